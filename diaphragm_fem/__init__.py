@@ -1,0 +1,3 @@
+"""Axisymmetric finite-element modal analysis of loudspeaker diaphragms."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,90 @@
+"""A design: the meridian of a diaphragm with walls, zones, coil and edges, in SI units, frozen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from diaphragm_fem.design.curve import Curve
+from diaphragm_fem.design.edge import FREE, Edge
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.zone import Zone
+
+
+@dataclass(frozen=True)
+class Winding:
+    """A winding smeared over a piece of the former: mass in kg, hoop stiffness E A of its section in N.
+
+    The piece's own length spreads both; the drive acts evenly along it.
+    """
+
+    mass: float
+    hoop_stiffness: float
+    loss_factor: float = 0.0
+
+
+@dataclass(frozen=True)
+class Ring:
+    """A plain ring at the drive radius: mass in kg and hoop stiffness E A of its section in N."""
+
+    mass: float
+    hoop_stiffness: float = 0.0
+    loss_factor: float = 0.0
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One smooth piece of wall: its mid-surface curve, its zone, its wall, and a winding where it carries one."""
+
+    curve: Curve
+    zone: Zone
+    wall: Wall
+    winding: Winding | None = None
+
+
+@dataclass(frozen=True)
+class Design:
+    """Everything the mesher needs, and nothing it does not.
+
+    meridian    pieces from the inner edge (or the axis) to the outer edge, end to end.
+    joint       the drive circle: the index of the piece that begins there (len(meridian): the outer edge itself);
+                None for a part without a drive.
+    former      pieces of the coil former from the joint to its free end; empty for a plain ring or no coil.
+    ring        the plain ring mass at the joint, if any.
+    inner_edge, outer_edge   their supports; None where the meridian meets the axis.
+
+    The drive acts evenly over the pieces that carry a winding, else along the joint circle.
+    """
+
+    name: str
+    meridian: tuple[Piece, ...]
+    inner_edge: Edge | None = FREE
+    outer_edge: Edge | None = FREE
+    joint: int | None = None
+    former: tuple[Piece, ...] = ()
+    ring: Ring | None = None
+
+    @cached_property
+    def zones(self) -> tuple[Zone, ...]:
+        """Zones in the order met from the inner edge outward, the former's last."""
+        return tuple(dict.fromkeys(piece.zone for piece in (*self.meridian, *self.former)))
+
+    @cached_property
+    def materials(self) -> tuple[Material, ...]:
+        """Materials in the order met."""
+        found: dict[str, Material] = {}
+        for piece in (*self.meridian, *self.former):
+            for layer in piece.wall.layers:
+                found.setdefault(layer.material.name, layer.material)
+        return tuple(found.values())
+
+    @property
+    def joint_radius(self) -> float | None:
+        """Radius of the drive circle in metres."""
+        if self.joint is None:
+            return None
+        if self.joint < len(self.meridian):
+            return float(self.meridian[self.joint].curve.point(0.0)[0])
+        last = self.meridian[-1].curve
+        return float(last.point(last.length)[0])

@@ -1,0 +1,48 @@
+"""The wall of one piece of the meridian: layers of material, each of constant or tapering thickness."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from diaphragm_fem.design.material import Material
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer: its material and its thickness in metres at the begin and at the end of the piece."""
+
+    material: Material
+    begin_thickness: float
+    end_thickness: float
+
+    def thickness(self, fraction: ArrayLike) -> NDArray[np.float64]:
+        """Thickness in metres at a fraction 0...1 of the piece's arc length."""
+        return self.begin_thickness + (self.end_thickness - self.begin_thickness) * np.asarray(fraction, float)
+
+
+@dataclass(frozen=True)
+class Wall:
+    """Layers from the rear face (-n) to the front face (+n); the meridian is the middle of the whole stack."""
+
+    layers: tuple[Layer, ...]
+
+    def thickness(self, fraction: ArrayLike) -> NDArray[np.float64]:
+        """Whole thickness in metres at a fraction 0...1 of the piece's arc length."""
+        fraction = np.asarray(fraction, float)
+        return np.sum([layer.thickness(fraction) for layer in self.layers], axis=0)
+
+    def part(self, begin: float, end: float) -> Wall:
+        """The wall between two fractions of the piece."""
+        return Wall(tuple(Layer(x.material, float(x.thickness(begin)), float(x.thickness(end))) for x in self.layers))
+
+    def reverse(self) -> Wall:
+        """The same wall seen from the other end: begin and end swap, and so do rear and front (n turns over)."""
+        return Wall(tuple(Layer(x.material, x.end_thickness, x.begin_thickness) for x in reversed(self.layers)))
+
+
+def plain_wall(material: Material, thickness: float, end_thickness: float | None = None) -> Wall:
+    """Wall of a single material, thickness in metres."""
+    return Wall((Layer(material, thickness, thickness if end_thickness is None else end_thickness),))
