@@ -121,7 +121,7 @@ class Freeform:
     _spline: CubicSpline = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        spline = CubicSpline(np.array(self.knots), np.array(self.points), bc_type="natural")
+        spline = CubicSpline(np.array(self.knots), np.array(self.points))
         object.__setattr__(self, "_spline", spline)
 
     @property
