@@ -24,10 +24,11 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True)
 class Evidence:
-    """Where one number comes from: its kind and its source in words."""
+    """Where one number comes from: its kind, its source in words, and the range met in practice where known (SI)."""
 
     kind: Kind
     source: str
+    range: tuple[float, float] | None = None
 
     @property
     def doubtful(self) -> bool:
@@ -71,7 +72,8 @@ class Material:
     """Isotropic material in SI units.
 
     density kg/m3, youngs_modulus Pa, poisson_ratio -, loss_factor of E (1 + i eta); `evidence` maps the name of each
-    of these numbers to its source; `caution` is what a person handling the substance must know.
+    of these numbers to its source; `caution` is what a person handling the substance must know, `note` what the
+    numbers stand for (grade, direction, form).
     """
 
     name: str
@@ -81,6 +83,7 @@ class Material:
     loss_factor: LossFactor
     evidence: Mapping[str, Evidence] = field(default_factory=dict, compare=False)
     caution: str = ""
+    note: str = ""
 
     def __post_init__(self) -> None:
         if not self.density > 0:

@@ -1,0 +1,235 @@
+"""The library of materials: the packaged data file, a user's own file, and overrides in a design file.
+
+One table per material, the same shape everywhere:
+
+    ["PEN film"]
+    density = { value = "1360 kg/m^3", kind = "handbook", source = "..." }
+    youngs_modulus = { value = "5.2 GPa", kind = "handbook", source = "...", range = ["5 GPa", "5.5 GPa"] }
+    poisson_ratio = { value = 0.4, kind = "assumed", source = "..." }
+    loss_factor = { value = [0.01, 0.02], frequency = ["100 Hz", "10 kHz"], kind = "paper", source = "..." }
+    note = "..."        # optional, and so is `caution`
+
+A user may write a number bare (`youngs_modulus = "5.2 GPa"`, `loss_factor = 0.02`): it is then 'assumed', its source the
+file it stands in. `based_on = "PEN film"` takes every number not given from that material; a table that bears
+the name of a known material changes only the numbers it gives.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+from math import isfinite
+from pathlib import Path
+from typing import Any
+
+from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
+from diaphragm_fem.errors import MaterialError
+
+PACKAGED_FILE = Path(__file__).with_name("materials.toml")
+HOW_TO_LIST = "run `diaphragm-fem materials` to list them with their sources"
+
+UNITS = {"density": "kg/m^3", "youngs_modulus": "Pa", "poisson_ratio": "", "loss_factor": ""}
+EXAMPLES = {"density": '"1360 kg/m^3"', "youngs_modulus": '"5.2 GPa"', "poisson_ratio": "0.38", "loss_factor": "0.02"}
+NUMBERS = tuple(UNITS)
+MATERIAL_KEYS = (*NUMBERS, "based_on", "note", "caution")
+NUMBER_KEYS = ("value", "kind", "source", "range")
+
+
+def load_materials(
+    extra_file: Path | None = None,
+    overrides: Mapping[str, Mapping[str, Any]] | None = None,
+    *,
+    overrides_from: str = "the design file",
+) -> dict[str, Material]:
+    """All materials by name: the packaged ones, then those of `extra_file`, then `overrides`.
+
+    Later tables change or add to earlier ones. `overrides_from` names the overrides' file in messages.
+    Raises MaterialError naming file, material, key, what was received and what is allowed.
+    """
+    materials = dict(_packaged())
+    if extra_file is not None:
+        materials = _read_tables(_load_toml(Path(extra_file)), materials, str(extra_file), f"given in {Path(extra_file).name}")
+    if overrides:
+        materials = _read_tables(overrides, materials, overrides_from, "given in the design file")
+    return materials
+
+
+def find_material(materials: Mapping[str, Material], name: str, *, where: str = "") -> Material:
+    """The material of that name; MaterialError with the nearest names where there is none.
+
+    `where` names file and key for the message, for example "dome.toml, key wall.material".
+    """
+    if name in materials:
+        return materials[name]
+    by_lower = {known.lower(): known for known in materials}
+    near = [by_lower[hit] for hit in get_close_matches(str(name).lower(), by_lower, n=3, cutoff=0.4)]
+    near += [known for known in materials if str(name).lower() in known.lower() and known not in near]
+    hint = f"did you mean {' or '.join(repr(hit) for hit in near[:4])}? " if near else ""
+    place = f"{where}: " if where else ""
+    raise MaterialError(f"{place}unknown material '{name}'; {hint}{HOW_TO_LIST}")
+
+
+@cache
+def _packaged() -> Mapping[str, Material]:
+    return _read_tables(_load_toml(PACKAGED_FILE), {}, PACKAGED_FILE.name, None)
+
+
+def _load_toml(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise MaterialError(f"the materials file {path} cannot be read: {error.strerror or error}") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise MaterialError(f"{path}: not a valid TOML file: {error}") from error
+
+
+def _read_tables(
+    tables: Mapping[str, Any], known: Mapping[str, Material], file: str, default_source: str | None
+) -> dict[str, Material]:
+    """`known` with the materials of `tables` added or changed; without a default source each number must bring its own."""
+    materials = dict(known)
+    for name, table in tables.items():
+        materials[name] = _read_material(_Place(file, name), table, materials, default_source)
+    return materials
+
+
+@dataclass(frozen=True)
+class _Place:
+    """File, material and key a message speaks of."""
+
+    file: str
+    material: str
+    key: str = ""
+
+    def at(self, key: str) -> _Place:
+        return _Place(self.file, self.material, key)
+
+    def refuse(self, text: str) -> MaterialError:
+        key = f", key {self.key}" if self.key else ""
+        return MaterialError(f"{self.file}, material '{self.material}'{key}: {text}")
+
+
+def _read_material(
+    place: _Place, table: Any, known: Mapping[str, Material], default_source: str | None
+) -> Material:
+    if not isinstance(table, Mapping):
+        raise place.refuse(f"must be a table of {', '.join(NUMBERS)}, received {table!r}")
+    _refuse_unknown_keys(place, table, MATERIAL_KEYS)
+    base = _base(place, table, known)
+    values: dict[str, Any] = {}
+    evidence: dict[str, Evidence] = {}
+    for quantity in NUMBERS:
+        if quantity in table:
+            values[quantity], evidence[quantity] = _read_number(place.at(quantity), quantity, table[quantity], default_source)
+        elif base is not None:
+            values[quantity], evidence[quantity] = getattr(base, quantity), base.evidence[quantity]
+        else:
+            raise place.refuse(
+                f"{quantity} is missing; give it, for example {quantity} = {EXAMPLES[quantity]}, or add "
+                "based_on = \"...\" to take what is not given from a known material"
+            )
+    texts = {key: _text(place.at(key), table[key]) for key in ("note", "caution") if key in table}
+    if base is not None:
+        texts = {"note": base.note, "caution": base.caution, **texts}
+    try:
+        return Material(name=place.material, **values, evidence=evidence, **texts)
+    except MaterialError as error:
+        raise MaterialError(f"{place.file}, {error}") from error
+
+
+def _base(place: _Place, table: Mapping[str, Any], known: Mapping[str, Material]) -> Material | None:
+    if "based_on" not in table:
+        return known.get(place.material)
+    name = _text(place.at("based_on"), table["based_on"])
+    return find_material(known, name, where=f"{place.file}, material '{place.material}', key based_on")
+
+
+def _read_number(place: _Place, quantity: str, given: Any, default_source: str | None) -> tuple[Any, Evidence]:
+    entry = given if isinstance(given, Mapping) else {"value": given}
+    allowed = (*NUMBER_KEYS, "frequency") if quantity == "loss_factor" else NUMBER_KEYS
+    _refuse_unknown_keys(place, entry, allowed)
+    if "value" not in entry:
+        raise place.refuse(f"value is missing; give it, for example value = {EXAMPLES[quantity]}")
+    if quantity == "loss_factor":
+        value: Any = _read_loss_factor(place, entry)
+    else:
+        value = _read_scalar(place, quantity, entry["value"])
+    return value, _read_evidence(place, quantity, entry, default_source)
+
+
+def _read_evidence(place: _Place, quantity: str, entry: Mapping[str, Any], default_source: str | None) -> Evidence:
+    kinds = ", ".join(kind.value for kind in Kind)
+    if default_source is None and not {"kind", "source"} <= entry.keys():
+        raise place.refuse("each number of the packaged file needs a kind and a source of its own")
+    try:
+        kind = Kind(entry.get("kind", Kind.ASSUMED))
+    except ValueError as error:
+        raise place.refuse(f"kind must be one of {kinds}, received {entry['kind']!r}") from error
+    source = _text(place.at(f"{place.key}.source"), entry["source"]) if "source" in entry else str(default_source)
+    if "range" not in entry:
+        return Evidence(kind, source)
+    span = entry["range"]
+    if not isinstance(span, list | tuple) or len(span) != 2:
+        raise place.refuse(f"range must be a list of the lowest and the highest value, received {span!r}")
+    low, high = (_read_scalar(place.at(f"{place.key}.range"), quantity, end) for end in span)
+    if not low <= high:
+        raise place.refuse(f"range must rise from its lowest to its highest value, received {span!r}")
+    return Evidence(kind, source, (low, high))
+
+
+def _read_loss_factor(place: _Place, entry: Mapping[str, Any]) -> LossFactor:
+    value, frequency = entry["value"], entry.get("frequency", [])
+    values = value if isinstance(value, list | tuple) else [value]
+    numbers = tuple(_read_scalar(place, "loss_factor", one) for one in values)
+    if not isinstance(frequency, list | tuple):
+        raise place.refuse(f'frequency must be a list such as ["100 Hz", "1 kHz"], received {frequency!r}')
+    steps = tuple(_convert(place.at(f"{place.key}.frequency"), one, "Hz", '"100 Hz"') for one in frequency)
+    try:
+        return LossFactor(numbers, steps)
+    except MaterialError as error:
+        raise place.refuse(str(error)) from error
+
+
+def _read_scalar(place: _Place, quantity: str, given: Any) -> float:
+    if UNITS[quantity]:
+        return _convert(place, given, UNITS[quantity], EXAMPLES[quantity])
+    if isinstance(given, bool) or not isinstance(given, int | float) or not isfinite(given):
+        raise place.refuse(f"must be a plain number without unit, for example {EXAMPLES[quantity]}, received {given!r}")
+    return float(given)
+
+
+_FACTORS = {
+    "Pa": {"GPa": 1e9, "MPa": 1e6, "kPa": 1e3, "Pa": 1.0},
+    "kg/m^3": {"kg/m^3": 1.0, "g/cm^3": 1e3},
+    "Hz": {"Hz": 1.0, "kHz": 1e3},
+}
+
+
+def _convert(place: _Place, given: Any, unit: str, example: str) -> float:
+    if not isinstance(given, str):
+        raise place.refuse(f"must be a number with its unit in quotes, for example {example}, received {given!r}")
+    number, _, name = given.partition(" ")
+    try:
+        value = float(number) * _FACTORS[unit][name.strip()]
+    except (ValueError, KeyError) as error:
+        raise place.refuse(f"must be a number with a unit such as {example}, received {given!r}") from error
+    if not isfinite(value):
+        raise place.refuse(f"must be a finite number, received {given!r}")
+    return value
+
+
+def _refuse_unknown_keys(place: _Place, table: Mapping[str, Any], allowed: tuple[str, ...]) -> None:
+    for key in table:
+        if key not in allowed:
+            near = get_close_matches(key, allowed, n=1)
+            hint = f"did you mean '{near[0]}'? " if near else ""
+            raise place.refuse(f"unknown key '{key}'; {hint}allowed are {', '.join(allowed)}")
+
+
+def _text(place: _Place, given: Any) -> str:
+    if not isinstance(given, str) or not given.strip():
+        raise place.refuse(f"must be a text that is not empty, received {given!r}")
+    return given
