@@ -1,0 +1,129 @@
+"""The meridian cut into line elements: every kink, joint and zone border is a node."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from skfem import MeshLine
+
+from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.sizing import stations
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+SAME_POINT = 1e-9  # metres
+SAME_DIRECTION = 1e-3  # radians between tangents that count as smooth
+
+
+@dataclass(frozen=True)
+class MeridianMesh:
+    """Line elements over the pieces (meridian first, then former), measured by arc length.
+
+    stations[i] holds the arc lengths of the element ends of piece i. The mesh `line` puts the pieces one after
+    another on one axis without sharing vertices: where pieces meet is said by `joints`, lists of (piece, end) with
+    end 0 for a piece's begin and 1 for its end, which the model ties by the rule of each unknown.
+    """
+
+    design: Design
+    stations: tuple[Array, ...]
+    up_to_hz: float
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        return (*self.design.meridian, *self.design.former)
+
+    @cached_property
+    def piece_of_element(self) -> Index:
+        return np.repeat(np.arange(len(self.stations)), [len(s) - 1 for s in self.stations])
+
+    @cached_property
+    def first_vertex(self) -> Index:
+        """Index of the first vertex of each piece, and the number of vertices at the end."""
+        return np.concatenate(([0], np.cumsum([len(s) for s in self.stations])))
+
+    @cached_property
+    def offset(self) -> Array:
+        """Where each piece begins on the common axis; a gap keeps neighbours apart."""
+        lengths = np.array([s[-1] for s in self.stations])
+        return np.concatenate(([0.0], np.cumsum(lengths * 1.1)[:-1]))
+
+    @cached_property
+    def line(self) -> MeshLine:
+        """The scikit-fem mesh, arc length as its coordinate."""
+        position = np.concatenate([s + o for s, o in zip(self.stations, self.offset, strict=True)])
+        begin = np.concatenate(
+            [np.arange(a, b - 1) for a, b in zip(self.first_vertex[:-1], self.first_vertex[1:], strict=True)]
+        )
+        return MeshLine(position[None, :], np.stack((begin, begin + 1)), sort_t=False, validate=False)
+
+    @cached_property
+    def joints(self) -> tuple[tuple[tuple[int, int], ...], ...]:
+        """Groups of piece ends that meet, each end in one group; lone ends are groups of one."""
+        count = len(self.design.meridian)
+        meet: list[list[tuple[int, int]]] = [[(0, 0)], *[[(i, 1), (i + 1, 0)] for i in range(count - 1)], [(count - 1, 1)]]
+        former = range(count, len(self.pieces))
+        if former:
+            joint = self.design.joint
+            if joint is None:
+                raise MeshError("a coil former needs a joint on the meridian")
+            meet[joint].append((count, 0))
+            meet += [[(i, 1), (i + 1, 0)] for i in former[:-1]] + [[(former[-1], 1)]]
+        return tuple(tuple(group) for group in meet)
+
+    def smooth_groups(self, group: tuple[tuple[int, int], ...]) -> list[list[tuple[int, int]]]:
+        """Split a joint into the sets of ends whose tangents run on smoothly through the joint."""
+        sets: list[list[tuple[int, int]]] = []
+        for end in group:
+            for other in sets:
+                incoming, outgoing = sorted((other[0], end), key=lambda x: -x[1])
+                turn = self._tangent(incoming) @ self._tangent(outgoing)
+                if len(other) == 1 and incoming[1] != outgoing[1] and turn > np.cos(SAME_DIRECTION):
+                    other.append(end)
+                    break
+            else:
+                sets.append([end])
+        return sets
+
+    def _tangent(self, end: tuple[int, int]) -> Array:
+        curve = self.pieces[end[0]].curve
+        return curve.tangent(end[1] * curve.length)
+
+    def vertex(self, end: tuple[int, int]) -> int:
+        """Vertex of a piece's end."""
+        piece, last = end
+        return int(self.first_vertex[piece + 1] - 1 if last else self.first_vertex[piece])
+
+    @cached_property
+    def starts_on_axis(self) -> bool:
+        return bool(self.pieces[0].curve.point(0.0)[0] < SAME_POINT)
+
+    @cached_property
+    def ends_on_axis(self) -> bool:
+        curve = self.design.meridian[-1].curve
+        return bool(curve.point(curve.length)[0] < SAME_POINT)
+
+
+def mesh_meridian(design: Design, up_to_hz: float = 20e3, refine: int = 1) -> MeridianMesh:
+    """Cut a design's meridian for frequencies up to `up_to_hz`; `refine` multiplies every element count.
+
+    Raises MeshError where pieces do not meet end to end.
+    """
+    _check_contiguous(design.meridian)
+    if design.former:
+        _check_contiguous(design.former)
+    pieces = (*design.meridian, *design.former)
+    return MeridianMesh(design, tuple(stations(piece, up_to_hz, refine) for piece in pieces), up_to_hz)
+
+
+def _check_contiguous(pieces: tuple[Piece, ...]) -> None:
+    for before, after in zip(pieces[:-1], pieces[1:], strict=True):
+        gap = np.linalg.norm(before.curve.point(before.curve.length) - after.curve.point(0.0))
+        if gap > SAME_POINT:
+            raise MeshError(
+                f"pieces must meet end to end: '{before.zone.name}' and '{after.zone.name}' are {gap * 1e6:.3g} um apart"
+            )

@@ -1,0 +1,81 @@
+"""How long an element may be: bending waves, edge effects and curvature decide."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.design import Piece
+
+Array = NDArray[np.float64]
+
+ELEMENTS_PER_WAVELENGTH = 6.0
+ELEMENTS_PER_EDGE_LENGTH = 1.2
+GROWTH_FROM_EDGE = 0.35  # an element may be longer by this share of its distance from the nearest piece end
+SHORTEST_IN_THICKNESSES = 3.0  # a shell knows nothing shorter than a few wall thicknesses, as at a cone's tip
+LARGEST_TURN = np.pi / 5  # of the tangent within one element
+
+
+def bending_rigidity(piece: Piece, fraction: Array) -> tuple[Array, Array, Array]:
+    """Bending rigidity in N m, mass per area in kg/m2 and Poisson ratio at fractions 0...1 of a piece.
+
+    Layers are taken about the middle of the stack: D = sum E (h z^2 + h^3/12)/(1 - nu^2), close enough to size
+    an element by.
+    """
+    whole = piece.wall.thickness(fraction)
+    bottom = -whole / 2
+    rigidity, mass, nu = np.zeros_like(whole), np.zeros_like(whole), np.zeros_like(whole)
+    for layer in piece.wall.layers:
+        h, material = layer.thickness(fraction), layer.material
+        middle = bottom + h / 2
+        rigidity += material.youngs_modulus / (1 - material.poisson_ratio**2) * (h * middle**2 + h**3 / 12)
+        mass += material.density * h
+        nu += material.poisson_ratio * h / whole
+        bottom = bottom + h
+    return rigidity, mass, nu
+
+
+def bending_wavelength(piece: Piece, fraction: Array, frequency_hz: float) -> Array:
+    """Wavelength of free bending waves on a flat strip, 2 pi (D/(mu omega^2))^(1/4), in metres.
+
+    Source: Cremer, Heckl and Petersson, Structure-Borne Sound (2005), ch. 3 (equation recalled, from memory).
+    """
+    rigidity, mass, _ = bending_rigidity(piece, fraction)
+    return np.asarray(2 * np.pi * (rigidity / (mass * (2 * np.pi * frequency_hz) ** 2)) ** 0.25)
+
+
+def edge_effect_length(piece: Piece, fraction: Array) -> Array:
+    """Decay length sqrt(R h)/(3 (1 - nu^2))^(1/4) of the bending edge effect, R the hoop radius of curvature r/|n_r|.
+
+    Infinite where the wall is flat. Source: Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells (1959),
+    section 114 (cylindrical shell, beta).
+    """
+    s = fraction * piece.curve.length
+    slope = np.abs(piece.curve.tangent(s)[..., 1])
+    radius = piece.curve.point(s)[..., 0]
+    thickness = piece.wall.thickness(fraction)
+    nu = bending_rigidity(piece, fraction)[2]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        decay = np.sqrt(radius * thickness / slope) / (3 * (1 - nu**2)) ** 0.25
+    return np.where(slope > 0, np.maximum(decay, SHORTEST_IN_THICKNESSES * thickness), np.inf)
+
+
+def element_length(piece: Piece, fraction: Array, frequency_hz: float) -> Array:
+    """Longest allowed element in metres at fractions 0...1 of a piece."""
+    s = fraction * piece.curve.length
+    wave = bending_wavelength(piece, fraction, frequency_hz) / ELEMENTS_PER_WAVELENGTH
+    from_end = np.minimum(s, piece.curve.length - s)
+    edge = edge_effect_length(piece, fraction) / ELEMENTS_PER_EDGE_LENGTH + GROWTH_FROM_EDGE * from_end
+    with np.errstate(divide="ignore"):
+        turn = LARGEST_TURN / np.abs(piece.curve.curvature(s))
+    return np.minimum(np.minimum(wave, edge), turn)
+
+
+def stations(piece: Piece, frequency_hz: float, refine: int = 1) -> Array:
+    """Arc lengths (N+1,) of the element ends along a piece, equally many per allowed length, `refine` times denser."""
+    fraction = np.linspace(0, 1, 41)
+    density = piece.curve.length / element_length(piece, fraction, frequency_hz)
+    steps = (density[1:] + density[:-1]) / 2 * np.diff(fraction)
+    needed = np.concatenate(([0.0], np.cumsum(steps)))
+    count = refine * max(1, int(np.ceil(needed[-1] - 1e-9)))
+    return np.interp(np.linspace(0, needed[-1], count + 1), needed, fraction) * piece.curve.length

@@ -1,0 +1,65 @@
+"""From strains of shape functions to sparse matrices: one way for every model.
+
+A model evaluates its strain formulas once on all local shape functions at all quadrature points. The element matrix
+is then the plain textbook product, integral of B^T D B, done for all elements at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix, csr_matrix
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+
+def element_matrices(left: Array, law: Array, weight: Array, right: Array | None = None) -> Array:
+    """Integrals of left^T law right over each element.
+
+    left, right  (C, F, E, Q): C strain components of F local functions in E elements at Q points
+    law          (C, C, E, Q): symmetric material law
+    weight       (E, Q): quadrature weight times length (or area) element
+    Returns (E, F, F).
+    """
+    right = left if right is None else right
+    stress = np.einsum("cdeq,dfeq->efcq", law * weight, right, optimize=True)
+    elements, functions = stress.shape[:2]
+    left_rows = left.transpose(2, 1, 0, 3).reshape(elements, functions, -1)
+    return left_rows @ stress.reshape(elements, functions, -1).transpose(0, 2, 1)
+
+
+@dataclass(frozen=True)
+class Numbering:
+    """From raw degrees of freedom to free unknowns: unknown (D,) is -1 where held, sign (D,) is the factor.
+
+    The factor is 1, or -1 where two motions are tied against each other on the axis.
+    """
+
+    unknown: Index
+    sign: Array
+    size: int
+
+    def matrix(self, dofs: Index, blocks: Array) -> csr_matrix:
+        """Sparse (n, n) from element blocks (E, F, F) on raw dofs (E, F)."""
+        rows, signs = self.unknown[dofs], self.sign[dofs]
+        value = blocks * signs[:, :, None] * signs[:, None, :]
+        row = np.broadcast_to(rows[:, :, None], value.shape)
+        column = np.broadcast_to(rows[:, None, :], value.shape)
+        free = (row >= 0) & (column >= 0)
+        return csr_matrix(coo_matrix((value[free], (row[free], column[free])), shape=(self.size, self.size)))
+
+    def vector(self, dofs: Index, values: Array) -> Array:
+        """Dense (n,) from element values (E, F) on raw dofs (E, F)."""
+        rows = self.unknown[dofs]
+        free = rows >= 0
+        return np.bincount(rows[free], weights=(values * self.sign[dofs])[free], minlength=self.size)
+
+    def pick(self, dofs: Index) -> csr_matrix:
+        """Sparse (P, n) map from unknowns to the raw degrees of freedom `dofs` (P,); held ones give zero rows."""
+        rows = self.unknown[dofs]
+        free = rows >= 0
+        position = np.arange(len(dofs))[free]
+        return csr_matrix((self.sign[dofs][free], (position, rows[free])), shape=(len(dofs), self.size))

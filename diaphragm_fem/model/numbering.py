@@ -1,0 +1,91 @@
+"""Which raw degree of freedom of the shell is which unknown: joints, the axis and held edges."""
+
+from __future__ import annotations
+
+from math import inf
+
+import numpy as np
+from skfem import Basis
+
+from diaphragm_fem.design.curve import normal
+from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.assembly import Numbering
+
+FIELDS = ("u", "v", "w", "b", "q")
+SHARED_BY_ALL = ("u", "v", "w", "b")
+SMALL_COMPONENT = 0.02  # of a normal: a motion this far out of line counts as square to it
+
+
+def number_unknowns(mesh: MeridianMesh, basis: Basis, m: int) -> Numbering:
+    """Numbering of the unknowns of order m; raw degrees of freedom run field by field over the nodes of `basis`."""
+    nodes = int(basis.N)
+    same = np.arange(len(FIELDS) * nodes)
+    for group in mesh.joints:
+        for field in FIELDS:
+            tied = [list(group)] if field in SHARED_BY_ALL else mesh.smooth_groups(group)
+            for ends in tied:
+                dofs = [_dof(mesh, basis, end, field) for end in ends]
+                same[dofs] = min(dofs)
+    sign = np.ones(len(same))
+    held = np.zeros(len(same), bool)
+    if m == 0:
+        for field in ("v", "q"):
+            held[FIELDS.index(field) * nodes : (FIELDS.index(field) + 1) * nodes] = True
+    for end, on_axis, edge in edges(mesh):
+        if on_axis:
+            _hold_on_axis(mesh, basis, end, m, same, sign, held)
+        else:
+            for field in held_fields(mesh, end, edge):
+                held[same[_dof(mesh, basis, end, field)]] = True
+    return _compress(same, sign, held, nodes)
+
+
+def edges(mesh: MeridianMesh):
+    """The two ends of the meridian: ((piece, end), on the axis?, support)."""
+    free = Edge()
+    last = len(mesh.design.meridian) - 1
+    return (
+        ((0, 0), mesh.starts_on_axis, mesh.design.inner_edge or free),
+        ((last, 1), mesh.ends_on_axis, mesh.design.outer_edge or free),
+    )
+
+
+def held_fields(mesh: MeridianMesh, end: tuple[int, int], edge: Edge) -> list[str]:
+    """Unknowns that a support holds.
+
+    The rotation q about the meridian goes with the normal motion: where that is held all around the edge, so is q
+    (the hard condition, the one of thin-plate theory).
+    """
+    stiffness = {"u": edge.radial, "v": edge.circumferential, "w": edge.axial, "b": edge.rotation}
+    fields = [field for field, value in stiffness.items() if value == inf]
+    curve = mesh.pieces[end[0]].curve
+    n_r, n_z = np.abs(normal(curve.tangent(end[1] * curve.length)))
+    if (n_r < SMALL_COMPONENT or "u" in fields) and (n_z < SMALL_COMPONENT or "w" in fields):
+        fields.append("q")
+    return fields
+
+
+def _dof(mesh: MeridianMesh, basis: Basis, end: tuple[int, int], field: str) -> int:
+    return int(basis.nodal_dofs[0, mesh.vertex(end)]) + FIELDS.index(field) * int(basis.N)
+
+
+def _hold_on_axis(mesh, basis, end, m, same, sign, held) -> None:
+    """Regularity at r = 0: m = 0 only w lives; m = 1 u = -v and b = -q; m >= 2 nothing moves."""
+    dof = {field: _dof(mesh, basis, end, field) for field in FIELDS}
+    gone = {0: "uvbq", 1: "w"}.get(m, "uvwbq")
+    for field in gone:
+        held[dof[field]] = True
+    if m == 1:
+        for partner, leader in (("v", "u"), ("q", "b")):
+            same[dof[partner]] = dof[leader]
+            sign[dof[partner]] = -1.0
+
+
+def _compress(same, sign, held, nodes) -> Numbering:
+    """Number the free leaders node by node, so that neighbours get near numbers."""
+    free = (same == np.arange(len(same))) & ~held
+    unknown = np.full(len(same), -1)
+    leaders = np.flatnonzero(free)
+    unknown[leaders[np.argsort(leaders % nodes, kind="stable")]] = np.arange(len(leaders))
+    return Numbering(unknown[same].astype(np.int64), sign, len(leaders))
