@@ -1,0 +1,135 @@
+"""The complex effective radiating area over frequency, whole and zone by zone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.sparse import csc_matrix
+from scipy.sparse.linalg import splu
+
+from diaphragm_fem.analysis.grid import resolved_grid
+from diaphragm_fem.analysis.reduced import Reduced, reduce_system
+from diaphragm_fem.analysis.static import require_drive
+from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.model.system import System
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+
+@dataclass(frozen=True)
+class AreaCurve:
+    """Effective area S(f) = net volume velocity over coil velocity, exp(+i omega t).
+
+    frequency_hz (F,); zone (Z, F) complex in m2, their sum is the whole; zone_area (Z,) rigid swept area in m2;
+    absolute (F,) the area swept in total, integral |v_n| dS/|v_c|, or None; coil_force (F,) complex N/m, the force
+    per metre of coil motion; low (Z,) the zone areas in the limit f -> 0; error: largest difference from the direct
+    solve at check frequencies, relative to the low area, None when not measured.
+    """
+
+    frequency_hz: Array
+    zone: Complex
+    zones: tuple[Zone, ...]
+    zone_area: Array
+    low: Array
+    absolute: Array | None = None
+    coil_force: Complex | None = None
+    error: float | None = None
+
+    @property
+    def total(self) -> Complex:
+        return np.asarray(self.zone.sum(axis=0))
+
+    @property
+    def share(self) -> Complex:
+        """Zone shares (Z, F): 1 rides with the coil, 0 stands still; nan where a zone sweeps no area."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(np.abs(self.zone_area)[:, None] > 0, self.zone / self.zone_area[:, None], np.nan)
+
+    @property
+    def cancellation(self) -> Array | None:
+        """1 - |S|/S_abs: how much of the motion does no work."""
+        return None if self.absolute is None else 1 - np.abs(self.total) / self.absolute
+
+
+def solve_area(
+    system: System,
+    frequency_hz: ArrayLike | None = None,
+    *,
+    up_to_hz: float = 20e3,
+    points: int = 400,
+    from_hz: float = 20.0,
+    absolute: bool = True,
+    checks: int = 0,
+) -> AreaCurve:
+    """Effective area at given frequencies in Hz, or at `points` chosen so that no peak or dip is missed.
+
+    `checks` direct solves measure the error of the reduction. Raises AnalysisError without a drive, for an order
+    above 0, or for frequencies that are not above zero.
+    """
+    if system.order != 0:
+        raise AnalysisError(f"only order m = 0 sweeps a volume, received a system of order {system.order}")
+    if frequency_hz is not None:
+        frequency = np.atleast_1d(np.asarray(frequency_hz, float))
+        if not np.all(frequency > 0):
+            raise AnalysisError("frequencies must be above 0 Hz")
+        up_to_hz = float(frequency.max())
+    reduced = reduce_system(system, up_to_hz)
+    if frequency_hz is None:
+        frequency = resolved_grid(reduced, system.volume.sum(axis=0) @ reduced.basis, from_hz, up_to_hz, points)
+    curve = area_of_reduced(system, reduced, frequency, absolute=absolute)
+    return replace(curve, error=area_error(system, curve, checks)) if checks else curve
+
+
+def area_of_reduced(system: System, reduced: Reduced, frequency: Array, *, absolute: bool = True) -> AreaCurve:
+    """Evaluate the curve of an already reduced system."""
+    unknown = reduced.transfer(frequency)
+    volume = system.volume @ reduced.basis
+    still = reduced.transfer(np.zeros(1))[:, 0]
+    square = (2 * np.pi * frequency) ** 2
+    row = reduced.stiffness[0] + 1j * reduced.constant_loss[0]
+    force = row @ unknown
+    for matrix, factor in reduced.losses:
+        force = force + 1j * factor(frequency) * (matrix[0] @ unknown)
+    force = (force - square * unknown[0]) * reduced.coil
+    swept = _absolute_area(system, reduced, unknown) if absolute and system.surface is not None else None
+    return AreaCurve(
+        frequency, volume @ unknown, system.zones, system.zone_area, (volume @ still).real, swept, force
+    )
+
+
+def _absolute_area(system: System, reduced: Reduced, unknown: Complex) -> Array:
+    surface = system.surface
+    assert surface is not None
+    front = surface.area > 0
+    motion = (
+        surface.normal[front, :1] * (surface.motion_r[front] @ reduced.basis)
+        + surface.normal[front, 1:] * (surface.motion_z[front] @ reduced.basis)
+    )
+    return surface.area[front] @ np.abs(motion @ unknown)
+
+
+def direct_area(system: System, frequency_hz: ArrayLike) -> Complex:
+    """Zone areas (Z, F) the plain way: one sparse factorisation of K(1 + i eta) - omega^2 M per frequency."""
+    require_drive(system)
+    frequency = np.atleast_1d(np.asarray(frequency_hz, float))
+    result = np.empty((len(system.zones), len(frequency)), complex)
+    for k, f in enumerate(frequency):
+        stiffness = sum(part.stiffness * (1 + 1j * float(part.loss(np.array([f]))[0])) for part in system.parts)
+        motion = splu(csc_matrix(stiffness - (2 * np.pi * f) ** 2 * system.mass)).solve(system.drive.astype(complex))
+        result[:, k] = system.volume @ motion / (system.pickup @ motion)
+    return result
+
+
+def area_error(system: System, curve: AreaCurve, checks: int) -> float:
+    """Largest |S - S direct| over the low area at `checks` frequencies, the peaks of |S| among them."""
+    size = np.abs(curve.total)
+    peaks = np.flatnonzero((size[1:-1] > size[:-2]) & (size[1:-1] > size[2:])) + 1
+    tallest = peaks[np.argsort(-size[peaks])[: checks // 2]]
+    spread = np.linspace(0, len(size) - 1, checks - len(tallest)).astype(int)
+    chosen = np.unique(np.concatenate((tallest, spread)))
+    exact = direct_area(system, curve.frequency_hz[chosen]).sum(axis=0)
+    return float(np.max(np.abs(exact - curve.total[chosen])) / abs(curve.low.sum()))

@@ -1,0 +1,70 @@
+"""Where to sample a resonant curve so that no peak or dip is missed."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.reduced import Reduced
+
+Array = NDArray[np.float64]
+
+SCAN_PER_DECADE = 500
+HALF_WIDTHS = np.array([-8, -4, -2.5, -1.5, -1, -0.6, -0.3, 0, 0.3, 0.6, 1, 1.5, 2.5, 4, 8])
+ZOOM_ROUNDS = 4
+EVEN_SHARE = 0.4  # of the points go evenly over the logarithm of frequency, the others where the curve bends
+
+
+def resolved_grid(reduced: Reduced, output: Array, from_hz: float, up_to_hz: float, points: int) -> Array:
+    """Choose `points` frequencies in Hz between the limits for the response `output @ unknowns`.
+
+    The reduced response costs next to nothing, so it is scanned finely, around each pole in half-widths and into
+    each extremum by repeated zooming; the wanted number of points is then placed by equal steps of the curve's
+    length and bend, with every extremum kept.
+    """
+    scan = _candidates(reduced, from_hz, up_to_hz)
+    value = output @ reduced.transfer(scan)
+    extremes = np.zeros(0)
+    for _ in range(ZOOM_ROUNDS):
+        extreme = _extreme_indices(np.abs(value))
+        extremes = scan[extreme]
+        fresh = np.concatenate([np.linspace(scan[i - 1], scan[i + 1], 7)[1:-1] for i in extreme] or [np.zeros(0)])
+        fresh = fresh[~np.isin(fresh, scan)]
+        scan, value = _merge(scan, value, fresh, output @ reduced.transfer(fresh) if len(fresh) else fresh)
+    return _place(scan, value, extremes, points)
+
+
+def _candidates(reduced: Reduced, from_hz: float, up_to_hz: float) -> Array:
+    pole, loss = reduced.blocked_poles()
+    inside = (pole > from_hz) & (pole < up_to_hz)
+    half = pole[inside] * np.maximum(loss[inside], 1e-7) / 2
+    around = (pole[inside][:, None] + half[:, None] * HALF_WIDTHS).ravel()
+    count = int(SCAN_PER_DECADE * np.log10(up_to_hz / from_hz)) + 2
+    scan = np.concatenate((np.geomspace(from_hz, up_to_hz, count), around))
+    return np.unique(np.clip(scan, from_hz, up_to_hz))
+
+
+def _extreme_indices(size: Array) -> NDArray[np.int64]:
+    rise = np.sign(np.diff(size))
+    return np.flatnonzero(rise[1:] * rise[:-1] < 0) + 1
+
+
+def _merge(scan: Array, value: Array, fresh: Array, fresh_value: Array) -> tuple[Array, Array]:
+    joined = np.concatenate((scan, fresh))
+    order = np.argsort(joined)
+    return joined[order], np.concatenate((value, fresh_value))[order]
+
+
+def _place(scan: Array, value: Array, extremes: Array, points: int) -> Array:
+    """Equal steps of a mixed measure: even in log f, and in the turn of log |S| and phase between samples."""
+    if points >= len(scan):
+        return scan
+    size = np.log(np.abs(value) + 1e-3 * np.median(np.abs(value)))
+    phase = np.unwrap(np.angle(value))
+    step = np.hypot(np.diff(size), np.minimum(np.abs(np.diff(phase)), 0.5))
+    even = np.diff(np.log(scan))
+    measure = EVEN_SHARE * even / even.sum() + (1 - EVEN_SHARE) * np.sqrt(step * even) / np.sqrt(step * even).sum()
+    keep = extremes[: points // 2]
+    place = np.concatenate(([0.0], np.cumsum(measure)))
+    chosen = np.interp(np.linspace(0, place[-1], points - len(keep)), place, scan)
+    return np.sort(np.concatenate((chosen, keep)))

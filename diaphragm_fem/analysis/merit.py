@@ -1,0 +1,171 @@
+"""Figures of merit read off an area curve and the static answers.
+
+Definitions
+    zone share          q = S_zone/(rigid area of the zone): 1 rides with the coil, 0 stands still.
+    decoupling          lowest frequency where Re q of the zone beyond a step falls through zero.
+    handed over above   lowest frequency from which |q| of that zone stays below 0.3 until break-up.
+    break-up            lowest frequency where the driven zone's |q| departs from 1 by more than 3 dB over at least
+                        1/24 octave.
+    usable band         octaves from the fundamental resonance to break-up.
+    low area            |S| in the limit of low frequency; high area: median |S| from hand-over to break-up.
+A figure that does not exist for a design is None, and `reasons` says why.
+Source: definitions of this project; four octaves from one diaphragm and 3 dB are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.area import AreaCurve
+from diaphragm_fem.analysis.static import Static
+from diaphragm_fem.design.zone import Role, Zone
+
+Array = NDArray[np.float64]
+
+QUIET_SHARE = 0.3
+DEPARTURE_DB = 3.0
+DEPARTURE_OCTAVES = 1 / 24
+
+
+@dataclass(frozen=True)
+class StepFigures:
+    """What one decoupling step does: frequencies in Hz, None where it never happens below the top frequency."""
+
+    name: str
+    decoupling_hz: float | None
+    handed_over_hz: float | None
+
+
+@dataclass(frozen=True)
+class Merit:
+    """Figures of merit in SI units; None where one does not exist, with its reason under the same name."""
+
+    fundamental_hz: float | None
+    stiffness_n_per_m: float
+    moving_mass_kg: float
+    low_area_m2: float
+    high_area_m2: float | None
+    decoupling_hz: float | None
+    handed_over_hz: float | None
+    break_up_hz: float | None
+    usable_octaves: float | None
+    steps: tuple[StepFigures, ...]
+    reasons: Mapping[str, str]
+
+    def figures(self) -> dict[str, float | None]:
+        """Flat table: name with unit -> value, the steps' own figures as 'decoupling_hz:outer step'."""
+        names = (
+            "fundamental_hz", "stiffness_n_per_m", "moving_mass_kg", "low_area_m2", "high_area_m2", "decoupling_hz",
+            "handed_over_hz", "break_up_hz", "usable_octaves",
+        )
+        flat: dict[str, float | None] = {name: getattr(self, name) for name in names}
+        for step in self.steps:
+            flat[f"decoupling_hz:{step.name}"] = step.decoupling_hz
+            flat[f"handed_over_hz:{step.name}"] = step.handed_over_hz
+        return flat
+
+
+def figures_of_merit(static: Static, curve: AreaCurve, fundamental_hz: float | None) -> Merit:
+    """All figures of merit of one design from its static answers, its area curve and its first resonance."""
+    top = float(curve.frequency_hz[-1])
+    reasons: dict[str, str] = {}
+    break_up = _break_up(curve, reasons)
+    limit = break_up or top
+    steps = tuple(_step_figures(curve, zone, limit) for zone in _steps(curve.zones))
+    decoupling = min((s.decoupling_hz for s in steps if s.decoupling_hz), default=None)
+    handed_over: float | None = None
+    if steps and all(s.handed_over_hz for s in steps):
+        handed_over = max(s.handed_over_hz for s in steps if s.handed_over_hz)
+    if not steps:
+        reasons["decoupling_hz"] = reasons["handed_over_hz"] = reasons["high_area_m2"] = "the design has no step"
+    else:
+        if decoupling is None:
+            reasons["decoupling_hz"] = f"no zone beyond a step falls through zero below {top:.0f} Hz"
+        if handed_over is None:
+            reasons["handed_over_hz"] = reasons["high_area_m2"] = (
+                f"a zone beyond a step still moves by more than {QUIET_SHARE:g} of the coil's motion up to {limit:.0f} Hz"
+            )
+    high = None
+    if handed_over is not None:
+        high = _median_area(curve, handed_over, limit)
+    octaves = None
+    if fundamental_hz and break_up and break_up > fundamental_hz:
+        octaves = float(np.log2(break_up / fundamental_hz))
+    else:
+        reasons["usable_octaves"] = reasons.get("break_up_hz", "there is no fundamental resonance below break-up")
+    if fundamental_hz is None:
+        reasons["fundamental_hz"] = "nothing holds the diaphragm, or no resonance lies below the top frequency"
+    return Merit(
+        fundamental_hz, static.stiffness, static.moving_mass, abs(float(curve.low.sum())), high, decoupling,
+        handed_over, break_up, octaves, steps, reasons,
+    )
+
+
+def driven_share(curve: AreaCurve) -> Array:
+    """|q| (F,) of the driven zones together; of the whole front face where no zone is called driven."""
+    pick = np.array([zone.role is Role.DRIVEN for zone in curve.zones])
+    if not pick.any():
+        pick = np.array([zone.radiates for zone in curve.zones])
+    return np.abs(curve.zone[pick].sum(axis=0)) / abs(curve.zone_area[pick].sum())
+
+
+def _steps(zones: tuple[Zone, ...]) -> list[Zone]:
+    return sorted((zone for zone in zones if zone.role is Role.STEP), key=lambda zone: (zone.side, zone.step))
+
+
+def _step_figures(curve: AreaCurve, step: Zone, limit: float) -> StepFigures:
+    beyond = np.array([z.role is Role.BEYOND and z.side == step.side and z.step == step.step for z in curve.zones])
+    if not beyond.any():
+        return StepFigures(step.name, None, None)
+    share = curve.zone[beyond].sum(axis=0) / curve.zone_area[beyond].sum()
+    falls = np.flatnonzero((share.real[:-1] > 0) & (share.real[1:] <= 0))
+    decoupling = _crossing(curve.frequency_hz, share.real, falls[0], 0.0) if len(falls) else None
+    return StepFigures(step.name, decoupling, _quiet_from(curve.frequency_hz, np.abs(share), limit))
+
+
+def _quiet_from(frequency: Array, size: Array, limit: float) -> float | None:
+    """Lowest frequency from which `size` stays below the quiet share until the limit."""
+    inside = frequency <= limit
+    f, x = frequency[inside], size[inside]
+    loud = np.flatnonzero(x >= QUIET_SHARE)
+    if len(loud) == 0:
+        return float(f[0])
+    if loud[-1] == len(f) - 1:
+        return None
+    return _crossing(f, x, loud[-1], QUIET_SHARE)
+
+
+def _break_up(curve: AreaCurve, reasons: dict[str, str]) -> float | None:
+    """Lowest begin of a stretch of at least 1/24 octave outside 3 dB."""
+    f, level = curve.frequency_hz, 20 * np.log10(np.maximum(driven_share(curve), 1e-12))
+    distance = np.abs(level) - DEPARTURE_DB
+    outside = distance > 0
+    edges = np.flatnonzero(np.diff(outside.astype(int)))
+    begins = [(_crossing(f, distance, i, 0.0), True) if not outside[i] else (_crossing(f, distance, i, 0.0), False) for i in edges]
+    if outside[0]:
+        begins.insert(0, (float(f[0]), True))
+    begins.append((float(f[-1]), False))
+    for (begin, leaves), (end, _) in zip(begins[:-1], begins[1:], strict=True):
+        if leaves and np.log2(end / begin) >= DEPARTURE_OCTAVES:
+            return begin
+    reasons["break_up_hz"] = f"the driven zone rides with the coil up to {f[-1]:.0f} Hz"
+    return None
+
+
+def _median_area(curve: AreaCurve, begin: float, end: float) -> float | None:
+    """Median |S| between two frequencies, even over log f whatever the sampling."""
+    if not end > begin:
+        return None
+    even = np.geomspace(begin, end, 201)
+    return float(np.median(np.interp(np.log(even), np.log(curve.frequency_hz), np.abs(curve.total))))
+
+
+def _crossing(frequency: Array, value: Array, index: int, level: float) -> float:
+    """Frequency where `value` passes `level` between samples index and index + 1, linear in between."""
+    a, b = value[index] - level, value[index + 1] - level
+    share = a / (a - b) if a != b else 0.0
+    return float(frequency[index] + share * (frequency[index + 1] - frequency[index]))

@@ -1,0 +1,86 @@
+"""Modes of a system: frequencies, masses, areas, energy shares and plain labels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csc_matrix
+
+from diaphragm_fem.analysis.eigen import eigenpairs_below
+from diaphragm_fem.analysis.label import label_mode
+from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.model.system import System
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Modes:
+    """Modes of one circumferential order, M of them, rigid motions left out.
+
+    frequency_hz (M,); vectors (n, M) mass-normalised; strain_share and kinetic_share (M, Z) per zone (parts of no
+    zone, such as supports and rings, hold the rest of one); modal_mass (M,) in kg at the coil, infinite where the
+    coil stands still; modal_area (M,) in m2, swept volume over coil motion; residual (M,) |K x - w2 M x|/|K x|;
+    loss_factor (M,) from the strain energy of each part; evidence tells why the list is complete.
+    """
+
+    order: int
+    frequency_hz: Array
+    vectors: Array
+    zones: tuple[Zone, ...]
+    strain_share: Array
+    kinetic_share: Array
+    modal_mass: Array
+    modal_area: Array
+    residual: Array
+    loss_factor: Array
+    labels: tuple[str, ...]
+    up_to_hz: float
+    rigid_modes: int
+    evidence: str
+
+    def __len__(self) -> int:
+        return len(self.frequency_hz)
+
+
+def solve_modes(system: System, up_to_hz: float) -> Modes:
+    """Every mode of a system up to a frequency in Hz, provably complete.
+
+    Modal mass 1/(pickup x)^2 and modal area (volume x)/(pickup x) for mass-normalised x; the modal loss factor is the
+    energy-weighted mean of the parts' (Ungar and Kerwin, J. Acoust. Soc. Am. 34 (1962) 954; named from memory).
+    Raises AnalysisError for a frequency that is not above zero.
+    """
+    if not up_to_hz > 0:
+        raise AnalysisError(f"the top frequency must be above 0 Hz, received {up_to_hz:g}")
+    stiffness, mass = csc_matrix(system.stiffness), csc_matrix(system.mass)
+    pairs = eigenpairs_below(stiffness, mass, (2 * np.pi * up_to_hz) ** 2)
+    squares, vectors = pairs.squares[system.rigid_modes :], pairs.vectors[:, system.rigid_modes :]
+    frequency = np.sqrt(np.maximum(squares, 0)) / (2 * np.pi)
+    strain, kinetic, loss = _energy_shares(system, vectors, frequency)
+    coil = system.pickup @ vectors
+    with np.errstate(divide="ignore", invalid="ignore"):
+        modal_mass = np.where(np.abs(coil) > 0, 1 / coil**2, np.inf)
+        modal_area = np.where(np.abs(coil) > 0, system.volume.sum(axis=0) @ vectors / coil, np.nan)
+    elastic = stiffness @ vectors
+    residual = np.linalg.norm(elastic - mass @ vectors * squares, axis=0) / np.linalg.norm(elastic, axis=0)
+    labels = tuple(label_mode(system.zones, strain[k], kinetic[k]) for k in range(len(frequency)))
+    return Modes(
+        system.order, frequency, vectors, system.zones, strain, kinetic, modal_mass, modal_area, residual, loss,
+        labels, up_to_hz, system.rigid_modes, pairs.evidence,
+    )
+
+
+def _energy_shares(system: System, vectors: Array, frequency: Array) -> tuple[Array, Array, Array]:
+    """Strain and kinetic energy shares (M, Z) and the modal loss factor (M,)."""
+    strain, kinetic = (np.zeros((vectors.shape[1], len(system.zones) + 1)) for _ in range(2))
+    lost = np.zeros(vectors.shape[1])
+    for part in system.parts:
+        elastic = np.einsum("nm,nm->m", vectors, part.stiffness @ vectors)
+        strain[:, part.zone] += elastic
+        kinetic[:, part.zone] += np.einsum("nm,nm->m", vectors, part.mass @ vectors)
+        lost += part.loss(frequency) * elastic
+    whole = strain.sum(axis=1)
+    return strain[:, :-1] / whole[:, None], kinetic[:, :-1] / kinetic.sum(axis=1)[:, None], lost / whole

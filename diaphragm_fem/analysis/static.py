@@ -1,0 +1,57 @@
+"""The diaphragm as a mass on a spring: stiffness at the coil, moving mass, resonance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csc_matrix
+
+from diaphragm_fem.analysis.eigen import factor_symmetric
+from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.model.system import System
+
+
+@dataclass(frozen=True)
+class Static:
+    """Stiffness at the coil in N/m, moving mass in kg, and the resonance in Hz that both give.
+
+    For a part that nothing holds the stiffness is 0 and the resonance None.
+    """
+
+    stiffness: float
+    moving_mass: float
+    resonance_hz: float | None
+
+    @property
+    def compliance(self) -> float:
+        """Metres per newton; infinite for a free part."""
+        return 1 / self.stiffness if self.stiffness else float("inf")
+
+
+def solve_static(system: System) -> Static:
+    """Static answers for a force on the coil.
+
+    With x the deflection under a unit force, stiffness = 1/(pickup x) and moving mass = x^T M x/(pickup x)^2, the
+    mass that carries the kinetic energy of that shape; sqrt(stiffness/mass) is Rayleigh's upper bound of the
+    fundamental (Rayleigh, Theory of Sound (1894), section 88). Raises AnalysisError without a drive.
+    """
+    require_drive(system)
+    stiffness, mass = csc_matrix(system.stiffness), csc_matrix(system.mass)
+    if system.rigid_modes:
+        # a tiny spring on everything turns the free part's deflection into its rigid motion
+        scale = 1e-9 * stiffness.diagonal().max() / mass.diagonal().max()
+        shape = factor_symmetric(csc_matrix(stiffness + 1e-6 * scale * mass)).solve(system.drive)
+    else:
+        shape = factor_symmetric(stiffness).solve(system.drive)
+    coil = float(system.pickup @ shape)
+    moving = float(shape @ (mass @ shape)) / coil**2
+    if system.rigid_modes:
+        return Static(0.0, moving, None)
+    return Static(1 / coil, moving, float(np.sqrt(1 / coil / moving) / (2 * np.pi)))
+
+
+def require_drive(system: System) -> None:
+    """Raise AnalysisError where nothing drives the system."""
+    if not np.any(system.drive):
+        raise AnalysisError("this answer needs a coil: give the design a coil or a ring where it is driven")
