@@ -9,31 +9,33 @@ One table per material, the same shape everywhere:
     loss_factor = { value = [0.01, 0.02], frequency = ["100 Hz", "10 kHz"], kind = "paper", source = "..." }
     note = "..."        # optional, and so is `caution`
 
-A user may write a number bare (`youngs_modulus = "5.2 GPa"`, `loss_factor = 0.02`): it is then 'assumed', its source the
-file it stands in. `based_on = "PEN film"` takes every number not given from that material; a table that bears
-the name of a known material changes only the numbers it gives.
+`range` is the spread met between grades and sources: a guide to how far the number may move, not a tolerance.
+A user may write a number bare (`youngs_modulus = "5.2 GPa"`, `loss_factor = 0.02`): it is then 'assumed', its source
+the file it stands in. `based_on = "PEN film"` takes every number not given from that material; a table that bears the
+name of a known material changes only the numbers it gives.
 """
 
 from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
-from math import isfinite
+from math import inf, isfinite
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
-from diaphragm_fem.errors import MaterialError
+from diaphragm_fem.design.units import DENSITY, FREQUENCY, MODULUS, Dimension, read_quantity
+from diaphragm_fem.errors import DesignError, MaterialError
 
 PACKAGED_FILE = Path(__file__).with_name("materials.toml")
 HOW_TO_LIST = "run `diaphragm-fem materials` to list them with their sources"
 
-UNITS = {"density": "kg/m^3", "youngs_modulus": "Pa", "poisson_ratio": "", "loss_factor": ""}
+NUMBERS = ("density", "youngs_modulus", "poisson_ratio", "loss_factor")
+DIMENSIONS = {"density": DENSITY, "youngs_modulus": MODULUS}
 EXAMPLES = {"density": '"1360 kg/m^3"', "youngs_modulus": '"5.2 GPa"', "poisson_ratio": "0.38", "loss_factor": "0.02"}
-NUMBERS = tuple(UNITS)
 MATERIAL_KEYS = (*NUMBERS, "based_on", "note", "caution")
 NUMBER_KEYS = ("value", "kind", "source", "range")
 
@@ -51,7 +53,8 @@ def load_materials(
     """
     materials = dict(_packaged())
     if extra_file is not None:
-        materials = _read_tables(_load_toml(Path(extra_file)), materials, str(extra_file), f"given in {Path(extra_file).name}")
+        path = Path(extra_file)
+        materials = _read_tables(_load_toml(path), materials, str(path), f"given in {path.name}")
     if overrides:
         materials = _read_tables(overrides, materials, overrides_from, "given in the design file")
     return materials
@@ -89,7 +92,10 @@ def _load_toml(path: Path) -> dict[str, Any]:
 def _read_tables(
     tables: Mapping[str, Any], known: Mapping[str, Material], file: str, default_source: str | None
 ) -> dict[str, Material]:
-    """`known` with the materials of `tables` added or changed; without a default source each number must bring its own."""
+    """`known` with the materials of `tables` added or changed.
+
+    Without a default source each number must bring its own kind and source.
+    """
     materials = dict(known)
     for name, table in tables.items():
         materials[name] = _read_material(_Place(file, name), table, materials, default_source)
@@ -112,9 +118,9 @@ class _Place:
         return MaterialError(f"{self.file}, material '{self.material}'{key}: {text}")
 
 
-def _read_material(
-    place: _Place, table: Any, known: Mapping[str, Material], default_source: str | None
-) -> Material:
+def _read_material(place: _Place, table: Any, known: Mapping[str, Material], default_source: str | None) -> Material:
+    if not place.material.strip():
+        raise place.refuse("a material needs a name")
     if not isinstance(table, Mapping):
         raise place.refuse(f"must be a table of {', '.join(NUMBERS)}, received {table!r}")
     _refuse_unknown_keys(place, table, MATERIAL_KEYS)
@@ -123,19 +129,22 @@ def _read_material(
     evidence: dict[str, Evidence] = {}
     for quantity in NUMBERS:
         if quantity in table:
-            values[quantity], evidence[quantity] = _read_number(place.at(quantity), quantity, table[quantity], default_source)
+            number = _read_number(place.at(quantity), quantity, table[quantity], default_source)
+            values[quantity], evidence[quantity] = number
         elif base is not None:
-            values[quantity], evidence[quantity] = getattr(base, quantity), base.evidence[quantity]
+            values[quantity], evidence[quantity] = getattr(base, quantity), _inherited(base, quantity, place.material)
         else:
             raise place.refuse(
                 f"{quantity} is missing; give it, for example {quantity} = {EXAMPLES[quantity]}, or add "
-                "based_on = \"...\" to take what is not given from a known material"
+                'based_on = "..." to take what is not given from a known material'
             )
-    texts = {key: _text(place.at(key), table[key]) for key in ("note", "caution") if key in table}
-    if base is not None:
-        texts = {"note": base.note, "caution": base.caution, **texts}
+    for key in ("note", "caution"):
+        if key in table:
+            values[key] = _text(place.at(key), table[key])
+        elif base is not None:
+            values[key] = getattr(base, key)
     try:
-        return Material(name=place.material, **values, evidence=evidence, **texts)
+        return Material(name=place.material, evidence=evidence, **values)
     except MaterialError as error:
         raise MaterialError(f"{place.file}, {error}") from error
 
@@ -145,6 +154,12 @@ def _base(place: _Place, table: Mapping[str, Any], known: Mapping[str, Material]
         return known.get(place.material)
     name = _text(place.at("based_on"), table["based_on"])
     return find_material(known, name, where=f"{place.file}, material '{place.material}', key based_on")
+
+
+def _inherited(base: Material, quantity: str, name: str) -> Evidence:
+    """The base's evidence, which says whose it is where the new material bears another name."""
+    known = base.evidence[quantity]
+    return known if base.name == name else replace(known, source=f"as {base.name}: {known.source}")
 
 
 def _read_number(place: _Place, quantity: str, given: Any, default_source: str | None) -> tuple[Any, Evidence]:
@@ -157,7 +172,11 @@ def _read_number(place: _Place, quantity: str, given: Any, default_source: str |
         value: Any = _read_loss_factor(place, entry)
     else:
         value = _read_scalar(place, quantity, entry["value"])
-    return value, _read_evidence(place, quantity, entry, default_source)
+    evidence = _read_evidence(place, quantity, entry, default_source)
+    low, high = evidence.range or (-inf, inf)
+    if not all(low <= one <= high for one in (value.values if isinstance(value, LossFactor) else (value,))):
+        raise place.refuse(f"range must hold the value, received range {entry['range']!r} and value {entry['value']!r}")
+    return value, evidence
 
 
 def _read_evidence(place: _Place, quantity: str, entry: Mapping[str, Any], default_source: str | None) -> Evidence:
@@ -186,7 +205,7 @@ def _read_loss_factor(place: _Place, entry: Mapping[str, Any]) -> LossFactor:
     numbers = tuple(_read_scalar(place, "loss_factor", one) for one in values)
     if not isinstance(frequency, list | tuple):
         raise place.refuse(f'frequency must be a list such as ["100 Hz", "1 kHz"], received {frequency!r}')
-    steps = tuple(_convert(place.at(f"{place.key}.frequency"), one, "Hz", '"100 Hz"') for one in frequency)
+    steps = tuple(_convert(place.at(f"{place.key}.frequency"), one, FREQUENCY) for one in frequency)
     try:
         return LossFactor(numbers, steps)
     except MaterialError as error:
@@ -194,31 +213,21 @@ def _read_loss_factor(place: _Place, entry: Mapping[str, Any]) -> LossFactor:
 
 
 def _read_scalar(place: _Place, quantity: str, given: Any) -> float:
-    if UNITS[quantity]:
-        return _convert(place, given, UNITS[quantity], EXAMPLES[quantity])
+    if quantity in DIMENSIONS:
+        value = _convert(place, given, DIMENSIONS[quantity])
+        if not value > 0:
+            raise place.refuse(f"must be above zero, received '{given}'")
+        return value
     if isinstance(given, bool) or not isinstance(given, int | float) or not isfinite(given):
         raise place.refuse(f"must be a plain number without unit, for example {EXAMPLES[quantity]}, received {given!r}")
     return float(given)
 
 
-_FACTORS = {
-    "Pa": {"GPa": 1e9, "MPa": 1e6, "kPa": 1e3, "Pa": 1.0},
-    "kg/m^3": {"kg/m^3": 1.0, "g/cm^3": 1e3},
-    "Hz": {"Hz": 1.0, "kHz": 1e3},
-}
-
-
-def _convert(place: _Place, given: Any, unit: str, example: str) -> float:
-    if not isinstance(given, str):
-        raise place.refuse(f"must be a number with its unit in quotes, for example {example}, received {given!r}")
-    number, _, name = given.partition(" ")
+def _convert(place: _Place, given: Any, dimension: Dimension) -> float:
     try:
-        value = float(number) * _FACTORS[unit][name.strip()]
-    except (ValueError, KeyError) as error:
-        raise place.refuse(f"must be a number with a unit such as {example}, received {given!r}") from error
-    if not isfinite(value):
-        raise place.refuse(f"must be a finite number, received {given!r}")
-    return value
+        return float(read_quantity(given, dimension))
+    except DesignError as error:
+        raise place.refuse(str(error)) from error
 
 
 def _refuse_unknown_keys(place: _Place, table: Mapping[str, Any], allowed: tuple[str, ...]) -> None:

@@ -15,11 +15,11 @@ from diaphragm_fem.errors import MaterialError
 class Kind(StrEnum):
     """How a number is known, best first."""
 
-    PAPER = "paper"
-    HANDBOOK = "handbook"
-    COMMON_PRACTICE = "common practice"
-    FROM_MEMORY = "from memory"
-    ASSUMED = "assumed"
+    PAPER = "paper"  # a paper, thesis or article
+    HANDBOOK = "handbook"  # a handbook, textbook, standard or data sheet
+    COMMON_PRACTICE = "common practice"  # what the trade uses, without a source
+    FROM_MEMORY = "from memory"  # believed to be published, not looked up
+    ASSUMED = "assumed"  # chosen to be plausible
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,9 @@ class LossFactor:
         if any(not 0 <= value < 10 for value in self.values):
             raise MaterialError(f"a loss factor must lie from 0 up to 10, received {self.values}")
         if np.any(np.asarray(self.frequency_hz) <= 0) or np.any(np.diff(self.frequency_hz) <= 0):
-            raise MaterialError(f"the frequencies of a loss factor must be positive and rise, received {self.frequency_hz}")
+            raise MaterialError(
+                f"the frequencies of a loss factor must be positive and rise, received {self.frequency_hz}"
+            )
 
     @property
     def constant(self) -> bool:
@@ -89,7 +91,9 @@ class Material:
         if not self.density > 0:
             raise MaterialError(f"material '{self.name}': density must be above 0 kg/m^3, received {self.density:g}")
         if not self.youngs_modulus > 0:
-            raise MaterialError(f"material '{self.name}': youngs_modulus must be above 0 Pa, received {self.youngs_modulus:g}")
+            raise MaterialError(
+                f"material '{self.name}': youngs_modulus must be above 0 Pa, received {self.youngs_modulus:g}"
+            )
         if not -1 < self.poisson_ratio < 0.5:
             raise MaterialError(
                 f"material '{self.name}': poisson_ratio must lie between -1 and 0.5, received {self.poisson_ratio:g}; "

@@ -1,0 +1,83 @@
+"""How far the numbers of a material can be trusted, in words: for the list of materials and for every report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from diaphragm_fem.design.material import LossFactor, Material
+
+QUANTITIES = {
+    "density": "density",
+    "youngs_modulus": "Young's modulus",
+    "poisson_ratio": "Poisson ratio",
+    "loss_factor": "loss factor",
+}
+MARK = "*"
+MARK_LEGEND = f"{MARK} nothing published stands behind this number: it is common practice, remembered or assumed"
+
+
+@dataclass(frozen=True)
+class EvidenceRow:
+    """One number of one material as printed; `mark` is empty where the number is published."""
+
+    material: str
+    quantity: str
+    value: str
+    range: str
+    kind: str
+    source: str
+    mark: str
+    caution: str
+
+
+def evidence_table(materials: Iterable[Material]) -> list[EvidenceRow]:
+    """A row per number, material by material in the order given."""
+    return [_row(material, quantity) for material in materials for quantity in QUANTITIES]
+
+
+def doubtful_numbers(material: Material) -> list[str]:
+    """One line per number that nothing published stands behind, such as "PEN film: loss factor 0.015 is assumed"."""
+    return [_line(row) for row in evidence_table([material]) if row.mark]
+
+
+def _line(row: EvidenceRow) -> str:
+    met = f" (met: {row.range})" if row.range else ""
+    return f"{row.material}: {row.quantity} {row.value} is {row.kind}{met}"
+
+
+def _row(material: Material, quantity: str) -> EvidenceRow:
+    value = getattr(material, quantity)
+    # A Material made by hand in Python may come without evidence: then its maker vouches for it, and nobody else.
+    known = material.evidence.get(quantity)
+    words = show_loss_factor(value) if isinstance(value, LossFactor) else show_number(quantity, value)
+    if known is None:
+        return EvidenceRow(
+            material.name, QUANTITIES[quantity], words, "", "unstated", "none given", MARK, material.caution
+        )
+    met = "" if known.range is None else " to ".join(show_number(quantity, end) for end in known.range)
+    mark = MARK if known.doubtful else ""
+    return EvidenceRow(
+        material.name, QUANTITIES[quantity], words, met, known.kind.value, known.source, mark, material.caution
+    )
+
+
+def show_number(quantity: str, value: float) -> str:
+    """A number with the unit people use for it: "1360 kg/m^3", "5.2 GPa", "30 MPa", "0.38"."""
+    if quantity == "density":
+        return f"{value:.4g} kg/m^3"
+    if quantity == "youngs_modulus":
+        return f"{value / 1e9:.4g} GPa" if value >= 0.1e9 else f"{value / 1e6:.4g} MPa"
+    return f"{value:.4g}"
+
+
+def show_loss_factor(loss_factor: LossFactor) -> str:
+    """ "0.02", or "0.1 at 100 Hz, 0.15 at 1 kHz" for a table."""
+    if not loss_factor.frequency_hz:
+        return f"{loss_factor.values[0]:.4g}"
+    steps = zip(loss_factor.values, loss_factor.frequency_hz, strict=True)
+    return ", ".join(f"{value:.4g} at {_show_frequency(frequency)}" for value, frequency in steps)
+
+
+def _show_frequency(frequency_hz: float) -> str:
+    return f"{frequency_hz / 1e3:.4g} kHz" if frequency_hz >= 1e3 else f"{frequency_hz:.4g} Hz"
