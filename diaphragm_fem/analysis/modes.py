@@ -8,13 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csc_matrix
 
-from diaphragm_fem.analysis.eigen import eigenpairs_below
+from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.analysis.label import label_mode
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.system import System
 
 Array = NDArray[np.float64]
+
+LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
 
 
 @dataclass(frozen=True)
@@ -46,18 +48,21 @@ class Modes:
         return len(self.frequency_hz)
 
 
-def solve_modes(system: System, up_to_hz: float) -> Modes:
+def solve_modes(system: System, up_to_hz: float, pairs: Eigenpairs | None = None) -> Modes:
     """Every mode of a system up to a frequency in Hz, provably complete.
 
     Modal mass 1/(pickup x)^2 and modal area (volume x)/(pickup x) for mass-normalised x; the modal loss factor is the
     energy-weighted mean of the parts' (Ungar and Kerwin, J. Acoust. Soc. Am. 34 (1962) 954; named from memory).
-    Raises AnalysisError for a frequency that is not above zero.
+    `pairs` may hand in eigenpairs already found up to that frequency or beyond. Raises AnalysisError for a frequency
+    that is not above zero.
     """
     if not up_to_hz > 0:
         raise AnalysisError(f"the top frequency must be above 0 Hz, received {up_to_hz:g}")
     stiffness, mass = csc_matrix(system.stiffness), csc_matrix(system.mass)
-    pairs = eigenpairs_below(stiffness, mass, (2 * np.pi * up_to_hz) ** 2)
-    squares, vectors = pairs.squares[system.rigid_modes :], pairs.vectors[:, system.rigid_modes :]
+    top = (2 * np.pi * up_to_hz) ** 2
+    pairs = eigenpairs_below(stiffness, mass, top) if pairs is None else pairs
+    wanted = slice(system.rigid_modes, int(np.searchsorted(pairs.squares, top)))
+    squares, vectors = pairs.squares[wanted], pairs.vectors[:, wanted]
     frequency = np.sqrt(np.maximum(squares, 0)) / (2 * np.pi)
     strain, kinetic, loss = _energy_shares(system, vectors, frequency)
     coil = system.pickup @ vectors
@@ -84,3 +89,18 @@ def _energy_shares(system: System, vectors: Array, frequency: Array) -> tuple[Ar
         lost += part.loss(frequency) * elastic
     whole = strain.sum(axis=1)
     return strain[:, :-1] / whole[:, None], kinetic[:, :-1] / kinetic.sum(axis=1)[:, None], lost / whole
+
+
+def first_resonance(system: System, pairs: Eigenpairs) -> float | None:
+    """Fundamental resonance in Hz: the lowest mode in which the coil carries a fair part of the moving mass.
+
+    A mode whose modal mass at the coil is more than ten times the least of all modes hardly moves the coil: a
+    resonance of a soft zone below the fundamental is such a one. None where nothing is held or no mode was found.
+    """
+    if system.rigid_modes or not np.any(system.pickup):
+        return None
+    coil = (system.pickup @ pairs.vectors) ** 2
+    if not len(coil):
+        return None
+    leading = np.flatnonzero(coil > coil.max() / LEAST_COIL_SHARE)
+    return float(np.sqrt(pairs.squares[leading[0]]) / (2 * np.pi))

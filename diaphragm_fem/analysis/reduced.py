@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.linalg import eigh
 from scipy.sparse import csc_matrix
 
-from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
+from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below, factor_symmetric
 from diaphragm_fem.analysis.static import require_drive
 from diaphragm_fem.model.system import LossOfFrequency, System
 
@@ -78,7 +78,13 @@ class Reduced:
         return np.vstack((np.full((1, len(square)), self.coil, complex), blocked))
 
 
-def reduce_system(system: System, up_to_hz: float) -> Reduced:
+def pairs_for_reduction(system: System, up_to_hz: float) -> Eigenpairs:
+    """The undamped eigenpairs that `reduce_system` wants; they serve `solve_modes` too."""
+    top = (2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2
+    return eigenpairs_below(csc_matrix(system.stiffness), csc_matrix(system.mass), top)
+
+
+def reduce_system(system: System, up_to_hz: float, pairs: Eigenpairs | None = None) -> Reduced:
     """Project a driven system for frequencies up to `up_to_hz`.
 
     Basis: undamped modes up to 1.5 times the top frequency, the static answer to the drive and its Krylov
@@ -89,7 +95,7 @@ def reduce_system(system: System, up_to_hz: float) -> Reduced:
     require_drive(system)
     stiffness, mass = csc_matrix(system.stiffness), csc_matrix(system.mass)
     top = (2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2
-    modes = eigenpairs_below(stiffness, mass, top).vectors
+    modes = (pairs or pairs_for_reduction(system, up_to_hz)).vectors
     factors = factor_symmetric(csc_matrix(stiffness + 1e-4 * top * mass) if system.rigid_modes else stiffness)
     extra = [factors.solve(system.drive)]
     for _ in range(KRYLOV_STEPS - 1):

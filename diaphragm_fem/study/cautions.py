@@ -1,0 +1,85 @@
+"""Warnings with numbers: where a design or a result lies outside what the shell model was proven for."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.mesh.sizing import bending_wavelength
+
+if TYPE_CHECKING:
+    from diaphragm_fem.study.convergence import Converged
+
+THICK_WALL = 0.1  # of the principal radius of curvature or of the zone's length: first-order shell theory ends here
+SHARP_CORNER = 2.0  # wall thicknesses: below it the shell cannot tell one corner radius from another
+SHORT_WAVE = 10.0  # wall thicknesses per bending wavelength
+
+
+def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
+    """What the drawing itself gives reason to doubt, each zone at most once per reason."""
+    found: dict[tuple[str, str], str] = {}
+    for piece in (*design.meridian, *design.former):
+        for reason, text in (
+            ("curved", _too_curved(piece)), ("hoop", _too_thick_hoop(piece)), ("wave", _short_wave(piece, up_to_hz))
+        ):
+            if text and (piece.zone.name, reason) not in found:
+                found[piece.zone.name, reason] = text
+    return tuple(found.values())
+
+
+def result_cautions(found: Converged, tolerance: float) -> tuple[str, ...]:
+    """Where the finest mesh still misses the tolerance, or a residual is large."""
+    texts = []
+    for m, error in found.frequency_error.items():
+        late = np.flatnonzero(error > tolerance)
+        if len(late):
+            k = late[0]
+            texts.append(
+                f"order m = {m}: mode {k + 1} at {found.modes[m].frequency_hz[k]:.0f} Hz may be off by "
+                f"{100 * error[k]:.2g} %, more than the {100 * tolerance:.2g} % asked for, on the finest mesh"
+            )
+    if found.area_error is not None and found.area_error > 10 * tolerance:
+        texts.append(
+            f"the area curve may be off by {100 * found.area_error:.2g} % of the low area, more than the "
+            f"{1000 * tolerance:.2g} % asked for, on the finest mesh"
+        )
+    return tuple(texts)
+
+
+def _too_curved(piece: Piece) -> str:
+    x = np.linspace(0, 1, 11)
+    kappa = np.abs(piece.curve.curvature(x * piece.curve.length)).max()
+    thickness = float(piece.wall.thickness(x).max())
+    if kappa * thickness * SHARP_CORNER > 1:
+        return (
+            f"{piece.zone.name}: a corner radius of {1e3 / kappa:.3g} mm is below {SHARP_CORNER:g} wall thicknesses "
+            f"({1e3 * thickness:.3g} mm each): the shell model cannot tell it from a sharp kink"
+        )
+    return ""
+
+
+def _too_thick_hoop(piece: Piece) -> str:
+    """Thickness over the hoop radius r/|n_r|, away from the axis."""
+    x = np.linspace(0, 1, 11)[1:]
+    s = x * piece.curve.length
+    slope = np.abs(piece.curve.tangent(s)[:, 1])
+    ratio = float((piece.wall.thickness(x) * slope / piece.curve.point(s)[:, 0].clip(1e-9)).max())
+    if ratio > THICK_WALL:
+        return (
+            f"{piece.zone.name}: the wall is {ratio:.2g} of its hoop radius, above {THICK_WALL:g}: too thick for the "
+            "shell model, trust the solid"
+        )
+    return ""
+
+
+def _short_wave(piece: Piece, up_to_hz: float) -> str:
+    x = np.linspace(0, 1, 11)
+    waves = float((bending_wavelength(piece, x, up_to_hz) / piece.wall.thickness(x)).min())
+    if waves < SHORT_WAVE:
+        return (
+            f"{piece.zone.name}: at {up_to_hz:.0f} Hz a bending wave is only {waves:.2g} wall thicknesses long, below "
+            f"{SHORT_WAVE:g}: the shell model loses accuracy there"
+        )
+    return ""

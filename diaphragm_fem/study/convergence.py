@@ -1,0 +1,124 @@
+"""Refine the shell mesh until the answers stop moving, and say how far they may still be off."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.area import AreaCurve, area_error, area_of_reduced
+from diaphragm_fem.analysis.eigen import Eigenpairs
+from diaphragm_fem.analysis.grid import resolved_grid
+from diaphragm_fem.analysis.modes import Modes, solve_modes
+from diaphragm_fem.analysis.reduced import Reduced, pairs_for_reduction, reduce_system
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.system import System
+
+Array = NDArray[np.float64]
+
+FREQUENCY_TOLERANCE = 1e-3
+AREA_PER_FREQUENCY = 10.0  # the area curve may be off by ten times the frequency tolerance, of the low area
+REFINEMENTS = (1, 2, 3, 4, 6)
+ORDER_OF_CONVERGENCE = 4  # of a frequency with quadratic elements: twice the order of the strain
+SAFETY = 2.0  # on the extrapolated error
+DIRECT_CHECKS = 8  # frequencies at which the reduced area curve meets the direct solve
+
+
+@dataclass(frozen=True)
+class Converged:
+    """The finest answers and their estimated errors (relative, per mode; area relative to the low area)."""
+
+    mesh: MeridianMesh
+    systems: Mapping[int, System]
+    modes: Mapping[int, Modes]
+    pairs: Eigenpairs | None
+    frequency_error: Mapping[int, Array]
+    area: AreaCurve | None
+    area_error: float | None
+    refinement: int
+
+
+@dataclass(frozen=True)
+class _Pass:
+    refinement: int
+    mesh: MeridianMesh
+    systems: Mapping[int, System]
+    modes: Mapping[int, Modes]
+    pairs: Eigenpairs | None
+    reduced: Reduced | None
+
+
+def converge(
+    design: Design, orders: Sequence[int], up_to_hz: float, from_hz: float, points: int, tolerance: float
+) -> Converged:
+    """Solve on finer and finer meshes until the estimates meet the tolerance or the finest mesh is reached.
+
+    The error of the finer of two meshes with element counts 1 : k is |f_fine - f_coarse|/(k^4 - 1) by Richardson,
+    times a safety factor of two. The area curves are compared after each resonance has been moved by its own error
+    (else a sharp peak's smallest shift would count as a large error), plus the measured error of the reduction.
+    Source: Richardson (1911); Szabo and Babuska, Finite Element Analysis (1991), ch. 4 (named from memory).
+    """
+    coarse = _solve(design, orders, up_to_hz, REFINEMENTS[0])
+    for refinement in REFINEMENTS[1:]:
+        fine = _solve(design, orders, up_to_hz, refinement)
+        shrink = SAFETY / ((refinement / coarse.refinement) ** ORDER_OF_CONVERGENCE - 1)
+        error = {m: shrink * _relative_change(coarse.modes[m], fine.modes[m]) for m in orders}
+        area, area_change = _area(fine, coarse, from_hz, up_to_hz, points, shrink)
+        worst = max((float(e.max()) for e in error.values() if len(e)), default=0.0)
+        if worst <= tolerance and (area_change is None or area_change <= AREA_PER_FREQUENCY * tolerance):
+            break
+        coarse = fine
+    return Converged(
+        fine.mesh, fine.systems, fine.modes, fine.pairs, error, area, area_change, refinement
+    )
+
+
+def _solve(design: Design, orders: Sequence[int], up_to_hz: float, refinement: int) -> _Pass:
+    model = build_shell(design, up_to_hz=up_to_hz, refine=refinement)
+    systems = {m: model.system(m) for m in orders}
+    pairs = reduced = None
+    if 0 in systems:
+        pairs = pairs_for_reduction(systems[0], up_to_hz)
+        if np.any(systems[0].drive):
+            reduced = reduce_system(systems[0], up_to_hz, pairs)
+    modes = {m: solve_modes(system, up_to_hz, pairs if m == 0 else None) for m, system in systems.items()}
+    return _Pass(refinement, model.mesh, systems, modes, pairs, reduced)
+
+
+def _relative_change(coarse: Modes, fine: Modes) -> Array:
+    """Relative change of each fine frequency; a mode that crossed the top frequency is compared with the top."""
+    before = np.full(len(fine), fine.up_to_hz)
+    shared = min(len(coarse), len(fine))
+    before[:shared] = coarse.frequency_hz[:shared]
+    return np.abs(before - fine.frequency_hz) / fine.frequency_hz
+
+
+def _area(
+    fine: _Pass, coarse: _Pass, from_hz: float, up_to_hz: float, points: int, shrink: float
+) -> tuple[AreaCurve | None, float | None]:
+    if fine.reduced is None or coarse.reduced is None:
+        return None, None
+    system = fine.systems[0]
+    output = system.volume.sum(axis=0) @ fine.reduced.basis
+    frequency = resolved_grid(fine.reduced, output, from_hz, up_to_hz, points)
+    curve = area_of_reduced(system, fine.reduced, frequency)
+    moved = _move_resonances(fine.reduced, coarse.reduced, frequency)
+    other = coarse.systems[0].volume.sum(axis=0) @ coarse.reduced.basis @ coarse.reduced.transfer(moved)
+    change = float(np.max(np.abs(other - curve.total)) / abs(curve.low.sum()))
+    return curve, shrink * change + area_error(system, curve, DIRECT_CHECKS)
+
+
+def _move_resonances(fine: Reduced, coarse: Reduced, frequency: Array) -> Array:
+    """Frequencies at which the coarse curve should be read: the fine ones, each pole carried to its coarse twin."""
+    here, there = fine.blocked_poles()[0], coarse.blocked_poles()[0]
+    top = 1.2 * frequency[-1]
+    count = min(int((here < top).sum()), int((there < top).sum()))
+    start = frequency[0] / 10
+    known = np.concatenate(([start], here[:count], [10 * top]))
+    carried = np.concatenate(([start], there[:count], [10 * top]))
+    keep = np.concatenate(([True], np.diff(known) > 0))
+    return np.asarray(np.interp(frequency, known[keep], carried[keep]))

@@ -1,0 +1,45 @@
+"""One design as quickly as its figures and its area curve can be had: what a sweep runs a hundred thousand times."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diaphragm_fem.analysis.area import AreaCurve, area_of_reduced
+from diaphragm_fem.analysis.grid import resolved_grid
+from diaphragm_fem.analysis.merit import Merit, figures_of_merit
+from diaphragm_fem.analysis.modes import first_resonance
+from diaphragm_fem.analysis.reduced import pairs_for_reduction, reduce_system
+from diaphragm_fem.analysis.static import solve_static
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.system import System
+
+
+@dataclass(frozen=True)
+class QuickResult:
+    """Area curve, figures of merit and the m = 0 mode frequencies in Hz of one design, on one mesh."""
+
+    area: AreaCurve
+    merit: Merit
+    mode_hz: np.ndarray
+
+
+def quick(design: Design, *, up_to_hz: float = 20e3, points: int = 400, from_hz: float = 20.0) -> QuickResult:
+    """Figures of merit and a resolved area curve of a driven design from the shell model, m = 0, one mesh.
+
+    Raises AnalysisError without a drive; design and mesh errors pass through.
+    """
+    return quick_of_system(build_shell(design, up_to_hz=up_to_hz).system(0, by_zone=False), up_to_hz, points, from_hz)
+
+
+def quick_of_system(system: System, up_to_hz: float, points: int, from_hz: float) -> QuickResult:
+    """The same from an assembled system of order 0."""
+    pairs = pairs_for_reduction(system, up_to_hz)
+    reduced = reduce_system(system, up_to_hz, pairs)
+    frequency = resolved_grid(reduced, system.volume.sum(axis=0) @ reduced.basis, from_hz, up_to_hz, points)
+    area = area_of_reduced(system, reduced, frequency, absolute=False)
+    mode_hz = np.sqrt(np.maximum(pairs.squares[system.rigid_modes :], 0)) / (2 * np.pi)
+    merit = figures_of_merit(solve_static(system), area, first_resonance(system, pairs))
+    return QuickResult(area, merit, mode_hz[mode_hz < up_to_hz])
