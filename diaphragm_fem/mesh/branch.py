@@ -1,0 +1,201 @@
+"""The three-way joint: a coil former that hangs from the rear face of the meridian.
+
+The former's top is made of rear-face edges between two stations of the meridian, those where the rear face crosses the
+former's inner and outer radius, so the cells conform. Where the rear face falls too steeply to be a top (the skirt
+of a deep dome), the top ends there and the former widens to its full wall in its first cell, like a fillet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.chain import ChainIds
+from diaphragm_fem.mesh.section_plan import Plan, Stretch
+from diaphragm_fem.mesh.section_size import Grading, cut_strip
+from diaphragm_fem.mesh.strip import Strip
+
+Array = NDArray[np.float64]
+
+STEEPEST_TOP = 0.2  # cosine between a rear face and the former's wall thickness direction
+NARROWEST_TOP = 0.3  # of the former's thickness
+LONGEST_TOP = 6.0  # wall thicknesses searched to each side
+NECK = 0.6  # height of the first cell below the lowest point of the top, in former thicknesses
+SNAP = 0.1  # of the former's thickness: a top corner this near a station moves onto it
+
+
+@dataclass(frozen=True)
+class Top:
+    """The former's strips and the stretch of the meridian it hangs from (arc lengths from the chain's begin)."""
+
+    former: list[Strip]
+    begin: float
+    end: float
+    breaks: dict[int, list[float]]
+    seeds: list[tuple[float, float]]
+
+
+def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> Top:
+    """Find the two stations of the meridian between which the former hangs.
+
+    Raises MeshError where the former leaves from the front face or its top would be too narrow.
+    """
+    starts = np.concatenate(([0.0], np.cumsum([strip.length for strip in strips])))
+    joint = float(starts[design.joint])
+    down = former[0].piece.curve.tangent(0.0)
+    across = np.array([-down[1], down[0]])
+    origin = former[0].piece.curve.point(0.0)
+    if np.linalg.norm(origin - strips[design.joint].piece.curve.point(0.0)) > 1e-9:
+        raise MeshError("the coil former must begin at the joint of the meridian")
+    wall = former[0].rows(np.array(0.0)).sum()
+    reach = LONGEST_TOP * (wall + strips[design.joint].begin.rows.sum())
+    begin = joint - _walk(strips, starts, joint, -1, origin, across, wall, reach)
+    end = joint + _walk(strips, starts, joint, 1, origin, across, wall, reach)
+    begin, end = (_snap(starts, x, SNAP * wall) for x in (begin, end))
+    width = (_rear(strips, starts, np.array([end])) - _rear(strips, starts, np.array([begin])))[0] @ across
+    if width < NARROWEST_TOP * wall:
+        raise MeshError(
+            f"the coil former needs a rear face to hang from: at r = {origin[0] * 1e3:.4g} mm the wall offers "
+            f"{width * 1e3:.3g} mm of the {wall * 1e3:.3g} mm it needs; give the corner at the joint a radius of at least "
+            f"{wall * 1e3:.3g} mm or make the former thinner"
+        )
+    breaks: dict[int, list[float]] = {}
+    for place in (begin, end):
+        k = int(np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(strips) - 1))
+        breaks.setdefault(k, []).append(place - starts[k])
+    size = float(min(wall, strips[design.joint].begin.rows.sum()))
+    return Top(former, begin, end, breaks, [(begin, size), (end, size)])
+
+
+def _rear(strips: list[Strip], starts: Array, places: Array) -> Array:
+    """Points (K, 2) of the rear face at arc lengths (K,) from the chain's begin."""
+    owner = np.clip(np.searchsorted(starts, places, side="right") - 1, 0, len(strips) - 1)
+    found = np.empty((len(places), 2))
+    for k in np.unique(owner):
+        pick = owner == k
+        found[pick] = strips[k].points(places[pick] - starts[k])[:, 0]
+    return found
+
+
+def _walk(strips, starts, joint, way, origin, across, wall, reach) -> float:
+    """Arc length from the joint, inward (-1) or outward (+1), to where the rear face reaches the former's side."""
+    limit = min(reach, joint if way < 0 else starts[-1] - joint)
+    distance = np.linspace(0, limit, 600)
+    rear = _rear(strips, starts, joint + way * distance)
+    step = np.diff(rear, axis=0)
+    level = way * (step @ across) / np.linalg.norm(step, axis=1)
+    aside = way * ((rear - origin) @ across)
+    beyond = np.flatnonzero(aside >= wall / 2)
+    steep = np.flatnonzero(level < STEEPEST_TOP)
+    stop = int(steep[0]) if len(steep) else len(distance) - 1
+    if len(beyond) and beyond[0] <= stop:
+        i = int(beyond[0])
+        if i == 0:
+            return 0.0
+        share = (wall / 2 - aside[i - 1]) / (aside[i] - aside[i - 1])
+        return float(distance[i - 1] + share * (distance[i] - distance[i - 1]))
+    return float(distance[stop])
+
+
+def _snap(starts: Array, place: float, tolerance: float) -> float:
+    nearest = float(starts[np.argmin(np.abs(starts - place))])
+    return nearest if abs(nearest - place) < tolerance else place
+
+
+def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
+    """Add the former's points, edges and cells below the top."""
+    top_points, lengths = _columns(plan, top, ids)
+    origin = top.former[0].piece.curve.point(0.0)
+    down = top.former[0].piece.curve.tangent(0.0)
+    first = top.former[0].layers
+    wall = top.former[0].rows(np.array(0.0)).sum()
+    neck = float(max((plan.points[i] - origin) @ down for i in top_points)) + NECK * wall
+    total = sum(strip.length for strip in top.former)
+    if neck > 0.8 * total:
+        raise MeshError(f"the coil former must be longer than {neck * 1.25e3:.3g} mm, received {total * 1e3:.3g} mm")
+    fraction = np.concatenate(([0.0], np.cumsum(lengths))) / lengths.sum()
+    rows = len(first)
+    columns, owner = _split_rows(fraction, rows)
+    upper = np.array(top_points)
+    start, hung = 0.0, False
+    for strip in top.former:
+        if start + strip.length <= neck * 1.1:  # all of it lies within the joint
+            start += strip.length
+            continue
+        begin = 0.0 if hung else max(neck - start, 0.0)
+        s = cut_strip(strip, start, [(neck, 0.7 * wall)], [begin], grading)
+        s = s[s >= begin - 1e-15]
+        if not hung:
+            upper = _add_level(plan, strip, columns, owner, upper, s[0], None)
+            hung = True
+        for a, b in zip(s[:-1], s[1:], strict=True):
+            upper = _add_level(plan, strip, columns, owner, upper, b, a)
+        start += strip.length
+
+
+def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
+    """Rear-face points from the top's begin to its end, and the lengths of the edges between them."""
+    found: list[int] = []
+    start = 0.0
+    for strip, s, point in zip(ids.strips, ids.stations, ids.points, strict=True):
+        place = start + s
+        inside = (place > top.begin - 1e-12) & (place < top.end + 1e-12)
+        found += [int(i) for i in point[inside, 0] if int(i) not in found]
+        start += strip.length
+    where = np.array([plan.points[i] for i in found])
+    return found, np.linalg.norm(np.diff(where, axis=0), axis=1)
+
+
+def _split_rows(fraction: Array, rows: int) -> tuple[Array, NDArray[np.int64]]:
+    """Assign the columns (their borders at `fraction` of the top) to the former's rows.
+
+    Returns the borders in row coordinates 0...rows, and the row of each column; every row gets a column or more.
+    """
+    count = len(fraction) - 1
+    if count < rows:
+        raise MeshError(f"the former has {rows} layers but its top only {count} cells; refine the mesh")
+    border = [0, *(int(np.clip(np.argmin(np.abs(fraction - k / rows)), k, count - rows + k)) for k in range(1, rows)), count]
+    border = list(np.maximum.accumulate(np.array(border) - np.arange(rows + 1)) + np.arange(rows + 1))
+    coordinate = np.empty(count + 1)
+    owner = np.empty(count, np.int64)
+    for k in range(rows):
+        a, b = border[k], border[k + 1]
+        coordinate[a : b + 1] = k + (fraction[a : b + 1] - fraction[a]) / (fraction[b] - fraction[a])
+        owner[a:b] = k
+    return coordinate, owner
+
+
+def _level(strip: Strip, columns: Array, s: float) -> Array:
+    """Points (C + 1, 2) of the column borders at arc length s of the former."""
+    rows = strip.points(np.array(s))
+    place = np.arange(len(rows))
+    return np.stack([np.interp(columns, place, rows[:, k]) for k in range(2)], axis=1)
+
+
+def _add_level(plan, strip, columns, owner, upper, s, above) -> NDArray[np.int64]:
+    """One level of cells down to arc length s; `above` is the arc length of the level over it (None: the top)."""
+    lower = plan.add_points(_level(strip, columns, s))
+    sides = [None] * len(lower) if above is None else list(_level(strip, columns, (s + above) / 2))
+    for j, side in enumerate(sides):
+        plan.add_edge(lower[j], upper[j], side)
+    middle = _middle_column(strip, columns, s)
+    for j, row in enumerate(owner):
+        plan.add_edge(lower[j], lower[j + 1])
+        corners = (lower[j], lower[j + 1], upper[j + 1], upper[j])
+        cell = plan.add_cell(corners, strip.index, strip.layers[row][0], True)
+        if j == middle[0]:
+            plan.middle[1].append(Stretch(cell, (middle[1], 1.0), (middle[1], 0.0)))
+    return lower
+
+
+def _middle_column(strip: Strip, columns: Array, s: float) -> tuple[int, float]:
+    """The column that holds the middle of the former's wall and the local coordinate of the middle in it."""
+    rows = strip.rows(np.array(s))
+    border = np.concatenate(([0.0], np.cumsum(rows))) / rows.sum()
+    across = np.interp(columns, np.arange(len(border)), border)
+    j = int(np.clip(np.searchsorted(across, 0.5) - 1, 0, len(columns) - 2))
+    return j, float((0.5 - across[j]) / (across[j + 1] - across[j]))

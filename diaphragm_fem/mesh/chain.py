@@ -1,0 +1,102 @@
+"""The wall from end to end as one chain of strips: its points, edges and cells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.mesh.section_plan import Plan, Stretch
+from diaphragm_fem.mesh.section_size import Grading, cut_strip, seeds_of
+from diaphragm_fem.mesh.strip import Strip
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ChainIds:
+    """Where the chain's stations and cells ended up in the plan: per strip, and by row."""
+
+    strips: list[Strip]
+    stations: list[Array]  # arc lengths
+    points: list[NDArray[np.int64]]  # (N + 1, R + 1)
+    cells: list[NDArray[np.int64]]  # (N, R)
+
+
+def lay_chain(
+    plan: Plan,
+    strips: list[Strip],
+    breaks: dict[int, list[float]],
+    extra_seeds: list[tuple[float, float]],
+    grading: Grading,
+    meridian_count: int,
+    former_first: bool,
+) -> ChainIds:
+    """Points, edges and cells of the chain; `breaks` are stations asked for, by strip."""
+    seeds = [*seeds_of(strips), *extra_seeds]
+    stations, ids, cells = [], [], []
+    start, shared = 0.0, None
+    former_middle: list[Stretch] = []
+    for k, strip in enumerate(strips):
+        asked = breaks.get(k, [])
+        for end, place in ((strip.begin, strip.begin.fade), (strip.end, strip.length - strip.end.fade)):
+            if end.fade > 0 and all(abs(place - x) > 0.3 * end.fade for x in asked):
+                asked = [*asked, place]
+        s = cut_strip(strip, start, seeds, asked, grading)
+        grid = strip.points(s)
+        own = plan.add_points(grid if shared is None else grid[1:])
+        point = own if shared is None else np.vstack((shared, own))
+        half = strip.points((s[1:] + s[:-1]) / 2)
+        cell = np.empty((len(s) - 1, grid.shape[1] - 1), np.int64)
+        for i in range(len(s)):
+            for j in range(cell.shape[1]):
+                plan.add_edge(point[i, j], point[i, j + 1])
+        for i in range(len(s) - 1):
+            for j in range(grid.shape[1]):
+                plan.add_edge(point[i, j], point[i + 1, j], half[i, j])
+            for j in range(cell.shape[1]):
+                corners = (point[i, j], point[i + 1, j], point[i + 1, j + 1], point[i, j + 1])
+                cell[i, j] = plan.add_cell(corners, strip.index, strip.layers[j][0], False)
+        of_former = strip.index >= meridian_count
+        stretches = _middle(strip, s, cell)
+        if not of_former:
+            plan.middle[0].extend(stretches)
+            if strip.piece.zone.radiates:
+                plan.front.extend(int(c) for c in cell[:, -1])
+        else:
+            former_middle.extend(stretches)
+        stations.append(s)
+        ids.append(point)
+        cells.append(cell)
+        start += strip.length
+        shared = point[-1]
+    if former_first:
+        former_middle = [Stretch(x.cell, x.end, x.begin) for x in former_middle[::-1]]
+    plan.middle[1].extend(former_middle)
+    return ChainIds(strips, stations, ids, cells)
+
+
+def _middle(strip: Strip, s: Array, cell: NDArray[np.int64]) -> list[Stretch]:
+    """Where the mid-surface passes through the cells of a strip: through the row that holds the middle of the stack."""
+    rows = strip.rows(s)
+    border = np.concatenate((np.zeros((len(s), 1)), np.cumsum(rows, axis=1)), axis=1) / rows.sum(axis=1, keepdims=True)
+    found = []
+    for i in range(len(s) - 1):
+        across = (border[i] + border[i + 1]) / 2
+        j = int(np.clip(np.searchsorted(across, 0.5) - 1, 0, cell.shape[1] - 1))
+        height = np.clip((0.5 - border[i : i + 2, j]) / (border[i : i + 2, j + 1] - border[i : i + 2, j]), 0, 1)
+        found.append(Stretch(int(cell[i, j]), (0.0, float(height[0])), (1.0, float(height[1]))))
+    return found
+
+
+def name_faces(plan: Plan, design: Design, ids: ChainIds) -> None:
+    """The end faces of the meridian and the face through the wall at the joint."""
+    of_piece = {strip.index: cells for strip, cells in zip(ids.strips, ids.cells, strict=True)}
+    last = len(design.meridian) - 1
+    plan.faces["inner"] = [(int(c), 3) for c in of_piece[0][0]]
+    plan.faces["outer"] = [(int(c), 1) for c in of_piece[last][-1]]
+    if design.joint is not None:
+        at_end = design.joint > last
+        plan.faces["joint"] = plan.faces["outer"] if at_end else [(int(c), 3) for c in of_piece[design.joint][0]]

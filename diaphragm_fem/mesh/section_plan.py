@@ -1,0 +1,74 @@
+"""The plan of a wall section: corner points, curved edges and cells, before the mesher sees them.
+
+Every cell is a quadrilateral with its first local axis along the meridian and its second from the rear to the front
+face; in a former that hangs from the rear face they run across its wall (outward) and upward. So neighbours always
+agree on the direction of the edge they share.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.strip import SAME_POINT
+
+Array = NDArray[np.float64]
+Side = tuple[int, int]  # a cell and its local side: 0 rear, 1 end, 2 front, 3 begin
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A cell's share of the mid-surface: the cell and the local coordinates where the mid-surface enters and leaves."""
+
+    cell: int
+    begin: tuple[float, float]
+    end: tuple[float, float]
+
+
+@dataclass
+class Plan:
+    """Points (r, z) in m; edges by their two points with their middle; cells by corners, piece and layer.
+
+    branch marks cells whose first axis runs across the wall. middle lists the mid-surface run by run (0 meridian,
+    1 former) from begin to end; faces the sides at "inner", "outer" and "joint".
+    """
+
+    points: list[Array] = field(default_factory=list)
+    edges: dict[tuple[int, int], Array] = field(default_factory=dict)
+    cells: list[tuple[int, int, int, int]] = field(default_factory=list)
+    piece: list[int] = field(default_factory=list)
+    layer: list[int] = field(default_factory=list)
+    branch: list[bool] = field(default_factory=list)
+    middle: tuple[list[Stretch], list[Stretch]] = field(default_factory=lambda: ([], []))
+    front: list[int] = field(default_factory=list)
+    faces: dict[str, list[Side]] = field(default_factory=dict)
+
+    def add_points(self, points: Array) -> NDArray[np.int64]:
+        first = len(self.points)
+        self.points += list(points.reshape(-1, 2))
+        return np.arange(first, len(self.points)).reshape(points.shape[:-1])
+
+    def add_edge(self, a: int, b: int, middle: Array | None = None) -> None:
+        """An edge by its two points; straight where no middle is given."""
+        self.edges.setdefault((int(a), int(b)), (self.points[a] + self.points[b]) / 2 if middle is None else middle)
+
+    def add_cell(self, corners: tuple[int, int, int, int], piece: int, layer: int, branch: bool) -> int:
+        self.cells.append(tuple(int(c) for c in corners))
+        self.piece.append(piece)
+        self.layer.append(layer)
+        self.branch.append(branch)
+        return len(self.cells) - 1
+
+
+def check_radius(plan: Plan) -> None:
+    """Raise MeshError where a face of the wall lies beyond the axis."""
+    points = np.array(plan.points)
+    worst = points[np.argmin(points[:, 0])]
+    if worst[0] < -SAME_POINT:
+        raise MeshError(
+            f"the wall must stay on its side of the axis: a face reaches r = {worst[0] * 1e3:.4g} mm at "
+            f"z = {worst[1] * 1e3:.4g} mm; make the wall thinner or keep it further out"
+        )

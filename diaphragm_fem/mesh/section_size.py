@@ -1,0 +1,88 @@
+"""How long the cells of a wall section may be along the meridian, and where their ends fall.
+
+Fourth-order cells resolve a bending wave with two of them; near kinks, joints, supports and jumps of the wall the stress
+changes within about one thickness, so cells begin there with one thickness and grow from cell to cell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.mesh.sizing import bending_wavelength, edge_effect_length
+from diaphragm_fem.mesh.strip import Strip
+
+Array = NDArray[np.float64]
+
+FINEST_SHARE = 0.02  # of a strip: samples of the size function lie this close to its ends
+
+
+@dataclass(frozen=True)
+class Grading:
+    """Sizing of the section: top frequency in Hz and how finely to cut.
+
+    corner      first cell at a singular place, in wall thicknesses
+    growth      length ratio of neighbouring cells
+    per_wave    cells per bending wavelength at the top frequency
+    per_edge    cells per decay length of the edge effect, next to ends of pieces
+    turn        largest turn of the tangent within a cell, in radians
+    refine      divides every length
+    """
+
+    up_to_hz: float = 20e3
+    corner: float = 1.0
+    growth: float = 1.5
+    per_wave: float = 2.5
+    per_edge: float = 0.6
+    turn: float = 0.6
+    refine: float = 1.0
+
+
+def seeds_of(strips: list[Strip]) -> list[tuple[float, float]]:
+    """Singular places of a chain: (arc length from the chain's begin, wall thickness there)."""
+    found, at = [], 0.0
+    for strip in strips:
+        if strip.begin.singular:
+            found.append((at, float(strip.begin.rows.sum())))
+        at += strip.length
+    if strips[-1].end.singular:
+        found.append((at, float(strips[-1].end.rows.sum())))
+    return found
+
+
+def cut_strip(strip: Strip, start: float, seeds: list[tuple[float, float]], breaks: list[float], grading: Grading) -> Array:
+    """Arc lengths (N + 1,) of the stations of a strip that begins at `start` on its chain.
+
+    Stations fall on every one of `breaks` (arc lengths within the strip) and between them as the sizes ask.
+    """
+    borders = [0.0, *sorted(b for b in breaks if 0 < b < strip.length), strip.length]
+    parts = [np.array([0.0])]
+    for a, b in zip(borders[:-1], borders[1:], strict=True):
+        parts.append(_cut(strip, a, b, start, seeds, grading)[1:])
+    return np.concatenate(parts)
+
+
+def _cut(strip: Strip, a: float, b: float, start: float, seeds: list[tuple[float, float]], grading: Grading) -> Array:
+    """Stations from a to b, equally many per allowed length."""
+    near = np.geomspace(1e-4, 0.5, 24)
+    s = a + (b - a) * np.concatenate(([0.0], near, 1 - near[-2::-1], [1.0]))
+    density = 1 / _cell_length(strip, s, start, seeds, grading)
+    needed = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(s))))
+    count = max(1, int(np.ceil(needed[-1] - 0.1)))
+    return np.interp(np.linspace(0, needed[-1], count + 1), needed, s)
+
+
+def _cell_length(strip: Strip, s: Array, start: float, seeds: list[tuple[float, float]], grading: Grading) -> Array:
+    """Longest allowed cell in metres at arc lengths s of the strip."""
+    piece, fraction = strip.piece, s / strip.length
+    length = bending_wavelength(piece, fraction, grading.up_to_hz) / grading.per_wave
+    decay = edge_effect_length(piece, fraction)
+    length = np.minimum(length, decay / grading.per_edge + (grading.growth - 1) * np.minimum(s, strip.length - s))
+    with np.errstate(divide="ignore"):
+        length = np.minimum(length, grading.turn / np.abs(piece.curve.curvature(s)))
+    for place, thickness in seeds:
+        rate = np.log(grading.growth) if grading.growth > 1 else 0.0
+        length = np.minimum(length, grading.corner * thickness + rate * np.abs(start + s - place))
+    return length / grading.refine

@@ -1,0 +1,191 @@
+"""A strip: one piece of the meridian with its wall laid out in rows, ready to be cut into cells.
+
+A point of the wall lies at x(s, o) = P(s) + o (n + lean t): s the arc length on the mid-surface, o the distance from
+it, and lean the mitre, zero along the piece and fading in over the `fade` length next to a kink, so that both walls
+meet on the bisector of the kink. The fade must exceed the mitre shift (h/2) tan(turn/2) or cells turn inside out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from diaphragm_fem.design.curve import normal
+from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.errors import MeshError
+
+Array = NDArray[np.float64]
+
+SAME_POINT = 1e-9  # metres
+SMOOTH_TURN = 0.02  # radians: below this two pieces run on smoothly
+LARGEST_TURN = np.radians(150)
+FADE_PER_SHIFT = 1.4  # the cell next to a kink keeps at least 1 - 1/1.4 of its length on the inner face
+FADE_SHARE = 0.45  # of a piece that one kink may claim
+LARGEST_BEND = 0.9  # half the thickness over the radius of curvature
+THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
+
+
+class End(NamedTuple):
+    """One end of a strip: row thicknesses shared with the neighbour, mitre, fade length in m, singular or not."""
+
+    rows: Array
+    lean: float
+    fade: float
+    singular: bool
+
+
+@dataclass(frozen=True)
+class Strip:
+    """One piece, its index in the design, the layer and share of it behind each row, and its two ends."""
+
+    piece: Piece
+    index: int
+    layers: tuple[tuple[int, float], ...]
+    begin: End
+    end: End
+
+    @property
+    def length(self) -> float:
+        return self.piece.curve.length
+
+    def rows(self, s: ArrayLike) -> Array:
+        """Row thicknesses (..., R) in m at arc lengths s: the wall's own, fading to the shared ones at each end."""
+        s = np.asarray(s, float)
+        own = row_thickness(self.piece.wall, self.layers, s / self.length)
+        for end, place, distance in ((self.begin, 0.0, s), (self.end, 1.0, self.length - s)):
+            step = end.rows - row_thickness(self.piece.wall, self.layers, np.array(place))
+            own = own + _fade(distance, end.fade)[..., None] * step
+        return own
+
+    def points(self, s: ArrayLike) -> Array:
+        """Row borders (..., R + 1, 2) from the rear to the front face at arc lengths s."""
+        s = np.asarray(s, float)
+        rows = self.rows(s)
+        border = np.concatenate((np.zeros((*s.shape, 1)), np.cumsum(rows, axis=-1)), axis=-1)
+        offset = (border - border[..., -1:] / 2)[..., None]
+        tangent = self.piece.curve.tangent(s)
+        lean = self.begin.lean * _fade(s, self.begin.fade) + self.end.lean * _fade(self.length - s, self.end.fade)
+        direction = normal(tangent) + lean[..., None] * tangent
+        return self.piece.curve.point(s)[..., None, :] + offset * direction[..., None, :]
+
+
+def _fade(distance: Array, length: float) -> Array:
+    return np.clip(1 - distance / length, 0, 1) if length > 0 else np.zeros_like(distance)
+
+
+def row_thickness(wall: Wall, layers: tuple[tuple[int, float], ...], fraction: Array) -> Array:
+    """Thickness (..., R) of the rows at a fraction of the piece."""
+    return np.stack([share * wall.layers[k].thickness(fraction) for k, share in layers], axis=-1)
+
+
+def layers_of_rows(wall: Wall, count: int) -> tuple[tuple[int, float], ...]:
+    """Spread the layers of a wall over `count` rows: the thickest layers are split first, evenly."""
+    split = [1] * len(wall.layers)
+    middle = [float(layer.thickness(0.5)) for layer in wall.layers]
+    while sum(split) < count:
+        thickest = max(range(len(split)), key=lambda k: middle[k] / split[k])
+        split[thickest] += 1
+    return tuple((k, 1 / n) for k, n in enumerate(split) for _ in range(n))
+
+
+def lay_strips(pieces: list[tuple[int, Piece]], rows: int, grade_ends: bool = True) -> list[Strip]:
+    """Strips of a chain of pieces that meet end to end, each wall in `rows` rows.
+
+    Where two walls meet, the mitre and the mean row thicknesses are shared; a jump of thickness is spread over the
+    fade lengths of both sides, which are equal, so that no mass is gained or lost.
+
+    Raises MeshError for a gap, a kink that turns too far or has no room for its mitre, a curve tighter than its wall.
+    """
+    layers = [layers_of_rows(piece.wall, rows) for _, piece in pieces]
+    for _, piece in pieces:
+        _check_bend(piece)
+    begins, ends = [], []
+    begins.append(_outer_end(pieces[0][1], layers[0], 0.0, grade_ends))
+    for (a, first), (b, second) in pairwise(zip(pieces, layers, strict=True)):
+        before, after = _meet(a[1], first, b[1], second)
+        ends.append(before)
+        begins.append(after)
+    ends.append(_outer_end(pieces[-1][1], layers[-1], 1.0, grade_ends))
+    return [
+        Strip(piece, index, rows, begin, end)
+        for (index, piece), rows, begin, end in zip(pieces, layers, begins, ends, strict=True)
+    ]
+
+
+def _check_bend(piece: Piece) -> None:
+    """The wall must be thinner than twice its radius of curvature everywhere."""
+    fraction = np.linspace(0, 1, 21)
+    s = fraction * piece.curve.length
+    bend = np.abs(piece.curve.curvature(s)) * piece.wall.thickness(fraction) / 2
+    worst = int(np.argmax(bend))
+    if bend[worst] > LARGEST_BEND:
+        thickness = float(piece.wall.thickness(fraction[worst]))
+        needed = thickness / 2 / LARGEST_BEND
+        raise MeshError(
+            f"zone '{piece.zone.name}': the curve at {_place(piece.curve.point(s[worst]))} has a radius of "
+            f"{_mm(bend[worst] ** -1 * thickness / 2)} mm, too tight for a wall of {_mm(thickness)} mm; "
+            f"give it a radius of at least {_mm(needed)} mm or make the wall thinner than "
+            f"{_mm(thickness * LARGEST_BEND / bend[worst])} mm"
+        )
+
+
+def _outer_end(piece: Piece, layers: tuple[tuple[int, float], ...], place: float, graded: bool) -> End:
+    """An end of the whole chain: square to the meridian, or along the axis where it meets the axis."""
+    rows = row_thickness(piece.wall, layers, np.array(place))
+    point = piece.curve.point(place * piece.curve.length)
+    if point[0] > SAME_POINT:
+        return End(rows, 0.0, 0.0, graded)
+    tangent = piece.curve.tangent(place * piece.curve.length)
+    lean = float(tangent[1] / tangent[0]) if abs(tangent[0]) > 1e-6 else np.inf
+    turn = 2 * float(np.arctan(abs(lean)))
+    fade = _mitre_room(turn, abs(lean), float(rows.sum()), point, (piece,))
+    return End(rows, lean, fade, turn > SMOOTH_TURN)
+
+
+def _meet(a: Piece, a_layers, b: Piece, b_layers) -> tuple[End, End]:
+    """The shared end of two pieces, seen from each side."""
+    point = a.curve.point(a.curve.length)
+    gap = float(np.linalg.norm(point - b.curve.point(0.0)))
+    if gap > SAME_POINT:
+        raise MeshError(
+            f"pieces must meet end to end: '{a.zone.name}' and '{b.zone.name}' are {gap * 1e6:.3g} um apart"
+        )
+    t, u = a.curve.tangent(a.curve.length), b.curve.tangent(0.0)
+    turn = float(np.arctan2(t[0] * u[1] - t[1] * u[0], t @ u))
+    a_rows, b_rows = row_thickness(a.wall, a_layers, np.array(1.0)), row_thickness(b.wall, b_layers, np.array(0.0))
+    rows = (a_rows + b_rows) / 2
+    thickness = float(rows.sum())
+    jump = float(np.abs(a_rows - b_rows).max()) > THICKNESS_JUMP * thickness
+    materials = [a.wall.layers[k].material for k, _ in a_layers], [b.wall.layers[k].material for k, _ in b_layers]
+    singular = abs(turn) > SMOOTH_TURN or jump or materials[0] != materials[1]
+    lean = float(np.tan(turn / 2))
+    fade = _mitre_room(abs(turn), abs(lean), thickness, point, (a, b)) if abs(turn) > 1e-9 or jump else 0.0
+    return End(rows, -lean, fade, singular), End(rows, lean, fade, singular)
+
+
+def _mitre_room(turn: float, lean: float, thickness: float, point: Array, pieces: tuple[Piece, ...]) -> float:
+    """Fade length at a kink: one wall thickness where there is room, never less than the mitre needs."""
+    shift = thickness / 2 * lean
+    room = FADE_SHARE * min(piece.curve.length for piece in pieces)
+    if turn > LARGEST_TURN or FADE_PER_SHIFT * shift > room:
+        names = "' and '".join(dict.fromkeys(piece.zone.name for piece in pieces))
+        thinner = 2 * room / (FADE_PER_SHIFT * max(lean, 1e-12))
+        remedy = f" or a wall thinner than {_mm(thinner)} mm" if turn <= LARGEST_TURN else ""
+        raise MeshError(
+            f"the corner at {_place(point)} in '{names}' turns by {np.degrees(turn):.0f} degrees with a wall of "
+            f"{_mm(thickness)} mm: its mitre has no room; give it a radius of at least {_mm(thickness)} mm{remedy}"
+        )
+    return min(max(thickness, 2 * shift), room)
+
+
+def _mm(metres: float) -> str:
+    return f"{metres * 1e3:.4g}"
+
+
+def _place(point: Array) -> str:
+    return f"r = {_mm(point[0])} mm, z = {_mm(point[1])} mm"

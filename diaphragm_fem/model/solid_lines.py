@@ -1,0 +1,128 @@
+"""Functionals on lines of the wall section: through the wall, along the mid-surface, over the front face.
+
+A functional is a row over raw degrees of freedom, node * 3 + component with components u radial, v circumferential,
+w axial, so that `row @ x` is a motion in m, a slope in rad or a volume in m3.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix, csr_matrix
+
+from diaphragm_fem.mesh.section_plan import Side, Stretch
+from diaphragm_fem.model.solid_shapes import Shapes, gauss, side_points
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+U, V, W = range(3)
+
+
+@dataclass(frozen=True)
+class Face:
+    """A face through the wall: its scalar rows (over nodes) of mean and first moment, radius and tangent.
+
+    mean @ u is the average through the wall; moment @ u its best-fit slope du/do over the distance o from the middle.
+    """
+
+    mean: Array
+    moment: Array
+    radius: float
+    tangent: Array
+    corners: Index
+    inner: Index
+
+    @property
+    def nodes(self) -> Index:
+        return np.concatenate((self.corners, self.inner))
+
+
+def face_of(shapes: Shapes, sides: list[Side], tangent: Array) -> Face:
+    """The face made of the given sides, rear to front.
+
+    mean = (1/h) integral u do, moment = (12/h^3) integral o u do.
+    """
+    cells, local, weight = side_points(sides, shapes.along + 1)
+    value = shapes.at(local)
+    place, jacobian = shapes.place(cells, local)
+    run = np.linalg.norm(jacobian[:, 1], axis=0) * weight
+    height = run.sum()
+    middle = np.einsum("ckq,kq->c", place, run) / height
+    across = np.array([-tangent[1], tangent[0]])
+    offset = np.einsum("ckq,c->kq", place - middle[:, None, None], across)
+    spread = (offset**2 * run).sum()
+    nodes = shapes.nodes[cells]
+    size = int(shapes.basis.N)
+    rows = [
+        np.bincount(nodes.ravel(), weights=np.einsum("fkq,kq->kf", value, share).ravel(), minlength=size)
+        for share in (run / height, offset * run / spread)
+    ]
+    found = [shapes.side_nodes(cell, side) for cell, side in sides]
+    corners = np.unique(np.concatenate([x[0] for x in found]))
+    inner = np.unique(np.concatenate([x[1] for x in found]))
+    return Face(rows[0] * shapes.used, rows[1] * shapes.used, float(middle[0]), tangent, corners, inner)
+
+
+@dataclass(frozen=True)
+class Line:
+    """Points along stretches of mid-surface: cells (K,), functions (F, K, Q), r, z (2, K, Q), derivative along (2, K, Q)."""
+
+    cells: Index
+    value: Array
+    place: Array
+    along: Array
+
+    @property
+    def speed(self) -> Array:
+        """ds over the unit interval of each stretch (K, Q)."""
+        return np.linalg.norm(self.along, axis=0)
+
+
+def line_of(shapes: Shapes, stretches: list[Stretch], position: Array) -> Line:
+    """Sample stretches of mid-surface at positions 0...1 (Q,)."""
+    begin = np.array([x.begin for x in stretches]).T[:, :, None]
+    end = np.array([x.end for x in stretches]).T[:, :, None]
+    local = begin + (end - begin) * position
+    cells = np.array([x.cell for x in stretches])
+    place, jacobian = shapes.place(cells, local)
+    along = np.einsum("cdkq,dk->ckq", jacobian, (end - begin)[:, :, 0])
+    return Line(cells, shapes.at(local), place, along)
+
+
+def front_volume(shapes: Shapes, cells: list[int]) -> tuple[Array, float]:
+    """Row (3 N,) of the volume swept by the front sides of cells, 2 pi integral r (w dr - u dz), and their rigid area."""
+    cell, local, weight = side_points([(c, 2) for c in cells], shapes.along + 2)
+    value = shapes.at(local)
+    place, jacobian = shapes.place(cell, local)
+    step = jacobian[:, 0] * weight
+    band = 2 * np.pi * place[0]
+    row = np.zeros((int(shapes.basis.N), 3))
+    nodes = shapes.nodes[cell].ravel()
+    for component, share in ((U, -band * step[1]), (W, band * step[0])):
+        values = np.einsum("fkq,kq->kf", value, share).ravel()
+        row[:, component] = np.bincount(nodes, weights=values, minlength=len(row))
+    return row.ravel(), float((band * step[0]).sum())
+
+
+def sample_map(shapes: Shapes, line: Line, component: int, pick: Array) -> csr_matrix:
+    """Sparse (P, 3 N) map to the motion at the picked points (K, Q) of a line, in order."""
+    count, functions = int(pick.sum()), line.value.shape[0]
+    owner = np.broadcast_to(np.arange(len(line.cells))[:, None], pick.shape)[pick]
+    column = shapes.nodes[line.cells[owner]] * 3 + component
+    row = np.repeat(np.arange(count), functions)
+    entries = (line.value[:, pick].T.ravel(), (row, column.ravel()))
+    return csr_matrix(coo_matrix(entries, shape=(count, 3 * int(shapes.basis.N))))
+
+
+def mean_along(shapes: Shapes, stretches: list[Stretch], component: int) -> Array:
+    """Row (3 N,) of the motion averaged over the length of stretches of mid-surface."""
+    position, weight = gauss(shapes.along + 1)
+    line = line_of(shapes, stretches, position)
+    share = line.speed * weight
+    values = np.einsum("fkq,kq->kf", line.value, share / share.sum())
+    row = np.zeros((int(shapes.basis.N), 3))
+    row[:, component] = np.bincount(shapes.nodes[line.cells].ravel(), weights=values.ravel(), minlength=len(row))
+    return row.ravel()

@@ -1,0 +1,162 @@
+"""Supports of the wall section: the axis, held edges, elastic edges, as rules on raw degrees of freedom.
+
+A support of a shell acts on the motion of its mid-line; a wall of finite thickness needs a reading of it:
+
+- a motion held together with the rotation: held over the whole end face (clamped: the face does not move);
+- a motion held alone: its mean through the wall is zero (hinged; a mean and not a point, which in a solid would be
+  singular), and the face may turn;
+- the rotation held: the motion along the meridian is the same across the whole face (it stays plane and parallel);
+- where all motion across the wall is held, so is the turn of the face about the meridian, the mean slope of v
+  (the hard condition, as in the shell);
+- springs act on the same means, and on the best-fit slope of the face.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import null_space
+from scipy.sparse import coo_matrix, csr_matrix, identity
+
+from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.model.solid_lines import Face, U, V, W
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+COMPONENT = {"u": U, "v": V, "w": W}
+
+
+@dataclass(frozen=True)
+class Reduction:
+    """From raw degrees of freedom (3 N,) to free unknowns: raw = `raw` @ unknowns, where simple by index and sign.
+
+    unknown (3 N,) is -1 where held; `rules` is None, or the sparse map from the unknowns that remain after the linear
+    rules of the edges back to those numbered.
+    """
+
+    unknown: Index
+    sign: Array
+    count: int
+    rules: csr_matrix | None
+
+    @property
+    def size(self) -> int:
+        return self.count if self.rules is None else int(self.rules.shape[1])
+
+    def matrix(self, dofs: Index, stiffness: Array) -> csr_matrix:
+        """Sparse (n, n) from cell blocks (E, F, F) on raw dofs (E, F)."""
+        number, sign = self.unknown[dofs], self.sign[dofs]
+        if (sign < 0).any():
+            stiffness = stiffness * sign[:, :, None] * sign[:, None, :]
+        free = (number >= 0)[:, :, None] & (number >= 0)[:, None, :]
+        kind = np.int32
+        row = np.broadcast_to(number[:, :, None], free.shape)[free].astype(kind)
+        column = np.broadcast_to(number[:, None, :], free.shape)[free].astype(kind)
+        full = csr_matrix(coo_matrix((stiffness[free], (row, column)), shape=(self.count, self.count)))
+        return full if self.rules is None else csr_matrix(self.rules.T @ full @ self.rules)
+
+    def row(self, raw: Array) -> Array:
+        """A functional (3 N,) on raw degrees of freedom as one on the unknowns (n,)."""
+        free = self.unknown >= 0
+        found = np.bincount(self.unknown[free], weights=(raw * self.sign)[free], minlength=self.count)
+        return found if self.rules is None else np.asarray(self.rules.T @ found)
+
+    def map(self, raw: csr_matrix) -> csr_matrix:
+        """A sparse map (P, 3 N) from raw degrees of freedom as one from the unknowns."""
+        entries = raw.tocoo()
+        number = self.unknown[entries.col]
+        free = number >= 0
+        value = (entries.data * self.sign[entries.col])[free]
+        shape = (raw.shape[0], self.count)
+        found = csr_matrix(coo_matrix((value, (entries.row[free], number[free])), shape=shape))
+        return found if self.rules is None else csr_matrix(found @ self.rules)
+
+
+def reduce_unknowns(
+    used: NDArray[np.bool_], m: int, axis: list[Face], edges: list[tuple[Face, Edge, list[str]]]
+) -> Reduction:
+    """Number the free unknowns of order m.
+
+    used (N,) marks the nodes in use; axis lists the faces on r = 0; edges the supported faces, their support and the
+    shell unknowns (u, v, w, b, q) that it holds. Regularity at r = 0: m = 0 only w lives; m = 1 w = 0 and u + v = 0;
+    m >= 2 nothing moves.
+    """
+    count = len(used)
+    free = np.repeat(used, 3).reshape(count, 3)
+    same = np.arange(3 * count).reshape(count, 3)
+    sign = np.ones((count, 3))
+    if m == 0:
+        free[:, V] = False
+    for face in axis:
+        gone = {0: [U, V], 1: [W]}.get(m, [U, V, W])
+        free[np.ix_(face.nodes, gone)] = False
+        if m == 1:
+            same[face.nodes, V] = same[face.nodes, U]
+            sign[face.nodes, V] = -1.0
+    rules: list[tuple[Index, Array]] = []
+    for face, _, held in edges:
+        rules += _edge_rules(face, held, free)
+    leader = free.ravel() & (same.ravel() == np.arange(3 * count))
+    number = np.full(3 * count, -1)
+    number[leader] = np.arange(int(leader.sum()))
+    unknown = np.where(free.ravel(), number[same.ravel()], -1)
+    total = int(leader.sum())
+    return Reduction(unknown, sign.ravel(), total, _solve_rules(rules, unknown, total))
+
+
+def _edge_rules(face: Face, held: list[str], free: NDArray[np.bool_]) -> list[tuple[Index, Array]]:
+    """Hold whole faces in `free`, and return the linear rules: rows over raw degrees of freedom (dofs, coefficients)."""
+    rules: list[tuple[Index, Array]] = []
+    nodes, t = face.nodes, face.tangent
+    for name, component in COMPONENT.items():
+        if name in held and "b" in held:
+            free[nodes, component] = False
+        elif name in held:
+            rules.append((3 * nodes + component, face.mean[nodes]))
+    if "b" in held:
+        first = face.corners[0]
+        for node in face.corners[1:]:
+            rules.append((np.array([3 * node + U, 3 * node + W, 3 * first + U, 3 * first + W]), np.array([*t, *-t])))
+        rules += [(np.array([3 * node + U, 3 * node + W]), t) for node in face.inner]
+    if "q" in held:
+        rules.append((3 * nodes + V, face.moment[nodes]))
+    return rules
+
+
+def _solve_rules(rules: list[tuple[Index, Array]], unknown: Index, count: int) -> csr_matrix | None:
+    """Sparse (count, n) map whose columns span what the rules allow: the identity away from the edges' unknowns."""
+    rows = [(unknown[dofs], value) for dofs, value in rules if (unknown[dofs] >= 0).any()]
+    if not rows:
+        return None
+    touched = np.unique(np.concatenate([number[number >= 0] for number, _ in rows]))
+    dense = np.zeros((len(rows), len(touched)))
+    for i, (number, value) in enumerate(rows):
+        np.add.at(dense[i], np.searchsorted(touched, number[number >= 0]), value[number >= 0])
+    scale = np.abs(dense).max(axis=1, keepdims=True)
+    kernel = null_space(dense[scale[:, 0] > 0] / scale[scale[:, 0] > 0])
+    kept = np.setdiff1d(np.arange(count), touched)
+    keep = csr_matrix(identity(count, format="csr")[:, kept])
+    row, column = np.nonzero(np.abs(kernel) > 1e-14)
+    spread = csr_matrix((kernel[row, column], (touched[row], column)), shape=(count, kernel.shape[1]))
+    from scipy.sparse import hstack
+
+    return csr_matrix(hstack([keep, spread], format="csr"))
+
+
+def springs(face: Face, edge: Edge) -> list[tuple[Array, float]]:
+    """Functionals (3 N,) and stiffness per metre of an elastic edge."""
+    found = []
+    for component, k in ((U, edge.radial), (V, edge.circumferential), (W, edge.axial)):
+        if 0 < k < inf:
+            row = np.zeros((len(face.mean), 3))
+            row[:, component] = face.mean
+            found.append((row.ravel(), k))
+    if 0 < edge.rotation < inf:
+        row = np.zeros((len(face.mean), 3))
+        row[:, U], row[:, W] = face.moment * face.tangent[0], face.moment * face.tangent[1]
+        found.append((row.ravel(), edge.rotation))
+    return found
