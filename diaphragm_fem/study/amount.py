@@ -1,0 +1,70 @@
+"""Amounts as a design file writes them: "12.5 um", 0.8 or a name, and the number in SI units behind them."""
+
+from __future__ import annotations
+
+import re
+from functools import cache, lru_cache
+from math import isfinite
+from typing import Any
+
+from diaphragm_fem.errors import DesignError, StudyError
+
+Written = str | float | int | bool
+
+_AMOUNT = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?:/\s*(\d+)(?=\s))?\s*(.*?)\s*")
+
+
+@cache
+def si_factor(unit: str) -> float | None:
+    """What a number in this unit must be multiplied by to be in SI units; None for a word that is no unit."""
+    if not unit:
+        return 1.0
+    from diaphragm_fem.design import units
+
+    for known in units.EVERYDAY.values():
+        if unit in known:
+            return known[unit]
+    for dimension in (value for value in vars(units).values() if isinstance(value, units.Dimension)):
+        try:
+            return units.factor_from_pint(unit, dimension)
+        except DesignError:
+            continue
+    return None
+
+
+@lru_cache(maxsize=4096)
+def _split(text: str) -> tuple[float, str] | None:
+    match = _AMOUNT.fullmatch(text)
+    if match is None:
+        return None
+    value = float(match[1]) / float(match[2] or 1)
+    return (value, match[3]) if isfinite(value) and si_factor(match[3]) is not None else None
+
+
+def split_amount(written: Any) -> tuple[float, str] | None:
+    """Number and unit of an amount, ("12.5 um" -> (12.5, "um"), 0.8 -> (0.8, "")); None for a name or a table."""
+    if isinstance(written, bool):
+        return None
+    if isinstance(written, int | float):
+        return float(written), ""
+    return _split(written) if isinstance(written, str) else None
+
+
+def amount_in_si(written: Any) -> float | None:
+    """The number of an amount in SI units; None for a name or a table."""
+    parts = split_amount(written)
+    return None if parts is None else parts[0] * (si_factor(parts[1]) or 1.0)
+
+
+def in_si(written: Any, where: str) -> float:
+    """The number of an amount in SI units; StudyError where it is none."""
+    value = amount_in_si(written)
+    if value is None:
+        raise StudyError(f'{where}: must be a number, or a number with its unit in quotes such as "12 mm", received {written!r}')
+    return value
+
+
+def write_amount(number: float, unit: str) -> Written:
+    """An amount as a design file writes it. Nine digits: finer than any drawing, and the same on every machine."""
+    tidy = float(f"{number:.9g}")
+    return f"{tidy!r} {unit}" if unit else tidy

@@ -1,0 +1,341 @@
+"""The engine: spreads the cases of a study over workers and brings their rows into the store.
+
+The only file that knows Dask. A task is a batch of cases; a few tasks per worker are in flight and no more, so that neither the
+scheduler nor this process grows with the study. The size of a batch follows the time cases take (aim: BATCH_SECONDS a
+task), and what a case answers depends on nothing but the case.
+
+A worker that is killed: Dask gives its tasks to another. A batch that has cost several workers is taken apart, and a case
+that goes on killing becomes a failed row. A scheduler that is lost ends the run with what is stored; the next start goes on.
+"""
+
+from __future__ import annotations
+
+import logging
+import pickle
+import queue
+import threading
+import time
+from collections import deque
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Protocol
+
+from diaphragm_fem import __version__
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.amount import Written
+from diaphragm_fem.study.case import EVALUATOR, inputs_text
+from diaphragm_fem.study.guard import Case, Guard, Job
+from diaphragm_fem.study.plan import Study
+from diaphragm_fem.study.sampling import Sampler
+from diaphragm_fem.study.store import FAILED, Row, Store, open_store
+from diaphragm_fem.study.studyfile import read_study
+
+BATCH_SECONDS = 0.5
+LARGEST_BATCH = 256
+TASKS_PER_THREAD = 3
+COMMIT_SECONDS = 0.5
+CONNECT_SECONDS = 10
+CHUNK = 4096  # cases planned ahead at a time
+log = logging.getLogger("diaphragm_fem.study")
+
+
+class Watcher(Protocol):
+    """What the engine tells while it runs."""
+
+    def begin(self, name: str, total: int, stored: dict[str, int], workers: int) -> None: ...
+    def rows(self, rows: Sequence[Row]) -> None: ...
+    def note(self, text: str) -> None: ...
+    def end(self, summary: Summary) -> None: ...
+
+
+class Silent:
+    """A watcher that says nothing."""
+
+    def begin(self, name: str, total: int, stored: dict[str, int], workers: int) -> None: ...
+    def rows(self, rows: Sequence[Row]) -> None: ...
+    def note(self, text: str) -> None: ...
+    def end(self, summary: Summary) -> None: ...
+
+
+@dataclass(frozen=True)
+class Summary:
+    """How a run ended: cases in the study, in the store before and after by status, and the seconds it took.
+
+    solving_seconds is the time cases took in their solvers, summed over workers.
+    """
+
+    store: Path
+    total: int
+    before: dict[str, int]
+    after: dict[str, int]
+    seconds: float
+    workers: int
+    solving_seconds: float
+
+    @property
+    def added(self) -> int:
+        return sum(self.after.values()) - sum(self.before.values())
+
+    @property
+    def rate(self) -> float:
+        """Cases a second, store included."""
+        return self.added / self.seconds if self.seconds > 0 else 0.0
+
+
+# ------------------------------------------------------------------ on the workers
+
+_guards: list[Guard] = []
+_guards_lock = threading.Lock()
+
+
+def run_batch(job: bytes, cases: Sequence[Case], version: str) -> list[Row]:
+    """A task: the rows of a batch of cases. Every thread of a worker has a solver process of its own."""
+    if version != __version__:
+        raise RuntimeError(f"the worker runs version {__version__} of the program, the command {version}; install the same on both")
+    with _guards_lock:
+        guard = _guards.pop() if _guards else Guard()
+    try:
+        return list(guard.rows(job, cases))
+    finally:
+        with _guards_lock:
+            _guards.append(guard)
+
+
+# ------------------------------------------------------------------ in the command
+
+
+def run_study(
+    study: str | Path | Study,
+    *,
+    store: str | Path | None = None,
+    night: bool | None = None,
+    scheduler: str | None = None,
+    workers: int | None = None,
+    dashboard: bool = False,
+    retry_failures: bool = False,
+    watcher: Watcher | None = None,
+    evaluator: str = EVALUATOR,
+) -> Summary:
+    """Run a study, or go on with it where it was left, until every case has a row in the store.
+
+    study           a study file, or a Study from `read_study`.
+    store           file of the results; beside the study file where not given.
+    night           true: the long version ([night] of the study file).
+    scheduler       address of a running Dask scheduler ("tcp://host:8786"); a cluster of all cores is started where not given.
+    workers         processes of that own cluster; as many as cores where not given.
+    retry_failures  try cases again that failed or were stopped.
+    watcher         told about progress; `study.progress` has one for the terminal.
+    evaluator       "module:function" that answers for one design.
+
+    From a script, call it under `if __name__ == "__main__":`, because each worker process imports that script.
+    Raises StudyError for a study or store that cannot be used, a store in use by another run, a full disk, a lost scheduler.
+    """
+    if not isinstance(study, Study):
+        study = read_study(study, night=night)
+    watcher = watcher or Silent()
+    sampler = Sampler(study)
+    with open_store(study, store) as book:
+        if retry_failures and (count := book.forget_failures()):
+            watcher.note(f"{count} cases that failed before are tried again")
+        before, begun = book.counts(), time.monotonic()
+        solving, threads = 0.0, 0
+        ending = "stopped"
+        try:
+            if sum(before.values()) < len(sampler):
+                with _client(scheduler, workers, dashboard) as client:
+                    threads = max(sum(client.nthreads().values()), 1)
+                    book.begin_run(threads)
+                    watcher.begin(study.name, len(sampler), before, threads)
+                    job = pickle.dumps(Job(study.recipe, evaluator, study.time_limit))
+                    begun = time.monotonic()
+                    solving = _Round(client, book, study, sampler, job, watcher).run()
+            else:
+                watcher.begin(study.name, len(sampler), before, 0)
+            ending = "complete"
+        except StudyError as error:
+            ending = str(error)
+            raise
+        except KeyboardInterrupt:
+            ending = "interrupted"
+            raise
+        finally:
+            if threads:
+                try:
+                    book.end_run(ending)
+                except StudyError as error:
+                    log.error("%s", error)
+        summary = Summary(book.path, len(sampler), before, book.counts(), time.monotonic() - begun, threads, solving)
+        watcher.end(summary)
+        return summary
+
+
+@contextmanager
+def _client(scheduler: str | None, workers: int | None, dashboard: bool) -> Iterator[Any]:
+    """A Dask client: of a running scheduler, or of a cluster that lives as long as this block."""
+    import dask
+    from distributed import Client, LocalCluster
+
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    with dask.config.set({"distributed.comm.timeouts.connect": f"{CONNECT_SECONDS}s"}):
+        if scheduler:
+            try:
+                client = Client(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
+            except (OSError, ValueError) as error:
+                raise StudyError(
+                    f"no scheduler answers at '{scheduler}' ({error}); start one with `dask scheduler` and give the address it prints"
+                ) from error
+            try:
+                yield client
+            finally:
+                client.close(timeout=2)
+            return
+        import os
+
+        cluster = LocalCluster(
+            n_workers=workers or os.cpu_count() or 1,
+            threads_per_worker=1,
+            processes=True,
+            memory_limit=0,  # the solvers are processes of their own and mind their size themselves
+            dashboard_address=":0" if dashboard else None,
+            silence_logs=logging.CRITICAL,
+        )
+        with cluster, Client(cluster, set_as_default=False) as client:
+            if dashboard:
+                log.info("Dask's dashboard: %s", client.dashboard_link)
+            yield client
+
+
+@dataclass
+class _Batch:
+    cases: list[Case]
+    begun: float = field(default_factory=time.monotonic)
+
+
+class _Round:
+    """The loop of one run: plan, submit, collect, store."""
+
+    def __init__(
+        self, client: Any, store: Store, study: Study, sampler: Sampler, job: bytes, watcher: Watcher
+    ) -> None:
+        self._client, self._store, self._study, self._watcher = client, store, study, watcher
+        self._job = job
+        self._waiting = _Planned(sampler, store.numbers())
+        self._again: deque[list[Case]] = deque()
+        self._flying: dict[Any, _Batch] = {}
+        self._landed: queue.SimpleQueue[Any] = queue.SimpleQueue()
+        self._unsaved: list[Row] = []
+        self._saved_at = time.monotonic()
+        self._case_seconds: float | None = None
+        self._solving = 0.0
+        self._room, self._room_asked = 0, 0.0
+
+    def run(self) -> float:
+        """Until every case has its row; the solving seconds of them all."""
+        try:
+            while self._fill() or self._flying:
+                self._collect()
+                self._save(COMMIT_SECONDS)
+        finally:
+            self._save(0.0)
+        return self._solving
+
+    def _fill(self) -> bool:
+        """Keep the workers busy; False when nothing is left to submit."""
+        now = time.monotonic()
+        if now - self._room_asked > 2.0:
+            threads = sum(self._client.nthreads().values())
+            if threads == 0 and self._room > 0:
+                self._watcher.note("no worker is connected; waiting for one")
+            self._room, self._room_asked = max(threads, 1) * TASKS_PER_THREAD, now
+        while len(self._flying) < self._room:
+            cases = self._again.popleft() if self._again else self._waiting.take(self._batch_size())
+            if not cases:
+                return False
+            future = self._client.submit(run_batch, self._job, cases, __version__, pure=False, retries=0)
+            self._flying[future] = _Batch(cases)
+            future.add_done_callback(self._landed.put)
+        return True
+
+    def _batch_size(self) -> int:
+        if self._case_seconds is None:
+            return 1
+        return int(min(max(BATCH_SECONDS / max(self._case_seconds, 1e-6), 1), LARGEST_BATCH))
+
+    def _collect(self) -> None:
+        """Take in one task that has ended, if any does within a moment."""
+        try:
+            future = self._landed.get(timeout=0.2)
+        except queue.Empty:
+            self._check_scheduler()
+            return
+        batch = self._flying.pop(future)
+        if future.status == "finished":
+            self._take(future.result())
+        elif future.status == "error":
+            self._mend(batch, future.exception())
+        else:
+            self._check_scheduler(wait=5.0)
+            self._again.append(batch.cases)
+        future.release()
+
+    def _take(self, rows: list[Row]) -> None:
+        seconds = sum(row.seconds or 0.0 for row in rows)
+        self._solving += seconds
+        mean = seconds / max(len(rows), 1)
+        self._case_seconds = mean if self._case_seconds is None else 0.8 * self._case_seconds + 0.2 * mean
+        self._unsaved += rows
+
+    def _mend(self, batch: _Batch, error: BaseException) -> None:
+        """A batch that cost several workers their lives is taken apart, a case that does becomes a failed row."""
+        from distributed import KilledWorker
+
+        if not isinstance(error, KilledWorker):
+            raise StudyError(f"the workers cannot solve cases: {error}") from error
+        if len(batch.cases) > 1:
+            self._again += [[case] for case in batch.cases]
+            return
+        number, values = batch.cases[0]
+        recipe = self._study.recipe
+        fingerprint = recipe.fingerprint(recipe.design_of(values))
+        reason = "every worker that tried it was killed"
+        self._unsaved.append(Row(number, FAILED, reason, inputs_text(recipe, values), fingerprint))
+
+    def _check_scheduler(self, wait: float = 0.0) -> None:
+        until = time.monotonic() + wait
+        while self._client.status != "running":
+            if time.monotonic() >= until:
+                raise StudyError(
+                    "the scheduler is lost. What was stored is safe: start the study again, and it goes on from there"
+                )
+            time.sleep(0.1)
+
+    def _save(self, after: float) -> None:
+        if self._unsaved and time.monotonic() - self._saved_at >= after:
+            rows, self._unsaved = self._unsaved, []
+            self._store.add(rows)
+            self._saved_at = time.monotonic()
+            self._watcher.rows(rows)
+
+
+class _Planned:
+    """Cases still to be solved, in order of their numbers, planned a chunk at a time."""
+
+    def __init__(self, sampler: Sampler, stored: Iterator[int]) -> None:
+        self._sampler, self._stored = sampler, bytearray(len(sampler))
+        for number in stored:
+            if number < len(sampler):
+                self._stored[number] = 1
+        self._next = 0
+        self._ahead: deque[Case] = deque()
+
+    def take(self, count: int) -> list[Case]:
+        while len(self._ahead) < count and self._next < len(self._sampler):
+            end = min(self._next + CHUNK, len(self._sampler))
+            numbers = range(self._next, end)
+            if not all(self._stored[self._next : end]):
+                block: list[tuple[Written, ...]] = self._sampler.block(self._next, end)
+                self._ahead += [(n, values) for n, values in zip(numbers, block, strict=True) if not self._stored[n]]
+            self._next = end
+        return [self._ahead.popleft() for _ in range(min(count, len(self._ahead)))]

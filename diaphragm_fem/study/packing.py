@@ -1,0 +1,65 @@
+"""Curves as small blobs: rounded to 17 significant bits, split into byte planes, differences taken, deflated.
+
+A float32 keeps a relative precision of 6e-8; a curve in a store of a hundred thousand needs 1e-5 (0.0001 dB). The
+lowest seven bits of each number are rounded away, so that what remains deflates to about two bytes a number.
+The relative error is at most 2**-17 = 7.6e-6 of each real and imaginary part, measured in the tests.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+_DROPPED_BITS = 7
+
+
+def pack_curves(curves: Mapping[str, NDArray]) -> bytes:
+    """One blob of named arrays, real or complex, of any shape."""
+    head, planes = [], []
+    for name, curve in curves.items():
+        array = np.asarray(curve)
+        complex_ = np.iscomplexobj(array)
+        head.append([name, list(array.shape), "complex" if complex_ else "real"])
+        parts = (array.real, array.imag) if complex_ else (array,)
+        planes += [_planes(np.asarray(part, np.float32).ravel()) for part in parts]
+    text = json.dumps(head, separators=(",", ":")).encode()
+    return len(text).to_bytes(4, "little") + text + zlib.compress(b"".join(planes), 6)
+
+
+def unpack_curves(blob: bytes) -> dict[str, NDArray]:
+    """The arrays of a blob, float32 and complex64."""
+    size = int.from_bytes(blob[:4], "little")
+    head = json.loads(blob[4 : 4 + size])
+    data = zlib.decompress(blob[4 + size :])
+    curves: dict[str, NDArray] = {}
+    place = 0
+    for name, shape, kind in head:
+        count = int(np.prod(shape, dtype=int))
+        parts = []
+        for _ in range(2 if kind == "complex" else 1):
+            parts.append(_numbers(data[place : place + 4 * count], count))
+            place += 4 * count
+        array = parts[0] + 1j * parts[1] if kind == "complex" else parts[0]
+        curves[name] = array.astype(np.complex64 if kind == "complex" else np.float32).reshape(shape)
+    return curves
+
+
+def _planes(numbers: NDArray[np.float32]) -> bytes:
+    bits = numbers.view(np.uint32)
+    half = np.uint32(1 << (_DROPPED_BITS - 1))
+    finite = np.isfinite(numbers)
+    rounded = np.where(finite, (bits + half) >> np.uint32(_DROPPED_BITS), bits >> np.uint32(_DROPPED_BITS))
+    steps = np.diff(rounded, prepend=np.uint32(0)).astype(np.uint32)  # wraps around, and so does the sum that undoes it
+    zigzag = (steps << np.uint32(1)) ^ (np.uint32(0) - (steps >> np.uint32(31)))
+    return zigzag.view(np.uint8).reshape(-1, 4).T.tobytes()
+
+
+def _numbers(data: bytes, count: int) -> NDArray[np.float32]:
+    zigzag = np.frombuffer(data, np.uint8).reshape(4, count).T.copy().view(np.uint32).ravel()
+    steps = (zigzag >> np.uint32(1)) ^ (np.uint32(0) - (zigzag & np.uint32(1)))
+    rounded = np.cumsum(steps, dtype=np.uint32)
+    return (rounded << np.uint32(_DROPPED_BITS)).view(np.float32)

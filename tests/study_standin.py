@@ -1,0 +1,111 @@
+"""A stand-in for the solver in the tests of sweeps: a mass on a spring, with every way to misbehave at a key's command."""
+
+import os
+import signal
+import time
+from pathlib import Path
+
+import numpy as np
+
+from diaphragm_fem.errors import ModelError
+from diaphragm_fem.study.amount import amount_in_si
+from diaphragm_fem.study.case import CaseResult
+
+BASE = """
+name = "a plate on a spring"
+behaviour = "well"
+pause = 0.0
+
+[plate]
+thickness = "25 um"
+material = "PEN film"
+
+[[plate.steps]]
+tread = "1.2 mm"
+distance = "4 mm"
+
+[[plate.steps]]
+tread = "0.8 mm"
+distance = "6 mm"
+"""
+
+
+def evaluate(design, settings):
+    """Figures that follow from thickness and tread by hand."""
+    if diary := os.environ.get("STANDIN_DIARY"):
+        with open(diary, "a") as stream:
+            stream.write(f"{design['plate']['thickness']} {design['plate']['steps'][0]['tread']}\n")
+    time.sleep(design["pause"])
+    match design["behaviour"]:
+        case "hang":
+            time.sleep(3600)
+        case "spin":
+            while True:
+                pass
+        case "crash":
+            os.kill(os.getpid(), signal.SIGSEGV)
+        case "crash once":
+            mark = Path(os.environ["STANDIN_MARK"])
+            if not mark.exists():
+                mark.touch()
+                os.kill(os.getpid(), signal.SIGKILL)
+        case "kill worker":
+            os.kill(os.getppid(), signal.SIGKILL)
+            time.sleep(0.2)
+            os.kill(os.getpid(), signal.SIGKILL)
+        case "refuse":
+            raise ModelError(f"the wall is too thick: {design['plate']['thickness']}")
+        case "fault":
+            raise ZeroDivisionError("by hand")
+        case "infinite":
+            return CaseResult({"fundamental_hz": float("inf")})
+    thickness = amount_in_si(design["plate"]["thickness"])
+    tread = amount_in_si(design["plate"]["steps"][0]["tread"])
+    fundamental = 1e7 * thickness + 1e4 * tread
+    frequency = np.geomspace(20, 20e3, int(settings.get("points", 400)))
+    area = 1e-3 / (1 - (frequency / fundamental) ** 2 + 0.02j)
+    figures = {
+        "fundamental_hz": fundamental,
+        "moving_mass_kg": 2.0 * thickness,
+        "decoupling_hz": fundamental * 5 if tread > 1e-3 else None,
+    }
+    warnings = ["thin"] if thickness < 15e-6 else []
+    return CaseResult(figures, {"frequency_hz": frequency, "area_m2": area}, warnings)
+
+
+STUDY = """
+[study]
+base = "base.toml"
+time_limit = "{time_limit}"
+
+[vary.tread]
+key = "plate.steps[0].tread"
+range = ["0.5 mm", "2 mm"]
+count = {treads}
+
+[vary.thickness]
+key = "plate.thickness"
+log_range = ["12 um", "50 um"]
+count = {thicknesses}
+
+[vary.behaviour]
+key = "behaviour"
+list = {behaviours}
+
+[keep]
+"the tread is wide enough" = "tread > '0.6 mm'"
+"""
+
+
+def write_study(folder, *, treads=5, thicknesses=40, behaviours='["well"]', pause=0.0, time_limit="20 s", more=""):
+    """A base design and a study of it in a folder; the path of the study."""
+    (folder / "base.toml").write_text(BASE.replace("pause = 0.0", f"pause = {pause}"))
+    text = STUDY.format(treads=treads, thicknesses=thicknesses, behaviours=behaviours, time_limit=time_limit)
+    (folder / "study.toml").write_text(text + more)
+    return folder / "study.toml"
+
+
+def diary_lines():
+    """One line for each case that was solved, whoever solved it."""
+    diary = Path(os.environ["STANDIN_DIARY"])
+    return diary.read_text().splitlines() if diary.exists() else []
