@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from diaphragm_fem.design.curve import Curve
@@ -53,6 +53,7 @@ class Design:
     former      pieces of the coil former from the joint to its free end; empty for a plain ring or no coil.
     ring        the plain ring mass at the joint, if any.
     inner_edge, outer_edge   their supports; None where the meridian meets the axis.
+    notes       what drawing it decided for the user, such as a corner radius made smaller to fit.
 
     The drive acts evenly over the pieces that carry a winding, else along the joint circle.
     """
@@ -64,6 +65,7 @@ class Design:
     joint: int | None = None
     former: tuple[Piece, ...] = ()
     ring: Ring | None = None
+    notes: tuple[str, ...] = field(default=(), compare=False)
 
     @cached_property
     def zones(self) -> tuple[Zone, ...]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from math import isfinite
+from math import floor, isfinite, log10
 from typing import Any
 
 from diaphragm_fem.errors import DesignError
@@ -142,3 +142,11 @@ def show(value: float, like: float | None = None, dimension: Dimension = LENGTH)
     if dimension is LENGTH:
         return f"{value * 1e6:.4g} um" if abs(value) < 0.2e-3 else f"{value * 1e3:.4g} mm"
     return f"{value:.4g} {dimension.unit}"
+
+
+def show_below(value: float, like: float | None = None) -> str:
+    """A length rounded down to three digits, so that the number shown still fits."""
+    factor, unit = (like.factor, like.unit) if isinstance(like, Quantity) else (1e-6, "um") if value < 0.2e-3 else (1e-3, "mm")
+    number = value / factor
+    step = 10.0 ** (floor(log10(number)) - 2) if number > 0 else 1.0
+    return f"{floor(number / step * (1 + 1e-9)) * step:.10g} {unit}"

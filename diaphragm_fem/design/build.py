@@ -1,0 +1,134 @@
+"""From what the file says to the finished design: outline, corners, walls, coil, edges, checks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from diaphragm_fem.design.checks import check_geometry
+from diaphragm_fem.design.coil import draw_former, make_ring
+from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.dome import draw_dome
+from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.outline import Outline, Point, begin, end
+from diaphragm_fem.design.rounding import round_corners
+from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
+from diaphragm_fem.design.spec.file import DesignSpec, EdgeMotions
+from diaphragm_fem.design.spec.profile import DomeProfile, VProfile
+from diaphragm_fem.design.vprofile import draw_vprofile
+from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.walls import check_zone_tables, lay_walls, zone_wall
+from diaphragm_fem.errors import DesignError
+
+ON_AXIS = 1e-9  # m: nearer to the axis than any wall is thick
+EDGES = {"clamped": CLAMPED, "hinged": HINGED, "free": FREE}
+
+
+def build_design(
+    spec: DesignSpec, materials: Mapping[str, Material], outline: Outline | None = None, name: str = "design"
+) -> Design:
+    """The design of a file. A free meridian's outline is drawn by the caller, who can open its CSV file."""
+    if outline is None:
+        outline = draw(spec)
+    walls = _walls(spec, outline, materials)
+    drive = _drive(spec, outline)
+    thickness = [
+        max(wall.thickness(0.0), wall.thickness(1.0))
+        for wall in (x.wall if x.wall is not None else walls[x.zone.name] for x in outline.stretches)
+    ]
+    if drive != outline.drive:
+        outline = replace(outline, drive_corner=None)
+    rounded = round_corners(outline, [float(x) for x in thickness], drive)
+    laid = lay_walls(rounded.runs, outline.stretches, walls, rounded.joint)
+    meridian = tuple(
+        Piece(run.curve, outline.stretches[run.stretch].zone, wall) for run, wall in zip(rounded.runs, laid, strict=True)
+    )
+    former: tuple[Piece, ...] = ()
+    ring = None
+    if rounded.joint is not None:
+        at = begin(meridian[rounded.joint].curve) if rounded.joint < len(meridian) else end(meridian[-1].curve)
+        if isinstance(spec.coil, FormerCoil):
+            former = draw_former(spec.coil, at, walls, materials)
+        elif isinstance(spec.coil, RingCoil):
+            ring = make_ring(spec.coil, at[0], materials)
+    check_geometry(meridian, former)
+    inner_edge, outer_edge = _edges(spec, outline, begin(meridian[0].curve), end(meridian[-1].curve))
+    return Design(
+        name=spec.name or name,
+        meridian=meridian,
+        inner_edge=inner_edge,
+        outer_edge=outer_edge,
+        joint=rounded.joint,
+        former=former,
+        ring=ring,
+        notes=rounded.notes,
+    )
+
+
+def draw(spec: DesignSpec) -> Outline:
+    """The outline of a dome or a V."""
+    if isinstance(spec.profile, VProfile):
+        return draw_vprofile(spec.profile)
+    if isinstance(spec.profile, DomeProfile):
+        return draw_dome(spec.profile)
+    raise TypeError("a free meridian is drawn from its points")
+
+
+def _walls(spec: DesignSpec, outline: Outline, materials: Mapping[str, Material]) -> dict[str, Wall]:
+    """Wall by zone name, the former's and winding's among them."""
+    zones = dict.fromkeys(stretch.zone for stretch in outline.stretches)
+    names = [zone.name for zone in zones] + (["former", "winding"] if isinstance(spec.coil, FormerCoil) else [])
+    check_zone_tables(spec.zones, names)
+    walls = {}
+    for zone in zones:
+        if all(stretch.wall is not None for stretch in outline.stretches if stretch.zone == zone):
+            continue
+        walls[zone.name] = zone_wall(zone.name, wall_tables(spec, zone.name, *outline.walls.get(zone, ())), materials)
+    if isinstance(spec.coil, FormerCoil):
+        for part in ("former", "winding"):
+            own = [(f"zones.{part}", spec.zones[part])] if part in spec.zones else []
+            walls[part] = zone_wall(part, [*own, ("coil.former", spec.coil.former)], materials)
+    return walls
+
+
+def wall_tables(spec: DesignSpec, zone: str, *own: tuple[str, Any]) -> list[tuple[str, Any]]:
+    """The wall tables that speak of a zone, the strongest first."""
+    named = [(f"zones.{zone}", spec.zones[zone])] if zone in spec.zones else []
+    return [*named, *own, ("wall", spec.wall)]
+
+
+def _drive(spec: DesignSpec, outline: Outline) -> Point | None:
+    """The drive circle asked for, or the profile's own; None for a part without a drive."""
+    asked = None if spec.coil is None else spec.coil.diameter
+    if asked is None:
+        if spec.coil is not None and outline.drive is None:
+            raise DesignError(
+                "coil.diameter is missing: a free meridian has no drive circle of its own; give the diameter at which the coil "
+                'sits, such as "65 mm"'
+            )
+        return outline.drive
+    if outline.drive is not None and abs(asked / 2 - outline.drive[0]) < 1e-9:
+        return outline.drive
+    lowest = min((end(stretch.curve)[1] for stretch in outline.stretches), default=0.0)
+    return asked / 2, lowest
+
+
+def _edges(spec: DesignSpec, outline: Outline, first: Point, last: Point) -> tuple[Edge | None, Edge | None]:
+    edges: list[Edge | None] = []
+    for side, (r, _), surround in zip(("inner", "outer"), (first, last), outline.surrounds, strict=True):
+        given = getattr(spec.edges, side)
+        if r < ON_AXIS:
+            if given is not None:
+                raise DesignError(
+                    f"edges.{side}: this meridian meets the axis and has no {side} edge to hold; remove the key"
+                )
+            edges.append(None)
+        elif given is None:
+            edges.append(CLAMPED if surround else FREE)
+        elif isinstance(given, EdgeMotions):
+            edges.append(Edge(given.radial, given.circumferential, given.axial, given.rotation, given.loss_factor))
+        else:
+            edges.append(EDGES[given])
+    return edges[0], edges[1]

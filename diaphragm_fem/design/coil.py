@@ -1,0 +1,82 @@
+"""The coil: a former hanging from the drive circle with a winding on it, or a plain ring."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import pi
+
+from diaphragm_fem.design.curve import Line
+from diaphragm_fem.design.design import Piece, Ring, Winding
+from diaphragm_fem.design.library import find_material
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.outline import Point
+from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
+from diaphragm_fem.design.units import show
+from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.errors import DesignError
+
+FORMER = Zone("former", Role.COIL)
+WINDING = Zone("winding", Role.COIL)
+
+
+@dataclass(frozen=True)
+class Hoop:
+    """What a wound ring is: mass in kg, hoop stiffness E A in N, loss factor."""
+
+    mass: float
+    stiffness: float
+    loss_factor: float
+
+
+def hoop_of_mass(mass: float, radius: float, conductor: Material) -> Hoop:
+    """A ring of the conductor alone: m = rho A 2 pi r, so E A = E m / (rho 2 pi r), in N for m in kg and r in m."""
+    area = mass / (conductor.density * 2 * pi * radius)
+    return Hoop(mass, conductor.youngs_modulus * area, conductor.loss_factor.values[0])
+
+
+def hoop_of_wire(diameter: float, turns: int, radius: float, conductor: Material) -> Hoop:
+    """Round bare wire: A = n pi d^2 / 4, m = rho A 2 pi r; d and r in m. Enamel and glue are left out."""
+    area = turns * pi * diameter**2 / 4
+    return hoop_of_mass(conductor.density * area * 2 * pi * radius, radius, conductor)
+
+
+def draw_former(spec: FormerCoil, joint: Point, wall: Mapping[str, Wall], materials: Mapping[str, Material]) -> tuple[Piece, ...]:
+    """Pieces of the former from the joint (r, z) downward: former, winding, former; those of no height are left out.
+
+    `wall` holds the walls of 'former' and 'winding', the latter being the former's wall under the winding.
+    Raises DesignError where the winding does not fit on the former.
+    """
+    height, wound = spec.former_height, spec.winding_height
+    start = height - wound if spec.winding_distance is None else float(spec.winding_distance)
+    if start < 0 or start + wound > height * (1 + 1e-9):
+        offset = "" if spec.winding_distance is None else f"winding_distance {show(spec.winding_distance)} + "
+        raise DesignError(
+            f"coil.winding_height: the winding must fit on the former: {offset}winding_height {show(wound)} must be at most "
+            f"former_height {show(height)}; make the former higher or the winding shorter"
+        )
+    conductor = find_material(materials, spec.conductor, where="coil.conductor")
+    r, z = joint
+    if spec.wire is not None:
+        hoop = hoop_of_wire(spec.wire.diameter, spec.wire.turns, r, conductor)
+    else:
+        hoop = hoop_of_mass(float(spec.winding_mass or 0.0), r, conductor)
+    stiffness = hoop.stiffness if spec.hoop_stiffness is None else float(spec.hoop_stiffness)
+    winding = Winding(hoop.mass, stiffness, hoop.loss_factor)
+    pieces = []
+    for zone, upper, lower in ((FORMER, 0.0, start), (WINDING, start, start + wound), (FORMER, start + wound, float(height))):
+        if lower - upper > 1e-9 * height:
+            share = wall[zone.name].part(upper / height, min(lower / height, 1.0))
+            curve = Line((r, z - upper), (r, z - lower))
+            pieces.append(Piece(curve, zone, share, winding if zone is WINDING else None))
+    return tuple(pieces)
+
+
+def make_ring(spec: RingCoil, radius: float, materials: Mapping[str, Material]) -> Ring:
+    """The plain ring at the drive circle of that radius in metres."""
+    if spec.conductor is None:
+        return Ring(float(spec.mass), float(spec.hoop_stiffness or 0.0))
+    hoop = hoop_of_mass(float(spec.mass), radius, find_material(materials, spec.conductor, where="coil.conductor"))
+    stiffness = hoop.stiffness if spec.hoop_stiffness is None else float(spec.hoop_stiffness)
+    return Ring(hoop.mass, stiffness, hoop.loss_factor)

@@ -1,0 +1,97 @@
+"""The CSV file of a free meridian."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from re import fullmatch
+
+from diaphragm_fem.design.freemeridian import MeridianPoint
+from diaphragm_fem.design.library import find_material
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.spec.quantities import nearest
+from diaphragm_fem.design.units import LENGTH, Quantity, read_quantity
+from diaphragm_fem.errors import DesignError
+
+LENGTHS = ("r", "z", "thickness")
+COLUMNS = (*LENGTHS, "zone", "material", "role")
+EXAMPLE = "r [mm], z [mm], thickness [um], zone"
+
+
+def read_meridian_file(path: Path, materials: Mapping[str, Material]) -> list[MeridianPoint]:
+    """The points of a CSV file: a heading that names each length's unit, one point a line, `#` for remarks.
+
+    Raises DesignError naming file, line and column.
+    """
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            rows = [(n, [cell.strip() for cell in row]) for n, row in enumerate(csv.reader(file), start=1)]
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise DesignError(f"profile.file: {path} cannot be read: {reason}") from error
+    rows = [(n, row) for n, row in rows if any(row) and not row[0].startswith("#")]
+    if not rows:
+        raise DesignError(f"profile.file: {path} holds no points; its first line must be a heading such as `{EXAMPLE}`")
+    heading, readers = _heading(path, *rows[0])
+    return [_point(path, n, row, heading, readers, materials) for n, row in rows[1:]]
+
+
+def _heading(path: Path, line: int, cells: list[str]) -> tuple[list[str], dict[str, Callable[[str], Quantity]]]:
+    names: list[str] = []
+    readers: dict[str, Callable[[str], Quantity]] = {}
+    for cell in cells:
+        match = fullmatch(r"(\w+)\s*(?:\[(.*)\])?", cell)
+        name = match[1] if match else cell
+        if name not in COLUMNS:
+            raise DesignError(f"{path}, line {line}: unknown column '{cell}'; {nearest(name, COLUMNS)}; as in `{EXAMPLE}`")
+        if name in names:
+            raise DesignError(f"{path}, line {line}: the column '{name}' stands there twice")
+        names.append(name)
+        unit = match[2] if match else None
+        if name in LENGTHS:
+            if not unit:
+                raise DesignError(f"{path}, line {line}: the column '{name}' needs its unit in the heading, such as `{name} [mm]`")
+            try:
+                read_quantity(f"1 {unit}", LENGTH)
+            except DesignError as error:
+                raise DesignError(f"{path}, line {line}, column {name}: {error}") from error
+            readers[name] = lambda text, unit=unit: read_quantity(f"{text} {unit}", LENGTH)  # type: ignore[misc]
+    for name in ("r", "z"):
+        if name not in names:
+            raise DesignError(f"{path}, line {line}: the column '{name}' is missing; the heading reads like `{EXAMPLE}`")
+    return names, readers
+
+
+def _point(
+    path: Path,
+    line: int,
+    cells: list[str],
+    heading: list[str],
+    readers: Mapping[str, Callable[[str], Quantity]],
+    materials: Mapping[str, Material],
+) -> MeridianPoint:
+    place = f"{path}, line {line}"
+    if len(cells) != len(heading):
+        raise DesignError(f"{place}: the line needs {len(heading)} values like the heading; received {len(cells)}")
+    given = {name: cell for name, cell in zip(heading, cells, strict=True) if cell}
+    lengths: dict[str, Quantity] = {}
+    for name in LENGTHS:
+        if name in given:
+            try:
+                lengths[name] = readers[name](given[name])
+            except DesignError as error:
+                raise DesignError(f"{place}, column {name}: {error}") from error
+    for name in ("r", "z", *(["thickness"] if "thickness" in heading else [])):
+        if name not in lengths:
+            raise DesignError(f"{place}: the value of '{name}' is missing")
+    material = find_material(materials, given["material"], where=f"{place}, column material") if "material" in given else None
+    return MeridianPoint(
+        r=lengths["r"],
+        z=lengths["z"],
+        zone=given.get("zone", "wall"),
+        row=place,
+        thickness=lengths.get("thickness"),
+        material=material,
+        role=given.get("role", ""),
+    )

@@ -1,0 +1,1 @@
+"""What a design file may say: one pydantic model per table, every key described for the editor's completion."""

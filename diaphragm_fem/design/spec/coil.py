@@ -1,0 +1,72 @@
+"""Tables of the coil: a winding on its former, a plain ring, or a bare drive circle."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from diaphragm_fem.design.spec.quantities import HoopStiffness, Mass, PositiveLength, PositiveMass, Distance, Table, refuse
+from diaphragm_fem.design.spec.wall import WallSpec
+
+DIAMETER = "Diameter of the drive circle; where absent the bottom of the V or the rim of the dome."
+
+
+class WireSpec(Table):
+    """Round wire from which mass and hoop stiffness of the winding follow."""
+
+    diameter: PositiveLength = Field(description="Diameter of the bare wire.")
+    turns: Annotated[int, Field(ge=1)] = Field(description="Number of turns.")
+
+
+class FormerWall(WallSpec):
+    """Wall of the former."""
+
+
+class FormerCoil(Table):
+    """A winding on a former that hangs from the drive circle, away from the listener."""
+
+    kind: Literal["former"] = Field(description="A winding on a former.")
+    former_height: PositiveLength = Field(description="Height of the former, from the drive circle to its free end.")
+    former: FormerWall = Field(description="Wall of the former: material and thickness, or layers from the axis outward.")
+    winding_mass: PositiveMass | None = Field(None, description="Mass of the winding; in place of it, `wire`.")
+    wire: WireSpec | None = Field(None, description="Wire of the winding, in place of its mass.")
+    winding_height: PositiveLength = Field(description="Height of the winding along the former.")
+    winding_distance: Distance | None = Field(
+        None, description="From the drive circle to the winding's near end; where absent the winding ends flush with the former."
+    )
+    conductor: str = Field("copper wire", description="Material of the wire: its modulus and density give the hoop stiffness.")
+    hoop_stiffness: HoopStiffness | None = Field(
+        None, description="Hoop stiffness E A of the winding's section in newtons, in place of the wire's own."
+    )
+    diameter: PositiveLength | None = Field(None, description=DIAMETER)
+
+    @model_validator(mode="after")
+    def _one_mass(self) -> FormerCoil:
+        if (self.winding_mass is None) == (self.wire is None):
+            raise refuse("a winding needs its winding_mass or its wire, and not both")
+        return self
+
+
+class RingCoil(Table):
+    """The simple choice: mass and hoop stiffness of the coil gathered on the drive circle."""
+
+    kind: Literal["ring"] = Field(description="A plain ring.")
+    mass: Mass = Field(description="Mass of the ring.")
+    conductor: str | None = Field(
+        "copper wire", description="Material whose modulus and density turn the mass into hoop stiffness."
+    )
+    hoop_stiffness: HoopStiffness | None = Field(
+        None, description='Hoop stiffness E A of the ring in newtons, in place of the conductor\'s; "0 N" for a ring free to widen.'
+    )
+    diameter: PositiveLength | None = Field(None, description=DIAMETER)
+
+
+class NoCoil(Table):
+    """No coil: a massless drive circle."""
+
+    kind: Literal["none"] = Field(description="No coil.")
+    diameter: PositiveLength | None = Field(None, description=DIAMETER)
+
+
+CoilSpec = Annotated[FormerCoil | RingCoil | NoCoil, Field(discriminator="kind")]

@@ -1,0 +1,73 @@
+"""The whole design file."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Discriminator, Field, Tag
+
+from diaphragm_fem.design.spec.coil import CoilSpec
+from diaphragm_fem.design.spec.profile import ProfileSpec
+from diaphragm_fem.design.spec.quantities import Motion, Table, TurningMotion
+from diaphragm_fem.design.spec.wall import WallSpec
+
+
+class EdgeMotions(Table):
+    """Support of an edge, motion by motion: "held", "free" or a stiffness per length of edge."""
+
+    radial: Motion = Field(0.0, description='Motion along the radius: "held", "free" (also where absent) or a stiffness.')
+    circumferential: Motion = Field(0.0, description='Motion along the edge: "held", "free" (also where absent) or a stiffness.')
+    axial: Motion = Field(0.0, description='Motion along the axis: "held", "free" (also where absent) or a stiffness.')
+    rotation: TurningMotion = Field(
+        0.0, description='Turning about the edge: "held", "free" (also where absent) or a turning stiffness.'
+    )
+    loss_factor: Annotated[float, Field(ge=0, lt=10)] = Field(0.0, description="Loss factor of the stiffnesses given.")
+
+
+EdgeSpec = Annotated[
+    Annotated[Literal["clamped", "hinged", "free"], Tag("word")] | Annotated[EdgeMotions, Tag("motions")],
+    Discriminator(lambda given: "motions" if isinstance(given, dict | EdgeMotions) else "word"),
+]
+WHERE_ABSENT = "where absent clamped if a surround leads to it, else free."
+
+
+class EdgesSpec(Table):
+    """How the edges are held."""
+
+    inner: EdgeSpec | None = Field(
+        None, description=f'Inner edge: "clamped", "hinged", "free" or a table of its motions; {WHERE_ABSENT}'
+    )
+    outer: EdgeSpec | None = Field(
+        None, description=f'Outer edge: "clamped", "hinged", "free" or a table of its motions; {WHERE_ABSENT}'
+    )
+
+
+class DesignSpec(Table):
+    """A design of one diaphragm."""
+
+    name: str | None = Field(None, description="Name of the design in tables and figures; the file's name where absent.")
+    about: str = Field("", description="What the design is for, in a sentence.")
+    wall: WallSpec = Field(
+        default_factory=lambda: WallSpec.model_validate({}),
+        description="Wall of every zone that has none of its own.",
+    )
+    profile: ProfileSpec = Field(description='What is drawn: kind = "v", "dome" or "free".')
+    coil: CoilSpec | None = Field(
+        None,
+        description='Coil: kind = "former", "ring" or "none". Where absent a V or dome is driven along its bottom or rim '
+        "without a coil, and a free meridian is not driven.",
+    )
+    edges: EdgesSpec = Field(
+        default_factory=lambda: EdgesSpec.model_validate({}), description="How the inner and outer edges are held."
+    )
+    zones: dict[str, WallSpec] = Field(
+        default_factory=dict, description='Walls of zones by name, such as [zones."inner step"]; they go before all others.'
+    )
+    materials_file: str | None = Field(
+        None, description="File with materials of your own, path relative to the design file; same form as [materials]."
+    )
+    materials: dict[str, dict[str, Any]] = Field(
+        default_factory=dict,
+        description='Materials of your own or changed numbers, such as [materials."my film"] with density = "1360 kg/m^3", '
+        'youngs_modulus = "5.2 GPa", poisson_ratio = 0.38, loss_factor = 0.02, or based_on = "PEN film" and what differs.',
+    )

@@ -1,0 +1,146 @@
+"""Tables that draw the meridian: V-profile, dome, free meridian, their steps and surrounds."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from diaphragm_fem.design.spec.quantities import (
+    Angle,
+    CornerRadii,
+    Distance,
+    Length,
+    PositiveLength,
+    Table,
+    refuse,
+)
+from diaphragm_fem.design.spec.wall import WallSpec
+
+CORNER = "Radius of the mid-surface; where absent four wall thicknesses, or less where less fits; 0 mm leaves a sharp kink."
+
+
+class StepSpec(WallSpec):
+    """A decoupling step: a straight ledge of its own slope, wall and corners. A step of no tread and no rise is no step."""
+
+    distance: Distance = Field(description="From the coil circle, along the radius, to the step's near edge.")
+    tread: Distance = Field(description="Radial width of the step.")
+    rise: Length = Field(description="Axial climb over the step toward the listener; zero or negative allowed.")
+    corner_radius: CornerRadii | None = Field(
+        None, description=f"Radius of the step's corners, or a list of two: the near and the far one. {CORNER}"
+    )
+
+
+class FlatSurround(WallSpec):
+    """A straight surround, level or sloping."""
+
+    kind: Literal["flat"] = Field(description="A straight surround.")
+    width: PositiveLength = Field(description="Radial width of the surround.")
+    rise: Length | None = Field(None, description="Axial climb from its near to its far end; none where absent.")
+    corner_radius: Distance | None = Field(None, description=f"Radius of the corner where the surround begins. {CORNER}")
+
+
+class RollSurround(WallSpec):
+    """A surround of one half-roll or of several."""
+
+    kind: Literal["half-roll", "rolls"] = Field(description='"half-roll" is one roll; "rolls" takes a `count`.')
+    width: PositiveLength = Field(description="Radial width of the whole surround.")
+    height: PositiveLength | None = Field(
+        None,
+        description="Height of each roll over its ends; half its width (a semicircle) where absent. A lower roll is a flatter arc, "
+        "a higher one stands on upright walls.",
+    )
+    direction: Literal["up", "down"] = Field("up", description="Which way the (first) roll bulges: up is toward the listener.")
+    count: Annotated[int, Field(ge=1, le=20)] = Field(1, description="Number of rolls side by side, of equal width.")
+    alternate: bool = Field(True, description="Several rolls bulge up and down in turn; false makes all bulge the same way.")
+    corner_radius: Distance | None = Field(
+        None, description=f"Radius of the corners where the surround begins and between rolls. {CORNER}"
+    )
+
+    @model_validator(mode="after")
+    def _one_roll(self) -> RollSurround:
+        if self.kind == "half-roll" and self.count != 1:
+            raise refuse(f'a half-roll is one roll; for {self.count} of them write kind = "rolls"')
+        return self
+
+
+SurroundSpec = Annotated[FlatSurround | RollSurround, Field(discriminator="kind")]
+
+
+class FlankSpec(WallSpec):
+    """One flank of a V, drawn from the coil outward: straight, broken by its steps, ended by its surround."""
+
+    width: PositiveLength = Field(
+        description="Radial width of the flank from the coil circle to its end, steps included, surround not."
+    )
+    rise: Length = Field(description="Axial climb toward the listener over that width, steps included; the sections beside the steps share one slope.")
+    steps: tuple[StepSpec, ...] = Field((), description="Decoupling steps, the nearest to the coil first.")
+    surround: SurroundSpec | None = Field(None, description="Surround between the flank's end and the edge.")
+
+
+class VProfile(Table):
+    """A ring-shaped V: the coil at its bottom (z = 0), a flank on either side; with a single flank, a cone."""
+
+    kind: Literal["v"] = Field(description="A V-profile.")
+    coil_diameter: PositiveLength = Field(description="Diameter of the drive circle at the bottom of the V.")
+    inner: FlankSpec | None = Field(None, description="The flank between the coil and the axis.")
+    outer: FlankSpec | None = Field(None, description="The flank outside the coil.")
+    bottom_radius: Distance | None = Field(None, description=f"Corner radius at the bottom of the V. {CORNER}")
+    corner_radius: Distance | None = Field(None, description=f"Radius of every corner that has none of its own. {CORNER}")
+
+    @model_validator(mode="after")
+    def _some_flank(self) -> VProfile:
+        if self.inner is None and self.outer is None:
+            raise refuse("a V-profile needs an inner or an outer flank, or both: add [profile.inner] or [profile.outer]")
+        return self
+
+
+class DomeProfile(WallSpec):
+    """A dome over its rim, rim at z = 0."""
+
+    kind: Literal["dome"] = Field(description="A dome.")
+    rim_diameter: PositiveLength = Field(description="Diameter of the dome's rim, where the coil sits.")
+    height: Distance = Field(description="Height of the dome over its rim; 0 mm is a flat disc.")
+    shape: Literal["sphere", "ellipse", "cone"] = Field(
+        "sphere", description="Meridian: part of a sphere, a quarter ellipse that leaves the rim upright, or a straight cone."
+    )
+    facing: Literal["convex", "concave"] = Field("convex", description="As the listener sees it: convex bulges toward the listener.")
+    steps: tuple[StepSpec, ...] = Field(
+        (), description="Decoupling steps cut into the dome, counted from the rim inward; each shifts what lies within it axially."
+    )
+    tip_radius: Distance | None = Field(None, description=f"Corner radius at the tip of a cone. {CORNER}")
+    surround: SurroundSpec | None = Field(None, description="Surround outside the rim.")
+    corner_radius: Distance | None = Field(None, description=f"Radius of every corner that has none of its own. {CORNER}")
+
+
+class FreeProfile(Table):
+    """Any meridian, point by point, from the axis or inner edge to the outer edge."""
+
+    kind: Literal["free"] = Field(description="A meridian given by points.")
+    file: str | None = Field(
+        None,
+        description="CSV file with a heading such as `r [mm], z [mm], thickness [um], zone` and one point a line; "
+        "the columns thickness, zone, material and role are optional. Path relative to the design file.",
+    )
+    r: tuple[Distance, ...] | None = Field(None, description="In place of a file: radius of each point.")
+    z: tuple[Length, ...] | None = Field(None, description="In place of a file: height of each point.")
+    thickness: tuple[PositiveLength, ...] | None = Field(None, description="In place of a file: thickness at each point.")
+    zone: tuple[str, ...] | None = Field(
+        None, description="In place of a file: zone of each point; it holds from the point to the next one."
+    )
+    kink_angle: Angle | None = Field(
+        None, description="Points where the meridian turns by more are kinks, others lie on a smooth curve; 15 deg where absent."
+    )
+    corner_radius: Distance | None = Field(None, description="Radius of the corners at kinks; sharp where absent.")
+
+    @model_validator(mode="after")
+    def _one_way(self) -> FreeProfile:
+        points = [name for name in ("r", "z", "thickness", "zone") if getattr(self, name) is not None]
+        if self.file is not None and points:
+            raise refuse(f"points come from a file or from lists: remove file or {', '.join(points)}")
+        if self.file is None and (self.r is None or self.z is None):
+            raise refuse("a free meridian needs its points: give file, or the lists r and z")
+        return self
+
+
+ProfileSpec = Annotated[VProfile | DomeProfile | FreeProfile, Field(discriminator="kind")]

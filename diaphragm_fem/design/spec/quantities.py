@@ -1,0 +1,140 @@
+"""The kinds of value a key of the design file may hold: lengths, masses, angles, thicknesses, edge motions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from difflib import get_close_matches
+from math import inf, isinf
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, PlainValidator, WithJsonSchema, model_validator
+from pydantic_core import PydanticCustomError
+
+from diaphragm_fem.design.units import (
+    ANGLE,
+    EDGE_STIFFNESS,
+    EDGE_TURNING_STIFFNESS,
+    FORCE,
+    LENGTH,
+    MASS,
+    Dimension,
+    Quantity,
+    read_quantity,
+)
+from diaphragm_fem.errors import DesignError
+
+
+class Table(BaseModel):
+    """A table of the file: unknown keys are refused, values cannot be changed afterwards."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _known_and_complete(cls, given: Any) -> Any:
+        """Refuse keys this table does not know, and name the missing ones with what they are for."""
+        if not isinstance(given, Mapping):
+            return given
+        for key in given:
+            if key not in cls.model_fields:
+                raise refuse(f"unknown key '{key}'; {nearest(str(key), cls.model_fields)}", key=str(key))
+        for key, about in cls.model_fields.items():
+            if about.is_required() and key not in given:
+                raise refuse(f"'{key}' is missing; it says: {about.description}", key=key)
+        return given
+
+
+def refuse(message: str, key: str = "") -> PydanticCustomError:
+    """An error of one value, or of one `key` of a table; `{` and `}` may stand in the message."""
+    return PydanticCustomError("design", "{message}", {"message": message, "key": key})
+
+
+def nearest(given: str, allowed: Iterable[str]) -> str:
+    """A hint: the nearest of the allowed words, and all of them."""
+    allowed = list(allowed)
+    near = get_close_matches(given.lower(), [word.lower() for word in allowed], n=1, cutoff=0.5)
+    hint = f"did you mean '{next(word for word in allowed if word.lower() == near[0])}'? " if near else ""
+    return f"{hint}allowed are {', '.join(allowed)}"
+
+
+def _reader(dimension: Dimension, lowest: float = -inf, *, lowest_allowed: bool = True) -> Callable[[Any], Quantity]:
+    limit = "at least" if lowest_allowed else "above"
+
+    def read(given: Any) -> Quantity:
+        try:
+            value = read_quantity(given, dimension)
+        except DesignError as error:
+            raise refuse(str(error)) from error
+        if value < lowest or (value == lowest and not lowest_allowed):
+            raise refuse(f"must be {limit} {lowest:g}; received {value.text}")
+        return value
+
+    return read
+
+
+def _schema(dimension: Dimension) -> WithJsonSchema:
+    return WithJsonSchema({"type": "string", "pattern": r"^\s*[-+]?[0-9.].*\S", "examples": list(dimension.examples)})
+
+
+Length = Annotated[Quantity, PlainValidator(_reader(LENGTH)), _schema(LENGTH)]
+Distance = Annotated[Quantity, PlainValidator(_reader(LENGTH, 0.0)), _schema(LENGTH)]
+PositiveLength = Annotated[Quantity, PlainValidator(_reader(LENGTH, 0.0, lowest_allowed=False)), _schema(LENGTH)]
+Mass = Annotated[Quantity, PlainValidator(_reader(MASS, 0.0)), _schema(MASS)]
+PositiveMass = Annotated[Quantity, PlainValidator(_reader(MASS, 0.0, lowest_allowed=False)), _schema(MASS)]
+HoopStiffness = Annotated[Quantity, PlainValidator(_reader(FORCE, 0.0)), _schema(FORCE)]
+Angle = Annotated[Quantity, PlainValidator(_reader(ANGLE, 0.0)), _schema(ANGLE)]
+
+
+def _pair(read: Callable[[Any], Quantity], what: str, example: str) -> Callable[[Any], tuple[Quantity, Quantity]]:
+    def both(given: Any) -> tuple[Quantity, Quantity]:
+        if isinstance(given, list | tuple):
+            if len(given) != 2:
+                raise refuse(f"must be one {what} or a list of two, such as {example}; received {len(given)} of them")
+            return read(given[0]), read(given[1])
+        one = read(given)
+        return one, one
+
+    return both
+
+
+def _pair_schema(examples: list[str]) -> WithJsonSchema:
+    one = {"type": "string"}
+    return WithJsonSchema(
+        {"anyOf": [{**one, "examples": examples}, {"type": "array", "items": one, "minItems": 2, "maxItems": 2}]}
+    )
+
+
+Thickness = Annotated[
+    tuple[Quantity, Quantity],
+    PlainValidator(_pair(_reader(LENGTH, 0.0, lowest_allowed=False), "thickness", '["80 um", "60 um"]')),
+    _pair_schema(["60 um", "3 mil"]),
+]
+CornerRadii = Annotated[
+    tuple[Quantity, Quantity],
+    PlainValidator(_pair(_reader(LENGTH, 0.0), "radius", '["0.2 mm", "0.4 mm"]')),
+    _pair_schema(["0.3 mm", "0 mm"]),
+]
+
+
+def _motion(dimension: Dimension) -> Callable[[Any], float]:
+    read = _reader(dimension, 0.0)
+
+    def motion(given: Any) -> float:
+        if isinstance(given, str) and given in ("held", "free"):
+            return inf if given == "held" else 0.0
+        if isinstance(given, float) and isinf(given):
+            return inf
+        try:
+            return read(given)
+        except PydanticCustomError as error:
+            raise refuse(f'must be "held", "free" or a stiffness: {error.message()}') from error
+
+    return motion
+
+
+def _motion_schema(dimension: Dimension) -> WithJsonSchema:
+    return WithJsonSchema({"type": "string", "examples": ["held", "free", *dimension.examples]})
+
+
+Motion = Annotated[float, PlainValidator(_motion(EDGE_STIFFNESS)), _motion_schema(EDGE_STIFFNESS)]
+TurningMotion = Annotated[float, PlainValidator(_motion(EDGE_TURNING_STIFFNESS)), _motion_schema(EDGE_TURNING_STIFFNESS)]

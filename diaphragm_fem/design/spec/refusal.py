@@ -1,0 +1,63 @@
+"""From pydantic's errors to ours: where in the file, what must hold, what was received."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from pydantic import ValidationError
+
+from diaphragm_fem.design.spec.quantities import nearest
+from diaphragm_fem.errors import DesignError
+
+SHOWN = 8
+KINDS = {"profile": ("v", "dome", "free"), "surround": ("flat", "half-roll", "rolls"), "coil": ("former", "ring", "none")}
+
+
+def refusal(error: ValidationError, data: Mapping[str, Any], origin: str) -> DesignError:
+    """One DesignError for all errors of a design file, a line each."""
+    lines = [f"{origin}: {_line(one, data)}" for one in error.errors(include_url=False)]
+    if len(lines) > SHOWN:
+        lines = [*lines[:SHOWN], f"... and {len(lines) - SHOWN} more"]
+    return DesignError("\n".join(lines))
+
+
+def _line(error: Any, data: Mapping[str, Any]) -> str:
+    keys = _keys(error["loc"], data)
+    given, context = error["input"], error.get("ctx", {})
+    match error["type"]:
+        case "design":
+            text = context["message"]
+            keys += [context["key"]] if context["key"] else []
+        case "union_tag_not_found":
+            allowed = KINDS.get(str(keys[-1]), ()) if keys else ()
+            text = f"'kind' is missing; allowed are {', '.join(allowed)}"
+        case "union_tag_invalid":
+            allowed = KINDS.get(str(keys[-1]), ())
+            keys.append("kind")
+            text = f"unknown kind '{context['tag']}'; {nearest(str(context['tag']), allowed)}"
+        case "literal_error":
+            text = f"must be {context['expected']}; received {given!r}"
+        case "model_type" | "model_attributes_type" | "dict_type":
+            text = f"must be a table; received {given!r}"
+        case "string_type":
+            text = f"must be a text in quotes; received {given!r}"
+        case "tuple_type":
+            text = f"must be a list; received {given!r}"
+        case _:
+            text = f"{error['msg'].replace('Input should', 'must')}; received {given!r}"
+    return f"{'.'.join(map(str, keys))}: {text}" if keys else text
+
+
+def _keys(loc: Sequence[str | int], data: Any) -> list[str | int]:
+    """The keys of an error's place, without the names of union branches that pydantic mixes in."""
+    keys: list[str | int] = []
+    for key in loc:
+        if isinstance(data, Mapping) and key in data:
+            data = data[key]
+        elif isinstance(data, Sequence) and not isinstance(data, str) and isinstance(key, int) and key < len(data):
+            data = data[key]
+        else:
+            continue
+        keys.append(key)
+    return keys
