@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import atan2, hypot, pi, sqrt, tan
 
 from diaphragm_fem.design.curve import Arc, Curve, Line
-from diaphragm_fem.design.outline import Point, direction
+from diaphragm_fem.design.outline import Point, direction, position
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def _arc(first: Curve, second: Curve, s1: float, s2: float, side: float, radius:
     sweep = atan2(a[0] * b[1] - a[1] * b[0], a[0] * b[0] + a[1] * b[1])
     if sweep * side <= 0:
         return None
-    r, z = (float(x) for x in first.point(s1))
+    r, z = position(first, s1)
     centre = (r - side * radius * a[1], z + side * radius * a[0])
     return Arc(centre, radius, atan2(-side * a[0], side * a[1]), sweep)
 
@@ -155,9 +155,9 @@ def _follow(first: Curve, second: Curve, shift: float, steps: int = 6) -> list[P
             if not (0 <= s1 <= first.length and 0 <= s2 <= second.length):
                 return []
             a, b = direction(first, s1), direction(second, s2)
-            p, q = first.point(s1), second.point(s2)
-            gap_r = float(q[0] - p[0]) - now * (b[1] - a[1])
-            gap_z = float(q[1] - p[1]) + now * (b[0] - a[0])
+            p, q = position(first, s1), position(second, s2)
+            gap_r = q[0] - p[0] - now * (b[1] - a[1])
+            gap_z = q[1] - p[1] + now * (b[0] - a[0])
             k1, k2 = 1 - now * float(first.curvature(s1)), 1 - now * float(second.curvature(s2))
             det = k1 * k2 * (a[1] * b[0] - a[0] * b[1])
             if k1 <= 0 or k2 <= 0 or det == 0:

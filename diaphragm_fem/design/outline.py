@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import pi
+from math import copysign, cos, pi, sin
 
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.spec.wall import WallSpec
@@ -54,23 +54,36 @@ class Outline:
 
 
 def begin(curve: Curve) -> Point:
-    """The first point of a curve as plain floats."""
-    if isinstance(curve, Line):
-        return curve.begin
-    r, z = curve.point(0.0)
-    return float(r), float(z)
+    """The first point of a curve."""
+    return position(curve, 0.0)
 
 
 def end(curve: Curve) -> Point:
-    """The last point of a curve as plain floats."""
+    """The last point of a curve."""
+    return position(curve, curve.length)
+
+
+def position(curve: Curve, s: float) -> Point:
+    """The point at arc length s, as plain floats: for one point that is ten times faster than an array."""
     if isinstance(curve, Line):
-        return curve.end
-    r, z = curve.point(curve.length)
+        if s == curve.length:
+            return curve.end
+        share = s / curve.length
+        return curve.begin[0] + share * (curve.end[0] - curve.begin[0]), curve.begin[1] + share * (curve.end[1] - curve.begin[1])
+    if isinstance(curve, Arc):
+        angle = curve.start + copysign(s / curve.radius, curve.sweep)
+        return curve.centre[0] + curve.radius * cos(angle), curve.centre[1] + curve.radius * sin(angle)
+    r, z = curve.point(s)
     return float(r), float(z)
 
 
 def direction(curve: Curve, s: float) -> Point:
-    """The tangent at arc length s as plain floats."""
+    """The tangent at arc length s, as plain floats."""
+    if isinstance(curve, Line):
+        return (curve.end[0] - curve.begin[0]) / curve.length, (curve.end[1] - curve.begin[1]) / curve.length
+    if isinstance(curve, Arc):
+        angle, sign = curve.start + copysign(s / curve.radius, curve.sweep), copysign(1.0, curve.sweep)
+        return -sign * sin(angle), sign * cos(angle)
     r, z = curve.tangent(s)
     return float(r), float(z)
 

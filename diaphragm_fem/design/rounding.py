@@ -8,7 +8,7 @@ from math import hypot
 
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.fillet import Fillet, crossings, fillet, largest_radius, tip_fillet, turn
-from diaphragm_fem.design.outline import Outline, Point, Stretch, begin, end
+from diaphragm_fem.design.outline import Outline, Point, Stretch, begin, end, position
 from diaphragm_fem.design.units import show, show_below
 from diaphragm_fem.errors import DesignError
 
@@ -86,7 +86,7 @@ def _cut_at(runs: list[Run], drive: Point) -> tuple[list[Run], int]:
     best: tuple[float, int, float] | None = None
     for i, run in enumerate(runs):
         for s in crossings(run.curve, drive[0]):
-            r, z = (float(x) for x in run.curve.point(s))
+            r, z = position(run.curve, s)
             distance = hypot(r - drive[0], z - drive[1])
             if best is None or distance < best[0] - 1e-12:
                 best = (distance, i, s)
