@@ -46,7 +46,15 @@ def _with_side(name: str, members: list[tuple[float, Zone]]) -> str:
     best = max(members, key=lambda member: member[0])
     if len(members) == 1 or best[0] > 0.8 * sum(value for value, _ in members):
         return best[1].name
-    return f"both {name}s" if not name.endswith("s") else f"both {name}"
+    return f"both {_plural(name)}"
+
+
+def _plural(name: str) -> str:
+    """ "flanks beyond step 2", "steps 2", "driven zones": the noun takes the s, not what follows it."""
+    head, joint, tail = name.partition(" beyond ")
+    if not joint and name[-1:].isdigit():
+        head, joint, tail = name.rpartition(" ")
+    return (head if head.endswith("s") else f"{head}s") + joint + tail
 
 
 def nodal_points(values: NDArray) -> NDArray[np.int64]:
