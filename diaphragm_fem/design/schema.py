@@ -1,0 +1,44 @@
+"""JSON schema of the design file, from which an editor completes and checks it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from diaphragm_fem.design.material_schema import material_table_schema
+from diaphragm_fem.design.spec.file import DesignSpec
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+
+def json_schema() -> dict[str, Any]:
+    """The schema as data; the first line `#:schema design.schema.json` of a TOML file makes many editors use it."""
+    schema = _without_null(DesignSpec.model_json_schema())
+    table = material_table_schema()
+    schema["$defs"]["MaterialTable"] = {"description": "A material of your own, or a known one with changed numbers.", **table}
+    schema["properties"]["materials"]["additionalProperties"] = {"$ref": "#/$defs/MaterialTable"}
+    return {"$schema": DIALECT, "title": "Diaphragm design", **{k: v for k, v in schema.items() if k != "title"}}
+
+
+def write_schema(path: str | Path) -> Path:
+    """Write the schema to a file and return its path."""
+    path = Path(path)
+    path.write_text(json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+    return path
+
+
+def _without_null(node: Any) -> Any:
+    """TOML knows no null: drop that choice, and the default that says it."""
+    if isinstance(node, list):
+        return [_without_null(item) for item in node]
+    if not isinstance(node, dict):
+        return node
+    node = {key: _without_null(value) for key, value in node.items() if not (key == "default" and value is None)}
+    choices = [choice for choice in node.get("anyOf", []) if choice != {"type": "null"}]
+    if "anyOf" in node:
+        node["anyOf"] = choices
+        if len(choices) == 1:
+            node.pop("anyOf")
+            node = {**choices[0], **node}
+    return node
