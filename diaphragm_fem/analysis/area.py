@@ -88,16 +88,10 @@ def area_of_reduced(system: System, reduced: Reduced, frequency: Array, *, absol
     """Evaluate the curve of an already reduced system."""
     unknown = reduced.transfer(frequency)
     volume = system.volume @ reduced.basis
-    still = reduced.transfer(np.zeros(1))[:, 0]
-    square = (2 * np.pi * frequency) ** 2
-    row = reduced.stiffness[0] + 1j * reduced.constant_loss[0]
-    force = row @ unknown
-    for matrix, factor in reduced.losses:
-        force = force + 1j * factor(frequency) * (matrix[0] @ unknown)
-    force = (force - square * unknown[0]) * reduced.coil
     swept = _absolute_area(system, reduced, unknown) if absolute and system.surface is not None else None
     return AreaCurve(
-        frequency, volume @ unknown, system.zones, system.zone_area, (volume @ still).real, swept, force
+        frequency, volume @ unknown, system.zones, system.zone_area, volume @ reduced.still, swept,
+        reduced.coil_force(frequency, unknown),
     )
 
 

@@ -12,6 +12,7 @@ Array = NDArray[np.float64]
 SCAN_PER_DECADE = 500
 HALF_WIDTHS = np.array([-8, -4, -2.5, -1.5, -1, -0.6, -0.3, 0, 0.3, 0.6, 1, 1.5, 2.5, 4, 8])
 ZOOM_ROUNDS = 4
+ZOOM = np.array([1, 2, 4, 5]) / 6  # of the interval around an extremum
 EVEN_SHARE = 0.4  # of the points go evenly over the logarithm of frequency, the others where the curve bends
 
 
@@ -23,14 +24,14 @@ def resolved_grid(reduced: Reduced, output: Array, from_hz: float, up_to_hz: flo
     length and bend, with every extremum kept.
     """
     scan = _candidates(reduced, from_hz, up_to_hz)
-    value = output @ reduced.transfer(scan)
+    value = reduced.scan(output, scan)
     extremes = np.zeros(0)
     for _ in range(ZOOM_ROUNDS):
         extreme = _extreme_indices(np.abs(value))
         extremes = scan[extreme]
-        fresh = np.concatenate([np.linspace(scan[i - 1], scan[i + 1], 7)[1:-1] for i in extreme] or [np.zeros(0)])
-        fresh = fresh[~np.isin(fresh, scan)]
-        scan, value = _merge(scan, value, fresh, output @ reduced.transfer(fresh) if len(fresh) else fresh)
+        below, above = scan[extreme - 1][:, None], scan[extreme + 1][:, None]
+        fresh = (below + (above - below) * ZOOM).ravel()
+        scan, value = _merge(scan, value, fresh, reduced.scan(output, fresh))
     return _place(scan, value, extremes, points)
 
 
@@ -50,9 +51,8 @@ def _extreme_indices(size: Array) -> NDArray[np.int64]:
 
 
 def _merge(scan: Array, value: Array, fresh: Array, fresh_value: Array) -> tuple[Array, Array]:
-    joined = np.concatenate((scan, fresh))
-    order = np.argsort(joined)
-    return joined[order], np.concatenate((value, fresh_value))[order]
+    joined, first = np.unique(np.concatenate((scan, fresh)), return_index=True)
+    return joined, np.concatenate((value, fresh_value))[first]
 
 
 def _place(scan: Array, value: Array, extremes: Array, points: int) -> Array:
