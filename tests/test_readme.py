@@ -1,0 +1,81 @@
+"""What README.md shows is what happens: its commands, its examples, its links."""
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+FENCED = re.findall(r"^```(\w*)\n(.*?)^```$", README, flags=re.MULTILINE | re.DOTALL)
+MAIN_JOB, TESTS = (body.strip() for _, body in FENCED[:2])
+TOOL = "diaphragm-fem "
+
+
+def blocks(language: str) -> list[str]:
+    return [body for name, body in FENCED if name == language]
+
+
+def tool_commands() -> list[str]:
+    """Every line of the shell blocks that calls the tool, without the set-up before it."""
+    lines = [line.partition("#")[0].strip() for body in blocks("sh") for line in body.splitlines()]
+    return [line[line.index(TOOL) :] for line in lines if TOOL in line]
+
+
+@pytest.fixture
+def clone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with the shipped studies, where examples may write."""
+    for folder in ("studies", "meshes"):
+        shutil.copytree(ROOT / folder, tmp_path / folder)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_opens_with_two_commands_of_one_line_each() -> None:
+    assert MAIN_JOB.count("\n") == TESTS.count("\n") == 0
+    assert MAIN_JOB.startswith("sh .ci/setup && .venv/bin/diaphragm-fem ")
+    assert MAIN_JOB.endswith("studies/stepped_v.toml")
+    assert TESTS == "sh .ci/setup test && .venv/bin/python -m pytest"
+
+
+def test_the_check_script_runs_the_test_command() -> None:
+    assert TESTS in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("command", tool_commands())
+def test_command_runs(command: str, clone: Path) -> None:
+    tool = Path(sys.executable).with_name("diaphragm-fem")
+    arguments = [str(tool), *command.split()[1:]]
+    outcome = subprocess.run(arguments, cwd=clone, capture_output=True, text=True, stdin=subprocess.DEVNULL)
+    assert outcome.returncode == 0, outcome.stdout + outcome.stderr
+
+
+def test_python_examples_run(clone: Path) -> None:
+    code = "\n".join(blocks("python"))
+    assert "import diaphragm_fem" in code
+    outcome = subprocess.run([sys.executable, "-c", code], cwd=clone, capture_output=True, text=True, env=os.environ)
+    assert outcome.returncode == 0, outcome.stderr
+
+
+@pytest.mark.parametrize("body", blocks("toml"))
+def test_design_file_is_accepted(body: str, tmp_path: Path) -> None:
+    import diaphragm_fem
+
+    assert tomllib.loads(body)
+    file = tmp_path / "shown.toml"
+    file.write_text(body, encoding="utf-8")
+    diaphragm_fem.load_design(file)
+
+
+def test_links_lead_somewhere() -> None:
+    for document in ("README.md", "DEVELOPERS.md"):
+        text = (ROOT / document).read_text(encoding="utf-8")
+        links = re.findall(r"\]\((?!https?:)([^)#]+)[^)]*\)", text)
+        links += re.findall(r'src="([^"]+)"', text)
+        missing = [link for link in links if not (ROOT / link).exists()]
+        assert not missing, f"{document} points to {missing}"
