@@ -16,12 +16,12 @@ from diaphragm_fem.errors import MeshError  # noqa: E402
 
 
 @cache
-def mesher_complaint() -> str:
-    """Why gmsh does not load on this machine; empty where it does."""
+def missing_library() -> str:
+    """The system library for want of which gmsh does not load on this machine; empty where it loads."""
     try:
         import gmsh  # noqa: F401
     except OSError as error:
-        return str(error)
+        return str(error).partition(":")[0]
     return ""
 
 
@@ -29,16 +29,10 @@ def mesher_complaint() -> str:
 def pytest_runtest_makereport(
     item: pytest.Item, call: pytest.CallInfo[None]
 ) -> Generator[None, pytest.TestReport, pytest.TestReport]:
-    """A test that fails only because gmsh cannot load becomes a skip that names the library; never so under CI."""
+    """A test that stops only because gmsh cannot load becomes a skip that names the library; never so under CI."""
     report = yield
-    missing = (
-        report.failed
-        and call.excinfo is not None
-        and isinstance(call.excinfo.value, MeshError | OSError)
-        and "CI" not in os.environ
-        and mesher_complaint()
-    )
-    if missing and mesher_complaint() in str(call.excinfo.value):
+    stopped = report.failed and call.excinfo is not None and isinstance(call.excinfo.value, MeshError | OSError)
+    if stopped and "CI" not in os.environ and missing_library() and missing_library() in str(call.excinfo.value):
         report.outcome = "skipped"
-        report.longrepr = (str(item.path), item.location[1] or 0, f"Skipped: the mesher does not load: {missing}")
+        report.longrepr = (str(item.path), item.location[1] or 0, f"Skipped: no {missing_library()} for the mesher")
     return report

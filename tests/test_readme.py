@@ -47,6 +47,12 @@ def test_the_check_script_runs_the_test_command() -> None:
     assert TESTS in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
 
 
+def test_the_set_up_installs_what_the_mesher_asks_for() -> None:
+    from diaphragm_fem.mesh.section import PACKAGES
+
+    assert f"libraries='{PACKAGES}'" in (ROOT / ".ci" / "setup").read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize("command", tool_commands())
 def test_command_runs(command: str, clone: Path) -> None:
     tool = Path(sys.executable).with_name("diaphragm-fem")
