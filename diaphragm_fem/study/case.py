@@ -65,7 +65,7 @@ def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator
         reason = recipe.broken_constraint(design)
         if reason is not None:
             return Row(number, DISCARDED, reason, inputs, fingerprint, seconds=time.perf_counter() - begun)
-        result = find_evaluator(evaluator)(design, recipe.settings)
+        result = find_evaluator(evaluator)(design, {**recipe.settings, "origin": recipe.origin})
         figures = _figures(result.figures, recipe.settings.get("figures"))
         curves = pack_curves(result.curves) if result.curves else None
     except DiaphragmError as error:

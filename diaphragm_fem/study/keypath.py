@@ -1,4 +1,5 @@
-"""Paths into a design file: `outer_flank.steps[0].tread`, `materials."PEN film".density`."""
+"""Paths into a design file: `profile.outer.steps[0].tread`, also written `profile.outer.steps.0.tread`,
+`materials."PEN film".density`."""
 
 from __future__ import annotations
 
@@ -6,11 +7,17 @@ import re
 from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any
 
 from diaphragm_fem.errors import StudyError
 
-_PART = re.compile(r"""\s*(?:\.?\s*(?P<name>[A-Za-z0-9_-]+)|\.?\s*"(?P<quoted>[^"]+)"|\[\s*(?:(?P<index>\d+)|"(?P<sub>[^"]+)"|'(?P<sub1>[^']+)')\s*\])""")
+_PART = re.compile(
+    r"""\s*(?:\.?\s*(?P<name>[A-Za-z0-9_-]+)
+    | \.?\s*"(?P<quoted>[^"]+)"
+    | \[\s*(?:(?P<index>\d+) | "(?P<sub>[^"]+)" | '(?P<sub1>[^']+)')\s*\])""",
+    re.VERBOSE,
+)
 
 Step = str | int
 
@@ -27,8 +34,11 @@ def parse_path(path: str) -> tuple[Step, ...]:
                 f"'{path}' is no path of a key: write the names with dots between them, items of a list as [0], "
                 'names with blanks in quotes, for example outer.steps[0].tread or materials."PEN film".density'
             )
-        index = match["index"]
-        steps.append(int(index) if index is not None else match["name"] or match["quoted"] or match["sub"] or match["sub1"])
+        plain = match["index"] or match["name"]
+        if plain and plain.isdigit():
+            steps.append(int(plain))
+        else:
+            steps.append(plain or match["quoted"] or match["sub"] or match["sub1"])
         position = match.end()
     if not steps:
         raise StudyError("the path of a key is empty")
@@ -62,7 +72,7 @@ def write_path(table: dict[str, Any], path: str, value: Any) -> None:
     """Set the value at a path in place; tables that are missing on the way are made, items of lists are not."""
     steps = parse_path(path)
     place: Any = table
-    for step, following in zip(steps, steps[1:], strict=False):
+    for step, following in pairwise(steps):
         if isinstance(step, str) and isinstance(place, dict) and step not in place and isinstance(following, str):
             place[step] = {}
         place = place[step]

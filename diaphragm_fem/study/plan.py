@@ -30,6 +30,10 @@ _WALL_KEYS = {
 }  # fmt: skip
 
 
+def _last_name(path: str) -> str:
+    return next(step for step in reversed(parse_path(path)) if isinstance(step, str))
+
+
 @dataclass(frozen=True)
 class Variable:
     """One thing that varies: its own name, the design's keys it sets, and where its values come from.
@@ -51,7 +55,7 @@ class Variable:
     @property
     def wall_only(self) -> bool:
         """Whether it changes thickness and material alone, so that cases that differ in it can share a mesh."""
-        return all(parse_path(key)[-1] in _WALL_KEYS for key in self.keys)
+        return all(_last_name(key) in _WALL_KEYS for key in self.keys)
 
 
 @dataclass(frozen=True)

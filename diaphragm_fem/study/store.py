@@ -250,6 +250,15 @@ class Reading:
     def counts(self) -> dict[str, int]:
         return dict(self.base.execute("SELECT status, count(*) FROM cases GROUP BY status"))
 
+    def reasons(self) -> Iterator[tuple[str, str | None, int]]:
+        """How often each status was met, with each reason as stored."""
+        yield from self.base.execute("SELECT status, reason, count(*) FROM cases GROUP BY status, reason")
+
+    def figures(self) -> Iterator[tuple[int, dict[str, float | None]]]:
+        """Number and figures of every case that was solved, in order."""
+        for number, text in self.base.execute("SELECT number, figures FROM cases WHERE status = ? ORDER BY number", (DONE,)):
+            yield number, json.loads(text)
+
     def rows(self, status: str | None = None) -> Iterator[dict[str, Any]]:
         """Cases in order of their numbers, JSON read, curves left out."""
         where, what = ("WHERE status = ?", (status,)) if status else ("", ())

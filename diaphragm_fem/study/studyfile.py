@@ -22,8 +22,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 import tomllib
 from collections.abc import Mapping
 from difflib import get_close_matches
@@ -145,12 +143,12 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
     plan = file.plan
     table = plan.table
     cases = plan.cases
+    if stray := [name for name in file.night.count if name not in file.vary]:
+        known = ", ".join(file.vary)
+        raise StudyError(f"{path}, key night.count.{stray[0]}: nothing of that name varies; known are {known}")
     if by_night:
         table = file.night.table or table
         cases = file.night.cases or cases
-        for name in file.night.count:
-            if name not in file.vary:
-                raise StudyError(f"{path}, key night.count.{name}: nothing of that name varies; known are {', '.join(file.vary)}")
     variables = tuple(
         _variable(path, name, given, base, file.night.count.get(name) if by_night else None, plan.how)
         for name, given in file.vary.items()
@@ -437,9 +435,3 @@ def _cell(text: str) -> Written:
     if text.strip() in ("true", "false"):
         return text.strip() == "true"
     return parts[0] if parts and not parts[1] else text.strip()
-
-
-def text_digest(value: Any) -> str:
-    """A short fingerprint of anything JSON can hold: the same for the same content, whatever the order of keys."""
-    text = json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
-    return hashlib.sha256(text.encode()).hexdigest()[:32]

@@ -1,0 +1,57 @@
+"""The answers a sweep wants of one design file's data: figures of merit and curves, nothing kept that is not asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.read import design_from
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.case import CaseResult
+from diaphragm_fem.study.cautions import design_cautions
+from diaphragm_fem.study.quick import QuickResult, quick
+
+CURVES = ("area", "zones", "force")
+
+
+def evaluate_case(data: Mapping[str, Any], settings: Mapping[str, Any]) -> CaseResult:
+    """Figures and curves of one design by the quick way (shell, m = 0), and the modes of other orders where asked for.
+
+    settings: up_to_hz, points, curves out of CURVES, modes, orders, origin (where the data came from).
+    """
+    origin = str(settings.get("origin", "design"))
+    design = design_from(data, origin, folder=Path(origin).parent)
+    up_to_hz = float(settings["up_to_hz"])
+    result = quick(design, up_to_hz=up_to_hz, points=int(settings["points"]))
+    curves = _curves(result, settings["curves"])
+    if settings["modes"]:
+        for order in settings["orders"]:
+            curves[f"mode_hz:{order}"] = result.mode_hz if order == 0 else _modes(design, order, up_to_hz)
+    return CaseResult(result.merit.figures(), curves, design_cautions(design, up_to_hz))
+
+
+def _curves(result: QuickResult, wanted: list[str]) -> dict[str, NDArray]:
+    area = result.area
+    curves: dict[str, NDArray] = {}
+    for name in wanted:
+        if name == "area":
+            curves["area_m2"] = area.total
+        elif name == "zones":
+            for zone, row in zip(area.zones, area.zone, strict=True):
+                curves[f"zone_area_m2:{zone.name}"] = row
+        elif name == "force" and area.coil_force is not None:
+            curves["coil_force_n_per_m"] = area.coil_force
+        elif name not in CURVES:
+            raise StudyError(f"key want.curves: unknown curve '{name}'; known are {', '.join(CURVES)}")
+    return {"frequency_hz": area.frequency_hz, **curves} if curves else {}
+
+
+def _modes(design: Any, order: int, up_to_hz: float) -> NDArray:
+    from diaphragm_fem.analysis.modes import solve_modes
+    from diaphragm_fem.model.shell import build_shell
+
+    return np.asarray(solve_modes(build_shell(design, up_to_hz=up_to_hz).system(order), up_to_hz).frequency_hz)
