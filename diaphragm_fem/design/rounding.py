@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Sequence
 from dataclasses import dataclass
-from math import hypot
+from math import degrees, hypot, radians
 
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.fillet import Fillet, crossings, fillet, largest_radius, tip_fillet, turn
@@ -16,6 +16,7 @@ DEFAULT_RADIUS = 4.0  # wall thicknesses; formed parts have corner radii of seve
 SMALLEST_RADIUS = 0.5  # wall thicknesses: below, the inside of the bend would turn over
 SHORTEST_ARC = 0.1  # wall thicknesses: a default fillet shorter than this is not worth a piece of its own
 FULLEST = 0.98  # part of a stretch that its two fillets may take: what is left must stay long enough to be an element
+SHARPEST_TURN = radians(165)  # beyond, the two walls of a sharp kink overlap over many thicknesses
 NO_TURN = 1e-9  # rad: tangent within rounding
 
 
@@ -136,6 +137,12 @@ def _fillets(outline: Outline, thickness: Sequence[float]) -> tuple[list[Fillet 
     for i in by_default:
         chosen[i] = _largest_touching(stretches, i, DEFAULT_RADIUS * walls[i])
     notes = [_settle_default(chosen, i, walls[i], stretches, asked) for i in by_default]
+    for i in range(1, count):
+        if chosen[i] is None and abs(_turn_at(outline, i)) > SHARPEST_TURN:
+            raise DesignError(
+                f"{stretches[i].key}: {_place(stretches, i)} folds the wall back onto itself, a turn of "
+                f"{degrees(abs(_turn_at(outline, i))):.0f} deg that no radius can round; make one side less steep, such as by a lower roll"
+            )
     return chosen, [note for note in notes if note]
 
 
