@@ -16,7 +16,7 @@ AT_MOST = 2
 def label_mode(zones: Sequence[Zone], strain: NDArray, kinetic: NDArray) -> str:
     """'outer flank beyond step on outer step': what moves, then what bends; one name where they are the same."""
     movers, springs = _leading(zones, kinetic), _leading(zones, strain)
-    if movers == springs:
+    if set(movers.split(" and ")) == set(springs.split(" and ")):
         return movers
     return f"{movers} on {springs}"
 
