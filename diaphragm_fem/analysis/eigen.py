@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import eigh
+from scipy.linalg import cho_factor, cho_solve, eigh
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, SuperLU, eigsh, splu
 
 from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.model.system import Matrix
 
 Array = NDArray[np.float64]
 
@@ -27,12 +28,24 @@ class Eigenpairs:
     evidence: str
 
 
-def factor_symmetric(matrix: csc_matrix) -> SuperLU:
-    """Sparse factors with one permutation for rows and columns, pivots taken from the diagonal."""
+@dataclass(frozen=True)
+class DenseFactors:
+    """Cholesky factors of a small dense matrix, solving like the sparse ones."""
+
+    factors: tuple[Array, bool]
+
+    def solve(self, load: Array) -> Array:
+        return np.asarray(cho_solve(self.factors, load, check_finite=False))
+
+
+def factor_symmetric(matrix: Matrix) -> SuperLU | DenseFactors:
+    """Factors with one permutation for rows and columns, pivots from the diagonal; a dense matrix must be definite."""
+    if isinstance(matrix, np.ndarray):
+        return DenseFactors(cho_factor(matrix, lower=True, check_finite=False))
     return splu(csc_matrix(matrix), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 
 
-def count_below(stiffness: csc_matrix, mass: csc_matrix, square: float) -> int:
+def count_below(stiffness: Matrix, mass: Matrix, square: float) -> int:
     """How many eigenvalues lie below `square`: the negative pivots of K - square M (Sylvester's law of inertia).
 
     Source: Parlett, The Symmetric Eigenvalue Problem (1998), section 3.3 (spectrum slicing; named from memory).
@@ -40,12 +53,13 @@ def count_below(stiffness: csc_matrix, mass: csc_matrix, square: float) -> int:
     """
     for nudge in (0.0, 1e-7, -1e-7, 1e-6, -1e-6):
         factors = factor_symmetric(csc_matrix(stiffness - square * (1 + nudge) * mass))
+        assert isinstance(factors, SuperLU)
         if np.array_equal(factors.perm_r, factors.perm_c):
             return int((factors.U.diagonal() < 0).sum())
     raise AnalysisError("the count of modes needs symmetric pivots and found none; give another top frequency")
 
 
-def eigenpairs_below(stiffness: csc_matrix, mass: csc_matrix, square: float) -> Eigenpairs:
+def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpairs:
     """All eigenpairs of K x = w^2 M x with w^2 below `square`.
 
     Small systems are solved densely, complete by construction; larger ones by shift-invert Lanczos, repeated with
@@ -53,14 +67,14 @@ def eigenpairs_below(stiffness: csc_matrix, mass: csc_matrix, square: float) -> 
     modes are the most accurate even where the highest are 1e12 times higher.
     """
     shift = 1e-4 * square  # makes K + shift M positive definite for free parts too
-    if stiffness.shape[0] <= DENSE_BELOW:
+    if isinstance(stiffness, np.ndarray) or stiffness.shape[0] <= DENSE_BELOW:
         return _dense(stiffness, mass, square, shift)
     expected = count_below(stiffness, mass, square)
     if expected > stiffness.shape[0] // 2:
         return _dense(stiffness, mass, square, shift)
     if expected == 0:
         return Eigenpairs(np.zeros(0), np.zeros((stiffness.shape[0], 0)), "inertia count 0")
-    factors = factor_symmetric(csc_matrix(stiffness + shift * mass))
+    factors = factor_symmetric(stiffness + shift * mass)
     solve = LinearOperator(stiffness.shape, matvec=factors.solve, dtype=float)
     start = np.random.default_rng(1).standard_normal(stiffness.shape[0])
     for attempt in range(TRIES):
@@ -83,8 +97,14 @@ def eigenpairs_below(stiffness: csc_matrix, mass: csc_matrix, square: float) -> 
 
 
 def _dense(stiffness, mass, square, shift) -> Eigenpairs:
-    shifted = (stiffness + shift * mass).toarray()
-    inverse, vectors = eigh(mass.toarray(), shifted, subset_by_value=(1 / (square + shift), np.inf))
+    shifted = as_dense(stiffness + shift * mass)
+    inverse, vectors = eigh(
+        as_dense(mass), shifted, subset_by_value=(1 / (square + shift), np.inf), check_finite=False
+    )
     squares = 1 / inverse[::-1] - shift
     vectors = vectors[:, ::-1] / np.sqrt(inverse[::-1])
     return Eigenpairs(squares, vectors, f"dense solve of all {stiffness.shape[0]} unknowns")
+
+
+def as_dense(matrix: Matrix) -> Array:
+    return matrix if isinstance(matrix, np.ndarray) else matrix.toarray()

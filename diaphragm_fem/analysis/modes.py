@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_matrix
 
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.analysis.label import label_mode
@@ -58,7 +57,7 @@ def solve_modes(system: System, up_to_hz: float, pairs: Eigenpairs | None = None
     """
     if not up_to_hz > 0:
         raise AnalysisError(f"the top frequency must be above 0 Hz, received {up_to_hz:g}")
-    stiffness, mass = csc_matrix(system.stiffness), csc_matrix(system.mass)
+    stiffness, mass = system.stiffness, system.mass
     top = (2 * np.pi * up_to_hz) ** 2
     pairs = eigenpairs_below(stiffness, mass, top) if pairs is None else pairs
     wanted = slice(system.rigid_modes, int(np.searchsorted(pairs.squares, top)))

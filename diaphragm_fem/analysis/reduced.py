@@ -12,12 +12,11 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import eigh
-from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import SuperLU
 
-from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below, factor_symmetric
+from diaphragm_fem.analysis.eigen import DenseFactors, Eigenpairs, eigenpairs_below, factor_symmetric
 from diaphragm_fem.analysis.static import require_drive
-from diaphragm_fem.model.system import LossOfFrequency, System
+from diaphragm_fem.model.system import LossOfFrequency, Matrix, System
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -69,7 +68,7 @@ class Reduced:
             poles = real * (1 + 1j * self.blocked_poles()[1])
             weights = shapes.T @ self.stiffness[1:, 0] * self.coil
         else:
-            poles, shapes, inverse = _spectrum(self._complex_stiffness(np.ones(1))[1:, 1:])
+            poles, shapes, inverse = self._spectrum
             weights = inverse @ self._complex_stiffness(np.ones(1))[1:, 0] * self.coil
         return poles, (np.asarray(output)[1:] @ shapes) * weights
 
@@ -102,6 +101,11 @@ class Reduced:
             force = force + 1j * factor(frequency_hz) * (matrix[0] @ unknown)
         return force * self.coil
 
+    @cached_property
+    def _spectrum(self) -> tuple[Complex, Complex, Complex]:
+        """Of the blocked coordinates where no loss factor varies."""
+        return _spectrum(self._complex_stiffness(np.ones(1))[1:, 1:])
+
     def _complex_stiffness(self, frequency: Array) -> Complex:
         """K (1 + i eta) with every loss factor at its mean over the given frequencies."""
         matrix = self.stiffness + 1j * self.constant_loss
@@ -129,7 +133,7 @@ class Reduced:
         """
         square = (2 * np.pi * frequency) ** 2
         mean = self._complex_stiffness(frequency)
-        poles, shapes, inverse = _spectrum(mean[1:, 1:])
+        poles, shapes, inverse = _spectrum(mean[1:, 1:]) if self.losses else self._spectrum
         gain = 1 / (poles[:, None] - square)
         rest = [(m, factor(frequency) - factor(frequency).mean()) for m, factor in self.losses]
         rest = [(m, change) for m, change in rest if np.any(np.abs(change) > 1e-14)]
@@ -157,7 +161,7 @@ def _spectrum(matrix: Complex) -> tuple[Complex, Complex, Complex]:
 def pairs_for_reduction(system: System, up_to_hz: float) -> Eigenpairs:
     """The undamped eigenpairs that `reduce_system` wants; they serve `solve_modes` too."""
     top = (2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2
-    return eigenpairs_below(csc_matrix(system.stiffness), csc_matrix(system.mass), top)
+    return eigenpairs_below(system.stiffness, system.mass, top)
 
 
 def reduce_system(system: System, up_to_hz: float, pairs: Eigenpairs | None = None) -> Reduced:
@@ -171,33 +175,38 @@ def reduce_system(system: System, up_to_hz: float, pairs: Eigenpairs | None = No
     the error against the direct solve is measured by `area_error`. Raises AnalysisError without a drive.
     """
     require_drive(system)
-    stiffness, mass = csc_matrix(system.stiffness), csc_matrix(system.mass)
-    pairs = pairs or pairs_for_reduction(system, up_to_hz)
+    vectors = reduction_vectors(system, up_to_hz, pairs or pairs_for_reduction(system, up_to_hz))
+    return _with_coil_first(system, _orthonormal(vectors, system.mass))
+
+
+def reduction_vectors(system: System, up_to_hz: float, pairs: Eigenpairs) -> Array:
+    """The vectors (n, N) that `reduce_system` makes its basis of, before they are made orthonormal."""
+    stiffness, mass = system.stiffness, system.mass
     top = (2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2
-    factors = factor_symmetric(csc_matrix(stiffness + 1e-4 * top * mass) if system.rigid_modes else stiffness)
+    factors = factor_symmetric(stiffness + 1e-4 * top * mass if system.rigid_modes else stiffness)
     extra = [factors.solve(system.drive)]
     for _ in range(KRYLOV_STEPS - 1):
         extra.append(factors.solve(mass @ extra[-1]))
     extra.append(factors.solve(system.volume.sum(axis=0)))
-    basis = _orthonormal(np.column_stack((pairs.vectors, *extra)), mass)
+    vectors = np.column_stack((pairs.vectors, *extra))
     if len({float(part.loss(np.ones(1))[0]) if part.loss_constant else -1.0 for part in system.parts}) > 1:
-        basis = _with_damping_shapes(system, pairs, factors, mass, basis)
-    return _with_coil_first(system, basis)
+        return np.hstack((vectors, _damping_shapes(system, pairs, factors)))
+    return vectors
 
 
-def _with_damping_shapes(system: System, pairs: Eigenpairs, factors: SuperLU, mass: csc_matrix, basis: Array) -> Array:
-    vectors, squares = pairs.vectors[:, system.rigid_modes :], pairs.squares[system.rigid_modes :]
+def _damping_shapes(system: System, pairs: Eigenpairs, factors: SuperLU | DenseFactors) -> Array:
+    vectors, squares, mass = pairs.vectors[:, system.rigid_modes :], pairs.squares[system.rigid_modes :], system.mass
     frequency = np.sqrt(squares) / (2 * np.pi)
     lost = sum((part.stiffness @ vectors) * part.loss(frequency) for part in system.parts)
     uneven = lost - (system.stiffness @ vectors) * (np.einsum("nm,nm->m", vectors, lost) / squares)
     shapes = factors.solve(uneven)
-    shapes = shapes - basis @ (basis.T @ (mass @ shapes))
+    shapes = shapes - pairs.vectors @ (pairs.vectors.T @ (mass @ shapes))
     size, turn = eigh(shapes.T @ (mass @ shapes))
     keep = size > LEAST_DAMPING_SHAPE**2
-    return _orthonormal(np.column_stack((basis, shapes @ (turn[:, keep] / np.sqrt(size[keep])))), mass)
+    return np.asarray(shapes @ (turn[:, keep] / np.sqrt(size[keep])))
 
 
-def _orthonormal(vectors: Array, mass: csc_matrix) -> Array:
+def _orthonormal(vectors: Array, mass: Matrix) -> Array:
     """Columns that span the same space, orthonormal in the mass; repeated twice against rounding."""
     for _ in range(2):
         vectors = vectors / np.sqrt(np.einsum("nm,nm->m", vectors, mass @ vectors))

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csc_matrix
 
-from diaphragm_fem.analysis.eigen import factor_symmetric
+from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.system import System
 
@@ -16,7 +15,7 @@ from diaphragm_fem.model.system import System
 class Static:
     """Stiffness at the coil in N/m, moving mass in kg, and the resonance in Hz that both give.
 
-    For a part that nothing holds the stiffness is 0 and the resonance None.
+    For a part that nothing holds the stiffness is 0, the moving mass that of the rigid motion, the resonance None.
     """
 
     stiffness: float
@@ -37,11 +36,11 @@ def solve_static(system: System) -> Static:
     fundamental (Rayleigh, Theory of Sound (1894), section 88). Raises AnalysisError without a drive.
     """
     require_drive(system)
-    stiffness, mass = csc_matrix(system.stiffness), csc_matrix(system.mass)
+    stiffness, mass = system.stiffness, system.mass
     if system.rigid_modes:
-        # a tiny spring on everything turns the free part's deflection into its rigid motion
-        scale = 1e-9 * stiffness.diagonal().max() / mass.diagonal().max()
-        shape = factor_symmetric(csc_matrix(stiffness + 1e-6 * scale * mass)).solve(system.drive)
+        low = 1e-9 * stiffness.diagonal().max() / mass.diagonal().max()
+        rigid = eigenpairs_below(stiffness, mass, low).vectors[:, : system.rigid_modes]
+        shape = rigid @ (rigid.T @ system.drive)
     else:
         shape = factor_symmetric(stiffness).solve(system.drive)
     coil = float(system.pickup @ shape)

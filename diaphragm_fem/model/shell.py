@@ -15,7 +15,7 @@ reduced rule; Reissner (1945) for the factor 5/6. (Named from memory; the tests 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -91,8 +91,11 @@ def strains(x: Field, dx: Field, at: Geometry, m: int) -> list[Array | float]:
 class ShellModel:
     """A meshed design ready to give the System of any order m: strains are evaluated once, orders share them."""
 
-    design: Design
     mesh: MeridianMesh
+
+    @property
+    def design(self) -> Design:
+        return self.mesh.design
 
     @cached_property
     def stiffness_basis(self) -> Basis:
@@ -278,8 +281,8 @@ class ShellModel:
 
 
 def build_shell(design: Design, mesh: MeridianMesh | None = None, *, up_to_hz: float = 20e3, refine: int = 1) -> ShellModel:
-    """Shell model of a design on a given mesh, or on one cut for frequencies up to `up_to_hz`."""
-    return ShellModel(design, mesh_meridian(design, up_to_hz, refine) if mesh is None else mesh)
+    """Shell model of a design on a given mesh (of the same meridian), or on one cut for frequencies up to `up_to_hz`."""
+    return ShellModel(mesh_meridian(design, up_to_hz, refine) if mesh is None else replace(mesh, design=design))
 
 
 def _gauss(points: int):

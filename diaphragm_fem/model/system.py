@@ -6,8 +6,8 @@ exp(+i omega t). Nothing here knows how the matrices were made: a two-mass syste
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -17,6 +17,7 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.design.zone import Zone
 
 Array = NDArray[np.float64]
+Matrix = csr_matrix | Array  # sparse from a mesh, dense where a system is small
 LossOfFrequency = Callable[[Array], Array]
 
 
@@ -35,8 +36,8 @@ class Part:
 
     zone: int
     material: str
-    stiffness: csr_matrix
-    mass: csr_matrix
+    stiffness: Matrix
+    mass: Matrix
     loss: LossOfFrequency = lossless
     loss_constant: bool = True
 
@@ -85,12 +86,12 @@ class System:
     notes: tuple[str, ...] = field(default_factory=tuple)
 
     @cached_property
-    def stiffness(self) -> csr_matrix:
-        return csr_matrix(sum(part.stiffness for part in self.parts))
+    def stiffness(self) -> Matrix:
+        return _total([part.stiffness for part in self.parts])
 
     @cached_property
-    def mass(self) -> csr_matrix:
-        return csr_matrix(sum(part.mass for part in self.parts))
+    def mass(self) -> Matrix:
+        return _total([part.mass for part in self.parts])
 
     @property
     def size(self) -> int:
@@ -98,6 +99,10 @@ class System:
 
     def add(self, part: Part) -> System:
         """The same system with one more part: how loads and supports join."""
-        from dataclasses import replace
-
         return replace(self, parts=(*self.parts, part))
+
+
+def _total(matrices: Sequence[Matrix]) -> Matrix:
+    if all(isinstance(matrix, np.ndarray) for matrix in matrices):
+        return np.sum(matrices, axis=0)
+    return csr_matrix(sum(matrices))

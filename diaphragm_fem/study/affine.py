@@ -1,0 +1,152 @@
+"""Many walls on one meridian: designs that differ in material and thickness share one assembly and one small basis.
+
+For a wall of one layer the stiffness of a zone is a sum of four matrices, each times a number: E/(1-nu^2) and
+E nu/(1-nu^2) times the thickness scale (membrane) or its cube (bending); the mass is a sum of two, the density times the scale and times its cube. Projected on the modes of a few sample designs
+these matrices are small and dense, and a design costs milliseconds. Source of the idea: Quarteroni, Manzoni and Negri,
+Reduced Basis Methods for Partial Differential Equations (2016), ch. 3 (named from memory); the error against the
+full model is measured at designs that did not make the basis.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.reduced import pairs_for_reduction, reduction_vectors
+from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
+from diaphragm_fem.model.affine_shell import STIFFNESS_TERMS, AffineShell, affine_shell, coefficients
+from diaphragm_fem.model.shell import ShellModel
+from diaphragm_fem.model.system import Part, System
+from diaphragm_fem.study.quick import QuickResult, quick_of_system
+
+Array = NDArray[np.float64]
+
+BASIS_CUT = 3e-5  # directions smaller than this share of the largest are left out of the common basis
+
+
+@dataclass(frozen=True)
+class WallChoice:
+    """The wall of one zone in one design: its material, and its thickness over the base design's."""
+
+    material: Material
+    scale: float
+
+
+@dataclass(frozen=True, eq=False)
+class WallFamily:
+    """A base design, its projected matrices and the small fixed part of everything that does not vary.
+
+    stiffness_terms (4 Z, N N) and mass_terms (2 Z, N N) run zone by zone; the fixed parts of `small` are rings,
+    windings and supports.
+    """
+
+    base: Design
+    up_to_hz: float
+    shell: AffineShell
+    stiffness_terms: Array
+    mass_terms: Array
+    small: System
+
+    @property
+    def size(self) -> int:
+        return self.small.size
+
+    def system(self, walls: Mapping[str, WallChoice]) -> System:
+        """Reduced system of the base design with some zones' walls changed."""
+        chosen = _complete(self.base, walls)
+        weights = np.array([coefficients(chosen[zone.name].material, chosen[zone.name].scale) for zone in self.base.zones])
+        materials = {chosen[zone.name].material.name: chosen[zone.name].material for zone in self.base.zones}
+        made = []
+        for name, material in materials.items():
+            own = weights * [[chosen[zone.name].material.name == name] for zone in self.base.zones]
+            stiffness = self._combine(own[:, :STIFFNESS_TERMS], self.stiffness_terms)
+            mass = self._combine(own[:, STIFFNESS_TERMS:], self.mass_terms)
+            made.append(Part(-1, name, stiffness, mass, material.loss_factor.at, material.loss_factor.constant))
+        return replace(self.small, parts=(*made, *self.small.parts))
+
+    def _combine(self, weight: Array, terms: Array) -> Array:
+        return (weight.ravel() @ terms).reshape(self.size, self.size)
+
+    def quick(self, walls: Mapping[str, WallChoice], *, points: int = 400, from_hz: float = 20.0) -> QuickResult:
+        """Figures and area curve of the base design with some zones' walls changed."""
+        return quick_of_system(self.system(walls), self.up_to_hz, points, from_hz)
+
+    def full_system(self, walls: Mapping[str, WallChoice]) -> System:
+        """The same from the full matrices: to make the basis and to measure its error."""
+        return self.shell.system(_complete(self.base, walls))
+
+
+def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up_to_hz: float = 20e3) -> WallFamily:
+    """Prepare a family around a base design from sample walls that span what is going to vary.
+
+    The mesh serves the most demanding sample. Raises StudyError where a wall has several layers.
+    """
+    for piece in (*base.meridian, *base.former):
+        if len(piece.wall.layers) != 1:
+            raise StudyError(f"{piece.zone.name}: only walls of one layer can share an assembly, received {len(piece.wall.layers)}")
+    shell = affine_shell(ShellModel(_finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)))
+    vectors = []
+    for walls in samples:
+        system = shell.system(_complete(base, walls))
+        vectors.append(reduction_vectors(system, up_to_hz, pairs_for_reduction(system, up_to_hz)))
+    basis = _common_basis(vectors)
+    terms = np.array([[(basis.T @ (term @ basis)).ravel() for term in zone] for zone in shell.terms])
+    stiffness = terms[:, :STIFFNESS_TERMS].reshape(-1, basis.shape[1] ** 2)
+    mass = terms[:, STIFFNESS_TERMS:].reshape(-1, basis.shape[1] ** 2)
+    fixed = tuple(
+        replace(part, stiffness=basis.T @ (part.stiffness @ basis), mass=basis.T @ (part.mass @ basis))
+        for part in shell.frame.parts
+    )
+    frame = shell.frame
+    small = replace(
+        frame, parts=fixed, drive=basis.T @ frame.drive, pickup=basis.T @ frame.pickup, volume=frame.volume @ basis,
+        surface=None,
+    )
+    return WallFamily(base, up_to_hz, shell, stiffness, mass, small)
+
+
+def with_walls(base: Design, walls: Mapping[str, WallChoice]) -> Design:
+    """The base design on the same meridian with some zones' walls changed."""
+
+    def change(piece: Piece) -> Piece:
+        choice = walls.get(piece.zone.name)
+        if choice is None:
+            return piece
+        (layer,) = piece.wall.layers
+        wall = Wall((Layer(choice.material, layer.begin_thickness * choice.scale, layer.end_thickness * choice.scale),))
+        return replace(piece, wall=wall)
+
+    return replace(base, meridian=tuple(map(change, base.meridian)), former=tuple(map(change, base.former)))
+
+
+def _complete(base: Design, walls: Mapping[str, WallChoice]) -> dict[str, WallChoice]:
+    unknown = set(walls) - {zone.name for zone in base.zones}
+    if unknown:
+        raise StudyError(f"no zone is called {sorted(unknown)}; the design has {[zone.name for zone in base.zones]}")
+    own: dict[str, WallChoice] = {}
+    for piece in (*base.meridian, *base.former):
+        own.setdefault(piece.zone.name, WallChoice(piece.wall.layers[0].material, 1.0))
+    return {**own, **walls}
+
+
+def _finest_mesh(designs: Sequence[Design], up_to_hz: float) -> MeridianMesh:
+    meshes = [mesh_meridian(design, up_to_hz) for design in designs]
+    finest = tuple(max(options, key=len) for options in zip(*(mesh.stations for mesh in meshes), strict=True))
+    return MeridianMesh(designs[0], finest, up_to_hz)
+
+
+def _common_basis(groups: Sequence[Array]) -> Array:
+    """Orthonormal columns that span all groups: QR against scale, then the leading left singular vectors."""
+    stacked = np.hstack([group / np.linalg.norm(group, axis=0) for group in groups])
+    scale = np.abs(stacked).max(axis=1, keepdims=True)
+    scale[scale == 0] = 1.0
+    left, size, _ = np.linalg.svd(stacked / scale, full_matrices=False)
+    return left[:, size > BASIS_CUT * size[0]] * scale
+
