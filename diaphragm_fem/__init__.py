@@ -1,3 +1,47 @@
-"""Axisymmetric finite-element modal analysis of loudspeaker diaphragms."""
+"""Axisymmetric finite-element modal analysis of loudspeaker diaphragms.
+
+    import diaphragm_fem as dfem
+
+    design = dfem.load_design("studies/stepped_v.toml")
+    modes = dfem.solve_modes(design, orders=range(5), up_to_hz=20e3)
+    area = dfem.solve_area(design)
+    print(dfem.figures_of_merit(design))
+
+Names are imported when first used, so that a quick command starts quickly.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
+
+_HOMES = {
+    "load_design": "diaphragm_fem.design.read",
+    "design_from": "diaphragm_fem.design.read",
+    "load_materials": "diaphragm_fem.design.library",
+    "solve_modes": "diaphragm_fem.study.labelled",
+    "solve_area": "diaphragm_fem.study.labelled",
+    "figures_of_merit": "diaphragm_fem.study.labelled",
+    "build_system": "diaphragm_fem.study.labelled",
+    "evaluate": "diaphragm_fem.study.evaluate",
+}
+
+__all__ = ["__version__", *_HOMES]
+
+if TYPE_CHECKING:
+    from diaphragm_fem.design.library import load_materials
+    from diaphragm_fem.design.read import design_from, load_design
+    from diaphragm_fem.study.evaluate import evaluate
+    from diaphragm_fem.study.labelled import build_system, figures_of_merit, solve_area, solve_modes
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
+    raise AttributeError(f"module 'diaphragm_fem' has no attribute '{name}'")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)
