@@ -43,7 +43,8 @@ def build_design(
     rounded = round_corners(outline, [float(x) for x in thickness], drive)
     laid = lay_walls(rounded.runs, outline.stretches, walls, rounded.joint)
     meridian = tuple(
-        Piece(run.curve, outline.stretches[run.stretch].zone, wall) for run, wall in zip(rounded.runs, laid, strict=True)
+        Piece(run.curve, outline.stretches[run.stretch].zone, wall)
+        for run, wall in zip(rounded.runs, laid, strict=True)
     )
     former: tuple[Piece, ...] = ()
     ring = None
@@ -105,7 +106,8 @@ def _drive(spec: DesignSpec, outline: Outline) -> Point | None:
     if asked is None:
         if spec.coil is not None and outline.drive is None:
             raise DesignError(
-                "coil.diameter is missing: a free meridian has no drive circle of its own; give the diameter at which the coil "
+                "coil.diameter is missing: a free meridian has no drive circle of its own; give the diameter at "
+                "which the coil "
                 'sits, such as "65 mm"'
             )
         return outline.drive

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from math import hypot
 
@@ -20,11 +21,12 @@ Array = NDArray[np.float64]
 def check_geometry(meridian: Sequence[Piece], former: Sequence[Piece]) -> None:
     """Raise DesignError where pieces leave gaps, pass the axis or cross one another."""
     for pieces in (meridian, former):
-        for a, b in zip(pieces[:-1], pieces[1:], strict=True):
+        for a, b in itertools.pairwise(pieces):
             (r0, z0), (r1, z1) = end(a.curve), begin(b.curve)
             if hypot(r1 - r0, z1 - z0) > 1e-9:
                 raise DesignError(
-                    f"profile: pieces must join end to end, but '{a.zone.name}' ends at r = {show(r0)}, z = {show(z0)} and "
+                    f"profile: pieces must join end to end, but '{a.zone.name}' ends at r = {show(r0)}, z = "
+                    f"{show(z0)} and "
                     f"'{b.zone.name}' begins at r = {show(r1)}, z = {show(z1)}"
                 )
     if all(_runs_outward(piece.curve) for piece in meridian) and begin(meridian[0].curve)[0] > -1e-9:
@@ -35,7 +37,8 @@ def check_geometry(meridian: Sequence[Piece], former: Sequence[Piece]) -> None:
         points, owner = next((points, owner) for points, owner in chains if points[:, 0].min() == lowest)
         piece = meridian[int(owner[max(int(points[:, 0].argmin()) - 1, 0)])]
         raise DesignError(
-            f"profile: the wall must stay on its own side of the axis; '{piece.zone.name}' reaches r = {show(lowest)}: make its "
+            f"profile: the wall must stay on its own side of the axis; '{piece.zone.name}' reaches r = "
+            f"{show(lowest)}: make its "
             "width smaller or the diameter larger"
         )
     _check_crossing(meridian, former, chains)
@@ -67,7 +70,9 @@ def _chain(pieces: Sequence[Piece]) -> tuple[Array, NDArray[np.int64]]:
     return np.concatenate(points), np.array(owner)
 
 
-def _check_crossing(meridian: Sequence[Piece], former: Sequence[Piece], chains: Sequence[tuple[Array, NDArray[np.int64]]]) -> None:
+def _check_crossing(
+    meridian: Sequence[Piece], former: Sequence[Piece], chains: Sequence[tuple[Array, NDArray[np.int64]]]
+) -> None:
     begins = np.concatenate([points[:-1] for points, _ in chains])
     ends = np.concatenate([points[1:] for points, _ in chains])
     owner = np.concatenate([owner + offset for (_, owner), offset in zip(chains, (0, len(meridian)), strict=False)])
@@ -77,7 +82,8 @@ def _check_crossing(meridian: Sequence[Piece], former: Sequence[Piece], chains: 
     names = [piece.zone.name for piece in (*meridian, *former)]
     i, j, (r, z) = hit
     raise DesignError(
-        f"profile: the wall must not cross itself; '{names[owner[i]]}' and '{names[owner[j]]}' cross at r = {show(float(r))}, "
+        f"profile: the wall must not cross itself; '{names[owner[i]]}' and '{names[owner[j]]}' cross at r = "
+        f"{show(float(r))}, "
         f"z = {show(float(z))}: change their widths, rises or heights"
     )
 

@@ -42,7 +42,9 @@ def hoop_of_wire(diameter: float, turns: int, radius: float, conductor: Material
     return hoop_of_mass(conductor.density * area * 2 * pi * radius, radius, conductor)
 
 
-def draw_former(spec: FormerCoil, joint: Point, wall: Mapping[str, Wall], materials: Mapping[str, Material]) -> tuple[Piece, ...]:
+def draw_former(
+    spec: FormerCoil, joint: Point, wall: Mapping[str, Wall], materials: Mapping[str, Material]
+) -> tuple[Piece, ...]:
     """Pieces of the former from the joint (r, z) downward: former, winding, former; those of no height are left out.
 
     `wall` holds the walls of 'former' and 'winding', the latter being the former's wall under the winding.
@@ -53,7 +55,8 @@ def draw_former(spec: FormerCoil, joint: Point, wall: Mapping[str, Wall], materi
     if start < 0 or start + wound > height * (1 + 1e-9):
         offset = "" if spec.winding_distance is None else f"winding_distance {show(spec.winding_distance)} + "
         raise DesignError(
-            f"coil.winding_height: the winding must fit on the former: {offset}winding_height {show(wound)} must be at most "
+            f"coil.winding_height: the winding must fit on the former: {offset}winding_height {show(wound)} must "
+            "be at most "
             f"former_height {show(height)}; make the former higher or the winding shorter"
         )
     conductor = find_material(materials, spec.conductor, where="coil.conductor")
@@ -65,7 +68,11 @@ def draw_former(spec: FormerCoil, joint: Point, wall: Mapping[str, Wall], materi
     stiffness = hoop.stiffness if spec.hoop_stiffness is None else float(spec.hoop_stiffness)
     winding = Winding(hoop.mass, stiffness, hoop.loss_factor)
     pieces = []
-    for zone, upper, lower in ((FORMER, 0.0, start), (WINDING, start, start + wound), (FORMER, start + wound, float(height))):
+    for zone, upper, lower in (
+        (FORMER, 0.0, start),
+        (WINDING, start, start + wound),
+        (FORMER, start + wound, float(height)),
+    ):
         if lower - upper > 1e-9 * height:
             share = wall[zone.name].part(upper / height, min(lower / height, 1.0))
             curve = Line((r, z - upper), (r, z - lower))

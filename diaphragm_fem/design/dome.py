@@ -29,7 +29,8 @@ def draw_dome(spec: DomeProfile) -> Outline:
     rim = spec.rim_diameter / 2
     if spec.shape == "sphere" and spec.height > rim * (1 + 1e-12):
         raise DesignError(
-            f"profile.height: part of a sphere over its rim is at most a hemisphere, {show(rim, spec.height)} high here; "
+            f"profile.height: part of a sphere over its rim is at most a hemisphere, {show(rim, spec.height)} "
+            "high here; "
             f'received {show(spec.height)}; for a higher dome write shape = "ellipse" or draw it with kind = "free"'
         )
     up = 1.0 if spec.facing == "convex" else -1.0
@@ -116,9 +117,7 @@ def _sphere(rim: float, height: float, up: float, r0: float, r1: float, lift: fl
     def angle(r: float) -> float:
         return half if r == rim else asin(min(r / radius, 1.0))
 
-    return Arc(
-        (0.0, up * (height - radius) + lift), radius, up * (pi / 2 - angle(r0)), -up * (angle(r1) - angle(r0))
-    )
+    return Arc((0.0, up * (height - radius) + lift), radius, up * (pi / 2 - angle(r0)), -up * (angle(r1) - angle(r0)))
 
 
 def _ellipse(rim: float, height: float, r0: float, r1: float, lift: float) -> Curve:

@@ -89,7 +89,9 @@ def _meetings(first: Line | Arc, second: Line | Arc, shift: float) -> list[Point
     elif isinstance(first, Arc) and isinstance(second, Line):
         centres = _line_circle(second, shift, first)
     elif isinstance(first, Arc) and isinstance(second, Arc):
-        centres = _circle_circle(first.centre, _shifted_radius(first, shift), second.centre, _shifted_radius(second, shift))
+        centres = _circle_circle(
+            first.centre, _shifted_radius(first, shift), second.centre, _shifted_radius(second, shift)
+        )
     else:
         return []
     return [(_foot(first, centre), _foot(second, centre)) for centre in centres]
@@ -203,5 +205,3 @@ def _sampled_crossings(curve: Curve, radius: float) -> list[float]:
     for i in np.flatnonzero(off[:-1] * off[1:] < 0):
         found.append(float(brentq(lambda x: float(curve.point(x)[0]) - radius, s[i], s[i + 1], xtol=1e-15)))
     return found
-
-

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import atan2, hypot, radians
@@ -45,11 +46,14 @@ def draw_meridian(
     or material of their own. Raises DesignError naming the point.
     """
     _check_points(points)
-    zones = {point.zone: zone_named(point.zone, next((p.role for p in points if p.zone == point.zone and p.role), "")) for point in points}
+    zones = {
+        point.zone: zone_named(point.zone, next((p.role for p in points if p.zone == point.zone and p.role), ""))
+        for point in points
+    }
     stretches: list[Stretch] = []
     corners: list[Corner] = []
     kinks = [0, *_kinks(points, kink_angle), len(points) - 1]
-    for first, last in zip(kinks[:-1], kinks[1:], strict=True):
+    for first, last in itertools.pairwise(kinks):
         for n, (i, j, curve) in enumerate(_curves(points, first, last)):
             if stretches:
                 corners.append(Corner(0.0) if n or corner is None else corner)
@@ -90,14 +94,15 @@ def _check_points(points: Sequence[MeridianPoint]) -> None:
             raise DesignError(f"{point.row}: thickness must be above 0; received {show(point.thickness)}")
         if point.role and point.role not in list(Role):
             raise DesignError(f"{point.row}: unknown role '{point.role}'; allowed are {', '.join(Role)}")
-    for a, b in zip(points[:-1], points[1:], strict=True):
+    for a, b in itertools.pairwise(points):
         if hypot(b.r - a.r, b.z - a.z) < 1e-9:
             raise DesignError(f"{b.row}: the point lies on the one before it; remove one of them")
         if a.r == 0 == b.r:
             raise DesignError(f"{b.row}: the meridian runs along the axis; remove one of the two points on it")
     if points[-1].r < points[0].r * (1 - 1e-9):
         raise DesignError(
-            f"{points[-1].row}: points must run from the inner edge to the outer edge, so that the listener is on their left; "
+            f"{points[-1].row}: points must run from the inner edge to the outer edge, so that the listener is on "
+            "their left; "
             f"received r = {show(points[0].r)} first and {show(points[-1].r)} last: turn their order round"
         )
 
@@ -117,12 +122,12 @@ def _curves(points: Sequence[MeridianPoint], first: int, last: int) -> list[tupl
     rz: list[Point] = [(p.r, p.z) for p in points[first : last + 1]]
     if _straight(rz):
         cuts = _cuts(points, first, last, rz)
-        return [(i, j, Line(rz[i - first], rz[j - first])) for i, j in zip(cuts[:-1], cuts[1:], strict=True)]
+        return [(i, j, Line(rz[i - first], rz[j - first])) for i, j in itertools.pairwise(cuts)]
     whole = freeform_through(rz)
     stride = (len(whole.knots) - 1) // (len(rz) - 1)  # freeform_through puts as many knots between any two points
     at = whole.knots[::stride]
     cuts = _cuts(points, first, last, rz)
-    return [(i, j, whole.part(at[i - first], at[j - first])) for i, j in zip(cuts[:-1], cuts[1:], strict=True)]
+    return [(i, j, whole.part(at[i - first], at[j - first])) for i, j in itertools.pairwise(cuts)]
 
 
 def _straight(rz: Sequence[Point]) -> bool:
@@ -143,7 +148,13 @@ def _cuts(points: Sequence[MeridianPoint], first: int, last: int, rz: Sequence[P
 
 
 def _linear(
-    points: Sequence[MeridianPoint], i: int, j: int, k: int, first: float | None, middle: float | None, last: float | None
+    points: Sequence[MeridianPoint],
+    i: int,
+    j: int,
+    k: int,
+    first: float | None,
+    middle: float | None,
+    last: float | None,
 ) -> bool:
     """Whether the thickness at point j lies on the straight line between those at i and k, by chord length."""
     if first is None or middle is None or last is None:
@@ -160,7 +171,9 @@ def _wall(points: Sequence[MeridianPoint], i: int, j: int, wall_of: Callable[[st
         return None
     zone_wall = wall_of(a.zone) if a.thickness is None or a.material is None else None
     if zone_wall is not None and len(zone_wall.layers) > 1:
-        raise DesignError(f"{a.row}: a point's thickness or material cannot change one of several layers; give both at the point")
+        raise DesignError(
+            f"{a.row}: a point's thickness or material cannot change one of several layers; give both at the point"
+        )
     layer = zone_wall.layers[0] if zone_wall is not None else None
     material = a.material if a.material is not None else layer.material  # type: ignore[union-attr]
     if a.thickness is None:

@@ -44,14 +44,18 @@ def _heading(path: Path, line: int, cells: list[str]) -> tuple[list[str], dict[s
         match = fullmatch(r"(\w+)\s*(?:\[(.*)\])?", cell)
         name = match[1] if match else cell
         if name not in COLUMNS:
-            raise DesignError(f"{path}, line {line}: unknown column '{cell}'; {nearest(name, COLUMNS)}; as in `{EXAMPLE}`")
+            raise DesignError(
+                f"{path}, line {line}: unknown column '{cell}'; {nearest(name, COLUMNS)}; as in `{EXAMPLE}`"
+            )
         if name in names:
             raise DesignError(f"{path}, line {line}: the column '{name}' stands there twice")
         names.append(name)
         unit = match[2] if match else None
         if name in LENGTHS:
             if not unit:
-                raise DesignError(f"{path}, line {line}: the column '{name}' needs its unit in the heading, such as `{name} [mm]`")
+                raise DesignError(
+                    f"{path}, line {line}: the column '{name}' needs its unit in the heading, such as `{name} [mm]`"
+                )
             try:
                 read_quantity(f"1 {unit}", LENGTH)
             except DesignError as error:
@@ -59,7 +63,9 @@ def _heading(path: Path, line: int, cells: list[str]) -> tuple[list[str], dict[s
             readers[name] = lambda text, unit=unit: read_quantity(f"{text} {unit}", LENGTH)  # type: ignore[misc]
     for name in ("r", "z"):
         if name not in names:
-            raise DesignError(f"{path}, line {line}: the column '{name}' is missing; the heading reads like `{EXAMPLE}`")
+            raise DesignError(
+                f"{path}, line {line}: the column '{name}' is missing; the heading reads like `{EXAMPLE}`"
+            )
     return names, readers
 
 
@@ -85,7 +91,9 @@ def _point(
     for name in ("r", "z", *(["thickness"] if "thickness" in heading else [])):
         if name not in lengths:
             raise DesignError(f"{place}: the value of '{name}' is missing")
-    material = find_material(materials, given["material"], where=f"{place}, column material") if "material" in given else None
+    material = (
+        find_material(materials, given["material"], where=f"{place}, column material") if "material" in given else None
+    )
     return MeridianPoint(
         r=lengths["r"],
         z=lengths["z"],

@@ -69,7 +69,9 @@ def position(curve: Curve, s: float) -> Point:
         if s == curve.length:
             return curve.end
         share = s / curve.length
-        return curve.begin[0] + share * (curve.end[0] - curve.begin[0]), curve.begin[1] + share * (curve.end[1] - curve.begin[1])
+        return curve.begin[0] + share * (curve.end[0] - curve.begin[0]), curve.begin[1] + share * (
+            curve.end[1] - curve.begin[1]
+        )
     if isinstance(curve, Arc):
         angle = curve.start + copysign(s / curve.radius, curve.sweep)
         return curve.centre[0] + curve.radius * cos(angle), curve.centre[1] + curve.radius * sin(angle)
@@ -98,7 +100,7 @@ def shifted(curve: Curve, radius: float) -> Curve:
 
 
 def mirrored(curve: Curve, radius: float) -> Curve:
-    """A line or arc drawn in (x, z), moved to r = radius - x and run backward; within rounding of the axis it ends on it."""
+    """A line or arc drawn in (x, z), moved to r = radius - x and run backward; near the axis it ends on it."""
 
     def move(point: Point) -> Point:
         r = radius - point[0]
@@ -107,5 +109,7 @@ def mirrored(curve: Curve, radius: float) -> Curve:
     if isinstance(curve, Line):
         return Line(move(curve.end), move(curve.begin))
     if isinstance(curve, Arc):
-        return Arc((radius - curve.centre[0], curve.centre[1]), curve.radius, pi - curve.start - curve.sweep, curve.sweep)
+        return Arc(
+            (radius - curve.centre[0], curve.centre[1]), curve.radius, pi - curve.start - curve.sweep, curve.sweep
+        )
     raise TypeError(f"cannot mirror a {type(curve).__name__}")

@@ -59,8 +59,10 @@ def read_design_file(path: str | Path, changes: Changes | None = None) -> Design
     return _read(changed(data, changes, str(path)) if changes else data, str(path), path)
 
 
-def design_from(data: Mapping[str, Any], origin: str = "design", *, folder: str | Path = ".", changes: Changes | None = None) -> Design:
-    """The design of the same data from Python; files it names are looked up from `folder`, messages begin with `origin`."""
+def design_from(
+    data: Mapping[str, Any], origin: str = "design", *, folder: str | Path = ".", changes: Changes | None = None
+) -> Design:
+    """The design of the same data from Python; files it names lie in `folder`, messages begin with `origin`."""
     return _read(changed(data, changes, origin) if changes else data, origin, Path(folder) / "design").design
 
 
@@ -76,7 +78,7 @@ def free_design(
     corner_radius: float = 0.0,
     **edges_and_coil: Any,
 ) -> Design:
-    """A free meridian from arrays in SI: r, z and thickness (P,) in metres, from the axis or inner edge to the outer edge.
+    """A free meridian from arrays in SI: r, z and thickness (P,) in metres, from the axis or inner edge outward.
 
     thickness may be one number. zone and material may be one for all or one per point, each holding from its point to
     the next. Where the meridian turns by more than kink_angle (rad) it keeps a kink, rounded by corner_radius (m).
@@ -89,11 +91,16 @@ def free_design(
     zones = [zone] * count if isinstance(zone, str) else list(zone)
     materials = [material] * count if isinstance(material, Material) else list(material)
     if not len(zones) == len(materials) == count:
-        raise DesignError(f"zone and material need one value or one per point ({count}); received {len(zones)} and {len(materials)}")
+        raise DesignError(
+            f"zone and material need one value or one per point ({count}); received {len(zones)} and {len(materials)}"
+        )
     points = [
-        MeridianPoint(float(r[i]), float(z[i]), zones[i], f"point {i}", float(thickness[i]), materials[i]) for i in range(count)
+        MeridianPoint(float(r[i]), float(z[i]), zones[i], f"point {i}", float(thickness[i]), materials[i])
+        for i in range(count)
     ]
-    outline = draw_meridian(points, lambda _: zone_wall("wall", (), {}), kink_angle, Corner(corner_radius, "corner_radius"))
+    outline = draw_meridian(
+        points, lambda _: zone_wall("wall", (), {}), kink_angle, Corner(corner_radius, "corner_radius")
+    )
     profile = {"kind": "free", "r": ["0 mm"], "z": ["0 mm"]}
     spec = DesignSpec.model_validate({"name": name, "profile": profile})
     return replace(build_design(spec, {}, outline), **edges_and_coil)
@@ -133,7 +140,9 @@ def changed(data: Mapping[str, Any], changes: Changes, origin: str = "design") -
                 if not last:
                     place.setdefault(key, {})
             else:
-                raise DesignError(f"{origin}: {path}: {'.'.join(keys[:n])} is a value, not a table, so it has no '{key}'")
+                raise DesignError(
+                    f"{origin}: {path}: {'.'.join(keys[:n])} is a value, not a table, so it has no '{key}'"
+                )
             if last:
                 place[index] = value
             else:
@@ -147,7 +156,7 @@ def _read(data: Mapping[str, Any], origin: str, path: Path) -> DesignFile:
     except ValidationError as error:
         raise refusal(error, data, origin) from None
     try:
-        materials = _materials(spec, path)
+        materials = _materials(spec, path, origin)
         outline = _free_outline(spec, spec.profile, materials, path) if isinstance(spec.profile, FreeProfile) else None
         design = build_design(spec, materials, outline, name=path.stem)
     except DesignError as error:
@@ -157,10 +166,10 @@ def _read(data: Mapping[str, Any], origin: str, path: Path) -> DesignFile:
     return DesignFile(path, data, spec, design)
 
 
-def _materials(spec: DesignSpec, path: Path) -> Mapping[str, Material]:
+def _materials(spec: DesignSpec, path: Path, origin: str) -> Mapping[str, Material]:
     if spec.materials:
         extra = path.parent / spec.materials_file if spec.materials_file else None
-        return load_materials(extra, spec.materials, overrides_from=str(path))
+        return load_materials(extra, spec.materials, overrides_from=origin)
     return _library(path.parent / spec.materials_file if spec.materials_file else None)
 
 
@@ -187,7 +196,9 @@ def _listed_points(profile: FreeProfile) -> list[MeridianPoint]:
     r, z = profile.r or (), profile.z or ()
     for key, values in (("z", z), ("thickness", profile.thickness), ("zone", profile.zone)):
         if values is not None and len(values) != len(r):
-            raise DesignError(f"profile.{key}: the lists must be equally long; received {len(values)} values beside {len(r)} of r")
+            raise DesignError(
+                f"profile.{key}: the lists must be equally long; received {len(values)} values beside {len(r)} of r"
+            )
     return [
         MeridianPoint(
             r=r[i],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from math import degrees, hypot, radians
 
@@ -133,7 +133,7 @@ def _fillets(outline: Outline, thickness: Sequence[float]) -> tuple[list[Fillet 
             chosen[i] = _try(stretches, i, corner.radius)
     for i, radius in asked.items():
         if not _fits(chosen, i, chosen[i], stretches, asked):
-            raise _too_large(chosen, i, radius, keys[i], stretches, asked)
+            raise _too_large(chosen, i, radius, keys, stretches, asked)
     for i in by_default:
         chosen[i] = _largest_touching(stretches, i, DEFAULT_RADIUS * walls[i])
     notes = [_settle_default(chosen, i, walls[i], stretches, asked) for i in by_default]
@@ -141,7 +141,8 @@ def _fillets(outline: Outline, thickness: Sequence[float]) -> tuple[list[Fillet 
         if chosen[i] is None and abs(_turn_at(outline, i)) > SHARPEST_TURN:
             raise DesignError(
                 f"{stretches[i].key}: {_place(stretches, i)} folds the wall back onto itself, a turn of "
-                f"{degrees(abs(_turn_at(outline, i))):.0f} deg that no radius can round; make one side less steep, such as by a lower roll"
+                f"{degrees(abs(_turn_at(outline, i))):.0f} deg that no radius can round; make one side less "
+                "steep, such as by a lower roll"
             )
     return chosen, [note for note in notes if note]
 
@@ -155,14 +156,30 @@ def _refuse_tight(radius: float, wall: float, key: str) -> None:
 
 
 def _too_large(
-    chosen: Sequence[Fillet | None], i: int, radius: float, key: str, stretches: Sequence[Stretch], asked: Container[int]
+    chosen: Sequence[Fillet | None],
+    i: int,
+    radius: float,
+    keys: Mapping[int, str],
+    stretches: Sequence[Stretch],
+    asked: Container[int],
 ) -> DesignError:
-    """The refusal of a radius that was asked for, with the one that would fit."""
-    largest = largest_radius(lambda x: _fits(chosen, i, _try(stretches, i, x), stretches, asked), radius)
-    text = f"{key}: {_place(stretches, i)} has no room for a radius of {show(radius)}"
+    """The refusal of a radius that was asked for, with the one that would fit in all corners of the same key."""
+    alike = [j for j, key in keys.items() if key == keys[i]]
+
+    def fits(common: float) -> bool:
+        trial = list(chosen)
+        for j in alike:
+            trial[j] = _try(stretches, j, common)
+        return all(_fits(trial, j, trial[j], stretches, asked) for j in alike)
+
+    largest = largest_radius(fits, radius)
+    text = f"{keys[i]}: {_place(stretches, i)} has no room for a radius of {show(radius)}"
     if largest < 1e-3 * radius:
-        return DesignError(f"{text}, nor for any other: the corners beside it take it all; make theirs smaller, or this one 0 mm")
-    return DesignError(f"{text}; at most {show_below(largest, radius)} fits beside its neighbours")
+        return DesignError(
+            f"{text}, nor for a smaller one: make the radii of the corners beside it smaller, or this one 0 mm"
+        )
+    where = "fits beside its neighbours" if len(alike) == 1 else f"fits in all {len(alike)} corners this key speaks of"
+    return DesignError(f"{text}; at most {show_below(largest, radius)} {where}")
 
 
 def _settle_default(
@@ -179,7 +196,9 @@ def _settle_default(
         chosen[i] = None
         return f"{_place(stretches, i)} stays sharp: no radius of half the wall or more fits beside its neighbours"
     chosen[i] = _try(stretches, i, radius)
-    return f"{_place(stretches, i)} has a radius of {show_below(radius)}, the largest that fits, instead of {show(full)}"
+    return (
+        f"{_place(stretches, i)} has a radius of {show_below(radius)}, the largest that fits, instead of {show(full)}"
+    )
 
 
 def _place(stretches: Sequence[Stretch], i: int) -> str:
@@ -195,7 +214,11 @@ def _turn_at(outline: Outline, i: int) -> float:
         return 0.0
     if i == 0:
         first = stretches[0].curve
-        return 2 * turn(Line((0.0, 0.0), (1.0, 0.0)), first) if outline.tip is not None and isinstance(first, Line) else 0.0
+        return (
+            2 * turn(Line((0.0, 0.0), (1.0, 0.0)), first)
+            if outline.tip is not None and isinstance(first, Line)
+            else 0.0
+        )
     return turn(stretches[i - 1].curve, stretches[i].curve)
 
 
@@ -215,7 +238,11 @@ def _largest_touching(stretches: Sequence[Stretch], i: int, radius: float) -> Fi
 
 
 def _fits(
-    chosen: Sequence[Fillet | None], i: int, candidate: Fillet | None, stretches: Sequence[Stretch], asked: Container[int]
+    chosen: Sequence[Fillet | None],
+    i: int,
+    candidate: Fillet | None,
+    stretches: Sequence[Stretch],
+    asked: Container[int],
 ) -> bool:
     """Whether a fillet leaves room for those at the far ends of its two neighbours.
 

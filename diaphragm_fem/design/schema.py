@@ -16,7 +16,10 @@ def json_schema() -> dict[str, Any]:
     """The schema as data; the first line `#:schema design.schema.json` of a TOML file makes many editors use it."""
     schema = _without_null(DesignSpec.model_json_schema())
     table = material_table_schema()
-    schema["$defs"]["MaterialTable"] = {"description": "A material of your own, or a known one with changed numbers.", **table}
+    schema["$defs"]["MaterialTable"] = {
+        "description": "A material of your own, or a known one with changed numbers.",
+        **table,
+    }
     schema["properties"]["materials"]["additionalProperties"] = {"$ref": "#/$defs/MaterialTable"}
     return {"$schema": DIALECT, "title": "Diaphragm design", **{k: v for k, v in schema.items() if k != "title"}}
 

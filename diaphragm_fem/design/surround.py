@@ -28,7 +28,8 @@ def draw_surround(spec: FlatSurround | RollSurround, start: Point) -> Curves:
 def draw_roll(start: Point, width: float, height: float) -> Curves:
     """One roll over `width`, `height` over its ends (negative: downward), in metres.
 
-    An arc of chord w and height h <= w/2 has the radius (w^2 / 4 + h^2) / 2h; a higher roll is a semicircle on upright walls.
+    An arc of chord w and height h <= w/2 has the radius (w^2 / 4 + h^2) / 2h; a higher roll is a
+    semicircle on upright walls.
     """
     x, z = start
     up = 1.0 if height > 0 else -1.0

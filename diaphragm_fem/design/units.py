@@ -81,7 +81,9 @@ def read_quantity(given: Any, dimension: Dimension) -> Quantity:
         return given
     if not isinstance(given, str):
         what = f"a bare {given!r}" if isinstance(given, int | float) and not isinstance(given, bool) else f"{given!r}"
-        raise DesignError(f"a {dimension.name} needs a number and its unit in quotes, such as {dimension.hint}; received {what}")
+        raise DesignError(
+            f"a {dimension.name} needs a number and its unit in quotes, such as {dimension.hint}; received {what}"
+        )
     return _read_text(given, dimension)
 
 
@@ -89,7 +91,9 @@ def read_quantity(given: Any, dimension: Dimension) -> Quantity:
 def _read_text(text: str, dimension: Dimension) -> Quantity:
     match = _TEXT.fullmatch(text)
     if match is None:
-        raise DesignError(f"a {dimension.name} needs a number and its unit, such as {dimension.hint}; received '{text}'")
+        raise DesignError(
+            f"a {dimension.name} needs a number and its unit, such as {dimension.hint}; received '{text}'"
+        )
     unit = match["unit"]
     if not unit:
         raise DesignError(f"a {dimension.name} needs its unit, such as {dimension.hint}; received '{text}' without one")
@@ -146,7 +150,9 @@ def show(value: float, like: float | None = None, dimension: Dimension = LENGTH)
 
 def show_below(value: float, like: float | None = None) -> str:
     """A length rounded down to three digits, so that the number shown still fits."""
-    factor, unit = (like.factor, like.unit) if isinstance(like, Quantity) else (1e-6, "um") if value < 0.2e-3 else (1e-3, "mm")
+    factor, unit = (
+        (like.factor, like.unit) if isinstance(like, Quantity) else (1e-6, "um") if value < 0.2e-3 else (1e-3, "mm")
+    )
     number = value / factor
     step = 10.0 ** (floor(log10(number)) - 2) if number > 0 else 1.0
     return f"{floor(number / step * (1 + 1e-9)) * step:.10g} {unit}"

@@ -77,7 +77,9 @@ def _draw_flank(spec: FlankSpec, side: str, default: Corner, walls: Walls) -> tu
         before = (near, z + slope * (near - x))
         add(Line((x, z), before), zone, key, corner, (key, spec))
         x, z = far, before[1] + step.spec.rise
-        add(Line(before, (x, z)), step.zone(side), step.key, step.corner(0, default), (step.key, step.spec), (key, spec))
+        add(
+            Line(before, (x, z)), step.zone(side), step.key, step.corner(0, default), (step.key, step.spec), (key, spec)
+        )
         zone, corner = step.zone_beyond(side), step.corner(1, default)
     flank_end = (float(spec.width), z + slope * (spec.width - x))
     add(Line((x, z), flank_end), zone, key, corner, (key, spec))
@@ -98,7 +100,8 @@ def _check_reach(spec: FlankSpec, coil_radius: float) -> None:
     if reach > coil_radius * (1 + 1e-9):
         parts = "profile.inner.width" + (" + profile.inner.surround.width" if surround is not None else "")
         raise DesignError(
-            f"profile.inner.width: the inner flank passes the axis: {parts} = {show(reach, spec.width)} must be at most half "
+            f"profile.inner.width: the inner flank passes the axis: {parts} = {show(reach, spec.width)} must be "
+            "at most half "
             f"the coil_diameter, {show(coil_radius, spec.width)}; received {show(spec.width)}"
             + (f" + {show(surround.width)}" if surround is not None else "")
         )
@@ -106,4 +109,3 @@ def _check_reach(spec: FlankSpec, coil_radius: float) -> None:
 
 def _has_surround(spec: FlankSpec | None) -> bool:
     return spec is not None and spec.surround is not None
-

@@ -30,12 +30,15 @@ def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> W
             if material is not None or thickness is not None:
                 given = "a material" if material is not None else "a thickness"
                 raise DesignError(
-                    f"{key}.layers: the zone '{zone}' takes {given} from a nearer table and the rest from these layers, which "
+                    f"{key}.layers: the zone '{zone}' takes {given} from a nearer table and the rest from these "
+                    "layers, which "
                     "cannot be done; give it both material and thickness, or layers"
                 )
             return Wall(
                 tuple(
-                    Layer(find_material(materials, layer.material, where=f"{key}.layers.{i}.material"), *layer.thickness)
+                    Layer(
+                        find_material(materials, layer.material, where=f"{key}.layers.{i}.material"), *layer.thickness
+                    )
                     for i, layer in enumerate(table.layers)
                 )
             )
@@ -48,7 +51,8 @@ def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> W
     lacking = "material" if material is None else "thickness"
     example = '"PEN film"' if material is None else '"60 um"'
     raise DesignError(
-        f"wall.{lacking}: the zone '{zone}' has no {lacking}; give one for all zones, such as [wall] {lacking} = {example}, "
+        f"wall.{lacking}: the zone '{zone}' has no {lacking}; give one for all zones, such as [wall] {lacking} = "
+        f"{example}, "
         f"or one of its own under {tables[0][0] if tables else 'zones'}"
     )
 

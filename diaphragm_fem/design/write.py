@@ -30,7 +30,7 @@ def write_design(data: Mapping[str, Any], path: str | Path, remark: str = "") ->
 
 
 def to_toml(data: Mapping[str, Any]) -> str:
-    """The data as TOML text: plain values first, then tables, then lists of tables; keys whose value is None are left out."""
+    """The data as TOML text: plain values first, then tables, then lists of tables; None is left out."""
     lines: list[str] = []
     _table(data, (), lines)
     return "\n".join(lines).strip("\n") + "\n"
@@ -65,7 +65,7 @@ def _key(key: str) -> str:
 
 
 def _text(text: str) -> str:
-    """A basic string: JSON's escapes are TOML's, but for the one character that TOML wants escaped and JSON does not."""
+    """A basic string: JSON's escapes are TOML's, but for one character that TOML alone escapes."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007F")
 
 
@@ -88,4 +88,6 @@ def _value(value: Any, path: tuple[str, ...]) -> str:
         return f"[{', '.join(_value(item, path) for item in value)}]"
     if isinstance(value, Mapping):
         return f"{{ {', '.join(f'{_key(k)} = {_value(v, (*path, k))}' for k, v in value.items() if v is not None)} }}"
-    raise DesignError(f"{'.'.join(path)}: TOML cannot hold a {type(value).__name__}; give a text, a number, a list or a table")
+    raise DesignError(
+        f"{'.'.join(path)}: TOML cannot hold a {type(value).__name__}; give a text, a number, a list or a table"
+    )

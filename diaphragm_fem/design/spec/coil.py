@@ -6,7 +6,15 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from diaphragm_fem.design.spec.quantities import HoopStiffness, Mass, PositiveLength, PositiveMass, Distance, Table, refuse
+from diaphragm_fem.design.spec.quantities import (
+    Distance,
+    HoopStiffness,
+    Mass,
+    PositiveLength,
+    PositiveMass,
+    Table,
+    refuse,
+)
 from diaphragm_fem.design.spec.wall import WallSpec
 
 DIAMETER = "Diameter of the drive circle; where absent the bottom of the V or the rim of the dome."
@@ -16,7 +24,7 @@ class WireSpec(Table):
     """Round wire from which mass and hoop stiffness of the winding follow."""
 
     diameter: PositiveLength = Field(description="Diameter of the bare wire.")
-    turns: Annotated[int, Field(ge=1)] = Field(description="Number of turns.")
+    turns: Annotated[int, Field(ge=1, strict=True)] = Field(description="Number of turns.")
 
 
 class FormerWall(WallSpec):
@@ -28,14 +36,20 @@ class FormerCoil(Table):
 
     kind: Literal["former"] = Field(description="A winding on a former.")
     former_height: PositiveLength = Field(description="Height of the former, from the drive circle to its free end.")
-    former: FormerWall = Field(description="Wall of the former: material and thickness, or layers from the axis outward.")
+    former: FormerWall = Field(
+        description="Wall of the former: material and thickness, or layers from the axis outward."
+    )
     winding_mass: PositiveMass | None = Field(None, description="Mass of the winding; in place of it, `wire`.")
     wire: WireSpec | None = Field(None, description="Wire of the winding, in place of its mass.")
     winding_height: PositiveLength = Field(description="Height of the winding along the former.")
     winding_distance: Distance | None = Field(
-        None, description="From the drive circle to the winding's near end; where absent the winding ends flush with the former."
+        None,
+        description="From the drive circle to the winding's near end; where absent the winding ends flush with "
+        "the former.",
     )
-    conductor: str = Field("copper wire", description="Material of the wire: its modulus and density give the hoop stiffness.")
+    conductor: str = Field(
+        "copper wire", description="Material of the wire: its modulus and density give the hoop stiffness."
+    )
     hoop_stiffness: HoopStiffness | None = Field(
         None, description="Hoop stiffness E A of the winding's section in newtons, in place of the wire's own."
     )
@@ -57,7 +71,9 @@ class RingCoil(Table):
         "copper wire", description="Material whose modulus and density turn the mass into hoop stiffness."
     )
     hoop_stiffness: HoopStiffness | None = Field(
-        None, description='Hoop stiffness E A of the ring in newtons, in place of the conductor\'s; "0 N" for a ring free to widen.'
+        None,
+        description='Hoop stiffness E A of the ring in newtons, in place of the conductor\'s; "0 N" for a ring '
+        "free to widen.",
     )
     diameter: PositiveLength | None = Field(None, description=DIAMETER)
 

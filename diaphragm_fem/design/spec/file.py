@@ -15,8 +15,12 @@ from diaphragm_fem.design.spec.wall import WallSpec
 class EdgeMotions(Table):
     """Support of an edge, motion by motion: "held", "free" or a stiffness per length of edge."""
 
-    radial: Motion = Field(0.0, description='Motion along the radius: "held", "free" (also where absent) or a stiffness.')
-    circumferential: Motion = Field(0.0, description='Motion along the edge: "held", "free" (also where absent) or a stiffness.')
+    radial: Motion = Field(
+        0.0, description='Motion along the radius: "held", "free" (also where absent) or a stiffness.'
+    )
+    circumferential: Motion = Field(
+        0.0, description='Motion along the edge: "held", "free" (also where absent) or a stiffness.'
+    )
     axial: Motion = Field(0.0, description='Motion along the axis: "held", "free" (also where absent) or a stiffness.')
     rotation: TurningMotion = Field(
         0.0, description='Turning about the edge: "held", "free" (also where absent) or a turning stiffness.'
@@ -45,7 +49,9 @@ class EdgesSpec(Table):
 class DesignSpec(Table):
     """A design of one diaphragm."""
 
-    name: str | None = Field(None, description="Name of the design in tables and figures; the file's name where absent.")
+    name: str | None = Field(
+        None, description="Name of the design in tables and figures; the file's name where absent."
+    )
     about: str = Field("", description="What the design is for, in a sentence.")
     wall: WallSpec = Field(
         default_factory=lambda: WallSpec.model_validate({}),
@@ -54,20 +60,24 @@ class DesignSpec(Table):
     profile: ProfileSpec = Field(description='What is drawn: kind = "v", "dome" or "free".')
     coil: CoilSpec | None = Field(
         None,
-        description='Coil: kind = "former", "ring" or "none". Where absent a V or dome is driven along its bottom or rim '
+        description='Coil: kind = "former", "ring" or "none". Where absent a V or dome is driven along its '
+        "bottom or rim "
         "without a coil, and a free meridian is not driven.",
     )
     edges: EdgesSpec = Field(
         default_factory=lambda: EdgesSpec.model_validate({}), description="How the inner and outer edges are held."
     )
     zones: dict[str, WallSpec] = Field(
-        default_factory=dict, description='Walls of zones by name, such as [zones."inner step"]; they go before all others.'
+        default_factory=dict,
+        description='Walls of zones by name, such as [zones."inner step"]; they go before all others.',
     )
     materials_file: str | None = Field(
         None, description="File with materials of your own, path relative to the design file; same form as [materials]."
     )
     materials: dict[str, dict[str, Any]] = Field(
         default_factory=dict,
-        description='Materials of your own or changed numbers, such as [materials."my film"] with density = "1360 kg/m^3", '
-        'youngs_modulus = "5.2 GPa", poisson_ratio = 0.38, loss_factor = 0.02, or based_on = "PEN film" and what differs.',
+        description='Materials of your own or changed numbers, such as [materials."my film"] with density = '
+        '"1360 kg/m^3", '
+        'youngs_modulus = "5.2 GPa", poisson_ratio = 0.38, loss_factor = 0.02, or based_on = "PEN film" and what '
+        "differs.",
     )

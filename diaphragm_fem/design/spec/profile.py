@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, StrictBool, model_validator
 
 from diaphragm_fem.design.spec.quantities import (
     Angle,
@@ -17,11 +17,13 @@ from diaphragm_fem.design.spec.quantities import (
 )
 from diaphragm_fem.design.spec.wall import WallSpec
 
-CORNER = "Radius of the mid-surface; where absent four wall thicknesses, or less where less fits; 0 mm leaves a sharp kink."
+CORNER = (
+    "Radius of the mid-surface; where absent four wall thicknesses, or less where less fits; 0 mm leaves a sharp kink."
+)
 
 
 class StepSpec(WallSpec):
-    """A decoupling step: a straight ledge of its own slope, wall and corners. A step of no tread and no rise is no step."""
+    """A decoupling step: a straight ledge of its own slope, wall and corners. Without tread and rise it is no step."""
 
     distance: Distance = Field(description="From the coil circle, along the radius, to the step's near edge.")
     tread: Distance = Field(description="Radial width of the step.")
@@ -37,7 +39,9 @@ class FlatSurround(WallSpec):
     kind: Literal["flat"] = Field(description="A straight surround.")
     width: PositiveLength = Field(description="Radial width of the surround.")
     rise: Length | None = Field(None, description="Axial climb from its near to its far end; none where absent.")
-    corner_radius: Distance | None = Field(None, description=f"Radius of the corner where the surround begins. {CORNER}")
+    corner_radius: Distance | None = Field(
+        None, description=f"Radius of the corner where the surround begins. {CORNER}"
+    )
 
 
 class RollSurround(WallSpec):
@@ -47,12 +51,19 @@ class RollSurround(WallSpec):
     width: PositiveLength = Field(description="Radial width of the whole surround.")
     height: PositiveLength | None = Field(
         None,
-        description="Height of each roll over its ends; half its width (a semicircle) where absent. A lower roll is a flatter arc, "
+        description="Height of each roll over its ends; half its width (a semicircle) where absent. A lower roll "
+        "is a flatter arc, "
         "a higher one stands on upright walls.",
     )
-    direction: Literal["up", "down"] = Field("up", description="Which way the (first) roll bulges: up is toward the listener.")
-    count: Annotated[int, Field(ge=1, le=20)] = Field(1, description="Number of rolls side by side, of equal width.")
-    alternate: bool = Field(True, description="Several rolls bulge up and down in turn; false makes all bulge the same way.")
+    direction: Literal["up", "down"] = Field(
+        "up", description="Which way the (first) roll bulges: up is toward the listener."
+    )
+    count: Annotated[int, Field(ge=1, le=20, strict=True)] = Field(
+        1, description="Number of rolls side by side, of equal width."
+    )
+    alternate: StrictBool = Field(
+        True, description="Several rolls bulge up and down in turn; false makes all bulge the same way."
+    )
     corner_radius: Distance | None = Field(
         None, description=f"Radius of the corners where the surround begins and between rolls. {CORNER}"
     )
@@ -73,7 +84,10 @@ class FlankSpec(WallSpec):
     width: PositiveLength = Field(
         description="Radial width of the flank from the coil circle to its end, steps included, surround not."
     )
-    rise: Length = Field(description="Axial climb toward the listener over that width, steps included; the sections beside the steps share one slope.")
+    rise: Length = Field(
+        description="Axial climb toward the listener over that width, steps included; the sections beside the "
+        "steps share one slope."
+    )
     steps: tuple[StepSpec, ...] = Field((), description="Decoupling steps, the nearest to the coil first.")
     surround: SurroundSpec | None = Field(None, description="Surround between the flank's end and the edge.")
 
@@ -86,12 +100,16 @@ class VProfile(Table):
     inner: FlankSpec | None = Field(None, description="The flank between the coil and the axis.")
     outer: FlankSpec | None = Field(None, description="The flank outside the coil.")
     bottom_radius: Distance | None = Field(None, description=f"Corner radius at the bottom of the V. {CORNER}")
-    corner_radius: Distance | None = Field(None, description=f"Radius of every corner that has none of its own. {CORNER}")
+    corner_radius: Distance | None = Field(
+        None, description=f"Radius of every corner that has none of its own. {CORNER}"
+    )
 
     @model_validator(mode="after")
     def _some_flank(self) -> VProfile:
         if self.inner is None and self.outer is None:
-            raise refuse("a V-profile needs an inner or an outer flank, or both: add [profile.inner] or [profile.outer]")
+            raise refuse(
+                "a V-profile needs an inner or an outer flank, or both: add [profile.inner] or [profile.outer]"
+            )
         return self
 
 
@@ -102,15 +120,22 @@ class DomeProfile(WallSpec):
     rim_diameter: PositiveLength = Field(description="Diameter of the dome's rim, where the coil sits.")
     height: Distance = Field(description="Height of the dome over its rim; 0 mm is a flat disc.")
     shape: Literal["sphere", "ellipse", "cone"] = Field(
-        "sphere", description="Meridian: part of a sphere, a quarter ellipse that leaves the rim upright, or a straight cone."
+        "sphere",
+        description="Meridian: part of a sphere, a quarter ellipse that leaves the rim upright, or a straight cone.",
     )
-    facing: Literal["convex", "concave"] = Field("convex", description="As the listener sees it: convex bulges toward the listener.")
+    facing: Literal["convex", "concave"] = Field(
+        "convex", description="As the listener sees it: convex bulges toward the listener."
+    )
     steps: tuple[StepSpec, ...] = Field(
-        (), description="Decoupling steps cut into the dome, counted from the rim inward; each shifts what lies within it axially."
+        (),
+        description="Decoupling steps cut into the dome, counted from the rim inward; each shifts what lies "
+        "within it axially.",
     )
     tip_radius: Distance | None = Field(None, description=f"Corner radius at the tip of a cone. {CORNER}")
     surround: SurroundSpec | None = Field(None, description="Surround outside the rim.")
-    corner_radius: Distance | None = Field(None, description=f"Radius of every corner that has none of its own. {CORNER}")
+    corner_radius: Distance | None = Field(
+        None, description=f"Radius of every corner that has none of its own. {CORNER}"
+    )
 
 
 class FreeProfile(Table):
@@ -124,12 +149,16 @@ class FreeProfile(Table):
     )
     r: tuple[Distance, ...] | None = Field(None, description="In place of a file: radius of each point.")
     z: tuple[Length, ...] | None = Field(None, description="In place of a file: height of each point.")
-    thickness: tuple[PositiveLength, ...] | None = Field(None, description="In place of a file: thickness at each point.")
+    thickness: tuple[PositiveLength, ...] | None = Field(
+        None, description="In place of a file: thickness at each point."
+    )
     zone: tuple[str, ...] | None = Field(
         None, description="In place of a file: zone of each point; it holds from the point to the next one."
     )
     kink_angle: Angle | None = Field(
-        None, description="Points where the meridian turns by more are kinks, others lie on a smooth curve; 15 deg where absent."
+        None,
+        description="Points where the meridian turns by more are kinks, others lie on a smooth curve; 15 deg "
+        "where absent.",
     )
     corner_radius: Distance | None = Field(None, description="Radius of the corners at kinks; sharp where absent.")
 

@@ -137,4 +137,6 @@ def _motion_schema(dimension: Dimension) -> WithJsonSchema:
 
 
 Motion = Annotated[float, PlainValidator(_motion(EDGE_STIFFNESS)), _motion_schema(EDGE_STIFFNESS)]
-TurningMotion = Annotated[float, PlainValidator(_motion(EDGE_TURNING_STIFFNESS)), _motion_schema(EDGE_TURNING_STIFFNESS)]
+TurningMotion = Annotated[
+    float, PlainValidator(_motion(EDGE_TURNING_STIFFNESS)), _motion_schema(EDGE_TURNING_STIFFNESS)
+]

@@ -11,7 +11,11 @@ from diaphragm_fem.design.spec.quantities import nearest
 from diaphragm_fem.errors import DesignError
 
 SHOWN = 8
-KINDS = {"profile": ("v", "dome", "free"), "surround": ("flat", "half-roll", "rolls"), "coil": ("former", "ring", "none")}
+KINDS = {
+    "profile": ("v", "dome", "free"),
+    "surround": ("flat", "half-roll", "rolls"),
+    "coil": ("former", "ring", "none"),
+}
 
 
 def refusal(error: ValidationError, data: Mapping[str, Any], origin: str) -> DesignError:
@@ -52,12 +56,21 @@ def _line(error: Any, data: Mapping[str, Any]) -> str:
 def _keys(loc: Sequence[str | int], data: Any) -> list[str | int]:
     """The keys of an error's place, without the names of union branches that pydantic mixes in."""
     keys: list[str | int] = []
+    branch_due = False
     for key in loc:
-        if isinstance(data, Mapping) and key in data:
-            data = data[key]
-        elif isinstance(data, Sequence) and not isinstance(data, str) and isinstance(key, int) and key < len(data):
+        if branch_due and key == data.get("kind"):
+            branch_due = False
+            continue
+        if _holds(data, key):
             data = data[key]
         else:
             continue
         keys.append(key)
+        branch_due = key in KINDS and isinstance(data, Mapping)
     return keys
+
+
+def _holds(data: Any, key: str | int) -> bool:
+    if isinstance(data, Mapping):
+        return key in data
+    return isinstance(data, list | tuple) and isinstance(key, int) and key < len(data)

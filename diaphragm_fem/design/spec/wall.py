@@ -12,7 +12,7 @@ class LayerSpec(Table):
 
     material: str = Field(description="Name of the layer's material.")
     thickness: Thickness = Field(
-        description='Thickness of the layer, or a list of two: at the zone\'s end nearest the coil and at its far end, '
+        description="Thickness of the layer, or a list of two: at the zone's end nearest the coil and at its far end, "
         'such as ["12 um", "8 um"].'
     )
 
@@ -20,21 +20,26 @@ class LayerSpec(Table):
 class WallSpec(Table):
     """What a wall is made of: one material and thickness, or a stack of layers."""
 
-    material: str | None = Field(None, description="Name of the wall's material; where absent, that of the table [wall].")
+    material: str | None = Field(
+        None, description="Name of the wall's material; where absent, that of the table [wall]."
+    )
     thickness: Thickness | None = Field(
         None,
-        description="Thickness of the wall, or a list of two for a wall that tapers along its zone: at the end nearest the coil "
+        description="Thickness of the wall, or a list of two for a wall that tapers along its zone: at the end "
+        "nearest the coil "
         'and at the far end, such as ["80 um", "60 um"]. Where absent, that of the table [wall].',
     )
     layers: tuple[LayerSpec, ...] | None = Field(
         None,
-        min_length=1,
-        description="Layers of a laminate or coating from the rear to the listener's side (on the former: from the axis outward), "
+        description="Layers of a laminate or coating from the rear to the listener's side (on the former: from "
+        "the axis outward), "
         "in place of material and thickness.",
     )
 
     @model_validator(mode="after")
     def _one_way(self) -> WallSpec:
+        if self.layers == ():
+            raise refuse('layers must hold at least one layer, such as { material = "PEN film", thickness = "60 um" }')
         if self.layers is not None and (self.material is not None or self.thickness is not None):
             raise refuse("layers stand in place of material and thickness: give the one or the other")
         return self
