@@ -3,7 +3,8 @@
 Definitions
     zone share          q = S_zone/(rigid area of the zone): 1 rides with the coil, 0 stands still.
     decoupling          lowest frequency where Re q of the zone beyond a step falls through zero.
-    handed over above   lowest frequency from which |q| of that zone stays below 0.3 until break-up.
+    handed over above   lowest frequency from which |q| of that zone stays below 0.3 until break-up; a zone that is
+                        below 0.3 from the lowest frequency on hands nothing over.
     break-up            lowest frequency where the driven zone's |q| departs from 1 by more than 3 dB over at least
                         1/24 octave.
     usable band         octaves from the fundamental resonance to break-up.
@@ -87,7 +88,8 @@ def figures_of_merit(static: Static, curve: AreaCurve, fundamental_hz: float | N
             reasons["decoupling_hz"] = f"no zone beyond a step falls through zero below {top:.0f} Hz"
         if handed_over is None:
             reasons["handed_over_hz"] = reasons["high_area_m2"] = (
-                f"a zone beyond a step still moves by more than {QUIET_SHARE:g} of the coil's motion up to {limit:.0f} Hz"
+                f"a zone beyond a step still moves by more than {QUIET_SHARE:g} of the coil's motion up to {limit:.0f} Hz, "
+                "or by less from the lowest frequency on"
             )
     high = None
     if handed_over is not None:
@@ -132,9 +134,7 @@ def _quiet_from(frequency: Array, size: Array, limit: float) -> float | None:
     inside = frequency <= limit
     f, x = frequency[inside], size[inside]
     loud = np.flatnonzero(x >= QUIET_SHARE)
-    if len(loud) == 0:
-        return float(f[0])
-    if loud[-1] == len(f) - 1:
+    if len(loud) == 0 or loud[-1] == len(f) - 1:
         return None
     return _crossing(f, x, loud[-1], QUIET_SHARE)
 
