@@ -1,0 +1,201 @@
+"""The look that all figures share: sheets with a title block like a workshop drawing, colours by a zone's role.
+
+The colours differ in lightness as well as hue, so that they stay apart for every kind of colour vision and in a grey
+print. No global state: figures are made by hand on the Agg canvas, which is quick and safe in threads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from matplotlib import rc_context, rcParamsDefault
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_hex, to_rgb
+from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+
+from diaphragm_fem import __version__
+from diaphragm_fem.design.zone import Role, Zone
+
+INK = "#17212b"
+SOFT_INK = "#56626d"
+RULE = "#aab3bb"
+GRID = "#e2e6ea"
+ALARM = "#a4243b"
+ROLE_COLOURS = {
+    Role.DRIVEN: "#14507d",
+    Role.STEP: "#cc4a1b",
+    Role.BEYOND: "#58a6d6",
+    Role.SURROUND: "#e6a62e",
+    Role.COIL: "#6b6f76",
+}
+CYCLE = ("#14507d", "#e6a62e", "#cc4a1b", "#58a6d6", "#6d4b8d", "#8a8f3c", "#b98bb0", "#3c3c3c")
+"""Colours of things without a role: zones of a free meridian, designs side by side."""
+
+MM = 1 / 25.4
+TEXT = 8.0
+SMALL = 6.8
+DPI = 150
+SOLID, DASHED = "solid", (0, (4, 1.6))
+
+RC: dict[str, Any] = {
+    "font.family": "DejaVu Sans",
+    "font.size": TEXT,
+    "text.color": INK,
+    "axes.edgecolor": SOFT_INK,
+    "axes.labelcolor": INK,
+    "axes.labelsize": TEXT,
+    "axes.titlesize": TEXT,
+    "axes.linewidth": 0.6,
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "grid.color": GRID,
+    "grid.linewidth": 0.6,
+    "xtick.color": SOFT_INK,
+    "ytick.color": SOFT_INK,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "xtick.labelsize": SMALL,
+    "ytick.labelsize": SMALL,
+    "xtick.major.width": 0.6,
+    "ytick.major.width": 0.6,
+    "xtick.minor.width": 0.4,
+    "ytick.minor.width": 0.4,
+    "legend.frameon": False,
+    "legend.fontsize": SMALL,
+    "legend.handlelength": 2.2,
+    "lines.linewidth": 1.3,
+    "lines.solid_capstyle": "round",
+    "pdf.fonttype": 42,
+    "path.simplify": True,
+    "mathtext.default": "regular",
+}
+
+
+def drawing_style() -> Any:
+    """Context in which every figure is made and saved, whatever the caller's own settings are."""
+    return rc_context({**_plain_defaults(), **RC})
+
+
+def _plain_defaults() -> dict[str, Any]:
+    return {
+        key: value
+        for key, value in rcParamsDefault.items()
+        if key.split(".")[0] in ("axes", "xtick", "ytick", "legend", "font")
+    }
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """An A4 sheet measured in millimetres from its lower left corner."""
+
+    figure: Figure
+    width: float
+    height: float
+
+    def axes(self, left: float, bottom: float, width: float, height: float, **kw: Any) -> Axes:
+        return self.figure.add_axes(
+            (left / self.width, bottom / self.height, width / self.width, height / self.height), **kw
+        )
+
+    def text(self, left: float, bottom: float, words: str, **kw: Any) -> Any:
+        return self.figure.text(left / self.width, bottom / self.height, words, **kw)
+
+    def line(
+        self, left: float, bottom: float, right: float, top: float, *, colour: str = RULE, width: float = 0.6
+    ) -> None:
+        from matplotlib.lines import Line2D
+
+        self.figure.add_artist(
+            Line2D(
+                [left / self.width, right / self.width],
+                [bottom / self.height, top / self.height],
+                color=colour,
+                lw=width,
+            )
+        )
+
+
+def new_sheet(subject: str, design_name: str, remark: str = "", *, portrait: bool = False) -> Sheet:
+    """Empty A4 sheet with the title block at its foot: what it shows, of which design, and a remark on how."""
+    width, height = (210.0, 297.0) if portrait else (297.0, 210.0)
+    figure = Figure(figsize=(width * MM, height * MM), dpi=DPI, facecolor="white")
+    FigureCanvasAgg(figure)
+    sheet = Sheet(figure, width, height)
+    left, right, foot, head = 10.0, width - 10.0, 7.0, 15.0
+    first, second = left + 0.30 * (right - left), left + 0.62 * (right - left)
+    sheet.line(left, head, right, head, colour=INK, width=1.1)
+    for edge in (first, second):
+        sheet.line(edge, foot, edge, head)
+    sheet.text(left, 9.6, _shorten(subject, int((first - left) / 1.75)), size=9.5, weight="bold", color=INK)
+    sheet.text(first + 3, 9.6, _shorten(design_name, int((second - first) / 1.75)), size=9.5)
+    sheet.text(second + 3, 9.6, remark, size=SMALL, color=SOFT_INK)
+    sheet.text(right, 9.6, f"diaphragm_fem {__version__}", size=SMALL, color=SOFT_INK, ha="right")
+    return sheet
+
+
+def _shorten(words: str, most: int) -> str:
+    return words if len(words) <= most else words[: most - 1].rstrip() + "…"
+
+
+def save_sheet(sheet: Sheet, path: Path) -> Path:
+    """Write the sheet as PNG or PDF, by the ending of its name."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if path.suffix == ".png":
+        sheet.figure.savefig(
+            path, dpi=DPI, pil_kwargs={"compress_level": 3}, metadata={"Software": f"diaphragm_fem {__version__}"}
+        )
+    else:
+        sheet.figure.savefig(path, metadata={"Creator": f"diaphragm_fem {__version__}", "CreationDate": None})
+    return path
+
+
+def zone_colours(zones: Sequence[Zone]) -> dict[Zone, str]:
+    """Colour of each zone by its role; further steps are paler, and zones without a role go through the cycle."""
+    colours: dict[Zone, str] = {}
+    others = 0
+    for zone in zones:
+        if zone.role in ROLE_COLOURS:
+            colours[zone] = pale(ROLE_COLOURS[zone.role], 0.3 * max(zone.step - 1, 0))
+            if zone.role is Role.COIL and sum(z.role is Role.COIL for z in colours) > 1:
+                colours[zone] = INK
+        else:
+            colours[zone] = CYCLE[others % len(CYCLE)]
+            others += 1
+    return colours
+
+
+def zone_dashes(zones: Sequence[Zone]) -> dict[Zone, Any]:
+    """Line style of each zone: inner ones dashed where there are outer ones too."""
+    both = {zone.side for zone in zones} >= {"inner", "outer"}
+    return {zone: DASHED if both and zone.side == "inner" else SOLID for zone in zones}
+
+
+def pale(colour: str, share: float) -> str:
+    """The colour mixed with white."""
+    share = min(share, 0.75)
+    return to_hex(tuple(c + (1 - c) * share for c in to_rgb(colour)))
+
+
+def frequency_axis(axes: Axes, low_hz: float, high_hz: float, *, label: bool = True) -> None:
+    """Logarithmic frequency axis with ticks in Hz and kHz."""
+    axes.set_xscale("log")
+    axes.set_xlim(low_hz, high_hz)
+    axes.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
+    axes.xaxis.set_minor_locator(LogLocator(subs=tuple(float(x) for x in range(3, 10) if x != 5)))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda f, _: show_tick(f)))
+    axes.xaxis.set_minor_formatter(NullFormatter())
+    if label:
+        axes.set_xlabel("frequency, Hz")
+    else:
+        axes.tick_params(axis="x", labelbottom=False)
+
+
+def show_tick(frequency_hz: float) -> str:
+    return f"{frequency_hz / 1000:g}k" if frequency_hz >= 1000 else f"{frequency_hz:g}"

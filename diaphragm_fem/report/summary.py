@@ -1,0 +1,261 @@
+"""The verdict on one design in plain words, and the Markdown page made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from diaphragm_fem import __version__
+from diaphragm_fem.analysis.merit import Merit
+from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, evidence_table, show_number
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.report.words import (
+    NONE,
+    digits,
+    materials_of,
+    one,
+    pieces_of,
+    show_area,
+    show_bound,
+    show_hz,
+    show_mass,
+    show_octaves,
+    show_share,
+)
+from diaphragm_fem.study.evaluate import Evaluation
+
+OCTAVES_WANTED = 4.0  # common practice, no source
+
+
+def verdict(evaluation: Evaluation) -> str:
+    """One paragraph: what the design does, from its resonance to its break-up."""
+    merit = evaluation.merit
+    if merit is None:
+        return _undriven(evaluation)
+    return " ".join((_piston(merit), _steps(merit), _break_up(merit), _neighbours(evaluation))).replace("  ", " ")
+
+
+def _undriven(evaluation: Evaluation) -> str:
+    counted = ", ".join(f"{len(x)} of order m = {m}" for m, x in evaluation.modes.items())
+    lowest = [x.frequency_hz[0] for x in evaluation.modes.values() if len(x)]
+    begin = f"the lowest at {show_hz(min(lowest))}" if lowest else "none at all"
+    return (
+        f"{evaluation.design.name} has no coil, so only its modes are given: {counted} up to "
+        f"{show_hz(evaluation.up_to_hz)}, {begin}."
+    )
+
+
+def _piston(merit: Merit) -> str:
+    if merit.fundamental_hz is None:
+        resonance = f"There is no fundamental resonance: {merit.reasons.get('fundamental_hz', 'nothing holds it')}"
+    else:
+        resonance = (
+            f"The fundamental resonance is {show_hz(merit.fundamental_hz)}: {show_mass(merit.moving_mass_kg)} moves on "
+            f"{digits(merit.stiffness_n_per_m / 1e3)} N/mm"
+        )
+    area = show_area(merit.low_area_m2)
+    return f"{resonance}. Well below its steps and modes the diaphragm radiates like a piston of {area}."
+
+
+def _steps(merit: Merit) -> str:
+    if not merit.steps:
+        return "It has no decoupling step, so nothing is handed over."
+    lets_go = [f"the {step.name} at {show_hz(step.decoupling_hz)}" for step in merit.steps if step.decoupling_hz]
+    never = [f"the {step.name}" for step in merit.steps if not step.decoupling_hz]
+    words = []
+    if lets_go:
+        words.append(f"{_and(lets_go)} let{'s' if len(lets_go) == 1 else ''} go")
+    if never:
+        words.append(f"{_and(never)} never let{'s' if len(never) == 1 else ''} go")
+    text = ", ".join(words) + "."
+    text = text[0].upper() + text[1:]
+    if merit.handed_over_hz is None:
+        return f"{text} The hand-over fails: {merit.reasons.get('handed_over_hz', 'no reason given')}."
+    if merit.high_area_m2 is None:
+        return f"{text} The motion is handed over above {show_hz(merit.handed_over_hz)}, right where it breaks up."
+    ratio = merit.high_area_m2 / merit.low_area_m2
+    return (
+        f"{text} Above {show_hz(merit.handed_over_hz)} the motion is handed over to the driven zone and the area "
+        f"settles at {show_area(merit.high_area_m2)}, {digits(100 * ratio, 2)} % of the low area."
+    )
+
+
+def _break_up(merit: Merit) -> str:
+    if merit.break_up_hz is None:
+        return f"No break-up in the range: {merit.reasons.get('break_up_hz', '')}."
+    text = f"Break-up begins at {show_hz(merit.break_up_hz)}"
+    if merit.usable_octaves is None:
+        return f"{text}."
+    enough = "at least" if merit.usable_octaves >= OCTAVES_WANTED else "fewer than"
+    return (
+        f"{text}, which leaves {digits(merit.usable_octaves, 2)} usable octaves, {enough} the four that common "
+        "practice asks of one diaphragm."
+    )
+
+
+def _neighbours(evaluation: Evaluation) -> str:
+    """The lowest modes that an even force does not drive, and yet may rub or buzz."""
+    found = [(float(x.frequency_hz[0]), m) for m, x in evaluation.modes.items() if m > 0 and len(x)]
+    if not found:
+        return ""
+    frequency, m = min(found)
+    kind = "Rocking (m = 1)" if m == 1 else f"Petal motion (m = {m})"
+    merit = evaluation.merit
+    where = ""
+    if merit is not None and merit.break_up_hz and frequency < merit.break_up_hz:
+        where = ", inside the usable band: keep the drive even and the coil centred"
+    return f"{kind} begins at {show_hz(frequency)}{where}."
+
+
+def trust(evaluation: Evaluation) -> str:
+    """One paragraph: how far the numbers can be off, from the mathematics and from the materials."""
+    errors = [float(e.max()) for e in evaluation.frequency_error.values() if len(e)]
+    total = sum(len(x) for x in evaluation.modes.values())
+    words = []
+    if errors:
+        counted = f"every one of the {total} frequencies" if total > 1 else "the frequency"
+        curve = evaluation.area_error
+        area = "" if curve is None else f" and the area curve within {show_bound(curve)} of the low area"
+        words.append(
+            f"By two meshes {counted} is within {show_bound(max(errors))}{area}, and a count of eigenvalues proves "
+            "that no mode below the top frequency is missing."
+        )
+    opinion = evaluation.second_opinion
+    if opinion is not None and opinion.rows:
+        words.append(
+            f"The wall solved again as a solid agrees within {show_bound(opinion.largest)} "
+            f"on {one(len(opinion.rows), 'mode')}."
+        )
+    else:
+        words.append("No second opinion was given.")
+    words.append(_material_limit(evaluation))
+    return " ".join(word for word in words if word)
+
+
+def _material_limit(evaluation: Evaluation) -> str:
+    """What the spread of the moduli does to the frequencies, and which numbers are doubtful."""
+    radiating = [zone for zone in evaluation.design.zones if zone.radiates]
+    materials = materials_of(piece for zone in radiating for piece in pieces_of(evaluation.design, zone))
+    moves = [words for material in materials if (words := _modulus_moves(material))]
+    text = f"The materials count for more: the modulus met for {_and(moves)}." if moves else ""
+    doubtful = [row for row in evidence_table(evaluation.design.materials) if row.mark]
+    if doubtful:
+        verb = "has" if len(doubtful) == 1 else "have"
+        text += f" {one(len(doubtful), 'material number')} used here {verb} no published source."
+        if any(row.quantity == "loss factor" for row in doubtful):
+            text += " Loss factors among them set the height of every peak: measure them before a peak decides."
+    return text.strip()
+
+
+def _modulus_moves(material: Material) -> str:
+    """ "PEN film (5 to 6 GPa) moves the frequencies that it governs by −4 to +5 %"."""
+    evidence = material.evidence.get("youngs_modulus")
+    if evidence is None or evidence.range is None:
+        return ""
+    low, high = (100 * (float(np.sqrt(end / material.youngs_modulus)) - 1) for end in evidence.range)
+    span = " to ".join(show_number("youngs_modulus", end) for end in evidence.range)
+    shift = f"{low:+.0f} to {high:+.0f} %".replace("-", "−")
+    return f"{material.name} ({span}) moves the frequencies that it governs by {shift}"
+
+
+def cautions(evaluation: Evaluation) -> list[str]:
+    """Safety words of the materials used, each once."""
+    return list(dict.fromkeys(f"{m.name}: {m.caution}" for m in evaluation.design.materials if m.caution))
+
+
+def doubts(materials: tuple[Material, ...]) -> list[str]:
+    """One line per number without a published source, for the page and the console."""
+    return [
+        f"{row.material}: {row.quantity} {row.value}, {row.kind}" + (f" (met: {row.range})" if row.range else "")
+        for row in evidence_table(materials)
+        if row.mark
+    ]
+
+
+def figure_lines(merit: Merit) -> list[tuple[str, str, str]]:
+    """Figures of merit as printed: name, value ("none" where it does not exist), and why it does not."""
+
+    def line(name: str, words: str, key: str) -> tuple[str, str, str]:
+        return name, words, merit.reasons.get(key, "") if words == NONE else ""
+
+    lines = [
+        line("fundamental resonance", show_hz(merit.fundamental_hz), "fundamental_hz"),
+        line("stiffness at the coil", f"{digits(merit.stiffness_n_per_m / 1e3)} N/mm", ""),
+        line("moving mass", show_mass(merit.moving_mass_kg), ""),
+        line("low area", show_area(merit.low_area_m2), ""),
+        line("decoupling", show_hz(merit.decoupling_hz), "decoupling_hz"),
+        line("handed over above", show_hz(merit.handed_over_hz), "handed_over_hz"),
+        line("high area", show_area(merit.high_area_m2), "high_area_m2"),
+        line("break-up", show_hz(merit.break_up_hz), "break_up_hz"),
+        line("usable band", show_octaves(merit.usable_octaves), "usable_octaves"),
+    ]
+    if len(merit.steps) > 1:
+        for step in merit.steps:
+            lines.append((f"{step.name}: decoupling", show_hz(step.decoupling_hz), ""))
+            lines.append((f"{step.name}: handed over above", show_hz(step.handed_over_hz), ""))
+    return lines
+
+
+def markdown(evaluation: Evaluation) -> str:
+    """The whole result as one Markdown page."""
+    design, merit = evaluation.design, evaluation.merit
+    parts = [f"# {design.name}", verdict(evaluation), "## How far to trust it", trust(evaluation)]
+    if evaluation.warnings:
+        parts.append("\n".join(f"- **Warning**: {warning}" for warning in evaluation.warnings))
+    if cautions(evaluation):
+        parts.append("\n".join(f"- **Caution**: {words} Local rules go first." for words in cautions(evaluation)))
+    if merit is not None:
+        parts.append("## Figures of merit")
+        parts.append(_table(("figure", "value", "why not"), figure_lines(merit)))
+    parts.append("## Modes")
+    parts.append(_table(MODE_HEADINGS, _mode_lines(evaluation)))
+    if evaluation.second_opinion is not None:
+        rows = [
+            (f"{r.order}", f"{r.index}", show_hz(r.shell_hz, 4), show_hz(r.solid_hz, 4), f"{100 * r.difference:+.3f} %")
+            for r in evaluation.second_opinion.rows
+        ]
+        parts += ["## Second opinion", _table(("m", "mode", "shell", "solid", "difference"), rows)]
+    parts.append("## Materials")
+    parts.append(
+        _table(
+            ("material", "number", "value", "kind", "source"),
+            [(r.material, r.quantity, r.value + r.mark, r.kind, r.source) for r in evidence_table(design.materials)],
+        )
+    )
+    parts.append(MARK_LEGEND if any(r.mark for r in evidence_table(design.materials)) else "Every number is published.")
+    parts.append(f"Made by diaphragm_fem {__version__} for frequencies up to {show_hz(evaluation.up_to_hz)}.")
+    return "\n\n".join(part.replace(f"\n{MARK} ", f"\n\\{MARK} ") for part in parts) + "\n"
+
+
+MODE_HEADINGS = ("m", "mode", "frequency", "may be off by", "modal mass", "modal area", "loss factor", "what moves")
+
+
+def _mode_lines(evaluation: Evaluation) -> list[tuple[str, ...]]:
+    return [mode_line(evaluation, m, k) for m, modes in evaluation.modes.items() for k in range(len(modes))]
+
+
+def mode_line(evaluation: Evaluation, m: int, k: int) -> tuple[str, ...]:
+    """One mode as printed, under MODE_HEADINGS; modal mass and area only where the coil takes part."""
+    modes = evaluation.modes[m]
+    felt = m == 0 and np.isfinite(modes.modal_mass[k]) and np.isfinite(modes.modal_area[k])
+    return (
+        f"{m}",
+        f"{k + 1}",
+        show_hz(modes.frequency_hz[k], 4),
+        show_share(evaluation.frequency_error[m][k]),
+        show_mass(float(modes.modal_mass[k])) if felt else "–",
+        show_area(float(modes.modal_area[k])) if felt else "–",
+        digits(float(modes.loss_factor[k]), 2),
+        modes.labels[k],
+    )
+
+
+def _table(headings: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
+    lines = [f"| {' | '.join(headings)} |", f"|{'---|' * len(headings)}"]
+    lines += [f"| {' | '.join(cell.replace('|', '/') for cell in row)} |" for row in rows]
+    return "\n".join(lines)
+
+
+def _and(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + f" and {words[-1]}"

@@ -1,0 +1,94 @@
+"""Numbers and names as people write them: SI in, words with the unit of the trade out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import floor, isfinite, log10
+
+from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.evidence import MARK, doubtful_numbers
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.zone import Zone
+
+NONE = "none"
+
+
+def digits(value: float, count: int = 3) -> str:
+    """Plain decimal number rounded to `count` significant digits, never in powers of ten: 0.0123, 4.56, 1230."""
+    if not isfinite(value):
+        return "unbounded" if value == value else "undefined"
+    if value == 0:
+        return "0"
+    places = count - 1 - floor(log10(abs(value)))
+    rounded = round(value, places)
+    places = count - 1 - floor(log10(abs(rounded))) if rounded else 0
+    return f"{rounded:.{max(places, 0)}f}".replace("-", "−")
+
+
+def show_hz(value: float | None, count: int = 3) -> str:
+    """ "364 Hz", "2.20 kHz"; "none" where there is no such frequency."""
+    if value is None:
+        return NONE
+    return f"{digits(value / 1e3, count)} kHz" if value >= 999.5 else f"{digits(value, count)} Hz"
+
+
+def show_area(value: float | None, count: int = 3) -> str:
+    return NONE if value is None else f"{digits(value * 1e4, count)} cm²"
+
+
+def show_mass(value: float | None) -> str:
+    if value is None:
+        return NONE
+    if value >= 1:
+        return f"{digits(value)} kg"
+    return f"{digits(value * 1e3)} g" if value >= 1e-3 else f"{digits(value * 1e6)} mg"
+
+
+def show_octaves(value: float | None) -> str:
+    return NONE if value is None else f"{digits(value, 2)} octaves"
+
+
+def show_share(value: float) -> str:
+    """A relative difference or error: "0.12 %", "< 0.001 %"."""
+    percent = abs(value) * 100
+    if percent < 0.001:
+        return "< 0.001 %"
+    return f"{digits(value * 100, 2)} %"
+
+
+def show_bound(value: float) -> str:
+    """What an error stays within, at least the last digit shown: "0.001 %", "0.12 %"."""
+    return show_share(value) if abs(value) > 1e-5 else "0.001 %"
+
+
+def show_length(value: float) -> str:
+    """ "60 µm" below a tenth of a millimetre, else "1.25 mm"."""
+    return f"{digits(value * 1e6)} µm".replace(".0 ", " ") if abs(value) < 1e-4 else f"{digits(value * 1e3)} mm"
+
+
+def show_thickness(pieces: Iterable[Piece]) -> str:
+    """Thickness of a zone's wall: one value, or the smallest and largest met."""
+    values = [float(t) for piece in pieces for t in piece.wall.thickness((0.0, 0.5, 1.0))]
+    low, high = min(values), max(values)
+    if high - low < 1e-3 * high:
+        return f"{high * 1e6:.4g} µm"
+    return f"{low * 1e6:.4g} to {high * 1e6:.4g} µm"
+
+
+def pieces_of(design: Design, zone: Zone) -> list[Piece]:
+    return [piece for piece in (*design.meridian, *design.former) if piece.zone == zone]
+
+
+def materials_of(pieces: Iterable[Piece]) -> list[Material]:
+    found = {layer.material.name: layer.material for piece in pieces for layer in piece.wall.layers}
+    return list(found.values())
+
+
+def name_materials(pieces: Iterable[Piece]) -> str:
+    """ "PEN film*", or "aluminium alloy + phenolic cloth*": the mark where a number is not published."""
+    return " + ".join(material.name + (MARK if doubtful_numbers(material) else "") for material in materials_of(pieces))
+
+
+def one(count: int, thing: str, things: str | None = None) -> str:
+    """ "1 mode", "3 modes"."""
+    return f"{count} {thing if count == 1 else things or thing + 's'}"
