@@ -92,7 +92,8 @@ def _cut_at(runs: list[Run], drive: Point) -> tuple[list[Run], int]:
             if best is None or distance < best[0] - 1e-12:
                 best = (distance, i, s)
     if best is None:
-        low, high = (f(min(begin(run.curve)[0], end(run.curve)[0]) for run in runs) for f in (min, max))
+        radii = [r for run in runs for r in (begin(run.curve)[0], end(run.curve)[0])]
+        low, high = min(radii), max(radii)
         raise DesignError(
             f"coil.diameter: the drive circle must lie on the meridian, between {show(2 * low)} and {show(2 * high)}; "
             f"received {show(2 * drive[0])}"
