@@ -297,7 +297,7 @@ def _shapes(basis: Basis) -> tuple[Array, Array]:
     values = [basis.basis[i][0] for i in range(3)]
     count = basis.dx.shape
     return (
-        np.stack([np.broadcast_to(x.value, count) for x in values]),
+        np.stack([np.broadcast_to(np.asarray(x), count) for x in values]),
         np.stack([np.broadcast_to(x.grad[0], count) for x in values]),
     )
 

@@ -50,6 +50,7 @@ class WallFamily:
     base: Design
     up_to_hz: float
     shell: AffineShell
+    shell_mesh: MeridianMesh
     stiffness_terms: Array
     mass_terms: Array
     small: System
@@ -91,7 +92,8 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
     for piece in (*base.meridian, *base.former):
         if len(piece.wall.layers) != 1:
             raise StudyError(f"{piece.zone.name}: only walls of one layer can share an assembly, received {len(piece.wall.layers)}")
-    shell = affine_shell(ShellModel(_finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)))
+    mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
+    shell = affine_shell(ShellModel(mesh))
     vectors = []
     for walls in samples:
         system = shell.system(_complete(base, walls))
@@ -109,7 +111,7 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
         frame, parts=fixed, drive=basis.T @ frame.drive, pickup=basis.T @ frame.pickup, volume=frame.volume @ basis,
         surface=None,
     )
-    return WallFamily(base, up_to_hz, shell, stiffness, mass, small)
+    return WallFamily(base, up_to_hz, shell, mesh, stiffness, mass, small)
 
 
 def with_walls(base: Design, walls: Mapping[str, WallChoice]) -> Design:

@@ -1,0 +1,91 @@
+"""How long the main answers take on the stepped V of the demonstrations: run with --benchmark-enable, one core.
+
+Nothing here asserts a time: machines differ and are noisy. Ratios are taken within one run.
+"""
+
+import subprocess
+import sys
+from pathlib import Path
+from time import perf_counter
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.analysis.area import direct_area
+from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.design.read import load_design
+from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.study.quick import quick
+
+STEPPED_V = Path(__file__).parents[2] / "studies" / "stepped_v.toml"
+
+
+@pytest.fixture(scope="module")
+def stepped_v():
+    return load_design(STEPPED_V)
+
+
+def test_modes_and_resolved_area_curve(benchmark, stepped_v):
+    """Shell, m = 0: mesh, matrices, all modes to 20 kHz and an area curve of 400 points with its figures of merit."""
+    result = benchmark(quick, stepped_v)
+    assert len(result.area.frequency_hz) == 400 and len(result.mode_hz) > 3
+
+
+def test_the_plain_way_takes_longer(benchmark, stepped_v):
+    """The same curve with one sparse factorisation per frequency: the ratio goes into the report."""
+    frequency = quick(stepped_v).area.frequency_hz
+    system = build_shell(stepped_v).system(0)
+    begin = perf_counter()
+    reduced = quick(stepped_v)
+    fast = perf_counter() - begin
+    plain = benchmark.pedantic(direct_area, (system, frequency), rounds=2, iterations=1)
+    if benchmark.stats:
+        ratio = benchmark.stats.stats.min / fast
+        benchmark.extra_info["plain way over reduced"] = round(ratio, 1)
+        print(f"\nplain way {benchmark.stats.stats.min:.3f} s, reduced with modes and mesh {fast:.3f} s, ratio {ratio:.1f}")
+    worst = np.abs(plain.sum(axis=0) - reduced.area.total).max() / abs(reduced.area.low.sum())
+    assert worst < 0.01  # the reduction's own bound: 1 % of the low area
+
+
+def test_modes_of_seven_orders(benchmark, stepped_v):
+    """Shell, m = 0...6: mesh, matrices and all modes to 20 kHz."""
+
+    def seven():
+        model = build_shell(stepped_v)
+        return [solve_modes(model.system(m), 20e3) for m in range(7)]
+
+    assert all(len(modes) > 3 for modes in benchmark(seven))
+
+
+def test_solid_modes(benchmark, stepped_v):
+    """Solid, m = 0: section, matrices and all modes to 5 kHz."""
+    from diaphragm_fem.model.solid import build_solid
+
+    result = benchmark(lambda: solve_modes(build_solid(stepped_v, up_to_hz=5e3).system(0), 5e3))
+    assert len(result) > 1
+
+
+def test_whole_job_in_its_own_process(benchmark, tmp_path):
+    """The whole-job verb with second opinion and figures, from a cold start."""
+    command = [sys.executable, "-m", "diaphragm_fem.cli", "examine", str(STEPPED_V), "--out", str(tmp_path / "out")]
+    done = benchmark.pedantic(subprocess.run, (command,), {"capture_output": True}, rounds=2, iterations=1)
+    assert done.returncode == 0, done.stderr.decode()
+
+
+def test_materials_and_thicknesses(benchmark, stepped_v):
+    """A grid of 10 moduli by 50 thicknesses through one shared assembly: 500 designs with curves and figures."""
+    from dataclasses import replace
+
+    from diaphragm_fem.study.affine import WallChoice, wall_family
+
+    film = stepped_v.materials[0]
+    zones = [zone.name for zone in stepped_v.zones if zone.radiates]
+    materials = [replace(film, name=f"film {k}", youngs_modulus=film.youngs_modulus * (1 + k / 5)) for k in range(10)]
+    scales = np.geomspace(0.6, 1.7, 50)
+
+    def grid():
+        corners = [{z: WallChoice(m, s) for z in zones} for m in (materials[0], materials[-1]) for s in scales[[0, 24, -1]]]
+        family = wall_family(stepped_v, corners)
+        return [family.quick({z: WallChoice(m, s) for z in zones}).merit for m in materials for s in scales]
+
+    assert len(benchmark.pedantic(grid, rounds=1, iterations=1)) == 500
