@@ -12,8 +12,7 @@ LINT = Path(sys.executable).with_name("lint-imports")
 
 
 def lint(folder: Path) -> subprocess.CompletedProcess[str]:
-    command = [str(LINT), "--no-cache", "--config", str(folder / "pyproject.toml")]
-    return subprocess.run(command, cwd=folder, capture_output=True, text=True)
+    return subprocess.run([str(LINT), "--no-cache"], cwd=folder, capture_output=True, text=True)
 
 
 @pytest.fixture
