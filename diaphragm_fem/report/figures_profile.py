@@ -17,6 +17,7 @@ from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.style import INK, RULE, SMALL, SOFT_INK, Sheet, drawing_style, new_sheet, zone_colours
 from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_thickness
+from diaphragm_fem.study.evaluate import Evaluation
 
 Array = NDArray[np.float64]
 
@@ -270,3 +271,10 @@ def _whole_section(sheet: Sheet, design: Design, colours: Mapping[Zone, str], to
     half = (len(words) + 1) // 2
     sheet.text(left, 27.0, "   ".join(words[:half]), size=SMALL)
     sheet.text(left, 23.0, "   ".join(words[half:]), size=SMALL)
+
+
+def evaluated_profile(evaluation: Evaluation) -> Sheet:
+    """The profile with the mesh that was used and the zones' rigid areas."""
+    area = evaluation.area
+    zone_area = {} if area is None else dict(zip(area.zones, map(float, area.zone_area), strict=True))
+    return profile_figure(evaluation.design, evaluation.mesh, zone_area)

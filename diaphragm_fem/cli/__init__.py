@@ -1,0 +1,57 @@
+"""The command `diaphragm-fem`: parse, call, print, exit code.
+
+Exit codes: 0 all went well, 2 something the user can mend (one message, nothing written), 1 a failure of the program.
+Heavy libraries are imported inside the verbs, so that help and small verbs start quickly.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+
+BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command and leave the process with its exit code."""
+    for name in BLAS_THREADS:  # small dense matrices: a second thread only waits for the first
+        os.environ.setdefault(name, "1")
+    sys.exit(run(arguments))
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Run the command; returns the exit code."""
+    import click
+
+    from diaphragm_fem.cli.app import app
+    from diaphragm_fem.errors import DiaphragmError
+
+    try:
+        outcome = app(arguments, prog_name="diaphragm-fem", standalone_mode=False)
+        return outcome if isinstance(outcome, int) else 0
+    except DiaphragmError as error:
+        return _tell(f"error: {error}", 2)
+    except click.UsageError as error:
+        where = error.ctx.command_path if error.ctx else "diaphragm-fem"
+        return _tell(f"error: {error.format_message()}\nSee '{where} --help'.", 2)
+    except click.ClickException as error:
+        return _tell(f"error: {error.format_message()}", 2)
+    except (KeyboardInterrupt, click.Abort):
+        return _tell("stopped", 130)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        import traceback
+
+        traceback.print_exc()
+        return _tell(
+            f"error: the program failed ({type(error).__name__}: {error}). This is its fault and not yours: please report "
+            "the lines above with the file you gave.",
+            1,
+        )
+
+
+def _tell(message: str, code: int) -> int:
+    print(message, file=sys.stderr)
+    return code

@@ -1,0 +1,212 @@
+"""Verbs about one design: examine it whole, or look at its profile, its modes, its area alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from diaphragm_fem.cli.options import (
+    ORDERS,
+    TOLERANCE,
+    UP_TO,
+    AsJson,
+    Change,
+    DesignPath,
+    Orders,
+    Quiet,
+    Tolerance,
+    UpTo,
+    console,
+    open_design,
+    read_frequency,
+    read_orders,
+    read_share,
+)
+
+if TYPE_CHECKING:
+    from diaphragm_fem.report.folder import Tell
+    from diaphragm_fem.study.evaluate import Evaluation
+
+OutFolder = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FOLDER", help="Folder of the results; results/<name of the file> where absent."),
+]
+NoOpinion = Annotated[
+    bool, typer.Option("--no-second-opinion", help="Leave out the solid model, which checks the first modes.")
+]
+OutPicture = Annotated[
+    Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.", show_default=False)
+]
+
+
+def examine(
+    design: DesignPath,
+    out: OutFolder = None,
+    up_to: UpTo = UP_TO,
+    orders: Orders = ORDERS,
+    tolerance: Tolerance = TOLERANCE,
+    change: Change = None,
+    no_second_opinion: NoOpinion = False,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Write the summary page as PDF too.")] = False,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """The whole job for one design: verdict, modes, area curve, figures and files in one folder."""
+    from diaphragm_fem.report.folder import check_folder
+
+    folder = out or Path("results") / design.stem
+    check_folder(folder)
+    with _progress(quiet or as_json) as tell:
+        found = _evaluate(design, change, up_to, orders, tolerance, not no_second_opinion, tell)
+        from diaphragm_fem.report.folder import write_folder
+
+        files = write_folder(found, folder, pdf=pdf, tell=tell)
+    if as_json:
+        _print_json(found)
+    elif not quiet:
+        from diaphragm_fem.report import tables
+
+        _print(
+            tables.verdict_text(found), tables.figures_table(found), tables.modes_table(found, 4),
+            tables.opinion_table(found), tables.zones_table(found.design, found), tables.doubts_text(found.design),
+        )  # fmt: skip
+        console().print(f"Written to {folder}: {', '.join(path.name for path in files)}", style="bright_black")
+
+
+def profile(
+    design: DesignPath,
+    out: OutPicture = None,
+    up_to: UpTo = UP_TO,
+    change: Change = None,
+) -> None:
+    """Draw the section to scale with zones, coil and mesh, and list the zones."""
+    from diaphragm_fem.mesh.meridian import mesh_meridian
+    from diaphragm_fem.report import tables
+
+    drawn = open_design(design, change).design
+    mesh = mesh_meridian(drawn, read_frequency(up_to))
+    path = _picture(out, design, "profile")
+
+    from diaphragm_fem.report.figures_profile import profile_figure
+    from diaphragm_fem.report.style import save_sheet
+
+    save_sheet(profile_figure(drawn, mesh), path)
+    _print(tables.zones_table(drawn), tables.doubts_text(drawn))
+    console().print(f"Drawn in {path}", style="bright_black")
+
+
+def modes(
+    design: DesignPath,
+    out: OutPicture = None,
+    up_to: UpTo = UP_TO,
+    orders: Orders = ORDERS,
+    tolerance: Tolerance = TOLERANCE,
+    change: Change = None,
+    as_json: AsJson = False,
+) -> None:
+    """Every mode up to a frequency; with --out the shapes of the first order asked for, or all orders in one chart."""
+    if out is not None:
+        out = _picture(out, design, "modes")
+    with _progress(as_json) as tell:
+        found = _evaluate(design, change, up_to, orders, tolerance, False, tell)
+    if out is not None:
+        from diaphragm_fem.report.figures_modes import order_figure, spectrum_figure
+        from diaphragm_fem.report.style import save_sheet
+
+        single = len(found.modes) == 1
+        save_sheet(order_figure(found, next(iter(found.modes))) if single else spectrum_figure(found), out)
+    if as_json:
+        _print_json(found, "modes")
+        return
+    from diaphragm_fem.report import tables
+
+    _print(tables.modes_table(found, None))
+    if out is not None:
+        console().print(f"Drawn in {out}", style="bright_black")
+
+
+def area(
+    design: DesignPath,
+    out: OutPicture = None,
+    up_to: UpTo = UP_TO,
+    tolerance: Tolerance = TOLERANCE,
+    change: Change = None,
+    as_json: AsJson = False,
+) -> None:
+    """The effective radiating area over frequency and the figures of merit read off it."""
+    from diaphragm_fem.errors import AnalysisError
+
+    if out is not None:
+        out = _picture(out, design, "area")
+    with _progress(as_json) as tell:
+        found = _evaluate(design, change, up_to, "0", tolerance, False, tell)
+    if found.area is None:
+        raise AnalysisError(f"{design}: an effective area needs a drive; give the design a [coil], received none")
+    if out is not None:
+        from diaphragm_fem.report.figures_area import area_figure
+        from diaphragm_fem.report.style import save_sheet
+
+        save_sheet(area_figure(found), out)
+    if as_json:
+        _print_json(found, "figures", "area", "zones")
+        return
+    from diaphragm_fem.report import tables
+
+    _print(tables.figures_table(found), tables.area_table(found), tables.zones_table(found.design, found))
+    if out is not None:
+        console().print(f"Drawn in {out}", style="bright_black")
+
+
+def _evaluate(
+    path: Path, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell
+) -> Evaluation:
+    top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
+    tell("reading the design")
+    drawn = open_design(path, change).design
+    tell("solving, and solving again on a finer mesh" + (" and as a solid" if opinion else ""))
+
+    from diaphragm_fem.study.evaluate import evaluate
+
+    return evaluate(drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion)
+
+
+def _picture(out: Path | None, design: Path, kind: str) -> Path:
+    """Where a picture goes; refused before any work where it cannot."""
+    from diaphragm_fem.errors import StudyError
+
+    path = out or Path(f"{design.stem}_{kind}.png")
+    if path.suffix not in (".png", ".pdf"):
+        raise StudyError(f"--out must end in .png or .pdf, received '{path}'")
+    if path.is_dir() or not path.parent.is_dir():
+        raise StudyError(f"--out must name a file in a folder that is there, received '{path}'")
+    return path
+
+
+@contextmanager
+def _progress(silent: bool) -> Iterator[Tell]:
+    """A spinner in the terminal that says what is being done; nothing in a pipe."""
+    import sys
+
+    if silent or not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    with console(error=True).status("starting") as status:
+        yield lambda words: status.update(words)
+
+
+def _print(*blocks: Any) -> None:
+    screen = console()
+    for block in blocks:
+        if block is not None:
+            screen.print(block)
+            screen.print()
+
+
+def _print_json(found: Evaluation, *tables: str) -> None:
+    from diaphragm_fem.report.export import as_mapping, to_json
+
+    typer.echo(to_json(as_mapping(found, *tables)))

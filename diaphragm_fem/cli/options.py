@@ -1,0 +1,125 @@
+"""Options that several verbs share, and how their texts are read."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from diaphragm_fem.errors import AnalysisError, DesignError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from diaphragm_fem.design.read import DesignFile
+
+DesignPath = Annotated[Path, typer.Argument(metavar="DESIGN", help="Design file (*.toml).", show_default=False)]
+UpTo = Annotated[str, typer.Option("--up-to", metavar="FREQUENCY", help="Top frequency of modes and curves.")]
+Orders = Annotated[
+    str, typer.Option("--orders", metavar="M", help='Circumferential orders: "0-4", "0,2,3" or "1". Only 0 sweeps air.')
+]
+Tolerance = Annotated[
+    str,
+    typer.Option(
+        "--tolerance", metavar="SHARE", help="Refine until every frequency is within this; the area curve within ten times."
+    ),
+]
+Change = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set", metavar="KEY=VALUE", help='Change a key of the design: --set "wall.thickness=75 um". Repeatable.',
+        show_default=False,
+    ),
+]  # fmt: skip
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs instead of tables.")]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
+
+UP_TO = "20 kHz"
+ORDERS = "0-4"
+TOLERANCE = "0.1 %"
+MOST_ORDER = 50
+
+
+def open_design(path: Path, changes: list[str] | None) -> DesignFile:
+    """The design of a file with its changed keys."""
+    from diaphragm_fem.design.read import read_design_file
+
+    return read_design_file(path, read_changes(changes))
+
+
+def read_changes(texts: list[str] | None) -> dict[str, Any]:
+    """ "a.b[0].c=75 um" becomes {"a.b.0.c": "75 um"}; a value is read as TOML where it is TOML, else it is a text."""
+    from diaphragm_fem.study.keypath import parse_path
+
+    changes: dict[str, Any] = {}
+    for text in texts or ():
+        key, sign, value = text.partition("=")
+        if not sign or not key.strip() or not value.strip():
+            raise DesignError(f"--set must be KEY=VALUE, such as --set \"wall.thickness=75 um\"; received '{text}'")
+        changes[".".join(str(step) for step in parse_path(key.strip()))] = _read_value(value.strip())
+    return changes
+
+
+def _read_value(text: str) -> Any:
+    try:
+        return tomllib.loads(f"value = {text}")["value"]
+    except tomllib.TOMLDecodeError:
+        return text
+
+
+def read_frequency(text: str, option: str = "--up-to") -> float:
+    """A frequency in Hz from "20 kHz"."""
+    from diaphragm_fem.design.units import FREQUENCY, read_quantity
+
+    try:
+        value = float(read_quantity(text, FREQUENCY))
+    except DesignError as error:
+        raise AnalysisError(f"{option}: {error}") from None
+    if not value > 0:
+        raise AnalysisError(f"{option} must be above 0 Hz, received '{text}'")
+    return value
+
+
+def read_orders(text: str) -> list[int]:
+    """Orders from "0-4", "0,2,3" or "1", sorted, each once."""
+    found: set[int] = set()
+    for part in text.split(","):
+        first, dash, last = part.strip().partition("-")
+        if not first.strip().isdecimal() or (dash and not last.strip().isdecimal()):
+            raise AnalysisError(f'--orders must be whole numbers from 0, such as "0-4" or "0,2,3"; received \'{text}\'')
+        begin = int(first)
+        end = int(last) if dash else begin
+        if end < begin:
+            raise AnalysisError(f"--orders must rise, received '{text}'; write '{end}-{begin}'")
+        if end > MOST_ORDER:
+            raise AnalysisError(f"--orders must stay at or below {MOST_ORDER}, received '{text}'")
+        found.update(range(begin, end + 1))
+    return sorted(found)
+
+
+def read_share(text: str, option: str = "--tolerance") -> float:
+    """A share from "0.1 %" or "0.001"."""
+    number, percent, rest = text.strip().partition("%")
+    try:
+        value = float(number) * (0.01 if percent else 1.0)
+        if rest or not 0 < value <= 0.1:
+            raise ValueError
+    except ValueError:
+        raise AnalysisError(
+            f'{option} must be a share above 0 and up to 10 %, such as "0.1 %" or 0.001; received \'{text}\''
+        ) from None
+    return value
+
+
+def console(*, error: bool = False) -> Console:
+    """Where tables go; colours only in a terminal, and wide tables stay whole in a pipe."""
+    import os
+    import sys
+
+    from rich.console import Console
+
+    stream = sys.stderr if error else sys.stdout
+    width = None if stream.isatty() or "COLUMNS" in os.environ else 132
+    return Console(file=stream, width=width, highlight=False, soft_wrap=False)

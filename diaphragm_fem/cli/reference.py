@@ -1,0 +1,55 @@
+"""Verbs that look things up: materials with their sources, the schema for editors."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from diaphragm_fem.cli.options import AsJson, console
+
+
+def materials(
+    names: Annotated[
+        list[str] | None, typer.Argument(metavar="[NAME]...", help="Only these materials.", show_default=False)
+    ] = None,
+    file: Annotated[
+        Path | None, typer.Option("--file", metavar="FILE", help="A file with materials of your own.", show_default=False)
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the materials with every number's source, kind and the range met."""
+    from diaphragm_fem.design.evidence import evidence_table
+    from diaphragm_fem.design.library import find_material, load_materials
+
+    known = load_materials(file)
+    chosen = [find_material(known, name) for name in names] if names else list(known.values())
+    rows = evidence_table(chosen)
+    if as_json:
+        from dataclasses import asdict
+
+        from diaphragm_fem.report.export import to_json
+
+        typer.echo(to_json([asdict(row) for row in rows]))
+        return
+    from diaphragm_fem.report.tables import materials_table
+
+    console().print(materials_table(rows))
+
+
+def schema(
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="Write into this file.", show_default=False)
+    ] = None,
+) -> None:
+    """The JSON schema of the design file, for an editor that completes and checks keys as you type."""
+    from diaphragm_fem.design.schema import json_schema, write_schema
+
+    if out is None:
+        import json
+
+        typer.echo(json.dumps(json_schema(), indent=2, ensure_ascii=False))
+        return
+    path = write_schema(out)
+    typer.echo(f"Written to {path}. The first line '#:schema {path.name}' of a design file makes many editors use it.")

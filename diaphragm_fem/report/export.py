@@ -1,0 +1,240 @@
+"""Every number of an evaluation as CSV and JSON, columns named with their units."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from math import isfinite
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem import __version__
+from diaphragm_fem.design.evidence import evidence_table
+from diaphragm_fem.report.summary import cautions, trust, verdict
+from diaphragm_fem.report.words import name_materials, pieces_of
+from diaphragm_fem.study.evaluate import Evaluation
+
+Columns = Mapping[str, Sequence[Any]]
+
+MEANING = {
+    "order": "circumferential order m: motion varies as cos(m theta); only m = 0 sweeps volume",
+    "mode": "number of the mode within its order, from 1",
+    "frequency_hz": "frequency in Hz",
+    "relative_error": "estimated error of the frequency from two meshes, relative",
+    "modal_mass_kg": "mass in kg that the mode shows at the coil; empty where the coil stands still",
+    "modal_area_m2": "swept volume over coil motion of the mode in m2; empty where the coil stands still",
+    "loss_factor": "modal loss factor from the strain energy of each part",
+    "residual": "|K x - w^2 M x|/|K x| of the solution",
+    "label": "what moves on what",
+    "strain_share": "share of the strain energy in a zone; supports hold the rest of one",
+    "kinetic_share": "share of the kinetic energy in a zone; a ring holds the rest of one",
+    "area_real_m2": "in-phase part of the effective area S in m2, exp(+i omega t)",
+    "area_imag_m2": "quadrature part of S in m2",
+    "area_size_m2": "|S| in m2",
+    "phase_deg": "phase of S in degrees",
+    "swept_in_total_m2": "integral of |v_n| dS over |v_coil| in m2",
+    "cancellation": "1 - |S|/swept in total: share of the motion that does no work",
+    "coil_force_real_n_per_m": "in-phase part of the force per metre of coil motion in N/m",
+    "coil_force_imag_n_per_m": "quadrature part of the same",
+    "zone_real_m2": "in-phase part of a zone's effective area in m2",
+    "zone_imag_m2": "quadrature part of a zone's effective area in m2",
+    "rigid_area_m2": "area in m2 that a zone sweeps when everything moves alike",
+    "low_area_m2": "area in m2 in the limit of low frequency",
+    "shell_hz": "frequency by the shell model in Hz",
+    "solid_hz": "frequency by the solid model in Hz",
+    "difference": "shell over solid, less one",
+    "fundamental_hz": "fundamental resonance in Hz",
+    "stiffness_n_per_m": "static stiffness at the coil in N/m",
+    "moving_mass_kg": "moving mass in kg",
+    "high_area_m2": "median |S| in m2 from hand-over to break-up",
+    "decoupling_hz": "lowest frequency where Re q of a zone beyond a step falls through zero, in Hz",
+    "handed_over_hz": "frequency in Hz above which |q| beyond every step stays below 0.3 until break-up",
+    "break_up_hz": "frequency in Hz where the driven zone departs from the coil by more than 3 dB over 1/24 octave",
+    "usable_octaves": "octaves from the fundamental resonance to break-up",
+}
+"""What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
+
+
+def mode_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+    """A row per mode, orders one after another."""
+    columns: dict[str, list[Any]] = {}
+
+    def put(name: str, values: Iterable[Any]) -> None:
+        columns.setdefault(name, []).extend(values)
+
+    for m, modes in evaluation.modes.items():
+        count = len(modes)
+        put("order", [m] * count)
+        put("mode", range(1, count + 1))
+        put("frequency_hz", modes.frequency_hz.tolist())
+        put("relative_error", evaluation.frequency_error[m].tolist())
+        put("modal_mass_kg", modes.modal_mass.tolist())
+        put("modal_area_m2", modes.modal_area.tolist())
+        put("loss_factor", modes.loss_factor.tolist())
+        put("residual", modes.residual.tolist())
+        for z, zone in enumerate(modes.zones):
+            put(f"strain_share:{zone.name}", modes.strain_share[:, z].tolist())
+        for z, zone in enumerate(modes.zones):
+            put(f"kinetic_share:{zone.name}", modes.kinetic_share[:, z].tolist())
+        put("label", modes.labels)
+    return columns
+
+
+def area_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+    """A row per frequency; empty for a design without a drive."""
+    area = evaluation.area
+    if area is None:
+        return {}
+    total = area.total
+    columns: dict[str, Any] = {
+        "frequency_hz": area.frequency_hz,
+        "area_real_m2": total.real,
+        "area_imag_m2": total.imag,
+        "area_size_m2": np.abs(total),
+        "phase_deg": np.degrees(np.angle(total)),
+    }
+    if area.absolute is not None and area.cancellation is not None:
+        columns |= {"swept_in_total_m2": area.absolute, "cancellation": area.cancellation}
+    if area.coil_force is not None:
+        columns |= {"coil_force_real_n_per_m": area.coil_force.real, "coil_force_imag_n_per_m": area.coil_force.imag}
+    for z, zone in enumerate(area.zones):
+        if zone.radiates:
+            columns[f"zone_real_m2:{zone.name}"] = area.zone[z].real
+            columns[f"zone_imag_m2:{zone.name}"] = area.zone[z].imag
+    return {name: np.asarray(values).tolist() for name, values in columns.items()}
+
+
+def figure_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+    """A row per figure of merit, with the reason where one does not exist."""
+    if evaluation.merit is None:
+        return {}
+    figures = evaluation.merit.figures()
+    reasons = [evaluation.merit.reasons.get(name, "") if value is None else "" for name, value in figures.items()]
+    return {"figure": list(figures), "value": list(figures.values()), "why_not": reasons}
+
+
+def opinion_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+    """A row per mode that both models solved."""
+    if evaluation.second_opinion is None:
+        return {}
+    rows = evaluation.second_opinion.rows
+    return {
+        "order": [row.order for row in rows],
+        "mode": [row.index for row in rows],
+        "shell_hz": [row.shell_hz for row in rows],
+        "solid_hz": [row.solid_hz for row in rows],
+        "difference": [row.difference for row in rows],
+    }
+
+
+def zone_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+    """A row per zone."""
+    zones, area = evaluation.design.zones, evaluation.area
+    thickness = [
+        [float(t) for piece in pieces_of(evaluation.design, zone) for t in piece.wall.thickness((0.0, 0.5, 1.0))]
+        for zone in zones
+    ]
+    columns: dict[str, list[Any]] = {
+        "zone": [zone.name for zone in zones],
+        "role": [str(zone.role) for zone in zones],
+        "side": [zone.side for zone in zones],
+        "material": [name_materials(pieces_of(evaluation.design, zone)) for zone in zones],
+        "least_thickness_m": [min(t) for t in thickness],
+        "largest_thickness_m": [max(t) for t in thickness],
+    }
+    if area is not None:
+        columns |= {"rigid_area_m2": area.zone_area.tolist(), "low_area_m2": area.low.tolist()}
+    return columns
+
+
+def material_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+    """A row per number of every material used, with its source."""
+    rows = evidence_table(evaluation.design.materials)
+    names = ("material", "quantity", "value", "range", "kind", "source", "mark")
+    return {name: [getattr(row, name) for row in rows] for name in names}
+
+
+TABLES: Mapping[str, Callable[[Evaluation], dict[str, list[Any]]]] = {
+    "figures": figure_columns,
+    "modes": mode_columns,
+    "area": area_columns,
+    "second_opinion": opinion_columns,
+    "zones": zone_columns,
+    "materials": material_columns,
+}
+
+
+def write_csv(path: Path, columns: Columns) -> Path:
+    """One table; numbers in full precision, nothing where a value does not exist."""
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(columns)
+        for row in zip(*columns.values(), strict=True):
+            writer.writerow(["" if _absent(value) else value for value in row])
+    return path
+
+
+def as_mapping(evaluation: Evaluation, *tables: str) -> dict[str, Any]:
+    """The evaluation as plain data for JSON: the named tables (all where none is named), what they mean, the words."""
+    chosen = tables or tuple(TABLES)
+    found = {name: columns for name in chosen if (columns := TABLES[name](evaluation))}
+    used = {name.split(":")[0] for columns in found.values() for name in columns}
+    used |= {str(name).split(":")[0] for name in found.get("figures", {}).get("figure", ())}
+    return {
+        "program": f"diaphragm_fem {__version__}",
+        "design": evaluation.design.name,
+        "up_to_hz": evaluation.up_to_hz,
+        "tolerance": evaluation.tolerance,
+        "refinement": evaluation.refinement,
+        "area_error": evaluation.area_error,
+        "verdict": verdict(evaluation),
+        "trust": trust(evaluation),
+        "warnings": list(evaluation.warnings),
+        "cautions": cautions(evaluation),
+        "complete_because": {str(m): modes.evidence for m, modes in evaluation.modes.items()},
+        **{name: _figures_mapping(evaluation) if name == "figures" else columns for name, columns in found.items()},
+        "meaning": {name: words for name, words in MEANING.items() if name in used},
+    }
+
+
+def _figures_mapping(evaluation: Evaluation) -> dict[str, Any]:
+    merit = evaluation.merit
+    return {} if merit is None else {**merit.figures(), "why_not": dict(merit.reasons)}
+
+
+def to_json(data: Any) -> str:
+    """JSON text in which numbers that do not exist (nan, infinity) are null."""
+    return _lines(_plain(data), "")
+
+
+def _lines(data: Any, indent: str) -> str:
+    """Tables over several lines, lists on one."""
+    if not isinstance(data, dict) or not data:
+        return json.dumps(data, ensure_ascii=False)
+    deeper = indent + "  "
+    items = [f"{deeper}{json.dumps(key, ensure_ascii=False)}: {_lines(value, deeper)}" for key, value in data.items()]
+    return "{\n" + ",\n".join(items) + f"\n{indent}}}"
+
+
+def write_json(path: Path, data: Any) -> Path:
+    path.write_text(to_json(data) + "\n", encoding="utf-8")
+    return path
+
+
+def _plain(data: Any) -> Any:
+    if isinstance(data, Mapping):
+        return {str(key): _plain(value) for key, value in data.items()}
+    if isinstance(data, np.generic):
+        data = data.item()
+    if isinstance(data, str) or data is None or isinstance(data, bool | int):
+        return data
+    if isinstance(data, float):
+        return data if isfinite(data) else None
+    return [_plain(value) for value in data]
+
+
+def _absent(value: Any) -> bool:
+    return value is None or (isinstance(value, float) and not isfinite(value))

@@ -1,0 +1,133 @@
+"""The folder of results of one design: pictures, pages and numbers, written whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.report.export import TABLES, as_mapping, write_csv, write_json
+from diaphragm_fem.report.summary import markdown
+from diaphragm_fem.study.evaluate import Evaluation
+
+RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
+
+Tell = Callable[[str], None]
+
+
+def check_folder(folder: Path) -> None:
+    """Raise StudyError where results may not go: a file, or a folder with somebody else's contents."""
+    if folder.is_file():
+        raise StudyError(f"--out must name a folder, received '{folder}', which is a file; give another name")
+    if folder.is_dir() and not (folder / RECORD).exists() and any(folder.iterdir()):
+        raise StudyError(
+            f"--out must name a new or empty folder or one with results of an earlier run; '{folder}' holds other files; "
+            "give another name"
+        )
+
+
+def write_folder(evaluation: Evaluation, folder: Path, *, pdf: bool = False, tell: Tell = lambda _: None) -> list[Path]:
+    """Write everything about one evaluation; returns the files in the order a reader wants them.
+
+    Files of an earlier run that this one does not make are removed. Raises StudyError where the folder cannot be written.
+    """
+    check_folder(folder)
+    with _complete_or_nothing(folder) as draft:
+        names = [path.name for path in (*_pages(evaluation, draft, pdf, tell), *_numbers(evaluation, draft, tell))]
+        write_json(draft / RECORD, {**as_mapping(evaluation), "files": [*names, RECORD]})
+    return [folder / name for name in (*names, RECORD)]
+
+
+def sheets(evaluation: Evaluation) -> Iterator[tuple[str, Callable[[], Any]]]:
+    """Names of the figures that this evaluation gives, each with the call that draws it."""
+    from diaphragm_fem.report import figures_area, figures_modes, figures_profile, figures_summary
+
+    yield "summary", lambda: figures_summary.summary_figure(evaluation)
+    yield "profile", lambda: figures_profile.evaluated_profile(evaluation)
+    if evaluation.area is not None:
+        yield "area", lambda: figures_area.area_figure(evaluation)
+    orders = [m for m, modes in evaluation.modes.items() if len(modes)]
+    if 0 in orders:
+        yield "modes_m0", lambda: figures_modes.order_figure(evaluation, 0)
+    if any(m > 0 for m in orders):
+        yield "modes_higher", lambda: figures_modes.higher_orders_figure(evaluation)
+    if orders:
+        yield "modes_by_order", lambda: figures_modes.spectrum_figure(evaluation)
+
+
+def _pages(evaluation: Evaluation, folder: Path, pdf: bool, tell: Tell) -> Iterator[Path]:
+    from diaphragm_fem.report.style import save_sheet
+
+    for name, draw in sheets(evaluation):
+        tell(f"{name}.png")
+        sheet = draw()
+        yield save_sheet(sheet, folder / f"{name}.png")
+        if pdf and name == "summary":
+            yield save_sheet(sheet, folder / "summary.pdf")
+    page = folder / "summary.md"
+    page.write_text(markdown(evaluation), encoding="utf-8")
+    yield page
+
+
+def _numbers(evaluation: Evaluation, folder: Path, tell: Tell) -> Iterator[Path]:
+    for name, columns in TABLES.items():
+        found = columns(evaluation)
+        if found:
+            tell(f"{name}.csv")
+            yield write_csv(folder / f"{name}.csv", found)
+
+
+@contextmanager
+def _complete_or_nothing(folder: Path) -> Iterator[Path]:
+    """A folder beside the wanted one to write into; its files move over when all of them are there."""
+    made = _make_parents(folder)
+    try:
+        draft = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+        try:
+            yield draft
+            before = _files_of(folder)
+            folder.mkdir(exist_ok=True)
+            names = [path.name for path in draft.iterdir()]
+            for name in sorted(names, key=lambda name: name == RECORD):
+                os.replace(draft / name, folder / name)
+            for name in before - set(names):
+                (folder / name).unlink(missing_ok=True)
+        finally:
+            shutil.rmtree(draft, ignore_errors=True)
+    except OSError as error:
+        _remove_empty(made)
+        raise StudyError(f"{folder}: the results cannot be written: {error.strerror or error}") from error
+    except BaseException:
+        _remove_empty(made)
+        raise
+
+
+def _make_parents(folder: Path) -> list[Path]:
+    """Make the folders above; returns those that were missing, the deepest first."""
+    missing = [parent for parent in folder.parents if not parent.exists()]
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StudyError(f"{folder}: the results cannot be written: {error.strerror or error}") from error
+    return missing
+
+
+def _remove_empty(folders: list[Path]) -> None:
+    for folder in folders:
+        if folder.is_dir() and not any(folder.iterdir()):
+            folder.rmdir()
+
+
+def _files_of(folder: Path) -> set[str]:
+    """Files that an earlier run recorded as its own, plain names only."""
+    try:
+        names = json.loads((folder / RECORD).read_text(encoding="utf-8")).get("files", [])
+    except (OSError, ValueError, AttributeError):
+        return set()
+    return {name for name in names if isinstance(name, str) and Path(name).name == name}

@@ -1,0 +1,137 @@
+"""Results as tables for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from rich.console import Group
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
+from diaphragm_fem.report.summary import MODE_HEADINGS, cautions, doubts, figure_lines, mode_line, trust, verdict
+from diaphragm_fem.report.words import name_materials, one, pieces_of, show_area, show_hz, show_share, show_thickness
+from diaphragm_fem.study.evaluate import Evaluation
+
+FIRST_MODES = 6  # of each order, where not all are asked for
+QUIET = "bright_black"
+LOUD = "bold"
+ALARM = "red"
+
+
+def plain_table(
+    title: str, headings: Sequence[str], rows: Iterable[Sequence[str | Text]], right: Sequence[int] = ()
+) -> Group:
+    """A titled table without rules; `right` numbers the columns set flush right."""
+    table = Table(box=None, pad_edge=False, header_style=QUIET)
+    for index, heading in enumerate(headings):
+        table.add_column(heading, justify="right" if index in right else "left", overflow="fold")
+    for row in rows:
+        table.add_row(*(cell if isinstance(cell, Text) else Text(cell) for cell in row))
+    return Group(Text(title, style=LOUD), table)
+
+
+def verdict_text(evaluation: Evaluation) -> Group:
+    """Verdict, trust, warnings and cautions as paragraphs."""
+    parts: list[Any] = [Text(evaluation.design.name, style=LOUD), Text(verdict(evaluation)), Text("")]
+    parts += [Text("How far to trust it", style=LOUD), Text(trust(evaluation))]
+    parts += [Text(f"Warning: {warning}", style=ALARM) for warning in evaluation.warnings]
+    parts += [Text(f"Caution, {words} Local rules go first.", style=ALARM) for words in cautions(evaluation)]
+    return Group(*parts)
+
+
+def figures_table(evaluation: Evaluation) -> Group | None:
+    """Figures of merit; None for a design without a drive."""
+    if evaluation.merit is None:
+        return None
+    rows = [(name, value, Text(why, style=QUIET)) for name, value, why in figure_lines(evaluation.merit)]
+    return plain_table("Figures of merit", ("figure", "value", ""), rows, right=(1,))
+
+
+def modes_table(evaluation: Evaluation, most: int | None = FIRST_MODES) -> Group:
+    """Modes of every order, at most `most` of each (None for all), and what was left out."""
+    rows, left_out = [], []
+    for m, modes in evaluation.modes.items():
+        shown = len(modes) if most is None else min(most, len(modes))
+        rows += [mode_line(evaluation, m, k) for k in range(shown)]
+        if shown < len(modes):
+            left_out.append(f"{len(modes) - shown} of m = {m}")
+        if not len(modes):
+            rows.append((str(m), "none", *[""] * (len(MODE_HEADINGS) - 2)))
+    table = plain_table(f"Modes up to {show_hz(evaluation.up_to_hz)}", MODE_HEADINGS, rows, right=(2, 3, 4, 5, 6))
+    more = f"Not shown: {', '.join(left_out)}; modes.csv has them all." if left_out else ""
+    return Group(table, Text(more, style=QUIET)) if more else Group(table)
+
+
+def opinion_table(evaluation: Evaluation) -> Group | None:
+    """Shell against solid, mode by mode."""
+    if evaluation.second_opinion is None:
+        return None
+    rows = [
+        (str(r.order), str(r.index), show_hz(r.shell_hz, 4), show_hz(r.solid_hz, 4), f"{100 * r.difference:+.3f} %")
+        for r in evaluation.second_opinion.rows
+    ]
+    headings = ("m", "mode", "shell", "solid", "difference")
+    return plain_table("Second opinion: the same modes by the solid model", headings, rows, right=(2, 3, 4))
+
+
+def zones_table(design: Design, evaluation: Evaluation | None = None) -> Group:
+    """Zones with material and thickness, and rigid area and low share where they are known."""
+    area = None if evaluation is None else evaluation.area
+    rows = []
+    for index, zone in enumerate(design.zones):
+        pieces = pieces_of(design, zone)
+        row = [zone.name, name_materials(pieces), show_thickness(pieces)]
+        if area is not None:
+            known = abs(float(area.zone_area[index])) > 0
+            row += [show_area(float(area.zone_area[index])), show_area(float(area.low[index]))] if known else ["", ""]
+        rows.append(row)
+    headings = ["zone", "material", "thickness"] + (["rigid area", "low area"] if area is not None else [])
+    return plain_table("Zones", headings, rows, right=(2, 3, 4))
+
+
+def doubts_text(design: Design) -> Group | None:
+    """The numbers that nothing published stands behind; None where there are none."""
+    lines = doubts(design.materials)
+    if not lines:
+        return None
+    head = Text(f"{MARK} {one(len(lines), 'number')} without a published source", style=LOUD)
+    return Group(head, *(Padding(Text(line, style=QUIET), (0, 0, 0, 2)) for line in lines))
+
+
+def materials_table(rows: Sequence[EvidenceRow]) -> Group:
+    """Materials with the source of every number, and the cautions."""
+    cells, last = [], ""
+    for row in rows:
+        name = "" if row.material == last else row.material
+        last = row.material
+        met = Text(row.range, style=QUIET)
+        cells.append((Text(name, style=LOUD), row.quantity, row.value + row.mark, met, row.kind, Text(row.source)))
+    table = plain_table("Materials", ("material", "number", "value", "met", "kind", "source"), cells)
+    words = list(dict.fromkeys(f"Caution, {row.material}: {row.caution}" for row in rows if row.caution))
+    parts: list[Any] = [table, Text("")]
+    if any(row.mark for row in rows):
+        parts.append(Text(MARK_LEGEND, style=QUIET))
+    return Group(*parts, *(Text(f"{line} Local rules go first.", style=ALARM) for line in words))
+
+
+def area_table(evaluation: Evaluation) -> Group | None:
+    """The area curve at half-octave steps, the nearest samples, for a quick look."""
+    area = evaluation.area
+    if area is None:
+        return None
+    import numpy as np
+
+    total, rows = area.total, []
+    top, f = float(area.frequency_hz[-1]), float(area.frequency_hz[0])
+    while f <= top * 1.001:
+        k = int(np.argmin(np.abs(np.log(area.frequency_hz / f))))
+        lost = "" if area.cancellation is None else show_share(max(float(area.cancellation[k]), 0.0))
+        phase = f"{round(float(np.degrees(np.angle(total[k])))):d}°".replace("-", "−")
+        rows.append((show_hz(area.frequency_hz[k]), show_area(abs(total[k])), phase, lost))
+        f *= 2 ** (1 / 2)
+    headings = ("frequency", "effective area", "phase", "cancelled")
+    return plain_table("Effective area, some of its points", headings, rows, right=(0, 1, 2, 3))
