@@ -8,6 +8,7 @@ of a deep dome), the top ends there and the former widens to its full wall in it
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,15 +45,18 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
 
     Raises MeshError where the former leaves from the front face or its top would be too narrow.
     """
-    starts = np.concatenate(([0.0], np.cumsum([strip.length for strip in strips])))
+    if design.joint is None:
+        raise MeshError("a coil former needs a joint on the meridian")
+    starts: Array = np.concatenate(([0.0], np.cumsum([strip.length for strip in strips])))
+    at_joint = strips[design.joint]
     joint = float(starts[design.joint])
     down = former[0].piece.curve.tangent(0.0)
     across = np.array([-down[1], down[0]])
     origin = former[0].piece.curve.point(0.0)
-    if np.linalg.norm(origin - strips[design.joint].piece.curve.point(0.0)) > 1e-9:
+    if np.linalg.norm(origin - at_joint.piece.curve.point(0.0)) > 1e-9:
         raise MeshError("the coil former must begin at the joint of the meridian")
     wall = former[0].rows(np.array(0.0)).sum()
-    reach = LONGEST_TOP * (wall + strips[design.joint].begin.rows.sum())
+    reach = LONGEST_TOP * (wall + at_joint.begin.rows.sum())
     begin = joint - _walk(strips, starts, joint, -1, origin, across, wall, reach)
     end = joint + _walk(strips, starts, joint, 1, origin, across, wall, reach)
     begin, end = (_snap(starts, x, SNAP * wall) for x in (begin, end))
@@ -60,14 +64,14 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
     if width < NARROWEST_TOP * wall:
         raise MeshError(
             f"the coil former needs a rear face to hang from: at r = {origin[0] * 1e3:.4g} mm the wall offers "
-            f"{width * 1e3:.3g} mm of the {wall * 1e3:.3g} mm it needs; give the corner at the joint a radius of at least "
-            f"{wall * 1e3:.3g} mm or make the former thinner"
+            f"{width * 1e3:.3g} mm of the {wall * 1e3:.3g} mm it needs, because it falls too steeply there; give the "
+            f"corner at the joint a radius of at least {wall * 1e3:.3g} mm, or keep the walls beside the former flatter"
         )
     breaks: dict[int, list[float]] = {}
     for place in (begin, end):
         k = int(np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(strips) - 1))
         breaks.setdefault(k, []).append(place - starts[k])
-    size = float(min(wall, strips[design.joint].begin.rows.sum()))
+    size = float(min(wall, at_joint.begin.rows.sum()))
     return Top(former, begin, end, breaks, [(begin, size), (end, size)])
 
 
@@ -81,7 +85,16 @@ def _rear(strips: list[Strip], starts: Array, places: Array) -> Array:
     return found
 
 
-def _walk(strips, starts, joint, way, origin, across, wall, reach) -> float:
+def _walk(
+    strips: list[Strip],
+    starts: Array,
+    joint: float,
+    way: int,
+    origin: Array,
+    across: Array,
+    wall: float,
+    reach: float,
+) -> float:
     """Arc length from the joint, inward (-1) or outward (+1), to where the rear face reaches the former's side."""
     limit = min(reach, joint if way < 0 else starts[-1] - joint)
     distance = np.linspace(0, limit, 600)
@@ -132,7 +145,7 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
         if not hung:
             upper = _add_level(plan, strip, columns, owner, upper, s[0], None)
             hung = True
-        for a, b in zip(s[:-1], s[1:], strict=True):
+        for a, b in pairwise(s):
             upper = _add_level(plan, strip, columns, owner, upper, b, a)
         start += strip.length
 
@@ -158,8 +171,9 @@ def _split_rows(fraction: Array, rows: int) -> tuple[Array, NDArray[np.int64]]:
     count = len(fraction) - 1
     if count < rows:
         raise MeshError(f"the former has {rows} layers but its top only {count} cells; refine the mesh")
-    border = [0, *(int(np.clip(np.argmin(np.abs(fraction - k / rows)), k, count - rows + k)) for k in range(1, rows)), count]
-    border = list(np.maximum.accumulate(np.array(border) - np.arange(rows + 1)) + np.arange(rows + 1))
+    inner = [np.clip(np.argmin(np.abs(fraction - k / rows)), k, count - rows + k) for k in range(1, rows)]
+    row = np.arange(rows + 1)
+    border = np.maximum.accumulate(np.array([0, *inner, count]) - row) + row
     coordinate = np.empty(count + 1)
     owner = np.empty(count, np.int64)
     for k in range(rows):
@@ -176,12 +190,20 @@ def _level(strip: Strip, columns: Array, s: float) -> Array:
     return np.stack([np.interp(columns, place, rows[:, k]) for k in range(2)], axis=1)
 
 
-def _add_level(plan, strip, columns, owner, upper, s, above) -> NDArray[np.int64]:
+def _add_level(
+    plan: Plan,
+    strip: Strip,
+    columns: Array,
+    owner: NDArray[np.int64],
+    upper: NDArray[np.int64],
+    s: float,
+    above: float | None,
+) -> NDArray[np.int64]:
     """One level of cells down to arc length s; `above` is the arc length of the level over it (None: the top)."""
     lower = plan.add_points(_level(strip, columns, s))
-    sides = [None] * len(lower) if above is None else list(_level(strip, columns, (s + above) / 2))
-    for j, side in enumerate(sides):
-        plan.add_edge(lower[j], upper[j], side)
+    halfway = None if above is None else _level(strip, columns, (s + above) / 2)
+    for j in range(len(lower)):
+        plan.add_edge(lower[j], upper[j], None if halfway is None else halfway[j])
     middle = _middle_column(strip, columns, s)
     for j, row in enumerate(owner):
         plan.add_edge(lower[j], lower[j + 1])

@@ -55,7 +55,8 @@ class Section:
         """The scikit-fem mesh, cells and their first corners in the same order."""
         from skfem import Dofs, ElementQuad2, MeshQuad1, MeshQuad2
 
-        corners = MeshQuad1(self.points[:, : len(self.plan.points)], self.cells[:4], sort_t=False, validate=False)
+        vertices = np.ascontiguousarray(self.points[:, : len(self.plan.points)])
+        corners = MeshQuad1(vertices, np.ascontiguousarray(self.cells[:4]), sort_t=False, validate=False)
         numbers = Dofs(corners, ElementQuad2()).element_dofs
         places = np.empty((2, int(numbers.max()) + 1))
         places[:, numbers] = self.points[:, self.cells]
@@ -93,7 +94,9 @@ def plan_section(design: Design, grading: Grading) -> Plan:
 
     A former joined within the meridian hangs from the rear face (see `hang_former`); one that is joined at an end of
     the meridian carries the wall on round the corner. Layers become rows, one cell each; a wall with fewer layers than
-    another has its thickest layers split. Raises MeshError where walls cannot be laid (see `lay_strips`, `hang_former`).
+    another has its thickest layers split.
+
+    Raises MeshError where walls cannot be laid (see `lay_strips`, `hang_former`).
     """
     meridian = list(enumerate(design.meridian))
     former = [(len(meridian) + i, piece) for i, piece in enumerate(design.former)]
@@ -122,11 +125,13 @@ def _carried_on(design: Design, former: list[tuple[int, Piece]]) -> tuple[list, 
     if design.joint == len(design.meridian):
         return [], former
     if design.joint == 0:
-        turned = [
-            (i, Piece(piece.curve.reverse(), piece.zone, piece.wall.reverse(), piece.winding)) for i, piece in former[::-1]
-        ]
-        return turned, []
+        return [(i, _turned(piece)) for i, piece in reversed(former)], []
     return [], []
+
+
+def _turned(piece: Piece) -> Piece:
+    """The same piece seen from its other end."""
+    return Piece(piece.curve.reverse(), piece.zone, piece.wall.reverse(), piece.winding)
 
 
 def load_gmsh() -> ModuleType:
@@ -175,7 +180,7 @@ def _run_gmsh(plan: Plan, design: Design) -> tuple[Array, Index]:
         tags, xyz, _ = gmsh.model.mesh.getNodes()
         kinds, _, nodes = gmsh.model.mesh.getElements(2)
     if list(kinds) != [10] or len(nodes[0]) != 9 * len(plan.cells):
-        raise MeshError("gmsh did not make one quadrilateral for each cell of the wall; make the wall smoother or thinner")
+        raise MeshError("gmsh did not make one quadrilateral of each cell; make the wall smoother or thinner")
     number = np.empty(int(tags.max()) + 1, np.int64)
     number[tags] = np.arange(len(tags))
     points = unit * xyz.reshape(-1, 3)[:, :2].T

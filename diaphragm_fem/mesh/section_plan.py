@@ -56,7 +56,8 @@ class Plan:
         self.edges.setdefault((int(a), int(b)), (self.points[a] + self.points[b]) / 2 if middle is None else middle)
 
     def add_cell(self, corners: tuple[int, int, int, int], piece: int, layer: int, branch: bool) -> int:
-        self.cells.append(tuple(int(c) for c in corners))
+        a, b, c, d = (int(corner) for corner in corners)
+        self.cells.append((a, b, c, d))
         self.piece.append(piece)
         self.layer.append(layer)
         self.branch.append(branch)

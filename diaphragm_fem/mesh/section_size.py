@@ -1,12 +1,13 @@
 """How long the cells of a wall section may be along the meridian, and where their ends fall.
 
-Fourth-order cells resolve a bending wave with two of them; near kinks, joints, supports and jumps of the wall the stress
-changes within about one thickness, so cells begin there with one thickness and grow from cell to cell.
+Fifth-order cells resolve a bending wave with two or three of them; near kinks, joints, supports and jumps of the wall
+the stress changes within about one thickness, so cells begin there with one thickness and grow from cell to cell.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,8 +16,6 @@ from diaphragm_fem.mesh.sizing import bending_wavelength, edge_effect_length
 from diaphragm_fem.mesh.strip import Strip
 
 Array = NDArray[np.float64]
-
-FINEST_SHARE = 0.02  # of a strip: samples of the size function lie this close to its ends
 
 
 @dataclass(frozen=True)
@@ -52,14 +51,16 @@ def seeds_of(strips: list[Strip]) -> list[tuple[float, float]]:
     return found
 
 
-def cut_strip(strip: Strip, start: float, seeds: list[tuple[float, float]], breaks: list[float], grading: Grading) -> Array:
+def cut_strip(
+    strip: Strip, start: float, seeds: list[tuple[float, float]], breaks: list[float], grading: Grading
+) -> Array:
     """Arc lengths (N + 1,) of the stations of a strip that begins at `start` on its chain.
 
     Stations fall on every one of `breaks` (arc lengths within the strip) and between them as the sizes ask.
     """
     borders = [0.0, *sorted(b for b in breaks if 0 < b < strip.length), strip.length]
     parts = [np.array([0.0])]
-    for a, b in zip(borders[:-1], borders[1:], strict=True):
+    for a, b in pairwise(borders):
         parts.append(_cut(strip, a, b, start, seeds, grading)[1:])
     return np.concatenate(parts)
 

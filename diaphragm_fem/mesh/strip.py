@@ -20,6 +20,7 @@ from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import MeshError
 
 Array = NDArray[np.float64]
+RowLayers = tuple[tuple[int, float], ...]  # of each row: the layer and its share of the layer
 
 SAME_POINT = 1e-9  # metres
 SMOOTH_TURN = 0.02  # radians: below this two pieces run on smoothly
@@ -45,7 +46,7 @@ class Strip:
 
     piece: Piece
     index: int
-    layers: tuple[tuple[int, float], ...]
+    layers: RowLayers
     begin: End
     end: End
 
@@ -78,12 +79,12 @@ def _fade(distance: Array, length: float) -> Array:
     return np.clip(1 - distance / length, 0, 1) if length > 0 else np.zeros_like(distance)
 
 
-def row_thickness(wall: Wall, layers: tuple[tuple[int, float], ...], fraction: Array) -> Array:
+def row_thickness(wall: Wall, layers: RowLayers, fraction: Array) -> Array:
     """Thickness (..., R) of the rows at a fraction of the piece."""
     return np.stack([share * wall.layers[k].thickness(fraction) for k, share in layers], axis=-1)
 
 
-def layers_of_rows(wall: Wall, count: int) -> tuple[tuple[int, float], ...]:
+def layers_of_rows(wall: Wall, count: int) -> RowLayers:
     """Spread the layers of a wall over `count` rows: the thickest layers are split first, evenly."""
     split = [1] * len(wall.layers)
     middle = [float(layer.thickness(0.5)) for layer in wall.layers]
@@ -134,7 +135,7 @@ def _check_bend(piece: Piece) -> None:
         )
 
 
-def _outer_end(piece: Piece, layers: tuple[tuple[int, float], ...], place: float, graded: bool) -> End:
+def _outer_end(piece: Piece, layers: RowLayers, place: float, graded: bool) -> End:
     """An end of the whole chain: square to the meridian, or along the axis where it meets the axis."""
     rows = row_thickness(piece.wall, layers, np.array(place))
     point = piece.curve.point(place * piece.curve.length)
@@ -147,7 +148,7 @@ def _outer_end(piece: Piece, layers: tuple[tuple[int, float], ...], place: float
     return End(rows, lean, fade, turn > SMOOTH_TURN)
 
 
-def _meet(a: Piece, a_layers, b: Piece, b_layers) -> tuple[End, End]:
+def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple[End, End]:
     """The shared end of two pieces, seen from each side."""
     point = a.curve.point(a.curve.length)
     gap = float(np.linalg.norm(point - b.curve.point(0.0)))

@@ -39,13 +39,19 @@ class Face:
     def nodes(self) -> Index:
         return np.concatenate((self.corners, self.inner))
 
+    def mean_of(self, component: int) -> Array:
+        """Row (3 N,) of the mean motion."""
+        row = np.zeros((len(self.mean), 3))
+        row[:, component] = self.mean
+        return row.ravel()
+
 
 def face_of(shapes: Shapes, sides: list[Side], tangent: Array) -> Face:
     """The face made of the given sides, rear to front.
 
     mean = (1/h) integral u do, moment = (12/h^3) integral o u do.
     """
-    cells, local, weight = side_points(sides, shapes.along + 1)
+    cells, local, weight = side_points(sides, shapes.top + 1)
     value = shapes.at(local)
     place, jacobian = shapes.place(cells, local)
     run = np.linalg.norm(jacobian[:, 1], axis=0) * weight
@@ -56,19 +62,23 @@ def face_of(shapes: Shapes, sides: list[Side], tangent: Array) -> Face:
     spread = (offset**2 * run).sum()
     nodes = shapes.nodes[cells]
     size = int(shapes.basis.N)
-    rows = [
-        np.bincount(nodes.ravel(), weights=np.einsum("fkq,kq->kf", value, share).ravel(), minlength=size)
-        for share in (run / height, offset * run / spread)
-    ]
+    mean, moment = np.zeros(size), np.zeros(size)
+    for row, share in ((mean, run / height), (moment, offset * run / spread)):
+        np.add.at(row, nodes, np.einsum("fkq,kq->kf", value, share))
+        row[~shapes.used] = 0.0
     found = [shapes.side_nodes(cell, side) for cell, side in sides]
     corners = np.unique(np.concatenate([x[0] for x in found]))
     inner = np.unique(np.concatenate([x[1] for x in found]))
-    return Face(rows[0] * shapes.used, rows[1] * shapes.used, float(middle[0]), tangent, corners, inner)
+    return Face(mean, moment, float(middle[0]), tangent, corners, inner)
 
 
 @dataclass(frozen=True)
 class Line:
-    """Points along stretches of mid-surface: cells (K,), functions (F, K, Q), r, z (2, K, Q), derivative along (2, K, Q)."""
+    """Points along stretches of mid-surface.
+
+    cells (K,); value (F, K, Q) of the functions; place (2, K, Q) in m; along (2, K, Q), d place over the unit interval
+    of each stretch.
+    """
 
     cells: Index
     value: Array
@@ -93,8 +103,11 @@ def line_of(shapes: Shapes, stretches: list[Stretch], position: Array) -> Line:
 
 
 def front_volume(shapes: Shapes, cells: list[int]) -> tuple[Array, float]:
-    """Row (3 N,) of the volume swept by the front sides of cells, 2 pi integral r (w dr - u dz), and their rigid area."""
-    cell, local, weight = side_points([(c, 2) for c in cells], shapes.along + 2)
+    """Row (3 N,) of the volume swept by the front sides of cells and their rigid area.
+
+    Swept volume = 2 pi integral r (w dr - u dz) along the face, in m3.
+    """
+    cell, local, weight = side_points([(c, 2) for c in cells], shapes.top + 2)
     value = shapes.at(local)
     place, jacobian = shapes.place(cell, local)
     step = jacobian[:, 0] * weight
@@ -119,7 +132,7 @@ def sample_map(shapes: Shapes, line: Line, component: int, pick: Array) -> csr_m
 
 def mean_along(shapes: Shapes, stretches: list[Stretch], component: int) -> Array:
     """Row (3 N,) of the motion averaged over the length of stretches of mid-surface."""
-    position, weight = gauss(shapes.along + 1)
+    position, weight = gauss(shapes.top + 1)
     line = line_of(shapes, stretches, position)
     share = line.speed * weight
     values = np.einsum("fkq,kq->kf", line.value, share / share.sum())

@@ -1,7 +1,8 @@
-"""Shape functions of the wall section: hierarchic quadrilaterals, of full order along the wall, lower across it.
+"""Shape functions of the wall section: hierarchic quadrilaterals whose order is chosen cell by cell.
 
-Leaving a hierarchic function out of one cell and of its neighbours lowers the order there and keeps the field continuous:
-so the wall may be resolved finely along the meridian and still cheaply through its thickness.
+Long cells bend like a plate: order 5 along the wall and 3 across it. Short cells lie at kinks, joints and supports,
+where the stress is truly two-dimensional: they take the full order both ways. Leaving a hierarchic function out of all
+cells that share it lowers the order there and keeps the field continuous.
 """
 
 from __future__ import annotations
@@ -21,22 +22,41 @@ Index = NDArray[np.int64]
 SIDE_CORNERS = ((0, 1), (1, 2), (3, 2), (0, 3))  # rear, end, front, begin; each from the rear or the begin
 
 
+SHORT_CELL = 1.6  # wall thicknesses: cells up to this length take the full order
+
+
+@dataclass(frozen=True)
+class Orders:
+    """Polynomial orders: along and across the wall in long cells, and both ways in short ones.
+
+    Any of 3 and more across the wall is safe for Poisson ratios near 0.5.
+    """
+
+    along: int = 5
+    across: int = 3
+    short: int = 5
+
+
 @dataclass(frozen=True)
 class Shapes:
-    """Functions of a section: order along the wall and order across it (both 3 or more is safe for nu near 0.5)."""
+    """The functions of a section."""
 
     section: Section
-    along: int
-    across: int
+    chosen: Orders
+
+    @property
+    def top(self) -> int:
+        """The highest order in use."""
+        return max(self.chosen.along, self.chosen.across, self.chosen.short)
 
     @cached_property
     def element(self) -> ElementQuadP:
-        return ElementQuadP(self.along)
+        return ElementQuadP(self.top)
 
     @cached_property
     def basis(self) -> Basis:
-        """The scikit-fem basis, Gauss rule of along + 1 points each way."""
-        point, weight = gauss(self.along + 1)
+        """The scikit-fem basis, Gauss rule of top + 1 points each way."""
+        point, weight = gauss(self.top + 1)
         grid = np.stack([x.ravel() for x in np.meshgrid(point, point, indexing="ij")])
         return Basis(self.section.mesh, self.element, quadrature=(grid, np.outer(weight, weight).ravel()))
 
@@ -68,36 +88,46 @@ class Shapes:
     @cached_property
     def orders(self) -> Index:
         """Polynomial orders (F, 2) of the local functions along the two local axes."""
-        p = self.along
+        p = self.top
         inner = range(2, p + 1)
         edge = [[(k, 1) for k in inner], [(1, k) for k in inner]] * 2
-        return np.array([(1, 1)] * 4 + [pair for side in edge for pair in side] + [(i, j) for i in inner for j in inner])
+        sides = [pair for side in edge for pair in side]
+        return np.array([*[(1, 1)] * 4, *sides, *((i, j) for i in inner for j in inner)])
 
-    def kept(self, branch: bool) -> Index:
-        """Local functions in use: those of at most the order `across` through the wall."""
-        axis = 0 if branch else 1
-        return np.flatnonzero(self.orders[:, axis] <= self.across)
+    @cached_property
+    def order_of_cell(self) -> Index:
+        """Orders (n, 2) along the two local axes of each cell."""
+        plan = self.section.plan
+        corner = self.section.points[:, self.section.cells[:4]]
+        side = np.linalg.norm(np.roll(corner, -1, axis=1) - corner, axis=0)
+        branch = np.array(plan.branch)
+        length = np.where(branch, np.maximum(side[1], side[3]), np.maximum(side[0], side[2]))
+        pieces = (*self.section.design.meridian, *self.section.design.former)
+        thickness = np.array([float(piece.wall.thickness(0.5)) for piece in pieces])[plan.piece]
+        chosen = self.chosen
+        long_cell = np.where(branch[:, None], (chosen.across, chosen.along), (chosen.along, chosen.across))
+        return np.where((length > SHORT_CELL * thickness)[:, None], long_cell, chosen.short)
+
+    def kept(self, order: tuple[int, int]) -> Index:
+        """Local functions of a cell of the given orders."""
+        return np.flatnonzero((self.orders <= order).all(axis=1))
 
     @cached_property
     def used(self) -> NDArray[np.bool_]:
-        """Which scalar degrees of freedom are in use; at the top of a former the meridian's order wins."""
-        used = np.zeros(int(self.basis.N), bool)
-        branch = np.array(self.section.plan.branch)
-        for kind in (False, True):
-            used[self.nodes[branch == kind][:, self.kept(kind)]] = True
-        return used
-
-    def local_functions(self, branch: bool) -> Index:
-        """Local functions to assemble for a kind of cell; a former's cells take all, the unused ones drop out later."""
-        return np.arange(len(self.orders)) if branch else self.kept(False)
+        """Which scalar degrees of freedom are in use: those that every cell which has them keeps."""
+        dropped = np.zeros(int(self.basis.N), bool)
+        too_high = (self.orders[None] > self.order_of_cell[:, None]).any(axis=2)
+        dropped[self.nodes[too_high]] = True
+        return ~dropped
 
     def at(self, local: Array) -> Array:
         """Functions (F, K, Q) at local points (2, K, Q)."""
         flat = local.reshape(2, -1)
-        return np.stack([self.element.lbasis(flat, i)[0] for i in range(len(self.orders))]).reshape(-1, *local.shape[1:])
+        values = [self.element.lbasis(flat, i)[0] for i in range(len(self.orders))]
+        return np.stack(values).reshape(-1, *local.shape[1:])
 
     def place(self, cells: Index, local: Array) -> tuple[Array, Array]:
-        """Points (2, K, Q) and derivatives d(r, z)/d(local) (2, 2, K, Q) at local points (2, K, Q) of the cells (K,)."""
+        """Points (2, K, Q) and derivatives d(r, z)/d(local) (2, 2, K, Q) at local points (2, K, Q) of cells (K,)."""
         flat = local.reshape(2, -1)
         element = ElementQuad2()
         shape, slope = zip(*(element.lbasis(flat, i) for i in range(9)), strict=True)
@@ -108,7 +138,7 @@ class Shapes:
 
     def side_nodes(self, cell: int, side: int) -> tuple[Index, Index]:
         """Scalar degrees of freedom of a side in use: its two corners, and its inner ones."""
-        inner = 4 + side * (self.along - 1) + np.arange(self.along - 1)
+        inner = 4 + side * (self.top - 1) + np.arange(self.top - 1)
         own = self.nodes[cell]
         inside = own[inner]
         return own[list(SIDE_CORNERS[side])], inside[self.used[inside]]

@@ -19,7 +19,7 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import null_space
-from scipy.sparse import coo_matrix, csr_matrix, identity
+from scipy.sparse import coo_matrix, csr_matrix, hstack, identity
 
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.model.solid_lines import Face, U, V, W
@@ -62,7 +62,8 @@ class Reduction:
     def row(self, raw: Array) -> Array:
         """A functional (3 N,) on raw degrees of freedom as one on the unknowns (n,)."""
         free = self.unknown >= 0
-        found = np.bincount(self.unknown[free], weights=(raw * self.sign)[free], minlength=self.count)
+        found = np.zeros(self.count)
+        np.add.at(found, self.unknown[free], (raw * self.sign)[free])
         return found if self.rules is None else np.asarray(self.rules.T @ found)
 
     def map(self, raw: csr_matrix) -> csr_matrix:
@@ -77,12 +78,12 @@ class Reduction:
 
 
 def reduce_unknowns(
-    used: NDArray[np.bool_], m: int, axis: list[Face], edges: list[tuple[Face, Edge, list[str]]]
+    used: NDArray[np.bool_], m: int, axis: list[Face], edges: list[tuple[Face, list[str]]]
 ) -> Reduction:
     """Number the free unknowns of order m.
 
-    used (N,) marks the nodes in use; axis lists the faces on r = 0; edges the supported faces, their support and the
-    shell unknowns (u, v, w, b, q) that it holds. Regularity at r = 0: m = 0 only w lives; m = 1 w = 0 and u + v = 0;
+    used (N,) marks the nodes in use; axis lists the faces on r = 0; edges the other end faces with the shell unknowns
+    (u, v, w, b, q) that are held there. Regularity at r = 0: m = 0 only w lives; m = 1 w = 0 and u + v = 0;
     m >= 2 nothing moves.
     """
     count = len(used)
@@ -93,12 +94,12 @@ def reduce_unknowns(
         free[:, V] = False
     for face in axis:
         gone = {0: [U, V], 1: [W]}.get(m, [U, V, W])
-        free[np.ix_(face.nodes, gone)] = False
+        free[face.nodes[:, None], gone] = False
         if m == 1:
             same[face.nodes, V] = same[face.nodes, U]
             sign[face.nodes, V] = -1.0
     rules: list[tuple[Index, Array]] = []
-    for face, _, held in edges:
+    for face, held in edges:
         rules += _edge_rules(face, held, free)
     leader = free.ravel() & (same.ravel() == np.arange(3 * count))
     number = np.full(3 * count, -1)
@@ -109,7 +110,7 @@ def reduce_unknowns(
 
 
 def _edge_rules(face: Face, held: list[str], free: NDArray[np.bool_]) -> list[tuple[Index, Array]]:
-    """Hold whole faces in `free`, and return the linear rules: rows over raw degrees of freedom (dofs, coefficients)."""
+    """Hold whole faces in `free`, and return the linear rules: (raw degrees of freedom, coefficients)."""
     rules: list[tuple[Index, Array]] = []
     nodes, t = face.nodes, face.tangent
     for name, component in COMPONENT.items():
@@ -142,8 +143,6 @@ def _solve_rules(rules: list[tuple[Index, Array]], unknown: Index, count: int) -
     keep = csr_matrix(identity(count, format="csr")[:, kept])
     row, column = np.nonzero(np.abs(kernel) > 1e-14)
     spread = csr_matrix((kernel[row, column], (touched[row], column)), shape=(count, kernel.shape[1]))
-    from scipy.sparse import hstack
-
     return csr_matrix(hstack([keep, spread], format="csr"))
 
 
@@ -152,9 +151,7 @@ def springs(face: Face, edge: Edge) -> list[tuple[Array, float]]:
     found = []
     for component, k in ((U, edge.radial), (V, edge.circumferential), (W, edge.axial)):
         if 0 < k < inf:
-            row = np.zeros((len(face.mean), 3))
-            row[:, component] = face.mean
-            found.append((row.ravel(), k))
+            found.append((face.mean_of(component), k))
     if 0 < edge.rotation < inf:
         row = np.zeros((len(face.mean), 3))
         row[:, U], row[:, W] = face.moment * face.tangent[0], face.moment * face.tangent[1]

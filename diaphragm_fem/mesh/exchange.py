@@ -1,0 +1,154 @@
+"""Meshes out and in through meshio: gmsh .msh with named zones, .vtu with mode shapes.
+
+Points are (r, z, 0) in metres; a vector field has the components (u_r, u_z, u_theta).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.mesh.section import Section
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+SUFFIXES = {".msh": "gmsh22", ".vtu": "vtu"}
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A mesh as files know it.
+
+    points (P, 3) in m; kind "quad9", "line3" or "line"; cells (n, nodes of a cell), corners first, then middles;
+    zone (n,) indexes zone_names; fields maps names to point values (P,) or (P, 3).
+    """
+
+    points: Array
+    kind: str
+    cells: Index
+    zone: Index
+    zone_names: tuple[str, ...]
+    fields: Mapping[str, Array] = field(default_factory=dict)
+
+
+def section_grid(section: Section) -> Grid:
+    """The grid of a wall section: biquadratic quadrilaterals."""
+    names = tuple(zone.name for zone in section.design.zones)
+    return Grid(_flat(section.points.T), "quad9", section.cells.T, section.zone_of_cell, names)
+
+
+def meridian_grid(mesh: MeridianMesh) -> Grid:
+    """The grid of a meridian: quadratic lines, their middles on the curve; pieces do not share points."""
+    zones = list(mesh.design.zones)
+    points, cells, zone = [], [], []
+    first = 0
+    for piece, s in zip(mesh.pieces, mesh.stations, strict=True):
+        count = len(s) - 1
+        points += [piece.curve.point(s), piece.curve.point((s[1:] + s[:-1]) / 2)]
+        begin = first + np.arange(count)
+        cells.append(np.stack((begin, begin + 1, begin + count + 1), axis=1))
+        zone.append(np.full(count, zones.index(piece.zone)))
+        first += 2 * count + 1
+    names = tuple(z.name for z in zones)
+    return Grid(_flat(np.concatenate(points)), "line3", np.concatenate(cells), np.concatenate(zone), names)
+
+
+def surface_grid(r: ArrayLike, z: ArrayLike, zone: ArrayLike, run: ArrayLike, zone_names: tuple[str, ...]) -> Grid:
+    """The grid of surface points (P,) in order along each run: plain lines, each in the zone of its first point."""
+    run = np.asarray(run)
+    begin = np.flatnonzero(run[1:] == run[:-1])
+    cells = np.stack((begin, begin + 1), axis=1)
+    return Grid(_flat(np.stack((r, z), axis=1)), "line", cells, np.asarray(zone)[begin], zone_names)
+
+
+def write_mesh(
+    path: str | Path, mesh: Section | MeridianMesh | Grid, fields: Mapping[str, ArrayLike] | None = None
+) -> None:
+    """Write a mesh, with one point field per name: (P,) or (P, 3) real values; the suffix decides the form.
+
+    Zones become physical groups in a .msh and the cell value "zone" in a .vtu. Raises MeshError for another suffix or a
+    field of the wrong length.
+    """
+    import meshio
+
+    path = Path(path)
+    grid = _as_grid(mesh)
+    values = {name: np.asarray(value, float) for name, value in {**grid.fields, **(fields or {})}.items()}
+    for name, value in values.items():
+        if len(value) != len(grid.points):
+            raise MeshError(
+                f"field '{name}' must have one value for each of the {len(grid.points)} points, received {len(value)}"
+            )
+    tag = (grid.zone + 1).astype(np.int32)
+    kind = _format(path)
+    cell_data: dict[str, list] = {"zone": [grid.zone.astype(np.int32)]}
+    field_data = {}
+    options = {}
+    if kind == "gmsh22":
+        options = {"binary": bool(values)}  # meshio's text form of point values cannot be read back
+        cell_data = {"gmsh:physical": [tag], "gmsh:geometrical": [tag]}
+        dimension = 2 if grid.kind == "quad9" else 1
+        field_data = {name: np.array([i + 1, dimension]) for i, name in enumerate(grid.zone_names)}
+    out = meshio.Mesh(grid.points, [(grid.kind, grid.cells)], values, cell_data, field_data=field_data)
+    meshio.write(path, out, file_format=kind, **options)
+
+
+def read_mesh(path: str | Path) -> Grid:
+    """Read a .msh or .vtu of quadrilaterals or lines. Zone names come from a .msh's physical groups.
+
+    Raises MeshError for a missing file, another suffix, or a file without such cells.
+    """
+    import meshio
+
+    path = Path(path)
+    kind = _format(path)
+    if not path.is_file():
+        raise MeshError(f"there is no mesh file {path}")
+    mesh = meshio.read(path, file_format="gmsh" if kind == "gmsh22" else kind)
+    found = [(i, block) for i, block in enumerate(mesh.cells) if block.type in ("quad9", "line3", "line")]
+    if not found:
+        kinds = ", ".join(sorted({block.type for block in mesh.cells})) or "none"
+        raise MeshError(f"{path} must hold cells quad9, line3 or line, found {kinds}")
+    wanted = found[0][1].type
+    blocks = [(i, block) for i, block in found if block.type == wanted]
+    cells = np.concatenate([block.data for _, block in blocks]).astype(np.int64)
+    names = {int(tag): str(name) for name, (tag, _) in mesh.field_data.items()}
+    if "zone" in mesh.cell_data:
+        zone = np.concatenate([mesh.cell_data["zone"][i] for i, _ in blocks]).astype(np.int64)
+    elif "gmsh:physical" in mesh.cell_data:
+        tag = np.concatenate([mesh.cell_data["gmsh:physical"][i] for i, _ in blocks]).astype(np.int64)
+        order = sorted(set(tag.tolist()))
+        zone = np.searchsorted(order, tag)
+        names = {i + 1: names.get(t, f"zone {t}") for i, t in enumerate(order)}
+    else:
+        zone = np.zeros(len(cells), np.int64)
+    count = int(zone.max()) + 1
+    zone_names = tuple(names.get(i + 1, f"zone {i + 1}") for i in range(max(count, len(names))))
+    fields = {name: np.asarray(value, float) for name, value in mesh.point_data.items() if not name.startswith("gmsh:")}
+    return Grid(_flat(mesh.points[:, :2]), wanted, cells, zone, zone_names, fields)
+
+
+def _as_grid(mesh: Section | MeridianMesh | Grid) -> Grid:
+    if isinstance(mesh, Section):
+        return section_grid(mesh)
+    if isinstance(mesh, MeridianMesh):
+        return meridian_grid(mesh)
+    return mesh
+
+
+def _format(path: Path) -> str:
+    if path.suffix not in SUFFIXES:
+        raise MeshError(f"a mesh file must end in .msh or .vtu, received '{path.name}'")
+    return SUFFIXES[path.suffix]
+
+
+def _flat(points: Array) -> Array:
+    """Points (P, 2) with a third coordinate zero."""
+    return np.column_stack((points, np.zeros(len(points))))

@@ -1,0 +1,91 @@
+"""Cells of the wall section: integrals of products of their functions; from them stiffness and mass of any order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.model.solid_lines import U, V, W
+from diaphragm_fem.model.solid_shapes import Shapes
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Block:
+    """Cells of one zone, material and order, with the integrals of products of their functions.
+
+    nodes (E, F); product (E, 3, F, 3, F) of (N,r ; N,z ; N/r) with itself and mass (E, F, F) of N with itself, both
+    times r dr dz.
+    """
+
+    zone: int
+    material: int
+    nodes: Index
+    product: Array
+    mass: Array
+
+
+def blocks_of(shapes: Shapes) -> list[Block]:
+    """All cells of a section, in blocks."""
+    section = shapes.section
+    value, slope, radius = shapes.value, shapes.slope, shapes.radius
+    weight = shapes.weight * radius
+    kinds = np.column_stack((section.zone_of_cell, section.material_of_cell, shapes.order_of_cell))
+    blocks = []
+    for zone, material, along, across in sorted({tuple(kind) for kind in kinds.tolist()}):
+        cells = np.flatnonzero((kinds == (zone, material, along, across)).all(axis=1))
+        local = shapes.kept((along, across))
+        pick = np.ix_(local, cells)
+        n = value[pick].transpose(1, 0, 2)
+        over_r = n / radius[cells][:, None]
+        gradient = np.concatenate([*(slope[k][pick].transpose(1, 0, 2) for k in range(2)), over_r], axis=1)
+        w = weight[cells][:, None]
+        size = len(local)
+        product = ((gradient * w) @ gradient.transpose(0, 2, 1)).reshape(-1, 3, size, 3, size)
+        mass = (n * w) @ n.transpose(0, 2, 1)
+        blocks.append(Block(zone, material, shapes.nodes[cells][:, local], product, mass))
+    return blocks
+
+
+def cell_stiffness(product: Array, material: Material, m: int) -> list[list[Array]]:
+    """Stiffness blocks [a][b] (E, F, F) for a, b in (u, v, w), per radian of theta, in N/m.
+
+    product (E, 3, F, 3, F): integrals of (N,r ; N,z ; N/r) with itself times r dr dz. With Lame's lambda and mu the
+    strain energy density is lambda (tr e)^2/2 + mu e:e of the strains in `diaphragm_fem.model.solid`.
+    """
+    e, nu = material.youngs_modulus, material.poisson_ratio
+    lame = e * nu / ((1 + nu) * (1 - 2 * nu))
+    mu = e / (2 * (1 + nu))
+    stiff = lame + 2 * mu
+
+    def p(a: int, b: int) -> Array:
+        return product[:, a, :, b]
+
+    r, z, o = range(3)  # N,r ; N,z ; N/r
+    uu = stiff * (p(r, r) + p(o, o)) + lame * (p(r, o) + p(o, r)) + mu * p(z, z) + m**2 * mu * p(o, o)
+    ww = stiff * p(z, z) + mu * p(r, r) + m**2 * mu * p(o, o)
+    uw = lame * (p(r, z) + p(o, z)) + mu * p(z, r)
+    vv = m**2 * stiff * p(o, o) + mu * (p(r, r) - p(r, o) - p(o, r) + p(o, o) + p(z, z))
+    uv = m * (stiff * p(o, o) + lame * p(r, o) + mu * (p(o, o) - p(o, r)))
+    wv = m * (lame * p(z, o) - mu * p(o, z))
+    t = (0, 2, 1)
+    return [[uu, uv, uw], [uv.transpose(t), vv, wv.transpose(t)], [uw.transpose(t), wv, ww]]
+
+
+def block_matrices(block: Block, material: Material, m: int) -> tuple[Index, Array, Array]:
+    """Raw degrees of freedom (E, G), stiffness and mass (E, G, G) of a block, per radian; no torsion for m = 0."""
+    components = (U, W) if m == 0 else (U, V, W)
+    stiffness = cell_stiffness(block.product, material, m)
+    cells, size = block.nodes.shape
+    whole = len(components) * size
+    dofs = np.stack([3 * block.nodes + c for c in components], axis=1).reshape(cells, whole)
+    rows = [np.concatenate([stiffness[a][b] for b in components], axis=2) for a in components]
+    mass = np.zeros((cells, len(components), size, len(components), size))
+    for k in range(len(components)):
+        mass[:, k, :, k] = material.density * block.mass
+    return dofs, np.concatenate(rows, axis=1), mass.reshape(cells, whole, whole)

@@ -1,0 +1,67 @@
+"""The mid-surface of a wall section as points for pictures and for the absolute area."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix, vstack
+
+from diaphragm_fem.model.solid_lines import U, W, line_of, sample_map
+from diaphragm_fem.model.solid_shapes import Shapes
+from diaphragm_fem.model.solid_support import Reduction
+from diaphragm_fem.model.system import Surface
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+BOOLE = np.array([7, 32, 12, 32, 7]) / 90  # weights of four equal steps, exact to degree five
+
+
+@dataclass(frozen=True)
+class SurfacePoints:
+    """Points of the mid-surface and the sparse maps (P, 3 N) from raw degrees of freedom to their motion."""
+
+    place: Array  # (2, P)
+    normal: Array  # (P, 2)
+    area: Array
+    zone: Index
+    run: Index
+    radial: csr_matrix
+    axial: csr_matrix
+
+    def surface(self, to_free: Reduction) -> Surface:
+        """The same for the unknowns of one order."""
+        motion_r, motion_z = to_free.map(self.radial), to_free.map(self.axial)
+        r, z = self.place
+        return Surface(r, z, motion_r, motion_z, self.normal, self.area, self.zone, self.run)
+
+
+def surface_points(shapes: Shapes) -> SurfacePoints:
+    """Five points on each stretch of mid-surface, the last only where the next belongs to another piece."""
+    plan, zones = shapes.section.plan, shapes.section.design.zones
+    places, normals, areas, owners, runs, radial, axial = [], [], [], [], [], [], []
+    for number, run in enumerate(plan.middle):
+        if not run:
+            continue
+        line = line_of(shapes, run, np.linspace(0, 1, 5))
+        zone = shapes.section.zone_of_cell[line.cells]
+        piece = np.array(plan.piece)[line.cells]
+        pick = np.ones(line.speed.shape, bool)
+        pick[:-1, -1] = piece[1:] != piece[:-1]
+        front = np.array([zones[k].radiates for k in zone])
+        area = 2 * np.pi * line.place[0] * line.speed * BOOLE * front[:, None]
+        area[1:, 0] += np.where(pick[:-1, -1], 0.0, area[:-1, -1])
+        tangent = line.along / line.speed
+        places.append(line.place[:, pick])
+        normals.append(np.stack((-tangent[1][pick], tangent[0][pick]), axis=1))
+        areas.append(area[pick])
+        owners.append(np.broadcast_to(zone[:, None], pick.shape)[pick])
+        runs.append(np.full(int(pick.sum()), number))
+        radial.append(sample_map(shapes, line, U, pick))
+        axial.append(sample_map(shapes, line, W, pick))
+    return SurfacePoints(
+        np.concatenate(places, axis=1), np.concatenate(normals), np.concatenate(areas), np.concatenate(owners),
+        np.concatenate(runs), csr_matrix(vstack(radial)), csr_matrix(vstack(axial)),
+    )  # fmt: skip
