@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import AreaCurve
+from diaphragm_fem.analysis.area import AreaCurve, solve_area
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import QUANTITIES, doubtful_numbers, evidence_table
 from diaphragm_fem.errors import DiaphragmError, StudyError
@@ -21,6 +21,8 @@ from diaphragm_fem.study.tracks import Follow, Track, follow_modes
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
+HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])
+LEAST_LOSS = 1e-5  # so that a lossless resonance is still sampled beside its top
 AREA_PER_MASS = "area_per_mass_m2_per_kg"
 
 _ELASTIC = frozenset({"youngs_modulus", "poisson_ratio"})
@@ -141,9 +143,21 @@ def compare(
     remarks = tuple(f"{one.name}: {text}" for one, e in zip(designs, evaluations, strict=True) for text in e.warnings)
     return Comparison(
         designs, baseline, evaluations, _rows(evaluations, baseline),
-        tuple(None if e.area is None else response_of(e.area) for e in evaluations),
+        tuple(_response(e) for e in evaluations),
         tracks, follow, _doubts(designs), remarks, up_to_hz,
     )  # fmt: skip
+
+
+def _response(e: Evaluation) -> Response | None:
+    """Response on the area curve's own frequencies, which resolve S, and on more around every mode, which resolve U/F."""
+    if e.area is None:
+        return None
+    modes = e.modes[0]
+    half = modes.frequency_hz * np.maximum(modes.loss_factor, LEAST_LOSS) / 2
+    around = (modes.frequency_hz[:, None] + half[:, None] * HALF_WIDTHS).ravel()
+    first, last = e.area.frequency_hz[[0, -1]]
+    frequency = np.union1d(e.area.frequency_hz, around[(around > first) & (around < last)])
+    return response_of(solve_area(e.systems[0], frequency, absolute=False))
 
 
 def response_of(curve: AreaCurve) -> Response:

@@ -141,6 +141,7 @@ def _counts_words(counts: Any) -> str:
 def _log_to(file: str | Path | None) -> logging.Logger:
     """A logger of this run's own, writing to the file; to nowhere without one."""
     logger = logging.Logger("diaphragm_fem.study.run")
+    logger.addHandler(logging.NullHandler())
     if file is not None:
         handler = logging.FileHandler(file, encoding="utf-8")
         handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))

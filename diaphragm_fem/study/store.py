@@ -159,7 +159,7 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
 
 def _connect(path: Path) -> sqlite3.Connection:
     base = sqlite3.connect(path, isolation_level=None, timeout=30)
-    base.execute("PRAGMA page_size = 4096")
+    base.execute("PRAGMA page_size = 16384")
     base.execute("PRAGMA journal_mode = WAL")
     base.execute("PRAGMA synchronous = FULL")
     return base

@@ -33,8 +33,8 @@ class Track:
     """One mode through all designs, D of them.
 
     index: its place in each design's list of modes, counted from 0, None where it is lost or lies beyond the top
-    frequency; frequency_hz the same; likeness: the modal assurance criterion with the shape it was laid against, None at
-    its first design; label: its plain words where it was first seen.
+    frequency; frequency_hz the same; likeness: the modal assurance criterion with the shape it was laid against, None
+    at its first design; label: its plain words where it was first seen.
     """
 
     order: int
@@ -71,7 +71,7 @@ def follow_modes(
     """Tracks of the modes of one order through D designs: the baseline's in their order, then those that appear later.
 
     From the baseline outward, to both ends of the list, each design's modes are laid against the last shape that every
-    track had (Follow.NEIGHBOUR) or its first shape (Follow.BASELINE). A mode like none of them begins a track of its own.
+    track had (Follow.NEIGHBOUR) or its first shape (Follow.BASELINE). A mode like none of them begins its own track.
     Raises StudyError for a baseline that is not among the designs.
     """
     if not 0 <= baseline < len(modes):

@@ -1,0 +1,213 @@
+"""Figures of a study's morning: the trade-off, main effects, and what the variance comes from."""
+
+from __future__ import annotations
+
+from math import ceil
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patches import Patch
+from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullFormatter
+
+from diaphragm_fem.report.study_words import column_naming, naming
+from diaphragm_fem.report.style import CYCLE, INK, RULE, SMALL, SOFT_INK, Sheet, drawing_style, new_sheet, pale
+from diaphragm_fem.report.words import one
+from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.effects import Effect
+
+CLOUD, FRONT, BEST = "#b4bdc6", CYCLE[0], CYCLE[2]
+MOST_POINTS = 20000
+MOST_PANELS = 6
+
+
+def trade_off_figure(morning: Morning) -> Sheet | None:
+    """Sheet with every case over two figures: the cloud, the front that nothing beats, the best ones by number."""
+    results = morning.results
+    names = list(morning.aims) if len(morning.aims) > 1 else list(morning.figures)
+    if len(names) < 2:
+        return None
+    x_name, y_name = names[:2]
+    x, y = naming(x_name), naming(y_name)
+    across, up = x.shown(results.figure(x_name)), y.shown(results.figure(y_name))
+    known = np.flatnonzero(np.isfinite(across) & np.isfinite(up))
+    if not len(known):
+        return None
+    with drawing_style():
+        sheet = new_sheet("Trade-off", results.study.name, f"{one(len(known), 'case')} that have both figures")
+        axes = sheet.axes(25, 32, 190, 160)
+        shown = known[:: max(ceil(len(known) / MOST_POINTS), 1)]
+        inside = np.ones(len(results), bool) if morning.ranking is None else morning.ranking.inside
+        within, without = shown[inside[shown]], shown[~inside[shown]]
+        if len(without):
+            pale_cloud = pale(CLOUD, 0.55)
+            axes.plot(across[without], up[without], ".", ms=2.2, color=pale_cloud, mew=0, label="outside a limit")
+        size = float(np.clip(60 / np.sqrt(len(known)), 2.2, 5.0))
+        axes.plot(across[within], up[within], "o", ms=size, color=CLOUD, mew=0, label="a case")
+        if len(morning.front) and len(morning.aims) == 2:
+            style = {"color": FRONT, "ms": 3.4, "lw": 1.0, "marker": "o", "where": "post"}
+            axes.step(across[morning.front], up[morning.front], label="nothing is better in both", **style)
+        elif len(morning.front):
+            axes.plot(across[morning.front], up[morning.front], "o", color=FRONT, ms=3.4, label=f"nothing is better in all {len(names)}")
+        best = [case for case in morning.best if np.isfinite(across[case]) and np.isfinite(up[case])]
+        if best:
+            axes.plot(across[best], up[best], "D", ms=6.5, mfc="none", mec=BEST, mew=1.3, label="best by the wish list", ls="none")
+            _number_points(axes, across[best], up[best])
+        axes.set_xlabel(_with_aim(morning, x_name))
+        axes.set_ylabel(_with_aim(morning, y_name))
+        axes.margins(0.05)
+        sheet.figure.legend(loc="upper left", bbox_to_anchor=(222 / sheet.width, 194 / sheet.height), labelspacing=0.7)
+        _best_column(sheet, morning)
+    return sheet
+
+
+def _with_aim(morning: Morning, figure: str) -> str:
+    aim = morning.aims.get(figure)
+    return f"{naming(figure).label}  ({aim} is wanted)" if aim else naming(figure).label
+
+
+def _number_points(axes: Axes, x: np.ndarray, y: np.ndarray) -> None:
+    """Ranks beside the points; points too close for labels of their own share one."""
+    width, height = np.ptp(axes.get_xlim()), np.ptp(axes.get_ylim())
+    spots: list[tuple[float, float, list[int]]] = []
+    for place, (across, up) in enumerate(zip(x, y, strict=True), start=1):
+        near = next((s for s in spots if abs(s[0] - across) < 0.045 * width and abs(s[1] - up) < 0.03 * height), None)
+        if near:
+            near[2].append(place)
+        else:
+            spots.append((float(across), float(up), [place]))
+    for across, up, places in spots:
+        words = ", ".join(map(str, places))
+        axes.annotate(words, (across, up), (7, 8), textcoords="offset points", size=SMALL, color=BEST, weight="bold")
+
+
+def _best_column(sheet: Sheet, morning: Morning) -> None:
+    """The best cases in words beside the cloud."""
+    y = 150.0
+    for place, case in enumerate(morning.best[:5], start=1):
+        lines = [f"{place}  case {morning.results.numbers[case]}"]
+        lines += [f"{naming(name).words} {naming(name).text(morning.results.figure(name)[case])}" for name in morning.figures[:3]]
+        for line, words in enumerate(lines):
+            bold = {"weight": "bold", "color": BEST} if line == 0 else {"color": INK}
+            sheet.text(224, y, words, size=SMALL, **bold)
+            y -= 4.2
+        y -= 2.2
+
+
+def effects_figure(morning: Morning) -> Sheet | None:
+    """Sheet with the mean of each figure over each thing that varies, bars of two standard errors."""
+    results = morning.results
+    variables = list(dict.fromkeys(effect.variable for effect in morning.effects))[:MOST_PANELS]
+    if not variables:
+        return None
+    with drawing_style():
+        sheet = new_sheet("Main effects", results.study.name, "mean over all cases at one level; bars: two standard errors")
+        rows, columns = len(morning.figures), len(variables)
+        left, right, bottom, top = 28.0, 287.0, 34.0, 196.0
+        gap = 5.0
+        width, height = (right - left - gap * (columns - 1)) / columns, (top - bottom - gap * (rows - 1)) / rows
+        found = {(effect.figure, effect.variable): effect for effect in morning.effects}
+        for i, figure in enumerate(morning.figures):
+            row = [found[figure, variable] for variable in variables if (figure, variable) in found]
+            if not row:
+                continue
+            shown = [(naming(figure).shown(e.mean), 2 * naming(figure).shown(e.error)) for e in row]
+            limits = _span(np.concatenate([part for mean, error in shown for part in (mean - error, mean + error)]))
+            for j, variable in enumerate(variables):
+                if (figure, variable) not in found:
+                    continue
+                axes = sheet.axes(left + j * (width + gap), bottom + (rows - 1 - i) * (height + gap), width, height)
+                _draw_effect(axes, morning, found[figure, variable], last=i == rows - 1, columns=columns)
+                axes.set_ylim(*limits)
+                axes.yaxis.set_major_locator(MaxNLocator(4))
+                if j == 0:
+                    axes.set_ylabel(_folded(naming(figure).label, 22), size=SMALL)
+                else:
+                    axes.tick_params(axis="y", labelleft=False)
+    return sheet
+
+
+def _span(values: np.ndarray) -> tuple[float, float]:
+    low, high = float(np.min(values)), float(np.max(values))
+    room = 0.06 * (high - low) or 0.05 * abs(high) or 1.0
+    return low - room, high + room
+
+
+def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, columns: int) -> None:
+    column = morning.results.column(effect.variable)
+    name, figure = column_naming(column), naming(effect.figure)
+    mean, error = figure.shown(effect.mean), 2 * figure.shown(effect.error)
+    if effect.labels:
+        place = np.arange(len(effect.labels), dtype=float)
+        axes.errorbar(place, mean, error, fmt="s", ms=4, color=FRONT, elinewidth=0.8, capsize=1.5)
+        axes.set_xlim(-0.6, len(place) - 0.4)
+        axes.set_xticks(place, [_shorter(label, 14) for label in effect.labels] if last else [], rotation=35, ha="right")
+        axes.grid(axis="x", visible=False)
+    else:
+        place = name.shown(effect.place)
+        axes.errorbar(place, mean, error, fmt="-o", ms=2.8, lw=1.0, color=FRONT, elinewidth=0.8, capsize=1.5)
+        if column.log and place.min() > 0:
+            axes.set_xscale("log")
+            axes.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
+            axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+            axes.xaxis.set_minor_formatter(NullFormatter())
+        else:
+            axes.xaxis.set_major_locator(MaxNLocator(max(7 - columns, 3)))
+        axes.tick_params(axis="x", labelbottom=last)
+    axes.axhline(np.average(mean, weights=effect.count), color=RULE, lw=0.8, zorder=1)
+    if last and not effect.labels:
+        axes.set_xlabel(name.label, size=SMALL)
+
+
+def sensitivity_figure(morning: Morning) -> Sheet | None:
+    """Sheet with the share of each figure's variance that each variable explains, alone and together with others."""
+    figures = [figure for figure in morning.figures if any(index.figure == figure for index in morning.indices)]
+    if not figures:
+        return None
+    totals = any(np.isfinite(index.total) for index in morning.indices)
+    with drawing_style():
+        remark = "Sobol indices, bars of 95 %" if totals else "first-order indices from the means of bins, bars of 95 %"
+        sheet = new_sheet("What the variance comes from", morning.results.study.name, remark)
+        left, right, gap = 42.0, 287.0, 9.0
+        width = (right - left - gap * (len(figures) - 1)) / len(figures)
+        variables = list(dict.fromkeys(index.variable for index in morning.indices))
+        height = min(18.0 * len(variables) + 6, 140.0)
+        for j, figure in enumerate(figures):
+            axes = sheet.axes(left + j * (width + gap), 186 - height, width, height)
+            for index in (index for index in morning.indices if index.figure == figure):
+                row = variables.index(index.variable)
+                if totals:
+                    _bar(axes, row + 0.19, index.total, index.total_error, pale(FRONT, 0.6), SOFT_INK)
+                _bar(axes, row - 0.19 * totals, index.first, index.first_error, FRONT, INK)
+            axes.set_yticks(range(len(variables)), [v.replace("_", " ") for v in variables])
+            axes.tick_params(axis="y", length=0, labelleft=j == 0)
+            axes.set_ylim(len(variables) - 0.4, -0.6)
+            axes.set_xlim(0.0, 1.05)
+            axes.grid(axis="y", visible=False)
+            axes.set_title(naming(figure).words, loc="left", weight="bold")
+            axes.set_xlabel("share of variance")
+        handles = [Patch(color=FRONT, label="alone")]
+        if totals:
+            handles.append(Patch(color=pale(FRONT, 0.6), label="together with others"))
+        place = (left / sheet.width, (186 - height - 16) / sheet.height)
+        sheet.figure.legend(handles=handles, loc="upper left", bbox_to_anchor=place, ncols=2)
+    return sheet
+
+
+def _bar(axes: Axes, row: float, share: float, error: float, colour: str, ink: str) -> None:
+    """A bar of a share with its interval, which is cut at zero."""
+    if not np.isfinite(share):
+        return
+    share = max(share, 0.0)
+    axes.barh(row, share, 0.34, color=colour)
+    if np.isfinite(error):
+        axes.errorbar(share, row, xerr=[[min(error, share)], [error]], color=ink, elinewidth=0.8, capsize=1.5)
+
+
+def _folded(words: str, most: int) -> str:
+    import textwrap
+
+    return "\n".join(textwrap.wrap(words, most))
+
+
+def _shorter(words: str, most: int) -> str:
+    return words if len(words) <= most else words[: most - 1] + "…"

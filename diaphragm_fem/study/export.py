@@ -1,0 +1,142 @@
+"""A store's results for other programs: Parquet and CSV (a row per case), NetCDF (labelled arrays with the curves)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.amount import amount_in_si
+from diaphragm_fem.study.plan import Study
+from diaphragm_fem.study.store import Reading, read_store
+from diaphragm_fem.study.studyfile import read_study
+
+FORMATS = {".parquet": "Parquet", ".csv": "CSV", ".nc": "NetCDF"}
+
+
+def export_study(
+    study: str | Path | Study, target: str | Path, *, store: str | Path | None = None, night: bool | None = None
+) -> Path:
+    """Write the store of a study to `target`, in the format its ending says: .parquet, .csv or .nc.
+
+    Tables hold a row per case: number, status, reason, every input as written and (`_si`) in SI, every figure in SI
+    (empty where it does not exist), warnings, seconds. NetCDF holds the solved cases over `case`, curves over `case` and
+    `point` as real and imaginary parts, with their own frequencies.
+    """
+    if not isinstance(study, Study):
+        study = read_study(study, night=night)
+    target = Path(target)
+    if target.suffix not in FORMATS:
+        known = ", ".join(f"{ending} ({name})" for ending, name in FORMATS.items())
+        raise StudyError(f"{target}: its ending must say the format, one of {known}; received '{target.suffix}'")
+    with read_store(Path(store) if store else study.store_path) as reading:
+        if reading.about.get("study") != study.identity:
+            raise StudyError(f"{reading.path}: belongs to a study with other contents than {study.path} has now")
+        try:
+            if target.suffix == ".nc":
+                _dataset(reading, study).to_netcdf(target, engine="h5netcdf")
+            elif target.suffix == ".csv":
+                _table(reading).to_csv(target, index=False)
+            else:
+                _table(reading).to_parquet(target, index=False)
+        except OSError as error:
+            raise StudyError(f"{target}: cannot be written: {error}") from error
+    return target
+
+
+def results_table(store: str | Path) -> Any:
+    """A pandas table of every case of a store."""
+    with read_store(store) as reading:
+        return _table(reading)
+
+
+def results_dataset(study: str | Path | Study, *, store: str | Path | None = None) -> Any:
+    """A labelled xarray dataset of the solved cases with their curves (complex)."""
+    if not isinstance(study, Study):
+        study = read_study(study)
+    with read_store(Path(store) if store else study.store_path) as reading:
+        dataset = _dataset(reading, study)
+    for name in [name[: -len("_real")] for name in dataset if str(name).endswith("_real")]:
+        dataset[name] = dataset[f"{name}_real"] + 1j * dataset[f"{name}_imag"]
+        dataset[name].attrs = {"units": dataset[f"{name}_real"].attrs.get("units", "")}
+    return dataset.drop_vars([name for name in dataset if str(name).endswith(("_real", "_imag"))])
+
+
+def _table(reading: Reading) -> Any:
+    import pandas
+
+    rows = []
+    for row in reading.rows():
+        inputs = row["inputs"]
+        in_si = {f"{name}_si": amount_in_si(value) for name, value in inputs.items()}
+        rows.append(
+            {
+                "case": row["number"],
+                "status": row["status"],
+                "reason": row["reason"],
+                **{name: str(value) for name, value in inputs.items()},
+                **{name: value for name, value in in_si.items() if value is not None},
+                **row["figures"],
+                "warnings": "; ".join(row["warnings"]),
+                "seconds": row["seconds"],
+                "fingerprint": row["fingerprint"].hex() if row["fingerprint"] else None,
+            }
+        )
+    return pandas.DataFrame(rows)
+
+
+def _dataset(reading: Reading, study: Study) -> Any:
+    import xarray
+
+    rows = list(reading.rows("done"))
+    if not rows:
+        raise StudyError(f"{reading.path}: no case has been solved yet, so there is nothing to export")
+    number = np.array([row["number"] for row in rows])
+    data: dict[str, Any] = {}
+    for variable in study.recipe.variables:
+        written = [row["inputs"][variable.name] for row in rows]
+        in_si = [amount_in_si(value) for value in written]
+        plain = all(value is not None for value in in_si)
+        keys = ", ".join(variable.keys)
+        values = np.array(in_si, float) if plain else np.array([str(value) for value in written])
+        data[variable.name] = ("case", values, {"key": keys, "note": "SI" if plain else "as written"})
+    for name in dict.fromkeys(name for row in rows for name in row["figures"]):
+        values = np.array([np.nan if row["figures"].get(name) is None else row["figures"][name] for row in rows], float)
+        data[_plain(name)] = ("case", values, {"units": _unit(name), "long_name": name})
+    for name, table in _curves(reading, number).items():
+        if np.iscomplexobj(table):
+            data[f"{_plain(name)}_real"] = (("case", "point"), table.real, {"units": _unit(name), "long_name": f"{name}, real part"})
+            data[f"{_plain(name)}_imag"] = (("case", "point"), table.imag, {"units": _unit(name), "long_name": f"{name}, imaginary part"})
+        else:
+            data[_plain(name)] = (("case", "point"), table, {"units": _unit(name), "long_name": name})
+    attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about.get("version", "")}
+    return xarray.Dataset(data, coords={"case": number}, attrs=attributes)
+
+
+def _curves(reading: Reading, numbers: np.ndarray) -> dict[str, np.ndarray]:
+    """Tables (case, point) of every curve, padded with nan where a case has fewer points."""
+    found: dict[str, np.ndarray] = {}
+    for row, number in enumerate(numbers):
+        for name, curve in reading.curves(int(number)).items():
+            table = found.get(name)
+            if table is None or table.shape[1] < curve.size:
+                wider = np.full((len(numbers), curve.size), np.nan, curve.dtype)
+                if table is not None:
+                    wider[:, : table.shape[1]] = table
+                found[name] = table = wider
+            table[row, : curve.size] = curve.ravel()
+    return found
+
+
+def _plain(name: str) -> str:
+    return name.replace(":", "__").replace(" ", "_")
+
+
+def _unit(name: str) -> str:
+    stem = name.split(":")[0]
+    endings = {
+        "_n_per_m": "N/m", "_hz": "Hz", "_kg": "kg", "_m2": "m2", "_octaves": "octave",
+    }  # fmt: skip
+    return next((unit for ending, unit in endings.items() if stem.endswith(ending)), "1")

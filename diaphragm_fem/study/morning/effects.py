@@ -1,0 +1,138 @@
+"""What matters: main effects of everything that varies, and its share in the variance of a figure.
+
+Main effect: the mean of a figure over all cases at one level (or in one bin) of a variable, with its standard error.
+First-order index S1 = Var(E(figure | variable)) / Var(figure): the share of the variance that the variable explains alone; total
+index ST: alone and together with others (Sobol 1993; Saltelli 2002, Computer Physics Communications 145, 280). A sensitivity
+plan gives both through SALib. Any other plan gives S1 alone, from the means of the bins, freed of the share that
+pure chance would explain (the adjusted correlation ratio: Kelley 1935, Proc. Nat. Acad. Sci. 21, 554).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.study.morning.results import Array, Column, Results
+
+MOST_LEVELS = 12
+BINS = 10
+
+
+@dataclass(frozen=True)
+class Effect:
+    """Mean figure over the levels or bins of one variable: place (L,) in SI or index of a name, mean, standard error, cases."""
+
+    variable: str
+    figure: str
+    place: Array
+    labels: tuple[str, ...]
+    mean: Array
+    error: Array
+    count: NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Index:
+    """Sensitivity of a figure to one variable: S1 and ST with the half-width of their 95 % interval; nan where not to be had."""
+
+    variable: str
+    figure: str
+    first: float
+    first_error: float
+    total: float
+    total_error: float
+
+
+def main_effect(results: Results, column: Column, figure: str) -> Effect | None:
+    """Effect of one variable on one figure; None where no case has the figure."""
+    values = results.figure(figure)
+    known = np.isfinite(values)
+    if not known.any():
+        return None
+    group, place = _groups(column, known)
+    values = values[known]
+    count = np.bincount(group, minlength=len(place))
+    used = count > 0
+    mean = np.bincount(group, values, len(place))[used] / count[used]
+    spread = np.bincount(group, (values - values.mean()) ** 2, len(place))[used] / count[used] - (mean - values.mean()) ** 2
+    degrees = np.maximum(count[used] - 1, 1)
+    error = np.sqrt(np.maximum(spread, 0) / degrees)
+    labels = tuple(column.names[int(p)] for p in place[used]) if column.names else ()
+    return Effect(column.name, figure, place[used], labels, mean, error, count[used])
+
+
+def sensitivity(results: Results, figure: str) -> tuple[Index, ...]:
+    """Index of every variable for one figure, largest first; empty where the figure does not vary."""
+    values = results.figure(figure)
+    known = np.isfinite(values)
+    if known.sum() < 3 or np.ptp(values[known]) == 0:
+        return ()
+    found = _by_plan(results, values, figure) if results.study.how == "sensitivity" else _by_bins(results, values, known, figure)
+    return tuple(sorted(found, key=lambda index: -(index.total if np.isfinite(index.total) else index.first)))
+
+
+def _by_bins(results: Results, values: Array, known: NDArray[np.bool_], figure: str) -> list[Index]:
+    found = []
+    bins = int(np.clip(np.sqrt(known.sum()) / 2, 5, 40))  # narrow enough to follow the figure, wide enough to average chance
+    for column in results.varying:
+        group, place = _groups(column, known, bins)
+        first = _explained(values[known], group, len(place))
+        found.append(Index(column.name, figure, first, _chance(values[known], group, len(place)), np.nan, np.nan))
+    return found
+
+
+def _explained(values: Array, group: NDArray[np.int64], count: int) -> float:
+    """Share of variance between groups, less what chance explains: 1 - (SS_within/(n - k)) / (SS_total/(n - 1))."""
+    size = np.bincount(group, minlength=count)
+    used = size > 0
+    mean = np.zeros(count)
+    mean[used] = np.bincount(group, values, count)[used] / size[used]
+    within = float(((values - mean[group]) ** 2).sum())
+    n, k = len(values), int(used.sum())
+    if n <= k:
+        return float("nan")
+    return max(1 - (within / (n - k)) / (float(((values - values.mean()) ** 2).sum()) / (n - 1)), 0.0)
+
+
+def _chance(values: Array, group: NDArray[np.int64], count: int, draws: int = 40) -> float:
+    """Half of the 95 % interval by resampling the cases with replacement."""
+    if len(values) > 20000:
+        draws = 12
+    rng = np.random.default_rng(1)
+    picks = (rng.integers(0, len(values), len(values)) for _ in range(draws))
+    return float(1.96 * np.nanstd([_explained(values[pick], group[pick], count) for pick in picks]))
+
+
+def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:
+    """SALib on the whole blocks of a Saltelli plan: a block with a case that has no figure is left out whole."""
+    from SALib.analyze import sobol
+
+    names = [variable.name for variable in results.study.recipe.variables]
+    size = len(names) + 2
+    blocks = int(results.numbers.max()) // size + 1
+    table = np.full(blocks * size, np.nan)
+    table[results.numbers] = values
+    table = table.reshape(blocks, size)
+    table = table[np.isfinite(table).all(axis=1)]
+    if len(table) < 4 or np.ptp(table) == 0:
+        return []
+    problem = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
+    found = sobol.analyze(problem, table.ravel(), calc_second_order=False, seed=1)
+    return [
+        Index(name, figure, float(found["S1"][j]), float(found["S1_conf"][j]), float(found["ST"][j]), float(found["ST_conf"][j]))
+        for j, name in enumerate(names)
+    ]
+
+
+def _groups(column: Column, known: NDArray[np.bool_], bins: int = BINS) -> tuple[NDArray[np.int64], Array]:
+    """The level or bin of each known case, and the place of each level or bin."""
+    values = column.values[known]
+    levels = np.unique(values)
+    if len(levels) <= MOST_LEVELS or column.names:
+        return np.searchsorted(levels, values), levels
+    edges = np.unique(np.quantile(values, np.linspace(0, 1, bins + 1)))
+    group = np.clip(np.searchsorted(edges, values, side="right") - 1, 0, len(edges) - 2)
+    size = np.bincount(group, minlength=len(edges) - 1)
+    return group, np.bincount(group, values, len(edges) - 1) / np.maximum(size, 1)

@@ -1,0 +1,119 @@
+"""Everything the morning has to tell about a study, gathered; `report.morning` writes it down."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.study.morning.effects import Effect, Index, main_effect, sensitivity
+from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
+from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
+from diaphragm_fem.study.morning.results import Array, Results, load_results
+from diaphragm_fem.study.morning.scatter import Band, Spread, Yield, bands, is_tolerance_study, spreads, yields
+from diaphragm_fem.study.plan import Study, Wish
+from diaphragm_fem.study.store import read_store
+from diaphragm_fem.study.studyfile import read_study
+
+USUAL_FIGURES = ("usable_octaves", "break_up_hz", "low_area_m2", "fundamental_hz")
+MOST_FIGURES = 4
+
+
+@dataclass(frozen=True)
+class BestCurve:
+    """|S| in m2 of one of the best cases over frequency in Hz."""
+
+    case: int
+    frequency_hz: Array
+    area: Array
+
+
+@dataclass(frozen=True)
+class Morning:
+    """What a study came to.
+
+    ranking and neighbourhood are None where the study has no wishes; front is empty without pareto figures; yields and
+    bands are empty unless something varies by a distribution.
+    """
+
+    results: Results
+    figures: tuple[str, ...]
+    ranking: Ranking | None
+    aims: Mapping[str, str]
+    front: NDArray[np.int64]
+    effects: tuple[Effect, ...]
+    indices: tuple[Index, ...]
+    tolerance: bool
+    yields: tuple[Yield, ...]
+    spreads: tuple[Spread, ...]
+    bands: tuple[Band, ...]
+    neighbourhood: Neighbourhood | None
+    best_curves: tuple[BestCurve, ...]
+
+    @property
+    def best(self) -> NDArray[np.int64]:
+        """Indices of the best cases, as many as the study asks for."""
+        if self.ranking is None:
+            return np.empty(0, np.int64)
+        return self.ranking.order[: self.results.study.best]
+
+
+def morning(
+    study: str | Path | Study,
+    *,
+    store: str | Path | None = None,
+    night: bool | None = None,
+    rank_by: str | None = None,
+    aim: str | float = "high",
+    pareto: Mapping[str, str] | None = None,
+) -> Morning:
+    """Evaluate the store of a study, finished or still running.
+
+    rank_by and aim ("high", "low" or a number in SI) overrule the study's wish list, pareto (figure -> "high" or "low") its
+    trade-off. StudyError where nothing was solved, the store is another's, or a figure is unknown.
+    """
+    if not isinstance(study, Study):
+        study = read_study(study, night=night)
+    results = load_results(study, store)
+    wishes = (Wish(rank_by, aim),) if rank_by else study.wishes
+    aims = dict(study.pareto if pareto is None else pareto)
+    ranking = rank(results, wishes) if wishes else None
+    front = pareto_front(results, aims) if len(aims) > 1 else np.empty(0, np.int64)
+    figures = _figures_of_interest(results, wishes, aims)
+    effects = [main_effect(results, column, figure) for figure in figures for column in results.varying]
+    tolerance = is_tolerance_study(results)
+    return Morning(
+        results=results,
+        figures=figures,
+        ranking=ranking,
+        aims=aims,
+        front=front,
+        effects=tuple(effect for effect in effects if effect is not None),
+        indices=tuple(index for figure in figures for index in sensitivity(results, figure)),
+        tolerance=tolerance,
+        yields=yields(results) if tolerance else (),
+        spreads=spreads(results),
+        bands=bands(results) if tolerance else (),
+        neighbourhood=neighbourhood(results, ranking) if ranking else None,
+        best_curves=_best_curves(results, ranking.order[: min(study.best, 6)]) if ranking else (),
+    )
+
+
+def _figures_of_interest(results: Results, wishes: tuple[Wish, ...], aims: Mapping[str, str]) -> tuple[str, ...]:
+    named = dict.fromkeys([*(wish.figure for wish in wishes), *aims, *results.study.limits])
+    chosen = [name for name in named or USUAL_FIGURES if name in results.figures] or list(results.figures)
+    return tuple(chosen[:MOST_FIGURES])
+
+
+def _best_curves(results: Results, cases: NDArray[np.int64]) -> tuple[BestCurve, ...]:
+    found = []
+    with read_store(results.store) as store:
+        for case in cases:
+            number = int(results.numbers[case])
+            curves = store.curves(number)
+            if "frequency_hz" in curves and "area_m2" in curves:
+                found.append(BestCurve(number, curves["frequency_hz"], np.abs(curves["area_m2"])))
+    return tuple(found)

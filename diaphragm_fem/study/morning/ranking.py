@@ -1,0 +1,94 @@
+"""Ranking by a wish list within hard limits, and the front of cases that no other beats in everything.
+
+Score of a case: the weighted mean of its marks. The mark of a wish is 0 for the worst and 1 for the best value among the
+cases inside all limits, in proportion between; for a number to come near to, 1 at the number and 0 at the farthest. A figure
+that does not exist for a case gets the mark 0. Cases outside a limit are not ranked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.study.morning.results import Array, Results
+from diaphragm_fem.study.plan import Wish
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """Cases from best to worst (indices into the results), their scores and marks (wish, case) in the same order."""
+
+    wishes: tuple[Wish, ...]
+    order: NDArray[np.int64]
+    score: Array
+    marks: Array
+    inside: NDArray[np.bool_]
+
+
+def inside_limits(results: Results) -> NDArray[np.bool_]:
+    """Which cases keep to every hard limit; a figure that does not exist keeps to none."""
+    inside = np.ones(len(results), bool)
+    for name, limits in results.study.limits.items():
+        inside &= keeps_to(results.figure(name), limits)
+    return inside
+
+
+def keeps_to(values: Array, limits: tuple[float | None, float | None]) -> NDArray[np.bool_]:
+    above, below = limits
+    keeps = np.isfinite(values)
+    with np.errstate(invalid="ignore"):
+        if above is not None:
+            keeps &= values >= above
+        if below is not None:
+            keeps &= values <= below
+    return keeps
+
+
+def rank(results: Results, wishes: tuple[Wish, ...]) -> Ranking:
+    """All cases inside the limits, best first; ties in order of their numbers."""
+    inside = inside_limits(results)
+    marks = np.array([_marks(results.figure(wish.figure), wish.aim, inside) for wish in wishes])
+    weights = np.array([wish.weight for wish in wishes])
+    score = weights @ marks / weights.sum()
+    candidates = np.flatnonzero(inside)
+    order = candidates[np.argsort(-score[candidates], kind="stable")]
+    return Ranking(wishes, order, score[order], marks[:, order], inside)
+
+
+def _marks(values: Array, aim: str | float, inside: NDArray[np.bool_]) -> Array:
+    good = distance_from_best(values, aim)
+    known = inside & np.isfinite(good)
+    if not known.any():
+        return np.zeros(len(values))
+    worst, best = good[known].max(), good[known].min()
+    marks = np.ones(len(values)) if worst == best else (worst - good) / (worst - best)
+    return np.where(np.isfinite(good), marks, 0.0)
+
+
+def distance_from_best(values: Array, aim: str | float) -> Array:
+    """A number that is the smaller the better, whatever the aim."""
+    if aim == "high":
+        return -values
+    return values if aim == "low" else np.abs(values - float(aim))
+
+
+def pareto_front(results: Results, aims: Mapping[str, str]) -> NDArray[np.int64]:
+    """Indices of the cases inside the limits that no other case beats in one figure without losing in another.
+
+    Sorted by the first figure. A case that lacks one of the figures is on no front.
+    """
+    names = list(aims)
+    cost = np.array([distance_from_best(results.figure(name), aims[name]) for name in names]).T
+    candidates = np.flatnonzero(inside_limits(results) & np.isfinite(cost).all(axis=1))
+    order = candidates[np.lexsort(cost[candidates].T[::-1])]
+    front: list[int] = []
+    kept = np.empty((0, len(names)))
+    for index in order:  # in this order a later case never beats an earlier one
+        beaten = (kept <= cost[index]).all(axis=1) & (kept < cost[index]).any(axis=1)
+        if not beaten.any():
+            front.append(int(index))
+            kept = np.vstack((kept, cost[index]))
+    return np.array(front, dtype=np.int64)

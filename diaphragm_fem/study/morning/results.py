@@ -1,0 +1,120 @@
+"""The solved cases of a store as columns of numbers."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.amount import Written, amount_in_si, split_amount
+from diaphragm_fem.study.plan import Study
+from diaphragm_fem.study.store import DONE, read_store
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Column:
+    """Values of one thing that varies: numbers in SI (or the index of a name), and the names where they are names.
+
+    unit is what the study file writes its numbers with; log says that its range is one of ratios.
+    """
+
+    name: str
+    values: Array
+    names: tuple[str, ...] = ()
+    unit: str = ""
+    log: bool = False
+
+    @cached_property
+    def levels(self) -> Array:
+        return np.unique(self.values)
+
+    @property
+    def scaled(self) -> Array:
+        """Values from 0 to 1 over their range, ratios on a logarithm; names keep their index."""
+        values = np.log(self.values) if self.log and self.values.min() > 0 else self.values
+        if self.names:
+            return values
+        spread = values.max() - values.min()
+        return (values - values.min()) / spread if spread > 0 else np.zeros_like(values)
+
+
+@dataclass(frozen=True)
+class Results:
+    """Cases that were solved: their numbers (N,), a column for each thing that varies, figures (N,), nan where one does not exist."""
+
+    study: Study
+    store: Path
+    numbers: NDArray[np.int64]
+    written: list[tuple[Written, ...]]
+    columns: tuple[Column, ...]
+    figures: Mapping[str, Array]
+    counts: Mapping[str, int]
+    reasons: tuple[tuple[str, str, int], ...]
+
+    def __len__(self) -> int:
+        return len(self.numbers)
+
+    def figure(self, name: str) -> Array:
+        """A figure's values; StudyError with the known names where there is no such figure."""
+        if name not in self.figures:
+            raise StudyError(f"{self.study.path}: no case has a figure '{name}'; known are {', '.join(self.figures)}")
+        return self.figures[name]
+
+    def column(self, name: str) -> Column:
+        return next(column for column in self.columns if column.name == name)
+
+    @property
+    def varying(self) -> tuple[Column, ...]:
+        """Columns that take more than one value and are not tied to another."""
+        tied = {variable.name for variable in self.study.recipe.variables if variable.of is not None and variable.count == 1}
+        return tuple(column for column in self.columns if len(column.levels) > 1 and column.name not in tied)
+
+
+def load_results(study: Study, store: str | Path | None = None) -> Results:
+    """All solved cases of a study's store. StudyError where the store is another study's, or nothing was solved."""
+    path = Path(store) if store else study.store_path
+    numbers: list[int] = []
+    written: list[tuple[Written, ...]] = []
+    figures: list[dict[str, float | None]] = []
+    with read_store(path) as reading:
+        if reading.about.get("study") != study.identity:
+            raise StudyError(f"{path}: belongs to a study with other contents than {study.path} has now")
+        query = "SELECT number, inputs, figures FROM cases WHERE status = ? ORDER BY number"
+        for number, inputs, text in reading.base.execute(query, (DONE,)):
+            numbers.append(number)
+            written.append(tuple(json.loads(inputs).values()))
+            figures.append(json.loads(text))
+        reasons = tuple((status, reason or "", count) for status, reason, count in reading.reasons() if status != DONE)
+        counts = reading.counts()
+    if not numbers:
+        raise StudyError(f"{path}: no case has been solved yet, so there is nothing to rank")
+    names = dict.fromkeys(name for row in figures for name in row)
+    table = {name: np.array([_number(row.get(name)) for row in figures]) for name in names}
+    columns = tuple(
+        _column(variable.name, [row[j] for row in written], variable.unit, variable.source in ("log_range", "lognormal"))
+        for j, variable in enumerate(study.recipe.variables)
+    )
+    return Results(study, path, np.array(numbers), written, columns, table, counts, reasons)
+
+
+def _number(value: float | None) -> float:
+    return np.nan if value is None else float(value)
+
+
+def _column(name: str, written: list[Written], unit: str, log: bool) -> Column:
+    numbers = [amount_in_si(value) for value in written]
+    if all(number is not None for number in numbers):
+        first = split_amount(written[0])
+        return Column(name, np.array(numbers, float), (), unit or (first[1] if first else ""), log)
+    texts = [str(value) for value in written]
+    levels = tuple(dict.fromkeys(texts))
+    index = {text: i for i, text in enumerate(levels)}
+    return Column(name, np.array([index[text] for text in texts], float), levels)

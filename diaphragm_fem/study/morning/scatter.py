@@ -1,0 +1,117 @@
+"""What scatter in the making does: yield against limits, spread of every figure, bands of the area curve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from diaphragm_fem.study.morning.ranking import inside_limits, keeps_to
+from diaphragm_fem.study.morning.results import Array, Results
+from diaphragm_fem.study.plan import SPREADS
+from diaphragm_fem.study.store import read_store
+
+PERCENTILES = (5.0, 50.0, 95.0)
+MOST_CURVES = 2000
+BAND_POINTS = 600
+
+
+@dataclass(frozen=True)
+class Yield:
+    """Share of parts that keep to a limit (or, named "all limits", to all), with its 95 % interval."""
+
+    limit: str
+    passing: int
+    of: int
+    low: float
+    high: float
+
+    @property
+    def share(self) -> float:
+        return self.passing / self.of
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Spread of one figure over the parts that have it."""
+
+    figure: str
+    count: int
+    mean: float
+    deviation: float
+    percentiles: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Band:
+    """Percentiles of |S| in m2 over frequency in Hz: low, middle, high (3, F), over `count` curves."""
+
+    curve: str
+    frequency_hz: Array
+    values: Array
+    count: int
+
+
+def is_tolerance_study(results: Results) -> bool:
+    """Whether anything varies by a distribution, so that shares of cases are shares of parts."""
+    return any(variable.source in SPREADS for variable in results.study.recipe.variables)
+
+
+def yields(results: Results) -> tuple[Yield, ...]:
+    """Yield against each hard limit and against all of them, over the cases that were solved."""
+    if not results.study.limits:
+        return ()
+    found = [
+        _yield(f"{name} {_words(limits)}", keeps_to(results.figure(name), limits)) for name, limits in results.study.limits.items()
+    ]
+    return (*found, _yield("all limits", inside_limits(results)))
+
+
+def _yield(limit: str, keeps: np.ndarray) -> Yield:
+    """Interval of a share by Wilson (1927), Journal of the American Statistical Association 22, 209."""
+    n, k, z = len(keeps), int(keeps.sum()), 1.959964
+    centre = (k + z * z / 2) / (n + z * z)
+    half = z * sqrt(k * (n - k) / n + z * z / 4) / (n + z * z)
+    return Yield(limit, k, n, max(centre - half, 0.0), min(centre + half, 1.0))
+
+
+def _words(limits: tuple[float | None, float | None]) -> str:
+    above, below = limits
+    parts = ([f"above {above:.6g}"] if above is not None else []) + ([f"below {below:.6g}"] if below is not None else [])
+    return " and ".join(parts)
+
+
+def spreads(results: Results) -> tuple[Spread, ...]:
+    found = []
+    for name, values in results.figures.items():
+        known = values[np.isfinite(values)]
+        if len(known):
+            low, middle, high = (float(x) for x in np.percentile(known, PERCENTILES))
+            deviation = float(known.std(ddof=1)) if len(known) > 1 else 0.0
+            found.append(Spread(name, len(known), float(known.mean()), deviation, (low, middle, high)))
+    return tuple(found)
+
+
+def bands(results: Results, cases: np.ndarray | None = None) -> tuple[Band, ...]:
+    """Band of the size of every curve with a frequency axis; of MOST_CURVES cases spread evenly over the store at most."""
+    numbers = results.numbers if cases is None else results.numbers[cases]
+    picked = numbers[np.unique(np.linspace(0, len(numbers) - 1, min(len(numbers), MOST_CURVES)).astype(int))]
+    collected: dict[str, list[Array]] = {}
+    grid: Array | None = None
+    with read_store(results.store) as store:
+        for number in picked:
+            curves = store.curves(int(number))
+            frequency = curves.pop("frequency_hz", None)
+            if frequency is None:
+                continue
+            if grid is None:
+                grid = np.geomspace(frequency[0], frequency[-1], BAND_POINTS)
+            for name, curve in curves.items():
+                if curve.shape == frequency.shape:
+                    collected.setdefault(name, []).append(np.interp(np.log(grid), np.log(frequency), np.abs(curve)))
+    if grid is None:
+        return ()
+    return tuple(
+        Band(name, grid, np.percentile(np.array(curves), PERCENTILES, axis=0), len(curves)) for name, curves in collected.items()
+    )
