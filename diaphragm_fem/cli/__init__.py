@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
+from typing import Any
 
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
@@ -21,22 +22,26 @@ def main(arguments: list[str] | None = None) -> None:
 
 def run(arguments: list[str] | None = None) -> int:
     """Run the command; returns the exit code."""
-    import click
+    import typer
 
     from diaphragm_fem.cli.app import app
     from diaphragm_fem.errors import DiaphragmError
+
+    # newer versions of the library carry their own copy of the parser: its errors are found as bases of a public one
+    usage_error = typer.BadParameter.__bases__[0]
+    parser_error: type[Exception] = usage_error.__bases__[0]
 
     try:
         outcome = app(arguments, prog_name="diaphragm-fem", standalone_mode=False)
         return outcome if isinstance(outcome, int) else 0
     except DiaphragmError as error:
         return _tell(f"error: {error}", 2)
-    except click.UsageError as error:
-        where = error.ctx.command_path if error.ctx else "diaphragm-fem"
-        return _tell(f"error: {error.format_message()}\nSee '{where} --help'.", 2)
-    except click.ClickException as error:
-        return _tell(f"error: {error.format_message()}", 2)
-    except (KeyboardInterrupt, click.Abort):
+    except parser_error as error:
+        problem: Any = error
+        context = getattr(problem, "ctx", None)
+        where = context.command_path if context else "diaphragm-fem"
+        return _tell(f"error: {problem.format_message()}\nSee '{where} --help'.", 2)
+    except (KeyboardInterrupt, typer.Abort):
         return _tell("stopped", 130)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -46,8 +51,8 @@ def run(arguments: list[str] | None = None) -> int:
 
         traceback.print_exc()
         return _tell(
-            f"error: the program failed ({type(error).__name__}: {error}). This is its fault and not yours: please report "
-            "the lines above with the file you gave.",
+            f"error: the program failed ({type(error).__name__}: {error}). This is its fault, not yours: please "
+            "report the lines above with the file you gave.",
             1,
         )
 

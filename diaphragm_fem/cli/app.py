@@ -9,7 +9,6 @@ from diaphragm_fem.cli import one_design, reference
 app = typer.Typer(
     name="diaphragm-fem",
     help="Loudspeaker diaphragms by finite elements: modes, effective radiating area, and where a step hands over.",
-    no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -28,9 +27,13 @@ def version(
 
         typer.echo(f"diaphragm_fem {__version__}")
         raise typer.Exit()
+    if ctx.invoked_subcommand is None:
+        typer.echo(ctx.get_help())
 
 
-for verb in (one_design.examine, one_design.profile, one_design.modes, one_design.area):
-    app.command()(verb)
-for verb in (reference.materials, reference.schema):
-    app.command()(verb)
+app.command(short_help="Do the whole job for one design.")(one_design.examine)
+app.command(short_help="Draw the section to scale.")(one_design.profile)
+app.command(short_help="List every mode up to a frequency.")(one_design.modes)
+app.command(short_help="Give the effective radiating area over frequency.")(one_design.area)
+app.command(short_help="List materials with the source of every number.")(reference.materials)
+app.command(short_help="Write the schema that lets an editor complete a design.")(reference.schema)

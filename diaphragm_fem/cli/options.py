@@ -23,7 +23,9 @@ Orders = Annotated[
 Tolerance = Annotated[
     str,
     typer.Option(
-        "--tolerance", metavar="SHARE", help="Refine until every frequency is within this; the area curve within ten times."
+        "--tolerance",
+        metavar="SHARE",
+        help="Refine until every frequency is within this; the area curve within ten times.",
     ),
 ]
 Change = Annotated[
@@ -108,7 +110,7 @@ def read_share(text: str, option: str = "--tolerance") -> float:
             raise ValueError
     except ValueError:
         raise AnalysisError(
-            f'{option} must be a share above 0 and up to 10 %, such as "0.1 %" or 0.001; received \'{text}\''
+            f"{option} must be a share above 0 and up to 10 %, such as \"0.1 %\" or 0.001; received '{text}'"
         ) from None
     return value
 

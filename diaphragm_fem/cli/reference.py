@@ -15,7 +15,8 @@ def materials(
         list[str] | None, typer.Argument(metavar="[NAME]...", help="Only these materials.", show_default=False)
     ] = None,
     file: Annotated[
-        Path | None, typer.Option("--file", metavar="FILE", help="A file with materials of your own.", show_default=False)
+        Path | None,
+        typer.Option("--file", metavar="FILE", help="A file with materials of your own.", show_default=False),
     ] = None,
     as_json: AsJson = False,
 ) -> None:

@@ -13,6 +13,7 @@ import numpy as np
 
 from diaphragm_fem import __version__
 from diaphragm_fem.design.evidence import evidence_table
+from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.summary import cautions, trust, verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
 from diaphragm_fem.study.evaluate import Evaluation
@@ -167,6 +168,27 @@ TABLES: Mapping[str, Callable[[Evaluation], dict[str, list[Any]]]] = {
 }
 
 
+def write_shapes(path: Path, evaluation: Evaluation, order: int) -> Path:
+    """The mode shapes of one order as a .vtu of the mid-surface line: one vector field (u_r, u_z, 0) per mode.
+
+    Each shape is scaled to a largest motion of 1; around the circumference it goes as cos(m theta). The third component
+    is the direction around, which a picture in the (r, z) plane has no room for.
+    """
+    from diaphragm_fem.mesh.exchange import surface_grid, write_mesh
+
+    surface, modes = evaluation.systems[order].surface, evaluation.modes[order]
+    if surface is None:
+        raise ModelError("shapes need a system that knows its surface")
+    grid = surface_grid(surface.r, surface.z, surface.zone, surface.run, tuple(zone.name for zone in modes.zones))
+    radial, axial = surface.motion_r @ modes.vectors, surface.motion_z @ modes.vectors
+    fields = {}
+    for k, frequency in enumerate(modes.frequency_hz):
+        shape = np.stack((radial[:, k], axial[:, k], np.zeros(len(surface.r))), axis=1)
+        fields[f"mode {k + 1:02d}, {frequency:.1f} Hz"] = shape / (np.linalg.norm(shape, axis=1).max() or 1.0)
+    write_mesh(path, grid, fields)
+    return path
+
+
 def write_csv(path: Path, columns: Columns) -> Path:
     """One table; numbers in full precision, nothing where a value does not exist."""
     with path.open("w", newline="", encoding="utf-8") as file:
@@ -233,7 +255,10 @@ def _plain(data: Any) -> Any:
         return data
     if isinstance(data, float):
         return data if isfinite(data) else None
-    return [_plain(value) for value in data]
+    data = list(data)
+    return (
+        data if all(type(value) is float and isfinite(value) for value in data) else [_plain(value) for value in data]
+    )
 
 
 def _absent(value: Any) -> bool:

@@ -6,19 +6,20 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.export import TABLES, as_mapping, write_csv, write_json
+from diaphragm_fem.report.export import TABLES, as_mapping, write_csv, write_json, write_shapes
 from diaphragm_fem.report.summary import markdown
 from diaphragm_fem.study.evaluate import Evaluation
 
 RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
 
 Tell = Callable[[str], None]
+Job = tuple[Path, Callable[[], Any]]  # a file and the call that makes it
 
 
 def check_folder(folder: Path) -> None:
@@ -27,15 +28,15 @@ def check_folder(folder: Path) -> None:
         raise StudyError(f"--out must name a folder, received '{folder}', which is a file; give another name")
     if folder.is_dir() and not (folder / RECORD).exists() and any(folder.iterdir()):
         raise StudyError(
-            f"--out must name a new or empty folder or one with results of an earlier run; '{folder}' holds other files; "
-            "give another name"
+            f"--out must name a new or empty folder or one with results of an earlier run; '{folder}' holds other "
+            "files; give another name"
         )
 
 
 def write_folder(evaluation: Evaluation, folder: Path, *, pdf: bool = False, tell: Tell = lambda _: None) -> list[Path]:
     """Write everything about one evaluation; returns the files in the order a reader wants them.
 
-    Files of an earlier run that this one does not make are removed. Raises StudyError where the folder cannot be written.
+    Files of an earlier run that this one does not make are removed. Raises StudyError where it cannot be written.
     """
     check_folder(folder)
     with _complete_or_nothing(folder) as draft:
@@ -61,18 +62,58 @@ def sheets(evaluation: Evaluation) -> Iterator[tuple[str, Callable[[], Any]]]:
         yield "modes_by_order", lambda: figures_modes.spectrum_figure(evaluation)
 
 
-def _pages(evaluation: Evaluation, folder: Path, pdf: bool, tell: Tell) -> Iterator[Path]:
+def _pages(evaluation: Evaluation, folder: Path, pdf: bool, tell: Tell) -> list[Path]:
     from diaphragm_fem.report.style import save_sheet
 
-    for name, draw in sheets(evaluation):
-        tell(f"{name}.png")
-        sheet = draw()
-        yield save_sheet(sheet, folder / f"{name}.png")
-        if pdf and name == "summary":
-            yield save_sheet(sheet, folder / "summary.pdf")
+    drawings = [(folder / f"{name}.png", draw) for name, draw in sheets(evaluation)]
+    if pdf:
+        drawings.insert(1, (folder / "summary.pdf", drawings[0][1]))
+
+    def job(path: Path, draw: Callable[[], Any]) -> Job:
+        return path, lambda: save_sheet(draw(), path)
+
+    def shapes(m: int) -> Job:
+        path = folder / f"shapes_m{m}.vtu"
+        return path, lambda: write_shapes(path, evaluation, m)
+
+    tell("drawing")
+    jobs = [job(path, draw) for path, draw in drawings]
+    jobs += [shapes(m) for m, modes in evaluation.modes.items() if len(modes)]
+    draw_side_by_side(jobs)
     page = folder / "summary.md"
     page.write_text(markdown(evaluation), encoding="utf-8")
-    yield page
+    return [*(path for path, _ in jobs), page]
+
+
+def draw_side_by_side(jobs: Sequence[Job]) -> None:
+    """Make the files, every other one in a second process where the machine has a core for it.
+
+    What the second process does not deliver the first one makes itself, so that its errors come out as usual.
+    """
+    import sys
+
+    child = 0
+    if sys.platform == "linux" and (os.cpu_count() or 1) > 1 and len(jobs) > 1:
+        child = os.fork()
+        if child == 0:
+            _draw_and_leave(jobs[1::2])
+    for _, make in jobs[::2] if child else jobs:
+        make()
+    if child:
+        _, outcome = os.waitpid(child, 0)
+        for path, make in jobs[1::2]:
+            if outcome or not path.exists():
+                make()
+
+
+def _draw_and_leave(jobs: Sequence[Job]) -> NoReturn:
+    code = 1
+    try:
+        for _, make in jobs:
+            make()
+        code = 0
+    finally:
+        os._exit(code)
 
 
 def _numbers(evaluation: Evaluation, folder: Path, tell: Tell) -> Iterator[Path]:

@@ -149,7 +149,7 @@ def save_sheet(sheet: Sheet, path: Path) -> Path:
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.suffix == ".png":
         sheet.figure.savefig(
-            path, dpi=DPI, pil_kwargs={"compress_level": 3}, metadata={"Software": f"diaphragm_fem {__version__}"}
+            path, dpi=DPI, pil_kwargs={"compress_level": 2}, metadata={"Software": f"diaphragm_fem {__version__}"}
         )
     else:
         sheet.figure.savefig(path, metadata={"Creator": f"diaphragm_fem {__version__}", "CreationDate": None})

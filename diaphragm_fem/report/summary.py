@@ -24,6 +24,7 @@ from diaphragm_fem.report.words import (
     show_share,
 )
 from diaphragm_fem.study.evaluate import Evaluation
+from diaphragm_fem.study.second_opinion import AGREE_WITHIN
 
 OCTAVES_WANTED = 4.0  # common practice, no source
 
@@ -104,7 +105,7 @@ def _neighbours(evaluation: Evaluation) -> str:
     merit = evaluation.merit
     where = ""
     if merit is not None and merit.break_up_hz and frequency < merit.break_up_hz:
-        where = ", inside the usable band: keep the drive even and the coil centred"
+        where = ", below break-up: keep the drive even and the coil centred"
     return f"{kind} begins at {show_hz(frequency)}{where}."
 
 
@@ -123,10 +124,9 @@ def trust(evaluation: Evaluation) -> str:
         )
     opinion = evaluation.second_opinion
     if opinion is not None and opinion.rows:
-        words.append(
-            f"The wall solved again as a solid agrees within {show_bound(opinion.largest)} "
-            f"on {one(len(opinion.rows), 'mode')}."
-        )
+        verb = "agrees within" if opinion.largest <= AGREE_WITHIN else "differs by up to"
+        solved = one(len(opinion.rows), "mode")
+        words.append(f"The wall solved again as a solid {verb} {show_bound(opinion.largest)} on {solved}.")
     else:
         words.append("No second opinion was given.")
     words.append(_material_limit(evaluation))
