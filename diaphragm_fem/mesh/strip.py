@@ -18,6 +18,7 @@ from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.sizing import bending_rigidity
 
 Array = NDArray[np.float64]
 RowLayers = tuple[tuple[int, float], ...]  # of each row: the layer and its share of the layer
@@ -28,16 +29,22 @@ LARGEST_TURN = np.radians(150)
 FADE_PER_SHIFT = 1.4  # the cell next to a kink keeps at least 1 - 1/1.4 of its length on the inner face
 FADE_SHARE = 0.45  # of a piece that one kink may claim
 LARGEST_BEND = 0.9  # half the thickness over the radius of curvature
+FIRST_CELL_SOFTNESS = 4.0  # nu = 0.375 and below: one thickness
+SMALLEST_FIRST_CELL = 0.2  # wall thicknesses
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
 
 
 class End(NamedTuple):
-    """One end of a strip: row thicknesses shared with the neighbour, mitre, fade length in m, singular or not."""
+    """One end of a strip.
+
+    rows (R,) thicknesses in m shared with the neighbour; lean the mitre; fade its length in m; first_cell the length
+    in m that cells should begin with where the stress is singular, infinite where it is not.
+    """
 
     rows: Array
     lean: float
     fade: float
-    singular: bool
+    first_cell: float
 
 
 @dataclass(frozen=True)
@@ -94,12 +101,13 @@ def layers_of_rows(wall: Wall, count: int) -> RowLayers:
     return tuple((k, 1 / n) for k, n in enumerate(split) for _ in range(n))
 
 
-def lay_strips(pieces: list[tuple[int, Piece]], rows: int, grade_ends: bool = True) -> list[Strip]:
+def lay_strips(pieces: list[tuple[int, Piece]], rows: int) -> list[Strip]:
     """Strips of a chain of pieces that meet end to end, each wall in `rows` rows.
 
-    Where two walls meet, the mitre and the thinner row thicknesses are shared: the thin wall keeps its full length
-    and the thick one comes down to it over a shoulder of 45 degrees. What the shoulder cuts off a square corner is
-    nearly free of stress; fading half into the thin wall instead stiffens a thin step by several per cent.
+    Where two walls meet, the mitre is shared and the wall that bends more easily keeps its thickness to the very end;
+    the stiffer one comes to it over a shoulder of 45 degrees. What such a shoulder cuts off or adds is nearly free of
+    stress; a fade into the soft wall instead moves the first modes of a thin step or a thick soft surround by
+    several per cent.
 
     Raises MeshError for a gap, a kink that turns too far or has no room for its mitre, a curve tighter than its wall.
     """
@@ -107,12 +115,12 @@ def lay_strips(pieces: list[tuple[int, Piece]], rows: int, grade_ends: bool = Tr
     for _, piece in pieces:
         _check_bend(piece)
     begins, ends = [], []
-    begins.append(_outer_end(pieces[0][1], layers[0], 0.0, grade_ends))
+    begins.append(_outer_end(pieces[0][1], layers[0], 0.0))
     for (a, first), (b, second) in pairwise(zip(pieces, layers, strict=True)):
         before, after = _meet(a[1], first, b[1], second)
         ends.append(before)
         begins.append(after)
-    ends.append(_outer_end(pieces[-1][1], layers[-1], 1.0, grade_ends))
+    ends.append(_outer_end(pieces[-1][1], layers[-1], 1.0))
     return [
         Strip(piece, index, rows, begin, end)
         for (index, piece), rows, begin, end in zip(pieces, layers, begins, ends, strict=True)
@@ -136,17 +144,17 @@ def _check_bend(piece: Piece) -> None:
         )
 
 
-def _outer_end(piece: Piece, layers: RowLayers, place: float, graded: bool) -> End:
+def _outer_end(piece: Piece, layers: RowLayers, place: float) -> End:
     """An end of the whole chain: square to the meridian, or along the axis where it meets the axis."""
     rows = row_thickness(piece.wall, layers, np.array(place))
     point = piece.curve.point(place * piece.curve.length)
     if point[0] > SAME_POINT:
-        return End(rows, 0.0, 0.0, graded)
+        return End(rows, 0.0, 0.0, _first_cell(rows, piece))
     tangent = piece.curve.tangent(place * piece.curve.length)
     lean = float(tangent[1] / tangent[0]) if abs(tangent[0]) > 1e-6 else np.inf
     turn = 2 * float(np.arctan(abs(lean)))
     fade = _mitre_room(turn, abs(lean), float(rows.sum()), point, (piece,))
-    return End(rows, lean, fade, turn > SMOOTH_TURN)
+    return End(rows, lean, fade, _first_cell(rows, piece) if turn > SMOOTH_TURN else np.inf)
 
 
 def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple[End, End]:
@@ -160,7 +168,8 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     t, u = a.curve.tangent(a.curve.length), b.curve.tangent(0.0)
     turn = float(np.arctan2(t[0] * u[1] - t[1] * u[0], t @ u))
     a_rows, b_rows = row_thickness(a.wall, a_layers, np.array(1.0)), row_thickness(b.wall, b_layers, np.array(0.0))
-    rows = np.minimum(a_rows, b_rows)
+    softer = int(np.argmin([bending_rigidity(wall, np.array(at))[0] for wall, at in ((a, 1.0), (b, 0.0))]))
+    rows = (a_rows, b_rows)[softer]
     thickness = float(rows.sum())
     jump = float(np.abs(a_rows - b_rows).max()) > THICKNESS_JUMP * thickness
     materials = [a.wall.layers[k].material for k, _ in a_layers], [b.wall.layers[k].material for k, _ in b_layers]
@@ -168,7 +177,7 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     lean = float(np.tan(turn / 2))
     mitre = _mitre_room(abs(turn), abs(lean), thickness, point, (a, b)) if abs(turn) > 1e-9 else 0.0
     a_fade, b_fade = (
-        max(mitre, min(float(np.sum(own - rows)) / 2, FADE_SHARE * piece.curve.length))
+        max(mitre, min(abs(float(np.sum(own - rows))) / 2, FADE_SHARE * piece.curve.length))
         for own, piece in ((a_rows, a), (b_rows, b))
     )
     return End(rows, -lean, a_fade, singular), End(rows, lean, b_fade, singular)
