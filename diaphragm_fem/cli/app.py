@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from diaphragm_fem.cli import one_design, reference
+from diaphragm_fem.cli import many_designs, one_design, reference, trust
 
 app = typer.Typer(
     name="diaphragm-fem",
@@ -37,3 +37,8 @@ app.command(short_help="List every mode up to a frequency.")(one_design.modes)
 app.command(short_help="Give the effective radiating area over frequency.")(one_design.area)
 app.command(short_help="List materials with the source of every number.")(reference.materials)
 app.command(short_help="Write the schema that lets an editor complete a design.")(reference.schema)
+app.command(short_help="Re-run the proof on this machine.")(trust.verify)
+app.command(short_help="Solve every case of a study, or go on with it.")(many_designs.sweep)
+app.command(short_help="Tell how a study stands.")(many_designs.status)
+app.command(short_help="Rank a study and tell what mattered.")(many_designs.morning)
+app.command(short_help="Write a study's results for other programs.")(many_designs.export)

@@ -49,7 +49,7 @@ def profile_figure(
         draw_section(axes, design, colours)
         draw_supports(axes, design, 3.0 / scale)
         if mesh is not None:
-            _draw_nodes(axes, mesh, 1.3 / scale)
+            _draw_nodes(axes, mesh, 1.1 / scale)
         _draw_axis_of_revolution(axes)
         _thickness_panel(sheet, design, colours, axes.get_xlim())
         foot = _zone_table(sheet, design, colours, mesh, zone_area or {})
@@ -154,15 +154,15 @@ def _support_sign(edge: Edge, at: Array, out: Array, side: Array, size: float) -
 
 
 def _draw_nodes(axes: Axes, mesh: MeridianMesh, size: float) -> None:
-    """A tick across the wall at every element end."""
+    """A tick at every element end, on the rear side, so that the wall's colour stays in view."""
     ticks = []
     for piece, stations in zip(mesh.pieces, mesh.stations, strict=True):
         point, tangent = 1e3 * piece.curve.point(stations), piece.curve.tangent(stations)
         normal = np.stack((-tangent[:, 1], tangent[:, 0]), axis=1)
         thick = 1e3 * piece.wall.thickness(stations / stations[-1])[:, None] / 2
-        ticks.append(np.stack((point - (size / 2 + thick) * normal, point + (size / 2 + thick) * normal), axis=1))
+        ticks.append(np.stack((point - (size + thick) * normal, point - thick * normal), axis=1))
     axes.add_collection(
-        LineCollection(np.concatenate(ticks), colors=INK, linewidths=0.35, zorder=3.5, label="mesh node")
+        LineCollection(np.concatenate(ticks), colors=INK, linewidths=0.35, zorder=2.8, label="mesh node")
     )
 
 

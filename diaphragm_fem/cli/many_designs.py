@@ -1,0 +1,200 @@
+"""Verbs about studies of many designs: sweep, status, morning, export."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from diaphragm_fem.cli.options import AsJson, Quiet, console
+
+if TYPE_CHECKING:
+    from diaphragm_fem.study.status import Status
+
+StudyPath = Annotated[Path, typer.Argument(metavar="STUDY", help="Study file (*.toml).", show_default=False)]
+Store = Annotated[
+    Path | None,
+    typer.Option(
+        "--store",
+        metavar="FILE",
+        help="Store of the results; beside the study file where absent.",
+        show_default=False,
+    ),
+]
+Night = Annotated[
+    bool | None,
+    typer.Option(
+        "--night/--day",
+        help="The long version of the study or the short one; else as the file says.",
+        show_default=False,
+    ),
+]
+
+
+def sweep(
+    study: StudyPath,
+    store: Store = None,
+    night: Night = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(
+            "--scheduler",
+            metavar="ADDRESS",
+            help='A running Dask scheduler, such as "tcp://host:8786".',
+            show_default=False,
+        ),
+    ] = None,
+    workers: Annotated[
+        int | None,
+        typer.Option("--workers", min=1, help="Worker processes; as many as cores where absent.", show_default=False),
+    ] = None,
+    dashboard: Annotated[bool, typer.Option("--dashboard", help="Serve Dask's dashboard while it runs.")] = False,
+    retry: Annotated[bool, typer.Option("--retry", help="Try cases again that failed or were stopped.")] = False,
+    log: Annotated[
+        Path | None,
+        typer.Option("--log", metavar="FILE", help="Write a line a minute here, for the night.", show_default=False),
+    ] = None,
+    quiet: Quiet = False,
+) -> None:
+    """Solve every case of a study, or go on where it was left; killed at any moment it loses only cases in flight."""
+    from diaphragm_fem.study.engine import run_study
+    from diaphragm_fem.study.progress import Progress, show_duration
+    from diaphragm_fem.study.studyfile import read_study
+
+    found = read_study(study, night=night)
+    with Progress(found, quiet=quiet, log_file=log, console=console(error=True)) as watcher:
+        summary = run_study(
+            found,
+            store=store,
+            scheduler=scheduler,
+            workers=workers,
+            dashboard=dashboard,
+            retry_failures=retry,
+            watcher=watcher,
+        )
+    if quiet:
+        return
+    counts = ", ".join(f"{count} {status}" for status, count in sorted(summary.after.items()))
+    took = f" in {show_duration(summary.seconds)}, {summary.rate:.1f} a second" if summary.added else ""
+    typer.echo(f"{found.name}: {summary.total} cases, {summary.added} of them new{took}; {counts}")
+    typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {study}")
+
+
+def status(study: StudyPath, store: Store = None, night: Night = None, as_json: AsJson = False) -> None:
+    """How a study stands, running or not, from any terminal."""
+    from diaphragm_fem.study.status import study_status
+
+    found = study_status(study, store=store, night=night)
+    if as_json:
+        from dataclasses import asdict
+
+        from diaphragm_fem.report.export import to_json
+
+        failures = [{"status": s, "reason": r, "count": n} for (s, r), n in found.failures.items()]
+        typer.echo(to_json({**asdict(found), "store": str(found.store), "failures": failures, "stored": found.stored}))
+        return
+    from diaphragm_fem.report.tables import plain_table
+
+    console().print(plain_table(f"{found.name}", ("", ""), _status_lines(found)))
+
+
+def _status_lines(found: Status) -> list[tuple[str, str]]:
+    from diaphragm_fem.study.progress import show_duration
+
+    lines = [("stored", f"{found.stored} of {found.total} cases")]
+    lines += [(f"  {status}", str(count)) for status, count in sorted(found.counts.items())]
+    lines.append(("running", found.writer or f"no ({found.ending})"))
+    if found.rate:
+        lines.append(("rate", f"{found.rate:.1f} cases a second"))
+    if found.seconds_left is not None:
+        lines.append(("time left", show_duration(found.seconds_left)))
+    if found.best:
+        lines.append(("best so far", found.best))
+    lines += [(f"{count} {status}", reason) for (status, reason), count in found.failures.items()]
+    if found.stored:
+        lines.append(("store", f"{found.store}, {found.bytes_per_case / 1e3:.1f} kB a case"))
+    return lines
+
+
+def morning(
+    study: StudyPath,
+    store: Store = None,
+    night: Night = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FOLDER", help="Folder of the pages; results/<name of the file> where absent."),
+    ] = None,
+    rank_by: Annotated[
+        str | None,
+        typer.Option(
+            "--rank-by",
+            metavar="FIGURE",
+            help="Rank by this figure and not by the study's wish list.",
+            show_default=False,
+        ),
+    ] = None,
+    aim: Annotated[
+        str, typer.Option("--aim", help='With --rank-by: "high", "low", or a number in SI to come near to.')
+    ] = "high",
+    no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Leave out the figures.")] = False,
+    quiet: Quiet = False,
+) -> None:
+    """What a study came to: ranking, trade-offs, effects, tolerance bands, and the best designs as files."""
+    from diaphragm_fem.report.morning import morning_blocks, write_morning
+    from diaphragm_fem.study.morning import morning as evaluate_study
+
+    found = evaluate_study(study, store=store, night=night, rank_by=rank_by, aim=_read_aim(aim))
+    files = write_morning(found, out or Path("results") / study.stem, pictures=not no_pictures)
+    if quiet:
+        return
+    _print_blocks(morning_blocks(found, {}, files.designs))
+    for path in (files.page, *files.figures, *files.designs):
+        console().print(f"Written: {path}", style="bright_black")
+
+
+def _read_aim(text: str) -> str | float:
+    from diaphragm_fem.errors import StudyError
+
+    if text in ("high", "low"):
+        return text
+    try:
+        return float(text)
+    except ValueError:
+        raise StudyError(f"--aim must be high, low or a number in SI, received '{text}'") from None
+
+
+def _print_blocks(blocks: list[Any]) -> None:
+    """The blocks of a page in the terminal."""
+    from rich.text import Text
+
+    from diaphragm_fem.report.blocks import Heading, Table, Words
+    from diaphragm_fem.report.tables import plain_table
+
+    screen, title = console(), ""
+    for block in blocks:
+        if isinstance(block, Heading):
+            title = block.words
+        elif isinstance(block, Table):
+            right = range(block.numbers_from, len(block.head))
+            screen.print(plain_table(title, block.head, block.rows, right=tuple(right)))
+            screen.print()
+            title = ""
+        elif isinstance(block, Words):
+            if title:
+                screen.print(Text(title, style="bold"))
+                title = ""
+            screen.print(Text(block.text))
+            screen.print()
+
+
+def export(
+    study: StudyPath,
+    target: Annotated[Path, typer.Argument(metavar="FILE", help="*.parquet, *.csv or *.nc", show_default=False)],
+    store: Store = None,
+    night: Night = None,
+) -> None:
+    """Write a study's results for other programs: Parquet, CSV or NetCDF, by the ending of the file's name."""
+    from diaphragm_fem.study.export import export_study
+
+    typer.echo(f"Written: {export_study(study, target, store=store, night=night)}")

@@ -1,0 +1,102 @@
+"""The verb that re-runs the proof: every check of the ladder on this machine."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from diaphragm_fem.cli.options import AsJson, Quiet, console
+
+if TYPE_CHECKING:
+    from diaphragm_fem.verify.check import Check, CheckResult
+
+
+def verify(
+    only: Annotated[
+        str,
+        typer.Option(
+            "--only", metavar="PATTERN", help='Only checks or rungs of this name, such as "spheres" or "plate*".'
+        ),
+    ] = "*",
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FOLDER", help="Write the page with its figure here.", show_default=False),
+    ] = None,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Re-run the checks against closed forms, published tables and other models, and print each with its source."""
+    from diaphragm_fem.errors import StudyError
+    from diaphragm_fem.verify.ladder import RUNGS, select
+
+    checks = select(only)
+    if not checks:
+        rungs = ", ".join(rung.name for rung in RUNGS)
+        raise StudyError(f"--only must match a check or one of the rungs {rungs}; received '{only}'")
+    results = _run_with_bar(checks, quiet or as_json)
+    if out is not None:
+        from diaphragm_fem.report.verification import write_verification
+
+        write_verification(results, out)
+    if as_json:
+        typer.echo(_as_json(results))
+    elif not quiet:
+        _print_results(results)
+        if out is not None:
+            console().print(f"Written to {out}", style="bright_black")
+    failed = [result for result in results if not result.passed]
+    if failed:
+        names = ", ".join(result.check.id for result in failed)
+        typer.echo(f"error: {len(failed)} of {len(results)} checks failed: {names}", err=True)
+        raise typer.Exit(1)
+
+
+def _run_with_bar(checks: tuple[Check, ...], silent: bool) -> list[CheckResult]:
+    import sys
+
+    from diaphragm_fem.verify.run import run_ladder
+
+    if silent or not sys.stderr.isatty():
+        return run_ladder(checks)
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (
+        TextColumn("checks"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        TextColumn("{task.description}"),
+    )
+    with Progress(*columns, console=console(error=True), transient=True) as bar:
+        task = bar.add_task("", total=len(checks))
+        return run_ladder(checks, lambda result: bar.update(task, advance=1, description=result.check.id))
+
+
+def _print_results(results: list[CheckResult]) -> None:
+    from diaphragm_fem.report.tables import checks_table, rungs_table
+
+    console().print(checks_table(results))
+    console().print(rungs_table(results))
+    passed = sum(result.passed for result in results)
+    seconds = sum(result.seconds for result in results)
+    typer.echo(f"\n{passed} of {len(results)} checks passed in {seconds:.0f} s.")
+
+
+def _as_json(results: list[CheckResult]) -> str:
+    from diaphragm_fem.report.export import to_json
+
+    names = ("id", "rung", "problem", "quantity", "source", "model", "allowed", "reason", "note")
+    return to_json(
+        [
+            {
+                **{name: getattr(result.check, name) for name in names},
+                "difference": result.difference,
+                "passed": result.passed,
+                "seconds": result.seconds,
+                "error": result.error,
+            }
+            for result in results
+        ]
+    )
