@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve, eigh
+from scipy.linalg import eigh, lu_factor, lu_solve
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, SuperLU, eigsh, splu
 
@@ -30,18 +30,18 @@ class Eigenpairs:
 
 @dataclass(frozen=True)
 class DenseFactors:
-    """Cholesky factors of a small dense matrix, solving like the sparse ones."""
+    """Factors of a small dense matrix, solving like the sparse ones."""
 
-    factors: tuple[Array, bool]
+    factors: tuple[Array, Array]
 
     def solve(self, load: Array) -> Array:
-        return np.asarray(cho_solve(self.factors, load, check_finite=False))
+        return np.asarray(lu_solve(self.factors, load, check_finite=False))
 
 
 def factor_symmetric(matrix: Matrix) -> SuperLU | DenseFactors:
-    """Factors with one permutation for rows and columns, pivots from the diagonal; a dense matrix must be definite."""
+    """Factors with one permutation for rows and columns, pivots from the diagonal; plain ones for dense."""
     if isinstance(matrix, np.ndarray):
-        return DenseFactors(cho_factor(matrix, lower=True, check_finite=False))
+        return DenseFactors(lu_factor(matrix, check_finite=False))
     return splu(csc_matrix(matrix), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 
 

@@ -67,13 +67,14 @@ def converge(
         fine = _solve(design, orders, up_to_hz, refinement)
         shrink = SAFETY / ((refinement / coarse.refinement) ** ORDER_OF_CONVERGENCE - 1)
         error = {m: shrink * _relative_change(coarse.modes[m], fine.modes[m]) for m in orders}
-        area, area_change = _area(fine, coarse, from_hz, up_to_hz, points, shrink)
+        area, area_change, reduction_error = _area(fine, coarse, from_hz, up_to_hz, points, shrink)
         worst = max((float(e.max()) for e in error.values() if len(e)), default=0.0)
         if worst <= tolerance and (area_change is None or area_change <= AREA_PER_FREQUENCY * tolerance):
             break
         coarse = fine
     return Converged(
-        fine.mesh, fine.systems, fine.modes, fine.pairs, error, area, area_change, refinement
+        fine.mesh, fine.systems, fine.modes, fine.pairs, error, area,
+        None if area_change is None else area_change + reduction_error, refinement,
     )
 
 
@@ -99,9 +100,10 @@ def _relative_change(coarse: Modes, fine: Modes) -> Array:
 
 def _area(
     fine: _Pass, coarse: _Pass, from_hz: float, up_to_hz: float, points: int, shrink: float
-) -> tuple[AreaCurve | None, float | None]:
+) -> tuple[AreaCurve | None, float | None, float]:
+    """The fine curve, what the mesh may still change in it, and the measured error of the reduction."""
     if fine.reduced is None or coarse.reduced is None:
-        return None, None
+        return None, None, 0.0
     system = fine.systems[0]
     output = system.volume.sum(axis=0) @ fine.reduced.basis
     frequency = resolved_grid(fine.reduced, output, from_hz, up_to_hz, points)
@@ -109,7 +111,7 @@ def _area(
     moved = _move_resonances(fine.reduced, coarse.reduced, frequency)
     other = coarse.systems[0].volume.sum(axis=0) @ coarse.reduced.basis @ coarse.reduced.transfer(moved)
     change = float(np.max(np.abs(other - curve.total)) / abs(curve.low.sum()))
-    return curve, shrink * change + area_error(system, curve, DIRECT_CHECKS)
+    return curve, shrink * change, area_error(system, curve, DIRECT_CHECKS)
 
 
 def _move_resonances(fine: Reduced, coarse: Reduced, frequency: Array) -> Array:
