@@ -24,6 +24,11 @@ from diaphragm_fem.study.sampling import Sampler
 from diaphragm_fem.study.store import Row, open_store
 from diaphragm_fem.study.studyfile import read_study
 
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
 THREE = """
 [study]
 base = "base.toml"

@@ -16,6 +16,11 @@ from diaphragm_fem.study.store import Row, open_store
 from diaphragm_fem.study.studyfile import read_study
 from diaphragm_fem.study.tally import Tally, reason_group
 
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
 WISH = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\nlimits = { moving_mass_kg = { above = "30 mg" } }\n'
 
 

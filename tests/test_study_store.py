@@ -15,6 +15,11 @@ from diaphragm_fem.study.sampling import Sampler
 from diaphragm_fem.study.store import contents_digest, open_store, read_store
 from diaphragm_fem.study.studyfile import read_study
 
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
 EVALUATOR = "study_standin:evaluate"
 
 
@@ -106,7 +111,8 @@ def test_after_a_power_cut_whole_transactions_are_there_and_the_study_goes_on(st
 def test_a_full_disk_keeps_what_was_stored(study, rows):
     with open_store(study) as store:
         store.add(rows[30:35])
-        store._base.execute("PRAGMA max_page_count = 20")
+        (pages,) = store._base.execute("PRAGMA page_count").fetchone()
+        store._base.execute(f"PRAGMA max_page_count = {pages + 1}")
         with pytest.raises(StudyError, match=r"cannot be written \(database or disk is full\). What was stored before is safe"):
             store.add(rows[35:])
         assert sorted(store.numbers()) == list(range(30, 35))
@@ -137,6 +143,7 @@ def test_a_store_of_another_study_or_version_or_format_is_refused(study, monkeyp
 def test_what_is_no_store_is_refused(study, tmp_path):
     with pytest.raises(StudyError, match="there is no store of results; run the study first"):
         read_store(study.store_path)
+    study.folder.mkdir(parents=True)
     study.store_path.write_text("not a database, but long enough to look like one" * 10)
     with pytest.raises(StudyError, match="cannot be opened as a store of results"):
         open_store(study)
@@ -146,7 +153,7 @@ def test_what_is_no_store_is_refused(study, tmp_path):
     with pytest.raises(StudyError, match="cannot be read as a store of results"):
         read_store(tmp_path / "other.sqlite")
     with pytest.raises(StudyError, match="cannot be made there"):
-        open_store(study, tmp_path / "no folder" / "x.sqlite")
+        open_store(study, tmp_path / "study.toml" / "x.sqlite")
 
 
 def test_failures_can_be_tried_again(study, rows):

@@ -39,6 +39,7 @@ if __name__ == "__main__":
 
 @pytest.fixture(autouse=True)
 def diary(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("STANDIN_DIARY", str(tmp_path / "diary.txt"))
     monkeypatch.setenv("STANDIN_MARK", str(tmp_path / "mark"))
     monkeypatch.setenv("PYTHONPATH", str(HERE))

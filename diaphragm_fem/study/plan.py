@@ -145,9 +145,13 @@ class Study:
     best: int = 5
 
     @property
+    def folder(self) -> Path:
+        """Where its results go unless told otherwise: results/<name of the file>, day and night apart."""
+        return Path("results") / f"{self.path.stem}{'_by_night' if self.night else ''}"
+
+    @property
     def store_path(self) -> Path:
-        """Where its results are kept unless told otherwise: beside the study file, day and night apart."""
-        return self.path.with_name(f"{self.path.stem}{'-night' if self.night else ''}.sqlite")
+        return self.folder / "cases.sqlite"
 
     @cached_property
     def identity(self) -> str:

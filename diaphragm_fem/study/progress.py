@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.engine import Summary
 from diaphragm_fem.study.plan import Study
 from diaphragm_fem.study.store import Row
@@ -143,7 +144,11 @@ def _log_to(file: str | Path | None) -> logging.Logger:
     logger = logging.Logger("diaphragm_fem.study.run")
     logger.addHandler(logging.NullHandler())
     if file is not None:
-        handler = logging.FileHandler(file, encoding="utf-8")
+        try:
+            Path(file).parent.mkdir(parents=True, exist_ok=True)
+            handler = logging.FileHandler(file, encoding="utf-8")
+        except OSError as error:
+            raise StudyError(f"{file}: the log cannot be written there: {error.strerror or error}") from error
         handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
         logger.addHandler(handler)
     return logger

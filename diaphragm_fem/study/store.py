@@ -191,6 +191,7 @@ def _lock(path: Path) -> Any:
     """An open file that holds the right to write; the operating system lets go of it when its process ends, however it ends."""
     file = path.with_name(path.name + ".lock")
     try:
+        path.parent.mkdir(parents=True, exist_ok=True)
         stream = open(file, "a+", encoding="utf-8")  # noqa: SIM115: held open as long as the store is
     except OSError as error:
         raise StudyError(f"{path}: cannot be made there: {error.strerror or error}") from error
