@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from diaphragm_fem.cli import many_designs, one_design, reference, trust
+from diaphragm_fem.cli import many_designs, one_design, reference, side_by_side, trust
 
 app = typer.Typer(
     name="diaphragm-fem",
@@ -38,6 +38,8 @@ app.command(short_help="Give the effective radiating area over frequency.")(one_
 app.command(short_help="List materials with the source of every number.")(reference.materials)
 app.command(short_help="Write the schema that lets an editor complete a design.")(reference.schema)
 app.command(short_help="Re-run the proof on this machine.")(trust.verify)
+app.command(short_help="Put designs side by side.")(side_by_side.compare)
+app.command(short_help="Try one design in every material and thickness.")(side_by_side.walls)
 app.command(short_help="Solve every case of a study, or go on with it.")(many_designs.sweep)
 app.command(short_help="Tell how a study stands.")(many_designs.status)
 app.command(short_help="Rank a study and tell what mattered.")(many_designs.morning)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AsJson, Quiet, console
+from diaphragm_fem.cli.options import AsJson, Quiet, console, print_blocks
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.status import Status
@@ -148,7 +148,7 @@ def morning(
     files = write_morning(found, out or Path("results") / study.stem, pictures=not no_pictures)
     if quiet:
         return
-    _print_blocks(morning_blocks(found, {}, files.designs))
+    print_blocks(morning_blocks(found, {}, files.designs))
     for path in (files.page, *files.figures, *files.designs):
         console().print(f"Written: {path}", style="bright_black")
 
@@ -162,30 +162,6 @@ def _read_aim(text: str) -> str | float:
         return float(text)
     except ValueError:
         raise StudyError(f"--aim must be high, low or a number in SI, received '{text}'") from None
-
-
-def _print_blocks(blocks: list[Any]) -> None:
-    """The blocks of a page in the terminal."""
-    from rich.text import Text
-
-    from diaphragm_fem.report.blocks import Heading, Table, Words
-    from diaphragm_fem.report.tables import plain_table
-
-    screen, title = console(), ""
-    for block in blocks:
-        if isinstance(block, Heading):
-            title = block.words
-        elif isinstance(block, Table):
-            right = range(block.numbers_from, len(block.head))
-            screen.print(plain_table(title, block.head, block.rows, right=tuple(right)))
-            screen.print()
-            title = ""
-        elif isinstance(block, Words):
-            if title:
-                screen.print(Text(title, style="bold"))
-                title = ""
-            screen.print(Text(block.text))
-            screen.print()
 
 
 def export(

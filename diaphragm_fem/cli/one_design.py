@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -25,6 +23,7 @@ from diaphragm_fem.cli.options import (
     read_frequency,
     read_orders,
     read_share,
+    working,
 )
 
 if TYPE_CHECKING:
@@ -60,7 +59,7 @@ def examine(
 
     folder = out or Path("results") / design.stem
     check_folder(folder)
-    with _progress(quiet or as_json) as tell:
+    with working(quiet or as_json) as tell:
         found = _evaluate(design, change, up_to, orders, tolerance, not no_second_opinion, tell)
         from diaphragm_fem.report.folder import write_folder
 
@@ -111,7 +110,7 @@ def modes(
     """Every mode up to a frequency; with --out the shapes of the first order asked for, or all orders in one chart."""
     if out is not None:
         out = _picture(out, design, "modes")
-    with _progress(as_json) as tell:
+    with working(as_json) as tell:
         found = _evaluate(design, change, up_to, orders, tolerance, False, tell)
     if out is not None:
         from diaphragm_fem.report.figures_modes import order_figure, spectrum_figure
@@ -142,7 +141,7 @@ def area(
 
     if out is not None:
         out = _picture(out, design, "area")
-    with _progress(as_json) as tell:
+    with working(as_json) as tell:
         found = _evaluate(design, change, up_to, "0", tolerance, False, tell)
     if found.area is None:
         raise AnalysisError(f"{design}: an effective area needs a drive; give the design a [coil], received none")
@@ -184,18 +183,6 @@ def _picture(out: Path | None, design: Path, kind: str) -> Path:
     if path.is_dir() or not path.parent.is_dir():
         raise StudyError(f"--out must name a file in a folder that is there, received '{path}'")
     return path
-
-
-@contextmanager
-def _progress(silent: bool) -> Iterator[Tell]:
-    """A spinner in the terminal that says what is being done; nothing in a pipe."""
-    import sys
-
-    if silent or not sys.stderr.isatty():
-        yield lambda _: None
-        return
-    with console(error=True).status("starting") as status:
-        yield lambda words: status.update(words)
 
 
 def _print(*blocks: Any) -> None:

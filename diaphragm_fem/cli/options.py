@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,6 +16,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from diaphragm_fem.design.read import DesignFile
+    from diaphragm_fem.report.folder import Tell
 
 DesignPath = Annotated[Path, typer.Argument(metavar="DESIGN", help="Design file (*.toml).", show_default=False)]
 UpTo = Annotated[str, typer.Option("--up-to", metavar="FREQUENCY", help="Top frequency of modes and curves.")]
@@ -60,11 +63,11 @@ def read_changes(texts: list[str] | None) -> dict[str, Any]:
         key, sign, value = text.partition("=")
         if not sign or not key.strip() or not value.strip():
             raise DesignError(f"--set must be KEY=VALUE, such as --set \"wall.thickness=75 um\"; received '{text}'")
-        changes[".".join(str(step) for step in parse_path(key.strip()))] = _read_value(value.strip())
+        changes[".".join(str(step) for step in parse_path(key.strip()))] = read_value(value.strip())
     return changes
 
 
-def _read_value(text: str) -> Any:
+def read_value(text: str) -> Any:
     try:
         return tomllib.loads(f"value = {text}")["value"]
     except tomllib.TOMLDecodeError:
@@ -125,3 +128,39 @@ def console(*, error: bool = False) -> Console:
     stream = sys.stderr if error else sys.stdout
     width = None if stream.isatty() or "COLUMNS" in os.environ else 132
     return Console(file=stream, width=width, highlight=False, soft_wrap=False)
+
+
+@contextmanager
+def working(silent: bool) -> Iterator[Tell]:
+    """A spinner in the terminal that says what is being done; nothing in a pipe."""
+    import sys
+
+    if silent or not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    with console(error=True).status("starting") as status:
+        yield lambda words: status.update(words)
+
+
+def print_blocks(blocks: Sequence[Any]) -> None:
+    """The blocks of a page in the terminal."""
+    from rich.text import Text
+
+    from diaphragm_fem.report.blocks import Heading, Table, Words
+    from diaphragm_fem.report.tables import plain_table
+
+    screen, title = console(), ""
+    for block in blocks:
+        if isinstance(block, Heading):
+            title = block.words
+        elif isinstance(block, Table):
+            right = range(block.numbers_from, len(block.head))
+            screen.print(plain_table(title or None, block.head, block.rows, right=tuple(right)))
+            screen.print()
+            title = ""
+        elif isinstance(block, Words):
+            if title:
+                screen.print(Text(title, style="bold"))
+                title = ""
+            screen.print(Text(block.text))
+            screen.print()

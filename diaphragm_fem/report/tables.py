@@ -26,7 +26,7 @@ ALARM = "red"
 
 
 def plain_table(
-    title: str, headings: Sequence[str], rows: Iterable[Sequence[str | Text]], right: Sequence[int] = ()
+    title: str | None, headings: Sequence[str], rows: Iterable[Sequence[str | Text]], right: Sequence[int] = ()
 ) -> Group:
     """A titled table without rules; `right` numbers the columns set flush right."""
     table = Table(box=None, pad_edge=False, header_style=QUIET)
@@ -34,7 +34,7 @@ def plain_table(
         table.add_column(heading, justify="right" if index in right else "left", overflow="fold")
     for row in rows:
         table.add_row(*(cell if isinstance(cell, Text) else Text(cell) for cell in row))
-    return Group(Text(title, style=LOUD), table)
+    return Group(table) if title is None else Group(Text(title, style=LOUD), table)
 
 
 def verdict_text(evaluation: Evaluation) -> Group:

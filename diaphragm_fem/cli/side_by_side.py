@@ -1,0 +1,180 @@
+"""Verbs that put designs side by side: compare them one by one, or one design in every material and thickness."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from diaphragm_fem.cli.options import (
+    ORDERS,
+    TOLERANCE,
+    UP_TO,
+    DesignPath,
+    Orders,
+    Quiet,
+    Tolerance,
+    UpTo,
+    console,
+    print_blocks,
+    read_frequency,
+    read_orders,
+    read_share,
+    read_value,
+    working,
+)
+from diaphragm_fem.errors import StudyError
+
+if TYPE_CHECKING:
+    from diaphragm_fem.study.alternatives import NamedDesign
+
+RANGE = re.compile(r"\s*(?P<first>.+?)\s+to\s+(?P<last>.+?)\s+in\s+(?P<count>\d+)\s*")
+OutFolder = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FOLDER", help="Folder of the results; results/<names of the files> where absent."),
+]
+Pdf = Annotated[bool, typer.Option("--pdf", help="Write the sheets as PDF too.")]
+
+
+def compare(
+    designs: Annotated[
+        list[Path],
+        typer.Argument(metavar="DESIGN...", help="Two or more design files, or one with --try.", show_default=False),
+    ],
+    attempts: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--try",
+            metavar="KEY=VALUES",
+            help='With one design: values of a key, --try "wall.thickness=50 um, 60 um". Repeat for every combination.',
+            show_default=False,
+        ),
+    ] = None,
+    baseline: Annotated[str, typer.Option("--baseline", metavar="NAME", help="Name or number of the baseline.")] = "1",
+    out: OutFolder = None,
+    up_to: UpTo = UP_TO,
+    orders: Orders = ORDERS,
+    tolerance: Tolerance = TOLERANCE,
+    pdf: Pdf = False,
+    quiet: Quiet = False,
+) -> None:
+    """Put designs side by side: figures with differences to a baseline, curves on one axis, modes followed by shape."""
+    top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
+    named = _named_designs(designs, attempts)
+    first = _baseline(named, baseline)
+    folder = out or Path("results") / "_against_".join(path.stem for path in designs)
+    _refuse_file(folder)
+    with working(quiet) as tell:
+        tell(f"solving {len(named)} designs")
+        from diaphragm_fem.study.compare import compare as lay_side_by_side
+
+        found = lay_side_by_side(named, first, up_to_hz=top, orders=wanted, tolerance=within)
+        tell("drawing")
+        from diaphragm_fem.report.comparison import comparison_blocks, write_comparison
+
+        files = write_comparison(found, folder, pdf=pdf)
+    if not quiet:
+        print_blocks(comparison_blocks(found))
+        console().print(f"Written to {folder}: {', '.join(path.name for path in files)}", style="bright_black")
+
+
+def walls(
+    design: DesignPath,
+    materials: Annotated[
+        str, typer.Option("--materials", metavar="NAMES", help='Materials: "PEN film, titanium".', show_default=False)
+    ],
+    thickness: Annotated[
+        str,
+        typer.Option(
+            "--thickness",
+            metavar="VALUES",
+            help='Thicknesses: "25 um, 50 um" or "25 um to 200 um in 50".',
+            show_default=False,
+        ),
+    ],
+    out: OutFolder = None,
+    up_to: UpTo = UP_TO,
+    pdf: Pdf = False,
+    quiet: Quiet = False,
+) -> None:
+    """One design in every material and thickness: maps of the figures of merit from a single assembly."""
+    top, values = read_frequency(up_to), _thicknesses(thickness)
+    names = [name.strip() for name in materials.split(",") if name.strip()]
+    folder = out or Path("results") / f"{design.stem}_walls"
+    _refuse_file(folder)
+    with working(quiet) as tell:
+        tell(f"solving {len(names) * len(values)} walls")
+        from diaphragm_fem.study.wallgrid import read_wall_grid
+
+        found = read_wall_grid(design, names, values, up_to_hz=top)
+        tell("drawing")
+        from diaphragm_fem.report.comparison import wall_grid_blocks, write_wall_grid
+
+        files = write_wall_grid(found, folder, pdf=pdf)
+    if not quiet:
+        print_blocks(wall_grid_blocks(found))
+        console().print(f"Written to {folder}: {', '.join(path.name for path in files)}", style="bright_black")
+
+
+def _named_designs(paths: list[Path], attempts: list[str] | None) -> tuple[NamedDesign, ...]:
+    from diaphragm_fem.study.alternatives import read_designs, vary_together
+
+    if not attempts:
+        if len(paths) < 2:
+            raise StudyError(
+                f"a comparison needs two designs or more, or one with --try; received only '{paths[0]}'; "
+                'write for example --try "wall.thickness=50 um, 60 um"'
+            )
+        return read_designs(paths)
+    if len(paths) > 1:
+        raise StudyError(f"--try goes with one design, received {len(paths)}")
+    values: dict[str, list[Any]] = {}
+    for text in attempts:
+        key, sign, listed = text.partition("=")
+        if not sign or not key.strip() or not listed.strip():
+            raise StudyError(
+                f"--try must be KEY=VALUES, such as --try \"wall.thickness=50 um, 60 um\"; received '{text}'"
+            )
+        values[key.strip()] = _listed(listed)
+    return vary_together(paths[0], values, as_drawn=True)
+
+
+def _listed(text: str) -> list[Any]:
+    """ "50 um, 60 um" or a TOML list; semicolons part values that hold commas themselves."""
+    if text.strip().startswith("["):
+        whole = read_value(text.strip())
+        if isinstance(whole, list):
+            return whole
+    parts = text.split(";") if ";" in text else text.split(",")
+    return [read_value(part.strip()) for part in parts if part.strip()]
+
+
+def _baseline(named: tuple[NamedDesign, ...], wanted: str) -> int:
+    names = [one.name for one in named]
+    if wanted in names:
+        return names.index(wanted)
+    if wanted.isdecimal() and 1 <= int(wanted) <= len(names):
+        return int(wanted) - 1
+    listed = ", ".join(f"{i} '{name}'" for i, name in enumerate(names, start=1))
+    raise StudyError(f"--baseline must be one of {listed}; received '{wanted}'")
+
+
+def _thicknesses(text: str) -> list[str]:
+    """Texts such as "50 um" from a list or a range."""
+    match = RANGE.fullmatch(text)
+    if match is None:
+        return [part.strip() for part in text.split(",") if part.strip()]
+    from diaphragm_fem.design.units import LENGTH, read_quantity
+
+    first, last = (float(read_quantity(match[end], LENGTH)) for end in ("first", "last"))
+    count = int(match["count"])
+    if count < 2 or not last > first:
+        raise StudyError(f"--thickness must rise in at least 2 values, received '{text}'")
+    return [f"{1e6 * (first + (last - first) * i / (count - 1)):.6g} um" for i in range(count)]
+
+
+def _refuse_file(folder: Path) -> None:
+    if folder.is_file():
+        raise StudyError(f"--out must name a folder, received '{folder}', which is a file; give another name")
