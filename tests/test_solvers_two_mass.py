@@ -19,7 +19,9 @@ from diaphragm_fem.model.system import Part, System
 M1, M2, K1, K2 = 1.2e-3, 0.4e-3, 8e3, 4e4
 A1, A2 = 20e-4, 12e-4
 ZONES = (
-    Zone("driven zone", Role.DRIVEN, "outer"), Zone("step", Role.STEP, "outer", 1), Zone("beyond", Role.BEYOND, "outer", 1)
+    Zone("driven zone", Role.DRIVEN, "outer"),
+    Zone("step", Role.STEP, "outer", 1),
+    Zone("beyond", Role.BEYOND, "outer", 1),
 )
 
 

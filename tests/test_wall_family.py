@@ -34,7 +34,9 @@ def base():
 def family(base):
     samples = [
         {"cone": WallChoice(material, scale), "surround": WallChoice(SOFT, second)}
-        for material in (STIFF, METAL) for scale in (0.5, 1.0, 2.0) for second in (0.7, 1.5)
+        for material in (STIFF, METAL)
+        for scale in (0.5, 1.0, 2.0)
+        for second in (0.7, 1.5)
     ]
     return wall_family(base, samples)
 

@@ -90,7 +90,12 @@ def area_of_reduced(system: System, reduced: Reduced, frequency: Array, *, absol
     volume = system.volume @ reduced.basis
     swept = _absolute_area(system, reduced, unknown) if absolute and system.surface is not None else None
     return AreaCurve(
-        frequency, volume @ unknown, system.zones, system.zone_area, volume @ reduced.still, swept,
+        frequency,
+        volume @ unknown,
+        system.zones,
+        system.zone_area,
+        volume @ reduced.still,
+        swept,
         reduced.coil_force(frequency, unknown),
     )
 
@@ -99,9 +104,8 @@ def _absolute_area(system: System, reduced: Reduced, unknown: Complex) -> Array:
     surface = system.surface
     assert surface is not None
     front = surface.area > 0
-    motion = (
-        surface.normal[front, :1] * (surface.motion_r[front] @ reduced.basis)
-        + surface.normal[front, 1:] * (surface.motion_z[front] @ reduced.basis)
+    motion = surface.normal[front, :1] * (surface.motion_r[front] @ reduced.basis) + surface.normal[front, 1:] * (
+        surface.motion_z[front] @ reduced.basis
     )
     return surface.area[front] @ np.abs(motion @ unknown)
 

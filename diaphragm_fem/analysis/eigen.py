@@ -81,7 +81,12 @@ def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpai
         wanted = min(expected + 2 + 4 * attempt, stiffness.shape[0] - 1)
         try:
             squares, vectors = eigsh(
-                csc_matrix(stiffness), k=wanted, M=csc_matrix(mass), sigma=-shift, OPinv=solve, v0=start,
+                csc_matrix(stiffness),
+                k=wanted,
+                M=csc_matrix(mass),
+                sigma=-shift,
+                OPinv=solve,
+                v0=start,
                 ncv=min(2 * wanted + 10 * attempt + 10, stiffness.shape[0]),
             )
         except ArpackNoConvergence:
@@ -96,11 +101,9 @@ def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpai
     return Eigenpairs(dense.squares, dense.vectors, f"{dense.evidence}; inertia count {expected}")
 
 
-def _dense(stiffness, mass, square, shift) -> Eigenpairs:
+def _dense(stiffness: Matrix, mass: Matrix, square: float, shift: float) -> Eigenpairs:
     shifted = as_dense(stiffness + shift * mass)
-    inverse, vectors = eigh(
-        as_dense(mass), shifted, subset_by_value=(1 / (square + shift), np.inf), check_finite=False
-    )
+    inverse, vectors = eigh(as_dense(mass), shifted, subset_by_value=(1 / (square + shift), np.inf), check_finite=False)
     squares = 1 / inverse[::-1] - shift
     vectors = vectors[:, ::-1] / np.sqrt(inverse[::-1])
     return Eigenpairs(squares, vectors, f"dense solve of all {stiffness.shape[0]} unknowns")

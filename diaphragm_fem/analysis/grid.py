@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.reduced import Reduced
 
 Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 
 SCAN_PER_DECADE = 500
 HALF_WIDTHS = np.array([-8, -4, -2.5, -1.5, -1, -0.6, -0.3, 0, 0.3, 0.6, 1, 1.5, 2.5, 4, 8])
@@ -50,12 +51,12 @@ def _extreme_indices(size: Array) -> NDArray[np.int64]:
     return np.flatnonzero(rise[1:] * rise[:-1] < 0) + 1
 
 
-def _merge(scan: Array, value: Array, fresh: Array, fresh_value: Array) -> tuple[Array, Array]:
+def _merge(scan: Array, value: Complex, fresh: Array, fresh_value: Complex) -> tuple[Array, Complex]:
     joined, first = np.unique(np.concatenate((scan, fresh)), return_index=True)
     return joined, np.concatenate((value, fresh_value))[first]
 
 
-def _place(scan: Array, value: Array, extremes: Array, points: int) -> Array:
+def _place(scan: Array, value: Complex, extremes: Array, points: int) -> Array:
     """Equal steps of a mixed measure: even in log f, and in the turn of log |S| and phase between samples."""
     if points >= len(scan):
         return scan

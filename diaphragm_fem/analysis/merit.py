@@ -60,8 +60,15 @@ class Merit:
     def figures(self) -> dict[str, float | None]:
         """Flat table: name with unit -> value, the steps' own figures as 'decoupling_hz:outer step'."""
         names = (
-            "fundamental_hz", "stiffness_n_per_m", "moving_mass_kg", "low_area_m2", "high_area_m2", "decoupling_hz",
-            "handed_over_hz", "break_up_hz", "usable_octaves",
+            "fundamental_hz",
+            "stiffness_n_per_m",
+            "moving_mass_kg",
+            "low_area_m2",
+            "high_area_m2",
+            "decoupling_hz",
+            "handed_over_hz",
+            "break_up_hz",
+            "usable_octaves",
         )
         flat: dict[str, float | None] = {name: getattr(self, name) for name in names}
         for step in self.steps:
@@ -82,15 +89,14 @@ def figures_of_merit(static: Static, curve: AreaCurve, fundamental_hz: float | N
     if steps and all(s.handed_over_hz for s in steps):
         handed_over = max(s.handed_over_hz for s in steps if s.handed_over_hz)
     if not steps:
-        reasons["decoupling_hz"] = reasons["handed_over_hz"] = reasons["high_area_m2"] = "the design has no step"
-    else:
-        if decoupling is None:
-            reasons["decoupling_hz"] = f"no zone beyond a step falls through zero below {top:.0f} Hz"
-        if handed_over is None:
-            reasons["handed_over_hz"] = reasons["high_area_m2"] = (
-                f"a zone beyond a step still moves by more than {QUIET_SHARE:g} of the coil's motion up to {limit:.0f} Hz, "
-                "or by less from the lowest frequency on"
-            )
+        reasons |= dict.fromkeys(("decoupling_hz", "handed_over_hz", "high_area_m2"), "the design has no step")
+    elif decoupling is None:
+        reasons["decoupling_hz"] = f"no zone beyond a step falls through zero below {top:.0f} Hz"
+    if steps and handed_over is None:
+        reasons["handed_over_hz"] = reasons["high_area_m2"] = (
+            f"a zone beyond a step still moves by more than {QUIET_SHARE:g} of the coil's motion up to {limit:.0f} Hz, "
+            "or by less from the lowest frequency on"
+        )
     high = None
     if handed_over is not None:
         high = _median_area(curve, handed_over, limit)
@@ -102,8 +108,17 @@ def figures_of_merit(static: Static, curve: AreaCurve, fundamental_hz: float | N
     if fundamental_hz is None:
         reasons["fundamental_hz"] = "nothing holds the diaphragm, or no resonance lies below the top frequency"
     return Merit(
-        fundamental_hz, static.stiffness, static.moving_mass, abs(float(curve.low.sum())), high, decoupling,
-        handed_over, break_up, octaves, steps, reasons,
+        fundamental_hz,
+        static.stiffness,
+        static.moving_mass,
+        abs(float(curve.low.sum())),
+        high,
+        decoupling,
+        handed_over,
+        break_up,
+        octaves,
+        steps,
+        reasons,
     )
 
 
@@ -125,7 +140,7 @@ def _step_figures(curve: AreaCurve, step: Zone, limit: float) -> StepFigures:
         return StepFigures(step.name, None, None)
     share = curve.zone[beyond].sum(axis=0) / curve.zone_area[beyond].sum()
     falls = np.flatnonzero((share.real[:-1] > 0) & (share.real[1:] <= 0))
-    decoupling = _crossing(curve.frequency_hz, share.real, falls[0], 0.0) if len(falls) else None
+    decoupling = _crossing(curve.frequency_hz, share.real, int(falls[0]), 0.0) if len(falls) else None
     return StepFigures(step.name, decoupling, _quiet_from(curve.frequency_hz, np.abs(share), limit))
 
 
@@ -136,7 +151,7 @@ def _quiet_from(frequency: Array, size: Array, limit: float) -> float | None:
     loud = np.flatnonzero(x >= QUIET_SHARE)
     if len(loud) == 0 or loud[-1] == len(f) - 1:
         return None
-    return _crossing(f, x, loud[-1], QUIET_SHARE)
+    return _crossing(f, x, int(loud[-1]), QUIET_SHARE)
 
 
 def _break_up(curve: AreaCurve, reasons: dict[str, str]) -> float | None:
@@ -144,13 +159,13 @@ def _break_up(curve: AreaCurve, reasons: dict[str, str]) -> float | None:
     f, level = curve.frequency_hz, 20 * np.log10(np.maximum(driven_share(curve), 1e-12))
     distance = np.abs(level) - DEPARTURE_DB
     outside = distance > 0
-    edges = np.flatnonzero(np.diff(outside.astype(int)))
-    begins = [(_crossing(f, distance, i, 0.0), True) if not outside[i] else (_crossing(f, distance, i, 0.0), False) for i in edges]
+    borders = [_crossing(f, distance, int(i), 0.0) for i in np.flatnonzero(outside[1:] != outside[:-1])]
     if outside[0]:
-        begins.insert(0, (float(f[0]), True))
-    begins.append((float(f[-1]), False))
-    for (begin, leaves), (end, _) in zip(begins[:-1], begins[1:], strict=True):
-        if leaves and np.log2(end / begin) >= DEPARTURE_OCTAVES:
+        borders.insert(0, float(f[0]))
+    if len(borders) % 2:
+        borders.append(float(f[-1]))
+    for begin, end in zip(borders[::2], borders[1::2], strict=True):
+        if np.log2(end / begin) >= DEPARTURE_OCTAVES:
             return begin
     reasons["break_up_hz"] = f"the driven zone rides with the coil up to {f[-1]:.0f} Hz"
     return None

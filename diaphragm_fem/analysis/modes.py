@@ -72,8 +72,20 @@ def solve_modes(system: System, up_to_hz: float, pairs: Eigenpairs | None = None
     residual = np.linalg.norm(elastic - mass @ vectors * squares, axis=0) / np.linalg.norm(elastic, axis=0)
     labels = tuple(label_mode(system.zones, strain[k], kinetic[k]) for k in range(len(frequency)))
     return Modes(
-        system.order, frequency, vectors, system.zones, strain, kinetic, modal_mass, modal_area, residual, loss,
-        labels, up_to_hz, system.rigid_modes, pairs.evidence,
+        system.order,
+        frequency,
+        vectors,
+        system.zones,
+        strain,
+        kinetic,
+        modal_mass,
+        modal_area,
+        residual,
+        loss,
+        labels,
+        up_to_hz,
+        system.rigid_modes,
+        pairs.evidence,
     )
 
 

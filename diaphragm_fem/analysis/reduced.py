@@ -65,8 +65,9 @@ class Reduced:
     @lru_cache(maxsize=4)  # noqa: B019 - a reduced system lives as long as one evaluation
     def _scan_residues(self, output: tuple[float, ...]) -> tuple[Complex, Complex]:
         if self.losses:
-            real, shapes = self.blocked_modes
-            poles = real * (1 + 1j * self.blocked_poles()[1])
+            squares, real_shapes = self.blocked_modes
+            poles = squares * (1 + 1j * self.blocked_poles()[1])
+            shapes = real_shapes.astype(complex)
             weights = shapes.T @ self.stiffness[1:, 0] * self.coil
         else:
             poles, shapes, inverse = self._spectrum

@@ -65,7 +65,11 @@ class MeridianMesh:
     def joints(self) -> tuple[tuple[tuple[int, int], ...], ...]:
         """Groups of piece ends that meet, each end in one group; lone ends are groups of one."""
         count = len(self.design.meridian)
-        meet: list[list[tuple[int, int]]] = [[(0, 0)], *[[(i, 1), (i + 1, 0)] for i in range(count - 1)], [(count - 1, 1)]]
+        meet: list[list[tuple[int, int]]] = [
+            [(0, 0)],
+            *[[(i, 1), (i + 1, 0)] for i in range(count - 1)],
+            [(count - 1, 1)],
+        ]
         former = range(count, len(self.pieces))
         if former:
             joint = self.design.joint

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.model.shell import ShellModel, build_shell
@@ -54,13 +54,14 @@ class AffineShell:
         """The full System for a wall per zone name."""
         parts = []
         for z, zone in enumerate(self.frame.zones):
-            choice = walls[zone.name]
-            weight = coefficients(choice.material, choice.scale)
-            total = [w * term for w, term in zip(weight, self.terms[z], strict=True)]
-            loss = choice.material.loss_factor
-            parts.append(
-                Part(z, choice.material.name, csr_matrix(sum(total[:STIFFNESS_TERMS])), csr_matrix(sum(total[STIFFNESS_TERMS:])), loss.at, loss.constant)
-            )
+            material = walls[zone.name].material
+            total = [
+                weight * term
+                for weight, term in zip(coefficients(material, walls[zone.name].scale), self.terms[z], strict=True)
+            ]
+            stiffness, mass = csr_matrix(sum(total[:STIFFNESS_TERMS])), csr_matrix(sum(total[STIFFNESS_TERMS:]))
+            loss = material.loss_factor
+            parts.append(Part(z, material.name, stiffness, mass, loss.at, loss.constant))
         return replace(self.frame, parts=(*parts, *self.frame.parts))
 
 
@@ -93,11 +94,8 @@ def _unit(nu: float) -> Material:
 
 
 def _of(design: Design, material: Material, scale: float) -> Design:
-    def change(piece):
+    def change(piece: Piece) -> Piece:
         (layer,) = piece.wall.layers
-        return replace(
-            piece, wall=Wall((Layer(material, layer.begin_thickness * scale, layer.end_thickness * scale),))
-        )
+        return replace(piece, wall=Wall((Layer(material, layer.begin_thickness * scale, layer.end_thickness * scale),)))
 
     return replace(design, meridian=tuple(map(change, design.meridian)), former=tuple(map(change, design.former)))
-

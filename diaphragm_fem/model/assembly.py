@@ -55,7 +55,8 @@ class Numbering:
         """Dense (n,) from element values (E, F) on raw dofs (E, F)."""
         rows = self.unknown[dofs]
         free = rows >= 0
-        return np.bincount(rows[free], weights=(values * self.sign[dofs])[free], minlength=self.size)
+        total = np.bincount(rows[free], weights=(values * self.sign[dofs])[free], minlength=self.size)
+        return np.asarray(total, float)
 
     def pick(self, dofs: Index) -> csr_matrix:
         """Sparse (P, n) map from unknowns to the raw degrees of freedom `dofs` (P,); held ones give zero rows."""

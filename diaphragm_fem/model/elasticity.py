@@ -41,7 +41,9 @@ def layer_laws(
     return law, _inertia(pieces, owner, fraction, material.density, (zeroth, first, second))
 
 
-def _moments(pieces, owner, fraction, material) -> tuple[Array, Array, Array]:
+def _moments(
+    pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material
+) -> tuple[Array, Array, Array]:
     """Integrals of 1, zeta, zeta^2 over the layers of one material, zeta from the middle of the stack."""
     zeroth, first, second = np.zeros_like(fraction), np.zeros_like(fraction), np.zeros_like(fraction)
     for p in np.unique(owner):
@@ -59,7 +61,13 @@ def _moments(pieces, owner, fraction, material) -> tuple[Array, Array, Array]:
     return zeroth, first, second
 
 
-def _inertia(pieces, owner, fraction, density, moments) -> Array:
+def _inertia(
+    pieces: Sequence[Piece],
+    owner: NDArray[np.int64],
+    fraction: Array,
+    density: float,
+    moments: tuple[Array, Array, Array],
+) -> Array:
     """Inertia (5, 5, E, Q) of the motions (u, v, w, b, q): rotations move points along the tangent and around."""
     zeroth, first, second = (density * x for x in moments)
     inertia = np.zeros((5, 5, *fraction.shape))

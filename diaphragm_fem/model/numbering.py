@@ -5,12 +5,17 @@ from __future__ import annotations
 from math import inf
 
 import numpy as np
+from numpy.typing import NDArray
 from skfem import Basis
 
 from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Numbering
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 FIELDS = ("u", "v", "w", "b", "q")
 SHARED_BY_ALL = ("u", "v", "w", "b")
@@ -41,7 +46,7 @@ def number_unknowns(mesh: MeridianMesh, basis: Basis, m: int) -> Numbering:
     return _compress(same, sign, held, nodes)
 
 
-def edges(mesh: MeridianMesh):
+def edges(mesh: MeridianMesh) -> tuple[tuple[tuple[int, int], bool, Edge], ...]:
     """The two ends of the meridian: ((piece, end), on the axis?, support)."""
     free = Edge()
     last = len(mesh.design.meridian) - 1
@@ -70,7 +75,9 @@ def _dof(mesh: MeridianMesh, basis: Basis, end: tuple[int, int], field: str) -> 
     return int(basis.nodal_dofs[0, mesh.vertex(end)]) + FIELDS.index(field) * int(basis.N)
 
 
-def _hold_on_axis(mesh, basis, end, m, same, sign, held) -> None:
+def _hold_on_axis(
+    mesh: MeridianMesh, basis: Basis, end: tuple[int, int], m: int, same: Index, sign: Array, held: Flags
+) -> None:
     """Regularity at r = 0: m = 0 only w lives; m = 1 u = -v and b = -q; m >= 2 nothing moves."""
     dof = {field: _dof(mesh, basis, end, field) for field in FIELDS}
     gone = {0: "uvbq", 1: "w"}.get(m, "uvwbq")
@@ -82,7 +89,7 @@ def _hold_on_axis(mesh, basis, end, m, same, sign, held) -> None:
             sign[dof[partner]] = -1.0
 
 
-def _compress(same, sign, held, nodes) -> Numbering:
+def _compress(same: Index, sign: Array, held: Flags, nodes: int) -> Numbering:
     """Number the free leaders node by node, so that neighbours get near numbers."""
     free = (same == np.arange(len(same))) & ~held
     unknown = np.full(len(same), -1)

@@ -9,22 +9,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.model.assembly import Numbering, element_matrices
-from diaphragm_fem.model.numbering import FIELDS, edges, held_fields
-from diaphragm_fem.model.system import Part
+from diaphragm_fem.model.assembly import element_matrices
+from diaphragm_fem.model.numbering import FIELDS, edges
+from diaphragm_fem.model.system import LossOfFrequency, Part
 
 if TYPE_CHECKING:
-    from diaphragm_fem.model.shell import ShellModel
+    from diaphragm_fem.model.shell import OrderTerms, ShellModel
 
 Array = NDArray[np.float64]
 HOOP = 1  # row of e_th among the strains
 
 
-def winding_parts(
-    model: ShellModel, numbering: Numbering, strain: Array, local: NDArray, around: float, zone: NDArray
-) -> list[Part]:
+def winding_parts(model: ShellModel, terms: OrderTerms) -> list[Part]:
     """Mass and hoop stiffness of each wound piece, spread over its length.
 
     Mass per area mass/(2 pi r L); hoop force per length (E A/L) e_th.
@@ -35,55 +32,49 @@ def winding_parts(
             continue
         winding, length = piece.winding, piece.curve.length
         pick = np.flatnonzero(model.mesh.piece_of_element == p)
-        at, heavy = model.stiffness_geometry, model.mass_geometry
-        hoop = strain[HOOP : HOOP + 1, :, pick]
-        law = np.full((1, 1, *at.r[pick].shape), winding.hoop_stiffness / length)
-        stiffness = element_matrices(hoop, law, around * at.weight[pick] * at.r[pick])
-        motion = model.motion_shapes[:3][:, local][:, :, pick]
+        stiff, heavy = model.stiff.at, model.heavy.at
+        law = np.full((1, 1, *stiff.r[pick].shape), winding.hoop_stiffness / length)
+        hoop = terms.strain[HOOP : HOOP + 1, :, pick]
+        stiffness = element_matrices(hoop, law, (terms.around * stiff.weight * stiff.r)[pick])
         inertia = np.eye(3)[:, :, None, None] * (winding.mass / (2 * np.pi * heavy.r[pick] * length))
-        mass = element_matrices(motion, inertia, around * heavy.weight[pick] * heavy.r[pick])
-        dofs = model.dofs[pick][:, local]
+        mass = element_matrices(terms.motion[:3][:, :, pick], inertia, (terms.around * heavy.weight * heavy.r)[pick])
+        k, inertia_matrix = (terms.numbering.matrix(terms.dofs[pick], x) for x in (stiffness, mass))
         parts.append(
-            Part(int(zone[pick[0]]), "winding", numbering.matrix(dofs, stiffness), numbering.matrix(dofs, mass),
-                 _constant(winding.loss_factor))
+            Part(int(model.zone_of_element[pick[0]]), "winding", k, inertia_matrix, _constant(winding.loss_factor))
         )
     return parts
 
 
-def ring_parts(
-    design: Design, mesh: MeridianMesh, numbering: Numbering, nodes: int, vertex_node, m: int, around: float
-) -> list[Part]:
+def ring_parts(model: ShellModel, terms: OrderTerms) -> list[Part]:
     """The plain ring at the joint: mass on u, v, w; hoop stiffness E A on e_th = (u + m v)/r."""
-    ring = design.ring
-    if ring is None or design.joint is None:
+    ring, joint, r = model.design.ring, model.design.joint, model.design.joint_radius
+    if ring is None or joint is None or r is None:
         return []
-    r = design.joint_radius
-    node = vertex_node(mesh.vertex(mesh.joints[design.joint][0]))
-    dofs = np.array([[node + FIELDS.index(field) * nodes for field in ("u", "v", "w")]])
-    hoop = np.array([1.0, m, 0.0]) / r
-    stiffness = ring.hoop_stiffness * around * r * np.outer(hoop, hoop)
-    mass = ring.mass * around / (2 * np.pi) * np.eye(3)
-    return [Part(-1, "ring", numbering.matrix(dofs, stiffness[None]), numbering.matrix(dofs, mass[None]),
-                 _constant(ring.loss_factor))]
+    node = model.vertex_node(model.mesh.vertex(model.mesh.joints[joint][0]))
+    dofs = np.array([[node + FIELDS.index(field) * model.nodes for field in ("u", "v", "w")]])
+    hoop = np.array([1.0, terms.m, 0.0]) / r
+    stiffness = ring.hoop_stiffness * terms.around * r * np.outer(hoop, hoop)
+    mass = ring.mass * terms.around / (2 * np.pi) * np.eye(3)
+    k, inertia = (terms.numbering.matrix(dofs, x[None]) for x in (stiffness, mass))
+    return [Part(-1, "ring", k, inertia, _constant(ring.loss_factor))]
 
 
-def support_parts(
-    mesh: MeridianMesh, numbering: Numbering, nodes: int, vertex_node, around: float
-) -> list[Part]:
+def support_parts(model: ShellModel, terms: OrderTerms) -> list[Part]:
     """Elastic supports of the two edges: springs per metre of edge on the global motions."""
     parts = []
-    for end, on_axis, edge in edges(mesh):
+    nothing = csr_matrix((terms.numbering.size, terms.numbering.size))
+    for end, on_axis, edge in edges(model.mesh):
         if on_axis or not edge.elastic:
             continue
-        curve = mesh.pieces[end[0]].curve
+        curve = model.mesh.pieces[end[0]].curve
         r = float(curve.point(end[1] * curve.length)[0])
         springs = {"u": edge.radial, "v": edge.circumferential, "w": edge.axial, "b": edge.rotation}
         finite = {field: k for field, k in springs.items() if 0 < k < inf}
-        node = vertex_node(mesh.vertex(end))
-        dofs = np.array([[node + FIELDS.index(field) * nodes for field in finite]])
-        stiffness = np.diag(list(finite.values())) * around * r
-        nothing = csr_matrix((numbering.size, numbering.size))
-        parts.append(Part(-1, "support", numbering.matrix(dofs, stiffness[None]), nothing, _constant(edge.loss_factor)))
+        node = model.vertex_node(model.mesh.vertex(end))
+        dofs = np.array([[node + FIELDS.index(field) * model.nodes for field in finite]])
+        stiffness = np.diag(list(finite.values())) * terms.around * r
+        k = terms.numbering.matrix(dofs, stiffness[None])
+        parts.append(Part(-1, "support", k, nothing, _constant(edge.loss_factor)))
     return parts
 
 
@@ -96,14 +87,13 @@ def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
     for end, on_axis, edge in edges(mesh):
         if not on_axis:
             curve = mesh.pieces[end[0]].curve
-            place = curve.point(end[1] * curve.length)
-            supports.append((place, edge, held_fields(mesh, end, edge)))
+            supports.append((curve.point(end[1] * curve.length), edge))
     if m == 0:
-        return int(all(edge.axial == 0 for _, edge, _ in supports))
+        return int(all(edge.axial == 0 for _, edge in supports))
     if m != 1:
         return 0
     rows = []
-    for (r, z), edge, held in supports:
+    for (r, z), edge in supports:
         # rigid motions: shift (u = 1, v = -1) and rocking about z = 0 (u = z, v = -z, w = -r, b = 1)
         motions = {"u": (1.0, z), "v": (-1.0, -z), "w": (0.0, -r), "b": (0.0, 1.0)}
         stiff = {"u": edge.radial, "v": edge.circumferential, "w": edge.axial, "b": edge.rotation}
@@ -111,5 +101,5 @@ def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
     return 2 - (int(np.linalg.matrix_rank(np.array(rows))) if rows else 0)
 
 
-def _constant(value: float):
+def _constant(value: float) -> LossOfFrequency:
     return lambda frequency_hz: np.full(np.shape(frequency_hz), value)

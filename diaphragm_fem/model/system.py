@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.design.zone import Zone
 
 Array = NDArray[np.float64]
-Matrix = csr_matrix | Array  # sparse from a mesh, dense where a system is small
+Matrix: TypeAlias = "csr_matrix | NDArray[np.float64]"  # sparse from a mesh, dense where a system is small
 LossOfFrequency = Callable[[Array], Array]
 
 

@@ -62,7 +62,9 @@ class WallFamily:
     def system(self, walls: Mapping[str, WallChoice]) -> System:
         """Reduced system of the base design with some zones' walls changed."""
         chosen = _complete(self.base, walls)
-        weights = np.array([coefficients(chosen[zone.name].material, chosen[zone.name].scale) for zone in self.base.zones])
+        weights = np.array(
+            [coefficients(chosen[zone.name].material, chosen[zone.name].scale) for zone in self.base.zones]
+        )
         materials = {chosen[zone.name].material.name: chosen[zone.name].material for zone in self.base.zones}
         made = []
         for name, material in materials.items():
@@ -91,7 +93,9 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
     """
     for piece in (*base.meridian, *base.former):
         if len(piece.wall.layers) != 1:
-            raise StudyError(f"{piece.zone.name}: only walls of one layer can share an assembly, received {len(piece.wall.layers)}")
+            raise StudyError(
+                f"{piece.zone.name}: only walls of one layer can share an assembly, received {len(piece.wall.layers)}"
+            )
     mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
     shell = affine_shell(ShellModel(mesh))
     vectors = []
@@ -108,7 +112,11 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
     )
     frame = shell.frame
     small = replace(
-        frame, parts=fixed, drive=basis.T @ frame.drive, pickup=basis.T @ frame.pickup, volume=frame.volume @ basis,
+        frame,
+        parts=fixed,
+        drive=basis.T @ frame.drive,
+        pickup=basis.T @ frame.pickup,
+        volume=frame.volume @ basis,
         surface=None,
     )
     return WallFamily(base, up_to_hz, shell, mesh, stiffness, mass, small)
@@ -151,4 +159,3 @@ def _common_basis(groups: Sequence[Array]) -> Array:
     scale[scale == 0] = 1.0
     left, size, _ = np.linalg.svd(stacked / scale, full_matrices=False)
     return left[:, size > BASIS_CUT * size[0]] * scale
-

@@ -22,7 +22,9 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
     found: dict[tuple[str, str], str] = {}
     for piece in (*design.meridian, *design.former):
         for reason, text in (
-            ("curved", _too_curved(piece)), ("hoop", _too_thick_hoop(piece)), ("wave", _short_wave(piece, up_to_hz))
+            ("curved", _too_curved(piece)),
+            ("hoop", _too_thick_hoop(piece)),
+            ("wave", _short_wave(piece, up_to_hz)),
         ):
             if text and (piece.zone.name, reason) not in found:
                 found[piece.zone.name, reason] = text

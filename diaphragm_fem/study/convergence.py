@@ -73,8 +73,14 @@ def converge(
             break
         coarse = fine
     return Converged(
-        fine.mesh, fine.systems, fine.modes, fine.pairs, error, area,
-        None if area_change is None else area_change + reduction_error, refinement,
+        fine.mesh,
+        fine.systems,
+        fine.modes,
+        fine.pairs,
+        error,
+        area,
+        None if area_change is None else area_change + reduction_error,
+        refinement,
     )
 
 

@@ -65,14 +65,25 @@ def evaluate(
     orders = sorted(set(orders))
     found: Converged = converge(design, orders, up_to_hz, from_hz, points, tolerance)
     static = merit = None
-    if found.area is not None:
+    if found.area is not None and found.pairs is not None:
         system = found.systems[0]
         static = solve_static(system)
         merit = figures_of_merit(static, found.area, first_resonance(system, found.pairs))
     opinion, remarks = ask_second_opinion(design, found.modes, up_to_hz) if second_opinion else (None, ())
     warnings = (*design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
     return Evaluation(
-        design, found.mesh, found.systems, found.modes, found.frequency_error, found.area, found.area_error, static,
-        merit, opinion, warnings, up_to_hz, tolerance, found.refinement,
+        design,
+        found.mesh,
+        found.systems,
+        found.modes,
+        found.frequency_error,
+        found.area,
+        found.area_error,
+        static,
+        merit,
+        opinion,
+        warnings,
+        up_to_hz,
+        tolerance,
+        found.refinement,
     )
-

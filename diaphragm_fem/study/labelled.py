@@ -14,11 +14,13 @@ from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.modes import solve_modes as modes_of_system
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell import ShellModel, build_shell
 from diaphragm_fem.model.system import System
 
 if TYPE_CHECKING:
     import xarray
+
+    from diaphragm_fem.model.solid import SolidModel
 
 ModelName = Literal["shell", "solid"]
 
@@ -73,8 +75,16 @@ def modes_dataset(found: Sequence[Modes], model: str) -> xarray.Dataset:
 
     zones = [zone.name for zone in found[0].zones]
     data = {
-        "order": ("mode", np.concatenate([np.full(len(m), m.order) for m in found]), {"long_name": "circumferential order"}),
-        "index": ("mode", np.concatenate([np.arange(1, len(m) + 1) for m in found]), {"long_name": "number within its order"}),
+        "order": (
+            "mode",
+            np.concatenate([np.full(len(m), m.order) for m in found]),
+            {"long_name": "circumferential order"},
+        ),
+        "index": (
+            "mode",
+            np.concatenate([np.arange(1, len(m) + 1) for m in found]),
+            {"long_name": "number within its order"},
+        ),
         "frequency": ("mode", joined("frequency_hz"), {"units": "Hz"}),
         "modal_mass": ("mode", joined("modal_mass"), {"units": "kg", "long_name": "modal mass at the coil"}),
         "modal_area": ("mode", joined("modal_area"), {"units": "m2", "long_name": "swept volume over coil motion"}),
@@ -84,7 +94,9 @@ def modes_dataset(found: Sequence[Modes], model: str) -> xarray.Dataset:
         "label": ("mode", np.concatenate([np.array(m.labels, dtype=object) for m in found])),
     }
     evidence = "; ".join(f"m = {m.order}: {m.evidence}" for m in found)
-    return xarray.Dataset(data, {"zone": zones}, {"model": model, "complete up to Hz": found[0].up_to_hz, "evidence": evidence})
+    return xarray.Dataset(
+        data, {"zone": zones}, {"model": model, "complete up to Hz": found[0].up_to_hz, "evidence": evidence}
+    )
 
 
 def area_dataset(curve: AreaCurve, model: str) -> xarray.Dataset:
@@ -98,14 +110,21 @@ def area_dataset(curve: AreaCurve, model: str) -> xarray.Dataset:
         "rigid_area": ("zone", curve.zone_area, {"units": "m2"}),
     }
     if curve.cancellation is not None:
-        data["cancellation"] = ("frequency", curve.cancellation, {"units": "1", "long_name": "motion that does no work"})
+        data["cancellation"] = (
+            "frequency",
+            curve.cancellation,
+            {"units": "1", "long_name": "motion that does no work"},
+        )
     if curve.coil_force is not None:
         data["coil_force"] = ("frequency", curve.coil_force, {"units": "N/m", "long_name": "force per coil motion"})
-    coordinates = {"frequency": ("frequency", curve.frequency_hz, {"units": "Hz"}), "zone": [z.name for z in curve.zones]}
+    coordinates = {
+        "frequency": ("frequency", curve.frequency_hz, {"units": "Hz"}),
+        "zone": [z.name for z in curve.zones],
+    }
     return xarray.Dataset(data, coordinates, {"model": model, "time factor": "exp(+i omega t)"})
 
 
-def _builder(design: Design, model: str, up_to_hz: float):
+def _builder(design: Design, model: str, up_to_hz: float) -> ShellModel | SolidModel:
     if model == "shell":
         return build_shell(design, up_to_hz=up_to_hz)
     if model == "solid":

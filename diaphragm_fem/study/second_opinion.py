@@ -60,12 +60,13 @@ def ask_second_opinion(
             pairs = eigenpairs_below(system.stiffness, system.mass, (2 * np.pi * 1.1 * float(shell_hz[-1])) ** 2)
             solid_hz = np.sqrt(np.maximum(pairs.squares[system.rigid_modes :], 0)) / (2 * np.pi)
             rows += [
-                OpinionRow(m, k + 1, float(a), float(b)) for k, (a, b) in enumerate(zip(shell_hz, solid_hz, strict=False))
+                OpinionRow(m, k + 1, float(a), float(b))
+                for k, (a, b) in enumerate(zip(shell_hz, solid_hz, strict=False))
             ]
     except MeshError as problem:
         return None, (f"no second opinion: {problem}",)
     opinion = SecondOpinion(tuple(rows))
-    remarks = ()
+    remarks: tuple[str, ...] = ()
     if opinion.largest > AGREE_WITHIN:
         worst = max(rows, key=lambda row: abs(row.difference))
         remarks = (

@@ -42,7 +42,9 @@ def test_the_plain_way_takes_longer(benchmark, stepped_v):
     if benchmark.stats:
         ratio = benchmark.stats.stats.min / fast
         benchmark.extra_info["plain way over reduced"] = round(ratio, 1)
-        print(f"\nplain way {benchmark.stats.stats.min:.3f} s, reduced with modes and mesh {fast:.3f} s, ratio {ratio:.1f}")
+        print(
+            f"\nplain way {benchmark.stats.stats.min:.3f} s, reduced with modes and mesh {fast:.3f} s, ratio {ratio:.1f}"
+        )
     worst = np.abs(plain.sum(axis=0) - reduced.area.total).max() / abs(reduced.area.low.sum())
     assert worst < 0.01  # the reduction's own bound: 1 % of the low area
 
@@ -84,7 +86,9 @@ def test_materials_and_thicknesses(benchmark, stepped_v):
     scales = np.geomspace(0.6, 1.7, 50)
 
     def grid():
-        corners = [{z: WallChoice(m, s) for z in zones} for m in (materials[0], materials[-1]) for s in scales[[0, 24, -1]]]
+        corners = [
+            {z: WallChoice(m, s) for z in zones} for m in (materials[0], materials[-1]) for s in scales[[0, 24, -1]]
+        ]
         family = wall_family(stepped_v, corners)
         return [family.quick({z: WallChoice(m, s) for z in zones}).merit for m in materials for s in scales]
 

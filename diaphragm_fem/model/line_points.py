@@ -1,0 +1,49 @@
+"""Quadratic line elements at their quadrature points: shape functions, slopes and the exact meridian geometry."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from skfem import Basis, ElementLineP2
+from skfem.quadrature import get_quadrature
+from skfem.refdom import RefLine
+
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.shell_strain import Geometry
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class LinePoints:
+    """Shape functions and their slopes d/ds (3, E, Q), local order begin, end, middle; geometry (E, Q); the basis."""
+
+    basis: Basis
+    shape: Array
+    slope: Array
+    at: Geometry
+
+
+def line_points(mesh: MeridianMesh, count: int) -> LinePoints:
+    """Quadratic elements of a meridian mesh at `count` Gauss points each."""
+    basis = Basis(mesh.line, ElementLineP2(), quadrature=get_quadrature(RefLine, 2 * count - 1))
+    functions = [basis.basis[i][0] for i in range(3)]
+    size = basis.dx.shape
+    shape = np.stack([np.broadcast_to(np.asarray(function), size) for function in functions])
+    slope = np.stack([np.broadcast_to(function.grad[0], size) for function in functions])
+    return LinePoints(basis, shape, slope, _geometry(mesh, basis))
+
+
+def _geometry(mesh: MeridianMesh, basis: Basis) -> Geometry:
+    position = basis.mapping.F(basis.X)[0]
+    s = position - mesh.offset[mesh.piece_of_element][:, None]
+    point, tangent = np.empty((*s.shape, 2)), np.empty((*s.shape, 2))
+    kappa, fraction = np.empty_like(s), np.empty_like(s)
+    for p, piece in enumerate(mesh.pieces):
+        pick = mesh.piece_of_element == p
+        point[pick], tangent[pick] = piece.curve.point(s[pick]), piece.curve.tangent(s[pick])
+        kappa[pick] = piece.curve.curvature(s[pick])
+        fraction[pick] = s[pick] / piece.curve.length
+    return Geometry(point[..., 0], tangent[..., 0], tangent[..., 1], kappa, fraction, basis.dx)
