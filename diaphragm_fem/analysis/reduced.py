@@ -66,9 +66,9 @@ class Reduced:
     def _scan_residues(self, output: tuple[float, ...]) -> tuple[Complex, Complex]:
         if self.losses:
             squares, real_shapes = self.blocked_modes
-            poles = squares * (1 + 1j * self.blocked_poles()[1])
+            poles = np.asarray(squares * (1 + 1j * self.blocked_poles()[1]), complex)
             shapes = real_shapes.astype(complex)
-            weights = shapes.T @ self.stiffness[1:, 0] * self.coil
+            weights = np.asarray(shapes.T @ self.stiffness[1:, 0] * self.coil, complex)
         else:
             poles, shapes, inverse = self._spectrum
             weights = inverse @ self._complex_stiffness(np.ones(1))[1:, 0] * self.coil

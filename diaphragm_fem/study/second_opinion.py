@@ -70,7 +70,9 @@ def ask_second_opinion(
     if opinion.largest > AGREE_WITHIN:
         worst = max(rows, key=lambda row: abs(row.difference))
         remarks = (
-            f"shell and solid differ by {100 * worst.difference:+.2f} % on mode {worst.index} of order m = {worst.order} "
-            f"({worst.shell_hz:.0f} Hz against {worst.solid_hz:.0f} Hz): the wall is thick or a corner sharp for a shell",
+            f"shell and solid differ by {100 * worst.difference:+.2f} % on mode {worst.index} of order "
+            f"m = {worst.order} "
+            f"({worst.shell_hz:.0f} Hz and {worst.solid_hz:.0f} Hz): a wall is thick, a corner sharp, or a soft and a stiff "
+            "wall meet; there believe the solid",
         )
     return opinion, remarks
