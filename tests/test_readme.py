@@ -1,12 +1,13 @@
 """What README.md shows is what happens: its commands, its examples, its links."""
 
-import os
 import re
+import shlex
 import shutil
 import subprocess
 import sys
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -14,25 +15,34 @@ ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 FENCED = re.findall(r"^```(\w*)\n(.*?)^```$", README, flags=re.MULTILINE | re.DOTALL)
 MAIN_JOB, TESTS = (body.strip() for _, body in FENCED[:2])
-TOOL = "diaphragm-fem "
+TOOL = str(Path(sys.executable).with_name("diaphragm-fem"))
+MINUTES = (" sweep ", " verify")
 
 
 def blocks(language: str) -> list[str]:
     return [body for name, body in FENCED if name == language]
 
 
-def tool_commands() -> list[str]:
-    """Every line of the shell blocks that calls the tool, without the set-up before it."""
-    lines = [line.partition("#")[0].strip() for body in blocks("sh") for line in body.splitlines()]
-    return [line[line.index(TOOL) :] for line in lines if TOOL in line]
+def tool_blocks() -> list[Any]:
+    """The calls of the tool in each shell block after the two opening ones; slow blocks marked long."""
+    found = []
+    for body in blocks("sh")[2:]:
+        calls = re.findall(r"\.venv/bin/diaphragm-fem (.*)", body)
+        if calls:
+            long = any(word in body for word in MINUTES)
+            found.append(pytest.param(calls, id=calls[0], marks=[pytest.mark.long] if long else []))
+    return found
+
+
+def run(command: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, stdin=subprocess.DEVNULL)
 
 
 @pytest.fixture
-def clone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def clone(tmp_path: Path) -> Path:
     """A folder with the shipped studies, where examples may write."""
     for folder in ("studies", "meshes"):
         shutil.copytree(ROOT / folder, tmp_path / folder)
-    monkeypatch.chdir(tmp_path)
     return tmp_path
 
 
@@ -53,18 +63,25 @@ def test_the_set_up_installs_what_the_mesher_asks_for() -> None:
     assert f"libraries='{PACKAGES}'" in (ROOT / ".ci" / "setup").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("command", tool_commands())
-def test_command_runs(command: str, clone: Path) -> None:
-    tool = Path(sys.executable).with_name("diaphragm-fem")
-    arguments = [str(tool), *command.split()[1:]]
-    outcome = subprocess.run(arguments, cwd=clone, capture_output=True, text=True, stdin=subprocess.DEVNULL)
-    assert outcome.returncode == 0, outcome.stdout + outcome.stderr
+@pytest.mark.parametrize("calls", tool_blocks())
+def test_commands_run(calls: list[str], clone: Path) -> None:
+    for call in calls:
+        outcome = run([TOOL, *shlex.split(call)], clone)
+        assert outcome.returncode == 0, outcome.stdout + outcome.stderr
+
+
+def test_main_job_says_what_is_shown(clone: Path) -> None:
+    arguments = shlex.split(MAIN_JOB.partition("diaphragm-fem ")[2])
+    outcome = run([TOOL, *arguments], clone)
+    (shown,) = blocks("text")
+    assert " ".join(shown.split()) in " ".join(outcome.stdout.split())
+    assert (clone / "results" / "stepped_v" / "summary.md").exists()
 
 
 def test_python_examples_run(clone: Path) -> None:
     code = "\n".join(blocks("python"))
     assert "import diaphragm_fem" in code
-    outcome = subprocess.run([sys.executable, "-c", code], cwd=clone, capture_output=True, text=True, env=os.environ)
+    outcome = run([sys.executable, "-c", code], clone)
     assert outcome.returncode == 0, outcome.stderr
 
 
