@@ -72,7 +72,7 @@ def ask_second_opinion(
         remarks = (
             f"shell and solid differ by {100 * worst.difference:+.2f} % on mode {worst.index} of order "
             f"m = {worst.order} "
-            f"({worst.shell_hz:.0f} Hz and {worst.solid_hz:.0f} Hz): a wall is thick, a corner sharp, or a soft and a stiff "
-            "wall meet; there believe the solid",
+            f"({worst.shell_hz:.0f} Hz and {worst.solid_hz:.0f} Hz): a wall is thick, a corner sharp, or a soft and a "
+            "stiff wall meet; there believe the solid",
         )
     return opinion, remarks
