@@ -1,0 +1,109 @@
+"""The workbench of the checks: simple designs made in Python, and solves that the checks share."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from math import inf
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.design.curve import Arc, Curve, Line
+from diaphragm_fem.design.design import Design, Piece, Ring
+from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.design.wall import plain_wall
+from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.model.shell import ShellModel, build_shell
+from diaphragm_fem.model.system import System
+
+Array = NDArray[np.float64]
+
+RADIUS = 0.025  # metres: the size of a small diaphragm, so that checks run where the tool is used
+GUIDED = Edge(rotation=inf)  # slope held, free to move
+DIAPHRAGM = Edge(radial=inf, circumferential=inf)  # shear diaphragm of a cylinder, and of a sphere at its equator
+SYMMETRY = Edge(axial=inf, rotation=inf)  # mirror plane
+ANTISYMMETRY = DIAPHRAGM
+EDGES = {"C": CLAMPED, "S": HINGED, "F": FREE, "G": GUIDED, "SD": DIAPHRAGM}
+
+
+def substance(
+    nu: float = 0.3, E: float = 70e9, rho: float = 2700.0, eta: float = 0.0, name: str = "reference"
+) -> Material:
+    """A plain material of round numbers; most checks are dimensionless and do not depend on it."""
+    return Material(name, rho, E, nu, LossFactor((eta,)))
+
+
+def piece(curve: Curve, thickness: float, material: Material | None = None, zone: Zone | None = None) -> Piece:
+    return Piece(curve, zone or Zone("wall", Role.DRIVEN), plain_wall(material or substance(), thickness))
+
+
+def part(
+    name: str,
+    pieces: Sequence[Piece],
+    inner: Edge | None,
+    outer: Edge | None,
+    joint: int | None = None,
+    ring: Ring | None = None,
+) -> Design:
+    """A Design from pieces, inner edge first; inner None where it starts on the axis."""
+    return Design(name, tuple(pieces), inner, outer, joint, (), ring)
+
+
+def disc(edge: Edge, thickness_ratio: float, *, material: Material | None = None, joint: int | None = None) -> Design:
+    """Flat disc of radius RADIUS."""
+    wall = piece(Line((0.0, 0.0), (RADIUS, 0.0)), thickness_ratio * RADIUS, material)
+    return part("disc", [wall], None, edge, joint)
+
+
+def annulus(inner: Edge, outer: Edge, ratio: float, thickness_ratio: float, *, joint: int | None = None) -> Design:
+    """Flat ring from ratio RADIUS to RADIUS."""
+    wall = piece(Line((ratio * RADIUS, 0.0), (RADIUS, 0.0)), thickness_ratio * RADIUS)
+    return part("annulus", [wall], inner, outer, joint)
+
+
+def cap_arc(radius: float, begin: float, end: float) -> Arc:
+    """Arc of a sphere about (0, 0) from polar angle `begin` to `end` (radians from the axis), front face outward."""
+    return Arc((0.0, 0.0), radius, np.pi / 2 - begin, -(end - begin))
+
+
+def plate_scale(thickness_ratio: float, nu: float = 0.3, E: float = 70e9, rho: float = 2700.0) -> float:
+    """Hz per unit of x^2 = omega a^2 sqrt(rho h/D) for a plate of radius RADIUS."""
+    h = thickness_ratio * RADIUS
+    stiffness = E * h**3 / 12 / (1 - nu**2)
+    return float(np.sqrt(stiffness / (rho * h)) / RADIUS**2 / (2 * np.pi))
+
+
+def shell_scale(nu: float | None = None, E: float = 70e9, rho: float = 2700.0, radius: float = RADIUS) -> float:
+    """Hz per unit of Omega = omega R sqrt(rho/E), or sqrt(rho (1 - nu^2)/E) where nu is given."""
+    return float(np.sqrt(E / rho / (1 - nu**2 if nu is not None else 1)) / radius / (2 * np.pi))
+
+
+@lru_cache(maxsize=64)
+def shell(design: Design, top_hz: float, refine: int = 1) -> ShellModel:
+    return build_shell(design, up_to_hz=top_hz, refine=refine)
+
+
+@lru_cache(maxsize=64)
+def shell_system(design: Design, m: int, top_hz: float, refine: int = 1) -> System:
+    return shell(design, top_hz, refine).system(m)
+
+
+def shell_frequencies(design: Design, m: int, reference_hz: ArrayLike, refine: int = 2, nearest: bool = False) -> Array:
+    """Frequencies in Hz of the modes that stand for the reference values: the first ones in order.
+
+    The mesh is cut for the highest reference frequency by the tool's own rule. nearest: each reference value finds
+    the closest mode instead, for lists that leave out in-plane modes.
+    """
+    reference = np.asarray(reference_hz, float)
+    top = 1.15 * float(reference.max())
+    return pick(solve_modes(shell_system(design, m, top, refine), top).frequency_hz, reference, nearest)
+
+
+def pick(found: Array, reference: Array, nearest: bool) -> Array:
+    """The found values that answer the reference values; nan where there are too few."""
+    if nearest:
+        return np.array([found[np.argmin(np.abs(found - value))] if len(found) else np.nan for value in reference])
+    return np.concatenate((found, np.full(max(0, len(reference) - len(found)), np.nan)))[: len(reference)]

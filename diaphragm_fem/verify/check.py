@@ -1,0 +1,82 @@
+"""One check: a problem, what the literature or a closed form says, what we find, and how far both may differ."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Reals = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+Values = Reals | Complexes
+
+
+@dataclass(frozen=True)
+class Check:
+    """A group of values of one problem, compared with one source.
+
+    id            short unique name, "rung/what"
+    rung          the rung of the ladder it stands on
+    problem       what is solved, with its parameters
+    quantity      what is compared, with its unit or normalisation
+    source        author, year, equation or table of the reference; "computed" says that no table stands behind it
+    model         "shell", "solid" or "analysis"
+    allowed       largest relative difference that passes
+    reason        why that much: the theory's own error, the digits of the table, ...
+    reference     gives the reference values
+    ours          gives our values, same shape
+    scale         what a difference is divided by: "each" its own reference value, "largest" the largest of them
+    note          what a reader should know, for example where published values disagree
+    """
+
+    id: str
+    rung: str
+    problem: str
+    quantity: str
+    source: str
+    model: str
+    allowed: float
+    reason: str
+    reference: Callable[[], Values]
+    ours: Callable[[], Values]
+    scale: str = "each"
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """Outcome of a check: its values, the worst of them, and the time it took in seconds.
+
+    `error` holds the message of a check that could not be run: it counts as failed.
+    """
+
+    check: Check
+    reference: Values
+    ours: Values
+    seconds: float
+    error: str = ""
+
+    @property
+    def differences(self) -> NDArray[np.float64]:
+        """Relative differences (flat), signed where both are real, else the size of the complex difference."""
+        scale = np.abs(self.reference) if self.check.scale == "each" else np.abs(self.reference).max()
+        gap = self.ours - self.reference
+        return np.ravel((np.abs(gap) if np.iscomplexobj(gap) else gap) / scale).astype(float)
+
+    @property
+    def worst(self) -> int:
+        """Index of the value with the largest difference."""
+        return int(np.argmax(np.abs(self.differences)))
+
+    @property
+    def difference(self) -> float:
+        """The largest relative difference, with its sign; infinite for a check that could not be run."""
+        if self.error or self.ours.shape != self.reference.shape or not np.all(np.isfinite(self.ours)):
+            return float("inf")
+        return float(self.differences[self.worst])
+
+    @property
+    def passed(self) -> bool:
+        return abs(self.difference) <= self.check.allowed

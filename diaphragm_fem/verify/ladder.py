@@ -1,0 +1,67 @@
+"""The ladder: every check once, in rungs from a flat disc to a stepped V. The verify command and the tests share it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fnmatch import fnmatch
+from functools import cache
+
+from diaphragm_fem.verify.check import Check
+from diaphragm_fem.verify.rungs import (
+    area_limits,
+    areas,
+    cylinders,
+    joined,
+    laws,
+    plates,
+    solids,
+    spheres,
+    statics,
+    thick_plates,
+)
+
+
+@dataclass(frozen=True)
+class Rung:
+    """A group of checks: its name, and in short what they are held against."""
+
+    name: str
+    against: str
+
+
+RUNGS = (
+    Rung("thin circular plates", "Bessel determinants, Leissa (1969)"),
+    Rung("annular plates", "Bessel determinants, problem of Vogel and Skinner (1965)"),
+    Rung("plates that carry a ring", "Bessel determinants with a jump of shear, Leissa (1969)"),
+    Rung("moderately thick plates", "Mindlin and Deresiewicz (1954), Irie et al. (1982), solved exactly"),
+    Rung("cylinders", "Fluegge (1960); three-dimensional elasticity (Armenakas et al. 1969)"),
+    Rung("spheres", "Lamb (1882): membrane form and exact hollow sphere"),
+    Rung("spherical caps", "separate high-order solver; the shell of Kalnins (1964)"),
+    Rung("open spherical shells", "Qu et al. (2013); Shock and Vibration (2020) 4130103"),
+    Rung("truncated cones", "independent Ritz solver; geometry of Irie et al. (1984)"),
+    Rung("joined shells with a kink", "independent Ritz solver; geometry of Efraim and Eisenberger (2006)"),
+    Rung("rolls and steps", "independent Ritz solver"),
+    Rung("printed tables of few digits", "Leissa (1969) to three digits; a published thin-shell pipe"),
+    Rung("solids", "NAFEMS FV41 and FV42 (1990); exact hollow sphere; elasticity of cylinders"),
+    Rung("shell against solid", "two models that share no equations"),
+    Rung("shells and plates at rest", "Timoshenko and Woinowsky-Krieger (1959); Reissner (1946)"),
+    Rung("effective area", "Bessel closed forms with and without loss; independent Ritz solver"),
+    Rung("lumped limits", "mass on a spring"),
+    Rung("laws and limits", "similarity, reciprocity, order of convergence, equal descriptions"),
+)
+
+
+MODULES = (plates, thick_plates, cylinders, spheres, joined, solids, statics, areas, area_limits, laws)
+
+
+@cache
+def all_checks() -> tuple[Check, ...]:
+    """Every check in the order of the rungs."""
+    found = [check for module in MODULES for check in module.checks()]
+    order = {rung.name: i for i, rung in enumerate(RUNGS)}
+    return tuple(sorted(found, key=lambda check: order[check.rung]))
+
+
+def select(pattern: str = "*") -> tuple[Check, ...]:
+    """Checks whose id or rung matches a shell pattern, for example "plate/*" or "spheres"."""
+    return tuple(check for check in all_checks() if fnmatch(check.id, pattern) or fnmatch(check.rung, pattern))

@@ -1,0 +1,1 @@
+"""Reference solutions that share no code with the models they check."""

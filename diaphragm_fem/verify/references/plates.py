@@ -1,0 +1,148 @@
+"""Thin (Kirchhoff) circular and annular plates: natural frequencies from their Bessel determinants.
+
+Outer radius a = 1. A mode of n nodal diameters is w(r) cos(n theta) with
+    w = A J_n(x r) + B Y_n(x r) + C I_n(x r) + D K_n(x r),   x^2 = omega a^2 sqrt(rho h / D).
+Edge quantities, all per -D:
+    slope w',   moment w'' + nu (w'/r - n^2 w/r^2),   effective shear (lap w)' - (1 - nu) n^2/r^2 (w' - w/r).
+Source: Leissa, Vibration of Plates, NASA SP-160 (1969), ch. 2; annular plates: Vogel and Skinner, J. Appl. Mech. 32
+(1965) 926; a ring of mass makes the effective shear jump.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import iv, ive, jn_zeros, jv, kve, yv
+
+from diaphragm_fem.verify.references.roots import determinant_roots
+
+Array = NDArray[np.float64]
+
+
+def _scaled_i(n: int, x: float, shift: float) -> float:
+    return float(ive(n, x) * np.exp(x - shift))
+
+
+def _scaled_k(n: int, x: float, shift: float) -> float:
+    return float(kve(n, x) * np.exp(shift - x))
+
+
+def columns(n: int, x: float, r: float, nu: float, span: tuple[float, float]) -> Array:
+    """Deflection, slope, moment and effective shear (rows) of J, Y, I, K (columns) at radius r.
+
+    I and K are scaled to 1 at the far and near end of `span`, so that no column overflows.
+    """
+    inner, outer = span
+    z = x * r
+    functions: tuple[tuple[Callable[[int], float], float, float], ...] = (
+        (lambda k: float(jv(k, z)), -1.0, -1.0),
+        (lambda k: float(yv(k, z)), -1.0, -1.0),
+        (lambda k: _scaled_i(k, z, x * outer), 1.0, 1.0),
+        (lambda k: _scaled_k(k, z, x * inner), 1.0, -1.0),
+    )
+    table = np.empty((4, 4))
+    for j, (f, sign, next_sign) in enumerate(functions):
+        w = f(n)
+        slope = n / r * w + next_sign * x * f(n + 1)
+        second = sign * x**2 * w - slope / r + n**2 / r**2 * w
+        moment = second + nu * (slope / r - n**2 / r**2 * w)
+        shear = sign * x**2 * slope - (1 - nu) * n**2 / r**2 * (slope - w / r)
+        table[:, j] = w, slope, moment / x**2, shear / x**3
+    return table
+
+
+_EDGE_ROWS = {"C": (0, 1), "S": (0, 2), "F": (2, 3), "G": (1, 3)}  # clamped, supported, free, guided (slope held)
+
+
+@cache
+def circular_plate(edge: str, n: int, count: int, nu: float = 0.3) -> Array:
+    """x^2 of the first `count` elastic modes of a solid disc; edge C, S, F or G."""
+    if edge == "G" and n == 0:  # slope and shear vanish together, at the zeros of J_1
+        return np.asarray(jn_zeros(1, count) ** 2)
+    rows = list(_EDGE_ROWS[edge])
+
+    def matrix(x: float) -> Array:
+        return columns(n, x, 1.0, nu, (0.0, 1.0))[np.ix_(rows, (0, 2))]
+
+    return np.asarray(determinant_roots(matrix, count, 0.3, 0.11) ** 2)
+
+
+@cache
+def annular_plate(outer: str, inner: str, b: float, n: int, count: int, nu: float = 0.3) -> Array:
+    """x^2 of the first `count` elastic modes of an annulus b < r < 1; edges C, S, F or G."""
+
+    def matrix(x: float) -> Array:
+        at_outer = columns(n, x, 1.0, nu, (b, 1.0))[list(_EDGE_ROWS[outer])]
+        at_inner = columns(n, x, b, nu, (b, 1.0))[list(_EDGE_ROWS[inner])]
+        return np.vstack((at_outer, at_inner))
+
+    return np.asarray(determinant_roots(matrix, count, 0.3, 0.11) ** 2)
+
+
+@cache
+def plate_with_ring(edge: str, b: float, mass_ratio: float, n: int, count: int, nu: float = 0.3) -> Array:
+    """x^2 of a disc that carries a ring of mass at r = b: mass_ratio = ring mass / (rho h pi a^2).
+
+    Deflection, slope and moment are continuous; the effective shear jumps by mass_ratio x^4 w / (2 b). The ring has
+    no rotary inertia and no stiffness.
+    """
+
+    def matrix(x: float) -> Array:
+        inside = columns(n, x, b, nu, (0.0, b))[:, (0, 2)]
+        outside = columns(n, x, b, nu, (b, 1.0))
+        joint = np.hstack((-inside, outside))
+        joint[3, 2:] -= mass_ratio * x / (2 * b) * outside[0]
+        edge_rows = columns(n, x, 1.0, nu, (b, 1.0))[list(_EDGE_ROWS[edge])]
+        return np.vstack((joint, np.hstack((np.zeros((2, 2)), edge_rows))))
+
+    return np.asarray(determinant_roots(matrix, count, 0.3, 0.11) ** 2)
+
+
+@cache
+def plate_with_point_mass(edge: str, mass_ratio: float, count: int, nu: float = 0.3) -> Array:
+    """x^2 of the axisymmetric modes of a disc with a point mass at its centre (mass / (rho h pi a^2)).
+
+    The combination Y_0 + (2/pi) K_0 is finite at r = 0 and its flux 2 pi r (lap w)' tends to -8 x^2 there; the mass
+    asks for a flux of mass_ratio pi x^4 w(0).
+    """
+    rows = list(_EDGE_ROWS[edge])
+
+    def matrix(x: float) -> Array:
+        at_edge = columns(0, x, 1.0, nu, (0.0, 1.0))
+        regular = at_edge[:, 1] + 2 / np.pi * at_edge[:, 3]
+        a = np.zeros((3, 3))
+        a[:2] = np.column_stack((at_edge[rows, 0], at_edge[rows, 2], regular[rows]))
+        a[2] = mass_ratio * np.pi * x**2 * np.array((1.0, np.exp(-x), 0.0)) + np.array((0.0, 0.0, 8.0))
+        return a
+
+    return np.asarray(determinant_roots(matrix, count, 0.3, 0.11) ** 2)
+
+
+@cache
+def plate_with_boss(edge: str, b: float, mass_ratio: float, count: int, nu: float = 0.3) -> Array:
+    """x^2 of the axisymmetric modes of a disc whose centre r < b is a rigid boss of mass_ratio rho h pi a^2."""
+    rows = list(_EDGE_ROWS[edge])
+
+    def matrix(x: float) -> Array:
+        near = columns(0, x, b, nu, (b, 1.0))
+        return np.vstack(
+            (columns(0, x, 1.0, nu, (b, 1.0))[rows], near[1], near[3] - mass_ratio * x / (2 * b) * near[0])
+        )
+
+    return np.asarray(determinant_roots(matrix, count, 0.3, 0.11) ** 2)
+
+
+def mode_mean_over_centre(edge: str, order: int, nu: float = 0.3) -> float:
+    """Mean deflection over the disc divided by the centre deflection, axisymmetric mode number `order` (from 1).
+
+    w = J_0(x r) + c I_0(x r): mean = 2 (J_1(x) + c I_1(x))/x, centre = 1 + c. Every elastic mode of a free plate has
+    the mean 0 exactly, since it is orthogonal to the rigid motion.
+    """
+    x = float(np.sqrt(circular_plate(edge, 0, order, nu)[order - 1]))
+    table = columns(0, x, 1.0, nu, (0.0, 1.0))
+    row = {"C": 0, "S": 0, "F": 2, "G": 1}[edge]
+    c = float(-table[row, 0] / (table[row, 2] * np.exp(x)))
+    return float(2 * (jv(1, x) + c * iv(1, x)) / x / (1 + c))

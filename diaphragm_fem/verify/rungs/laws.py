@@ -1,0 +1,298 @@
+"""Laws that hold whatever the design: lumped limits, similarity, reciprocity, convergence, equal descriptions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+
+import numpy as np
+from scipy.sparse import csc_matrix
+from scipy.sparse.linalg import splu
+
+from diaphragm_fem.analysis.area import AreaCurve, solve_area
+from diaphragm_fem.analysis.merit import figures_of_merit
+from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.static import solve_static
+from diaphragm_fem.design.curve import Line
+from diaphragm_fem.design.design import Design, Ring
+from diaphragm_fem.design.edge import FREE
+from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.verify import reshape
+from diaphragm_fem.verify.bench import (
+    EDGES,
+    RADIUS,
+    cap_arc,
+    disc,
+    part,
+    piece,
+    plate_scale,
+    shell_frequencies,
+    shell_system,
+    substance,
+)
+from diaphragm_fem.verify.check import Check, Complexes, Reals
+from diaphragm_fem.verify.references import lumped, plates
+from diaphragm_fem.verify.rungs.joined import dome_on_roll, stepped_v
+
+LUMPED = "lumped limits"
+LAWS = "laws and limits"
+SAME = "the same equations written twice: rounding only"
+MESHES = "the meshes differ; both are refined"
+
+
+def mass_on_step(eta: float) -> tuple[Design, float]:
+    """Two rigid flat rings joined by a soft, light step, and the closed form of their decoupling frequency in Hz."""
+    h, a, b = 1e-3 * RADIUS, 0.5 * RADIUS, 0.56 * RADIUS
+    rigid = substance(E=70e14, name="rigid")
+    film = substance(nu=0.35, E=2e9, rho=0.01, eta=eta, name="light film")
+    walls = [
+        piece(Line((0.3 * RADIUS, 0.0), (a, 0.0)), h, rigid, Zone("driven", Role.DRIVEN)),
+        piece(Line((a, 0.0), (b, 0.0)), h / 2, film, Zone("step", Role.STEP, "outer", 1)),
+        piece(Line((b, 0.0), (RADIUS, 0.0)), h, rigid, Zone("beyond", Role.BEYOND, "outer", 1)),
+    ]
+    bending = film.youngs_modulus * (h / 2) ** 3 / 12 / (1 - film.poisson_ratio**2)
+    stiffness = lumped.sliding_annulus_stiffness(a, b, bending)
+    mass = rigid.density * h * np.pi * (RADIUS**2 - b**2)
+    return part("mass on a step", walls, FREE, FREE, 1), float(np.sqrt(stiffness / mass) / (2 * np.pi))
+
+
+def _lumped() -> list[Check]:
+    eta = 0.02
+    design, resonance = mass_on_step(eta)
+    near = resonance * np.array((0.2, 0.5, 0.8, 0.95, 1.05, 1.3, 2.0, 4.0))
+    area = np.pi * (RADIUS**2 - (0.56 * RADIUS) ** 2)
+    passing = np.array((np.sqrt(1 + eta**2), np.sqrt(1 + 1 / 0.3)))
+
+    def curve(frequency: Reals) -> AreaCurve:
+        return solve_area(shell_system(design, 0, 4.5 * resonance, 2), frequency, absolute=False)
+
+    def decoupling() -> Reals:
+        static = solve_static(shell_system(design, 0, 4.5 * resonance, 2))
+        merit = figures_of_merit(static, curve(resonance * np.geomspace(0.5, 4.0, 1601)), None)
+        return np.array((merit.decoupling_hz, merit.handed_over_hz), float)
+
+    stiff = "the zones are 3.5e6 times stiffer than the step; shear in a step 120 walls wide shifts f0 by 1.7e-4"
+    return [
+        Check(
+            id="lumped/share",
+            rung=LUMPED,
+            problem="rigid zone beyond a soft step, loss factor 0.02, eight frequencies about its resonance",
+            quantity="zone share q, complex",
+            source="mass on a spring driven at its base; spring: sliding annulus, Timoshenko (1959), ch. 3",
+            model="analysis",
+            allowed=5e-3,
+            reason=stiff + ", which counts ten times and more near resonance",
+            reference=lambda: lumped.base_driven_share(near, resonance, eta),
+            ours=lambda: curve(near).zone[2] / area,
+            scale="largest",
+        ),
+        Check(
+            id="lumped/decoupling",
+            rung=LUMPED,
+            problem="the same: decoupling frequency (Re q = 0) and hand-over (|q| < 0.3)",
+            quantity="frequency in Hz",
+            source="mass on a spring: f0 sqrt(1 + eta^2) and f0 sqrt(1 + 1/0.3), f0 as above",
+            model="analysis",
+            allowed=1e-3,
+            reason=stiff,
+            reference=lambda: resonance * passing,
+            ours=decoupling,
+        ),
+    ]
+
+
+def _modes(design: Design, top: float, refine: int = 2) -> Reals:
+    """Four frequencies of each of m = 0...3."""
+    return np.array([solve_modes(shell_system(design, m, top, refine), top).frequency_hz[:4] for m in range(4)])
+
+
+def _same_modes(
+    id: str,
+    problem: str,
+    source: str,
+    allowed: float,
+    reason: str,
+    one: Callable[[], Reals],
+    other: Callable[[], Reals],
+) -> Check:
+    return Check(
+        id=id,
+        rung=LAWS,
+        problem=problem + ", m = 0...3, four modes",
+        quantity="frequency in Hz",
+        source=source,
+        model="analysis",
+        allowed=allowed,
+        reason=reason,
+        reference=one,
+        ours=other,
+    )
+
+
+def _similarity() -> list[Check]:
+    design, top = stepped_v(), 8e3
+
+    @cache
+    def plain() -> Reals:
+        return _modes(design, top)
+
+    def area(x: Design, limit: float) -> Reals:
+        frequency = np.geomspace(0.01, 0.9, 12) * limit
+        return solve_area(shell_system(x, 0, limit, 2), frequency, absolute=False).total.real
+
+    doubled, stiffer = reshape.scaled(design, 2.0), reshape.stiffer(design, 4.0)
+    return [
+        _same_modes(
+            "law/lengths",
+            "stepped V, all lengths doubled, times 2",
+            "similarity: f ~ 1/length",
+            1e-8,
+            SAME,
+            plain,
+            lambda: 2 * _modes(doubled, top / 2),
+        ),
+        _same_modes(
+            "law/modulus",
+            "stepped V, every modulus times 4, halved",
+            "similarity: f ~ sqrt(E)",
+            1e-8,
+            SAME,
+            plain,
+            lambda: _modes(stiffer, 2 * top) / 2,
+        ),
+        Check(
+            id="law/area",
+            rung=LAWS,
+            problem="stepped V without loss: area curve of twelve frequencies, all lengths doubled",
+            quantity="S/4 (m2)",
+            source="similarity: S ~ length^2",
+            model="analysis",
+            allowed=1e-6,
+            reason=SAME + "; peaks without loss enlarge it",
+            reference=lambda: area(design, top),
+            ours=lambda: area(doubled, top / 2) / 4,
+            scale="largest",
+        ),
+        _same_modes(
+            "law/mirror",
+            "stepped V turned upside down",
+            "the same body",
+            1e-8,
+            SAME,
+            plain,
+            lambda: _modes(reshape.mirrored(design), top),
+        ),
+        _same_modes(
+            "law/split",
+            "stepped V, every piece cut in three",
+            "the same body",
+            2e-4,
+            MESHES,
+            plain,
+            lambda: _modes(reshape.split(design), top),
+        ),
+    ]
+
+
+def _reciprocity() -> Check:
+    """Volume per force of the coil equals coil motion per pressure on the face."""
+    frequency = (100.0, 700.0, 2000.0, 6000.0)
+
+    def response(from_coil: bool) -> Complexes:
+        system = shell_system(stepped_v(), 0, 8e3, 2)
+        face = system.volume.sum(axis=0)
+        load, read = (system.drive, face) if from_coil else (face, system.pickup)
+        found = []
+        for f in frequency:
+            dynamic = csc_matrix(system.stiffness * (1 + 0.02j) - (2 * np.pi * f) ** 2 * system.mass)
+            found.append(read @ splu(dynamic).solve(load.astype(complex)))
+        return np.array(found)
+
+    return Check(
+        id="law/reciprocity",
+        rung=LAWS,
+        problem="stepped V: volume per coil force against coil motion per pressure, four frequencies",
+        quantity="m3/N, complex",
+        source="reciprocity (Rayleigh, Theory of Sound, section 107)",
+        model="analysis",
+        allowed=1e-7,
+        reason="rounding",
+        reference=lambda: response(True),
+        ours=lambda: response(False),
+    )
+
+
+def _rate() -> Check:
+    def ours() -> Reals:
+        design, scale, found = disc(EDGES["C"], 1e-4), plate_scale(1e-4), []
+        for m in (0, 2):
+            exact = plates.circular_plate("C", m, 3) * scale
+            errors = [shell_frequencies(design, m, exact, refine)[2] / exact[2] - 1 for refine in (1, 2)]
+            found.append(np.log2(errors[0] / errors[1]))
+        return np.array(found)
+
+    return Check(
+        id="law/rate",
+        rung=LAWS,
+        problem="clamped disc, third modes of m = 0 and 2, every element halved",
+        quantity="order of convergence",
+        source="quadratic elements: the error of a frequency falls with the fourth power of their size",
+        model="shell",
+        allowed=0.15,
+        reason="the rate is reached only in the limit",
+        reference=lambda: np.array((4.0, 4.0)),
+        ours=ours,
+    )
+
+
+def _limits() -> list[Check]:
+    height, wall = 1e-7 * RADIUS, 1e-3 * RADIUS
+    radius = (RADIUS**2 + height**2) / (2 * height)
+    dome = part("flat dome", [piece(cap_arc(radius, 0.0, float(np.arcsin(RADIUS / radius))), wall)], None, EDGES["C"])
+    top = 1.1 * float(plates.circular_plate("C", 3, 4)[-1]) * plate_scale(1e-3)
+
+    def cone(*ends: tuple[float, float]) -> Design:
+        walls = [
+            piece(Line((a[0] * RADIUS, a[1] * RADIUS), (b[0] * RADIUS, b[1] * RADIUS)), 0.004 * RADIUS)
+            for a, b in pairwise(ends)
+        ]
+        return part("cone", walls, EDGES["C"], EDGES["F"])
+
+    plain, stepped = cone((0.4, 0.0), (1.0, 0.6)), cone((0.4, 0.0), (0.7, 0.3), (0.72, 0.32), (1.0, 0.6))
+    bare, light = replace(dome_on_roll(), ring=None), replace(dome_on_roll(), ring=Ring(1e-12))
+    return [
+        _same_modes(
+            "limit/flat-dome",
+            "clamped dome of vanishing height",
+            "limit: the flat disc",
+            1e-5,
+            "the height is a ten-thousandth of the wall",
+            lambda: _modes(disc(EDGES["C"], 1e-3), top),
+            lambda: _modes(dome, top),
+        ),
+        _same_modes(
+            "limit/no-step",
+            "cone with a step of the flank's own wall and slope",
+            "limit: the plain cone",
+            2e-4,
+            MESHES,
+            lambda: _modes(plain, 40e3, 4),
+            lambda: _modes(stepped, 40e3, 4),
+        ),
+        _same_modes(
+            "limit/ring-of-no-mass",
+            "dome on a half-roll with a ring of 1e-12 kg",
+            "limit: no ring",
+            1e-6,
+            "the ring weighs 1e-9 of the dome",
+            lambda: _modes(bare, 16e3),
+            lambda: _modes(light, 16e3),
+        ),
+    ]
+
+
+def checks() -> list[Check]:
+    """Lumped limits, then laws."""
+    return [*_lumped(), *_similarity(), _reciprocity(), _rate(), *_limits()]

@@ -1,0 +1,75 @@
+"""Hand a Design to the independent Ritz solver: the reference where no closed form or table exists."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from itertools import pairwise
+from math import ceil, isinf, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.edge import FREE, Edge
+from diaphragm_fem.verify.references.ritz_shell import RitzShell, ShellPiece, axis_conditions
+
+Array = NDArray[np.float64]
+
+DECAYS_PER_SERIES = 9.0  # edge-effect lengths sqrt(R h) that one Legendre series of degree 16 resolves to 1e-6
+
+
+def _held(edge: Edge | None) -> tuple[str, ...]:
+    edge = edge or FREE
+    motions = {"r": edge.radial, "th": edge.circumferential, "z": edge.axial, "b": edge.rotation}
+    return tuple(name for name, k in motions.items() if isinf(k))
+
+
+def _split(piece: Piece) -> list[ShellPiece]:
+    h = float(piece.wall.thickness(0.0))
+    material = piece.wall.layers[0].material
+    curve = piece.curve
+    size = float(curve.point(np.linspace(0, curve.length, 5))[:, 0].max())
+    count = ceil(curve.length / (DECAYS_PER_SERIES * sqrt(size * h)))
+    ends = np.linspace(0, curve.length, count + 1)
+    loss = float(material.loss_factor.values[0])
+    return [
+        ShellPiece(curve.part(a, b), h, material.youngs_modulus, material.poisson_ratio, material.density, loss)
+        for a, b in pairwise(ends)
+    ]
+
+
+@lru_cache(maxsize=256)
+def ritz(design: Design, m: int, theory: str, degree: int = 16) -> RitzShell:
+    """The design (walls of one layer and constant thickness, no former) for the Ritz solver, order m.
+
+    theory "thin" leaves out shear and rotary inertia, "shear" is the theory of the shell model.
+    """
+    groups = [_split(piece) for piece in design.meridian]
+    pieces = [item for group in groups for item in group]
+    starts = np.cumsum([0, *[len(group) for group in groups]])
+    on_axis = float(design.meridian[0].curve.point(0.0)[0]) < 1e-9
+    begin = axis_conditions(m) if on_axis else _held(design.inner_edge)
+    rings: tuple[tuple[int, float], ...] = ()
+    if design.ring is not None and design.joint is not None:
+        rings = ((int(starts[design.joint]), design.ring.mass),)
+    return RitzShell(tuple(pieces), begin, _held(design.outer_edge), m, theory, degree, rings=rings)
+
+
+def ritz_joint(design: Design) -> int:
+    """Index of the drive circle among the split pieces."""
+    groups = [len(_split(piece)) for piece in design.meridian]
+    return int(np.sum(groups[: design.joint]))
+
+
+@lru_cache(maxsize=512)
+def _frequencies(design: Design, m: int, theory: str, count: int, floor_hz: float) -> tuple[float, ...]:
+    layer = theory == "shear" and FREE in (design.inner_edge, design.outer_edge)
+    return tuple(ritz(design, m, theory, 26 if layer else 16).frequencies(count, 2 * np.pi * floor_hz) / (2 * np.pi))
+
+
+def ritz_frequencies(design: Design, m: int, count: int, theory: str = "thin", floor_hz: float = 5.0) -> Array:
+    """First `count` frequencies in Hz above `floor_hz`, which hides rigid motions.
+
+    The shear theory has an edge layer as thin as the wall at a free edge: its series go up to degree 26.
+    """
+    return np.array(_frequencies(design, m, theory, count, floor_hz))

@@ -1,0 +1,55 @@
+"""Every check of the ladder is a test: one list, two uses."""
+
+import pytest
+
+from diaphragm_fem.verify.ladder import RUNGS, all_checks, select
+from diaphragm_fem.verify.run import accuracy_markdown, percent, run_check, run_ladder, summarise
+
+
+@pytest.mark.parametrize("check", all_checks(), ids=lambda check: check.id)
+def test_check_holds(check):
+    result = run_check(check)
+    assert not result.error, result.error
+    index = result.worst
+    assert result.passed, (
+        f"{check.problem}: {check.quantity} {result.ours.ravel()[index]:.6g}, "
+        f"reference {result.reference.ravel()[index]:.6g} "
+        f"({check.source}), difference {result.difference:.2e}, allowed {check.allowed:.0e} ({check.reason})"
+    )
+
+
+def test_ids_are_unique_and_every_rung_is_used():
+    ids = [check.id for check in all_checks()]
+    assert len(ids) == len(set(ids))
+    assert {check.rung for check in all_checks()} == {rung.name for rung in RUNGS}
+
+
+def test_every_check_names_its_source_and_reason():
+    for check in all_checks():
+        assert len(check.source) > 10 or check.rung in ("shell against solid", "laws and limits"), check.id
+        assert check.reason and check.problem and check.quantity, check.id
+        assert 0 < check.allowed < 0.2 or check.id == "law/rate", check.id
+
+
+def test_a_wrong_value_fails_and_a_crash_is_reported():
+    from dataclasses import replace
+
+    check = select("static/hemisphere")[0]
+    assert run_check(check).passed
+    off = replace(check, ours=lambda: check.reference() * 1.01)
+    assert not run_check(off).passed
+    assert run_check(off).difference == pytest.approx(0.01)
+
+    def crash():
+        raise ValueError("no such wall")
+
+    broken = run_check(replace(check, ours=crash))
+    assert not broken.passed and "no such wall" in broken.error and percent(broken.difference) == "failed"
+
+
+def test_summary_tells_the_worst_of_each_rung():
+    results = run_ladder(select("static/*"))
+    table = summarise(results)
+    assert [row.rung for row in table] == ["shells and plates at rest"]
+    assert table[0].worst == max(abs(r.difference) for r in results)
+    assert "| shells and plates at rest |" in accuracy_markdown(results)
