@@ -12,9 +12,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.mesh.section import Section
+from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
+from diaphragm_fem.mesh.section import Section, mesh_section
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -133,6 +134,16 @@ def read_mesh(path: str | Path) -> Grid:
     zone_names = tuple(names.get(i + 1, f"zone {i + 1}") for i in range(max(count, len(names))))
     fields = {name: np.asarray(value, float) for name, value in mesh.point_data.items() if not name.startswith("gmsh:")}
     return Grid(_flat(mesh.points[:, :2]), wanted, cells, zone, zone_names, fields)
+
+
+def write_reference_meshes(design_file: str | Path) -> tuple[Path, Path]:
+    """Write NAME_section.msh and NAME_meridian.msh beside a design file NAME.toml; returns their paths."""
+    path = Path(design_file)
+    design = load_design(path)
+    section, meridian = (path.with_name(f"{path.stem}_{name}.msh") for name in ("section", "meridian"))
+    write_mesh(section, mesh_section(design))
+    write_mesh(meridian, mesh_meridian(design))
+    return section, meridian
 
 
 def _as_grid(mesh: Section | MeridianMesh | Grid) -> Grid:

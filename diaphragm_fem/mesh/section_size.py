@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 class Grading:
     """Sizing of the section: top frequency in Hz and how finely to cut.
 
-    corner      first cell at a singular place, in wall thicknesses
+    corner      factor on the first cell at a singular place (one wall thickness)
     growth      length ratio of neighbouring cells
     per_wave    cells per bending wavelength at the top frequency
     per_edge    cells per decay length of the edge effect, next to ends of pieces
@@ -40,14 +40,14 @@ class Grading:
 
 
 def seeds_of(strips: list[Strip]) -> list[tuple[float, float]]:
-    """Singular places of a chain: (arc length from the chain's begin, wall thickness there)."""
+    """Singular places of a chain: (arc length from the chain's begin, length of the first cell there)."""
     found, at = [], 0.0
     for strip in strips:
-        if strip.begin.singular:
-            found.append((at, float(strip.begin.rows.sum())))
+        if strip.begin.first_cell < np.inf:
+            found.append((at, strip.begin.first_cell))
         at += strip.length
-    if strips[-1].end.singular:
-        found.append((at, float(strips[-1].end.rows.sum())))
+    if strips[-1].end.first_cell < np.inf:
+        found.append((at, strips[-1].end.first_cell))
     return found
 
 
@@ -83,7 +83,7 @@ def _cell_length(strip: Strip, s: Array, start: float, seeds: list[tuple[float, 
     length = np.minimum(length, decay / grading.per_edge + (grading.growth - 1) * np.minimum(s, strip.length - s))
     with np.errstate(divide="ignore"):
         length = np.minimum(length, grading.turn / np.abs(piece.curve.curvature(s)))
-    for place, thickness in seeds:
+    for place, first in seeds:
         rate = np.log(grading.growth) if grading.growth > 1 else 0.0
-        length = np.minimum(length, grading.corner * thickness + rate * np.abs(start + s - place))
+        length = np.minimum(length, grading.corner * first + rate * np.abs(start + s - place))
     return length / grading.refine

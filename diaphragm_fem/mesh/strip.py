@@ -180,7 +180,14 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
         max(mitre, min(abs(float(np.sum(own - rows))) / 2, FADE_SHARE * piece.curve.length))
         for own, piece in ((a_rows, a), (b_rows, b))
     )
-    return End(rows, -lean, a_fade, singular), End(rows, lean, b_fade, singular)
+    first = _first_cell(rows, a, b) if singular else np.inf
+    return End(rows, -lean, a_fade, first), End(rows, lean, b_fade, first)
+
+
+def _first_cell(rows: Array, *pieces: Piece) -> float:
+    """One wall thickness; less for nearly incompressible walls, whose stress at a held corner is far more singular."""
+    nu = max(layer.material.poisson_ratio for piece in pieces for layer in piece.wall.layers)
+    return float(rows.sum()) * float(np.clip(FIRST_CELL_SOFTNESS * (1 - 2 * nu), SMALLEST_FIRST_CELL, 1.0))
 
 
 def _mitre_room(turn: float, lean: float, thickness: float, point: Array, pieces: tuple[Piece, ...]) -> float:

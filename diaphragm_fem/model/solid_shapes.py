@@ -63,7 +63,7 @@ class Shapes:
     @cached_property
     def value(self) -> Array:
         """Functions (F, n, Q) at the quadrature points; the same in every cell."""
-        return np.stack([np.broadcast_to(x[0].value, self.weight.shape) for x in self.basis.basis])
+        return np.stack([np.broadcast_to(np.asarray(x[0]), self.weight.shape) for x in self.basis.basis])
 
     @cached_property
     def slope(self) -> Array:

@@ -1,0 +1,276 @@
+"""The wall section: that it fills the wall, conforms at the joint, refuses what cannot be cut, and runs anywhere."""
+
+import builtins
+import sys
+import threading
+from collections import Counter
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from solid_walls import COIL, FILM, FOIL, MM, STEEL, disc, part, polygon, sphere, stepped_v, wall_piece, wound_former
+
+from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.edge import CLAMPED
+from diaphragm_fem.design.wall import Layer, Wall, plain_wall
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.section import Section, jacobians, load_gmsh, mesh_section
+from diaphragm_fem.mesh.section_size import Grading
+
+
+def area_of(section: Section) -> np.ndarray:
+    """Area of each cell by the divergence theorem: integral of r dz around its four quadratic sides (Simpson exact)."""
+    total = np.zeros(section.cells.shape[1])
+    x, w = np.polynomial.legendre.leggauss(4)
+    for a, m, b in ((0, 4, 1), (1, 5, 2), (2, 6, 3), (3, 7, 0)):
+        p, q, e = (section.points[:, section.cells[k]] for k in (a, m, b))
+        for xi, wi in zip(x, w, strict=True):
+            n = (xi * (xi - 1) / 2, 1 - xi**2, xi * (xi + 1) / 2)
+            dn = (xi - 0.5, -2 * xi, xi + 0.5)
+            r = n[0] * p[0] + n[1] * q[0] + n[2] * e[0]
+            total += wi * r * (dn[0] * p[1] + dn[1] * q[1] + dn[2] * e[1])
+    return total
+
+
+def rim_dome(height_mm: float, former_um: float = 75) -> Design:
+    """A foil dome over a rim of 12.5 mm with a flat film surround and a former at the sharp rim."""
+    a, h = 12.5 * MM, height_mm * MM
+    radius = (a**2 + h**2) / (2 * h)
+    cap = Arc((0.0, -radius), radius, np.pi / 2, -np.arcsin(a / radius))
+    r, z = (float(x) for x in cap.point(cap.length))
+    pieces = [wall_piece(cap, 30e-6, FOIL), wall_piece(Line((r, z), (r + 2 * MM, z)), 50e-6, FILM)]
+    return part(pieces, None, CLAMPED, 1, former=wound_former(r, z, former_um * 1e-6))
+
+
+LAMINATE = Wall((Layer(FOIL, 12e-6, 12e-6), Layer(FILM, 25e-6, 25e-6)))
+ROLLS = part(
+    [
+        wall_piece(Line((10 * MM, 0.0), (14 * MM, 0.0)), LAMINATE),
+        wall_piece(Arc((15 * MM, 0.0), 1 * MM, np.pi, -np.pi), plain_wall(FILM, 40e-6)),
+        wall_piece(Arc((17 * MM, 0.0), 1 * MM, np.pi, np.pi), plain_wall(FILM, 80e-6)),
+    ]
+)
+SHAPES = {
+    "stepped V": stepped_v(),
+    "dome": rim_dome(4),
+    "deep dome": rim_dome(10),
+    "hemisphere": rim_dome(12.5),
+    "laminate": ROLLS,
+    "sphere": sphere(1.0, 0.1),
+    "cone with a tip": polygon([(0, 5), (10, 0)], 0.2e-3, inner=None),
+}
+
+
+@pytest.mark.parametrize("name", SHAPES)
+def test_cells_are_sound_and_conform(name):
+    """Positive Jacobians; every inner side shared by two cells that run it the same way; one outer boundary."""
+    section = mesh_section(SHAPES[name])
+    assert jacobians(section.points, section.cells).min() > 0
+    sides = Counter()
+    for a, b in ((0, 1), (1, 2), (3, 2), (0, 3)):
+        sides.update(zip(section.cells[a].tolist(), section.cells[b].tolist(), strict=True))
+    assert max(sides.values()) <= 2
+    assert not any((b, a) in sides for a, b in sides)
+    outer = [side for side, count in sides.items() if count == 1]
+    assert all(count == 2 for count in Counter(x for side in outer for x in side).values())
+    # Euler: a wall without holes has vertices - sides + cells = 1
+    assert len(section.plan.points) - len(sides) + section.cells.shape[1] == 1
+
+
+def test_straight_walls_fill_their_area():
+    """A polygon's wall with mitres at its kinks has the area thickness times length; the former adds its own."""
+    plain = mesh_section(polygon([(8, 3), (12, 2), (16, 0), (20, 2)], 60e-6))
+    length = sum(np.hypot(*np.subtract(b, a)) for a, b in pairwise([(8, 3), (12, 2), (16, 0), (20, 2)])) * MM
+    assert area_of(plain).sum() == pytest.approx(60e-6 * length, rel=1e-9)
+
+
+def test_curved_cells_follow_their_arcs():
+    """Corners and middles of the sides lie on the faces, to what three points of a spline allow."""
+    section = mesh_section(sphere(1.0, 0.1))
+    radius = np.hypot(*section.points[:, section.cells])
+    np.testing.assert_allclose(radius[[0, 4, 1]], 0.95, rtol=1e-4)
+    np.testing.assert_allclose(radius[[3, 6, 2]], 1.05, rtol=1e-4)
+    exact = np.pi / 2 * (1.05**2 - 0.95**2)
+    assert area_of(section).sum() == pytest.approx(exact, rel=2e-4)  # arcs of at most 0.6 rad as parabolas
+
+
+def test_stations_are_fine_at_kinks_and_grow():
+    section = mesh_section(polygon([(8, 0), (16, 6), (24, 0)], 100e-6))
+    corner = section.points[:, section.cells[:4]]
+    rear, front = (
+        np.linalg.norm(corner[:, 1] - corner[:, 0], axis=0),
+        np.linalg.norm(corner[:, 2] - corner[:, 3], axis=0),
+    )
+    length = (rear + front) / 2  # a mitre lengthens the one and shortens the other
+    at_kink = np.flatnonzero(np.isclose(section.points[0, section.cells[1]], 16 * MM, atol=60e-6))[0]
+    assert length[at_kink] < 2 * 100e-6  # one thickness, rounded to whole cells
+    ratio = length[1:] / length[:-1]
+    assert ratio.max() < 2.2 and ratio.min() > 0.45  # growth 1.5, rounded to whole cells
+
+
+def test_top_frequency_sets_the_longest_cell():
+    low, high = (mesh_section(disc(0.1, 0.2 * MM), hz).cells.shape[1] for hz in (2e3, 50e3))
+    assert high > 1.8 * low
+
+
+def test_layers_become_rows_of_their_material():
+    section = mesh_section(ROLLS)
+    names = [material.name for material in ROLLS.materials]
+    first = np.flatnonzero(np.array(section.plan.piece) == 0)
+    rows = [names[k] for k in section.material_of_cell[first]]
+    assert rows[::2] == ["foil"] * (len(rows) // 2) and rows[1::2] == ["film"] * (len(rows) // 2)
+    assert set(section.material_of_cell[np.array(section.plan.piece) > 0]) == {names.index("film")}
+    area = area_of(section)
+    foil = area[first[::2]].sum()
+    assert foil == pytest.approx(12e-6 * 4 * MM, rel=1e-2)  # a shoulder where it meets the plain film
+
+
+def test_layers_of_the_former_become_columns():
+    wall = Wall((Layer(FOIL, 30e-6, 30e-6), Layer(FILM, 50e-6, 50e-6)))
+    design = stepped_v()
+    laminated = replace(design, former=tuple(replace(piece, wall=wall) for piece in design.former))
+    section = mesh_section(laminated)
+    below = section.points[1, section.cells[8]] < -1 * MM
+    names = np.array([material.name for material in laminated.materials])[section.material_of_cell]
+    area = area_of(section)
+    share = area[below & (names == "foil")].sum() / area[below].sum()
+    assert share == pytest.approx(30 / 80, rel=1e-9)
+
+
+def test_former_hangs_between_its_own_radii():
+    section = mesh_section(stepped_v())
+    branch = np.array(section.plan.branch)
+    r, z = section.points[:, np.unique(section.cells[:4, branch])]
+    deep = z < -0.2 * MM
+    assert r[deep].min() == pytest.approx(16 * MM - 40e-6, abs=1e-9)
+    assert r[deep].max() == pytest.approx(16 * MM + 40e-6, abs=1e-9)
+    assert z.min() == pytest.approx(-5 * MM, abs=1e-9)
+
+
+def test_a_former_at_the_outer_edge_carries_the_wall_on():
+    cap = rim_dome(4)
+    bare = replace(cap, meridian=cap.meridian[:1], outer_edge=None)
+    section = mesh_section(bare)
+    assert not any(section.plan.branch)
+    assert section.points[1].min() == pytest.approx(-9 * MM, abs=1e-7)
+
+
+def test_zone_names_are_kept_for_the_former():
+    section = mesh_section(stepped_v())
+    zones = section.design.zones
+    assert {zones[k] for k in section.zone_of_cell[np.array(section.plan.branch)]} == {COIL}
+
+
+# refusals
+
+
+def test_kink_without_room_names_the_place_and_what_would_fit():
+    with pytest.raises(
+        MeshError,
+        match=r"corner at r = 12 mm, z = 0 mm in 'zone 0' and 'zone 1' turns by 90 degrees.*"
+        r"radius of at least 0\.5 mm or a wall thinner than",
+    ):
+        mesh_section(polygon([(10, 2), (12, 0), (12.1, 0.1), (20, 0.1)], 0.5e-3))
+
+
+def test_a_wall_that_folds_back_is_refused():
+    with pytest.raises(MeshError, match=r"turns by 1[5-9][0-9] degrees"):
+        mesh_section(polygon([(10, 0), (14, 0.0), (10, 0.8)], 60e-6))
+
+
+def test_a_curve_tighter_than_its_wall_is_refused():
+    arc = Arc((20 * MM, 0.0), 0.1 * MM, np.pi, -np.pi)
+    with pytest.raises(
+        MeshError, match=r"zone 'wall': the curve at .* radius of 0\.1 mm, too tight for a wall of 0\.3 mm"
+    ):
+        mesh_section(part([wall_piece(arc, 0.3e-3)]))
+
+
+def test_pieces_must_meet():
+    pieces = [wall_piece(Line((1.0, 0.0), (2.0, 0.0)), 0.1), wall_piece(Line((2.1, 0.0), (3.0, 0.0)), 0.1)]
+    with pytest.raises(MeshError, match="must meet end to end"):
+        mesh_section(part(pieces))
+
+
+def test_a_wall_through_the_axis_is_refused():
+    with pytest.raises(MeshError, match="must stay on its side of the axis"):
+        mesh_section(part([wall_piece(Line((0.01, 0.0), (0.01, 0.1)), 0.05)]))
+
+
+def test_a_former_needs_a_joint_and_a_face_to_hang_from():
+    design = stepped_v()
+    with pytest.raises(MeshError, match="needs a joint"):
+        mesh_section(replace(design, joint=None))
+    pieces = [
+        wall_piece(Line((16 * MM, 8 * MM), (16 * MM, 4 * MM)), 60e-6),
+        wall_piece(Line((16 * MM, 4 * MM), (16 * MM, 0)), 60e-6),
+    ]
+    with pytest.raises(MeshError, match="needs a rear face to hang from"):
+        mesh_section(part(pieces, joint=1, former=wound_former(16 * MM, 4 * MM)))
+    short = Piece(Line((16 * MM, 0.0), (16 * MM, -0.05 * MM)), COIL, plain_wall(FILM, 80e-6))
+    with pytest.raises(MeshError, match="must be longer than"):
+        mesh_section(replace(design, former=(short,)))
+
+
+def test_a_missing_system_library_is_named_with_its_packages(monkeypatch):
+    real = builtins.__import__
+
+    def without_library(name, *args, **kwargs):
+        if name == "gmsh":
+            raise OSError("libGLU.so.1: cannot open shared object file: No such file or directory")
+        return real(name, *args, **kwargs)
+
+    monkeypatch.delitem(sys.modules, "gmsh", raising=False)
+    monkeypatch.setattr(builtins, "__import__", without_library)
+    with pytest.raises(MeshError, match=r"libGLU\.so\.1.*apt-get install libglu1-mesa libgl1 libxcursor1"):
+        load_gmsh()
+
+
+def test_it_runs_in_threads_and_prints_nothing(capfd):
+    """gmsh keeps one global state and likes to own signals: neither may show."""
+    found: list[int] = []
+
+    def work():
+        for _ in range(2):
+            found.append(mesh_section(polygon([(8, 0), (16, 6), (24, 0)], 100e-6)).cells.shape[1])
+
+    threads = [threading.Thread(target=work) for _ in range(3)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(found) == 6 and len(set(found)) == 1
+    out, err = capfd.readouterr()
+    assert out == "" and err == ""
+
+
+def test_an_open_gmsh_of_the_caller_stays_open():
+    gmsh = load_gmsh()
+    gmsh.initialize(interruptible=False)
+    try:
+        mesh_section(disc(0.1, 1 * MM))
+        assert gmsh.isInitialized()
+    finally:
+        gmsh.finalize()
+
+
+def test_thickness_jump_spares_the_softer_wall():
+    """Where a thick wall meets a thin one, the thin one keeps its thickness to the very end."""
+    thin, thick = 40e-6, 200e-6
+    pieces = [
+        wall_piece(Line((10 * MM, 0.0), (14 * MM, 0.0)), thick, STEEL),
+        wall_piece(Line((14 * MM, 0.0), (18 * MM, 0.0)), thin, STEEL),
+    ]
+    section = mesh_section(part(pieces))
+    area = area_of(section)
+    piece = np.array(section.plan.piece)
+    assert area[piece == 1].sum() == pytest.approx(thin * 4 * MM, rel=1e-9)
+    shoulder = (thick - thin) / 2  # on each face, 45 degrees
+    assert area[piece == 0].sum() == pytest.approx(thick * 4 * MM - shoulder**2, rel=1e-9)
+
+
+def test_grading_refines():
+    coarse, fine = (mesh_section(stepped_v(), grading=Grading(refine=x)).cells.shape[1] for x in (1, 2))
+    assert fine > 1.7 * coarse
