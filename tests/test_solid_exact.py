@@ -14,7 +14,7 @@ from diaphragm_fem.model.solid import Orders, build_solid
 SPEED = np.sqrt(STEEL.youngs_modulus / STEEL.density)
 
 # Free hollow sphere, mean radius 1, nu = 0.3: lowest frequencies omega R sqrt(rho/E) of n = 2, 3, 4, 5, 6 from the
-# exact determinant in spherical Bessel functions (Lamb, Proc. London Math. Soc. 14 (1882) 50; computed to seven digits).
+# exact determinant in spherical Bessel functions (Lamb, Proc. London Math. Soc. 14 (1882) 50; computed).
 EXACT_SPHERE = {
     0.01: (0.734851, 0.870444, 0.924493, 0.952607, 0.970972),
     0.05: (0.736455, 0.880491, 0.957150, 1.030199, 1.123082),

@@ -1,7 +1,7 @@
 """Shell and solid on the same designs at default settings: two models, two meshes, one answer.
 
 They differ where a wall is thick for a shell: the joint of wall and former is a point for the shell and a region of
-about one thickness for the solid. So the agreement is 0.5 % for the V of film, and 0.5 % for the dome on a plain ring; the
+about one thickness for the solid. So the agreement is 0.5 % for the V of film and for the dome on a plain ring; the
 former of a dome of thin foil, thicker than the dome itself, costs up to 2 %.
 """
 
