@@ -1,0 +1,45 @@
+"""Writes what README.md shows of the tool's own results anew: the verdict, the figure, the accuracy table."""
+
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import textwrap
+from pathlib import Path
+
+from diaphragm_fem.design.read import load_design
+from diaphragm_fem.report.summary import verdict
+from diaphragm_fem.study.evaluate import evaluate
+from diaphragm_fem.verify.run import accuracy_markdown, run_ladder
+
+ROOT = Path(__file__).parents[1]
+README = ROOT / "README.md"
+DESIGN = ROOT / "studies" / "stepped_v.toml"
+FIGURE = ROOT / "studies" / "figures" / "stepped_v_area.png"
+
+
+def put(text: str, pattern: str, fresh: str) -> str:
+    """`text` with what matches between the two groups of the pattern replaced; refuses a README without the place."""
+    changed, count = re.subn(pattern, lambda found: found[1] + fresh + found[2], text, flags=re.DOTALL)
+    if count != 1:
+        sys.exit(f"README.md must have one place that matches {pattern}, found {count}")
+    return changed
+
+
+shown = "\n".join(textwrap.wrap(verdict(evaluate(load_design(DESIGN))), 118))
+results = run_ladder()
+failed = [result.check.id for result in results if not result.passed]
+if failed:
+    sys.exit(f"no table while checks fail: {', '.join(failed)}")
+
+with tempfile.TemporaryDirectory() as folder:
+    tool = Path(sys.executable).with_name("diaphragm-fem")
+    subprocess.run([tool, "examine", DESIGN, "--out", f"{folder}/out", "--quiet"], check=True)
+    FIGURE.parent.mkdir(exist_ok=True)
+    shutil.copy(f"{folder}/out/area.png", FIGURE)
+
+text = README.read_text(encoding="utf-8")
+text = put(text, r"(```text\n).*?(\n```)", shown)
+text = put(text, r"(<!-- accuracy table -->\n).*?(<!-- /accuracy table -->)", accuracy_markdown(results))
+README.write_text(text, encoding="utf-8")
