@@ -1,0 +1,42 @@
+"""Evaluations that the report tests share; each is solved once per run."""
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+from diaphragm_fem.design.read import load_design
+from diaphragm_fem.study.evaluate import Evaluation, evaluate
+from diaphragm_fem.study.second_opinion import OpinionRow, SecondOpinion
+
+STUDIES = Path(__file__).parents[1] / "studies"
+
+
+@cache
+def stepped_v() -> Evaluation:
+    """The shipped stepped V, with a second opinion made up so that no test of words waits for the solid."""
+    found = evaluate(load_design(STUDIES / "stepped_v.toml"), orders=range(3), second_opinion=False)
+    rows = tuple(
+        OpinionRow(0, k + 1, float(f), float(f) / 1.001) for k, f in enumerate(found.modes[0].frequency_hz[:3])
+    )
+    return replace(found, second_opinion=SecondOpinion(rows), warnings=("a warning with its number 7",))
+
+
+@cache
+def metal_dome() -> Evaluation:
+    return evaluate(load_design(STUDIES / "metal_dome.toml"), orders=range(2), up_to_hz=15e3, second_opinion=False)
+
+
+@cache
+def undriven_disc() -> Evaluation:
+    """A clamped disc without a coil: modes alone."""
+    import numpy as np
+
+    from diaphragm_fem.design.edge import CLAMPED
+    from diaphragm_fem.design.library import load_materials
+    from diaphragm_fem.design.read import free_design
+
+    film = load_materials()["PEN film"]
+    disc = free_design(
+        np.array([0.0, 0.02]), np.zeros(2), 0.2e-3, film, name="disc", inner_edge=None, outer_edge=CLAMPED
+    )
+    return evaluate(disc, orders=(0, 1), up_to_hz=5e3, second_opinion=False)

@@ -1,0 +1,277 @@
+"""What people type: verbs, options, exit codes, messages, and that nothing is written when something is wrong."""
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from report_cases import STUDIES
+
+from diaphragm_fem.cli import run
+from diaphragm_fem.cli.options import read_changes, read_orders, read_share
+
+TOOL = Path(sys.executable).with_name("diaphragm-fem")
+VERBS = (
+    "examine", "profile", "modes", "area", "materials", "schema", "verify", "compare", "walls", "sweep", "status",
+    "morning", "export",
+)  # fmt: skip
+QUICK = ("--orders", "0,1", "--up-to", "6 kHz", "--tolerance", "1 %", "--no-second-opinion")
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    """A folder with the shipped designs, where verbs may write."""
+    for path in STUDIES.glob("*.toml"):
+        shutil.copy(path, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "160")
+    return tmp_path
+
+
+def files() -> set[str]:
+    return {str(path) for path in Path().rglob("*")}
+
+
+def refused(capsys, *arguments: str) -> str:
+    """Run a verb that must refuse: exit code 2, one message on stderr, nothing on stdout, nothing written."""
+    before = files()
+    code = run(list(arguments))
+    out, err = capsys.readouterr()
+    assert code == 2
+    assert out == ""
+    assert err.startswith("error: ") and "Traceback" not in err
+    assert files() == before
+    return err
+
+
+def test_help_names_every_verb(capsys) -> None:
+    assert run(["--help"]) == 0
+    shown = capsys.readouterr().out
+    assert run([]) == 0
+    assert capsys.readouterr().out == shown
+    for verb in VERBS:
+        assert re.search(rf"^ +{verb} ", shown, re.MULTILINE)
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_every_verb_has_help(verb: str, capsys) -> None:
+    assert run([verb, "--help"]) == 0
+    assert f"diaphragm-fem {verb}" in capsys.readouterr().out
+
+
+def test_version(capsys) -> None:
+    from diaphragm_fem import __version__
+
+    assert run(["--version"]) == 0
+    assert capsys.readouterr().out == f"diaphragm_fem {__version__}\n"
+
+
+def test_starts_quickly() -> None:
+    """Half a second of processor time, whatever else the machine does; the heavy libraries alone take longer."""
+    import resource
+
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    outcome = subprocess.run([str(TOOL), "--help"], capture_output=True, text=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    assert outcome.returncode == 0
+    assert (after.ru_utime - before.ru_utime) + (after.ru_stime - before.ru_stime) < 0.5
+
+
+def test_examine_writes_its_folder_and_prints_the_verdict(capsys) -> None:
+    assert run(["examine", "stepped_v.toml", *QUICK]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    assert "The fundamental resonance is" in out
+    assert "Figures of merit" in out and "Modes up to 6.00 kHz" in out and "Zones" in out
+    record = json.loads(Path("results/stepped_v/result.json").read_text(encoding="utf-8"))
+    assert all((Path("results/stepped_v") / name).stat().st_size > 0 for name in record["files"])
+    assert {"summary.png", "area.png", "profile.png", "modes_m0.png", "modes_higher.png", "modes.csv"} <= set(
+        record["files"]
+    )
+
+
+def test_examine_gives_the_second_opinion_unless_told_not_to(capsys) -> None:
+    arguments = ["examine", "metal_dome.toml", "--orders", "0", "--up-to", "3 kHz", "--tolerance", "1 %"]
+    assert run(arguments) == 0
+    out = capsys.readouterr().out
+    assert "by the solid model" in out
+    rows = Path("results/metal_dome/second_opinion.csv").read_text(encoding="utf-8").splitlines()
+    assert rows[0] == "order,mode,shell_hz,solid_hz,difference" and len(rows) > 1
+    assert run([*arguments, "--no-second-opinion", "--quiet"]) == 0
+    assert capsys.readouterr().out == ""
+    assert not Path("results/metal_dome/second_opinion.csv").exists()
+
+
+def test_set_changes_the_answer(capsys) -> None:
+    def fundamental(*more: str) -> float:
+        assert run(["area", "metal_dome.toml", "--up-to", "3 kHz", "--json", *more]) == 0
+        return json.loads(capsys.readouterr().out)["figures"]["fundamental_hz"]
+
+    assert fundamental("--set", "coil.winding_mass=0.8 g") < 0.8 * fundamental()
+
+
+def test_json_is_all_that_is_printed(capsys) -> None:
+    assert run(["modes", "metal_dome.toml", "--orders", "1", "--up-to", "5 kHz", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert set(data["modes"]["order"]) == {1}
+    assert "frequency_hz" in data["meaning"]
+
+
+@pytest.mark.parametrize("suffix", ["png", "pdf"])
+def test_pictures_go_where_told(suffix: str, capsys) -> None:
+    for verb in ("profile", "modes", "area"):
+        assert run([verb, "metal_dome.toml", "--up-to", "3 kHz", "--out", f"{verb}.{suffix}"]) == 0
+        head = Path(f"{verb}.{suffix}").read_bytes()[:4]
+        assert head == (b"\x89PNG" if suffix == "png" else b"%PDF")
+    assert "Drawn in area" in capsys.readouterr().out
+
+
+def test_materials_come_with_sources_and_cautions(capsys) -> None:
+    assert run(["materials"]) == 0
+    out = capsys.readouterr().out
+    assert "PEN film" in out and "handbook" in out and "assumed" in out
+    assert "Caution, beryllium" in out
+    assert run(["materials", "PEN film", "--json"]) == 0
+    rows = json.loads(capsys.readouterr().out)
+    assert {row["material"] for row in rows} == {"PEN film"} and all(row["source"] for row in rows)
+
+
+def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
+    assert run(["schema"]) == 0
+    shown = json.loads(capsys.readouterr().out)
+    assert run(["schema", "--out", "design.schema.json"]) == 0
+    assert json.loads(Path("design.schema.json").read_text(encoding="utf-8")) == shown
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["examine", "nowhere.toml"], r"nowhere.toml: there is no such file; give the path of a design file"),
+        (["examine"], r"Missing argument 'DESIGN'.\nSee 'diaphragm-fem examine --help'."),
+        (["examin", "stepped_v.toml"], r"No such command 'examin'"),
+        (["modes", "stepped_v.toml", "--nonsense"], r"No such option: --nonsense"),
+        (
+            ["examine", "stepped_v.toml", "--up-to", "20"],
+            r"--up-to: a frequency needs its unit.*received '20' without one",
+        ),
+        (["examine", "stepped_v.toml", "--up-to", "2 mm"], r"--up-to: 'mm' is not a unit of frequency"),
+        (["area", "stepped_v.toml", "--up-to", "0 Hz"], r"--up-to must be above 0 Hz, received '0 Hz'"),
+        (["modes", "stepped_v.toml", "--orders", "4-0"], r"--orders must rise, received '4-0'; write '0-4'"),
+        (["modes", "stepped_v.toml", "--orders", "one"], r"--orders must be whole numbers from 0.*received 'one'"),
+        (["modes", "stepped_v.toml", "--orders", "0-500"], r"--orders must stay at or below 50, received '0-500'"),
+        (["modes", "stepped_v.toml", "--tolerance", "20 %"], r"--tolerance must be a share above 0 and up to 10 %"),
+        (["modes", "stepped_v.toml", "--set", "wall"], r"--set must be KEY=VALUE, such as .*received 'wall'"),
+        (["modes", "stepped_v.toml", "--set", "wall.thicknes=75 um"], r"did you mean 'thickness'\?"),
+        (["modes", "stepped_v.toml", "--set", "wall.material=unobtainium"], r"unknown material 'unobtainium'"),
+        (["profile", "stepped_v.toml", "--out", "x.gif"], r"--out must end in .png or .pdf, received 'x.gif'"),
+        (["profile", "stepped_v.toml", "--out", "no/x.png"], r"--out must name a file in a folder that is there"),
+        (["examine", "stepped_v.toml", "--out", "."], r"--out must name a new or empty folder"),
+        (
+            ["examine", "stepped_v.toml", "--out", "stepped_v.toml"],
+            r"--out must name a folder, received 'stepped_v.toml'",
+        ),
+        (["area", "stepped_v.toml", "--set", 'coil={kind="nothing"}'], r"stepped_v.toml: coil"),
+        (["materials", "PEN"], r"unknown material 'PEN'; did you mean 'PEN film'"),
+        (["materials", "--file", "none.toml"], r"none.toml"),
+        (["compare", "stepped_v.toml"], r"a comparison needs two designs or more, or one with --try"),
+        (["compare", "stepped_v.toml", "straight_v.toml", "--try", "a=1"], r"--try goes with one design, received 2"),
+        (["compare", "stepped_v.toml", "--try", "wall.thickness"], r"--try must be KEY=VALUES"),
+        (
+            ["compare", "stepped_v.toml", "straight_v.toml", "--baseline", "3"],
+            r"--baseline must be one of 1 'north hall",
+        ),
+        (
+            ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "9 um to 2 um in 5"],
+            r"--thickness must rise",
+        ),
+        (["status", "step_position_by_tread.toml"], r"there is no store of results; run the study first"),
+        (["sweep", "stepped_v.toml"], r"stepped_v.toml, key name: unknown key"),
+        (["export", "step_position_by_tread.toml", "x.xls"], r"its ending must say the format"),
+        (["verify", "--only", "no such rung"], r"--only must match a check or one of the rungs"),
+    ],
+)
+def test_refusals(arguments: list[str], message: str, capsys) -> None:
+    assert re.search(message, refused(capsys, *arguments), re.DOTALL)
+
+
+def test_an_area_needs_a_drive(capsys) -> None:
+    Path("disc.toml").write_text(
+        'profile = { kind = "free", r = ["0 mm", "20 mm"], z = ["0 mm", "0 mm"] }\n'
+        'wall = { material = "PEN film", thickness = "0.2 mm" }\nedges = { outer = "clamped" }\n',
+        encoding="utf-8",
+    )
+    assert "an effective area needs a drive" in refused(capsys, "area", "disc.toml")
+
+
+def test_a_failure_of_the_program_is_exit_code_1(capsys, monkeypatch) -> None:
+    from diaphragm_fem.cli import one_design
+
+    def fail(*_):
+        raise ZeroDivisionError("a fault of ours")
+
+    monkeypatch.setattr(one_design, "open_design", fail)
+    assert run(["modes", "stepped_v.toml"]) == 1
+    err = capsys.readouterr().err
+    assert "the program failed (ZeroDivisionError: a fault of ours)" in err and "not yours" in err
+
+
+def test_the_real_command_leaves_with_its_exit_code_and_no_trace() -> None:
+    outcome = subprocess.run([str(TOOL), "examine", "nowhere.toml"], capture_output=True, text=True)
+    assert outcome.returncode == 2
+    assert outcome.stdout == ""
+    assert outcome.stderr == "error: nowhere.toml: there is no such file; give the path of a design file (*.toml)\n"
+
+
+def test_a_closed_pipe_is_no_failure() -> None:
+    command = f"'{TOOL}' materials | head -1"
+    outcome = subprocess.run(["bash", "-c", f"set -o pipefail; {command}"], capture_output=True, text=True)
+    assert outcome.stderr == ""
+    assert outcome.stdout.strip() == "Materials"
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write anywhere")
+def test_a_folder_that_cannot_be_written_is_the_users_to_mend(capsys) -> None:
+    Path("closed").mkdir(mode=0o500)
+    message = refused(capsys, "examine", "metal_dome.toml", *QUICK, "--out", "closed/out")
+    assert "closed/out: the results cannot be written" in message
+
+
+@pytest.mark.parametrize(
+    ("text", "orders"), [("0-4", [0, 1, 2, 3, 4]), ("3,1", [1, 3]), ("2", [2]), ("0-1,1-2", [0, 1, 2])]
+)
+def test_orders_are_read(text: str, orders: list[int]) -> None:
+    assert read_orders(text) == orders
+
+
+@pytest.mark.parametrize(("text", "share"), [("0.1 %", 0.001), ("0.1%", 0.001), ("0.002", 0.002)])
+def test_shares_are_read(text: str, share: float) -> None:
+    assert read_share(text) == pytest.approx(share)
+
+
+@pytest.mark.parametrize(
+    ("text", "change"),
+    [
+        ("wall.thickness=75 um", {"wall.thickness": "75 um"}),
+        ('wall.thickness="75 um"', {"wall.thickness": "75 um"}),
+        ("profile.outer.steps[0].tread = 1 mm", {"profile.outer.steps.0.tread": "1 mm"}),
+        ("coil.wire.turns=36", {"coil.wire.turns": 36}),
+        ('coil={kind = "none"}', {"coil": {"kind": "none"}}),
+        ("name=a=b", {"name": "a=b"}),
+    ],
+)
+def test_changes_are_read(text: str, change: dict) -> None:
+    assert read_changes([text]) == change
+
+
+@pytest.mark.long
+def test_the_whole_job_stays_within_its_time() -> None:
+    """6 s for the stepped V with figures and second opinion, on an idle machine of two cores."""
+    begun = time.perf_counter()
+    outcome = subprocess.run([str(TOOL), "examine", "stepped_v.toml"], capture_output=True, text=True)
+    assert outcome.returncode == 0, outcome.stderr
+    assert time.perf_counter() - begun < 6.0

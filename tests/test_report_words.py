@@ -1,0 +1,68 @@
+"""Numbers and names as printed."""
+
+import pytest
+
+from diaphragm_fem.design.curve import Line
+from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.design.wall import plain_wall
+from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.report import words
+
+FOIL = Material("foil", 2700.0, 70e9, 0.33, LossFactor((0.001,)))
+
+
+@pytest.mark.parametrize(
+    ("value", "count", "text"),
+    [
+        (0.012345, 3, "0.0123"),
+        (4.5678, 3, "4.57"),
+        (1234.5, 3, "1230"),
+        (9.996, 3, "10.0"),
+        (-103.2, 3, "−103"),
+        (0.0, 3, "0"),
+        (float("inf"), 3, "unbounded"),
+        (float("nan"), 3, "undefined"),
+        (5.04, 2, "5.0"),
+    ],
+)
+def test_significant_digits_without_powers_of_ten(value: float, count: int, text: str) -> None:
+    assert words.digits(value, count) == text
+
+
+@pytest.mark.parametrize(
+    ("shown", "text"),
+    [
+        (words.show_hz(364.26), "364 Hz"),
+        (words.show_hz(999.4), "999 Hz"),
+        (words.show_hz(999.6), "1.00 kHz"),
+        (words.show_hz(None), "none"),
+        (words.show_area(45.6134e-4), "45.6 cm²"),
+        (words.show_mass(1.1309e-3), "1.13 g"),
+        (words.show_mass(0.292e-3), "292 mg"),
+        (words.show_mass(17.7), "17.7 kg"),
+        (words.show_share(0.00123), "0.12 %"),
+        (words.show_share(1e-7), "< 0.001 %"),
+        (words.show_bound(1e-7), "0.001 %"),
+        (words.show_length(75e-6), "75 µm"),
+        (words.show_length(1.25e-3), "1.25 mm"),
+        (words.show_octaves(5.156), "5.2 octaves"),
+        (words.one(1, "mode"), "1 mode"),
+        (words.one(3, "frequency", "frequencies"), "3 frequencies"),
+    ],
+)
+def test_units_of_the_trade(shown: str, text: str) -> None:
+    assert shown == text
+
+
+def test_thickness_of_a_zone_is_one_value_or_its_span() -> None:
+    line = Line((0.0, 0.0), (0.01, 0.0))
+    even = Piece(line, Zone("a"), plain_wall(FOIL, 30e-6))
+    tapered = Piece(line, Zone("a"), plain_wall(FOIL, 30e-6, 20e-6))
+    assert words.show_thickness([even]) == "30 µm"
+    assert words.show_thickness([even, tapered]) == "20 to 30 µm"
+
+
+def test_a_material_without_published_numbers_bears_its_mark() -> None:
+    piece = Piece(Line((0.0, 0.0), (0.01, 0.0)), Zone("a"), plain_wall(FOIL, 30e-6))
+    assert words.name_materials([piece]) == "foil*"
