@@ -133,7 +133,7 @@ def _ranking(morning: Morning, designs: Sequence[Path]) -> list[Block]:
         figures = [_bare(naming(n).text(results.figure(n)[case]), naming(n).unit) for n in shown]
         file = f"best/{designs[place].name}" if place < len(designs) else ""
         rows.append([str(place + 1), str(results.numbers[case]), f"{ranking.score[place]:.3f}", *inputs, *figures, file])
-    run = Words("Each file is a design of its own: give it to `diaphragm-fem run` for the whole answer.")
+    run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
     return [Heading("Ranking"), Words(words), Table(head, rows, 1), run]
 
 
