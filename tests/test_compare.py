@@ -114,7 +114,7 @@ def test_differences_are_to_the_baseline():
 def test_below_its_other_modes_a_diaphragm_is_a_mass_on_a_spring(stiffer):
     """|U/F| = omega S/(k - omega^2 M) with the static stiffness, moving mass and low area (Newton).
 
-    Here an octave below resonance; 0.5 %: losses are 1.5 % and act at right angles, and the next mode lies two octaves above.
+    An octave below it. 0.5 %: losses are 1.5 % and act at right angles, and the next mode lies two octaves above.
     """
     response = stiffer.responses[0]
     fundamental = stiffer.row("fundamental_hz").values[0]

@@ -138,7 +138,7 @@ def test_a_flank_meets_a_stepped_flank_as_a_whole():
 
 
 def test_designs_without_a_common_part_are_refused():
-    with pytest.raises(StudyError, match="share no part .* one has former; the other outer surround"):
+    with pytest.raises(StudyError, match=r"share no part .* one has former; the other outer surround"):
         common_stretches([FORMER], [SURROUND])
 
 
@@ -159,5 +159,3 @@ def test_shapes_are_read_between_the_points():
     at = 1 + (np.arange(10) + 0.5) / 10
     assert here.motion[10:, 0] == pytest.approx(2 * at - 1, rel=1e-12)
     assert here.area == pytest.approx(2 * np.pi * at / 10, rel=1e-12)
-
-

@@ -149,7 +149,7 @@ def compare(
 
 
 def _response(e: Evaluation) -> Response | None:
-    """Response on the area curve's own frequencies, which resolve S, and on more around every mode, which resolve U/F."""
+    """Response at the area curve's own frequencies, which resolve S, and more around every mode, which resolve U/F."""
     if e.area is None:
         return None
     modes = e.modes[0]

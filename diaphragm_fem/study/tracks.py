@@ -111,9 +111,7 @@ class _Growing:
         begin = self.index[self.first]
         assert begin is not None
         label = modes[self.first].labels[begin]
-        return Track(
-            modes[self.first].order, tuple(self.index), frequency, tuple(self.likeness), label, self.first
-        )
+        return Track(modes[self.first].order, tuple(self.index), frequency, tuple(self.likeness), label, self.first)
 
 
 def _lay_on(
