@@ -26,7 +26,11 @@ def test_ids_are_unique_and_every_rung_is_used():
 
 def test_every_check_names_its_source_and_reason():
     for check in all_checks():
-        assert len(check.source) > 10 or check.rung in ("shell against solid", "laws and limits"), check.id
+        assert len(check.source) > 10 or check.rung in (
+            "shell against solid",
+            "laws and limits",
+            "order of convergence",
+        ), check.id
         assert check.reason and check.problem and check.quantity, check.id
         assert 0 < check.allowed < 0.2 or check.id == "law/rate", check.id
 

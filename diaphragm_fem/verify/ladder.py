@@ -47,7 +47,8 @@ RUNGS = (
     Rung("shells and plates at rest", "Timoshenko and Woinowsky-Krieger (1959); Reissner (1946)"),
     Rung("effective area", "Bessel closed forms with and without loss; independent Ritz solver"),
     Rung("lumped limits", "mass on a spring"),
-    Rung("laws and limits", "similarity, reciprocity, order of convergence, equal descriptions"),
+    Rung("laws and limits", "similarity, reciprocity, equal descriptions, limits"),
+    Rung("order of convergence", "fourth power of the element size"),
 )
 
 

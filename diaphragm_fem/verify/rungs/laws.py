@@ -235,7 +235,7 @@ def _rate() -> Check:
 
     return Check(
         id="law/rate",
-        rung=LAWS,
+        rung="order of convergence",
         problem="clamped disc, third modes of m = 0 and 2, every element halved",
         quantity="order of convergence",
         source="quadratic elements: the error of a frequency falls with the fourth power of their size",

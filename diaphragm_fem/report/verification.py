@@ -1,0 +1,139 @@
+"""The verification page: every check with its source, ours, the difference and what it may be, and a figure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
+from diaphragm_fem.report.words import digits, one
+from diaphragm_fem.verify.check import CheckResult
+from diaphragm_fem.verify.ladder import RUNGS
+from diaphragm_fem.verify.run import percent, summarise
+
+FIGURE = "verification.png"
+HEAD = ("check", "problem", "quantity", "reference", "ours", "difference", "allowed", "result")
+
+
+@dataclass(frozen=True)
+class VerificationFiles:
+    """What was written: the folder, the page in two forms and its figure."""
+
+    folder: Path
+    markdown: Path
+    page: Path
+    figure: Path | None
+
+
+def write_verification(
+    results: Sequence[CheckResult], folder: str | Path, *, pictures: bool = True
+) -> VerificationFiles:
+    """Write the page of a run of the ladder into a folder, which is made where it is missing."""
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    figure = None
+    if pictures:
+        from diaphragm_fem.report.figures_verification import ladder_figure
+        from diaphragm_fem.report.style import save_sheet
+
+        figure = save_sheet(ladder_figure(results), folder / FIGURE)
+    blocks = verification_blocks(results, figure is not None)
+    markdown, page = write_page(folder, "verification", "Verification: what the tool was held against", blocks)
+    return VerificationFiles(folder, markdown, page, figure)
+
+
+def verification_blocks(results: Sequence[CheckResult], drawn: bool) -> list[Block]:
+    """Opening, figure, accuracy table, where published values disagree, then every check rung by rung."""
+    blocks: list[Block] = [Words(_opening(results))]
+    if drawn:
+        blocks.append(Picture(FIGURE, "every check: its difference against what it may be"))
+    blocks += [Heading("Accuracy, rung by rung"), _accuracy(results)]
+    notes = [(r.check, r.check.note) for r in results if r.check.note]
+    if notes:
+        rows = [(check.problem, note) for check, note in notes]
+        blocks += [Heading("Where published values disagree"), Table(("problem", "what was found"), rows, 2)]
+    for rung in RUNGS:
+        members = [r for r in results if r.check.rung == rung.name]
+        if members:
+            blocks += [Heading(rung.name[0].upper() + rung.name[1:]), Words(_sources(members)), _checks(members)]
+    return blocks
+
+
+def _opening(results: Sequence[CheckResult]) -> str:
+    passed = sum(r.passed for r in results)
+    values = sum(r.reference.size for r in results)
+    seconds = sum(r.seconds for r in results)
+    words = (
+        f"{passed} of {one(len(results), 'check')} passed; {values} values were compared in {seconds:.0f} s on this "
+        "machine. Each check shows its worst value. A difference is relative to the reference value, or to the largest "
+        "reference value of the check where a curve passes through zero."
+    )
+    failed = [r.check.id for r in results if not r.passed]
+    return words + (f" Failed: {', '.join(failed)}." if failed else "")
+
+
+def _accuracy(results: Sequence[CheckResult]) -> Table:
+    rows = [
+        (s.rung, s.against, str(s.checks), str(s.values), percent(s.worst), "pass" if s.passed else "FAIL")
+        for s in summarise(results)
+    ]
+    return Table(("rung", "held against", "checks", "values", "worst difference", "result"), rows, 2)
+
+
+def _sources(members: Sequence[CheckResult]) -> str:
+    """The sources of a rung's checks, each once, and the reasons for what they allow."""
+    sources = ". ".join(_once(r.check.source for r in members))
+    reasons = ". ".join(_once(f"{percent(r.check.allowed)}: {r.check.reason}" for r in members))
+    return f"Reference: {sources}. Allowed: {reasons}."
+
+
+def _once(words: object) -> list[str]:
+    return list(dict.fromkeys(words))  # type: ignore[call-overload]
+
+
+def _checks(members: Sequence[CheckResult]) -> Table:
+    return Table(HEAD, [_row(result) for result in members], 3)
+
+
+def _row(result: CheckResult) -> tuple[str, ...]:
+    check = result.check
+    if result.error:
+        return (check.id, check.problem, check.quantity, "", result.error, "", percent(check.allowed), "FAIL")
+    reference, ours = result.reference.ravel()[result.worst], result.ours.ravel()[result.worst]
+    return (
+        check.id,
+        check.problem,
+        check.quantity,
+        show_value(reference),
+        show_value(ours),
+        signed_percent(result.difference),
+        percent(check.allowed),
+        "pass" if result.passed else "FAIL",
+    )
+
+
+def show_value(value: complex | float) -> str:
+    """A value with six digits; a complex one as real and imaginary part with four."""
+    if isinstance(value, complex | np.complexfloating):
+        sign = "+" if value.imag >= 0 else "−"
+        return f"{_number(value.real, 4)} {sign} {_number(abs(value.imag), 4)} i"
+    return _number(float(value), 6)
+
+
+def _number(value: float, count: int) -> str:
+    """Plain digits where they are readable, a power of ten for the very small and very large."""
+    if value == 0 or 1e-3 <= abs(value) < 1e7:
+        return digits(value, count)
+    mantissa, power = f"{value:.{count - 1}e}".split("e")
+    return f"{mantissa.replace('-', '−')}·10^{int(power)}"
+
+
+def signed_percent(value: float) -> str:
+    """A relative difference with its sign, so that a bias can be seen."""
+    words = percent(value)
+    if words[0] == "<" or not np.isfinite(value):
+        return words
+    return ("+" if value > 0 else "−") + words

@@ -1,0 +1,51 @@
+"""The verification page tells every check, and a failed one loudly."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.report.verification import show_value, signed_percent, write_verification
+from diaphragm_fem.verify.ladder import select
+from diaphragm_fem.verify.run import run_check, run_ladder
+
+
+@pytest.fixture(scope="module")
+def results():
+    checks = list(select("static/*"))
+    good = run_ladder(checks)
+    off = replace(checks[0], id="static/off", ours=lambda: checks[0].reference() * 1.1)
+
+    def crash():
+        raise ValueError("no such wall")
+
+    return [*good, run_check(off), run_check(replace(checks[0], id="static/crash", ours=crash))]
+
+
+def test_page_names_source_reason_and_failures(results, tmp_path):
+    files = write_verification(results, tmp_path / "proof")
+    words = files.markdown.read_text(encoding="utf-8")
+    assert files.figure is not None and files.figure.stat().st_size > 20_000
+    assert "Timoshenko and Woinowsky-Krieger" in words and "the rest is the mesh" in words
+    assert "Failed: static/off, static/crash" in words
+    assert "+10 %" in words and "no such wall" in words
+    for result in results:
+        assert result.check.id in words
+    page = files.page.read_text(encoding="utf-8")
+    assert "<img" in page and "static/hemisphere" in page
+
+
+def test_page_without_picture(results, tmp_path):
+    files = write_verification(results[:2], tmp_path, pictures=False)
+    assert files.figure is None and not (tmp_path / "verification.png").exists()
+    assert "![" not in files.markdown.read_text(encoding="utf-8")
+
+
+def test_values_read_plainly():
+    assert show_value(10.2158261) == "10.2158"
+    assert show_value(np.float64(1.25e-9)) == "1.25000·10^-9"
+    assert show_value(1.5 - 0.25j) == "1.500 − 0.2500 i"
+    assert signed_percent(0.0123) == "+1.2 %"
+    assert signed_percent(-0.0123) == "−1.2 %"
+    assert signed_percent(1e-9) == "< 0.001 %"
+    assert signed_percent(float("inf")) == "failed"
