@@ -30,7 +30,7 @@ distance = "6 mm"
 """
 
 
-def evaluate(design, settings):
+def evaluate(design, recipe=None):
     """Figures that follow from thickness and tread by hand."""
     if diary := os.environ.get("STANDIN_DIARY"):
         with open(diary, "a") as stream:
@@ -62,7 +62,7 @@ def evaluate(design, settings):
     thickness = amount_in_si(design["plate"]["thickness"])
     tread = amount_in_si(design["plate"]["steps"][0]["tread"])
     fundamental = 1e7 * thickness + 1e4 * tread
-    frequency = np.geomspace(20, 20e3, int(settings.get("points", 400)))
+    frequency = np.geomspace(20, 20e3, int(recipe.settings["points"]) if recipe else 400)
     area = 1e-3 / (1 - (frequency / fundamental) ** 2 + 0.02j)
     figures = {
         "fundamental_hz": fundamental,

@@ -73,7 +73,7 @@ def test_what_is_read_is_what_was_stored(study, rows):
     with read_store(study.store_path) as store:
         last = list(store.rows())[-1]
         design = study.recipe.design_of(Sampler(study).values(59))
-        told = evaluate(design, study.recipe.settings)
+        told = evaluate(design, study.recipe)
         assert last["figures"] == pytest.approx(told.figures)
         assert last["inputs"] == {"tread": "2.0 mm", "thickness": "50.0 um", "behaviour": "well"}
         assert store.curves(59)["area_m2"] == pytest.approx(told.curves["area_m2"], rel=1e-5)
@@ -84,7 +84,7 @@ def test_what_is_read_is_what_was_stored(study, rows):
 def test_a_figure_that_does_not_exist_stays_missing(study):
     design = study.recipe.design_of(("0.8 mm", "20 um", "well"))
     row = run_case(study.recipe, 0, ("0.8 mm", "20 um", "well"), EVALUATOR)
-    assert evaluate(design, {}).figures["decoupling_hz"] is None
+    assert evaluate(design).figures["decoupling_hz"] is None
     assert '"decoupling_hz":null' in row.figures
 
 

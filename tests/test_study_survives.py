@@ -236,6 +236,6 @@ def test_no_scheduler_at_the_address_is_said(tmp_path, monkeypatch):
 
 
 def test_the_stand_in_misbehaves_only_when_told():
-    assert study_standin.evaluate({"behaviour": "well", "pause": 0.0, "plate": {"thickness": "20 um", "steps": [{"tread": "2 mm"}]}}, {}).figures[
-        "fundamental_hz"
-    ] == pytest.approx(1e7 * 20e-6 + 1e4 * 2e-3)
+    plate = {"thickness": "20 um", "steps": [{"tread": "2 mm"}]}
+    result = study_standin.evaluate({"behaviour": "well", "pause": 0.0, "plate": plate})
+    assert result.figures["fundamental_hz"] == pytest.approx(1e7 * 20e-6 + 1e4 * 2e-3)

@@ -37,15 +37,15 @@ class CaseResult:
     warnings: tuple[str, ...] | list[str] = ()
 
 
-Evaluator = Callable[[Mapping[str, Any], Mapping[str, Any]], CaseResult]
+Evaluator = Callable[[Mapping[str, Any], Recipe], CaseResult]
 
 
 @cache
 def find_evaluator(name: str) -> Evaluator:
-    """The function "module:function" that answers for a design: (mapping of its file, settings) -> CaseResult.
+    """The function "module:function" that answers for a design: (data of its file, recipe of the study) -> CaseResult.
 
-    The answer for a case must be the same to the last bit whatever was solved before it in the same process: what it keeps
-    from case to case (a mesh, an assembly) may make it faster, never different.
+    The answer for a case must be the same to the last bit whatever was solved before it in the same process: what it
+    keeps from case to case (a mesh, an assembly) may make it faster, never different.
     """
     module, _, function = name.partition(":")
     return getattr(importlib.import_module(module), function)
@@ -65,7 +65,7 @@ def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator
         reason = recipe.broken_constraint(design)
         if reason is not None:
             return Row(number, DISCARDED, reason, inputs, fingerprint, seconds=time.perf_counter() - begun)
-        result = find_evaluator(evaluator)(design, {**recipe.settings, "origin": recipe.origin})
+        result = find_evaluator(evaluator)(design, recipe)
         figures = _figures(result.figures, recipe.settings.get("figures"))
         curves = pack_curves(result.curves) if result.curves else None
     except DiaphragmError as error:

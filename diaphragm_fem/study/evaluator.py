@@ -13,20 +13,28 @@ from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.case import CaseResult
 from diaphragm_fem.study.cautions import design_cautions
+from diaphragm_fem.study.plan import Recipe
 from diaphragm_fem.study.quick import QuickResult, quick
+from diaphragm_fem.study.shelf import Shelf
 
 CURVES = ("area", "zones", "force")
 
 
-def evaluate_case(data: Mapping[str, Any], settings: Mapping[str, Any]) -> CaseResult:
+_shelf: Shelf | None = None
+
+
+def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     """Figures and curves of one design by the quick way (shell, m = 0), and the modes of other orders where asked for.
 
-    settings: up_to_hz, points, curves out of CURVES, modes, orders, origin (where the data came from).
+    Cases that differ in walls alone are answered from one shared assembly where that is proven good enough.
     """
-    origin = str(settings.get("origin", "design"))
-    design = design_from(data, origin, folder=Path(origin).parent)
+    global _shelf
+    if _shelf is None or _shelf.recipe is not recipe:
+        _shelf = Shelf(recipe)
+    settings = recipe.settings
+    design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
     up_to_hz = float(settings["up_to_hz"])
-    result = quick(design, up_to_hz=up_to_hz, points=int(settings["points"]))
+    result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, points=int(settings["points"]))
     curves = _curves(result, settings["curves"])
     if settings["modes"]:
         for order in settings["orders"]:

@@ -60,19 +60,29 @@ class Variable:
 
 @dataclass(frozen=True)
 class Recipe:
-    """All a worker needs to make and solve a case: plain data, the same on every machine."""
+    """All a worker needs to make and solve a case: plain data, the same on every machine.
+
+    alike is how many cases can be expected to differ in walls alone, so that they may share a mesh and its matrices.
+    """
 
     base: Mapping[str, Any]
     origin: str
     variables: tuple[Variable, ...]
     constraints: tuple[tuple[str, Expression], ...] = ()
     settings: Mapping[str, Any] = field(default_factory=dict)
+    alike: int = 1
 
     def design_of(self, values: tuple[Written, ...]) -> dict[str, Any]:
         """The base design with the values of one case written in, ties resolved."""
-        design = copy.deepcopy(dict(self.base))
         given = dict(zip((variable.name for variable in self.variables), values, strict=True))
+        return self.changed(self.base, given)
+
+    def changed(self, base: Mapping[str, Any], given: Mapping[str, Written]) -> dict[str, Any]:
+        """A design with the values of some variables written in."""
+        design = copy.deepcopy(dict(base))
         for variable in self._in_order:
+            if variable.name not in given:
+                continue
             value = given[variable.name]
             if variable.of is not None:
                 number, unit = split_amount(self._tied_to(variable, design)) or (None, "")

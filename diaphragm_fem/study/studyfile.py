@@ -13,6 +13,9 @@
     [plan]
     how = "grid"                        # latin hypercube, sobol, sensitivity, table
 
+    [change]                            # keys of the base design that this study sets for all cases
+    "profile.corner_radius" = "0.4 mm"
+
     [keep]                              # a case that breaks one of these is discarded before it is solved
     "the step fits on the flank" = "distance + tread < '6 mm'"
 
@@ -25,6 +28,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from difflib import get_close_matches
+from math import prod
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -33,7 +37,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.amount import Written, in_si, split_amount
 from diaphragm_fem.study.expression import read_expression
-from diaphragm_fem.study.keypath import nearest_paths, read_path
+from diaphragm_fem.study.keypath import nearest_paths, read_path, write_path
 from diaphragm_fem.study.plan import SPREADS, Recipe, Study, Variable, Wish
 
 Amount = str | float | int
@@ -118,6 +122,7 @@ class _MorningTable(_Table):
 
 class _File(_Table):
     study: _StudyTable
+    change: dict[str, Any] = {}
     vary: Annotated[dict[str, _VaryTable], Field(min_length=1)]
     plan: _PlanTable = _PlanTable()
     night: _NightTable = _NightTable()
@@ -140,6 +145,11 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
     by_night = file.study.night if night is None else night
     base_path = path.parent / file.study.base
     base = _load(base_path, f"{path}, key study.base: the base design ")
+    for key, value in file.change.items():
+        try:
+            write_path(base, key, value)
+        except (KeyError, IndexError, TypeError):
+            raise StudyError(f"{path}, key change: '{key}' does not fit into the base design {base_path}") from None
     plan = file.plan
     table = plan.table
     cases = plan.cases
@@ -169,7 +179,7 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         "modes": file.want.modes,
         "figures": None if file.want.figures is None else list(file.want.figures),
     }
-    recipe = Recipe(base=base, origin=str(base_path), variables=variables, constraints=constraints, settings=settings)
+    recipe = Recipe(base=base, origin=str(base_path), variables=variables, constraints=constraints, settings=settings, alike=_alike(plan.how, variables, cases or len(rows)))
     wishes = tuple(Wish(w.figure, _aim(path, w.aim), float(w.weight)) for w in file.morning.wish)
     if file.morning.rank:
         wishes = (Wish(file.morning.rank, _aim(path, file.morning.aim), 1.0), *wishes)
@@ -192,6 +202,14 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         pareto=dict(file.morning.pareto),
         best=file.morning.best,
     )
+
+
+def _alike(how: str, variables: tuple[Variable, ...], cases: int) -> int:
+    """How many cases differ in walls alone: on a grid the product of their counts, else all or one."""
+    if how == "grid":
+        return prod(variable.count for variable in variables if variable.wall_only)
+    shaped = any(not v.wall_only and (v.source != "list" or len(v.numbers) > 1) for v in variables)
+    return 1 if shaped else cases
 
 
 def _load(path: Path, before: str = "") -> dict[str, Any]:
