@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AsJson, Quiet, console
+from diaphragm_fem.cli.options import AsJson, Quiet, console, print_blocks
 
 if TYPE_CHECKING:
     from diaphragm_fem.verify.check import Check, CheckResult
@@ -75,13 +75,12 @@ def _run_with_bar(checks: tuple[Check, ...], silent: bool) -> list[CheckResult]:
 
 
 def _print_results(results: list[CheckResult]) -> None:
-    from diaphragm_fem.report.tables import checks_table, rungs_table
+    from diaphragm_fem.report.verification import verification_blocks
 
-    console().print(checks_table(results))
-    console().print(rungs_table(results))
+    print_blocks(verification_blocks(results, drawn=False))
     passed = sum(result.passed for result in results)
     seconds = sum(result.seconds for result in results)
-    typer.echo(f"\n{passed} of {len(results)} checks passed in {seconds:.0f} s.")
+    typer.echo(f"{passed} of {len(results)} checks passed in {seconds:.0f} s.")
 
 
 def _as_json(results: list[CheckResult]) -> str:

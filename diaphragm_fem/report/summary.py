@@ -138,7 +138,11 @@ def _material_limit(evaluation: Evaluation) -> str:
     radiating = [zone for zone in evaluation.design.zones if zone.radiates]
     materials = materials_of(piece for zone in radiating for piece in pieces_of(evaluation.design, zone))
     moves = [words for material in materials if (words := _modulus_moves(material))]
-    text = f"The materials count for more: the modulus met for {_and(moves)}." if moves else ""
+    text = ""
+    if moves:
+        text = (
+            f"The materials count for more: their moduli as met move the frequencies that they govern, {_and(moves)}."
+        )
     doubtful = [row for row in evidence_table(evaluation.design.materials) if row.mark]
     if doubtful:
         verb = "has" if len(doubtful) == 1 else "have"
@@ -149,14 +153,14 @@ def _material_limit(evaluation: Evaluation) -> str:
 
 
 def _modulus_moves(material: Material) -> str:
-    """ "PEN film (5 to 6 GPa) moves the frequencies that it governs by −4 to +5 %"."""
+    """ "PEN film (5 to 6 GPa) by −4 to +5 %"."""
     evidence = material.evidence.get("youngs_modulus")
     if evidence is None or evidence.range is None:
         return ""
     low, high = (100 * (float(np.sqrt(end / material.youngs_modulus)) - 1) for end in evidence.range)
     span = " to ".join(show_number("youngs_modulus", end) for end in evidence.range)
     shift = f"{low:+.0f} to {high:+.0f} %".replace("-", "−")
-    return f"{material.name} ({span}) moves the frequencies that it governs by {shift}"
+    return f"{material.name} ({span}) by {shift}"
 
 
 def cautions(evaluation: Evaluation) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rich.console import Group
 from rich.padding import Padding
@@ -15,9 +15,6 @@ from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
 from diaphragm_fem.report.summary import MODE_HEADINGS, cautions, doubts, figure_lines, mode_line, trust, verdict
 from diaphragm_fem.report.words import name_materials, one, pieces_of, show_area, show_hz, show_share, show_thickness
 from diaphragm_fem.study.evaluate import Evaluation
-
-if TYPE_CHECKING:
-    from diaphragm_fem.verify.check import CheckResult
 
 FIRST_MODES = 6  # of each order, where not all are asked for
 QUIET = "bright_black"
@@ -138,45 +135,3 @@ def area_table(evaluation: Evaluation) -> Group | None:
         f *= 2 ** (1 / 2)
     headings = ("frequency", "effective area", "phase", "cancelled")
     return plain_table("Effective area, some of its points", headings, rows, right=(0, 1, 2, 3))
-
-
-def checks_table(results: Sequence[CheckResult]) -> Group:
-    """Every check of the ladder: what it compares with which source, the worst value, and the verdict."""
-    rows = []
-    for result in results:
-        check, k = result.check, result.worst if not result.error else 0
-        reference, ours = result.reference.ravel()[k], result.ours.ravel()[k]
-        outcome = Text("pass") if result.passed else Text("FAIL", style=ALARM)
-        shown = Text(result.error, style=ALARM) if result.error else Text(f"{_number(reference)} / {_number(ours)}")
-        rows.append(
-            (
-                check.id,
-                check.quantity,
-                check.source,
-                shown,
-                _percent(result.difference),
-                _percent(check.allowed),
-                outcome,
-            )
-        )
-    headings = ("check", "quantity", "source", "reference / ours", "differs", "allowed", "")
-    return plain_table("Checks, each by its worst value", headings, rows, right=(4, 5))
-
-
-def rungs_table(results: Sequence[CheckResult]) -> Group:
-    """The ladder in short: one line per rung."""
-    from diaphragm_fem.verify.run import summarise
-
-    rows = [
-        (row.rung, row.against, str(row.checks), str(row.values), _percent(row.worst), "pass" if row.passed else "FAIL")
-        for row in summarise(results)
-    ]
-    return plain_table("Rungs", ("rung", "held against", "checks", "values", "worst", ""), rows, right=(2, 3, 4))
-
-
-def _percent(value: float) -> str:
-    return "no value" if value in (float("inf"), float("-inf")) else f"{100 * value:+.2g} %".replace("+", "")
-
-
-def _number(value: complex) -> str:
-    return f"{value:.6g}" if isinstance(value, complex) and value.imag else f"{value.real:.6g}"
