@@ -78,15 +78,19 @@ def _dof(mesh: MeridianMesh, basis: Basis, end: tuple[int, int], field: str) -> 
 def _hold_on_axis(
     mesh: MeridianMesh, basis: Basis, end: tuple[int, int], m: int, same: Index, sign: Array, held: Flags
 ) -> None:
-    """Regularity at r = 0: m = 0 only w lives; m = 1 u = -v and b = -q; m >= 2 nothing moves."""
+    """Regularity at r = 0: m = 0 only w lives; m = 1 u = -v and q = -t_r b; m >= 2 nothing moves.
+
+    u + m v and t_r b + m q must vanish with r; t_r is -1 where the meridian runs toward the axis.
+    """
+    outward = 1.0 if end[1] == 0 else -1.0
     dof = {field: _dof(mesh, basis, end, field) for field in FIELDS}
     gone = {0: "uvbq", 1: "w"}.get(m, "uvwbq")
     for field in gone:
         held[dof[field]] = True
     if m == 1:
-        for partner, leader in (("v", "u"), ("q", "b")):
+        for partner, leader, factor in (("v", "u", -1.0), ("q", "b", -outward)):
             same[dof[partner]] = dof[leader]
-            sign[dof[partner]] = -1.0
+            sign[dof[partner]] = factor
 
 
 def _compress(same: Index, sign: Array, held: Flags, nodes: int) -> Numbering:
