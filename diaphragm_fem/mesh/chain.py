@@ -41,9 +41,11 @@ def lay_chain(
     former_middle: list[Stretch] = []
     for k, strip in enumerate(strips):
         asked = breaks.get(k, [])
-        for end, place in ((strip.begin, strip.begin.fade), (strip.end, strip.length - strip.end.fade)):
-            if end.fade > 0 and all(abs(place - x) > 0.3 * end.fade for x in asked):
-                asked = [*asked, place]
+        for end, where in ((strip.begin, 0.0), (strip.end, strip.length)):
+            for reach in sorted((end.fade, end.shoulder), reverse=True):
+                place = abs(where - reach)
+                if reach > 0 and all(abs(place - x) > 0.3 * reach for x in asked):
+                    asked = [*asked, place]
         s = cut_strip(strip, start, seeds, asked, grading)
         grid = strip.points(s)
         own = plan.add_points(grid if shared is None else grid[1:])

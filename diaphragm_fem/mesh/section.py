@@ -1,7 +1,8 @@
 """The wall section cut into curved quadrilaterals by gmsh.
 
 The plan (points, curved edges, cells) is laid out first; gmsh turns each cell into one transfinite, recombined element
-of second order, so curved walls are biquadratic. This is the only file that knows gmsh.
+of second order. Its middles are then moved onto the curves of the design, exactly, so curved walls are biquadratic; gmsh
+would do the same on splines, in three times the time. This is the only file that knows gmsh.
 """
 
 from __future__ import annotations
@@ -184,23 +185,18 @@ def _run_gmsh(plan: Plan, design: Design) -> tuple[Array, Index]:
     number = np.empty(int(tags.max()) + 1, np.int64)
     number[tags] = np.arange(len(tags))
     points = unit * xyz.reshape(-1, 3)[:, :2].T
-    return points, _in_plan_order(number[nodes[0].reshape(-1, 9)], points, plan, corners)
+    cells = _in_plan_order(number[nodes[0].reshape(-1, 9)], points, plan, corners)
+    return _onto_curves(points, cells, plan), cells
 
 
 def _draw(gmsh: ModuleType, plan: Plan, corners: Array) -> None:
-    """Draw the plan's points, edges and cells; straight edges as lines, curved ones as splines."""
+    """Draw the plan's points, edges (straight) and cells."""
     geo = gmsh.model.geo
-    unit = np.ptp(np.array(plan.points), axis=0).max()
     for i, (r, z) in enumerate(corners):
         geo.addPoint(r, z, 0, 0, i + 1)
     curve = {}
-    for (a, b), middle in plan.edges.items():
-        place = middle / unit
-        chord = corners[b] - corners[a]
-        if np.linalg.norm(place - (corners[a] + corners[b]) / 2) < 1e-6 * np.linalg.norm(chord):
-            curve[a, b] = geo.addLine(a + 1, b + 1)
-        else:
-            curve[a, b] = geo.addSpline([a + 1, geo.addPoint(place[0], place[1], 0), b + 1])
+    for a, b in plan.edges:
+        curve[a, b] = geo.addLine(a + 1, b + 1)
         geo.mesh.setTransfiniteCurve(curve[a, b], 2)
     for tag, (a, b, c, d) in enumerate(plan.cells, start=1):
         loop = geo.addCurveLoop([curve[a, b], curve[b, c], -curve[d, c], -curve[a, d]])
@@ -225,6 +221,19 @@ def _in_plan_order(cells: Index, points: Array, plan: Plan, corners: Array) -> I
     if not (ordered[:, :4] == wanted).all():
         raise MeshError("gmsh returned cells in another order than they were drawn")
     return ordered.T.astype(np.int64)
+
+
+def _onto_curves(points: Array, cells: Index, plan: Plan) -> Array:
+    """The same points with the middles of sides moved onto the plan's edges and the centres after them.
+
+    A centre is half the sum of the side middles less a quarter of the sum of the corners, as in transfinite maps.
+    """
+    moved = points.copy()
+    for side, (a, b) in enumerate(((0, 1), (1, 2), (3, 2), (0, 3))):
+        ends = zip(cells[a].tolist(), cells[b].tolist(), strict=True)
+        moved[:, cells[4 + side]] = np.array([plan.edges[edge] for edge in ends]).T
+    moved[:, cells[8]] = moved[:, cells[4:8]].sum(axis=1) / 2 - moved[:, cells[:4]].sum(axis=1) / 4
+    return moved
 
 
 def jacobians(points: Array, cells: Index) -> Array:

@@ -31,19 +31,22 @@ FADE_SHARE = 0.45  # of a piece that one kink may claim
 LARGEST_BEND = 0.9  # half the thickness over the radius of curvature
 FIRST_CELL_SOFTNESS = 4.0  # nu = 0.375 and below: one thickness
 SMALLEST_FIRST_CELL = 0.2  # wall thicknesses
+SHOULDER_PER_LEAN = 1.5
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
 
 
 class End(NamedTuple):
     """One end of a strip.
 
-    rows (R,) thicknesses in m shared with the neighbour; lean the mitre; fade its length in m; first_cell the length
-    in m that cells should begin with where the stress is singular, infinite where it is not.
+    rows (R,) thicknesses in m shared with the neighbour, reached over the length `shoulder`; lean the mitre, reached
+    over the length `fade`; first_cell the length in m that cells should begin with where the stress is singular,
+    infinite where it is not.
     """
 
     rows: Array
     lean: float
     fade: float
+    shoulder: float
     first_cell: float
 
 
@@ -67,7 +70,7 @@ class Strip:
         own = row_thickness(self.piece.wall, self.layers, s / self.length)
         for end, place, distance in ((self.begin, 0.0, s), (self.end, 1.0, self.length - s)):
             step = end.rows - row_thickness(self.piece.wall, self.layers, np.array(place))
-            own = own + _fade(distance, end.fade)[..., None] * step
+            own = own + _fade(distance, end.shoulder)[..., None] * step
         return own
 
     def points(self, s: ArrayLike) -> Array:
@@ -149,12 +152,12 @@ def _outer_end(piece: Piece, layers: RowLayers, place: float) -> End:
     rows = row_thickness(piece.wall, layers, np.array(place))
     point = piece.curve.point(place * piece.curve.length)
     if point[0] > SAME_POINT:
-        return End(rows, 0.0, 0.0, _first_cell(rows, piece))
+        return End(rows, 0.0, 0.0, 0.0, _first_cell(rows, piece))
     tangent = piece.curve.tangent(place * piece.curve.length)
     lean = float(tangent[1] / tangent[0]) if abs(tangent[0]) > 1e-6 else np.inf
     turn = 2 * float(np.arctan(abs(lean)))
     fade = _mitre_room(turn, abs(lean), float(rows.sum()), point, (piece,))
-    return End(rows, lean, fade, _first_cell(rows, piece) if turn > SMOOTH_TURN else np.inf)
+    return End(rows, lean, fade, 0.0, _first_cell(rows, piece) if turn > SMOOTH_TURN else np.inf)
 
 
 def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple[End, End]:
@@ -175,13 +178,14 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     materials = [a.wall.layers[k].material for k, _ in a_layers], [b.wall.layers[k].material for k, _ in b_layers]
     singular = abs(turn) > SMOOTH_TURN or jump or materials[0] != materials[1]
     lean = float(np.tan(turn / 2))
-    mitre = _mitre_room(abs(turn), abs(lean), thickness, point, (a, b)) if abs(turn) > 1e-9 else 0.0
-    a_fade, b_fade = (
-        max(mitre, min(abs(float(np.sum(own - rows))) / 2, FADE_SHARE * piece.curve.length))
-        for own, piece in ((a_rows, a), (b_rows, b))
+    fade = _mitre_room(abs(turn), abs(lean), thickness, point, (a, b)) if abs(turn) > 1e-9 else 0.0
+    first_cell = _first_cell(rows, a, b) if singular else np.inf
+    slope = 1 + SHOULDER_PER_LEAN * abs(lean)  # a mitre eats into the shoulder
+    before, after = (
+        End(rows, sign * lean, fade, min(abs(float(np.sum(own - rows))) / 2 * slope, FADE_SHARE * length), first_cell)
+        for sign, own, length in ((-1, a_rows, a.curve.length), (1, b_rows, b.curve.length))
     )
-    first = _first_cell(rows, a, b) if singular else np.inf
-    return End(rows, -lean, a_fade, first), End(rows, lean, b_fade, first)
+    return before, after
 
 
 def _first_cell(rows: Array, *pieces: Piece) -> float:

@@ -35,7 +35,7 @@ from diaphragm_fem.mesh.section_plan import Stretch
 from diaphragm_fem.model.numbering import edges, held_fields
 from diaphragm_fem.model.ring_parts import rigid_mode_count
 from diaphragm_fem.model.solid_cells import Block, block_matrices, blocks_of
-from diaphragm_fem.model.solid_lines import Face, Line, U, V, W, face_of, front_volume, mean_along, sample_map
+from diaphragm_fem.model.solid_lines import Face, Line, U, V, W, face_of, front_volumes, mean_along, sample_map
 from diaphragm_fem.model.solid_rings import constant, ring_part, square, winding_part
 from diaphragm_fem.model.solid_shapes import Orders, Shapes
 from diaphragm_fem.model.solid_support import Reduction, reduce_unknowns, springs
@@ -114,7 +114,7 @@ class SolidModel:
         material = self.design.materials[block.material]
         dofs, stiffness, mass = block_matrices(block, material, m)
         loss = material.loss_factor
-        k, inertia = to_free.matrix(dofs, around * stiffness), to_free.matrix(dofs, around * mass)
+        k, inertia = to_free.matrices(dofs, around * stiffness, around * mass)
         return Part(block.zone, material.name, k, inertia, loss.at, loss.constant)
 
     @cached_property
@@ -188,11 +188,7 @@ class SolidModel:
     @cached_property
     def _front(self) -> dict[int, tuple[Array, float]]:
         """Swept volume and rigid area by zone."""
-        zone, front = self.section.zone_of_cell, self.section.plan.front
-        return {
-            z: front_volume(self.shapes, [c for c in front if zone[c] == z])
-            for z in dict.fromkeys(zone[front].tolist())
-        }
+        return front_volumes(self.shapes, self.section.plan.front)
 
     @cached_property
     def _surface_points(self) -> SurfacePoints:

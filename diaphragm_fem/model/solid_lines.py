@@ -102,22 +102,27 @@ def line_of(shapes: Shapes, stretches: list[Stretch], position: Array) -> Line:
     return Line(cells, shapes.at(local), place, along)
 
 
-def front_volume(shapes: Shapes, cells: list[int]) -> tuple[Array, float]:
-    """Row (3 N,) of the volume swept by the front sides of cells and their rigid area.
+def front_volumes(shapes: Shapes, cells: list[int]) -> dict[int, tuple[Array, float]]:
+    """By zone: the row (3 N,) of the volume swept by the front sides of cells, and their rigid area.
 
     Swept volume = 2 pi integral r (w dr - u dz) along the face, in m3.
     """
     cell, local, weight = side_points([(c, 2) for c in cells], shapes.top + 2)
-    value = shapes.at(local)
     place, jacobian = shapes.place(cell, local)
     step = jacobian[:, 0] * weight
     band = 2 * np.pi * place[0]
-    row = np.zeros((int(shapes.basis.N), 3))
-    nodes = shapes.nodes[cell].ravel()
-    for component, share in ((U, -band * step[1]), (W, band * step[0])):
-        values = np.einsum("fkq,kq->kf", value, share).ravel()
-        row[:, component] = np.bincount(nodes, weights=values, minlength=len(row))
-    return row.ravel(), float((band * step[0]).sum())
+    value = shapes.at(local)
+    radial, axial = (np.einsum("fkq,kq->kf", value, share) for share in (-band * step[1], band * step[0]))
+    zone = shapes.section.zone_of_cell[cell]
+    found = {}
+    for z in np.unique(zone).tolist():
+        pick = zone == z
+        row = np.zeros((int(shapes.basis.N), 3))
+        nodes = shapes.nodes[cell[pick]]
+        np.add.at(row[:, U], nodes, radial[pick])
+        np.add.at(row[:, W], nodes, axial[pick])
+        found[z] = (row.ravel(), float((band * step[0])[pick].sum()))
+    return found
 
 
 def sample_map(shapes: Shapes, line: Line, component: int, pick: Array) -> csr_matrix:

@@ -80,7 +80,7 @@ class Shapes:
         """r (n, Q) at the quadrature points."""
         return self.basis.mapping.F(self.basis.X)[0]
 
-    @property
+    @cached_property
     def nodes(self) -> Index:
         """Scalar degrees of freedom (n, F) of the cells."""
         return self.basis.element_dofs.T.astype(np.int64)
@@ -122,18 +122,20 @@ class Shapes:
 
     def at(self, local: Array) -> Array:
         """Functions (F, K, Q) at local points (2, K, Q)."""
-        flat = local.reshape(2, -1)
-        values = [self.element.lbasis(flat, i)[0] for i in range(len(self.orders))]
-        return np.stack(values).reshape(-1, *local.shape[1:])
+        points = _shared(local)
+        flat = points.reshape(2, -1)
+        values = np.stack([self.element.lbasis(flat, i)[0] for i in range(len(self.orders))])
+        return np.broadcast_to(values.reshape(-1, *points.shape[1:]), (len(self.orders), *local.shape[1:]))
 
     def place(self, cells: Index, local: Array) -> tuple[Array, Array]:
         """Points (2, K, Q) and derivatives d(r, z)/d(local) (2, 2, K, Q) at local points (2, K, Q) of cells (K,)."""
-        flat = local.reshape(2, -1)
+        points = _shared(local)
+        flat = points.reshape(2, -1)
         element = ElementQuad2()
         shape, slope = zip(*(element.lbasis(flat, i) for i in range(9)), strict=True)
         corner = self.section.points[:, self.section.cells[:, cells]]
-        value = np.array(shape).reshape(9, *local.shape[1:])
-        gradient = np.array(slope).reshape(9, 2, *local.shape[1:])
+        value = np.broadcast_to(np.array(shape).reshape(9, *points.shape[1:]), (9, *local.shape[1:]))
+        gradient = np.broadcast_to(np.array(slope).reshape(9, 2, *points.shape[1:]), (9, 2, *local.shape[1:]))
         return np.einsum("cik,ikq->ckq", corner, value), np.einsum("cik,idkq->cdkq", corner, gradient)
 
     def side_nodes(self, cell: int, side: int) -> tuple[Index, Index]:
@@ -142,6 +144,11 @@ class Shapes:
         own = self.nodes[cell]
         inside = own[inner]
         return own[list(SIDE_CORNERS[side])], inside[self.used[inside]]
+
+
+def _shared(local: Array) -> Array:
+    """Local points (2, K, Q), cut to one cell (2, 1, Q) where all cells have the same."""
+    return local[:, :1] if (local == local[:, :1]).all() else local
 
 
 def gauss(points: int) -> tuple[Array, Array]:

@@ -47,16 +47,19 @@ class Reduction:
     def size(self) -> int:
         return self.count if self.rules is None else int(self.rules.shape[1])
 
-    def matrix(self, dofs: Index, stiffness: Array) -> csr_matrix:
-        """Sparse (n, n) from cell blocks (E, F, F) on raw dofs (E, F)."""
-        number, sign = self.unknown[dofs], self.sign[dofs]
-        if (sign < 0).any():
-            stiffness = stiffness * sign[:, :, None] * sign[:, None, :]
-        free = (number >= 0)[:, :, None] & (number >= 0)[:, None, :]
-        kind = np.int32
-        row = np.broadcast_to(number[:, :, None], free.shape)[free].astype(kind)
-        column = np.broadcast_to(number[:, None, :], free.shape)[free].astype(kind)
-        full = csr_matrix(coo_matrix((stiffness[free], (row, column)), shape=(self.count, self.count)))
+    def matrices(self, dofs: Index, stiffness: Array, mass: Array) -> tuple[csr_matrix, csr_matrix]:
+        """Sparse stiffness and mass (n, n) from cell blocks (E, F, F) on raw dofs (E, F)."""
+        number, sign = self.unknown[dofs].astype(np.int32), self.sign[dofs]
+        row, column = (np.broadcast_to(x, stiffness.shape) for x in (number[:, :, None], number[:, None, :]))
+        both = sign[:, :, None] * sign[:, None, :] if (sign < 0).any() else 1.0
+        free: NDArray[np.bool_] | slice = slice(None)
+        if (number < 0).any():
+            free = (row >= 0) & (column >= 0)
+        place = (row[free].ravel(), column[free].ravel())
+        return self._sparse((stiffness * both)[free], place), self._sparse((mass * both)[free], place)
+
+    def _sparse(self, value: Array, place: tuple[NDArray, NDArray]) -> csr_matrix:
+        full = csr_matrix(coo_matrix((value.ravel(), place), shape=(self.count, self.count)))
         return full if self.rules is None else csr_matrix(self.rules.T @ full @ self.rules)
 
     def row(self, raw: Array) -> Array:
