@@ -14,6 +14,8 @@ ELEMENTS_PER_EDGE_LENGTH = 1.2
 GROWTH_FROM_EDGE = 0.35  # an element may be longer by this share of its distance from the nearest piece end
 SHORTEST_IN_THICKNESSES = 3.0  # a shell knows nothing shorter than a few wall thicknesses, as at a cone's tip
 LARGEST_TURN = np.pi / 5  # of the tangent within one element
+LEAST_SHARE_OF_PIECE = 0.005  # of its length: no element is cut shorter than this for a small hole's sake
+LARGEST_SHARE_OF_RADIUS = 0.1  # near a small hole a mode of order m changes within r/m, and coarse elements lock there
 
 
 def bending_rigidity(piece: Piece, fraction: Array) -> tuple[Array, Array, Array]:
@@ -68,7 +70,17 @@ def element_length(piece: Piece, fraction: Array, frequency_hz: float) -> Array:
     edge = edge_effect_length(piece, fraction) / ELEMENTS_PER_EDGE_LENGTH + GROWTH_FROM_EDGE * from_end
     with np.errstate(divide="ignore"):
         turn = LARGEST_TURN / np.abs(piece.curve.curvature(s))
-    return np.minimum(np.minimum(wave, edge), turn)
+    return np.minimum(np.minimum(wave, edge), np.minimum(turn, _ring_length(piece, s, fraction)))
+
+
+def _ring_length(piece: Piece, s: Array, fraction: Array) -> Array:
+    """Longest element that follows a mode round a small hole; no limit on a piece that reaches the axis."""
+    radius = piece.curve.point(s)[..., 0]
+    if radius.min() < LEAST_SHARE_OF_PIECE * 1e-3 * piece.curve.length:
+        return np.full(s.shape, np.inf)
+    few_walls = SHORTEST_IN_THICKNESSES * piece.wall.thickness(fraction)
+    least = np.maximum(LEAST_SHARE_OF_PIECE * piece.curve.length, few_walls)
+    return np.maximum(LARGEST_SHARE_OF_RADIUS * radius, least)
 
 
 def stations(piece: Piece, frequency_hz: float, refine: int = 1) -> Array:
