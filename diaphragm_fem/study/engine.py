@@ -1,11 +1,13 @@
 """The engine: spreads the cases of a study over workers and brings their rows into the store.
 
-The only file that knows Dask. A task is a batch of cases; a few tasks per worker are in flight and no more, so that neither the
-scheduler nor this process grows with the study. The size of a batch follows the time cases take (aim: BATCH_SECONDS a
-task), and what a case answers depends on nothing but the case.
+The only file that knows Dask. A task is a batch of cases; a few tasks per worker are in flight and no more, so that
+neither the scheduler nor this process grows with the study. The size of a batch follows the time that cases take: a task
+should last BATCH_SECONDS, and longer where there are so many workers that the scheduler would see more than
+MOST_TASKS_A_SECOND of them. What a case answers depends on nothing but the case.
 
-A worker that is killed: Dask gives its tasks to another. A batch that has cost several workers is taken apart, and a case
-that goes on killing becomes a failed row. A scheduler that is lost ends the run with what is stored; the next start goes on.
+A worker that is killed: Dask gives its tasks to another. A batch that has cost several workers is taken apart, and a
+case that goes on killing becomes a failed row. A scheduler that is lost ends the run with what is stored; the next
+start goes on.
 """
 
 from __future__ import annotations
@@ -33,8 +35,10 @@ from diaphragm_fem.study.store import FAILED, Row, Store, open_store
 from diaphragm_fem.study.studyfile import read_study
 
 BATCH_SECONDS = 0.5
-LARGEST_BATCH = 256
+MOST_TASKS_A_SECOND = 100
+LARGEST_BATCH = 512
 TASKS_PER_THREAD = 3
+GATHERED_AT_ONCE = 64
 COMMIT_SECONDS = 0.5
 CONNECT_SECONDS = 10
 CHUNK = 4096  # cases planned ahead at a time
@@ -261,24 +265,43 @@ class _Round:
     def _batch_size(self) -> int:
         if self._case_seconds is None:
             return 1
-        return int(min(max(BATCH_SECONDS / max(self._case_seconds, 1e-6), 1), LARGEST_BATCH))
+        aim = max(BATCH_SECONDS, self._room / TASKS_PER_THREAD / MOST_TASKS_A_SECOND)
+        return int(min(max(aim / max(self._case_seconds, 1e-6), 1), LARGEST_BATCH))
 
     def _collect(self) -> None:
-        """Take in one task that has ended, if any does within a moment."""
+        """Take in the tasks that have ended, if any does within a moment."""
         try:
-            future = self._landed.get(timeout=0.2)
+            ended = [self._landed.get(timeout=0.2)]
         except queue.Empty:
             self._check_scheduler()
             return
-        batch = self._flying.pop(future)
-        if future.status == "finished":
-            self._take(future.result())
-        elif future.status == "error":
-            self._mend(batch, future.exception())
-        else:
-            self._check_scheduler(wait=5.0)
-            self._again.append(batch.cases)
-        future.release()
+        while len(ended) < GATHERED_AT_ONCE and not self._landed.empty():
+            ended.append(self._landed.get())
+        finished = [future for future in ended if future.status == "finished"]
+        answers = self._gather(finished)
+        for future in ended:
+            batch = self._flying.pop(future)
+            if future in answers:
+                self._take(answers[future])
+            elif future.status == "error":
+                self._mend(batch, future.exception())
+            else:
+                self._check_scheduler(wait=5.0)
+                self._again.append(batch.cases)
+            future.release()
+
+    def _gather(self, finished: list[Any]) -> dict[Any, list[Row]]:
+        """Results of finished tasks in one go; without those that were lost on the way."""
+        try:
+            return dict(zip(finished, self._client.gather(finished), strict=True)) if finished else {}
+        except Exception:  # one of them was lost with its worker, or the scheduler is gone: look at each
+            answers = {}
+            for future in finished:
+                try:
+                    answers[future] = future.result(timeout=10)
+                except Exception as error:
+                    log.debug("a finished task was lost: %s", error)
+            return answers
 
     def _take(self, rows: list[Row]) -> None:
         seconds = sum(row.seconds or 0.0 for row in rows)

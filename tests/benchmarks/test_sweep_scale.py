@@ -1,0 +1,145 @@
+"""How fast sweeps are, and what one scheduler and one store bear: run with -m long -s; every test prints what it measured.
+
+The large simulation stands for 1,000 workers that each solve 20 cases a second: one thread per worker that waits
+instead of solving and returns rows of real size, in a few processes, with the engine, the scheduler, the network of this
+machine and the store as they are. Times are asserted nowhere near the edge, because machines differ.
+"""
+
+import os
+import sys
+import threading
+import time
+from pathlib import Path
+
+import psutil
+import pytest
+
+ROOT = Path(__file__).parents[2]
+sys.path[:0] = [str(ROOT / "tests"), str(Path(__file__).parent)]
+
+import sweep_pretence  # noqa: E402
+from study_standin import write_study  # noqa: E402
+
+from diaphragm_fem.study import engine  # noqa: E402
+from diaphragm_fem.study.engine import run_study  # noqa: E402
+from diaphragm_fem.study.plan import Recipe  # noqa: E402
+from diaphragm_fem.study.progress import Progress  # noqa: E402
+from diaphragm_fem.study.store import Row, open_store  # noqa: E402
+from diaphragm_fem.study.studyfile import read_study  # noqa: E402
+
+pytestmark = pytest.mark.long
+CASES = int(os.environ.get("SWEEP_CASES", "400"))
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("PYTHONPATH", os.pathsep.join(sys.path[:2]))
+
+
+class Memory(threading.Thread):
+    """Memory of this process and all its children, in MB, over the time of a `with` block."""
+
+    def __init__(self):
+        super().__init__(daemon=True)
+        self.samples, self.going = [], True
+
+    def run(self):
+        me = psutil.Process()
+        while self.going:
+            total = 0
+            for process in (me, *me.children(recursive=True)):
+                try:
+                    total += process.memory_info().rss
+                except psutil.NoSuchProcess:
+                    continue
+            self.samples.append(total / 1e6)
+            time.sleep(0.5)
+
+    def __enter__(self):
+        self.start()
+        return self
+
+    def __exit__(self, *_):
+        self.going = False
+        self.join()
+
+
+def study_of(folder, name, counts):
+    """A shipped study with its grid or its number of cases changed."""
+    text = (ROOT / "studies" / f"{name}.toml").read_text().replace('base = "', f'base = "{ROOT / "studies"}/')
+    for old, new in counts.items():
+        assert old in text
+        text = text.replace(old, new)
+    (folder / f"{name}.toml").write_text(text)
+    return read_study(folder / f"{name}.toml")
+
+
+def report(title, summary, memory, extra=""):
+    share = summary.solving_seconds / summary.seconds / max(summary.workers, 1)
+    settled = memory.samples[len(memory.samples) // 3 :]
+    print(
+        f"\n{title}: {summary.added} cases in {summary.seconds:.1f} s = {summary.rate:.1f} a second on {summary.workers} workers; "
+        f"{1e3 * summary.solving_seconds / summary.added:.1f} ms a case in the solver, {100 * share:.0f} % of the workers' time; "
+        f"memory {min(settled):.0f} to {max(settled):.0f} MB; "
+        f"{summary.store.stat().st_size / summary.total:.0f} bytes a case; load {os.getloadavg()[0]:.1f} {extra}"
+    )
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.parametrize("name", ["geometry", "walls"])
+def test_rate_of_real_cases(tmp_path, name, workers):
+    """Shell, m = 0, a resolved curve of 400 points, store included. SWEEP_CASES sets how many."""
+    if name == "geometry":
+        side = max(int((CASES / 15) ** 0.5 + 1), 2)
+        study = study_of(tmp_path, "step_position_by_tread", {"count = 25": f"count = {side * 15}", "count = 15": f"count = {side}"})
+    else:
+        study = study_of(tmp_path, "film_by_thickness", {"count = 60": f"count = {max(CASES // 6, 1)}"})
+    with Memory() as memory:
+        summary = run_study(study, workers=workers)
+    report(f"{name}, {workers} workers", summary, memory)
+    assert summary.after.get("failed", 0) == 0
+    assert max(memory.samples) < 1500
+
+
+def test_the_store_alone(tmp_path):
+    """Rows of real size into the store, every transaction of 500 on the disk before the next."""
+    study = read_study(write_study(tmp_path))
+    rows = [
+        Row(n, "done", None, '{"a":"1.25 mm","b":"25 um","c":"PEN film"}', b"0123456789abcdef", sweep_pretence.FIGURES, None,
+            os.urandom(sweep_pretence.CURVE_BYTES), 0.05)
+        for n in range(40000)
+    ]  # fmt: skip
+    with open_store(study) as store:
+        begin = time.perf_counter()
+        for k in range(0, len(rows), 500):
+            store.add(rows[k : k + 500])
+        seconds = time.perf_counter() - begin
+    size = study.store_path.stat().st_size
+    print(f"\nstore alone: {len(rows) / seconds:.0f} rows a second, {size / len(rows):.0f} bytes a case, load {os.getloadavg()[0]:.1f}")
+    assert len(rows) / seconds > 1000
+
+
+@pytest.mark.parametrize("threads", [100, 1000])
+def test_a_cluster_of_many_workers(tmp_path, monkeypatch, threads):
+    """The engine, the scheduler and the store against `threads` workers of 20 cases a second each."""
+    from distributed import LocalCluster
+
+    monkeypatch.setattr(engine, "run_batch", sweep_pretence.pretend_batch)
+    seconds = 30
+    cases = min(int(threads / sweep_pretence.CASE_SECONDS * seconds), 200_000)
+    more = f'[plan]\nhow = "sobol"\ncases = {cases}\n[morning]\nwish = [{{ figure = "break_up_hz" }}]\n'
+    study = read_study(write_study(tmp_path, more=more))
+    assert isinstance(study.recipe, Recipe)
+    processes = 4
+    with LocalCluster(
+        n_workers=processes, threads_per_worker=threads // processes, processes=True, memory_limit=0, dashboard_address=None
+    ) as cluster, Memory() as memory:
+        me = psutil.Process()
+        begin = me.cpu_times().user + me.cpu_times().system
+        with Progress(study, quiet=True) as watcher:
+            summary = run_study(study, scheduler=cluster.scheduler_address, watcher=watcher)
+        busy = (me.cpu_times().user + me.cpu_times().system - begin) / summary.seconds
+    offered = threads / sweep_pretence.CASE_SECONDS
+    report(f"{threads} pretended workers", summary, memory, f"; offered {offered:.0f} a second, command and scheduler {100 * busy:.0f} % of a core")
+    assert summary.after == {"done": cases}
