@@ -18,7 +18,7 @@ Store = Annotated[
     typer.Option(
         "--store",
         metavar="FILE",
-        help="Store of the results; beside the study file where absent.",
+        help="Store of the results; results/<name of the study>/cases.sqlite where absent.",
         show_default=False,
     ),
 ]
@@ -145,7 +145,7 @@ def morning(
     from diaphragm_fem.study.morning import morning as evaluate_study
 
     found = evaluate_study(study, store=store, night=night, rank_by=rank_by, aim=_read_aim(aim))
-    files = write_morning(found, out or Path("results") / study.stem, pictures=not no_pictures)
+    files = write_morning(found, out or found.results.study.folder, pictures=not no_pictures)
     if quiet:
         return
     print_blocks(morning_blocks(found, {}, files.designs))
