@@ -272,3 +272,87 @@ def test_the_whole_job_stays_within_its_time() -> None:
     outcome = subprocess.run([str(TOOL), "examine", "stepped_v.toml"], capture_output=True, text=True)
     assert outcome.returncode == 0, outcome.stderr
     assert time.perf_counter() - begun < 6.0
+
+
+def test_verify_prints_checks_with_sources_and_writes_its_page(capsys) -> None:
+    assert run(["verify", "--only", "lumped limits", "--out", "proof"]) == 0
+    out = capsys.readouterr().out
+    assert "Lumped limits" in out and "Allowed:" in out and "checks passed" in out
+    assert {"verification.md", "verification.html", "verification.png"} <= {
+        path.name for path in Path("proof").iterdir()
+    }
+    assert run(["verify", "--only", "lumped limits", "--json"]) == 0
+    rows = json.loads(capsys.readouterr().out)
+    assert rows and all(row["passed"] and row["source"] and abs(row["difference"]) <= row["allowed"] for row in rows)
+
+
+def test_verify_fails_with_code_1_when_a_check_fails(capsys, monkeypatch) -> None:
+    from dataclasses import replace
+
+    from diaphragm_fem.verify import ladder
+
+    wrong = replace(ladder.select("lumped limits")[0], allowed=-1.0)
+    monkeypatch.setattr(ladder, "select", lambda pattern: (wrong,))
+    assert run(["verify", "--quiet"]) == 1
+    assert f"error: 1 of 1 checks failed: {wrong.id}" in capsys.readouterr().err
+
+
+def test_compare_prints_differences_and_writes_its_pages(capsys) -> None:
+    quick = ["--orders", "0", "--up-to", "4 kHz", "--tolerance", "1 %"]
+    assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "north hall, soft dome", *quick]) == 0
+    out = capsys.readouterr().out
+    assert "north hall, metal dome against north hall, soft dome" in out
+    assert Path("results/metal_dome_against_soft_dome/comparison.md").stat().st_size > 0
+    assert (
+        run(["compare", "metal_dome.toml", "--try", "wall.thickness=25 um; 40 um", *quick, "--out", "tried", "--quiet"])
+        == 0
+    )
+    assert capsys.readouterr().out == ""
+    head = Path("tried/figures_of_merit.csv").read_text(encoding="utf-8")
+    assert "25 um" in head and "40 um" in head and "as drawn" in head
+
+
+def test_walls_tries_every_material_and_thickness(capsys) -> None:
+    arguments = ["--materials", "aluminium alloy, titanium", "--thickness", "20 um to 40 um in 3", "--up-to", "5 kHz"]
+    assert run(["walls", "metal_dome.toml", *arguments]) == 0
+    assert "titanium" in capsys.readouterr().out
+    rows = Path("results/metal_dome_walls/walls.csv").read_text(encoding="utf-8").splitlines()
+    assert sum(row.startswith(("aluminium alloy,", "titanium,")) for row in rows) == 6
+
+
+TINY_STUDY = """
+[study]
+name = "tiny"
+base = "metal_dome.toml"
+[vary.wall]
+key = "wall.thickness"
+list = ["25 um", "35 um"]
+[plan]
+how = "grid"
+[want]
+up_to = "3 kHz"
+points = 40
+[morning]
+wish = [{ figure = "moving_mass_kg", aim = "low" }]
+"""
+
+
+def test_a_study_goes_from_sweep_to_morning(capsys) -> None:
+    """Through the installed command, because the sweep starts processes of its own."""
+    Path("tiny.toml").write_text(TINY_STUDY, encoding="utf-8")
+    outcome = subprocess.run([str(TOOL), "sweep", "tiny.toml", "--workers", "1"], capture_output=True, text=True)
+    assert outcome.returncode == 0, outcome.stderr
+    assert "tiny: 2 cases, 2 of them new" in outcome.stdout and "diaphragm-fem morning tiny.toml" in outcome.stdout
+    assert run(["status", "tiny.toml"]) == 0
+    assert "2 of 2 cases" in capsys.readouterr().out
+    assert run(["status", "tiny.toml", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["stored"] == 2
+    assert run(["morning", "tiny.toml", "--no-pictures", "--out", "morning"]) == 0
+    assert "Ranking" in capsys.readouterr().out
+    assert Path("morning/morning.html").stat().st_size > 0
+    assert run(["export", "tiny.toml", "tiny.csv"]) == 0
+    assert capsys.readouterr().out == "Written: tiny.csv\n"
+    assert len(Path("tiny.csv").read_text(encoding="utf-8").splitlines()) == 3
+    assert "--aim must be high, low or a number" in refused(
+        capsys, "morning", "tiny.toml", "--rank-by", "x", "--aim", "up"
+    )
