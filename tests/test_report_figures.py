@@ -6,7 +6,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 from matplotlib.collections import LineCollection, PolyCollection
-from matplotlib.colors import to_rgb
+from matplotlib.colors import to_hex, to_rgb
 from report_cases import metal_dome, stepped_v, undriven_disc
 from scipy.sparse import csr_matrix, identity
 
@@ -194,6 +194,22 @@ def test_spectrum_has_a_bar_per_mode_at_its_frequency() -> None:
     expected = np.concatenate([modes.frequency_hz for modes in evaluation.modes.values()])
     np.testing.assert_allclose(sorted(bars), np.sort(expected))
     assert axes.get_ylabel() == "frequency, Hz"
+
+
+def test_spectrum_legend_has_the_colours_of_the_bars() -> None:
+    figure = drawn("spectrum")
+    bars = {to_hex(c) for g in figure.axes[0].collections if isinstance(g, LineCollection) for c in g.get_colors()}
+    assert {to_hex(handle.get_color()) for handle in figure.legends[0].legend_handles} == bars
+
+
+def test_spectrum_names_break_up_clear_of_the_modes() -> None:
+    figure = drawn("spectrum")
+    axes = figure.axes[0]
+    spots = {text.get_text(): text.get_window_extent() for text in axes.texts}
+    mark = spots.pop(f"break-up\n{show_hz(stepped_v().merit.break_up_hz)}")
+    assert mark.x0 > axes.bbox.x1 and mark.x1 < figure.bbox.x1
+    assert not any(mark.overlaps(spot) for spot in spots.values())
+    assert not any(a.overlaps(b) for a, b in combinations(spots.values(), 2))
 
 
 def flat_surface(r: np.ndarray) -> Surface:

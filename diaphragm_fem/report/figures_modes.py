@@ -148,7 +148,7 @@ def draw_shape(axes: Axes, surface: Surface, modes: Modes, k: int) -> None:
     radial, axial = surface.motion_r @ modes.vectors[:, k], surface.motion_z @ modes.vectors[:, k]
     largest = float(np.hypot(radial, axial).max()) or 1.0
     box_r, box_z = float(np.ptp(surface.r)), float(np.ptp(surface.z))
-    size = DEFLECTION * max(min(box_r, box_z), 0.35 * max(box_r, box_z))
+    size = DEFLECTION * max(min(box_r, box_z), 0.6 * max(box_r, box_z))
     front = surface.run == 0
     lead = float(axial[np.argmax(np.abs(axial))]) or 1.0
     factor = np.sign(lead) * size / largest  # the largest axial motion is drawn toward the listener
@@ -204,11 +204,11 @@ def _shape_legend(sheet: Sheet, design: Design, left: float) -> None:
     )
 
 
-def role_handles(zones: Sequence[Zone]) -> list[Line2D]:
-    """Legend entries by role; by name for zones that have none."""
+def role_handles(zones: Sequence[Zone], shown: Sequence[Zone] | None = None) -> list[Line2D]:
+    """Legend entries by role, by name for zones that have none; only for the zones shown where those are given."""
     colours = zone_colours(zones)
     seen: dict[str, Line2D] = {}
-    for zone in zones:
+    for zone in zones if shown is None else shown:
         name = zone.name if zone.role in (Role.OTHER, Role.COIL) else name_role(zone, zones)
         seen.setdefault(name, Line2D([], [], color=colours[zone], lw=2.2, label=name))
     return list(seen.values())
@@ -228,11 +228,11 @@ def spectrum_figure(evaluation: Evaluation) -> Sheet:
         sheet = new_sheet(
             "Modes by order", evaluation.design.name, f"all {total} modes up to {show_hz(evaluation.up_to_hz)}"
         )
-        axes = sheet.axes(24.0, 32.0, 263.0, 160.0)
+        axes = sheet.axes(24.0, 32.0, 243.0, 160.0)
         lowest = min((x.frequency_hz[0] for x in modes.values() if len(x)), default=evaluation.up_to_hz / 10)
         _draw_spectrum(axes, modes, lowest, evaluation.up_to_hz)
         _reference_lines(axes, evaluation)
-        handles = role_handles(_movers(modes))
+        handles = role_handles(evaluation.design.zones, _movers(modes))
         sheet.figure.legend(
             handles=handles,
             loc="lower left",
@@ -294,12 +294,12 @@ def _reference_lines(axes: Axes, evaluation: Evaluation) -> None:
         return
     axes.axhline(evaluation.merit.break_up_hz, color=ALARM, lw=0.9, ls=(0, (5, 2)), zorder=1)
     axes.annotate(
-        f"break-up {show_hz(evaluation.merit.break_up_hz)}",
+        f"break-up\n{show_hz(evaluation.merit.break_up_hz)}",
         (1, evaluation.merit.break_up_hz),
-        (0, 3),
+        (4, 0),
         xycoords=("axes fraction", "data"),
         textcoords="offset points",
-        ha="right",
+        va="center",
         size=SMALL,
         color=ALARM,
     )
