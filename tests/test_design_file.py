@@ -8,7 +8,7 @@ import pytest
 
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.read import changed, design_from, load_design, read_design_file
-from diaphragm_fem.design.schema import json_schema, write_schema
+from diaphragm_fem.design.schema import json_schema, key_list, write_schema
 from diaphragm_fem.design.write import to_toml, write_design
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import DesignError
@@ -32,7 +32,7 @@ DATA = {
 
 def test_changes_reach_lists_and_make_tables():
     data = changed(
-        DATA, {"profile.outer.steps.0.tread": "2 mm", "coil.kind": "none", "zones.outer step.thickness": "25 um"}
+        DATA, {"profile.outer.steps[0].tread": "2 mm", "coil.kind": "none", "zones.outer step.thickness": "25 um"}
     )
     assert data["profile"]["outer"]["steps"][0]["tread"] == "2 mm"
     assert data["coil"] == {"kind": "none"} and data["zones"]["outer step"]["thickness"] == "25 um"
@@ -43,7 +43,7 @@ def test_changes_reach_lists_and_make_tables():
 
 def test_a_change_reaches_one_of_two_flanks_that_are_the_same_object():
     flank = {"width": "10 mm", "rise": "5 mm"}
-    data = changed({"profile": {"inner": flank, "outer": flank}}, {'profile."outer".width': "9 mm"})
+    data = changed({"profile": {"inner": flank, "outer": flank}}, {'profile."outer".width': "9 mm", "profile.inner.width": "10 mm"})
     assert data["profile"] == {"inner": flank, "outer": {"width": "9 mm", "rise": "5 mm"}}
 
 
@@ -102,6 +102,23 @@ def test_meridian_file(tmp_path):
     assert design.joint == 0 and design.ring.mass == pytest.approx(1e-3)
 
 
+def test_listed_points_say_the_same_as_a_file(tmp_path):
+    (tmp_path / "cone.csv").write_text(
+        "r [mm],z [mm],thickness [um],zone,material,role\n10,0,80,cone,PEN film,\n30,10,60,rim,butyl rubber,surround\n"
+        "35,10,200,rim,butyl rubber,surround\n"
+    )
+    lists = {
+        "r": ["10 mm", "30 mm", "35 mm"],
+        "z": ["0 mm", "10 mm", "10 mm"],
+        "thickness": ["80 um", "60 um", "200 um"],
+        "zone": ["cone", "rim", "rim"],
+        "material": ["PEN film", "butyl rubber", "butyl rubber"],
+        "role": ["", "surround", "surround"],
+    }
+    listed = design_from({"profile": {"kind": "free", **lists}})
+    assert listed == design_from({"profile": {"kind": "free", "file": "cone.csv"}}, folder=tmp_path)
+
+
 def test_cylinder_of_constant_radius():
     points = {"kind": "free", "r": ["20 mm", "20 mm"], "z": ["0 mm", "-30 mm"]}
     design = design_from({"wall": DATA["wall"], "profile": points})
@@ -153,6 +170,12 @@ def test_schema_describes_every_key():
 
     walk(json_schema(), "")
     assert not bare
+
+
+def test_key_list_names_every_table():
+    keys = dict(key_list())
+    for key in ("profile.outer.steps.0.tread", "zones.NAME.thickness", "edges.inner.axial", "coil.wire.turns", "profile.file"):
+        assert keys[key]
 
 
 def test_schema_accepts_the_demonstrations_and_refuses_misspelling(tmp_path):

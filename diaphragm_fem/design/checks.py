@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 
 def check_geometry(meridian: Sequence[Piece], former: Sequence[Piece]) -> None:
-    """Raise DesignError where pieces leave gaps, pass the axis or cross one another."""
+    """Raise DesignError where pieces leave gaps, bend too tightly, pass the axis or cross one another."""
     for pieces in (meridian, former):
         for a, b in itertools.pairwise(pieces):
             (r0, z0), (r1, z1) = end(a.curve), begin(b.curve)
@@ -29,6 +29,8 @@ def check_geometry(meridian: Sequence[Piece], former: Sequence[Piece]) -> None:
                     f"{show(z0)} and "
                     f"'{b.zone.name}' begins at r = {show(r1)}, z = {show(z1)}"
                 )
+    for piece in (*meridian, *former):
+        _check_bend(piece)
     if all(_runs_outward(piece.curve) for piece in meridian) and begin(meridian[0].curve)[0] > -1e-9:
         return  # no radius is met twice, so nothing can cross, a former straight down included
     chains = [_chain(meridian), *([_chain(former)] if former else [])]
@@ -42,6 +44,22 @@ def check_geometry(meridian: Sequence[Piece], former: Sequence[Piece]) -> None:
             "width smaller or the diameter larger"
         )
     _check_crossing(meridian, former, chains)
+
+
+def _check_bend(piece: Piece) -> None:
+    """The inside of a bend must not turn over: its radius on the mid-surface is at least half the wall."""
+    if not isinstance(piece.curve, Arc):
+        return
+    thickness = max(
+        sum(layer.begin_thickness for layer in piece.wall.layers),
+        sum(layer.end_thickness for layer in piece.wall.layers),
+    )
+    if piece.curve.radius < thickness / 2 * (1 - 1e-9):
+        raise DesignError(
+            f"profile: '{piece.zone.name}' bends by a radius of {show(piece.curve.radius)}, less than half its "
+            "thickness of "
+            f"{show(thickness)}: make the wall thinner or the bend wider"
+        )
 
 
 def _runs_outward(curve: Curve) -> bool:

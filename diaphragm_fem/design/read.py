@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from diaphragm_fem.design.build import build_design, wall_tables
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.freemeridian import KINK_ANGLE, MeridianPoint, draw_meridian
-from diaphragm_fem.design.library import load_materials
+from diaphragm_fem.design.library import find_material, load_materials
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.meridianfile import read_meridian_file
 from diaphragm_fem.design.outline import Corner, Outline
@@ -123,11 +123,11 @@ def read_toml(path: Path) -> dict[str, Any]:
 def changed(data: Mapping[str, Any], changes: Changes, origin: str = "design") -> dict[str, Any]:
     """A copy of the data with values set by key path; tables on the way are made where absent, list items are not.
 
-    A key with a dot in it stands in quotes, as in TOML: zones."inner step".thickness.
+    An item of a list may also be written steps[0]; a key with a dot in it stands in quotes, as in TOML.
     """
     copy: dict[str, Any] = _copied(data)
     for path, value in changes.items():
-        keys = [name.strip('"') for name in findall(r'"[^"]*"|[^.]+', path)]
+        keys = [name.strip('"') for name in findall(r'"[^"]*"|[^.\[\]]+', path)]
         place: Any = copy
         for n, key in enumerate(keys):
             here = ".".join(keys[: n + 1])
@@ -192,7 +192,7 @@ def _free_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str
     if profile.file is not None:
         points = read_meridian_file(path.parent / profile.file, materials)
     else:
-        points = _listed_points(profile)
+        points = _listed_points(profile, materials)
     corner = None if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
     return draw_meridian(
         points,
@@ -202,9 +202,10 @@ def _free_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str
     )
 
 
-def _listed_points(profile: FreeProfile) -> list[MeridianPoint]:
+def _listed_points(profile: FreeProfile, materials: Mapping[str, Material]) -> list[MeridianPoint]:
     r, z = profile.r or (), profile.z or ()
-    for key, values in (("z", z), ("thickness", profile.thickness), ("zone", profile.zone)):
+    zone, thickness, material, role = profile.zone, profile.thickness, profile.material, profile.role
+    for key, values in (("z", z), ("thickness", thickness), ("zone", zone), ("material", material), ("role", role)):
         if values is not None and len(values) != len(r):
             raise DesignError(
                 f"profile.{key}: the lists must be equally long; received {len(values)} values beside {len(r)} of r"
@@ -213,9 +214,11 @@ def _listed_points(profile: FreeProfile) -> list[MeridianPoint]:
         MeridianPoint(
             r=r[i],
             z=z[i],
-            zone="wall" if profile.zone is None else profile.zone[i],
+            zone="wall" if zone is None else zone[i],
             row=f"profile, point {i}",
-            thickness=None if profile.thickness is None else profile.thickness[i],
+            thickness=None if thickness is None else thickness[i],
+            material=None if material is None else find_material(materials, material[i], where=f"profile.material.{i}"),
+            role="" if role is None else role[i],
         )
         for i in range(len(r))
     ]

@@ -24,6 +24,29 @@ def json_schema() -> dict[str, Any]:
     return {"$schema": DIALECT, "title": "Diaphragm design", **{k: v for k, v in schema.items() if k != "title"}}
 
 
+def key_list() -> list[tuple[str, str]]:
+    """Every key of the design file by its path, with what it is for; `0` stands for an item of a list, `NAME` for a name."""
+    found: dict[str, str] = {}
+    schema = json_schema()
+    _list_keys(schema, schema["$defs"], "", found)
+    return list(found.items())
+
+
+def _list_keys(node: Any, definitions: dict[str, Any], path: str, found: dict[str, str]) -> None:
+    if "$ref" in node:
+        node = definitions[node["$ref"].rsplit("/", 1)[1]]
+    for choice in (*node.get("anyOf", ()), *node.get("oneOf", ())):
+        _list_keys(choice, definitions, path, found)
+    if isinstance(node.get("items"), dict):
+        _list_keys(node["items"], definitions, f"{path}.0", found)
+    if isinstance(node.get("additionalProperties"), dict):
+        _list_keys(node["additionalProperties"], definitions, f"{path}.NAME", found)
+    for key, value in node.get("properties", {}).items():
+        here = f"{path}.{key}".lstrip(".")
+        found.setdefault(here, value.get("description", ""))
+        _list_keys(value, definitions, here, found)
+
+
 def write_schema(path: str | Path) -> Path:
     """Write the schema to a file and return its path."""
     path = Path(path)

@@ -155,6 +155,15 @@ class FreeProfile(Table):
     zone: tuple[str, ...] | None = Field(
         None, description="In place of a file: zone of each point; it holds from the point to the next one."
     )
+    material: tuple[str, ...] | None = Field(
+        None, description="In place of a file: material from each point to the next."
+    )
+    role: tuple[str, ...] | None = Field(
+        None,
+        description="In place of a file: role of each point's zone (driven, step, beyond step, surround, coil, "
+        "other), or an empty "
+        "text to have it follow from the zone's name.",
+    )
     kink_angle: Angle | None = Field(
         None,
         description="Points where the meridian turns by more are kinks, others lie on a smooth curve; 15 deg "
@@ -164,7 +173,9 @@ class FreeProfile(Table):
 
     @model_validator(mode="after")
     def _one_way(self) -> FreeProfile:
-        points = [name for name in ("r", "z", "thickness", "zone") if getattr(self, name) is not None]
+        points = [
+            name for name in ("r", "z", "thickness", "zone", "material", "role") if getattr(self, name) is not None
+        ]
         if self.file is not None and points:
             raise refuse(f"points come from a file or from lists: remove file or {', '.join(points)}")
         if self.file is None and (self.r is None or self.z is None):
