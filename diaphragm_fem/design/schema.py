@@ -25,7 +25,7 @@ def json_schema() -> dict[str, Any]:
 
 
 def key_list() -> list[tuple[str, str]]:
-    """Every key of the design file by its path, with what it is for; `0` stands for an item of a list, `NAME` for a name."""
+    """Every key of the design file by its path, with what it is for; `0` is an item of a list, `NAME` a name."""
     found: dict[str, str] = {}
     schema = json_schema()
     _list_keys(schema, schema["$defs"], "", found)

@@ -71,8 +71,8 @@ def lay_walls(
 ) -> list[Wall]:
     """Wall of each run: its share of the zone's wall by arc length, counted from the end nearest the coil.
 
-    Zones between axis and joint count inward, the others outward (also one that lies on both sides of the joint). A stretch with a wall of its own (a point-wise given
-    thickness) keeps it.
+    Zones between axis and joint count inward, the others outward (also one that lies on both sides of
+    the joint). A stretch with a wall of its own (a point-wise given thickness) keeps it.
     """
     total: dict[str, float] = {}
     begin: list[float] = []

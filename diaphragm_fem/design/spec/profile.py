@@ -155,9 +155,7 @@ class FreeProfile(Table):
     zone: tuple[str, ...] | None = Field(
         None, description="In place of a file: zone of each point; it holds from the point to the next one."
     )
-    material: tuple[str, ...] | None = Field(
-        None, description="In place of a file: material from each point to the next."
-    )
+    material: tuple[str, ...] | None = Field(None, description="In place of a file: material of each point.")
     role: tuple[str, ...] | None = Field(
         None,
         description="In place of a file: role of each point's zone (driven, step, beyond step, surround, coil, "
