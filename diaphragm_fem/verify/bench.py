@@ -17,6 +17,7 @@ from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.shell import ShellModel, build_shell
+from diaphragm_fem.model.solid import SolidModel, build_solid
 from diaphragm_fem.model.system import System
 
 Array = NDArray[np.float64]
@@ -100,6 +101,23 @@ def shell_frequencies(design: Design, m: int, reference_hz: ArrayLike, refine: i
     reference = np.asarray(reference_hz, float)
     top = 1.15 * float(reference.max())
     return pick(solve_modes(shell_system(design, m, top, refine), top).frequency_hz, reference, nearest)
+
+
+@lru_cache(maxsize=8)
+def _solid(design: Design, top_hz: float) -> SolidModel:
+    return build_solid(design, up_to_hz=top_hz)
+
+
+def solid_frequencies(
+    design: Design, m: int, reference_hz: ArrayLike, nearest: bool = False, mesh_hz: float = 0.0
+) -> Array:
+    """Frequencies in Hz of the solid model's modes that stand for the reference values.
+
+    The section is cut for the highest of them, or for `mesh_hz` where that is higher.
+    """
+    reference = np.asarray(reference_hz, float)
+    top = 1.15 * float(reference.max())
+    return pick(solve_modes(_solid(design, max(top, mesh_hz)).system(m), top).frequency_hz, reference, nearest)
 
 
 def pick(found: Array, reference: Array, nearest: bool) -> Array:

@@ -18,6 +18,7 @@ from diaphragm_fem.verify.rungs import (
     spheres,
     statics,
     thick_plates,
+    walls,
 )
 
 
@@ -41,6 +42,7 @@ RUNGS = (
     Rung("truncated cones", "independent Ritz solver; geometry of Irie et al. (1984)"),
     Rung("joined shells with a kink", "independent Ritz solver; geometry of Efraim and Eisenberger (2006)"),
     Rung("rolls and steps", "independent Ritz solver"),
+    Rung("layers, tapers, rings and formers", "neutral-surface plates; extensional ring, Hoppe (1871); Ritz solver"),
     Rung("printed tables of few digits", "Leissa (1969) to three digits; a published thin-shell pipe"),
     Rung("solids", "NAFEMS FV41 and FV42 (1990); exact hollow sphere; elasticity of cylinders"),
     Rung("shell against solid", "two models that share no equations"),
@@ -52,7 +54,7 @@ RUNGS = (
 )
 
 
-MODULES = (plates, thick_plates, cylinders, spheres, joined, solids, statics, areas, area_limits, laws)
+MODULES = (plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, areas, area_limits, laws)
 
 
 @cache

@@ -25,22 +25,30 @@ def _held(edge: Edge | None) -> tuple[str, ...]:
 
 
 def _split(piece: Piece) -> list[ShellPiece]:
-    h = float(piece.wall.thickness(0.0))
+    h, h_end = (float(piece.wall.thickness(x)) for x in (0.0, 1.0))
     material = piece.wall.layers[0].material
     curve = piece.curve
     size = float(curve.point(np.linspace(0, curve.length, 5))[:, 0].max())
-    count = ceil(curve.length / (DECAYS_PER_SERIES * sqrt(size * h)))
-    ends = np.linspace(0, curve.length, count + 1)
+    count = ceil(curve.length / (DECAYS_PER_SERIES * sqrt(size * min(h, h_end))))
+    ends = np.linspace(0, 1, count + 1)
     loss = float(material.loss_factor.values[0])
     return [
-        ShellPiece(curve.part(a, b), h, material.youngs_modulus, material.poisson_ratio, material.density, loss)
+        ShellPiece(
+            curve.part(a * curve.length, b * curve.length),
+            h + (h_end - h) * a,
+            material.youngs_modulus,
+            material.poisson_ratio,
+            material.density,
+            loss,
+            h + (h_end - h) * b,
+        )
         for a, b in pairwise(ends)
     ]
 
 
 @lru_cache(maxsize=256)
 def ritz(design: Design, m: int, theory: str, degree: int = 16) -> RitzShell:
-    """The design (walls of one layer and constant thickness, no former) for the Ritz solver, order m.
+    """The design (walls of one layer, even or tapering, no former) for the Ritz solver, order m.
 
     theory "thin" leaves out shear and rotary inertia, "shear" is the theory of the shell model.
     """

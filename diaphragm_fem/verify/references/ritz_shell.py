@@ -35,7 +35,10 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class ShellPiece:
-    """A smooth piece: curve, thickness (m), Young's modulus (Pa), Poisson ratio, density (kg/m3), loss factor."""
+    """A smooth piece: curve, thickness (m), Young's modulus (Pa), Poisson ratio, density (kg/m3), loss factor.
+
+    end_thickness is the thickness at its end, where it tapers evenly along the arc.
+    """
 
     curve: Curve
     thickness: float
@@ -43,6 +46,11 @@ class ShellPiece:
     poisson_ratio: float = 0.3
     density: float = 1.0
     loss_factor: float = 0.0
+    end_thickness: float | None = None
+
+    def thickness_at(self, s: Array) -> Array:
+        end = self.thickness if self.end_thickness is None else self.end_thickness
+        return self.thickness + (end - self.thickness) * s / self.curve.length
 
 
 # What an edge or the axis holds: r, th, z, b (rotation), s, n (local), q (rotation about the meridian, shear theory).
@@ -183,30 +191,31 @@ class RitzShell:
             length = piece.curve.length
             basis = _Basis(piece, self.degree, self.m, self._shear, (nodes + 1) * length / 2)
             w = (weights * length / 2 * basis.r * around)[:, None]
-            E, nu, h, rho = piece.youngs_modulus, piece.poisson_ratio, piece.thickness, piece.density
+            E, nu, rho = piece.youngs_modulus, piece.poisson_ratio, piece.density
+            h = piece.thickness_at((nodes + 1) * length / 2)[:, None]
             k = np.zeros((self._width, self._width))
             for factor, (e1, e2, e12) in (
                 (E * h / (1 - nu**2), basis.membrane),
                 (E * h**3 / 12 / (1 - nu**2), basis.bending),
             ):
-                k += factor * (e1.T @ (w * e1) + e2.T @ (w * e2) + (1 - nu) / 2 * e12.T @ (w * e12))
-                cross = e1.T @ (w * e2)
-                k += factor * nu * (cross + cross.T)
+                at = w * factor
+                cross = e1.T @ (at * e2)
+                k += e1.T @ (at * e1) + e2.T @ (at * e2) + (1 - nu) / 2 * e12.T @ (at * e12) + nu * (cross + cross.T)
             for g in basis.shear:
-                k += self.shear_correction * E * h / (2 * (1 + nu)) * g.T @ (w * g)
+                k += g.T @ (w * self.shear_correction * E * h / (2 * (1 + nu)) * g)
             own = free[p * self._width : (p + 1) * self._width]
             stiffness.append(own.T @ k @ own)
             inertia = np.zeros((self._width, self._width))
             for u in (basis.us, basis.ut, basis.un):
-                inertia += rho * h * u.T @ (w * u)
+                inertia += u.T @ (w * rho * h * u)
             for turn in (basis.b, basis.q) if self._shear else ():
-                inertia += rho * h**3 / 12 * turn.T @ (w * turn)
+                inertia += turn.T @ (w * rho * h**3 / 12 * turn)
             mass += own.T @ inertia @ own
             if self.m == 0:
                 volume[p] = self._place(p, (w * basis.un).sum(axis=0))
         for joint, kilograms in self.rings:
-            at = [row @ free for row in self._joint_rows(joint)]
-            mass += kilograms * (1 if self.m == 0 else 0.5) * sum(np.outer(x, x) for x in at)
+            moved = [row @ free for row in self._joint_rows(joint)]
+            mass += kilograms * (1 if self.m == 0 else 0.5) * sum(np.outer(x, x) for x in moved)
         return stiffness, mass, volume @ free
 
     def _joint_rows(self, joint: int) -> tuple[Array, Array, Array]:

@@ -72,6 +72,19 @@ def columns(n: int, x: float, r: float, h: float, nu: float, span: tuple[float, 
     return table
 
 
+def in_plane_annulus(inner: float, outer: float, count: int, nu: float = 0.3) -> Array:
+    """k = omega sqrt(rho (1 - nu^2)/E) of the radial in-plane modes of a free annulus: u = A J_1(k r) + B Y_1(k r).
+
+    Both edges are free of radial force: u' + nu u/r = 0. Source: Love, Theory of Elasticity, section 314 (from memory).
+    """
+
+    def matrix(k: float) -> Array:
+        rows = [[k * f(0, k * r) - (1 - nu) * f(1, k * r) / r for f in (jv, yv)] for r in (inner, outer)]
+        return np.array(rows)
+
+    return determinant_roots(matrix, count, 0.05 / outer, 0.05 / outer)
+
+
 _EDGE_ROWS = {"C": (0, 1, 2), "c": (0, 1, 4), "S": (0, 2, 3), "s": (0, 3, 4), "F": (3, 4, 5)}
 _TORSION_ROWS = (2, 4)  # for n = 0 the in-plane rotation decouples: leave it out
 

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-from functools import cache, lru_cache
+from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike
 
-from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import FREE
 from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.design.zone import Zone
-from diaphragm_fem.model.solid import SolidModel, build_solid
 from diaphragm_fem.verify.bench import (
     DIAPHRAGM,
     SYMMETRY,
     cap_arc,
     part,
-    pick,
     piece,
     shell_frequencies,
     shell_scale,
+    solid_frequencies,
     substance,
 )
 from diaphragm_fem.verify.check import Check, Reals
@@ -44,23 +41,6 @@ from diaphragm_fem.verify.tables import rows
 STEEL = substance(E=200e9, rho=8000.0, name="steel")
 NAFEMS = "The Standard NAFEMS Benchmarks, TNSB Rev. 3 (1990), test "
 OWN_RULE = "mesh of the tool's own rule"
-
-
-@lru_cache(maxsize=8)
-def _solid(design: Design, top_hz: float) -> SolidModel:
-    return build_solid(design, up_to_hz=top_hz)
-
-
-def solid_frequencies(
-    design: Design, m: int, reference_hz: ArrayLike, nearest: bool = False, mesh_hz: float = 0.0
-) -> Reals:
-    """Frequencies in Hz of the solid model's modes that stand for the reference values.
-
-    The section is cut for the highest of them, or for `mesh_hz` where that is higher.
-    """
-    reference = np.asarray(reference_hz, float)
-    top = 1.15 * float(reference.max())
-    return pick(solve_modes(_solid(design, max(top, mesh_hz)).system(m), top).frequency_hz, reference, nearest)
 
 
 def _column(benchmark: str, column: str, modes: str) -> Reals:
