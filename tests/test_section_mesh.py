@@ -267,8 +267,8 @@ def test_thickness_jump_spares_the_softer_wall():
     area = area_of(section)
     piece = np.array(section.plan.piece)
     assert area[piece == 1].sum() == pytest.approx(thin * 4 * MM, rel=1e-9)
-    shoulder = (thick - thin) / 2  # on each face, 45 degrees
-    assert area[piece == 0].sum() == pytest.approx(thick * 4 * MM - shoulder**2, rel=1e-9)
+    height = (thick - thin) / 2  # of the shoulder on each face, its length a quarter of that
+    assert area[piece == 0].sum() == pytest.approx(thick * 4 * MM - height**2 / 4, rel=1e-9)
 
 
 def test_grading_refines():

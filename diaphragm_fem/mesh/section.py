@@ -1,7 +1,7 @@
 """The wall section cut into curved quadrilaterals by gmsh.
 
 The plan (points, curved edges, cells) is laid out first; gmsh turns each cell into one transfinite, recombined element
-of second order. Its middles are then moved onto the curves of the design, exactly, so curved walls are biquadratic; gmsh
+of second order. Its middles are then moved onto the curves of the design, so that curved walls are biquadratic; gmsh
 would do the same on splines, in three times the time. This is the only file that knows gmsh.
 """
 

@@ -31,6 +31,7 @@ FADE_SHARE = 0.45  # of a piece that one kink may claim
 LARGEST_BEND = 0.9  # half the thickness over the radius of curvature
 FIRST_CELL_SOFTNESS = 4.0  # nu = 0.375 and below: one thickness
 SMALLEST_FIRST_CELL = 0.2  # wall thicknesses
+SHOULDER = 0.25  # length of a shoulder over its height
 SHOULDER_PER_LEAN = 1.5
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
 
@@ -108,9 +109,9 @@ def lay_strips(pieces: list[tuple[int, Piece]], rows: int) -> list[Strip]:
     """Strips of a chain of pieces that meet end to end, each wall in `rows` rows.
 
     Where two walls meet, the mitre is shared and the wall that bends more easily keeps its thickness to the very end;
-    the stiffer one comes to it over a shoulder of 45 degrees. What such a shoulder cuts off or adds is nearly free of
-    stress; a fade into the soft wall instead moves the first modes of a thin step or a thick soft surround by
-    several per cent.
+    the stiffer one comes to it over a short, steep shoulder. So the whole section of the soft wall is held by the stiff
+    one, as a shell has it, and little material is added or cut off. (A fade into the soft wall moves the first modes
+    of a thin step or a thick soft surround by several per cent, a shoulder of 45 degrees on a thin dome by up to ten.)
 
     Raises MeshError for a gap, a kink that turns too far or has no room for its mitre, a curve tighter than its wall.
     """
@@ -180,7 +181,7 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     lean = float(np.tan(turn / 2))
     fade = _mitre_room(abs(turn), abs(lean), thickness, point, (a, b)) if abs(turn) > 1e-9 else 0.0
     first_cell = _first_cell(rows, a, b) if singular else np.inf
-    slope = 1 + SHOULDER_PER_LEAN * abs(lean)  # a mitre eats into the shoulder
+    slope = SHOULDER + SHOULDER_PER_LEAN * abs(lean)  # a mitre eats into the shoulder
     before, after = (
         End(rows, sign * lean, fade, min(abs(float(np.sum(own - rows))) / 2 * slope, FADE_SHARE * length), first_cell)
         for sign, own, length in ((-1, a_rows, a.curve.length), (1, b_rows, b.curve.length))
