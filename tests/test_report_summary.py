@@ -111,7 +111,8 @@ def test_caution_of_a_material_is_shown_once() -> None:
     wall = replace(piece.wall, layers=(replace(layer, material=dusty),))
     meridian = (replace(piece, wall=wall), *evaluation.design.meridian[1:])
     shown = replace(evaluation, design=replace(evaluation.design, meridian=meridian))
-    assert summary.cautions(shown) == [f"{dusty.name}: its dust is toxic."]
+    assert summary.cautions(shown) == [f"{dusty.name}: its dust is toxic. Local rules go first."]
+    assert summary.caution("dust", "Follow the local rules.") == "dust: Follow the local rules."
     assert "**Caution**" in summary.markdown(shown)
 
 

@@ -41,7 +41,7 @@ Pdf = Annotated[bool, typer.Option("--pdf", help="Write the sheets as PDF too.")
 def compare(
     designs: Annotated[
         list[Path],
-        typer.Argument(metavar="DESIGN...", help="Two or more design files, or one with --try.", show_default=False),
+        typer.Argument(metavar="DESIGN", help="Two or more design files, or one with --try.", show_default=False),
     ],
     attempts: Annotated[
         list[str] | None,

@@ -157,7 +157,7 @@ def _draw_phase(axes: Axes, area: AreaCurve) -> None:
 def _draw_shares(axes: Axes, area: AreaCurve, break_up_hz: float | None) -> list[Zone]:
     """Re q per zone, thin above break-up; the limits are fixed so that designs compare, peaks beyond are cut."""
     colours, dashes = zone_colours(area.zones), zone_dashes(area.zones)
-    share = area.share.real
+    share = np.clip(area.share.real, SHARE_LIMITS[0] - 1, SHARE_LIMITS[1] + 1)  # dashes far off the page cost time
     drawn = [i for i, zone in enumerate(area.zones) if zone.radiates and np.isfinite(share[i]).all()]
     above = int(np.searchsorted(area.frequency_hz, break_up_hz or np.inf))
     axes.axhline(0.0, color=SOFT_INK, lw=0.7)

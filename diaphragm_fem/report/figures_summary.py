@@ -158,6 +158,4 @@ def _trust(sheet: Sheet, evaluation: Evaluation, y: float) -> None:
             sheet, y, f"{one(rest, 'more warning')} in summary.md.", size=SMALL, characters=142, step=3.3, colour=ALARM
         )
     for words in cautions(evaluation):
-        y = _paragraph(
-            sheet, y, f"Caution, {words} Local rules go first.", size=SMALL, characters=142, step=3.3, colour=ALARM
-        )
+        y = _paragraph(sheet, y, f"Caution, {words}", size=SMALL, characters=142, step=3.3, colour=ALARM)

@@ -165,7 +165,12 @@ def _modulus_moves(material: Material) -> str:
 
 def cautions(evaluation: Evaluation) -> list[str]:
     """Safety words of the materials used, each once."""
-    return list(dict.fromkeys(f"{m.name}: {m.caution}" for m in evaluation.design.materials if m.caution))
+    return list(dict.fromkeys(caution(m.name, m.caution) for m in evaluation.design.materials if m.caution))
+
+
+def caution(name: str, words: str) -> str:
+    """ "beryllium: ...", with a word on local rules where the caution has none."""
+    return f"{name}: {words}" if "local" in words.lower() else f"{name}: {words} Local rules go first."
 
 
 def doubts(materials: tuple[Material, ...]) -> list[str]:
@@ -208,7 +213,7 @@ def markdown(evaluation: Evaluation) -> str:
     if evaluation.warnings:
         parts.append("\n".join(f"- **Warning**: {warning}" for warning in evaluation.warnings))
     if cautions(evaluation):
-        parts.append("\n".join(f"- **Caution**: {words} Local rules go first." for words in cautions(evaluation)))
+        parts.append("\n".join(f"- **Caution**: {words}" for words in cautions(evaluation)))
     if merit is not None:
         parts.append("## Figures of merit")
         parts.append(_table(("figure", "value", "why not"), figure_lines(merit)))

@@ -12,7 +12,16 @@ from rich.text import Text
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
-from diaphragm_fem.report.summary import MODE_HEADINGS, cautions, doubts, figure_lines, mode_line, trust, verdict
+from diaphragm_fem.report.summary import (
+    MODE_HEADINGS,
+    caution,
+    cautions,
+    doubts,
+    figure_lines,
+    mode_line,
+    trust,
+    verdict,
+)
 from diaphragm_fem.report.words import name_materials, one, pieces_of, show_area, show_hz, show_share, show_thickness
 from diaphragm_fem.study.evaluate import Evaluation
 
@@ -39,7 +48,7 @@ def verdict_text(evaluation: Evaluation) -> Group:
     parts: list[Any] = [Text(evaluation.design.name, style=LOUD), Text(verdict(evaluation)), Text("")]
     parts += [Text("How far to trust it", style=LOUD), Text(trust(evaluation))]
     parts += [Text(f"Warning: {warning}", style=ALARM) for warning in evaluation.warnings]
-    parts += [Text(f"Caution, {words} Local rules go first.", style=ALARM) for words in cautions(evaluation)]
+    parts += [Text(f"Caution, {words}", style=ALARM) for words in cautions(evaluation)]
     return Group(*parts)
 
 
@@ -111,11 +120,11 @@ def materials_table(rows: Sequence[EvidenceRow]) -> Group:
         met = Text(row.range, style=QUIET)
         cells.append((Text(name, style=LOUD), row.quantity, row.value + row.mark, met, row.kind, Text(row.source)))
     table = plain_table("Materials", ("material", "number", "value", "met", "kind", "source"), cells)
-    words = list(dict.fromkeys(f"Caution, {row.material}: {row.caution}" for row in rows if row.caution))
+    words = list(dict.fromkeys(f"Caution, {caution(row.material, row.caution)}" for row in rows if row.caution))
     parts: list[Any] = [table, Text("")]
     if any(row.mark for row in rows):
         parts.append(Text(MARK_LEGEND, style=QUIET))
-    return Group(*parts, *(Text(f"{line} Local rules go first.", style=ALARM) for line in words))
+    return Group(*parts, *(Text(line, style=ALARM) for line in words))
 
 
 def area_table(evaluation: Evaluation) -> Group | None:
