@@ -1,4 +1,6 @@
-"""A stand-in for the solver in the tests of sweeps: a mass on a spring, with every way to misbehave at a key's command."""
+"""A stand-in for the solver in the tests of sweeps: a mass on a spring, with every way to misbehave at a key's
+command.
+"""
 
 import os
 import signal

@@ -8,6 +8,7 @@ from diaphragm_fem.study.expression import read_expression
 from diaphragm_fem.study.keypath import all_paths, parse_path, read_path, write_path
 from diaphragm_fem.study.studyfile import read_study
 
+
 @pytest.fixture(autouse=True)
 def own_folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
@@ -74,34 +75,88 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        (HEAD + VARY + "[plan]\nhwo = 'grid'\n", r"study.toml, key plan.hwo: unknown key; did you mean 'how'\? allowed are how, cases"),
-        (HEAD + VARY + "[plan]\nhow = 'random'\n", r"key plan.how: received 'random'; .*'grid', 'latin hypercube', 'sobol'"),
+        (
+            HEAD + VARY + "[plan]\nhwo = 'grid'\n",
+            r"study.toml, key plan.hwo: unknown key; did you mean 'how'\? allowed are how, cases",
+        ),
+        (
+            HEAD + VARY + "[plan]\nhow = 'random'\n",
+            r"key plan.how: received 'random'; .*'grid', 'latin hypercube', 'sobol'",
+        ),
         (HEAD + VARY + "[plan]\nhow = 'sobol'\n", r"key plan.cases: must say how many cases a plan \"sobol\" takes"),
         (HEAD + VARY.replace("count = 4", "cuont = 4"), r"key vary.tread.cuont: unknown key; did you mean 'count'\?"),
-        (HEAD + VARY.replace("count = 4", "count = 0"), r"key vary.tread.count: received 0; .*greater than or equal to 1"),
-        (HEAD + VARY.replace("count = 4\n", ""), r"key vary.tread.count: must say how many values of the range a grid takes"),
-        (HEAD + VARY.replace("tread\"", "traed\""), r"key vary.tread.key: 'plate.steps\[0\].traed' is not in the base design; the nearest there are plate.steps\[0\].tread"),
-        (HEAD + VARY + 'list = ["1 mm"]\n', r"key vary.tread: give exactly one of list, range, .*; received list, range"),
-        (HEAD + VARY.replace('["0.5 mm", "2 mm"]', '["2 mm", "0.5 mm"]'), r"key vary.tread.range: must rise from its low to its high end, received \['2 mm', '0.5 mm'\]"),
-        (HEAD + VARY.replace("range", "log_range").replace("0.5 mm", "0 mm"), r"key vary.tread.log_range: both ends must be above 0"),
-        (HEAD + VARY.replace("0.5 mm", "half"), r"key vary.tread.range: must be numbers, or numbers with a unit in quotes .* received 'half'"),
+        (
+            HEAD + VARY.replace("count = 4", "count = 0"),
+            r"key vary.tread.count: received 0; .*greater than or equal to 1",
+        ),
+        (
+            HEAD + VARY.replace("count = 4\n", ""),
+            r"key vary.tread.count: must say how many values of the range a grid takes",
+        ),
+        (
+            HEAD + VARY.replace('tread"', 'traed"'),
+            r"key vary.tread.key: 'plate.steps\[0\].traed' is not in the base design; the "
+            r"nearest there are plate.steps\[0\].tread",
+        ),
+        (
+            HEAD + VARY + 'list = ["1 mm"]\n',
+            r"key vary.tread: give exactly one of list, range, .*; received list, range",
+        ),
+        (
+            HEAD + VARY.replace('["0.5 mm", "2 mm"]', '["2 mm", "0.5 mm"]'),
+            r"key vary.tread.range: must rise from its low to its high end, received \['2 mm', '0.5 mm'\]",
+        ),
+        (
+            HEAD + VARY.replace("range", "log_range").replace("0.5 mm", "0 mm"),
+            r"key vary.tread.log_range: both ends must be above 0",
+        ),
+        (
+            HEAD + VARY.replace("0.5 mm", "half"),
+            r"key vary.tread.range: must be numbers, or numbers with a unit in quotes .* received 'half'",
+        ),
         (HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', "ratio = 2"), r"key vary.tread: a ratio needs `of`"),
-        (HEAD + VARY + 'of = "thicknes"\n', r"key vary.tread.of: 'thicknes' neither varies nor stands in the base design; the nearest are plate.thickness"),
+        (
+            HEAD + VARY + 'of = "thicknes"\n',
+            r"key vary.tread.of: 'thicknes' neither varies nor stands in the base design; the "
+            r"nearest are plate.thickness",
+        ),
         (HEAD + VARY + 'of = "tread"\n', r"key vary.tread.of: is tied to itself through tread"),
-        (HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { low = "1 mm" }'), r"key vary.tread.normal.low: unknown for this distribution; allowed are mean, deviation"),
-        (HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { mean = "1 mm" }'), r"key vary.tread.normal.deviation: must be given"),
-        (HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'triangular = { low = "1 mm", peak = "3 mm", high = "2 mm" }'), r"triangular.peak: must lie from low to high"),
-        (HEAD + VARY + '[keep]\nfits = "__import__(\'os\').system(\'true\')"\n', r'key keep."fits": .* is no expression of this study .* allowed are numbers, keys'),
+        (
+            HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { low = "1 mm" }'),
+            r"key vary.tread.normal.low: unknown for this distribution; allowed are mean, deviation",
+        ),
+        (
+            HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { mean = "1 mm" }'),
+            r"key vary.tread.normal.deviation: must be given",
+        ),
+        (
+            HEAD
+            + VARY.replace('range = ["0.5 mm", "2 mm"]', 'triangular = { low = "1 mm", peak = "3 mm", high = "2 mm" }'),
+            r"triangular.peak: must lie from low to high",
+        ),
+        (
+            HEAD + VARY + "[keep]\nfits = \"__import__('os').system('true')\"\n",
+            r'key keep."fits": .* is no expression of this study .* allowed are numbers, keys',
+        ),
         (HEAD + VARY + '[keep]\nfits = "tread <"\n', r'key keep."fits": "tread <" is no expression of this study'),
-        (HEAD + VARY + '[keep]\nfits = "traed < 1"\n', r"key keep.\"fits\": 'traed' neither varies nor stands in the base design; the nearest are tread"),
-        (HEAD + VARY + "[night]\ncount = { width = 3 }\n", r"key night.count.width: nothing of that name varies; known are tread"),
-        (HEAD.replace("base.toml", "bse.toml") + VARY, r"key study.base: the base design .*bse.toml cannot be read: No such file"),
+        (
+            HEAD + VARY + '[keep]\nfits = "traed < 1"\n',
+            r"key keep.\"fits\": 'traed' neither varies nor stands in the base design; the nearest are tread",
+        ),
+        (
+            HEAD + VARY + "[night]\ncount = { width = 3 }\n",
+            r"key night.count.width: nothing of that name varies; known are tread",
+        ),
+        (
+            HEAD.replace("base.toml", "bse.toml") + VARY,
+            r"key study.base: the base design .*bse.toml cannot be read: No such file",
+        ),
         ("[study]\n" + VARY, r"key study.base: must be given, and is missing"),
         (HEAD + 'time_limit = "-3 s"\n' + VARY, r"key study.time_limit: must be above 0 s, received '-3 s'"),
         (HEAD + VARY + "[plan]\nhow = 'table'\n", r"key plan.table: must name the CSV file of the cases"),
         ("[study\n", r"study.toml is no valid TOML file"),
     ],
-)  # fmt: skip
+)
 def test_a_mistake_is_refused_with_file_key_received_and_allowed(tmp_path, text, message):
     with pytest.raises(StudyError, match=message):
         read_study(study_of(tmp_path, text))
@@ -148,9 +203,12 @@ def test_expressions_by_hand(text, holds):
     assert read_expression(text, "here").holds(values.__getitem__) is holds
 
 
-@pytest.mark.parametrize("text", ["a.b(1)", "[a]", "lambda: 1", "a if b else 1", "f'{a}'", "a := 1", "open('x')", "a @ b", "True", "a[b]", "{}"])
+@pytest.mark.parametrize(
+    "text",
+    ["a.b(1)", "[a]", "lambda: 1", "a if b else 1", "f'{a}'", "a := 1", "open('x')", "a @ b", "True", "a[b]", "{}"],
+)
 def test_no_other_code_gets_into_an_expression(text):
-    with pytest.raises(StudyError, match="here: .* is no expression of this study"):
+    with pytest.raises(StudyError, match=r"here: .* is no expression of this study"):
         read_expression(text, "here")
 
 

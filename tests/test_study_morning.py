@@ -24,6 +24,7 @@ from diaphragm_fem.study.sampling import Sampler
 from diaphragm_fem.study.store import Row, open_store
 from diaphragm_fem.study.studyfile import read_study
 
+
 @pytest.fixture(autouse=True)
 def own_folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
@@ -54,7 +55,9 @@ def filled(folder, text, figures_of, plan=""):
     for number, values in enumerate(Sampler(study).block(0, len(Sampler(study)))):
         plain = [float(str(value).split()[0]) if str(value)[0] in "-.0123456789" else value for value in values]
         figures = json.dumps(figures_of(*plain))
-        rows.append(Row(number, "done", None, json.dumps(dict(zip(names, values, strict=True))), b"", figures, None, None, 0.01))
+        rows.append(
+            Row(number, "done", None, json.dumps(dict(zip(names, values, strict=True))), b"", figures, None, None, 0.01)
+        )
     with open_store(study) as store:
         store.add(rows)
     return study
@@ -64,7 +67,8 @@ def ishigami(a, b, c):
     return {"y_hz": np.sin(a) + 7 * np.sin(b) ** 2 + 0.1 * c**4 * np.sin(a)}
 
 
-# Ishigami & Homma (1990), Proc. ISUMA '90, 398: closed-form variances of sin a + A sin^2 b + B c^4 sin a, A = 7, B = 0.1
+# Ishigami & Homma (1990), Proc. ISUMA '90, 398: closed-form variances of sin a + A sin^2 b + B c^4 sin a,
+# here with A = 7 and B = 0.1
 _V1 = 0.5 * (1 + 0.1 * np.pi**4 / 5) ** 2
 _V2 = 7**2 / 8
 _V13 = 0.1**2 * np.pi**8 * (1 / 18 - 1 / 50)
@@ -86,7 +90,7 @@ def test_sobol_indices_of_a_sensitivity_plan_meet_the_closed_form(tmp_path):
 def test_first_order_indices_of_other_plans_meet_the_closed_form(tmp_path, how):
     study = filled(tmp_path, THREE, ishigami, f'[plan]\nhow = "{how}"\ncases = 4096\n')
     found = {index.variable: index for index in morning(study).indices}
-    # 32 bins of 2 pi/32 smooth sin a and cos 2b, the part of sin^2 b that varies: their variance falls by sinc^2 of half a bin
+    # 32 bins of 2 pi/32 smooth sin a, and cos 2b, the part of sin^2 b that varies, by sinc of half a bin
     smooth = {"a": np.sinc(1 / 32) ** 2, "b": np.sinc(2 / 32) ** 2, "c": 1.0}
     for name in "abc":  # 4096 points of the rest of the variance scatter by about 0.01
         assert found[name].first == pytest.approx(smooth[name] * FIRST[name], abs=0.02)
@@ -121,7 +125,11 @@ list = ["PEN film", "PET film"]
 
 def plain_sums(tread, thickness, film):
     bonus = 100.0 if film == "PET film" else 0.0
-    return {"x_hz": 10 * tread + thickness + bonus, "y_hz": 50 - 10 * tread + thickness, "z_hz": thickness if tread > 2 else None}
+    return {
+        "x_hz": 10 * tread + thickness + bonus,
+        "y_hz": 50 - 10 * tread + thickness,
+        "z_hz": thickness if tread > 2 else None,
+    }
 
 
 def test_main_effects_by_hand(tmp_path):
@@ -183,8 +191,9 @@ def test_the_pareto_front_is_what_comparing_every_pair_finds(tmp_path, aims):
 
 
 def test_yield_and_spread_of_a_tolerance_study(tmp_path):
-    text = '[study]\nbase = "base.toml"\n[vary.t]\nkey = "plate.thickness"\nnormal = { mean = "100 um", deviation = "5 um" }\n'
-    text += '[plan]\nhow = "sobol"\ncases = 4096\n[morning.limits]\ny_hz = { above = 95, below = 110 }\nx_hz = { below = 200 }\n'
+    text = '[study]\nbase = "base.toml"\n[vary.t]\nkey = "plate.thickness"\n'
+    text += 'normal = { mean = "100 um", deviation = "5 um" }\n[plan]\nhow = "sobol"\ncases = 4096\n'
+    text += "[morning.limits]\ny_hz = { above = 95, below = 110 }\nx_hz = { below = 200 }\n"
     study = filled(tmp_path, text, lambda t: {"y_hz": t, "x_hz": 2 * t})
     found = morning(study)
     shares = {y.limit.split(" ")[0]: y for y in found.yields}
@@ -213,17 +222,21 @@ def test_the_neighbourhood_of_the_winner(tmp_path):
     assert nearest == [("4.0 mm", "40.0 um", "PET film"), ("5.0 mm", "30.0 um", "PET film")]
     assert around.distance[:2] == pytest.approx([np.sqrt(0.25**2 / 3), np.sqrt((1 / 3) ** 2 / 3)])
     assert around.inside == 1.0
+    assert around.at_end == ("tread", "thickness")  # the best of a sum stands in the corner
 
 
 @pytest.fixture
 def solved(tmp_path):
     """A study of the stand-in with curves, solved in this process."""
-    more = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\npareto = { fundamental_hz = "low", decoupling_hz = "high" }\n'
+    more = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
+    more += 'pareto = { fundamental_hz = "low", decoupling_hz = "high" }\n'
     study = read_study(write_study(tmp_path, treads=4, thicknesses=6, more=more))
     sampler = Sampler(study)
     with open_store(study) as store:
         store.add(run_case(study.recipe, k, sampler.values(k), "study_standin:evaluate") for k in range(len(sampler)))
-        store.add([Row(999, "failed", "no wall of 3 um", '{"tread": "1 mm", "thickness": "3 um", "behaviour": "well"}', None)])
+        store.add(
+            [Row(999, "failed", "no wall of 3 um", '{"tread": "1 mm", "thickness": "3 um", "behaviour": "well"}', None)]
+        )
     return study
 
 
@@ -270,7 +283,10 @@ def test_exports_hold_the_same_numbers(solved, tmp_path):
     import xarray
 
     table = results_table(solved.store_path)
-    assert list(table["status"]).count("done") == 18 and table.loc[table["case"] == 999, "reason"].item() == "no wall of 3 um"
+    assert (
+        list(table["status"]).count("done") == 18
+        and table.loc[table["case"] == 999, "reason"].item() == "no wall of 3 um"
+    )
     parquet = pandas.read_parquet(export_study(solved, tmp_path / "out.parquet"))
     from_csv = pandas.read_csv(export_study(solved, tmp_path / "out.csv"))
     for other in (parquet, from_csv):
@@ -278,7 +294,9 @@ def test_exports_hold_the_same_numbers(solved, tmp_path):
         assert other["thickness_si"].to_numpy() == pytest.approx(table["thickness_si"].to_numpy(), nan_ok=True)
     with xarray.open_dataset(export_study(solved, tmp_path / "out.nc"), engine="h5netcdf") as data:
         assert data["area_m2_real"].dims == ("case", "point") and data["fundamental_hz"].attrs["units"] == "Hz"
-        assert data["thickness"].values[0] == pytest.approx(12e-6) and data["thickness"].attrs["key"] == "plate.thickness"
+        assert (
+            data["thickness"].values[0] == pytest.approx(12e-6) and data["thickness"].attrs["key"] == "plate.thickness"
+        )
     whole = results_dataset(solved)
     assert whole["area_m2"].dtype.kind == "c" and whole.sizes == {"case": 18, "point": 400}
     assert np.isnan(whole["decoupling_hz"].values[0]) == (in_si(load_results(solved).written[0][0], "") <= 1e-3)

@@ -16,12 +16,17 @@ from diaphragm_fem.study.store import Row, open_store
 from diaphragm_fem.study.studyfile import read_study
 from diaphragm_fem.study.tally import Tally, reason_group
 
+
 @pytest.fixture(autouse=True)
 def own_folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
 
 
-WISH = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\nlimits = { moving_mass_kg = { above = "30 mg" } }\n'
+WISH = """
+[morning]
+wish = [{ figure = "fundamental_hz", aim = "low" }]
+limits = { moving_mass_kg = { above = "30 mg" } }
+"""
 
 
 def row(number, status="done", reason=None, fundamental=100.0, mass=50e-6):
@@ -35,7 +40,9 @@ def test_reasons_that_differ_in_numbers_alone_count_together():
 
 def test_a_tally_groups_failures_and_keeps_the_best_inside_the_limits(tmp_path):
     tally = Tally(read_study(write_study(tmp_path, more=WISH)))
-    tally.add([row(0, fundamental=90), row(1, fundamental=80, mass=1e-6), row(2, fundamental=85), row(3, fundamental=88)])
+    tally.add(
+        [row(0, fundamental=90), row(1, fundamental=80, mass=1e-6), row(2, fundamental=85), row(3, fundamental=88)]
+    )
     tally.add([row(4, "failed", "wall of 3 um"), row(5, "failed", "wall of 4 um"), row(6, "stopped", "time")])
     assert tally.best == (2, 85) and tally.best_words == "fundamental_hz = 85 (case 2)"
     assert tally.counts == {"done": 4, "failed": 2, "stopped": 1}
@@ -59,7 +66,7 @@ def test_a_sweep_with_bar_log_and_status(tmp_path):
     assert (status.total, status.stored, status.writer, status.ending) == (48, 48, "", "complete")
     assert status.failures["failed", "the wall is too thick: … um"] == 16
     assert status.rate > 0 and status.seconds_left is None and 0 < status.bytes_per_case < 8192
-    # the thinnest plate inside the mass limit: 2.0 kg/m x thickness >= 30 mg leaves 15 um and more, of 12 ... 50 um in 8 steps
+    # the thinnest plate inside the mass limit: 2.0 kg/m x thickness >= 30 mg leaves 15 um and more of 12 ... 50 um
     assert status.best.startswith("fundamental_hz = ")
     thinnest = 12e-6 * (50 / 12) ** (2 / 7)
     assert float(status.best.split()[2]) == pytest.approx(1e7 * thinnest + 1e4 * 1.25e-3, rel=1e-4)

@@ -33,7 +33,9 @@ def test_a_grid_has_every_combination_once_and_turns_the_shape_slowest(study):
     cases = Sampler(study).block(0, 12)
     assert len(set(cases)) == 12
     treads = [values[0] for values in cases]
-    assert treads == sorted(treads, key=lambda text: in_si(text, ""))  # the thickness, a matter of the wall alone, turns fastest
+    assert treads == sorted(
+        treads, key=lambda text: in_si(text, "")
+    )  # the thickness, a matter of the wall alone, turns fastest
     assert {values[0] for values in cases} == {"0.5 mm", "1.25 mm", "2.0 mm"}
     ratios = np.diff(np.log([in_si(values[1], "") for values in cases[:4]]))
     assert ratios == pytest.approx(np.full(3, np.log(50 / 12) / 3), rel=1e-7)
@@ -79,7 +81,9 @@ def test_distributions_have_their_textbook_mean_and_deviation(source, numbers, m
     share = (np.arange(20000) + 0.5) / 20000
     values = np.array([in_si(text, "") for text in values_at(Variable("x", ("x",), source, numbers), share)])
     assert values.mean() == pytest.approx(mean, rel=1e-4)
-    assert values.std() == pytest.approx(deviation, rel=2e-3)  # the outermost quantiles are cut short by the 20000 steps
+    assert values.std() == pytest.approx(
+        deviation, rel=2e-3
+    )  # the outermost quantiles are cut short by the 20000 steps
     assert np.all(np.diff(values) >= 0)
 
 

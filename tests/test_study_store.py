@@ -11,9 +11,11 @@ from study_standin import BASE, evaluate, write_study
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.case import run_case
 from diaphragm_fem.study.packing import pack_curves, unpack_curves
+from diaphragm_fem.study.reading import contents_digest, read_store
 from diaphragm_fem.study.sampling import Sampler
-from diaphragm_fem.study.store import contents_digest, open_store, read_store
+from diaphragm_fem.study.store import open_store
 from diaphragm_fem.study.studyfile import read_study
+
 
 @pytest.fixture(autouse=True)
 def own_folder(tmp_path, monkeypatch):
@@ -37,7 +39,10 @@ def rows(study):
 def resonant_curves(points=400):
     frequency = np.geomspace(20, 20e3, points)
     rng = np.random.default_rng(3)
-    area = sum(a / (1 - (frequency / f) ** 2 + 0.02j) for a, f in zip(rng.normal(size=12), np.geomspace(200, 18e3, 12), strict=True))
+    area = sum(
+        a / (1 - (frequency / f) ** 2 + 0.02j)
+        for a, f in zip(rng.normal(size=12), np.geomspace(200, 18e3, 12), strict=True)
+    )
     return {"frequency_hz": frequency, "area_m2": 1e-3 * area}
 
 
@@ -78,7 +83,7 @@ def test_what_is_read_is_what_was_stored(study, rows):
         assert last["inputs"] == {"tread": "2.0 mm", "thickness": "50.0 um", "behaviour": "well"}
         assert store.curves(59)["area_m2"] == pytest.approx(told.curves["area_m2"], rel=1e-5)
         assert store.curves(0) == {}  # discarded
-        assert list(store.rows("discarded"))[0]["reason"] == "the tread is wide enough"
+        assert next(store.rows("discarded"))["reason"] == "the tread is wide enough"
 
 
 def test_a_figure_that_does_not_exist_stays_missing(study):
@@ -113,7 +118,9 @@ def test_a_full_disk_keeps_what_was_stored(study, rows):
         store.add(rows[30:35])
         (pages,) = store._base.execute("PRAGMA page_count").fetchone()
         store._base.execute(f"PRAGMA max_page_count = {pages + 1}")
-        with pytest.raises(StudyError, match=r"cannot be written \(database or disk is full\). What was stored before is safe"):
+        with pytest.raises(
+            StudyError, match=r"cannot be written \(database or disk is full\). What was stored before is safe"
+        ):
             store.add(rows[35:])
         assert sorted(store.numbers()) == list(range(30, 35))
         store._base.execute("PRAGMA max_page_count = 100000")
@@ -122,14 +129,16 @@ def test_a_full_disk_keeps_what_was_stored(study, rows):
 
 
 def test_one_writer_at_a_time(study):
-    with open_store(study), pytest.raises(StudyError, match="is being written by process .* since"):
+    with open_store(study), pytest.raises(StudyError, match=r"is being written by process .* since"):
         open_store(study)
     open_store(study).close()
 
 
 def test_a_store_of_another_study_or_version_or_format_is_refused(study, monkeypatch):
     open_store(study).close()
-    with pytest.raises(StudyError, match="was made for a study with other contents, and results of the two must not be mixed"):
+    with pytest.raises(
+        StudyError, match="was made for a study with other contents, and results of the two must not be mixed"
+    ):
         open_store(replace(study, seed=study.seed + 1))
     with monkeypatch.context() as patch:
         patch.setattr("diaphragm_fem.study.store.__version__", "9.9")

@@ -15,8 +15,9 @@ from study_standin import diary_lines, write_study
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.case import run_case
 from diaphragm_fem.study.engine import run_study
+from diaphragm_fem.study.reading import contents_digest, read_store
 from diaphragm_fem.study.sampling import Sampler
-from diaphragm_fem.study.store import contents_digest, open_store, read_store
+from diaphragm_fem.study.store import open_store
 from diaphragm_fem.study.studyfile import read_study
 
 HERE = Path(__file__).parent
@@ -132,7 +133,9 @@ def test_a_killed_worker_costs_no_case(tmp_path, processes):
     study, store = write_study(tmp_path, pause=0.02), tmp_path / "store.sqlite"
     command = start(processes, study, store)
     wait_for(lambda: stored(store) >= 20)
-    solvers = [p for p in psutil.Process(command.pid).children(recursive=True) if "study.guard" in " ".join(p.cmdline())]
+    solvers = [
+        p for p in psutil.Process(command.pid).children(recursive=True) if "study.guard" in " ".join(p.cmdline())
+    ]
     os.kill(solvers[0].ppid(), signal.SIGKILL)  # a worker
     os.kill(solvers[-1].pid, signal.SIGKILL)  # and the solver of another
     out, errors = command.communicate(timeout=60)
@@ -148,14 +151,26 @@ def test_scheduler_and_workers_as_processes_of_their_own_and_the_scheduler_kille
         dask = [sys.executable, "-m", "dask"]
         quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "cwd": tmp_path}
         scheduler = subprocess.Popen(
-            [*dask, "scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--scheduler-file", file], **quiet
+            [*dask, "scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--scheduler-file", file],
+            **quiet,
         )
         processes.append(scheduler)
         wait_for(file.exists)
         for _ in range(2):
             processes.append(
                 subprocess.Popen(
-                    [*dask, "worker", "--scheduler-file", file, "--nthreads", "1", "--no-dashboard", "--death-timeout", "20"], **quiet
+                    [
+                        *dask,
+                        "worker",
+                        "--scheduler-file",
+                        file,
+                        "--nthreads",
+                        "1",
+                        "--no-dashboard",
+                        "--death-timeout",
+                        "20",
+                    ],
+                    **quiet,
                 )
             )
         wait_for(lambda: '"address"' in file.read_text())
@@ -221,7 +236,9 @@ def test_a_second_start_on_one_store_is_refused(tmp_path, processes):
     study, store = write_study(tmp_path, pause=0.02), tmp_path / "store.sqlite"
     command = start(processes, study, store)
     wait_for(lambda: stored(store) >= 1)
-    with pytest.raises(StudyError, match=rf"is being written by process {command.pid} on .*Wait for that run or stop it"):
+    with pytest.raises(
+        StudyError, match=rf"is being written by process {command.pid} on .*Wait for that run or stop it"
+    ):
         run_study(study, store=store, evaluator=EVALUATOR)
     command.send_signal(signal.SIGINT)
     command.communicate(timeout=30)
@@ -231,7 +248,7 @@ def test_a_second_start_on_one_store_is_refused(tmp_path, processes):
 def test_no_scheduler_at_the_address_is_said(tmp_path, monkeypatch):
     monkeypatch.setattr("diaphragm_fem.study.engine.CONNECT_SECONDS", 1)
     study = write_study(tmp_path)
-    with pytest.raises(StudyError, match="no scheduler answers at 'tcp://127.0.0.1:9'.*dask scheduler"):
+    with pytest.raises(StudyError, match=r"no scheduler answers at 'tcp://127.0.0.1:9'.*dask scheduler"):
         run_study(study, scheduler="tcp://127.0.0.1:9", evaluator=EVALUATOR)
 
 

@@ -36,16 +36,13 @@ class Picture:
 
 Block = Heading | Words | Table | Picture
 
-_LOOK = """
-body { font: 15px/1.5 "DejaVu Sans", "Segoe UI", sans-serif; color: #17212b; background: #fff; max-width: 68rem; margin: 2.5rem auto; padding: 0 1.5rem }
-h1 { font-size: 1.5rem; border-bottom: 2px solid #17212b; padding-bottom: .3rem }
-h2 { font-size: 1.1rem; margin-top: 2.2rem }
-table { border-collapse: collapse; margin: .8rem 0; font-variant-numeric: tabular-nums; font-size: .86rem }
-th { text-align: left; color: #56626d; font-weight: normal; border-bottom: 1.2px solid #17212b; padding: .15rem .9rem .15rem 0; vertical-align: bottom }
-td { border-bottom: .6px solid #aab3bb; padding: .15rem .9rem .15rem 0 }
-.number { text-align: right }
-img { max-width: 100%; border: .6px solid #aab3bb }
-"""  # noqa: E501
+_LOOK = """ body { font: 15px/1.5 "DejaVu Sans", "Segoe UI", sans-serif; color: #17212b; background: #fff;
+max-width: 68rem; margin: 2.5rem auto; padding: 0 1.5rem } h1 { font-size: 1.5rem; border-bottom: 2px solid #17212b;
+padding-bottom: .3rem } h2 { font-size: 1.1rem; margin-top: 2.2rem } table { border-collapse: collapse; margin:
+.8rem 0; font-variant-numeric: tabular-nums; font-size: .86rem } th { text-align: left; color: #56626d; font-weight:
+normal; border-bottom: 1.2px solid #17212b; padding: .15rem .9rem .15rem 0; vertical-align: bottom } td {
+border-bottom: .6px solid #aab3bb; padding: .15rem .9rem .15rem 0 } .number { text-align: right } img { max-width:
+100%; border: .6px solid #aab3bb } """
 
 
 def to_markdown(title: str, blocks: Sequence[Block]) -> str:
@@ -61,7 +58,9 @@ def to_markdown(title: str, blocks: Sequence[Block]) -> str:
             case Table():
                 ruler = ["---" if j < block.numbers_from else "---:" for j in range(len(block.head))]
                 lines = [block.head, ruler, *block.rows]
-                parts.append("\n".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |" for line in lines))
+                parts.append(
+                    "\n".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |" for line in lines)
+                )
     return "\n\n".join(parts) + "\n"
 
 
@@ -77,14 +76,19 @@ def to_html(title: str, blocks: Sequence[Block]) -> str:
                 parts.append(f'<p><img src="{escape(block.file)}" alt="{escape(block.words)}"></p>')
             case Table():
                 parts.append(_html_table(block))
-    head = f'<!doctype html>\n<html lang="en">\n<meta charset="utf-8">\n<title>{escape(title)}</title>\n<style>{_LOOK}</style>\n'
+    head = '<!doctype html>\n<html lang="en">\n<meta charset="utf-8">\n'
+    head += f"<title>{escape(title)}</title>\n<style>{_LOOK}</style>\n"
     return head + "\n".join(parts) + "\n</html>\n"
 
 
 def _html_table(table: Table) -> str:
     def line(cells: Sequence[str], tag: str) -> str:
         marks = [' class="number"' if j >= table.numbers_from else "" for j in range(len(cells))]
-        return "<tr>" + "".join(f"<{tag}{mark}>{escape(cell)}</{tag}>" for cell, mark in zip(cells, marks, strict=True)) + "</tr>"
+        return (
+            "<tr>"
+            + "".join(f"<{tag}{mark}>{escape(cell)}</{tag}>" for cell, mark in zip(cells, marks, strict=True))
+            + "</tr>"
+        )
 
     return "<table>\n" + "\n".join([line(table.head, "th"), *(line(row, "td") for row in table.rows)]) + "\n</table>"
 

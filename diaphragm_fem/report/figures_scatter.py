@@ -8,7 +8,16 @@ from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullFormat
 
 from diaphragm_fem.report.study_words import column_naming, limit_words, naming
 from diaphragm_fem.report.style import (
-    CYCLE, RULE, SMALL, SOFT_INK, TEXT, Sheet, drawing_style, frequency_axis, new_sheet, pale,
+    CYCLE,
+    RULE,
+    SMALL,
+    SOFT_INK,
+    TEXT,
+    Sheet,
+    drawing_style,
+    frequency_axis,
+    new_sheet,
+    pale,
 )  # fmt: skip
 from diaphragm_fem.report.words import one
 from diaphragm_fem.study.morning import Morning
@@ -24,7 +33,9 @@ def best_curves_figure(morning: Morning) -> Sheet | None:
     if not morning.best_curves:
         return None
     with drawing_style():
-        sheet = new_sheet("Effective area of the best", morning.results.study.name, "net volume velocity over coil velocity")
+        sheet = new_sheet(
+            "Effective area of the best", morning.results.study.name, "net volume velocity over coil velocity"
+        )
         axes = sheet.axes(25, 34, 210, 158)
         for place, curve in enumerate(morning.best_curves):
             axes.plot(
@@ -54,7 +65,12 @@ def bands_figure(morning: Morning) -> Sheet | None:
 def _draw_band(axes: Axes, band: Band) -> None:
     low, middle, high = 1e4 * band.values
     axes.fill_between(
-        band.frequency_hz, low, high, color=pale(LINE, 0.65), lw=0, label=f"{PERCENTILES[0]:g} to {PERCENTILES[2]:g} % of parts"
+        band.frequency_hz,
+        low,
+        high,
+        color=pale(LINE, 0.65),
+        lw=0,
+        label=f"{PERCENTILES[0]:g} to {PERCENTILES[2]:g} % of parts",
     )
     axes.plot(band.frequency_hz, middle, color=LINE, lw=1.5, label="middle part")
     frequency_axis(axes, band.frequency_hz[0], band.frequency_hz[-1])
@@ -78,12 +94,22 @@ def _yield_column(sheet: Sheet, morning: Morning) -> None:
     sheet.text(214, y, "Yield" if morning.yields else "No limits are set", size=TEXT + 1, weight="bold")
     limits = morning.results.study.limits
     for found in morning.yields:
-        words = "all limits" if found.limit == "all limits" else limit_words(_figure_of(found.limit, limits), limits[_figure_of(found.limit, limits)])
+        words = (
+            "all limits"
+            if found.limit == "all limits"
+            else limit_words(_figure_of(found.limit, limits), limits[_figure_of(found.limit, limits)])
+        )
         y -= 7.0
         sheet.text(214, y, words, size=SMALL, color=SOFT_INK)
         y -= 4.6
         weight = "bold" if found.limit == "all limits" else "normal"
-        sheet.text(214, y, f"{100 * found.share:.1f} %  ({100 * found.low:.1f} to {100 * found.high:.1f} %)", size=TEXT, weight=weight)
+        sheet.text(
+            214,
+            y,
+            f"{100 * found.share:.1f} %  ({100 * found.low:.1f} to {100 * found.high:.1f} %)",
+            size=TEXT,
+            weight=weight,
+        )
 
 
 def _figure_of(limit: str, limits: object) -> str:
@@ -100,7 +126,9 @@ def _histograms(sheet: Sheet, morning: Morning) -> None:
         known = values[np.isfinite(values)]
         axes = sheet.axes(25 + j * (width + 8), 32, width, 32)
         if len(known) and np.ptp(known) > 0:
-            axes.hist(known, bins=min(max(int(np.sqrt(len(known))), 8), 40), color=pale(LINE, 0.45), edgecolor="white", lw=0.4)
+            axes.hist(
+                known, bins=min(max(int(np.sqrt(len(known))), 8), 40), color=pale(LINE, 0.45), edgecolor="white", lw=0.4
+            )
         for limit in morning.results.study.limits.get(figure, ()):
             if limit is not None:
                 axes.axvline(limit / name.factor, color=WINNER, lw=1.2, ls=(0, (4, 2)))
@@ -125,7 +153,9 @@ def neighbourhood_figure(morning: Morning) -> Sheet | None:
     values = name.shown(results.figure(figure))
     columns = results.varying[:6]
     with drawing_style():
-        sheet = new_sheet("Around the winner", results.study.name, f"case {results.numbers[around.winner]} and its neighbours")
+        sheet = new_sheet(
+            "Around the winner", results.study.name, f"case {results.numbers[around.winner]} and its neighbours"
+        )
         across = min(len(columns), 3)
         down = -(-len(columns) // across)
         width, height = (262.0 - 14.0 * (across - 1)) / across, (158.0 - 18.0 * (down - 1)) / down
@@ -135,9 +165,28 @@ def neighbourhood_figure(morning: Morning) -> Sheet | None:
             place = column.values if column.names else column_naming(column).shown(column.values)
             line = slice_through(results, around.winner, column.name)
             if len(line) > 2:
-                axes.plot(place[line], values[line], "-" if not column.names else "s", color=LINE, lw=1.2, ms=4, label="this alone changes")
-            axes.plot(place[around.cases], values[around.cases], "o", color=RULE, mec=SOFT_INK, mew=0.6, ms=4.5, label="nearest cases")
-            axes.plot(place[around.winner], values[around.winner], "D", mfc="none", mec=WINNER, mew=1.4, ms=8, label="winner")
+                axes.plot(
+                    place[line],
+                    values[line],
+                    "-" if not column.names else "s",
+                    color=LINE,
+                    lw=1.2,
+                    ms=4,
+                    label="this alone changes",
+                )
+            axes.plot(
+                place[around.cases],
+                values[around.cases],
+                "o",
+                color=RULE,
+                mec=SOFT_INK,
+                mew=0.6,
+                ms=4.5,
+                label="nearest cases",
+            )
+            axes.plot(
+                place[around.winner], values[around.winner], "D", mfc="none", mec=WINNER, mew=1.4, ms=8, label="winner"
+            )
             if column.names:
                 axes.set_xticks(range(len(column.names)), column.names, rotation=30, ha="right", size=SMALL)
                 axes.set_xlabel(column.name.replace("_", " "))
@@ -148,5 +197,7 @@ def neighbourhood_figure(morning: Morning) -> Sheet | None:
                 axes.set_ylabel(name.label)
             if k == 0:
                 handles, labels = axes.get_legend_handles_labels()
-        sheet.figure.legend(handles, labels, loc="upper right", bbox_to_anchor=(287 / sheet.width, 205 / sheet.height), ncols=3)
+        sheet.figure.legend(
+            handles, labels, loc="upper right", bbox_to_anchor=(287 / sheet.width, 205 / sheet.height), ncols=3
+        )
     return sheet

@@ -24,7 +24,7 @@ def trade_off_figure(morning: Morning) -> Sheet | None:
     """Sheet with every case over two figures: the cloud, the front that nothing beats, the best ones by number."""
     results = morning.results
     names = list(morning.aims) if len(morning.aims) > 1 else list(morning.figures)
-    if len(names) < 2:
+    if len(names) < 2 or (morning.ranking is None and not morning.aims):
         return None
     x_name, y_name = names[:2]
     x, y = naming(x_name), naming(y_name)
@@ -37,20 +37,44 @@ def trade_off_figure(morning: Morning) -> Sheet | None:
         axes = sheet.axes(25, 32, 190, 160)
         shown = known[:: max(ceil(len(known) / MOST_POINTS), 1)]
         inside = np.ones(len(results), bool) if morning.ranking is None else morning.ranking.inside
+        size = float(np.clip(60 / np.sqrt(len(known)), 2.2, 5.0))
         within, without = shown[inside[shown]], shown[~inside[shown]]
         if len(without):
-            pale_cloud = pale(CLOUD, 0.55)
-            axes.plot(across[without], up[without], ".", ms=2.2, color=pale_cloud, mew=0, label="outside a limit")
-        size = float(np.clip(60 / np.sqrt(len(known)), 2.2, 5.0))
+            axes.plot(
+                across[without],
+                up[without],
+                "x",
+                ms=0.8 * size,
+                color=pale(CLOUD, 0.3),
+                mew=0.7,
+                label="outside a limit",
+            )
         axes.plot(across[within], up[within], "o", ms=size, color=CLOUD, mew=0, label="a case")
         if len(morning.front) and len(morning.aims) == 2:
             style = {"color": FRONT, "ms": 3.4, "lw": 1.0, "marker": "o", "where": "post"}
             axes.step(across[morning.front], up[morning.front], label="nothing is better in both", **style)
         elif len(morning.front):
-            axes.plot(across[morning.front], up[morning.front], "o", color=FRONT, ms=3.4, label=f"nothing is better in all {len(names)}")
+            axes.plot(
+                across[morning.front],
+                up[morning.front],
+                "o",
+                color=FRONT,
+                ms=3.4,
+                label=f"nothing is better in all {len(names)}",
+            )
         best = [case for case in morning.best if np.isfinite(across[case]) and np.isfinite(up[case])]
         if best:
-            axes.plot(across[best], up[best], "D", ms=6.5, mfc="none", mec=BEST, mew=1.3, label="best by the wish list", ls="none")
+            axes.plot(
+                across[best],
+                up[best],
+                "D",
+                ms=6.5,
+                mfc="none",
+                mec=BEST,
+                mew=1.3,
+                label="best by the wish list",
+                ls="none",
+            )
             _number_points(axes, across[best], up[best])
         axes.set_xlabel(_with_aim(morning, x_name))
         axes.set_ylabel(_with_aim(morning, y_name))
@@ -85,7 +109,10 @@ def _best_column(sheet: Sheet, morning: Morning) -> None:
     y = 150.0
     for place, case in enumerate(morning.best[:5], start=1):
         lines = [f"{place}  case {morning.results.numbers[case]}"]
-        lines += [f"{naming(name).words} {naming(name).text(morning.results.figure(name)[case])}" for name in morning.figures[:3]]
+        lines += [
+            f"{naming(name).words} {naming(name).text(morning.results.figure(name)[case])}"
+            for name in morning.figures[:3]
+        ]
         for line, words in enumerate(lines):
             bold = {"weight": "bold", "color": BEST} if line == 0 else {"color": INK}
             sheet.text(224, y, words, size=SMALL, **bold)
@@ -100,7 +127,9 @@ def effects_figure(morning: Morning) -> Sheet | None:
     if not variables:
         return None
     with drawing_style():
-        sheet = new_sheet("Main effects", results.study.name, "mean over all cases at one level; bars: two standard errors")
+        sheet = new_sheet(
+            "Main effects", results.study.name, "mean over all cases at one level; bars: two standard errors"
+        )
         rows, columns = len(morning.figures), len(variables)
         left, right, bottom, top = 28.0, 287.0, 34.0, 196.0
         gap = 5.0
@@ -140,7 +169,9 @@ def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, co
         place = np.arange(len(effect.labels), dtype=float)
         axes.errorbar(place, mean, error, fmt="s", ms=4, color=FRONT, elinewidth=0.8, capsize=1.5)
         axes.set_xlim(-0.6, len(place) - 0.4)
-        axes.set_xticks(place, [_shorter(label, 14) for label in effect.labels] if last else [], rotation=35, ha="right")
+        axes.set_xticks(
+            place, [_shorter(label, 14) for label in effect.labels] if last else [], rotation=35, ha="right"
+        )
         axes.grid(axis="x", visible=False)
     else:
         place = name.shown(effect.place)

@@ -93,7 +93,8 @@ def _pictures(drawn: dict[str, str], subject: str) -> list[Block]:
 def _opening(morning: Morning) -> str:
     results = morning.results
     varied = ", ".join(column.name.replace("_", " ") for column in results.varying) or "nothing"
-    text = f"{one(len(results), 'design')} of the study '{results.study.name}' solved; {varied} varied by {results.study.how}."
+    text = f"{one(len(results), 'design')} of the study '{results.study.name}' solved; "
+    text += f"{varied} varied by {results.study.how}."
     if morning.ranking is not None and len(morning.best):
         winner = int(morning.best[0])
         values = ", ".join(f"{c.name.replace('_', ' ')} {column_text(c, winner)}" for c in results.varying)
@@ -117,22 +118,34 @@ def _cases(morning: Morning) -> list[Block]:
 def _ranking(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     ranking, results = morning.ranking, morning.results
     assert ranking is not None
-    wishes = ", ".join(f"{naming(w.figure).words} {aim_words(w.aim, w.figure)} (weight {w.weight:g})" for w in ranking.wishes)
+    wishes = ", ".join(
+        f"{naming(w.figure).words} {aim_words(w.aim, w.figure)} (weight {w.weight:g})" for w in ranking.wishes
+    )
     limits = "; ".join(limit_words(name, given) for name, given in results.study.limits.items()) or "none"
     words = (
-        f"Wishes: {wishes}. Limits: {limits}; {one(len(ranking.order), 'design')} keep to all of them. The score is the weighted "
-        "mean of marks from 0, the worst inside the limits, to 1, the best; a figure that does not exist counts 0."
+        f"Wishes: {wishes}. Limits: {limits}; {one(len(ranking.order), 'design')} keep to all of them. "
+        "The score is the weighted mean of marks from 0, the worst inside the limits, to 1, the best; "
+        "a figure that does not exist counts 0."
     )
     if not len(morning.best):
         return [Heading("Ranking"), Words(words)]
     shown = list(dict.fromkeys([*(w.figure for w in ranking.wishes), *morning.figures]))
-    head = ["rank", "case", "score", *(column_naming(c).label for c in results.varying), *(naming(n).label for n in shown), "file"]
+    head = [
+        "rank",
+        "case",
+        "score",
+        *(column_naming(c).label for c in results.varying),
+        *(naming(n).label for n in shown),
+        "file",
+    ]
     rows = []
     for place, case in enumerate(morning.best):
         inputs = [_bare(column_text(c, case), column_naming(c).unit) for c in results.varying]
         figures = [_bare(naming(n).text(results.figure(n)[case]), naming(n).unit) for n in shown]
         file = f"best/{designs[place].name}" if place < len(designs) else ""
-        rows.append([str(place + 1), str(results.numbers[case]), f"{ranking.score[place]:.3f}", *inputs, *figures, file])
+        rows.append(
+            [str(place + 1), str(results.numbers[case]), f"{ranking.score[place]:.3f}", *inputs, *figures, file]
+        )
     run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
     return [Heading("Ranking"), Words(words), Table(head, rows, 1), run]
 
@@ -145,7 +158,9 @@ def _front(morning: Morning) -> list[Block]:
     results = morning.results
     aims = ", ".join(f"{naming(name).words} {aim}" for name, aim in morning.aims.items())
     words = f"{one(len(morning.front), 'design')} that no other beats in one figure without losing in another ({aims})."
-    picked = morning.front[np.unique(np.linspace(0, len(morning.front) - 1, min(len(morning.front), SHOWN_FRONT)).astype(int))]
+    picked = morning.front[
+        np.unique(np.linspace(0, len(morning.front) - 1, min(len(morning.front), SHOWN_FRONT)).astype(int))
+    ]
     if len(picked) < len(morning.front):
         words += f" Shown: {len(picked)} of them spread along the front; all are in front.csv."
     head = ["case", *(column_naming(c).label for c in results.varying), *(naming(name).label for name in morning.aims)]
@@ -170,26 +185,41 @@ def _scatter(morning: Morning) -> list[Block]:
             limits = results.study.limits
             name = next((n for n in limits if found.limit.startswith(f"{n} ")), None)
             words = limit_words(name, limits[name]) if name else "all limits"
-            rows.append([words, f"{100 * found.share:.1f} %", f"{100 * found.low:.1f} to {100 * found.high:.1f} %", f"{found.passing} of {found.of}"])
-        note = f"Yield over the parts that were solved; {one(unsolved, 'part')} could not be solved and count neither way. "
-        blocks += [Words(note + "Interval of 95 % by Wilson (1927)."), Table(["limit", "yield", "95 % interval", "parts"], rows)]
+            rows.append(
+                [
+                    words,
+                    f"{100 * found.share:.1f} %",
+                    f"{100 * found.low:.1f} to {100 * found.high:.1f} %",
+                    f"{found.passing} of {found.of}",
+                ]
+            )
+        note = "Yield over the parts that were solved; "
+        note += f"{one(unsolved, 'part')} could not be solved and count neither way. "
+        blocks += [
+            Words(note + "Interval of 95 % by Wilson (1927)."),
+            Table(["limit", "yield", "95 % interval", "parts"], rows),
+        ]
     head = ["figure", "parts that have it", "mean", "deviation", "5 %", "middle", "95 %"]
     rows = []
     for spread in morning.spreads:
-        name = naming(spread.figure)
-        cells = [_bare(name.text(value), name.unit) for value in (spread.mean, spread.deviation, *spread.percentiles)]
-        rows.append([name.label, f"{spread.count} of {len(results)}", *cells])
+        figure = naming(spread.figure)
+        cells = [
+            _bare(figure.text(value), figure.unit) for value in (spread.mean, spread.deviation, *spread.percentiles)
+        ]
+        rows.append([figure.label, f"{spread.count} of {len(results)}", *cells])
     return [*blocks, Table(head, rows)]
 
 
 def _what_matters(morning: Morning) -> list[Block]:
     totals = any(np.isfinite(index.total) for index in morning.indices)
     if totals:
-        words = "Sobol indices: the share of a figure's variance that a variable explains alone, and together with others."
+        words = (
+            "Sobol indices: the share of a figure's variance that a variable explains alone, and together with others."
+        )
     else:
         words = (
             "Share of a figure's variance that each variable explains alone, from the means of its levels or bins; "
-            "what is missing to 100 % comes from variables acting together. A plan \"sensitivity\" splits that too."
+            'what is missing to 100 % comes from variables acting together. A plan "sensitivity" splits that too.'
         )
     head = ["figure", "variable", "alone", "±", *(["with others", "±"] if totals else [])]
     rows = []
@@ -210,12 +240,26 @@ def _around(morning: Morning) -> list[Block]:
     assert around is not None and morning.ranking is not None
     best = float(morning.ranking.score[0])
     words = (
-        f"The {one(len(around.cases), 'nearest case')} around case {results.numbers[around.winner]} (score {best:.3f}): "
+        f"The {one(len(around.cases), 'nearest case')} around case {results.numbers[around.winner]} "
+        f"(score {best:.3f}): "
         f"{100 * around.inside:.0f} % keep to all limits"
     )
     words += f", the worst of those with a score of {around.worst:.3f}." if np.isfinite(around.worst) else "."
-    words += " A winner whose neighbours fall far behind stands on a needle: small errors of the making cost it its lead."
-    head = ["case", "away", "score", *(column_naming(c).label for c in results.varying), *(naming(n).label for n in morning.figures)]
+    if around.at_end:
+        names = " and ".join(name.replace("_", " ") for name in around.at_end)
+        words += (
+            f" It stands at the end of the range of {names}: a better one may lie beyond, so widen the study there."
+        )
+    words += (
+        " A winner whose neighbours fall far behind stands on a needle: small errors of the making cost it its lead."
+    )
+    head = [
+        "case",
+        "away",
+        "score",
+        *(column_naming(c).label for c in results.varying),
+        *(naming(n).label for n in morning.figures),
+    ]
     rows = []
     for case, distance, score in zip(around.cases, around.distance, around.score, strict=True):
         rows.append(
@@ -254,11 +298,16 @@ def _write_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
     effects = []
     for e in morning.effects:
         places = e.labels or [digits(float(p), 9) for p in e.place]
-        effects += [[e.figure, e.variable, p, m, s, int(n)] for p, m, s, n in zip(places, e.mean, e.error, e.count, strict=True)]
+        effects += [
+            [e.figure, e.variable, p, m, s, int(n)] for p, m, s, n in zip(places, e.mean, e.error, e.count, strict=True)
+        ]
     if effects:
         save("effects.csv", ["figure", "variable", "place", "mean", "standard_error", "cases"], effects)
     if morning.indices:
-        rows = [[i.figure, i.variable, *map(_plain, (i.first, i.first_error, i.total, i.total_error))] for i in morning.indices]
+        rows = [
+            [i.figure, i.variable, *map(_plain, (i.first, i.first_error, i.total, i.total_error))]
+            for i in morning.indices
+        ]
         save("sensitivity.csv", ["figure", "variable", "alone", "alone_95", "with_others", "with_others_95"], rows)
     if morning.yields:
         rows = [[y.limit, y.passing, y.of, y.share, y.low, y.high] for y in morning.yields]

@@ -60,7 +60,9 @@ def in_si(written: Any, where: str) -> float:
     """The number of an amount in SI units; StudyError where it is none."""
     value = amount_in_si(written)
     if value is None:
-        raise StudyError(f'{where}: must be a number, or a number with its unit in quotes such as "12 mm", received {written!r}')
+        raise StudyError(
+            f'{where}: must be a number, or a number with its unit in quotes such as "12 mm", received {written!r}'
+        )
     return value
 
 

@@ -80,7 +80,11 @@ def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator
 
 
 def _figures(figures: Mapping[str, float | None], wanted: list[str] | None) -> str:
-    chosen = {name: value for name, value in figures.items() if wanted is None or name in wanted or name.split(":")[0] in wanted}
+    chosen = {
+        name: value
+        for name, value in figures.items()
+        if wanted is None or name in wanted or name.split(":")[0] in wanted
+    }
     if wanted and (missing := [name for name in wanted if name not in figures]):
         raise StudyError(f"key want.figures: unknown figure '{missing[0]}'; known are {', '.join(figures)}")
     for name, value in chosen.items():

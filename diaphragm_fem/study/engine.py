@@ -1,8 +1,8 @@
 """The engine: spreads the cases of a study over workers and brings their rows into the store.
 
 The only file that knows Dask. A task is a batch of cases; a few tasks per worker are in flight and no more, so that
-neither the scheduler nor this process grows with the study. The size of a batch follows the time that cases take: a task
-should last BATCH_SECONDS, and longer where there are so many workers that the scheduler would see more than
+neither the scheduler nor this process grows with the study. The size of a batch follows the time that cases take: a
+task should last BATCH_SECONDS, and longer where there are so many workers that the scheduler would see more than
 MOST_TASKS_A_SECOND of them. What a case answers depends on nothing but the case.
 
 A worker that is killed: Dask gives its tasks to another. A batch that has cost several workers is taken apart, and a
@@ -22,7 +22,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
@@ -33,6 +33,7 @@ from diaphragm_fem.study.plan import Study
 from diaphragm_fem.study.sampling import Sampler
 from diaphragm_fem.study.store import FAILED, Row, Store, open_store
 from diaphragm_fem.study.studyfile import read_study
+from diaphragm_fem.study.watcher import Silent, Summary, Watcher
 
 BATCH_SECONDS = 0.5
 MOST_TASKS_A_SECOND = 100
@@ -45,49 +46,6 @@ CHUNK = 4096  # cases planned ahead at a time
 log = logging.getLogger("diaphragm_fem.study")
 
 
-class Watcher(Protocol):
-    """What the engine tells while it runs."""
-
-    def begin(self, store: Path, total: int, stored: dict[str, int], workers: int) -> None: ...
-    def rows(self, rows: Sequence[Row]) -> None: ...
-    def note(self, text: str) -> None: ...
-    def end(self, summary: Summary) -> None: ...
-
-
-class Silent:
-    """A watcher that says nothing."""
-
-    def begin(self, store: Path, total: int, stored: dict[str, int], workers: int) -> None: ...
-    def rows(self, rows: Sequence[Row]) -> None: ...
-    def note(self, text: str) -> None: ...
-    def end(self, summary: Summary) -> None: ...
-
-
-@dataclass(frozen=True)
-class Summary:
-    """How a run ended: cases in the study, in the store before and after by status, and the seconds it took.
-
-    solving_seconds is the time cases took in their solvers, summed over workers.
-    """
-
-    store: Path
-    total: int
-    before: dict[str, int]
-    after: dict[str, int]
-    seconds: float
-    workers: int
-    solving_seconds: float
-
-    @property
-    def added(self) -> int:
-        return sum(self.after.values()) - sum(self.before.values())
-
-    @property
-    def rate(self) -> float:
-        """Cases a second, store included."""
-        return self.added / self.seconds if self.seconds > 0 else 0.0
-
-
 # ------------------------------------------------------------------ on the workers
 
 _guards: list[Guard] = []
@@ -97,7 +55,9 @@ _guards_lock = threading.Lock()
 def run_batch(job: bytes, cases: Sequence[Case], version: str) -> list[Row]:
     """A task: the rows of a batch of cases. Every thread of a worker has a solver process of its own."""
     if version != __version__:
-        raise RuntimeError(f"the worker runs version {__version__} of the program, the command {version}; install the same on both")
+        raise RuntimeError(
+            f"the worker runs version {__version__} of the program, the command {version}; install the same on both"
+        )
     with _guards_lock:
         guard = _guards.pop() if _guards else Guard()
     try:
@@ -127,14 +87,16 @@ def run_study(
     study           a study file, or a Study from `read_study`.
     store           file of the results; results/<name of the study file>/cases.sqlite where not given.
     night           true: the long version ([night] of the study file).
-    scheduler       address of a running Dask scheduler ("tcp://host:8786"); a cluster of all cores is started where not given.
+    scheduler       address of a running Dask scheduler ("tcp://host:8786"); a cluster of all cores is started where
+                    not given.
     workers         processes of that own cluster; as many as cores where not given.
     retry_failures  try cases again that failed or were stopped.
     watcher         told about progress; `study.progress` has one for the terminal.
     evaluator       "module:function" that answers for one design.
 
     From a script, call it under `if __name__ == "__main__":`, because each worker process imports that script.
-    Raises StudyError for a study or store that cannot be used, a store in use by another run, a full disk, a lost scheduler.
+    Raises StudyError for a study or store that cannot be used, a store in use by another run, a full disk, a lost
+    scheduler.
     """
     if not isinstance(study, Study):
         study = read_study(study, night=night)
@@ -188,7 +150,8 @@ def _client(scheduler: str | None, workers: int | None, dashboard: bool) -> Iter
                 client = Client(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
             except (OSError, ValueError) as error:
                 raise StudyError(
-                    f"no scheduler answers at '{scheduler}' ({error}); start one with `dask scheduler` and give the address it prints"
+                    f"no scheduler answers at '{scheduler}' ({error}); "
+                    "start one with `dask scheduler` and give the address it prints"
                 ) from error
             try:
                 yield client
@@ -220,9 +183,7 @@ class _Batch:
 class _Round:
     """The loop of one run: plan, submit, collect, store."""
 
-    def __init__(
-        self, client: Any, store: Store, study: Study, sampler: Sampler, job: bytes, watcher: Watcher
-    ) -> None:
+    def __init__(self, client: Any, store: Store, study: Study, sampler: Sampler, job: bytes, watcher: Watcher) -> None:
         self._client, self._store, self._study, self._watcher = client, store, study, watcher
         self._job = job
         self._waiting = _Planned(sampler, store.numbers())

@@ -1,4 +1,6 @@
-"""The answers a sweep wants of one design file's data: figures of merit and curves, nothing kept that is not asked for."""
+"""The answers a sweep wants of one design file's data: figures of merit and curves, nothing kept that is not asked
+for.
+"""
 
 from __future__ import annotations
 

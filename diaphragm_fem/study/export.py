@@ -10,7 +10,7 @@ import numpy as np
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.amount import amount_in_si
 from diaphragm_fem.study.plan import Study
-from diaphragm_fem.study.store import Reading, read_store
+from diaphragm_fem.study.reading import Reading, read_store
 from diaphragm_fem.study.studyfile import read_study
 
 FORMATS = {".parquet": "Parquet", ".csv": "CSV", ".nc": "NetCDF"}
@@ -22,8 +22,8 @@ def export_study(
     """Write the store of a study to `target`, in the format its ending says: .parquet, .csv or .nc.
 
     Tables hold a row per case: number, status, reason, every input as written and (`_si`) in SI, every figure in SI
-    (empty where it does not exist), warnings, seconds. NetCDF holds the solved cases over `case`, curves over `case` and
-    `point` as real and imaginary parts, with their own frequencies.
+    (empty where it does not exist), warnings, seconds. NetCDF holds the solved cases over `case`, curves over
+    `case` and `point` as real and imaginary parts, with their own frequencies.
     """
     if not isinstance(study, Study):
         study = read_study(study, night=night)
@@ -107,8 +107,16 @@ def _dataset(reading: Reading, study: Study) -> Any:
         data[_plain(name)] = ("case", values, {"units": _unit(name), "long_name": name})
     for name, table in _curves(reading, number).items():
         if np.iscomplexobj(table):
-            data[f"{_plain(name)}_real"] = (("case", "point"), table.real, {"units": _unit(name), "long_name": f"{name}, real part"})
-            data[f"{_plain(name)}_imag"] = (("case", "point"), table.imag, {"units": _unit(name), "long_name": f"{name}, imaginary part"})
+            data[f"{_plain(name)}_real"] = (
+                ("case", "point"),
+                table.real,
+                {"units": _unit(name), "long_name": f"{name}, real part"},
+            )
+            data[f"{_plain(name)}_imag"] = (
+                ("case", "point"),
+                table.imag,
+                {"units": _unit(name), "long_name": f"{name}, imaginary part"},
+            )
         else:
             data[_plain(name)] = (("case", "point"), table, {"units": _unit(name), "long_name": name})
     attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about.get("version", "")}

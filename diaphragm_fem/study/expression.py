@@ -22,7 +22,8 @@ from diaphragm_fem.study.amount import amount_in_si
 Look = Callable[[str], Any]
 
 _TWO: dict[type, Callable[[Any, Any], Any]] = {
-    ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul, ast.Div: operator.truediv, ast.Pow: operator.pow,
+    ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul, ast.Div: operator.truediv,
+    ast.Pow: operator.pow,
 }  # fmt: skip
 _COMPARE: dict[type, Callable[[Any, Any], bool]] = {
     ast.Lt: operator.lt, ast.LtE: operator.le, ast.Gt: operator.gt, ast.GtE: operator.ge,
@@ -46,7 +47,7 @@ class Expression:
         try:
             return bool(_value(_parse(self.text), look))
         except (ZeroDivisionError, OverflowError, ValueError, TypeError) as error:
-            raise StudyError(f"the expression \"{self.text}\" has no value: {error}") from error
+            raise StudyError(f'the expression "{self.text}" has no value: {error}') from error
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -68,7 +69,9 @@ def read_expression(text: str, where: str) -> Expression:
         _check(_parse(text))
     except (SyntaxError, ValueError) as error:
         reason = getattr(error, "msg", None) or str(error)
-        raise StudyError(f"{where}: \"{text}\" is no expression of this study ({reason}); allowed are {ALLOWED}") from error
+        raise StudyError(
+            f'{where}: "{text}" is no expression of this study ({reason}); allowed are {ALLOWED}'
+        ) from error
     return Expression(text)
 
 
@@ -145,9 +148,9 @@ def _value(node: ast.expr, look: Look) -> Any:
             return any(_value(value, look) for value in values)
         case ast.Compare(left=left, ops=ops, comparators=comparators):
             one = _value(left, look)
-            for op, comparator in zip(ops, comparators, strict=True):
+            for comparison, comparator in zip(ops, comparators, strict=True):
                 other = _value(comparator, look)
-                if not _COMPARE[type(op)](one, other):
+                if not _COMPARE[type(comparison)](one, other):
                     return False
                 one = other
             return True

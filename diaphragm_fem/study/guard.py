@@ -1,12 +1,13 @@
 """Cases solved in a process of their own, so that none can take its worker along: not by hanging, not by crashing.
 
-A `Guard` keeps one solver process. It sends lists of cases and gets rows back one by one over a pipe. The solver sets an
-alarm of the operating system before each case; a case that outlasts its limit, even inside a library that never comes
-back to Python, ends the solver, and the guard starts another for the cases that remain. A crash (a signal, memory gone)
-is tried once more in a fresh solver, because it may have come from outside; the second time it is the case's own fault.
+A `Guard` keeps one solver process. It sends lists of cases and gets rows back one by one over a pipe. The solver
+sets an alarm of the operating system before each case; a case that outlasts its limit, even inside a library that
+never comes back to Python, ends the solver, and the guard starts another for the cases that remain. A crash (a
+signal, memory gone) is tried once more in a fresh solver, because it may have come from outside; the second time it
+is the case's own fault.
 
-Each solver runs one thread of linear algebra, ends when its guard does, and makes room for a fresh one when it has grown.
-Cost: one pipe message a case, about 0.1 ms.
+Each solver runs one thread of linear algebra, ends when its guard does, and makes room for a fresh one when it has
+grown. Cost: one pipe message a case, about 0.1 ms.
 """
 
 from __future__ import annotations
@@ -30,7 +31,13 @@ from diaphragm_fem.study.store import FAILED, STOPPED, Row
 
 ONE_THREAD = {
     name: "1"
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS", "NUMEXPR_NUM_THREADS")
+    for name in (
+        "OMP_NUM_THREADS",
+        "OPENBLAS_NUM_THREADS",
+        "MKL_NUM_THREADS",
+        "VECLIB_MAXIMUM_THREADS",
+        "NUMEXPR_NUM_THREADS",
+    )
 }
 GRACE = 5.0  # s the guard waits beyond the solver's own alarm; also covers a machine that was busy
 START_LIMIT = 120.0  # s for a solver to start, libraries loaded
@@ -120,7 +127,11 @@ class Guard:
 
     def _start(self) -> None:
         ours, theirs = Pipe()
-        command = [sys.executable, "-c", f"from diaphragm_fem.study.guard import serve; serve({theirs.fileno()}, {os.getpid()})"]
+        command = [
+            sys.executable,
+            "-c",
+            f"from diaphragm_fem.study.guard import serve; serve({theirs.fileno()}, {os.getpid()})",
+        ]
         environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
         self._solver = subprocess.Popen(
             command, pass_fds=(theirs.fileno(),), stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, env=environment

@@ -26,7 +26,7 @@ SPREADS: dict[str, tuple[str, ...]] = {
 """Distributions and the numbers each needs, in the order a Variable keeps them."""
 
 _WALL_KEYS = {
-    "thickness", "begin_thickness", "end_thickness", "material", "density", "youngs_modulus", "poisson_ratio", "loss_factor",
+    "thickness", "material", "density", "youngs_modulus", "poisson_ratio", "loss_factor",
 }  # fmt: skip
 
 
@@ -88,13 +88,17 @@ class Recipe:
                 number, unit = split_amount(self._tied_to(variable, design)) or (None, "")
                 ratio = split_amount(value)
                 if number is None or ratio is None:
-                    raise StudyError(f"vary.{variable.name}: '{variable.of}' holds no number that a ratio could be taken of")
+                    raise StudyError(
+                        f"vary.{variable.name}: '{variable.of}' holds no number that a ratio could be taken of"
+                    )
                 value = write_amount(ratio[0] * number, unit)
             for key in variable.keys:
                 try:
                     write_path(design, key, value)
                 except (KeyError, IndexError, TypeError):
-                    raise StudyError(f"vary.{variable.name}.key: '{key}' does not fit into the base design {self.origin}") from None
+                    raise StudyError(
+                        f"vary.{variable.name}.key: '{key}' does not fit into the base design {self.origin}"
+                    ) from None
         return design
 
     def _tied_to(self, variable: Variable, design: Mapping[str, Any]) -> Any:

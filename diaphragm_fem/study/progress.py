@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.engine import Summary
 from diaphragm_fem.study.plan import Study
 from diaphragm_fem.study.store import Row
 from diaphragm_fem.study.tally import Tally
+from diaphragm_fem.study.watcher import Summary
 
 LOG_SECONDS = 60.0
 
@@ -109,7 +109,9 @@ class Progress:
         from rich.live import Live
         from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
-        self._bar = Progress(TextColumn("cases"), BarColumn(None), MofNCompleteColumn(), TextColumn("{task.fields[words]}"))
+        self._bar = Progress(
+            TextColumn("cases"), BarColumn(None), MofNCompleteColumn(), TextColumn("{task.fields[words]}")
+        )
         self._task = self._bar.add_task("cases", total=self._total, completed=self._begun_with, words="starting")
         self._live = Live(self._picture(), console=self._console, refresh_per_second=4)
         self._live.start()

@@ -1,8 +1,8 @@
 """Which values case k takes: a pure function of the study, whoever asks and in whatever order.
 
 A grid counts like an odometer, things that change the shape turning slowest, so that neighbours in number share a
-mesh. Latin hypercube and Sobol points come from scipy.stats.qmc, the points of a sensitivity plan (Saltelli 2002, Computer
-Physics Communications 145, 280: N (d + 2) cases) from SALib; each is made from the study's seed alone.
+mesh. Latin hypercube and Sobol points come from scipy.stats.qmc, the points of a sensitivity plan (Saltelli 2002,
+Computer Physics Communications 145, 280: N (d + 2) cases) from SALib; each is made from the study's seed alone.
 """
 
 from __future__ import annotations
@@ -23,7 +23,9 @@ Values = tuple[Written, ...]
 
 
 class Sampler:
-    """The cases of a study: `len(sampler)` of them, `sampler.values(k)` the values of case k, as a design file writes them."""
+    """The cases of a study: `len(sampler)` of them, `sampler.values(k)` the values of case k, as a design file
+    writes them.
+    """
 
     def __init__(self, study: Study) -> None:
         self._study = study
@@ -96,7 +98,9 @@ class Sampler:
             return np.empty((0, len(self._variables)))
         import warnings
 
-        with warnings.catch_warnings():  # a balance note for lengths that are no power of two: blocks of a longer sequence
+        with (
+            warnings.catch_warnings()
+        ):  # a balance note for lengths that are no power of two: blocks of a longer sequence
             warnings.simplefilter("ignore", UserWarning)
             return np.asarray(sequence.random(end - begin))
 
@@ -146,7 +150,8 @@ def _numbers_at(variable: Variable, share: Array) -> Array:
     if variable.source == "log_range":
         return numbers[0] * (numbers[1] / numbers[0]) ** share
     if variable.source == "triangular":
-        return _triangular(*numbers, share)
+        low, peak, high = numbers
+        return _triangular(low, peak, high, share)
     from scipy.special import ndtri
 
     score = ndtri(np.clip(share, 1e-12, 1 - 1e-12))  # never an infinite amount

@@ -1,8 +1,9 @@
 """Cases on one meridian share one assembly: a shelf of wall families for the cases of a study.
 
-A family is made from the study alone: from the ends of everything that varies in thickness and material, never
-from the cases met so far, so that a case answers the same whoever solves it and in whatever order. A family that misses the
-full model by more than TOLERANCE at designs that did not make it is not used, and its cases are solved one by one.
+A family is made from the study alone: from the ends of everything that varies in thickness and material, never from
+the cases met so far, so that a case answers the same whoever solves it and in whatever order. A family that misses
+the full model by more than TOLERANCE at designs that did not make it is not used, and its cases are solved one by
+one.
 """
 
 from __future__ import annotations
@@ -139,7 +140,9 @@ def frame_of(design: Design) -> Frame:
 
 
 def wall_choices(base: Design, design: Design) -> dict[str, WallChoice] | None:
-    """The walls of a design, zone by zone, over those of a base with the same frame; None where they are no plain scaling."""
+    """The walls of a design, zone by zone, over those of a base with the same frame; None where they are no plain
+    scaling.
+    """
     found: dict[str, WallChoice] = {}
     for own, drawn in zip((*design.meridian, *design.former), (*base.meridian, *base.former), strict=True):
         if len(own.wall.layers) != 1 or len(drawn.wall.layers) != 1:

@@ -10,8 +10,9 @@ from pathlib import Path
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan import Study
+from diaphragm_fem.study.reading import read_store
 from diaphragm_fem.study.sampling import Sampler
-from diaphragm_fem.study.store import DONE, in_use, read_store
+from diaphragm_fem.study.store import DONE, in_use
 from diaphragm_fem.study.studyfile import read_study
 from diaphragm_fem.study.tally import Tally
 
@@ -22,7 +23,8 @@ RECENT_SECONDS = 60.0
 class Status:
     """State of a study.
 
-    writer     who is writing now, "" where nobody is; ending is how the last run ended ("complete", "interrupted", a reason).
+    writer     who is writing now, "" where nobody is; ending is how the last run ended ("complete", "interrupted",
+               a reason).
     rate       cases a second over the last minute of the run that is or was last; seconds_left None where nobody runs.
     failures   how often each grouped reason was met, with its status.
     """

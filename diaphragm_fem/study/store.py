@@ -1,13 +1,13 @@
 """The result store: one SQLite file per study, a row per case, curves in a table beside it.
 
-Every commit is a whole number of cases and is on the disk when it returns (write-ahead log, synchronous = FULL), so that
-a kill or a power cut at any moment loses at most what was not yet committed. One process writes; any number read.
+Every commit is a whole number of cases and is on the disk when it returns (write-ahead log, synchronous = FULL), so
+that a kill or a power cut at any moment loses at most what was not yet committed. One process writes; any number
+read.
 """
 
 from __future__ import annotations
 
 import contextlib
-import json
 import os
 import socket
 import sqlite3
@@ -19,7 +19,6 @@ from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.packing import unpack_curves
 from diaphragm_fem.study.plan import Study
 
 FORMAT = "1"
@@ -28,7 +27,8 @@ DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
 _TABLES = """
 CREATE TABLE IF NOT EXISTS about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 CREATE TABLE IF NOT EXISTS runs (
-    number INTEGER PRIMARY KEY, begun REAL NOT NULL, seen REAL, host TEXT, process INTEGER, workers INTEGER, ending TEXT);
+    number INTEGER PRIMARY KEY, begun REAL NOT NULL, seen REAL, host TEXT, process INTEGER, workers INTEGER, ending
+    TEXT);
 CREATE TABLE IF NOT EXISTS cases (
     number INTEGER PRIMARY KEY, status TEXT NOT NULL, reason TEXT, inputs TEXT NOT NULL, fingerprint BLOB,
     figures TEXT, warnings TEXT, seconds REAL, stored REAL);
@@ -70,21 +70,28 @@ class Store:
 
     def end_run(self, ending: str) -> None:
         with self._whole():
-            self._base.execute("UPDATE runs SET seen = ?, ending = ? WHERE number = ?", (time.time(), ending, self._run))
+            self._base.execute(
+                "UPDATE runs SET seen = ?, ending = ? WHERE number = ?", (time.time(), ending, self._run)
+            )
 
     def add(self, rows: Iterable[Row]) -> None:
         """Put cases into the store in one transaction: after this returns they survive anything but the disk's own end.
 
-        A case that is there already is left as it is. Raises StudyError where the disk is full; what was stored before stays.
+        A case that is there already is left as it is. Raises StudyError where the disk is full; what was stored
+        before stays.
         """
         rows, now = list(rows), time.time()
         with self._whole():
             self._base.executemany(
                 "INSERT OR IGNORE INTO cases VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                [(r.number, r.status, r.reason, r.inputs, r.fingerprint, r.figures, r.warnings, r.seconds, now) for r in rows],
+                [
+                    (r.number, r.status, r.reason, r.inputs, r.fingerprint, r.figures, r.warnings, r.seconds, now)
+                    for r in rows
+                ],
             )
             self._base.executemany(
-                "INSERT OR IGNORE INTO curves VALUES (?, ?)", [(r.number, r.curves) for r in rows if r.curves is not None]
+                "INSERT OR IGNORE INTO curves VALUES (?, ?)",
+                [(r.number, r.curves) for r in rows if r.curves is not None],
             )
             self._base.execute("UPDATE runs SET seen = ? WHERE number = ?", (now, self._run))
 
@@ -128,8 +135,8 @@ class Store:
             with contextlib.suppress(sqlite3.Error):
                 self._base.execute("ROLLBACK")
             raise StudyError(
-                f"{self.path}: cannot be written ({error}). What was stored before is safe: free space or mend the disk, "
-                "then start the study again and it goes on from there"
+                f"{self.path}: cannot be written ({error}). What was stored before is safe: "
+                "free space or mend the disk, then start the study again and it goes on from there"
             ) from error
         except BaseException:
             with contextlib.suppress(sqlite3.Error):
@@ -188,11 +195,13 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
 
 
 def _lock(path: Path) -> Any:
-    """An open file that holds the right to write; the operating system lets go of it when its process ends, however it ends."""
+    """An open file that holds the right to write; the operating system lets go of it when its process ends, however
+    it ends.
+    """
     file = path.with_name(path.name + ".lock")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        stream = open(file, "a+", encoding="utf-8")  # noqa: SIM115: held open as long as the store is
+        stream = open(file, "a+", encoding="utf-8")  # noqa: SIM115  held open as long as the store is
     except OSError as error:
         raise StudyError(f"{path}: cannot be made there: {error.strerror or error}") from error
     try:
@@ -235,84 +244,3 @@ def in_use(path: Path) -> str:
             stream.seek(0)
             return stream.read().strip() or "another process"
     return ""
-
-
-@dataclass(frozen=True)
-class Reading:
-    """A store open for reading, also while another process writes."""
-
-    path: Path
-    base: sqlite3.Connection
-
-    @property
-    def about(self) -> dict[str, str]:
-        return dict(self.base.execute("SELECT key, value FROM about"))
-
-    def counts(self) -> dict[str, int]:
-        return dict(self.base.execute("SELECT status, count(*) FROM cases GROUP BY status"))
-
-    def reasons(self) -> Iterator[tuple[str, str | None, int]]:
-        """How often each status was met, with each reason as stored."""
-        yield from self.base.execute("SELECT status, reason, count(*) FROM cases GROUP BY status, reason")
-
-    def figures(self) -> Iterator[tuple[int, dict[str, float | None]]]:
-        """Number and figures of every case that was solved, in order."""
-        for number, text in self.base.execute("SELECT number, figures FROM cases WHERE status = ? ORDER BY number", (DONE,)):
-            yield number, json.loads(text)
-
-    def rows(self, status: str | None = None) -> Iterator[dict[str, Any]]:
-        """Cases in order of their numbers, JSON read, curves left out."""
-        where, what = ("WHERE status = ?", (status,)) if status else ("", ())
-        query = f"SELECT number, status, reason, inputs, fingerprint, figures, warnings, seconds FROM cases {where} ORDER BY number"
-        for number, state, reason, inputs, fingerprint, figures, warnings, seconds in self.base.execute(query, what):
-            yield {
-                "number": number,
-                "status": state,
-                "reason": reason,
-                "inputs": json.loads(inputs),
-                "fingerprint": fingerprint,
-                "figures": json.loads(figures) if figures else {},
-                "warnings": json.loads(warnings) if warnings else [],
-                "seconds": seconds,
-            }
-
-    def curves(self, number: int) -> dict[str, Any]:
-        """The curves of one case, {} where it has none."""
-        found = self.base.execute("SELECT packed FROM curves WHERE number = ?", (number,)).fetchone()
-        return unpack_curves(found[0]) if found else {}
-
-    def close(self) -> None:
-        self.base.close()
-
-    def __enter__(self) -> Reading:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
-
-
-def read_store(path: str | Path) -> Reading:
-    """Open a store for reading. StudyError where there is none."""
-    path = Path(path)
-    if not path.is_file():
-        raise StudyError(f"{path}: there is no store of results; run the study first")
-    try:
-        base = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=30)
-        if not base.execute("SELECT value FROM about WHERE key = 'format'").fetchone():
-            raise sqlite3.DatabaseError("it says nothing about itself")
-    except sqlite3.Error as error:
-        raise StudyError(f"{path}: cannot be read as a store of results ({error})") from error
-    return Reading(path, base)
-
-
-def contents_digest(path: str | Path) -> str:
-    """Fingerprint of all that a study decides: every column but the times. Two undisturbed stores of a study agree in it."""
-    import hashlib
-
-    digest = hashlib.sha256()
-    with read_store(path) as store:
-        query = """SELECT c.number, status, reason, inputs, fingerprint, figures, warnings, packed
-                   FROM cases c LEFT JOIN curves USING (number) ORDER BY c.number"""
-        for row in store.base.execute(query):
-            digest.update(repr(row).encode())
-    return digest.hexdigest()

@@ -1,26 +1,26 @@
 """The study file: which design, what varies, how, what is wanted, what is ruled out. Read, checked, frozen.
 
-    [study]
-    base = "stepped_v.toml"             # beside the study file
-    time_limit = "30 s"                 # for one case
-    night = false                       # true: the numbers of [night] replace those of [plan]
+[study]
+base = "stepped_v.toml"             # beside the study file
+time_limit = "30 s"                 # for one case
+night = false                       # true: the numbers of [night] replace those of [plan]
 
-    [vary.tread]                        # a name of your own
-    key = "outer.steps[0].tread"        # a key of the design file, or a list of keys that get the same value
-    range = ["0.8 mm", "2 mm"]          # or log_range, list, normal, uniform, triangular, lognormal, ratio + of
-    count = 7                           # values of a range on a grid
+[vary.tread]                        # a name of your own
+key = "outer.steps[0].tread"        # a key of the design file, or a list of keys that get the same value
+range = ["0.8 mm", "2 mm"]          # or log_range, list, normal, uniform, triangular, lognormal, ratio + of
+count = 7                           # values of a range on a grid
 
-    [plan]
-    how = "grid"                        # latin hypercube, sobol, sensitivity, table
+[plan]
+how = "grid"                        # latin hypercube, sobol, sensitivity, table
 
-    [change]                            # keys of the base design that this study sets for all cases
-    "profile.corner_radius" = "0.4 mm"
+[change]                            # keys of the base design that this study sets for all cases
+"profile.corner_radius" = "0.4 mm"
 
-    [keep]                              # a case that breaks one of these is discarded before it is solved
-    "the step fits on the flank" = "distance + tread < '6 mm'"
+[keep]                              # a case that breaks one of these is discarded before it is solved
+"the step fits on the flank" = "distance + tread < '6 mm'"
 
-    [want]
-    curves = ["area"]                   # and figures = ["fundamental_hz", ...]; all figures where not given
+[want]
+curves = ["area"]                   # and figures = ["fundamental_hz", ...]; all figures where not given
 """
 
 from __future__ import annotations
@@ -32,106 +32,81 @@ from math import prod
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, Field, ValidationError
 
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.amount import Written, in_si, split_amount
-from diaphragm_fem.study.expression import read_expression
-from diaphragm_fem.study.keypath import nearest_paths, read_path, write_path
-from diaphragm_fem.study.plan import SPREADS, Recipe, Study, Variable, Wish
+from diaphragm_fem.study.amount import in_si
+from diaphragm_fem.study.keypath import write_path
+from diaphragm_fem.study.plan import Recipe, Study, Variable, Wish
+from diaphragm_fem.study.variables import (
+    Amount,
+    Table,
+    VaryTable,
+    check_ties,
+    read_case_table,
+    read_constraint,
+    read_variable,
+)
 
-Amount = str | float | int
 
-
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True)
-
-
-class _StudyTable(_Table):
+class _StudyTable(Table):
     base: str
     name: str = ""
     time_limit: Amount = "60 s"
     night: bool = False
 
 
-class _Spread(_Table):
-    """Numbers of a distribution: which of them are needed, plan.SPREADS says."""
-
-    mean: Amount | None = None
-    deviation: Amount | None = None
-    low: Amount | None = None
-    high: Amount | None = None
-    peak: Amount | None = None
-
-
-class _VaryTable(_Table):
-    key: str | list[str]
-    list_: Annotated[list[Written] | None, Field(alias="list", min_length=1)] = None
-    range: Annotated[list[Amount] | None, Field(min_length=2, max_length=2)] = None
-    log_range: Annotated[list[Amount] | None, Field(min_length=2, max_length=2)] = None
-    normal: _Spread | None = None
-    lognormal: _Spread | None = None
-    uniform: _Spread | None = None
-    triangular: _Spread | None = None
-    ratio: float | int | None = None
-    of: str | None = None
-    count: Annotated[int | None, Field(ge=1)] = None
-
-
-class _PlanTable(_Table):
+class _PlanTable(Table):
     how: Literal["grid", "latin hypercube", "sobol", "sensitivity", "table"] = "grid"
     cases: Annotated[int | None, Field(ge=1)] = None
     seed: Annotated[int, Field(ge=0)] = 1
     table: str | None = None
 
 
-class _NightTable(_Table):
+class _NightTable(Table):
     cases: Annotated[int | None, Field(ge=1)] = None
-    count: dict[str, Annotated[int, Field(ge=1)]] = {}
+    count: dict[str, Annotated[int, Field(ge=1)]] = Field(default_factory=dict)
     table: str | None = None
 
 
-class _WantTable(_Table):
+class _WantTable(Table):
     figures: list[str] | None = None
-    curves: list[str] = ["area"]
+    curves: list[str] = Field(default=["area"])
     modes: bool = False
     up_to: Amount = "20 kHz"
     points: Annotated[int, Field(ge=10, le=20000)] = 400
-    orders: list[Annotated[int, Field(ge=0, le=40)]] = [0]
+    orders: list[Annotated[int, Field(ge=0, le=40)]] = Field(default=[0])
 
 
-class _WishTable(_Table):
+class _WishTable(Table):
     figure: str
     aim: Literal["high", "low"] | Amount = "high"
     weight: Annotated[float | int, Field(gt=0)] = 1.0
 
 
-class _LimitTable(_Table):
+class _LimitTable(Table):
     above: Amount | None = None
     below: Amount | None = None
 
 
-class _MorningTable(_Table):
+class _MorningTable(Table):
     rank: str | None = None
     aim: Literal["high", "low"] | Amount = "high"
-    wish: list[_WishTable] = []
-    limits: dict[str, _LimitTable] = {}
-    pareto: dict[str, Literal["high", "low"]] = {}
+    wish: list[_WishTable] = Field(default_factory=list)
+    limits: dict[str, _LimitTable] = Field(default_factory=dict)
+    pareto: dict[str, Literal["high", "low"]] = Field(default_factory=dict)
     best: Annotated[int, Field(ge=1, le=1000)] = 5
 
 
-class _File(_Table):
+class _File(Table):
     study: _StudyTable
-    change: dict[str, Any] = {}
-    vary: Annotated[dict[str, _VaryTable], Field(min_length=1)]
+    change: dict[str, Any] = Field(default_factory=dict)
+    vary: Annotated[dict[str, VaryTable], Field(min_length=1)]
     plan: _PlanTable = _PlanTable()
     night: _NightTable = _NightTable()
-    keep: dict[str, str] = {}
+    keep: dict[str, str] = Field(default_factory=dict)
     want: _WantTable = _WantTable()
     morning: _MorningTable = _MorningTable()
-
-
-_SOURCES = ("list", "range", "log_range", *SPREADS, "ratio")
 
 
 def read_study(path: str | Path, *, night: bool | None = None) -> Study:
@@ -160,15 +135,23 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         table = file.night.table or table
         cases = file.night.cases or cases
     variables = tuple(
-        _variable(path, name, given, base, file.night.count.get(name) if by_night else None, plan.how)
+        read_variable(path, name, given, base, file.night.count.get(name) if by_night else None, plan.how)
         for name, given in file.vary.items()
     )
-    _check_ties(path, variables, base)
-    rows = _read_table(path, table, variables) if plan.how == "table" else ()
+    check_ties(path, variables, base)
+    rows = read_case_table(path, table, variables) if plan.how == "table" else ()
     if plan.how in ("latin hypercube", "sobol", "sensitivity") and cases is None:
-        raise StudyError(f'{path}, key plan.cases: must say how many cases a plan "{plan.how}" takes, for example cases = 256')
-    constraints = tuple((reason, _constraint(path, reason, text, variables, base)) for reason, text in file.keep.items())
-    time_limit = in_si(file.study.time_limit, f"{path}, key study.time_limit") if _seconds(file.study.time_limit) is None else _seconds(file.study.time_limit)
+        raise StudyError(
+            f'{path}, key plan.cases: must say how many cases a plan "{plan.how}" takes, for example cases = 256'
+        )
+    constraints = tuple(
+        (reason, read_constraint(path, reason, text, variables, base)) for reason, text in file.keep.items()
+    )
+    time_limit = (
+        in_si(file.study.time_limit, f"{path}, key study.time_limit")
+        if _seconds(file.study.time_limit) is None
+        else _seconds(file.study.time_limit)
+    )
     if not time_limit or time_limit <= 0:
         raise StudyError(f"{path}, key study.time_limit: must be above 0 s, received {file.study.time_limit!r}")
     settings = {
@@ -179,12 +162,21 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         "modes": file.want.modes,
         "figures": None if file.want.figures is None else list(file.want.figures),
     }
-    recipe = Recipe(base=base, origin=str(base_path), variables=variables, constraints=constraints, settings=settings, alike=_alike(plan.how, variables, cases or len(rows)))
+    recipe = Recipe(
+        base=base,
+        origin=str(base_path),
+        variables=variables,
+        constraints=constraints,
+        settings=settings,
+        alike=_alike(plan.how, variables, cases or len(rows)),
+    )
     wishes = tuple(Wish(w.figure, _aim(path, w.aim), float(w.weight)) for w in file.morning.wish)
     if file.morning.rank:
         wishes = (Wish(file.morning.rank, _aim(path, file.morning.aim), 1.0), *wishes)
     limits = {
-        figure: tuple(None if x is None else _amount(path, f"morning.limits.{figure}", x) for x in (given.above, given.below))
+        figure: tuple(
+            None if x is None else _amount(path, f"morning.limits.{figure}", x) for x in (given.above, given.below)
+        )
         for figure, given in file.morning.limits.items()
     }
     return Study(
@@ -225,7 +217,9 @@ def _tell(error: ValidationError, path: Path, mapping: Mapping[str, Any]) -> str
     """The first complaint in the project's own words: file, key, received, allowed."""
     complaints = [c for c in error.errors() if c["type"] == "extra_forbidden"] or error.errors()
     first = complaints[0]
-    where = [str(part) for part in first["loc"] if not str(part).startswith(("function-", "constrained-", "lax-or-strict"))]
+    where = [
+        str(part) for part in first["loc"] if not str(part).startswith(("function-", "constrained-", "lax-or-strict"))
+    ]
     model: Any = _File
     for part in where[:-1]:
         model = _descend(model, part)
@@ -245,7 +239,9 @@ def _tell(error: ValidationError, path: Path, mapping: Mapping[str, Any]) -> str
         except (KeyError, IndexError, TypeError, ValueError):
             break
         spelled.append(part)
-    asked = "; ".join(dict.fromkeys(c["msg"] for c in complaints if c["loc"][: len(spelled)] == first["loc"][: len(spelled)]))
+    asked = "; ".join(
+        dict.fromkeys(c["msg"] for c in complaints if c["loc"][: len(spelled)] == first["loc"][: len(spelled)])
+    )
     return f"{path}, key {'.'.join(spelled)}: received {real!r}; what is allowed: {asked[:1].lower() + asked[1:]}"
 
 
@@ -288,168 +284,3 @@ def _seconds(given: Amount) -> float | None:
 
 def _aim(path: Path, aim: str | float) -> str | float:
     return aim if aim in ("high", "low") else _amount(path, "morning.wish.aim", aim)
-
-
-def _variable(path: Path, name: str, given: _VaryTable, base: Mapping[str, Any], night_count: int | None, how: str) -> Variable:
-    where = f"{path}, key vary.{name}"
-    keys = (given.key,) if isinstance(given.key, str) else tuple(given.key)
-    nominal = None
-    for key in keys:
-        try:
-            nominal = read_path(base, key) if nominal is None else nominal
-        except KeyError:
-            if not key.startswith("materials"):
-                near = nearest_paths(base, key)
-                hint = f"; the nearest there are {', '.join(near)}" if near else ""
-                raise StudyError(
-                    f"{where}.key: '{key}' is not in the base design{hint}. Write it there first, so that its nominal value is known"
-                ) from None
-    given_as = {source: getattr(given, "list_" if source == "list" else source) for source in _SOURCES}
-    chosen = [source for source, value in given_as.items() if value is not None]
-    if how == "table" and not chosen:
-        return Variable(name, keys, "table", (), "", given.of, 1)
-    if len(chosen) != 1:
-        raise StudyError(f"{where}: give exactly one of {', '.join(_SOURCES)}; received {', '.join(chosen) or 'none'}")
-    source = chosen[0]
-    if (source == "ratio" or given.of) and not (given.of and source in ("ratio", "list", "range", "log_range", *SPREADS)):
-        raise StudyError(f"{where}: a ratio needs `of`, the name of another thing that varies or the path of a key")
-    count = night_count or given.count
-    if source == "list":
-        return Variable(name, keys, "list", tuple(given_as[source]), "", given.of, len(given_as[source]))
-    if source == "ratio":
-        return Variable(name, keys, "list", (float(given_as[source]),), "", given.of, 1)
-    if count is None and how == "grid":
-        raise StudyError(f"{where}.count: must say how many values of the {source.replace('_', ' ')} a grid takes, for example count = 7")
-    if source in ("range", "log_range"):
-        numbers, unit = _same_unit(where + "." + source, given_as[source])
-        if source == "log_range" and min(numbers) <= 0:
-            raise StudyError(f"{where}.log_range: both ends must be above 0, received {given_as[source]!r}")
-        if not numbers[0] < numbers[1]:
-            raise StudyError(f"{where}.{source}: must rise from its low to its high end, received {given_as[source]!r}")
-        return Variable(name, keys, source, numbers, unit, given.of, count or 1)
-    return _spread(where, name, keys, source, given_as[source], nominal if given.of is None else 1.0, given.of, count or 1)
-
-
-def _spread(
-    where: str, name: str, keys: tuple[str, ...], source: str, given: _Spread, nominal: Any, of: str | None, count: int
-) -> Variable:
-    """A distribution; its mean or peak is the base design's own value where not given, "3 %" a share of it."""
-    needed = SPREADS[source]
-    values = {key: value for key, value in given.model_dump().items() if value is not None}
-    surplus = [key for key in values if key not in needed]
-    if surplus:
-        raise StudyError(f"{where}.{source}.{surplus[0]}: unknown for this distribution; allowed are {', '.join(needed)}")
-    middle = next((key for key in ("mean", "peak") if key in needed), None)
-    if middle and middle not in values:
-        if split_amount(nominal) is None:
-            raise StudyError(f"{where}.{source}.{middle}: must be given, because the base design holds no number at this key")
-        values[middle] = nominal
-    missing = [key for key in needed if key not in values]
-    if missing:
-        raise StudyError(f"{where}.{source}.{missing[0]}: must be given, for example {missing[0]} = \"0.1 mm\"")
-    centre = values.get(middle) if middle else None
-    amounts = {}
-    for key, value in values.items():
-        if isinstance(value, str) and value.strip().endswith("%"):
-            if centre is None or key == middle:
-                raise StudyError(f"{where}.{source}.{key}: a share in % needs a mean or peak to be a share of, received {value!r}")
-            number, unit = split_amount(centre) or (0.0, "")
-            share = float(value.strip()[:-1]) / 100 * number
-            amounts[key] = f"{share if key == 'deviation' else number + share!r} {unit}".strip()
-        else:
-            amounts[key] = value
-    numbers, unit = _same_unit(f"{where}.{source}", [amounts[key] for key in needed])
-    number_of = dict(zip(needed, numbers, strict=True))
-    if "deviation" in number_of and not number_of["deviation"] > 0:
-        raise StudyError(f"{where}.{source}.deviation: must be above 0, received {values['deviation']!r}")
-    if source == "lognormal" and not number_of["mean"] > 0:
-        raise StudyError(f"{where}.lognormal.mean: must be above 0, received {values['mean']!r}")
-    if "low" in number_of and not number_of["low"] < number_of["high"]:
-        raise StudyError(f"{where}.{source}: low must be below high, received {values['low']!r} and {values['high']!r}")
-    if "peak" in number_of and not number_of["low"] <= number_of["peak"] <= number_of["high"]:
-        raise StudyError(f"{where}.{source}.peak: must lie from low to high, received {values['peak']!r}")
-    return Variable(name, keys, source, numbers, unit, of, count)
-
-
-def _same_unit(where: str, given: list[Any]) -> tuple[tuple[float, ...], str]:
-    """All the numbers in the unit of the first that has one."""
-    parts = []
-    for value in given:
-        part = split_amount(value.strip() if isinstance(value, str) else value)
-        if part is None:
-            raise StudyError(f"{where}: must be numbers, or numbers with a unit in quotes such as \"1.2 mm\", received {value!r}")
-        parts.append(part)
-    unit = parts[0][1]
-    factor = in_si(f"1 {unit}".strip(), where)
-    return tuple(n if u == unit else n * in_si(f"1 {u}".strip(), where) / factor for n, u in parts), unit
-
-
-def _check_ties(path: Path, variables: tuple[Variable, ...], base: Mapping[str, Any]) -> None:
-    names = {variable.name: variable for variable in variables}
-    for variable in variables:
-        if variable.of is None:
-            continue
-        seen = {variable.name}
-        target = variable.of
-        while target in names:
-            if target in seen:
-                raise StudyError(f"{path}, key vary.{variable.name}.of: is tied to itself through {', '.join(sorted(seen))}")
-            seen.add(target)
-            target = names[target].of or ""
-        if variable.of in names:
-            continue
-        try:
-            read_path(base, variable.of)
-        except KeyError:
-            near = get_close_matches(variable.of, names, n=1) + nearest_paths(base, variable.of)
-            hint = f"; the nearest are {', '.join(near)}" if near else ""
-            raise StudyError(f"{path}, key vary.{variable.name}.of: '{variable.of}' neither varies nor stands in the base design{hint}") from None
-
-
-def _constraint(path: Path, reason: str, text: str, variables: tuple[Variable, ...], base: Mapping[str, Any]) -> Any:
-    where = f'{path}, key keep."{reason}"'
-    expression = read_expression(text, where)
-    names = {variable.name for variable in variables}
-    for name in expression.names:
-        if name in names:
-            continue
-        try:
-            read_path(base, name)
-        except KeyError:
-            near = get_close_matches(name, names, n=1) + nearest_paths(base, name)
-            hint = f"; the nearest are {', '.join(near)}" if near else ""
-            raise StudyError(f"{where}: '{name}' neither varies nor stands in the base design{hint}") from None
-    return expression
-
-
-def _read_table(path: Path, table: str | None, variables: tuple[Variable, ...]) -> tuple[tuple[Written, ...], ...]:
-    """Rows of the table of cases, a column for each thing that varies, amounts as in a design file."""
-    import csv
-
-    if not table:
-        raise StudyError(f'{path}, key plan.table: must name the CSV file of the cases, for example table = "cases.csv"')
-    file = path.parent / table
-    try:
-        with open(file, newline="", encoding="utf-8-sig") as stream:
-            lines = list(csv.DictReader(stream))
-    except OSError as error:
-        raise StudyError(f"{path}, key plan.table: {file} cannot be read: {error.strerror or error}") from error
-    columns = list(lines[0]) if lines else []
-    wanted = [variable.name for variable in variables if variable.source == "table"]
-    if missing := [name for name in wanted if name not in columns]:
-        raise StudyError(f"{file}: column '{missing[0]}' is missing; received {', '.join(map(str, columns)) or 'an empty file'}")
-    if surplus := [name for name in columns if name not in wanted]:
-        raise StudyError(f"{file}: column '{surplus[0]}' is nothing that varies in {path}; known are {', '.join(wanted)}")
-    rows = []
-    for number, line in enumerate(lines, start=2):
-        if any(not (line[name] or "").strip() for name in wanted):
-            raise StudyError(f"{file}, line {number}: every column needs a value, received {line!r}")
-        rows.append(tuple(_cell(line[name]) for name in wanted))
-    return tuple(rows)
-
-
-def _cell(text: str) -> Written:
-    parts = split_amount(text)
-    if text.strip() in ("true", "false"):
-        return text.strip() == "true"
-    return parts[0] if parts and not parts[1] else text.strip()

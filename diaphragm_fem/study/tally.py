@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.study.plan import Study
-from diaphragm_fem.study.store import DONE, Row, read_store
+from diaphragm_fem.study.reading import read_store
+from diaphragm_fem.study.store import DONE, Row
 
 _NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
 

@@ -1,8 +1,9 @@
-"""How fast sweeps are, and what one scheduler and one store bear: run with -m long -s; every test prints what it measured.
+"""How fast sweeps are, and what one scheduler and one store bear: run with -m long -s; every test prints what it
+measured.
 
 The large simulation stands for 1,000 workers that each solve 20 cases a second: one thread per worker that waits
-instead of solving and returns rows of real size, in a few processes, with the engine, the scheduler, the network of this
-machine and the store as they are. Times are asserted nowhere near the edge, because machines differ.
+instead of solving and returns rows of real size, in a few processes, with the engine, the scheduler, the network of
+this machine and the store as they are. Times are asserted nowhere near the edge, because machines differ.
 """
 
 import os
@@ -79,8 +80,9 @@ def report(title, summary, memory, extra=""):
     share = summary.solving_seconds / summary.seconds / max(summary.workers, 1)
     settled = memory.samples[len(memory.samples) // 3 :]
     print(
-        f"\n{title}: {summary.added} cases in {summary.seconds:.1f} s = {summary.rate:.1f} a second on {summary.workers} workers; "
-        f"{1e3 * summary.solving_seconds / summary.added:.1f} ms a case in the solver, {100 * share:.0f} % of the workers' time; "
+        f"\n{title}: {summary.added} cases in {summary.seconds:.1f} s = {summary.rate:.1f} a second "
+        f"on {summary.workers} workers; {1e3 * summary.solving_seconds / summary.added:.1f} ms a case in the solver, "
+        f"{100 * share:.0f} % of the workers' time; "
         f"memory {min(settled):.0f} to {max(settled):.0f} MB; "
         f"{summary.store.stat().st_size / summary.total:.0f} bytes a case; load {os.getloadavg()[0]:.1f} {extra}"
     )
@@ -92,7 +94,9 @@ def test_rate_of_real_cases(tmp_path, name, workers):
     """Shell, m = 0, a resolved curve of 400 points, store included. SWEEP_CASES sets how many."""
     if name == "geometry":
         side = max(int((CASES / 15) ** 0.5 + 1), 2)
-        study = study_of(tmp_path, "step_position_by_tread", {"count = 25": f"count = {side * 15}", "count = 15": f"count = {side}"})
+        study = study_of(
+            tmp_path, "step_position_by_tread", {"count = 25": f"count = {side * 15}", "count = 15": f"count = {side}"}
+        )
     else:
         study = study_of(tmp_path, "film_by_thickness", {"count = 60": f"count = {max(CASES // 6, 1)}"})
     with Memory() as memory:
@@ -105,18 +109,19 @@ def test_rate_of_real_cases(tmp_path, name, workers):
 def test_the_store_alone(tmp_path):
     """Rows of real size into the store, every transaction of 500 on the disk before the next."""
     study = read_study(write_study(tmp_path))
-    rows = [
-        Row(n, "done", None, '{"a":"1.25 mm","b":"25 um","c":"PEN film"}', b"0123456789abcdef", sweep_pretence.FIGURES, None,
-            os.urandom(sweep_pretence.CURVE_BYTES), 0.05)
-        for n in range(40000)
-    ]  # fmt: skip
+    inputs = '{"a":"1.25 mm","b":"25 um","c":"PEN film"}'
+    curve, figures = os.urandom(sweep_pretence.CURVE_BYTES), sweep_pretence.FIGURES
+    rows = [Row(n, "done", None, inputs, b"0123456789abcdef", figures, None, curve, 0.05) for n in range(40000)]
     with open_store(study) as store:
         begin = time.perf_counter()
         for k in range(0, len(rows), 500):
             store.add(rows[k : k + 500])
         seconds = time.perf_counter() - begin
     size = study.store_path.stat().st_size
-    print(f"\nstore alone: {len(rows) / seconds:.0f} rows a second, {size / len(rows):.0f} bytes a case, load {os.getloadavg()[0]:.1f}")
+    print(
+        f"\nstore alone: {len(rows) / seconds:.0f} rows a second, {size / len(rows):.0f} bytes a case, "
+        f"load {os.getloadavg()[0]:.1f}"
+    )
     assert len(rows) / seconds > 1000
 
 
@@ -132,14 +137,26 @@ def test_a_cluster_of_many_workers(tmp_path, monkeypatch, threads):
     study = read_study(write_study(tmp_path, more=more))
     assert isinstance(study.recipe, Recipe)
     processes = 4
-    with LocalCluster(
-        n_workers=processes, threads_per_worker=threads // processes, processes=True, memory_limit=0, dashboard_address=None
-    ) as cluster, Memory() as memory:
+    with (
+        LocalCluster(
+            n_workers=processes,
+            threads_per_worker=threads // processes,
+            processes=True,
+            memory_limit=0,
+            dashboard_address=None,
+        ) as cluster,
+        Memory() as memory,
+    ):
         me = psutil.Process()
         begin = me.cpu_times().user + me.cpu_times().system
         with Progress(study, quiet=True) as watcher:
             summary = run_study(study, scheduler=cluster.scheduler_address, watcher=watcher)
         busy = (me.cpu_times().user + me.cpu_times().system - begin) / summary.seconds
     offered = threads / sweep_pretence.CASE_SECONDS
-    report(f"{threads} pretended workers", summary, memory, f"; offered {offered:.0f} a second, command and scheduler {100 * busy:.0f} % of a core")
+    report(
+        f"{threads} pretended workers",
+        summary,
+        memory,
+        f"; offered {offered:.0f} a second, command and scheduler {100 * busy:.0f} % of a core",
+    )
     assert summary.after == {"done": cases}

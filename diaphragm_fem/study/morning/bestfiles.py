@@ -24,7 +24,8 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
         design = _moved(recipe.design_of(results.written[case]), Path(recipe.origin).parent, folder)
         design["name"] = f"{design.get('name') or Path(recipe.origin).stem}, case {number}"
         values = ", ".join(f"{c.name} = {v}" for c, v in zip(results.columns, results.written[case], strict=True))
-        remark = f"Rank {place} of {len(results)} solved cases of the study '{results.study.name}': case {number} with {values}."
+        remark = f"Rank {place} of {len(results)} solved cases of the study '{results.study.name}':\n"
+        remark += f"case {number} with {values}."
         paths.append(write_design(design, folder / f"{place:02d}_case_{number:06d}.toml", remark))
     return tuple(paths)
 

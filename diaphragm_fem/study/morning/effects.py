@@ -1,10 +1,11 @@
 """What matters: main effects of everything that varies, and its share in the variance of a figure.
 
-Main effect: the mean of a figure over all cases at one level (or in one bin) of a variable, with its standard error.
-First-order index S1 = Var(E(figure | variable)) / Var(figure): the share of the variance that the variable explains alone; total
-index ST: alone and together with others (Sobol 1993; Saltelli 2002, Computer Physics Communications 145, 280). A sensitivity
-plan gives both through SALib. Any other plan gives S1 alone, from the means of the bins, freed of the share that
-pure chance would explain (the adjusted correlation ratio: Kelley 1935, Proc. Nat. Acad. Sci. 21, 554).
+Main effect: the mean of a figure over all cases at one level (or in one bin) of a variable, with its standard
+error. First-order index S1 = Var(E(figure | variable)) / Var(figure): the share of the variance that the variable
+explains alone; total index ST: alone and together with others (Sobol 1993; Saltelli 2002, Computer Physics
+Communications 145, 280). A sensitivity plan gives both through SALib. Any other plan gives S1 alone, from the means
+of the bins, freed of the share that pure chance would explain (the adjusted correlation ratio: Kelley 1935, Proc.
+Nat. Acad. Sci. 21, 554).
 """
 
 from __future__ import annotations
@@ -22,7 +23,9 @@ BINS = 10
 
 @dataclass(frozen=True)
 class Effect:
-    """Mean figure over the levels or bins of one variable: place (L,) in SI or index of a name, mean, standard error, cases."""
+    """Mean figure over the levels or bins of one variable: place (L,) in SI or index of a name, mean, standard
+    error, cases.
+    """
 
     variable: str
     figure: str
@@ -35,7 +38,9 @@ class Effect:
 
 @dataclass(frozen=True)
 class Index:
-    """Sensitivity of a figure to one variable: S1 and ST with the half-width of their 95 % interval; nan where not to be had."""
+    """Sensitivity of a figure to one variable: S1 and ST with the half-width of their 95 % interval; nan where not
+    to be had.
+    """
 
     variable: str
     figure: str
@@ -56,7 +61,9 @@ def main_effect(results: Results, column: Column, figure: str) -> Effect | None:
     count = np.bincount(group, minlength=len(place))
     used = count > 0
     mean = np.bincount(group, values, len(place))[used] / count[used]
-    spread = np.bincount(group, (values - values.mean()) ** 2, len(place))[used] / count[used] - (mean - values.mean()) ** 2
+    spread = (
+        np.bincount(group, (values - values.mean()) ** 2, len(place))[used] / count[used] - (mean - values.mean()) ** 2
+    )
     degrees = np.maximum(count[used] - 1, 1)
     error = np.sqrt(np.maximum(spread, 0) / degrees)
     labels = tuple(column.names[int(p)] for p in place[used]) if column.names else ()
@@ -69,13 +76,19 @@ def sensitivity(results: Results, figure: str) -> tuple[Index, ...]:
     known = np.isfinite(values)
     if known.sum() < 3 or np.ptp(values[known]) == 0:
         return ()
-    found = _by_plan(results, values, figure) if results.study.how == "sensitivity" else _by_bins(results, values, known, figure)
+    found = (
+        _by_plan(results, values, figure)
+        if results.study.how == "sensitivity"
+        else _by_bins(results, values, known, figure)
+    )
     return tuple(sorted(found, key=lambda index: -(index.total if np.isfinite(index.total) else index.first)))
 
 
 def _by_bins(results: Results, values: Array, known: NDArray[np.bool_], figure: str) -> list[Index]:
     found = []
-    bins = int(np.clip(np.sqrt(known.sum()) / 2, 5, 40))  # narrow enough to follow the figure, wide enough to average chance
+    bins = int(
+        np.clip(np.sqrt(known.sum()) / 2, 5, 40)
+    )  # narrow enough to follow the figure, wide enough to average chance
     for column in results.varying:
         group, place = _groups(column, known, bins)
         first = _explained(values[known], group, len(place))
@@ -112,16 +125,23 @@ def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:
     names = [variable.name for variable in results.study.recipe.variables]
     size = len(names) + 2
     blocks = int(results.numbers.max()) // size + 1
-    table = np.full(blocks * size, np.nan)
-    table[results.numbers] = values
-    table = table.reshape(blocks, size)
+    column = np.full(blocks * size, np.nan)
+    column[results.numbers] = values
+    table = column.reshape(blocks, size)
     table = table[np.isfinite(table).all(axis=1)]
     if len(table) < 4 or np.ptp(table) == 0:
         return []
     problem = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
     found = sobol.analyze(problem, table.ravel(), calc_second_order=False, seed=1)
     return [
-        Index(name, figure, float(found["S1"][j]), float(found["S1_conf"][j]), float(found["ST"][j]), float(found["ST_conf"][j]))
+        Index(
+            name,
+            figure,
+            float(found["S1"][j]),
+            float(found["S1_conf"][j]),
+            float(found["ST"][j]),
+            float(found["ST_conf"][j]),
+        )
         for j, name in enumerate(names)
     ]
 

@@ -22,6 +22,7 @@ class Neighbourhood:
     score     of each, nan outside the limits.
     inside    share of the neighbours that keep to all limits.
     worst     the lowest score among those that do; nan where none does.
+    at_end    things of which the winner has the lowest or the highest value of the study: the best may lie beyond.
     """
 
     winner: int
@@ -30,6 +31,7 @@ class Neighbourhood:
     score: Array
     inside: float
     worst: float
+    at_end: tuple[str, ...]
 
 
 def neighbourhood(results: Results, ranking: Ranking) -> Neighbourhood | None:
@@ -49,7 +51,8 @@ def neighbourhood(results: Results, ranking: Ranking) -> Neighbourhood | None:
     near = score[cases]
     known = np.isfinite(near)
     worst = float(near[known].min()) if known.any() else float("nan")
-    return Neighbourhood(winner, cases, distance[cases], near, float(known.mean()), worst)
+    at_end = tuple(c.name for c in results.varying if not c.names and c.values[winner] in (c.levels[0], c.levels[-1]))
+    return Neighbourhood(winner, cases, distance[cases], near, float(known.mean()), worst, at_end)
 
 
 def slice_through(results: Results, winner: int, name: str) -> NDArray[np.int64]:

@@ -15,7 +15,7 @@ from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
 from diaphragm_fem.study.morning.results import Array, Results, load_results
 from diaphragm_fem.study.morning.scatter import Band, Spread, Yield, bands, is_tolerance_study, spreads, yields
 from diaphragm_fem.study.plan import Study, Wish
-from diaphragm_fem.study.store import read_store
+from diaphragm_fem.study.reading import read_store
 from diaphragm_fem.study.studyfile import read_study
 
 USUAL_FIGURES = ("usable_octaves", "break_up_hz", "low_area_m2", "fundamental_hz")
@@ -72,8 +72,8 @@ def morning(
 ) -> Morning:
     """Evaluate the store of a study, finished or still running.
 
-    rank_by and aim ("high", "low" or a number in SI) overrule the study's wish list, pareto (figure -> "high" or "low") its
-    trade-off. StudyError where nothing was solved, the store is another's, or a figure is unknown.
+    rank_by and aim ("high", "low" or a number in SI) overrule the study's wish list, pareto (figure -> "high" or
+    "low") its trade-off. StudyError where nothing was solved, the store is another's, or a figure is unknown.
     """
     if not isinstance(study, Study):
         study = read_study(study, night=night)

@@ -1,8 +1,8 @@
 """Ranking by a wish list within hard limits, and the front of cases that no other beats in everything.
 
-Score of a case: the weighted mean of its marks. The mark of a wish is 0 for the worst and 1 for the best value among the
-cases inside all limits, in proportion between; for a number to come near to, 1 at the number and 0 at the farthest. A figure
-that does not exist for a case gets the mark 0. Cases outside a limit are not ranked.
+Score of a case: the weighted mean of its marks. The mark of a wish is 0 for the worst and 1 for the best value
+among the cases inside all limits, in proportion between; for a number to come near to, 1 at the number and 0 at the
+farthest. A figure that does not exist for a case gets the mark 0. Cases outside a limit are not ranked.
 """
 
 from __future__ import annotations

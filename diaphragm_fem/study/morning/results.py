@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan import Study
-from diaphragm_fem.study.store import DONE, read_store
+from diaphragm_fem.study.reading import read_store
+from diaphragm_fem.study.store import DONE
 
 Array = NDArray[np.float64]
 
@@ -48,7 +49,9 @@ class Column:
 
 @dataclass(frozen=True)
 class Results:
-    """Cases that were solved: their numbers (N,), a column for each thing that varies, figures (N,), nan where one does not exist."""
+    """Cases that were solved: their numbers (N,), a column for each thing that varies, figures (N,), nan where one
+    does not exist.
+    """
 
     study: Study
     store: Path
@@ -74,7 +77,9 @@ class Results:
     @property
     def varying(self) -> tuple[Column, ...]:
         """Columns that take more than one value and are not tied to another."""
-        tied = {variable.name for variable in self.study.recipe.variables if variable.of is not None and variable.count == 1}
+        tied = {
+            variable.name for variable in self.study.recipe.variables if variable.of is not None and variable.count == 1
+        }
         return tuple(column for column in self.columns if len(column.levels) > 1 and column.name not in tied)
 
 
@@ -99,7 +104,9 @@ def load_results(study: Study, store: str | Path | None = None) -> Results:
     names = dict.fromkeys(name for row in figures for name in row)
     table = {name: np.array([_number(row.get(name)) for row in figures]) for name in names}
     columns = tuple(
-        _column(variable.name, [row[j] for row in written], variable.unit, variable.source in ("log_range", "lognormal"))
+        _column(
+            variable.name, [row[j] for row in written], variable.unit, variable.source in ("log_range", "lognormal")
+        )
         for j, variable in enumerate(study.recipe.variables)
     )
     return Results(study, path, np.array(numbers), written, columns, table, counts, reasons)

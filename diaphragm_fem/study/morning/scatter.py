@@ -10,7 +10,7 @@ import numpy as np
 from diaphragm_fem.study.morning.ranking import inside_limits, keeps_to
 from diaphragm_fem.study.morning.results import Array, Results
 from diaphragm_fem.study.plan import SPREADS
-from diaphragm_fem.study.store import read_store
+from diaphragm_fem.study.reading import read_store
 
 PERCENTILES = (5.0, 50.0, 95.0)
 MOST_CURVES = 2000
@@ -63,7 +63,8 @@ def yields(results: Results) -> tuple[Yield, ...]:
     if not results.study.limits:
         return ()
     found = [
-        _yield(f"{name} {_words(limits)}", keeps_to(results.figure(name), limits)) for name, limits in results.study.limits.items()
+        _yield(f"{name} {_words(limits)}", keeps_to(results.figure(name), limits))
+        for name, limits in results.study.limits.items()
     ]
     return (*found, _yield("all limits", inside_limits(results)))
 
@@ -78,7 +79,9 @@ def _yield(limit: str, keeps: np.ndarray) -> Yield:
 
 def _words(limits: tuple[float | None, float | None]) -> str:
     above, below = limits
-    parts = ([f"above {above:.6g}"] if above is not None else []) + ([f"below {below:.6g}"] if below is not None else [])
+    parts = ([f"above {above:.6g}"] if above is not None else []) + (
+        [f"below {below:.6g}"] if below is not None else []
+    )
     return " and ".join(parts)
 
 
@@ -94,7 +97,9 @@ def spreads(results: Results) -> tuple[Spread, ...]:
 
 
 def bands(results: Results, cases: np.ndarray | None = None) -> tuple[Band, ...]:
-    """Band of the size of every curve with a frequency axis; of MOST_CURVES cases spread evenly over the store at most."""
+    """Band of the size of every curve with a frequency axis; of MOST_CURVES cases spread evenly over the store at
+    most.
+    """
     numbers = results.numbers if cases is None else results.numbers[cases]
     picked = numbers[np.unique(np.linspace(0, len(numbers) - 1, min(len(numbers), MOST_CURVES)).astype(int))]
     collected: dict[str, list[Array]] = {}
@@ -113,5 +118,6 @@ def bands(results: Results, cases: np.ndarray | None = None) -> tuple[Band, ...]
     if grid is None:
         return ()
     return tuple(
-        Band(name, grid, np.percentile(np.array(curves), PERCENTILES, axis=0), len(curves)) for name, curves in collected.items()
+        Band(name, grid, np.percentile(np.array(curves), PERCENTILES, axis=0), len(curves))
+        for name, curves in collected.items()
     )
