@@ -134,6 +134,16 @@ def driven_plate(
     return DrivenPlate(volume, force)
 
 
+def rim_driven_shape(radius: ArrayLike, omega_ratio: float, eta: float = 0.0) -> Complex:
+    """Deflection w(r)/w(a) of the disc with its rim slope held, r per a:
+    (I1(x) J0(x r) + J1(x) I0(x r))/(I1(x) J0(x) + J1(x) I0(x)).
+    """
+    x = np.sqrt(omega_ratio) * (1 + 1j * eta) ** -0.25
+    r = np.asarray(radius, float)
+    rim = iv(1, x) * jv(0, x) + jv(1, x) * iv(0, x)
+    return np.asarray((iv(1, x) * jv(0, x * r) + jv(1, x) * iv(0, x * r)) / rim)
+
+
 def rim_driven_disc(slope: str, omega_ratio: ArrayLike, eta: float = 0.0, nu: float = 0.3) -> Complex:
     """S/(pi a^2) of a flat disc whose rim moves with 1; omega_ratio = omega a^2 sqrt(rho h/D).
 

@@ -44,10 +44,8 @@ def bending_about_neutral(wall: Wall) -> float:
     bottom = -float(wall.thickness(0.0)) / 2
     a = b = d = 0.0
     for layer in wall.layers:
-        stiff, top = (
-            layer.material.youngs_modulus / (1 - layer.material.poisson_ratio**2),
-            bottom + layer.begin_thickness,
-        )
+        stiff = layer.material.youngs_modulus / (1 - layer.material.poisson_ratio**2)
+        top = bottom + layer.begin_thickness
         a += stiff * (top - bottom)
         b += stiff * (top**2 - bottom**2) / 2
         d += stiff * (top**3 - bottom**3) / 3
@@ -56,7 +54,7 @@ def bending_about_neutral(wall: Wall) -> float:
 
 
 def _laminate(edge: str, model: str) -> Check:
-    """An edge that leaves no force in the plane, or holds every motion, lets the wall bend about its neutral surface."""
+    """An edge without force in the plane, or with every motion held, lets the wall bend about its neutral surface."""
     h = 5e-4 * RADIUS if model == "shell" else 4e-3 * RADIUS
     wall = two_layers(h)
     mass = sum(layer.material.density * layer.begin_thickness for layer in wall.layers)
