@@ -252,6 +252,12 @@ def test_no_scheduler_at_the_address_is_said(tmp_path, monkeypatch):
         run_study(study, scheduler="tcp://127.0.0.1:9", evaluator=EVALUATOR)
 
 
+def test_a_dashboard_without_its_package_is_refused(tmp_path, monkeypatch):
+    monkeypatch.setattr("diaphragm_fem.study.engine.find_spec", lambda name: None)
+    with pytest.raises(StudyError, match="dashboard needs the package bokeh: install it"):
+        run_study(write_study(tmp_path), dashboard=True, evaluator=EVALUATOR)
+
+
 def test_the_stand_in_misbehaves_only_when_told():
     plate = {"thickness": "20 um", "steps": [{"tread": "2 mm"}]}
     result = study_standin.evaluate({"behaviour": "well", "pause": 0.0, "plate": plate})

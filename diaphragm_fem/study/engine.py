@@ -13,6 +13,7 @@ start goes on.
 from __future__ import annotations
 
 import logging
+import os
 import pickle
 import queue
 import threading
@@ -21,17 +22,18 @@ from collections import deque
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.amount import Written
-from diaphragm_fem.study.case import EVALUATOR, inputs_text
+from diaphragm_fem.study.case import EVALUATOR, FIGURES, inputs_text
 from diaphragm_fem.study.guard import Case, Guard, Job
 from diaphragm_fem.study.plan import Study
 from diaphragm_fem.study.sampling import Sampler
-from diaphragm_fem.study.store import FAILED, Row, Store, open_store
+from diaphragm_fem.study.store import DISCARDED, FAILED, Row, Store, open_store
 from diaphragm_fem.study.studyfile import read_study
 from diaphragm_fem.study.watcher import Silent, Summary, Watcher
 
@@ -100,6 +102,8 @@ def run_study(
     """
     if not isinstance(study, Study):
         study = read_study(study, night=night)
+    if evaluator == EVALUATOR:
+        study.check_figures(FIGURES)
     watcher = watcher or Silent()
     sampler = Sampler(study)
     with open_store(study, store) as book:
@@ -110,7 +114,7 @@ def run_study(
         ending = "stopped"
         try:
             if sum(before.values()) < len(sampler):
-                with _client(scheduler, workers, dashboard) as client:
+                with _client(scheduler, workers, dashboard, watcher) as client:
                     threads = max(sum(client.nthreads().values()), 1)
                     book.begin_run(threads)
                     watcher.begin(book.path, len(sampler), before, threads)
@@ -138,7 +142,7 @@ def run_study(
 
 
 @contextmanager
-def _client(scheduler: str | None, workers: int | None, dashboard: bool) -> Iterator[Any]:
+def _client(scheduler: str | None, workers: int | None, dashboard: bool, watcher: Watcher) -> Iterator[Any]:
     """A Dask client: of a running scheduler, or of a cluster that lives as long as this block."""
     import dask
     from distributed import Client, LocalCluster
@@ -158,10 +162,10 @@ def _client(scheduler: str | None, workers: int | None, dashboard: bool) -> Iter
             finally:
                 client.close(timeout=2)
             return
-        import os
-
+        if dashboard and find_spec("bokeh") is None:
+            raise StudyError("Dask's dashboard needs the package bokeh: install it (pip install bokeh), or do without")
         cluster = LocalCluster(
-            n_workers=workers or os.cpu_count() or 1,
+            n_workers=workers or cores(),
             threads_per_worker=1,
             processes=True,
             memory_limit=0,  # the solvers are processes of their own and mind their size themselves
@@ -170,8 +174,13 @@ def _client(scheduler: str | None, workers: int | None, dashboard: bool) -> Iter
         )
         with cluster, Client(cluster, set_as_default=False) as client:
             if dashboard:
-                log.info("Dask's dashboard: %s", client.dashboard_link)
+                watcher.note(f"Dask's dashboard: {client.dashboard_link}")
             yield client
+
+
+def cores() -> int:
+    """Cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 @dataclass
@@ -193,7 +202,7 @@ class _Round:
         self._unsaved: list[Row] = []
         self._saved_at = time.monotonic()
         self._case_seconds: float | None = None
-        self._solving = 0.0
+        self._solving, self._taken = 0.0, 0
         self._room, self._room_asked = 0, 0.0
 
     def run(self) -> float:
@@ -224,8 +233,8 @@ class _Round:
         return True
 
     def _batch_size(self) -> int:
-        if self._case_seconds is None:
-            return 1
+        if self._case_seconds is None:  # nothing solved yet: feel the way
+            return min(2**self._taken, 64)
         aim = max(BATCH_SECONDS, self._room / TASKS_PER_THREAD / MOST_TASKS_A_SECOND)
         return int(min(max(aim / max(self._case_seconds, 1e-6), 1), LARGEST_BATCH))
 
@@ -267,9 +276,12 @@ class _Round:
     def _take(self, rows: list[Row]) -> None:
         seconds = sum(row.seconds or 0.0 for row in rows)
         self._solving += seconds
-        mean = seconds / max(len(rows), 1)
-        self._case_seconds = mean if self._case_seconds is None else 0.8 * self._case_seconds + 0.2 * mean
+        self._taken += 1
         self._unsaved += rows
+        solved = sum(row.status != DISCARDED for row in rows)  # those discarded take no time, and come in droves
+        if solved:
+            mean = seconds / solved
+            self._case_seconds = mean if self._case_seconds is None else 0.8 * self._case_seconds + 0.2 * mean
 
     def _mend(self, batch: _Batch, error: BaseException) -> None:
         """A batch that cost several workers their lives is taken apart, a case that does becomes a failed row."""

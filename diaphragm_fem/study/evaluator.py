@@ -12,14 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.case import CaseResult
 from diaphragm_fem.study.cautions import design_cautions
 from diaphragm_fem.study.plan import Recipe
 from diaphragm_fem.study.quick import QuickResult, quick
 from diaphragm_fem.study.shelf import Shelf
-
-CURVES = ("area", "zones", "force")
 
 
 _shelf: Shelf | None = None
@@ -55,8 +52,6 @@ def _curves(result: QuickResult, wanted: list[str]) -> dict[str, NDArray]:
                 curves[f"zone_area_m2:{zone.name}"] = row
         elif name == "force" and area.coil_force is not None:
             curves["coil_force_n_per_m"] = area.coil_force
-        elif name not in CURVES:
-            raise StudyError(f"key want.curves: unknown curve '{name}'; known are {', '.join(CURVES)}")
     return {"frequency_hz": area.frequency_hz, **curves} if curves else {}
 
 

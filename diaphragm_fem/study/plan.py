@@ -5,8 +5,9 @@ from __future__ import annotations
 import copy
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -166,6 +167,21 @@ class Study:
     @property
     def store_path(self) -> Path:
         return self.folder / "cases.sqlite"
+
+    def check_figures(self, known: Sequence[str]) -> None:
+        """StudyError for a figure that no case will ever have: told in the evening, not in the morning."""
+        wanted = self.recipe.settings.get("figures") or ()
+        asked = [
+            *(("want.figures", name) for name in wanted),
+            *(("morning.wish", wish.figure) for wish in self.wishes),
+            *(("morning.limits", name) for name in self.limits),
+            *(("morning.pareto", name) for name in self.pareto),
+        ]
+        for key, name in asked:
+            if name.split(":")[0] not in known:
+                near = get_close_matches(name, known, n=1)
+                hint = f"did you mean '{near[0]}'? " if near else ""
+                raise StudyError(f"{self.path}, key {key}: unknown figure '{name}'; {hint}known are {', '.join(known)}")
 
     @cached_property
     def identity(self) -> str:

@@ -71,7 +71,7 @@ class _NightTable(Table):
 
 class _WantTable(Table):
     figures: list[str] | None = None
-    curves: list[str] = Field(default=["area"])
+    curves: list[Literal["area", "zones", "force"]] = Field(default=["area"])
     modes: bool = False
     up_to: Amount = "20 kHz"
     points: Annotated[int, Field(ge=10, le=20000)] = 400

@@ -102,11 +102,11 @@ def _explained(values: Array, group: NDArray[np.int64], count: int) -> float:
     used = size > 0
     mean = np.zeros(count)
     mean[used] = np.bincount(group, values, count)[used] / size[used]
-    within = float(((values - mean[group]) ** 2).sum())
+    within, whole = float(((values - mean[group]) ** 2).sum()), float(((values - values.mean()) ** 2).sum())
     n, k = len(values), int(used.sum())
-    if n <= k:
+    if n <= k or whole == 0:
         return float("nan")
-    return max(1 - (within / (n - k)) / (float(((values - values.mean()) ** 2).sum()) / (n - 1)), 0.0)
+    return max(1 - (within / (n - k)) / (whole / (n - 1)), 0.0)
 
 
 def _chance(values: Array, group: NDArray[np.int64], count: int, draws: int = 40) -> float:
@@ -115,7 +115,9 @@ def _chance(values: Array, group: NDArray[np.int64], count: int, draws: int = 40
         draws = 12
     rng = np.random.default_rng(1)
     picks = (rng.integers(0, len(values), len(values)) for _ in range(draws))
-    return float(1.96 * np.nanstd([_explained(values[pick], group[pick], count) for pick in picks]))
+    found = np.array([_explained(values[pick], group[pick], count) for pick in picks])
+    known = found[np.isfinite(found)]
+    return float(1.96 * known.std()) if len(known) > 1 else float("nan")
 
 
 def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:
