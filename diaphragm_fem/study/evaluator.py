@@ -18,7 +18,6 @@ from diaphragm_fem.study.plan import Recipe
 from diaphragm_fem.study.quick import QuickResult, quick
 from diaphragm_fem.study.shelf import Shelf
 
-
 _shelf: Shelf | None = None
 
 
