@@ -41,7 +41,7 @@ RUNGS = (
     Rung("open spherical shells", "Qu et al. (2013); Shock and Vibration (2020) 4130103"),
     Rung("truncated cones", "independent Ritz solver; geometry of Irie et al. (1984)"),
     Rung("joined shells with a kink", "independent Ritz solver; geometry of Efraim and Eisenberger (2006)"),
-    Rung("rolls and steps", "independent Ritz solver"),
+    Rung("domes, rolls and steps", "independent Ritz solver"),
     Rung("layers, tapers, rings and formers", "neutral-surface plates; extensional ring, Hoppe (1871); Ritz solver"),
     Rung("printed tables of few digits", "Leissa (1969) to three digits; a published thin-shell pipe"),
     Rung("solids", "NAFEMS FV41 and FV42 (1990); exact hollow sphere; elasticity of cylinders"),

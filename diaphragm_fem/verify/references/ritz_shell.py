@@ -13,6 +13,7 @@ With t the tangent, n the normal, kappa the curvature of the meridian, order m:
     g_sn = u_n' + kappa u_s + b     g_thn = q - m u_n/r + t_z u_th/r;      thin: g_sn = g_thn = 0 gives b and q.
 The last term of the twist k_sth is fixed by two demands: a rigid turn about the axis, u_th = r, must be free of strain,
 and it must vanish where both curvatures are equal (Budiansky and Sanders, 1963).
+The thin theory takes the curvature of a piece as constant: lines and arcs only; the shear theory takes any curve.
 Sources: Love, Mathematical Theory of Elasticity, ch. XXIV; Novozhilov, The Theory of Thin Shells (1959); Kalnins,
 J. Acoust. Soc. Am. 36 (1964) 74 for the shells of revolution solved in the same sense.
 """
