@@ -19,7 +19,8 @@ def found():
 def test_stepped_v_hands_over(found):
     """Full area below the decoupling frequency, about the driven zone's above the hand-over, then break-up."""
     area, merit = found["stepped_v"].area, found["stepped_v"].merit
-    share_of = {role: sum(a for a, z in zip(area.zone_area, area.zones, strict=True) if z.role is role) for role in Role}
+    roles = [(zone.role, a) for zone, a in zip(area.zones, area.zone_area, strict=True)]
+    share_of = {role: sum(a for found_role, a in roles if found_role is role) for role in Role}
     rigid = sum(area.zone_area)
     assert 0.75 * (rigid - share_of[Role.SURROUND] / 2) < merit.low_area_m2 < rigid
     # the step itself follows the driven zone for about half of its width, and a flexible driven zone for a little more

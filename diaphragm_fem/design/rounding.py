@@ -14,7 +14,7 @@ from diaphragm_fem.errors import DesignError
 
 DEFAULT_RADIUS = 4.0  # wall thicknesses; formed parts have corner radii of several (common practice, no source)
 SMALLEST_RADIUS = 0.5  # wall thicknesses: below, the inside of the bend would turn over
-SHORTEST_ARC = 0.1  # wall thicknesses: a default fillet shorter than this is not worth a piece of its own
+SHORTEST_ARC = 0.1  # wall thicknesses: a shorter fillet is no longer than the wall's own roughness of form: left out
 FULLEST = 0.98  # part of a stretch that its two fillets may take: what is left must stay long enough to be an element
 SHARPEST_TURN = radians(165)  # beyond, the two walls of a sharp kink overlap over many thicknesses
 NO_TURN = 1e-9  # rad: tangent within rounding
@@ -129,8 +129,10 @@ def _fillets(outline: Outline, thickness: Sequence[float]) -> tuple[list[Fillet 
         if corner.radius is None:
             by_default += [i] if DEFAULT_RADIUS * angle > SHORTEST_ARC else []
         elif corner.radius > 0:
-            asked[i], keys[i] = corner.radius, corner.key
             _refuse_tight(corner.radius, walls[i], corner.key)
+            if corner.radius * angle < SHORTEST_ARC * walls[i]:
+                continue
+            asked[i], keys[i] = corner.radius, corner.key
             chosen[i] = _try(stretches, i, corner.radius)
     for i, radius in asked.items():
         if not _fits(chosen, i, chosen[i], stretches, asked):
