@@ -55,6 +55,15 @@ class Reduced:
             result[1:, band] = self._blocked(frequency[band])
         return result
 
+    def respond(self, outputs: Array, frequency_hz: Array) -> Complex:
+        """outputs (Z, N) @ unknowns (N, F), without forming the unknowns where no loss factor varies."""
+        if self.losses:
+            return np.asarray(outputs @ self.transfer(frequency_hz))
+        poles, shapes, inverse = self._spectrum
+        weight = (outputs[:, 1:] @ shapes) * (inverse @ self._complex_stiffness(np.ones(1))[1:, 0] * self.coil)
+        square = (2 * np.pi * frequency_hz) ** 2
+        return np.asarray(outputs[:, :1] * self.coil - weight @ (1 / (poles[:, None] - square)))
+
     def scan(self, output: Array, frequency_hz: Array) -> Complex:
         """output @ unknowns (F,) for choosing where to sample: exact where no loss factor varies, else each blocked
         mode takes the loss factor of its own frequency."""

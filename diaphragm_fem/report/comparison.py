@@ -182,8 +182,8 @@ def _how_followed(comparison: Comparison) -> str:
     return (
         f"Each shape is laid against {against}, by the modal assurance criterion (MAC) of its radial and axial motion, "
         "weighted by area, at equal fractions of the arc length of each zone. A cell holds the mode's number in that "
-        f"design and its frequency. A MAC below {SURE_LIKENESS:g} is written beside it; below {LEAST_LIKENESS:g} the mode "
-        "counts as lost (–)."
+        f"design and its frequency. A MAC below {SURE_LIKENESS:g} is written beside it; below {LEAST_LIKENESS:g} the "
+        "mode counts as lost (–)."
     )
 
 

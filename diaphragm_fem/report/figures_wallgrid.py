@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap, LogNorm, Normalize
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
+from matplotlib.patheffects import withStroke
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter, NullLocator
 
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers
@@ -24,7 +25,8 @@ from diaphragm_fem.study.wallgrid import WallGrid
 MAP_FIGURES = (
     "fundamental_hz", "break_up_hz", "usable_octaves", "moving_mass_kg", "area_per_mass_m2_per_kg", "high_area_m2",
 )  # fmt: skip
-SHADES = LinearSegmentedColormap.from_list("shades", ("#f3f7fa", "#9fc6e0", "#14507d", "#0b2239"))
+DARK = "#0b2239"
+SHADES = LinearSegmentedColormap.from_list("shades", ("#f3f7fa", "#9fc6e0", "#14507d", DARK))
 LABELLED = 5  # thicknesses written along a line, and columns of a map with their values
 NAME_HEIGHT = 0.022  # of the axes' height
 MARKERS = ("o", "s", "D", "^", "v", "P", "X")
@@ -124,8 +126,11 @@ def _draw_map(axes: Axes, grid: WallGrid, name: str, *, names: bool) -> None:
             x = shown[row, column]
             dark = np.isfinite(x) and float(norm(x)) > 0.5
             text = digits(float(x), 3) if np.isfinite(x) else "–"
-            axes.text(1e6 * grid.thickness[column], row, text, size=SMALL - 0.6, ha="center", va="center",
-                      color="white" if dark else INK)  # fmt: skip
+            colours = ("white", DARK) if dark else (INK, "white")
+            axes.text(
+                1e6 * grid.thickness[column], row, text, size=SMALL - 0.6, ha="center", va="center", color=colours[0],
+                path_effects=[withStroke(linewidth=1.4, foreground=colours[1])],
+            )  # fmt: skip
     axes.set_xscale("log")
     axes.set_xlim(edges[0], edges[-1])
     ticks = [1e6 * grid.thickness[k] for k in _spaced(len(grid.thickness), LABELLED, inset=True)]
@@ -198,7 +203,7 @@ def _value_axis(axes: Axes, which: str, up_to: float | None = None) -> None:
     lines = [line.get_data()[0 if which == "x" else 1] for line in axes.get_lines()]
     values = np.concatenate([np.atleast_1d(x) for x in lines])
     values = values[np.isfinite(values)]
-    if values.min() <= 0 or values.max() / values.min() < 3:
+    if not len(values) or values.min() <= 0 or values.max() / values.min() < 3:  # none where no wall has the figure
         if which == "x" and up_to:
             axes.set_xlim(low, up_to)
         return
@@ -237,14 +242,14 @@ def _notes(sheet: Sheet, grid: WallGrid, y: float) -> None:
         f"Thickness rises along each line; marks at {marks} µm",
         f"○  as drawn: {grid.drawn_material}, {digits(1e6 * grid.drawn_thickness, 3)} µm",
         f"Varied: {', '.join(grid.zones)}",
-        f"{one(len(grid.materials) * len(grid.thickness), 'wall')} from one reduced assembly; {len(grid.checked)} of them "
+        f"{one(len(grid.materials) * len(grid.thickness), 'wall')} from one assembly; {len(grid.checked)} of them "
         f"solved again by the full model agree within {show_bound(worst)} in resonance and mass and within "
         f"{show_bound(break_up)} in break-up",
         f"{MARK} some numbers of this material have no published source",
     ]
     y -= 2.0
     for text in words:
-        for n, line in enumerate(wrap(text, 66)):
+        for n, line in enumerate(wrap(text, 62)):
             sheet.text(210.0 + (2 if n else 0), y, line, size=SMALL, color=SOFT_INK)
             y -= 3.4
         y -= 1.0

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.area import AreaCurve, area_of_reduced
+from diaphragm_fem.analysis.area import AreaCurve, area_of_reduced, scanned_area
 from diaphragm_fem.analysis.grid import resolved_grid
 from diaphragm_fem.analysis.merit import Merit, figures_of_merit
 from diaphragm_fem.analysis.modes import first_resonance
@@ -41,5 +41,15 @@ def quick_of_system(system: System, up_to_hz: float, points: int, from_hz: float
     frequency = resolved_grid(reduced, system.volume.sum(axis=0) @ reduced.basis, from_hz, up_to_hz, points)
     area = area_of_reduced(system, reduced, frequency, absolute=False)
     mode_hz = np.sqrt(np.maximum(pairs.squares[system.rigid_modes :], 0)) / (2 * np.pi)
-    merit = figures_of_merit(solve_static(system), area, first_resonance(system, pairs))
+    merit = figures_of_merit(
+        solve_static(system), scanned_area(system, reduced, from_hz, up_to_hz), first_resonance(system, pairs)
+    )
     return QuickResult(area, merit, mode_hz[mode_hz < up_to_hz])
+
+
+def quick_merit(system: System, up_to_hz: float, from_hz: float) -> Merit:
+    """The figures of merit alone, from an assembled system of order 0."""
+    pairs = pairs_for_reduction(system, up_to_hz)
+    reduced = reduce_system(system, up_to_hz, pairs)
+    scan = scanned_area(system, reduced, from_hz, up_to_hz)
+    return figures_of_merit(solve_static(system), scan, first_resonance(system, pairs))

@@ -20,9 +20,10 @@ from diaphragm_fem.design.units import LENGTH, read_quantity
 from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.study.affine import WallChoice, wall_family, with_walls
 from diaphragm_fem.study.compare import AREA_PER_MASS
-from diaphragm_fem.study.quick import quick
+from diaphragm_fem.study.quick import quick_merit
 
 Array = NDArray[np.float64]
 
@@ -71,7 +72,7 @@ def wall_grid(
     *,
     zones: Sequence[str] | None = None,
     up_to_hz: float = 20e3,
-    points: int = 400,
+    from_hz: float = 20.0,
     checks: int = CHECKS,
 ) -> WallGrid:
     """Figures of a design in every material and thickness (m), its meridian as drawn.
@@ -91,7 +92,9 @@ def wall_grid(
         return dict.fromkeys(names, WallChoice(material, h / drawn))
 
     family = wall_family(design, [walls(*sample) for sample in _extremes(materials, thickness)], up_to_hz=up_to_hz)
-    merits = [[family.quick(walls(material, h), points=points).merit for h in thickness] for material in materials]
+    merits = [
+        [quick_merit(family.system(walls(material, h)), up_to_hz, from_hz) for h in thickness] for material in materials
+    ]
     tables = [[_figures(merit) for merit in row] for row in merits]
     figures = {
         name: np.array([[np.nan if table[name] is None else table[name] for table in row] for row in tables], float)
@@ -99,8 +102,8 @@ def wall_grid(
     }
     cells = _cells_to_check(len(materials), len(thickness), checks)
     full = {(i, j): with_walls(design, walls(materials[i], thickness[j])) for i, j in cells}
-    exact = {cell: _figures(quick(one, up_to_hz=up_to_hz, points=points).merit) for cell, one in full.items()}
-    own = _figures(quick(design, up_to_hz=up_to_hz, points=points).merit)
+    exact = {cell: _figures(_full_merit(one, up_to_hz, from_hz)) for cell, one in full.items()}
+    own = _figures(_full_merit(design, up_to_hz, from_hz))
     return WallGrid(
         design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
         tuple(cells), _largest_error(figures, exact), time.perf_counter() - begun, up_to_hz,
@@ -155,6 +158,10 @@ def _figures(merit: Merit) -> dict[str, float | None]:
     table = dict(merit.figures())
     table[AREA_PER_MASS] = merit.low_area_m2 / merit.moving_mass_kg
     return table
+
+
+def _full_merit(design: Design, up_to_hz: float, from_hz: float) -> Merit:
+    return quick_merit(build_shell(design, up_to_hz=up_to_hz).system(0, by_zone=False), up_to_hz, from_hz)
 
 
 def _cells_to_check(rows: int, columns: int, count: int) -> list[tuple[int, int]]:
