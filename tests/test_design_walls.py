@@ -1,0 +1,159 @@
+"""Walls, coil and drive circle of drawn designs, and free meridians."""
+
+from copy import deepcopy
+from itertools import pairwise
+from math import acos, asin, degrees, pi
+
+import numpy as np
+import pytest
+from design_cases import FLANK, check_joined, dome, ends, kinks, vee
+
+from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.design.library import load_materials
+from diaphragm_fem.design.read import design_from, free_design
+from diaphragm_fem.design.zone import Role
+
+
+def test_taper_runs_from_the_coil_to_the_far_end():
+    tapered = {"thickness": ["80 um", "60 um"], "width": "9 mm", "rise": "4 mm"}
+    design = design_from(vee(tapered, tapered))
+    pieces, joint = design.meridian, design.joint
+    assert pieces[0].wall.thickness(0.0) == pytest.approx(60e-6)
+    assert pieces[joint - 1].wall.thickness(1.0) == pytest.approx(80e-6)
+    assert pieces[joint].wall.thickness(0.0) == pytest.approx(80e-6)
+    assert pieces[-1].wall.thickness(1.0) == pytest.approx(60e-6)
+    for a, b in pairwise(pieces):
+        assert a.wall.thickness(1.0) == pytest.approx(b.wall.thickness(0.0), rel=1e-12)
+    lengths = np.array([piece.curve.length for piece in pieces[joint:]])
+    share = lengths[0] / lengths.sum()
+    assert pieces[joint].wall.thickness(1.0) == pytest.approx((80 - 20 * share) * 1e-6, rel=1e-12)
+
+
+def test_layers_stay_in_place_on_both_flanks():
+    layers = [
+        {"material": "PEN film", "thickness": ["40 um", "30 um"]},
+        {"material": "aluminium alloy", "thickness": "10 um"},
+    ]
+    design = design_from({**vee(FLANK, FLANK), "wall": {"layers": layers}})
+    for piece in design.meridian:
+        assert [layer.material.name for layer in piece.wall.layers] == ["PEN film", "aluminium alloy"]
+    assert design.meridian[design.joint - 1].wall.layers[0].end_thickness == pytest.approx(40e-6)
+
+
+def test_nearest_wall_table_wins():
+    data = vee(FLANK | {"thickness": "50 um"}, deepcopy(FLANK))
+    data["profile"]["outer"]["steps"][0] |= {"material": "thermoplastic elastomer", "thickness": "100 um"}
+    data["zones"] = {"inner step": {"thickness": "25 um"}}
+    walls = {piece.zone.name: piece.wall.layers[0] for piece in design_from(data).meridian}
+    thickness = {name: round(layer.begin_thickness * 1e6) for name, layer in walls.items()}
+    assert thickness["inner step"] == 25
+    assert thickness["inner driven zone"] == thickness["inner flank beyond step"] == 50
+    assert thickness["outer driven zone"] == thickness["inner surround"] == 60
+    assert (thickness["outer step"], walls["outer step"].material.name) == (100, "thermoplastic elastomer")
+
+
+FORMER = {
+    "kind": "former",
+    "winding_mass": "2 g",
+    "winding_height": "3 mm",
+    "winding_distance": "2 mm",
+    "former_height": "7 mm",
+    "former": {"material": "polyimide film", "thickness": "100 um"},
+}
+
+
+def test_former_hangs_from_the_joint():
+    design = design_from({**vee(FLANK, FLANK), "coil": FORMER})
+    joint = ends(design.meridian[design.joint])[0]
+    assert [piece.zone.name for piece in design.former] == ["former", "winding", "former"]
+    assert ends(design.former[0])[0] == pytest.approx(joint, abs=1e-15)
+    assert [piece.curve.length for piece in design.former] == pytest.approx([2e-3, 3e-3, 2e-3], rel=1e-12)
+    assert ends(design.former[-1])[1] == pytest.approx(joint - [0, 7e-3], abs=1e-15)
+    assert all(piece.curve.tangent(0.0) == pytest.approx([0, -1]) for piece in design.former)
+    check_joined(design)
+
+
+def test_winding_mass_and_hoop_stiffness_follow_from_the_wire():
+    """A = n pi d^2 / 4, m = rho A 2 pi r, and the same mass given plainly has the same E A."""
+    coil = {key: value for key, value in FORMER.items() if key != "winding_mass"} | {
+        "wire": {"diameter": "0.2 mm", "turns": 60}
+    }
+    copper = load_materials()["copper wire"]
+    area = 60 * pi * 0.2e-3**2 / 4
+    winding = next(p.winding for p in design_from({**vee(FLANK, FLANK), "coil": coil}).former if p.winding)
+    assert winding.mass == pytest.approx(copper.density * area * 2 * pi * 20e-3, rel=1e-12)
+    assert winding.hoop_stiffness == pytest.approx(copper.youngs_modulus * area, rel=1e-12)
+    ring = {"kind": "ring", "mass": f"{winding.mass!r} kg"}
+    assert design_from({**vee(FLANK, FLANK), "coil": ring}).ring.hoop_stiffness == pytest.approx(
+        winding.hoop_stiffness, rel=1e-12
+    )
+    soft = design_from({**vee(FLANK, FLANK), "coil": ring | {"hoop_stiffness": "0 N"}}).ring
+    assert soft.hoop_stiffness == 0 and soft.mass == pytest.approx(winding.mass)
+
+
+def test_drive_circle_of_given_diameter_cuts_the_meridian():
+    design = design_from({**dome(), "coil": {"kind": "none", "diameter": "20 mm"}})
+    assert design.joint == 1 and design.joint_radius == pytest.approx(10e-3, rel=1e-12)
+    radius = (12.5e-3**2 + 6e-3**2) / 12e-3
+    height = radius * np.cos(asin(10e-3 / radius)) - (radius - 6e-3)
+    assert ends(design.meridian[1])[0][1] == pytest.approx(height, rel=1e-12)
+
+
+def test_lopsided_v_is_cut_at_the_coil_radius_and_not_at_the_middle_of_its_corner():
+    design = design_from(
+        vee({"width": "9 mm", "rise": "2 mm"}, {"width": "9 mm", "rise": "12 mm"}, bottom_radius="1 mm")
+    )
+    first, second = design.meridian[design.joint - 1], design.meridian[design.joint]
+    assert isinstance(first.curve, Arc) and isinstance(second.curve, Arc)
+    assert design.joint_radius == pytest.approx(20e-3, rel=1e-12)
+    assert abs(first.curve.length - second.curve.length) > 0.05e-3
+
+
+def test_flank_may_end_on_the_axis():
+    design = design_from(vee({"width": "20 mm", "rise": "5 mm"}, FLANK))
+    assert ends(design.meridian[0])[0][0] == pytest.approx(0, abs=1e-15) and design.inner_edge is None
+    assert design.meridian[0].curve.tangent(0.0) == pytest.approx([1, 0], abs=1e-9)  # the tip is rounded
+
+
+def test_free_points_make_lines_curves_and_kinks():
+    film = load_materials()["PEN film"]
+    angle = np.linspace(0, pi / 3, 13)
+    r = np.concatenate((10e-3 * np.sin(angle), [10e-3 * np.sin(pi / 3)] * 2))
+    z = np.concatenate((10e-3 * np.cos(angle), [2e-3, 0.0]))
+    design = free_design(r, z, 60e-6, film, zone=["dome"] * 12 + ["outer cylinder"] * 3)
+    assert [piece.zone.name for piece in design.meridian] == ["dome", "outer cylinder"]
+    cap, cylinder = design.meridian
+    assert isinstance(cylinder.curve, Line) and cylinder.curve.length == pytest.approx(5e-3, rel=1e-12)
+    assert cap.curve.length == pytest.approx(
+        10e-3 * pi / 3, rel=1e-5
+    )  # cubic spline, 5 deg a chord: error of order (5 deg)^4
+    assert degrees(kinks(design)[0]) == pytest.approx(30, abs=0.1)
+    assert (cap.zone.role, cylinder.zone.role, cylinder.zone.side) == (Role.DRIVEN, Role.OTHER, "outer")
+    assert design.inner_edge is None and design.joint is None
+
+
+def test_free_thickness_follows_its_points():
+    film = load_materials()["PEN film"]
+    r = np.array([10, 12, 14, 16, 20]) * 1e-3
+    design = free_design(r, r * 0, np.array([50, 50, 50, 60, 80]) * 1e-6, film)
+    assert len(design.meridian) == 2  # constant to 14 mm, then one slope
+    assert [ends(piece)[1][0] for piece in design.meridian] == pytest.approx([14e-3, 20e-3])
+    assert design.meridian[1].wall.thickness(1 / 3) == pytest.approx(60e-6)
+
+
+def test_free_kinks_can_be_rounded():
+    film = load_materials()["PEN film"]
+    design = free_design([10e-3, 15e-3, 15e-3], [0.0, 0.0, 5e-3], 60e-6, film, corner_radius=1e-3)
+    assert max(kinks(design)) < 1e-12
+    assert sum(p.curve.length for p in design.meridian) == pytest.approx(8e-3 + 1e-3 * pi / 2, rel=1e-12)
+
+
+def test_curve_is_one_and_the_same_across_a_zone_border():
+    film = load_materials()["PEN film"]
+    angle = np.linspace(0, pi / 3, 13)
+    zones = ["centre"] * 6 + ["rim"] * 7
+    design = free_design(10e-3 * np.sin(angle), 10e-3 * np.cos(angle), 60e-6, film, zone=zones)
+    assert len(design.meridian) == 2 and kinks(design)[0] < 1e-12
+    assert ends(design.meridian[0])[1] == pytest.approx([10e-3 * np.sin(angle[6]), 10e-3 * np.cos(angle[6])], abs=1e-12)
+    check_joined(design)
+    assert acos(np.clip(design.meridian[0].curve.tangent(0.0)[0], -1, 1)) < 0.01
