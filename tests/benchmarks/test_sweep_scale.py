@@ -93,9 +93,9 @@ def report(title, summary, memory, extra=""):
 def test_rate_of_real_cases(tmp_path, name, workers):
     """Shell, m = 0, a resolved curve of 400 points, store included. SWEEP_CASES sets how many."""
     if name == "geometry":
-        side = max(int((CASES / 15) ** 0.5 + 1), 2)
+        side = max(int((CASES / 8) ** 0.5 + 1), 2)
         study = study_of(
-            tmp_path, "step_position_by_tread", {"count = 25": f"count = {side * 15}", "count = 15": f"count = {side}"}
+            tmp_path, "step_position_by_tread", {"count = 33": f"count = {side * 8}", "count = 17": f"count = {side}"}
         )
     else:
         study = study_of(tmp_path, "film_by_thickness", {"count = 60": f"count = {max(CASES // 6, 1)}"})
