@@ -103,7 +103,10 @@ def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpai
 
 def _dense(stiffness: Matrix, mass: Matrix, square: float, shift: float) -> Eigenpairs:
     shifted = as_dense(stiffness + shift * mass)
-    inverse, vectors = eigh(as_dense(mass), shifted, subset_by_value=(1 / (square + shift), np.inf), check_finite=False)
+    # all pairs by divide and conquer take a third of the time of those in a range
+    inverse, vectors = eigh(as_dense(mass), shifted, driver="gvd", check_finite=False)
+    inside = inverse > 1 / (square + shift)
+    inverse, vectors = inverse[inside], vectors[:, inside]
     squares = 1 / inverse[::-1] - shift
     vectors = vectors[:, ::-1] / np.sqrt(inverse[::-1])
     return Eigenpairs(squares, vectors, f"dense solve of all {stiffness.shape[0]} unknowns")

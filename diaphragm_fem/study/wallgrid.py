@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
 from diaphragm_fem.analysis.merit import Merit
 from diaphragm_fem.design.design import Design
@@ -92,9 +93,11 @@ def wall_grid(
         return dict.fromkeys(names, WallChoice(material, h / drawn))
 
     family = wall_family(design, [walls(*sample) for sample in _extremes(materials, thickness)], up_to_hz=up_to_hz)
-    merits = [
-        [quick_merit(family.system(walls(material, h)), up_to_hz, from_hz) for h in thickness] for material in materials
-    ]
+    with threadpool_limits(1):  # small dense matrices: a second thread only waits for the first
+        merits = [
+            [quick_merit(family.system(walls(material, h)), up_to_hz, from_hz) for h in thickness]
+            for material in materials
+        ]
     tables = [[_figures(merit) for merit in row] for row in merits]
     figures = {
         name: np.array([[np.nan if table[name] is None else table[name] for table in row] for row in tables], float)
