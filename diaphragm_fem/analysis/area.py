@@ -79,8 +79,11 @@ def solve_area(
         up_to_hz = float(frequency.max())
     reduced = reduce_system(system, up_to_hz)
     if frequency_hz is None:
-        frequency = resolved_grid(reduced, system.volume.sum(axis=0) @ reduced.basis, from_hz, up_to_hz, points)
-    curve = area_of_reduced(system, reduced, frequency, absolute=absolute)
+        curve = resolved_area(
+            system, reduced, scanned_area(system, reduced, from_hz, up_to_hz), points, absolute=absolute
+        )
+    else:
+        curve = area_of_reduced(system, reduced, frequency, absolute=absolute)
     return replace(curve, error=area_error(system, curve, checks)) if checks else curve
 
 
@@ -110,6 +113,15 @@ def scanned_area(system: System, reduced: Reduced, from_hz: float, up_to_hz: flo
     volume = system.volume @ reduced.basis
     zone = reduced.respond(volume, frequency)
     return AreaCurve(frequency, zone, system.zones, system.zone_area, volume @ reduced.still)
+
+
+def resolved_area(
+    system: System, reduced: Reduced, scan: AreaCurve, points: int, *, absolute: bool = True
+) -> AreaCurve:
+    """Area curve at `points` frequencies chosen from its fine scan so that no peak or dip of the whole is missed."""
+    output = system.volume.sum(axis=0) @ reduced.basis
+    frequency = resolved_grid(reduced, output, scan.frequency_hz, scan.total, points)
+    return area_of_reduced(system, reduced, frequency, absolute=absolute)
 
 
 def _absolute_area(system: System, reduced: Reduced, unknown: Complex) -> Array:

@@ -10,34 +10,32 @@ from diaphragm_fem.analysis.reduced import Reduced
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
-SCAN_PER_DECADE = 500
+SCAN_PER_DECADE = 400
 HALF_WIDTHS = np.array([-8, -4, -2.5, -1.5, -1, -0.6, -0.3, 0, 0.3, 0.6, 1, 1.5, 2.5, 4, 8])
 ZOOM_ROUNDS = 4
 ZOOM = np.array([1, 2, 4, 5]) / 6  # of the interval around an extremum
 EVEN_SHARE = 0.4  # of the points go evenly over the logarithm of frequency, the others where the curve bends
 
 
-def resolved_grid(reduced: Reduced, output: Array, from_hz: float, up_to_hz: float, points: int) -> Array:
-    """Choose `points` frequencies in Hz between the limits for the response `output @ unknowns`.
+def resolved_grid(reduced: Reduced, output: Array, scan: Array, value: Complex, points: int) -> Array:
+    """Choose `points` frequencies in Hz for the response `value` = output @ unknowns, scanned at `scan`.
 
-    The reduced response costs next to nothing, so it is scanned finely, around each pole in half-widths and into
-    each extremum by repeated zooming; the wanted number of points is then placed by equal steps of the curve's
-    length and bend, with every extremum kept.
+    The reduced response costs next to nothing, so beside the fine scan each extremum is approached by repeated
+    zooming; the wanted number of points is then placed by equal steps of the curve's length and bend, with every
+    extremum kept.
     """
-    scan = scan_frequencies(reduced, from_hz, up_to_hz)
-    value = reduced.scan(output, scan)
     extremes = np.zeros(0)
     for _ in range(ZOOM_ROUNDS):
         extreme = _extreme_indices(np.abs(value))
         extremes = scan[extreme]
         below, above = scan[extreme - 1][:, None], scan[extreme + 1][:, None]
         fresh = (below + (above - below) * ZOOM).ravel()
-        scan, value = _merge(scan, value, fresh, reduced.scan(output, fresh))
+        scan, value = _merge(scan, value, fresh, reduced.respond(output[None], fresh)[0])
     return _place(scan, value, extremes, points)
 
 
 def scan_frequencies(reduced: Reduced, from_hz: float, up_to_hz: float) -> Array:
-    """Frequencies in Hz dense enough for every zone's response: 500 a decade, and 15 around each pole."""
+    """Frequencies in Hz dense enough for every zone's response: 400 a decade, and 15 around each pole."""
     pole, loss = reduced.blocked_poles()
     inside = (pole > from_hz) & (pole < up_to_hz)
     half = pole[inside] * np.maximum(loss[inside], 1e-7) / 2

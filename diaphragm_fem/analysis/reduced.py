@@ -7,7 +7,8 @@ the coil stands still. The poles of every ratio "something over coil motion" are
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from scipy.linalg import eigh
 from scipy.sparse.linalg import SuperLU
 
 from diaphragm_fem.analysis.eigen import DenseFactors, Eigenpairs, eigenpairs_below, factor_symmetric
+from diaphragm_fem.analysis.loss_path import LossPath
 from diaphragm_fem.analysis.static import require_drive
 from diaphragm_fem.model.system import LossOfFrequency, Matrix, System
 
@@ -24,11 +26,16 @@ Complex = NDArray[np.complex128]
 MODES_BEYOND_TOP = 1.2  # modes are kept up to this multiple of the top frequency
 SHIFT = 0.6  # of the top frequency: where the forced answers are expanded
 FORCED_STEPS = 3  # of that expansion: (K - s M)^-1 p, (K - s M)^-1 M (K - s M)^-1 p, ...
-LOSS_CHANGE_PER_BAND = 0.3  # logarithmic change of a loss factor that one diagonalisation serves
-CORRECTIONS = 40
-SETTLED = 1e-7
 LEAST_DAMPING_SHAPE = 1e-3  # of a mode's own size: corrections of its shape by uneven damping below it are dropped
 RANK_CUT = 1e-12  # of the largest in the Gram matrix: directions below it are repeats
+
+
+class Spectrum(NamedTuple):
+    """Poles (N-1,) in (rad/s)^2, shapes (N-1, N-1) and weights (N-1,) of the coordinates blocked at the coil."""
+
+    poles: Complex
+    shapes: Complex
+    weights: Complex
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,7 +44,8 @@ class Reduced:
 
     basis (n, N): u = basis @ y; coil: y_0 for unit coil motion; stiffness (N, N) real; constant_loss (N, N) the loss
     part that does not vary with frequency; losses: pairs of a reduced stiffness (N, N) and its loss factor over
-    frequency.
+    frequency. With the loss factors frozen a response is a sum over poles; where they vary, sums frozen at a few
+    frequencies are blended (see `loss_path`).
     """
 
     basis: Array
@@ -45,43 +53,38 @@ class Reduced:
     stiffness: Array
     constant_loss: Array
     losses: tuple[tuple[Array, LossOfFrequency], ...]
-
-    def transfer(self, frequency_hz: Array) -> Complex:
-        """Reduced unknowns (N, F) for unit coil motion at each frequency in Hz."""
-        frequency = np.atleast_1d(np.asarray(frequency_hz, float))
-        result = np.empty((len(self.stiffness), len(frequency)), complex)
-        result[0] = self.coil
-        for band in self._bands(frequency):
-            result[1:, band] = self._blocked(frequency[band])
-        return result
+    up_to_hz: float
 
     def respond(self, outputs: Array, frequency_hz: Array) -> Complex:
-        """outputs (Z, N) @ unknowns (N, F), without forming the unknowns where no loss factor varies."""
-        if self.losses:
-            return np.asarray(outputs @ self.transfer(frequency_hz))
-        poles, shapes, inverse = self._spectrum
-        weight = (outputs[:, 1:] @ shapes) * (inverse @ self._complex_stiffness(np.ones(1))[1:, 0] * self.coil)
-        square = (2 * np.pi * frequency_hz) ** 2
-        return np.asarray(outputs[:, :1] * self.coil - weight @ (1 / (poles[:, None] - square)))
+        """outputs (Z, N) @ unknowns (N, F) for unit coil motion at each frequency in Hz."""
+        frequency = np.atleast_1d(np.asarray(frequency_hz, float))
+        square = (2 * np.pi * frequency) ** 2
+        answer = np.repeat((outputs[:, :1] * self.coil).astype(complex), len(frequency), axis=1)
+        for inside, blend in self._path.blends(frequency):
+            for node, share in blend:
+                poles, shapes, weights = self._spectra[node]
+                answer[:, inside] -= ((outputs[:, 1:] @ shapes) * weights) @ (share / (poles[:, None] - square[inside]))
+        return answer
 
-    def scan(self, output: Array, frequency_hz: Array) -> Complex:
-        """output @ unknowns (F,) for choosing where to sample: exact where no loss factor varies, else each blocked
-        mode takes the loss factor of its own frequency."""
-        square = (2 * np.pi * frequency_hz) ** 2
-        poles, weight = self._scan_residues(tuple(output))
-        return output[0] * self.coil - (1 / (poles - square[:, None])) @ weight
+    def transfer(self, frequency_hz: Array) -> Complex:
+        """All reduced unknowns (N, F) for unit coil motion at each frequency in Hz."""
+        return self.respond(np.eye(len(self.stiffness)), frequency_hz)
 
-    @lru_cache(maxsize=4)  # noqa: B019 - a reduced system lives as long as one evaluation
-    def _scan_residues(self, output: tuple[float, ...]) -> tuple[Complex, Complex]:
-        if self.losses:
-            squares, real_shapes = self.blocked_modes
-            poles = np.asarray(squares * (1 + 1j * self.blocked_poles()[1]), complex)
-            shapes = real_shapes.astype(complex)
-            weights = np.asarray(shapes.T @ self.stiffness[1:, 0] * self.coil, complex)
-        else:
-            poles, shapes, inverse = self._spectrum
-            weights = inverse @ self._complex_stiffness(np.ones(1))[1:, 0] * self.coil
-        return poles, (np.asarray(output)[1:] @ shapes) * weights
+    @cached_property
+    def _path(self) -> LossPath:
+        return LossPath(tuple(factor for _, factor in self.losses), self.up_to_hz)
+
+    @cached_property
+    def _spectra(self) -> list[Spectrum]:
+        """One spectrum per node of the loss path."""
+        spectra = []
+        for node_hz in self._path.nodes_hz:
+            matrix = self.stiffness + 1j * self.constant_loss
+            for loss_matrix, factor in self.losses:
+                matrix = matrix + 1j * float(factor(node_hz[None])[0]) * loss_matrix
+            poles, shapes = np.linalg.eig(matrix[1:, 1:])
+            spectra.append(Spectrum(poles, shapes, np.linalg.solve(shapes, matrix[1:, 0] * self.coil)))
+        return spectra
 
     @cached_property
     def still(self) -> Array:
@@ -112,62 +115,6 @@ class Reduced:
             force = force + 1j * factor(frequency_hz) * (matrix[0] @ unknown)
         return force * self.coil
 
-    @cached_property
-    def _spectrum(self) -> tuple[Complex, Complex, Complex]:
-        """Of the blocked coordinates where no loss factor varies."""
-        return _spectrum(self._complex_stiffness(np.ones(1))[1:, 1:])
-
-    def _complex_stiffness(self, frequency: Array) -> Complex:
-        """K (1 + i eta) with every loss factor at its mean over the given frequencies."""
-        matrix = self.stiffness + 1j * self.constant_loss
-        for loss_matrix, factor in self.losses:
-            matrix = matrix + 1j * float(factor(frequency).mean()) * loss_matrix
-        return matrix
-
-    def _bands(self, frequency: Array) -> list[NDArray[np.int64]]:
-        """Index sets within which no loss factor changes by more than a quarter."""
-        order = np.argsort(frequency)
-        if not self.losses or len(order) < 2:
-            return [order]
-        change = np.zeros(len(order))
-        for _, factor in self.losses:
-            level = np.log(np.maximum(factor(frequency[order]), 1e-9))
-            change = np.maximum(change, np.concatenate(([0.0], np.cumsum(np.abs(np.diff(level))))))
-        edges = np.flatnonzero(np.diff(np.floor(change / LOSS_CHANGE_PER_BAND))) + 1
-        return list(np.split(order, edges))
-
-    def _blocked(self, frequency: Array) -> Complex:
-        """Blocked coordinates (N-1, F) in one band of frequencies.
-
-        The matrix of the band's mean loss is diagonalised once; the small rest, frequency by frequency, is put on the
-        right-hand side and the solution repeated until it stands still.
-        """
-        square = (2 * np.pi * frequency) ** 2
-        mean = self._complex_stiffness(frequency)
-        poles, shapes, inverse = _spectrum(mean[1:, 1:]) if self.losses else self._spectrum
-        gain = 1 / (poles[:, None] - square)
-        rest = [(m, factor(frequency) - factor(frequency).mean()) for m, factor in self.losses]
-        rest = [(m, change) for m, change in rest if np.any(np.abs(change) > 1e-14)]
-        load = -np.repeat(mean[1:, :1] * self.coil, len(frequency), axis=1)
-        for matrix, change in rest:
-            load = load - 1j * self.coil * matrix[1:, :1] * change
-        fixed = inverse @ load
-        answer = shapes @ (gain * fixed)
-        for _ in range(CORRECTIONS if rest else 0):
-            moved = sum(1j * change * (matrix[1:, 1:] @ answer) for matrix, change in rest)
-            better = shapes @ (gain * (fixed - inverse @ moved))
-            settled = np.abs(better - answer).max() <= SETTLED * np.abs(better).max()
-            answer = better
-            if settled:
-                break
-        return answer
-
-
-def _spectrum(matrix: Complex) -> tuple[Complex, Complex, Complex]:
-    """Eigenvalues, eigenvectors and their inverse of a complex symmetric matrix."""
-    poles, shapes = np.linalg.eig(matrix)
-    return poles, shapes, np.linalg.inv(shapes)
-
 
 def pairs_for_reduction(system: System, up_to_hz: float) -> Eigenpairs:
     """The undamped eigenpairs that `reduce_system` wants; they serve `solve_modes` too."""
@@ -190,7 +137,7 @@ def reduce_system(system: System, up_to_hz: float, pairs: Eigenpairs | None = No
     """
     require_drive(system)
     vectors = reduction_vectors(system, up_to_hz, pairs or pairs_for_reduction(system, up_to_hz))
-    return _with_coil_first(system, _orthonormal(vectors, system.mass))
+    return _with_coil_first(system, _orthonormal(vectors, system.mass), up_to_hz)
 
 
 def reduction_vectors(system: System, up_to_hz: float, pairs: Eigenpairs) -> Array:
@@ -231,7 +178,7 @@ def _orthonormal(vectors: Array, mass: Matrix) -> Array:
     return vectors
 
 
-def _with_coil_first(system: System, basis: Array) -> Reduced:
+def _with_coil_first(system: System, basis: Array, up_to_hz: float) -> Reduced:
     """Turn the basis (a Householder reflection) so that only its first vector moves the coil."""
     pick = basis.T @ system.pickup
     size = np.linalg.norm(pick)
@@ -252,4 +199,4 @@ def _with_coil_first(system: System, basis: Array) -> Reduced:
         else:
             before = varying.get(hash(part.material), (0.0, part.loss))[0]
             varying[hash(part.material)] = (before + small, part.loss)
-    return Reduced(basis, coil, stiffness, constant, tuple(varying.values()))
+    return Reduced(basis, coil, stiffness, constant, tuple(varying.values()), up_to_hz)

@@ -13,28 +13,29 @@ ELEMENTS_PER_WAVELENGTH = 6.0
 ELEMENTS_PER_EDGE_LENGTH = 1.2
 GROWTH_FROM_EDGE = 0.35  # an element may be longer by this share of its distance from the nearest piece end
 SHORTEST_IN_THICKNESSES = 3.0  # a shell knows nothing shorter than a few wall thicknesses, as at a cone's tip
+SHORT_PIECE_IN_THICKNESSES = 10.0  # below it, as in a corner, the allowed length hardly varies along the piece
+TYPICAL_POISSON_RATIO = 0.3  # in the decay length, which hardly depends on it
 LARGEST_TURN = np.pi / 5  # of the tangent within one element
 LEAST_SHARE_OF_PIECE = 0.005  # of its length: no element is cut shorter than this for a small hole's sake
 LARGEST_SHARE_OF_RADIUS = 0.1  # near a small hole a mode of order m changes within r/m, and coarse elements lock there
 
 
-def bending_rigidity(piece: Piece, fraction: Array) -> tuple[Array, Array, Array]:
-    """Bending rigidity in N m, mass per area in kg/m2 and Poisson ratio at fractions 0...1 of a piece.
+def bending_rigidity(piece: Piece, fraction: Array) -> tuple[Array, Array]:
+    """Bending rigidity in N m and mass per area in kg/m2 at fractions 0...1 of a piece.
 
     Layers are taken about the middle of the stack: D = sum E (h z^2 + h^3/12)/(1 - nu^2), close enough to size
     an element by.
     """
     whole = piece.wall.thickness(fraction)
     bottom = -whole / 2
-    rigidity, mass, nu = np.zeros_like(whole), np.zeros_like(whole), np.zeros_like(whole)
+    rigidity, mass = np.zeros_like(whole), np.zeros_like(whole)
     for layer in piece.wall.layers:
         h, material = layer.thickness(fraction), layer.material
         middle = bottom + h / 2
         rigidity += material.youngs_modulus / (1 - material.poisson_ratio**2) * (h * middle**2 + h**3 / 12)
         mass += material.density * h
-        nu += material.poisson_ratio * h / whole
         bottom = bottom + h
-    return rigidity, mass, nu
+    return rigidity, mass
 
 
 def bending_wavelength(piece: Piece, fraction: Array, frequency_hz: float) -> Array:
@@ -42,7 +43,7 @@ def bending_wavelength(piece: Piece, fraction: Array, frequency_hz: float) -> Ar
 
     Source: Cremer, Heckl and Petersson, Structure-Borne Sound (2005), ch. 3 (equation recalled, from memory).
     """
-    rigidity, mass, _ = bending_rigidity(piece, fraction)
+    rigidity, mass = bending_rigidity(piece, fraction)
     return np.asarray(2 * np.pi * (rigidity / (mass * (2 * np.pi * frequency_hz) ** 2)) ** 0.25)
 
 
@@ -56,9 +57,8 @@ def edge_effect_length(piece: Piece, fraction: Array) -> Array:
     slope = np.abs(piece.curve.tangent(s)[..., 1])
     radius = piece.curve.point(s)[..., 0]
     thickness = piece.wall.thickness(fraction)
-    nu = bending_rigidity(piece, fraction)[2]
     with np.errstate(divide="ignore", invalid="ignore"):
-        decay = np.sqrt(radius * thickness / slope) / (3 * (1 - nu**2)) ** 0.25
+        decay = np.sqrt(radius * thickness / slope) / (3 * (1 - TYPICAL_POISSON_RATIO**2)) ** 0.25
     return np.where(slope > 0, np.maximum(decay, SHORTEST_IN_THICKNESSES * thickness), np.inf)
 
 
@@ -85,7 +85,8 @@ def _ring_length(piece: Piece, s: Array, fraction: Array) -> Array:
 
 def stations(piece: Piece, frequency_hz: float, refine: int = 1) -> Array:
     """Arc lengths (N+1,) of the element ends along a piece, equally many per allowed length, `refine` times denser."""
-    fraction = np.linspace(0, 1, 41)
+    long = piece.curve.length > SHORT_PIECE_IN_THICKNESSES * float(piece.wall.thickness(0.5))
+    fraction = np.linspace(0, 1, 41 if long else 5)
     density = piece.curve.length / element_length(piece, fraction, frequency_hz)
     steps = (density[1:] + density[:-1]) / 2 * np.diff(fraction)
     needed = np.concatenate(([0.0], np.cumsum(steps)))

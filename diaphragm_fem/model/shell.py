@@ -14,7 +14,7 @@ Sources: Zienkiewicz, Bauer, Morgan and Onate, Int. J. Numer. Meth. Eng. 11 (197
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
@@ -100,36 +100,40 @@ class ShellModel:
         return np.array([order[piece.zone] for piece in self.mesh.pieces])[self.mesh.piece_of_element]
 
     @cached_property
-    def strain(self) -> tuple[Array, Array]:
-        """Strains (8, 15, E, 2) of the local functions, split as B0 + m B1; local functions run field by field."""
-        shape, slope, at = self.stiff.shape, self.stiff.slope, self.stiff.at
-        powers = []
-        for m in (0, 1):
-            rows = np.zeros((len(STRAINS), len(FIELDS), *shape.shape))
-            for index, field in enumerate(FIELDS):
-                for row, value in enumerate(strains(Field(**{field: shape}), Field(**{field: slope}), at, m)):
-                    rows[row, index] = value
-            powers.append(rows.reshape(len(STRAINS), -1, *shape.shape[1:]))
-        return powers[0], powers[1] - powers[0]
+    def _strain_powers(self) -> tuple[Array, Array]:
+        """Strains (8, 15, E, 2) of all local functions, split as B0 + m B1."""
+        constant, with_one = self._strain(FIELDS, 0), self._strain(FIELDS, 1)
+        return constant, with_one - constant
 
-    @cached_property
-    def motion(self) -> Array:
-        """The five motions (5, 15, E, 3) of the local functions: what the inertia acts on."""
+    def _strain(self, fields: Sequence[str], m: int) -> Array:
+        """Strains (8, F, E, 2) of the local functions for order m; local functions run field by field."""
+        shape, slope, at = self.stiff.shape, self.stiff.slope, self.stiff.at
+        rows = np.zeros((len(STRAINS), len(fields), *shape.shape))
+        for index, field in enumerate(fields):
+            for row, value in enumerate(strains(Field(**{field: shape}), Field(**{field: slope}), at, m)):
+                rows[row, index] = value
+        return rows.reshape(len(STRAINS), -1, *shape.shape[1:])
+
+    def _motion(self, fields: Sequence[str]) -> Array:
+        """The five motions (5, F, E, 3) of the local functions: what the inertia acts on."""
         shape = self.heavy.shape
-        rows = np.zeros((len(FIELDS), len(FIELDS), *shape.shape))
-        for k in range(len(FIELDS)):
-            rows[k, k] = shape
+        rows = np.zeros((len(FIELDS), len(fields), *shape.shape))
+        for index, field in enumerate(fields):
+            rows[FIELDS.index(field), index] = shape
         return rows.reshape(len(FIELDS), -1, *shape.shape[1:])
 
     def order_terms(self, m: int) -> OrderTerms:
         """For m = 0 the torsional unknowns v, q are left out: they couple with nothing."""
         fields = ("u", "w", "b") if m == 0 else FIELDS
         local = np.concatenate([np.arange(3) + 3 * FIELDS.index(field) for field in fields])
-        constant, linear = self.strain
-        strain = constant if m == 0 else constant + m * linear
+        if m == 0:
+            strain = self._strain(fields, 0)
+        else:
+            constant, linear = self._strain_powers
+            strain = constant + m * linear
         numbering = number_unknowns(self.mesh, self.stiff.basis, m)
         around = 2 * np.pi if m == 0 else np.pi
-        return OrderTerms(m, strain[:, local], self.motion[:, local], self.dofs[:, local], numbering, around)
+        return OrderTerms(m, strain, self._motion(fields), self.dofs[:, local], numbering, around)
 
     def system(self, m: int, *, by_zone: bool = True) -> System:
         """Stiffness, mass, drive, pick-up and volume of order m, supports applied.

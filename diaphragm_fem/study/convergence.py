@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import AreaCurve, area_error, area_of_reduced
+from diaphragm_fem.analysis.area import AreaCurve, area_error, resolved_area, scanned_area
 from diaphragm_fem.analysis.eigen import Eigenpairs
-from diaphragm_fem.analysis.grid import resolved_grid
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.analysis.reduced import Reduced, pairs_for_reduction, reduce_system
 from diaphragm_fem.design.design import Design
@@ -30,16 +30,29 @@ DIRECT_CHECKS = 8  # frequencies at which the reduced area curve meets the direc
 
 @dataclass(frozen=True)
 class Converged:
-    """The finest answers and their estimated errors (relative, per mode; area relative to the low area)."""
+    """The finest answers and their estimated errors (relative, per mode; area relative to the low area).
+
+    `scan` is the area at very many frequencies, from which figures are read; `area` the resolved curve to keep.
+    """
 
     mesh: MeridianMesh
     systems: Mapping[int, System]
     modes: Mapping[int, Modes]
     pairs: Eigenpairs | None
     frequency_error: Mapping[int, Array]
+    scan: AreaCurve | None
     area: AreaCurve | None
     area_error: float | None
     refinement: int
+
+
+class _Curves(NamedTuple):
+    """The fine scan and curve, what the mesh may still change in it, and the measured error of the reduction."""
+
+    scan: AreaCurve | None
+    area: AreaCurve | None
+    mesh_error: float
+    reduction_error: float
 
 
 @dataclass(frozen=True)
@@ -67,9 +80,9 @@ def converge(
         fine = _solve(design, orders, up_to_hz, refinement)
         shrink = SAFETY / ((refinement / coarse.refinement) ** ORDER_OF_CONVERGENCE - 1)
         error = {m: shrink * _relative_change(coarse.modes[m], fine.modes[m]) for m in orders}
-        area, area_change, reduction_error = _area(fine, coarse, from_hz, up_to_hz, points, shrink)
+        curves = _area(fine, coarse, from_hz, up_to_hz, points, shrink)
         worst = max((float(e.max()) for e in error.values() if len(e)), default=0.0)
-        if worst <= tolerance and (area_change is None or area_change <= AREA_PER_FREQUENCY * tolerance):
+        if worst <= tolerance and curves.mesh_error <= AREA_PER_FREQUENCY * tolerance:
             break
         coarse = fine
     return Converged(
@@ -78,8 +91,9 @@ def converge(
         fine.modes,
         fine.pairs,
         error,
-        area,
-        None if area_change is None else area_change + reduction_error,
+        curves.scan,
+        curves.area,
+        None if curves.area is None else curves.mesh_error + curves.reduction_error,
         refinement,
     )
 
@@ -104,20 +118,17 @@ def _relative_change(coarse: Modes, fine: Modes) -> Array:
     return np.abs(before - fine.frequency_hz) / fine.frequency_hz
 
 
-def _area(
-    fine: _Pass, coarse: _Pass, from_hz: float, up_to_hz: float, points: int, shrink: float
-) -> tuple[AreaCurve | None, float | None, float]:
-    """The fine curve, what the mesh may still change in it, and the measured error of the reduction."""
+def _area(fine: _Pass, coarse: _Pass, from_hz: float, up_to_hz: float, points: int, shrink: float) -> _Curves:
     if fine.reduced is None or coarse.reduced is None:
-        return None, None, 0.0
+        return _Curves(None, None, 0.0, 0.0)
     system = fine.systems[0]
-    output = system.volume.sum(axis=0) @ fine.reduced.basis
-    frequency = resolved_grid(fine.reduced, output, from_hz, up_to_hz, points)
-    curve = area_of_reduced(system, fine.reduced, frequency)
-    moved = _move_resonances(fine.reduced, coarse.reduced, frequency)
-    other = coarse.systems[0].volume.sum(axis=0) @ coarse.reduced.basis @ coarse.reduced.transfer(moved)
+    scan = scanned_area(system, fine.reduced, from_hz, up_to_hz)
+    curve = resolved_area(system, fine.reduced, scan, points)
+    moved = _move_resonances(fine.reduced, coarse.reduced, curve.frequency_hz)
+    output = coarse.systems[0].volume.sum(axis=0) @ coarse.reduced.basis
+    other = coarse.reduced.respond(output[None], moved)[0]
     change = float(np.max(np.abs(other - curve.total)) / abs(curve.low.sum()))
-    return curve, shrink * change, area_error(system, curve, DIRECT_CHECKS)
+    return _Curves(scan, curve, shrink * change, area_error(system, curve, DIRECT_CHECKS))
 
 
 def _move_resonances(fine: Reduced, coarse: Reduced, frequency: Array) -> Array:

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import AreaCurve, scanned_area
+from diaphragm_fem.analysis.area import AreaCurve
 from diaphragm_fem.analysis.merit import Merit, figures_of_merit
 from diaphragm_fem.analysis.modes import Modes, first_resonance
-from diaphragm_fem.analysis.reduced import reduce_system
 from diaphragm_fem.analysis.static import Static, solve_static
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -66,11 +65,10 @@ def evaluate(
     orders = sorted(set(orders))
     found: Converged = converge(design, orders, up_to_hz, from_hz, points, tolerance)
     static = merit = None
-    if found.area is not None and found.pairs is not None:
+    if found.scan is not None and found.pairs is not None:
         system = found.systems[0]
         static = solve_static(system)
-        scan = scanned_area(system, reduce_system(system, up_to_hz, found.pairs), from_hz, up_to_hz)
-        merit = figures_of_merit(static, scan, first_resonance(system, found.pairs))
+        merit = figures_of_merit(static, found.scan, first_resonance(system, found.pairs))
     opinion, remarks = ask_second_opinion(design, found.modes, up_to_hz) if second_opinion else (None, ())
     warnings = (*design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
     return Evaluation(

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.area import AreaCurve, area_of_reduced, scanned_area
-from diaphragm_fem.analysis.grid import resolved_grid
+from diaphragm_fem.analysis.area import AreaCurve, resolved_area, scanned_area
 from diaphragm_fem.analysis.merit import Merit, figures_of_merit
 from diaphragm_fem.analysis.modes import first_resonance
 from diaphragm_fem.analysis.reduced import pairs_for_reduction, reduce_system
@@ -38,12 +37,10 @@ def quick_of_system(system: System, up_to_hz: float, points: int, from_hz: float
     """The same from an assembled system of order 0."""
     pairs = pairs_for_reduction(system, up_to_hz)
     reduced = reduce_system(system, up_to_hz, pairs)
-    frequency = resolved_grid(reduced, system.volume.sum(axis=0) @ reduced.basis, from_hz, up_to_hz, points)
-    area = area_of_reduced(system, reduced, frequency, absolute=False)
+    scan = scanned_area(system, reduced, from_hz, up_to_hz)
+    area = resolved_area(system, reduced, scan, points, absolute=False)
     mode_hz = np.sqrt(np.maximum(pairs.squares[system.rigid_modes :], 0)) / (2 * np.pi)
-    merit = figures_of_merit(
-        solve_static(system), scanned_area(system, reduced, from_hz, up_to_hz), first_resonance(system, pairs)
-    )
+    merit = figures_of_merit(solve_static(system), scan, first_resonance(system, pairs))
     return QuickResult(area, merit, mode_hz[mode_hz < up_to_hz])
 
 

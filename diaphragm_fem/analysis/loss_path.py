@@ -1,0 +1,80 @@
+"""Loss factors that vary with frequency: where they are frozen, and how answers in between are blended.
+
+An answer depends on frequency through omega^2, which is sharp, and through the loss factors, which is smooth. So the
+loss factors are frozen at a few node frequencies and only that second dependence is interpolated, by polynomials in
+the accumulated logarithmic change of the loss factors. Source: Trefethen, Approximation Theory and Approximation
+Practice (2013), ch. 2 and 5 (Chebyshev points, barycentric formula; named from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.model.system import LossOfFrequency
+
+Array = NDArray[np.float64]
+
+CHANGE_PER_BAND = 0.6  # logarithmic change of a loss factor that one set of nodes spans
+CHEBYSHEV = (1 - np.cos(np.pi * np.arange(4) / 3)) / 2  # nodes of a band, 0...1, the ends shared with its neighbours
+WEIGHTS = np.array([0.5, -1.0, 1.0, -0.5])  # of the barycentric formula at these nodes
+LOWEST_HZ = 0.1
+
+
+@dataclass(frozen=True, eq=False)
+class LossPath:
+    """The loss factors of a system from 0.1 Hz up to a frequency; none that varies makes a path of a single node."""
+
+    losses: tuple[LossOfFrequency, ...]
+    up_to_hz: float
+
+    @cached_property
+    def _course(self) -> tuple[Array, Array]:
+        """Logarithm of frequency and accumulated change of the loss factors, both rising."""
+        frequency = np.geomspace(LOWEST_HZ, self.up_to_hz, 400)
+        change = np.zeros(len(frequency))
+        for loss in self.losses:
+            level = np.log(np.maximum(loss(frequency), 1e-9))
+            change = np.maximum(change, np.concatenate(([0.0], np.cumsum(np.abs(np.diff(level))))))
+        return np.log(frequency), change + np.linspace(0, 1e-9, len(frequency))
+
+    @cached_property
+    def _bands(self) -> int:
+        return int(np.ceil(self._course[1][-1] / CHANGE_PER_BAND - 1e-6)) if self.losses else 0
+
+    @cached_property
+    def nodes_hz(self) -> Array:
+        """Node frequencies (K,), rising; neighbours of a band share its end node."""
+        log_frequency, change = self._course
+        if not self._bands:
+            return np.exp(log_frequency[-1:])
+        width = change[-1] / self._bands
+        inner = [(band + CHEBYSHEV[:-1]) * width for band in range(self._bands)]
+        return np.exp(np.interp(np.concatenate([*inner, change[-1:]]), change, log_frequency))
+
+    def blends(self, frequency_hz: Array) -> list[tuple[NDArray[np.int64], list[tuple[int, Array]]]]:
+        """Band by band: indices of the frequencies in it, and the (node, share (F,)) that blend to their answers."""
+        if not self._bands:
+            return [(np.arange(len(frequency_hz)), [(0, np.ones(len(frequency_hz)))])]
+        log_frequency, change = self._course
+        place = np.interp(np.log(np.maximum(frequency_hz, LOWEST_HZ)), log_frequency, change)
+        place = place / change[-1] * self._bands
+        band = np.clip(place.astype(int), 0, self._bands - 1)
+        step = len(CHEBYSHEV) - 1
+        return [
+            (inside, [(b * step + k, share) for k, share in enumerate(_shares(place[inside] - b))])
+            for b in range(self._bands)
+            if len(inside := np.flatnonzero(band == b))
+        ]
+
+
+def _shares(place: Array) -> Array:
+    """Lagrange polynomials (4, F) of the Chebyshev nodes at places 0...1, by the barycentric formula."""
+    gap = place - CHEBYSHEV[:, None]
+    exact = np.abs(gap) < 1e-12
+    terms = WEIGHTS[:, None] / np.where(exact, 1.0, gap)
+    terms = np.where(exact.any(axis=0), exact.astype(float), terms)
+    return terms / terms.sum(axis=0)
