@@ -42,7 +42,7 @@ def test_verdict_of_a_step_that_never_lets_go() -> None:
     steps = (StepFigures("inner step", 1400.0, 2000.0), StepFigures("outer step", None, None))
     reasons = MappingProxyType({"handed_over_hz": "a zone beyond a step still moves"})
     words = summary.verdict(with_merit(steps=steps, handed_over_hz=None, high_area_m2=None, reasons=reasons))
-    assert "The inner step at 1.40 kHz lets go, the outer step never lets go." in words
+    assert "The inner step at 1.40 kHz lets go, the outer step does not let go in the range." in words
     assert "The hand-over fails: a zone beyond a step still moves." in words
 
 
@@ -73,9 +73,15 @@ def test_verdict_warns_of_rocking_below_break_up_alone() -> None:
 def test_verdict_without_a_drive_counts_modes() -> None:
     evaluation = undriven_disc()
     words = summary.verdict(evaluation)
-    assert "has no coil" in words
+    assert words.startswith("There is no coil to drive it, so only modes are given")
     assert f"{len(evaluation.modes[0])} of order m = 0" in words
     assert show_hz(evaluation.modes[0].frequency_hz[0]) in words
+
+
+def test_verdict_without_order_0_does_not_blame_the_design() -> None:
+    evaluation = stepped_v()
+    rocking = replace(evaluation, modes={1: evaluation.modes[1]}, merit=None, area=None)
+    assert summary.verdict(rocking).startswith("Order m = 0 was not asked for, so only modes are given")
 
 
 def test_trust_gives_errors_second_opinion_and_doubtful_numbers() -> None:
@@ -97,9 +103,7 @@ def test_spread_of_a_modulus_moves_frequencies_by_its_root() -> None:
     """f goes with sqrt(E): a modulus met from E/4 to 4 E halves or doubles a frequency."""
     evidence = {"youngs_modulus": Evidence(Kind.PAPER, "a paper", (1e9, 16e9))}
     film = Material("film", 1300.0, 4e9, 0.3, LossFactor((0.01,)), evidence)
-    assert (
-        summary._modulus_moves(film) == "film (1 GPa to 16 GPa) by −50 to +100 %"
-    )
+    assert summary._modulus_moves(film) == "film (1 GPa to 16 GPa) by −50 to +100 %"
 
 
 def test_caution_of_a_material_is_shown_once() -> None:

@@ -34,17 +34,15 @@ def verdict(evaluation: Evaluation) -> str:
     merit = evaluation.merit
     if merit is None:
         return _undriven(evaluation)
-    return " ".join((_piston(merit), _steps(merit), _break_up(merit), _neighbours(evaluation))).replace("  ", " ")
+    return " ".join((_piston(merit), _steps(merit), _break_up(merit), _neighbours(evaluation))).strip()
 
 
 def _undriven(evaluation: Evaluation) -> str:
     counted = ", ".join(f"{len(x)} of order m = {m}" for m, x in evaluation.modes.items())
     lowest = [x.frequency_hz[0] for x in evaluation.modes.values() if len(x)]
     begin = f"the lowest at {show_hz(min(lowest))}" if lowest else "none at all"
-    return (
-        f"{evaluation.design.name} has no coil, so only its modes are given: {counted} up to "
-        f"{show_hz(evaluation.up_to_hz)}, {begin}."
-    )
+    why = "There is no coil to drive it" if evaluation.design.joint is None else "Order m = 0 was not asked for"
+    return f"{why}, so only modes are given: {counted} up to {show_hz(evaluation.up_to_hz)}, {begin}."
 
 
 def _piston(merit: Merit) -> str:
@@ -68,7 +66,7 @@ def _steps(merit: Merit) -> str:
     if lets_go:
         words.append(f"{_and(lets_go)} let{'s' if len(lets_go) == 1 else ''} go")
     if never:
-        words.append(f"{_and(never)} never let{'s' if len(never) == 1 else ''} go")
+        words.append(f"{_and(never)} do{'es' if len(never) == 1 else ''} not let go in the range")
     text = ", ".join(words) + "."
     text = text[0].upper() + text[1:]
     if merit.handed_over_hz is None:
