@@ -50,12 +50,14 @@ def polyline(points: np.ndarray, radius: float, keep_kink: int | None = None) ->
     return runs
 
 
-def stepped_v(thickness: float, corner_radius: float = 0.0, ring: Ring | None = None, scale: float = 1.0) -> Design:
-    """A V with one decoupling step on each flank and flat soft surrounds, driven at its apex; all in metres.
+def stepped_v(
+    thickness: float, corner_radius: float = 0.0, ring: Ring | None = None, surround: Material = SOFT
+) -> Design:
+    """A V with one decoupling step on each flank and a flat surround at each edge, driven at its apex; all in metres.
 
-    About 35 mm of meridian between the two clamped edges, times `scale`.
+    About 35 mm of meridian between the two clamped edges.
     """
-    points = np.array([(6, 0), (10, 0), (14, -4), (15.5, -4), (20, -8.5), (24.5, -4), (26, -4), (30, 0), (34, 0)]) * MM * scale
+    points = np.array([(6, 0), (10, 0), (14, -4), (15.5, -4), (20, -8.5), (24.5, -4), (26, -4), (30, 0), (34, 0)]) * MM
     zones = (
         Zone("inner surround", Role.SURROUND, "inner"),
         Zone("inner beyond step", Role.BEYOND, "inner", 1),
@@ -68,7 +70,7 @@ def stepped_v(thickness: float, corner_radius: float = 0.0, ring: Ring | None = 
     )
     runs = polyline(points, corner_radius)
     pieces = [
-        Piece(curve, zone, plain_wall(SOFT if zone.role is Role.SURROUND else FILM, thickness))
+        Piece(curve, zone, plain_wall(surround if zone.role is Role.SURROUND else FILM, thickness))
         for curves, zone in zip(runs, zones, strict=True)
         for curve in curves
     ]
@@ -76,22 +78,22 @@ def stepped_v(thickness: float, corner_radius: float = 0.0, ring: Ring | None = 
     return Design("stepped V", tuple(pieces), CLAMPED, CLAMPED, joint, ring=ring)
 
 
-def dome(thickness: float, corner_radius: float = 0.0, ring: Ring | None = None) -> Design:
-    """A spherical dome of 13 mm base radius and 5 mm height with a flat soft surround out to 17 mm, driven at its rim."""
+def dome(thickness: float, corner_radius: float = 0.0, ring: Ring | None = None, surround: Material = SOFT) -> Design:
+    """A spherical dome of 13 mm base radius and 5 mm height with a flat surround out to 17 mm, driven at its rim."""
     base, height, outer = 13 * MM, 5 * MM, 17 * MM
     radius = (base**2 + height**2) / (2 * height)
     half = float(np.arcsin(base / radius))
     centre = (0.0, height - radius)
     cap = Zone("dome", Role.DRIVEN)
     roll = Zone("surround", Role.SURROUND, "outer")
-    film, soft = plain_wall(FILM, thickness), plain_wall(SOFT, thickness)
+    film, soft = plain_wall(FILM, thickness), plain_wall(surround, thickness)
     if corner_radius == 0.0:
         pieces = (
             Piece(Arc(centre, radius, np.pi / 2, -half), cap, film),
             Piece(Line((base, 0.0), (outer, 0.0)), roll, soft),
         )
         return Design("dome", pieces, None, CLAMPED, 1, ring=ring)
-    # The corner arc touches the dome (centres one radius sum apart) and the flat surround.
+    # The corner arc touches the dome (their centres lie the sum of both radii apart) and the flat surround.
     lift = corner_radius
     across = float(np.sqrt((radius + corner_radius) ** 2 - (lift - centre[1]) ** 2))
     meet = float(np.arctan2(across, lift - centre[1]))

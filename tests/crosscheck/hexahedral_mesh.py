@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from crosscheck.thick_wall import Array, ThickWall, thick_wall
 from skfem import Basis, ElementHex2, MeshHex, MeshHex2
 
+from crosscheck.thick_wall import Array, ThickWall, graded, stations, thick_wall
 from diaphragm_fem.design.design import Design
 
 CORE = 0.3  # of the first piece: how far the square pattern at the pole reaches
@@ -49,9 +49,9 @@ class Hexahedra:
 
     def middle_circles(self) -> list[np.ndarray]:
         """Mid-surface nodes of each full quarter circle, in order of theta: those outside the pattern at the pole."""
-        middle = np.flatnonzero((np.abs(self.height) < 1e-9) & (self.s > self.core * (1 + 1e-6)))
-        level = np.rint(self.s[middle] / 1e-10)
-        circles = [middle[level == value] for value in np.unique(level)]
+        middle = np.flatnonzero((np.abs(self.height) < 1e-9) & (self.s > self.core + 1e-8))
+        middle = middle[np.argsort(self.s[middle], kind="stable")]
+        circles = np.split(middle, np.flatnonzero(np.diff(self.s[middle]) > 1e-8) + 1)
         return [circle[np.argsort(self.theta[circle])] for circle in circles]
 
     def front(self) -> np.ndarray:
@@ -76,15 +76,6 @@ def _gauss(*points: int) -> tuple[Array, Array]:
     places = np.meshgrid(*[(1 + x) / 2 for x, _ in rules], indexing="ij")
     weights = np.einsum("i,j,k->ijk", *[w / 2 for _, w in rules])
     return np.stack([x.ravel() for x in places]), weights.ravel()
-
-
-def graded(length: float, first: float, largest: float, growth: float = 1.6) -> Array:
-    """Cut 0...length finer toward both ends: sizes grow from `first` by `growth` up to `largest`."""
-    half, sizes = length / 2, [first]
-    while sum(sizes) < half:
-        sizes.append(min(sizes[-1] * growth, largest))
-    cut = np.concatenate(([0.0], np.cumsum(sizes + sizes[::-1])))
-    return cut * length / cut[-1]
 
 
 def _rings(radii: Array, around: int) -> tuple[Array, np.ndarray]:
@@ -112,7 +103,8 @@ def _core(radius: float, around: int, layers: int) -> tuple[Array, np.ndarray]:
     inside = np.stack([first, first + k + 1, first + k + 2, first + 1])
     i, j = (x.ravel() for x in np.meshgrid(np.arange(layers), np.arange(around), indexing="ij"))
     first = (k + 1) ** 2 + i * (around + 1) + j
-    return corners, np.concatenate([inside, np.stack([first, first + around + 1, first + around + 2, first + 1])], axis=1)
+    outside = np.stack([first, first + around + 1, first + around + 2, first + 1])
+    return corners, np.concatenate([inside, outside], axis=1)
 
 
 def _merged(blocks: list[tuple[Array, np.ndarray]]) -> tuple[Array, np.ndarray]:
@@ -126,7 +118,7 @@ def _merged(blocks: list[tuple[Array, np.ndarray]]) -> tuple[Array, np.ndarray]:
 
 
 def _nine_nodes(corners: Array, cells: np.ndarray, polar_from: float) -> Array:
-    """Nodes (2, 3, 3, C) of nine-node cells, at fractions 0, 1/2, 1 of both sides; an edge beyond `polar_from` is an arc."""
+    """Nodes (2, 3, 3, C) of nine-node cells at 0, 1/2, 1 of both sides; edges beyond `polar_from` are arcs."""
 
     def middle(a: Array, b: Array) -> Array:
         straight, size = (a + b) / 2, (np.hypot(*a) + np.hypot(*b)) / 2
@@ -142,21 +134,22 @@ def _nine_nodes(corners: Array, cells: np.ndarray, polar_from: float) -> Array:
     return np.stack([np.stack([a, da, d]), np.stack([ab, centre, cd]), np.stack([b, bc, c])]).transpose(2, 0, 1, 3)
 
 
-def hexahedra(design: Design, *, around: int, first: float, largest: float, layers: tuple[float, ...] = (-1, 1)) -> Hexahedra:
+def hexahedra(
+    design: Design, *, around: int, first: float, largest: float, layers: tuple[float, ...] = (-1, 1)
+) -> Hexahedra:
     """Mesh a quarter of the wall: `around` elements over 90 degrees, elements along the meridian from `first` (m), at
     every end of a piece, to `largest` (m), and through the wall between the heights `layers`."""
     wall = thick_wall(design)
     on_axis = design.inner_edge is None
+    if on_axis and around % 2:
+        raise ValueError("the square pattern at the pole needs an even number of elements around")
     hole = 0.0 if on_axis else wall.marks[-1]  # opens the flat footprint, so that an inner edge is a circle too
     core = CORE * wall.marks[1] if on_axis else 0.0
-    cuts = []
-    for begin, end in zip(wall.marks[:-1], wall.marks[1:], strict=True):
-        if on_axis and begin == 0.0:
-            cuts.append(core + graded(2 * (end - core), first, largest))
-            cuts[-1] = cuts[-1][cuts[-1] <= end * (1 + 1e-12)]
-            cuts[-1] = core + (end - core) * (1 - (cuts[-1][::-1] - core) / (end - core))
-        else:
-            cuts.append(begin + graded(end - begin, first, largest))
+    cuts = stations(wall, first, largest)
+    if on_axis:  # nothing singular at the pole: only the far half of the grading
+        whole = wall.marks[1] - core
+        cuts[0] = core + graded(2 * whole, first, largest)
+        cuts[0] = core + wall.marks[1] - cuts[0][cuts[0] < core + whole * (1 + 1e-9)]
     radii = hole + np.unique(np.concatenate(cuts).round(12))
     blocks = [_rings(radii, around)]
     if on_axis:

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import netgen.meshing as nm
 import ngsolve as ng
 import numpy as np
-from crosscheck.around_circle import Mode, modes_by_order
-from crosscheck.thick_wall import Array, ThickWall, thick_wall
 from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import LinearOperator, eigsh
 
+from crosscheck.around_circle import Mode, modes_by_order
+from crosscheck.thick_wall import Array, ThickWall, stations, thick_wall
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED
@@ -35,12 +35,12 @@ class Footprint:
     mesh: ng.Mesh
 
 
-def footprint(design: Design, cuts: list[Array], around: int) -> Footprint:
-    """Cut the footprint at the given arc lengths (m) of each piece; one element through the wall."""
+def footprint(design: Design, around: int, first: float, largest: float) -> Footprint:
+    """Cut the footprint: elements from `first` to `largest` (m) along the meridian, one through the wall."""
     wall = thick_wall(design)
     on_axis = design.inner_edge is None
     hole = 0.0 if on_axis else wall.marks[-1] * MM
-    radii = hole + MM * np.unique(np.concatenate(cuts).round(12))
+    radii = hole + MM * np.unique(np.concatenate(stations(wall, first, largest, growth=3.0)).round(12))
     theta = np.linspace(0, np.pi / 2, around + 1)
     mesh = nm.Mesh(dim=3)
     corner = {}
@@ -55,9 +55,9 @@ def footprint(design: Design, cuts: list[Array], around: int) -> Footprint:
     for number in range(len(design.meridian)):
         mesh.SetMaterial(number + 1, f"piece{number}")
     number_of_face = {}
-    for name in FACES:
-        number_of_face[name] = mesh.Add(nm.FaceDescriptor(surfnr=len(number_of_face) + 1, domin=1, bc=len(number_of_face) + 1))
-        mesh.SetBCName(number_of_face[name] - 1, name)
+    for number, name in enumerate(FACES, start=1):
+        number_of_face[name] = mesh.Add(nm.FaceDescriptor(surfnr=number, domin=1, bc=number))
+        mesh.SetBCName(number - 1, name)
 
     def face(name: str, *corners: tuple[int, int, int]) -> None:
         points = list(dict.fromkeys(corner[c] for c in corners))
@@ -92,7 +92,8 @@ def footprint(design: Design, cuts: list[Array], around: int) -> Footprint:
 def _on_wall(foot: Footprint) -> ng.CoefficientFunction:
     """Position on the wall (mm) as a function of the footprint's x, y, z."""
     sector = np.pi / 2 / foot.around
-    middle = sector * (0.5 + sum(ng.IfPos(ng.y * np.cos(a) - ng.x * np.sin(a), 1, 0) for a in sector * np.arange(1, foot.around)))
+    borders = sector * np.arange(1, foot.around)
+    middle = sector * (0.5 + sum(ng.IfPos(ng.y * np.cos(a) - ng.x * np.sin(a), 1, 0) for a in borders))
     ahead = ng.x * ng.cos(middle) + ng.y * ng.sin(middle)
     aside = ng.y * ng.cos(middle) - ng.x * ng.sin(middle)
     theta = middle + aside / ahead * (sector / 2 / np.tan(sector / 2))
@@ -114,7 +115,8 @@ def _on_piece(wall: ThickWall, number: int, s: ng.CoefficientFunction) -> tuple:
         side = float(np.sign(curve.sweep))
         angle = curve.start + side * local / (curve.radius * MM)
         tangent = (-side * ng.sin(angle), side * ng.cos(angle))
-        place = (MM * (curve.centre[0] + curve.radius * ng.cos(angle)), MM * (curve.centre[1] + curve.radius * ng.sin(angle)))
+        r, z = curve.centre
+        place = (MM * (r + curve.radius * ng.cos(angle)), MM * (z + curve.radius * ng.sin(angle)))
     else:
         raise ValueError("the cross-checks know lines and arcs")
     begin, end = (float(piece.wall.thickness(x)) * MM for x in (0.0, 1.0))
@@ -184,9 +186,9 @@ class Solid:
         return self._joint_area() / (np.pi / 2 * self.design.joint_radius * MM)
 
 
-def solid(design: Design, cuts: list[Array], *, around: int, order: int) -> Solid:
+def solid(design: Design, *, around: int, first: float, largest: float, order: int) -> Solid:
     """Curved solid of polynomial order `order` in motion and shape."""
-    foot = footprint(design, cuts, around)
+    foot = footprint(design, around, first, largest)
     space = ng.VectorH1(foot.mesh, order=order)
     deformation = ng.GridFunction(space)
     deformation.Set(_on_wall(foot) - ng.CF((ng.x, ng.y, ng.z)), bonus_intorder=4)

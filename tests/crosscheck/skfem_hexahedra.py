@@ -10,12 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from crosscheck.around_circle import Mode, modes_by_order
-from crosscheck.hexahedral_mesh import Array, Hexahedra, hexahedra
 from scipy.sparse import block_diag, bmat, coo_matrix, csc_matrix
 from scipy.sparse.linalg import LinearOperator, eigsh, splu
 from skfem import Basis, BilinearForm, asm
 
+from crosscheck.around_circle import Mode, modes_by_order
+from crosscheck.hexahedral_mesh import Array, Hexahedra
 from diaphragm_fem.design.edge import CLAMPED, FREE
 
 AXES = (0, 1, 2)
@@ -135,8 +135,9 @@ def _ring(cut: Hexahedra) -> tuple[csc_matrix, csc_matrix]:
 
     mass = assembled(np.einsum("ig,jg,gc->ijc", shape, shape, ring.mass / 4 * share))
     stretch = ring.hoop_stiffness * np.pi / 2 * radius * share / speed**2
-    stiffness = [[assembled(np.einsum("ig,jg,gc->ijc", first, first, stretch * hoop[a] * hoop[b])) for b in AXES] for a in AXES]
-    return bmat(stiffness, format="csc"), block_diag([mass] * 3, format="csc")
+    both = [[np.einsum("ig,jg,gc->ijc", first, first, stretch * hoop[a] * hoop[b]) for b in AXES] for a in AXES]
+    stiffness = bmat([[assembled(block) for block in row] for row in both], format="csc")
+    return stiffness, block_diag([mass] * 3, format="csc")
 
 
 def _factor(matrix: csc_matrix):

@@ -55,3 +55,18 @@ def thick_wall(design: Design) -> ThickWall:
         mitre = (normal(before) + normal(after)) / (1 + before @ after)
         shifts[i, 1], shifts[i + 1, 0] = mitre @ before, mitre @ after
     return ThickWall(design, marks, shifts)
+
+
+def graded(length: float, first: float, largest: float, growth: float = 1.6) -> Array:
+    """Cut 0...length finer toward both ends: sizes grow from `first` by `growth` up to `largest`."""
+    sizes = [first]
+    while sum(sizes) < length / 2:
+        sizes.append(min(sizes[-1] * growth, largest))
+    cut = np.concatenate(([0.0], np.cumsum(sizes + sizes[::-1])))
+    return cut * length / cut[-1]
+
+
+def stations(wall: ThickWall, first: float, largest: float, growth: float = 1.6) -> list[Array]:
+    """Element ends (arc lengths in m) of each piece, graded toward its ends, where corners and joints are."""
+    pieces = zip(wall.marks[:-1], wall.marks[1:], strict=True)
+    return [begin + graded(end - begin, first, largest, growth) for begin, end in pieces]
