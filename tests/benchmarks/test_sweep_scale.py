@@ -38,12 +38,12 @@ def own_folder(tmp_path, monkeypatch):
     monkeypatch.setenv("PYTHONPATH", os.pathsep.join(sys.path[:2]))
 
 
-class Memory(threading.Thread):
-    """Memory of this process and all its children, in MB, over the time of a `with` block."""
+class Meter(threading.Thread):
+    """Memory in MB and processor time in s of this process and all its children over the time of a `with` block."""
 
     def __init__(self):
         super().__init__(daemon=True)
-        self.samples, self.going = [], True
+        self.samples, self.going, self.spent = [], True, {}
 
     def run(self):
         me = psutil.Process()
@@ -52,10 +52,15 @@ class Memory(threading.Thread):
             for process in (me, *me.children(recursive=True)):
                 try:
                     total += process.memory_info().rss
+                    self.spent.setdefault(process.pid, []).append(sum(process.cpu_times()[:2]))
                 except psutil.NoSuchProcess:
                     continue
             self.samples.append(total / 1e6)
             time.sleep(0.5)
+
+    @property
+    def processor_seconds(self):
+        return sum(times[-1] - (times[0] if pid == os.getpid() else 0.0) for pid, times in self.spent.items())
 
     def __enter__(self):
         self.start()
@@ -76,13 +81,14 @@ def study_of(folder, name, counts):
     return read_study(folder / f"{name}.toml")
 
 
-def report(title, summary, memory, extra=""):
+def report(title, summary, meter, extra=""):
     share = summary.solving_seconds / summary.seconds / max(summary.workers, 1)
-    settled = memory.samples[len(memory.samples) // 3 :]
+    settled = meter.samples[len(meter.samples) // 3 :]
     print(
         f"\n{title}: {summary.added} cases in {summary.seconds:.1f} s = {summary.rate:.1f} a second "
         f"on {summary.workers} workers; {1e3 * summary.solving_seconds / summary.added:.1f} ms a case in the solver, "
-        f"{100 * share:.0f} % of the workers' time; "
+        f"{100 * share:.0f} % of the workers' time; {1e3 * meter.processor_seconds / summary.added:.1f} ms of "
+        "processor a case, all processes together; "
         f"memory {min(settled):.0f} to {max(settled):.0f} MB; "
         f"{summary.store.stat().st_size / summary.total:.0f} bytes a case; load {os.getloadavg()[0]:.1f} {extra}"
     )
@@ -99,11 +105,11 @@ def test_rate_of_real_cases(tmp_path, name, workers):
         )
     else:
         study = study_of(tmp_path, "film_by_thickness", {"count = 60": f"count = {max(CASES // 6, 1)}"})
-    with Memory() as memory:
+    with Meter() as meter:
         summary = run_study(study, workers=workers)
-    report(f"{name}, {workers} workers", summary, memory)
+    report(f"{name}, {workers} workers", summary, meter)
     assert summary.after.get("failed", 0) == 0
-    assert max(memory.samples) < 1500
+    assert max(meter.samples) < 1500
 
 
 def test_the_store_alone(tmp_path):
@@ -145,7 +151,7 @@ def test_a_cluster_of_many_workers(tmp_path, monkeypatch, threads):
             memory_limit=0,
             dashboard_address=None,
         ) as cluster,
-        Memory() as memory,
+        Meter() as meter,
     ):
         me = psutil.Process()
         begin = me.cpu_times().user + me.cpu_times().system
@@ -156,7 +162,7 @@ def test_a_cluster_of_many_workers(tmp_path, monkeypatch, threads):
     report(
         f"{threads} pretended workers",
         summary,
-        memory,
+        meter,
         f"; offered {offered:.0f} a second, command and scheduler {100 * busy:.0f} % of a core",
     )
     assert summary.after == {"done": cases}
