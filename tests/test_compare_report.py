@@ -52,13 +52,18 @@ def pair():
     return compare(_thicknesses(50, 75), up_to_hz=6e3, orders=(0, 1))
 
 
+@pytest.fixture(scope="module")
+def written(pair, tmp_path_factory):
+    return write_comparison(pair, tmp_path_factory.mktemp("results") / "new" / "folder")
+
+
 def _rows(path: Path) -> list[dict[str, str]]:
     with path.open(encoding="utf-8") as file:
         return list(csv.DictReader(file))
 
 
-def test_the_folder_holds_page_sheets_and_tables(pair, tmp_path):
-    paths = write_comparison(pair, tmp_path / "new" / "folder")
+def test_the_folder_holds_page_sheets_and_tables(written):
+    paths = written
     assert [path.name for path in paths[:2]] == ["comparison.md", "comparison.html"]
     assert {path.name for path in paths} == {
         "comparison.md", "comparison.html", "figures_of_merit.png", "area_and_response.png", "profiles.png",
@@ -71,18 +76,18 @@ def test_the_folder_holds_page_sheets_and_tables(pair, tmp_path):
     assert "(profiles.png)" in page and "nothing published stands behind" in page
 
 
-def test_the_tables_hold_the_numbers_of_the_comparison(pair, tmp_path):
-    write_comparison(pair, tmp_path)
-    cells = [row for row in _rows(tmp_path / "figures_of_merit.csv") if row["figure"] == "moving_mass_kg"]
+def test_the_tables_hold_the_numbers_of_the_comparison(pair, written):
+    folder = written[0].parent
+    cells = [row for row in _rows(folder / "figures_of_merit.csv") if row["figure"] == "moving_mass_kg"]
     row = pair.row("moving_mass_kg")
     assert [float(cell["value_si"]) for cell in cells] == list(row.values)
     assert float(cells[1]["difference"]) == pytest.approx(row.values[1] - row.values[0], rel=1e-12)
     assert float(cells[1]["relative"]) == pytest.approx(row.values[1] / row.values[0] - 1, rel=1e-12)
-    modes = _rows(tmp_path / "modes_followed.csv")
+    modes = _rows(folder / "modes_followed.csv")
     assert len(modes) == 2 * sum(len(tracks) for tracks in pair.tracks.values())
     first = next(mode for mode in modes if mode["design"] == "thickness 75 um" and mode["frequency_hz"])
     assert float(first["frequency_hz"]) == pair.tracks[0][0].frequency_hz[1]
-    curve = [row for row in _rows(tmp_path / "area_and_response.csv") if row["design"] == "thickness 75 um"]
+    curve = [row for row in _rows(folder / "area_and_response.csv") if row["design"] == "thickness 75 um"]
     response = pair.responses[1]
     assert len(curve) == len(response.frequency_hz)
     velocity = complex(
@@ -168,3 +173,12 @@ def test_a_grid_of_walls_is_written_whole(tmp_path, microns):
     page = (tmp_path / "walls.md").read_text(encoding="utf-8")
     assert "Beryllium dust" in page  # its caution goes wherever it is proposed
     assert "as drawn: PEN film" in page
+
+
+def test_a_break_up_above_the_top_frequency_counts_as_the_highest(tmp_path):
+    """Up to 1.5 kHz no wall of this cone breaks up: the page says "above", and proposes the thinnest wall."""
+    grid = wall_grid(_cone("PEN film", 60e-6), [KNOWN["titanium"]], [40e-6, 60e-6], up_to_hz=1.5e3, checks=1)
+    assert np.isnan(grid.figures["break_up_hz"]).all()
+    write_wall_grid(grid, tmp_path)
+    page = (tmp_path / "walls.md").read_text(encoding="utf-8")
+    assert "| titanium* | 40.0 µm | above 1500 Hz |" in page

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
@@ -219,13 +220,11 @@ def wall_grid_blocks(grid: WallGrid) -> list[Block]:
     ]
     rows = []
     for i, material in enumerate(grid.materials):
-        break_up = grid.figures["break_up_hz"][i]
-        if not np.isfinite(break_up).any():
-            rows.append([material.name, "–", *["none"] * len(names)])
-            continue
-        best = int(np.nanargmax(break_up))
+        best = _best_thickness(grid.figures["break_up_hz"][i])
         mark = MARK if doubtful_numbers(material) else ""
         values = [naming(name).text(float(grid.figures[name][i, best]), 3) for name in names]
+        if np.isnan(grid.figures["break_up_hz"][i, best]):
+            values[0] = f"above {naming('break_up_hz').text(grid.up_to_hz, 3)}"
         rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
     own = [naming(name).text(_known(grid.as_drawn.get(name)), 3) for name in names]
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
@@ -235,7 +234,7 @@ def wall_grid_blocks(grid: WallGrid) -> list[Block]:
         Words(f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."),
         Heading("Each material at the thickness of its highest break-up"),
         Table(["material", "thickness", *(naming(name).words for name in names)], rows),
-        Picture("walls_trade_off.png", "Break-up against moving mass, a line per material"),
+        Picture("walls_trade_off.png", "Break-up, or where none is met the resonance, against moving mass"),
         Picture("walls_maps.png", "Figures by material and thickness"),
         Heading("How far to trust it"),
         Words(
@@ -255,6 +254,12 @@ def wall_grid_blocks(grid: WallGrid) -> list[Block]:
     if cautions:
         blocks += [Heading("Caution"), *(Words(f"{line} Local rules go first.") for line in cautions)]
     return blocks
+
+
+def _best_thickness(break_up: NDArray[np.float64]) -> int:
+    """Place of the highest break-up; of the thinnest wall whose break-up lies above the top frequency (nan), if any."""
+    unmet = np.flatnonzero(np.isnan(break_up))
+    return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))
 
 
 def _figure_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:

@@ -19,7 +19,7 @@ from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, Sheet, drawing_style, new_sheet
-from diaphragm_fem.report.words import digits, one, show_bound
+from diaphragm_fem.report.words import digits, one, show_bound, show_hz
 from diaphragm_fem.study.wallgrid import WallGrid
 
 MAP_FIGURES = (
@@ -32,8 +32,14 @@ NAME_HEIGHT = 0.022  # of the axes' height
 MARKERS = ("o", "s", "D", "^", "v", "P", "X")
 
 
-def trade_off_figure(grid: WallGrid, x: str = "moving_mass_kg", y: str = "break_up_hz") -> Sheet:
+def lead_figure(grid: WallGrid) -> str:
+    """What the walls are judged by: break-up, or the resonance where none breaks up below the top frequency."""
+    return "break_up_hz" if np.isfinite(grid.figures["break_up_hz"]).any() else "fundamental_hz"
+
+
+def trade_off_figure(grid: WallGrid, x: str = "moving_mass_kg", y: str | None = None) -> Sheet:
     """Sheet with one figure over another: a line per material along its thicknesses, and the design as drawn."""
+    y = y or lead_figure(grid)
     across, up = naming(x), naming(y)
     with drawing_style():
         sheet = _new_sheet(grid, f"{_capital(up.words)} by wall")
@@ -67,7 +73,7 @@ def trade_off_figure(grid: WallGrid, x: str = "moving_mass_kg", y: str = "break_
         axes.set_ylabel(up.label)
         _name_ends(axes, ends)
         y_end = _list_materials(sheet, grid)
-        _notes(sheet, grid, y_end)
+        _notes(sheet, grid, (x, y), y_end)
     return sheet
 
 
@@ -102,15 +108,9 @@ def _name_ends(axes: Axes, ends: Sequence[tuple[float, float, str, str]]) -> Non
             y += 0.2 * NAME_HEIGHT
         placed.append((x, x + width, y))
         axes.annotate(
-            name,
-            (x, y),
-            (6, 0),
-            xycoords="axes fraction",
-            textcoords="offset points",
-            va="center",
-            size=SMALL,
-            color=colour,
-        )
+            name, (x, y), (6, 0), xycoords="axes fraction", textcoords="offset points", va="center", size=SMALL,
+            color=colour, bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.8}, zorder=3.5,
+        )  # fmt: skip
 
 
 def _draw_map(axes: Axes, grid: WallGrid, name: str, *, names: bool) -> None:
@@ -120,12 +120,16 @@ def _draw_map(axes: Axes, grid: WallGrid, name: str, *, names: bool) -> None:
     wide = low > 0 and high / low > 4
     norm: Normalize = LogNorm(low, high) if wide else Normalize(low, high if high > low else low + 1)
     edges = _edges(grid.thickness) * 1e6
-    axes.pcolormesh(edges, np.arange(len(grid.materials) + 1) - 0.5, shown, cmap=SHADES, norm=norm, rasterized=True)
+    beyond = name == "break_up_hz"  # a break-up that was not met lies above the top frequency
+    missing = f"> {digits(float(words.shown(grid.up_to_hz)), 3)}" if beyond else "–"
+    shades = SHADES.with_extremes(bad=DARK if beyond else "white")
+    rows = np.arange(len(grid.materials) + 1) - 0.5
+    axes.pcolormesh(edges, rows, np.ma.masked_invalid(shown), cmap=shades, norm=norm, rasterized=True)
     for column in _spaced(len(grid.thickness), LABELLED, inset=True):
         for row in range(len(grid.materials)):
             x = shown[row, column]
-            dark = np.isfinite(x) and float(norm(x)) > 0.5
-            text = digits(float(x), 3) if np.isfinite(x) else "–"
+            dark = float(norm(x)) > 0.5 if np.isfinite(x) else beyond
+            text = digits(float(x), 3) if np.isfinite(x) else missing
             colours = ("white", DARK) if dark else (INK, "white")
             axes.text(
                 1e6 * grid.thickness[column], row, text, size=SMALL - 0.6, ha="center", va="center", color=colours[0],
@@ -233,20 +237,20 @@ def _list_materials(sheet: Sheet, grid: WallGrid) -> float:
     return y
 
 
-def _notes(sheet: Sheet, grid: WallGrid, y: float) -> None:
+def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> None:
     """How to read the sheet, and how far its numbers are off."""
     marks = ", ".join(digits(1e6 * grid.thickness[k], 3) for k in _spaced(len(grid.thickness), LABELLED))
-    worst = max((grid.error.get(name, 0.0) for name in ("fundamental_hz", "moving_mass_kg")), default=0.0)
-    break_up = grid.error.get("break_up_hz", 0.0)
+    errors = [f"{show_bound(grid.error[name])} in {naming(name).words}" for name in figures if name in grid.error]
     words = [
         f"Thickness rises along each line; marks at {marks} µm",
         f"○  as drawn: {grid.drawn_material}, {digits(1e6 * grid.drawn_thickness, 3)} µm",
         f"Varied: {', '.join(grid.zones)}",
         f"{one(len(grid.materials) * len(grid.thickness), 'wall')} from one assembly; {len(grid.checked)} of them "
-        f"solved again by the full model agree within {show_bound(worst)} in resonance and mass and within "
-        f"{show_bound(break_up)} in break-up",
+        f"solved again by the full model agree within {' and '.join(errors)}",
         f"{MARK} some numbers of this material have no published source",
     ]
+    if np.isnan(grid.figures["break_up_hz"]).any() and "break_up_hz" in figures:
+        words.insert(3, f"A wall that is missing does not break up below {show_hz(grid.up_to_hz)}")
     y -= 2.0
     for text in words:
         for n, line in enumerate(wrap(text, 62)):
