@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
+from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells, number, write_csv
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, one, show_bound, show_hz
@@ -47,9 +46,9 @@ def write_comparison(comparison: Comparison, folder: str | Path, *, pdf: bool = 
         if pdf:
             paths.append(save_sheet(sheet, folder / f"{name}.pdf"))
         pictures.append(Picture(f"{name}.png", words))
-    paths.append(_write_csv(folder / "figures_of_merit.csv", *_figure_cells(comparison)))
-    paths.append(_write_csv(folder / "modes_followed.csv", *_mode_cells(comparison)))
-    paths.append(_write_csv(folder / "area_and_response.csv", *_curve_cells(comparison)))
+    paths.append(write_csv(folder / "figures_of_merit.csv", *figure_cells(comparison)))
+    paths.append(write_csv(folder / "modes_followed.csv", *mode_cells(comparison)))
+    paths.append(write_csv(folder / "area_and_response.csv", *curve_cells(comparison)))
     title = " against ".join(design_names(comparison)) if len(comparison.designs) == 2 else "Designs side by side"
     return [*write_page(folder, "comparison", title, comparison_blocks(comparison, pictures)), *paths]
 
@@ -201,11 +200,11 @@ def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False) ->
         paths += [save_sheet(sheet, folder / f"{name}.pdf") for name, sheet in sheets.items()]
     head = ["material", "thickness_m", *grid.figures]
     rows = [
-        [material.name, float(h), *(_number(values[i, j]) for values in grid.figures.values())]
+        [material.name, float(h), *(number(values[i, j]) for values in grid.figures.values())]
         for i, material in enumerate(grid.materials)
         for j, h in enumerate(grid.thickness)
     ]
-    paths.append(_write_csv(folder / "walls.csv", head, rows))
+    paths.append(write_csv(folder / "walls.csv", head, rows))
     size = f"{one(len(grid.materials), 'material')} by {one(len(grid.thickness), 'thickness', 'thicknesses')}"
     title = f"{grid.design.name}: {size}"
     return [*write_page(folder, "walls", title, wall_grid_blocks(grid)), *paths]
@@ -260,71 +259,6 @@ def _best_thickness(break_up: NDArray[np.float64]) -> int:
     """Place of the highest break-up; of the thinnest wall whose break-up lies above the top frequency (nan), if any."""
     unmet = np.flatnonzero(np.isnan(break_up))
     return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))
-
-
-def _figure_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:
-    head = ["figure", "design", "value_si", "difference", "relative", "doubtful", "reason"]
-    rows = [
-        [
-            row.name,
-            name,
-            *(_blank(x) for x in (row.values[d], row.differences[d], row.relative[d])),
-            int(row.doubtful[d]),
-            row.reasons[d],
-        ]
-        for row in comparison.rows
-        for d, name in enumerate(comparison.names)
-    ]
-    return head, rows
-
-
-def _mode_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:
-    head = ["order", "track", "label", "design", "mode", "frequency_hz", "mac"]
-    rows = [
-        [
-            m,
-            k + 1,
-            track.label,
-            name,
-            "" if (i := track.index[d]) is None else i + 1,
-            _blank(track.frequency_hz[d]),
-            _blank(track.likeness[d]),
-        ]
-        for m, tracks in comparison.tracks.items()
-        for k, track in enumerate(tracks)
-        for d, name in enumerate(comparison.names)
-    ]
-    return head, rows
-
-
-def _curve_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:
-    head = [
-        "design", "frequency_hz", "area_real_m2", "area_imag_m2", "volume_velocity_real_m3_per_s_n",
-        "volume_velocity_imag_m3_per_s_n",
-    ]  # fmt: skip
-    rows: list[list[Any]] = []
-    for name, response in zip(comparison.names, comparison.responses, strict=True):
-        if response is not None:
-            area, volume = response.area, response.volume_velocity
-            columns = (response.frequency_hz, area.real, area.imag, volume.real, volume.imag)
-            rows += [[name, *(float(f"{x:.9g}") for x in line)] for line in zip(*columns, strict=True)]
-    return head, rows
-
-
-def _write_csv(path: Path, head: Sequence[str], rows: Iterable[Sequence[Any]]) -> Path:
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(head)
-        writer.writerows(rows)
-    return path
-
-
-def _number(value: float) -> float | str:
-    return float(value) if np.isfinite(value) else ""
-
-
-def _blank(value: float | None) -> float | str:
-    return "" if value is None else value
 
 
 def _known(value: float | None) -> float:
