@@ -14,7 +14,7 @@ from study_standin import diary_lines, write_study
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.case import run_case
-from diaphragm_fem.study.engine import run_study
+from diaphragm_fem.study.engine import run_batch, run_study
 from diaphragm_fem.study.reading import contents_digest, read_store
 from diaphragm_fem.study.sampling import Sampler
 from diaphragm_fem.study.store import open_store
@@ -25,7 +25,7 @@ EVALUATOR = "study_standin:evaluate"
 COMMAND = """
 import sys
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.engine import run_study
+from diaphragm_fem.study.engine import run_batch, run_study
 if __name__ == "__main__":
     path, store, scheduler, file_limit = sys.argv[1:5]
     if int(file_limit):
@@ -250,6 +250,28 @@ def test_no_scheduler_at_the_address_is_said(tmp_path, monkeypatch):
     study = write_study(tmp_path)
     with pytest.raises(StudyError, match=r"no scheduler answers at 'tcp://127.0.0.1:9'.*dask scheduler"):
         run_study(study, scheduler="tcp://127.0.0.1:9", evaluator=EVALUATOR)
+
+
+def test_a_worker_that_cannot_work_ends_the_run_with_the_reason(tmp_path):
+    with pytest.raises(StudyError, match=r"the workers cannot solve cases: .*No module named 'no_such_module'"):
+        run_study(write_study(tmp_path), workers=1, evaluator="no_such_module:evaluate")
+
+
+def test_workers_of_another_version_are_refused(monkeypatch):
+    monkeypatch.setattr("diaphragm_fem.study.engine.__version__", "9.9")
+    with pytest.raises(RuntimeError, match=r"the worker runs version 9.9 of the program, the command 0.1"):
+        run_batch(b"", [], "0.1")
+
+
+def test_a_sobol_study_made_longer_goes_on_from_what_it_has(tmp_path):
+    path = write_study(tmp_path, more='[plan]\nhow = "sobol"\ncases = 8\n')
+    first = run_study(path, workers=1, evaluator=EVALUATOR)
+    path.write_text(path.read_text().replace("cases = 8", "cases = 16"))
+    solved = len(diary_lines())
+    second = run_study(path, workers=1, evaluator=EVALUATOR)
+    assert (sum(first.after.values()), second.added) == (8, 8)
+    assert len(diary_lines()) - solved == second.after["done"] - first.after["done"]
+    assert contents_digest(second.store) == undisturbed(path, tmp_path / "plain.sqlite")
 
 
 def test_a_dashboard_without_its_package_is_refused(tmp_path, monkeypatch):

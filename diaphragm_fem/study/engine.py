@@ -169,7 +169,8 @@ def _client(scheduler: str | None, workers: int | None, dashboard: bool, watcher
             threads_per_worker=1,
             processes=True,
             memory_limit=0,  # the solvers are processes of their own and mind their size themselves
-            dashboard_address=":0" if dashboard else None,
+            dashboard_address=":0",  # any free port: several sweeps may run on one machine
+            scheduler_kwargs={"dashboard": dashboard},
             silence_logs=logging.CRITICAL,
         )
         with cluster, Client(cluster, set_as_default=False) as client:

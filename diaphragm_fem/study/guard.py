@@ -18,12 +18,13 @@ import pickle
 import signal
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, Pipe
-from typing import Any
+from typing import IO, Any
 
 from diaphragm_fem.study.amount import Written
 from diaphragm_fem.study.plan import Recipe
@@ -66,6 +67,7 @@ class Guard:
         self._solver: subprocess.Popen[bytes] | None = None
         self._pipe: Connection | None = None
         self._job: bytes = b""
+        self._words: IO[bytes]  # what the solver says while it starts; afterwards it keeps quiet
 
     def rows(self, job: bytes, cases: Sequence[Case]) -> Iterator[Row]:
         """The rows of the cases, in their order. `job` is a pickled Job."""
@@ -118,7 +120,10 @@ class Guard:
                 trouble = pipe.recv()
             except (EOFError, OSError) as error:
                 code = self._end()
-                raise RuntimeError(f"the solver process does not start ({_how(code) if code else error})") from error
+                self._words.seek(0)
+                last = self._words.read().decode(errors="replace").strip().rpartition("\n")[2]
+                how = _how(code) if code else str(error)
+                raise RuntimeError(f"the solver process does not start ({how}): {last}") from error
             if trouble:
                 self.stop()
                 raise RuntimeError(f"the solver process cannot work: {trouble}")
@@ -133,8 +138,10 @@ class Guard:
             f"from diaphragm_fem.study.guard import serve; serve({theirs.fileno()}, {os.getpid()})",
         ]
         environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
+        self._words = tempfile.TemporaryFile()  # noqa: SIM115  read when the solver has failed to start
+        nowhere = subprocess.DEVNULL
         self._solver = subprocess.Popen(
-            command, pass_fds=(theirs.fileno(),), stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, env=environment
+            command, pass_fds=(theirs.fileno(),), stdin=nowhere, stdout=nowhere, stderr=self._words, env=environment
         )
         theirs.close()
         self._pipe, self._job = ours, b""
@@ -180,6 +187,7 @@ def serve(descriptor: int, guard: int) -> None:
         signal.signal(signal.SIGALRM, signal.SIG_DFL)
     threading.Thread(target=_watch, args=(guard,), daemon=True).start()
     pipe = Connection(descriptor)
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
     with contextlib.suppress(EOFError, OSError):
         _serve(pipe)
 
