@@ -211,6 +211,20 @@ FAULTS = (
         "@ vectors / coil**2",
         ("area/modal",),
     ),
+    Fault(
+        "hand-over: another threshold",
+        "analysis/merit.py",
+        "QUIET_SHARE = 0.3",
+        "QUIET_SHARE = 0.4",
+        ("lumped/decoupling",),
+    ),
+    Fault(
+        "decoupling: read where the share rises",
+        "analysis/merit.py",
+        "(share.real[:-1] > 0) & (share.real[1:] <= 0)",
+        "(share.real[:-1] <= 0) & (share.real[1:] > 0)",
+        ("lumped/decoupling",),
+    ),
 )
 
 
@@ -236,6 +250,13 @@ def run_on_copy(folder: Path, checks: tuple[str, ...], fault: Fault | None) -> d
     assert Path(outcome["file"]).is_relative_to(copy)
     assert outcome["ran"] >= 1
     return outcome
+
+
+def test_every_fault_still_fits_the_source_and_is_listed():
+    guide = (PACKAGE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for fault in FAULTS:
+        assert (PACKAGE / fault.file).read_text(encoding="utf-8").count(fault.right) == 1, fault
+        assert fault.name in guide, f"list '{fault.name}' in DEVELOPERS.md"
 
 
 @pytest.mark.long

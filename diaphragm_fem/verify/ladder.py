@@ -45,7 +45,7 @@ RUNGS = (
     Rung("layers, tapers, rings and formers", "neutral-surface plates; extensional ring, Hoppe (1871); Ritz solver"),
     Rung("printed tables of few digits", "Leissa (1969) to three digits; a published thin-shell pipe"),
     Rung("solids", "NAFEMS FV41 and FV42 (1990); exact hollow sphere; elasticity of cylinders"),
-    Rung("shell against solid", "two models that share no equations"),
+    Rung("shell against solid", "two models that share no equations; a thick plate by Mindlin's theory"),
     Rung("shells and plates at rest", "Timoshenko and Woinowsky-Krieger (1959); Reissner (1946)"),
     Rung("effective area", "Bessel closed forms with and without loss; independent Ritz solver"),
     Rung("lumped limits", "mass on a spring"),

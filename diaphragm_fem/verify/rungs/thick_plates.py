@@ -95,7 +95,7 @@ def _supported_annulus(model: str) -> Check:
 
     return Check(
         id=f"thick-plate/FV43-{model}",
-        rung=RUNG if model == "shell" else "solids",
+        rung=RUNG if model == "shell" else "shell against solid",
         problem="supported thick annular plate (1.8 to 6 m, 0.6 m thick), m = 0, two bending modes, one in-plane",
         quantity="frequency in Hz",
         source="problem of NAFEMS FV43 (1990); Mindlin plate and plane stress solved exactly here",
