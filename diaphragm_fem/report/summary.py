@@ -29,6 +29,9 @@ from diaphragm_fem.study.second_opinion import AGREE_WITHIN
 OCTAVES_WANTED = 4.0  # common practice, no source
 
 
+PROTOTYPE = "These results guide a prototype; they do not replace measuring it."
+
+
 def verdict(evaluation: Evaluation) -> str:
     """One paragraph: what the design does, from its resonance to its break-up."""
     merit = evaluation.merit
@@ -128,6 +131,7 @@ def trust(evaluation: Evaluation) -> str:
     else:
         words.append("No second opinion was given.")
     words.append(_material_limit(evaluation))
+    words.append(PROTOTYPE)
     return " ".join(word for word in words if word)
 
 
