@@ -8,11 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from diaphragm_fem.analysis.merit import FIGURES
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.study.case import EVALUATOR, FIGURES, run_case
+from diaphragm_fem.study.case import EVALUATOR, run_case
 from diaphragm_fem.study.engine import run_study
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.bestfiles import write_best_designs

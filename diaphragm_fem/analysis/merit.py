@@ -27,6 +27,17 @@ from diaphragm_fem.design.zone import Role, Zone
 
 Array = NDArray[np.float64]
 
+FIGURES = (
+    "fundamental_hz",
+    "stiffness_n_per_m",
+    "moving_mass_kg",
+    "low_area_m2",
+    "high_area_m2",
+    "decoupling_hz",
+    "handed_over_hz",
+    "break_up_hz",
+    "usable_octaves",
+)
 QUIET_SHARE = 0.3
 DEPARTURE_DB = 3.0
 DEPARTURE_OCTAVES = 1 / 24
@@ -59,18 +70,7 @@ class Merit:
 
     def figures(self) -> dict[str, float | None]:
         """Flat table: name with unit -> value, the steps' own figures as 'decoupling_hz:outer step'."""
-        names = (
-            "fundamental_hz",
-            "stiffness_n_per_m",
-            "moving_mass_kg",
-            "low_area_m2",
-            "high_area_m2",
-            "decoupling_hz",
-            "handed_over_hz",
-            "break_up_hz",
-            "usable_octaves",
-        )
-        flat: dict[str, float | None] = {name: getattr(self, name) for name in names}
+        flat: dict[str, float | None] = {name: getattr(self, name) for name in FIGURES}
         for step in self.steps:
             flat[f"decoupling_hz:{step.name}"] = step.decoupling_hz
             flat[f"handed_over_hz:{step.name}"] = step.handed_over_hz

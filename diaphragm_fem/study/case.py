@@ -21,18 +21,6 @@ from diaphragm_fem.study.plan import Recipe
 from diaphragm_fem.study.store import DISCARDED, DONE, FAILED, Row
 
 EVALUATOR = "diaphragm_fem.study.evaluator:evaluate_case"
-FIGURES = (
-    "fundamental_hz",
-    "stiffness_n_per_m",
-    "moving_mass_kg",
-    "low_area_m2",
-    "high_area_m2",
-    "decoupling_hz",
-    "handed_over_hz",
-    "break_up_hz",
-    "usable_octaves",
-)
-"""What that evaluator answers, also per step: "decoupling_hz:outer step"."""
 
 
 @dataclass(frozen=True)

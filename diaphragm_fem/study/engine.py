@@ -27,9 +27,10 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
+from diaphragm_fem.analysis.merit import FIGURES
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.amount import Written
-from diaphragm_fem.study.case import EVALUATOR, FIGURES, inputs_text
+from diaphragm_fem.study.case import EVALUATOR, inputs_text
 from diaphragm_fem.study.guard import Case, Guard, Job
 from diaphragm_fem.study.plan import Study
 from diaphragm_fem.study.sampling import Sampler
