@@ -13,7 +13,7 @@ from netgen.occ import ArcOfCircle, Face, Glue, OCCGeometry, Pnt, Segment, Wire
 from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import eigsh
 
-from crosscheck.thick_wall import Array, thick_wall
+from crosscheck.thick_wall import Array, ThickWall, thick_wall
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
@@ -22,7 +22,7 @@ MM = 1e3
 
 
 def section_mesh(design: Design, longest: float, levels: int) -> ng.Mesh:
-    """Triangles up to `longest` (m), refined `levels` times by a factor of five toward the corners of every piece."""
+    """Triangles up to `longest` (m), refined `levels` times by a factor of five toward each singular corner."""
     wall, faces = thick_wall(design), []
     last = len(design.meridian) - 1
     for number, piece in enumerate(design.meridian):
@@ -39,7 +39,11 @@ def section_mesh(design: Design, longest: float, levels: int) -> ng.Mesh:
 
         last_end, first_end = Segment(at(end, -1), at(end, 1)), Segment(at(begin, 1), at(begin, -1))
         face = Face(Wire([run(begin, end, -1), last_end, run(end, begin, 1), first_end]))
-        face.name, face.maxh, face.vertices.hpref = f"piece{number}", longest * MM, 1
+        face.name, face.maxh = f"piece{number}", longest * MM
+        for s in (mark for mark in (begin, end) if _singular(wall, mark)):
+            for vertex in face.vertices:
+                if any(np.hypot(vertex.p.x - at(s, h).x, vertex.p.y - at(s, h).y) < 1e-6 for h in (-1, 1)):
+                    vertex.hpref = 1
         for edge in face.edges:
             points = [(vertex.p.x, vertex.p.y) for vertex in edge.vertices]
             edge.name = "wall"
@@ -54,6 +58,15 @@ def section_mesh(design: Design, longest: float, levels: int) -> ng.Mesh:
     mesh = ng.Mesh(OCCGeometry(Glue(faces), dim=2).GenerateMesh(maxh=longest * MM, grading=0.9))
     mesh.RefineHP(levels, 0.2)
     return mesh
+
+
+def _singular(wall: ThickWall, mark: float) -> bool:
+    """Whether the wall has corners in its stress at this arc length: at an edge, a kink or a change of material."""
+    number = int(np.argmin(np.abs(wall.marks - mark)))
+    if number in (0, len(wall.marks) - 1):
+        return True
+    before, after = (wall.design.meridian[k].wall.layers[0].material for k in (number - 1, number))
+    return before != after or abs(wall.shifts[number, 0]) > 1e-6
 
 
 def _kind(edge: Edge | None) -> str:

@@ -201,7 +201,7 @@ HEXAHEDRA = [
     Case("thin kinked dome", _cut(12, 0.04, 0.6), 8, 6, above=0.006, shell=0.012),
 ]
 HIGH_ORDER = [
-    Case("thick rounded V", _cut(4, 0.4, 6.0, order=4), 9, 6, above=0.002, shell=0.022),
+    Case("thick rounded V", _cut(4, 0.34, 6.0, order=4), 9, 6, above=0.002, shell=0.022),
     Case("thin kinked V", _cut(4, 0.1, 2.0, order=4), 9, 6, above=0.0015, shell=0.009),
     Case("thick kinked dome", _cut(4, 0.15, 4.0, order=4), 8, 6, above=0.0015, shell=0.025),
     Case("thin rounded dome", _cut(4, 0.1, 2.0, order=4), 8, 6, above=0.0015, shell=0.006),

@@ -58,7 +58,12 @@ def thick_wall(design: Design) -> ThickWall:
 
 
 def graded(length: float, first: float, largest: float, growth: float = 1.6) -> Array:
-    """Cut 0...length finer toward both ends: sizes grow from `first` by `growth` up to `largest`."""
+    """Cut 0...length finer toward both ends: sizes grow from `first` by `growth` up to `largest`.
+
+    A piece no longer than `first` stays whole.
+    """
+    if length <= first:
+        return np.array([0.0, length])
     sizes = [first]
     while sum(sizes) < length / 2:
         sizes.append(min(sizes[-1] * growth, largest))
