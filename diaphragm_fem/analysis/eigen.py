@@ -8,15 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import eigh, lu_factor, lu_solve
 from scipy.sparse import csc_matrix
-from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, SuperLU, eigsh, splu
+from scipy.sparse.linalg import SuperLU, splu
 
+from diaphragm_fem.analysis.lanczos import largest_pairs
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.system import Matrix
 
 Array = NDArray[np.float64]
 
 DENSE_BELOW = 120  # unknowns up to which a dense solve is as quick as a sparse one
-TRIES = 4
 
 
 @dataclass(frozen=True)
@@ -62,8 +62,8 @@ def count_below(stiffness: Matrix, mass: Matrix, square: float) -> int:
 def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpairs:
     """All eigenpairs of K x = w^2 M x with w^2 below `square`.
 
-    Small systems are solved densely, complete by construction; larger ones by shift-invert Lanczos, repeated with
-    more vectors until their number equals the inertia count. Both work on the inverted problem, so that the lowest
+    Small systems are solved densely, complete by construction; larger ones by block Lanczos for as many pairs as
+    the inertia count says, densely if those do not settle. Both work on the inverted problem, so that the lowest
     modes are the most accurate even where the highest are 1e12 times higher.
     """
     shift = 1e-4 * square  # makes K + shift M positive definite for free parts too
@@ -74,29 +74,11 @@ def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpai
         return _dense(stiffness, mass, square, shift)
     if expected == 0:
         return Eigenpairs(np.zeros(0), np.zeros((stiffness.shape[0], 0)), "inertia count 0")
-    factors = factor_symmetric(stiffness + shift * mass)
-    solve = LinearOperator(stiffness.shape, matvec=factors.solve, dtype=float)
-    start = np.random.default_rng(1).standard_normal(stiffness.shape[0])
-    for attempt in range(TRIES):
-        wanted = min(expected + 2 + 4 * attempt, stiffness.shape[0] - 1)
-        try:
-            squares, vectors = eigsh(
-                csc_matrix(stiffness),
-                k=wanted,
-                M=csc_matrix(mass),
-                sigma=-shift,
-                OPinv=solve,
-                v0=start,
-                ncv=min(2 * wanted + 10 * attempt + 10, stiffness.shape[0]),
-            )
-        except ArpackNoConvergence:
-            continue
-        order = np.argsort(squares)
-        squares, vectors = squares[order], vectors[:, order]
-        keep = squares < square
-        if keep.sum() == expected:
-            norm = np.sqrt(np.einsum("nm,nm->m", vectors, mass @ vectors))
-            return Eigenpairs(squares[keep], (vectors / norm)[:, keep], f"inertia count {expected}")
+    found = largest_pairs(factor_symmetric(stiffness + shift * mass).solve, mass, expected)
+    if found is not None:
+        squares = 1 / found[0] - shift
+        if squares[-1] < square:
+            return Eigenpairs(squares, found[1], f"inertia count {expected}")
     dense = _dense(stiffness, mass, square, shift)
     return Eigenpairs(dense.squares, dense.vectors, f"{dense.evidence}; inertia count {expected}")
 

@@ -18,7 +18,7 @@ from diaphragm_fem.model.system import LossOfFrequency
 
 Array = NDArray[np.float64]
 
-CHANGE_PER_BAND = 0.6  # logarithmic change of a loss factor that one set of nodes spans
+CHANGE_PER_BAND = 1.2  # logarithmic change of a loss factor that one set of nodes spans
 CHEBYSHEV = (1 - np.cos(np.pi * np.arange(4) / 3)) / 2  # nodes of a band, 0...1, the ends shared with its neighbours
 WEIGHTS = np.array([0.5, -1.0, 1.0, -0.5])  # of the barycentric formula at these nodes
 LOWEST_HZ = 0.1

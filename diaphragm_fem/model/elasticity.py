@@ -21,13 +21,11 @@ def plane_stress(material: Material) -> Array:
     return material.youngs_modulus / (1 - nu**2) * np.array([[1, nu, 0], [nu, 1, 0], [0, 0, (1 - nu) / 2]])
 
 
-def layer_laws(
-    pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material
-) -> tuple[Array, Array]:
-    """Stiffness law (8, 8, E, Q) and inertia (5, 5, E, Q) of the layers of one material.
+def stiffness_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material) -> Array:
+    """Stiffness law (8, 8, E, Q) of the layers of one material.
 
-    pieces[owner[e]] is the piece of element e, fraction (E, Q) the place along it. Rows and columns of the law run as
-    the strains of the shell: membrane, bending (both N and M about the middle of the whole stack), transverse shear.
+    pieces[owner[e]] is the piece of element e, fraction (E, Q) the place along it. Rows and columns run as the strains
+    of the shell: membrane, bending (both N and M about the middle of the whole stack), transverse shear.
     Source: Reddy, Mechanics of Laminated Composite Plates and Shells (2004), ch. 3, isotropic layers (from memory).
     """
     zeroth, first, second = _moments(pieces, owner, fraction, material)
@@ -38,7 +36,27 @@ def layer_laws(
     law[:3, 3:6] = law[3:6, :3] = elastic * first
     law[3:6, 3:6] = elastic * second
     law[6, 6] = law[7, 7] = shear * zeroth
-    return law, _inertia(pieces, owner, fraction, material.density, (zeroth, first, second))
+    return law
+
+
+def inertia_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material) -> Array:
+    """Inertia (5, 5, E, Q) of the layers of one material on the motions (u, v, w, b, q), arguments as above.
+
+    Rotations move points along the tangent and around.
+    """
+    zeroth, first, second = (material.density * x for x in _moments(pieces, owner, fraction, material))
+    inertia = np.zeros((5, 5, *fraction.shape))
+    for k in range(3):
+        inertia[k, k] = zeroth
+    inertia[3, 3] = inertia[4, 4] = second
+    inertia[1, 4] = inertia[4, 1] = first
+    if np.any(first):
+        for p in np.unique(owner):
+            pick = owner == p
+            tangent = pieces[p].curve.tangent(fraction[pick] * pieces[p].curve.length)
+            for k, component in ((0, 0), (2, 1)):
+                inertia[k, 3, pick] = inertia[3, k, pick] = first[pick] * tangent[..., component]
+    return inertia
 
 
 def _moments(
@@ -59,26 +77,3 @@ def _moments(
                 second[pick] += h * middle**2 + h**3 / 12
             bottom = bottom + h
     return zeroth, first, second
-
-
-def _inertia(
-    pieces: Sequence[Piece],
-    owner: NDArray[np.int64],
-    fraction: Array,
-    density: float,
-    moments: tuple[Array, Array, Array],
-) -> Array:
-    """Inertia (5, 5, E, Q) of the motions (u, v, w, b, q): rotations move points along the tangent and around."""
-    zeroth, first, second = (density * x for x in moments)
-    inertia = np.zeros((5, 5, *fraction.shape))
-    for k in range(3):
-        inertia[k, k] = zeroth
-    inertia[3, 3] = inertia[4, 4] = second
-    inertia[1, 4] = inertia[4, 1] = first
-    if np.any(first):
-        for p in np.unique(owner):
-            pick = owner == p
-            tangent = pieces[p].curve.tangent(fraction[pick] * pieces[p].curve.length)
-            for k, component in ((0, 0), (2, 1)):
-                inertia[k, 3, pick] = inertia[3, k, pick] = first[pick] * tangent[..., component]
-    return inertia

@@ -27,7 +27,7 @@ from diaphragm_fem.design.material import Material
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import Numbering, element_matrices
-from diaphragm_fem.model.elasticity import layer_laws
+from diaphragm_fem.model.elasticity import inertia_law, stiffness_law
 from diaphragm_fem.model.line_points import LinePoints, line_points
 from diaphragm_fem.model.numbering import FIELDS, number_unknowns
 from diaphragm_fem.model.ring_parts import rigid_mode_count, ring_parts, support_parts, winding_parts
@@ -168,8 +168,8 @@ class ShellModel:
         pieces, owner, stiff, heavy = self.mesh.pieces, self.mesh.piece_of_element, self.stiff.at, self.heavy.at
         for (zone, _), (material, owners) in self._owners(by_zone).items():
             pick = np.flatnonzero(np.isin(owner, owners))
-            law, _ = layer_laws(pieces, owner[pick], stiff.fraction[pick], material)
-            _, inertia = layer_laws(pieces, owner[pick], heavy.fraction[pick], material)
+            law = stiffness_law(pieces, owner[pick], stiff.fraction[pick], material)
+            inertia = inertia_law(pieces, owner[pick], heavy.fraction[pick], material)
             yield ZoneBlocks(
                 zone,
                 material,

@@ -1,0 +1,67 @@
+"""Block Lanczos on the inverted eigenproblem, every block made orthogonal to all before it.
+
+For the few hundred to few thousand unknowns of a diaphragm this takes half the time of a one-vector method, because
+a factored matrix solves four right-hand sides in little more time than one, and blocks find near-double modes.
+Source: Golub and Underwood, in Mathematical Software III (1977), 361; Grimes, Lewis and Simon, SIAM J. Matrix Anal.
+Appl. 15 (1994) 228 (both named from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cholesky, solve_triangular
+
+from diaphragm_fem.model.system import Matrix
+
+Array = NDArray[np.float64]
+
+BLOCK = 4
+FIRST_SHARE = 3.0  # vectors per wanted pair at which convergence is first looked at
+STEP_SHARE = 0.5  # and how many more are added before the next look
+SETTLED = 1e-7  # residual of a pair over its eigenvalue; the eigenvalue's own error is its square
+
+
+def largest_pairs(solve: Callable[[Array], Array], mass: Matrix, wanted: int) -> tuple[Array, Array] | None:
+    """The `wanted` largest eigenvalues, falling, of A x = w x with A = solve(mass x), and their vectors.
+
+    A is self-adjoint in the mass; vectors (n, wanted) are mass-normalised. None where they do not settle within a
+    basis of half the unknowns. Deterministic: the start is a fixed random block.
+    """
+    size = mass.shape[0]
+    most = size // 2
+    look = min(int(FIRST_SHARE * wanted) + 2 * BLOCK, most)
+    basis, weighted = np.empty((size, most + BLOCK)), np.empty((size, most + BLOCK))
+    projected = np.zeros((most + BLOCK, most + BLOCK))
+    start = np.random.default_rng(1).standard_normal((size, BLOCK))
+    block, filled = solve(mass @ start), 0
+    while True:
+        block, block_weighted, upper = _orthogonal(block, mass, basis[:, :filled], weighted[:, :filled])
+        if filled >= look:
+            values, turn = np.linalg.eigh(projected[:filled, :filled], UPLO="U")
+            values, turn = values[::-1][:wanted], turn[:, ::-1][:, :wanted]
+            residual = np.linalg.norm(upper @ turn[-BLOCK:], axis=0)
+            if np.all(residual <= SETTLED * values):
+                return values, basis[:, :filled] @ turn
+            if filled >= most:
+                return None
+            look = min(filled + max(BLOCK, int(STEP_SHARE * wanted)), most)
+        basis[:, filled : filled + BLOCK], weighted[:, filled : filled + BLOCK] = block, block_weighted
+        filled += BLOCK
+        block = solve(block_weighted)
+        projected[:filled, filled - BLOCK : filled] = weighted[:, :filled].T @ block
+
+
+def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:
+    """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out."""
+    for _ in range(2):
+        block = block - basis @ (weighted.T @ block)
+    whole = np.eye(BLOCK)
+    for _ in range(2):
+        product = mass @ block
+        upper = cholesky(block.T @ product, check_finite=False)
+        block = solve_triangular(upper, block.T, trans="T", check_finite=False).T
+        whole = upper @ whole
+    return block, np.asarray(mass @ block), whole
