@@ -31,10 +31,14 @@ _HOMES = {
 __all__ = ["__version__", *_HOMES]
 
 if TYPE_CHECKING:
-    from diaphragm_fem.design.library import load_materials
-    from diaphragm_fem.design.read import design_from, load_design
-    from diaphragm_fem.study.evaluate import evaluate
-    from diaphragm_fem.study.labelled import build_system, figures_of_merit, solve_area, solve_modes
+    from diaphragm_fem.design.library import load_materials as load_materials
+    from diaphragm_fem.design.read import design_from as design_from
+    from diaphragm_fem.design.read import load_design as load_design
+    from diaphragm_fem.study.evaluate import evaluate as evaluate
+    from diaphragm_fem.study.labelled import build_system as build_system
+    from diaphragm_fem.study.labelled import figures_of_merit as figures_of_merit
+    from diaphragm_fem.study.labelled import solve_area as solve_area
+    from diaphragm_fem.study.labelled import solve_modes as solve_modes
 
 
 def __getattr__(name: str) -> Any:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -125,9 +126,10 @@ def mesh_meridian(design: Design, up_to_hz: float = 20e3, refine: int = 1) -> Me
 
 
 def _check_contiguous(pieces: tuple[Piece, ...]) -> None:
-    for before, after in zip(pieces[:-1], pieces[1:], strict=True):
+    for before, after in pairwise(pieces):
         gap = np.linalg.norm(before.curve.point(before.curve.length) - after.curve.point(0.0))
         if gap > SAME_POINT:
             raise MeshError(
-                f"pieces must meet end to end: '{before.zone.name}' and '{after.zone.name}' are {gap * 1e6:.3g} um apart"
+                f"pieces must meet end to end: '{before.zone.name}' and '{after.zone.name}' are {gap * 1e6:.3g} um "
+                "apart"
             )

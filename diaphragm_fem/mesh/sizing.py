@@ -57,7 +57,7 @@ def edge_effect_length(piece: Piece, fraction: Array) -> Array:
     slope = np.abs(piece.curve.tangent(s)[..., 1])
     radius = piece.curve.point(s)[..., 0]
     thickness = piece.wall.thickness(fraction)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         decay = np.sqrt(radius * thickness / slope) / (3 * (1 - TYPICAL_POISSON_RATIO**2)) ** 0.25
     return np.where(slope > 0, np.maximum(decay, SHORTEST_IN_THICKNESSES * thickness), np.inf)
 

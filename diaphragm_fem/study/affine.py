@@ -1,10 +1,11 @@
 """Many walls on one meridian: designs that differ in material and thickness share one assembly and one small basis.
 
 For a wall of one layer the stiffness of a zone is a sum of four matrices, each times a number: E/(1-nu^2) and
-E nu/(1-nu^2) times the thickness scale (membrane) or its cube (bending); the mass is a sum of two, the density times the scale and times its cube. Projected on the modes of a few sample designs
-these matrices are small and dense, and a design costs milliseconds. Source of the idea: Quarteroni, Manzoni and Negri,
-Reduced Basis Methods for Partial Differential Equations (2016), ch. 3 (named from memory); the error against the
-full model is measured at designs that did not make the basis.
+E nu/(1-nu^2) times the thickness scale (membrane) or its cube (bending); the mass is a sum of two, the density times
+the scale and times its cube. Projected on the modes of a few sample designs these matrices are small and dense, and a
+design costs milliseconds. Source of the idea: Quarteroni, Manzoni and Negri, Reduced Basis Methods for Partial
+Differential Equations (2016), ch. 3 (named from memory); the tests and the grid of walls measure the error against
+the full model at designs that did not make the basis.
 """
 
 from __future__ import annotations
