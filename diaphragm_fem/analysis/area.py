@@ -89,18 +89,15 @@ def solve_area(
 
 def area_of_reduced(system: System, reduced: Reduced, frequency: Array, *, absolute: bool = True) -> AreaCurve:
     """Evaluate the curve of an already reduced system."""
-    unknown = reduced.transfer(frequency)
     volume = system.volume @ reduced.basis
-    swept = _absolute_area(system, reduced, unknown) if absolute and system.surface is not None else None
-    return AreaCurve(
-        frequency,
-        volume @ unknown,
-        system.zones,
-        system.zone_area,
-        volume @ reduced.still,
-        swept,
-        reduced.coil_force(frequency, unknown),
-    )
+    swept = None
+    if absolute and system.surface is not None:
+        unknown = reduced.transfer(frequency)
+        zone, force = volume @ unknown, reduced.coil_force(frequency, unknown)
+        swept = _absolute_area(system, reduced, unknown)
+    else:
+        zone, force = reduced.respond_with_force(volume, frequency)
+    return AreaCurve(frequency, zone, system.zones, system.zone_area, volume @ reduced.still, swept, force)
 
 
 def scanned_area(system: System, reduced: Reduced, from_hz: float, up_to_hz: float) -> AreaCurve:

@@ -63,7 +63,7 @@ class Reduced:
         for inside, blend in self._path.blends(frequency):
             for node, share in blend:
                 poles, shapes, weights = self._spectra[node]
-                answer[:, inside] -= ((outputs[:, 1:] @ shapes) * weights) @ (share / (poles[:, None] - square[inside]))
+                answer[:, inside] -= share * _sum_over_poles((outputs[:, 1:] @ shapes) * weights, poles, square[inside])
         return answer
 
     def transfer(self, frequency_hz: Array) -> Complex:
@@ -109,11 +109,33 @@ class Reduced:
 
     def coil_force(self, frequency_hz: Array, unknown: Complex) -> Complex:
         """Force on the coil (F,) in N per metre of its motion, from the unknowns of `transfer`."""
-        row = self.stiffness[0] + 1j * self.constant_loss[0]
-        force = row @ unknown - (2 * np.pi * frequency_hz) ** 2 * unknown[0]
-        for matrix, factor in self.losses:
-            force = force + 1j * factor(frequency_hz) * (matrix[0] @ unknown)
-        return force * self.coil
+        return self._force_of(frequency_hz, self._force_rows @ unknown)
+
+    def respond_with_force(self, outputs: Array, frequency_hz: Array) -> tuple[Complex, Complex]:
+        """What `respond` and `coil_force` give, without forming all unknowns."""
+        both = self.respond(np.vstack((outputs, self._force_rows)), frequency_hz)
+        return both[: len(outputs)], self._force_of(frequency_hz, both[len(outputs) :])
+
+    @cached_property
+    def _force_rows(self) -> Array:
+        """Rows whose products with the unknowns make up the coil's force: stiffness, constant loss, each loss."""
+        return np.vstack((self.stiffness[0], self.constant_loss[0], *(matrix[0] for matrix, _ in self.losses)))
+
+    def _force_of(self, frequency_hz: Array, row: Complex) -> Complex:
+        force = row[0] + 1j * row[1] - (2 * np.pi * frequency_hz) ** 2 * self.coil
+        for (_, factor), lost in zip(self.losses, row[2:], strict=True):
+            force = force + 1j * factor(frequency_hz) * lost
+        return np.asarray(force * self.coil)
+
+
+def _sum_over_poles(residues: Complex, poles: Complex, square: Array) -> Complex:
+    """residues (Z, P) @ 1/(poles - square) (P, F), in real arithmetic: half the time of complex division."""
+    gap = poles.real[:, None] - square
+    over = 1 / (gap * gap + (poles.imag**2)[:, None])
+    parts = np.vstack((residues.real, residues.imag))
+    in_phase, behind = parts @ (gap * over), (parts * poles.imag) @ over
+    half = len(residues)
+    return (in_phase[:half] + behind[half:]) + 1j * (in_phase[half:] - behind[:half])
 
 
 def pairs_for_reduction(system: System, up_to_hz: float) -> Eigenpairs:
