@@ -11,7 +11,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from numpy.linalg import LinAlgError
 from numpy.typing import NDArray
+from scipy.linalg import cholesky, solve_triangular
 
 from diaphragm_fem.model.system import Matrix
 
@@ -20,6 +22,7 @@ Array = NDArray[np.float64]
 BLOCK = 4
 FIRST_SHARE = 3.0  # vectors per wanted pair at which convergence is first looked at
 STEP_SHARE = 0.5  # and how many more are added before the next look
+UNEVEN = 1e-6  # of the largest column of a block: below it columns are taken one by one
 DEPENDENT = 1e-14  # of a column's size: what is left of it counts as rounding
 SETTLED = 1e-7  # residual of a pair over its eigenvalue; the eigenvalue's own error is its square
 
@@ -55,13 +58,28 @@ def largest_pairs(solve: Callable[[Array], Array], mass: Matrix, wanted: int) ->
 
 
 def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:
-    """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out.
+    """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out."""
+    for _ in range(2):
+        block = block - basis @ (weighted.T @ block)
+    whole = np.eye(BLOCK)
+    for _ in range(2):
+        try:
+            upper = cholesky(block.T @ (mass @ block), check_finite=False)
+        except LinAlgError:
+            return _column_by_column(block, mass, basis, weighted)
+        if upper.diagonal().min() < UNEVEN * upper.diagonal().max():
+            return _column_by_column(block, mass, basis, weighted)
+        block = solve_triangular(upper, block.T, trans="T", check_finite=False).T
+        whole = upper @ whole
+    return block, np.asarray(mass @ block), whole
 
-    Column by column, twice each (Gram-Schmidt): a rigid motion may outweigh the rest of its block by 1e16. A column
-    that depends on those before it is replaced by a random one, with nothing of it in the triangle.
+
+def _column_by_column(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:
+    """The same where one column outweighs the others by up to 1e16, as a rigid motion does: Gram-Schmidt, twice.
+
+    A column that depends on those before it is replaced by a random one, with nothing of it in the triangle.
     """
     done, done_weighted, upper = np.empty_like(block), np.empty_like(block), np.zeros((BLOCK, BLOCK))
-    block = block - basis @ (weighted.T @ block)
     for j in range(BLOCK):
         column, share = block[:, j], 1.0
         before = np.sqrt(max(float(column @ (mass @ column)), 0.0))
