@@ -36,8 +36,7 @@ def largest_pairs(solve: Callable[[Array], Array], mass: Matrix, wanted: int) ->
     size = mass.shape[0]
     most = size // 2
     look = min(int(FIRST_SHARE * wanted) + 2 * BLOCK, most)
-    basis, weighted = np.empty((size, most + BLOCK)), np.empty((size, most + BLOCK))
-    projected = np.zeros((most + BLOCK, most + BLOCK))
+    basis, weighted, projected = _room(size, look + BLOCK)
     start = np.random.default_rng(1).standard_normal((size, BLOCK))
     block, filled = solve(mass @ start), 0
     while True:
@@ -51,10 +50,20 @@ def largest_pairs(solve: Callable[[Array], Array], mass: Matrix, wanted: int) ->
             if filled >= most:
                 return None
             look = min(filled + max(BLOCK, int(STEP_SHARE * wanted)), most)
+            wider = _room(size, look + BLOCK)
+            for old, new in zip((basis, weighted, projected), wider, strict=True):
+                new[: len(old), :filled] = old[:, :filled]
+            basis, weighted, projected = wider
         basis[:, filled : filled + BLOCK], weighted[:, filled : filled + BLOCK] = block, block_weighted
         filled += BLOCK
         block = solve(block_weighted)
         projected[:filled, filled - BLOCK : filled] = weighted[:, :filled].T @ block
+
+
+def _room(size: int, columns: int) -> tuple[Array, Array, Array]:
+    """Space for basis, basis times mass (size, columns), column after column, and the projected matrix."""
+    basis, weighted = (np.empty((size, columns), order="F") for _ in range(2))
+    return basis, weighted, np.zeros((columns, columns))
 
 
 def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:
