@@ -206,7 +206,7 @@ def _check(designs: tuple[NamedDesign, ...], baseline: int) -> None:
 
 def _evaluate(one: NamedDesign, **settings: object) -> Evaluation:
     try:
-        return evaluate(one.design, **settings)  # type: ignore[arg-type]
+        return evaluate(one.design, **settings)
     except DiaphragmError as error:
         raise type(error)(f"design '{one.name}': {error}") from error
 

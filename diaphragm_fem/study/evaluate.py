@@ -18,6 +18,7 @@ from diaphragm_fem.model.system import System
 from diaphragm_fem.study.cautions import design_cautions, result_cautions
 from diaphragm_fem.study.convergence import FREQUENCY_TOLERANCE, Converged, converge
 from diaphragm_fem.study.second_opinion import SecondOpinion, ask_second_opinion
+from diaphragm_fem.study.threads import one_thread
 
 ORDERS = range(5)
 
@@ -46,6 +47,7 @@ class Evaluation:
     refinement: int
 
 
+@one_thread
 def evaluate(
     design: Design,
     *,

@@ -16,6 +16,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.shell import ShellModel, build_shell
 from diaphragm_fem.model.system import System
+from diaphragm_fem.study.threads import one_thread
 
 if TYPE_CHECKING:
     import xarray
@@ -30,6 +31,7 @@ def build_system(design: Design, order: int = 0, *, model: ModelName = "shell", 
     return _builder(design, model, up_to_hz).system(order)
 
 
+@one_thread
 def solve_modes(
     design: Design, *, model: ModelName = "shell", orders: Iterable[int] = range(5), up_to_hz: float = 20e3
 ) -> xarray.Dataset:
@@ -42,6 +44,7 @@ def solve_modes(
     return modes_dataset([modes_of_system(built.system(m), up_to_hz) for m in sorted(set(orders))], model)
 
 
+@one_thread
 def solve_area(
     design: Design,
     frequency_hz: Sequence[float] | np.ndarray | None = None,
@@ -59,6 +62,7 @@ def solve_area(
     return area_dataset(area_of_system(system, frequency_hz, up_to_hz=up_to_hz, points=points), model)
 
 
+@one_thread
 def figures_of_merit(design: Design, *, up_to_hz: float = 20e3) -> Merit:
     """Figures of merit of a driven design from the shell model."""
     from diaphragm_fem.study.quick import quick
