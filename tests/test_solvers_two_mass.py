@@ -54,7 +54,7 @@ def test_modes_of_two_masses():
 
 @pytest.mark.parametrize("step_loss", [None, lambda f: 0.02 + 0.1 * np.log10(1 + np.asarray(f) / 100)])
 def test_area_is_one_over_one_minus_x_squared(step_loss):
-    """S = A1 + A2/(1 - x^2/(1 + i eta)), eta of the step alone; a varying eta is interpolated, to 5e-4 (see loss_path)."""
+    """S = A1 + A2/(1 - x^2/(1 + i eta)), eta of the step alone; a varying eta is interpolated, to 5e-4 (loss_path)."""
     f = np.geomspace(30, 5000, 77)
     eta = 0.05 if step_loss is None else step_loss(f)
     x2 = (2 * np.pi * f) ** 2 * M2 / K2

@@ -43,7 +43,8 @@ def test_the_plain_way_takes_longer(benchmark, stepped_v):
         ratio = benchmark.stats.stats.min / fast
         benchmark.extra_info["plain way over reduced"] = round(ratio, 1)
         print(
-            f"\nplain way {benchmark.stats.stats.min:.3f} s, reduced with modes and mesh {fast:.3f} s, ratio {ratio:.1f}"
+            f"\nplain way {benchmark.stats.stats.min:.3f} s, reduced with modes and mesh {fast:.3f} s, "
+            f"ratio {ratio:.1f}"
         )
     worst = np.abs(plain.sum(axis=0) - reduced.area.total).max() / abs(reduced.area.low.sum())
     assert worst < 0.01  # the reduction's own bound: 1 % of the low area
