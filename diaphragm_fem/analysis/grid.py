@@ -10,7 +10,7 @@ from diaphragm_fem.analysis.reduced import Reduced
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
-SCAN_PER_DECADE = 400
+SCAN_PER_DECADE = 300
 HALF_WIDTHS = np.array([-8, -4, -2.5, -1.5, -1, -0.6, -0.3, 0, 0.3, 0.6, 1, 1.5, 2.5, 4, 8])
 ZOOM_ROUNDS = 4
 ZOOM = np.array([1, 2, 4, 5]) / 6  # of the interval around an extremum
@@ -35,7 +35,7 @@ def resolved_grid(reduced: Reduced, output: Array, scan: Array, value: Complex, 
 
 
 def scan_frequencies(reduced: Reduced, from_hz: float, up_to_hz: float) -> Array:
-    """Frequencies in Hz dense enough for every zone's response: 400 a decade, and 15 around each pole."""
+    """Frequencies in Hz dense enough for every zone's response: 300 a decade, and 15 around each pole."""
     pole, loss = reduced.blocked_poles()
     inside = (pole > from_hz) & (pole < up_to_hz)
     half = pole[inside] * np.maximum(loss[inside], 1e-7) / 2

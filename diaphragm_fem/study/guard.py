@@ -30,6 +30,7 @@ from diaphragm_fem.study.amount import Written
 from diaphragm_fem.study.plan import Recipe
 from diaphragm_fem.study.store import FAILED, STOPPED, Row
 
+KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": "1000000000", "MALLOC_MMAP_THRESHOLD_": "1000000000"}  # bytes, for glibc
 ONE_THREAD = {
     name: "1"
     for name in (
@@ -140,7 +141,7 @@ class Guard:
         environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
         # Dask has its workers give memory back at once; a solver that does so asks for it again with every array, and
         # takes twice the time. Its size is minded by GROWN instead.
-        environment.pop("MALLOC_TRIM_THRESHOLD_", None)
+        environment |= KEEP_MEMORY
         self._words = tempfile.TemporaryFile()  # noqa: SIM115  read when the solver has failed to start
         nowhere = subprocess.DEVNULL
         self._solver = subprocess.Popen(
