@@ -195,8 +195,8 @@ def test_scheduler_and_workers_as_processes_of_their_own_and_the_scheduler_kille
 
 
 def test_a_full_disk_ends_the_run_with_what_is_stored(tmp_path, processes):
-    study, store = write_study(tmp_path, pause=0.01), tmp_path / "store.sqlite"
-    command = start(processes, study, store, file_limit=300_000)  # of about 800 kB with its log
+    study, store = write_study(tmp_path, pause=0.03), tmp_path / "store.sqlite"
+    command = start(processes, study, store, file_limit=400_000)  # of about 800 kB with its log
     _, errors = command.communicate(timeout=60)
     assert command.returncode == 1
     assert "cannot be written" in errors and "What was stored before is safe" in errors
