@@ -14,6 +14,7 @@ ELEMENTS_PER_EDGE_LENGTH = 1.2
 GROWTH_FROM_EDGE = 0.35  # an element may be longer by this share of its distance from the nearest piece end
 SHORTEST_IN_THICKNESSES = 3.0  # a shell knows nothing shorter than a few wall thicknesses, as at a cone's tip
 SHORT_PIECE_IN_THICKNESSES = 10.0  # below it, as in a corner, the allowed length hardly varies along the piece
+ALONG_SHORT, ALONG_LONG = np.linspace(0, 1, 3), np.linspace(0, 1, 25)  # where the allowed length is asked
 TYPICAL_POISSON_RATIO = 0.3  # in the decay length, which hardly depends on it
 LARGEST_TURN = np.pi / 5  # of the tangent within one element
 LEAST_SHARE_OF_PIECE = 0.005  # of its length: no element is cut shorter than this for a small hole's sake
@@ -86,7 +87,7 @@ def _ring_length(piece: Piece, s: Array, fraction: Array) -> Array:
 def stations(piece: Piece, frequency_hz: float, refine: int = 1) -> Array:
     """Arc lengths (N+1,) of the element ends along a piece, equally many per allowed length, `refine` times denser."""
     long = piece.curve.length > SHORT_PIECE_IN_THICKNESSES * float(piece.wall.thickness(0.5))
-    fraction = np.linspace(0, 1, 41 if long else 5)
+    fraction = ALONG_LONG if long else ALONG_SHORT
     density = piece.curve.length / element_length(piece, fraction, frequency_hz)
     steps = (density[1:] + density[:-1]) / 2 * np.diff(fraction)
     needed = np.concatenate(([0.0], np.cumsum(steps)))
