@@ -10,10 +10,11 @@ from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.study.affine import WallChoice, wall_family, with_walls
+from diaphragm_fem.study.affine import wall_family
 from diaphragm_fem.study.quick import quick_of_system
 
 STIFF = Material("stiff film", 1360.0, 5.2e9, 0.38, LossFactor((0.015,)))

@@ -11,9 +11,9 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import MaterialError, StudyError
-from diaphragm_fem.study.affine import WallChoice, with_walls
 from diaphragm_fem.study.quick import quick
 from diaphragm_fem.study.wallgrid import read_wall_grid, wall_grid
 

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.model.shell import ShellModel, build_shell
 from diaphragm_fem.model.system import Part, System
 
@@ -20,15 +19,6 @@ Array = NDArray[np.float64]
 
 TERMS = ("membrane", "membrane across", "bending", "bending across", "mass", "rotary mass")
 STIFFNESS_TERMS = 4
-
-
-class Choice(Protocol):
-    """A zone's material and its thickness over the base design's."""
-
-    @property
-    def material(self) -> Material: ...
-    @property
-    def scale(self) -> float: ...
 
 
 def coefficients(material: Material, scale: float) -> Array:
@@ -50,7 +40,7 @@ class AffineShell:
     terms: tuple[tuple[csr_matrix, ...], ...]
     frame: System
 
-    def system(self, walls: Mapping[str, Choice]) -> System:
+    def system(self, walls: Mapping[str, WallChoice]) -> System:
         """The full System for a wall per zone name."""
         parts = []
         for z, zone in enumerate(self.frame.zones):
@@ -73,7 +63,9 @@ def affine_shell(model: ShellModel) -> AffineShell:
     trials = [(0.0, 1.0), (0.25, 1.0), (0.0, 2.0), (0.25, 2.0)]
     law = np.array([coefficients(_unit(nu), scale)[:STIFFNESS_TERMS] for nu, scale in trials])
     inverse = np.linalg.inv(law)
-    systems = [build_shell(_of(model.design, _unit(nu), scale), model.mesh).system(0) for nu, scale in trials]
+    systems = [
+        build_shell(_all_of(model.design, WallChoice(_unit(nu), scale)), model.mesh).system(0) for nu, scale in trials
+    ]
     wall = [[part for part in system.parts if part.material == "unit"] for system in systems]
     mass_law = np.array([coefficients(_unit(0.0), scale)[STIFFNESS_TERMS:] for scale in (1.0, 2.0)])
     mass_inverse = np.linalg.inv(mass_law)
@@ -93,9 +85,5 @@ def _unit(nu: float) -> Material:
     return Material("unit", 1.0, 1.0, nu, LossFactor((0.0,)))
 
 
-def _of(design: Design, material: Material, scale: float) -> Design:
-    def change(piece: Piece) -> Piece:
-        (layer,) = piece.wall.layers
-        return replace(piece, wall=Wall((Layer(material, layer.begin_thickness * scale, layer.end_thickness * scale),)))
-
-    return replace(design, meridian=tuple(map(change, design.meridian)), former=tuple(map(change, design.former)))
+def _all_of(design: Design, choice: WallChoice) -> Design:
+    return with_walls(design, {zone.name: choice for zone in design.zones})

@@ -17,9 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.reduced import pairs_for_reduction, reduction_vectors
-from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.affine_shell import STIFFNESS_TERMS, AffineShell, affine_shell, coefficients
@@ -30,14 +29,6 @@ from diaphragm_fem.study.quick import QuickResult, quick_of_system
 Array = NDArray[np.float64]
 
 BASIS_CUT = 3e-5  # directions smaller than this share of the largest are left out of the common basis
-
-
-@dataclass(frozen=True)
-class WallChoice:
-    """The wall of one zone in one design: its material, and its thickness over the base design's."""
-
-    material: Material
-    scale: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,20 +114,6 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
     return WallFamily(base, up_to_hz, shell, mesh, stiffness, mass, small)
 
 
-def with_walls(base: Design, walls: Mapping[str, WallChoice]) -> Design:
-    """The base design on the same meridian with some zones' walls changed."""
-
-    def change(piece: Piece) -> Piece:
-        choice = walls.get(piece.zone.name)
-        if choice is None:
-            return piece
-        (layer,) = piece.wall.layers
-        wall = Wall((Layer(choice.material, layer.begin_thickness * choice.scale, layer.end_thickness * choice.scale),))
-        return replace(piece, wall=wall)
-
-    return replace(base, meridian=tuple(map(change, base.meridian)), former=tuple(map(change, base.former)))
-
-
 def _complete(base: Design, walls: Mapping[str, WallChoice]) -> dict[str, WallChoice]:
     unknown = set(walls) - {zone.name for zone in base.zones}
     if unknown:
@@ -154,7 +131,7 @@ def _finest_mesh(designs: Sequence[Design], up_to_hz: float) -> MeridianMesh:
 
 
 def _common_basis(groups: Sequence[Array]) -> Array:
-    """Orthonormal columns that span all groups: QR against scale, then the leading left singular vectors."""
+    """Columns that span all groups: leading left singular vectors, each unknown against its own largest value."""
     stacked = np.hstack([group / np.linalg.norm(group, axis=0) for group in groups])
     scale = np.abs(stacked).max(axis=1, keepdims=True)
     scale[scale == 0] = 1.0

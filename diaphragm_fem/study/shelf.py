@@ -16,8 +16,9 @@ from typing import Any
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.wall_choice import WallChoice
 from diaphragm_fem.errors import DiaphragmError
-from diaphragm_fem.study.affine import WallChoice, WallFamily, wall_family
+from diaphragm_fem.study.affine import WallFamily, wall_family
 from diaphragm_fem.study.amount import Written
 from diaphragm_fem.study.plan import Recipe
 from diaphragm_fem.study.quick import QuickResult, quick

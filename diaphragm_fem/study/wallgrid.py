@@ -19,10 +19,11 @@ from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.read import read_design_file
 from diaphragm_fem.design.units import LENGTH, read_quantity
 from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.study.affine import WallChoice, wall_family, with_walls
+from diaphragm_fem.study.affine import wall_family
 from diaphragm_fem.study.compare import AREA_PER_MASS
 from diaphragm_fem.study.quick import quick_merit
 

@@ -79,7 +79,8 @@ def test_materials_and_thicknesses(benchmark, stepped_v):
     """A grid of 10 moduli by 50 thicknesses through one shared assembly: 500 designs with curves and figures."""
     from dataclasses import replace
 
-    from diaphragm_fem.study.affine import WallChoice, wall_family
+    from diaphragm_fem.design.wall_choice import WallChoice
+    from diaphragm_fem.study.affine import wall_family
 
     film = stepped_v.materials[0]
     zones = [zone.name for zone in stepped_v.zones if zone.radiates]
