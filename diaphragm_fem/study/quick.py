@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.analysis.area import AreaCurve, resolved_area, scanned_area
+from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.merit import Merit, figures_of_merit
 from diaphragm_fem.analysis.modes import first_resonance
-from diaphragm_fem.analysis.reduced import pairs_for_reduction, reduce_system
+from diaphragm_fem.analysis.reduced import Reduced, pairs_for_reduction, reduce_system
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.model.shell import build_shell
@@ -35,18 +37,27 @@ def quick(design: Design, *, up_to_hz: float = 20e3, points: int = 400, from_hz:
 
 def quick_of_system(system: System, up_to_hz: float, points: int, from_hz: float) -> QuickResult:
     """The same from an assembled system of order 0."""
-    pairs = pairs_for_reduction(system, up_to_hz)
-    reduced = reduce_system(system, up_to_hz, pairs)
-    scan = scanned_area(system, reduced, from_hz, up_to_hz)
-    area = resolved_area(system, reduced, scan, points, absolute=False)
-    mode_hz = np.sqrt(np.maximum(pairs.squares[system.rigid_modes :], 0)) / (2 * np.pi)
-    merit = figures_of_merit(solve_static(system), scan, first_resonance(system, pairs))
-    return QuickResult(area, merit, mode_hz[mode_hz < up_to_hz])
+    scanned = _scan(system, up_to_hz, from_hz)
+    area = resolved_area(system, scanned.reduced, scanned.area, points, absolute=False)
+    mode_hz = np.sqrt(np.maximum(scanned.pairs.squares[system.rigid_modes :], 0)) / (2 * np.pi)
+    return QuickResult(area, scanned.merit, mode_hz[mode_hz < up_to_hz])
 
 
 def quick_merit(system: System, up_to_hz: float, from_hz: float) -> Merit:
     """The figures of merit alone, from an assembled system of order 0."""
+    return _scan(system, up_to_hz, from_hz).merit
+
+
+class _Scanned(NamedTuple):
+    pairs: Eigenpairs
+    reduced: Reduced
+    area: AreaCurve
+    merit: Merit
+
+
+def _scan(system: System, up_to_hz: float, from_hz: float) -> _Scanned:
+    """Modes, reduction, the area on its fine scan, and the figures read from that."""
     pairs = pairs_for_reduction(system, up_to_hz)
     reduced = reduce_system(system, up_to_hz, pairs)
-    scan = scanned_area(system, reduced, from_hz, up_to_hz)
-    return figures_of_merit(solve_static(system), scan, first_resonance(system, pairs))
+    area = scanned_area(system, reduced, from_hz, up_to_hz)
+    return _Scanned(pairs, reduced, area, figures_of_merit(solve_static(system), area, first_resonance(system, pairs)))
