@@ -29,10 +29,8 @@ from diaphragm_fem.verify.rungs.joined import dome_on_roll, stepped_v
 from diaphragm_fem.verify.rungs.spheres import (
     LAMB,
     Row,
-    cap_design,
     cap_groups,
-    in_row_order,
-    listed,
+    cap_values,
     sphere_part,
     spheroidal_modes,
 )
@@ -172,17 +170,7 @@ def _hemisphere() -> Check:
 
 def _cap(group: tuple[str, str, str], members: list[Row]) -> Check:
     phi0, h, edge = group
-
-    def reference() -> Reals:
-        return np.array([float(r["solid"]) for r in members])
-
-    def ours() -> Reals:
-        design, scale = cap_design(group), shell_scale()
-        found = {
-            m: solid_frequencies(design, m, listed(members, m, "solid") * scale, nearest=True) / scale for m in range(5)
-        }
-        return in_row_order(found, members)
-
+    reference, ours = cap_values(group, members, "solid", solid_frequencies)
     return Check(
         id=f"solid/cap-{phi0}-{h}-{edge}",
         rung="solids",

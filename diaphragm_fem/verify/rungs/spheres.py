@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 
 import numpy as np
@@ -114,19 +115,25 @@ def listed(members: list[Row], m: int, column: str) -> Reals:
     return np.array([float(r[column]) for r in members if int(r["m"]) == m])
 
 
-def _cap(group: tuple[str, str, str], members: list[Row]) -> Check:
-    phi0, h, edge = group
+def cap_values(
+    group: tuple[str, str, str], members: list[Row], column: str, frequencies: Callable[..., Reals]
+) -> tuple[Callable[[], Reals], Callable[[], Reals]]:
+    """What a column of the table says of one cap, and what a model's `frequencies` say, in the order of the rows."""
 
     def reference() -> Reals:
-        return np.array([float(r["shear"]) for r in members])
+        return np.array([float(r[column]) for r in members])
 
     def ours() -> Reals:
         design, scale = cap_design(group), shell_scale()
-        found = {
-            m: shell_frequencies(design, m, listed(members, m, "shear") * scale, nearest=True) / scale for m in range(5)
-        }
+        found = {m: frequencies(design, m, listed(members, m, column) * scale, nearest=True) / scale for m in range(5)}
         return in_row_order(found, members)
 
+    return reference, ours
+
+
+def _cap(group: tuple[str, str, str], members: list[Row]) -> Check:
+    phi0, h, edge = group
+    reference, ours = cap_values(group, members, "shear", shell_frequencies)
     kalnins = ", the shell of Kalnins (1964)" if group == ("60", "0.05", "C") else ""
     return Check(
         id=f"cap/{phi0}-{h}-{edge}",
