@@ -211,7 +211,7 @@ def _with_coil_first(system: System, basis: Array, up_to_hz: float) -> Reduced:
     coil = float(1 / (basis[:, 0] @ system.pickup))
     stiffness = np.zeros((basis.shape[1],) * 2)
     constant = np.zeros_like(stiffness)
-    varying: dict[int, tuple[Array, LossOfFrequency]] = {}
+    varying: dict[str, tuple[Array, LossOfFrequency]] = {}
     for part in system.parts:
         small = basis.T @ (part.stiffness @ basis)
         small = (small + small.T) / 2
@@ -219,6 +219,6 @@ def _with_coil_first(system: System, basis: Array, up_to_hz: float) -> Reduced:
         if part.loss_constant:
             constant += float(part.loss(np.ones(1))[0]) * small
         else:
-            before = varying.get(hash(part.material), (0.0, part.loss))[0]
-            varying[hash(part.material)] = (before + small, part.loss)
+            before = varying.get(part.material, (0.0, part.loss))[0]
+            varying[part.material] = (before + small, part.loss)
     return Reduced(basis, coil, stiffness, constant, tuple(varying.values()), up_to_hz)

@@ -10,7 +10,6 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from diaphragm_fem.analysis.merit import Merit
 from diaphragm_fem.design.design import Design
@@ -26,6 +25,7 @@ from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.study.affine import wall_family
 from diaphragm_fem.study.compare import AREA_PER_MASS
 from diaphragm_fem.study.quick import quick_merit
+from diaphragm_fem.study.threads import one_thread
 
 Array = NDArray[np.float64]
 
@@ -67,6 +67,7 @@ def read_wall_grid(
     return wall_grid(file.design, found, [read_quantity(text, LENGTH) for text in thicknesses], up_to_hz=up_to_hz)
 
 
+@one_thread
 def wall_grid(
     design: Design,
     materials: Sequence[Material],
@@ -94,11 +95,9 @@ def wall_grid(
         return dict.fromkeys(names, WallChoice(material, h / drawn))
 
     family = wall_family(design, [walls(*sample) for sample in _extremes(materials, thickness)], up_to_hz=up_to_hz)
-    with threadpool_limits(1):  # small dense matrices: a second thread only waits for the first
-        merits = [
-            [quick_merit(family.system(walls(material, h)), up_to_hz, from_hz) for h in thickness]
-            for material in materials
-        ]
+    merits = [
+        [quick_merit(family.system(walls(material, h)), up_to_hz, from_hz) for h in thickness] for material in materials
+    ]
     tables = [[_figures(merit) for merit in row] for row in merits]
     figures = {
         name: np.array([[np.nan if table[name] is None else table[name] for table in row] for row in tables], float)
