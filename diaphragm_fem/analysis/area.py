@@ -89,8 +89,7 @@ def solve_area(
 
 def area_of_reduced(system: System, reduced: Reduced, frequency: Array, *, absolute: bool = True) -> AreaCurve:
     """Evaluate the curve of an already reduced system."""
-    volume = system.volume @ reduced.basis
-    swept = None
+    volume, swept = reduced.volume, None
     if absolute and system.surface is not None:
         unknown = reduced.transfer(frequency)
         zone, force = volume @ unknown, reduced.coil_force(frequency, unknown)
@@ -107,16 +106,15 @@ def scanned_area(system: System, reduced: Reduced, from_hz: float, up_to_hz: flo
     read from 400 points, the break-up of a stepped V was found wrong by up to 60 %.
     """
     frequency = scan_frequencies(reduced, from_hz, up_to_hz)
-    volume = system.volume @ reduced.basis
-    zone = reduced.respond(volume, frequency)
-    return AreaCurve(frequency, zone, system.zones, system.zone_area, volume @ reduced.still)
+    zone = reduced.respond(reduced.volume, frequency)
+    return AreaCurve(frequency, zone, system.zones, system.zone_area, reduced.volume @ reduced.still)
 
 
 def resolved_area(
     system: System, reduced: Reduced, scan: AreaCurve, points: int, *, absolute: bool = True
 ) -> AreaCurve:
     """Area curve at `points` frequencies chosen from its fine scan so that no peak or dip of the whole is missed."""
-    output = system.volume.sum(axis=0) @ reduced.basis
+    output = reduced.volume.sum(axis=0)
     frequency = resolved_grid(reduced, output, scan.frequency_hz, scan.total, points)
     return area_of_reduced(system, reduced, frequency, absolute=absolute)
 

@@ -18,28 +18,30 @@ from diaphragm_fem.model.system import LossOfFrequency
 
 Array = NDArray[np.float64]
 
-CHANGE_PER_BAND = 1.2  # logarithmic change of a loss factor that one set of nodes spans
-CHEBYSHEV = (1 - np.cos(np.pi * np.arange(4) / 3)) / 2  # nodes of a band, 0...1, the ends shared with its neighbours
-WEIGHTS = np.array([0.5, -1.0, 1.0, -0.5])  # of the barycentric formula at these nodes
+CHANGE_PER_BAND = 1.2  # logarithmic change of the loss factors that one set of nodes spans
+COUNTS = (2, 3, 4)  # nodes of a band to choose from
 LOWEST_HZ = 0.1
 
 
 @dataclass(frozen=True, eq=False)
 class LossPath:
-    """The loss factors of a system from 0.1 Hz up to a frequency; none that varies makes a path of a single node."""
+    """The loss factors of a system from 0.1 Hz up to a frequency, in bands of `count` nodes each; none that varies
+    makes a path of a single node.
+    """
 
     losses: tuple[LossOfFrequency, ...]
     up_to_hz: float
+    count: int = COUNTS[-1]
 
     @cached_property
     def _course(self) -> tuple[Array, Array]:
-        """Logarithm of frequency and accumulated change of the loss factors, both rising."""
+        """Logarithm of frequency, and the accumulated change of whichever loss factor changes most, both rising."""
         frequency = np.geomspace(LOWEST_HZ, self.up_to_hz, 400)
         change = np.zeros(len(frequency))
         for loss in self.losses:
             level = np.log(np.maximum(loss(frequency), 1e-9))
-            change = np.maximum(change, np.concatenate(([0.0], np.cumsum(np.abs(np.diff(level))))))
-        return np.log(frequency), change + np.linspace(0, 1e-9, len(frequency))
+            change[1:] = np.maximum(change[1:], np.abs(np.diff(level)))
+        return np.log(frequency), np.cumsum(change) + np.linspace(0, 1e-9, len(frequency))
 
     @cached_property
     def _bands(self) -> int:
@@ -52,7 +54,7 @@ class LossPath:
         if not self._bands:
             return np.exp(log_frequency[-1:])
         width = change[-1] / self._bands
-        inner = [(band + CHEBYSHEV[:-1]) * width for band in range(self._bands)]
+        inner = [(band + _places(self.count)[:-1]) * width for band in range(self._bands)]
         return np.exp(np.interp(np.concatenate([*inner, change[-1:]]), change, log_frequency))
 
     def blends(self, frequency_hz: Array) -> list[tuple[NDArray[np.int64], list[tuple[int, Array]]]]:
@@ -63,18 +65,25 @@ class LossPath:
         place = np.interp(np.log(np.maximum(frequency_hz, LOWEST_HZ)), log_frequency, change)
         place = place / change[-1] * self._bands
         band = np.clip(place.astype(int), 0, self._bands - 1)
-        step = len(CHEBYSHEV) - 1
+        step = self.count - 1
         return [
-            (inside, [(b * step + k, share) for k, share in enumerate(_shares(place[inside] - b))])
+            (inside, [(b * step + k, share) for k, share in enumerate(_shares(place[inside] - b, self.count))])
             for b in range(self._bands)
             if len(inside := np.flatnonzero(band == b))
         ]
 
 
-def _shares(place: Array) -> Array:
-    """Lagrange polynomials (4, F) of the Chebyshev nodes at places 0...1, by the barycentric formula."""
-    gap = place - CHEBYSHEV[:, None]
+def _places(count: int) -> Array:
+    """Chebyshev nodes of a band, 0...1, the ends shared with its neighbours."""
+    return (1 - np.cos(np.pi * np.arange(count) / (count - 1))) / 2
+
+
+def _shares(place: Array, count: int) -> Array:
+    """Lagrange polynomials (count, F) of the Chebyshev nodes at places 0...1, by the barycentric formula."""
+    weights = (-1.0) ** np.arange(count)
+    weights[[0, -1]] /= 2
+    gap = place - _places(count)[:, None]
     exact = np.abs(gap) < 1e-12
-    terms = WEIGHTS[:, None] / np.where(exact, 1.0, gap)
+    terms = weights[:, None] / np.where(exact, 1.0, gap)
     terms = np.where(exact.any(axis=0), exact.astype(float), terms)
     return terms / terms.sum(axis=0)

@@ -16,7 +16,7 @@ from scipy.linalg import eigh
 from scipy.sparse.linalg import SuperLU
 
 from diaphragm_fem.analysis.eigen import DenseFactors, Eigenpairs, eigenpairs_below, factor_symmetric
-from diaphragm_fem.analysis.loss_path import LossPath
+from diaphragm_fem.analysis.loss_path import COUNTS, LossPath
 from diaphragm_fem.analysis.static import require_drive
 from diaphragm_fem.model.system import LossOfFrequency, Matrix, System
 
@@ -27,7 +27,9 @@ MODES_BEYOND_TOP = 1.2  # modes are kept up to this multiple of the top frequenc
 SHIFT = 0.6  # of the top frequency: where the forced answers are expanded
 FORCED_STEPS = 3  # of that expansion: (K - s M)^-1 p, (K - s M)^-1 M (K - s M)^-1 p, ...
 LEAST_DAMPING_SHAPE = 1e-3  # of a mode's own size: corrections of its shape by uneven damping below it are dropped
-RANK_CUT = 1e-12  # of the largest in the Gram matrix: directions below it are repeats
+PEAK_ERROR = 2e-3  # of the low area: how far blended loss factors may misjudge a peak
+LEAST_LOSS = 1e-12
+RANK_CUT = 1e-12  # of a vector's squared size, when those before it are taken out of it: below it is a repeat
 
 
 class Spectrum(NamedTuple):
@@ -42,14 +44,15 @@ class Spectrum(NamedTuple):
 class Reduced:
     """Reduced equations for unit coil motion: unknown 0 is the coil, the others are blocked coordinates, mass 1.
 
-    basis (n, N): u = basis @ y; coil: y_0 for unit coil motion; stiffness (N, N) real; constant_loss (N, N) the loss
-    part that does not vary with frequency; losses: pairs of a reduced stiffness (N, N) and its loss factor over
-    frequency. With the loss factors frozen a response is a sum over poles; where they vary, sums frozen at a few
-    frequencies are blended (see `loss_path`).
+    basis (n, N): u = basis @ y; coil: y_0 for unit coil motion; volume (Z, N): swept volume per zone = volume @ y;
+    stiffness (N, N) real; constant_loss (N, N) the loss part that does not vary with frequency; losses: pairs of a
+    reduced stiffness (N, N) and its loss factor over frequency. With the loss factors frozen a response is a sum over
+    poles; where they vary, sums frozen at a few frequencies are blended (see `loss_path`).
     """
 
     basis: Array
     coil: float
+    volume: Array
     stiffness: Array
     constant_loss: Array
     losses: tuple[tuple[Array, LossOfFrequency], ...]
@@ -72,7 +75,23 @@ class Reduced:
 
     @cached_property
     def _path(self) -> LossPath:
-        return LossPath(tuple(factor for _, factor in self.losses), self.up_to_hz)
+        """The path with the fewest nodes that leaves every peak its height."""
+        losses = tuple(factor for _, factor in self.losses)
+        paths = [LossPath(losses, self.up_to_hz, count) for count in COUNTS]
+        return next((path for path in paths[:-1] if self._peak_error(path) < PEAK_ERROR), paths[-1])
+
+    def _peak_error(self, path: LossPath) -> float:
+        """Largest error of a peak's height by blending, over the low area; a peak is as high as its loss is small."""
+        squares, shapes = self.blocked_modes
+        frequency, loss = self.blocked_poles()
+        frozen = 1 / np.maximum(self._modal_loss(path.nodes_hz[:, None]), LEAST_LOSS)
+        blended = np.zeros(len(frequency))
+        for inside, blend in path.blends(frequency):
+            blended[inside] = sum(share * frozen[node, inside] for node, share in blend)
+        strength = (self.volume[:, 1:] @ shapes) * (self.stiffness[0, 1:] @ shapes * self.coil) / squares
+        error = np.abs(strength).max(axis=0) * np.abs(blended - 1 / np.maximum(loss, LEAST_LOSS))
+        low = abs(float(self.volume.sum(axis=0) @ self.still))
+        return float(np.max(error[frequency < self.up_to_hz], initial=0.0)) / low
 
     @cached_property
     def _spectra(self) -> list[Spectrum]:
@@ -100,12 +119,22 @@ class Reduced:
 
     def blocked_poles(self) -> tuple[Array, Array]:
         """Frequencies in Hz and loss factors of the modes with the coil held: where the area curve peaks."""
+        frequency = np.sqrt(self.blocked_modes[0]) / (2 * np.pi)
+        return frequency, self._modal_loss(frequency)
+
+    def _modal_loss(self, frequency: Array) -> Array:
+        """Loss factors (..., P) of the blocked modes with the materials' loss at the frequencies (..., P or 1) in Hz."""
+        constant, *varying = self._loss_shares
+        constant = np.broadcast_to(constant, np.broadcast_shapes(frequency.shape, constant.shape))
+        return constant + sum(factor(frequency) * share for share, (_, factor) in zip(varying, self.losses, strict=True))
+
+    @cached_property
+    def _loss_shares(self) -> list[Array]:
+        """Modal loss factors (P,) by the constant losses, and by each varying one per unit of it."""
         squares, shapes = self.blocked_modes
-        frequency = np.sqrt(squares) / (2 * np.pi)
-        loss = np.einsum("nm,nm->m", shapes, self.constant_loss[1:, 1:] @ shapes)
-        for matrix, factor in self.losses:
-            loss += factor(frequency) * np.einsum("nm,nm->m", shapes, matrix[1:, 1:] @ shapes)
-        return frequency, loss / np.maximum(squares, 1e-300)
+        matrices = (self.constant_loss, *(matrix for matrix, _ in self.losses))
+        lost = [np.einsum("nm,nm->m", shapes, matrix[1:, 1:] @ shapes) for matrix in matrices]
+        return [share / np.maximum(squares, 1e-300) for share in lost]
 
     def coil_force(self, frequency_hz: Array, unknown: Complex) -> Complex:
         """Force on the coil (F,) in N per metre of its motion, from the unknowns of `transfer`."""
@@ -158,12 +187,13 @@ def reduce_system(system: System, up_to_hz: float, pairs: Eigenpairs | None = No
     direct solve. Raises AnalysisError without a drive.
     """
     require_drive(system)
-    vectors = reduction_vectors(system, up_to_hz, pairs or pairs_for_reduction(system, up_to_hz))
-    return _with_coil_first(system, _orthonormal(vectors, system.mass), up_to_hz)
+    pairs = pairs or pairs_for_reduction(system, up_to_hz)
+    vectors = reduction_vectors(system, up_to_hz, pairs)
+    return _with_coil_first(system, _orthonormal(vectors, len(pairs.squares), system.mass), up_to_hz)
 
 
 def reduction_vectors(system: System, up_to_hz: float, pairs: Eigenpairs) -> Array:
-    """The vectors (n, N) that `reduce_system` makes its basis of, before they are made orthonormal."""
+    """The vectors (n, N) that `reduce_system` makes its basis of, before they are made orthonormal; the eigenvectors lead."""
     stiffness, mass = system.stiffness, system.mass
     top = (2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2
     factors = factor_symmetric(stiffness + 1e-4 * top * mass if system.rigid_modes else stiffness)
@@ -190,14 +220,17 @@ def _damping_shapes(system: System, pairs: Eigenpairs, factors: SuperLU | DenseF
     return np.asarray(shapes @ (turn[:, keep] / np.sqrt(size[keep])))
 
 
-def _orthonormal(vectors: Array, mass: Matrix) -> Array:
-    """Columns that span the same space, orthonormal in the mass; repeated twice against rounding."""
+def _orthonormal(vectors: Array, done: int, mass: Matrix) -> Array:
+    """Columns that span the same space, orthonormal in the mass, as the first `done` are; twice against rounding."""
+    modes, others = vectors[:, :done], vectors[:, done:]
+    weighted = mass @ modes
     for _ in range(2):
-        vectors = vectors / np.sqrt(np.einsum("nm,nm->m", vectors, mass @ vectors))
-        values, turn = eigh(vectors.T @ (mass @ vectors))
-        keep = values > RANK_CUT * values[-1]
-        vectors = vectors @ (turn[:, keep] / np.sqrt(values[keep]))
-    return vectors
+        others = others / np.sqrt(np.einsum("nm,nm->m", others, mass @ others))
+        others = others - modes @ (weighted.T @ others)
+        values, turn = eigh(others.T @ (mass @ others), check_finite=False)
+        keep = values > RANK_CUT
+        others = others @ (turn[:, keep] / np.sqrt(values[keep]))
+    return np.hstack((modes, others))
 
 
 def _with_coil_first(system: System, basis: Array, up_to_hz: float) -> Reduced:
@@ -221,4 +254,5 @@ def _with_coil_first(system: System, basis: Array, up_to_hz: float) -> Reduced:
         else:
             before = varying.get(part.material, (0.0, part.loss))[0]
             varying[part.material] = (before + small, part.loss)
-    return Reduced(basis, coil, stiffness, constant, tuple(varying.values()), up_to_hz)
+    volume = system.volume @ basis
+    return Reduced(basis, coil, volume, stiffness, constant, tuple(varying.values()), up_to_hz)
