@@ -17,7 +17,7 @@ from scipy.sparse.linalg import SuperLU
 
 from diaphragm_fem.analysis.eigen import DenseFactors, Eigenpairs, eigenpairs_below, factor_symmetric
 from diaphragm_fem.analysis.loss_path import COUNTS, LossPath
-from diaphragm_fem.analysis.static import require_drive
+from diaphragm_fem.analysis.static import Static, require_drive, solve_static
 from diaphragm_fem.model.system import LossOfFrequency, Matrix, System
 
 Array = NDArray[np.float64]
@@ -165,6 +165,14 @@ def _sum_over_poles(residues: Complex, poles: Complex, square: Array) -> Complex
     in_phase, behind = parts @ (gap * over), (parts * poles.imag) @ over
     half = len(residues)
     return (in_phase[:half] + behind[half:]) + 1j * (in_phase[half:] - behind[:half])
+
+
+def static_of_reduced(system: System, reduced: Reduced) -> Static:
+    """What `solve_static` gives, from the static answer that the basis holds."""
+    if system.rigid_modes:
+        return solve_static(system)
+    still = reduced.still
+    return Static(float(reduced.coil * reduced.stiffness[0] @ still), float(still @ still))
 
 
 def pairs_for_reduction(system: System, up_to_hz: float) -> Eigenpairs:

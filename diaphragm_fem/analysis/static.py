@@ -20,7 +20,10 @@ class Static:
 
     stiffness: float
     moving_mass: float
-    resonance_hz: float | None
+
+    @property
+    def resonance_hz(self) -> float | None:
+        return float(np.sqrt(self.stiffness / self.moving_mass) / (2 * np.pi)) if self.stiffness else None
 
     @property
     def compliance(self) -> float:
@@ -46,8 +49,8 @@ def solve_static(system: System) -> Static:
     coil = float(system.pickup @ shape)
     moving = float(shape @ (mass @ shape)) / coil**2
     if system.rigid_modes:
-        return Static(0.0, moving, None)
-    return Static(1 / coil, moving, float(np.sqrt(1 / coil / moving) / (2 * np.pi)))
+        return Static(0.0, moving)
+    return Static(1 / coil, moving)
 
 
 def require_drive(system: System) -> None:

@@ -11,8 +11,7 @@ from diaphragm_fem.analysis.area import AreaCurve, resolved_area, scanned_area
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.merit import Merit, figures_of_merit
 from diaphragm_fem.analysis.modes import first_resonance
-from diaphragm_fem.analysis.reduced import Reduced, pairs_for_reduction, reduce_system
-from diaphragm_fem.analysis.static import solve_static
+from diaphragm_fem.analysis.reduced import Reduced, pairs_for_reduction, reduce_system, static_of_reduced
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.system import System
@@ -60,4 +59,5 @@ def _scan(system: System, up_to_hz: float, from_hz: float) -> _Scanned:
     pairs = pairs_for_reduction(system, up_to_hz)
     reduced = reduce_system(system, up_to_hz, pairs)
     area = scanned_area(system, reduced, from_hz, up_to_hz)
-    return _Scanned(pairs, reduced, area, figures_of_merit(solve_static(system), area, first_resonance(system, pairs)))
+    merit = figures_of_merit(static_of_reduced(system, reduced), area, first_resonance(system, pairs))
+    return _Scanned(pairs, reduced, area, merit)
