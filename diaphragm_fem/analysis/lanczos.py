@@ -70,17 +70,18 @@ def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tu
     """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out."""
     for _ in range(2):
         block = block - basis @ (weighted.T @ block)
-    whole = np.eye(BLOCK)
+    whole, block_weighted = np.eye(BLOCK), np.asarray(mass @ block)
     for _ in range(2):
         try:
-            upper = cholesky(block.T @ (mass @ block), check_finite=False)
+            upper = cholesky(block.T @ block_weighted, check_finite=False)
         except LinAlgError:
             return _column_by_column(block, mass, basis, weighted)
         if upper.diagonal().min() < UNEVEN * upper.diagonal().max():
             return _column_by_column(block, mass, basis, weighted)
-        block = solve_triangular(upper, block.T, trans="T", check_finite=False).T
+        both = solve_triangular(upper, np.vstack((block, block_weighted)).T, trans="T", check_finite=False).T
+        block, block_weighted = both[: len(block)], both[len(block) :]
         whole = upper @ whole
-    return block, np.asarray(mass @ block), whole
+    return block, block_weighted, whole
 
 
 def _column_by_column(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:

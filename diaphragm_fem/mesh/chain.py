@@ -84,13 +84,12 @@ def _middle(strip: Strip, s: Array, cell: NDArray[np.int64]) -> list[Stretch]:
     """Where the mid-surface passes through the cells of a strip: through the row that holds the middle of the stack."""
     rows = strip.rows(s)
     border = np.concatenate((np.zeros((len(s), 1)), np.cumsum(rows, axis=1)), axis=1) / rows.sum(axis=1, keepdims=True)
-    found = []
-    for i in range(len(s) - 1):
-        across = (border[i] + border[i + 1]) / 2
-        j = int(np.clip(np.searchsorted(across, 0.5) - 1, 0, cell.shape[1] - 1))
-        height = np.clip((0.5 - border[i : i + 2, j]) / (border[i : i + 2, j + 1] - border[i : i + 2, j]), 0, 1)
-        found.append(Stretch(int(cell[i, j]), (0.0, float(height[0])), (1.0, float(height[1]))))
-    return found
+    i, ends = np.arange(len(s) - 1), np.array([0, 1])
+    across = (border[1:] + border[:-1]) / 2
+    j = np.clip((across < 0.5).sum(axis=1) - 1, 0, cell.shape[1] - 1)
+    low, high = (border[i[:, None] + ends, (j + k)[:, None]] for k in (0, 1))
+    height = np.clip((0.5 - low) / (high - low), 0, 1).tolist()
+    return [Stretch(c, (0.0, a), (1.0, b)) for c, (a, b) in zip(cell[i, j].tolist(), height, strict=True)]
 
 
 def name_faces(plan: Plan, design: Design, ids: ChainIds) -> None:

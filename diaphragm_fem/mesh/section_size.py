@@ -83,7 +83,8 @@ def _cell_length(strip: Strip, s: Array, start: float, seeds: list[tuple[float, 
     length = np.minimum(length, decay / grading.per_edge + (grading.growth - 1) * np.minimum(s, strip.length - s))
     with np.errstate(divide="ignore"):
         length = np.minimum(length, grading.turn / np.abs(piece.curve.curvature(s)))
-    for place, first in seeds:
+    if seeds:
+        place, first = np.array(seeds).T[:, :, None]
         rate = np.log(grading.growth) if grading.growth > 1 else 0.0
-        length = np.minimum(length, grading.corner * first + rate * np.abs(start + s - place))
+        length = np.minimum(length, (grading.corner * first + rate * np.abs(start + s - place)).min(axis=0))
     return length / grading.refine

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import NamedTuple
 
 import numpy as np
@@ -138,8 +138,8 @@ class ShellModel:
     def system(self, m: int, *, by_zone: bool = True) -> System:
         """Stiffness, mass, drive, pick-up and volume of order m, supports applied.
 
-        With `by_zone` False the parts are gathered by material alone and the surface is left out, in half the time:
-        enough for an area curve, not for energy shares or pictures. Raises ModelError for a negative m.
+        With `by_zone` False the parts are gathered by material alone, in half the time: enough for an area curve, not
+        for energy shares. Raises ModelError for a negative m.
         """
         if m < 0 or int(m) != m:
             raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
@@ -159,7 +159,7 @@ class ShellModel:
             pickup=pickup,
             volume=volume,
             zone_area=area,
-            surface=surface_of(self, numbering) if by_zone else None,
+            draw_surface=partial(surface_of, self, numbering),
             rigid_modes=rigid_mode_count(self.mesh, m),
         )
 

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import groupby
 from typing import NamedTuple
 
 import numpy as np
@@ -34,7 +35,7 @@ from diaphragm_fem.mesh.section import Section, mesh_section
 from diaphragm_fem.mesh.section_plan import Stretch
 from diaphragm_fem.model.numbering import edges, held_fields
 from diaphragm_fem.model.ring_parts import rigid_mode_count
-from diaphragm_fem.model.solid_cells import Block, block_matrices, blocks_of
+from diaphragm_fem.model.solid_cells import Block, block_mass, block_stiffness, blocks_of
 from diaphragm_fem.model.solid_lines import Face, Line, U, V, W, face_of, front_volumes, mean_along, sample_map
 from diaphragm_fem.model.solid_rings import constant, ring_part, square, winding_part
 from diaphragm_fem.model.solid_shapes import Orders, Shapes
@@ -75,7 +76,7 @@ class SolidModel:
             raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
         around = 2 * np.pi if m == 0 else np.pi
         to_free = self._reduction(m)
-        parts = [self._part(block, m, around, to_free) for block in self._blocks]
+        parts = [self._part(blocks, m, around, to_free) for blocks in self._blocks]
         parts += [winding_part(self.shapes, winding, x, m, around, to_free) for winding, x in self._wound]
         if self.design.ring is not None and self.design.joint is not None:
             radius = float(self.design.joint_radius or 0.0)
@@ -85,7 +86,7 @@ class SolidModel:
         volume, area = self._volume(m, to_free)
         return System(
             order=m, parts=tuple(parts), zones=self.design.zones, drive=pickup, pickup=pickup, volume=volume,
-            zone_area=area, surface=self._surface_points.surface(to_free),
+            zone_area=area, draw_surface=lambda: self._surface_points.surface(to_free),
             rigid_modes=rigid_mode_count(self._meridian, m),
         )  # fmt: skip
 
@@ -107,15 +108,16 @@ class SolidModel:
         return (*self.design.meridian, *self.design.former)
 
     @cached_property
-    def _blocks(self) -> list[Block]:
-        return blocks_of(self.shapes)
+    def _blocks(self) -> list[list[Block]]:
+        """Blocks of cells, those of one zone and material together."""
+        return [list(same) for _, same in groupby(blocks_of(self.shapes), lambda block: (block.zone, block.material))]
 
-    def _part(self, block: Block, m: int, around: float, to_free: Reduction) -> Part:
-        material = self.design.materials[block.material]
-        dofs, stiffness, mass = block_matrices(block, material, m)
+    def _part(self, blocks: list[Block], m: int, around: float, to_free: Reduction) -> Part:
+        material = self.design.materials[blocks[0].material]
         loss = material.loss_factor
-        k, inertia = to_free.matrices(dofs, around * stiffness, around * mass)
-        return Part(block.zone, material.name, k, inertia, loss.at, loss.constant)
+        stiffness = to_free.matrix(*(block_stiffness(block, material, m, around) for block in blocks))
+        mass = to_free.matrix(*(block_mass(block, material, m, around) for block in blocks))
+        return Part(blocks[0].zone, material.name, stiffness, mass, loss.at, loss.constant)
 
     @cached_property
     def _meridian(self) -> MeridianMesh:

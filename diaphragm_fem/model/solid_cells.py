@@ -77,15 +77,22 @@ def cell_stiffness(product: Array, material: Material, m: int) -> list[list[Arra
     return [[uu, uv, uw], [uv.transpose(t), vv, wv.transpose(t)], [uw.transpose(t), wv, ww]]
 
 
-def block_matrices(block: Block, material: Material, m: int) -> tuple[Index, Array, Array]:
-    """Raw degrees of freedom (E, G), stiffness and mass (E, G, G) of a block, per radian; no torsion for m = 0."""
-    components = (U, W) if m == 0 else (U, V, W)
+def block_stiffness(block: Block, material: Material, m: int, around: float) -> tuple[Index, Array]:
+    """Raw degrees of freedom (E, G) and stiffness (E, G, G) of a block over `around` radians; no torsion for m = 0."""
+    components = moving(m)
     stiffness = cell_stiffness(block.product, material, m)
-    cells, size = block.nodes.shape
-    whole = len(components) * size
-    dofs = np.stack([3 * block.nodes + c for c in components], axis=1).reshape(cells, whole)
+    dofs = np.concatenate([3 * block.nodes + c for c in components], axis=1)
     rows = [np.concatenate([stiffness[a][b] for b in components], axis=2) for a in components]
-    mass = np.zeros((cells, len(components), size, len(components), size))
-    for k in range(len(components)):
-        mass[:, k, :, k] = material.density * block.mass
-    return dofs, np.concatenate(rows, axis=1), mass.reshape(cells, whole, whole)
+    return dofs, around * np.concatenate(rows, axis=1)
+
+
+def block_mass(block: Block, material: Material, m: int, around: float) -> tuple[Index, Array]:
+    """Raw degrees of freedom (C E, F) and mass (C E, F, F) of a block, its C components one by one."""
+    components = moving(m)
+    dofs = np.concatenate([3 * block.nodes + c for c in components])
+    return dofs, np.tile(around * material.density * block.mass, (len(components), 1, 1))
+
+
+def moving(m: int) -> tuple[int, ...]:
+    """Components of motion of order m; torsion is left out for m = 0."""
+    return (U, W) if m == 0 else (U, V, W)

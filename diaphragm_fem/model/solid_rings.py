@@ -40,7 +40,7 @@ def winding_part(
     mass = np.einsum("ab,eij->eaibj", np.eye(3), inertia).reshape(cells, 3 * size, -1)
     zone = int(shapes.section.zone_of_cell[line.cells[0]])
     loss = constant(winding.loss_factor)
-    return Part(zone, "winding", *to_free.matrices(dofs, stiffness, mass), loss)
+    return Part(zone, "winding", to_free.matrix((dofs, stiffness)), to_free.matrix((dofs, mass)), loss)
 
 
 def ring_part(ring: Ring, face: Face, radius: float, m: int, around: float, to_free: Reduction) -> Part:

@@ -47,20 +47,21 @@ class Reduction:
     def size(self) -> int:
         return self.count if self.rules is None else int(self.rules.shape[1])
 
-    def matrices(self, dofs: Index, stiffness: Array, mass: Array) -> tuple[csr_matrix, csr_matrix]:
-        """Sparse stiffness and mass (n, n) from cell blocks (E, F, F) on raw dofs (E, F)."""
+    def matrix(self, *pieces: tuple[Index, Array]) -> csr_matrix:
+        """Sparse (n, n), the sum of pieces: raw dofs (E, F) and cell blocks (E, F, F) on them."""
+        value, row, column = (np.concatenate(x) for x in zip(*(self._entries(*piece) for piece in pieces), strict=True))
+        full = csr_matrix(coo_matrix((value, (row, column)), shape=(self.count, self.count)))
+        return full if self.rules is None else csr_matrix(self.rules.T @ full @ self.rules)
+
+    def _entries(self, dofs: Index, blocks: Array) -> tuple[Array, NDArray[np.int32], NDArray[np.int32]]:
+        """Values, rows and columns of the free entries of cell blocks."""
         number, sign = self.unknown[dofs].astype(np.int32), self.sign[dofs]
-        row, column = (np.broadcast_to(x, stiffness.shape) for x in (number[:, :, None], number[:, None, :]))
-        both = sign[:, :, None] * sign[:, None, :] if (sign < 0).any() else 1.0
+        row, column = (np.broadcast_to(x, blocks.shape) for x in (number[:, :, None], number[:, None, :]))
+        value = blocks * sign[:, :, None] * sign[:, None, :] if (sign < 0).any() else blocks
         free: NDArray[np.bool_] | slice = slice(None)
         if (number < 0).any():
             free = (row >= 0) & (column >= 0)
-        place = (row[free].ravel(), column[free].ravel())
-        return self._sparse((stiffness * both)[free], place), self._sparse((mass * both)[free], place)
-
-    def _sparse(self, value: Array, place: tuple[NDArray, NDArray]) -> csr_matrix:
-        full = csr_matrix(coo_matrix((value.ravel(), place), shape=(self.count, self.count)))
-        return full if self.rules is None else csr_matrix(self.rules.T @ full @ self.rules)
+        return value[free].ravel(), row[free].ravel(), column[free].ravel()
 
     def row(self, raw: Array) -> Array:
         """A functional (3 N,) on raw degrees of freedom as one on the unknowns (n,)."""

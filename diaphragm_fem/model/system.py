@@ -82,7 +82,7 @@ class System:
     pickup: Array
     volume: Array
     zone_area: Array
-    surface: Surface | None = None
+    draw_surface: Callable[[], Surface] | None = None
     rigid_modes: int = 0
     notes: tuple[str, ...] = field(default_factory=tuple)
 
@@ -93,6 +93,11 @@ class System:
     @cached_property
     def mass(self) -> Matrix:
         return _total([part.mass for part in self.parts])
+
+    @cached_property
+    def surface(self) -> Surface | None:
+        """The surface points, made when first asked for; None where the system tells nothing of its surface."""
+        return None if self.draw_surface is None else self.draw_surface()
 
     @property
     def size(self) -> int:
@@ -106,4 +111,6 @@ class System:
 def _total(matrices: Sequence[Matrix]) -> Matrix:
     if all(isinstance(matrix, np.ndarray) for matrix in matrices):
         return np.sum(matrices, axis=0)
-    return csr_matrix(sum(matrices))
+    while len(matrices) > 1:  # in pairs: a running sum would copy the whole once for every part
+        matrices = [sum(matrices[k + 1 : k + 2], matrices[k]) for k in range(0, len(matrices), 2)]
+    return csr_matrix(matrices[0])

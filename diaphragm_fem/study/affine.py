@@ -109,7 +109,7 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
         drive=basis.T @ frame.drive,
         pickup=basis.T @ frame.pickup,
         volume=frame.volume @ basis,
-        surface=None,
+        draw_surface=None,
     )
     return WallFamily(base, up_to_hz, shell, mesh, stiffness, mass, small)
 
