@@ -137,7 +137,7 @@ def test_dangerous_dust_is_cautioned_and_defers_to_local_rules() -> None:
 
 def test_soft_materials_damp_most_and_metals_least() -> None:
     """Order at 1 kHz: metals, then plastics films, then rubbers (common practice, no source)."""
-    at_1_khz = {name: float(material.loss_factor.at(1e3)) for name, material in MATERIALS.items()}
+    at_1_khz = {name: float(material.loss_factor(1e3)) for name, material in MATERIALS.items()}
     metals = [at_1_khz[name] for name in ("aluminium alloy", "titanium", "magnesium alloy", "beryllium")]
     films = [at_1_khz[name] for name in ("PET film", "PEN film", "PEI film", "PEEK film", "polyimide film")]
     rubbers = [at_1_khz[name] for name in ("thermoplastic elastomer", "nitrile rubber", "butyl rubber")]
@@ -155,16 +155,16 @@ def test_packaged_file_is_read_once_and_cannot_be_spoiled() -> None:
 
 def test_loss_factor_is_linear_in_the_logarithm_of_frequency() -> None:
     eta = LossFactor((0.1, 0.3), (100.0, 10e3))
-    assert eta.at(1e3) == pytest.approx(0.2, rel=1e-12)  # half way by decades
+    assert eta(1e3) == pytest.approx(0.2, rel=1e-12)  # half way by decades
 
 
 def test_loss_factor_is_held_beyond_its_ends() -> None:
     eta = LossFactor((0.1, 0.3, 0.2), (100.0, 1e3, 10e3))
-    np.testing.assert_allclose(eta.at([0.0, 1.0, 100.0, 1e3, 10e3, 1e6]), [0.1, 0.1, 0.1, 0.3, 0.2, 0.2], rtol=1e-12)
+    np.testing.assert_allclose(eta([0.0, 1.0, 100.0, 1e3, 10e3, 1e6]), [0.1, 0.1, 0.1, 0.3, 0.2, 0.2], rtol=1e-12)
 
 
 def test_constant_loss_factor_keeps_the_shape_of_the_frequencies() -> None:
-    assert LossFactor((0.02,)).at(np.ones((2, 3))).tolist() == [[0.02] * 3] * 2
+    assert LossFactor((0.02,))(np.ones((2, 3))).tolist() == [[0.02] * 3] * 2
 
 
 @pytest.mark.parametrize(
@@ -208,7 +208,7 @@ def test_a_new_material_based_on_another() -> None:
     own = load_materials(overrides={"warm PEN film": table})["warm PEN film"]
     assert own.name == "warm PEN film"
     assert own.youngs_modulus == MATERIALS["PEN film"].youngs_modulus
-    assert own.loss_factor.at(1e3) == pytest.approx(0.015, rel=1e-12)
+    assert own.loss_factor(1e3) == pytest.approx(0.015, rel=1e-12)
     assert own.evidence["density"].source.startswith("as PEN film: ")
 
 

@@ -12,7 +12,7 @@ Complex = NDArray[np.complex128]
 
 SCAN_PER_DECADE = 200
 HALF_WIDTHS = np.array([-8, -4, -2.5, -1.5, -1, -0.6, -0.3, 0, 0.3, 0.6, 1, 1.5, 2.5, 4, 8])
-ZOOM_ROUNDS = 2
+ZOOM_ROUNDS = 1
 ZOOM = np.array([-1, 0, 1]) / 16  # of the interval around an extremum, about where a parabola has its vertex
 EVEN_SHARE = 0.4  # of the points go evenly over the logarithm of frequency, the others where the curve bends
 

@@ -16,19 +16,20 @@ from scipy.linalg import eigh
 from scipy.sparse.linalg import SuperLU
 
 from diaphragm_fem.analysis.eigen import DenseFactors, Eigenpairs, eigenpairs_below, factor_symmetric
-from diaphragm_fem.analysis.loss_path import COUNTS, LossPath
+from diaphragm_fem.analysis.loss_path import COUNTS, LossPath, loss_path
 from diaphragm_fem.analysis.static import Static, require_drive, solve_static
 from diaphragm_fem.model.system import LossOfFrequency, Matrix, System
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
+Index = NDArray[np.int64]
 
 MODES_BEYOND_TOP = 1.2  # modes are kept up to this multiple of the top frequency
 SHIFT = 0.6  # of the top frequency: where the forced answers are expanded
 FORCED_STEPS = 3  # of that expansion: (K - s M)^-1 p, (K - s M)^-1 M (K - s M)^-1 p, ...
 LEAST_DAMPING_SHAPE = 1e-3  # of a mode's own size: corrections of its shape by uneven damping below it are dropped
-PEAK_ERROR = 2e-3  # of the low area: how far blended loss factors may misjudge a peak
-LEAST_LOSS = 1e-12
+BLENDING_ERROR = 2e-3  # of the low area: what blending the loss factors may cost
+LEAST_LOSS = 1e-9
 RANK_CUT = 1e-12  # of a vector's squared size, when those before it are taken out of it: below it is a repeat
 
 
@@ -61,13 +62,14 @@ class Reduced:
     def respond(self, outputs: Array, frequency_hz: Array) -> Complex:
         """outputs (Z, N) @ unknowns (N, F) for unit coil motion at each frequency in Hz."""
         frequency = np.atleast_1d(np.asarray(frequency_hz, float))
-        square = (2 * np.pi * frequency) ** 2
-        answer = np.repeat((outputs[:, :1] * self.coil).astype(complex), len(frequency), axis=1)
-        for inside, blend in self._path.blends(frequency):
-            for node, share in blend:
-                poles, shapes, weights = self._spectra[node]
-                answer[:, inside] -= share * _sum_over_poles((outputs[:, 1:] @ shapes) * weights, poles, square[inside])
-        return answer
+        square, rows = (2 * np.pi * frequency) ** 2, outputs[:, 1:]
+
+        def answer(node: int, inside: Index) -> Complex:
+            poles, shapes, weights = self._spectra[node]
+            return _sum_over_poles((rows @ shapes) * weights, poles, square[inside])
+
+        lag = self._path.blended(frequency, answer, lambda node: rows @ self._still_lags[node])
+        return outputs[:, :1] * self.coil - lag
 
     def transfer(self, frequency_hz: Array) -> Complex:
         """All reduced unknowns (N, F) for unit coil motion at each frequency in Hz."""
@@ -75,35 +77,50 @@ class Reduced:
 
     @cached_property
     def _path(self) -> LossPath:
-        """The path with the fewest nodes that leaves every peak its height."""
+        """The path with the fewest nodes that is good enough."""
         losses = tuple(factor for _, factor in self.losses)
-        paths = [LossPath(losses, self.up_to_hz, count) for count in COUNTS]
-        return next((path for path in paths[:-1] if self._peak_error(path) < PEAK_ERROR), paths[-1])
+        paths = [loss_path(losses, self.up_to_hz, count) for count in COUNTS]
+        return next((path for path in paths[:-1] if self._blending_error(path) < BLENDING_ERROR), paths[-1])
 
-    def _peak_error(self, path: LossPath) -> float:
-        """Largest error of a peak's height by blending, over the low area; a peak is as high as its loss is small."""
+    def _blending_error(self, path: LossPath) -> float:
+        """Largest error of a zone's volume by blending, over the low area, were its modes not coupled by their loss."""
         squares, shapes = self.blocked_modes
-        frequency, loss = self.blocked_poles()
-        frozen = 1 / np.maximum(self._modal_loss(path.nodes_hz[:, None]), LEAST_LOSS)
-        blended = np.zeros(len(frequency))
-        for inside, blend in path.blends(frequency):
-            blended[inside] = sum(share * frozen[node, inside] for node, share in blend)
-        strength = (self.volume[:, 1:] @ shapes) * (self.stiffness[0, 1:] @ shapes * self.coil) / squares
-        error = np.abs(strength).max(axis=0) * np.abs(blended - 1 / np.maximum(loss, LEAST_LOSS))
-        low = abs(float(self.volume.sum(axis=0) @ self.still))
-        return float(np.max(error[frequency < self.up_to_hz], initial=0.0)) / low
+        pole = np.sqrt(squares) / (2 * np.pi)
+        frequency = np.concatenate((pole[pole < self.up_to_hz], path.nodes_hz))
+        ratio, coupling = (frequency / pole[:, None]) ** 2, shapes.T @ self.stiffness[1:, 0] * self.coil
+        reach = (self.volume[:, 1:] @ shapes) * coupling / squares
+        frozen = 1j * self._modal_loss(path.nodes_hz[:, None]) + (1 + 1j * LEAST_LOSS)
+        exact = reach @ (1 / (1j * self._modal_loss(frequency[:, None]).T + (1 + 1j * LEAST_LOSS) - ratio))
+        blended = path.blended(
+            frequency,
+            lambda node, inside: reach @ (1 / (frozen[node][:, None] - ratio[:, inside])),
+            lambda node: reach @ (1 / frozen[node]),
+        )
+        return float(np.abs(blended - exact).max() / abs(self.volume.sum(axis=0) @ self.still))
 
     @cached_property
-    def _spectra(self) -> list[Spectrum]:
-        """One spectrum per node of the loss path."""
-        spectra = []
-        for node_hz in self._path.nodes_hz:
-            matrix = self.stiffness + 1j * self.constant_loss
-            for loss_matrix, factor in self.losses:
-                matrix = matrix + 1j * float(factor(node_hz[None])[0]) * loss_matrix
+    def _spectra(self) -> dict[int, Spectrum]:
+        """Poles with the losses of the nodes of the path that answer."""
+        found = {}
+        for node in self._path.answering:
+            matrix = self._matrices[node]
             poles, shapes = np.linalg.eig(matrix[1:, 1:])
-            spectra.append(Spectrum(poles, shapes, np.linalg.solve(shapes, matrix[1:, 0] * self.coil)))
-        return spectra
+            found[node] = Spectrum(poles, shapes, np.linalg.solve(shapes, matrix[1:, 0] * self.coil))
+        return found
+
+    @cached_property
+    def _still_lags(self) -> Complex:
+        """What the blocked coordinates lag behind at rest, with the losses of each node of the path (K, N-1)."""
+        return np.asarray(np.linalg.solve(self._matrices[:, 1:, 1:], self._matrices[:, 1:, :1] * self.coil)[..., 0])
+
+    @cached_property
+    def _matrices(self) -> Complex:
+        """Stiffness and loss (K, N, N) with the losses of each node of the path."""
+        nodes = self._path.nodes_hz
+        lost = np.repeat(self.constant_loss[None], len(nodes), axis=0)
+        for matrix, factor in self.losses:
+            lost += factor(nodes)[:, None, None] * matrix
+        return self.stiffness + 1j * lost
 
     @cached_property
     def still(self) -> Array:

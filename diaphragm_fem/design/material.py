@@ -62,7 +62,7 @@ class LossFactor:
     def constant(self) -> bool:
         return len(set(self.values)) == 1
 
-    def at(self, frequency_hz: ArrayLike) -> NDArray[np.float64]:
+    def __call__(self, frequency_hz: ArrayLike) -> NDArray[np.float64]:
         frequency = np.asarray(frequency_hz, float)
         if self.constant:
             return np.full(frequency.shape, self.values[0])

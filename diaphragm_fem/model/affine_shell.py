@@ -51,7 +51,7 @@ class AffineShell:
             ]
             stiffness, mass = csr_matrix(sum(total[:STIFFNESS_TERMS])), csr_matrix(sum(total[STIFFNESS_TERMS:]))
             loss = material.loss_factor
-            parts.append(Part(z, material.name, stiffness, mass, loss.at, loss.constant))
+            parts.append(Part(z, material.name, stiffness, mass, loss, loss.constant))
         return replace(self.frame, parts=(*parts, *self.frame.parts))
 
 

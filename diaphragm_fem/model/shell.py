@@ -199,4 +199,4 @@ def build_shell(
 def _part(blocks: ZoneBlocks, terms: OrderTerms) -> Part:
     dofs, loss = terms.dofs[blocks.elements], blocks.material.loss_factor
     stiffness, mass = (terms.numbering.matrix(dofs, x) for x in (blocks.stiffness, blocks.mass))
-    return Part(blocks.zone, blocks.material.name, stiffness, mass, loss.at, loss.constant)
+    return Part(blocks.zone, blocks.material.name, stiffness, mass, loss, loss.constant)

@@ -117,7 +117,7 @@ class SolidModel:
         loss = material.loss_factor
         stiffness = to_free.matrix(*(block_stiffness(block, material, m, around) for block in blocks))
         mass = to_free.matrix(*(block_mass(block, material, m, around) for block in blocks))
-        return Part(blocks[0].zone, material.name, stiffness, mass, loss.at, loss.constant)
+        return Part(blocks[0].zone, material.name, stiffness, mass, loss, loss.constant)
 
     @cached_property
     def _meridian(self) -> MeridianMesh:

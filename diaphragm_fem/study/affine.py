@@ -28,7 +28,7 @@ from diaphragm_fem.study.quick import QuickResult, quick_of_system
 
 Array = NDArray[np.float64]
 
-BASIS_CUT = 3e-5  # directions smaller than this share of the largest are left out of the common basis
+BASIS_CUT = 1.5e-4  # directions smaller than this share of the largest are left out of the common basis
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +63,7 @@ class WallFamily:
             own = weights * [[chosen[zone.name].material.name == name] for zone in self.base.zones]
             stiffness = self._combine(own[:, :STIFFNESS_TERMS], self.stiffness_terms)
             mass = self._combine(own[:, STIFFNESS_TERMS:], self.mass_terms)
-            made.append(Part(-1, name, stiffness, mass, material.loss_factor.at, material.loss_factor.constant))
+            made.append(Part(-1, name, stiffness, mass, material.loss_factor, material.loss_factor.constant))
         return replace(self.small, parts=(*made, *self.small.parts))
 
     def _combine(self, weight: Array, terms: Array) -> Array:

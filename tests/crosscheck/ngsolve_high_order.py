@@ -201,7 +201,7 @@ def solid(design: Design, *, around: int, first: float, largest: float, order: i
     E, nu = field(lambda m: m.youngs_modulus * 1e-6), field(lambda m: m.poisson_ratio)
     return Solid(
         foot, order, deformation, lam=E * nu / ((1 + nu) * (1 - 2 * nu)), mu=E / (2 * (1 + nu)),
-        density=field(lambda m: m.density * 1e-12), loss=field(lambda m: m.loss_factor.at(1e3)),
+        density=field(lambda m: m.density * 1e-12), loss=field(lambda m: m.loss_factor(1e3)),
     )
 
 

@@ -64,7 +64,7 @@ def quarter(cut: Hexahedra) -> Quarter:
         return np.repeat(values[cut.piece][:, None], basis.X.shape[1], axis=1)
 
     E, nu = np.array([m.youngs_modulus for m in walls]), np.array([m.poisson_ratio for m in walls])
-    eta = np.array([float(m.loss_factor.at(1e3)) for m in walls])
+    eta = np.array([float(m.loss_factor(1e3)) for m in walls])
     lam, mu = E * nu / ((1 + nu) * (1 - 2 * nu)), E / (2 * (1 + nu))
 
     def elasticity(lam: Array, mu: Array) -> csc_matrix:
