@@ -31,8 +31,8 @@ class Wall:
 
     def thickness(self, fraction: ArrayLike) -> NDArray[np.float64]:
         """Whole thickness in metres at a fraction 0...1 of the piece's arc length."""
-        fraction = np.asarray(fraction, float)
-        return np.sum([layer.thickness(fraction) for layer in self.layers], axis=0)
+        first, *others = (layer.thickness(fraction) for layer in self.layers)
+        return sum(others, first)
 
     def part(self, begin: float, end: float) -> Wall:
         """The wall between two fractions of the piece."""

@@ -43,6 +43,12 @@ class MeridianMesh:
         return np.repeat(np.arange(len(self.stations)), [len(s) - 1 for s in self.stations])
 
     @cached_property
+    def elements(self) -> tuple[slice, ...]:
+        """The elements of each piece."""
+        ends = np.cumsum([0, *(len(s) - 1 for s in self.stations)]).tolist()
+        return tuple(slice(*pair) for pair in pairwise(ends))
+
+    @cached_property
     def first_vertex(self) -> Index:
         """Index of the first vertex of each piece, and the number of vertices at the end."""
         return np.concatenate(([0], np.cumsum([len(s) for s in self.stations])))

@@ -24,11 +24,12 @@ def element_matrices(left: Array, law: Array, weight: Array, right: Array | None
     weight       (E, Q): quadrature weight times length (or area) element
     Returns (E, F, F).
     """
-    right = left if right is None else right
-    stress = np.einsum("cdeq,dfeq->efcq", law * weight, right, optimize=True)
-    elements, functions = stress.shape[:2]
-    left_rows = left.transpose(2, 1, 0, 3).reshape(elements, functions, -1)
-    return left_rows @ stress.reshape(elements, functions, -1).transpose(0, 2, 1)
+    by_point = (2, 3, 0, 1)
+    weighted, at = (law * weight).transpose(by_point), (left if right is None else right).transpose(by_point)
+    stress = np.ascontiguousarray(weighted) @ np.ascontiguousarray(at)
+    elements, _, _, functions = stress.shape
+    rows = left.transpose(2, 1, 3, 0).reshape(elements, functions, -1)
+    return rows @ stress.reshape(elements, -1, functions)
 
 
 @dataclass(frozen=True)
@@ -42,14 +43,15 @@ class Numbering:
     sign: Array
     size: int
 
-    def matrix(self, dofs: Index, blocks: Array) -> csr_matrix:
-        """Sparse (n, n) from element blocks (E, F, F) on raw dofs (E, F)."""
-        rows, signs = self.unknown[dofs], self.sign[dofs]
-        value = blocks * signs[:, :, None] * signs[:, None, :]
-        row = np.broadcast_to(rows[:, :, None], value.shape)
-        column = np.broadcast_to(rows[:, None, :], value.shape)
+    def matrices(self, dofs: Index, *blocks: Array) -> list[csr_matrix]:
+        """Sparse (n, n) from each of several sets of element blocks (E, F, F) on raw dofs (E, F)."""
+        rows, signs = self.unknown[dofs].astype(np.int32), self.sign[dofs]
+        both = signs[:, :, None] * signs[:, None, :]
+        row = np.broadcast_to(rows[:, :, None], both.shape)
+        column = np.broadcast_to(rows[:, None, :], both.shape)
         free = (row >= 0) & (column >= 0)
-        return csr_matrix(coo_matrix((value[free], (row[free], column[free])), shape=(self.size, self.size)))
+        place, shape = (row[free], column[free]), (self.size, self.size)
+        return [csr_matrix(coo_matrix(((x * both)[free], place), shape=shape)) for x in blocks]
 
     def vector(self, dofs: Index, values: Array) -> Array:
         """Dense (n,) from element values (E, F) on raw dofs (E, F)."""

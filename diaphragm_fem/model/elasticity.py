@@ -63,17 +63,12 @@ def _moments(
     pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material
 ) -> tuple[Array, Array, Array]:
     """Integrals of 1, zeta, zeta^2 over the layers of one material, zeta from the middle of the stack."""
-    zeroth, first, second = np.zeros_like(fraction), np.zeros_like(fraction), np.zeros_like(fraction)
-    for p in np.unique(owner):
-        pick = owner == p
-        wall, x = pieces[p].wall, fraction[pick]
-        bottom = -wall.thickness(x) / 2
-        for layer in wall.layers:
-            h = layer.thickness(x)
-            if layer.material.name == material.name:
-                middle = bottom + h / 2
-                zeroth[pick] += h
-                first[pick] += h * middle
-                second[pick] += h * middle**2 + h**3 / 12
-            bottom = bottom + h
-    return zeroth, first, second
+    layers = np.zeros((3, len(pieces), max(len(piece.wall.layers) for piece in pieces)))
+    for p, piece in enumerate(pieces):
+        for k, layer in enumerate(piece.wall.layers):
+            layers[:, p, k] = layer.begin_thickness, layer.end_thickness, layer.material.name == material.name
+    begin, end, inside = layers[:, owner, :, None]
+    h = begin + (end - begin) * fraction[:, None, :]
+    middle = np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2
+    own = h * inside
+    return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)

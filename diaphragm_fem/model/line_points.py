@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +29,7 @@ class LinePoints:
 
 def line_points(mesh: MeridianMesh, count: int) -> LinePoints:
     """Quadratic elements of a meridian mesh at `count` Gauss points each."""
-    basis = Basis(mesh.line, ElementLineP2(), quadrature=get_quadrature(RefLine, 2 * count - 1))
+    basis = Basis(mesh.line, ElementLineP2(), quadrature=_gauss(count))
     functions = [basis.basis[i][0] for i in range(3)]
     size = basis.dx.shape
     shape = np.stack([np.broadcast_to(np.asarray(function), size) for function in functions])
@@ -36,13 +37,17 @@ def line_points(mesh: MeridianMesh, count: int) -> LinePoints:
     return LinePoints(basis, shape, slope, _geometry(mesh, basis))
 
 
+@cache
+def _gauss(count: int) -> tuple[Array, Array]:
+    return get_quadrature(RefLine, 2 * count - 1)
+
+
 def _geometry(mesh: MeridianMesh, basis: Basis) -> Geometry:
     position = basis.mapping.F(basis.X)[0]
     s = position - mesh.offset[mesh.piece_of_element][:, None]
     point, tangent = np.empty((*s.shape, 2)), np.empty((*s.shape, 2))
     kappa, fraction = np.empty_like(s), np.empty_like(s)
-    for p, piece in enumerate(mesh.pieces):
-        pick = mesh.piece_of_element == p
+    for piece, pick in zip(mesh.pieces, mesh.elements, strict=True):
         point[pick], tangent[pick] = piece.curve.point(s[pick]), piece.curve.tangent(s[pick])
         kappa[pick] = piece.curve.curvature(s[pick])
         fraction[pick] = s[pick] / piece.curve.length

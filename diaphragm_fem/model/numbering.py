@@ -18,6 +18,7 @@ Index = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 FIELDS = ("u", "v", "w", "b", "q")
+AXISYMMETRIC = ("u", "w", "b")  # those that live for m = 0
 SHARED_BY_ALL = ("u", "v", "w", "b")
 SMALL_COMPONENT = 0.02  # of a normal: a motion this far out of line counts as square to it
 
@@ -27,7 +28,7 @@ def number_unknowns(mesh: MeridianMesh, basis: Basis, m: int) -> Numbering:
     nodes = int(basis.N)
     same = np.arange(len(FIELDS) * nodes)
     for group in mesh.joints:
-        for field in FIELDS:
+        for field in FIELDS if m else AXISYMMETRIC:
             tied = [list(group)] if field in SHARED_BY_ALL else mesh.smooth_groups(group)
             for ends in tied:
                 dofs = [_dof(mesh, basis, end, field) for end in ends]

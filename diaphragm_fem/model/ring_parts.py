@@ -38,7 +38,7 @@ def winding_parts(model: ShellModel, terms: OrderTerms) -> list[Part]:
         stiffness = element_matrices(hoop, law, (terms.around * stiff.weight * stiff.r)[pick])
         inertia = np.eye(3)[:, :, None, None] * (winding.mass / (2 * np.pi * heavy.r[pick] * length))
         mass = element_matrices(terms.motion[:3][:, :, pick], inertia, (terms.around * heavy.weight * heavy.r)[pick])
-        k, inertia_matrix = (terms.numbering.matrix(terms.dofs[pick], x) for x in (stiffness, mass))
+        k, inertia_matrix = terms.numbering.matrices(terms.dofs[pick], stiffness, mass)
         parts.append(
             Part(int(model.zone_of_element[pick[0]]), "winding", k, inertia_matrix, _constant(winding.loss_factor))
         )
@@ -55,7 +55,7 @@ def ring_parts(model: ShellModel, terms: OrderTerms) -> list[Part]:
     hoop = np.array([1.0, terms.m, 0.0]) / r
     stiffness = ring.hoop_stiffness * terms.around * r * np.outer(hoop, hoop)
     mass = ring.mass * terms.around / (2 * np.pi) * np.eye(3)
-    k, inertia = (terms.numbering.matrix(dofs, x[None]) for x in (stiffness, mass))
+    k, inertia = terms.numbering.matrices(dofs, stiffness[None], mass[None])
     return [Part(-1, "ring", k, inertia, _constant(ring.loss_factor))]
 
 
@@ -73,7 +73,7 @@ def support_parts(model: ShellModel, terms: OrderTerms) -> list[Part]:
         node = model.vertex_node(model.mesh.vertex(end))
         dofs = np.array([[node + FIELDS.index(field) * model.nodes for field in finite]])
         stiffness = np.diag(list(finite.values())) * terms.around * r
-        k = terms.numbering.matrix(dofs, stiffness[None])
+        (k,) = terms.numbering.matrices(dofs, stiffness[None])
         parts.append(Part(-1, "support", k, nothing, _constant(edge.loss_factor)))
     return parts
 

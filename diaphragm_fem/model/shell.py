@@ -29,7 +29,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import Numbering, element_matrices
 from diaphragm_fem.model.elasticity import inertia_law, stiffness_law
 from diaphragm_fem.model.line_points import LinePoints, line_points
-from diaphragm_fem.model.numbering import FIELDS, number_unknowns
+from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, number_unknowns
 from diaphragm_fem.model.ring_parts import rigid_mode_count, ring_parts, support_parts, winding_parts
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_strain import STRAINS, Field, strains
@@ -124,7 +124,7 @@ class ShellModel:
 
     def order_terms(self, m: int) -> OrderTerms:
         """For m = 0 the torsional unknowns v, q are left out: they couple with nothing."""
-        fields = ("u", "w", "b") if m == 0 else FIELDS
+        fields = FIELDS if m else AXISYMMETRIC
         local = np.concatenate([np.arange(3) + 3 * FIELDS.index(field) for field in fields])
         if m == 0:
             strain = self._strain(fields, 0)
@@ -198,5 +198,5 @@ def build_shell(
 
 def _part(blocks: ZoneBlocks, terms: OrderTerms) -> Part:
     dofs, loss = terms.dofs[blocks.elements], blocks.material.loss_factor
-    stiffness, mass = (terms.numbering.matrix(dofs, x) for x in (blocks.stiffness, blocks.mass))
+    stiffness, mass = terms.numbering.matrices(dofs, blocks.stiffness, blocks.mass)
     return Part(blocks.zone, blocks.material.name, stiffness, mass, loss, loss.constant)
