@@ -154,7 +154,7 @@ def test_shapes_are_read_between_the_points():
     motion = csr_matrix((2 * r - 1)[:, None])
     none = np.zeros(4, int)
     surface = Surface(r, np.zeros(4), csr_matrix((4, 1)), motion, np.zeros((4, 2)), np.ones(4), none, none)
-    system = System(0, (), (DRIVEN,), np.ones(1), np.ones(1), np.ones((1, 1)), np.ones(1), surface)
+    system = System(0, (), (DRIVEN,), np.ones(1), np.ones(1), np.ones((1, 1)), np.ones(1), lambda: surface)
     here = shapes_at(system, np.ones((1, 1)), [(0,)], points=10)
     at = 1 + (np.arange(10) + 0.5) / 10
     assert here.motion[10:, 0] == pytest.approx(2 * at - 1, rel=1e-12)

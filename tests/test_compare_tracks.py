@@ -28,7 +28,7 @@ def _two_masses(stiffness_inner: float, stiffness_outer: float, coupling: float 
     motion = csr_matrix(np.eye(2)[owner])
     surface = Surface(r, np.zeros(4), csr_matrix((4, 2)), motion, np.zeros((4, 2)), np.ones(4), owner, np.zeros(4, int))
     part, none = Part(0, "", csr_matrix(k), csr_matrix(np.eye(2))), np.zeros(2)
-    system = System(0, (part,), (INNER, OUTER), none, none, np.zeros((2, 2)), np.ones(2), surface)
+    system = System(0, (part,), (INNER, OUTER), none, none, np.zeros((2, 2)), np.ones(2), lambda: surface)
     return system, solve_modes(system, 1e3)
 
 

@@ -236,3 +236,17 @@ def test_ring_adds_its_mass_and_hoop_stiffness():
 def test_order_must_be_a_whole_number():
     with pytest.raises(ModelError, match="order m must be 0, 1, 2"):
         build_solid(disc(0.1, 0.01)).system(-1)
+
+
+def test_rounding_in_the_tangent_of_a_held_face_holds_nothing_more():
+    """A half ball that ends square to its mirror plane, the end tangent exact and 1e-15 off: the same frequencies."""
+    mirror, radius = Edge(axial=np.inf, rotation=np.inf), 2.0**-6  # m: a power of two keeps the angle exact
+
+    def modes(sweep):
+        half = wall_piece(Arc((0.0, 0.0), radius, np.pi / 2, -sweep), 0.4 * radius)
+        ball = replace(sphere(radius, 0.4 * radius), meridian=(half,), outer_edge=mirror)
+        return frequencies(build_solid(ball, up_to_hz=50e3).system(0), 200e3)
+
+    exact, off = modes(np.pi / 2), modes(np.pi / 2 * (1 + 1e-15))
+    assert len(exact) > 1
+    np.testing.assert_allclose(off, exact, rtol=1e-9)

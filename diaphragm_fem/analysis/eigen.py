@@ -42,8 +42,8 @@ def factor_symmetric(matrix: Matrix) -> SuperLU | DenseFactors:
     """Factors with one permutation for rows and columns, pivots from the diagonal; plain ones for dense."""
     if isinstance(matrix, np.ndarray):
         return DenseFactors(lu_factor(matrix, check_finite=False))
-    # a symmetric matrix is its own transpose: rows turn into columns without work
-    return splu(csc_matrix(csr_matrix(matrix).T), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    columns = csc_matrix(csr_matrix(matrix).T)  # a symmetric matrix is its own transpose: no work
+    return splu(columns, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 
 
 def count_below(stiffness: Matrix, mass: Matrix, square: float) -> int:

@@ -20,8 +20,8 @@ from diaphragm_fem.model.system import Matrix
 Array = NDArray[np.float64]
 
 BLOCK = 4
-FIRST_SHARE = 3.0  # vectors per wanted pair at which convergence is first looked at
-STEP_SHARE = 0.5  # and how many more are added before the next look
+FIRST_SHARE = 2.5  # vectors per wanted pair at which convergence is first looked at
+STEP_SHARE = 0.25  # and how many more are added before the next look
 UNEVEN = 1e-6  # of the largest column of a block: below it columns are taken one by one
 DEPENDENT = 1e-14  # of a column's size: what is left of it counts as rounding
 SETTLED = 1e-7  # residual of a pair over its eigenvalue; the eigenvalue's own error is its square

@@ -140,10 +140,12 @@ class Reduced:
         return frequency, self._modal_loss(frequency)
 
     def _modal_loss(self, frequency: Array) -> Array:
-        """Loss factors (..., P) of the blocked modes with the materials' loss at the frequencies (..., P or 1) in Hz."""
+        """Loss factors (..., P) of the blocked modes, the materials' taken at the frequencies (..., P or 1) in Hz."""
         constant, *varying = self._loss_shares
-        constant = np.broadcast_to(constant, np.broadcast_shapes(frequency.shape, constant.shape))
-        return constant + sum(factor(frequency) * share for share, (_, factor) in zip(varying, self.losses, strict=True))
+        total = np.broadcast_to(constant, np.broadcast_shapes(frequency.shape, constant.shape))
+        for share, (_, factor) in zip(varying, self.losses, strict=True):
+            total = total + factor(frequency) * share
+        return total
 
     @cached_property
     def _loss_shares(self) -> list[Array]:
@@ -218,7 +220,7 @@ def reduce_system(system: System, up_to_hz: float, pairs: Eigenpairs | None = No
 
 
 def reduction_vectors(system: System, up_to_hz: float, pairs: Eigenpairs) -> Array:
-    """The vectors (n, N) that `reduce_system` makes its basis of, before they are made orthonormal; the eigenvectors lead."""
+    """The vectors (n, N) that `reduce_system` makes its basis of, the eigenvectors first, not yet orthonormal."""
     stiffness, mass = system.stiffness, system.mass
     top = (2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2
     factors = factor_symmetric(stiffness + 1e-4 * top * mass if system.rigid_modes else stiffness)

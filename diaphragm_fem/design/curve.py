@@ -36,6 +36,13 @@ def normal(tangent: Array) -> Array:
     return np.stack((-tangent[..., 1], tangent[..., 0]), axis=-1)
 
 
+def _pairs(first: Array, second: Array) -> Array:
+    """(..., 2) of two arrays; what np.stack gives, in a third of its time for short ones."""
+    pairs = np.empty((*np.shape(first), 2))
+    pairs[..., 0], pairs[..., 1] = first, second
+    return pairs
+
+
 @dataclass(frozen=True)
 class Line:
     """A straight line from `begin` to `end`, each (r, z) in metres."""
@@ -84,22 +91,27 @@ class Arc:
     def length(self) -> float:
         return self.radius * abs(self.sweep)
 
+    @cached_property
+    def _turn(self) -> float:
+        """Curvature in 1/m, positive where the arc turns anticlockwise."""
+        return float(np.copysign(1 / self.radius, self.sweep))
+
     def _angle(self, s: ArrayLike) -> Array:
-        return self.start + np.sign(self.sweep) * np.asarray(s, float) / self.radius
+        return self.start + self._turn * np.asarray(s, float)
 
     def point(self, s: ArrayLike) -> Array:
         a = self._angle(s)
-        return np.array(self.centre) + self.radius * np.stack((np.cos(a), np.sin(a)), axis=-1)
+        return _pairs(self.centre[0] + self.radius * np.cos(a), self.centre[1] + self.radius * np.sin(a))
 
     def tangent(self, s: ArrayLike) -> Array:
-        a = self._angle(s)
-        return np.sign(self.sweep) * np.stack((-np.sin(a), np.cos(a)), axis=-1)
+        a, way = self._angle(s), self._turn * self.radius
+        return _pairs(-way * np.sin(a), way * np.cos(a))
 
     def curvature(self, s: ArrayLike) -> Array:
-        return np.full(np.shape(s), np.sign(self.sweep) / self.radius)
+        return np.full(np.shape(s), self._turn)
 
     def part(self, begin: float, end: float) -> Arc:
-        turn = float(np.sign(self.sweep)) / self.radius
+        turn = self._turn
         return Arc(self.centre, self.radius, self.start + turn * begin, turn * (end - begin))
 
     def reverse(self) -> Arc:

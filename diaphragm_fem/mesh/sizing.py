@@ -56,7 +56,7 @@ def edge_effect_length(piece: Piece, fraction: Array) -> Array:
     """
     s = fraction * piece.curve.length
     slope = np.abs(piece.curve.tangent(s)[..., 1])
-    radius = piece.curve.point(s)[..., 0]
+    radius = np.maximum(piece.curve.point(s)[..., 0], 0.0)  # on the axis rounding may fall on either side
     thickness = piece.wall.thickness(fraction)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         decay = np.sqrt(radius * thickness / slope) / (3 * (1 - TYPICAL_POISSON_RATIO**2)) ** 0.25
@@ -92,4 +92,5 @@ def stations(piece: Piece, frequency_hz: float, refine: int = 1) -> Array:
     steps = (density[1:] + density[:-1]) / 2 * np.diff(fraction)
     needed = np.concatenate(([0.0], np.cumsum(steps)))
     count = refine * max(1, int(np.ceil(needed[-1] - 1e-9)))
-    return np.interp(np.linspace(0, needed[-1], count + 1), needed, fraction) * piece.curve.length
+    wanted = np.arange(count + 1) * (needed[-1] / count)
+    return np.interp(wanted, needed, fraction) * piece.curve.length

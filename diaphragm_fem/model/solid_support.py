@@ -27,6 +27,7 @@ from diaphragm_fem.model.solid_lines import Face, U, V, W
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
+ROUNDING = 1e-9  # of the largest coefficient of a rule
 COMPONENT = {"u": U, "v": V, "w": W}
 
 
@@ -134,15 +135,16 @@ def _edge_rules(face: Face, held: list[str], free: NDArray[np.bool_]) -> list[tu
 
 def _solve_rules(rules: list[tuple[Index, Array]], unknown: Index, count: int) -> csr_matrix | None:
     """Sparse (count, n) map whose columns span what the rules allow: the identity away from the edges' unknowns."""
-    rows = [(unknown[dofs], value) for dofs, value in rules if (unknown[dofs] >= 0).any()]
+    # what a held motion leaves of a rule is one only if it is more than rounding
+    left = [(unknown[dofs], value / np.abs(value).max()) for dofs, value in rules]
+    rows = [(number, value) for number, value in left if np.abs(value[number >= 0]).max(initial=0.0) > ROUNDING]
     if not rows:
         return None
     touched = np.unique(np.concatenate([number[number >= 0] for number, _ in rows]))
     dense = np.zeros((len(rows), len(touched)))
     for i, (number, value) in enumerate(rows):
         np.add.at(dense[i], np.searchsorted(touched, number[number >= 0]), value[number >= 0])
-    scale = np.abs(dense).max(axis=1, keepdims=True)
-    kernel = null_space(dense[scale[:, 0] > 0] / scale[scale[:, 0] > 0])
+    kernel = null_space(dense / np.maximum(np.abs(dense).max(axis=1, keepdims=True), ROUNDING))
     kept = np.setdiff1d(np.arange(count), touched)
     keep = csr_matrix(identity(count, format="csr")[:, kept])
     row, column = np.nonzero(np.abs(kernel) > 1e-14)

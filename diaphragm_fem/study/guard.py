@@ -43,6 +43,7 @@ ONE_THREAD = {
 }
 GRACE = 5.0  # s the guard waits beyond the solver's own alarm; also covers a machine that was busy
 START_LIMIT = 120.0  # s for a solver to start, libraries loaded
+REST = 0.03  # s between looks at the pipe while many short cases remain: each look takes the solver's processor away
 GROWN = 600 * 2**20  # bytes of memory at which a solver makes room for a fresh one
 
 FEWEST = 50  # cases a solver answers before its size can end it: starting one costs a second or two
@@ -81,6 +82,8 @@ class Guard:
                 while (answer := self._receive(pipe, time_limit)) not in _ENDINGS:
                     waiting.pop(0)
                     yield answer
+                    if len(waiting) * (answer.seconds or 0.0) > 2 * REST and not pipe.poll():
+                        time.sleep(REST)
                 if answer == LEAVING:
                     self._end()
             except TimeoutError:
