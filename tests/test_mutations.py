@@ -186,8 +186,8 @@ FAULTS = (
     Fault(
         "loss with the wrong sign",
         "analysis/reduced.py",
-        "return self.stiffness + 1j * lost",
-        "return self.stiffness - 1j * lost",
+        "return _arrow(self.coil_stiffness, self.coupling, self.squares) + 1j * lost",
+        "return _arrow(self.coil_stiffness, self.coupling, self.squares) - 1j * lost",
         ("area/rim-free-0.05",),
     ),
     Fault(

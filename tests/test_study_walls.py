@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.reduced import reduce_system
+from diaphragm_fem.analysis.reduction import reduce_system
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.study import evaluator

@@ -10,7 +10,8 @@ from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
 from diaphragm_fem.analysis.grid import resolved_grid, scan_frequencies
-from diaphragm_fem.analysis.reduced import Reduced, reduce_system
+from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.reduction import reduce_system
 from diaphragm_fem.analysis.static import require_drive
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
@@ -87,16 +88,20 @@ def solve_area(
     return replace(curve, error=area_error(system, curve, checks)) if checks else curve
 
 
-def area_of_reduced(system: System, reduced: Reduced, frequency: Array, *, absolute: bool = True) -> AreaCurve:
-    """Evaluate the curve of an already reduced system."""
-    volume, swept = reduced.volume, None
+def area_of_reduced(
+    system: System, reduced: Reduced, frequency: Array, *, absolute: bool = True, force: bool = True
+) -> AreaCurve:
+    """Evaluate the curve of an already reduced system, the total area swept and the coil's force where wanted."""
+    volume, swept, pull = reduced.volume, None, None
     if absolute and system.surface is not None:
         unknown = reduced.transfer(frequency)
-        zone, force = volume @ unknown, reduced.coil_force(frequency, unknown)
+        zone, pull = volume @ unknown, reduced.coil_force(frequency, unknown)
         swept = _absolute_area(system, reduced, unknown)
+    elif force:
+        zone, pull = reduced.respond_with_force(volume, frequency)
     else:
-        zone, force = reduced.respond_with_force(volume, frequency)
-    return AreaCurve(frequency, zone, system.zones, system.zone_area, volume @ reduced.still, swept, force)
+        zone = reduced.respond(volume, frequency)
+    return AreaCurve(frequency, zone, system.zones, system.zone_area, volume @ reduced.still, swept, pull)
 
 
 def scanned_area(system: System, reduced: Reduced, from_hz: float, up_to_hz: float) -> AreaCurve:
@@ -106,17 +111,15 @@ def scanned_area(system: System, reduced: Reduced, from_hz: float, up_to_hz: flo
     read from 400 points, the break-up of a stepped V was found wrong by up to 60 %.
     """
     frequency = scan_frequencies(reduced, from_hz, up_to_hz)
-    zone = reduced.respond(reduced.volume, frequency)
-    return AreaCurve(frequency, zone, system.zones, system.zone_area, reduced.volume @ reduced.still)
+    return area_of_reduced(system, reduced, frequency, absolute=False, force=False)
 
 
 def resolved_area(
-    system: System, reduced: Reduced, scan: AreaCurve, points: int, *, absolute: bool = True
+    system: System, reduced: Reduced, scan: AreaCurve, points: int, *, absolute: bool = True, force: bool = True
 ) -> AreaCurve:
     """Area curve at `points` frequencies chosen from its fine scan so that no peak or dip of the whole is missed."""
-    output = reduced.volume.sum(axis=0)
-    frequency = resolved_grid(reduced, output, scan.frequency_hz, scan.total, points)
-    return area_of_reduced(system, reduced, frequency, absolute=absolute)
+    frequency = resolved_grid(scan.frequency_hz, scan.total, points)
+    return area_of_reduced(system, reduced, frequency, absolute=absolute, force=force)
 
 
 def _absolute_area(system: System, reduced: Reduced, unknown: Complex) -> Array:

@@ -5,8 +5,8 @@ loss factors are frozen at a few node frequencies and only that second dependenc
 the accumulated logarithmic change of the loss factors. Source: Trefethen, Approximation Theory and Approximation
 Practice (2013), ch. 2 and 5 (Chebyshev points, barycentric formula; named from memory).
 
-Where the loss factors change only below the resonances, less is enough: the answer with the losses of the top
-frequency, corrected by how the static answer differs.
+Where no resonance is near a node, its static answer is enough: there the answer is that of the next node, corrected by
+how the static ones differ.
 """
 
 from __future__ import annotations
@@ -25,109 +25,111 @@ Complex = NDArray[np.complex128]
 Index = NDArray[np.int64]
 
 CHANGE_PER_BAND = 1.2  # logarithmic change of the loss factors that one set of nodes spans
-COUNTS = (1, 2, 3, 4)  # nodes of a band to choose from; 1 stands for the losses of the top frequency throughout
+CHEBYSHEV = (0.25, 0.75)  # places between the ends of a band: with them the Chebyshev points of the third degree
 LOWEST_HZ = 0.1
 
 
 @dataclass(frozen=True, eq=False)
 class LossPath:
-    """The loss factors of a system from 0.1 Hz up to a frequency, in bands of `count` nodes each.
+    """The loss factors of a system from 0.1 Hz up to a frequency, in bands with nodes at their ends and at `inner`.
 
-    No loss factor that varies makes a path of a single node.
+    inner holds places between 0 and 1, the same in each band. With `still` the nodes at the ends of bands, but for
+    the very last, have static answers alone. No loss factor that varies makes a path of a single node.
     """
 
     losses: tuple[LossOfFrequency, ...]
     up_to_hz: float
-    count: int
+    inner: tuple[float, ...]
+    still: bool
 
     def blended(
-        self, frequency_hz: Array, answer: Callable[[int, Index], Complex], still: Callable[[int], Complex]
+        self, frequency_hz: Array, answer: Callable[[int, Index], Complex], static: Callable[[int], Complex]
     ) -> Complex:
         """Answers (..., F) at frequencies (F,) in Hz.
 
         answer(node, inside) gives them (..., len(inside)) at the frequencies of those indices with the losses of a
-        node, still(node) gives the static one (...).
+        node, static(node) the one at rest (...).
         """
-        last, blends = len(self.nodes_hz) - 1, self._blends(frequency_hz)
-        if self.answering == range(last, last + 1):
-            blended = answer(last, np.arange(len(frequency_hz)))
-            for inside, blend in blends:
-                for node, share in blend:
-                    if node != last:
-                        blended[..., inside] += (still(node) - still(last))[..., None] * share
-            return blended
-        parts = [sum(answer(node, inside) * share for node, share in blend) for inside, blend in blends]
-        order = np.argsort(np.concatenate([inside for inside, _ in blends]))
-        return np.concatenate(parts, axis=-1)[..., order]
+        if len(self.nodes_hz) == 1:
+            return answer(0, np.arange(len(frequency_hz)))
+        share = self._shares(frequency_hz)
+        total = share.copy()
+        change = []
+        for node, leader in self._followers:
+            total[leader] += share[node]
+            change.append(static(node) - static(leader))
+        followers = [node for node, _ in self._followers]
+        blended = np.zeros((*static(len(self.nodes_hz) - 1).shape, len(frequency_hz)), complex)
+        if change:
+            blended += np.stack(change, axis=-1) @ share[followers]
+        for node in self.answering:
+            inside = np.flatnonzero(total[node])
+            blended[..., inside] += total[node, inside] * answer(node, inside)
+        return blended
 
-    @property
-    def answering(self) -> range:
+    @cached_property
+    def answering(self) -> tuple[int, ...]:
         """The nodes whose answers are blended."""
-        count = len(self.nodes_hz)
-        return range(count - 1 if self.count == 1 else 0, count)
+        followers = [node for node, _ in self._followers]
+        return tuple(node for node in range(len(self.nodes_hz)) if node not in followers)
+
+    @cached_property
+    def _followers(self) -> tuple[tuple[int, int], ...]:
+        """The nodes with static answers alone, each with the next one that has more."""
+        step, last = len(self.inner) + 1, len(self.nodes_hz) - 1
+        return tuple((node, node + 1 if self.inner else last) for node in range(0, last, step)) if self.still else ()
 
     @cached_property
     def _course(self) -> tuple[Array, Array]:
-        """Logarithm of frequency, and the accumulated change of whichever loss factor changes most, both rising."""
+        """Logarithm of frequency, and the accumulated change of whichever loss factor changes most in bands, rising."""
         frequency = np.geomspace(LOWEST_HZ, self.up_to_hz, 400)
         change = np.zeros(len(frequency))
         for loss in self.losses:
             level = np.log(np.maximum(loss(frequency), 1e-9))
             change[1:] = np.maximum(change[1:], np.abs(np.diff(level)))
-        return np.log(frequency), np.cumsum(change) + np.linspace(0, 1e-9, len(frequency))
+        course = np.cumsum(change)
+        bands = int(np.ceil(course[-1] / CHANGE_PER_BAND - 1e-6))
+        return np.log(frequency), course * (bands / max(course[-1], 1e-9)) + np.linspace(0, 1e-9, len(frequency))
 
-    @cached_property
+    @property
     def _bands(self) -> int:
-        return int(np.ceil(self._course[1][-1] / CHANGE_PER_BAND - 1e-6)) if self.losses else 0
+        return round(self._course[1][-1])
 
     @cached_property
     def nodes_hz(self) -> Array:
         """Node frequencies (K,), rising; neighbours of a band share its end node."""
-        log_frequency, change = self._course
-        if not self._bands:
-            return np.exp(log_frequency[-1:])
-        width = change[-1] / self._bands
-        inner = [(band + _places(self._ends)[:-1]) * width for band in range(self._bands)]
-        return np.exp(np.interp(np.concatenate([*inner, change[-1:]]), change, log_frequency))
+        log_frequency, course = self._course
+        places = [band + place for band in range(self._bands) for place in (0.0, *self.inner)]
+        return np.exp(np.interp([*places, course[-1]], course, log_frequency))
 
-    @property
-    def _ends(self) -> int:
-        """Nodes of a band, its two ends at least."""
-        return max(self.count, 2)
+    def place(self, frequency_hz: Array) -> Array:
+        """How far along the path frequencies lie, in bands."""
+        return np.interp(np.log(np.maximum(frequency_hz, LOWEST_HZ)), *self._course)
 
-    def _blends(self, frequency_hz: Array) -> list[tuple[Index, list[tuple[int, Array]]]]:
-        """Band by band: indices of the frequencies in it, and the (node, share (F,)) that blend to their answers."""
-        if not self._bands:
-            return []
-        log_frequency, change = self._course
-        place = np.interp(np.log(np.maximum(frequency_hz, LOWEST_HZ)), log_frequency, change)
-        place = place / change[-1] * self._bands
-        band = np.clip(place.astype(int), 0, self._bands - 1)
-        step = self._ends - 1
-        return [
-            (inside, [(b * step + k, share) for k, share in enumerate(_shares(place[inside] - b, self._ends))])
-            for b in range(self._bands)
-            if len(inside := np.flatnonzero(band == b))
-        ]
+    def _shares(self, frequency_hz: Array) -> Array:
+        """Share (K, F) of each node in the answer at each frequency."""
+        place, step = self.place(frequency_hz), len(self.inner) + 1
+        if step == 1:
+            return np.maximum(1 - np.abs(place - np.arange(len(self.nodes_hz))[:, None]), 0.0)
+        band = np.minimum(place.astype(int), self._bands - 1)
+        found = np.zeros((len(self.nodes_hz), len(frequency_hz)))
+        for k, share in enumerate(_lagrange(place - band, np.array([0.0, *self.inner, 1.0]))):
+            found[band * step + k, np.arange(len(frequency_hz))] = share
+        return found
 
 
-@lru_cache(maxsize=64)
-def loss_path(losses: tuple[LossOfFrequency, ...], up_to_hz: float, count: int) -> LossPath:
+@lru_cache(maxsize=256)
+def loss_path(losses: tuple[LossOfFrequency, ...], up_to_hz: float, inner: tuple[float, ...], still: bool) -> LossPath:
     """The path of these loss factors: the last few are kept, because the designs of a study share their materials."""
-    return LossPath(losses, up_to_hz, count)
+    return LossPath(losses, up_to_hz, inner, still)
 
 
-def _places(count: int) -> Array:
-    """Chebyshev nodes of a band, 0...1, the ends shared with its neighbours."""
-    return (1 - np.cos(np.pi * np.arange(count) / (count - 1))) / 2
-
-
-def _shares(place: Array, count: int) -> Array:
-    """Lagrange polynomials (count, F) of the Chebyshev nodes at places 0...1, by the barycentric formula."""
-    weights = (-1.0) ** np.arange(count)
-    weights[[0, -1]] /= 2
-    gap = place - _places(count)[:, None]
+def _lagrange(place: Array, nodes: Array) -> Array:
+    """Lagrange polynomials (K, F) of nodes (K,) at places (F,), by the barycentric formula."""
+    apart = nodes[:, None] - nodes
+    np.fill_diagonal(apart, 1.0)
+    gap = place - nodes[:, None]
     exact = np.abs(gap) < 1e-12
-    terms = weights[:, None] / np.where(exact, 1.0, gap)
+    terms = (1 / apart.prod(axis=1))[:, None] / np.where(exact, 1.0, gap)
     terms = np.where(exact.any(axis=0), exact.astype(float), terms)
     return terms / terms.sum(axis=0)

@@ -102,16 +102,14 @@ def _energy_shares(system: System, vectors: Array, frequency: Array) -> tuple[Ar
     return strain[:, :-1] / whole[:, None], kinetic[:, :-1] / kinetic.sum(axis=1)[:, None], lost / whole
 
 
-def first_resonance(system: System, pairs: Eigenpairs) -> float | None:
+def first_resonance(squares: Array, coil: Array, rigid_modes: int) -> float | None:
     """Fundamental resonance in Hz: the lowest mode in which the coil carries a fair part of the moving mass.
 
-    A mode whose modal mass at the coil is more than ten times the least of all modes hardly moves the coil: a
-    resonance of a soft zone below the fundamental is such a one. None where nothing is held or no mode was found.
+    squares (M,) in (rad/s)^2, rising; coil (M,) the squared coil motion for unit modal mass. A mode whose modal mass
+    at the coil is more than ten times the least of all modes hardly moves the coil: a resonance of a soft zone below
+    the fundamental is such a one. None where nothing is held or no mode moves the coil.
     """
-    if system.rigid_modes or not np.any(system.pickup):
-        return None
-    coil = (system.pickup @ pairs.vectors) ** 2
-    if not len(coil):
+    if rigid_modes or not np.any(coil):
         return None
     leading = np.flatnonzero(coil > coil.max() / LEAST_COIL_SHARE)
-    return float(np.sqrt(pairs.squares[leading[0]]) / (2 * np.pi))
+    return float(np.sqrt(squares[leading[0]]) / (2 * np.pi))

@@ -125,7 +125,7 @@ def changed(data: Mapping[str, Any], changes: Changes, origin: str = "design") -
 
     An item of a list may also be written steps[0]; a key with a dot in it stands in quotes, as in TOML.
     """
-    copy: dict[str, Any] = _copied(data)
+    copy: dict[str, Any] = copied(data)
     for path, value in changes.items():
         keys = [name.strip('"') for name in findall(r'"[^"]*"|[^.\[\]]+', path)]
         place: Any = copy
@@ -153,11 +153,11 @@ def changed(data: Mapping[str, Any], changes: Changes, origin: str = "design") -
     return copy
 
 
-def _copied(data: Any) -> Any:
+def copied(data: Any) -> Any:
     """A copy in which no two places share a table, unlike deepcopy's."""
     if isinstance(data, Mapping):
-        return {key: _copied(value) for key, value in data.items()}
-    return [_copied(item) for item in data] if isinstance(data, list | tuple) else data
+        return {key: copied(value) for key, value in data.items()}
+    return [copied(item) for item in data] if isinstance(data, list | tuple) else data
 
 
 def _read(data: Mapping[str, Any], origin: str, path: Path) -> DesignFile:

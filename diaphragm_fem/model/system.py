@@ -110,7 +110,7 @@ class System:
 
 def _total(matrices: Sequence[Matrix]) -> Matrix:
     if all(isinstance(matrix, np.ndarray) for matrix in matrices):
-        return np.sum(matrices, axis=0)
+        return np.asarray(sum(matrices[1:], matrices[0]))
     while len(matrices) > 1:  # in pairs: a running sum would copy the whole once for every part
         matrices = [sum(matrices[k + 1 : k + 2], matrices[k]) for k in range(0, len(matrices), 2)]
     return csr_matrix(matrices[0])

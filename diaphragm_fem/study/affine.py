@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.reduced import pairs_for_reduction, reduction_vectors
+from diaphragm_fem.analysis.reduction import coil_first, pairs_for_reduction, reduction_vectors
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import StudyError
@@ -28,7 +28,7 @@ from diaphragm_fem.study.quick import QuickResult, quick_of_system
 
 Array = NDArray[np.float64]
 
-BASIS_CUT = 1.5e-4  # directions smaller than this share of the largest are left out of the common basis
+BASIS_CUT = 3e-4  # directions smaller than this share of the largest are left out of the common basis
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,11 +67,14 @@ class WallFamily:
         return replace(self.small, parts=(*made, *self.small.parts))
 
     def _combine(self, weight: Array, terms: Array) -> Array:
-        return (weight.ravel() @ terms).reshape(self.size, self.size)
+        used = np.flatnonzero(weight)
+        return (weight.ravel()[used] @ terms[used]).reshape(self.size, self.size)
 
-    def quick(self, walls: Mapping[str, WallChoice], *, points: int = 400, from_hz: float = 20.0) -> QuickResult:
+    def quick(
+        self, walls: Mapping[str, WallChoice], *, points: int = 400, from_hz: float = 20.0, force: bool = True
+    ) -> QuickResult:
         """Figures and area curve of the base design with some zones' walls changed."""
-        return quick_of_system(self.system(walls), self.up_to_hz, points, from_hz)
+        return quick_of_system(self.system(walls), self.up_to_hz, points, from_hz, force)
 
     def full_system(self, walls: Mapping[str, WallChoice]) -> System:
         """The same from the full matrices: to make the basis and to measure its error."""
@@ -95,6 +98,7 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
         system = shell.system(_complete(base, walls))
         vectors.append(reduction_vectors(system, up_to_hz, pairs_for_reduction(system, up_to_hz)))
     basis = _common_basis(vectors)
+    basis = coil_first(basis, basis.T @ shell.frame.pickup)
     terms = np.array([[(basis.T @ (term @ basis)).ravel() for term in zone] for zone in shell.terms])
     stiffness = terms[:, :STIFFNESS_TERMS].reshape(-1, basis.shape[1] ** 2)
     mass = terms[:, STIFFNESS_TERMS:].reshape(-1, basis.shape[1] ** 2)
@@ -103,11 +107,13 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
         for part in shell.frame.parts
     )
     frame = shell.frame
+    pickup = basis.T @ frame.pickup
+    pickup[1:] = 0.0  # but for rounding
     small = replace(
         frame,
         parts=fixed,
         drive=basis.T @ frame.drive,
-        pickup=basis.T @ frame.pickup,
+        pickup=pickup,
         volume=frame.volume @ basis,
         draw_surface=None,
     )

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.area import AreaCurve, area_error, resolved_area, scanned_area
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.modes import Modes, solve_modes
-from diaphragm_fem.analysis.reduced import Reduced, pairs_for_reduction, reduce_system
+from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.reduction import pairs_for_reduction, reduce_system
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.shell import build_shell

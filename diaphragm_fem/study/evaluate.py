@@ -70,7 +70,8 @@ def evaluate(
     if found.scan is not None and found.pairs is not None:
         system = found.systems[0]
         static = solve_static(system)
-        merit = figures_of_merit(static, found.scan, first_resonance(system, found.pairs))
+        coil = (system.pickup @ found.pairs.vectors) ** 2
+        merit = figures_of_merit(static, found.scan, first_resonance(found.pairs.squares, coil, system.rigid_modes))
     opinion, remarks = ask_second_opinion(design, found.modes, up_to_hz) if second_opinion else (None, ())
     warnings = (*design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
     return Evaluation(

@@ -32,7 +32,9 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     settings = recipe.settings
     design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
     up_to_hz = float(settings["up_to_hz"])
-    result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, points=int(settings["points"]))
+    result = _shelf.quick(data, design) or quick(
+        design, up_to_hz=up_to_hz, points=int(settings["points"]), force="force" in settings["curves"]
+    )
     curves = _curves(result, settings["curves"])
     if settings["modes"]:
         for order in settings["orders"]:

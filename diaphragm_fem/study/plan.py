@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
@@ -13,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
+from diaphragm_fem.design.read import copied
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.amount import Written, split_amount, write_amount
 from diaphragm_fem.study.expression import Expression
@@ -80,7 +80,7 @@ class Recipe:
 
     def changed(self, base: Mapping[str, Any], given: Mapping[str, Written]) -> dict[str, Any]:
         """A design with the values of some variables written in."""
-        design = copy.deepcopy(dict(base))
+        design = copied(base)
         for variable in self._in_order:
             if variable.name not in given:
                 continue

@@ -8,10 +8,11 @@ from typing import NamedTuple
 import numpy as np
 
 from diaphragm_fem.analysis.area import AreaCurve, resolved_area, scanned_area
-from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.merit import Merit, figures_of_merit
 from diaphragm_fem.analysis.modes import first_resonance
-from diaphragm_fem.analysis.reduced import Reduced, pairs_for_reduction, reduce_system, static_of_reduced
+from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.reduction import MODES_BEYOND_TOP, pairs_for_reduction, reduce_system
+from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.system import System
@@ -26,19 +27,23 @@ class QuickResult:
     mode_hz: np.ndarray
 
 
-def quick(design: Design, *, up_to_hz: float = 20e3, points: int = 400, from_hz: float = 20.0) -> QuickResult:
+def quick(
+    design: Design, *, up_to_hz: float = 20e3, points: int = 400, from_hz: float = 20.0, force: bool = True
+) -> QuickResult:
     """Figures of merit and a resolved area curve of a driven design from the shell model, m = 0, one mesh.
 
-    Raises AnalysisError without a drive; design and mesh errors pass through.
+    `force` says whether the curve holds the force on the coil too. Raises AnalysisError without a drive; design and
+    mesh errors pass through.
     """
-    return quick_of_system(build_shell(design, up_to_hz=up_to_hz).system(0, by_zone=False), up_to_hz, points, from_hz)
+    system = build_shell(design, up_to_hz=up_to_hz).system(0, by_zone=False)
+    return quick_of_system(system, up_to_hz, points, from_hz, force)
 
 
-def quick_of_system(system: System, up_to_hz: float, points: int, from_hz: float) -> QuickResult:
+def quick_of_system(system: System, up_to_hz: float, points: int, from_hz: float, force: bool = True) -> QuickResult:
     """The same from an assembled system of order 0."""
     scanned = _scan(system, up_to_hz, from_hz)
-    area = resolved_area(system, scanned.reduced, scanned.area, points, absolute=False)
-    mode_hz = np.sqrt(np.maximum(scanned.pairs.squares[system.rigid_modes :], 0)) / (2 * np.pi)
+    area = resolved_area(system, scanned.reduced, scanned.area, points, absolute=False, force=force)
+    mode_hz = np.sqrt(np.maximum(scanned.squares[system.rigid_modes :], 0)) / (2 * np.pi)
     return QuickResult(area, scanned.merit, mode_hz[mode_hz < up_to_hz])
 
 
@@ -48,7 +53,7 @@ def quick_merit(system: System, up_to_hz: float, from_hz: float) -> Merit:
 
 
 class _Scanned(NamedTuple):
-    pairs: Eigenpairs
+    squares: np.ndarray
     reduced: Reduced
     area: AreaCurve
     merit: Merit
@@ -56,8 +61,14 @@ class _Scanned(NamedTuple):
 
 def _scan(system: System, up_to_hz: float, from_hz: float) -> _Scanned:
     """Modes, reduction, the area on its fine scan, and the figures read from that."""
-    pairs = pairs_for_reduction(system, up_to_hz)
-    reduced = reduce_system(system, up_to_hz, pairs)
+    if isinstance(system.stiffness, np.ndarray):
+        reduced = reduce_system(system, up_to_hz)
+        squares, coil = reduced.free_modes((2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2)
+    else:
+        pairs = pairs_for_reduction(system, up_to_hz)
+        reduced = reduce_system(system, up_to_hz, pairs)
+        squares, coil = pairs.squares, (system.pickup @ pairs.vectors) ** 2
     area = scanned_area(system, reduced, from_hz, up_to_hz)
-    merit = figures_of_merit(static_of_reduced(system, reduced), area, first_resonance(system, pairs))
-    return _Scanned(pairs, reduced, area, merit)
+    static = solve_static(system) if system.rigid_modes else reduced.static
+    merit = figures_of_merit(static, area, first_resonance(squares, coil, system.rigid_modes))
+    return _Scanned(squares, reduced, area, merit)

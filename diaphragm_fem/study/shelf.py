@@ -53,7 +53,8 @@ class Shelf:
         walls = None if family is None else wall_choices(family.base, design)
         if family is None or walls is None:
             return None
-        return family.quick(walls, points=int(self.recipe.settings["points"]))
+        settings = self.recipe.settings
+        return family.quick(walls, points=int(settings["points"]), force="force" in settings["curves"])
 
     def _make(self, data: Mapping[str, Any], frame: Frame) -> WallFamily | None:
         up_to_hz = float(self.recipe.settings["up_to_hz"])

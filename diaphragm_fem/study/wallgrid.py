@@ -24,6 +24,7 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.study.affine import wall_family
 from diaphragm_fem.study.compare import AREA_PER_MASS
+from diaphragm_fem.study.cores import on_all_cores
 from diaphragm_fem.study.quick import quick_merit
 from diaphragm_fem.study.threads import one_thread
 
@@ -95,13 +96,14 @@ def wall_grid(
         return dict.fromkeys(names, WallChoice(material, h / drawn))
 
     family = wall_family(design, [walls(*sample) for sample in _extremes(materials, thickness)], up_to_hz=up_to_hz)
-    merits = [
-        [quick_merit(family.system(walls(material, h)), up_to_hz, from_hz) for h in thickness] for material in materials
-    ]
-    tables = [[_figures(merit) for merit in row] for row in merits]
+    tables = on_all_cores(
+        lambda cell: _figures(quick_merit(family.system(walls(*cell)), up_to_hz, from_hz)),
+        list(product(materials, thickness)),
+    )
+    shape = len(materials), len(thickness)
     figures = {
-        name: np.array([[np.nan if table[name] is None else table[name] for table in row] for row in tables], float)
-        for name in tables[0][0]
+        name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
+        for name in tables[0]
     }
     cells = _cells_to_check(len(materials), len(thickness), checks)
     full = {(i, j): with_walls(design, walls(materials[i], thickness[j])) for i, j in cells}

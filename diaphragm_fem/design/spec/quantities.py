@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from difflib import get_close_matches
+from functools import cache
 from math import inf, isinf
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, PlainValidator, WithJsonSchema, model_validator
+from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
 from diaphragm_fem.design.units import (
@@ -35,13 +37,21 @@ class Table(BaseModel):
         """Refuse keys this table does not know, and name the missing ones with what they are for."""
         if not isinstance(given, Mapping):
             return given
+        known, required = cls._keys()
         for key in given:
-            if key not in cls.model_fields:
-                raise refuse(f"unknown key '{key}'; {nearest(str(key), cls.model_fields)}", key=str(key))
-        for key, about in cls.model_fields.items():
-            if about.is_required() and key not in given:
-                raise refuse(f"'{key}' is missing; it says: {about.description}", key=key)
+            if key not in known:
+                raise refuse(f"unknown key '{key}'; {nearest(str(key), known)}", key=str(key))
+        for key in required:
+            if key not in given:
+                raise refuse(f"'{key}' is missing; it says: {known[key].description}", key=key)
         return given
+
+    @classmethod
+    @cache
+    def _keys(cls) -> tuple[Mapping[str, FieldInfo], tuple[str, ...]]:
+        """The table's keys, and those of them that must be given."""
+        known = dict(cls.model_fields)
+        return known, tuple(key for key, about in known.items() if about.is_required())
 
 
 def refuse(message: str, key: str = "") -> PydanticCustomError:
