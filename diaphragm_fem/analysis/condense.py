@@ -47,8 +47,11 @@ class Spectrum(NamedTuple):
         """rows (Z, N) @ -y (N, F) at omega^2 (F,)."""
         answer = _sum_over_poles(rows @ self.residues, self.poles, square)
         if len(self.residues) > len(self.poles):
-            powers = square * (square / self.meet - 1) ** np.arange(self.rest.shape[1] - 1)[:, None]
-            answer += (rows @ self.rest) @ np.vstack((np.ones_like(square), powers))
+            powers = np.empty((self.rest.shape[1], len(square)))
+            powers[0], powers[1] = 1.0, square
+            for k in range(2, len(powers)):
+                powers[k] = powers[k - 1] * (square / self.meet - 1)
+            answer += (rows @ self.rest) @ powers
         return answer
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from enum import StrEnum
 
 import numpy as np
@@ -66,7 +67,11 @@ class LossFactor:
         frequency = np.asarray(frequency_hz, float)
         if self.constant:
             return np.full(frequency.shape, self.values[0])
-        return np.interp(np.log(np.maximum(frequency, 1e-9)), np.log(self.frequency_hz), self.values)
+        return np.interp(np.log(np.maximum(frequency, 1e-9)), self._log_frequency, self.values)
+
+    @cached_property
+    def _log_frequency(self) -> NDArray[np.float64]:
+        return np.log(self.frequency_hz)
 
 
 @dataclass(frozen=True)

@@ -134,7 +134,7 @@ def _area(fine: _Pass, coarse: _Pass, from_hz: float, up_to_hz: float, points: i
 
 def _move_resonances(fine: Reduced, coarse: Reduced, frequency: Array) -> Array:
     """Frequencies at which the coarse curve should be read: the fine ones, each pole carried to its coarse twin."""
-    here, there = fine.blocked_poles()[0], coarse.blocked_poles()[0]
+    here, there = fine.blocked_poles[0], coarse.blocked_poles[0]
     top = 1.2 * frequency[-1]
     count = min(int((here < top).sum()), int((there < top).sum()))
     start = frequency[0] / 10

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.area import AreaCurve, resolved_area, scanned_area
+from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.merit import Merit, figures_of_merit
 from diaphragm_fem.analysis.modes import first_resonance
 from diaphragm_fem.analysis.reduced import Reduced
@@ -17,14 +21,21 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.system import System
 
+Array = NDArray[np.float64]
+
 
 @dataclass(frozen=True)
 class QuickResult:
-    """Area curve, figures of merit and the m = 0 mode frequencies in Hz of one design, on one mesh."""
+    """Area curve and figures of merit of one design, on one mesh."""
 
     area: AreaCurve
     merit: Merit
-    mode_hz: np.ndarray
+    modes: Callable[[], Array]
+
+    @cached_property
+    def mode_hz(self) -> Array:
+        """Frequencies (M,) in Hz of the m = 0 modes."""
+        return self.modes()
 
 
 def quick(
@@ -43,8 +54,14 @@ def quick_of_system(system: System, up_to_hz: float, points: int, from_hz: float
     """The same from an assembled system of order 0."""
     scanned = _scan(system, up_to_hz, from_hz)
     area = resolved_area(system, scanned.reduced, scanned.area, points, absolute=False, force=force)
-    mode_hz = np.sqrt(np.maximum(scanned.squares[system.rigid_modes :], 0)) / (2 * np.pi)
-    return QuickResult(area, scanned.merit, mode_hz[mode_hz < up_to_hz])
+
+    def modes() -> Array:
+        top = (2 * np.pi * up_to_hz) ** 2
+        squares = scanned.reduced.free_modes(top)[0] if scanned.pairs is None else scanned.pairs.squares
+        elastic = squares[system.rigid_modes : int(np.searchsorted(squares, top))]
+        return np.asarray(np.sqrt(np.maximum(elastic, 0)) / (2 * np.pi))
+
+    return QuickResult(area, scanned.merit, modes)
 
 
 def quick_merit(system: System, up_to_hz: float, from_hz: float) -> Merit:
@@ -53,22 +70,21 @@ def quick_merit(system: System, up_to_hz: float, from_hz: float) -> Merit:
 
 
 class _Scanned(NamedTuple):
-    squares: np.ndarray
+    pairs: Eigenpairs | None
     reduced: Reduced
     area: AreaCurve
     merit: Merit
 
 
 def _scan(system: System, up_to_hz: float, from_hz: float) -> _Scanned:
-    """Modes, reduction, the area on its fine scan, and the figures read from that."""
-    if isinstance(system.stiffness, np.ndarray):
-        reduced = reduce_system(system, up_to_hz)
-        squares, coil = reduced.free_modes((2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2)
+    """Modes (a dense system's come from its reduction), reduction, area on its fine scan, figures read from that."""
+    pairs = None if isinstance(system.stiffness, np.ndarray) else pairs_for_reduction(system, up_to_hz)
+    reduced = reduce_system(system, up_to_hz, pairs)
+    if pairs is None:
+        squares, coil = reduced.free_modes((2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2, low_ones=True)
     else:
-        pairs = pairs_for_reduction(system, up_to_hz)
-        reduced = reduce_system(system, up_to_hz, pairs)
         squares, coil = pairs.squares, (system.pickup @ pairs.vectors) ** 2
     area = scanned_area(system, reduced, from_hz, up_to_hz)
     static = solve_static(system) if system.rigid_modes else reduced.static
     merit = figures_of_merit(static, area, first_resonance(squares, coil, system.rigid_modes))
-    return _Scanned(squares, reduced, area, merit)
+    return _Scanned(pairs, reduced, area, merit)
