@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,8 +25,9 @@ def resolved_grid(scan: Array, value: Complex, points: int) -> Array:
     """
     if points >= len(scan):
         return scan
-    extremes = _extremes(scan, np.abs(value) ** 2)[: points // 2]
-    size = np.log(np.abs(value) + 1e-3 * np.median(np.abs(value)))
+    size = np.abs(value)
+    extremes = _extremes(scan, size**2)[: points // 2]
+    size = np.log(size + 1e-3 * np.median(size))
     phase = np.abs(np.angle(value[1:] * value[:-1].conj()))
     step = np.hypot(np.diff(size), np.minimum(phase, 0.5))
     even = np.diff(np.log(scan))
@@ -41,9 +44,13 @@ def scan_frequencies(reduced: Reduced, from_hz: float, up_to_hz: float) -> Array
     inside = (pole > from_hz) & (pole < up_to_hz)
     half = pole[inside] * np.maximum(loss[inside], 1e-7) / 2
     around = (pole[inside][:, None] + half[:, None] * HALF_WIDTHS).ravel()
-    count = int(SCAN_PER_DECADE * np.log10(up_to_hz / from_hz)) + 2
-    scan = np.concatenate((np.geomspace(from_hz, up_to_hz, count), around))
-    return np.unique(np.clip(scan, from_hz, up_to_hz))
+    around = around[(around > from_hz) & (around < up_to_hz)]
+    return np.unique(np.concatenate((_even(from_hz, up_to_hz), around)))
+
+
+@lru_cache(maxsize=16)
+def _even(from_hz: float, up_to_hz: float) -> Array:
+    return np.geomspace(from_hz, up_to_hz, int(SCAN_PER_DECADE * np.log10(up_to_hz / from_hz)) + 2)
 
 
 def _extremes(place: Array, height: Array) -> Array:
