@@ -8,7 +8,7 @@ cells that share it lowers the order there and keeps the field continuous.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -123,9 +123,8 @@ class Shapes:
     def at(self, local: Array) -> Array:
         """Functions (F, K, Q) at local points (2, K, Q)."""
         points = _shared(local)
-        flat = points.reshape(2, -1)
-        values = np.stack([self.element.lbasis(flat, i)[0] for i in range(len(self.orders))])
-        return np.broadcast_to(values.reshape(-1, *points.shape[1:]), (len(self.orders), *local.shape[1:]))
+        values = _functions(self.top, points.tobytes()).reshape(-1, *points.shape[1:])
+        return np.broadcast_to(values, (len(values), *local.shape[1:]))
 
     def place(self, cells: Index, local: Array) -> tuple[Array, Array]:
         """Points (2, K, Q) and derivatives d(r, z)/d(local) (2, 2, K, Q) at local points (2, K, Q) of cells (K,)."""
@@ -144,6 +143,13 @@ class Shapes:
         own = self.nodes[cell]
         inside = own[inner]
         return own[list(SIDE_CORNERS[side])], inside[self.used[inside]]
+
+
+@lru_cache(maxsize=64)
+def _functions(order: int, points: bytes) -> Array:
+    """Functions (F, Q) at local points (2, Q) of float64, kept: sides and middles ask for the same ones in any part."""
+    element, local = ElementQuadP(order), np.frombuffer(points).reshape(2, -1)
+    return np.stack([element.lbasis(local, i)[0] for i in range((order + 1) ** 2)])
 
 
 def _shared(local: Array) -> Array:
