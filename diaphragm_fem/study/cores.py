@@ -24,7 +24,7 @@ def on_all_cores(work: Callable[[Item], Answer], items: Sequence[Item]) -> list[
     Done here alone where processes cannot fork or where this one runs threads, which do not survive a fork. An error
     of `work` is raised as it is; the share of a child that dies is done here.
     """
-    count = min(cores(), len(items))
+    count = max(min(cores(), len(items)), 1)
     if "fork" not in get_all_start_methods() or threading.active_count() > 1:
         count = 1
     shares = [items[k::count] for k in range(count)]

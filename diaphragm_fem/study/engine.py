@@ -9,11 +9,8 @@ A worker that is killed: Dask gives its tasks to another. A batch that has cost 
 case that goes on killing becomes a failed row. A scheduler that is lost ends the run with what is stored; the next
 start goes on.
 
-At 10^7 cases and 1,000 workers, on paper (measured in tests/benchmarks/test_sweep_scale.py): tasks grow to ten seconds
-each, so that the scheduler sees a hundred a second; this process and the scheduler together bear about 8,000 cases a
-second on one core, the store alone 20,000 to 40,000 rows a second. Beyond that a study is cut into parts by case
-number, each with a command and a store of its own, which needs nothing but the numbers, because case k is a pure
-function of the study; the stores are joined afterwards row by row.
+This process and the scheduler together bear 8,000 to 9,000 cases a second on one core. What changes beyond, at 10^7 cases
+and 1,000 workers, stands in DEVELOPERS.md ("Scaling up, on paper"), with the measurements.
 """
 
 from __future__ import annotations
