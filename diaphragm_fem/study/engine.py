@@ -9,8 +9,8 @@ A worker that is killed: Dask gives its tasks to another. A batch that has cost 
 case that goes on killing becomes a failed row. A scheduler that is lost ends the run with what is stored; the next
 start goes on.
 
-This process and the scheduler together bear 8,000 to 9,000 cases a second on one core. What changes beyond, at 10^7 cases
-and 1,000 workers, stands in DEVELOPERS.md ("Scaling up, on paper"), with the measurements.
+This process and the scheduler together bear 8,000 to 9,000 cases a second on one core. What changes beyond, at 10^7
+cases and 1,000 workers, stands in DEVELOPERS.md ("Scaling up, on paper"), with the measurements.
 """
 
 from __future__ import annotations
