@@ -234,7 +234,7 @@ def test_a_case_that_kills_its_workers_becomes_a_failed_row(tmp_path):
 
 
 def test_a_second_start_on_one_store_is_refused(tmp_path, processes):
-    study, store = write_study(tmp_path, pause=0.1), tmp_path / "store.sqlite"
+    study, store = write_study(tmp_path, pause=0.4), tmp_path / "store.sqlite"
     command = start(processes, study, store)
     wait_for(lambda: stored(store) >= 1)
     with pytest.raises(
