@@ -65,6 +65,18 @@ def test_area_is_one_over_one_minus_x_squared(step_loss):
     np.testing.assert_allclose(direct_area(two_mass(step_loss=step_loss), f).sum(axis=0), exact, rtol=1e-9)
 
 
+def test_a_coil_alone_has_no_blocked_modes():
+    """One mass on one spring: the area is its own at every frequency, the force k(1 + i eta) - m omega^2 per motion."""
+    mass, spring = csr_matrix([[M1]]), csr_matrix([[K1]])
+    part = Part(0, "suspension", spring, mass, lambda f: 0.05 + 0.01 * np.log1p(np.asarray(f)), False)
+    alone = System(0, (part,), ZONES[:1], np.ones(1), np.ones(1), np.array([[A1]]), np.array([A1]))
+    curve = solve_area(alone)
+    f = curve.frequency_hz
+    np.testing.assert_allclose(curve.total, A1, rtol=1e-12)
+    exact = K1 * (1 + 1j * (0.05 + 0.01 * np.log1p(f))) - M1 * (2 * np.pi * f) ** 2
+    np.testing.assert_allclose(curve.coil_force, exact, rtol=1e-9)
+
+
 def test_force_on_the_coil():
     """F/c = k1 (1 + i eta) - w^2 m1 - w^2 m2/(1 - x^2/(1 + i eta)): Newton's law for both masses."""
     f = np.geomspace(30, 5000, 31)

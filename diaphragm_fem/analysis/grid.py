@@ -32,7 +32,7 @@ def resolved_grid(scan: Array, value: Complex, points: int) -> Array:
     step = np.hypot(np.diff(size), np.minimum(phase, 0.5))
     even = np.diff(np.log(scan))
     bend = np.sqrt(step * even)
-    measure = EVEN_SHARE * even / even.sum() + (1 - EVEN_SHARE) * bend / bend.sum()
+    measure = EVEN_SHARE * even / even.sum() + (1 - EVEN_SHARE) * bend / (bend.sum() or 1.0)
     place = np.concatenate(([0.0], np.cumsum(measure)))
     chosen = np.interp(np.linspace(0, place[-1], points - len(extremes)), place, scan)
     return np.sort(np.concatenate((chosen, extremes)))

@@ -176,7 +176,7 @@ class Reduced:
     @property
     def _near(self) -> int:
         """How many blocked modes are near the band."""
-        return max(int(np.searchsorted(self.squares, (2 * np.pi * NEAR * self.up_to_hz) ** 2)), 1)
+        return int(np.searchsorted(self.squares, (2 * np.pi * NEAR * self.up_to_hz) ** 2))
 
     def _still_lag(self, node: int) -> Complex:
         """What the blocked modes lag behind at rest (N-1,), with the losses of a node of the path."""
