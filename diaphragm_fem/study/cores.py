@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
+import sys
 import threading
 from collections.abc import Callable, Sequence
-from multiprocessing import get_all_start_methods, get_context
+from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any, TypeVar
 
@@ -21,11 +22,11 @@ def cores() -> int:
 def on_all_cores(work: Callable[[Item], Answer], items: Sequence[Item]) -> list[Answer]:
     """[work(item) for item in items], shared out over the cores.
 
-    Done here alone where processes cannot fork or where this one runs threads, which do not survive a fork. An error
-    of `work` is raised as it is; the share of a child that dies is done here.
+    Done here alone where a fork is not safe: outside Linux, whose libraries bear it, and where this process runs
+    threads. An error of `work` is raised as it is; the share of a child that dies is done here.
     """
     count = max(min(cores(), len(items)), 1)
-    if "fork" not in get_all_start_methods() or threading.active_count() > 1:
+    if sys.platform != "linux" or threading.active_count() > 1:
         count = 1
     shares = [items[k::count] for k in range(count)]
     children = [_start(work, share) for share in shares[1:]]
