@@ -23,10 +23,11 @@ from diaphragm_fem.study.studyfile import read_study
 HERE = Path(__file__).parent
 EVALUATOR = "study_standin:evaluate"
 COMMAND = """
-import sys
+import signal, sys
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.engine import run_batch, run_study
 if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell has its background jobs ignore it
     path, store, scheduler, file_limit = sys.argv[1:5]
     if int(file_limit):
         import resource
