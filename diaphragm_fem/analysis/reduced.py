@@ -118,8 +118,8 @@ class Reduced:
         path = loss_path(losses, self.up_to_hz, (), True)
         if not losses:
             return path
-        low, misjudged, place = abs(self.volume.sum(axis=0) @ self.still), *self._misjudged(path)
-        if misjudged.max(initial=0.0) < BLENDING_ERROR * low and self._blending_error(path) < BLENDING_ERROR:
+        misjudged, place = self._misjudged(path)
+        if misjudged.max(initial=0.0) < BLENDING_ERROR * self._low_area and self._blending_error(path) < BLENDING_ERROR:
             return path
         middle = float(misjudged @ (place % 1) / misjudged.sum()) if misjudged.any() else 0.5
         busiest = (min(max(round(20 * middle), 2), 18) / 20,)  # in steps, so that paths can be kept
@@ -148,7 +148,11 @@ class Reduced:
             lambda node: reach @ (1 / frozen[node]),
         )
         error = np.abs(blended - exact).max(initial=0.0)
-        return float(error / abs(self.volume.sum(axis=0) @ self.still))
+        return float(error / self._low_area)
+
+    @property
+    def _low_area(self) -> float:
+        return abs(float(self.volume.sum(axis=0) @ self.still))
 
     @cached_property
     def _uncoupled(self) -> tuple[Array, Array, Array, Complex]:

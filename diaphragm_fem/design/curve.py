@@ -33,7 +33,7 @@ class Curve(Protocol):
 
 def normal(tangent: Array) -> Array:
     """Normal n = (-t_z, t_r) of a tangent with last axis (r, z)."""
-    return np.stack((-tangent[..., 1], tangent[..., 0]), axis=-1)
+    return _pairs(-tangent[..., 1], tangent[..., 0])
 
 
 def _pairs(first: Array, second: Array) -> Array:

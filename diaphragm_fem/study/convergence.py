@@ -126,7 +126,7 @@ def _area(fine: _Pass, coarse: _Pass, from_hz: float, up_to_hz: float, points: i
     scan = scanned_area(system, fine.reduced, from_hz, up_to_hz)
     curve = resolved_area(system, fine.reduced, scan, points)
     moved = _move_resonances(fine.reduced, coarse.reduced, curve.frequency_hz)
-    output = coarse.systems[0].volume.sum(axis=0) @ coarse.reduced.basis
+    output = coarse.reduced.volume.sum(axis=0)
     other = coarse.reduced.respond(output[None], moved)[0]
     change = float(np.max(np.abs(other - curve.total)) / abs(curve.low.sum()))
     return _Curves(scan, curve, shrink * change, area_error(system, curve, DIRECT_CHECKS))
