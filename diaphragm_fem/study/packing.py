@@ -9,25 +9,26 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 _DROPPED_BITS = 7
+_DEFLATION = 4  # of 9: two thirds of the time of 6, half a percent more bytes
 
 
 def pack_curves(curves: Mapping[str, NDArray]) -> bytes:
     """One blob of named arrays, real or complex, of any shape."""
-    head, planes = [], []
+    head, parts = [], []
     for name, curve in curves.items():
         array = np.asarray(curve)
         complex_ = np.iscomplexobj(array)
         head.append([name, list(array.shape), "complex" if complex_ else "real"])
-        parts = (array.real, array.imag) if complex_ else (array,)
-        planes += [_planes(np.asarray(part, np.float32).ravel()) for part in parts]
+        parts += [part.ravel() for part in ((array.real, array.imag) if complex_ else (array,))]
     text = json.dumps(head, separators=(",", ":")).encode()
-    return len(text).to_bytes(4, "little") + text + zlib.compress(b"".join(planes), 6)
+    return len(text).to_bytes(4, "little") + text + zlib.compress(_planes(parts), _DEFLATION)
 
 
 def unpack_curves(blob: bytes) -> dict[str, NDArray]:
@@ -48,14 +49,22 @@ def unpack_curves(blob: bytes) -> dict[str, NDArray]:
     return curves
 
 
-def _planes(numbers: NDArray[np.float32]) -> bytes:
+def _planes(parts: Sequence[NDArray]) -> bytes:
+    """Byte planes of the differences within each part, all parts worked on at once."""
+    if not parts:
+        return b""
+    numbers = np.concatenate(parts).astype(np.float32)
+    begins = np.cumsum([0, *(len(part) for part in parts)])
     bits = numbers.view(np.uint32)
     half = np.uint32(1 << (_DROPPED_BITS - 1))
-    finite = np.isfinite(numbers)
-    rounded = np.where(finite, (bits + half) >> np.uint32(_DROPPED_BITS), bits >> np.uint32(_DROPPED_BITS))
-    steps = np.diff(rounded, prepend=np.uint32(0)).astype(np.uint32)  # wraps around, and so does the sum that undoes it
+    rounded = np.where(np.isfinite(numbers), bits + half, bits) >> np.uint32(_DROPPED_BITS)
+    steps = rounded.copy()
+    steps[1:] -= rounded[:-1]  # wraps around, and so does the sum that undoes it
+    first = begins[:-1][begins[:-1] < begins[1:]]
+    steps[first] = rounded[first]
     zigzag = (steps << np.uint32(1)) ^ (np.uint32(0) - (steps >> np.uint32(31)))
-    return zigzag.view(np.uint8).reshape(-1, 4).T.tobytes()
+    bytewise = zigzag.view(np.uint8).reshape(-1, 4)
+    return b"".join(bytewise[begin:end].T.tobytes() for begin, end in pairwise(begins))
 
 
 def _numbers(data: bytes, count: int) -> NDArray[np.float32]:
