@@ -53,22 +53,26 @@ class WallFamily:
 
     def system(self, walls: Mapping[str, WallChoice]) -> System:
         """Reduced system of the base design with some zones' walls changed."""
-        chosen = _complete(self.base, walls)
-        weights = np.array(
-            [coefficients(chosen[zone.name].material, chosen[zone.name].scale) for zone in self.base.zones]
-        )
-        materials = {chosen[zone.name].material.name: chosen[zone.name].material for zone in self.base.zones}
-        made = []
-        for name, material in materials.items():
-            own = weights * [[chosen[zone.name].material.name == name] for zone in self.base.zones]
-            stiffness = self._combine(own[:, :STIFFNESS_TERMS], self.stiffness_terms)
-            mass = self._combine(own[:, STIFFNESS_TERMS:], self.mass_terms)
-            made.append(Part(-1, name, stiffness, mass, material.loss_factor, material.loss_factor.constant))
-        return replace(self.small, parts=(*made, *self.small.parts))
+        complete = _complete(self.base, walls)
+        chosen = [complete[zone.name] for zone in self.base.zones]
+        weights = np.array([coefficients(choice.material, choice.scale) for choice in chosen])
+        materials = {choice.material.name: choice.material for choice in chosen}
+        made_of = np.array([[choice.material.name == name for choice in chosen] for name in materials])
+        own = made_of[:, :, None] * weights
+        parts = [
+            Part(-1, name, stiffness, mass, material.loss_factor, material.loss_factor.constant)
+            for (name, material), stiffness, mass in zip(
+                materials.items(),
+                self._combined(own[:, :, :STIFFNESS_TERMS], self.stiffness_terms),
+                self._combined(own[:, :, STIFFNESS_TERMS:], self.mass_terms),
+                strict=True,
+            )
+        ]
+        return replace(self.small, parts=(*parts, *self.small.parts))
 
-    def _combine(self, weight: Array, terms: Array) -> Array:
-        used = np.flatnonzero(weight)
-        return (weight.ravel()[used] @ terms[used]).reshape(self.size, self.size)
+    def _combined(self, weights: Array, terms: Array) -> Array:
+        """Matrices (M, N, N) of M materials from the weights (M, Z, T) of the terms of each zone."""
+        return (weights.reshape(len(weights), -1) @ terms).reshape(-1, self.size, self.size)
 
     def quick(
         self, walls: Mapping[str, WallChoice], *, points: int = 400, from_hz: float = 20.0, force: bool = True
