@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import hypot
 from typing import Protocol
 
 import numpy as np
@@ -50,9 +51,9 @@ class Line:
     begin: tuple[float, float]
     end: tuple[float, float]
 
-    @cached_property
+    @property
     def length(self) -> float:
-        return float(np.hypot(self.end[0] - self.begin[0], self.end[1] - self.begin[1]))
+        return hypot(self.end[0] - self.begin[0], self.end[1] - self.begin[1])
 
     @cached_property
     def _direction(self) -> Array:
@@ -68,8 +69,9 @@ class Line:
         return np.zeros(np.shape(s))
 
     def part(self, begin: float, end: float) -> Line:
-        first, last = self.point(begin), self.point(end)
-        return Line((float(first[0]), float(first[1])), (float(last[0]), float(last[1])))
+        (r, z), length = self.begin, self.length
+        along_r, along_z = (self.end[0] - r) / length, (self.end[1] - z) / length
+        return Line((r + begin * along_r, z + begin * along_z), (r + end * along_r, z + end * along_z))
 
     def reverse(self) -> Line:
         return Line(self.end, self.begin)
@@ -87,7 +89,7 @@ class Arc:
     start: float
     sweep: float
 
-    @cached_property
+    @property
     def length(self) -> float:
         return self.radius * abs(self.sweep)
 
