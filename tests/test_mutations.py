@@ -186,8 +186,8 @@ FAULTS = (
     Fault(
         "loss with the wrong sign",
         "analysis/reduced.py",
-        "return _arrow(self.coil_stiffness, self.coupling, self.squares) + 1j * lost",
-        "return _arrow(self.coil_stiffness, self.coupling, self.squares) - 1j * lost",
+        "matrices.imag = self.constant_loss",
+        "matrices.imag = -self.constant_loss",
         ("area/rim-free-0.05",),
     ),
     Fault(

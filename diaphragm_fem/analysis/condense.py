@@ -44,14 +44,27 @@ class Spectrum(NamedTuple):
         return np.asarray(self.residues @ (1 / self.poles) + self.rest[:, 0])
 
     def lag(self, rows: Array, square: Array) -> Complex:
-        """rows (Z, N) @ -y (N, F) at omega^2 (F,)."""
-        answer = _sum_over_poles(rows @ self.residues, self.poles, square)
-        if len(self.residues) > len(self.poles):
-            powers = np.empty((self.rest.shape[1], len(square)))
-            powers[0], powers[1] = 1.0, square
-            for k in range(2, len(powers)):
-                powers[k] = powers[k - 1] * (square / self.meet - 1)
-            answer += (rows @ self.rest) @ powers
+        """rows (Z, N) @ -y (N, F) at omega^2 (F,): real and imaginary parts by one real product, which is faster."""
+        count, terms = len(self.poles), self.rest.shape[1]
+        course = np.empty((2 * count + terms, len(square)))
+        gap, over, powers = course[:count], course[count : 2 * count], course[2 * count :]
+        np.subtract(self.poles.real[:, None], square, out=gap)  # 1/(gap + i p) = gap/(gap^2 + p^2) - i p/(gap^2 + p^2)
+        np.multiply(gap, gap, out=over)
+        over += (self.poles.imag**2)[:, None]
+        np.reciprocal(over, out=over)
+        gap *= over
+        powers[0], powers[1] = 1.0, square
+        beyond = square / self.meet - 1
+        for k in range(2, terms):
+            np.multiply(powers[k - 1], beyond, out=powers[k])
+        residues, rest = rows @ self.residues, rows @ self.rest
+        turned = residues * self.poles.imag
+        both = np.vstack(
+            (np.hstack((residues.real, turned.imag, rest.real)), np.hstack((residues.imag, -turned.real, rest.imag)))
+        )
+        parts = both @ course
+        answer = np.empty((len(rows), len(square)), complex)
+        answer.real, answer.imag = parts[: len(rows)], parts[len(rows) :]
         return answer
 
 
@@ -76,13 +89,3 @@ def condensed(matrix: Complex, load: Complex, near: int, meet: float) -> Spectru
         further = meet * (follow @ further)
         rest[near:, 2 + k] = further
     return Spectrum(poles, residues, rest, meet)
-
-
-def _sum_over_poles(residues: Complex, poles: Complex, square: Array) -> Complex:
-    """residues (Z, P) @ 1/(poles - square) (P, F), in real arithmetic: half the time of complex division."""
-    gap = poles.real[:, None] - square
-    over = 1 / (gap * gap + (poles.imag**2)[:, None])
-    parts = np.vstack((residues.real, residues.imag))
-    in_phase, behind = parts @ (gap * over), (parts * poles.imag) @ over
-    half = len(residues)
-    return (in_phase[:half] + behind[half:]) + 1j * (in_phase[half:] - behind[:half])

@@ -43,7 +43,7 @@ class LossPath:
     still: bool
 
     def blended(
-        self, frequency_hz: Array, answer: Callable[[int, Index], Complex], static: Callable[[int], Complex]
+        self, frequency_hz: Array, answer: Callable[[int, Index | slice], Complex], static: Callable[[int], Complex]
     ) -> Complex:
         """Answers (..., F) at frequencies (F,) in Hz.
 
@@ -51,20 +51,18 @@ class LossPath:
         node, static(node) the one at rest (...).
         """
         if len(self.nodes_hz) == 1:
-            return answer(0, np.arange(len(frequency_hz)))
+            return answer(0, slice(None))
         share = self._shares(frequency_hz)
-        total = share.copy()
-        change = []
-        for node, leader in self._followers:
-            total[leader] += share[node]
-            change.append(static(node) - static(leader))
-        followers = [node for node, _ in self._followers]
         blended = np.zeros((*static(len(self.nodes_hz) - 1).shape, len(frequency_hz)), complex)
-        if change:
-            blended += np.stack(change, axis=-1) @ share[followers]
+        if self._followers:
+            change = [static(node) - static(leader) for node, leader in self._followers]
+            blended += np.stack(change, axis=-1) @ share[[node for node, _ in self._followers]]
+        for node, leader in self._followers:
+            share[leader] += share[node]
         for node in self.answering:
-            inside = np.flatnonzero(total[node])
-            blended[..., inside] += total[node, inside] * answer(node, inside)
+            some = np.flatnonzero(share[node])
+            inside = some if len(some) < len(frequency_hz) else slice(None)  # nothing to pick and put back
+            blended[..., inside] += share[node, inside] * answer(node, inside)
         return blended
 
     @cached_property

@@ -25,7 +25,7 @@ NEAR = 1.5  # of the top frequency: blocked modes above it are condensed
 MEET = 0.75  # of the top frequency's square: where they are exact, as at rest
 BLENDING_ERROR = 4e-3  # of the low area, estimated three times too large: what blending the loss factors may cost
 LEAST_LOSS = 1e-9
-BETWEEN = 6  # frequencies between resonances at which blending is tried too
+BETWEEN = np.geomspace(1e-3, 1, 6)  # of the top frequency: where blending is tried too, beside the resonances
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,9 +118,9 @@ class Reduced:
         path = loss_path(losses, self.up_to_hz, (), True)
         if not losses:
             return path
-        misjudged, place = self._misjudged(path)
-        if misjudged.max(initial=0.0) < BLENDING_ERROR * self._low_area and self._blending_error(path) < BLENDING_ERROR:
+        if self._blending_error(path) < BLENDING_ERROR:
             return path
+        misjudged, place = self._misjudged(path)
         middle = float(misjudged @ (place % 1) / misjudged.sum()) if misjudged.any() else 0.5
         busiest = (min(max(round(20 * middle), 2), 18) / 20,)  # in steps, so that paths can be kept
         for still in (True, False):
@@ -163,7 +163,7 @@ class Reduced:
         near = slice(self._near)
         pole, reach = np.sqrt(self.squares[near]) / (2 * np.pi), (self.volume[:, 1:] * self.still[1:])[:, near]
         own = pole[pole < self.up_to_hz]
-        frequency = np.concatenate((own, np.geomspace(self.up_to_hz / 1000, self.up_to_hz, BETWEEN)))
+        frequency = np.concatenate((own, self.up_to_hz * BETWEEN))
         ratio = (frequency / pole[:, None]) ** 2
         loss = 1j * self._modal_loss(frequency[:, None]).T[near] + (1 + 1j * LEAST_LOSS)
         return frequency, ratio, reach, reach @ (1 / (loss - ratio))
@@ -201,10 +201,12 @@ class Reduced:
     def _matrices(self) -> Complex:
         """Stiffness and loss (K, N, N) with the losses of each node of the path."""
         nodes = self._path.nodes_hz
-        lost = np.repeat(self.constant_loss[None], len(nodes), axis=0)
+        matrices = np.empty((len(nodes), *self.constant_loss.shape), complex)
+        matrices.real = _arrow(self.coil_stiffness, self.coupling, self.squares)
+        matrices.imag = self.constant_loss
         for matrix, factor in self.losses:
-            lost += factor(nodes)[:, None, None] * matrix
-        return _arrow(self.coil_stiffness, self.coupling, self.squares) + 1j * lost
+            matrices.imag += factor(nodes)[:, None, None] * matrix
+        return matrices
 
     def _modal_loss(self, frequency: Array) -> Array:
         """Loss factors (..., P) of the blocked modes, the materials' taken at the frequencies (..., P or 1) in Hz."""
