@@ -13,6 +13,7 @@ import study_standin
 from study_standin import diary_lines, write_study
 
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study import engine
 from diaphragm_fem.study.case import run_case
 from diaphragm_fem.study.engine import run_batch, run_study
 from diaphragm_fem.study.reading import contents_digest, read_store
@@ -274,6 +275,17 @@ def test_a_sobol_study_made_longer_goes_on_from_what_it_has(tmp_path):
     assert (sum(first.after.values()), second.added) == (8, 8)
     assert len(diary_lines()) - solved == second.after["done"] - first.after["done"]
     assert contents_digest(second.store) == undisturbed(path, tmp_path / "plain.sqlite")
+
+
+def test_batches_grow_with_the_pace_and_shrink_toward_the_end(tmp_path, monkeypatch):
+    sizes = []
+    batch = engine._Batch
+    monkeypatch.setattr(engine, "_Batch", lambda cases: sizes.append(len(cases)) or batch(cases))
+    summary = run_study(write_study(tmp_path, thicknesses=400), workers=2, evaluator=EVALUATOR)
+    assert sum(sizes) == summary.total == 2000
+    assert sizes[0] == sizes[-1] == 1
+    assert max(sizes) > 100
+    assert sizes[-6:] == [1] * 6  # of two workers with three batches each in flight
 
 
 def test_a_dashboard_without_its_package_is_refused(tmp_path, monkeypatch):

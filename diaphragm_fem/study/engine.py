@@ -3,7 +3,8 @@
 The only file that knows Dask. A task is a batch of cases; a few tasks per worker are in flight and no more, so that
 neither the scheduler nor this process grows with the study. The size of a batch follows the time that cases take: a
 task should last BATCH_SECONDS, and longer where there are so many workers that the scheduler would see more than
-MOST_TASKS_A_SECOND of them. What a case answers depends on nothing but the case.
+MOST_TASKS_A_SECOND of them; toward the end batches become smaller, so that no worker waits for another's last one.
+What a case answers depends on nothing but the case.
 
 A worker that is killed: Dask gives its tasks to another. A batch that has cost several workers is taken apart, and a
 case that goes on killing becomes a failed row. A scheduler that is lost ends the run with what is stored; the next
@@ -118,8 +119,7 @@ def run_study(
     with open_store(study, store) as book:
         if retry_failures and (count := book.forget_failures()):
             watcher.note(f"{count} cases that failed before are tried again")
-        before, begun = book.counts(), time.monotonic()
-        solving, threads = 0.0, 0
+        before, threads, solving, seconds = book.counts(), 0, 0.0, 0.0
         ending = "stopped"
         try:
             if sum(before.values()) < len(sampler):
@@ -130,6 +130,7 @@ def run_study(
                     job = pickle.dumps(Job(study.recipe, evaluator, study.time_limit))
                     begun = time.monotonic()
                     solving = _Round(client, book, study, sampler, job, watcher).run()
+                    seconds = time.monotonic() - begun
             else:
                 watcher.begin(book.path, len(sampler), before, 0)
             ending = "complete"
@@ -145,7 +146,7 @@ def run_study(
                     book.end_run(ending)
                 except StudyError as error:
                     log.error("%s", error)
-        summary = Summary(book.path, len(sampler), before, book.counts(), time.monotonic() - begun, threads, solving)
+        summary = Summary(book.path, len(sampler), before, book.counts(), seconds, threads, solving)
         watcher.end(summary)
         return summary
 
@@ -241,7 +242,8 @@ class _Round:
         if self._case_seconds is None:  # nothing solved yet: feel the way
             return min(2**self._taken, 64)
         aim = max(BATCH_SECONDS, self._room / TASKS_PER_THREAD / MOST_TASKS_A_SECOND)
-        return int(min(max(aim / max(self._case_seconds, 1e-6), 1), LARGEST_BATCH))
+        share = -(-self._waiting.left // self._room)
+        return int(min(max(aim / max(self._case_seconds, 1e-6), 1), share, LARGEST_BATCH))
 
     def _collect(self) -> None:
         """Take in the tasks that have ended, if any does within a moment."""
@@ -321,7 +323,7 @@ class _Round:
 
 
 class _Planned:
-    """Cases still to be solved, in order of their numbers, planned a chunk at a time."""
+    """Cases still to be solved, in order of their numbers, planned a chunk at a time; `left` of them not taken yet."""
 
     def __init__(self, sampler: Sampler, stored: Iterator[int]) -> None:
         self._sampler, self._stored = sampler, bytearray(len(sampler))
@@ -330,6 +332,7 @@ class _Planned:
                 self._stored[number] = 1
         self._next = 0
         self._ahead: deque[Case] = deque()
+        self.left = len(sampler) - sum(self._stored)
 
     def take(self, count: int) -> list[Case]:
         while len(self._ahead) < count and self._next < len(self._sampler):
@@ -339,4 +342,6 @@ class _Planned:
                 block: list[tuple[Written, ...]] = self._sampler.block(self._next, end)
                 self._ahead += [(n, values) for n, values in zip(numbers, block, strict=True) if not self._stored[n]]
             self._next = end
-        return [self._ahead.popleft() for _ in range(min(count, len(self._ahead)))]
+        taken = [self._ahead.popleft() for _ in range(min(count, len(self._ahead)))]
+        self.left -= len(taken)
+        return taken
