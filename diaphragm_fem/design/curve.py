@@ -11,11 +11,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import hypot
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import CubicSpline
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 Array = NDArray[np.float64]
 
@@ -135,8 +137,7 @@ class Freeform:
     _spline: CubicSpline = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        spline = CubicSpline(np.array(self.knots), np.array(self.points))
-        object.__setattr__(self, "_spline", spline)
+        object.__setattr__(self, "_spline", _spline_through(np.array(self.knots), np.array(self.points)))
 
     @property
     def length(self) -> float:
@@ -178,7 +179,7 @@ def freeform_from(position: Callable[[Array], Array], parameters: ArrayLike, *, 
     count = fineness * (len(parameters) - 1) + 1
     t = np.interp(np.linspace(0, len(parameters) - 1, count), np.arange(len(parameters)), parameters)
     points = position(t)
-    chord = CubicSpline(t, points)
+    chord = _spline_through(t, points)
     nodes, weights = np.polynomial.legendre.leggauss(4)
     half = np.diff(t)[:, None] / 2
     inside = t[:-1, None] + half * (1 + nodes)
@@ -191,5 +192,12 @@ def freeform_through(points: ArrayLike) -> Freeform:
     """Smooth curve through given points (K, 2), K >= 3: a chord-length cubic spline, resampled by arc length."""
     points = np.asarray(points, float)
     chord = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))))
-    spline = CubicSpline(chord, points)
+    spline = _spline_through(chord, points)
     return freeform_from(lambda t: np.asarray(spline(t)), chord, fineness=24)
+
+
+def _spline_through(place: Array, points: Array) -> CubicSpline:
+    """Cubic spline through points (K, 2) at places (K,); imported here, because few designs need it and it is slow."""
+    from scipy.interpolate import CubicSpline
+
+    return CubicSpline(place, points)
