@@ -141,7 +141,7 @@ class Reduced:
     def _blending_error(self, path: LossPath) -> float:
         """Largest error of a zone's volume by blending, over the low area, were its modes not coupled by their loss."""
         frequency, ratio, reach, exact = self._uncoupled
-        frozen = 1j * self._modal_loss(path.nodes_hz[:, None])[:, : self._near] + (1 + 1j * LEAST_LOSS)
+        frozen = 1j * self._modal_loss(path.nodes_hz[:, None], slice(self._near)) + (1 + 1j * LEAST_LOSS)
         blended = path.blended(
             frequency,
             lambda node, inside: reach @ (1 / (frozen[node][:, None] - ratio[:, inside])),
@@ -165,7 +165,7 @@ class Reduced:
         own = pole[pole < self.up_to_hz]
         frequency = np.concatenate((own, self.up_to_hz * BETWEEN))
         ratio = (frequency / pole[:, None]) ** 2
-        loss = 1j * self._modal_loss(frequency[:, None]).T[near] + (1 + 1j * LEAST_LOSS)
+        loss = 1j * self._modal_loss(frequency[:, None], near).T + (1 + 1j * LEAST_LOSS)
         return frequency, ratio, reach, reach @ (1 / (loss - ratio))
 
     @cached_property
@@ -208,13 +208,19 @@ class Reduced:
             matrices.imag += factor(nodes)[:, None, None] * matrix
         return matrices
 
-    def _modal_loss(self, frequency: Array) -> Array:
+    def _modal_loss(self, frequency: Array, modes: slice = slice(None)) -> Array:
         """Loss factors (..., P) of the blocked modes, the materials' taken at the frequencies (..., P or 1) in Hz."""
-        shape = np.broadcast_shapes(frequency.shape, self.squares.shape)
-        total = np.broadcast_to(np.diagonal(self.constant_loss)[1:], shape)
-        for matrix, factor in self.losses:
-            total = total + factor(frequency) * np.diagonal(matrix)[1:]
-        return total / self.squares
+        constant, varying = self._loss_shares
+        total = constant[modes]
+        for share, factor in varying:
+            total = total + factor(frequency) * share[modes]
+        return total
+
+    @cached_property
+    def _loss_shares(self) -> tuple[Array, list[tuple[Array, LossOfFrequency]]]:
+        """Constant part (P,) of the blocked modes' loss factors; share (P,) of each varying loss factor in them."""
+        varying = [(np.diagonal(matrix)[1:] / self.squares, factor) for matrix, factor in self.losses]
+        return np.diagonal(self.constant_loss)[1:] / self.squares, varying
 
     @cached_property
     def _force_rows(self) -> Array:

@@ -159,8 +159,7 @@ def _projected(system: System, blocked: Blocked, up_to_hz: float) -> Reduced:
     def small(matrices: list[Matrix]) -> Array:
         if not matrices:
             return np.zeros((basis.shape[1],) * 2)
-        found = basis.T @ (sum(matrices[1:], matrices[0]) @ basis)
-        return np.asarray((found + found.T) / 2)
+        return np.asarray(basis.T @ (sum(matrices[1:], matrices[0]) @ basis))
 
     return Reduced(
         basis,
