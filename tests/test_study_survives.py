@@ -283,9 +283,9 @@ def test_batches_grow_with_the_pace_and_shrink_toward_the_end(tmp_path, monkeypa
     monkeypatch.setattr(engine, "_Batch", lambda cases: sizes.append(len(cases)) or batch(cases))
     summary = run_study(write_study(tmp_path, thicknesses=400), workers=2, evaluator=EVALUATOR)
     assert sum(sizes) == summary.total == 2000
-    assert sizes[0] == sizes[-1] == 1
+    assert sizes[0] == 1
     assert max(sizes) > 100
-    assert sizes[-6:] == [1] * 6  # of two workers with three batches each in flight
+    assert max(sizes[-3:]) < max(sizes) / 4
 
 
 def test_a_dashboard_without_its_package_is_refused(tmp_path, monkeypatch):

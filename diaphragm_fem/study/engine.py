@@ -2,9 +2,9 @@
 
 The only file that knows Dask. A task is a batch of cases; a few tasks per worker are in flight and no more, so that
 neither the scheduler nor this process grows with the study. The size of a batch follows the time that cases take: a
-task should last BATCH_SECONDS, and longer where there are so many workers that the scheduler would see more than
-MOST_TASKS_A_SECOND of them; toward the end batches become smaller, so that no worker waits for another's last one.
-What a case answers depends on nothing but the case.
+task should last BATCH_SECONDS, less toward the end, so that no worker waits long for another's last one, but never so
+little that the scheduler would see more than MOST_TASKS_A_SECOND of them. What a case answers depends on nothing but
+the case.
 
 A worker that is killed: Dask gives its tasks to another. A batch that has cost several workers is taken apart, and a
 case that goes on killing becomes a failed row. A scheduler that is lost ends the run with what is stored; the next
@@ -241,9 +241,10 @@ class _Round:
     def _batch_size(self) -> int:
         if self._case_seconds is None:  # nothing solved yet: feel the way
             return min(2**self._taken, 64)
-        aim = max(BATCH_SECONDS, self._room / TASKS_PER_THREAD / MOST_TASKS_A_SECOND)
-        share = -(-self._waiting.left // self._room)
-        return int(min(max(aim / max(self._case_seconds, 1e-6), 1), share, LARGEST_BATCH))
+        case_seconds = max(self._case_seconds, 1e-6)
+        least = self._room / TASKS_PER_THREAD / MOST_TASKS_A_SECOND / case_seconds
+        share = self._waiting.left / self._room
+        return max(int(min(max(share, least), max(BATCH_SECONDS / case_seconds, least), LARGEST_BATCH)), 1)
 
     def _collect(self) -> None:
         """Take in the tasks that have ended, if any does within a moment."""
