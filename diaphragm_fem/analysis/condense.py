@@ -44,28 +44,33 @@ class Spectrum(NamedTuple):
         return np.asarray(self.residues @ (1 / self.poles) + self.rest[:, 0])
 
     def lag(self, rows: Array, square: Array) -> Complex:
-        """rows (Z, N) @ -y (N, F) at omega^2 (F,): real and imaginary parts by one real product, which is faster."""
-        count, terms = len(self.poles), self.rest.shape[1]
-        course = np.empty((2 * count + terms, len(square)))
-        gap, over, powers = course[:count], course[count : 2 * count], course[2 * count :]
-        np.subtract(self.poles.real[:, None], square, out=gap)  # 1/(gap + i p) = gap/(gap^2 + p^2) - i p/(gap^2 + p^2)
+        """rows (Z, N) @ -y (N, F) at omega^2 (F,); by one real product, which takes half the time of complex ones."""
+        residues, rest = rows @ self.residues, rows @ self.rest
+        turned = residues * self.poles.imag
+        in_phase = np.hstack((residues.real, turned.imag, rest.real))
+        behind = np.hstack((residues.imag, -turned.real, rest.imag))
+        parts = np.vstack((in_phase, behind)) @ self._terms(square)
+        answer = np.empty((len(rows), len(square)), complex)
+        answer.real, answer.imag = parts[: len(rows)], parts[len(rows) :]
+        return answer
+
+    def _terms(self, square: Array) -> Array:
+        """What the answers are made of, (2 P + R, F): gap/(gap^2 + p^2) and 1/(gap^2 + p^2) for each pole, which lies
+        gap + i p beyond omega^2, and the powers that `rest` multiplies.
+        """
+        count, powers = len(self.poles), self.rest.shape[1]
+        terms = np.empty((2 * count + powers, len(square)))
+        gap, over, power = terms[:count], terms[count : 2 * count], terms[2 * count :]
+        np.subtract(self.poles.real[:, None], square, out=gap)
         np.multiply(gap, gap, out=over)
         over += (self.poles.imag**2)[:, None]
         np.reciprocal(over, out=over)
         gap *= over
-        powers[0], powers[1] = 1.0, square
-        beyond = square / self.meet - 1
-        for k in range(2, terms):
-            np.multiply(powers[k - 1], beyond, out=powers[k])
-        residues, rest = rows @ self.residues, rows @ self.rest
-        turned = residues * self.poles.imag
-        both = np.vstack(
-            (np.hstack((residues.real, turned.imag, rest.real)), np.hstack((residues.imag, -turned.real, rest.imag)))
-        )
-        parts = both @ course
-        answer = np.empty((len(rows), len(square)), complex)
-        answer.real, answer.imag = parts[: len(rows)], parts[len(rows) :]
-        return answer
+        power[0], power[1] = 1.0, square
+        delta = square / self.meet - 1
+        for k in range(2, powers):
+            np.multiply(power[k - 1], delta, out=power[k])
+        return terms
 
 
 def condensed(matrix: Complex, load: Complex, near: int, meet: float) -> Spectrum:
