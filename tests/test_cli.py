@@ -99,7 +99,7 @@ def test_examine_gives_the_second_opinion_unless_told_not_to(capsys) -> None:
     out = capsys.readouterr().out
     assert "by the solid model" in out
     rows = Path("results/metal_dome/second_opinion.csv").read_text(encoding="utf-8").splitlines()
-    assert rows[0] == "order,mode,shell_hz,solid_hz,difference" and len(rows) > 1
+    assert rows[0] == "order,mode,shell_hz,solid_mode,solid_hz,likeness,difference" and len(rows) > 1
     assert run([*arguments, "--no-second-opinion", "--quiet"]) == 0
     assert capsys.readouterr().out == ""
     assert not Path("results/metal_dome/second_opinion.csv").exists()

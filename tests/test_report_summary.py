@@ -135,3 +135,27 @@ def test_a_figure_that_does_not_exist_is_none_with_its_reason(key: str) -> None:
     merit = replace(stepped_v().merit, **{key: None}, reasons={key: "because"})
     line = next(line for line in summary.figure_lines(merit) if line[2])
     assert line[1:] == ("none", "because")
+
+
+def test_the_solids_break_up_stands_beside_the_shells_where_they_differ() -> None:
+    evaluation = stepped_v()
+    opinion, merit = evaluation.second_opinion, evaluation.merit
+    near = replace(opinion, merit=replace(merit, break_up_hz=1.01 * merit.break_up_hz))
+    assert "by the solid model" not in summary.verdict(replace(evaluation, second_opinion=near))
+    far = replace(opinion, merit=replace(merit, break_up_hz=6e3))
+    assert "by the solid model, to be believed rather, at 6.00 kHz" in summary.verdict(
+        replace(evaluation, second_opinion=far)
+    )
+    none = replace(opinion, merit=replace(merit, break_up_hz=None))
+    assert "nowhere in the range" in summary.verdict(replace(evaluation, second_opinion=none))
+
+
+def test_a_mode_without_one_like_it_is_said() -> None:
+    evaluation = stepped_v()
+    rows = evaluation.second_opinion.rows
+    lost = replace(rows[1], solid_index=None, solid_hz=None, likeness=None)
+    swapped = replace(rows[2], solid_index=5)
+    opinion = replace(evaluation.second_opinion, rows=(rows[0], lost, swapped))
+    assert "on 2 modes, and 1 had none like it" in summary.trust(replace(evaluation, second_opinion=opinion))
+    lines = summary.opinion_lines(opinion)
+    assert lines[1][3:] == ("none alike", "") and lines[2][3].endswith("(mode 5)")

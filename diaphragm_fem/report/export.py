@@ -45,7 +45,10 @@ MEANING = {
     "rigid_area_m2": "area in m2 that a zone sweeps when everything moves alike",
     "low_area_m2": "area in m2 in the limit of low frequency",
     "shell_hz": "frequency by the shell model in Hz",
+    "solid_mode": "number of the solid's mode of the same shape; empty where none is alike",
     "solid_hz": "frequency by the solid model in Hz",
+    "likeness": "modal assurance criterion of the two shapes, 1 for the same",
+    "by_solid": "the same figures by the solid model",
     "difference": "shell over solid, less one",
     "fundamental_hz": "fundamental resonance in Hz",
     "stiffness_n_per_m": "static stiffness at the coil in N/m",
@@ -109,16 +112,19 @@ def area_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
 
 
 def figure_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
-    """A row per figure of merit, with the reason where one does not exist."""
+    """A row per figure of merit, with the reason where one does not exist, and the solid's where it was asked."""
     if evaluation.merit is None:
         return {}
     figures = evaluation.merit.figures()
     reasons = [evaluation.merit.reasons.get(name, "") if value is None else "" for name, value in figures.items()]
-    return {"figure": list(figures), "value": list(figures.values()), "why_not": reasons}
+    columns: dict[str, list[Any]] = {"figure": list(figures), "value": list(figures.values()), "why_not": reasons}
+    if evaluation.second_opinion is not None and evaluation.second_opinion.merit is not None:
+        columns["by_solid"] = list(evaluation.second_opinion.merit.figures().values())
+    return columns
 
 
 def opinion_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
-    """A row per mode that both models solved."""
+    """A row per mode of the shell that was looked for in the solid; empty where none is like it."""
     if evaluation.second_opinion is None:
         return {}
     rows = evaluation.second_opinion.rows
@@ -126,7 +132,9 @@ def opinion_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
         "order": [row.order for row in rows],
         "mode": [row.index for row in rows],
         "shell_hz": [row.shell_hz for row in rows],
+        "solid_mode": [row.solid_index for row in rows],
         "solid_hz": [row.solid_hz for row in rows],
+        "likeness": [row.likeness for row in rows],
         "difference": [row.difference for row in rows],
     }
 
@@ -223,8 +231,11 @@ def as_mapping(evaluation: Evaluation, *tables: str) -> dict[str, Any]:
 
 
 def _figures_mapping(evaluation: Evaluation) -> dict[str, Any]:
-    merit = evaluation.merit
-    return {} if merit is None else {**merit.figures(), "why_not": dict(merit.reasons)}
+    merit, opinion = evaluation.merit, evaluation.second_opinion
+    if merit is None:
+        return {}
+    by_solid = {} if opinion is None or opinion.merit is None else {"by_solid": opinion.merit.figures()}
+    return {**merit.figures(), "why_not": dict(merit.reasons), **by_solid}
 
 
 def to_json(data: Any) -> str:

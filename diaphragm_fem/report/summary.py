@@ -18,16 +18,17 @@ from diaphragm_fem.report.words import (
     pieces_of,
     show_area,
     show_bound,
+    show_difference,
     show_hz,
     show_mass,
     show_octaves,
     show_share,
 )
 from diaphragm_fem.study.evaluate import Evaluation
-from diaphragm_fem.study.second_opinion import AGREE_WITHIN
+from diaphragm_fem.study.second_opinion import AGREE_WITHIN, FIGURES_AGREE_WITHIN, SecondOpinion
 
 OCTAVES_WANTED = 4.0  # common practice, no source
-
+OPINION_HEADINGS = ("m", "mode", "shell", "solid", "difference")
 
 PROTOTYPE = "These results guide a prototype; they do not replace measuring it."
 
@@ -37,7 +38,7 @@ def verdict(evaluation: Evaluation) -> str:
     merit = evaluation.merit
     if merit is None:
         return _undriven(evaluation)
-    return " ".join((_piston(merit), _steps(merit), _break_up(merit), _neighbours(evaluation))).strip()
+    return " ".join((_piston(merit), _steps(merit), _break_up(evaluation, merit), _neighbours(evaluation))).strip()
 
 
 def _undriven(evaluation: Evaluation) -> str:
@@ -57,7 +58,8 @@ def _piston(merit: Merit) -> str:
             f"{digits(merit.stiffness_n_per_m / 1e3)} N/mm"
         )
     area = show_area(merit.low_area_m2)
-    return f"{resonance}. Well below its steps and modes the diaphragm radiates like a piston of {area}."
+    below = "steps and modes" if merit.steps else "modes"
+    return f"{resonance}. Well below its {below} the diaphragm radiates like a piston of {area}."
 
 
 def _steps(merit: Merit) -> str:
@@ -83,10 +85,10 @@ def _steps(merit: Merit) -> str:
     )
 
 
-def _break_up(merit: Merit) -> str:
+def _break_up(evaluation: Evaluation, merit: Merit) -> str:
     if merit.break_up_hz is None:
         return f"No break-up in the range: {merit.reasons.get('break_up_hz', '')}."
-    text = f"Break-up begins at {show_hz(merit.break_up_hz)}"
+    text = f"Break-up begins at {show_hz(merit.break_up_hz)}{_by_solid(evaluation, merit.break_up_hz)}"
     if merit.usable_octaves is None:
         return f"{text}."
     enough = "at least" if merit.usable_octaves >= OCTAVES_WANTED else "fewer than"
@@ -94,6 +96,15 @@ def _break_up(merit: Merit) -> str:
         f"{text}, which leaves {digits(merit.usable_octaves, 2)} usable octaves, {enough} the four that common "
         "practice asks of one diaphragm."
     )
+
+
+def _by_solid(evaluation: Evaluation, break_up_hz: float) -> str:
+    """The solid's break-up, where it is another."""
+    solid = None if evaluation.second_opinion is None else evaluation.second_opinion.merit
+    if solid is None or (solid.break_up_hz and abs(break_up_hz / solid.break_up_hz - 1) <= FIGURES_AGREE_WITHIN):
+        return ""
+    where = f"at {show_hz(solid.break_up_hz)}" if solid.break_up_hz else "nowhere in the range"
+    return f" (by the solid model, to be believed rather, {where})"
 
 
 def _neighbours(evaluation: Evaluation) -> str:
@@ -126,8 +137,9 @@ def trust(evaluation: Evaluation) -> str:
     opinion = evaluation.second_opinion
     if opinion is not None and opinion.rows:
         verb = "agrees within" if opinion.largest <= AGREE_WITHIN else "differs by up to"
-        solved = one(len(opinion.rows), "mode")
-        words.append(f"The wall solved again as a solid {verb} {show_bound(opinion.largest)} on {solved}.")
+        matched = one(len(opinion.rows) - len(opinion.lost), "mode")
+        lost = f", and {len(opinion.lost)} had none like it" if opinion.lost else ""
+        words.append(f"The wall solved again as a solid {verb} {show_bound(opinion.largest)} on {matched}{lost}.")
     else:
         words.append("No second opinion was given.")
     words.append(_material_limit(evaluation))
@@ -208,6 +220,18 @@ def figure_lines(merit: Merit) -> list[tuple[str, str, str]]:
     return lines
 
 
+def opinion_lines(opinion: SecondOpinion) -> list[tuple[str, ...]]:
+    """Shell against solid, mode by mode; the solid's place in its list where it is another."""
+    lines: list[tuple[str, ...]] = []
+    for row in opinion.rows:
+        solid, difference = "none alike", ""
+        if row.solid_hz is not None and row.difference is not None:
+            place = "" if row.solid_index == row.index else f" (mode {row.solid_index})"
+            solid, difference = show_hz(row.solid_hz, 4) + place, show_difference(row.difference)
+        lines.append((f"{row.order}", f"{row.index}", show_hz(row.shell_hz, 4), solid, difference))
+    return lines
+
+
 def markdown(evaluation: Evaluation) -> str:
     """The whole result as one Markdown page."""
     design, merit = evaluation.design, evaluation.merit
@@ -222,11 +246,7 @@ def markdown(evaluation: Evaluation) -> str:
     parts.append("## Modes")
     parts.append(_table(MODE_HEADINGS, _mode_lines(evaluation)))
     if evaluation.second_opinion is not None:
-        rows = [
-            (f"{r.order}", f"{r.index}", show_hz(r.shell_hz, 4), show_hz(r.solid_hz, 4), f"{100 * r.difference:+.3f} %")
-            for r in evaluation.second_opinion.rows
-        ]
-        parts += ["## Second opinion", _table(("m", "mode", "shell", "solid", "difference"), rows)]
+        parts += ["## Second opinion", _table(OPINION_HEADINGS, opinion_lines(evaluation.second_opinion))]
     parts.append("## Materials")
     parts.append(
         _table(

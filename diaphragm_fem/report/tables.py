@@ -14,11 +14,13 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
 from diaphragm_fem.report.summary import (
     MODE_HEADINGS,
+    OPINION_HEADINGS,
     caution,
     cautions,
     doubts,
     figure_lines,
     mode_line,
+    opinion_lines,
     trust,
     verdict,
 )
@@ -79,12 +81,8 @@ def opinion_table(evaluation: Evaluation) -> Group | None:
     """Shell against solid, mode by mode."""
     if evaluation.second_opinion is None:
         return None
-    rows = [
-        (str(r.order), str(r.index), show_hz(r.shell_hz, 4), show_hz(r.solid_hz, 4), f"{100 * r.difference:+.3f} %")
-        for r in evaluation.second_opinion.rows
-    ]
-    headings = ("m", "mode", "shell", "solid", "difference")
-    return plain_table("Second opinion: the same modes by the solid model", headings, rows, right=(2, 3, 4))
+    title = "Second opinion: the same modes by the solid model"
+    return plain_table(title, OPINION_HEADINGS, opinion_lines(evaluation.second_opinion), right=(2, 3, 4))
 
 
 def zones_table(design: Design, evaluation: Evaluation | None = None) -> Group:

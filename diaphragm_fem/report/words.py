@@ -61,6 +61,11 @@ def show_bound(value: float) -> str:
     return show_share(value) if abs(value) > 1e-5 else "0.001 %"
 
 
+def show_difference(value: float) -> str:
+    """Signed relative difference in percent, "−0.045 %"."""
+    return f"{100 * value:+.3f} %".replace("-", "−")
+
+
 def show_length(value: float) -> str:
     """ "60 µm" below a tenth of a millimetre, else "1.25 mm"."""
     return f"{digits(value * 1e6)} µm".replace(".0 ", " ") if abs(value) < 1e-4 else f"{digits(value * 1e3)} mm"

@@ -62,7 +62,7 @@ def evaluate(
 
     up_to_hz and from_hz bound the modes and the area curve; `points` is the size of the curve; `tolerance` is
     relative, on every frequency (ten times it, relative to the low area, on the area curve). The second opinion
-    solves the first modes again as a solid.
+    solves the first modes and the figures of merit again as a solid.
     """
     orders = sorted(set(orders))
     found: Converged = converge(design, orders, up_to_hz, from_hz, points, tolerance)
@@ -72,7 +72,12 @@ def evaluate(
         static = solve_static(system)
         coil = (system.pickup @ found.pairs.vectors) ** 2
         merit = figures_of_merit(static, found.scan, first_resonance(found.pairs.squares, coil, system.rigid_modes))
-    opinion, remarks = ask_second_opinion(design, found.modes, up_to_hz) if second_opinion else (None, ())
+    opinion: SecondOpinion | None = None
+    remarks: tuple[str, ...] = ()
+    if second_opinion:
+        opinion, remarks = ask_second_opinion(
+            design, found.systems, found.modes, merit, up_to_hz=up_to_hz, from_hz=from_hz
+        )
     warnings = (*design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
     return Evaluation(
         design,
