@@ -15,9 +15,8 @@ STUDIES = Path(__file__).parents[1] / "studies"
 def stepped_v() -> Evaluation:
     """The shipped stepped V, with a second opinion made up so that no test of words waits for the solid."""
     found = evaluate(load_design(STUDIES / "stepped_v.toml"), orders=range(3), second_opinion=False)
-    rows = tuple(
-        OpinionRow(0, k + 1, float(f), k + 1, float(f) / 1.001, 1.0) for k, f in enumerate(found.modes[0].frequency_hz[:3])
-    )
+    first = found.modes[0].frequency_hz[:3].tolist()
+    rows = tuple(OpinionRow(0, k + 1, f, k + 1, f / 1.001, 1.0) for k, f in enumerate(first))
     return replace(found, second_opinion=SecondOpinion(rows), warnings=("a warning with its number 7",))
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.errors import AnalysisError
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -39,7 +40,14 @@ def resolved_grid(scan: Array, value: Complex, points: int) -> Array:
 
 
 def scan_frequencies(reduced: Reduced, from_hz: float, up_to_hz: float) -> Array:
-    """Frequencies in Hz dense enough for every zone's response: 150 a decade, and 11 about each pole."""
+    """Frequencies in Hz dense enough for every zone's response: 150 a decade, and 11 about each pole.
+
+    Raises AnalysisError for a top frequency not above the lowest.
+    """
+    if not up_to_hz > from_hz:
+        raise AnalysisError(
+            f"the top frequency must lie above {from_hz:g} Hz, where area curves begin; received {up_to_hz:g} Hz"
+        )
     pole, loss = reduced.blocked_poles
     inside = (pole > from_hz) & (pole < up_to_hz)
     half = pole[inside] * np.maximum(loss[inside], 1e-7) / 2

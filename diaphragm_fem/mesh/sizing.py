@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.units import show
+from diaphragm_fem.errors import MeshError
 
 Array = NDArray[np.float64]
 
@@ -18,6 +20,7 @@ ALONG_SHORT, ALONG_LONG = np.linspace(0, 1, 3), np.linspace(0, 1, 25)  # where t
 TYPICAL_POISSON_RATIO = 0.3  # in the decay length, which hardly depends on it
 LARGEST_TURN = np.pi / 5  # of the tangent within one element
 LEAST_SHARE_OF_PIECE = 0.005  # of its length: no element is cut shorter than this for a small hole's sake
+MOST_ELEMENTS = 400  # on a piece; formed parts need some ten, thin soft rubber a hundred or two
 LARGEST_SHARE_OF_RADIUS = 0.1  # near a small hole a mode of order m changes within r/m, and coarse elements lock there
 
 
@@ -85,12 +88,21 @@ def _ring_length(piece: Piece, s: Array, fraction: Array) -> Array:
 
 
 def stations(piece: Piece, frequency_hz: float, refine: int = 1) -> Array:
-    """Arc lengths (N+1,) of the element ends along a piece, equally many per allowed length, `refine` times denser."""
+    """Arc lengths (N+1,) of the element ends along a piece, equally many per allowed length, `refine` times denser.
+
+    Raises MeshError where a piece would need more than MOST_ELEMENTS.
+    """
     long = piece.curve.length > SHORT_PIECE_IN_THICKNESSES * float(piece.wall.thickness(0.5))
     fraction = ALONG_LONG if long else ALONG_SHORT
     density = piece.curve.length / element_length(piece, fraction, frequency_hz)
     steps = (density[1:] + density[:-1]) / 2 * np.diff(fraction)
     needed = np.concatenate(([0.0], np.cumsum(steps)))
+    if not needed[-1] <= MOST_ELEMENTS:
+        raise MeshError(
+            f"'{piece.zone.name}' would need {needed[-1]:.0f} elements along its {show(piece.curve.length)} for a wall "
+            f"of {show(float(piece.wall.thickness(0.5)))} up to {frequency_hz:g} Hz, and at most {MOST_ELEMENTS} are "
+            "cut: is the thickness right, and the top frequency?"
+        )
     count = refine * max(1, int(np.ceil(needed[-1] - 1e-9)))
     wanted = np.arange(count + 1) * (needed[-1] / count)
     return np.interp(wanted, needed, fraction) * piece.curve.length

@@ -7,7 +7,7 @@ may change places.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -54,7 +54,7 @@ class OpinionRow:
 
 @dataclass(frozen=True)
 class SecondOpinion:
-    """Rows mode by mode, and the solid's figures of merit (None without a drive, or where order 0 was not asked for)."""
+    """Rows mode by mode, and the solid's figures of merit; None without a drive or where order 0 was not asked for."""
 
     rows: tuple[OpinionRow, ...]
     merit: Merit | None = None
@@ -122,8 +122,11 @@ def _rows(shell: Modes, shell_system: System, solid_system: System) -> list[Opin
         row = OpinionRow(shell.order, k + 1, float(shell.frequency_hz[k]))
         if k in found:
             there = found[k]
-            row = OpinionRow(
-                row.order, row.index, row.shell_hz, there + 1, float(solid.frequency_hz[there]), float(likeness[k, there])
+            row = replace(
+                row,
+                solid_index=there + 1,
+                solid_hz=float(solid.frequency_hz[there]),
+                likeness=float(likeness[k, there]),
             )
         rows.append(row)
     return rows
@@ -135,8 +138,8 @@ def _mode_remarks(opinion: SecondOpinion) -> list[str]:
         worst = max(opinion.rows, key=lambda row: abs(row.difference or 0.0))
         remarks.append(
             f"shell and solid differ by {100 * (worst.difference or 0.0):+.2f} % on mode {worst.index} of order "
-            f"m = {worst.order} ({worst.shell_hz:.0f} Hz and {worst.solid_hz:.0f} Hz): a wall is thick, a corner sharp, "
-            "or a soft and a stiff wall meet; there believe the solid"
+            f"m = {worst.order} ({worst.shell_hz:.0f} Hz and {worst.solid_hz:.0f} Hz): a wall is thick, a corner "
+            "sharp, or a soft and a stiff wall meet; there believe the solid"
         )
     for row in opinion.lost:
         remarks.append(
