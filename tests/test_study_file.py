@@ -22,6 +22,7 @@ def study_of(folder, text):
 
 HEAD = '[study]\nbase = "base.toml"\n'
 VARY = '[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["0.5 mm", "2 mm"]\ncount = 4\n'
+RATIOS = VARY.replace('["0.5 mm", "2 mm"]', "[0.5, 2.0]")
 
 
 def test_a_study_is_read_with_its_settings_in_si(tmp_path):
@@ -116,11 +117,11 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
         ),
         (HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', "ratio = 2"), r"key vary.tread: a ratio needs `of`"),
         (
-            HEAD + VARY + 'of = "thicknes"\n',
+            HEAD + RATIOS + 'of = "thicknes"\n',
             r"key vary.tread.of: 'thicknes' neither varies nor stands in the base design; the "
             r"nearest are plate.thickness",
         ),
-        (HEAD + VARY + 'of = "tread"\n', r"key vary.tread.of: is tied to itself through tread"),
+        (HEAD + RATIOS + 'of = "tread"\n', r"key vary.tread.of: is tied to itself through tread"),
         (
             HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { low = "1 mm" }'),
             r"key vary.tread.normal.low: unknown for this distribution; allowed are mean, deviation",
@@ -152,7 +153,44 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             r"key study.base: the base design .*bse.toml cannot be read: No such file",
         ),
         ("[study]\n" + VARY, r"key study.base: must be given, and is missing"),
-        (HEAD + 'time_limit = "-3 s"\n' + VARY, r"key study.time_limit: must be above 0 s, received '-3 s'"),
+        (HEAD + VARY.replace('2 mm', '2 kg'), r"key vary.tread.range: all its numbers must be of one kind, received '2 kg'"),
+        (
+            HEAD + VARY.replace(" mm", " Hz"),
+            r"key vary.tread.range: 'plate.steps\[0\].tread' is '1.2 mm' in the base design, so .* is of another kind",
+        ),
+        (
+            HEAD + RATIOS,
+            r"key vary.tread.range: .* is of another kind: give amounts such as '1.2 mm'",
+        ),
+        (
+            HEAD + VARY + '[vary.other]\nkey = "plate.steps.0.tread"\nlist = ["1 mm"]\n',
+            r"key vary.other.key: .* varies already, as vary.tread",
+        ),
+        (
+            HEAD + '[vary.treads]\nkey = ["plate.steps[0].tread", "plate.steps[1].tread"]\n'
+            'normal = { deviation = "3 %" }\ncount = 3\n',
+            r"key vary.treads.normal: its keys differ in the base design \(.*= '1.2 mm', .*= '0.8 mm'\)",
+        ),
+        (
+            HEAD + '[vary.tread]\nkey = "plate.steps[0].tread"\nnormal = { deviation = "abc %" }\ncount = 3\n',
+            r"key vary.tread.normal.deviation: must be a share such as \"3 %\", received 'abc %'",
+        ),
+        (HEAD + VARY + '[keep]\nfits = "tread"\n', r'keep."fits": "tread" compares nothing'),
+        (HEAD + VARY + '[want]\nup_to = "20 mm"\n', r"key want.up_to: 'mm' is not a unit of frequency"),
+        (HEAD + VARY + '[want]\nup_to = "10 Hz"\n', r"key want.up_to: must lie above 20 Hz"),
+        (
+            HEAD + VARY + '[morning.limits]\nfundamental_hz = { below = "3 mm" }\n',
+            r"key morning.limits.fundamental_hz.below: 'mm' is not a unit of frequency",
+        ),
+        (
+            HEAD + VARY + '[morning.limits]\nfundamental_hz = { above = "2 kHz", below = "1 kHz" }\n',
+            r"key morning.limits.fundamental_hz: nothing is above '2 kHz' and below '1 kHz'",
+        ),
+        (
+            HEAD + VARY + '[morning]\nrank = "moving_mass_kg"\naim = "3 mm"\n',
+            r"key morning.wish.aim: 'mm' is not a unit of mass",
+        ),
+        (HEAD + 'time_limit = "-3 s"\n' + VARY, r"key study.time_limit: must be a time above 0 such as .*, received '-3 s'"),
         (HEAD + VARY + "[plan]\nhow = 'table'\n", r"key plan.table: must name the CSV file of the cases"),
         ("[study\n", r"study.toml is no valid TOML file"),
     ],

@@ -36,6 +36,8 @@ DENSITY = Dimension("density", "kg/m^3", ("1360 kg/m^3", "1.36 g/cm^3"))
 MODULUS = Dimension("modulus", "Pa", ("5.2 GPa", "40 MPa"))
 FREQUENCY = Dimension("frequency", "Hz", ("100 Hz", "20 kHz"))
 FORCE = Dimension("force", "N", ("120 kN",))
+AREA = Dimension("area", "m^2", ("16 cm^2", "1600 mm2"))
+STIFFNESS = Dimension("stiffness", "N/m", ("0.6 N/mm",))
 EDGE_STIFFNESS = Dimension("stiffness per length of edge", "N/m^2", ("2 N/mm/mm", "50 kN/m/m"))
 EDGE_TURNING_STIFFNESS = Dimension("turning stiffness per length of edge", "N", ("0.05 N m/rad/m",))
 
@@ -47,6 +49,8 @@ EVERYDAY: dict[str, dict[str, float]] = {
     "Pa": {"Pa": 1.0, "kPa": 1e3, "MPa": 1e6, "GPa": 1e9},
     "Hz": {"Hz": 1.0, "kHz": 1e3},
     "N": {"N": 1.0, "kN": 1e3, "N m/rad/m": 1.0},
+    "m^2": {"m^2": 1.0, "m2": 1.0, "cm^2": 1e-4, "cm2": 1e-4, "cm²": 1e-4, "mm^2": 1e-6, "mm2": 1e-6},
+    "N/m": {"N/m": 1.0, "N/mm": 1e3, "kN/m": 1e3},
     "N/m^2": {"N/m^2": 1.0, "N/m/m": 1.0, "kN/m/m": 1e3, "N/mm/mm": 1e6},
 }
 

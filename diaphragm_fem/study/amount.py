@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from functools import cache, lru_cache
 from math import isfinite
@@ -11,6 +12,7 @@ from diaphragm_fem.errors import DesignError, StudyError
 
 Written = str | float | int | bool
 
+_FIGURE_UNITS = {"_n_per_m": "STIFFNESS", "_hz": "FREQUENCY", "_kg": "MASS", "_m2": "AREA"}
 _AMOUNT = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?:/\s*(\d+)(?=\s))?\s*(.*?)\s*")
 
 
@@ -30,6 +32,25 @@ def si_factor(unit: str) -> float | None:
         except DesignError:
             continue
     return None
+
+
+@cache
+def kinds(unit: str) -> frozenset[str]:
+    """The kinds of quantity that a unit measures, by their SI units; none for no unit."""
+    from diaphragm_fem.design import units
+
+    found = {known for known, table in units.EVERYDAY.items() if unit in table}
+    if not found and unit:
+        for dimension in (value for value in vars(units).values() if isinstance(value, units.Dimension)):
+            with contextlib.suppress(DesignError):
+                units.factor_from_pint(unit, dimension)
+                found.add(dimension.unit)
+    return frozenset(found)
+
+
+def same_kind(one: str, other: str) -> bool:
+    """Whether two units measure the same kind of quantity; two plain numbers do."""
+    return one == other or bool(kinds(one) & kinds(other))
 
 
 @lru_cache(maxsize=4096)
@@ -59,11 +80,26 @@ def amount_in_si(written: Any) -> float | None:
 def in_si(written: Any, where: str) -> float:
     """The number of an amount in SI units; StudyError where it is none."""
     value = amount_in_si(written)
-    if value is None:
+    if value is None or not isfinite(value):
         raise StudyError(
             f'{where}: must be a number, or a number with its unit in quotes such as "12 mm", received {written!r}'
         )
     return value
+
+
+def figure_in_si(figure: str, written: Any, where: str) -> float:
+    """A value for a figure of merit, in its own kind of unit or as a plain number in SI; StudyError for another."""
+    from diaphragm_fem.design import units
+
+    ending = next((end for end in _FIGURE_UNITS if figure.split(":")[0].endswith(end)), None)
+    if not isinstance(written, str):
+        return in_si(written, where)
+    if ending is None:
+        raise StudyError(f"{where}: {figure} has no unit; give a plain number, received {written!r}")
+    try:
+        return float(units.read_quantity(written, getattr(units, _FIGURE_UNITS[ending])))
+    except DesignError as error:
+        raise StudyError(f"{where}: {error}") from None
 
 
 def write_amount(number: float, unit: str) -> Written:

@@ -50,6 +50,11 @@ class Expression:
             raise StudyError(f'the expression "{self.text}" has no value: {error}') from error
 
     @property
+    def compares(self) -> bool:
+        """Whether it is a comparison, or several joined by and, or, not."""
+        return _compares(_parse(self.text))
+
+    @property
     def names(self) -> tuple[str, ...]:
         """The names and paths it asks for."""
         found: list[str] = []
@@ -78,6 +83,17 @@ def read_expression(text: str, where: str) -> Expression:
 @lru_cache(maxsize=256)
 def _parse(text: str) -> ast.expr:
     return ast.parse(text.strip(), mode="eval").body
+
+
+def _compares(node: ast.expr) -> bool:
+    match node:
+        case ast.Compare():
+            return True
+        case ast.BoolOp(values=values):
+            return all(_compares(value) for value in values)
+        case ast.UnaryOp(op=ast.Not(), operand=operand):
+            return _compares(operand)
+    return False
 
 
 def _terms(node: ast.AST) -> list[ast.expr]:

@@ -6,7 +6,7 @@ time_limit = "30 s"                 # for one case
 night = false                       # true: the numbers of [night] replace those of [plan]
 
 [vary.tread]                        # a name of your own
-key = "outer.steps[0].tread"        # a key of the design file, or a list of keys that get the same value
+key = "profile.outer.steps[0].tread"  # a key of the design file, or a list of keys that get the same value
 range = ["0.8 mm", "2 mm"]          # or log_range, list, normal, uniform, triangular, lognormal, ratio + of
 count = 7                           # values of a range on a grid
 
@@ -28,25 +28,30 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from difflib import get_close_matches
-from math import prod
+from math import inf, prod
 from pathlib import Path
+from re import fullmatch
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, ValidationError
 
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.amount import in_si
+from diaphragm_fem.study.amount import figure_in_si
 from diaphragm_fem.study.keypath import write_path
 from diaphragm_fem.study.plan import Recipe, Study, Variable, Wish
 from diaphragm_fem.study.variables import (
     Amount,
     Table,
     VaryTable,
+    check_keys,
     check_ties,
     read_case_table,
     read_constraint,
     read_variable,
 )
+
+LOWEST_HZ, HIGHEST_HZ = 20.0, 1e6  # of the top frequency
+MOST_CASES = 10**8  # the command keeps a byte for each
 
 
 class _StudyTable(Table):
@@ -58,14 +63,14 @@ class _StudyTable(Table):
 
 class _PlanTable(Table):
     how: Literal["grid", "latin hypercube", "sobol", "sensitivity", "table"] = "grid"
-    cases: Annotated[int | None, Field(ge=1)] = None
+    cases: Annotated[int | None, Field(ge=1, le=MOST_CASES)] = None
     seed: Annotated[int, Field(ge=0)] = 1
     table: str | None = None
 
 
 class _NightTable(Table):
-    cases: Annotated[int | None, Field(ge=1)] = None
-    count: dict[str, Annotated[int, Field(ge=1)]] = Field(default_factory=dict)
+    cases: Annotated[int | None, Field(ge=1, le=MOST_CASES)] = None
+    count: dict[str, Annotated[int, Field(ge=1, le=MOST_CASES)]] = Field(default_factory=dict)
     table: str | None = None
 
 
@@ -81,7 +86,7 @@ class _WantTable(Table):
 class _WishTable(Table):
     figure: str
     aim: Literal["high", "low"] | Amount = "high"
-    weight: Annotated[float | int, Field(gt=0)] = 1.0
+    weight: Annotated[float | int, Field(gt=0, allow_inf_nan=False)] = 1.0
 
 
 class _LimitTable(Table):
@@ -134,12 +139,17 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
     if by_night:
         table = file.night.table or table
         cases = file.night.cases or cases
+    if plan.how == "table" and not table:
+        raise StudyError(
+            f'{path}, key plan.table: must name the CSV file of the cases, for example table = "cases.csv"'
+        )
     variables = tuple(
         read_variable(path, name, given, base, file.night.count.get(name) if by_night else None, plan.how)
         for name, given in file.vary.items()
     )
+    check_keys(path, variables)
     check_ties(path, variables, base)
-    rows = read_case_table(path, table, variables) if plan.how == "table" else ()
+    rows = read_case_table(path, table, variables) if plan.how == "table" and table else ()
     if plan.how in ("latin hypercube", "sobol", "sensitivity") and cases is None:
         raise StudyError(
             f'{path}, key plan.cases: must say how many cases a plan "{plan.how}" takes, for example cases = 256'
@@ -147,15 +157,14 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
     constraints = tuple(
         (reason, read_constraint(path, reason, text, variables, base)) for reason, text in file.keep.items()
     )
-    time_limit = (
-        in_si(file.study.time_limit, f"{path}, key study.time_limit")
-        if _seconds(file.study.time_limit) is None
-        else _seconds(file.study.time_limit)
-    )
-    if not time_limit or time_limit <= 0:
-        raise StudyError(f"{path}, key study.time_limit: must be above 0 s, received {file.study.time_limit!r}")
+    time_limit = _seconds(file.study.time_limit)
+    if time_limit is None or not 0 < time_limit < inf:
+        raise StudyError(
+            f'{path}, key study.time_limit: must be a time above 0 such as "30 s", "2 min" or "1 h", '
+            f"received {file.study.time_limit!r}"
+        )
     settings = {
-        "up_to_hz": _amount(path, "want.up_to", file.want.up_to),
+        "up_to_hz": _frequency(path, "want.up_to", file.want.up_to),
         "points": file.want.points,
         "orders": list(file.want.orders),
         "curves": list(file.want.curves),
@@ -170,15 +179,10 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         settings=settings,
         alike=_alike(plan.how, variables, cases or len(rows)),
     )
-    wishes = tuple(Wish(w.figure, _aim(path, w.aim), float(w.weight)) for w in file.morning.wish)
+    wishes = tuple(Wish(w.figure, _aim(path, w.figure, w.aim), float(w.weight)) for w in file.morning.wish)
     if file.morning.rank:
-        wishes = (Wish(file.morning.rank, _aim(path, file.morning.aim), 1.0), *wishes)
-    limits = {
-        figure: tuple(
-            None if x is None else _amount(path, f"morning.limits.{figure}", x) for x in (given.above, given.below)
-        )
-        for figure, given in file.morning.limits.items()
-    }
+        wishes = (Wish(file.morning.rank, _aim(path, file.morning.rank, file.morning.aim), 1.0), *wishes)
+    limits = {figure: _limit(path, figure, given) for figure, given in file.morning.limits.items()}
     return Study(
         path=path,
         name=file.study.name or path.stem,
@@ -190,7 +194,7 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         rows=rows,
         time_limit=float(time_limit),
         wishes=wishes,
-        limits=limits,  # type: ignore[arg-type]
+        limits=limits,
         pareto=dict(file.morning.pareto),
         best=file.morning.best,
     )
@@ -265,8 +269,25 @@ def _keys(model: Any) -> list[str]:
     return []
 
 
-def _amount(path: Path, key: str, given: Amount) -> float:
-    return in_si(given, f"{path}, key {key}")
+def _frequency(path: Path, key: str, given: Amount) -> float:
+    value = figure_in_si("_hz", given, f"{path}, key {key}")
+    if not LOWEST_HZ < value <= HIGHEST_HZ:
+        raise StudyError(
+            f"{path}, key {key}: must lie above {LOWEST_HZ:g} Hz, where area curves begin, and be at most "
+            f"{HIGHEST_HZ / 1e6:g} MHz, received {given!r}"
+        )
+    return value
+
+
+def _limit(path: Path, figure: str, given: _LimitTable) -> tuple[float | None, float | None]:
+    where = f"{path}, key morning.limits.{figure}"
+    above, below = (
+        None if value is None else figure_in_si(figure, value, f"{where}.{side}")
+        for side, value in (("above", given.above), ("below", given.below))
+    )
+    if above is not None and below is not None and not above < below:
+        raise StudyError(f"{where}: nothing is above {given.above!r} and below {given.below!r}")
+    return above, below
 
 
 _TIMES = {"s": 1.0, "ms": 1e-3, "min": 60.0, "h": 3600.0}
@@ -275,12 +296,12 @@ _TIMES = {"s": 1.0, "ms": 1e-3, "min": 60.0, "h": 3600.0}
 def _seconds(given: Amount) -> float | None:
     if isinstance(given, int | float):
         return float(given)
-    number, _, unit = given.strip().partition(" ")
+    match = fullmatch(r"\s*([\d.]+(?:e[-+]?\d+)?)\s*([a-z]+)\s*", given)
     try:
-        return float(number) * _TIMES[unit.strip()]
+        return None if match is None else float(match[1]) * _TIMES[match[2]]
     except (ValueError, KeyError):
         return None
 
 
-def _aim(path: Path, aim: str | float) -> str | float:
-    return aim if aim in ("high", "low") else _amount(path, "morning.wish.aim", aim)
+def _aim(path: Path, figure: str, aim: str | float) -> str | float:
+    return aim if aim in ("high", "low") else figure_in_si(figure, aim, f"{path}, key morning.wish.aim")

@@ -11,9 +11,9 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.amount import Written, in_si, split_amount
+from diaphragm_fem.study.amount import Written, amount_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.expression import read_expression
-from diaphragm_fem.study.keypath import nearest_paths, read_path
+from diaphragm_fem.study.keypath import nearest_paths, parse_path, read_path
 from diaphragm_fem.study.plan import SPREADS, Variable
 
 Amount = str | float | int
@@ -46,7 +46,7 @@ class VaryTable(Table):
     triangular: Spread | None = None
     ratio: float | int | None = None
     of: str | None = None
-    count: Annotated[int | None, Field(ge=1)] = None
+    count: Annotated[int | None, Field(ge=1, le=10**8)] = None
 
 
 def read_variable(
@@ -54,10 +54,10 @@ def read_variable(
 ) -> Variable:
     where = f"{path}, key vary.{name}"
     keys = (given.key,) if isinstance(given.key, str) else tuple(given.key)
-    nominal = None
+    nominals = {}
     for key in keys:
         try:
-            nominal = read_path(base, key) if nominal is None else nominal
+            nominals[key] = read_path(base, key)
         except KeyError:
             if not key.startswith("materials"):
                 near = nearest_paths(base, key)
@@ -66,10 +66,16 @@ def read_variable(
                     f"{where}.key: '{key}' is not in the base design{hint}. "
                     "Write it there first, so that its nominal value is known"
                 ) from None
+    nominal = next(iter(nominals.values()), None)
     given_as = {source: getattr(given, "list_" if source == "list" else source) for source in _SOURCES}
     chosen = [source for source, value in given_as.items() if value is not None]
     if how == "table" and not chosen:
         return Variable(name, keys, "table", (), "", given.of, 1)
+    if how == "table" and not (chosen == ["ratio"] or (chosen == ["list"] and len(given.list_ or ()) == 1)):
+        raise StudyError(
+            f"{where}: in a plan by table, the table's columns say the values; give here a single value or a ratio, or "
+            f"none of {', '.join(_SOURCES)}, and a column '{name}'"
+        )
     if len(chosen) != 1:
         raise StudyError(f"{where}: give exactly one of {', '.join(_SOURCES)}; received {', '.join(chosen) or 'none'}")
     source = chosen[0]
@@ -79,6 +85,10 @@ def read_variable(
         raise StudyError(f"{where}: a ratio needs `of`, the name of another thing that varies or the path of a key")
     count = night_count or given.count
     if source == "list":
+        for value in given_as[source]:
+            part = split_amount(value)
+            if part is not None:
+                _check_kind(f"{where}.list", part[1], nominals, given.of, value)
         return Variable(name, keys, "list", tuple(given_as[source]), "", given.of, len(given_as[source]))
     if source == "ratio":
         return Variable(name, keys, "list", (float(given_as[source]),), "", given.of, 1)
@@ -89,14 +99,45 @@ def read_variable(
         )
     if source in ("range", "log_range"):
         numbers, unit = _same_unit(where + "." + source, given_as[source])
+        _check_kind(f"{where}.{source}", unit, nominals, given.of, given_as[source])
         if source == "log_range" and min(numbers) <= 0:
             raise StudyError(f"{where}.log_range: both ends must be above 0, received {given_as[source]!r}")
         if not numbers[0] < numbers[1]:
             raise StudyError(f"{where}.{source}: must rise from its low to its high end, received {given_as[source]!r}")
         return Variable(name, keys, source, numbers, unit, given.of, count or 1)
-    return _spread(
+    differ = len({amount_in_si(value) for value in nominals.values()}) > 1
+    if differ and given.of is None and _needs_middle(source, given):
+        told = ", ".join(f"{key} = {value!r}" for key, value in nominals.items())
+        raise StudyError(
+            f"{where}.{source}: its keys differ in the base design ({told}), so none of them can be the middle of all; "
+            "let each vary under a name of its own, or give the mean or peak that all shall have"
+        )
+    spread = _spread(
         where, name, keys, source, given_as[source], nominal if given.of is None else 1.0, given.of, count or 1
     )
+    _check_kind(f"{where}.{source}", spread.unit, nominals, given.of, given_as[source].model_dump(exclude_none=True))
+    return spread
+
+
+def _needs_middle(source: str, given: VaryTable) -> bool:
+    """Whether a distribution takes its mean or peak from the base design."""
+    middle = next((key for key in ("mean", "peak") if key in SPREADS[source]), None)
+    return middle is not None and getattr(getattr(given, source), middle) is None
+
+
+def _check_kind(where: str, unit: str, nominals: Mapping[str, Any], of: str | None, given: Any) -> None:
+    """Refuse a unit of another kind than the base design has at these keys: every case would fail."""
+    if of is not None:
+        if unit:
+            raise StudyError(f"{where}: a ratio is a plain number, received {given!r}")
+        return
+    for key, nominal in nominals.items():
+        part = split_amount(nominal)
+        if part is not None and not same_kind(unit, part[1]):
+            raise StudyError(
+                f"{where}: '{key}' is {nominal!r} in the base design, so {given!r} is of another kind: give "
+                + (f"amounts such as {nominal!r}" if part[1] else "plain numbers without a unit")
+            )
 
 
 def _spread(
@@ -129,7 +170,10 @@ def _spread(
                     f"{where}.{source}.{key}: a share in % needs a mean or peak to be a share of, received {value!r}"
                 )
             number, unit = split_amount(centre) or (0.0, "")
-            share = float(value.strip()[:-1]) / 100 * number
+            try:
+                share = float(value.strip()[:-1]) / 100 * number
+            except ValueError:
+                raise StudyError(f'{where}.{source}.{key}: must be a share such as "3 %", received {value!r}') from None
             amounts[key] = f"{share if key == 'deviation' else number + share!r} {unit}".strip()
         else:
             amounts[key] = value
@@ -157,8 +201,23 @@ def _same_unit(where: str, given: list[Any]) -> tuple[tuple[float, ...], str]:
             )
         parts.append(part)
     unit = parts[0][1]
+    if strange := next((value for value, (_, u) in zip(given, parts, strict=True) if not same_kind(u, unit)), None):
+        raise StudyError(f"{where}: all its numbers must be of one kind, received {strange!r} beside {given[0]!r}")
     factor = in_si(f"1 {unit}".strip(), where)
     return tuple(n if u == unit else n * in_si(f"1 {u}".strip(), where) / factor for n, u in parts), unit
+
+
+def check_keys(path: Path, variables: tuple[Variable, ...]) -> None:
+    """Refuse a key that varies under two names: the later one would win without a word."""
+    seen: dict[str, str] = {}
+    for variable in variables:
+        for key in variable.keys:
+            place = str(parse_path(key))
+            if place in seen:
+                raise StudyError(
+                    f"{path}, key vary.{variable.name}.key: '{key}' varies already, as vary.{seen[place]}; keep one"
+                )
+            seen[place] = variable.name
 
 
 def check_ties(path: Path, variables: tuple[Variable, ...], base: Mapping[str, Any]) -> None:
@@ -193,6 +252,8 @@ def read_constraint(
 ) -> Any:
     where = f'{path}, key keep."{reason}"'
     expression = read_expression(text, where)
+    if not expression.compares:
+        raise StudyError(f'{where}: "{text}" compares nothing, so it would always hold; write for example "{text} > 0"')
     names = {variable.name for variable in variables}
     for name in expression.names:
         if name in names:
@@ -206,18 +267,19 @@ def read_constraint(
     return expression
 
 
-def read_case_table(path: Path, table: str | None, variables: tuple[Variable, ...]) -> tuple[tuple[Written, ...], ...]:
+def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> tuple[tuple[Written, ...], ...]:
     """Rows of the table of cases, a column for each thing that varies, amounts as in a design file."""
-    if not table:
-        raise StudyError(
-            f'{path}, key plan.table: must name the CSV file of the cases, for example table = "cases.csv"'
-        )
     file = path.parent / table
     try:
         with open(file, newline="", encoding="utf-8-sig") as stream:
             lines = list(csv.DictReader(stream))
     except OSError as error:
         raise StudyError(f"{path}, key plan.table: {file} cannot be read: {error.strerror or error}") from error
+    except UnicodeDecodeError as error:
+        raise StudyError(
+            f"{path}, key plan.table: {file} is not text in UTF-8 ({error.reason} at byte {error.start}): save it as "
+            "CSV in UTF-8"
+        ) from error
     columns = list(lines[0]) if lines else []
     wanted = [variable.name for variable in variables if variable.source == "table"]
     if missing := [name for name in wanted if name not in columns]:
