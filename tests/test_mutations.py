@@ -193,8 +193,8 @@ FAULTS = (
     Fault(
         "coil force: sign of the inertia",
         "analysis/reduced.py",
-        "- (2 * np.pi * frequency_hz) ** 2 * self.coil",
-        "+ (2 * np.pi * frequency_hz) ** 2 * self.coil",
+        "force - (2 * np.pi * frequency_hz) ** 2",
+        "force + (2 * np.pi * frequency_hz) ** 2",
         ("area/apparent-mass",),
     ),
     Fault(

@@ -153,7 +153,10 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             r"key study.base: the base design .*bse.toml cannot be read: No such file",
         ),
         ("[study]\n" + VARY, r"key study.base: must be given, and is missing"),
-        (HEAD + VARY.replace('2 mm', '2 kg'), r"key vary.tread.range: all its numbers must be of one kind, received '2 kg'"),
+        (
+            HEAD + VARY.replace("2 mm", "2 kg"),
+            r"key vary.tread.range: all its numbers must be of one kind, received '2 kg'",
+        ),
         (
             HEAD + VARY.replace(" mm", " Hz"),
             r"key vary.tread.range: 'plate.steps\[0\].tread' is '1.2 mm' in the base design, so .* is of another kind",
@@ -190,7 +193,10 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             HEAD + VARY + '[morning]\nrank = "moving_mass_kg"\naim = "3 mm"\n',
             r"key morning.wish.aim: 'mm' is not a unit of mass",
         ),
-        (HEAD + 'time_limit = "-3 s"\n' + VARY, r"key study.time_limit: must be a time above 0 such as .*, received '-3 s'"),
+        (
+            HEAD + 'time_limit = "-3 s"\n' + VARY,
+            r"key study.time_limit: must be a time above 0 such as .*, received '-3 s'",
+        ),
         (HEAD + VARY + "[plan]\nhow = 'table'\n", r"key plan.table: must name the CSV file of the cases"),
         ("[study\n", r"study.toml is no valid TOML file"),
     ],

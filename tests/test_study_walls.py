@@ -9,9 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.reduction import reduce_system
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.study import evaluator
 from diaphragm_fem.study.case import EVALUATOR, run_case
 from diaphragm_fem.study.packing import unpack_curves
@@ -78,12 +76,3 @@ def test_walls_are_told_apart_from_shapes():
     assert walls["outer surround"].scale == 1.0
 
 
-def test_a_response_with_force_equals_the_one_from_all_unknowns():
-    system = build_shell(load_design(STUDIES / "stepped_v.toml")).system(0)
-    reduced = reduce_system(system, 20e3)
-    frequency = np.geomspace(20, 20e3, 300)
-    volume = system.volume @ reduced.basis
-    unknown = reduced.transfer(frequency)
-    zone, force = reduced.respond_with_force(volume, frequency)
-    assert np.abs(zone - volume @ unknown).max() < 1e-9 * np.abs(zone).max()  # the same sums in another order
-    assert np.abs(force - reduced.coil_force(frequency, unknown)).max() < 1e-9 * np.abs(force).max()

@@ -10,7 +10,7 @@ from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
 from diaphragm_fem.analysis.grid import resolved_grid, scan_frequencies
-from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.reduced import LEAST_LOSS, Reduced
 from diaphragm_fem.analysis.reduction import reduce_system
 from diaphragm_fem.analysis.static import require_drive
 from diaphragm_fem.design.zone import Zone
@@ -93,12 +93,12 @@ def area_of_reduced(
 ) -> AreaCurve:
     """Evaluate the curve of an already reduced system, the total area swept and the coil's force where wanted."""
     volume, swept, pull = reduced.volume, None, None
-    if absolute and system.surface is not None:
+    absolute = absolute and system.surface is not None
+    if absolute or force:
         unknown = reduced.transfer(frequency)
         zone, pull = volume @ unknown, reduced.coil_force(frequency, unknown)
-        swept = _absolute_area(system, reduced, unknown)
-    elif force:
-        zone, pull = reduced.respond_with_force(volume, frequency)
+        if absolute:
+            swept = _absolute_area(system, reduced, unknown)
     else:
         zone = reduced.respond(volume, frequency)
     return AreaCurve(frequency, zone, system.zones, system.zone_area, volume @ reduced.still, swept, pull)
@@ -138,7 +138,8 @@ def direct_area(system: System, frequency_hz: ArrayLike) -> Complex:
     frequency = np.atleast_1d(np.asarray(frequency_hz, float))
     result = np.empty((len(system.zones), len(frequency)), complex)
     for k, f in enumerate(frequency):
-        stiffness = sum(part.stiffness * (1 + 1j * float(part.loss(np.array([f]))[0])) for part in system.parts)
+        losses = [max(float(part.loss(np.array([f]))[0]), LEAST_LOSS) for part in system.parts]
+        stiffness = sum(part.stiffness * (1 + 1j * loss) for part, loss in zip(system.parts, losses, strict=True))
         motion = splu(csc_matrix(stiffness - (2 * np.pi * f) ** 2 * system.mass)).solve(system.drive.astype(complex))
         result[:, k] = system.volume @ motion / (system.pickup @ motion)
     return result

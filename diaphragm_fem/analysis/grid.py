@@ -48,7 +48,7 @@ def scan_frequencies(reduced: Reduced, from_hz: float, up_to_hz: float) -> Array
         raise AnalysisError(
             f"the top frequency must lie above {from_hz:g} Hz, where area curves begin; received {up_to_hz:g} Hz"
         )
-    pole, loss = reduced.blocked_poles
+    pole, loss = reduced.damped_poles
     inside = (pole > from_hz) & (pole < up_to_hz)
     half = pole[inside] * np.maximum(loss[inside], 1e-7) / 2
     around = (pole[inside][:, None] + half[:, None] * HALF_WIDTHS).ravel()

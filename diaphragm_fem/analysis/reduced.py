@@ -24,7 +24,7 @@ Index = NDArray[np.int64]
 NEAR = 1.5  # of the top frequency: blocked modes above it are condensed
 MEET = 0.75  # of the top frequency's square: where they are exact, as at rest
 BLENDING_ERROR = 4e-3  # of the low area, estimated three times too large: what blending the loss factors may cost
-LEAST_LOSS = 1e-9
+LEAST_LOSS = 1e-12  # of everything: a curve without any loss has no value at a resonance
 BETWEEN = np.geomspace(1e-3, 1, 6)  # of the top frequency: where blending is tried too, beside the resonances
 
 
@@ -67,13 +67,18 @@ class Reduced:
         return self.respond(np.eye(self.basis.shape[1]), frequency_hz)
 
     def coil_force(self, frequency_hz: Array, unknown: Complex) -> Complex:
-        """Force on the coil (F,) in N per metre of its motion, from the unknowns of `transfer`."""
-        return self._force_of(frequency_hz, self._force_rows @ unknown)
+        """Force on the coil (F,) in N per metre of its motion, from the unknowns y of `transfer`: y^T D y.
 
-    def respond_with_force(self, outputs: Array, frequency_hz: Array) -> tuple[Complex, Complex]:
-        """What `respond` and `coil_force` give, without forming all unknowns."""
-        both = self.respond(np.vstack((outputs, self._force_rows)), frequency_hz)
-        return both[: len(outputs)], self._force_of(frequency_hz, both[len(outputs) :])
+        D is the dynamic stiffness, whose rows but the first should give zero. Any error of y enters squared; the first
+        row alone would take it in full, and near the fundamental, where stiffness and inertia cancel, 25 % were seen.
+        """
+        y = unknown
+        force = self.coil_stiffness * y[0] ** 2 + 2 * y[0] * (self.coupling @ y[1:]) + self.squares @ y[1:] ** 2
+        force = force - (2 * np.pi * frequency_hz) ** 2 * (y**2).sum(axis=0)
+        force = force + 1j * np.einsum("nf,nf->f", y, self.constant_loss @ y)
+        for matrix, factor in self.losses:
+            force = force + 1j * factor(frequency_hz) * np.einsum("nf,nf->f", y, matrix @ y)
+        return np.asarray(force)
 
     @cached_property
     def still(self) -> Array:
@@ -107,9 +112,20 @@ class Reduced:
 
     @cached_property
     def blocked_poles(self) -> tuple[Array, Array]:
-        """Frequencies in Hz and loss factors of the modes with the coil held: where the area curve peaks."""
+        """Frequencies in Hz and loss factors of the modes with the coil held, their coupling by losses left out."""
         frequency = np.sqrt(self.squares) / (2 * np.pi)
         return frequency, self._modal_loss(frequency)
+
+    @property
+    def damped_poles(self) -> tuple[Array, Array]:
+        """Frequencies in Hz and loss factors of the poles near the band, the losses frozen at nodes of their path.
+
+        They lie where a curve peaks, and are as sharp as its peaks, also where uneven losses couple the modes: then
+        the loss factors of `blocked_poles`, mode by mode, can be a hundred times too large.
+        """
+        poles = np.concatenate([spectrum.poles for spectrum in self._spectra.values()])
+        poles = poles[poles.real > 0]
+        return np.sqrt(poles.real) / (2 * np.pi), poles.imag / poles.real
 
     @cached_property
     def _path(self) -> LossPath:
@@ -204,6 +220,7 @@ class Reduced:
         matrices = np.empty((len(nodes), *self.constant_loss.shape), complex)
         matrices.real = _arrow(self.coil_stiffness, self.coupling, self.squares)
         matrices.imag = self.constant_loss
+        matrices.imag += LEAST_LOSS * matrices.real
         for matrix, factor in self.losses:
             matrices.imag += factor(nodes)[:, None, None] * matrix
         return matrices
@@ -221,18 +238,6 @@ class Reduced:
         """Constant part (P,) of the blocked modes' loss factors; share (P,) of each varying loss factor in them."""
         varying = [(np.diagonal(matrix)[1:] / self.squares, factor) for matrix, factor in self.losses]
         return np.diagonal(self.constant_loss)[1:] / self.squares, varying
-
-    @cached_property
-    def _force_rows(self) -> Array:
-        """Rows whose products with the unknowns make up the coil's force: stiffness, constant loss, each loss."""
-        stiffness = np.concatenate(([self.coil_stiffness], self.coupling))
-        return np.vstack((stiffness, self.constant_loss[0], *(matrix[0] for matrix, _ in self.losses)))
-
-    def _force_of(self, frequency_hz: Array, row: Complex) -> Complex:
-        force = row[0] + 1j * row[1] - (2 * np.pi * frequency_hz) ** 2 * self.coil
-        for (_, factor), lost in zip(self.losses, row[2:], strict=True):
-            force = force + 1j * factor(frequency_hz) * lost
-        return np.asarray(force * self.coil)
 
 
 def _arrow(corner: float, side: Array, diagonal: Array) -> Array:

@@ -72,7 +72,7 @@ def reduction_vectors(system: System, up_to_hz: float, pairs: Eigenpairs) -> Arr
     for _ in range(FORCED_STEPS - 1):
         extra.append(shifted.solve(mass @ extra[-1]))
     vectors = np.column_stack((pairs.vectors, *extra))
-    if len({float(part.loss(np.ones(1))[0]) if part.loss_constant else -1.0 for part in system.parts}) > 1:
+    if len({float(part.loss(np.ones(1))[0]) if part.loss_constant else part.loss for part in system.parts}) > 1:
         return np.hstack((vectors, _damping_shapes(system, pairs, factors)))
     return vectors
 
