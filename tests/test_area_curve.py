@@ -73,3 +73,15 @@ def test_the_scan_stands_on_poles_that_uneven_losses_sharpen():
     place = reduced.damped_poles[0][np.argmin(reduced.damped_poles[1])]
     scan = scan_frequencies(reduced, 20.0, 20e3)
     assert np.abs(scan / place - 1).min() < 0.6 * sharp
+
+
+def test_a_loss_factor_that_leaps_is_solved_frequency_by_frequency():
+    leap = {"value": [0.001, 0.9], "frequency": ["900 Hz", "1000 Hz"], "kind": "assumed", "source": "a test"}
+    design = load_design(STUDIES / "stepped_v.toml", {'materials."PEN film".loss_factor': leap})
+    system = build_shell(design).system(0)
+    assert not reduce_system(system, 20e3)._blends
+    assert reduce_system(build_shell(load_design(STUDIES / "stepped_v.toml")).system(0), 20e3)._blends
+    frequency = np.geomspace(200, 20e3, 60)
+    exact = direct_area(system, frequency)
+    found = solve_area(system, frequency, absolute=False).zone
+    assert np.abs(found - exact).max() < 5e-3 * np.abs(exact.sum(axis=0)).max()

@@ -24,6 +24,7 @@ Index = NDArray[np.int64]
 NEAR = 1.5  # of the top frequency: blocked modes above it are condensed
 MEET = 0.75  # of the top frequency's square: where they are exact, as at rest
 BLENDING_ERROR = 4e-3  # of the low area, estimated three times too large: what blending the loss factors may cost
+SOLVED_AT_ONCE = 64  # frequencies, where each is solved for itself: their matrices fill some ten megabytes
 LEAST_LOSS = 1e-12  # of everything: a curve without any loss has no value at a resonance
 BETWEEN = np.geomspace(1e-3, 1, 6)  # of the top frequency: where blending is tried too, beside the resonances
 
@@ -52,6 +53,8 @@ class Reduced:
     def respond(self, outputs: Array, frequency_hz: Array) -> Complex:
         """outputs (Z, N) @ unknowns (N, F) for unit coil motion at each frequency in Hz."""
         frequency = np.atleast_1d(np.asarray(frequency_hz, float))
+        if not self._blends:
+            return np.asarray(outputs @ self._solved(frequency))
         square, live = (2 * np.pi * frequency) ** 2, outputs.any(axis=1)  # zones behind the face sweep nothing
         rows, answer = outputs[live, 1:], np.zeros((len(outputs), len(frequency)), complex)
         lag = self._path.blended(
@@ -61,6 +64,17 @@ class Reduced:
         )
         answer[live] = outputs[live, :1] * self.coil - lag
         return answer
+
+    def _solved(self, frequency: Array) -> Complex:
+        """All reduced unknowns (N, F), the equations solved at each frequency: slow, and right whatever the losses."""
+        unknown = np.full((len(self.squares) + 1, len(frequency)), self.coil, complex)
+        for begin in range(0, len(frequency), SOLVED_AT_ONCE):
+            some = frequency[begin : begin + SOLVED_AT_ONCE]
+            matrix = self._with_losses_of(some)
+            load = matrix[:, 1:, :1] * self.coil
+            matrix = matrix[:, 1:, 1:] - ((2 * np.pi * some) ** 2)[:, None, None] * np.eye(len(self.squares))
+            unknown[1:, begin : begin + len(some)] = -np.linalg.solve(matrix, load)[:, :, 0].T
+        return unknown
 
     def transfer(self, frequency_hz: Array) -> Complex:
         """All reduced unknowns (N, F) for unit coil motion at each frequency in Hz."""
@@ -128,8 +142,13 @@ class Reduced:
         return np.sqrt(poles.real) / (2 * np.pi), poles.imag / poles.real
 
     @cached_property
+    def _blends(self) -> bool:
+        """Whether blending is good enough: not where loss factors leap, or a mode keeps hardly any loss somewhere."""
+        return not self.losses or self._blending_error(self._path) < BLENDING_ERROR
+
+    @cached_property
     def _path(self) -> LossPath:
-        """The path with the fewest sets of poles that is good enough."""
+        """The path with the fewest sets of poles that is good enough; the finest where none is."""
         losses = tuple(factor for _, factor in self.losses)
         path = loss_path(losses, self.up_to_hz, (), True)
         if not losses:
@@ -216,13 +235,16 @@ class Reduced:
     @cached_property
     def _matrices(self) -> Complex:
         """Stiffness and loss (K, N, N) with the losses of each node of the path."""
-        nodes = self._path.nodes_hz
-        matrices = np.empty((len(nodes), *self.constant_loss.shape), complex)
+        return self._with_losses_of(self._path.nodes_hz)
+
+    def _with_losses_of(self, frequency: Array) -> Complex:
+        """Stiffness and loss (F, N, N), the loss factors taken at frequencies (F,) in Hz."""
+        matrices = np.empty((len(frequency), *self.constant_loss.shape), complex)
         matrices.real = _arrow(self.coil_stiffness, self.coupling, self.squares)
         matrices.imag = self.constant_loss
         matrices.imag += LEAST_LOSS * matrices.real
         for matrix, factor in self.losses:
-            matrices.imag += factor(nodes)[:, None, None] * matrix
+            matrices.imag += factor(frequency)[:, None, None] * matrix
         return matrices
 
     def _modal_loss(self, frequency: Array, modes: slice = slice(None)) -> Array:
