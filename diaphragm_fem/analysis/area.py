@@ -48,7 +48,8 @@ class AreaCurve:
     def share(self) -> Complex:
         """Zone shares (Z, F): 1 rides with the coil, 0 stands still; nan where a zone sweeps no area."""
         with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(np.abs(self.zone_area)[:, None] > 0, self.zone / self.zone_area[:, None], np.nan)
+            sweeps = np.abs(self.zone_area) > 1e-9 * np.abs(self.zone_area).sum()
+            return np.where(sweeps[:, None], self.zone / self.zone_area[:, None], np.nan)
 
     @property
     def cancellation(self) -> Array | None:

@@ -26,6 +26,7 @@ from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.design.zone import Role, Zone
 
 Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 
 FIGURES = (
     "fundamental_hz",
@@ -39,6 +40,7 @@ FIGURES = (
     "usable_octaves",
 )
 QUIET_SHARE = 0.3
+LEAST_AREA = 1e-6  # of all zones' areas: below it a zone sweeps nothing but rounding
 DEPARTURE_DB = 3.0
 DEPARTURE_OCTAVES = 1 / 24
 
@@ -122,12 +124,23 @@ def figures_of_merit(static: Static, curve: AreaCurve, fundamental_hz: float | N
     )
 
 
-def driven_share(curve: AreaCurve) -> Array:
-    """|q| (F,) of the driven zones together; of the whole front face where no zone is called driven."""
+def driven_share(curve: AreaCurve) -> Array | None:
+    """|q| (F,) of the driven zones together; of the whole front face where no zone is called driven; None where they
+    sweep no area, as an upright tube does.
+    """
     pick = np.array([zone.role is Role.DRIVEN for zone in curve.zones])
     if not pick.any():
         pick = np.array([zone.radiates for zone in curve.zones])
-    return np.abs(curve.zone[pick].sum(axis=0)) / abs(curve.zone_area[pick].sum())
+    share = _share_of(curve, pick)
+    return None if share is None else np.abs(share)
+
+
+def _share_of(curve: AreaCurve, pick: NDArray[np.bool_]) -> Complex | None:
+    """q (F,) of some zones together; None where they sweep no area."""
+    area, whole = float(curve.zone_area[pick].sum()), float(np.abs(curve.zone_area).sum())
+    if not abs(area) > LEAST_AREA * whole:
+        return None
+    return np.asarray(curve.zone[pick].sum(axis=0) / area)
 
 
 def _steps(zones: tuple[Zone, ...]) -> list[Zone]:
@@ -136,9 +149,9 @@ def _steps(zones: tuple[Zone, ...]) -> list[Zone]:
 
 def _step_figures(curve: AreaCurve, step: Zone, limit: float) -> StepFigures:
     beyond = np.array([z.role is Role.BEYOND and z.side == step.side and z.step == step.step for z in curve.zones])
-    if not beyond.any():
+    share = _share_of(curve, beyond)
+    if share is None:
         return StepFigures(step.name, None, None)
-    share = curve.zone[beyond].sum(axis=0) / curve.zone_area[beyond].sum()
     falls = np.flatnonzero((share.real[:-1] > 0) & (share.real[1:] <= 0))
     decoupling = _crossing(curve.frequency_hz, share.real, int(falls[0]), 0.0) if len(falls) else None
     return StepFigures(step.name, decoupling, _quiet_from(curve.frequency_hz, np.abs(share), limit))
@@ -156,7 +169,11 @@ def _quiet_from(frequency: Array, size: Array, limit: float) -> float | None:
 
 def _break_up(curve: AreaCurve, reasons: dict[str, str]) -> float | None:
     """Lowest begin of a stretch of at least 1/24 octave outside 3 dB."""
-    f, level = curve.frequency_hz, 20 * np.log10(np.maximum(driven_share(curve), 1e-12))
+    share = driven_share(curve)
+    if share is None:
+        reasons["break_up_hz"] = "the driven zone sweeps no area that could depart from the coil's"
+        return None
+    f, level = curve.frequency_hz, 20 * np.log10(np.maximum(share, 1e-12))
     distance = np.abs(level) - DEPARTURE_DB
     outside = distance > 0
     borders = [_crossing(f, distance, int(i), 0.0) for i in np.flatnonzero(outside[1:] != outside[:-1])]

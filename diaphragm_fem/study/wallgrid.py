@@ -30,7 +30,7 @@ from diaphragm_fem.study.threads import one_thread
 
 Array = NDArray[np.float64]
 
-CHECKS = 4  # cells solved again with the full model
+CHECKS = 5  # cells solved again with the full model
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +105,8 @@ def wall_grid(
         name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
         for name in tables[0]
     }
-    cells = _cells_to_check(len(materials), len(thickness), checks)
+    stiffest = int(np.argmax([material.youngs_modulus for material in materials]))
+    cells = _cells_to_check(len(materials), len(thickness), checks, stiffest)
     full = {(i, j): with_walls(design, walls(materials[i], thickness[j])) for i, j in cells}
     exact = {cell: _figures(_full_merit(one, up_to_hz, from_hz)) for cell, one in full.items()}
     own = _figures(_full_merit(design, up_to_hz, from_hz))
@@ -169,21 +170,28 @@ def _full_merit(design: Design, up_to_hz: float, from_hz: float) -> Merit:
     return quick_merit(build_shell(design, up_to_hz=up_to_hz).system(0, by_zone=False), up_to_hz, from_hz)
 
 
-def _cells_to_check(rows: int, columns: int, count: int) -> list[tuple[int, int]]:
-    """Cells spread over the grid, away from its corners, which made the basis."""
-    places = (np.arange(count) + 0.5) / max(count, 1)
-    across = np.roll(places, count // 2)
-    return list(dict.fromkeys((int(a * rows), int(b * columns)) for a, b in zip(places, across, strict=True)))
+def _cells_to_check(rows: int, columns: int, count: int, stiffest: int) -> list[tuple[int, int]]:
+    """Cells spread over the grid away from its corners, which made the basis, and the stiffest and thickest: beside
+    it what is left of the basis' error is largest.
+    """
+    if not count:
+        return []
+    places = (np.arange(count - 1) + 0.5) / max(count - 1, 1)
+    across = np.roll(places, (count - 1) // 2)
+    spread = [(int(a * rows), int(b * columns)) for a, b in zip(places, across, strict=True)]
+    return list(dict.fromkeys((*spread, (stiffest, columns - 1))))
 
 
 def _largest_error(
     figures: Mapping[str, Array], exact: Mapping[tuple[int, int], Mapping[str, float | None]]
 ) -> dict[str, float]:
-    """Largest relative difference of each figure at the checked cells."""
+    """Largest relative difference of each figure at the checked cells; 1 where only one of the models has it."""
     worst: dict[str, float] = {}
     for (row, column), table in exact.items():
         for name, value in table.items():
             found = float(figures[name][row, column])
-            if value and np.isfinite(found):
+            if (value is None) != bool(np.isnan(found)):
+                worst[name] = 1.0
+            elif value:
                 worst[name] = max(worst.get(name, 0.0), abs(found / value - 1))
     return worst
