@@ -282,7 +282,7 @@ def test_exports_hold_the_same_numbers(solved, tmp_path):
     import pandas
     import xarray
 
-    table = results_table(solved.store_path)
+    table = results_table(solved)
     assert (
         list(table["status"]).count("done") == 18
         and table.loc[table["case"] == 999, "reason"].item() == "no wall of 3 um"

@@ -40,6 +40,7 @@ from diaphragm_fem.study.plan import Study
 from diaphragm_fem.study.sampling import Sampler
 from diaphragm_fem.study.store import DISCARDED, FAILED, Row, Store, open_store
 from diaphragm_fem.study.studyfile import read_study
+from diaphragm_fem.study.trial import try_cases
 from diaphragm_fem.study.watcher import Silent, Summary, Watcher
 
 BATCH_SECONDS = 0.5
@@ -112,10 +113,16 @@ def run_study(
     """
     if not isinstance(study, Study):
         study = read_study(study, night=night)
-    if evaluator == EVALUATOR:
-        study.check_figures(FIGURES)
     watcher = watcher or Silent()
     sampler = Sampler(study)
+    if evaluator == EVALUATOR:
+        study.check_figures(FIGURES)
+        try_cases(study, sampler)
+    if study.how == "sensitivity" and len(sampler) != study.cases:
+        watcher.note(
+            f"a sensitivity plan of {len(study.recipe.variables)} things that vary takes {len(sampler)} of the "
+            f"{study.cases} cases asked for: a power of two times {len(study.recipe.variables) + 2}"
+        )
     with open_store(study, store) as book:
         if retry_failures and (count := book.forget_failures()):
             watcher.note(f"{count} cases that failed before are tried again")

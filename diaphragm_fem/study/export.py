@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.amount import amount_in_si
+from diaphragm_fem.study.amount import Written, amount_in_si, kinds, split_amount
+from diaphragm_fem.study.keypath import read_path
 from diaphragm_fem.study.plan import Study
 from diaphragm_fem.study.reading import Reading, read_store
 from diaphragm_fem.study.studyfile import read_study
@@ -21,9 +23,10 @@ def export_study(
 ) -> Path:
     """Write the store of a study to `target`, in the format its ending says: .parquet, .csv or .nc.
 
-    Tables hold a row per case: number, status, reason, every input as written and (`_si`) in SI, every figure in SI
-    (empty where it does not exist), warnings, seconds. NetCDF holds the solved cases over `case`, curves over
-    `case` and `point` as real and imaginary parts, with their own frequencies.
+    Tables hold a row per case: number, status, reason, every input as written and (`_si`) in SI, a ratio resolved to
+    the amount that it stands for, every figure in SI (empty where it does not exist), warnings, seconds. NetCDF holds
+    the solved cases over `case`, curves over `case` and `point` as real and imaginary parts, with their own
+    frequencies, and modes over `case` and `mode_of_order_m`.
     """
     if not isinstance(study, Study):
         study = read_study(study, night=night)
@@ -38,18 +41,20 @@ def export_study(
             if target.suffix == ".nc":
                 _dataset(reading, study).to_netcdf(target, engine="h5netcdf")
             elif target.suffix == ".csv":
-                _table(reading).to_csv(target, index=False)
+                _table(reading, study).to_csv(target, index=False)
             else:
-                _table(reading).to_parquet(target, index=False)
+                _table(reading, study).to_parquet(target, index=False)
         except OSError as error:
             raise StudyError(f"{target}: cannot be written: {error}") from error
     return target
 
 
-def results_table(store: str | Path) -> Any:
-    """A pandas table of every case of a store."""
-    with read_store(store) as reading:
-        return _table(reading)
+def results_table(study: str | Path | Study, *, store: str | Path | None = None) -> Any:
+    """A pandas table of every case of a study's store."""
+    if not isinstance(study, Study):
+        study = read_study(study)
+    with read_store(Path(store) if store else study.store_path) as reading:
+        return _table(reading, study)
 
 
 def results_dataset(study: str | Path | Study, *, store: str | Path | None = None) -> Any:
@@ -64,13 +69,21 @@ def results_dataset(study: str | Path | Study, *, store: str | Path | None = Non
     return dataset.drop_vars([name for name in dataset if str(name).endswith(("_real", "_imag"))])
 
 
-def _table(reading: Reading) -> Any:
+def _resolved(study: Study, inputs: Mapping[str, Written]) -> dict[str, Written]:
+    """What each thing that varies is in the design: a ratio is the amount that it stands for."""
+    if all(variable.of is None for variable in study.recipe.variables):
+        return dict(inputs)
+    design = study.recipe.design_of(tuple(inputs.values()))
+    return {variable.name: read_path(design, variable.keys[0]) for variable in study.recipe.variables}
+
+
+def _table(reading: Reading, study: Study) -> Any:
     import pandas
 
     rows = []
     for row in reading.rows():
         inputs = row["inputs"]
-        in_si = {f"{name}_si": amount_in_si(value) for name, value in inputs.items()}
+        in_si = {f"{name}_si": amount_in_si(value) for name, value in _resolved(study, inputs).items()}
         rows.append(
             {
                 "case": row["number"],
@@ -95,30 +108,27 @@ def _dataset(reading: Reading, study: Study) -> Any:
         raise StudyError(f"{reading.path}: no case has been solved yet, so there is nothing to export")
     number = np.array([row["number"] for row in rows])
     data: dict[str, Any] = {}
+    resolved = [_resolved(study, row["inputs"]) for row in rows]
     for variable in study.recipe.variables:
-        written = [row["inputs"][variable.name] for row in rows]
+        written = [row[variable.name] for row in resolved]
         in_si = [amount_in_si(value) for value in written]
         plain = all(value is not None for value in in_si)
         keys = ", ".join(variable.keys)
         values = np.array(in_si, float) if plain else np.array([str(value) for value in written])
-        data[variable.name] = ("case", values, {"key": keys, "note": "SI" if plain else "as written"})
+        unit = next((kind for value in written if (part := split_amount(value)) for kind in kinds(part[1])), "1")
+        about = {"key": keys, "units": unit} if plain else {"key": keys}
+        data[variable.name] = ("case", values, about)
     for name in dict.fromkeys(name for row in rows for name in row["figures"]):
         values = np.array([np.nan if row["figures"].get(name) is None else row["figures"][name] for row in rows], float)
         data[_plain(name)] = ("case", values, {"units": _unit(name), "long_name": name})
     for name, table in _curves(reading, number).items():
+        place = ("case", f"mode_of_order_{name.split(':')[1]}" if name.startswith("mode_hz") else "point")
         if np.iscomplexobj(table):
-            data[f"{_plain(name)}_real"] = (
-                ("case", "point"),
-                table.real,
-                {"units": _unit(name), "long_name": f"{name}, real part"},
-            )
-            data[f"{_plain(name)}_imag"] = (
-                ("case", "point"),
-                table.imag,
-                {"units": _unit(name), "long_name": f"{name}, imaginary part"},
-            )
+            for ending, words, half in (("real", "real", table.real), ("imag", "imaginary", table.imag)):
+                about = {"units": _unit(name), "long_name": f"{name}, {words} part"}
+                data[f"{_plain(name)}_{ending}"] = (place, half, about)
         else:
-            data[_plain(name)] = (("case", "point"), table, {"units": _unit(name), "long_name": name})
+            data[_plain(name)] = (place, table, {"units": _unit(name), "long_name": name})
     attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about.get("version", "")}
     return xarray.Dataset(data, coords={"case": number}, attrs=attributes)
 

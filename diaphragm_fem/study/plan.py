@@ -168,20 +168,29 @@ class Study:
     def store_path(self) -> Path:
         return self.folder / "cases.sqlite"
 
-    def check_figures(self, known: Sequence[str]) -> None:
-        """StudyError for a figure that no case will ever have: told in the evening, not in the morning."""
-        wanted = self.recipe.settings.get("figures") or ()
-        asked = [
-            *(("want.figures", name) for name in wanted),
+    @property
+    def asked_figures(self) -> list[tuple[str, str]]:
+        """Every figure that the study file names, with the key that names it."""
+        return [
+            *(("want.figures", name) for name in self.recipe.settings.get("figures") or ()),
             *(("morning.wish", wish.figure) for wish in self.wishes),
             *(("morning.limits", name) for name in self.limits),
             *(("morning.pareto", name) for name in self.pareto),
         ]
-        for key, name in asked:
+
+    def check_figures(self, known: Sequence[str]) -> None:
+        """StudyError for a figure that no case will ever have: told in the evening, not in the morning."""
+        wanted = self.recipe.settings.get("figures")
+        for key, name in self.asked_figures:
             if name.split(":")[0] not in known:
                 near = get_close_matches(name, known, n=1)
                 hint = f"did you mean '{near[0]}'? " if near else ""
                 raise StudyError(f"{self.path}, key {key}: unknown figure '{name}'; {hint}known are {', '.join(known)}")
+            if wanted is not None and name not in wanted and name.split(":")[0] not in wanted:
+                raise StudyError(
+                    f"{self.path}, key {key}: '{name}' is not among want.figures, so no case will keep it; "
+                    f"received {', '.join(wanted)}"
+                )
 
     @cached_property
     def identity(self) -> str:

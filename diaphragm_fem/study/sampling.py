@@ -18,6 +18,7 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.amount import Written, write_amount
 from diaphragm_fem.study.plan import Study, Variable
 
+MOST_CASES = 10**8  # the command keeps a byte for each
 Array = NDArray[np.float64]
 Values = tuple[Written, ...]
 
@@ -34,6 +35,11 @@ class Sampler:
             raise StudyError(
                 f"{study.path}, key plan.cases: a sensitivity plan of {len(self._variables)} variables needs at least "
                 f"{len(self._variables) + 2} cases, received {study.cases}"
+            )
+
+        if len(self) > MOST_CASES:
+            raise StudyError(
+                f"{study.path}: at most {MOST_CASES:.0e} cases make a study, here {len(self):.3g} are asked for"
             )
 
     def __len__(self) -> int:

@@ -39,6 +39,7 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.amount import figure_in_si
 from diaphragm_fem.study.keypath import write_path
 from diaphragm_fem.study.plan import Recipe, Study, Variable, Wish
+from diaphragm_fem.study.sampling import MOST_CASES
 from diaphragm_fem.study.variables import (
     Amount,
     Table,
@@ -51,7 +52,6 @@ from diaphragm_fem.study.variables import (
 )
 
 LOWEST_HZ, HIGHEST_HZ = 20.0, 1e6  # of the top frequency
-MOST_CASES = 10**8  # the command keeps a byte for each
 
 
 class _StudyTable(Table):
