@@ -14,8 +14,10 @@ from diaphragm_fem.report.study_words import aim_words, column_naming, column_te
 from diaphragm_fem.report.words import NONE, digits, one
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.bestfiles import write_best_designs
+from diaphragm_fem.study.store import DISCARDED
 from diaphragm_fem.study.tally import reason_group
 
+REASONS_SHOWN = 6  # of each status
 SHOWN_FRONT = 20
 
 
@@ -106,13 +108,16 @@ def _opening(morning: Morning) -> str:
 
 def _cases(morning: Morning) -> list[Block]:
     results = morning.results
-    rows = [[status, str(count), ""] for status, count in sorted(results.counts.items())]
     grouped: dict[tuple[str, str], int] = {}
     for status, reason, count in results.reasons:
         key = (status, reason_group(reason))
         grouped[key] = grouped.get(key, 0) + count
-    rows += [[f"  of them {s}", str(n), r] for (s, r), n in sorted(grouped.items(), key=lambda item: -item[1])[:12]]
-    return [Heading("Cases"), Table(["cases", "number", "reason"], [[a, b, c] for a, b, c in rows], 3)]
+    rows: list[list[str]] = []
+    for status, count in sorted(results.counts.items()):
+        rows.append([status, str(count), ""])
+        own = sorted(((n, r) for (s, r), n in grouped.items() if s == status), reverse=True)[:REASONS_SHOWN]
+        rows += [["  because", str(n), reason] for n, reason in own]
+    return [Heading("Cases"), Table(["cases", "number", "reason"], rows, 3)]
 
 
 def _ranking(morning: Morning, designs: Sequence[Path]) -> list[Block]:
@@ -206,7 +211,7 @@ def _scatter(morning: Morning) -> list[Block]:
         cells = [
             _bare(figure.text(value), figure.unit) for value in (spread.mean, spread.deviation, *spread.percentiles)
         ]
-        rows.append([figure.label, f"{spread.count} of {len(results)}", *cells])
+        rows.append([figure.label, f"{spread.count} of {int(results.independent.sum())}", *cells])
     return [*blocks, Table(head, rows)]
 
 
@@ -220,6 +225,11 @@ def _what_matters(morning: Morning) -> list[Block]:
         words = (
             "Share of a figure's variance that each variable explains alone, from the means of its levels or bins; "
             'what is missing to 100 % comes from variables acting together. A plan "sensitivity" splits that too.'
+        )
+    if morning.results.counts.get(DISCARDED):
+        words += (
+            " Constraints ruled cases out, so that what varies no longer varies independently: shares may overlap and "
+            "add up to more than 100 %."
         )
     head = ["figure", "variable", "alone", "±", *(["with others", "±"] if totals else [])]
     rows = []

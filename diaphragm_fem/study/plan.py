@@ -168,6 +168,11 @@ class Study:
     def store_path(self) -> Path:
         return self.folder / "cases.sqlite"
 
+    @cached_property
+    def free_variables(self) -> tuple[Variable, ...]:
+        """Those that take more than one value: the dimensions of a sensitivity plan."""
+        return tuple(v for v in self.recipe.variables if v.source != "list" or len(v.numbers) > 1)
+
     @property
     def asked_figures(self) -> list[tuple[str, str]]:
         """Every figure that the study file names, with the key that names it."""
@@ -204,5 +209,7 @@ class Study:
         cases = None if self.how == "sobol" else self.cases
         keep = [[reason, expression.text] for reason, expression in recipe.constraints]
         parts = [recipe.base, variables, keep, dict(recipe.settings), self.how, cases, self.seed, self.rows]
+        if self.how == "sensitivity":
+            parts.append(len(self.free_variables))
         text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
         return hashlib.sha256(text.encode()).hexdigest()[:32]

@@ -31,10 +31,11 @@ class Sampler:
     def __init__(self, study: Study) -> None:
         self._study = study
         self._variables = study.recipe.variables
-        if study.how == "sensitivity" and (study.cases or 0) < len(self._variables) + 2:
+        self._free = study.free_variables
+        if study.how == "sensitivity" and (study.cases or 0) < len(self._free) + 2:
             raise StudyError(
-                f"{study.path}, key plan.cases: a sensitivity plan of {len(self._variables)} variables needs at least "
-                f"{len(self._variables) + 2} cases, received {study.cases}"
+                f"{study.path}, key plan.cases: a sensitivity plan of {len(self._free)} variables needs at least "
+                f"{len(self._free) + 2} cases, received {study.cases}"
             )
 
         if len(self) > MOST_CASES:
@@ -49,7 +50,7 @@ class Sampler:
             case "table":
                 return len(self._study.rows)
             case "sensitivity":
-                return self._sensitivity_base * (len(self._variables) + 2)
+                return self._sensitivity_base * (len(self._free) + 2)
         return int(self._study.cases or 0)
 
     def values(self, number: int) -> Values:
@@ -69,7 +70,8 @@ class Sampler:
             case "latin hypercube":
                 points = self._hypercube[begin:end]
             case _:
-                points = self._saltelli[begin:end]
+                points = np.zeros((end - begin, len(self._variables)))  # where a single value is, any share will do
+                points[:, [variable in self._free for variable in self._variables]] = self._saltelli[begin:end]
         columns = [values_at(variable, points[:, j]) for j, variable in enumerate(self._variables)]
         return list(zip(*columns, strict=True))
 
@@ -120,13 +122,13 @@ class Sampler:
     @cached_property
     def _sensitivity_base(self) -> int:
         """The largest power of two whose Saltelli plan has no more cases than asked for."""
-        return 1 << (max(int(self._study.cases or 0) // (len(self._variables) + 2), 1).bit_length() - 1)
+        return 1 << (max(int(self._study.cases or 0) // (len(self._free) + 2), 1).bit_length() - 1)
 
     @cached_property
     def _saltelli(self) -> Array:
         from SALib.sample import sobol
 
-        names = [variable.name for variable in self._variables]
+        names = [variable.name for variable in self._free]
         problem = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
         return np.asarray(sobol.sample(problem, self._sensitivity_base, calc_second_order=False, seed=self._study.seed))
 

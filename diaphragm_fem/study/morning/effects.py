@@ -53,7 +53,7 @@ class Index:
 def main_effect(results: Results, column: Column, figure: str) -> Effect | None:
     """Effect of one variable on one figure; None where no case has the figure."""
     values = results.figure(figure)
-    known = np.isfinite(values)
+    known = np.isfinite(values) & results.independent
     if not known.any():
         return None
     group, place = _groups(column, known)
@@ -124,7 +124,7 @@ def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:
     """SALib on the whole blocks of a Saltelli plan: a block with a case that has no figure is left out whole."""
     from SALib.analyze import sobol
 
-    names = [variable.name for variable in results.study.recipe.variables]
+    names = [variable.name for variable in results.study.free_variables]
     size = len(names) + 2
     blocks = int(results.numbers.max()) // size + 1
     column = np.full(blocks * size, np.nan)

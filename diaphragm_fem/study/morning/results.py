@@ -65,6 +65,18 @@ class Results:
     def __len__(self) -> int:
         return len(self.numbers)
 
+    @cached_property
+    def independent(self) -> NDArray[np.bool_]:
+        """Cases (N,) drawn independently of each other, over which means and shares may be taken.
+
+        All but in a sensitivity plan, whose blocks vary one thing at a time between a first and a last case that are
+        independent (Saltelli 2002).
+        """
+        if self.study.how != "sensitivity":
+            return np.ones(len(self), bool)
+        size = len(self.study.free_variables) + 2
+        return np.isin(self.numbers % size, (0, size - 1))
+
     def figure(self, name: str) -> Array:
         """A figure's values; StudyError with the known names where there is no such figure."""
         if name not in self.figures:

@@ -54,19 +54,21 @@ class Band:
 
 
 def is_tolerance_study(results: Results) -> bool:
-    """Whether anything varies by a distribution, so that shares of cases are shares of parts."""
-    return any(variable.source in SPREADS for variable in results.study.recipe.variables)
+    """Whether all that varies does so by a distribution, so that shares of cases are shares of parts."""
+    varying = [v for v in results.study.free_variables if v.of is None or v.source in SPREADS]
+    return bool(varying) and all(variable.source in SPREADS for variable in varying)
 
 
 def yields(results: Results) -> tuple[Yield, ...]:
     """Yield against each hard limit and against all of them, over the cases that were solved."""
     if not results.study.limits:
         return ()
+    parts = results.independent
     found = [
-        _yield(f"{name} {_words(limits)}", keeps_to(results.figure(name), limits))
+        _yield(f"{name} {_words(limits)}", keeps_to(results.figure(name), limits)[parts])
         for name, limits in results.study.limits.items()
     ]
-    return (*found, _yield("all limits", inside_limits(results)))
+    return (*found, _yield("all limits", inside_limits(results)[parts]))
 
 
 def _yield(limit: str, keeps: np.ndarray) -> Yield:
@@ -88,7 +90,7 @@ def _words(limits: tuple[float | None, float | None]) -> str:
 def spreads(results: Results) -> tuple[Spread, ...]:
     found = []
     for name, values in results.figures.items():
-        known = values[np.isfinite(values)]
+        known = values[np.isfinite(values) & results.independent]
         if len(known):
             low, middle, high = (float(x) for x in np.percentile(known, PERCENTILES))
             deviation = float(known.std(ddof=1)) if len(known) > 1 else 0.0
@@ -100,7 +102,7 @@ def bands(results: Results, cases: np.ndarray | None = None) -> tuple[Band, ...]
     """Band of the size of every curve with a frequency axis; of MOST_CURVES cases spread evenly over the store at
     most.
     """
-    numbers = results.numbers if cases is None else results.numbers[cases]
+    numbers = results.numbers[results.independent] if cases is None else results.numbers[cases]
     picked = numbers[np.unique(np.linspace(0, len(numbers) - 1, min(len(numbers), MOST_CURVES)).astype(int))]
     collected: dict[str, list[Array]] = {}
     grid: Array | None = None
