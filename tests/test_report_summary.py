@@ -159,3 +159,8 @@ def test_a_mode_without_one_like_it_is_said() -> None:
     assert "on 2 modes, and 1 had none like it" in summary.trust(replace(evaluation, second_opinion=opinion))
     lines = summary.opinion_lines(opinion)
     assert lines[1][3:] == ("none alike", "") and lines[2][3].endswith("(mode 5)")
+
+
+def test_a_modulus_of_unknown_spread_is_named() -> None:
+    words = summary.trust(stepped_v())
+    assert "How far the modulus of firm elastomer (0.1 GPa, assumed) may be off is not known" in words

@@ -8,7 +8,7 @@ import numpy as np
 
 from diaphragm_fem import __version__
 from diaphragm_fem.analysis.merit import Merit
-from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, evidence_table, show_number
+from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.report.words import (
     NONE,
@@ -158,6 +158,11 @@ def _material_limit(evaluation: Evaluation) -> str:
             f"The materials count for more: their moduli as met move the frequencies that they govern, {_and(moves)}."
         )
     doubtful = [row for row in evidence_table(evaluation.design.materials) if row.mark]
+    used = {material.name for material in materials}
+    unknown = [r for r in doubtful if r.quantity == QUANTITIES["youngs_modulus"] and not r.range and r.material in used]
+    if unknown:
+        named = _and([f"{row.material} ({row.value}, {row.kind})" for row in unknown])
+        text += f" How far the modulus of {named} may be off is not known: a tenth moves its frequencies by 5 %."
     if doubtful:
         verb = "has" if len(doubtful) == 1 else "have"
         text += f" {one(len(doubtful), 'material number')} used here {verb} no published source."
