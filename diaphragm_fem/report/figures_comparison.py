@@ -34,6 +34,7 @@ from diaphragm_fem.study.compare import Comparison, FigureRow, level_difference
 COLUMN = 208.0  # where the list of designs begins, mm
 RIGHT = 287.0
 RAMP = LinearSegmentedColormap.from_list("series", ("#14507d", "#58a6d6", "#e6a62e", "#cc4a1b"))
+ROOM = 0.05  # of a panel, free on every side of the profiles
 LEVELS_DB = 15.0
 LEAST_SPAN = 0.1  # of the largest value: small differences shall look small
 MOST_LABELS = 12  # designs beyond which values are not written beside their dots
@@ -67,12 +68,9 @@ def profiles_figure(comparison: Comparison) -> Sheet:
         boxes = np.array([bounds(design) for design in designs])
         left, width, bottom, height = 22.0, 175.0, 76.0, 118.0
         axes = sheet.axes(left, bottom, width, height)
-        low, high = boxes[:, ::2].min(axis=0), boxes[:, 1::2].max(axis=0)
-        margin = 0.05 * (high[0] - low[0])
-        axes.set_xlim(low[0] - margin, high[0] + margin)
-        half = (high[0] - low[0] + 2 * margin) * height / width / 2
-        middle = (low[1] + high[1]) / 2
-        axes.set_ylim(middle - half, middle + half)
+        across, up = one_scale(boxes[:, ::2].min(axis=0), boxes[:, 1::2].max(axis=0), width, height)
+        axes.set_xlim(*across)
+        axes.set_ylim(*up)
         axes.set_ylabel("height z, mm")
         axes.tick_params(labelbottom=False)
         walls = sheet.axes(left, 27.0, width, 42.0)
@@ -93,6 +91,19 @@ def profiles_figure(comparison: Comparison) -> Sheet:
         walls.set_ylabel("wall thickness, µm")
         _list_designs(sheet, comparison, walls=True)
     return sheet
+
+
+def one_scale(low: np.ndarray, high: np.ndarray, width: float, height: float) -> np.ndarray:
+    """Limits ((left, right), (foot, top)) of a drawing of that size which holds the box with room around it.
+
+    Both directions get the scale of the one that needs more. Room is taken right of the axis of revolution first:
+    there is nothing to draw at a negative radius.
+    """
+    panel = np.array([width, height])
+    span = float(((high - low) / panel).max()) / (1 - 2 * ROOM) * panel
+    begin = (low + high - span) / 2
+    begin[0] = max(begin[0], min(0.0, low[0]) - ROOM * span[0])
+    return np.stack((begin, begin + span), axis=1)
 
 
 def _say(axes: Axes, words: str) -> None:
