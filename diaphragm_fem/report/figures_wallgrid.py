@@ -9,14 +9,11 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.colors import LinearSegmentedColormap, LogNorm, Normalize
 from matplotlib.lines import Line2D
-from matplotlib.patches import Rectangle
-from matplotlib.patheffects import withStroke
-from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter, NullLocator
+from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
-from diaphragm_fem.design.evidence import MARK, doubtful_numbers
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.evidence import MARK
+from diaphragm_fem.report.figures_wallmaps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, Sheet, drawing_style, new_sheet
 from diaphragm_fem.report.words import digits, one, show_bound, show_hz
@@ -25,9 +22,7 @@ from diaphragm_fem.study.wallgrid import WallGrid
 MAP_FIGURES = (
     "fundamental_hz", "break_up_hz", "usable_octaves", "moving_mass_kg", "area_per_mass_m2_per_kg", "high_area_m2",
 )  # fmt: skip
-DARK = "#0b2239"
-SHADES = LinearSegmentedColormap.from_list("shades", ("#f3f7fa", "#9fc6e0", "#14507d", DARK))
-LABELLED = 5  # thicknesses written along a line, and columns of a map with their values
+LABELLED = 5  # thicknesses marked along a line
 NAME_HEIGHT = 0.022  # of the axes' height
 MARKERS = ("o", "s", "D", "^", "v", "P", "X")
 
@@ -78,7 +73,7 @@ def trade_off_figure(grid: WallGrid, x: str = "moving_mass_kg", y: str | None = 
 
 
 def maps_figure(grid: WallGrid, figures: Sequence[str] = MAP_FIGURES) -> Sheet:
-    """Sheet with a map per figure: materials down, thickness across, dark is high."""
+    """Sheet with a map per figure, numbers and ticks at the same thicknesses in all of them."""
     shown = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
     with drawing_style():
         sheet = _new_sheet(grid, "Figures by material and thickness")
@@ -86,13 +81,27 @@ def maps_figure(grid: WallGrid, figures: Sequence[str] = MAP_FIGURES) -> Sheet:
         lines = -(-len(shown) // columns)
         names = min(12 + 1.3 * max(len(material.name) for material in grid.materials), 44.0)
         cell = ((277.0 - names) / columns, 172.0 / lines)
+        numbered = choose_columns(grid, shown, cell[0] - 6)
         for place, name in enumerate(shown):
             across, down = place % columns, place // columns
             axes = sheet.axes(
-                10 + names + across * cell[0], 24 + 172.0 - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20
+                10 + names + across * cell[0], 26 + 172.0 - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20
             )
-            _draw_map(axes, grid, name, names=across == 0)
+            draw_map(axes, grid, name, numbered, names=across == 0)
+        sheet.text(10.0, 20.0, _map_key(grid), size=SMALL, color=SOFT_INK)
     return sheet
+
+
+def _map_key(grid: WallGrid) -> str:
+    """How all maps of the sheet read, in one line."""
+    words = ["dark is high", f"{ABSENT} the figure does not exist", f"{MARK} some numbers have no published source"]
+    own = drawn_column(grid)
+    if own is not None:
+        framed = "as drawn" if is_as_drawn(grid, own) else "column next to the wall as drawn"
+        words.insert(0, f"framed: {framed}, {grid.drawn_material} of {digits(1e6 * grid.drawn_thickness, 3)} µm")
+    if np.isnan(grid.figures["break_up_hz"]).any():
+        words.append("> no break-up below the top frequency")
+    return ";  ".join(words)
 
 
 def _name_ends(axes: Axes, ends: Sequence[tuple[float, float, str, str]]) -> None:
@@ -113,67 +122,9 @@ def _name_ends(axes: Axes, ends: Sequence[tuple[float, float, str, str]]) -> Non
         )  # fmt: skip
 
 
-def _draw_map(axes: Axes, grid: WallGrid, name: str, *, names: bool) -> None:
-    words, value = naming(name), grid.figures[name]
-    shown = words.shown(value)
-    low, high = float(np.nanmin(shown)), float(np.nanmax(shown))
-    wide = low > 0 and high / low > 4
-    norm: Normalize = LogNorm(low, high) if wide else Normalize(low, high if high > low else low + 1)
-    edges = _edges(grid.thickness) * 1e6
-    beyond = name == "break_up_hz"  # a break-up that was not met lies above the top frequency
-    missing = f"> {digits(float(words.shown(grid.up_to_hz)), 3)}" if beyond else "–"
-    shades = SHADES.with_extremes(bad=DARK if beyond else "white")
-    rows = np.arange(len(grid.materials) + 1) - 0.5
-    axes.pcolormesh(edges, rows, np.ma.masked_invalid(shown), cmap=shades, norm=norm, rasterized=True)
-    for column in _spaced(len(grid.thickness), LABELLED, inset=True):
-        for row in range(len(grid.materials)):
-            x = shown[row, column]
-            dark = float(norm(x)) > 0.5 if np.isfinite(x) else beyond
-            text = digits(float(x), 3) if np.isfinite(x) else missing
-            colours = ("white", DARK) if dark else (INK, "white")
-            axes.text(
-                1e6 * grid.thickness[column], row, text, size=SMALL - 0.6, ha="center", va="center", color=colours[0],
-                path_effects=[withStroke(linewidth=1.4, foreground=colours[1])],
-            )  # fmt: skip
-    axes.set_xscale("log")
-    axes.set_xlim(edges[0], edges[-1])
-    ticks = [1e6 * grid.thickness[k] for k in _spaced(len(grid.thickness), LABELLED, inset=True)]
-    axes.set_xticks(ticks, [digits(t, 2 if t < 100 else 3) for t in ticks])
-    axes.xaxis.set_minor_locator(NullLocator())
-    axes.set_ylim(len(grid.materials) - 0.5, -0.5)
-    axes.grid(False)
-    axes.tick_params(length=0)
-    labels = [_marked(material) for material in grid.materials] if names else [""] * len(grid.materials)
-    axes.set_yticks(range(len(grid.materials)), labels, size=TEXT)
-    axes.set_title(words.label, loc="left", weight="bold", size=TEXT, pad=4)
-    axes.set_xlabel("thickness, µm", size=SMALL, labelpad=1.5, color=SOFT_INK)
-    for side in ("left", "bottom"):
-        axes.spines[side].set_visible(False)
-    drawn = [k for k, material in enumerate(grid.materials) if material.name == grid.drawn_material]
-    inside = edges[0] <= 1e6 * grid.drawn_thickness <= edges[-1]
-    if drawn and inside:
-        k = int(np.searchsorted(edges, 1e6 * grid.drawn_thickness)) - 1
-        axes.add_patch(
-            Rectangle(
-                (edges[k], drawn[0] - 0.5), edges[k + 1] - edges[k], 1, fill=False, ec="#cc4a1b", lw=1.6, zorder=5
-            )
-        )
-
-
-def _edges(thickness: np.ndarray) -> np.ndarray:
-    """Borders of the cells (T + 1,), halfway between thicknesses on a logarithmic scale."""
-    if len(thickness) == 1:
-        return thickness[0] * np.array([0.9, 1.1])
-    middle = np.sqrt(thickness[1:] * thickness[:-1])
-    return np.concatenate(([thickness[0] ** 2 / middle[0]], middle, [thickness[-1] ** 2 / middle[-1]]))
-
-
-def _spaced(count: int, most: int, *, inset: bool = False) -> list[int]:
-    """Evenly spaced places, the ends among them, or half a step inside."""
-    if count <= most:
-        return list(range(count))
-    places = (np.arange(most) + 0.5) / most * count - 0.5 if inset else np.linspace(0, count - 1, most)
-    return sorted({round(float(x)) for x in places})
+def _spaced(count: int, most: int) -> list[int]:
+    """Evenly spaced places, the ends among them."""
+    return sorted({round(float(x)) for x in np.linspace(0, count - 1, min(count, most))})
 
 
 def _new_sheet(grid: WallGrid, subject: str) -> Sheet:
@@ -195,10 +146,6 @@ def _looks(grid: WallGrid) -> list[_Look]:
         _Look(colours[k % len(colours)], MARKERS[k % len(MARKERS)], dashes[k // len(colours) % len(dashes)])
         for k in range(len(grid.materials))
     ]
-
-
-def _marked(material: Material) -> str:
-    return material.name + (MARK if doubtful_numbers(material) else "")
 
 
 def _value_axis(axes: Axes, which: str, up_to: float | None = None) -> None:
@@ -231,7 +178,7 @@ def _list_materials(sheet: Sheet, grid: WallGrid) -> float:
             [left / sheet.width, (left + 4) / sheet.width, (left + 8) / sheet.width], [(y + 0.9) / sheet.height] * 3,
             color=look.colour, ls=look.dashes, lw=1.4, marker=look.marker, markevery=[1], ms=4.6, mec="white", mew=0.5,
         ))  # fmt: skip
-        sheet.text(left + 10, y, _marked(material), size=TEXT)
+        sheet.text(left + 10, y, marked(material), size=TEXT)
         y -= step
     sheet.line(left, y + 2.4, right, y + 2.4, colour=RULE)
     return y

@@ -6,8 +6,10 @@ print. No global state: figures are made by hand on the Agg canvas, which is qui
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -138,6 +140,22 @@ def new_sheet(subject: str, design_name: str, remark: str = "", *, portrait: boo
     sheet.text(second + 3, 9.6, remark, size=SMALL, color=SOFT_INK)
     sheet.text(right, 9.6, f"diaphragm_fem {__version__}", size=SMALL, color=SOFT_INK, ha="right")
     return sheet
+
+
+def text_width(words: str, size: float) -> float:
+    """Width in mm of a line of text, in the drawing style's type."""
+    return _glyph_width(re.sub(r"\d", "0", words), size)
+
+
+@lru_cache(maxsize=4096)
+def _glyph_width(words: str, size: float) -> float:
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextPath
+
+    type_face = FontProperties(family=RC["font.family"], size=size)
+    # beside a full stop, so that blanks at the ends count too
+    both, stop = (TextPath((0, 0), f".{x}.", prop=type_face).get_extents().x1 for x in (words, ""))
+    return float(both - stop) / MM / 72
 
 
 def _shorten(words: str, most: int) -> str:
