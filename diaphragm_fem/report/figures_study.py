@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullFormatter
 
+from diaphragm_fem.report.figures_callouts import number_points
 from diaphragm_fem.report.study_words import column_naming, naming
 from diaphragm_fem.report.style import CYCLE, INK, RULE, SMALL, SOFT_INK, Sheet, drawing_style, new_sheet, pale
 from diaphragm_fem.report.words import one
@@ -75,10 +76,13 @@ def trade_off_figure(morning: Morning) -> Sheet | None:
                 label="best by the wish list",
                 ls="none",
             )
-            _number_points(axes, across[best], up[best])
         axes.set_xlabel(_with_aim(morning, x_name))
         axes.set_ylabel(_with_aim(morning, y_name))
         axes.margins(0.05)
+        axes.autoscale_view()
+        if best:
+            points = np.column_stack((across, up))
+            number_points(axes, points[best], points[shown], BEST)
         sheet.figure.legend(loc="upper left", bbox_to_anchor=(222 / sheet.width, 194 / sheet.height), labelspacing=0.7)
         _best_column(sheet, morning)
     return sheet
@@ -87,21 +91,6 @@ def trade_off_figure(morning: Morning) -> Sheet | None:
 def _with_aim(morning: Morning, figure: str) -> str:
     aim = morning.aims.get(figure)
     return f"{naming(figure).label}  ({aim} is wanted)" if aim else naming(figure).label
-
-
-def _number_points(axes: Axes, x: np.ndarray, y: np.ndarray) -> None:
-    """Ranks beside the points; points too close for labels of their own share one."""
-    width, height = np.ptp(axes.get_xlim()), np.ptp(axes.get_ylim())
-    spots: list[tuple[float, float, list[int]]] = []
-    for place, (across, up) in enumerate(zip(x, y, strict=True), start=1):
-        near = next((s for s in spots if abs(s[0] - across) < 0.045 * width and abs(s[1] - up) < 0.03 * height), None)
-        if near:
-            near[2].append(place)
-        else:
-            spots.append((float(across), float(up), [place]))
-    for across, up, places in spots:
-        words = ", ".join(map(str, places))
-        axes.annotate(words, (across, up), (7, 8), textcoords="offset points", size=SMALL, color=BEST, weight="bold")
 
 
 def _best_column(sheet: Sheet, morning: Morning) -> None:
