@@ -1,4 +1,4 @@
-"""Figures of a study's morning: the trade-off, main effects, and what the variance comes from."""
+"""Figures of a study's morning: the trade-off and main effects."""
 
 from __future__ import annotations
 
@@ -6,12 +6,11 @@ from math import ceil
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullFormatter
 
 from diaphragm_fem.report.figures_callouts import number_points
 from diaphragm_fem.report.study_words import column_naming, naming
-from diaphragm_fem.report.style import CYCLE, INK, RULE, SMALL, SOFT_INK, Sheet, drawing_style, new_sheet, pale
+from diaphragm_fem.report.style import CYCLE, INK, RULE, SMALL, Sheet, drawing_style, new_sheet, pale
 from diaphragm_fem.report.words import one
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import Effect
@@ -176,51 +175,6 @@ def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, co
     axes.axhline(np.average(mean, weights=effect.count), color=RULE, lw=0.8, zorder=1)
     if last and not effect.labels:
         axes.set_xlabel(name.label, size=SMALL)
-
-
-def sensitivity_figure(morning: Morning) -> Sheet | None:
-    """Sheet with the share of each figure's variance that each variable explains, alone and together with others."""
-    figures = [figure for figure in morning.figures if any(index.figure == figure for index in morning.indices)]
-    if not figures:
-        return None
-    totals = any(np.isfinite(index.total) for index in morning.indices)
-    with drawing_style():
-        remark = "Sobol indices, bars of 95 %" if totals else "first-order indices from the means of bins, bars of 95 %"
-        sheet = new_sheet("What the variance comes from", morning.results.study.name, remark)
-        left, right, gap = 42.0, 287.0, 9.0
-        width = (right - left - gap * (len(figures) - 1)) / len(figures)
-        variables = list(dict.fromkeys(index.variable for index in morning.indices))
-        height = min(18.0 * len(variables) + 6, 140.0)
-        for j, figure in enumerate(figures):
-            axes = sheet.axes(left + j * (width + gap), 186 - height, width, height)
-            for index in (index for index in morning.indices if index.figure == figure):
-                row = variables.index(index.variable)
-                if totals:
-                    _bar(axes, row + 0.19, index.total, index.total_error, pale(FRONT, 0.6), SOFT_INK)
-                _bar(axes, row - 0.19 * totals, index.first, index.first_error, FRONT, INK)
-            axes.set_yticks(range(len(variables)), [v.replace("_", " ") for v in variables])
-            axes.tick_params(axis="y", length=0, labelleft=j == 0)
-            axes.set_ylim(len(variables) - 0.4, -0.6)
-            axes.set_xlim(0.0, 1.05)
-            axes.grid(axis="y", visible=False)
-            axes.set_title(naming(figure).words, loc="left", weight="bold")
-            axes.set_xlabel("share of variance")
-        handles = [Patch(color=FRONT, label="alone")]
-        if totals:
-            handles.append(Patch(color=pale(FRONT, 0.6), label="together with others"))
-        place = (left / sheet.width, (186 - height - 16) / sheet.height)
-        sheet.figure.legend(handles=handles, loc="upper left", bbox_to_anchor=place, ncols=2)
-    return sheet
-
-
-def _bar(axes: Axes, row: float, share: float, error: float, colour: str, ink: str) -> None:
-    """A bar of a share with its interval, which is cut at zero."""
-    if not np.isfinite(share):
-        return
-    share = max(share, 0.0)
-    axes.barh(row, share, 0.34, color=colour)
-    if np.isfinite(error):
-        axes.errorbar(share, row, xerr=[[min(error, share)], [error]], color=ink, elinewidth=0.8, capsize=1.5)
 
 
 def _folded(words: str, most: int) -> str:

@@ -68,14 +68,14 @@ def morning_blocks(morning: Morning, drawn: dict[str, str], designs: Sequence[Pa
 
 
 def _draw(morning: Morning, folder: Path) -> dict[str, str]:
-    from diaphragm_fem.report import figures_scatter, figures_study
+    from diaphragm_fem.report import figures_scatter, figures_study, figures_variance
     from diaphragm_fem.report.style import Sheet, save_sheet
 
     makers: dict[str, Callable[[Morning], Sheet | None]] = {
         "best curves": figures_scatter.best_curves_figure,
         "trade-off": figures_study.trade_off_figure,
         "scatter": figures_scatter.bands_figure,
-        "variance": figures_study.sensitivity_figure,
+        "variance": figures_variance.sensitivity_figure,
         "effects": figures_study.effects_figure,
         "neighbourhood": figures_scatter.neighbourhood_figure,
     }
