@@ -1,4 +1,4 @@
-"""The maps of a grid of walls can be read from 2 to 50 thicknesses: numbers apart, inside, the one as drawn among them."""
+"""The maps of a grid of walls can be read from 2 to 50 thicknesses: numbers apart, inside, that as drawn among them."""
 
 from itertools import combinations, pairwise
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
-from matplotlib.ticker import FuncFormatter, LogLocator, MultipleLocator, NullFormatter, NullLocator
+from matplotlib.ticker import MultipleLocator, NullLocator
 
 from diaphragm_fem.analysis.area import AreaCurve
 from diaphragm_fem.analysis.merit import Merit
@@ -23,6 +23,7 @@ from diaphragm_fem.report.style import (
     Sheet,
     drawing_style,
     frequency_axis,
+    log_ticks,
     new_sheet,
     zone_colours,
     zone_dashes,
@@ -110,11 +111,9 @@ def draw_magnitude(axes: Axes, area: AreaCurve, merit: Merit) -> None:
     highest = size.max() if area.absolute is None else max(size.max(), 1e4 * float(area.absolute.max()))
     axes.set_ylim(max(size.min() * 0.8, highest / 3000), highest * 1.3)
     dense = np.log10(axes.get_ylim()[1] / axes.get_ylim()[0]) < 3.3
-    axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0) if dense else (1.0,)))
+    log_ticks(axes.yaxis, *axes.get_ylim(), most=11)
     if dense:
         axes.yaxis.set_minor_locator(NullLocator())
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    axes.yaxis.set_minor_formatter(NullFormatter())
     axes.set_ylabel("area, cm²")
 
 

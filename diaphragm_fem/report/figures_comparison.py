@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap, to_hex
 from matplotlib.patches import Rectangle
-from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, MultipleLocator, NullFormatter
+from matplotlib.ticker import MaxNLocator, MultipleLocator
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK
@@ -26,6 +26,7 @@ from diaphragm_fem.report.style import (
     Sheet,
     drawing_style,
     frequency_axis,
+    log_ticks,
     new_sheet,
 )
 from diaphragm_fem.report.words import name_materials, one, show_thickness
@@ -194,10 +195,7 @@ def _log_values(axes: Axes, curves: Sequence[np.ndarray], label: str, below: flo
     lowest, highest = min(float(x.min()) for x in curves), max(float(x.max()) for x in curves)
     axes.set_yscale("log")
     axes.set_ylim(max(lowest * 0.85, middle / below), min(highest * 1.2, middle * above))
-    dense = np.log10(axes.get_ylim()[1] / axes.get_ylim()[0]) < 2.2
-    axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0) if dense else (1.0,)))
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    axes.yaxis.set_minor_formatter(NullFormatter())
+    log_ticks(axes.yaxis, *axes.get_ylim())
     axes.set_ylabel(label)
 
 

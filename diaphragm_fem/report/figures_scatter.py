@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullFormatter
+from matplotlib.ticker import MaxNLocator
 
 from diaphragm_fem.report.study_words import column_naming, limit_words, naming
 from diaphragm_fem.report.style import (
@@ -16,6 +16,7 @@ from diaphragm_fem.report.style import (
     Sheet,
     drawing_style,
     frequency_axis,
+    log_ticks,
     new_sheet,
     pale,
 )  # fmt: skip
@@ -83,9 +84,7 @@ def _area_axis(axes: Axes, area: np.ndarray) -> None:
     top = float(np.max(area))
     axes.set_yscale("log")
     axes.set_ylim(max(float(np.min(area)) * 0.8, top / 1000), top * 1.3)
-    axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    axes.yaxis.set_minor_formatter(NullFormatter())
+    log_ticks(axes.yaxis, *axes.get_ylim(), most=12)
     axes.set_ylabel("effective area |S|, cm²")
 
 

@@ -10,12 +10,23 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
-from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+from matplotlib.ticker import LogLocator
 
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.figures_wallmaps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, Sheet, drawing_style, new_sheet
+from diaphragm_fem.report.style import (
+    CYCLE,
+    INK,
+    RULE,
+    SMALL,
+    SOFT_INK,
+    TEXT,
+    Sheet,
+    drawing_style,
+    log_ticks,
+    new_sheet,
+)
 from diaphragm_fem.report.words import digits, one, show_bound, show_hz
 from diaphragm_fem.study.wallgrid import WallGrid
 
@@ -161,10 +172,8 @@ def _value_axis(axes: Axes, which: str, up_to: float | None = None) -> None:
     axis = axes.xaxis if which == "x" else axes.yaxis
     (axes.set_xscale if which == "x" else axes.set_yscale)("log")
     (axes.set_xlim if which == "x" else axes.set_ylim)(0.92 * values.min(), 1.12 * values.max())
-    axis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
-    axis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:g}"))
+    log_ticks(axis, *(axes.get_xlim() if which == "x" else axes.get_ylim()), most=10)
     axis.set_minor_locator(LogLocator(subs=(1.5, 3.0, 4.0, 6.0, 7.0, 8.0)))
-    axis.set_minor_formatter(NullFormatter())
 
 
 def _list_materials(sheet: Sheet, grid: WallGrid) -> float:

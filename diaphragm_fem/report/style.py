@@ -13,12 +13,14 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from matplotlib import rc_context, rcParamsDefault
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_hex, to_rgb
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter, NullLocator
+from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, MaxNLocator, NullFormatter, NullLocator
 
 from diaphragm_fem import __version__
 from diaphragm_fem.design.zone import Role, Zone
@@ -42,6 +44,7 @@ MM = 1 / 25.4
 TEXT = 8.0
 SMALL = 6.8
 DPI = 150
+LOG_STEPS = ((1.0, 2.0, 5.0), (1.0, 1.5, 2.0, 3.0, 5.0, 7.0), tuple(np.arange(1.0, 10.0)), (1.0,))
 SOLID, DASHED = "solid", (0, (4, 1.6))
 
 RC: dict[str, Any] = {
@@ -215,6 +218,18 @@ def frequency_axis(axes: Axes, low_hz: float, high_hz: float, *, label: bool = T
         axes.set_xlabel("frequency, Hz")
     else:
         axes.tick_params(axis="x", labelbottom=False)
+
+
+def log_ticks(axis: Axis, low: float, high: float, *, most: int = 8) -> None:
+    """Plain numbers on a logarithmic axis: the roundest that give it three at least, however short it is."""
+    decades = 10.0 ** np.arange(np.floor(np.log10(low)), np.ceil(np.log10(high)) + 1)
+    choices = [np.outer(decades, steps).ravel() for steps in LOG_STEPS]
+    choices.append(np.asarray(MaxNLocator(max(min(most, 6), 3)).tick_values(low, high)))
+    inside = [ticks[(ticks >= low * (1 - 1e-9)) & (ticks <= high * (1 + 1e-9))] for ticks in choices]
+    chosen = next((ticks for ticks in inside if 3 <= len(ticks) <= most), None)
+    axis.set_major_locator(FixedLocator(inside[-1] if chosen is None else chosen))
+    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    axis.set_minor_formatter(NullFormatter())
 
 
 def show_tick(frequency_hz: float) -> str:
