@@ -2,22 +2,37 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Sequence
 from math import ceil
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullFormatter
+from matplotlib.ticker import MaxNLocator
 
 from diaphragm_fem.report.figures_callouts import number_points
+from diaphragm_fem.report.figures_names import shorten_apart
 from diaphragm_fem.report.study_words import column_naming, naming
-from diaphragm_fem.report.style import CYCLE, INK, RULE, SMALL, Sheet, drawing_style, new_sheet, pale
+from diaphragm_fem.report.style import (
+    CYCLE,
+    INK,
+    RULE,
+    SMALL,
+    Sheet,
+    drawing_style,
+    log_ticks,
+    new_sheet,
+    pale,
+    text_width,
+)
 from diaphragm_fem.report.words import one
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.effects import Effect
+from diaphragm_fem.study.morning.effects import MOST_LEVELS, Effect
 
 CLOUD, FRONT, BEST = "#b4bdc6", CYCLE[0], CYCLE[2]
 MOST_POINTS = 20000
 MOST_PANELS = 6
+ASLANT_ROOM = 24.0  # mm along a name at 35 degrees, down to the title block
 
 
 def trade_off_figure(morning: Morning) -> Sheet | None:
@@ -115,9 +130,8 @@ def effects_figure(morning: Morning) -> Sheet | None:
     if not variables:
         return None
     with drawing_style():
-        sheet = new_sheet(
-            "Main effects", results.study.name, "mean over all cases at one level; bars: two standard errors"
-        )
+        groups = " or ".join(sorted({"in one bin" if _binned(morning, v) else "at one level" for v in variables}))
+        sheet = new_sheet("Main effects", results.study.name, f"means {groups}; bars: two standard errors")
         rows, columns = len(morning.figures), len(variables)
         left, right, bottom, top = 28.0, 287.0, 34.0, 196.0
         gap = 5.0
@@ -133,7 +147,7 @@ def effects_figure(morning: Morning) -> Sheet | None:
                 if (figure, variable) not in found:
                     continue
                 axes = sheet.axes(left + j * (width + gap), bottom + (rows - 1 - i) * (height + gap), width, height)
-                _draw_effect(axes, morning, found[figure, variable], last=i == rows - 1, columns=columns)
+                _draw_effect(axes, morning, found[figure, variable], last=i == rows - 1, width=width)
                 axes.set_ylim(*limits)
                 axes.yaxis.set_major_locator(MaxNLocator(4))
                 if j == 0:
@@ -149,7 +163,14 @@ def _span(values: np.ndarray) -> tuple[float, float]:
     return low - room, high + room
 
 
-def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, columns: int) -> None:
+def _binned(morning: Morning, variable: str) -> bool:
+    """Whether a variable has too many values for a level each, so that its cases are taken together in bins."""
+    column = morning.results.column(variable)
+    return not column.names and len(np.unique(column.values)) > MOST_LEVELS
+
+
+def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, width: float) -> None:
+    """One panel, `width` mm wide."""
     column = morning.results.column(effect.variable)
     name, figure = column_naming(column), naming(effect.figure)
     mean, error = figure.shown(effect.mean), 2 * figure.shown(effect.error)
@@ -157,31 +178,48 @@ def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, co
         place = np.arange(len(effect.labels), dtype=float)
         axes.errorbar(place, mean, error, fmt="s", ms=4, color=FRONT, elinewidth=0.8, capsize=1.5)
         axes.set_xlim(-0.6, len(place) - 0.4)
-        axes.set_xticks(
-            place, [_shorter(label, 14) for label in effect.labels] if last else [], rotation=35, ha="right"
-        )
+        axes.set_xticks(place)
+        if last:
+            _name_levels(axes, effect.labels, width / len(place))
+        else:
+            axes.tick_params(axis="x", labelbottom=False)
         axes.grid(axis="x", visible=False)
     else:
         place = name.shown(effect.place)
         axes.errorbar(place, mean, error, fmt="-o", ms=2.8, lw=1.0, color=FRONT, elinewidth=0.8, capsize=1.5)
+        most = max(int(width / 12), 3)
         if column.log and place.min() > 0:
             axes.set_xscale("log")
-            axes.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
-            axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-            axes.xaxis.set_minor_formatter(NullFormatter())
+            log_ticks(axes.xaxis, *axes.get_xlim(), most=most)
         else:
-            axes.xaxis.set_major_locator(MaxNLocator(max(7 - columns, 3)))
+            axes.xaxis.set_major_locator(MaxNLocator(min(most, 7)))
         axes.tick_params(axis="x", labelbottom=last)
     axes.axhline(np.average(mean, weights=effect.count), color=RULE, lw=0.8, zorder=1)
     if last and not effect.labels:
-        axes.set_xlabel(name.label, size=SMALL)
+        bins = f"  ({len(place)} bins)" if _binned(morning, effect.variable) else ""
+        axes.set_xlabel(name.label + bins, size=SMALL)
+
+
+def _name_levels(axes: Axes, labels: Sequence[str], room: float) -> None:
+    """Names under their marks, `room` mm each: level and folded where every word fits, else aslant."""
+    folded = [_folded_to(label, room - 1.5) for label in labels]
+    if max(text_width(line, SMALL) for words in folded for line in words) <= room - 1.5:
+        axes.set_xticklabels(["\n".join(words) for words in folded])
+    else:
+        short = shorten_apart(labels, ASLANT_ROOM, SMALL)
+        axes.set_xticklabels(short, rotation=35, ha="right", rotation_mode="anchor")
+
+
+def _folded_to(words: str, width: float) -> list[str]:
+    """Lines of whole words no wider than `width` mm, but for single words that are."""
+    lines: list[str] = []
+    for word in words.split():
+        if lines and text_width(f"{lines[-1]} {word}", SMALL) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
 
 
 def _folded(words: str, most: int) -> str:
-    import textwrap
-
     return "\n".join(textwrap.wrap(words, most))
-
-
-def _shorter(words: str, most: int) -> str:
-    return words if len(words) <= most else words[: most - 1] + "…"
