@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from textwrap import wrap
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.colors import LinearSegmentedColormap, to_hex
-from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator, MultipleLocator
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.comparison_words import design_names, show_difference
+from diaphragm_fem.report.figures_designs import (
+    BOLD,
+    COLUMN,
+    RIGHT,
+    Look,
+    baseline_name,
+    comparison_sheet,
+    list_designs,
+    looks,
+    short_names,
+)
 from diaphragm_fem.report.figures_profile import bounds, trace
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.style import (
-    CYCLE,
     INK,
     SMALL,
     SOFT_INK,
@@ -27,44 +34,20 @@ from diaphragm_fem.report.style import (
     drawing_style,
     frequency_axis,
     log_ticks,
-    new_sheet,
+    text_width,
 )
-from diaphragm_fem.report.words import name_materials, one, show_thickness
 from diaphragm_fem.study.compare import Comparison, FigureRow, level_difference
 
-COLUMN = 208.0  # where the list of designs begins, mm
-RIGHT = 287.0
-RAMP = LinearSegmentedColormap.from_list("series", ("#14507d", "#58a6d6", "#e6a62e", "#cc4a1b"))
 ROOM = 0.05  # of a panel, free on every side of the profiles
 LEVELS_DB = 15.0
 LEAST_SPAN = 0.1  # of the largest value: small differences shall look small
 MOST_LABELS = 12  # designs beyond which values are not written beside their dots
 
 
-@dataclass(frozen=True)
-class Look:
-    """How one design is drawn."""
-
-    colour: str
-    width: float
-    order: float
-
-
-def looks(comparison: Comparison) -> list[Look]:
-    """The baseline in ink; the others in colours that stay apart, or along a ramp where there are many."""
-    others = [d for d in range(len(comparison.designs)) if d != comparison.baseline]
-    palette: list[str] = [colour for colour in CYCLE if colour != CYCLE[-1]]
-    if len(others) > len(palette):
-        palette = [to_hex(RAMP(x)) for x in np.linspace(0, 1, len(others))]
-    drawn = {d: Look(palette[k], 1.2, 4.0 + 0.01 * k) for k, d in enumerate(others)}
-    drawn[comparison.baseline] = Look(INK, 2.0, 3.5)
-    return [drawn[d] for d in range(len(comparison.designs))]
-
-
 def profiles_figure(comparison: Comparison) -> Sheet:
     """Sheet with the meridians laid over each other and the walls' thickness over the radius."""
     with drawing_style():
-        sheet = _new_sheet(comparison, "Profiles compared", "mid-surfaces to one scale; z points to the listener")
+        sheet = comparison_sheet(comparison, "Profiles compared", "mid-surfaces to one scale; z points to the listener")
         designs = [one.design for one in comparison.designs]
         boxes = np.array([bounds(design) for design in designs])
         left, width, bottom, height = 22.0, 175.0, 76.0, 118.0
@@ -90,7 +73,7 @@ def profiles_figure(comparison: Comparison) -> Sheet:
         walls.set_ylim(0, 1.15 * walls.get_ylim()[1])
         walls.set_xlabel("radius r, mm")
         walls.set_ylabel("wall thickness, µm")
-        _list_designs(sheet, comparison, walls=True)
+        list_designs(sheet, comparison, walls=True)
     return sheet
 
 
@@ -133,7 +116,7 @@ def curves_figure(comparison: Comparison) -> Sheet | None:
     if base is None:
         return None
     with drawing_style():
-        sheet = _new_sheet(
+        sheet = comparison_sheet(
             comparison, "Area and response", "no air load, motor not included; thin lines: above break-up"
         )
         left, width = 25.0, 172.0
@@ -162,10 +145,10 @@ def curves_figure(comparison: Comparison) -> Sheet | None:
         )
         level.set_ylim(-LEVELS_DB, LEVELS_DB)
         level.yaxis.set_major_locator(MultipleLocator(5))
-        level.set_ylabel(f"|U/F| over {_short(design_names(comparison)[comparison.baseline], 18)}, dB")
+        level.set_ylabel(f"|U/F| over {baseline_name(comparison, 26, TEXT)}, dB")
         for axes in (area, volume, level):
             frequency_axis(axes, base.frequency_hz[0], base.frequency_hz[-1], label=axes is level)
-        foot = _list_designs(sheet, comparison)
+        foot = list_designs(sheet, comparison)
         _define(sheet, foot)
     return sheet
 
@@ -222,10 +205,10 @@ def merit_figure(comparison: Comparison) -> Sheet | None:
     if not rows:
         return None
     with drawing_style():
-        base = design_names(comparison)[comparison.baseline]
-        remark = f"differences to {_short(base, 22)}; {MARK} no published source"
-        sheet = _new_sheet(comparison, "Figures of merit", remark)
-        names_width = min(12 + 1.35 * max(len(name) for name in design_names(comparison)), 52.0)
+        base = baseline_name(comparison, 26, SMALL)
+        remark = f"differences to {base}; {MARK} no published source"
+        sheet = comparison_sheet(comparison, "Figures of merit", remark)
+        names_width = min(5 + BOLD * max(text_width(name, TEXT) for name in design_names(comparison)), 52.0)
         columns = 3 if len(rows) > 4 else 2
         lines = -(-len(rows) // columns)
         cell = ((RIGHT - 10 - names_width) / columns, 172.0 / lines)
@@ -233,12 +216,12 @@ def merit_figure(comparison: Comparison) -> Sheet | None:
             across, down = place % columns, place // columns
             left = 10 + names_width + across * cell[0]
             axes = sheet.axes(left, 24 + 172.0 - (down + 1) * cell[1] + 9, cell[0] - 6, cell[1] - 16)
-            _draw_figure(axes, comparison, row, names=across == 0)
+            _draw_figure(axes, comparison, row, names_width if across == 0 else 0.0)
     return sheet
 
 
-def _draw_figure(axes: Axes, comparison: Comparison, row: FigureRow, *, names: bool) -> None:
-    """Dots over the designs, top to bottom, with value and difference beside each."""
+def _draw_figure(axes: Axes, comparison: Comparison, row: FigureRow, names_width: float) -> None:
+    """Dots over the designs, top to bottom, with value and difference beside each; names where they have a width."""
     name = naming(row.name)
     count = len(row.values)
     known = [float(v) for v in row.values if v is not None]
@@ -269,9 +252,8 @@ def _draw_figure(axes: Axes, comparison: Comparison, row: FigureRow, *, names: b
     axes.set_xlim(left, right + (1.9 if write else 0.0) * span)
     axes.set_xticks([x for x in MaxNLocator(3).tick_values(left, right) if left <= x <= right])
     axes.set_ylim(count - 0.4, -0.6)
-    if names:
-        labels = [_short(x, 38) for x in design_names(comparison)]
-        axes.set_yticks(range(count), labels, size=TEXT)
+    if names_width:
+        axes.set_yticks(range(count), short_names(comparison, names_width - 4, TEXT), size=TEXT)
         axes.get_yticklabels()[row.baseline].set_weight("bold")
     else:
         axes.set_yticks(range(count), [""] * count)
@@ -280,49 +262,3 @@ def _draw_figure(axes: Axes, comparison: Comparison, row: FigureRow, *, names: b
     axes.spines["left"].set_visible(False)
     axes.set_title(name.words, loc="left", weight="bold", size=TEXT, pad=4)
     axes.set_xlabel(name.unit, size=SMALL, labelpad=0.5, loc="left", color=SOFT_INK)
-
-
-def _new_sheet(comparison: Comparison, subject: str, remark: str) -> Sheet:
-    names = design_names(comparison)
-    return new_sheet(
-        subject, " / ".join(names) if len(names) < 4 else f"{one(len(names), 'design')} side by side", remark
-    )
-
-
-def _list_designs(sheet: Sheet, comparison: Comparison, *, walls: bool = False) -> float:
-    """The sheet's one legend; returns where it ends."""
-    y = 196.0
-    step = min(9.4 if walls else 5.2, 150 / len(comparison.designs))
-    sheet.text(COLUMN, y, "Design", size=SMALL, color=SOFT_INK)
-    sheet.line(COLUMN, y - 2, RIGHT, y - 2)
-    y -= 6.5
-    marked = False
-    for d, (named, look) in enumerate(zip(comparison.designs, looks(comparison), strict=True)):
-        high = min(1.4 * look.width, step - 1)
-        sheet.figure.add_artist(Rectangle(
-            (COLUMN / sheet.width, (y + 0.9 - high / 2) / sheet.height), 5.0 / sheet.width, high / sheet.height,
-            color=look.colour, lw=0, transform=sheet.figure.transFigure,
-        ))  # fmt: skip
-        base = d == comparison.baseline
-        words = _short(design_names(comparison)[d], 34) + (", baseline" if base else "")
-        sheet.text(COLUMN + 7, y, words, size=TEXT, weight="bold" if base else "normal")
-        if walls and step > 7:
-            made = f"{name_materials(named.design.meridian)}, {show_thickness(named.design.meridian)}"
-            marked = marked or MARK in made
-            sheet.text(COLUMN + 7, y - 3.6, _short(made, 54), size=SMALL, color=SOFT_INK)
-        y -= step
-    sheet.line(COLUMN, y + 2.6, RIGHT, y + 2.6)
-    if marked:
-        sheet.text(
-            COLUMN,
-            y - 1.6,
-            f"{MARK} some numbers of this material have no published source",
-            size=SMALL,
-            color=SOFT_INK,
-        )
-        y -= 4
-    return y
-
-
-def _short(words: str, most: int) -> str:
-    return words if len(words) <= most else words[: most - 1].rstrip() + "…"

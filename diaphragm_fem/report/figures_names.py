@@ -21,7 +21,7 @@ def shorten_apart(names: Sequence[str], width: float, size: float) -> list[str]:
 
     if all(map(fits, names)):
         return list(names)
-    told = _without_shared_beginning(names)
+    told = without_shared_beginning(names)
     for cut in (_as_is, _end_cut, _beginning_cut, _middle_cut):
         short = [cut(words, fits) for words in told]
         if all(map(fits, short)) and len(set(short)) == len(set(names)):
@@ -30,7 +30,7 @@ def shorten_apart(names: Sequence[str], width: float, size: float) -> list[str]:
     return [_end_cut(f"{order.index(name) + 1} {name}", fits) for name in names]
 
 
-def _without_shared_beginning(names: Sequence[str]) -> list[str]:
+def without_shared_beginning(names: Sequence[str]) -> list[str]:
     """ "…straight V", "…stepped V" of "north hall, straight V", "north hall, stepped V"."""
     words = [name.split() for name in dict.fromkeys(names)]
     most = min(map(len, words)) - 1
@@ -61,4 +61,8 @@ def _longest(words: str, fits: Fits, kept: Callable[[int], str]) -> str:
     """The form that keeps most letters among those that fit; the shortest where none does."""
     if fits(words):
         return words
-    return next((text for k in range(len(words) - 1, 1, -1) if fits(text := kept(k))), kept(1))
+    low, high = 1, len(words)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if fits(kept(middle)) else (low, middle)
+    return kept(low)

@@ -11,15 +11,19 @@ from matplotlib.lines import Line2D
 
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.report.comparison_words import design_names
+from diaphragm_fem.report.figures_designs import BOLD, baseline_name, comparison_sheet, short_names
 from diaphragm_fem.report.figures_modes import frequency_axis_vertical, name_order, name_role
-from diaphragm_fem.report.style import GRID, INK, SMALL, SOFT_INK, TEXT, Sheet, drawing_style, new_sheet, zone_colours
-from diaphragm_fem.report.words import one, show_hz
+from diaphragm_fem.report.figures_names import without_shared_beginning
+from diaphragm_fem.report.style import GRID, INK, SMALL, SOFT_INK, TEXT, Sheet, drawing_style, text_width, zone_colours
+from diaphragm_fem.report.words import show_hz
 from diaphragm_fem.study.compare import Comparison
 from diaphragm_fem.study.tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 
 DASHES = (0, (2.2, 1.4))
 LINE_OF_TEXT = 3.1  # mm
 FOOT, HEAD = 41.0, 190.0
+NAMES_DEPTH = 14.0  # below the panels, down to the legend, mm
+ASLANT = ((30, 5.5), (50, 3.8), (90, 0.0))  # degrees, and the least room from name to name, mm
 
 
 def modes_figure(comparison: Comparison) -> Sheet | None:
@@ -27,10 +31,10 @@ def modes_figure(comparison: Comparison) -> Sheet | None:
     if not comparison.tracks.get(0):
         return None
     with drawing_style():
-        sheet = _new_sheet(comparison, "Modes followed, m = 0")
+        sheet = _sheet(comparison, "Modes followed, m = 0")
         left, width = 24.0, 165.0
         axes = sheet.axes(left, FOOT, width, HEAD - FOOT)
-        movers = _draw_order(axes, comparison, 0)
+        movers = _draw_order(axes, comparison, 0, width)
         _name_tracks(sheet, axes, comparison, 0, left + width + 4)
         _draw_legend(sheet, movers)
     return sheet
@@ -42,12 +46,12 @@ def orders_figure(comparison: Comparison) -> Sheet | None:
     if not orders:
         return None
     with drawing_style():
-        sheet = _new_sheet(comparison, f"Modes followed, m = {orders[0]} to {orders[-1]}")
+        sheet = _sheet(comparison, f"Modes followed, m = {orders[0]} to {orders[-1]}")
         width = 270.0 / len(orders)
         movers: dict[Zone, str] = {}
         for column, m in enumerate(orders):
             axes = sheet.axes(24.0 + column * width, FOOT, width - 12, HEAD - FOOT)
-            movers |= _draw_order(axes, comparison, m, names=False)
+            movers |= _draw_order(axes, comparison, m, width - 12)
             axes.set_title(name_order(m), loc="left", weight="bold", size=TEXT)
             if column:
                 axes.set_ylabel("")
@@ -55,24 +59,19 @@ def orders_figure(comparison: Comparison) -> Sheet | None:
     return sheet
 
 
-def _new_sheet(comparison: Comparison, subject: str) -> Sheet:
-    names = design_names(comparison)
-    how = "the design before" if comparison.follow is Follow.NEIGHBOUR else f"{names[comparison.baseline]}"
-    title = " / ".join(names) if len(names) < 4 else f"{one(len(names), 'design')} side by side"
-    return new_sheet(subject, title, f"by shape (MAC, weighted by area) against {how}")
+def _sheet(comparison: Comparison, subject: str) -> Sheet:
+    neighbour = comparison.follow is Follow.NEIGHBOUR
+    how = "the design before" if neighbour else baseline_name(comparison, 24, SMALL)
+    return comparison_sheet(comparison, subject, f"by shape (MAC, weighted by area) against {how}")
 
 
-def _draw_order(axes: Axes, comparison: Comparison, m: int, *, names: bool = True) -> dict[Zone, str]:
-    """Lines of one order's tracks; returns the zones that lead a mode, with their colours."""
+def _draw_order(axes: Axes, comparison: Comparison, m: int, width: float) -> dict[Zone, str]:
+    """Lines of one order's tracks in a panel `width` mm wide; returns the zones that lead a mode, and their colours."""
     tracks, count = comparison.tracks[m], len(comparison.designs)
     lowest = min(f for track in tracks for f in track.frequency_hz if f)
     frequency_axis_vertical(axes, 0.85 * lowest, 1.03 * comparison.up_to_hz)
     axes.set_xlim(-0.35, count - 0.65)
-    labels = [_short(name, 22 if names else 14) for name in design_names(comparison)]
-    crowded = count * max(len(x) for x in labels) * 1.4 > (165 if names else 55)
-    axes.set_xticks(
-        range(count), labels, fontsize=SMALL, rotation=25 if crowded else 0, ha="right" if crowded else "center"
-    )
+    _name_designs(axes, comparison, width / count)
     axes.get_xticklabels()[comparison.baseline].set_weight("bold")
     axes.tick_params(axis="x", length=0)
     axes.grid(False, axis="x")
@@ -84,6 +83,23 @@ def _draw_order(axes: Axes, comparison: Comparison, m: int, *, names: bool = Tru
         movers[zone] = zone_colours(comparison.designs[track.first].design.zones)[zone]
         _draw_track(axes, track, movers[zone], comparison.baseline)
     return movers
+
+
+def _name_designs(axes: Axes, comparison: Comparison, room: float) -> None:
+    """Names of the designs under their lines, `room` mm apart: aslant only where that leaves more of them."""
+    whole = design_names(comparison)
+    for names in (whole, without_shared_beginning(whole)):
+        if max(BOLD * text_width(name, SMALL) for name in names) <= room - 1.5:
+            axes.set_xticks(range(len(names)), names, fontsize=SMALL)
+            return
+    angle = next(angle for angle, least in ASLANT if room >= least)
+    length = NAMES_DEPTH / np.sin(np.radians(angle))
+    if room - 1.5 >= length:
+        axes.set_xticks(range(len(whole)), short_names(comparison, room - 1.5, SMALL), fontsize=SMALL)
+        return
+    names = short_names(comparison, length, SMALL)
+    axes.set_xticks(range(len(names)), names, fontsize=SMALL, rotation=angle, ha="right", va="center",
+                    rotation_mode="anchor")  # fmt: skip
 
 
 def leading_zone(comparison: Comparison, track: Track) -> Zone:
@@ -117,7 +133,7 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left:
     low, high = np.log(axes.get_ylim())
     wanted = [FOOT + (np.log(f) - low) / (high - low) * (HEAD - FOOT) for f, _ in found]
     heights = _spread(wanted, LINE_OF_TEXT, HEAD)
-    sheet.text(left + 4, HEAD + 3, f"in {_short(design_names(comparison)[last], 30)}", size=SMALL, color=SOFT_INK)
+    sheet.text(left + 4, HEAD + 3, f"in {short_names(comparison, 60, SMALL)[last]}", size=SMALL, color=SOFT_INK)
     for (f, track), at, height in zip(found, wanted, heights, strict=True):
         colour = zone_colours(comparison.designs[track.first].design.zones)[leading_zone(comparison, track)]
         sheet.line(left - 12, at, left - 6, at, colour=GRID)

@@ -41,6 +41,7 @@ CYCLE = ("#14507d", "#e6a62e", "#cc4a1b", "#58a6d6", "#6d4b8d", "#8a8f3c", "#b98
 """Colours of things without a role: zones of a free meridian, designs side by side."""
 
 MM = 1 / 25.4
+TITLE = 9.5
 TEXT = 8.0
 SMALL = 6.8
 DPI = 150
@@ -138,8 +139,8 @@ def new_sheet(subject: str, design_name: str, remark: str = "", *, portrait: boo
     sheet.line(left, head, right, head, colour=INK, width=1.1)
     for edge in (first, second):
         sheet.line(edge, foot, edge, head)
-    sheet.text(left, 9.6, _shorten(subject, int((first - left) / 1.75)), size=9.5, weight="bold", color=INK)
-    sheet.text(first + 3, 9.6, _shorten(design_name, int((second - first) / 1.75)), size=9.5)
+    sheet.text(left, 9.6, _shorten(subject, int((first - left) / 1.75)), size=TITLE, weight="bold", color=INK)
+    sheet.text(first + 3, 9.6, _shorten(design_name, int((second - first) / 1.75)), size=TITLE)
     sheet.text(second + 3, 9.6, remark, size=SMALL, color=SOFT_INK)
     sheet.text(right, 9.6, f"diaphragm_fem {__version__}", size=SMALL, color=SOFT_INK, ha="right")
     return sheet
