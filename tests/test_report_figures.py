@@ -74,6 +74,15 @@ def test_one_legend_at_most_clear_of_the_curves(name: str) -> None:
         assert not any(box.overlaps(axes.get_window_extent()) for axes in figure.axes if axes.axison)
 
 
+def test_the_legend_names_a_phase_only_where_one_is_drawn() -> None:
+    for name in ("area", "area of a dome", "summary", "summary of a dome"):
+        figure = drawn(name)
+        named = [text.get_text() for legend in figure.legends for text in legend.get_texts()]
+        phases = [axes for axes in figure.axes if "phase" in axes.get_ylabel()]
+        assert any("effective area |S|" in words for words in named)
+        assert any("phase" in words for words in named) == bool(phases)
+
+
 @pytest.mark.parametrize("name", SHEETS)
 def test_sheet_names_subject_design_and_program(name: str) -> None:
     found = " ".join(texts(drawn(name)))

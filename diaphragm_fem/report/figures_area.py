@@ -81,7 +81,7 @@ def area_figure(evaluation: Evaluation) -> Sheet:
                 axes.axvline(mark.frequency_hz, color=mark.colour, lw=0.8, ls=(0, (5, 2)), zorder=1)
         for axes in (magnitude, phase, share):
             frequency_axis(axes, area.frequency_hz[0], area.frequency_hz[-1], label=axes is share)
-        handles = magnitude_handles(area, merit) + share_handles(zones, area)
+        handles = magnitude_handles(area, merit, phase=True) + share_handles(zones, area)
         sheet.figure.legend(
             handles=handles,
             loc="upper left",
@@ -172,8 +172,9 @@ def _draw_shares(axes: Axes, area: AreaCurve, break_up_hz: float | None) -> list
     return [area.zones[i] for i in drawn]
 
 
-def magnitude_handles(area: AreaCurve, merit: Merit) -> list[Line2D]:
-    handles = [Line2D([], [], color=INK, lw=1.7, label="effective area |S|, phase")]
+def magnitude_handles(area: AreaCurve, merit: Merit, *, phase: bool = False) -> list[Line2D]:
+    """What the lines of the magnitude are; `phase` where one of the same ink is drawn below it."""
+    handles = [Line2D([], [], color=INK, lw=1.7, label="effective area |S|, phase" if phase else "effective area |S|")]
     if area.absolute is not None:
         handles.append(Line2D([], [], color="#9aa5ae", lw=0.9, label="swept in total"))
     handles.append(
