@@ -1,6 +1,7 @@
 """The command `diaphragm-fem`: parse, call, print, exit code.
 
-Exit codes: 0 all went well, 2 something the user can mend (one message, nothing written), 1 a failure of the program.
+Exit codes: 0 all went well, 2 something the user can mend (one message, nothing written), 1 a failure of the program,
+130 stopped by Ctrl-C.
 Heavy libraries are imported inside the verbs, so that help and small verbs start quickly.
 """
 
@@ -10,6 +11,7 @@ import os
 import sys
 from typing import Any
 
+INTERRUPTED = 130  # 128 + SIGINT, as shells count
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
@@ -25,6 +27,7 @@ def run(arguments: list[str] | None = None) -> int:
     import typer
 
     from diaphragm_fem.cli.app import app
+    from diaphragm_fem.cli.options import Stopped
     from diaphragm_fem.errors import DiaphragmError
 
     # newer versions of the library carry their own copy of the parser: its errors are found as bases of a public one
@@ -33,7 +36,11 @@ def run(arguments: list[str] | None = None) -> int:
 
     try:
         outcome = app(arguments, prog_name="diaphragm-fem", standalone_mode=False)
+        if outcome == INTERRUPTED:  # newer versions of the library make this of Ctrl-C and raise nothing
+            return _tell("stopped", INTERRUPTED)
         return outcome if isinstance(outcome, int) else 0
+    except Stopped as stopped:
+        return _tell(f"stopped: {stopped}", INTERRUPTED)
     except DiaphragmError as error:
         return _tell(f"error: {error}", 2)
     except parser_error as error:
@@ -42,7 +49,7 @@ def run(arguments: list[str] | None = None) -> int:
         where = context.command_path if context else "diaphragm-fem"
         return _tell(f"error: {problem.format_message()}\nSee '{where} --help'.", 2)
     except (KeyboardInterrupt, typer.Abort):
-        return _tell("stopped", 130)
+        return _tell("stopped", INTERRUPTED)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0

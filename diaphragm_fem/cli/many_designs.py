@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AsJson, Quiet, console, print_blocks
+from diaphragm_fem.cli.options import AsJson, Quiet, Stopped, console, print_blocks
 
 if TYPE_CHECKING:
+    from diaphragm_fem.study.plan import Study
     from diaphragm_fem.study.status import Status
 
 StudyPath = Annotated[Path, typer.Argument(metavar="STUDY", help="Study file (*.toml).", show_default=False)]
@@ -63,22 +64,42 @@ def sweep(
     from diaphragm_fem.study.studyfile import read_study
 
     found = read_study(study, night=night)
-    with Progress(found, quiet=quiet, log_file=log, console=console(error=True)) as watcher:
-        summary = run_study(
-            found,
-            store=store,
-            scheduler=scheduler,
-            workers=workers,
-            dashboard=dashboard,
-            retry_failures=retry,
-            watcher=watcher,
-        )
+    try:
+        with Progress(found, quiet=quiet, log_file=log, console=console(error=True)) as watcher:
+            summary = run_study(
+                found,
+                store=store,
+                scheduler=scheduler,
+                workers=workers,
+                dashboard=dashboard,
+                retry_failures=retry,
+                watcher=watcher,
+            )
+    except KeyboardInterrupt:
+        raise Stopped(_what_is_stored(found, store)) from None
     if quiet:
         return
     counts = ", ".join(f"{count} {status}" for status, count in sorted(summary.after.items()))
     took = f" in {show_duration(summary.seconds)}, {summary.rate:.1f} a second" if summary.added else ""
     typer.echo(f"{found.name}: {summary.total} cases, {summary.added} of them new{took}; {counts}")
     typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {study}")
+
+
+def _what_is_stored(study: Study, store: Path | None) -> str:
+    from diaphragm_fem.errors import StudyError
+    from diaphragm_fem.study.reading import read_store
+    from diaphragm_fem.study.sampling import Sampler
+
+    path = store or study.store_path
+    try:
+        with read_store(path) as reading:
+            count = sum(reading.counts().values())
+    except StudyError:  # so early that there is no store yet
+        count = 0
+    if not count:
+        return "no case is stored yet; give the same command again to begin anew"
+    total = len(Sampler(study))
+    return f"{count} of {total} cases are stored in {path} and safe; give the same command again to go on from there"
 
 
 def status(study: StudyPath, store: Store = None, night: Night = None, as_json: AsJson = False) -> None:

@@ -47,6 +47,10 @@ TOLERANCE = "0.1 %"
 MOST_ORDER = 50
 
 
+class Stopped(Exception):
+    """A verb that was stopped from outside, with what there is to say about it."""
+
+
 def open_design(path: Path, changes: list[str] | None) -> DesignFile:
     """The design of a file with its changed keys."""
     from diaphragm_fem.design.read import read_design_file
