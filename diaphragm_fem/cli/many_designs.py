@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -65,7 +66,10 @@ def sweep(
 
     found = read_study(study, night=night)
     try:
-        with Progress(found, quiet=quiet, log_file=log, console=console(error=True)) as watcher:
+        with (
+            _damage_told(found, store),
+            Progress(found, quiet=quiet, log_file=log, console=console(error=True)) as watcher,
+        ):
             summary = run_study(
                 found,
                 store=store,
@@ -83,6 +87,12 @@ def sweep(
     took = f" in {show_duration(summary.seconds)}, {summary.rate:.1f} a second" if summary.added else ""
     typer.echo(f"{found.name}: {summary.total} cases, {summary.added} of them new{took}; {counts}")
     typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {study}")
+
+
+def _damage_told(study: Study, store: Path | None) -> AbstractContextManager[None]:
+    from diaphragm_fem.study.reading import damage_told
+
+    return damage_told(store or study.store_path, [variable.name for variable in study.recipe.variables])
 
 
 def _what_is_stored(study: Study, store: Path | None) -> str:
@@ -105,8 +115,11 @@ def _what_is_stored(study: Study, store: Path | None) -> str:
 def status(study: StudyPath, store: Store = None, night: Night = None, as_json: AsJson = False) -> None:
     """How a study stands, running or not, from any terminal."""
     from diaphragm_fem.study.status import study_status
+    from diaphragm_fem.study.studyfile import read_study
 
-    found = study_status(study, store=store, night=night)
+    asked = read_study(study, night=night)
+    with _damage_told(asked, store):
+        found = study_status(asked, store=store)
     if as_json:
         from dataclasses import asdict
 
@@ -164,9 +177,12 @@ def morning(
     """What a study came to: ranking, trade-offs, effects, tolerance bands, and the best designs as files."""
     from diaphragm_fem.report.morning import morning_blocks, write_morning
     from diaphragm_fem.study.morning import morning as evaluate_study
+    from diaphragm_fem.study.studyfile import read_study
 
-    found = evaluate_study(study, store=store, night=night, rank_by=rank_by, aim=_read_aim(aim))
-    files = write_morning(found, out or found.results.study.folder, pictures=not no_pictures)
+    asked, wanted = read_study(study, night=night), _read_aim(aim)
+    with _damage_told(asked, store):
+        found = evaluate_study(asked, store=store, rank_by=rank_by, aim=wanted)
+        files = write_morning(found, out or asked.folder, pictures=not no_pictures)
     if quiet:
         return
     print_blocks(morning_blocks(found, {}, files.designs))
@@ -193,5 +209,9 @@ def export(
 ) -> None:
     """Write a study's results for other programs: Parquet, CSV or NetCDF, by the ending of the file's name."""
     from diaphragm_fem.study.export import export_study
+    from diaphragm_fem.study.studyfile import read_study
 
-    typer.echo(f"Written: {export_study(study, target, store=store, night=night)}")
+    asked = read_study(study, night=night)
+    with _damage_told(asked, store):
+        written = export_study(asked, target, store=store)
+    typer.echo(f"Written: {written}")

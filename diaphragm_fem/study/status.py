@@ -54,7 +54,10 @@ def study_status(study: str | Path | Study, *, store: str | Path | None = None, 
     path = Path(store) if store else study.store_path
     with read_store(path) as reading:
         if reading.about.get("study") != study.identity:
-            raise StudyError(f"{path}: belongs to a study with other contents than {study.path} has now")
+            raise StudyError(
+                f"{path}: belongs to a study with other contents than {study.path} has now; undo the change, or give "
+                "--store the store of this one"
+            )
         run = reading.base.execute("SELECT begun, seen, ending FROM runs ORDER BY number DESC LIMIT 1").fetchone()
         rate = _recent_rate(reading.base, run)
         seconds = reading.base.execute("SELECT avg(seconds) FROM cases WHERE status = ?", (DONE,)).fetchone()[0]

@@ -8,17 +8,20 @@ read.
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import socket
 import sqlite3
 import time
-from collections.abc import Iterable, Iterator
+import zlib
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.packing import unpack_curves
 from diaphragm_fem.study.plan import Study
 
 FORMAT = "1"
@@ -54,8 +57,9 @@ class Row:
 class Store:
     """The store of one study, open for writing: `with open_store(study) as store`."""
 
-    def __init__(self, path: Path, base: sqlite3.Connection, lock: Any) -> None:
+    def __init__(self, path: Path, base: sqlite3.Connection, lock: Any, inputs: Sequence[str] = ()) -> None:
         self.path = path
+        self._inputs = inputs
         self._base = base
         self._lock = lock
         self._run = 0
@@ -96,9 +100,15 @@ class Store:
             self._base.execute("UPDATE runs SET seen = ? WHERE number = ?", (now, self._run))
 
     def forget_failures(self) -> int:
-        """Take out cases that failed or were stopped, so that they are tried again; how many there were."""
+        """Take out cases that failed, were stopped or are damaged, so that they are tried again; how many they were."""
+        columns = "c.number, status, inputs, fingerprint, figures, warnings, packed"
         with self._whole():
-            return self._base.execute("DELETE FROM cases WHERE status IN (?, ?)", (FAILED, STOPPED)).rowcount
+            count = self._base.execute("DELETE FROM cases WHERE status IN (?, ?)", (FAILED, STOPPED)).rowcount
+            rows = self._base.execute(f"SELECT {columns} FROM cases c LEFT JOIN curves USING (number)")
+            damaged = [(number,) for number, *row in rows if damage_of(self._inputs, *row)]
+            self._base.executemany("DELETE FROM cases WHERE number = ?", damaged)
+            self._base.executemany("DELETE FROM curves WHERE number = ?", damaged)
+            return count + len(damaged)
 
     def numbers(self) -> Iterator[int]:
         """Numbers of the cases that are there."""
@@ -151,6 +161,11 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
     another version of the program.
     """
     path = Path(path) if path else study.store_path
+    if path.is_dir():
+        raise StudyError(
+            f"{path}: is a folder, and a store of results is a file; give a file in it, such as "
+            f"{path / 'cases.sqlite'}"
+        )
     lock = _lock(path)
     try:
         base = _connect(path)
@@ -161,7 +176,42 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
     except BaseException:
         lock.close()
         raise
-    return Store(path, base, lock)
+    return Store(path, base, lock, [variable.name for variable in study.recipe.variables])
+
+
+def damage_of(
+    names: Sequence[str], status: Any, inputs: Any, fingerprint: Any, figures: Any, warnings: Any, curves: Any
+) -> str:
+    """What is damaged in the row of a case, of which every name of an input must have a value; "" where nothing is."""
+    if status not in (DONE, FAILED, STOPPED, DISCARDED):
+        return f"its status is {status!r}"
+    if not isinstance(fingerprint, bytes | None):
+        return "its fingerprint is no blob"
+    what = ""
+    try:
+        what = "inputs"
+        if missing := [name for name in names if name not in _of_kind(dict, inputs)]:
+            return f"its inputs lack '{missing[0]}'"
+        if status == DONE:
+            what = "figures"
+            for value in _of_kind(dict, figures).values():
+                float(0.0 if value is None else value)
+        what = "warnings"
+        if warnings is not None:
+            _of_kind(list, warnings)
+        what = "curves"
+        if curves is not None:
+            unpack_curves(curves)
+    except (ValueError, TypeError, LookupError, zlib.error) as error:
+        return f"its {what} cannot be read: {error}"
+    return ""
+
+
+def _of_kind(kind: type, text: str) -> Any:
+    found = json.loads(text)
+    if not isinstance(found, kind):
+        raise ValueError(f"a {type(found).__name__} and no {kind.__name__}")
+    return found
 
 
 def _connect(path: Path) -> sqlite3.Connection:
@@ -237,7 +287,14 @@ def in_use(path: Path) -> str:
     file = path.with_name(path.name + ".lock")
     if not file.exists():
         return ""
-    with open(file, "a+", encoding="utf-8") as stream:
+    try:
+        stream = open(file, "a+", encoding="utf-8")  # noqa: SIM115  closed below, however it was opened
+    except OSError:  # where nothing may be written, asking for the lock needs no more than reading
+        try:
+            stream = open(file, encoding="utf-8")  # noqa: SIM115
+        except OSError:
+            return ""
+    with stream:
         try:
             _take(stream)
         except OSError:
