@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diaphragm_fem.cli.options import AsJson, Quiet, Stopped, console, print_blocks
+from diaphragm_fem.cli.outputs import check_out_folder, made_folder_of, writing_to
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan import Study
@@ -180,9 +181,12 @@ def morning(
     from diaphragm_fem.study.studyfile import read_study
 
     asked, wanted = read_study(study, night=night), _read_aim(aim)
+    folder = out or asked.folder
+    check_out_folder(folder)
     with _damage_told(asked, store):
         found = evaluate_study(asked, store=store, rank_by=rank_by, aim=wanted)
-        files = write_morning(found, out or asked.folder, pictures=not no_pictures)
+        with writing_to(folder):
+            files = write_morning(found, folder, pictures=not no_pictures)
     if quiet:
         return
     print_blocks(morning_blocks(found, {}, files.designs))
@@ -212,6 +216,6 @@ def export(
     from diaphragm_fem.study.studyfile import read_study
 
     asked = read_study(study, night=night)
-    with _damage_told(asked, store):
+    with _damage_told(asked, store), made_folder_of(target):
         written = export_study(asked, target, store=store)
     typer.echo(f"Written: {written}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -25,6 +26,7 @@ from diaphragm_fem.cli.options import (
     read_share,
     working,
 )
+from diaphragm_fem.cli.outputs import check_out_folder, writing_to
 
 if TYPE_CHECKING:
     from diaphragm_fem.report.folder import Tell
@@ -59,6 +61,7 @@ def examine(
 
     folder = out or Path("results") / design.stem
     check_folder(folder)
+    check_out_folder(folder)
     with working(quiet or as_json) as tell:
         found = _evaluate(design, change, up_to, orders, tolerance, not no_second_opinion, tell)
         from diaphragm_fem.report.folder import write_folder
@@ -93,7 +96,8 @@ def profile(
     from diaphragm_fem.report.figures_profile import profile_figure
     from diaphragm_fem.report.style import save_sheet
 
-    save_sheet(profile_figure(drawn, mesh), path)
+    with writing_to(path):
+        save_sheet(profile_figure(drawn, mesh), path)
     _print(tables.zones_table(drawn), tables.doubts_text(drawn))
     console().print(f"Drawn in {path}", style="bright_black")
 
@@ -117,7 +121,8 @@ def modes(
         from diaphragm_fem.report.style import save_sheet
 
         single = len(found.modes) == 1
-        save_sheet(order_figure(found, next(iter(found.modes))) if single else spectrum_figure(found), out)
+        with writing_to(out):
+            save_sheet(order_figure(found, next(iter(found.modes))) if single else spectrum_figure(found), out)
     if as_json:
         _print_json(found, "modes")
         return
@@ -149,7 +154,8 @@ def area(
         from diaphragm_fem.report.figures_area import area_figure
         from diaphragm_fem.report.style import save_sheet
 
-        save_sheet(area_figure(found), out)
+        with writing_to(out):
+            save_sheet(area_figure(found), out)
     if as_json:
         _print_json(found, "figures", "area", "zones")
         return
@@ -182,6 +188,8 @@ def _picture(out: Path | None, design: Path, kind: str) -> Path:
         raise StudyError(f"--out must end in .png or .pdf, received '{path}'")
     if path.is_dir() or not path.parent.is_dir():
         raise StudyError(f"--out must name a file in a folder that is there, received '{path}'")
+    if not os.access(path if path.exists() else path.parent, os.W_OK):
+        raise StudyError(f"--out must name a file that may be written, received '{path}': no permission; give another")
     return path
 
 

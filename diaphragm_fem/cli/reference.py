@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from diaphragm_fem.cli.options import AsJson, console
+from diaphragm_fem.cli.outputs import writing_to
 
 
 def materials(
@@ -52,5 +53,6 @@ def schema(
 
         typer.echo(json.dumps(json_schema(), indent=2, ensure_ascii=False))
         return
-    path = write_schema(out)
+    with writing_to(out):
+        path = write_schema(out)
     typer.echo(f"Written to {path}. The first line '#:schema {path.name}' of a design file makes many editors use it.")

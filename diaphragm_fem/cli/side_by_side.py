@@ -25,6 +25,7 @@ from diaphragm_fem.cli.options import (
     read_value,
     working,
 )
+from diaphragm_fem.cli.outputs import check_out_folder, writing_to
 from diaphragm_fem.errors import StudyError
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def compare(
     named = _named_designs(designs, attempts)
     first = _baseline(named, baseline)
     folder = out or Path("results") / "_against_".join(path.stem for path in designs)
-    _refuse_file(folder)
+    check_out_folder(folder)
     with working(quiet) as tell:
         tell(f"solving {len(named)} designs")
         from diaphragm_fem.study.compare import compare as lay_side_by_side
@@ -74,7 +75,8 @@ def compare(
         tell("drawing")
         from diaphragm_fem.report.comparison import comparison_blocks, write_comparison
 
-        files = write_comparison(found, folder, pdf=pdf)
+        with writing_to(folder):
+            files = write_comparison(found, folder, pdf=pdf)
     if not quiet:
         print_blocks(comparison_blocks(found))
         console().print(f"Written to {folder}: {', '.join(path.name for path in files)}", style="bright_black")
@@ -103,7 +105,7 @@ def walls(
     top, values = read_frequency(up_to), _thicknesses(thickness)
     names = [name.strip() for name in materials.split(",") if name.strip()]
     folder = out or Path("results") / f"{design.stem}_walls"
-    _refuse_file(folder)
+    check_out_folder(folder)
     with working(quiet) as tell:
         tell(f"solving {len(names) * len(values)} walls")
         from diaphragm_fem.study.wallgrid import read_wall_grid
@@ -112,7 +114,8 @@ def walls(
         tell("drawing")
         from diaphragm_fem.report.comparison import wall_grid_blocks, write_wall_grid
 
-        files = write_wall_grid(found, folder, pdf=pdf)
+        with writing_to(folder):
+            files = write_wall_grid(found, folder, pdf=pdf)
     if not quiet:
         print_blocks(wall_grid_blocks(found))
         console().print(f"Written to {folder}: {', '.join(path.name for path in files)}", style="bright_black")
@@ -173,8 +176,3 @@ def _thicknesses(text: str) -> list[str]:
     if count < 2 or not last > first:
         raise StudyError(f"--thickness must rise in at least 2 values, received '{text}'")
     return [f"{1e6 * (first + (last - first) * i / (count - 1)):.6g} um" for i in range(count)]
-
-
-def _refuse_file(folder: Path) -> None:
-    if folder.is_file():
-        raise StudyError(f"--out must name a folder, received '{folder}', which is a file; give another name")

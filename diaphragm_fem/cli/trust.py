@@ -28,18 +28,22 @@ def verify(
     quiet: Quiet = False,
 ) -> None:
     """Re-run the checks against closed forms, published tables and other models, and print each with its source."""
+    from diaphragm_fem.cli.outputs import check_out_folder, writing_to
     from diaphragm_fem.errors import StudyError
     from diaphragm_fem.verify.ladder import RUNGS, select
 
     checks = select(only)
     if not checks:
-        rungs = ", ".join(rung.name for rung in RUNGS)
+        rungs = ", ".join(f"'{rung.name}'" for rung in RUNGS)
         raise StudyError(f"--only must match a check or one of the rungs {rungs}; received '{only}'")
+    if out is not None:
+        check_out_folder(out)
     results = _run_with_bar(checks, quiet or as_json)
     if out is not None:
         from diaphragm_fem.report.verification import write_verification
 
-        write_verification(results, out)
+        with writing_to(out):
+            write_verification(results, out)
     if as_json:
         typer.echo(_as_json(results))
     elif not quiet:
