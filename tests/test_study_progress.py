@@ -14,7 +14,7 @@ from diaphragm_fem.study.progress import Progress, show_duration
 from diaphragm_fem.study.status import study_status
 from diaphragm_fem.study.store import Row, open_store
 from diaphragm_fem.study.studyfile import read_study
-from diaphragm_fem.study.tally import Tally, reason_group
+from diaphragm_fem.study.tally import Tally, grouped_reasons, reason_group
 
 
 @pytest.fixture(autouse=True)
@@ -36,6 +36,25 @@ def row(number, status="done", reason=None, fundamental=100.0, mass=50e-6):
 
 def test_reasons_that_differ_in_numbers_alone_count_together():
     assert reason_group("step of 1.2 mm does not fit on 0.9e-3 m") == "step of … mm does not fit on … m"
+
+
+def test_numbers_that_all_reasons_share_stay_in_their_words():
+    kept = "the step leaves 0.2 mm of flank beyond it"
+    reasons = [
+        ("discarded", kept, 70),
+        ("discarded", kept, 8),
+        ("stopped", "stopped at the time limit of 30 s", 2),
+        ("failed", "tread of 1.2 mm is above 0.9 mm", 1),
+        ("failed", "tread of 1.3 mm is above 0.9 mm", 2),
+        ("failed", "2 of … walls", 1),
+        ("failed", "3 of … walls", 1),
+    ]
+    assert grouped_reasons(reasons) == {
+        ("discarded", kept): 78,
+        ("stopped", "stopped at the time limit of 30 s"): 2,
+        ("failed", "tread of … mm is above 0.9 mm"): 3,
+        ("failed", "… of … walls"): 2,
+    }
 
 
 def test_a_tally_groups_failures_and_keeps_the_best_inside_the_limits(tmp_path):

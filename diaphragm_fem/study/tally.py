@@ -15,11 +15,50 @@ from diaphragm_fem.study.reading import read_store
 from diaphragm_fem.study.store import DONE, Row
 
 _NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
+BLANK = "…"
 
 
 def reason_group(reason: str) -> str:
-    """A reason with its numbers taken out, so that failures of one kind count together."""
-    return _NUMBER.sub("…", reason)
+    """A reason with its numbers taken out: what it shares with the others of its kind."""
+    return _NUMBER.sub(BLANK, reason)
+
+
+class Reasons:
+    """Reasons that differ in numbers alone, counted together, in words that keep each number all of them share."""
+
+    def __init__(self) -> None:
+        self._groups: dict[tuple[str, str], tuple[int, list[str]]] = {}
+
+    def add(self, status: str, reason: str, count: int = 1) -> None:
+        key, numbers = (status, reason_group(reason)), _NUMBER.findall(reason)
+        if key in self._groups:
+            before, kept = self._groups[key]
+            count += before
+            numbers = [one if one == other else BLANK for one, other in zip(kept, numbers, strict=True)]
+        self._groups[key] = (count, numbers)
+
+    @property
+    def counted(self) -> Counter[tuple[str, str]]:
+        """How often each group was met, by its status and words."""
+        found: Counter[tuple[str, str]] = Counter()
+        for (status, group), (count, numbers) in self._groups.items():
+            found[status, _filled(group, numbers)] += count
+        return found
+
+
+def _filled(group: str, numbers: list[str]) -> str:
+    first, *rest = group.split(BLANK)
+    if len(rest) != len(numbers):  # the reason has a blank in its own words
+        return group
+    return first + "".join(number + words for number, words in zip(numbers, rest, strict=True))
+
+
+def grouped_reasons(reasons: Iterable[tuple[str, str, int]]) -> Counter[tuple[str, str]]:
+    """Status, reason and count of many cases, grouped as `Reasons` does."""
+    found = Reasons()
+    for status, reason, count in reasons:
+        found.add(status, reason, count)
+    return found.counted
 
 
 def inside_limits(figures: Mapping[str, Any], limits: Mapping[str, tuple[float | None, float | None]]) -> bool:
@@ -37,7 +76,7 @@ class Tally:
 
     study: Study
     counts: Counter[str] = field(default_factory=Counter)
-    reasons: Counter[tuple[str, str]] = field(default_factory=Counter)
+    grouped: Reasons = field(default_factory=Reasons)
     best: tuple[int, float] | None = None
 
     def add(self, rows: Iterable[Row]) -> None:
@@ -46,7 +85,7 @@ class Tally:
             if row.status == DONE:
                 self._weigh(row.number, json.loads(row.figures or "{}"))
             else:
-                self.reasons[row.status, reason_group(row.reason or "")] += 1
+                self.grouped.add(row.status, row.reason or "")
 
     def read(self, store: Path) -> None:
         """Start from what a store holds already."""
@@ -54,10 +93,15 @@ class Tally:
             for status, reason, count in reading.reasons():
                 self.counts[status] += count
                 if status != DONE:
-                    self.reasons[status, reason_group(reason or "")] += count
+                    self.grouped.add(status, reason or "", count)
             if self.study.wishes:
                 for number, figures in reading.figures():
                     self._weigh(number, figures)
+
+    @property
+    def reasons(self) -> Counter[tuple[str, str]]:
+        """How often each grouped reason was met, with its status."""
+        return self.grouped.counted
 
     def _weigh(self, number: int, figures: Mapping[str, float | None]) -> None:
         if not self.study.wishes:
