@@ -87,3 +87,23 @@ def test_export_makes_the_folder_as_other_verbs_do(solved, tmp_path, capsys):
 def test_patterns_that_match_nothing_name_rungs_in_quotes(capsys):
     assert run(["verify", "--only", "nothing"]) == 2
     assert "'spheres', 'spherical caps'" in capsys.readouterr().err
+
+
+def test_no_path_is_broken_in_a_narrow_terminal(solved, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("COLUMNS", "50")
+    folder = "a_folder_of_a_long_name/" * 3 + "out"
+    assert run(["morning", "study.toml", "--no-pictures", "--out", folder]) == 0
+    out = capsys.readouterr().out
+    best = sorted(path.name for path in (tmp_path / folder / "best").glob("*.toml"))
+    assert len(best) == 3
+    for place, name in enumerate(best, start=1):
+        assert f"rank {place}: best/{name}\n" in out
+        assert f"Written: {folder}/best/{name}\n" in out
+    assert run(["status", "study.toml", "--store", str(solved.store_path.absolute())]) == 0
+    assert f"Stored in {solved.store_path.absolute()}, " in capsys.readouterr().out
+
+
+def test_a_wide_terminal_has_the_files_in_the_table(solved, capsys):
+    assert run(["morning", "study.toml", "--no-pictures", "--out", "out"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert any(line.startswith("1 ") and "best/01_case_" in line and line.endswith(".toml") for line in lines)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AsJson, Quiet, Stopped, console, print_blocks
+from diaphragm_fem.cli.options import AsJson, Quiet, Stopped, console, print_blocks, say_path
 from diaphragm_fem.cli.outputs import check_out_folder, made_folder_of, writing_to
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def sweep(
     try:
         with (
             _damage_told(found, store),
-            Progress(found, quiet=quiet, log_file=log, console=console(error=True)) as watcher,
+            Progress(found, quiet=quiet, log_file=log, console=console(error=True), say=_figure_words) as watcher,
         ):
             summary = run_study(
                 found,
@@ -96,6 +96,14 @@ def _damage_told(study: Study, store: Path | None) -> AbstractContextManager[Non
     return damage_told(store or study.store_path, [variable.name for variable in study.recipe.variables])
 
 
+def _figure_words(figure: str, value: float) -> str:
+    """ "break-up frequency 16140 Hz"."""
+    from diaphragm_fem.report.study_words import naming
+
+    name = naming(figure)
+    return f"{name.words} {name.text(value)}"
+
+
 def _what_is_stored(study: Study, store: Path | None) -> str:
     from diaphragm_fem.errors import StudyError
     from diaphragm_fem.study.reading import read_store
@@ -120,7 +128,7 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
 
     asked = read_study(study, night=night)
     with _damage_told(asked, store):
-        found = study_status(asked, store=store)
+        found = study_status(asked, store=store, say=_figure_words)
     if as_json:
         from dataclasses import asdict
 
@@ -132,6 +140,8 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
     from diaphragm_fem.report.tables import plain_table
 
     console().print(plain_table(f"{found.name}", ("", ""), _status_lines(found)))
+    if found.stored:
+        say_path(f"Stored in {found.store}, {found.bytes_per_case / 1e3:.1f} kB a case.")
 
 
 def _status_lines(found: Status) -> list[tuple[str, str]]:
@@ -147,8 +157,6 @@ def _status_lines(found: Status) -> list[tuple[str, str]]:
     if found.best:
         lines.append(("best so far", found.best))
     lines += [(f"{count} {status}", reason) for (status, reason), count in found.failures.items()]
-    if found.stored:
-        lines.append(("store", f"{found.store}, {found.bytes_per_case / 1e3:.1f} kB a case"))
     return lines
 
 
@@ -191,7 +199,7 @@ def morning(
         return
     print_blocks(morning_blocks(found, {}, files.designs))
     for path in (files.page, *files.figures, *files.designs):
-        console().print(f"Written: {path}", style="bright_black")
+        say_path(f"Written: {path}")
 
 
 def _read_aim(text: str) -> str | float:

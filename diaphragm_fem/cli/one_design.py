@@ -24,6 +24,7 @@ from diaphragm_fem.cli.options import (
     read_frequency,
     read_orders,
     read_share,
+    say_path,
     working,
 )
 from diaphragm_fem.cli.outputs import check_out_folder, writing_to
@@ -76,7 +77,7 @@ def examine(
             tables.verdict_text(found), tables.figures_table(found), tables.modes_table(found, 4),
             tables.opinion_table(found), tables.zones_table(found.design, found), tables.doubts_text(found.design),
         )  # fmt: skip
-        console().print(f"Written to {folder}: {', '.join(path.name for path in files)}", style="bright_black")
+        say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
 
 
 def profile(
@@ -99,7 +100,7 @@ def profile(
     with writing_to(path):
         save_sheet(profile_figure(drawn, mesh), path)
     _print(tables.zones_table(drawn), tables.doubts_text(drawn))
-    console().print(f"Drawn in {path}", style="bright_black")
+    say_path(f"Drawn in {path}")
 
 
 def modes(
@@ -130,7 +131,7 @@ def modes(
 
     _print(tables.modes_table(found, None))
     if out is not None:
-        console().print(f"Drawn in {out}", style="bright_black")
+        say_path(f"Drawn in {out}")
 
 
 def area(
@@ -163,7 +164,7 @@ def area(
 
     _print(tables.figures_table(found), tables.area_table(found), tables.zones_table(found.design, found))
     if out is not None:
-        console().print(f"Drawn in {out}", style="bright_black")
+        say_path(f"Drawn in {out}")
 
 
 def _evaluate(

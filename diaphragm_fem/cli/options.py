@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from diaphragm_fem.design.read import DesignFile
+    from diaphragm_fem.report.blocks import Table
     from diaphragm_fem.report.folder import Tell
 
 DesignPath = Annotated[Path, typer.Argument(metavar="DESIGN", help="Design file (*.toml).", show_default=False)]
@@ -146,6 +147,11 @@ def working(silent: bool) -> Iterator[Tell]:
         yield lambda words: status.update(words)
 
 
+def say_path(words: str) -> None:
+    """A quiet line about files, never wrapped: a path broken in two can be neither clicked nor copied."""
+    console().print(words, style="bright_black", soft_wrap=True, markup=False)
+
+
 def print_blocks(blocks: Sequence[Any]) -> None:
     """The blocks of a page in the terminal."""
     from rich.text import Text
@@ -158,8 +164,11 @@ def print_blocks(blocks: Sequence[Any]) -> None:
         if isinstance(block, Heading):
             title = block.words
         elif isinstance(block, Table):
-            right = range(block.numbers_from, len(block.head))
-            screen.print(plain_table(title or None, block.head, block.rows, right=tuple(right)))
+            shown, files = _without_files(block, screen.width)
+            right = range(shown.numbers_from, len(shown.head))
+            screen.print(plain_table(title or None, shown.head, shown.rows, right=tuple(right)))
+            for line in files:
+                screen.print(line, soft_wrap=True, markup=False)
             screen.print()
             title = ""
         elif isinstance(block, Words):
@@ -168,3 +177,21 @@ def print_blocks(blocks: Sequence[Any]) -> None:
                 title = ""
             screen.print(Text(block.text))
             screen.print()
+
+
+def _without_files(table: Table, width: int) -> tuple[Table, list[str]]:
+    """A table that is too wide for the screen without its column of files, and a line for each of them: in a column
+    a path would be broken.
+    """
+    from diaphragm_fem.report.blocks import Table
+
+    needed = sum(max(map(len, column)) + 1 for column in zip(table.head, *table.rows, strict=True))
+    if "file" not in table.head or needed <= width:
+        return table, []
+    place = list(table.head).index("file")
+
+    def rest(row: Sequence[str]) -> list[str]:
+        return [cell for index, cell in enumerate(row) if index != place]
+
+    lines = [f"{table.head[0]} {row[0]}: {row[place]}" for row in table.rows if row[place]]
+    return Table(rest(table.head), [rest(row) for row in table.rows], table.numbers_from), lines

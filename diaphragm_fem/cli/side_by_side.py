@@ -17,12 +17,12 @@ from diaphragm_fem.cli.options import (
     Quiet,
     Tolerance,
     UpTo,
-    console,
     print_blocks,
     read_frequency,
     read_orders,
     read_share,
     read_value,
+    say_path,
     working,
 )
 from diaphragm_fem.cli.outputs import check_out_folder, writing_to
@@ -79,7 +79,7 @@ def compare(
             files = write_comparison(found, folder, pdf=pdf)
     if not quiet:
         print_blocks(comparison_blocks(found))
-        console().print(f"Written to {folder}: {', '.join(path.name for path in files)}", style="bright_black")
+        say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
 
 
 def walls(
@@ -118,7 +118,7 @@ def walls(
             files = write_wall_grid(found, folder, pdf=pdf)
     if not quiet:
         print_blocks(wall_grid_blocks(found))
-        console().print(f"Written to {folder}: {', '.join(path.name for path in files)}", style="bright_black")
+        say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
 
 
 def _named_designs(paths: list[Path], attempts: list[str] | None) -> tuple[NamedDesign, ...]:

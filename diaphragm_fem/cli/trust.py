@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AsJson, Quiet, console, print_blocks
+from diaphragm_fem.cli.options import AsJson, Quiet, console, print_blocks, say_path
 
 if TYPE_CHECKING:
     from diaphragm_fem.verify.check import Check, CheckResult
@@ -49,7 +49,7 @@ def verify(
     elif not quiet:
         _print_results(results)
         if out is not None:
-            console().print(f"Written to {out}", style="bright_black")
+            say_path(f"Written to {out}")
     failed = [result for result in results if not result.passed]
     if failed:
         names = ", ".join(result.check.id for result in failed)

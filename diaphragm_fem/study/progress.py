@@ -12,7 +12,7 @@ from typing import Any
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan import Study
 from diaphragm_fem.study.store import Row
-from diaphragm_fem.study.tally import Tally
+from diaphragm_fem.study.tally import Say, Tally, as_stored
 from diaphragm_fem.study.watcher import Summary
 
 LOG_SECONDS = 60.0
@@ -25,10 +25,16 @@ class Progress:
     """
 
     def __init__(
-        self, study: Study, *, quiet: bool = False, log_file: str | Path | None = None, console: Any = None
+        self,
+        study: Study,
+        *,
+        quiet: bool = False,
+        log_file: str | Path | None = None,
+        console: Any = None,
+        say: Say = as_stored,
     ) -> None:
         self._study, self._quiet, self._console = study, quiet, console
-        self._tally = Tally(study)
+        self._tally = Tally(study, say=say)
         self._log = _log_to(log_file)
         self._total = self._begun_with = 0
         self._logged_at = 0.0
@@ -74,6 +80,8 @@ class Progress:
         """Leave the terminal as it was; safe to call twice."""
         if self._live is not None:
             self._live.stop()
+            if not self._live.console.is_terminal:  # in a log the next line would go on where the last one ends
+                self._live.console.line()
             self._live = None
         for handler in list(self._log.handlers):
             self._log.removeHandler(handler)
@@ -101,8 +109,8 @@ class Progress:
 
     def _words(self) -> str:
         parts = [f"{self._done} of {self._total}", self._pace(), _counts_words(self._tally.counts)]
-        if self._tally.best:
-            parts.append(f"best so far {self._tally.best_words}")
+        if best := self._tally.best_words:
+            parts.append(f"best so far {best}")
         return "; ".join(parts)
 
     def _draw(self, words: str) -> None:
@@ -122,8 +130,8 @@ class Progress:
         from rich.text import Text
 
         lines: list[Any] = [self._bar]
-        if self._tally.best:
-            lines.append(Text(f"best so far  {self._tally.best_words}"))
+        if best := self._tally.best_words:
+            lines.append(Text(f"best so far  {best}"))
         for (status, reason), count in self._tally.reasons.most_common(4):
             lines.append(Text(f"{count:>6} {status}  {reason}", overflow="ellipsis", no_wrap=True))
         return Group(*lines)

@@ -14,7 +14,7 @@ from diaphragm_fem.study.reading import read_store
 from diaphragm_fem.study.sampling import Sampler
 from diaphragm_fem.study.store import DONE, in_use
 from diaphragm_fem.study.studyfile import read_study
-from diaphragm_fem.study.tally import Tally
+from diaphragm_fem.study.tally import Say, Tally, as_stored
 
 RECENT_SECONDS = 60.0
 
@@ -47,8 +47,12 @@ class Status:
         return sum(self.counts.values())
 
 
-def study_status(study: str | Path | Study, *, store: str | Path | None = None, night: bool | None = None) -> Status:
-    """Status of a study by its file. StudyError where it has no store yet."""
+def study_status(
+    study: str | Path | Study, *, store: str | Path | None = None, night: bool | None = None, say: Say = as_stored
+) -> Status:
+    """Status of a study by its file; `say` puts the figures of the best case into words. StudyError where it has no
+    store yet.
+    """
     if not isinstance(study, Study):
         study = read_study(study, night=night)
     path = Path(store) if store else study.store_path
@@ -61,7 +65,7 @@ def study_status(study: str | Path | Study, *, store: str | Path | None = None, 
         run = reading.base.execute("SELECT begun, seen, ending FROM runs ORDER BY number DESC LIMIT 1").fetchone()
         rate = _recent_rate(reading.base, run)
         seconds = reading.base.execute("SELECT avg(seconds) FROM cases WHERE status = ?", (DONE,)).fetchone()[0]
-    tally = Tally(study)
+    tally = Tally(study, say=say)
     tally.read(path)
     total, stored, writer = len(Sampler(study)), sum(tally.counts.values()), in_use(path)
     log = path.with_name(path.name + "-wal")

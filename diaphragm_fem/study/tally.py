@@ -5,17 +5,27 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.study.plan import Study
+import numpy as np
+
+from diaphragm_fem.study.plan import Study, Wish
 from diaphragm_fem.study.reading import read_store
 from diaphragm_fem.study.store import DONE, Row
 
 _NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
 BLANK = "…"
+
+Say = Callable[[str, float], str]  # a figure and its value in words
+
+
+def as_stored(figure: str, value: float) -> str:
+    """A figure by its name in the files, in SI: for where nobody has better words."""
+    return f"{figure} = {value:.5g}"
 
 
 def reason_group(reason: str) -> str:
@@ -70,14 +80,69 @@ def inside_limits(figures: Mapping[str, Any], limits: Mapping[str, tuple[float |
     return True
 
 
+class Contest:
+    """The best case by a wish list, scored as the morning's ranking does, without keeping every case.
+
+    The score is a mean of marks that rise as the figures get better, so that the best case is one that no other beats
+    in one wish without losing in another: only those are kept, whatever the marks come to be scaled by.
+    """
+
+    def __init__(self, wishes: tuple[Wish, ...]) -> None:
+        self._wishes = wishes
+        self._weights = np.array([wish.weight for wish in wishes])
+        self._numbers = np.empty(0, np.int64)
+        self._lacks = np.empty((0, len(wishes)))  # of each case kept: how far each figure is from what is wished
+        self._values: dict[int, tuple[float | None, ...]] = {}
+        self._least, self._most = np.full(len(wishes), np.inf), np.full(len(wishes), -np.inf)
+
+    def enter(self, number: int, figures: Mapping[str, float | None]) -> None:
+        values = tuple(figures.get(wish.figure) for wish in self._wishes)
+        lack = np.array([_lack(value, wish.aim) for value, wish in zip(values, self._wishes, strict=True)])
+        known = np.isfinite(lack)
+        self._least[known] = np.minimum(self._least, lack)[known]
+        self._most[known] = np.maximum(self._most, lack)[known]
+        as_good = (self._lacks <= lack).all(axis=1)
+        if (as_good & ((self._lacks < lack).any(axis=1) | (self._numbers < number))).any():
+            return
+        stays = ~(lack <= self._lacks).all(axis=1)
+        for beaten in self._numbers[~stays]:
+            del self._values[int(beaten)]
+        self._numbers = np.append(self._numbers[stays], number)
+        self._lacks = np.vstack((self._lacks[stays], lack))
+        self._values[number] = values
+
+    @property
+    def leader(self) -> tuple[int, tuple[float | None, ...]] | None:
+        """Number of the best case so far and its value of every wish; the first by number of several as good."""
+        if not len(self._numbers):
+            return None
+        spread = self._most - self._least
+        spread = np.where(np.isfinite(spread) & (spread > 0), spread, 1.0)
+        known = np.isfinite(self._lacks)
+        marks = np.where(known, (self._most - np.where(known, self._lacks, 0.0)) / spread, 0.0)
+        marks[known & (self._most == self._least)] = 1.0
+        score = marks @ self._weights / self._weights.sum()
+        best = int(self._numbers[score == score.max()].min())
+        return best, self._values[best]
+
+
+def _lack(value: float | None, aim: str | float) -> float:
+    """A number that is the smaller the better; infinite for a figure that does not exist."""
+    if value is None:
+        return np.inf
+    if aim == "high":
+        return -value
+    return value if aim == "low" else abs(value - float(aim))
+
+
 @dataclass
 class Tally:
-    """Counts by status, grouped reasons, and the best case by the study's first wish within its limits."""
+    """Counts by status, grouped reasons, and the best case by the study's wish list within its limits."""
 
     study: Study
     counts: Counter[str] = field(default_factory=Counter)
     grouped: Reasons = field(default_factory=Reasons)
-    best: tuple[int, float] | None = None
+    say: Say = as_stored
 
     def add(self, rows: Iterable[Row]) -> None:
         for row in rows:
@@ -104,25 +169,25 @@ class Tally:
         return self.grouped.counted
 
     def _weigh(self, number: int, figures: Mapping[str, float | None]) -> None:
-        if not self.study.wishes:
-            return
-        wish = self.study.wishes[0]
-        value = figures.get(wish.figure)
-        if value is None or not inside_limits(figures, self.study.limits):
-            return
-        if self.best is None or _better(value, self.best[1], wish.aim):
-            self.best = (number, value)
+        if self.study.wishes and inside_limits(figures, self.study.limits):
+            self._contest.enter(number, figures)
+
+    @cached_property
+    def _contest(self) -> Contest:
+        return Contest(self.study.wishes)
+
+    @property
+    def best(self) -> tuple[int, tuple[float | None, ...]] | None:
+        """Number of the best case by the study's wish list within its limits, and its value of every wish."""
+        return self._contest.leader
 
     @property
     def best_words(self) -> str:
         if self.best is None:
             return ""
-        return f"{self.study.wishes[0].figure} = {self.best[1]:.5g} (case {self.best[0]})"
-
-
-def _better(value: float, other: float, aim: str | float) -> bool:
-    if aim == "high":
-        return value > other
-    if aim == "low":
-        return value < other
-    return abs(value - float(aim)) < abs(other - float(aim))
+        number, values = self.best
+        said = dict.fromkeys(
+            self.say(wish.figure, np.nan if value is None else value)
+            for wish, value in zip(self.study.wishes, values, strict=True)
+        )
+        return f"case {number}: {', '.join(said)}"
