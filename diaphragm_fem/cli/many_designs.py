@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AsJson, Quiet, Stopped, console, print_blocks, say_path
+from diaphragm_fem.cli.options import AsJson, Quiet, Stopped, console, open_study, print_blocks, say_path
 from diaphragm_fem.cli.outputs import check_out_folder, made_folder_of, writing_to
 
 if TYPE_CHECKING:
@@ -63,9 +63,8 @@ def sweep(
     """Solve every case of a study, or go on where it was left; killed at any moment it loses only cases in flight."""
     from diaphragm_fem.study.engine import run_study
     from diaphragm_fem.study.progress import Progress, show_duration
-    from diaphragm_fem.study.studyfile import read_study
 
-    found = read_study(study, night=night)
+    found = open_study(study, night)
     try:
         with (
             _damage_told(found, store),
@@ -124,9 +123,8 @@ def _what_is_stored(study: Study, store: Path | None) -> str:
 def status(study: StudyPath, store: Store = None, night: Night = None, as_json: AsJson = False) -> None:
     """How a study stands, running or not, from any terminal."""
     from diaphragm_fem.study.status import study_status
-    from diaphragm_fem.study.studyfile import read_study
 
-    asked = read_study(study, night=night)
+    asked = open_study(study, night)
     with _damage_told(asked, store):
         found = study_status(asked, store=store, say=_figure_words)
     if as_json:
@@ -186,9 +184,8 @@ def morning(
     """What a study came to: ranking, trade-offs, effects, tolerance bands, and the best designs as files."""
     from diaphragm_fem.report.morning import morning_blocks, write_morning
     from diaphragm_fem.study.morning import morning as evaluate_study
-    from diaphragm_fem.study.studyfile import read_study
 
-    asked, wanted = read_study(study, night=night), _read_aim(aim)
+    asked, wanted = open_study(study, night), _read_aim(aim)
     folder = out or asked.folder
     check_out_folder(folder)
     with _damage_told(asked, store):
@@ -221,9 +218,8 @@ def export(
 ) -> None:
     """Write a study's results for other programs: Parquet, CSV or NetCDF, by the ending of the file's name."""
     from diaphragm_fem.study.export import export_study
-    from diaphragm_fem.study.studyfile import read_study
 
-    asked = read_study(study, night=night)
+    asked = open_study(study, night)
     with _damage_told(asked, store), made_folder_of(target):
         written = export_study(asked, target, store=store)
     typer.echo(f"Written: {written}")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diaphragm_fem.errors import AnalysisError, DesignError
+from diaphragm_fem.errors import AnalysisError, DesignError, StudyError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.blocks import Table
     from diaphragm_fem.report.folder import Tell
+    from diaphragm_fem.study.plan import Study
 
 DesignPath = Annotated[Path, typer.Argument(metavar="DESIGN", help="Design file (*.toml).", show_default=False)]
 UpTo = Annotated[str, typer.Option("--up-to", metavar="FREQUENCY", help="Top frequency of modes and curves.")]
@@ -56,7 +57,40 @@ def open_design(path: Path, changes: list[str] | None) -> DesignFile:
     """The design of a file with its changed keys."""
     from diaphragm_fem.design.read import read_design_file
 
+    expect_design(path)
     return read_design_file(path, read_changes(changes))
+
+
+def open_study(path: Path, night: bool | None) -> Study:
+    """The study of a file."""
+    from diaphragm_fem.study.studyfile import read_study
+
+    tables = _tables_of(path)
+    if "profile" in tables and not tables & {"study", "vary"}:
+        raise StudyError(
+            f"{path}: is a design file (it has a [profile]), and this verb takes a study file, with [study] and "
+            f"[vary]; for one design write `diaphragm-fem examine {path}`"
+        )
+    return read_study(path, night=night)
+
+
+def expect_design(path: Path) -> None:
+    """Refuse a study file where a design is wanted: its first unknown key would say nothing about that."""
+    tables = _tables_of(path)
+    if "study" in tables and "profile" not in tables:
+        raise DesignError(
+            f"{path}: is a study file (it has a [study]), and this verb takes a design file, with a [profile]; "
+            f"for a study write `diaphragm-fem sweep {path}`, or give the design it names as study.base"
+        )
+
+
+def _tables_of(path: Path) -> set[str]:
+    """Names of the tables of a TOML file; none where it cannot be read, which its own reader tells better."""
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return set()
+    return {key for key, value in data.items() if isinstance(value, dict)}
 
 
 def read_changes(texts: list[str] | None) -> dict[str, Any]:

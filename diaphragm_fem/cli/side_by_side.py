@@ -17,6 +17,7 @@ from diaphragm_fem.cli.options import (
     Quiet,
     Tolerance,
     UpTo,
+    expect_design,
     print_blocks,
     read_frequency,
     read_orders,
@@ -102,6 +103,7 @@ def walls(
     quiet: Quiet = False,
 ) -> None:
     """One design in every material and thickness: maps of the figures of merit from a single assembly."""
+    expect_design(design)
     top, values = read_frequency(up_to), _thicknesses(thickness)
     names = [name.strip() for name in materials.split(",") if name.strip()]
     folder = out or Path("results") / f"{design.stem}_walls"
@@ -124,6 +126,8 @@ def walls(
 def _named_designs(paths: list[Path], attempts: list[str] | None) -> tuple[NamedDesign, ...]:
     from diaphragm_fem.study.alternatives import read_designs, vary_together
 
+    for path in paths:
+        expect_design(path)
     if not attempts:
         if len(paths) < 2:
             raise StudyError(

@@ -1,0 +1,55 @@
+"""A file of the other kind is called by its kind, with the verb that takes it."""
+
+import shutil
+
+import pytest
+from report_cases import STUDIES
+
+from diaphragm_fem.cli import run
+
+STUDY, DESIGN = "step_position_by_tread.toml", "metal_dome.toml"
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    for name in (STUDY, DESIGN, "stepped_v.toml"):
+        shutil.copy(STUDIES / name, tmp_path)
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["examine", STUDY],
+        ["profile", STUDY],
+        ["modes", STUDY],
+        ["area", STUDY],
+        ["compare", DESIGN, STUDY],
+        ["compare", STUDY, "--try", "wall.thickness=50 um"],
+        ["walls", STUDY, "--materials", "titanium", "--thickness", "25 um"],
+    ],
+)
+def test_a_study_where_a_design_is_wanted(arguments, capsys):
+    assert run(arguments) == 2
+    out, errors = capsys.readouterr()
+    assert out == "" and errors.count("\n") == 1
+    assert f"{STUDY}: is a study file" in errors and f"`diaphragm-fem sweep {STUDY}`" in errors
+
+
+@pytest.mark.parametrize("arguments", [["sweep"], ["status"], ["morning"], ["export"]])
+def test_a_design_where_a_study_is_wanted(arguments, tmp_path, capsys):
+    assert run([*arguments, DESIGN, *(["out.csv"] if arguments == ["export"] else [])]) == 2
+    out, errors = capsys.readouterr()
+    assert out == "" and errors.count("\n") == 1
+    assert f"{DESIGN}: is a design file" in errors and f"`diaphragm-fem examine {DESIGN}`" in errors
+    assert not (tmp_path / "results").exists()
+
+
+@pytest.mark.parametrize("verb", ["examine", "sweep"])
+@pytest.mark.parametrize("text", [None, "[", "typo = 1\n"])
+def test_files_of_no_kind_are_left_to_their_readers(verb, text, tmp_path, capsys):
+    if text is not None:
+        (tmp_path / "odd.toml").write_text(text)
+    assert run([verb, "odd.toml"]) == 2
+    errors = capsys.readouterr().err
+    assert errors.startswith("error: odd.toml") and "is a study file" not in errors and "is a design file" not in errors
