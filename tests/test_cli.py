@@ -188,7 +188,7 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
             r"--thickness must rise",
         ),
         (["status", "step_position_by_tread.toml"], r"there is no store of results; run the study first"),
-        (["sweep", "stepped_v.toml"], r"stepped_v.toml, key name: unknown key"),
+        (["sweep", "stepped_v.toml"], r"stepped_v.toml: is a design file"),
         (["export", "step_position_by_tread.toml", "x.xls"], r"its ending must say the format"),
         (["verify", "--only", "no such rung"], r"--only must match a check or one of the rungs"),
     ],
