@@ -15,7 +15,7 @@ from diaphragm_fem.report.words import NONE, digits, one
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.bestfiles import write_best_designs
 from diaphragm_fem.study.store import DISCARDED
-from diaphragm_fem.study.tally import reason_group
+from diaphragm_fem.study.tally import Reasons
 
 REASONS_SHOWN = 6  # of each status
 SHOWN_FRONT = 20
@@ -108,14 +108,13 @@ def _opening(morning: Morning) -> str:
 
 def _cases(morning: Morning) -> list[Block]:
     results = morning.results
-    grouped: dict[tuple[str, str], int] = {}
+    grouped = Reasons()
     for status, reason, count in results.reasons:
-        key = (status, reason_group(reason))
-        grouped[key] = grouped.get(key, 0) + count
+        grouped.add(status, reason, count)
     rows: list[list[str]] = []
     for status, count in sorted(results.counts.items()):
         rows.append([status, str(count), ""])
-        own = sorted(((n, r) for (s, r), n in grouped.items() if s == status), reverse=True)[:REASONS_SHOWN]
+        own = sorted(((n, r) for (s, r), n in grouped.counted.items() if s == status), reverse=True)[:REASONS_SHOWN]
         rows += [["  because", str(n), reason] for n, reason in own]
     return [Heading("Cases"), Table(["cases", "number", "reason"], rows, 3)]
 
