@@ -98,6 +98,19 @@ def test_ctrl_c_reaches_the_whole_group_and_only_the_command_answers(tmp_path, s
     wait_for(lambda: not group(command.pid), 5)
 
 
+def test_ctrl_c_pressed_twice_ends_no_later(tmp_path, start):
+    store = tmp_path / "cases.sqlite"
+    command = sweep(start, store, "--workers", "2")
+    wait_for(lambda: solved(store) >= 5)
+    os.killpg(command.pid, signal.SIGINT)
+    time.sleep(0.15)
+    os.killpg(command.pid, signal.SIGINT)
+    _, errors = command.communicate(timeout=8)  # a cluster half closed is waited for 10 s
+    assert command.returncode == 130
+    assert "Traceback" not in errors, errors
+    assert "stopped: " in errors
+
+
 def test_ctrl_c_while_the_workers_start(tmp_path, start):
     command = sweep(start, tmp_path / "cases.sqlite", "--workers", "2")
     wait_for(lambda: any("spawn_main" in " ".join(member.cmdline()) for member in group(command.pid)))

@@ -236,7 +236,11 @@ def _own_cluster(workers: int | None, dashboard: bool) -> Iterator[Any]:
             )
             closing.enter_context(cluster)
             client = closing.enter_context(Client(cluster, set_as_default=False))
-        yield client
+        try:
+            yield client
+        finally:
+            with _interrupt_held_back():  # a second Ctrl-C half way would cost 10 s of waiting
+                closing.close()
 
 
 @contextmanager
