@@ -244,7 +244,7 @@ def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
     files = write_morning(morning(solved), tmp_path / "out")
     text = files.markdown.read_text()
     assert re.search(r"The best is case \d+: tread 1 mm, thickness 12 µm\.", text)
-    assert "no wall of … um" in text and "| 1 | " in text
+    assert "no wall of 3 um" in text and "| 1 | " in text
     for figure in files.figures:
         assert figure.read_bytes()[:4] == b"\x89PNG" and f"]({figure.name})" in text
         assert f'src="{figure.name}"' in files.page.read_text()

@@ -44,7 +44,7 @@ from diaphragm_fem.study.cores import cores
 from diaphragm_fem.study.guard import Case, Guard, Job
 from diaphragm_fem.study.plan import Study
 from diaphragm_fem.study.sampling import Sampler
-from diaphragm_fem.study.store import DISCARDED, FAILED, Row, Store, open_store
+from diaphragm_fem.study.store import DISCARDED, FAILED, Row, Store, open_store, place_of
 from diaphragm_fem.study.studyfile import read_study
 from diaphragm_fem.study.trial import try_cases
 from diaphragm_fem.study.watcher import Silent, Summary, Watcher
@@ -126,7 +126,7 @@ def run_study(
     if not isinstance(study, Study):
         study = read_study(study, night=night)
     watcher = watcher or Silent()
-    sampler = Sampler(study)
+    sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:
         study.check_figures(FIGURES)
         try_cases(study, sampler)

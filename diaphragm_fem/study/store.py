@@ -154,18 +154,24 @@ class Store:
             raise
 
 
-def open_store(study: Study, path: str | Path | None = None) -> Store:
-    """Open the store of a study for writing, or make it. The caller alone may write until it is closed.
-
-    Raises StudyError where another process writes to it, where it belongs to another study or was made by
-    another version of the program.
-    """
+def place_of(study: Study, path: str | Path | None = None) -> Path:
+    """Where the store of a study is, or will be; StudyError for a folder."""
     path = Path(path) if path else study.store_path
     if path.is_dir():
         raise StudyError(
             f"{path}: is a folder, and a store of results is a file; give a file in it, such as "
             f"{path / 'cases.sqlite'}"
         )
+    return path
+
+
+def open_store(study: Study, path: str | Path | None = None) -> Store:
+    """Open the store of a study for writing, or make it. The caller alone may write until it is closed.
+
+    Raises StudyError where another process writes to it, where it belongs to another study or was made by
+    another version of the program.
+    """
+    path = place_of(study, path)
     lock = _lock(path)
     try:
         base = _connect(path)
