@@ -28,7 +28,7 @@ from diaphragm_fem.study.quick import QuickResult, quick_of_system
 
 Array = NDArray[np.float64]
 
-BASIS_CUT = 2e-4  # directions smaller than this share of the largest are left out of the common basis
+BASIS_CUT = 1.5e-4  # directions smaller than this share of the largest are left out of the common basis
 
 
 @dataclass(frozen=True, eq=False)
