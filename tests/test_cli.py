@@ -12,6 +12,7 @@ from report_cases import STUDIES
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.options import read_changes, read_orders, read_share
+from diaphragm_fem.design.read import load_design
 
 TOOL = Path(sys.executable).with_name("diaphragm-fem")
 VERBS = (
@@ -346,3 +347,12 @@ def test_a_study_goes_from_sweep_to_morning(capsys) -> None:
     assert "--aim must be high, low or a number" in refused(
         capsys, "morning", "tiny.toml", "--rank-by", "x", "--aim", "up"
     )
+
+
+def test_results_hold_the_design_they_were_computed_from(capsys) -> None:
+    arguments = ["examine", "metal_dome.toml", "--orders", "0", "--up-to", "3 kHz", "--no-second-opinion"]
+    assert run([*arguments, "--set", "wall.thickness=40 um"]) == 0
+    assert "wall.thickness=40 um" in capsys.readouterr().out.splitlines()[0]
+    kept = Path("results/metal_dome/design.toml")
+    assert "changed: wall.thickness=40 um" in kept.read_text(encoding="utf-8")
+    assert load_design(kept).meridian == load_design("metal_dome.toml", {"wall.thickness": "40 um"}).meridian

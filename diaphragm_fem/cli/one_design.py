@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -67,7 +68,7 @@ def examine(
         found = _evaluate(design, change, up_to, orders, tolerance, not no_second_opinion, tell)
         from diaphragm_fem.report.folder import write_folder
 
-        files = write_folder(found, folder, pdf=pdf, tell=tell)
+        files = (*write_folder(found, folder, pdf=pdf, tell=tell), _keep_design(design, change, folder))
     if as_json:
         _print_json(found)
     elif not quiet:
@@ -78,6 +79,16 @@ def examine(
             tables.opinion_table(found), tables.zones_table(found.design, found), tables.doubts_text(found.design),
         )  # fmt: skip
         say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+
+
+def _keep_design(path: Path, change: list[str] | None, folder: Path) -> Path:
+    """The design as examined, its changed keys written in, beside its results."""
+    from diaphragm_fem.design.write import moved_to, write_design
+
+    remark = f"What the results in this folder were computed from: {path}"
+    remark += "".join(f"\nchanged: {text}" for text in change or ())
+    data = moved_to(open_design(path, change).data, path.parent, folder)
+    return write_design(data, folder / "design.toml", remark)
 
 
 def profile(
@@ -173,6 +184,9 @@ def _evaluate(
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
     tell("reading the design")
     drawn = open_design(path, change).design
+    if change:
+        told = ", ".join(change) if len(change) < 3 else f"{len(change)} keys changed"
+        drawn = replace(drawn, name=f"{drawn.name}, {told}")
     tell("solving, and solving again on a finer mesh" + (" and as a solid" if opinion else ""))
 
     from diaphragm_fem.study.evaluate import evaluate

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import copy
 import hashlib
 import json
-import os
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
-from diaphragm_fem.design.write import write_design
+from diaphragm_fem.design.write import moved_to, write_design
 from diaphragm_fem.study.morning.page import Morning
 
 RECORD = ".written.json"  # files of the last ranking with the digest of each, to know them again
@@ -28,7 +24,7 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
     paths = []
     for place, case in enumerate(morning.best, start=1):
         number = int(results.numbers[case])
-        design = _moved(recipe.design_of(results.written[case]), Path(recipe.origin).parent, folder)
+        design = moved_to(recipe.design_of(results.written[case]), Path(recipe.origin).parent, folder)
         design["name"] = f"{design.get('name') or Path(recipe.origin).stem}, case {number}"
         values = ", ".join(f"{c.name} = {v}" for c, v in zip(results.columns, results.written[case], strict=True))
         remark = f"Rank {place} of {len(results)} solved cases of the study '{results.study.name}':\n"
@@ -53,12 +49,3 @@ def _remove_former(folder: Path, made: set[str]) -> None:
 
 def _digest(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
-def _moved(design: Mapping[str, Any], old: Path, new: Path) -> dict[str, Any]:
-    """The design with the relative paths of its files rewritten for another folder."""
-    moved = copy.deepcopy(dict(design))
-    for table, key in ((moved, "materials_file"), (moved.get("profile", {}), "file")):
-        if isinstance(table, dict) and isinstance(table.get(key), str) and not Path(table[key]).is_absolute():
-            table[key] = os.path.relpath(old / table[key], new)
-    return moved
