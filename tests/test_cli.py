@@ -356,3 +356,9 @@ def test_results_hold_the_design_they_were_computed_from(capsys) -> None:
     kept = Path("results/metal_dome/design.toml")
     assert "changed: wall.thickness=40 um" in kept.read_text(encoding="utf-8")
     assert load_design(kept).meridian == load_design("metal_dome.toml", {"wall.thickness": "40 um"}).meridian
+
+
+def test_every_key_is_listed_with_what_it_is_for(capsys) -> None:
+    assert run(["schema", "--keys"]) == 0
+    out = capsys.readouterr().out
+    assert "profile.outer.steps.0.distance" in out and "From the coil circle" in out

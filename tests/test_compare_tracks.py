@@ -111,3 +111,18 @@ def test_a_real_shell_through_a_crossing():
     for track, own in zip(tracks[1:], (thickness, thickness[::-1]) * 2, strict=True):
         assert np.array(track.frequency_hz) / track.frequency_hz[0] == pytest.approx(own / own[0], rel=0.005)
         assert track.least_likeness > 0.99
+
+
+def test_designs_that_share_the_coil_alone_share_no_mode():
+    """On former and winding a dome's modes look like those of a V; on their faces nothing can be compared."""
+    from pathlib import Path
+
+    from diaphragm_fem.design.read import load_design
+
+    studies = Path(__file__).parents[1] / "studies"
+    designs = [load_design(studies / f"{name}.toml") for name in ("straight_v", "metal_dome")]
+    systems = [build_shell(design, up_to_hz=6e3).system(1) for design in designs]
+    modes = [solve_modes(system, 6e3) for system in systems]
+    tracks = follow_modes(systems, modes)
+    assert len(tracks) == len(modes[0]) + len(modes[1])
+    assert all(sum(place is not None for place in track.index) == 1 for track in tracks)

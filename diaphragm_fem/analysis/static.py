@@ -25,11 +25,6 @@ class Static:
     def resonance_hz(self) -> float | None:
         return float(np.sqrt(self.stiffness / self.moving_mass) / (2 * np.pi)) if self.stiffness else None
 
-    @property
-    def compliance(self) -> float:
-        """Metres per newton; infinite for a free part."""
-        return 1 / self.stiffness if self.stiffness else float("inf")
-
 
 def solve_static(system: System) -> Static:
     """Static answers for a force on the coil.

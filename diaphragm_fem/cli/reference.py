@@ -44,10 +44,16 @@ def schema(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Write into this file.", show_default=False)
     ] = None,
+    keys: Annotated[bool, typer.Option("--keys", help="List every key with what it is for, to read.")] = False,
 ) -> None:
     """The JSON schema of the design file, for an editor that completes and checks keys as you type."""
-    from diaphragm_fem.design.schema import json_schema, write_schema
+    from diaphragm_fem.design.schema import json_schema, key_list, write_schema
 
+    if keys:
+        from diaphragm_fem.report.tables import plain_table
+
+        console().print(plain_table(None, ("key", "what it is for"), key_list()))
+        return
     if out is None:
         import json
 

@@ -66,11 +66,6 @@ def show_difference(value: float) -> str:
     return f"{100 * value:+.3f} %".replace("-", "−")
 
 
-def show_length(value: float) -> str:
-    """ "60 µm" below a tenth of a millimetre, else "1.25 mm"."""
-    return f"{digits(value * 1e6)} µm".replace(".0 ", " ") if abs(value) < 1e-4 else f"{digits(value * 1e3)} mm"
-
-
 def show_thickness(pieces: Iterable[Piece]) -> str:
     """Thickness of a zone's wall: one value, or the smallest and largest met."""
     values = [float(t) for piece in pieces for t in piece.wall.thickness((0.0, 0.5, 1.0))]

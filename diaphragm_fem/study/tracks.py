@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.system import System
 from diaphragm_fem.study.shapes import common_stretches, modal_assurance, shapes_at
@@ -129,6 +130,8 @@ def _lay_on(
     for near in sorted({reference[0] for reference in references}):
         rows = [row for row, reference in enumerate(references) if reference[0] == near]
         stretches = common_stretches(systems[near].zones, systems[design].zones)
+        if all(systems[near].zones[z].role is Role.COIL for here, _ in stretches for z in here):
+            continue  # a dome and a V share the coil alone, and on it all their modes look alike
         vectors = modes[near].vectors[:, [references[row][1] for row in rows]]
         there = shapes_at(systems[near], vectors, [s[0] for s in stretches])
         here = shapes_at(systems[design], modes[design].vectors, [s[1] for s in stretches])

@@ -43,7 +43,3 @@ class WallSpec(Table):
         if self.layers is not None and (self.material is not None or self.thickness is not None):
             raise refuse("layers stand in place of material and thickness: give the one or the other")
         return self
-
-    @property
-    def says_nothing(self) -> bool:
-        return self.material is None and self.thickness is None and self.layers is None
