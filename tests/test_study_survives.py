@@ -249,7 +249,7 @@ def test_a_second_start_on_one_store_is_refused(tmp_path, processes):
 
 
 def test_no_scheduler_at_the_address_is_said(tmp_path, monkeypatch):
-    monkeypatch.setattr("diaphragm_fem.study.engine.CONNECT_SECONDS", 1)
+    monkeypatch.setattr("diaphragm_fem.study.cluster.CONNECT_SECONDS", 1)
     study = write_study(tmp_path)
     with pytest.raises(StudyError, match=r"no scheduler answers at 'tcp://127.0.0.1:9'.*dask scheduler"):
         run_study(study, scheduler="tcp://127.0.0.1:9", evaluator=EVALUATOR)
@@ -289,7 +289,7 @@ def test_batches_grow_with_the_pace_and_shrink_toward_the_end(tmp_path, monkeypa
 
 
 def test_a_dashboard_without_its_package_is_refused(tmp_path, monkeypatch):
-    monkeypatch.setattr("diaphragm_fem.study.engine.find_spec", lambda name: None)
+    monkeypatch.setattr("diaphragm_fem.study.cluster.find_spec", lambda name: None)
     with pytest.raises(StudyError, match="dashboard needs the package bokeh: install it"):
         run_study(write_study(tmp_path), dashboard=True, evaluator=EVALUATOR)
 

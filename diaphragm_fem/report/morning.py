@@ -17,6 +17,7 @@ from diaphragm_fem.study.morning.bestfiles import write_best_designs
 from diaphragm_fem.study.store import DISCARDED
 from diaphragm_fem.study.tally import Reasons
 
+FAR_BEHIND = 0.8  # of the best score: neighbours below it have lost what made the winner win
 REASONS_SHOWN = 6  # of each status
 SHOWN_FRONT = 20
 
@@ -259,9 +260,10 @@ def _around(morning: Morning) -> list[Block]:
         words += (
             f" It stands at the end of the range of {names}: a better one may lie beyond, so widen the study there."
         )
-    words += (
-        " A winner whose neighbours fall far behind stands on a needle: small errors of the making cost it its lead."
-    )
+    if around.inside < 1 or (np.isfinite(around.worst) and around.worst < FAR_BEHIND * best):
+        words += " This winner stands on a needle: small errors of the making cost it its limits or its lead."
+    else:
+        words += " Its neighbours keep up with it, so small errors of the making cost it little."
     head = [
         "case",
         "away",

@@ -1,6 +1,6 @@
 """The engine: spreads the cases of a study over workers and brings their rows into the store.
 
-The only file that knows Dask. A task is a batch of cases; a few tasks per worker are in flight and no more, so that
+A task is a batch of cases; a few tasks per worker are in flight and no more, so that
 neither the scheduler nor this process grows with the study. The size of a batch follows the time that cases take: a
 task should last BATCH_SECONDS, less toward the end, so that no worker waits long for another's last one, but never so
 little that the scheduler would see more than MOST_TASKS_A_SECOND of them. What a case answers depends on nothing but
@@ -16,33 +16,25 @@ cases and 1,000 workers, stands in DEVELOPERS.md ("Scaling up, on paper"), with 
 
 from __future__ import annotations
 
-import asyncio
-import concurrent.futures
-import contextlib
 import logging
 import pickle
 import queue
-import re
-import signal
 import threading
 import time
 from collections import deque
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from importlib.util import find_spec
-from multiprocessing import resource_tracker
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.analysis.merit import FIGURES
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.amount import Written
 from diaphragm_fem.study.case import EVALUATOR, inputs_text
-from diaphragm_fem.study.cores import cores
+from diaphragm_fem.study.cluster import LOST, client_of, killed_its_workers
 from diaphragm_fem.study.guard import Case, Guard, Job
 from diaphragm_fem.study.plan import Study
+from diaphragm_fem.study.planned import Planned
 from diaphragm_fem.study.sampling import Sampler
 from diaphragm_fem.study.store import DISCARDED, FAILED, Row, Store, open_store, place_of
 from diaphragm_fem.study.studyfile import read_study
@@ -55,19 +47,6 @@ LARGEST_BATCH = 512
 TASKS_PER_THREAD = 3
 GATHERED_AT_ONCE = 64
 COMMIT_SECONDS = 0.5
-CONNECT_SECONDS = 10
-LOST = (
-    "the scheduler is lost: it has ended, or the network to it is gone. What was stored is safe: make sure that a "
-    "scheduler runs, start the study again, and it goes on from there"
-)
-CHUNK = 4096  # cases planned ahead at a time
-QUIET_CLUSTER = {  # what Dask does beside the tasks: on two cores its pulse and its profiler cost a tenth of them
-    "distributed.admin.tick.interval": "1s",
-    "distributed.admin.system-monitor.interval": "5s",
-    "distributed.worker.profile.enabled": False,
-}
-ADDRESS = re.compile(r"((tcp|tls|ws|wss)://)?(\[[0-9a-fA-F:.%]+\]|[^\s/:\[\]]+):\d{1,5}")
-NOISY = ("distributed", "asyncio", "tornado")  # loggers that report a lost connection with pages of traceback
 log = logging.getLogger("diaphragm_fem.study")
 
 
@@ -142,7 +121,7 @@ def run_study(
         ending = "stopped"
         try:
             if sum(before.values()) < len(sampler):
-                with _client(scheduler, workers, dashboard, watcher) as client:
+                with client_of(scheduler, workers, dashboard, watcher) as client:
                     threads = max(sum(client.nthreads().values()), 1)
                     book.begin_run(threads)
                     watcher.begin(book.path, len(sampler), before, threads)
@@ -170,109 +149,6 @@ def run_study(
         return summary
 
 
-@contextmanager
-def _client(scheduler: str | None, workers: int | None, dashboard: bool, watcher: Watcher) -> Iterator[Any]:
-    """A Dask client: of a running scheduler, or of a cluster that lives as long as this block."""
-    if scheduler is not None and not ADDRESS.fullmatch(scheduler):  # Dask takes 20 s and a traceback to say so
-        raise StudyError(
-            f"--scheduler must be an address with a port, such as \"tcp://host:8786\"; received '{scheduler}'; "
-            "start a scheduler with `dask scheduler` and give the address it prints"
-        )
-    import dask
-    import distributed  # noqa: F401  before its settings are changed: else they are gone with these, defaults and all
-
-    with dask.config.set({"distributed.comm.timeouts.connect": f"{CONNECT_SECONDS}s", **QUIET_CLUSTER}), _hushed():
-        if scheduler is not None:
-            with _remote(scheduler) as client:
-                yield client
-        else:
-            with _own_cluster(workers, dashboard) as client:
-                if dashboard:
-                    watcher.note(f"Dask's dashboard: {client.dashboard_link}")
-                yield client
-
-
-@contextmanager
-def _remote(scheduler: str) -> Iterator[Any]:
-    """A client of a running scheduler; whatever fails because that has gone is told as a scheduler that is lost."""
-    from distributed import Client
-
-    try:
-        client = Client(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
-    except (OSError, ValueError, TypeError, RuntimeError) as error:
-        raise StudyError(
-            f"no scheduler answers at '{scheduler}' ({error}); "
-            "start one with `dask scheduler` and give the address it prints"
-        ) from error
-    try:
-        yield client
-    except (OSError, asyncio.CancelledError, concurrent.futures.CancelledError) as error:
-        raise StudyError(LOST) from error
-    except RuntimeError as error:  # what a client says that has closed itself
-        if client.status == "running":
-            raise
-        raise StudyError(LOST) from error
-    finally:
-        with contextlib.suppress(Exception):  # nobody there to take leave of
-            client.close(timeout=2)
-
-
-@contextmanager
-def _own_cluster(workers: int | None, dashboard: bool) -> Iterator[Any]:
-    from distributed import Client, LocalCluster
-
-    if dashboard and find_spec("bokeh") is None:
-        raise StudyError("Dask's dashboard needs the package bokeh: install it (pip install bokeh), or do without")
-    with contextlib.ExitStack() as closing:
-        with _interrupt_held_back():
-            cluster = LocalCluster(
-                n_workers=workers or cores(),
-                threads_per_worker=1,
-                processes=True,
-                memory_limit=0,  # the solvers are processes of their own and mind their size themselves
-                dashboard_address=":0",  # any free port: several sweeps may run on one machine
-                scheduler_kwargs={"dashboard": dashboard},
-                silence_logs=logging.CRITICAL,
-            )
-            closing.enter_context(cluster)
-            client = closing.enter_context(Client(cluster, set_as_default=False))
-        try:
-            yield client
-        finally:
-            with _interrupt_held_back():  # a second Ctrl-C half way would cost 10 s of waiting
-                closing.close()
-
-
-@contextmanager
-def _interrupt_held_back() -> Iterator[None]:
-    """Threads and processes started in this block never see Ctrl-C, which a terminal sends to all of them: the command
-    alone decides what it means. It hears of it when the block is over.
-    """
-    if not hasattr(signal, "pthread_sigmask"):  # not on Windows
-        yield
-        return
-    resource_tracker.ensure_running()  # it lets signals through again in the thread that starts it
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-@contextmanager
-def _hushed() -> Iterator[None]:
-    """Keep the logs of Dask and what it stands on to themselves: what matters of it is said in words of our own."""
-    names = [*NOISY, *(name for name in logging.root.manager.loggerDict if name.startswith(NOISY))]
-    before = {name: logging.getLogger(name).level for name in names}
-    for name in names:
-        logging.getLogger(name).setLevel(logging.CRITICAL + 1)
-    try:
-        yield
-    finally:
-        for name, level in before.items():
-            logging.getLogger(name).setLevel(level)
-
-
 @dataclass
 class _Batch:
     cases: list[Case]
@@ -285,7 +161,7 @@ class _Round:
     def __init__(self, client: Any, store: Store, study: Study, sampler: Sampler, job: bytes, watcher: Watcher) -> None:
         self._client, self._store, self._study, self._watcher = client, store, study, watcher
         self._job = job
-        self._waiting = _Planned(sampler, store.numbers())
+        self._waiting = Planned(sampler, store.numbers())
         self._again: deque[list[Case]] = deque()
         self._flying: dict[Any, _Batch] = {}
         self._landed: queue.SimpleQueue[Any] = queue.SimpleQueue()
@@ -377,9 +253,7 @@ class _Round:
 
     def _mend(self, batch: _Batch, error: BaseException) -> None:
         """A batch that cost several workers their lives is taken apart, a case that does becomes a failed row."""
-        from distributed import KilledWorker
-
-        if not isinstance(error, KilledWorker):
+        if not killed_its_workers(error):
             raise StudyError(f"the workers cannot solve cases: {error}") from error
         if len(batch.cases) > 1:
             self._again += [[case] for case in batch.cases]
@@ -403,28 +277,3 @@ class _Round:
             self._store.add(rows)
             self._saved_at = time.monotonic()
             self._watcher.rows(rows)
-
-
-class _Planned:
-    """Cases still to be solved, in order of their numbers, planned a chunk at a time; `left` of them not taken yet."""
-
-    def __init__(self, sampler: Sampler, stored: Iterator[int]) -> None:
-        self._sampler, self._stored = sampler, bytearray(len(sampler))
-        for number in stored:
-            if number < len(sampler):
-                self._stored[number] = 1
-        self._next = 0
-        self._ahead: deque[Case] = deque()
-        self.left = len(sampler) - sum(self._stored)
-
-    def take(self, count: int) -> list[Case]:
-        while len(self._ahead) < count and self._next < len(self._sampler):
-            end = min(self._next + CHUNK, len(self._sampler))
-            numbers = range(self._next, end)
-            if not all(self._stored[self._next : end]):
-                block: list[tuple[Written, ...]] = self._sampler.block(self._next, end)
-                self._ahead += [(n, values) for n, values in zip(numbers, block, strict=True) if not self._stored[n]]
-            self._next = end
-        taken = [self._ahead.popleft() for _ in range(min(count, len(self._ahead)))]
-        self.left -= len(taken)
-        return taken
