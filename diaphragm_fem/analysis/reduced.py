@@ -141,28 +141,32 @@ class Reduced:
         poles = poles[poles.real > 0]
         return np.sqrt(poles.real) / (2 * np.pi), poles.imag / poles.real
 
-    @cached_property
+    @property
     def _blends(self) -> bool:
         """Whether blending is good enough: not where loss factors leap, or a mode keeps hardly any loss somewhere."""
-        return not self.losses or self._blending_error(self._path) < BLENDING_ERROR
+        return self._judged_path[1]
 
-    @cached_property
+    @property
     def _path(self) -> LossPath:
         """The path with the fewest sets of poles that is good enough; the finest where none is."""
+        return self._judged_path[0]
+
+    @cached_property
+    def _judged_path(self) -> tuple[LossPath, bool]:
+        """The path chosen, and whether blending along it is good enough."""
         losses = tuple(factor for _, factor in self.losses)
         path = loss_path(losses, self.up_to_hz, (), True)
-        if not losses:
-            return path
-        if self._blending_error(path) < BLENDING_ERROR:
-            return path
+        if not losses or self._blending_error(path) < BLENDING_ERROR:
+            return path, True
         misjudged, place = self._misjudged(path)
         middle = float(misjudged @ (place % 1) / misjudged.sum()) if misjudged.any() else 0.5
         busiest = (min(max(round(20 * middle), 2), 18) / 20,)  # in steps, so that paths can be kept
         for still in (True, False):
             path = loss_path(losses, self.up_to_hz, busiest, still)
             if self._blending_error(path) < BLENDING_ERROR:
-                return path
-        return loss_path(losses, self.up_to_hz, CHEBYSHEV, False)
+                return path, True
+        path = loss_path(losses, self.up_to_hz, CHEBYSHEV, False)
+        return path, self._blending_error(path) < BLENDING_ERROR
 
     def _misjudged(self, path: LossPath) -> tuple[Array, Array]:
         """How far the losses of the top frequency misjudge the peaks of the modes, and where on the path these lie."""
