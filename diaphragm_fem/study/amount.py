@@ -17,35 +17,26 @@ _AMOUNT = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?:/\s*(
 
 
 @cache
-def si_factor(unit: str) -> float | None:
-    """What a number in this unit must be multiplied by to be in SI units; None for a word that is no unit."""
-    if not unit:
-        return 1.0
+def _measures(unit: str) -> dict[str, float]:
+    """What a unit can be: the SI unit of each kind of quantity that it measures, and its size in it."""
     from diaphragm_fem.design import units
 
-    for known in units.EVERYDAY.values():
-        if unit in known:
-            return known[unit]
-    for dimension in (value for value in vars(units).values() if isinstance(value, units.Dimension)):
-        try:
-            return units.factor_from_pint(unit, dimension)
-        except DesignError:
-            continue
-    return None
-
-
-@cache
-def kinds(unit: str) -> frozenset[str]:
-    """The kinds of quantity that a unit measures, by their SI units; none for no unit."""
-    from diaphragm_fem.design import units
-
-    found = {known for known, table in units.EVERYDAY.items() if unit in table}
+    found = {known: table[unit] for known, table in units.EVERYDAY.items() if unit in table}
     if not found and unit:
         for dimension in (value for value in vars(units).values() if isinstance(value, units.Dimension)):
             with contextlib.suppress(DesignError):
-                units.factor_from_pint(unit, dimension)
-                found.add(dimension.unit)
-    return frozenset(found)
+                found[dimension.unit] = units.factor_from_pint(unit, dimension)
+    return found
+
+
+def si_factor(unit: str) -> float | None:
+    """What a number in this unit must be multiplied by to be in SI units; None for a word that is no unit."""
+    return next(iter(_measures(unit).values()), None) if unit else 1.0
+
+
+def kinds(unit: str) -> frozenset[str]:
+    """The kinds of quantity that a unit measures, by their SI units; none for no unit."""
+    return frozenset(_measures(unit))
 
 
 def same_kind(one: str, other: str) -> bool:
