@@ -31,6 +31,7 @@ from diaphragm_fem.cli.options import (
 from diaphragm_fem.cli.outputs import check_out_folder, writing_to
 
 if TYPE_CHECKING:
+    from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.folder import Tell
     from diaphragm_fem.study.evaluate import Evaluation
 
@@ -65,10 +66,10 @@ def examine(
     check_folder(folder)
     check_out_folder(folder)
     with working(quiet or as_json) as tell:
-        found = _evaluate(design, change, up_to, orders, tolerance, not no_second_opinion, tell)
+        file, found = _evaluate(design, change, up_to, orders, tolerance, not no_second_opinion, tell)
         from diaphragm_fem.report.folder import write_folder
 
-        files = (*write_folder(found, folder, pdf=pdf, tell=tell), _keep_design(design, change, folder))
+        files = (*write_folder(found, folder, pdf=pdf, tell=tell), _keep_design(file, design, change, folder))
     if as_json:
         _print_json(found)
     elif not quiet:
@@ -81,14 +82,13 @@ def examine(
         say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
 
 
-def _keep_design(path: Path, change: list[str] | None, folder: Path) -> Path:
+def _keep_design(file: DesignFile, path: Path, change: list[str] | None, folder: Path) -> Path:
     """The design as examined, its changed keys written in, beside its results."""
     from diaphragm_fem.design.write import moved_to, write_design
 
     remark = f"What the results in this folder were computed from: {path}"
     remark += "".join(f"\nchanged: {text}" for text in change or ())
-    data = moved_to(open_design(path, change).data, path.parent, folder)
-    return write_design(data, folder / "design.toml", remark)
+    return write_design(moved_to(file.data, path.parent, folder), folder / "design.toml", remark)
 
 
 def profile(
@@ -127,7 +127,7 @@ def modes(
     if out is not None:
         out = _picture(out, design, "modes")
     with working(as_json) as tell:
-        found = _evaluate(design, change, up_to, orders, tolerance, False, tell)
+        _, found = _evaluate(design, change, up_to, orders, tolerance, False, tell)
     if out is not None:
         from diaphragm_fem.report.figures_modes import order_figure, spectrum_figure
         from diaphragm_fem.report.style import save_sheet
@@ -159,7 +159,7 @@ def area(
     if out is not None:
         out = _picture(out, design, "area")
     with working(as_json) as tell:
-        found = _evaluate(design, change, up_to, "0", tolerance, False, tell)
+        _, found = _evaluate(design, change, up_to, "0", tolerance, False, tell)
     if found.area is None:
         raise AnalysisError(f"{design}: an effective area needs a drive; give the design a [coil], received none")
     if out is not None:
@@ -180,10 +180,12 @@ def area(
 
 def _evaluate(
     path: Path, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell
-) -> Evaluation:
+) -> tuple[DesignFile, Evaluation]:
+    """The design of a file with its changes, and everything found out about it."""
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
     tell("reading the design")
-    drawn = open_design(path, change).design
+    file = open_design(path, change)
+    drawn = file.design
     if change:
         told = ", ".join(change) if len(change) < 3 else f"{len(change)} keys changed"
         drawn = replace(drawn, name=f"{drawn.name}, {told}")
@@ -191,7 +193,7 @@ def _evaluate(
 
     from diaphragm_fem.study.evaluate import evaluate
 
-    return evaluate(drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion)
+    return file, evaluate(drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion)
 
 
 def _picture(out: Path | None, design: Path, kind: str) -> Path:
