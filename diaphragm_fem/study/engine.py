@@ -1,7 +1,7 @@
 """The engine: spreads the cases of a study over workers and brings their rows into the store.
 
-A task is a batch of cases; a few tasks per worker are in flight and no more, so that
-neither the scheduler nor this process grows with the study. The size of a batch follows the time that cases take: a
+A task is a batch of cases; a few tasks per worker are in flight and no more, so that neither the scheduler nor this
+process grows with the study. The size of a batch follows the time that cases take: a
 task should last BATCH_SECONDS, less toward the end, so that no worker waits long for another's last one, but never so
 little that the scheduler would see more than MOST_TASKS_A_SECOND of them. What a case answers depends on nothing but
 the case.
@@ -110,9 +110,10 @@ def run_study(
         study.check_figures(FIGURES)
         try_cases(study, sampler)
     if study.how == "sensitivity" and len(sampler) != study.cases:
+        count = len(study.free_variables)
         watcher.note(
-            f"a sensitivity plan of {len(study.recipe.variables)} things that vary takes {len(sampler)} of the "
-            f"{study.cases} cases asked for: a power of two times {len(study.recipe.variables) + 2}"
+            f"a sensitivity plan of {count} things that vary takes {len(sampler)} of the {study.cases} cases asked "
+            f"for: a power of two times {count + 2}"
         )
     with open_store(study, store) as book:
         if retry_failures and (count := book.forget_failures()):
