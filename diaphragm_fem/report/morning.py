@@ -112,10 +112,11 @@ def _cases(morning: Morning) -> list[Block]:
     grouped = Reasons()
     for status, reason, count in results.reasons:
         grouped.add(status, reason, count)
+    counted = grouped.counted.items()
     rows: list[list[str]] = []
     for status, count in sorted(results.counts.items()):
         rows.append([status, str(count), ""])
-        own = sorted(((n, r) for (s, r), n in grouped.counted.items() if s == status), reverse=True)[:REASONS_SHOWN]
+        own = sorted(((n, r) for (s, r), n in counted if s == status), reverse=True)[:REASONS_SHOWN]
         rows += [["  because", str(n), reason] for n, reason in own]
     return [Heading("Cases"), Table(["cases", "number", "reason"], rows, 3)]
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.packing import unpack_curves
-from diaphragm_fem.study.store import DONE, damage_of
+from diaphragm_fem.study.store import DONE, WHOLE_ROWS, damage_of
 
 TABLES = ("about", "runs", "cases", "curves")
 START_ANEW = "move it away and start the study again, or put a copy of it back"
@@ -138,12 +138,9 @@ def damage_told(path: str | Path, inputs: Sequence[str]) -> Iterator[None]:
 
 def _damage(path: Path, inputs: Sequence[str]) -> str:
     """What is damaged in a store, with what to do; "" where nothing is."""
-    columns = "c.number, status, inputs, fingerprint, figures, warnings, packed"
     with read_store(path) as store, closing(store.base.cursor()) as rows:
         try:
-            for number, *row in rows.execute(
-                f"SELECT {columns} FROM cases c LEFT JOIN curves USING (number) ORDER BY c.number"
-            ):
+            for number, *row in rows.execute(WHOLE_ROWS):
                 if found := damage_of(inputs, *row):
                     return f"{path}, case {number}: is damaged ({found}); `sweep --retry` solves damaged cases anew"
         except sqlite3.Error as error:

@@ -39,6 +39,10 @@ CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, packed BLOB NOT N
 """
 
 
+WHOLE_ROWS = """SELECT c.number, status, inputs, fingerprint, figures, warnings, packed
+                FROM cases c LEFT JOIN curves USING (number) ORDER BY c.number"""  # what `damage_of` looks at
+
+
 @dataclass(frozen=True)
 class Row:
     """One case as it is stored. Texts are JSON; figures, warnings and curves are None where it was not solved."""
@@ -101,11 +105,11 @@ class Store:
 
     def forget_failures(self) -> int:
         """Take out cases that failed, were stopped or are damaged, so that they are tried again; how many they were."""
-        columns = "c.number, status, inputs, fingerprint, figures, warnings, packed"
         with self._whole():
             count = self._base.execute("DELETE FROM cases WHERE status IN (?, ?)", (FAILED, STOPPED)).rowcount
-            rows = self._base.execute(f"SELECT {columns} FROM cases c LEFT JOIN curves USING (number)")
-            damaged = [(number,) for number, *row in rows if damage_of(self._inputs, *row)]
+            damaged = [
+                (number,) for number, *row in self._base.execute(WHOLE_ROWS) if damage_of(self._inputs, *row)
+            ]
             self._base.executemany("DELETE FROM cases WHERE number = ?", damaged)
             self._base.executemany("DELETE FROM curves WHERE number = ?", damaged)
             return count + len(damaged)
