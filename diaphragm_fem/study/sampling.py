@@ -37,7 +37,6 @@ class Sampler:
                 f"{study.path}, key plan.cases: a sensitivity plan of {len(self._free)} variables needs at least "
                 f"{len(self._free) + 2} cases, received {study.cases}"
             )
-
         if len(self) > MOST_CASES:
             raise StudyError(
                 f"{study.path}: at most {MOST_CASES:.0e} cases make a study, here {len(self):.3g} are asked for"

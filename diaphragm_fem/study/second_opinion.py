@@ -68,10 +68,6 @@ class SecondOpinion:
         """Modes without one like them."""
         return tuple(row for row in self.rows if row.solid_hz is None)
 
-    @property
-    def agrees(self) -> bool:
-        return self.largest <= AGREE_WITHIN and not self.lost
-
 
 def ask_second_opinion(
     design: Design,

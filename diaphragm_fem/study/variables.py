@@ -15,6 +15,7 @@ from diaphragm_fem.study.amount import Written, amount_in_si, in_si, same_kind, 
 from diaphragm_fem.study.expression import read_expression
 from diaphragm_fem.study.keypath import nearest_paths, parse_path, read_path
 from diaphragm_fem.study.plan import SPREADS, Variable
+from diaphragm_fem.study.sampling import MOST_CASES
 
 Amount = str | float | int
 
@@ -46,7 +47,7 @@ class VaryTable(Table):
     triangular: Spread | None = None
     ratio: float | int | None = None
     of: str | None = None
-    count: Annotated[int | None, Field(ge=1, le=10**8)] = None
+    count: Annotated[int | None, Field(ge=1, le=MOST_CASES)] = None
 
 
 def read_variable(
