@@ -111,3 +111,11 @@ def diary_lines():
     """One line for each case that was solved, whoever solved it."""
     diary = Path(os.environ["STANDIN_DIARY"])
     return diary.read_text().splitlines() if diary.exists() else []
+
+
+def wait_for(condition, seconds=30.0):
+    """Look again and again until a condition holds; a test that waits longer fails."""
+    until = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < until, "waited too long"
+        time.sleep(0.02)

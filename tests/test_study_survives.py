@@ -4,13 +4,12 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import psutil
 import pytest
 import study_standin
-from study_standin import diary_lines, write_study
+from study_standin import diary_lines, wait_for, write_study
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study import engine
@@ -96,13 +95,6 @@ def stored(store, state=None):
             return sum(counts.values()) if state is None else counts.get(state, 0)
     except StudyError:  # the very first moment, its tables not yet made
         return 0
-
-
-def wait_for(condition, seconds=30.0):
-    until = time.monotonic() + seconds
-    while not condition():
-        assert time.monotonic() < until, "waited too long"
-        time.sleep(0.02)
 
 
 @pytest.mark.parametrize("workers", [1, 2])

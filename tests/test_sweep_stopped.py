@@ -11,6 +11,7 @@ import time
 import psutil
 import pytest
 from report_cases import STUDIES
+from study_standin import wait_for
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.reading import read_store
@@ -67,13 +68,6 @@ def solved(store):
         return 0
 
 
-def wait_for(condition, seconds=60.0):
-    until = time.monotonic() + seconds
-    while not condition():
-        assert time.monotonic() < until, "waited too long"
-        time.sleep(0.05)
-
-
 def sweep(start, store, *options):
     command = [*COMMAND, "sweep", STUDY, "--night", "--store", str(store), *options]  # 200,000 cases: it cannot end
     return start(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
@@ -82,7 +76,7 @@ def sweep(start, store, *options):
 def test_ctrl_c_reaches_the_whole_group_and_only_the_command_answers(tmp_path, start):
     store = tmp_path / "cases.sqlite"
     command = sweep(start, store, "--workers", "2")
-    wait_for(lambda: solved(store) >= 5)
+    wait_for(lambda: solved(store) >= 5, 60)
     os.killpg(command.pid, signal.SIGINT)
     out, errors = command.communicate(timeout=30)
     assert command.returncode == 130
@@ -101,7 +95,7 @@ def test_ctrl_c_reaches_the_whole_group_and_only_the_command_answers(tmp_path, s
 def test_ctrl_c_pressed_twice_ends_no_later(tmp_path, start):
     store = tmp_path / "cases.sqlite"
     command = sweep(start, store, "--workers", "2")
-    wait_for(lambda: solved(store) >= 5)
+    wait_for(lambda: solved(store) >= 5, 60)
     os.killpg(command.pid, signal.SIGINT)
     time.sleep(0.15)
     os.killpg(command.pid, signal.SIGINT)
@@ -113,7 +107,7 @@ def test_ctrl_c_pressed_twice_ends_no_later(tmp_path, start):
 
 def test_ctrl_c_while_the_workers_start(tmp_path, start):
     command = sweep(start, tmp_path / "cases.sqlite", "--workers", "2")
-    wait_for(lambda: any("spawn_main" in " ".join(member.cmdline()) for member in group(command.pid)))
+    wait_for(lambda: any("spawn_main" in " ".join(member.cmdline()) for member in group(command.pid)), 60)
     os.killpg(command.pid, signal.SIGINT)
     _, errors = command.communicate(timeout=30)
     assert command.returncode == 130
@@ -127,11 +121,11 @@ def test_a_scheduler_killed_in_mid_run_is_told_in_one_message(tmp_path, start):
     quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     at = ["--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--scheduler-file", str(file)]
     scheduler = start([*dask, "scheduler", *at], **quiet)
-    wait_for(lambda: file.exists() and '"address"' in file.read_text())
+    wait_for(lambda: file.exists() and '"address"' in file.read_text(), 60)
     start([*dask, "worker", "--scheduler-file", str(file), "--nthreads", "1", "--no-dashboard"], **quiet)
     address = json.loads(file.read_text())["address"]
     command = sweep(start, store, "--scheduler", address)
-    wait_for(lambda: solved(store) >= 5)
+    wait_for(lambda: solved(store) >= 5, 60)
     kept = solved(store)
     scheduler.kill()
     _, errors = command.communicate(timeout=60)
