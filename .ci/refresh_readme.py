@@ -8,9 +8,9 @@ import tempfile
 import textwrap
 from pathlib import Path
 
+from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.report.summary import verdict
-from diaphragm_fem.study.evaluate import evaluate
 from diaphragm_fem.verify.run import accuracy_markdown, run_ladder
 
 ROOT = Path(__file__).parents[1]

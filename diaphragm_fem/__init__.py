@@ -21,24 +21,24 @@ _HOMES = {
     "load_design": "diaphragm_fem.design.read",
     "design_from": "diaphragm_fem.design.read",
     "load_materials": "diaphragm_fem.design.library",
-    "solve_modes": "diaphragm_fem.study.labelled",
-    "solve_area": "diaphragm_fem.study.labelled",
-    "figures_of_merit": "diaphragm_fem.study.labelled",
-    "build_system": "diaphragm_fem.study.labelled",
-    "evaluate": "diaphragm_fem.study.evaluate",
+    "solve_modes": "diaphragm_fem.answer.datasets",
+    "solve_area": "diaphragm_fem.answer.datasets",
+    "figures_of_merit": "diaphragm_fem.answer.datasets",
+    "build_structure": "diaphragm_fem.answer.datasets",
+    "evaluate": "diaphragm_fem.answer.evaluate",
 }
 
 __all__ = ["__version__", *_HOMES]
 
 if TYPE_CHECKING:
+    from diaphragm_fem.answer.datasets import build_structure as build_structure
+    from diaphragm_fem.answer.datasets import figures_of_merit as figures_of_merit
+    from diaphragm_fem.answer.datasets import solve_area as solve_area
+    from diaphragm_fem.answer.datasets import solve_modes as solve_modes
+    from diaphragm_fem.answer.evaluate import evaluate as evaluate
     from diaphragm_fem.design.library import load_materials as load_materials
     from diaphragm_fem.design.read import design_from as design_from
     from diaphragm_fem.design.read import load_design as load_design
-    from diaphragm_fem.study.evaluate import evaluate as evaluate
-    from diaphragm_fem.study.labelled import build_system as build_system
-    from diaphragm_fem.study.labelled import figures_of_merit as figures_of_merit
-    from diaphragm_fem.study.labelled import solve_area as solve_area
-    from diaphragm_fem.study.labelled import solve_modes as solve_modes
 
 
 def __getattr__(name: str) -> Any:

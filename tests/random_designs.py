@@ -126,11 +126,11 @@ def scaled_walls(design: Design, factor: float) -> Design:
     """The same part with every wall thickness times `factor`."""
 
     def scaled(wall: Wall) -> Wall:
-        return Wall(tuple(
-            replace(x, begin_thickness=factor * x.begin_thickness, end_thickness=factor * x.end_thickness)
-            for x in wall.layers
-        ))
+        return Wall(
+            tuple(
+                replace(x, begin_thickness=factor * x.begin_thickness, end_thickness=factor * x.end_thickness)
+                for x in wall.layers
+            )
+        )
 
     return replace(design, meridian=tuple(replace(piece, wall=scaled(piece.wall)) for piece in design.meridian))
-
-

@@ -4,9 +4,9 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+from diaphragm_fem.answer.evaluate import Evaluation, evaluate
+from diaphragm_fem.answer.second_opinion import OpinionRow, SecondOpinion
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.study.evaluate import Evaluation, evaluate
-from diaphragm_fem.study.second_opinion import OpinionRow, SecondOpinion
 
 STUDIES = Path(__file__).parents[1] / "studies"
 

@@ -14,7 +14,7 @@ from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Wall, plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.model.system import System
+from diaphragm_fem.model.structure import Structure
 
 STEEL = Material("steel", 8000.0, 200e9, 0.3, LossFactor((0.0,)))
 FILM = Material("film", 1360.0, 5e9, 0.35, LossFactor((0.02,)))
@@ -76,7 +76,7 @@ def wound_former(r: float, z: float, thickness: float = 80e-6) -> tuple[Piece, .
     return (Piece(Line((r, z), (r, middle)), COIL, wall), Piece(Line((r, middle), (r, low)), COIL, wall, winding))
 
 
-def frequencies(system: System, up_to_hz: float) -> np.ndarray:
+def frequencies(structure: Structure, up_to_hz: float) -> np.ndarray:
     """Elastic modes in Hz, rigid ones left out."""
-    squares = eigenpairs_below(system.stiffness, system.mass, (2 * np.pi * up_to_hz) ** 2).squares
-    return np.sqrt(np.maximum(squares[system.rigid_modes :], 0)) / (2 * np.pi)
+    squares = eigenpairs_below(structure.stiffness, structure.mass, (2 * np.pi * up_to_hz) ** 2).squares
+    return np.sqrt(np.maximum(squares[structure.rigid_modes :], 0)) / (2 * np.pi)

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.errors import ModelError
-from diaphragm_fem.study.amount import amount_in_si
-from diaphragm_fem.study.case import CaseResult
+from diaphragm_fem.study.plan.amount import amount_in_si
+from diaphragm_fem.study.run.case_row import CaseResult
 
 BASE = """
 name = "a plate on a spring"

@@ -11,11 +11,11 @@ from scipy.sparse.linalg import splu
 
 from diaphragm_fem.analysis.grid import resolved_grid, scan_frequencies
 from diaphragm_fem.analysis.reduced import LEAST_LOSS, Reduced
-from diaphragm_fem.analysis.reduction import reduce_system
+from diaphragm_fem.analysis.reduction import reduce_structure
 from diaphragm_fem.analysis.static import require_drive
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.system import System
+from diaphragm_fem.model.structure import Structure
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -58,7 +58,7 @@ class AreaCurve:
 
 
 def solve_area(
-    system: System,
+    structure: Structure,
     frequency_hz: ArrayLike | None = None,
     *,
     up_to_hz: float = 20e3,
@@ -72,59 +72,59 @@ def solve_area(
     `checks` direct solves measure the error of the reduction. Raises AnalysisError without a drive, for an order
     above 0, or for frequencies that are not above zero.
     """
-    if system.order != 0:
-        raise AnalysisError(f"only order m = 0 sweeps a volume, received a system of order {system.order}")
+    if structure.order != 0:
+        raise AnalysisError(f"only order m = 0 sweeps a volume, received a structure of order {structure.order}")
     if frequency_hz is not None:
         frequency = np.atleast_1d(np.asarray(frequency_hz, float))
         if not np.all(frequency > 0):
             raise AnalysisError("frequencies must be above 0 Hz")
         up_to_hz = float(frequency.max())
-    reduced = reduce_system(system, up_to_hz)
+    reduced = reduce_structure(structure, up_to_hz)
     if frequency_hz is None:
         curve = resolved_area(
-            system, reduced, scanned_area(system, reduced, from_hz, up_to_hz), points, absolute=absolute
+            structure, reduced, scanned_area(structure, reduced, from_hz, up_to_hz), points, absolute=absolute
         )
     else:
-        curve = area_of_reduced(system, reduced, frequency, absolute=absolute)
-    return replace(curve, error=area_error(system, curve, checks)) if checks else curve
+        curve = area_of_reduced(structure, reduced, frequency, absolute=absolute)
+    return replace(curve, error=area_error(structure, curve, checks)) if checks else curve
 
 
 def area_of_reduced(
-    system: System, reduced: Reduced, frequency: Array, *, absolute: bool = True, force: bool = True
+    structure: Structure, reduced: Reduced, frequency: Array, *, absolute: bool = True, force: bool = True
 ) -> AreaCurve:
-    """Evaluate the curve of an already reduced system, the total area swept and the coil's force where wanted."""
+    """Evaluate the curve of an already reduced structure, the total area swept and the coil's force where wanted."""
     volume, swept, pull = reduced.volume, None, None
-    absolute = absolute and system.surface is not None
+    absolute = absolute and structure.surface is not None
     if absolute or force:
         unknown = reduced.transfer(frequency)
         zone, pull = volume @ unknown, reduced.coil_force(frequency, unknown)
         if absolute:
-            swept = _absolute_area(system, reduced, unknown)
+            swept = _absolute_area(structure, reduced, unknown)
     else:
         zone = reduced.respond(volume, frequency)
-    return AreaCurve(frequency, zone, system.zones, system.zone_area, volume @ reduced.still, swept, pull)
+    return AreaCurve(frequency, zone, structure.zones, structure.zone_area, volume @ reduced.still, swept, pull)
 
 
-def scanned_area(system: System, reduced: Reduced, from_hz: float, up_to_hz: float) -> AreaCurve:
+def scanned_area(structure: Structure, reduced: Reduced, from_hz: float, up_to_hz: float) -> AreaCurve:
     """Area curve on the fine scan, without coil force: what figures of merit are read from, too long to keep.
 
     A kept curve resolves the whole area. Thresholds of single zones (break-up above all) may fall between its points:
     read from 400 points, the break-up of a stepped V was found wrong by up to 60 %.
     """
     frequency = scan_frequencies(reduced, from_hz, up_to_hz)
-    return area_of_reduced(system, reduced, frequency, absolute=False, force=False)
+    return area_of_reduced(structure, reduced, frequency, absolute=False, force=False)
 
 
 def resolved_area(
-    system: System, reduced: Reduced, scan: AreaCurve, points: int, *, absolute: bool = True, force: bool = True
+    structure: Structure, reduced: Reduced, scan: AreaCurve, points: int, *, absolute: bool = True, force: bool = True
 ) -> AreaCurve:
     """Area curve at `points` frequencies chosen from its fine scan so that no peak or dip of the whole is missed."""
     frequency = resolved_grid(scan.frequency_hz, scan.total, points)
-    return area_of_reduced(system, reduced, frequency, absolute=absolute, force=force)
+    return area_of_reduced(structure, reduced, frequency, absolute=absolute, force=force)
 
 
-def _absolute_area(system: System, reduced: Reduced, unknown: Complex) -> Array:
-    surface = system.surface
+def _absolute_area(structure: Structure, reduced: Reduced, unknown: Complex) -> Array:
+    surface = structure.surface
     assert surface is not None
     front = surface.area > 0
     motion = surface.normal[front, :1] * (surface.motion_r[front] @ reduced.basis) + surface.normal[front, 1:] * (
@@ -133,25 +133,27 @@ def _absolute_area(system: System, reduced: Reduced, unknown: Complex) -> Array:
     return surface.area[front] @ np.abs(motion @ unknown)
 
 
-def direct_area(system: System, frequency_hz: ArrayLike) -> Complex:
+def direct_area(structure: Structure, frequency_hz: ArrayLike) -> Complex:
     """Zone areas (Z, F) the plain way: one sparse factorisation of K(1 + i eta) - omega^2 M per frequency."""
-    require_drive(system)
+    require_drive(structure)
     frequency = np.atleast_1d(np.asarray(frequency_hz, float))
-    result = np.empty((len(system.zones), len(frequency)), complex)
+    result = np.empty((len(structure.zones), len(frequency)), complex)
     for k, f in enumerate(frequency):
-        losses = [max(float(part.loss(np.array([f]))[0]), LEAST_LOSS) for part in system.parts]
-        stiffness = sum(part.stiffness * (1 + 1j * loss) for part, loss in zip(system.parts, losses, strict=True))
-        motion = splu(csc_matrix(stiffness - (2 * np.pi * f) ** 2 * system.mass)).solve(system.drive.astype(complex))
-        result[:, k] = system.volume @ motion / (system.pickup @ motion)
+        losses = [max(float(part.loss(np.array([f]))[0]), LEAST_LOSS) for part in structure.parts]
+        stiffness = sum(part.stiffness * (1 + 1j * loss) for part, loss in zip(structure.parts, losses, strict=True))
+        motion = splu(csc_matrix(stiffness - (2 * np.pi * f) ** 2 * structure.mass)).solve(
+            structure.drive.astype(complex)
+        )
+        result[:, k] = structure.volume @ motion / (structure.pickup @ motion)
     return result
 
 
-def area_error(system: System, curve: AreaCurve, checks: int) -> float:
+def area_error(structure: Structure, curve: AreaCurve, checks: int) -> float:
     """Largest |S - S direct| over the low area at `checks` frequencies, the peaks of |S| among them."""
     size = np.abs(curve.total)
     peaks = np.flatnonzero((size[1:-1] > size[:-2]) & (size[1:-1] > size[2:])) + 1
     tallest = peaks[np.argsort(-size[peaks])[: checks // 2]]
     spread = np.linspace(0, len(size) - 1, checks - len(tallest)).astype(int)
     chosen = np.unique(np.concatenate((tallest, spread)))
-    exact = direct_area(system, curve.frequency_hz[chosen]).sum(axis=0)
+    exact = direct_area(structure, curve.frequency_hz[chosen]).sum(axis=0)
     return float(np.max(np.abs(exact - curve.total[chosen])) / abs(curve.low.sum()))

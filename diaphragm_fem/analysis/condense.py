@@ -1,6 +1,6 @@
 """Poles of many blocked modes at the price of the few that resonate in the band.
 
-The blocked modes y of a system whose coil is moved by unity obey (A - omega^2) y = -b, A complex and symmetric. Those
+The blocked modes y of a part whose coil is moved by unity obey (A - omega^2) y = -b, A complex and symmetric. Those
 that resonate far above the band, index 2, follow the near ones, index 1, almost at once: their answer to what pulls
 them, S = (A22 - omega^2)^-1, hardly bends over the band and is replaced by the straight line in omega^2 that is exact
 at rest and at one square sigma within the band,

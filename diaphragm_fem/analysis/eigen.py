@@ -1,4 +1,4 @@
-"""Undamped eigenpairs of a system below a frequency, with proof that none is missing."""
+"""Undamped eigenpairs of a structure below a frequency, with proof that none is missing."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from scipy.sparse.linalg import SuperLU, splu
 
 from diaphragm_fem.analysis.lanczos import largest_pairs
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.system import Matrix
+from diaphragm_fem.model.structure import Matrix
 
 Array = NDArray[np.float64]
 
@@ -63,7 +63,7 @@ def count_below(stiffness: Matrix, mass: Matrix, square: float) -> int:
 def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpairs:
     """All eigenpairs of K x = w^2 M x with w^2 below `square`.
 
-    Small systems are solved densely, complete by construction; larger ones by block Lanczos for as many pairs as
+    Small structures are solved densely, complete by construction; larger ones by block Lanczos for as many pairs as
     the inertia count says, densely if those do not settle. Both work on the inverted problem, so that the lowest
     modes are the most accurate even where the highest are 1e12 times higher.
     """

@@ -15,7 +15,7 @@ from numpy.linalg import LinAlgError
 from numpy.typing import NDArray
 from scipy.linalg import cholesky, solve_triangular
 
-from diaphragm_fem.model.system import Matrix
+from diaphragm_fem.model.structure import Matrix
 
 Array = NDArray[np.float64]
 

@@ -18,7 +18,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.model.system import LossOfFrequency
+from diaphragm_fem.model.structure import LossOfFrequency
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -31,7 +31,7 @@ LOWEST_HZ = 0.1
 
 @dataclass(frozen=True, eq=False)
 class LossPath:
-    """The loss factors of a system from 0.1 Hz up to a frequency, in bands with nodes at their ends and at `inner`.
+    """The loss factors of a structure from 0.1 Hz up to a frequency, in bands with nodes at their ends and at `inner`.
 
     inner holds places between 0 and 1, the same in each band. With `still` the nodes at the ends of bands, but for
     the very last, have static answers alone. No loss factor that varies makes a path of a single node.

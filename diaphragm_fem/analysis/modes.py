@@ -1,4 +1,4 @@
-"""Modes of a system: frequencies, masses, areas, energy shares and plain labels."""
+"""Modes of a structure: frequencies, masses, areas, energy shares and plain labels."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.analysis.label import label_mode
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.system import System
+from diaphragm_fem.model.structure import Structure
 
 Array = NDArray[np.float64]
 
@@ -47,8 +47,8 @@ class Modes:
         return len(self.frequency_hz)
 
 
-def solve_modes(system: System, up_to_hz: float, pairs: Eigenpairs | None = None) -> Modes:
-    """Every mode of a system up to a frequency in Hz, provably complete.
+def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None = None) -> Modes:
+    """Every mode of a structure up to a frequency in Hz, provably complete.
 
     Modal mass 1/(pickup x)^2 and modal area (volume x)/(pickup x) for mass-normalised x; the modal loss factor is the
     energy-weighted mean of the parts' (Ungar and Kerwin, J. Acoust. Soc. Am. 34 (1962) 954; named from memory).
@@ -57,25 +57,25 @@ def solve_modes(system: System, up_to_hz: float, pairs: Eigenpairs | None = None
     """
     if not up_to_hz > 0:
         raise AnalysisError(f"the top frequency must be above 0 Hz, received {up_to_hz:g}")
-    stiffness, mass = system.stiffness, system.mass
+    stiffness, mass = structure.stiffness, structure.mass
     top = (2 * np.pi * up_to_hz) ** 2
     pairs = eigenpairs_below(stiffness, mass, top) if pairs is None else pairs
-    wanted = slice(system.rigid_modes, int(np.searchsorted(pairs.squares, top)))
+    wanted = slice(structure.rigid_modes, int(np.searchsorted(pairs.squares, top)))
     squares, vectors = pairs.squares[wanted], pairs.vectors[:, wanted]
     frequency = np.sqrt(np.maximum(squares, 0)) / (2 * np.pi)
-    strain, kinetic, loss = _energy_shares(system, vectors, frequency)
-    coil = system.pickup @ vectors
+    strain, kinetic, loss = _energy_shares(structure, vectors, frequency)
+    coil = structure.pickup @ vectors
     with np.errstate(divide="ignore", invalid="ignore"):
         modal_mass = np.where(np.abs(coil) > 0, 1 / coil**2, np.inf)
-        modal_area = np.where(np.abs(coil) > 0, system.volume.sum(axis=0) @ vectors / coil, np.nan)
+        modal_area = np.where(np.abs(coil) > 0, structure.volume.sum(axis=0) @ vectors / coil, np.nan)
     elastic = stiffness @ vectors
     residual = np.linalg.norm(elastic - mass @ vectors * squares, axis=0) / np.linalg.norm(elastic, axis=0)
-    labels = tuple(label_mode(system.zones, strain[k], kinetic[k]) for k in range(len(frequency)))
+    labels = tuple(label_mode(structure.zones, strain[k], kinetic[k]) for k in range(len(frequency)))
     return Modes(
-        system.order,
+        structure.order,
         frequency,
         vectors,
-        system.zones,
+        structure.zones,
         strain,
         kinetic,
         modal_mass,
@@ -84,16 +84,16 @@ def solve_modes(system: System, up_to_hz: float, pairs: Eigenpairs | None = None
         loss,
         labels,
         up_to_hz,
-        system.rigid_modes,
+        structure.rigid_modes,
         pairs.evidence,
     )
 
 
-def _energy_shares(system: System, vectors: Array, frequency: Array) -> tuple[Array, Array, Array]:
+def _energy_shares(structure: Structure, vectors: Array, frequency: Array) -> tuple[Array, Array, Array]:
     """Strain and kinetic energy shares (M, Z) and the modal loss factor (M,)."""
-    strain, kinetic = (np.zeros((vectors.shape[1], len(system.zones) + 1)) for _ in range(2))
+    strain, kinetic = (np.zeros((vectors.shape[1], len(structure.zones) + 1)) for _ in range(2))
     lost = np.zeros(vectors.shape[1])
-    for part in system.parts:
+    for part in structure.parts:
         elastic = np.einsum("nm,nm->m", vectors, part.stiffness @ vectors)
         strain[:, part.zone] += elastic
         kinetic[:, part.zone] += np.einsum("nm,nm->m", vectors, part.mass @ vectors)

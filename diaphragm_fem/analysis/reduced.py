@@ -1,4 +1,4 @@
-"""A system projected on its modes and its static answers: a few dozen unknowns that speak for hundreds.
+"""A structure projected on its modes and its static answers: a few dozen unknowns that speak for hundreds.
 
 The coil's motion is prescribed, so the reduced unknowns split into that motion and the modes that live while the coil
 stands still. The poles of every ratio "something over coil motion" belong to the second set.
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.condense import Spectrum, condensed
 from diaphragm_fem.analysis.loss_path import CHEBYSHEV, LossPath, loss_path
 from diaphragm_fem.analysis.static import Static
-from diaphragm_fem.model.system import LossOfFrequency
+from diaphragm_fem.model.structure import LossOfFrequency
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]

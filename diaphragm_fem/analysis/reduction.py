@@ -1,4 +1,4 @@
-"""How a system is reduced: which vectors span its answers, and how they are turned into coil and blocked modes."""
+"""How a structure is reduced: which vectors span its answers, and how they are turned into coil and blocked modes."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from scipy.sparse.linalg import SuperLU
 from diaphragm_fem.analysis.eigen import DenseFactors, Eigenpairs, eigenpairs_below, factor_symmetric
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.static import require_drive
-from diaphragm_fem.model.system import LossOfFrequency, Matrix, System
+from diaphragm_fem.model.structure import LossOfFrequency, Matrix, Structure
 
 Array = NDArray[np.float64]
 
@@ -33,14 +33,14 @@ class Blocked(NamedTuple):
     squares: Array
 
 
-def pairs_for_reduction(system: System, up_to_hz: float) -> Eigenpairs:
-    """The undamped eigenpairs that `reduce_system` wants; they serve `solve_modes` too."""
+def pairs_for_reduction(structure: Structure, up_to_hz: float) -> Eigenpairs:
+    """The undamped eigenpairs that `reduce_structure` wants; they serve `solve_modes` too."""
     top = (2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2
-    return eigenpairs_below(system.stiffness, system.mass, top)
+    return eigenpairs_below(structure.stiffness, structure.mass, top)
 
 
-def reduce_system(system: System, up_to_hz: float, pairs: Eigenpairs | None = None) -> Reduced:
-    """Project a driven system for frequencies up to `up_to_hz`; a dense one, small already, keeps all its unknowns.
+def reduce_structure(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None = None) -> Reduced:
+    """Project a driven structure for frequencies up to `up_to_hz`; a dense one, small already, keeps all its unknowns.
 
     Basis: undamped modes up to 1.2 times the top frequency, the static answer to the drive, the first terms of the
     forced answer expanded about 0.6 of the top frequency (rational Krylov), the answer to pressure there, and, where
@@ -52,36 +52,40 @@ def reduce_system(system: System, up_to_hz: float, pairs: Eigenpairs | None = No
     University of Illinois (1997) (both named from memory); `area_error` measures the error of each curve against the
     direct solve. Raises AnalysisError without a drive.
     """
-    require_drive(system)
-    if isinstance(system.stiffness, np.ndarray):
-        return _projected(system, _blocked_modes_of(system), up_to_hz)
-    pairs = pairs or pairs_for_reduction(system, up_to_hz)
-    vectors = reduction_vectors(system, up_to_hz, pairs)
-    basis = _orthonormal(vectors, len(pairs.squares), system.mass)
-    return _projected(system, _blocked_modes_within(system, basis), up_to_hz)
+    require_drive(structure)
+    if isinstance(structure.stiffness, np.ndarray):
+        return _projected(structure, _blocked_modes_of(structure), up_to_hz)
+    pairs = pairs or pairs_for_reduction(structure, up_to_hz)
+    vectors = reduction_vectors(structure, up_to_hz, pairs)
+    basis = _orthonormal(vectors, len(pairs.squares), structure.mass)
+    return _projected(structure, _blocked_modes_within(structure, basis), up_to_hz)
 
 
-def reduction_vectors(system: System, up_to_hz: float, pairs: Eigenpairs) -> Array:
-    """The vectors (n, N) that `reduce_system` makes its basis of, the eigenvectors first, not yet orthonormal."""
-    stiffness, mass = system.stiffness, system.mass
+def reduction_vectors(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> Array:
+    """The vectors (n, N) that `reduce_structure` makes its basis of, the eigenvectors first, not yet orthonormal."""
+    stiffness, mass = structure.stiffness, structure.mass
     top = (2 * np.pi * up_to_hz * MODES_BEYOND_TOP) ** 2
-    factors = factor_symmetric(stiffness + 1e-4 * top * mass if system.rigid_modes else stiffness)
+    factors = factor_symmetric(stiffness + 1e-4 * top * mass if structure.rigid_modes else stiffness)
     shifted = factor_symmetric(stiffness - (2 * np.pi * up_to_hz * SHIFT) ** 2 * mass)
-    pressure = system.volume.sum(axis=0)
-    extra = [factors.solve(system.drive), shifted.solve(pressure), shifted.solve(system.drive)]
+    pressure = structure.volume.sum(axis=0)
+    extra = [factors.solve(structure.drive), shifted.solve(pressure), shifted.solve(structure.drive)]
     for _ in range(FORCED_STEPS - 1):
         extra.append(shifted.solve(mass @ extra[-1]))
     vectors = np.column_stack((pairs.vectors, *extra))
-    if len({float(part.loss(np.ones(1))[0]) if part.loss_constant else part.loss for part in system.parts}) > 1:
-        return np.hstack((vectors, _damping_shapes(system, pairs, factors)))
+    if len({float(part.loss(np.ones(1))[0]) if part.loss_constant else part.loss for part in structure.parts}) > 1:
+        return np.hstack((vectors, _damping_shapes(structure, pairs, factors)))
     return vectors
 
 
-def _damping_shapes(system: System, pairs: Eigenpairs, factors: SuperLU | DenseFactors) -> Array:
-    vectors, squares, mass = pairs.vectors[:, system.rigid_modes :], pairs.squares[system.rigid_modes :], system.mass
+def _damping_shapes(structure: Structure, pairs: Eigenpairs, factors: SuperLU | DenseFactors) -> Array:
+    vectors, squares, mass = (
+        pairs.vectors[:, structure.rigid_modes :],
+        pairs.squares[structure.rigid_modes :],
+        structure.mass,
+    )
     frequency = np.sqrt(squares) / (2 * np.pi)
-    lost = sum((part.stiffness @ vectors) * part.loss(frequency) for part in system.parts)
-    uneven = lost - (system.stiffness @ vectors) * (np.einsum("nm,nm->m", vectors, lost) / squares)
+    lost = sum((part.stiffness @ vectors) * part.loss(frequency) for part in structure.parts)
+    uneven = lost - (structure.stiffness @ vectors) * (np.einsum("nm,nm->m", vectors, lost) / squares)
     shapes = factors.solve(uneven)
     shapes = shapes - pairs.vectors @ (pairs.vectors.T @ (mass @ shapes))
     size, turn = eigh(shapes.T @ (mass @ shapes))
@@ -102,30 +106,30 @@ def _orthonormal(vectors: Array, done: int, mass: Matrix) -> Array:
     return np.hstack((modes, others))
 
 
-def _blocked_modes_within(system: System, basis: Array) -> Blocked:
+def _blocked_modes_within(structure: Structure, basis: Array) -> Blocked:
     """Coil and blocked modes of the space of a basis orthonormal in the mass."""
-    basis = coil_first(basis, basis.T @ system.pickup)
-    stiffness = basis.T @ (system.stiffness @ basis)
+    basis = coil_first(basis, basis.T @ structure.pickup)
+    stiffness = basis.T @ (structure.stiffness @ basis)
     squares, shapes = np.linalg.eigh(stiffness[1:, 1:])
     basis[:, 1:] = basis[:, 1:] @ shapes
     return Blocked(basis, float(stiffness[0, 0]), stiffness[0, 1:] @ shapes, _positive(squares))
 
 
-def _blocked_modes_of(system: System) -> Blocked:
-    """Coil and blocked modes of a dense system, all its unknowns kept.
+def _blocked_modes_of(structure: Structure) -> Blocked:
+    """Coil and blocked modes of a dense structure, all its unknowns kept.
 
     The inverted problem keeps the lowest modes accurate; what of the coil's motion overlaps with them is taken out.
     """
-    turned = np.any(system.pickup[1:])
-    stiffness, mass = system.stiffness, system.mass
+    turned = np.any(structure.pickup[1:])
+    stiffness, mass = structure.stiffness, structure.mass
     if turned:
-        turn = coil_first(np.eye(system.size), system.pickup)
+        turn = coil_first(np.eye(structure.size), structure.pickup)
         stiffness, mass = (turn.T @ matrix @ turn for matrix in (stiffness, mass))
     inverse, shapes = eigh(mass[1:, 1:], stiffness[1:, 1:], driver="gvd", check_finite=False)
     squares, shapes = _positive(1 / inverse[::-1]), shapes[:, ::-1] / np.sqrt(inverse[::-1])
     overlap, pull = shapes.T @ mass[1:, 0], shapes.T @ stiffness[1:, 0]
     size = np.sqrt(mass[0, 0] - overlap @ overlap)
-    basis = np.zeros((system.size, system.size))
+    basis = np.zeros((structure.size, structure.size))
     basis[0, 0], basis[1:, 0], basis[1:, 1:] = 1 / size, -(shapes @ overlap) / size, shapes
     corner = stiffness[0, 0] - 2 * pull @ overlap + overlap @ (squares * overlap)
     return Blocked(
@@ -145,11 +149,11 @@ def _positive(squares: Array) -> Array:
     return np.maximum(squares, LEAST_SQUARE * squares[-1]) if len(squares) else squares
 
 
-def _projected(system: System, blocked: Blocked, up_to_hz: float) -> Reduced:
-    """The losses of a system projected, those of one material that varies together."""
+def _projected(structure: Structure, blocked: Blocked, up_to_hz: float) -> Reduced:
+    """The losses of a structure projected, those of one material that varies together."""
     constant: list[Matrix] = []
     varying: dict[str, tuple[list[Matrix], LossOfFrequency]] = {}
-    for part in system.parts:
+    for part in structure.parts:
         if part.loss_constant:
             constant.append(float(part.loss(np.ones(1))[0]) * part.stiffness)
         else:
@@ -163,8 +167,8 @@ def _projected(system: System, blocked: Blocked, up_to_hz: float) -> Reduced:
 
     return Reduced(
         basis,
-        float(1 / (basis[:, 0] @ system.pickup)),
-        system.volume @ basis,
+        float(1 / (basis[:, 0] @ structure.pickup)),
+        structure.volume @ basis,
         blocked.coil_stiffness,
         blocked.coupling,
         blocked.squares,

@@ -12,8 +12,8 @@ from diaphragm_fem.cli.options import AsJson, Quiet, Stopped, console, open_stud
 from diaphragm_fem.cli.outputs import check_out_folder, made_folder_of, writing_to
 
 if TYPE_CHECKING:
-    from diaphragm_fem.study.plan import Study
-    from diaphragm_fem.study.status import Status
+    from diaphragm_fem.study.plan.study import Study
+    from diaphragm_fem.study.run.status import Status
 
 StudyPath = Annotated[Path, typer.Argument(metavar="STUDY", help="Study file (*.toml).", show_default=False)]
 Store = Annotated[
@@ -61,8 +61,8 @@ def sweep(
     quiet: Quiet = False,
 ) -> None:
     """Solve every case of a study, or go on where it was left; killed at any moment it loses only cases in flight."""
-    from diaphragm_fem.study.engine import run_study
-    from diaphragm_fem.study.progress import Progress, show_duration
+    from diaphragm_fem.study.run.engine import run_study
+    from diaphragm_fem.study.run.progress import Progress, show_duration
 
     found = open_study(study, night)
     try:
@@ -90,7 +90,7 @@ def sweep(
 
 
 def _damage_told(study: Study, store: Path | None) -> AbstractContextManager[None]:
-    from diaphragm_fem.study.reading import damage_told
+    from diaphragm_fem.study.run.store_reading import damage_told
 
     return damage_told(store or study.store_path, [variable.name for variable in study.recipe.variables])
 
@@ -105,8 +105,8 @@ def _figure_words(figure: str, value: float) -> str:
 
 def _what_is_stored(study: Study, store: Path | None) -> str:
     from diaphragm_fem.errors import StudyError
-    from diaphragm_fem.study.reading import read_store
-    from diaphragm_fem.study.sampling import Sampler
+    from diaphragm_fem.study.plan.sampling import Sampler
+    from diaphragm_fem.study.run.store_reading import read_store
 
     path = store or study.store_path
     try:
@@ -122,7 +122,7 @@ def _what_is_stored(study: Study, store: Path | None) -> str:
 
 def status(study: StudyPath, store: Store = None, night: Night = None, as_json: AsJson = False) -> None:
     """How a study stands, running or not, from any terminal."""
-    from diaphragm_fem.study.status import study_status
+    from diaphragm_fem.study.run.status import study_status
 
     asked = open_study(study, night)
     with _damage_told(asked, store):
@@ -143,7 +143,7 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
 
 
 def _status_lines(found: Status) -> list[tuple[str, str]]:
-    from diaphragm_fem.study.progress import show_duration
+    from diaphragm_fem.study.run.progress import show_duration
 
     lines = [("stored", f"{found.stored} of {found.total} cases")]
     lines += [(f"  {status}", str(count)) for status, count in sorted(found.counts.items())]
@@ -217,7 +217,7 @@ def export(
     night: Night = None,
 ) -> None:
     """Write a study's results for other programs: Parquet, CSV or NetCDF, by the ending of the file's name."""
-    from diaphragm_fem.study.export import export_study
+    from diaphragm_fem.study.morning.export import export_study
 
     asked = open_study(study, night)
     with _damage_told(asked, store), made_folder_of(target):

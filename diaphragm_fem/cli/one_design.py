@@ -31,9 +31,9 @@ from diaphragm_fem.cli.options import (
 from diaphragm_fem.cli.outputs import check_out_folder, writing_to
 
 if TYPE_CHECKING:
+    from diaphragm_fem.answer.evaluate import Evaluation
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.folder import Tell
-    from diaphragm_fem.study.evaluate import Evaluation
 
 OutFolder = Annotated[
     Path | None,
@@ -191,7 +191,7 @@ def _evaluate(
         drawn = replace(drawn, name=f"{drawn.name}, {told}")
     tell("solving, and solving again on a finer mesh" + (" and as a solid" if opinion else ""))
 
-    from diaphragm_fem.study.evaluate import evaluate
+    from diaphragm_fem.answer.evaluate import evaluate
 
     return file, evaluate(drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion)
 

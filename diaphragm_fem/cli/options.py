@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.blocks import Table
     from diaphragm_fem.report.folder import Tell
-    from diaphragm_fem.study.plan import Study
+    from diaphragm_fem.study.plan.study import Study
 
 DesignPath = Annotated[Path, typer.Argument(metavar="DESIGN", help="Design file (*.toml).", show_default=False)]
 UpTo = Annotated[str, typer.Option("--up-to", metavar="FREQUENCY", help="Top frequency of modes and curves.")]
@@ -63,7 +63,7 @@ def open_design(path: Path, changes: list[str] | None) -> DesignFile:
 
 def open_study(path: Path, night: bool | None) -> Study:
     """The study of a file."""
-    from diaphragm_fem.study.studyfile import read_study
+    from diaphragm_fem.study.plan.study_file import read_study
 
     tables = _tables_of(path)
     if "profile" in tables and not tables & {"study", "vary"}:
@@ -95,7 +95,7 @@ def _tables_of(path: Path) -> set[str]:
 
 def read_changes(texts: list[str] | None) -> dict[str, Any]:
     """ "a.b[0].c=75 um" becomes {"a.b.0.c": "75 um"}; a value is read as TOML where it is TOML, else it is a text."""
-    from diaphragm_fem.study.keypath import parse_path
+    from diaphragm_fem.design.key_path import parse_path
 
     changes: dict[str, Any] = {}
     for text in texts or ():

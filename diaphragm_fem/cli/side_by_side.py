@@ -30,7 +30,7 @@ from diaphragm_fem.cli.outputs import check_out_folder, writing_to
 from diaphragm_fem.errors import StudyError
 
 if TYPE_CHECKING:
-    from diaphragm_fem.study.alternatives import NamedDesign
+    from diaphragm_fem.answer.variants import NamedDesign
 
 RANGE = re.compile(r"\s*(?P<first>.+?)\s+to\s+(?P<last>.+?)\s+in\s+(?P<count>\d+)\s*")
 OutFolder = Annotated[
@@ -70,7 +70,7 @@ def compare(
     check_out_folder(folder)
     with working(quiet) as tell:
         tell(f"solving {len(named)} designs")
-        from diaphragm_fem.study.compare import compare as lay_side_by_side
+        from diaphragm_fem.answer.comparison import compare as lay_side_by_side
 
         found = lay_side_by_side(named, first, up_to_hz=top, orders=wanted, tolerance=within)
         tell("drawing")
@@ -110,7 +110,7 @@ def walls(
     check_out_folder(folder)
     with working(quiet) as tell:
         tell(f"solving {len(names) * len(values)} walls")
-        from diaphragm_fem.study.wallgrid import read_wall_grid
+        from diaphragm_fem.answer.wall_grid import read_wall_grid
 
         found = read_wall_grid(design, names, values, up_to_hz=top)
         tell("drawing")
@@ -124,7 +124,7 @@ def walls(
 
 
 def _named_designs(paths: list[Path], attempts: list[str] | None) -> tuple[NamedDesign, ...]:
-    from diaphragm_fem.study.alternatives import read_designs, vary_together
+    from diaphragm_fem.answer.variants import read_designs, vary_together
 
     for path in paths:
         expect_design(path)

@@ -13,7 +13,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.model.shell import ShellModel, build_shell
-from diaphragm_fem.model.system import Part, System
+from diaphragm_fem.model.structure import Part, Structure
 
 Array = NDArray[np.float64]
 
@@ -35,13 +35,13 @@ def coefficients(material: Material, scale: float) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class AffineShell:
-    """Terms (zone by zone, six each, sparse) and the frame: everything else of the System, fixed parts included."""
+    """Terms (zone by zone, six each, sparse) and the frame: everything else of the Structure, fixed parts included."""
 
     terms: tuple[tuple[csr_matrix, ...], ...]
-    frame: System
+    frame: Structure
 
-    def system(self, walls: Mapping[str, WallChoice]) -> System:
-        """The full System for a wall per zone name."""
+    def structure(self, walls: Mapping[str, WallChoice]) -> Structure:
+        """The full Structure for a wall per zone name."""
         parts = []
         for z, zone in enumerate(self.frame.zones):
             material = walls[zone.name].material
@@ -63,22 +63,23 @@ def affine_shell(model: ShellModel) -> AffineShell:
     trials = [(0.0, 1.0), (0.25, 1.0), (0.0, 2.0), (0.25, 2.0)]
     law = np.array([coefficients(_unit(nu), scale)[:STIFFNESS_TERMS] for nu, scale in trials])
     inverse = np.linalg.inv(law)
-    systems = [
-        build_shell(_all_of(model.design, WallChoice(_unit(nu), scale)), model.mesh).system(0) for nu, scale in trials
+    structures = [
+        build_shell(_all_of(model.design, WallChoice(_unit(nu), scale)), model.mesh).structure(0)
+        for nu, scale in trials
     ]
-    wall = [[part for part in system.parts if part.material == "unit"] for system in systems]
+    wall = [[part for part in structure.parts if part.material == "unit"] for structure in structures]
     mass_law = np.array([coefficients(_unit(0.0), scale)[STIFFNESS_TERMS:] for scale in (1.0, 2.0)])
     mass_inverse = np.linalg.inv(mass_law)
     terms = []
-    for z in range(len(systems[0].zones)):
+    for z in range(len(structures[0].zones)):
         stiffness = [next(p for p in parts if p.zone == z).stiffness for parts in wall]
         mass = [next(p for p in wall[t] if p.zone == z).mass for t in (0, 2)]
         terms.append(
             tuple(csr_matrix(sum(c * k for c, k in zip(row, stiffness, strict=True))) for row in inverse)
             + tuple(csr_matrix(sum(c * k for c, k in zip(row, mass, strict=True))) for row in mass_inverse)
         )
-    fixed = tuple(part for part in systems[0].parts if part.material != "unit")
-    return AffineShell(tuple(terms), replace(systems[0], parts=fixed))
+    fixed = tuple(part for part in structures[0].parts if part.material != "unit")
+    return AffineShell(tuple(terms), replace(structures[0], parts=fixed))
 
 
 def _unit(nu: float) -> Material:

@@ -12,7 +12,7 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import element_matrices
 from diaphragm_fem.model.numbering import FIELDS, edges
-from diaphragm_fem.model.system import LossOfFrequency, Part
+from diaphragm_fem.model.structure import LossOfFrequency, Part
 
 if TYPE_CHECKING:
     from diaphragm_fem.model.shell import OrderTerms, ShellModel

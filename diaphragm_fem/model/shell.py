@@ -33,7 +33,7 @@ from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, number_unknowns
 from diaphragm_fem.model.ring_parts import rigid_mode_count, ring_parts, support_parts, winding_parts
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_strain import STRAINS, Field, strains
-from diaphragm_fem.model.system import Part, System
+from diaphragm_fem.model.structure import Part, Structure
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -63,7 +63,7 @@ class ZoneBlocks(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class ShellModel:
-    """A meshed design ready to give the System of any order m: strains are evaluated once, orders share them."""
+    """A meshed design ready to give the Structure of any order m: strains are evaluated once, orders share them."""
 
     mesh: MeridianMesh
 
@@ -135,7 +135,7 @@ class ShellModel:
         around = 2 * np.pi if m == 0 else np.pi
         return OrderTerms(m, strain, self._motion(fields), self.dofs[:, local], numbering, around)
 
-    def system(self, m: int, *, by_zone: bool = True) -> System:
+    def structure(self, m: int, *, by_zone: bool = True) -> Structure:
         """Stiffness, mass, drive, pick-up and volume of order m, supports applied.
 
         With `by_zone` False the parts are gathered by material alone, in half the time: enough for an area curve, not
@@ -151,7 +151,7 @@ class ShellModel:
         parts += support_parts(self, terms)
         pickup = coil_pickup(self, numbering) if m == 0 else np.zeros(numbering.size)
         volume, area = swept_volume(self, numbering, m)
-        return System(
+        return Structure(
             order=m,
             parts=tuple(parts),
             zones=self.design.zones,

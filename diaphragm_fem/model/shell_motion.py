@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.model.assembly import Numbering
 from diaphragm_fem.model.numbering import FIELDS
-from diaphragm_fem.model.system import Surface
+from diaphragm_fem.model.structure import Surface
 
 if TYPE_CHECKING:
     from diaphragm_fem.model.shell import ShellModel

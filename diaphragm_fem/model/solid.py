@@ -41,7 +41,7 @@ from diaphragm_fem.model.solid_rings import constant, ring_part, square, winding
 from diaphragm_fem.model.solid_shapes import Orders, Shapes
 from diaphragm_fem.model.solid_support import Reduction, reduce_unknowns, springs
 from diaphragm_fem.model.solid_surface import SurfacePoints, surface_points
-from diaphragm_fem.model.system import Part, System
+from diaphragm_fem.model.structure import Part, Structure
 
 Array = NDArray[np.float64]
 
@@ -57,7 +57,7 @@ class MeridianEnd(NamedTuple):
 
 @dataclass(frozen=True)
 class SolidModel:
-    """A meshed section ready to give the System of any order m: the integrals are done once, orders share them."""
+    """A meshed section ready to give the Structure of any order m: the integrals are done once, orders share them."""
 
     design: Design
     section: Section
@@ -67,7 +67,7 @@ class SolidModel:
     def shapes(self) -> Shapes:
         return Shapes(self.section, self.orders)
 
-    def system(self, m: int) -> System:
+    def structure(self, m: int) -> Structure:
         """Stiffness, mass, drive, pick-up and volume of order m, supports applied. Torsion is left out for m = 0.
 
         Raises ModelError for a negative m.
@@ -84,7 +84,7 @@ class SolidModel:
         parts += self._support_parts(around, to_free)
         pickup = to_free.row(self._pickup) if m == 0 else np.zeros(to_free.size)
         volume, area = self._volume(m, to_free)
-        return System(
+        return Structure(
             order=m, parts=tuple(parts), zones=self.design.zones, drive=pickup, pickup=pickup, volume=volume,
             zone_area=area, draw_surface=lambda: self._surface_points.surface(to_free),
             rigid_modes=rigid_mode_count(self._meridian, m),

@@ -13,7 +13,7 @@ from diaphragm_fem.mesh.section_plan import Stretch
 from diaphragm_fem.model.solid_lines import Face, U, V, W, line_of
 from diaphragm_fem.model.solid_shapes import Shapes, gauss
 from diaphragm_fem.model.solid_support import Reduction
-from diaphragm_fem.model.system import Part
+from diaphragm_fem.model.structure import Part
 
 Array = NDArray[np.float64]
 

@@ -11,7 +11,7 @@ from scipy.sparse import csr_matrix, vstack
 from diaphragm_fem.model.solid_lines import U, W, line_of, sample_map
 from diaphragm_fem.model.solid_shapes import Shapes
 from diaphragm_fem.model.solid_support import Reduction
-from diaphragm_fem.model.system import Surface
+from diaphragm_fem.model.structure import Surface
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]

@@ -8,15 +8,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.answer.comparison import AREA_PER_MASS, Comparison
+from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
+from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells, number, write_csv
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, one, show_bound, show_hz
-from diaphragm_fem.study.compare import AREA_PER_MASS, Comparison
-from diaphragm_fem.study.tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
-from diaphragm_fem.study.wallgrid import WallGrid
 
 MAIN_FIGURES = ("fundamental_hz", "break_up_hz", "moving_mass_kg", "low_area_m2", AREA_PER_MASS)
 MOST_TRACKS = 12  # of each order on the page; the file has all

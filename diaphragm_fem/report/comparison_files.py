@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.study.compare import Comparison
+from diaphragm_fem.answer.comparison import Comparison
 
 
 def figure_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from math import log10
 
-from diaphragm_fem.study.compare import AREA_PER_MASS, Comparison, FigureRow
+from diaphragm_fem.answer.comparison import AREA_PER_MASS, Comparison, FigureRow
 
 
 def design_names(comparison: Comparison) -> list[str]:

@@ -12,11 +12,11 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem import __version__
+from diaphragm_fem.answer.evaluate import Evaluation
 from diaphragm_fem.design.evidence import evidence_table
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.summary import cautions, trust, verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
-from diaphragm_fem.study.evaluate import Evaluation
 
 Columns = Mapping[str, Sequence[Any]]
 
@@ -184,7 +184,7 @@ def write_shapes(path: Path, evaluation: Evaluation, order: int) -> Path:
     """
     from diaphragm_fem.mesh.exchange import surface_grid, write_mesh
 
-    surface, modes = evaluation.systems[order].surface, evaluation.modes[order]
+    surface, modes = evaluation.structures[order].surface, evaluation.modes[order]
     if surface is None:
         raise ModelError("shapes need a system that knows its surface")
     grid = surface_grid(surface.r, surface.z, surface.zone, surface.run, tuple(zone.name for zone in modes.zones))

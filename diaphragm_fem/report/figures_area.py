@@ -12,6 +12,7 @@ from matplotlib.ticker import MultipleLocator, NullLocator
 
 from diaphragm_fem.analysis.area import AreaCurve
 from diaphragm_fem.analysis.merit import Merit
+from diaphragm_fem.answer.evaluate import Evaluation
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report.style import (
     ALARM,
@@ -29,7 +30,6 @@ from diaphragm_fem.report.style import (
     zone_dashes,
 )
 from diaphragm_fem.report.words import digits, show_area, show_bound, show_hz, show_mass, show_octaves
-from diaphragm_fem.study.evaluate import Evaluation
 
 SHARE_LIMITS = (-1.5, 2.5)
 LEVEL = "#2e7d6b"  # of the lines that mark low and high area

@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator, MultipleLocator
 
+from diaphragm_fem.answer.comparison import Comparison, FigureRow, level_difference
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.comparison_words import design_names, show_difference
@@ -36,7 +37,6 @@ from diaphragm_fem.report.style import (
     log_ticks,
     text_width,
 )
-from diaphragm_fem.study.compare import Comparison, FigureRow, level_difference
 
 ROOM = 0.05  # of a panel, free on every side of the profiles
 LEVELS_DB = 15.0

@@ -8,12 +8,12 @@ import numpy as np
 from matplotlib.colors import LinearSegmentedColormap, to_hex
 from matplotlib.patches import Rectangle
 
+from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.figures_names import shorten_apart
 from diaphragm_fem.report.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, TITLE, Sheet, new_sheet
 from diaphragm_fem.report.words import name_materials, one, show_thickness
-from diaphragm_fem.study.compare import Comparison
 
 COLUMN, RIGHT = 208.0, 287.0  # of the list of designs, mm
 TITLE_ROOM = 82.0  # mm in the title block

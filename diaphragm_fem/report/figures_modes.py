@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.label import nodal_points
 from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.answer.evaluate import Evaluation
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.model.system import Surface
+from diaphragm_fem.model.structure import Surface
 from diaphragm_fem.report.style import (
     ALARM,
     GRID,
@@ -30,7 +31,6 @@ from diaphragm_fem.report.style import (
     zone_colours,
 )
 from diaphragm_fem.report.words import show_area, show_hz, show_mass
-from diaphragm_fem.study.evaluate import Evaluation
 
 Array = NDArray[np.float64]
 Pair = tuple[float, float]
@@ -88,7 +88,7 @@ def _grid(evaluation: Evaluation, count: int, width: float, height: float, mixed
     """Columns and rows that show the panels largest."""
     if mixed:
         return 3, max(-(-count // 3), 2)
-    box = _extent(surface_of(evaluation, next(iter(evaluation.systems))))
+    box = _extent(surface_of(evaluation, next(iter(evaluation.structures))))
     aspect = box[0] / box[1]
     grids = [(c, max(-(-count // c), 1)) for c in (1, 2, 3, 4, 5, 6)]
     return max(grids, key=lambda g: min(width / g[0] / aspect, height / g[1] - HEADER, 90))
@@ -106,7 +106,7 @@ def _extent(surface: Surface) -> tuple[float, float]:
 
 
 def surface_of(evaluation: Evaluation, order: int) -> Surface:
-    surface = evaluation.systems[order].surface
+    surface = evaluation.structures[order].surface
     if surface is None:
         raise ValueError("pictures need a system that knows its surface")
     return surface

@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection, PolyCollection
 from numpy.typing import NDArray
 
+from diaphragm_fem.answer.evaluate import Evaluation
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.evidence import MARK
@@ -17,7 +18,6 @@ from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.style import INK, RULE, SMALL, SOFT_INK, Sheet, drawing_style, new_sheet, zone_colours
 from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_thickness
-from diaphragm_fem.study.evaluate import Evaluation
 
 Array = NDArray[np.float64]
 

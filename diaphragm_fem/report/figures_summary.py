@@ -7,6 +7,7 @@ from textwrap import wrap
 
 from matplotlib.lines import Line2D
 
+from diaphragm_fem.answer.evaluate import Evaluation
 from diaphragm_fem.report.figures_area import draw_magnitude, draw_marks, magnitude_handles, marks_of
 from diaphragm_fem.report.figures_modes import draw_shape, role_handles, surface_of
 from diaphragm_fem.report.figures_profile import bounds, draw_section, draw_supports
@@ -24,7 +25,6 @@ from diaphragm_fem.report.style import (
 )
 from diaphragm_fem.report.summary import cautions, figure_lines, trust, verdict
 from diaphragm_fem.report.words import NONE, one, show_hz
-from diaphragm_fem.study.evaluate import Evaluation
 
 LEFT, RIGHT = 10.0, 200.0
 LINE = 3.9  # mm between lines of running text

@@ -9,6 +9,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
+from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.figures_designs import BOLD, baseline_name, comparison_sheet, short_names
@@ -16,8 +18,6 @@ from diaphragm_fem.report.figures_modes import frequency_axis_vertical, name_ord
 from diaphragm_fem.report.figures_names import without_shared_beginning
 from diaphragm_fem.report.style import GRID, INK, SMALL, SOFT_INK, TEXT, Sheet, drawing_style, text_width, zone_colours
 from diaphragm_fem.report.words import show_hz
-from diaphragm_fem.study.compare import Comparison
-from diaphragm_fem.study.tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 
 DASHES = (0, (2.2, 1.4))
 LINE_OF_TEXT = 3.1  # mm

@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import LogLocator
 
+from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.figures_wallmaps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
 from diaphragm_fem.report.study_words import naming
@@ -28,7 +29,6 @@ from diaphragm_fem.report.style import (
     new_sheet,
 )
 from diaphragm_fem.report.words import digits, one, show_bound, show_hz
-from diaphragm_fem.study.wallgrid import WallGrid
 
 MAP_FIGURES = (
     "fundamental_hz", "break_up_hz", "usable_octaves", "moving_mass_kg", "area_per_mass_m2_per_kg", "high_area_m2",

@@ -11,12 +11,12 @@ from matplotlib.patches import Rectangle
 from matplotlib.patheffects import withStroke
 from matplotlib.ticker import NullLocator
 
+from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.style import ALARM, INK, SMALL, SOFT_INK, TEXT, text_width
 from diaphragm_fem.report.words import digits
-from diaphragm_fem.study.wallgrid import WallGrid
 
 DARK = "#0b2239"
 SHADES = LinearSegmentedColormap.from_list("shades", ("#f3f7fa", "#9fc6e0", "#14507d", DARK))

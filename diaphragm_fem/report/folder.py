@@ -11,10 +11,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NoReturn
 
+from diaphragm_fem.answer.evaluate import Evaluation
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import TABLES, as_mapping, write_csv, write_json, write_shapes
 from diaphragm_fem.report.summary import markdown
-from diaphragm_fem.study.evaluate import Evaluation
 
 RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
 

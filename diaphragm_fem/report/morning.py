@@ -13,9 +13,9 @@ from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, w
 from diaphragm_fem.report.study_words import aim_words, column_naming, column_text, limit_words, naming
 from diaphragm_fem.report.words import NONE, digits, one
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.bestfiles import write_best_designs
-from diaphragm_fem.study.store import DISCARDED
-from diaphragm_fem.study.tally import Reasons
+from diaphragm_fem.study.morning.best_files import write_best_designs
+from diaphragm_fem.study.run.running_totals import Reasons
+from diaphragm_fem.study.run.store import DISCARDED
 
 FAR_BEHIND = 0.8  # of the best score: neighbours below it have lost what made the winner win
 REASONS_SHOWN = 6  # of each status

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from diaphragm_fem.report.words import NONE, digits
-from diaphragm_fem.study.amount import si_factor
 from diaphragm_fem.study.morning.results import Column
+from diaphragm_fem.study.plan.amount import si_factor
 
 
 @dataclass(frozen=True)

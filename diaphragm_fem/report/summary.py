@@ -8,6 +8,8 @@ import numpy as np
 
 from diaphragm_fem import __version__
 from diaphragm_fem.analysis.merit import Merit
+from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.second_opinion import AGREE_WITHIN, FIGURES_AGREE_WITHIN, SecondOpinion
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.report.words import (
@@ -24,8 +26,6 @@ from diaphragm_fem.report.words import (
     show_octaves,
     show_share,
 )
-from diaphragm_fem.study.evaluate import Evaluation
-from diaphragm_fem.study.second_opinion import AGREE_WITHIN, FIGURES_AGREE_WITHIN, SecondOpinion
 
 OCTAVES_WANTED = 4.0  # common practice, no source
 OPINION_HEADINGS = ("m", "mode", "shell", "solid", "difference")

@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from diaphragm_fem.answer.evaluate import Evaluation
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
 from diaphragm_fem.report.summary import (
@@ -25,7 +26,6 @@ from diaphragm_fem.report.summary import (
     verdict,
 )
 from diaphragm_fem.report.words import name_materials, one, pieces_of, show_area, show_hz, show_share, show_thickness
-from diaphragm_fem.study.evaluate import Evaluation
 
 FIRST_MODES = 6  # of each order, where not all are asked for
 QUIET = "bright_black"

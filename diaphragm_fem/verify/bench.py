@@ -18,7 +18,7 @@ from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.shell import ShellModel, build_shell
 from diaphragm_fem.model.solid import SolidModel, build_solid
-from diaphragm_fem.model.system import System
+from diaphragm_fem.model.structure import Structure
 
 Array = NDArray[np.float64]
 
@@ -88,8 +88,8 @@ def shell(design: Design, top_hz: float, refine: int = 1) -> ShellModel:
 
 
 @lru_cache(maxsize=64)
-def shell_system(design: Design, m: int, top_hz: float, refine: int = 1) -> System:
-    return shell(design, top_hz, refine).system(m)
+def shell_system(design: Design, m: int, top_hz: float, refine: int = 1) -> Structure:
+    return shell(design, top_hz, refine).structure(m)
 
 
 def shell_frequencies(design: Design, m: int, reference_hz: ArrayLike, refine: int = 2, nearest: bool = False) -> Array:
@@ -117,7 +117,7 @@ def solid_frequencies(
     """
     reference = np.asarray(reference_hz, float)
     top = 1.15 * float(reference.max())
-    return pick(solve_modes(_solid(design, max(top, mesh_hz)).system(m), top).frequency_hz, reference, nearest)
+    return pick(solve_modes(_solid(design, max(top, mesh_hz)).structure(m), top).frequency_hz, reference, nearest)
 
 
 def pick(found: Array, reference: Array, nearest: bool) -> Array:

@@ -5,8 +5,8 @@ import time
 
 import numpy as np
 
-from diaphragm_fem.study.case import inputs_text
-from diaphragm_fem.study.store import Row
+from diaphragm_fem.study.run.case_row import inputs_text
+from diaphragm_fem.study.run.store import Row
 
 FIGURES = (
     '{"fundamental_hz":98.30630311634467,"stiffness_n_per_m":815.183231571527,"moving_mass_kg":0.0021342343195448143,'

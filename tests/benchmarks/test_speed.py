@@ -13,10 +13,10 @@ import pytest
 
 from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.answer.wall_grid import read_wall_grid
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.study.quick import quick
-from diaphragm_fem.study.wallgrid import read_wall_grid
 
 STUDIES = Path(__file__).parents[2] / "studies"
 STEPPED_V = STUDIES / "stepped_v.toml"
@@ -36,11 +36,11 @@ def test_modes_and_resolved_area_curve(benchmark, stepped_v):
 def test_the_plain_way_takes_longer(benchmark, stepped_v):
     """The same curve with one sparse factorisation per frequency: the ratio goes into the report."""
     frequency = quick(stepped_v).area.frequency_hz
-    system = build_shell(stepped_v).system(0)
+    structure = build_shell(stepped_v).structure(0)
     begin = perf_counter()
     reduced = quick(stepped_v)
     fast = perf_counter() - begin
-    plain = benchmark.pedantic(direct_area, (system, frequency), rounds=2, iterations=1)
+    plain = benchmark.pedantic(direct_area, (structure, frequency), rounds=2, iterations=1)
     if benchmark.stats:
         ratio = benchmark.stats.stats.min / fast
         benchmark.extra_info["plain way over reduced"] = round(ratio, 1)
@@ -57,7 +57,7 @@ def test_modes_of_seven_orders(benchmark, stepped_v):
 
     def seven():
         model = build_shell(stepped_v)
-        return [solve_modes(model.system(m), 20e3) for m in range(7)]
+        return [solve_modes(model.structure(m), 20e3) for m in range(7)]
 
     assert all(len(modes) > 3 for modes in benchmark(seven))
 
@@ -66,7 +66,7 @@ def test_solid_modes(benchmark, stepped_v):
     """Solid, m = 0: section, matrices and all modes to 5 kHz."""
     from diaphragm_fem.model.solid import build_solid
 
-    result = benchmark(lambda: solve_modes(build_solid(stepped_v, up_to_hz=5e3).system(0), 5e3))
+    result = benchmark(lambda: solve_modes(build_solid(stepped_v, up_to_hz=5e3).structure(0), 5e3))
     assert len(result) > 1
 
 

@@ -22,12 +22,12 @@ sys.path[:0] = [str(ROOT / "tests"), str(Path(__file__).parent)]
 import sweep_pretence  # noqa: E402
 from study_standin import write_study  # noqa: E402
 
-from diaphragm_fem.study import engine  # noqa: E402
-from diaphragm_fem.study.engine import run_study  # noqa: E402
-from diaphragm_fem.study.plan import Recipe  # noqa: E402
-from diaphragm_fem.study.progress import Progress  # noqa: E402
-from diaphragm_fem.study.store import Row, open_store  # noqa: E402
-from diaphragm_fem.study.studyfile import read_study  # noqa: E402
+from diaphragm_fem.study.plan.study import Recipe  # noqa: E402
+from diaphragm_fem.study.plan.study_file import read_study  # noqa: E402
+from diaphragm_fem.study.run import engine  # noqa: E402
+from diaphragm_fem.study.run.engine import run_study  # noqa: E402
+from diaphragm_fem.study.run.progress import Progress  # noqa: E402
+from diaphragm_fem.study.run.store import Row, open_store  # noqa: E402
 
 pytestmark = pytest.mark.long
 CASES = int(os.environ.get("SWEEP_CASES", "400"))
@@ -155,10 +155,10 @@ def test_a_cluster_of_many_workers(tmp_path, monkeypatch, threads):
         Meter() as meter,
     ):
         me = psutil.Process()
-        begin = me.cpu_times().user + me.cpu_times().system
+        begin = me.cpu_times().user + me.cpu_times().structure
         with Progress(study, quiet=True) as watcher:
             summary = run_study(study, scheduler=cluster.scheduler_address, watcher=watcher)
-        busy = (me.cpu_times().user + me.cpu_times().system - begin) / summary.seconds
+        busy = (me.cpu_times().user + me.cpu_times().structure - begin) / summary.seconds
     offered = threads / sweep_pretence.CASE_SECONDS
     report(
         f"{threads} pretended workers",

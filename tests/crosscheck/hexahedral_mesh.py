@@ -159,10 +159,12 @@ def hexahedra(
     heights = np.array(layers, float)
     count, floors = corners.shape[1], len(heights) - 1
     turn = {(0, 0): 0, (2, 0): 1, (2, 2): 2, (0, 2): 3}
-    t = np.hstack([
-        np.stack([cells[turn[x, y]] + count * (floor + z // 2) for x, y, z in PLACES[:8].tolist()])
-        for floor in range(floors)
-    ])
+    t = np.hstack(
+        [
+            np.stack([cells[turn[x, y]] + count * (floor + z // 2) for x, y, z in PLACES[:8].tolist()])
+            for floor in range(floors)
+        ]
+    )
     column = np.vstack([np.tile(corners, len(heights)), np.repeat(heights, count)])
     numbering = Basis(MeshHex2.from_mesh(MeshHex(column, t)), ElementHex2(), intorder=1)
     middle = np.hypot(*nine[:, 1, 1]) - hole

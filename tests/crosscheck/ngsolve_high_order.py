@@ -147,7 +147,9 @@ class Solid:
         held = "|".join([name for name, edge in edges if edge == CLAMPED] or ["none"])
         far = {"even": ("x",), "odd": ("y", "z")}[far_mirror]
         return ng.VectorH1(
-            self.foot.mesh, order=self.order, complex=complex_valued,
+            self.foot.mesh,
+            order=self.order,
+            complex=complex_valued,
             dirichletx=held + ("|mirror_x" if "x" in far else ""),
             dirichlety=held + "|mirror_y" + ("|mirror_x" if "y" in far else ""),
             dirichletz=held + ("|mirror_x" if "z" in far else ""),
@@ -200,8 +202,13 @@ def solid(design: Design, *, around: int, first: float, largest: float, order: i
 
     E, nu = field(lambda m: m.youngs_modulus * 1e-6), field(lambda m: m.poisson_ratio)
     return Solid(
-        foot, order, deformation, lam=E * nu / ((1 + nu) * (1 - 2 * nu)), mu=E / (2 * (1 + nu)),
-        density=field(lambda m: m.density * 1e-12), loss=field(lambda m: m.loss_factor(1e3)),
+        foot,
+        order,
+        deformation,
+        lam=E * nu / ((1 + nu) * (1 - 2 * nu)),
+        mu=E / (2 * (1 + nu)),
+        density=field(lambda m: m.density * 1e-12),
+        loss=field(lambda m: m.loss_factor(1e3)),
     )
 
 

@@ -94,12 +94,17 @@ def frequencies(design: Design, m: int, count: int, *, order: int = 5, levels: i
     # On the axis m = 1 also asks for u_r + u_theta = 0; any other motion there has endless energy.
     radial, axial, hoop = (ng.H1(mesh, order=order, dirichlet=f"held|{name}") for name in on_axis)
     space = radial * axial * hoop
+
     def strain(u):
         a, b, c = u
         grad_a, grad_b, grad_c = ng.grad(a), ng.grad(b), ng.grad(c)
         return (
-            grad_a[0], grad_b[1], (a + m * c) / r,
-            grad_a[1] + grad_b[0], grad_c[0] - (c + m * a) / r, grad_c[1] - m * b / r,
+            grad_a[0],
+            grad_b[1],
+            (a + m * c) / r,
+            grad_a[1] + grad_b[0],
+            grad_c[0] - (c + m * a) / r,
+            grad_c[1] - m * b / r,
         )
 
     u, v = space.TnT()

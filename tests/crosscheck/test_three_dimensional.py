@@ -66,8 +66,8 @@ def check(case: Case, found: list[Mode]) -> None:
         ours = np.array([mode.frequency_hz for mode in found if mode.order == m])
         assert len(ours) > 0, f"no mode of order {m} among {found}"
         top = 1.1 * ours[-1]
-        solid = solve_modes(as_solid.system(m), top).frequency_hz[: len(ours)]
-        shell = solve_modes(as_shell.system(m), top).frequency_hz[: len(ours)]
+        solid = solve_modes(as_solid.structure(m), top).frequency_hz[: len(ours)]
+        shell = solve_modes(as_shell.structure(m), top).frequency_hz[: len(ours)]
         assert np.all(ours < solid * (1 + case.above)), (m, ours / solid - 1)
         # The section model is itself up to 0.3 % above the truth at singular corners, so it may be the higher one.
         assert np.all(ours > solid * (1 - 0.002)), (m, ours / solid - 1)
@@ -122,8 +122,8 @@ def check_section(name: str, orders: range, solid_above: float, shell_below: flo
     as_solid, as_shell = build_solid(design, up_to_hz=20e3), build_shell(design, up_to_hz=20e3)
     for m in orders:
         truth = section_reference(name, m)
-        solid = solve_modes(as_solid.system(m), 1.1 * truth[-1]).frequency_hz[:4]
-        shell = solve_modes(as_shell.system(m), 1.1 * truth[-1]).frequency_hz[:4]
+        solid = solve_modes(as_solid.structure(m), 1.1 * truth[-1]).frequency_hz[:4]
+        shell = solve_modes(as_shell.structure(m), 1.1 * truth[-1]).frequency_hz[:4]
         assert np.all(solid > truth * (1 - 1e-4)), (m, solid / truth - 1)  # one geometry, so a solid is never softer
         assert np.all(solid < truth * (1 + solid_above)), (m, solid / truth - 1)
         assert np.all(np.abs(shell / truth - 1) < shell_below), (m, shell / truth - 1)
@@ -143,7 +143,7 @@ def test_shell_nears_the_solid_in_proportion_to_the_wall() -> None:
     distance = {}
     for name in ("thick kinked dome", "thin kinked dome"):
         truth = section_reference(name, 0)[0]
-        shell = solve_modes(build_shell(DESIGNS[name], up_to_hz=20e3, refine=2).system(0), 2 * truth).frequency_hz[0]
+        shell = solve_modes(build_shell(DESIGNS[name], up_to_hz=20e3, refine=2).structure(0), 2 * truth).frequency_hz[0]
         distance[name] = 1 - shell / truth
     assert distance["thick kinked dome"] / distance["thin kinked dome"] == pytest.approx(3.75, rel=0.2)
 
@@ -156,7 +156,7 @@ def shifted_gap(reference, frequency_hz: Array, area: Array, shift: float) -> Ar
 
 
 def area_of(model) -> object:
-    return lambda frequency_hz: direct_area(model.system(0), frequency_hz).sum(axis=0)
+    return lambda frequency_hz: direct_area(model.structure(0), frequency_hz).sum(axis=0)
 
 
 def check_area(design: Design, frequency_hz: Array, area: Array, solid_shift: float, shell_shift: float) -> None:

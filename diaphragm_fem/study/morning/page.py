@@ -14,9 +14,9 @@ from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
 from diaphragm_fem.study.morning.results import Array, Results, load_results
 from diaphragm_fem.study.morning.scatter import Band, Spread, Yield, bands, is_tolerance_study, spreads, yields
-from diaphragm_fem.study.plan import Study, Wish
-from diaphragm_fem.study.reading import read_store
-from diaphragm_fem.study.studyfile import read_study
+from diaphragm_fem.study.plan.study import Study, Wish
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.store_reading import read_store
 
 USUAL_FIGURES = ("usable_octaves", "break_up_hz", "low_area_m2", "fundamental_hz")
 MOST_FIGURES = 4

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.study.morning.results import Array, Results
-from diaphragm_fem.study.plan import Wish
+from diaphragm_fem.study.plan.study import Wish
 
 
 @dataclass(frozen=True)

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.amount import Written, amount_in_si, split_amount
-from diaphragm_fem.study.plan import Study
-from diaphragm_fem.study.reading import read_store
-from diaphragm_fem.study.store import DONE
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
+from diaphragm_fem.study.plan.study import Study
+from diaphragm_fem.study.run.store import DONE
+from diaphragm_fem.study.run.store_reading import read_store
 
 Array = NDArray[np.float64]
 

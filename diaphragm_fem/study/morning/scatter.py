@@ -9,8 +9,8 @@ import numpy as np
 
 from diaphragm_fem.study.morning.ranking import inside_limits, keeps_to
 from diaphragm_fem.study.morning.results import Array, Results
-from diaphragm_fem.study.plan import SPREADS
-from diaphragm_fem.study.reading import read_store
+from diaphragm_fem.study.plan.study import SPREADS
+from diaphragm_fem.study.run.store_reading import read_store
 
 PERCENTILES = (5.0, 50.0, 95.0)
 MOST_CURVES = 2000

@@ -35,8 +35,8 @@ def _surround() -> Check:
                 piece(Line((0.0, 0.0), (b * RADIUS, 0.0)), THIN * RADIUS, rigid, Zone("disc", Role.DRIVEN)),
                 piece(Line((b * RADIUS, 0.0), (RADIUS, 0.0)), THIN * RADIUS, None, Zone("surround", Role.SURROUND)),
             ]
-            system = shell_system(part("disc in a surround", walls, None, CLAMPED, 1), 0, 500.0, 2)
-            found.append(solve_area(system, [1.0], absolute=False).low.sum())
+            structure = shell_system(part("disc in a surround", walls, None, CLAMPED, 1), 0, 500.0, 2)
+            found.append(solve_area(structure, [1.0], absolute=False).low.sum())
         return np.array(found) / WHOLE
 
     return Check(

@@ -201,12 +201,12 @@ def _reciprocity() -> Check:
     frequency = (100.0, 700.0, 2000.0, 6000.0)
 
     def response(from_coil: bool) -> Complexes:
-        system = shell_system(stepped_v(), 0, 8e3, 2)
-        face = system.volume.sum(axis=0)
-        load, read = (system.drive, face) if from_coil else (face, system.pickup)
+        structure = shell_system(stepped_v(), 0, 8e3, 2)
+        face = structure.volume.sum(axis=0)
+        load, read = (structure.drive, face) if from_coil else (face, structure.pickup)
         found = []
         for f in frequency:
-            dynamic = csc_matrix(system.stiffness * (1 + 0.02j) - (2 * np.pi * f) ** 2 * system.mass)
+            dynamic = csc_matrix(structure.stiffness * (1 + 0.02j) - (2 * np.pi * f) ** 2 * structure.mass)
             found.append(read @ splu(dynamic).solve(load.astype(complex)))
         return np.array(found)
 

@@ -26,16 +26,16 @@ TIMOSHENKO = "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells (195
 
 def pressure_volume(design: Design, refine: int = 4) -> float:
     """Volume swept per pascal on the front face, m3/Pa: volume K^-1 volume."""
-    system = shell_system(design, 0, MESH_HZ, refine)
-    load = system.volume.sum(axis=0)
-    return float(load @ splu(csc_matrix(system.stiffness)).solve(load))
+    structure = shell_system(design, 0, MESH_HZ, refine)
+    load = structure.volume.sum(axis=0)
+    return float(load @ splu(csc_matrix(structure.stiffness)).solve(load))
 
 
 def ring_answers(design: Design, refine: int = 4) -> tuple[float, float]:
     """Deflection of the drive circle (m/N) and swept volume (m3/N) under a unit axial force on it."""
-    system = shell_system(design, 0, MESH_HZ, refine)
-    shape = splu(csc_matrix(system.stiffness)).solve(system.drive)
-    return float(system.pickup @ shape), float(system.volume.sum(axis=0) @ shape)
+    structure = shell_system(design, 0, MESH_HZ, refine)
+    shape = splu(csc_matrix(structure.stiffness)).solve(structure.drive)
+    return float(structure.pickup @ shape), float(structure.volume.sum(axis=0) @ shape)
 
 
 PLATES: tuple[tuple[str | None, str, float], ...] = (

@@ -1,0 +1,1 @@
+"""What one design says: its whole evaluation, how far to trust it, its comparison with others."""

@@ -1,0 +1,259 @@
+"""Designs side by side: figures with differences to a baseline, curves on one axis, modes followed by shape."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.area import AreaCurve, solve_area
+from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
+from diaphragm_fem.answer.evaluate import ORDERS, Evaluation, evaluate
+from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
+from diaphragm_fem.answer.variants import NamedDesign
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.evidence import QUANTITIES, doubtful_numbers, evidence_table
+from diaphragm_fem.errors import DiaphragmError, StudyError
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])
+LEAST_LOSS = 1e-5  # so that a lossless resonance is still sampled beside its top
+AREA_PER_MASS = "area_per_mass_m2_per_kg"
+
+_ELASTIC = frozenset({"youngs_modulus", "poisson_ratio"})
+_ALL = frozenset(QUANTITIES)
+RESTS_ON: Mapping[str, frozenset[str]] = {
+    "fundamental_hz": _ELASTIC | {"density"},
+    "stiffness_n_per_m": _ELASTIC,
+    "moving_mass_kg": frozenset({"density"}),
+    "low_area_m2": frozenset(),
+    AREA_PER_MASS: frozenset({"density"}),
+}
+"""Which numbers of the materials a figure rests on; figures not named here rest on all of them.
+
+The moving mass depends on the elastic numbers, and the low area on all, only through the shape of the surround: too
+weakly to be marked.
+"""
+
+
+@dataclass(frozen=True)
+class FigureRow:
+    """One figure of merit of D designs, SI units, None where a design has none and `reasons` say why.
+
+    doubtful[d]: the figure rests on a number of design d's materials that nothing published stands behind.
+    """
+
+    name: str
+    values: tuple[float | None, ...]
+    baseline: int
+    doubtful: tuple[bool, ...]
+    reasons: tuple[str, ...]
+
+    @property
+    def differences(self) -> tuple[float | None, ...]:
+        """value - baseline."""
+        base = self.values[self.baseline]
+        return tuple(None if base is None or value is None else value - base for value in self.values)
+
+    @property
+    def relative(self) -> tuple[float | None, ...]:
+        """value/baseline - 1."""
+        base = self.values[self.baseline]
+        return tuple(None if not base or value is None else value / base - 1 for value in self.values)
+
+
+@dataclass(frozen=True)
+class Response:
+    """What one design radiates over frequency: frequency_hz (F,), area (F,) in m2 and volume velocity (F,), complex.
+
+    The volume velocity U of the whole front face is per newton of coil force, in m3/(N s); exp(+i omega t).
+    """
+
+    frequency_hz: Array
+    area: Complex
+    volume_velocity: Complex
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """D designs side by side; `tracks` go by circumferential order, `responses` hold None for a design without drive.
+
+    doubts: lines on material numbers without published source, with the designs that use them; remarks: warnings,
+    each with the name of its design.
+    """
+
+    designs: tuple[NamedDesign, ...]
+    baseline: int
+    evaluations: tuple[Evaluation, ...]
+    rows: tuple[FigureRow, ...]
+    responses: tuple[Response | None, ...]
+    tracks: Mapping[int, tuple[Track, ...]]
+    follow: Follow
+    doubts: tuple[str, ...]
+    remarks: tuple[str, ...]
+    up_to_hz: float
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(one.name for one in self.designs)
+
+    def row(self, name: str) -> FigureRow:
+        """The row of one figure; StudyError with the known names where there is none."""
+        for row in self.rows:
+            if row.name == name:
+                return row
+        raise StudyError(f"no figure '{name}' in this comparison; there are {', '.join(row.name for row in self.rows)}")
+
+
+def compare(
+    designs: Sequence[NamedDesign],
+    baseline: int = 0,
+    *,
+    up_to_hz: float = 20e3,
+    from_hz: float = 20.0,
+    points: int = 400,
+    orders: Iterable[int] = ORDERS,
+    tolerance: float = FREQUENCY_TOLERANCE,
+    follow: Follow = Follow.NEIGHBOUR,
+    second_opinion: bool = False,
+) -> Comparison:
+    """Evaluate designs and lay them against the one numbered `baseline` (from 0).
+
+    The other settings are those of `evaluate`; `follow` says what each design's mode shapes are laid against.
+    Raises StudyError for fewer than two designs, repeated names or a baseline that is not among them; a design that
+    cannot be solved passes its own error on, under its name.
+    """
+    designs = tuple(designs)
+    _check(designs, baseline)
+    orders = sorted(set(orders))
+    settings = {
+        "up_to_hz": up_to_hz, "from_hz": from_hz, "points": points, "orders": orders, "tolerance": tolerance,
+        "second_opinion": second_opinion,
+    }  # fmt: skip
+    evaluations = tuple(_evaluate(one, **settings) for one in designs)
+    tracks = {}
+    for m in orders:
+        structures, modes = [e.structures[m] for e in evaluations], [e.modes[m] for e in evaluations]
+        tracks[m] = follow_modes(structures, modes, baseline=baseline, follow=follow)
+    remarks = tuple(f"{one.name}: {text}" for one, e in zip(designs, evaluations, strict=True) for text in e.warnings)
+    return Comparison(
+        designs, baseline, evaluations, _rows(evaluations, baseline),
+        tuple(_response(e) for e in evaluations),
+        tracks, follow, _doubts(designs), remarks, up_to_hz,
+    )  # fmt: skip
+
+
+def _response(e: Evaluation) -> Response | None:
+    """Response at the area curve's own frequencies, which resolve S, and more around every mode, which resolve U/F."""
+    if e.area is None:
+        return None
+    modes = e.modes[0]
+    half = modes.frequency_hz * np.maximum(modes.loss_factor, LEAST_LOSS) / 2
+    around = (modes.frequency_hz[:, None] + half[:, None] * HALF_WIDTHS).ravel()
+    first, last = e.area.frequency_hz[[0, -1]]
+    frequency = np.union1d(e.area.frequency_hz, around[(around > first) & (around < last)])
+    return response_of(solve_area(e.structures[0], frequency, absolute=False))
+
+
+def response_of(curve: AreaCurve) -> Response:
+    """Volume velocity per newton from an area curve: U/F = S v_c/F = S i omega/(F/x_c).
+
+    S (F,) effective area in m2, v_c the coil's velocity, F/x_c (F,) the force per metre of coil motion in N/m. Sound
+    pressure far away goes with omega U. Neither air load nor the motor's electrical damping is in it.
+    Raises StudyError for a curve without force.
+    """
+    if curve.coil_force is None:
+        raise StudyError("the response needs an area curve that kept the coil's force")
+    omega = 2 * np.pi * curve.frequency_hz
+    return Response(curve.frequency_hz, curve.total, curve.total * 1j * omega / curve.coil_force)
+
+
+def level_difference(one: Response, baseline: Response) -> tuple[Array, Array]:
+    """20 log10 |U/U_baseline| in dB for equal coil force, at the frequencies of both curves.
+
+    The curves are resolved, so each is read between its points by straight lines of level over log frequency.
+    """
+    frequency = np.union1d(one.frequency_hz, baseline.frequency_hz)
+    low = max(one.frequency_hz[0], baseline.frequency_hz[0])
+    high = min(one.frequency_hz[-1], baseline.frequency_hz[-1])
+    frequency = frequency[(frequency >= low) & (frequency <= high)]
+    return frequency, _level(one, frequency) - _level(baseline, frequency)
+
+
+def _level(response: Response, frequency: Array) -> Array:
+    level = 20 * np.log10(np.maximum(np.abs(response.volume_velocity), 1e-300))
+    return np.asarray(np.interp(np.log(frequency), np.log(response.frequency_hz), level))
+
+
+def _check(designs: tuple[NamedDesign, ...], baseline: int) -> None:
+    if len(designs) < 2:
+        raise StudyError(
+            f"a comparison needs at least two designs, received {len(designs)}: give a second file or a list of values"
+        )
+    repeated = [name for name, count in Counter(one.name for one in designs).items() if count > 1]
+    if repeated:
+        raise StudyError(
+            f"each design needs a name of its own, received '{repeated[0]}' more than once: give other names"
+        )
+    if not 0 <= baseline < len(designs):
+        raise StudyError(f"the baseline must be one of the {len(designs)} designs, counted from 0, received {baseline}")
+
+
+def _evaluate(one: NamedDesign, **settings: object) -> Evaluation:
+    try:
+        return evaluate(one.design, **settings)
+    except DiaphragmError as error:
+        raise type(error)(f"design '{one.name}': {error}") from error
+
+
+def _rows(evaluations: Sequence[Evaluation], baseline: int) -> tuple[FigureRow, ...]:
+    tables: list[dict[str, float | None]] = []
+    for e in evaluations:
+        table = dict(e.merit.figures()) if e.merit else {}
+        if e.merit:
+            table[AREA_PER_MASS] = e.merit.low_area_m2 / e.merit.moving_mass_kg
+        tables.append(table)
+    names = list(dict.fromkeys(name for table in tables for name in table))
+    names.sort(key=lambda name: ":" in name)  # the figures of single steps after those of whole designs
+    doubtful = [_doubtful_quantities(e.design) for e in evaluations]
+    rows = []
+    for name in names:
+        values = tuple(table.get(name) for table in tables)
+        leans_on = RESTS_ON.get(name, _ALL)
+        marks = tuple(v is not None and bool(leans_on & weak) for v, weak in zip(values, doubtful, strict=True))
+        reasons = tuple(_reason(e, name) if v is None else "" for v, e in zip(values, evaluations, strict=True))
+        rows.append(FigureRow(name, values, baseline, marks, reasons))
+    return tuple(rows)
+
+
+def _reason(e: Evaluation, name: str) -> str:
+    if e.merit is None:
+        return "nothing drives the design"
+    figure, _, step = name.partition(":")
+    if step:
+        if step not in [one.name for one in e.merit.steps]:
+            return f"the design has no {step}"
+        return f"never happens below {e.up_to_hz:.0f} Hz"
+    return e.merit.reasons.get(figure, "")
+
+
+def _doubtful_quantities(design: Design) -> frozenset[str]:
+    """Which quantities rest, in at least one material of the design, on nothing published."""
+    words = {row.quantity for row in evidence_table(design.materials) if row.mark}
+    return frozenset(key for key, word in QUANTITIES.items() if word in words)
+
+
+def _doubts(designs: Sequence[NamedDesign]) -> tuple[str, ...]:
+    users: dict[str, list[str]] = {}
+    for one in designs:
+        for material in one.design.materials:
+            for line in doubtful_numbers(material):
+                users.setdefault(line, []).append(one.name)
+    return tuple(
+        line if len(names) == len(designs) else f"{line} (in {', '.join(names)})" for line, names in users.items()
+    )

@@ -1,0 +1,138 @@
+"""Answers with named axes and units, for use from Python: `solve_modes`, `solve_area`, `figures_of_merit`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from diaphragm_fem.analysis.area import AreaCurve
+from diaphragm_fem.analysis.area import solve_area as area_of_structure
+from diaphragm_fem.analysis.merit import Merit
+from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.modes import solve_modes as modes_of_structure
+from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.errors import ModelError
+from diaphragm_fem.model.shell import ShellModel, build_shell
+from diaphragm_fem.model.structure import Structure
+
+if TYPE_CHECKING:
+    import xarray
+
+    from diaphragm_fem.model.solid import SolidModel
+
+ModelName = Literal["shell", "solid"]
+
+
+def build_structure(design: Design, order: int = 0, *, model: ModelName = "shell", up_to_hz: float = 20e3) -> Structure:
+    """The Structure of one order from the named model; raises ModelError for another name."""
+    return _builder(design, model, up_to_hz).structure(order)
+
+
+@one_thread
+def solve_modes(
+    design: Design, *, model: ModelName = "shell", orders: Iterable[int] = range(5), up_to_hz: float = 20e3
+) -> xarray.Dataset:
+    """Every mode up to a frequency in Hz as a dataset over `mode` and `zone`.
+
+    Variables: order, index, frequency (Hz), modal_mass (kg), modal_area (m2), loss_factor, strain_share and
+    kinetic_share by zone, label. Modes are sorted by order, then frequency.
+    """
+    built = _builder(design, model, up_to_hz)
+    return modes_dataset([modes_of_structure(built.structure(m), up_to_hz) for m in sorted(set(orders))], model)
+
+
+@one_thread
+def solve_area(
+    design: Design,
+    frequency_hz: Sequence[float] | np.ndarray | None = None,
+    *,
+    model: ModelName = "shell",
+    up_to_hz: float = 20e3,
+    points: int = 400,
+) -> xarray.Dataset:
+    """Complex effective area over frequency, whole and per zone, with zone shares and cancellation.
+
+    Without frequencies it is sampled at `points` chosen so that no peak or dip is missed.
+    """
+    top = up_to_hz if frequency_hz is None else float(np.max(frequency_hz))
+    structure = _builder(design, model, top).structure(0)
+    return area_dataset(area_of_structure(structure, frequency_hz, up_to_hz=up_to_hz, points=points), model)
+
+
+@one_thread
+def figures_of_merit(design: Design, *, up_to_hz: float = 20e3) -> Merit:
+    """Figures of merit of a driven design from the shell model."""
+    from diaphragm_fem.answer.quick import quick
+
+    return quick(design, up_to_hz=up_to_hz).merit
+
+
+def modes_dataset(found: Sequence[Modes], model: str) -> xarray.Dataset:
+    """Modes of several orders as one dataset."""
+    import xarray
+
+    def joined(name: str) -> np.ndarray:
+        return np.concatenate([np.asarray(getattr(modes, name)) for modes in found])
+
+    zones = [zone.name for zone in found[0].zones]
+    data = {
+        "order": (
+            "mode",
+            np.concatenate([np.full(len(m), m.order) for m in found]),
+            {"long_name": "circumferential order"},
+        ),
+        "index": (
+            "mode",
+            np.concatenate([np.arange(1, len(m) + 1) for m in found]),
+            {"long_name": "number within its order"},
+        ),
+        "frequency": ("mode", joined("frequency_hz"), {"units": "Hz"}),
+        "modal_mass": ("mode", joined("modal_mass"), {"units": "kg", "long_name": "modal mass at the coil"}),
+        "modal_area": ("mode", joined("modal_area"), {"units": "m2", "long_name": "swept volume over coil motion"}),
+        "loss_factor": ("mode", joined("loss_factor"), {"units": "1"}),
+        "strain_share": (("mode", "zone"), joined("strain_share"), {"units": "1"}),
+        "kinetic_share": (("mode", "zone"), joined("kinetic_share"), {"units": "1"}),
+        "label": ("mode", np.concatenate([np.array(m.labels, dtype=object) for m in found])),
+    }
+    evidence = "; ".join(f"m = {m.order}: {m.evidence}" for m in found)
+    return xarray.Dataset(
+        data, {"zone": zones}, {"model": model, "complete up to Hz": found[0].up_to_hz, "evidence": evidence}
+    )
+
+
+def area_dataset(curve: AreaCurve, model: str) -> xarray.Dataset:
+    """An area curve as a dataset over `frequency` and `zone`."""
+    import xarray
+
+    data = {
+        "effective_area": ("frequency", curve.total, {"units": "m2"}),
+        "zone_area": (("zone", "frequency"), curve.zone, {"units": "m2", "long_name": "effective area of a zone"}),
+        "zone_share": (("zone", "frequency"), curve.share, {"units": "1", "long_name": "1 rides with the coil"}),
+        "rigid_area": ("zone", curve.zone_area, {"units": "m2"}),
+    }
+    if curve.cancellation is not None:
+        data["cancellation"] = (
+            "frequency",
+            curve.cancellation,
+            {"units": "1", "long_name": "motion that does no work"},
+        )
+    if curve.coil_force is not None:
+        data["coil_force"] = ("frequency", curve.coil_force, {"units": "N/m", "long_name": "force per coil motion"})
+    coordinates = {
+        "frequency": ("frequency", curve.frequency_hz, {"units": "Hz"}),
+        "zone": [z.name for z in curve.zones],
+    }
+    return xarray.Dataset(data, coordinates, {"model": model, "time factor": "exp(+i omega t)"})
+
+
+def _builder(design: Design, model: str, up_to_hz: float) -> ShellModel | SolidModel:
+    if model == "shell":
+        return build_shell(design, up_to_hz=up_to_hz)
+    if model == "solid":
+        from diaphragm_fem.model.solid import build_solid
+
+        return build_solid(design, up_to_hz=up_to_hz)
+    raise ModelError(f"model must be 'shell' or 'solid', received '{model}'")

@@ -1,0 +1,144 @@
+"""Modes followed from design to design by their shapes, whatever place in the list they take."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+
+from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
+from diaphragm_fem.design.zone import Role
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.model.structure import Structure
+
+Array = NDArray[np.float64]
+
+LEAST_LIKENESS = 0.5  # below it a mode is called lost: more than half of its motion is of another shape
+SURE_LIKENESS = 0.9  # above it two shapes count as one (common practice, no source)
+
+
+class Follow(StrEnum):
+    """What each design's shapes are laid against."""
+
+    NEIGHBOUR = "neighbour"  # the design before it, reckoned from the baseline: for a series of small changes
+    BASELINE = "baseline"  # the baseline itself: for unrelated alternatives
+
+
+@dataclass(frozen=True)
+class Track:
+    """One mode through all designs, D of them.
+
+    index: its place in each design's list of modes, counted from 0, None where it is lost or lies beyond the top
+    frequency; frequency_hz the same; likeness: the modal assurance criterion with the shape it was laid against, None
+    at its first design; label: its plain words where it was first seen.
+    """
+
+    order: int
+    index: tuple[int | None, ...]
+    frequency_hz: tuple[float | None, ...]
+    likeness: tuple[float | None, ...]
+    label: str
+    first: int
+
+    @property
+    def changes_place(self) -> bool:
+        """True where the mode overtakes another or is overtaken."""
+        return len({place for place in self.index if place is not None}) > 1
+
+    @property
+    def least_likeness(self) -> float:
+        return min((x for x in self.likeness if x is not None), default=1.0)
+
+
+def match_shapes(likeness: Array, least: float = LEAST_LIKENESS) -> list[tuple[int, int]]:
+    """Pairs (row, column) of the assignment with the largest sum of likeness; pairs below `least` are dropped."""
+    rows, columns = linear_sum_assignment(likeness, maximize=True)
+    return [(int(a), int(b)) for a, b in zip(rows, columns, strict=True) if likeness[a, b] >= least]
+
+
+def follow_modes(
+    structures: Sequence[Structure],
+    modes: Sequence[Modes],
+    *,
+    baseline: int = 0,
+    follow: Follow = Follow.NEIGHBOUR,
+    least: float = LEAST_LIKENESS,
+) -> tuple[Track, ...]:
+    """Tracks of the modes of one order through D designs: the baseline's in their order, then those that appear later.
+
+    From the baseline outward, to both ends of the list, each design's modes are laid against the last shape that every
+    track had (Follow.NEIGHBOUR) or its first shape (Follow.BASELINE). A mode like none of them begins its own track.
+    Raises StudyError for a baseline that is not among the designs.
+    """
+    if not 0 <= baseline < len(modes):
+        raise StudyError(f"the baseline must be one of the {len(modes)} designs, counted from 0, received {baseline}")
+    tracks = [_Growing(len(modes), baseline, k) for k in range(len(modes[baseline]))]
+    for direction in (range(baseline + 1, len(modes)), range(baseline - 1, -1, -1)):
+        for design in direction:
+            _lay_on(structures, modes, tracks, design, baseline, follow, least)
+    return tuple(track.finish(modes) for track in tracks)
+
+
+class _Growing:
+    """A track while it is being followed."""
+
+    def __init__(self, designs: int, first: int, index: int) -> None:
+        self.first = first
+        self.index: list[int | None] = [None] * designs
+        self.likeness: list[float | None] = [None] * designs
+        self.index[first] = index
+
+    def reference(self, design: int, baseline: int, follow: Follow) -> tuple[int, int]:
+        """The design and mode to lay the next one against: the nearest already seen on the way from the baseline."""
+        seen = [d for d, place in enumerate(self.index) if place is not None]
+        if follow is Follow.BASELINE:
+            near = baseline if baseline in seen else self.first
+        else:
+            way = [d for d in seen if min(baseline, design) <= d <= max(baseline, design)] or [self.first]
+            near = min(way, key=lambda d: abs(d - design))
+        place = self.index[near]
+        assert place is not None
+        return near, place
+
+    def finish(self, modes: Sequence[Modes]) -> Track:
+        frequency = tuple(
+            None if place is None else float(modes[d].frequency_hz[place]) for d, place in enumerate(self.index)
+        )
+        begin = self.index[self.first]
+        assert begin is not None
+        label = modes[self.first].labels[begin]
+        return Track(modes[self.first].order, tuple(self.index), frequency, tuple(self.likeness), label, self.first)
+
+
+def _lay_on(
+    structures: Sequence[Structure],
+    modes: Sequence[Modes],
+    tracks: list[_Growing],
+    design: int,
+    baseline: int,
+    follow: Follow,
+    least: float,
+) -> None:
+    """Give each mode of one design to a track, or begin a new one."""
+    likeness = np.zeros((len(tracks), len(modes[design])))
+    references = [track.reference(design, baseline, follow) for track in tracks]
+    for near in sorted({reference[0] for reference in references}):
+        rows = [row for row, reference in enumerate(references) if reference[0] == near]
+        stretches = common_stretches(structures[near].zones, structures[design].zones)
+        if all(structures[near].zones[z].role is Role.COIL for here, _ in stretches for z in here):
+            continue  # a dome and a V share the coil alone, and on it all their modes look alike
+        vectors = modes[near].vectors[:, [references[row][1] for row in rows]]
+        there = shapes_at(structures[near], vectors, [s[0] for s in stretches])
+        here = shapes_at(structures[design], modes[design].vectors, [s[1] for s in stretches])
+        likeness[rows] = modal_assurance(there, here)
+    taken = set()
+    for row, column in match_shapes(likeness, least):
+        tracks[row].index[design] = column
+        tracks[row].likeness[design] = float(likeness[row, column])
+        taken.add(column)
+    tracks += [_Growing(len(modes), design, k) for k in range(len(modes[design])) if k not in taken]

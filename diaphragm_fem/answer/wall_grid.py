@@ -1,0 +1,197 @@
+"""One design in every material and every thickness asked for: a grid of figures from one assembly."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.merit import Merit
+from diaphragm_fem.answer.comparison import AREA_PER_MASS
+from diaphragm_fem.answer.cores import on_all_cores
+from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.quick import quick_merit
+from diaphragm_fem.answer.wall_family import wall_family
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.library import find_material, load_materials
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.design.units import LENGTH, read_quantity
+from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
+from diaphragm_fem.design.zone import Role
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.model.shell import build_shell
+
+Array = NDArray[np.float64]
+
+CHECKS = 5  # cells solved again with the full model
+
+
+@dataclass(frozen=True, eq=False)
+class WallGrid:
+    """Figures of M materials by T thicknesses on the meridian of one design.
+
+    zones: those whose wall varies, the others keep theirs; thickness (T,) in m; figures: name -> (M, T) in SI units,
+    nan where a figure does not exist; as_drawn: figures of the design itself, whose wall is drawn_material and
+    drawn_thickness; checked: cells (row, column) solved again by the full model, and error: the largest relative
+    difference found there, figure by figure; seconds: time taken, checks included.
+    """
+
+    design: Design
+    zones: tuple[str, ...]
+    materials: tuple[Material, ...]
+    thickness: Array
+    figures: Mapping[str, Array]
+    as_drawn: Mapping[str, float | None]
+    drawn_material: str
+    drawn_thickness: float
+    checked: tuple[tuple[int, int], ...]
+    error: Mapping[str, float]
+    seconds: float
+    up_to_hz: float
+
+
+def read_wall_grid(
+    design_file: str | Path, materials: Sequence[str], thicknesses: Sequence[str], *, up_to_hz: float = 20e3
+) -> WallGrid:
+    """Grid from a design file, names of materials (the file's own among them) and thicknesses such as "60 um"."""
+    file = read_design_file(design_file)
+    extra = Path(design_file).parent / file.spec.materials_file if file.spec.materials_file else None
+    known = load_materials(extra, file.spec.materials, overrides_from=str(design_file))
+    found = [find_material(known, name) for name in materials]
+    return wall_grid(file.design, found, [read_quantity(text, LENGTH) for text in thicknesses], up_to_hz=up_to_hz)
+
+
+@one_thread
+def wall_grid(
+    design: Design,
+    materials: Sequence[Material],
+    thicknesses: Sequence[float],
+    *,
+    zones: Sequence[str] | None = None,
+    up_to_hz: float = 20e3,
+    from_hz: float = 20.0,
+    checks: int = CHECKS,
+) -> WallGrid:
+    """Figures of a design in every material and thickness (m), its meridian as drawn.
+
+    `zones` names those that vary; where not given, all that share the wall of the first driven zone. Corner radii
+    that a design file derives from the thickness stay as drawn too.
+    Raises StudyError for an empty list, repeated materials, a thickness not above zero, or zones without one plain
+    wall.
+    """
+    begun = time.perf_counter()
+    _check(materials, thicknesses)
+    names, wall = _varied_zones(design, zones)
+    drawn = wall.layers[0].begin_thickness
+    thickness = np.sort(np.asarray(thicknesses, float))
+
+    def walls(material: Material, h: float) -> dict[str, WallChoice]:
+        return dict.fromkeys(names, WallChoice(material, h / drawn))
+
+    family = wall_family(design, [walls(*sample) for sample in _extremes(materials, thickness)], up_to_hz=up_to_hz)
+    tables = on_all_cores(
+        lambda cell: _figures(quick_merit(family.structure(walls(*cell)), up_to_hz, from_hz)),
+        list(product(materials, thickness)),
+    )
+    shape = len(materials), len(thickness)
+    figures = {
+        name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
+        for name in tables[0]
+    }
+    stiffest = int(np.argmax([material.youngs_modulus for material in materials]))
+    cells = _cells_to_check(len(materials), len(thickness), checks, stiffest)
+    full = {(i, j): with_walls(design, walls(materials[i], thickness[j])) for i, j in cells}
+    exact = {cell: _figures(_full_merit(one, up_to_hz, from_hz)) for cell, one in full.items()}
+    own = _figures(_full_merit(design, up_to_hz, from_hz))
+    return WallGrid(
+        design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
+        tuple(cells), _largest_error(figures, exact), time.perf_counter() - begun, up_to_hz,
+    )  # fmt: skip
+
+
+def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
+    if not len(materials) or not len(thicknesses):
+        raise StudyError(
+            "a grid needs at least one material and one thickness, received "
+            f"{len(materials)} materials and {len(thicknesses)} thicknesses"
+        )
+    names = [material.name for material in materials]
+    repeated = [name for name in names if names.count(name) > 1]
+    if repeated:
+        raise StudyError(f"each material of a grid must be named once, received '{repeated[0]}' {len(repeated)} times")
+    if min(thicknesses) <= 0:
+        raise StudyError(f"a wall's thickness must be above 0 um, received {1e6 * min(thicknesses):g} um")
+
+
+def _varied_zones(design: Design, zones: Sequence[str] | None) -> tuple[tuple[str, ...], Wall]:
+    """Names of the zones that vary and the wall they share."""
+    pieces = [piece for piece in design.meridian if zones is None or piece.zone.name in zones]
+    unknown = set(zones or ()) - {piece.zone.name for piece in pieces}
+    if unknown or not pieces:
+        raise StudyError(
+            f"no zone is called '{', '.join(sorted(unknown))}'; there are {', '.join(z.name for z in design.zones)}"
+        )
+    lead = next((piece for piece in pieces if piece.zone.role is Role.DRIVEN), pieces[0])
+    if len(lead.wall.layers) != 1 or lead.wall.layers[0].begin_thickness != lead.wall.layers[0].end_thickness:
+        raise StudyError(
+            f"{lead.zone.name}: a grid varies walls of one layer and one thickness, and this one is layered or tapers"
+        )
+    same = {piece.zone.name: True for piece in pieces}
+    for piece in pieces:
+        same[piece.zone.name] &= piece.wall == lead.wall
+    if zones is not None and not all(same.values()):
+        raise StudyError(
+            f"the zones that vary must share one wall; {', '.join(z for z, ok in same.items() if not ok)} do not"
+        )
+    return tuple(name for name, ok in same.items() if ok), lead.wall
+
+
+def _extremes(materials: Sequence[Material], thickness: Array) -> list[tuple[Material, float]]:
+    """The slowest and the fastest material, thinnest and thickest: their modes span what lies between."""
+    by_speed = sorted(materials, key=lambda material: material.youngs_modulus / material.density)
+    ends = (by_speed[0], by_speed[-1]) if len(by_speed) > 1 else (by_speed[0],)
+    return list(product(ends, dict.fromkeys((float(thickness[0]), float(thickness[-1])))))
+
+
+def _figures(merit: Merit) -> dict[str, float | None]:
+    table = dict(merit.figures())
+    table[AREA_PER_MASS] = merit.low_area_m2 / merit.moving_mass_kg
+    return table
+
+
+def _full_merit(design: Design, up_to_hz: float, from_hz: float) -> Merit:
+    return quick_merit(build_shell(design, up_to_hz=up_to_hz).structure(0, by_zone=False), up_to_hz, from_hz)
+
+
+def _cells_to_check(rows: int, columns: int, count: int, stiffest: int) -> list[tuple[int, int]]:
+    """Cells spread over the grid away from its corners, which made the basis, and the stiffest and thickest: beside
+    it what is left of the basis' error is largest.
+    """
+    if not count:
+        return []
+    places = (np.arange(count - 1) + 0.5) / max(count - 1, 1)
+    across = np.roll(places, (count - 1) // 2)
+    spread = [(int(a * rows), int(b * columns)) for a, b in zip(places, across, strict=True)]
+    return list(dict.fromkeys((*spread, (stiffest, columns - 1))))
+
+
+def _largest_error(
+    figures: Mapping[str, Array], exact: Mapping[tuple[int, int], Mapping[str, float | None]]
+) -> dict[str, float]:
+    """Largest relative difference of each figure at the checked cells; 1 where only one of the models has it."""
+    worst: dict[str, float] = {}
+    for (row, column), table in exact.items():
+        for name, value in table.items():
+            found = float(figures[name][row, column])
+            if (value is None) != bool(np.isnan(found)):
+                worst[name] = 1.0
+            elif value:
+                worst[name] = max(worst.get(name, 0.0), abs(found / value - 1))
+    return worst

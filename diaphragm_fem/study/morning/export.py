@@ -1,0 +1,160 @@
+"""A store's results for other programs: Parquet and CSV (a row per case), NetCDF (labelled arrays with the curves)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.design.key_path import read_path
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, split_amount
+from diaphragm_fem.study.plan.study import Study
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.store_reading import Reading, read_store
+
+FORMATS = {".parquet": "Parquet", ".csv": "CSV", ".nc": "NetCDF"}
+
+
+def export_study(
+    study: str | Path | Study, target: str | Path, *, store: str | Path | None = None, night: bool | None = None
+) -> Path:
+    """Write the store of a study to `target`, in the format its ending says: .parquet, .csv or .nc.
+
+    Tables hold a row per case: number, status, reason, every input as written and (`_si`) in SI, a ratio resolved to
+    the amount that it stands for, every figure in SI (empty where it does not exist), warnings, seconds. NetCDF holds
+    the solved cases over `case`, curves over `case` and `point` as real and imaginary parts, with their own
+    frequencies, and modes over `case` and `mode_of_order_m`.
+    """
+    if not isinstance(study, Study):
+        study = read_study(study, night=night)
+    target = Path(target)
+    if target.suffix not in FORMATS:
+        known = ", ".join(f"{ending} ({name})" for ending, name in FORMATS.items())
+        raise StudyError(f"{target}: its ending must say the format, one of {known}; received '{target.suffix}'")
+    with read_store(Path(store) if store else study.store_path) as reading:
+        if reading.about.get("study") != study.identity:
+            raise StudyError(f"{reading.path}: belongs to a study with other contents than {study.path} has now")
+        try:
+            if target.suffix == ".nc":
+                _dataset(reading, study).to_netcdf(target, engine="h5netcdf")
+            elif target.suffix == ".csv":
+                _table(reading, study).to_csv(target, index=False)
+            else:
+                _table(reading, study).to_parquet(target, index=False)
+        except OSError as error:
+            raise StudyError(f"{target}: cannot be written: {error}") from error
+    return target
+
+
+def results_table(study: str | Path | Study, *, store: str | Path | None = None) -> Any:
+    """A pandas table of every case of a study's store."""
+    if not isinstance(study, Study):
+        study = read_study(study)
+    with read_store(Path(store) if store else study.store_path) as reading:
+        return _table(reading, study)
+
+
+def results_dataset(study: str | Path | Study, *, store: str | Path | None = None) -> Any:
+    """A labelled xarray dataset of the solved cases with their curves (complex)."""
+    if not isinstance(study, Study):
+        study = read_study(study)
+    with read_store(Path(store) if store else study.store_path) as reading:
+        dataset = _dataset(reading, study)
+    for name in [name[: -len("_real")] for name in dataset if str(name).endswith("_real")]:
+        dataset[name] = dataset[f"{name}_real"] + 1j * dataset[f"{name}_imag"]
+        dataset[name].attrs = {"units": dataset[f"{name}_real"].attrs.get("units", "")}
+    return dataset.drop_vars([name for name in dataset if str(name).endswith(("_real", "_imag"))])
+
+
+def _resolved(study: Study, inputs: Mapping[str, Written]) -> dict[str, Written]:
+    """What each thing that varies is in the design: a ratio is the amount that it stands for."""
+    if all(variable.of is None for variable in study.recipe.variables):
+        return dict(inputs)
+    design = study.recipe.design_of(tuple(inputs.values()))
+    return {variable.name: read_path(design, variable.keys[0]) for variable in study.recipe.variables}
+
+
+def _table(reading: Reading, study: Study) -> Any:
+    import pandas
+
+    rows = []
+    for row in reading.rows():
+        inputs = row["inputs"]
+        in_si = {f"{name}_si": amount_in_si(value) for name, value in _resolved(study, inputs).items()}
+        rows.append(
+            {
+                "case": row["number"],
+                "status": row["status"],
+                "reason": row["reason"],
+                **{name: str(value) for name, value in inputs.items()},
+                **{name: value for name, value in in_si.items() if value is not None},
+                **row["figures"],
+                "warnings": "; ".join(row["warnings"]),
+                "seconds": row["seconds"],
+                "fingerprint": row["fingerprint"].hex() if row["fingerprint"] else None,
+            }
+        )
+    return pandas.DataFrame(rows)
+
+
+def _dataset(reading: Reading, study: Study) -> Any:
+    import xarray
+
+    rows = list(reading.rows("done"))
+    if not rows:
+        raise StudyError(f"{reading.path}: no case has been solved yet, so there is nothing to export")
+    number = np.array([row["number"] for row in rows])
+    data: dict[str, Any] = {}
+    resolved = [_resolved(study, row["inputs"]) for row in rows]
+    for variable in study.recipe.variables:
+        written = [row[variable.name] for row in resolved]
+        in_si = [amount_in_si(value) for value in written]
+        plain = all(value is not None for value in in_si)
+        keys = ", ".join(variable.keys)
+        values = np.array(in_si, float) if plain else np.array([str(value) for value in written])
+        unit = next((kind for value in written if (part := split_amount(value)) for kind in kinds(part[1])), "1")
+        about = {"key": keys, "units": unit} if plain else {"key": keys}
+        data[variable.name] = ("case", values, about)
+    for name in dict.fromkeys(name for row in rows for name in row["figures"]):
+        values = np.array([np.nan if row["figures"].get(name) is None else row["figures"][name] for row in rows], float)
+        data[_plain(name)] = ("case", values, {"units": _unit(name), "long_name": name})
+    for name, table in _curves(reading, number).items():
+        place = ("case", f"mode_of_order_{name.split(':')[1]}" if name.startswith("mode_hz") else "point")
+        if np.iscomplexobj(table):
+            for ending, words, half in (("real", "real", table.real), ("imag", "imaginary", table.imag)):
+                about = {"units": _unit(name), "long_name": f"{name}, {words} part"}
+                data[f"{_plain(name)}_{ending}"] = (place, half, about)
+        else:
+            data[_plain(name)] = (place, table, {"units": _unit(name), "long_name": name})
+    attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about.get("version", "")}
+    return xarray.Dataset(data, coords={"case": number}, attrs=attributes)
+
+
+def _curves(reading: Reading, numbers: np.ndarray) -> dict[str, np.ndarray]:
+    """Tables (case, point) of every curve, padded with nan where a case has fewer points."""
+    found: dict[str, np.ndarray] = {}
+    for row, number in enumerate(numbers):
+        for name, curve in reading.curves(int(number)).items():
+            table = found.get(name)
+            if table is None or table.shape[1] < curve.size:
+                wider = np.full((len(numbers), curve.size), np.nan, curve.dtype)
+                if table is not None:
+                    wider[:, : table.shape[1]] = table
+                found[name] = table = wider
+            table[row, : curve.size] = curve.ravel()
+    return found
+
+
+def _plain(name: str) -> str:
+    return name.replace(":", "__").replace(" ", "_")
+
+
+def _unit(name: str) -> str:
+    stem = name.split(":")[0]
+    endings = {
+        "_n_per_m": "N/m", "_hz": "Hz", "_kg": "kg", "_m2": "m2", "_octaves": "octave",
+    }  # fmt: skip
+    return next((unit for ending, unit in endings.items() if stem.endswith(ending)), "1")

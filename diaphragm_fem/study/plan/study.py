@@ -1,0 +1,215 @@
+"""What a study is, once read and checked: things that vary, the recipe that makes a design from their values."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from diaphragm_fem import __version__
+from diaphragm_fem.design.key_path import parse_path, read_path, write_path
+from diaphragm_fem.design.read import copied
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.amount import Written, split_amount, write_amount
+from diaphragm_fem.study.plan.constraint import Expression
+
+SPREADS: dict[str, tuple[str, ...]] = {
+    "normal": ("mean", "deviation"),
+    "lognormal": ("mean", "deviation"),
+    "uniform": ("low", "high"),
+    "triangular": ("low", "peak", "high"),
+}
+"""Distributions and the numbers each needs, in the order a Variable keeps them."""
+
+_WALL_KEYS = {
+    "thickness", "material", "density", "youngs_modulus", "poisson_ratio", "loss_factor",
+}  # fmt: skip
+
+
+def _last_name(path: str) -> str:
+    return next(step for step in reversed(parse_path(path)) if isinstance(step, str))
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One thing that varies: its own name, the design's keys it sets, and where its values come from.
+
+    source  "list" (numbers are the values as written), "range", "log_range" (low, high), a distribution of SPREADS,
+            or "table" (a column of the table of cases); unit is the unit its numbers are written with.
+    of      its values are ratios to this other variable or key of the design.
+    count   how many values it takes on a grid.
+    """
+
+    name: str
+    keys: tuple[str, ...]
+    source: str
+    numbers: tuple[Any, ...]
+    unit: str = ""
+    of: str | None = None
+    count: int = 1
+
+    @property
+    def wall_only(self) -> bool:
+        """Whether it changes thickness and material alone, so that cases that differ in it can share a mesh."""
+        return all(_last_name(key) in _WALL_KEYS for key in self.keys)
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """All a worker needs to make and solve a case: plain data, the same on every machine.
+
+    alike is how many cases can be expected to differ in walls alone, so that they may share a mesh and its matrices.
+    """
+
+    base: Mapping[str, Any]
+    origin: str
+    variables: tuple[Variable, ...]
+    constraints: tuple[tuple[str, Expression], ...] = ()
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    alike: int = 1
+
+    def design_of(self, values: tuple[Written, ...]) -> dict[str, Any]:
+        """The base design with the values of one case written in, ties resolved."""
+        given = dict(zip((variable.name for variable in self.variables), values, strict=True))
+        return self.changed(self.base, given)
+
+    def changed(self, base: Mapping[str, Any], given: Mapping[str, Written]) -> dict[str, Any]:
+        """A design with the values of some variables written in."""
+        design = copied(base)
+        for variable in self._in_order:
+            if variable.name not in given:
+                continue
+            value = given[variable.name]
+            if variable.of is not None:
+                number, unit = split_amount(self._tied_to(variable, design)) or (None, "")
+                ratio = split_amount(value)
+                if number is None or ratio is None:
+                    raise StudyError(
+                        f"vary.{variable.name}: '{variable.of}' holds no number that a ratio could be taken of"
+                    )
+                value = write_amount(ratio[0] * number, unit)
+            for key in variable.keys:
+                try:
+                    write_path(design, key, value)
+                except (KeyError, IndexError, TypeError):
+                    raise StudyError(
+                        f"vary.{variable.name}.key: '{key}' does not fit into the base design {self.origin}"
+                    ) from None
+        return design
+
+    def _tied_to(self, variable: Variable, design: Mapping[str, Any]) -> Any:
+        other = next((other for other in self.variables if other.name == variable.of), None)
+        return read_path(design, other.keys[0] if other else str(variable.of))
+
+    @cached_property
+    def _in_order(self) -> tuple[Variable, ...]:
+        """Free variables first, then each tied one after what it is tied to."""
+        names = {variable.name: variable for variable in self.variables}
+
+        def depth(variable: Variable) -> int:
+            if variable.of is None:
+                return 0
+            return 1 + (depth(names[variable.of]) if variable.of in names else 0)
+
+        return tuple(sorted(self.variables, key=depth))
+
+    def broken_constraint(self, design: Mapping[str, Any]) -> str | None:
+        """The first reason to discard a design before it is solved; None when it keeps them all."""
+        paths = {variable.name: variable.keys[0] for variable in self.variables}
+        for reason, expression in self.constraints:
+            if not expression.holds(lambda name: read_path(design, paths.get(name, name))):
+                return reason
+        return None
+
+    def fingerprint(self, design: Mapping[str, Any]) -> bytes:
+        """16 bytes that stand for one case: the design, what is asked of it, and the version of the program."""
+        text = json.dumps([design, dict(self.settings), __version__], sort_keys=True, separators=(",", ":"))
+        return hashlib.sha256(text.encode()).digest()[:16]
+
+
+@dataclass(frozen=True)
+class Wish:
+    """One line of the wish list: a figure, "high", "low" or a number in SI to come near to, and its weight."""
+
+    figure: str
+    aim: str | float = "high"
+    weight: float = 1.0
+
+
+@dataclass(frozen=True)
+class Study:
+    """A study: the recipe, the plan of its cases, and what the morning should make of them."""
+
+    path: Path
+    name: str
+    night: bool
+    recipe: Recipe
+    how: str
+    cases: int | None = None
+    seed: int = 1
+    rows: tuple[tuple[Written, ...], ...] = ()
+    time_limit: float = 60.0
+    wishes: tuple[Wish, ...] = ()
+    limits: Mapping[str, tuple[float | None, float | None]] = field(default_factory=dict)
+    pareto: Mapping[str, str] = field(default_factory=dict)
+    best: int = 5
+
+    @property
+    def folder(self) -> Path:
+        """Where its results go unless told otherwise: results/<name of the file>, day and night apart."""
+        return Path("results") / f"{self.path.stem}{'_by_night' if self.night else ''}"
+
+    @property
+    def store_path(self) -> Path:
+        return self.folder / "cases.sqlite"
+
+    @cached_property
+    def free_variables(self) -> tuple[Variable, ...]:
+        """Those that take more than one value: the dimensions of a sensitivity plan."""
+        return tuple(v for v in self.recipe.variables if v.source != "list" or len(v.numbers) > 1)
+
+    @property
+    def asked_figures(self) -> list[tuple[str, str]]:
+        """Every figure that the study file names, with the key that names it."""
+        return [
+            *(("want.figures", name) for name in self.recipe.settings.get("figures") or ()),
+            *(("morning.wish", wish.figure) for wish in self.wishes),
+            *(("morning.limits", name) for name in self.limits),
+            *(("morning.pareto", name) for name in self.pareto),
+        ]
+
+    def check_figures(self, known: Sequence[str]) -> None:
+        """StudyError for a figure that no case will ever have: told in the evening, not in the morning."""
+        wanted = self.recipe.settings.get("figures")
+        for key, name in self.asked_figures:
+            if name.split(":")[0] not in known:
+                near = get_close_matches(name, known, n=1)
+                hint = f"did you mean '{near[0]}'? " if near else ""
+                raise StudyError(f"{self.path}, key {key}: unknown figure '{name}'; {hint}known are {', '.join(known)}")
+            if wanted is not None and name not in wanted and name.split(":")[0] not in wanted:
+                raise StudyError(
+                    f"{self.path}, key {key}: '{name}' is not among want.figures, so no case will keep it; "
+                    f"received {', '.join(wanted)}"
+                )
+
+    @cached_property
+    def identity(self) -> str:
+        """Fingerprint of everything that decides the inputs and answers of case k.
+
+        The number of cases of a Sobol sequence is left out: a longer sequence begins with the shorter one, so that a
+        study may be made longer and goes on from what it has.
+        """
+        recipe = self.recipe
+        variables = [[v.name, v.keys, v.source, v.numbers, v.unit, v.of, v.count] for v in recipe.variables]
+        cases = None if self.how == "sobol" else self.cases
+        keep = [[reason, expression.text] for reason, expression in recipe.constraints]
+        parts = [recipe.base, variables, keep, dict(recipe.settings), self.how, cases, self.seed, self.rows]
+        if self.how == "sensitivity":
+            parts.append(len(self.free_variables))
+        text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
+        return hashlib.sha256(text.encode()).hexdigest()[:32]

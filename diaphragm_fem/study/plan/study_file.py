@@ -1,0 +1,307 @@
+"""The study file: which design, what varies, how, what is wanted, what is ruled out. Read, checked, frozen.
+
+[study]
+base = "stepped_v.toml"             # beside the study file
+time_limit = "30 s"                 # for one case
+night = false                       # true: the numbers of [night] replace those of [plan]
+
+[vary.tread]                        # a name of your own
+key = "profile.outer.steps[0].tread"  # a key of the design file, or a list of keys that get the same value
+range = ["0.8 mm", "2 mm"]          # or log_range, list, normal, uniform, triangular, lognormal, ratio + of
+count = 7                           # values of a range on a grid
+
+[plan]
+how = "grid"                        # latin hypercube, sobol, sensitivity, table
+
+[change]                            # keys of the base design that this study sets for all cases
+"profile.corner_radius" = "0.4 mm"
+
+[keep]                              # a case that breaks one of these is discarded before it is solved
+"the step fits on the flank" = "distance + tread < '6 mm'"
+
+[want]
+curves = ["area"]                   # and figures = ["fundamental_hz", ...]; all figures where not given
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from difflib import get_close_matches
+from math import inf, prod
+from pathlib import Path
+from re import fullmatch
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, Field, ValidationError
+
+from diaphragm_fem.design.key_path import write_path
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.amount import figure_in_si
+from diaphragm_fem.study.plan.sampling import MOST_CASES
+from diaphragm_fem.study.plan.study import Recipe, Study, Variable, Wish
+from diaphragm_fem.study.plan.variables import (
+    Amount,
+    Table,
+    VaryTable,
+    check_keys,
+    check_ties,
+    read_case_table,
+    read_constraint,
+    read_variable,
+)
+
+LOWEST_HZ, HIGHEST_HZ = 20.0, 1e6  # of the top frequency
+
+
+class _StudyTable(Table):
+    base: str
+    name: str = ""
+    time_limit: Amount = "60 s"
+    night: bool = False
+
+
+class _PlanTable(Table):
+    how: Literal["grid", "latin hypercube", "sobol", "sensitivity", "table"] = "grid"
+    cases: Annotated[int | None, Field(ge=1, le=MOST_CASES)] = None
+    seed: Annotated[int, Field(ge=0)] = 1
+    table: str | None = None
+
+
+class _NightTable(Table):
+    cases: Annotated[int | None, Field(ge=1, le=MOST_CASES)] = None
+    count: dict[str, Annotated[int, Field(ge=1, le=MOST_CASES)]] = Field(default_factory=dict)
+    table: str | None = None
+
+
+class _WantTable(Table):
+    figures: list[str] | None = None
+    curves: list[Literal["area", "zones", "force"]] = Field(default=["area"])
+    modes: bool = False
+    up_to: Amount = "20 kHz"
+    points: Annotated[int, Field(ge=10, le=20000)] = 400
+    orders: list[Annotated[int, Field(ge=0, le=40)]] = Field(default=[0])
+
+
+class _WishTable(Table):
+    figure: str
+    aim: Literal["high", "low"] | Amount = "high"
+    weight: Annotated[float | int, Field(gt=0, allow_inf_nan=False)] = 1.0
+
+
+class _LimitTable(Table):
+    above: Amount | None = None
+    below: Amount | None = None
+
+
+class _MorningTable(Table):
+    rank: str | None = None
+    aim: Literal["high", "low"] | Amount = "high"
+    wish: list[_WishTable] = Field(default_factory=list)
+    limits: dict[str, _LimitTable] = Field(default_factory=dict)
+    pareto: dict[str, Literal["high", "low"]] = Field(default_factory=dict)
+    best: Annotated[int, Field(ge=1, le=1000)] = 5
+
+
+class _File(Table):
+    study: _StudyTable
+    change: dict[str, Any] = Field(default_factory=dict)
+    vary: Annotated[dict[str, VaryTable], Field(min_length=1)]
+    plan: _PlanTable = _PlanTable()
+    night: _NightTable = _NightTable()
+    keep: dict[str, str] = Field(default_factory=dict)
+    want: _WantTable = _WantTable()
+    morning: _MorningTable = _MorningTable()
+
+
+def read_study(path: str | Path, *, night: bool | None = None) -> Study:
+    """The study of a file; `night` overrules the file's own key. StudyError names file, key, received and allowed."""
+    path = Path(path)
+    mapping = _load(path)
+    try:
+        file = _File.model_validate(mapping)
+    except ValidationError as error:
+        raise StudyError(_tell(error, path, mapping)) from error
+    by_night = file.study.night if night is None else night
+    base_path = path.parent / file.study.base
+    base = _load(base_path, f"{path}, key study.base: the base design ")
+    for key, value in file.change.items():
+        try:
+            write_path(base, key, value)
+        except (KeyError, IndexError, TypeError):
+            raise StudyError(f"{path}, key change: '{key}' does not fit into the base design {base_path}") from None
+    plan = file.plan
+    table = plan.table
+    cases = plan.cases
+    if stray := [name for name in file.night.count if name not in file.vary]:
+        known = ", ".join(file.vary)
+        raise StudyError(f"{path}, key night.count.{stray[0]}: nothing of that name varies; known are {known}")
+    if by_night:
+        table = file.night.table or table
+        cases = file.night.cases or cases
+    if plan.how == "table" and not table:
+        raise StudyError(
+            f'{path}, key plan.table: must name the CSV file of the cases, for example table = "cases.csv"'
+        )
+    variables = tuple(
+        read_variable(path, name, given, base, file.night.count.get(name) if by_night else None, plan.how)
+        for name, given in file.vary.items()
+    )
+    check_keys(path, variables)
+    check_ties(path, variables, base)
+    rows = read_case_table(path, table, variables) if plan.how == "table" and table else ()
+    if plan.how in ("latin hypercube", "sobol", "sensitivity") and cases is None:
+        raise StudyError(
+            f'{path}, key plan.cases: must say how many cases a plan "{plan.how}" takes, for example cases = 256'
+        )
+    constraints = tuple(
+        (reason, read_constraint(path, reason, text, variables, base)) for reason, text in file.keep.items()
+    )
+    time_limit = _seconds(file.study.time_limit)
+    if time_limit is None or not 0 < time_limit < inf:
+        raise StudyError(
+            f'{path}, key study.time_limit: must be a time above 0 such as "30 s", "2 min" or "1 h", '
+            f"received {file.study.time_limit!r}"
+        )
+    settings = {
+        "up_to_hz": _frequency(path, "want.up_to", file.want.up_to),
+        "points": file.want.points,
+        "orders": list(file.want.orders),
+        "curves": list(file.want.curves),
+        "modes": file.want.modes,
+        "figures": None if file.want.figures is None else list(file.want.figures),
+    }
+    recipe = Recipe(
+        base=base,
+        origin=str(base_path),
+        variables=variables,
+        constraints=constraints,
+        settings=settings,
+        alike=_alike(plan.how, variables, cases or len(rows)),
+    )
+    wishes = tuple(Wish(w.figure, _aim(path, w.figure, w.aim), float(w.weight)) for w in file.morning.wish)
+    if file.morning.rank:
+        wishes = (Wish(file.morning.rank, _aim(path, file.morning.rank, file.morning.aim), 1.0), *wishes)
+    limits = {figure: _limit(path, figure, given) for figure, given in file.morning.limits.items()}
+    return Study(
+        path=path,
+        name=file.study.name or path.stem,
+        night=by_night,
+        recipe=recipe,
+        how=plan.how,
+        cases=cases,
+        seed=plan.seed,
+        rows=rows,
+        time_limit=float(time_limit),
+        wishes=wishes,
+        limits=limits,
+        pareto=dict(file.morning.pareto),
+        best=file.morning.best,
+    )
+
+
+def _alike(how: str, variables: tuple[Variable, ...], cases: int) -> int:
+    """How many cases differ in walls alone: on a grid the product of their counts, else all or one."""
+    if how == "grid":
+        return prod(variable.count for variable in variables if variable.wall_only)
+    shaped = any(not v.wall_only and (v.source != "list" or len(v.numbers) > 1) for v in variables)
+    return 1 if shaped else cases
+
+
+def _load(path: Path, before: str = "") -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise StudyError(f"{before}{path} cannot be read: {error.strerror or error}") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise StudyError(f"{before}{path} is no valid TOML file: {error}") from error
+
+
+def _tell(error: ValidationError, path: Path, mapping: Mapping[str, Any]) -> str:
+    """The first complaint in the project's own words: file, key, received, allowed."""
+    complaints = [c for c in error.errors() if c["type"] == "extra_forbidden"] or error.errors()
+    first = complaints[0]
+    where = [
+        str(part) for part in first["loc"] if not str(part).startswith(("function-", "constrained-", "lax-or-strict"))
+    ]
+    model: Any = _File
+    for part in where[:-1]:
+        model = _descend(model, part)
+    known = _keys(model)
+    key = ".".join(where)
+    if first["type"] == "extra_forbidden":
+        near = get_close_matches(where[-1], known, n=1)
+        hint = f"did you mean '{near[0]}'? " if near else ""
+        return f"{path}, key {key}: unknown key; {hint}allowed are {', '.join(known)}"
+    if first["type"] == "missing":
+        return f"{path}, key {key}: must be given, and is missing"
+    real: Any = mapping
+    spelled: list[str] = []
+    for part in where:
+        try:
+            real = real[int(part)] if isinstance(real, list) else real[part]
+        except (KeyError, IndexError, TypeError, ValueError):
+            break
+        spelled.append(part)
+    asked = "; ".join(
+        dict.fromkeys(c["msg"] for c in complaints if c["loc"][: len(spelled)] == first["loc"][: len(spelled)])
+    )
+    return f"{path}, key {'.'.join(spelled)}: received {real!r}; what is allowed: {asked[:1].lower() + asked[1:]}"
+
+
+def _descend(model: Any, part: str) -> Any:
+    if not (isinstance(model, type) and issubclass(model, BaseModel)):
+        return model if part.isdigit() or model is not None else None
+    for name, field in model.model_fields.items():
+        if part in (name, field.alias):
+            inner = field.annotation
+            for candidate in (inner, *getattr(inner, "__args__", ())):
+                for deep in (candidate, *getattr(candidate, "__args__", ())):
+                    if isinstance(deep, type) and issubclass(deep, BaseModel):
+                        return deep
+            return None
+    return model
+
+
+def _keys(model: Any) -> list[str]:
+    if isinstance(model, type) and issubclass(model, BaseModel):
+        return [field.alias or name for name, field in model.model_fields.items()]
+    return []
+
+
+def _frequency(path: Path, key: str, given: Amount) -> float:
+    value = figure_in_si("_hz", given, f"{path}, key {key}")
+    if not LOWEST_HZ < value <= HIGHEST_HZ:
+        raise StudyError(
+            f"{path}, key {key}: must lie above {LOWEST_HZ:g} Hz, where area curves begin, and be at most "
+            f"{HIGHEST_HZ / 1e6:g} MHz, received {given!r}"
+        )
+    return value
+
+
+def _limit(path: Path, figure: str, given: _LimitTable) -> tuple[float | None, float | None]:
+    where = f"{path}, key morning.limits.{figure}"
+    above, below = (
+        None if value is None else figure_in_si(figure, value, f"{where}.{side}")
+        for side, value in (("above", given.above), ("below", given.below))
+    )
+    if above is not None and below is not None and not above < below:
+        raise StudyError(f"{where}: nothing is above {given.above!r} and below {given.below!r}")
+    return above, below
+
+
+_TIMES = {"s": 1.0, "ms": 1e-3, "min": 60.0, "h": 3600.0}
+
+
+def _seconds(given: Amount) -> float | None:
+    if isinstance(given, int | float):
+        return float(given)
+    match = fullmatch(r"\s*([\d.]+(?:e[-+]?\d+)?)\s*([a-z]+)\s*", given)
+    try:
+        return None if match is None else float(match[1]) * _TIMES[match[2]]
+    except (ValueError, KeyError):
+        return None
+
+
+def _aim(path: Path, figure: str, aim: str | float) -> str | float:
+    return aim if aim in ("high", "low") else figure_in_si(figure, aim, f"{path}, key morning.wish.aim")

@@ -1,0 +1,306 @@
+"""What varies in a study: the tables of [vary] made into variables, and the cases of a table."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from diaphragm_fem.design.key_path import nearest_paths, parse_path, read_path
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, in_si, same_kind, split_amount
+from diaphragm_fem.study.plan.constraint import read_expression
+from diaphragm_fem.study.plan.sampling import MOST_CASES
+from diaphragm_fem.study.plan.study import SPREADS, Variable
+
+Amount = str | float | int
+
+_SOURCES = ("list", "range", "log_range", *SPREADS, "ratio")
+
+
+class Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True)
+
+
+class Spread(Table):
+    """Numbers of a distribution: which of them are needed, plan.SPREADS says."""
+
+    mean: Amount | None = None
+    deviation: Amount | None = None
+    low: Amount | None = None
+    high: Amount | None = None
+    peak: Amount | None = None
+
+
+class VaryTable(Table):
+    key: str | list[str]
+    list_: Annotated[list[Written] | None, Field(alias="list", min_length=1)] = None
+    range: Annotated[list[Amount] | None, Field(min_length=2, max_length=2)] = None
+    log_range: Annotated[list[Amount] | None, Field(min_length=2, max_length=2)] = None
+    normal: Spread | None = None
+    lognormal: Spread | None = None
+    uniform: Spread | None = None
+    triangular: Spread | None = None
+    ratio: float | int | None = None
+    of: str | None = None
+    count: Annotated[int | None, Field(ge=1, le=MOST_CASES)] = None
+
+
+def read_variable(
+    path: Path, name: str, given: VaryTable, base: Mapping[str, Any], night_count: int | None, how: str
+) -> Variable:
+    where = f"{path}, key vary.{name}"
+    keys = (given.key,) if isinstance(given.key, str) else tuple(given.key)
+    nominals = {}
+    for key in keys:
+        try:
+            nominals[key] = read_path(base, key)
+        except KeyError:
+            if not key.startswith("materials"):
+                near = nearest_paths(base, key)
+                hint = f"; the nearest there are {', '.join(near)}" if near else ""
+                raise StudyError(
+                    f"{where}.key: '{key}' is not in the base design{hint}. "
+                    "Write it there first, so that its nominal value is known"
+                ) from None
+    nominal = next(iter(nominals.values()), None)
+    given_as = {source: getattr(given, "list_" if source == "list" else source) for source in _SOURCES}
+    chosen = [source for source, value in given_as.items() if value is not None]
+    if how == "table" and not chosen:
+        return Variable(name, keys, "table", (), "", given.of, 1)
+    if how == "table" and not (chosen == ["ratio"] or (chosen == ["list"] and len(given.list_ or ()) == 1)):
+        raise StudyError(
+            f"{where}: in a plan by table, the table's columns say the values; give here a single value or a ratio, or "
+            f"none of {', '.join(_SOURCES)}, and a column '{name}'"
+        )
+    if len(chosen) != 1:
+        raise StudyError(f"{where}: give exactly one of {', '.join(_SOURCES)}; received {', '.join(chosen) or 'none'}")
+    source = chosen[0]
+    if (source == "ratio" or given.of) and not (
+        given.of and source in ("ratio", "list", "range", "log_range", *SPREADS)
+    ):
+        raise StudyError(f"{where}: a ratio needs `of`, the name of another thing that varies or the path of a key")
+    count = night_count or given.count
+    if source == "list":
+        for value in given_as[source]:
+            part = split_amount(value)
+            if part is not None:
+                _check_kind(f"{where}.list", part[1], nominals, given.of, value)
+        return Variable(name, keys, "list", tuple(given_as[source]), "", given.of, len(given_as[source]))
+    if source == "ratio":
+        return Variable(name, keys, "list", (float(given_as[source]),), "", given.of, 1)
+    if count is None and how == "grid":
+        raise StudyError(
+            f"{where}.count: must say how many values of the {source.replace('_', ' ')} a grid takes, "
+            "for example count = 7"
+        )
+    if source in ("range", "log_range"):
+        numbers, unit = _same_unit(where + "." + source, given_as[source])
+        _check_kind(f"{where}.{source}", unit, nominals, given.of, given_as[source])
+        if source == "log_range" and min(numbers) <= 0:
+            raise StudyError(f"{where}.log_range: both ends must be above 0, received {given_as[source]!r}")
+        if not numbers[0] < numbers[1]:
+            raise StudyError(f"{where}.{source}: must rise from its low to its high end, received {given_as[source]!r}")
+        return Variable(name, keys, source, numbers, unit, given.of, count or 1)
+    differ = len({amount_in_si(value) for value in nominals.values()}) > 1
+    if differ and given.of is None and _needs_middle(source, given):
+        told = ", ".join(f"{key} = {value!r}" for key, value in nominals.items())
+        raise StudyError(
+            f"{where}.{source}: its keys differ in the base design ({told}), so none of them can be the middle of all; "
+            "let each vary under a name of its own, or give the mean or peak that all shall have"
+        )
+    spread = _spread(
+        where, name, keys, source, given_as[source], nominal if given.of is None else 1.0, given.of, count or 1
+    )
+    _check_kind(f"{where}.{source}", spread.unit, nominals, given.of, given_as[source].model_dump(exclude_none=True))
+    return spread
+
+
+def _needs_middle(source: str, given: VaryTable) -> bool:
+    """Whether a distribution takes its mean or peak from the base design."""
+    middle = next((key for key in ("mean", "peak") if key in SPREADS[source]), None)
+    return middle is not None and getattr(getattr(given, source), middle) is None
+
+
+def _check_kind(where: str, unit: str, nominals: Mapping[str, Any], of: str | None, given: Any) -> None:
+    """Refuse a unit of another kind than the base design has at these keys: every case would fail."""
+    if of is not None:
+        if unit:
+            raise StudyError(f"{where}: a ratio is a plain number, received {given!r}")
+        return
+    for key, nominal in nominals.items():
+        part = split_amount(nominal)
+        if part is not None and not same_kind(unit, part[1]):
+            raise StudyError(
+                f"{where}: '{key}' is {nominal!r} in the base design, so {given!r} is of another kind: give "
+                + (f"amounts such as {nominal!r}" if part[1] else "plain numbers without a unit")
+            )
+
+
+def _spread(
+    where: str, name: str, keys: tuple[str, ...], source: str, given: Spread, nominal: Any, of: str | None, count: int
+) -> Variable:
+    """A distribution; its mean or peak is the base design's own value where not given, "3 %" a share of it."""
+    needed = SPREADS[source]
+    values = {key: value for key, value in given.model_dump().items() if value is not None}
+    surplus = [key for key in values if key not in needed]
+    if surplus:
+        raise StudyError(
+            f"{where}.{source}.{surplus[0]}: unknown for this distribution; allowed are {', '.join(needed)}"
+        )
+    middle = next((key for key in ("mean", "peak") if key in needed), None)
+    if middle and middle not in values:
+        if split_amount(nominal) is None:
+            raise StudyError(
+                f"{where}.{source}.{middle}: must be given, because the base design holds no number at this key"
+            )
+        values[middle] = nominal
+    missing = [key for key in needed if key not in values]
+    if missing:
+        raise StudyError(f'{where}.{source}.{missing[0]}: must be given, for example {missing[0]} = "0.1 mm"')
+    centre = values.get(middle) if middle else None
+    amounts = {}
+    for key, value in values.items():
+        if isinstance(value, str) and value.strip().endswith("%"):
+            if centre is None or key == middle:
+                raise StudyError(
+                    f"{where}.{source}.{key}: a share in % needs a mean or peak to be a share of, received {value!r}"
+                )
+            number, unit = split_amount(centre) or (0.0, "")
+            try:
+                share = float(value.strip()[:-1]) / 100 * number
+            except ValueError:
+                raise StudyError(f'{where}.{source}.{key}: must be a share such as "3 %", received {value!r}') from None
+            amounts[key] = f"{share if key == 'deviation' else number + share!r} {unit}".strip()
+        else:
+            amounts[key] = value
+    numbers, unit = _same_unit(f"{where}.{source}", [amounts[key] for key in needed])
+    number_of = dict(zip(needed, numbers, strict=True))
+    if "deviation" in number_of and not number_of["deviation"] > 0:
+        raise StudyError(f"{where}.{source}.deviation: must be above 0, received {values['deviation']!r}")
+    if source == "lognormal" and not number_of["mean"] > 0:
+        raise StudyError(f"{where}.lognormal.mean: must be above 0, received {values['mean']!r}")
+    if "low" in number_of and not number_of["low"] < number_of["high"]:
+        raise StudyError(f"{where}.{source}: low must be below high, received {values['low']!r} and {values['high']!r}")
+    if "peak" in number_of and not number_of["low"] <= number_of["peak"] <= number_of["high"]:
+        raise StudyError(f"{where}.{source}.peak: must lie from low to high, received {values['peak']!r}")
+    return Variable(name, keys, source, numbers, unit, of, count)
+
+
+def _same_unit(where: str, given: list[Any]) -> tuple[tuple[float, ...], str]:
+    """All the numbers in the unit of the first that has one."""
+    parts = []
+    for value in given:
+        part = split_amount(value.strip() if isinstance(value, str) else value)
+        if part is None:
+            raise StudyError(
+                f'{where}: must be numbers, or numbers with a unit in quotes such as "1.2 mm", received {value!r}'
+            )
+        parts.append(part)
+    unit = parts[0][1]
+    if strange := next((value for value, (_, u) in zip(given, parts, strict=True) if not same_kind(u, unit)), None):
+        raise StudyError(f"{where}: all its numbers must be of one kind, received {strange!r} beside {given[0]!r}")
+    factor = in_si(f"1 {unit}".strip(), where)
+    return tuple(n if u == unit else n * in_si(f"1 {u}".strip(), where) / factor for n, u in parts), unit
+
+
+def check_keys(path: Path, variables: tuple[Variable, ...]) -> None:
+    """Refuse a key that varies under two names: the later one would win without a word."""
+    seen: dict[str, str] = {}
+    for variable in variables:
+        for key in variable.keys:
+            place = str(parse_path(key))
+            if place in seen:
+                raise StudyError(
+                    f"{path}, key vary.{variable.name}.key: '{key}' varies already, as vary.{seen[place]}; keep one"
+                )
+            seen[place] = variable.name
+
+
+def check_ties(path: Path, variables: tuple[Variable, ...], base: Mapping[str, Any]) -> None:
+    names = {variable.name: variable for variable in variables}
+    for variable in variables:
+        if variable.of is None:
+            continue
+        seen = {variable.name}
+        target = variable.of
+        while target in names:
+            if target in seen:
+                raise StudyError(
+                    f"{path}, key vary.{variable.name}.of: is tied to itself through {', '.join(sorted(seen))}"
+                )
+            seen.add(target)
+            target = names[target].of or ""
+        if variable.of in names:
+            continue
+        try:
+            read_path(base, variable.of)
+        except KeyError:
+            near = get_close_matches(variable.of, names, n=1) + nearest_paths(base, variable.of)
+            hint = f"; the nearest are {', '.join(near)}" if near else ""
+            raise StudyError(
+                f"{path}, key vary.{variable.name}.of: '{variable.of}' neither varies "
+                f"nor stands in the base design{hint}"
+            ) from None
+
+
+def read_constraint(
+    path: Path, reason: str, text: str, variables: tuple[Variable, ...], base: Mapping[str, Any]
+) -> Any:
+    where = f'{path}, key keep."{reason}"'
+    expression = read_expression(text, where)
+    if not expression.compares:
+        raise StudyError(f'{where}: "{text}" compares nothing, so it would always hold; write for example "{text} > 0"')
+    names = {variable.name for variable in variables}
+    for name in expression.names:
+        if name in names:
+            continue
+        try:
+            read_path(base, name)
+        except KeyError:
+            near = get_close_matches(name, names, n=1) + nearest_paths(base, name)
+            hint = f"; the nearest are {', '.join(near)}" if near else ""
+            raise StudyError(f"{where}: '{name}' neither varies nor stands in the base design{hint}") from None
+    return expression
+
+
+def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> tuple[tuple[Written, ...], ...]:
+    """Rows of the table of cases, a column for each thing that varies, amounts as in a design file."""
+    file = path.parent / table
+    try:
+        with open(file, newline="", encoding="utf-8-sig") as stream:
+            lines = list(csv.DictReader(stream))
+    except OSError as error:
+        raise StudyError(f"{path}, key plan.table: {file} cannot be read: {error.strerror or error}") from error
+    except UnicodeDecodeError as error:
+        raise StudyError(
+            f"{path}, key plan.table: {file} is not text in UTF-8 ({error.reason} at byte {error.start}): save it as "
+            "CSV in UTF-8"
+        ) from error
+    columns = list(lines[0]) if lines else []
+    wanted = [variable.name for variable in variables if variable.source == "table"]
+    if missing := [name for name in wanted if name not in columns]:
+        raise StudyError(
+            f"{file}: column '{missing[0]}' is missing; received {', '.join(map(str, columns)) or 'an empty file'}"
+        )
+    if surplus := [name for name in columns if name not in wanted]:
+        raise StudyError(
+            f"{file}: column '{surplus[0]}' is nothing that varies in {path}; known are {', '.join(wanted)}"
+        )
+    rows = []
+    for number, line in enumerate(lines, start=2):
+        if any(not (line[name] or "").strip() for name in wanted):
+            raise StudyError(f"{file}, line {number}: every column needs a value, received {line!r}")
+        rows.append(tuple(_cell(line[name]) for name in wanted))
+    return tuple(rows)
+
+
+def _cell(text: str) -> Written:
+    parts = split_amount(text)
+    if text.strip() in ("true", "false"):
+        return text.strip() == "true"
+    return parts[0] if parts and not parts[1] else text.strip()

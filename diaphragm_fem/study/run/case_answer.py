@@ -1,0 +1,63 @@
+"""The answers a sweep wants of one design file's data: figures of merit and curves, nothing kept that is not asked
+for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.answer.cautions import design_cautions
+from diaphragm_fem.answer.quick import QuickResult, quick
+from diaphragm_fem.design.read import design_from
+from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.run.case_row import CaseResult
+from diaphragm_fem.study.run.shared_meridian import Shelf
+
+_shelf: Shelf | None = None
+
+
+def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
+    """Figures and curves of one design by the quick way (shell, m = 0), and the modes of other orders where asked for.
+
+    Cases that differ in walls alone are answered from one shared assembly where that is proven good enough.
+    """
+    global _shelf
+    if _shelf is None or _shelf.recipe is not recipe:
+        _shelf = Shelf(recipe)
+    settings = recipe.settings
+    design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
+    up_to_hz = float(settings["up_to_hz"])
+    result = _shelf.quick(data, design) or quick(
+        design, up_to_hz=up_to_hz, points=int(settings["points"]), force="force" in settings["curves"]
+    )
+    curves = _curves(result, settings["curves"])
+    if settings["modes"]:
+        for order in settings["orders"]:
+            curves[f"mode_hz:{order}"] = result.mode_hz if order == 0 else _modes(design, order, up_to_hz)
+    return CaseResult(result.merit.figures(), curves, design_cautions(design, up_to_hz))
+
+
+def _curves(result: QuickResult, wanted: list[str]) -> dict[str, NDArray]:
+    area = result.area
+    curves: dict[str, NDArray] = {}
+    for name in wanted:
+        if name == "area":
+            curves["area_m2"] = area.total
+        elif name == "zones":
+            for zone, row in zip(area.zones, area.zone, strict=True):
+                curves[f"zone_area_m2:{zone.name}"] = row
+        elif name == "force" and area.coil_force is not None:
+            curves["coil_force_n_per_m"] = area.coil_force
+    return {"frequency_hz": area.frequency_hz, **curves} if curves else {}
+
+
+def _modes(design: Any, order: int, up_to_hz: float) -> NDArray:
+    from diaphragm_fem.analysis.modes import solve_modes
+    from diaphragm_fem.model.shell import build_shell
+
+    return np.asarray(solve_modes(build_shell(design, up_to_hz=up_to_hz).structure(order), up_to_hz).frequency_hz)

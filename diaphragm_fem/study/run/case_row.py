@@ -1,0 +1,101 @@
+"""One case of a study: its design made, ruled out or solved, and put into the form of a row."""
+
+from __future__ import annotations
+
+import importlib
+import json
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from math import isfinite
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.errors import DiaphragmError, StudyError
+from diaphragm_fem.study.plan.amount import Written
+from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.run.curve_packing import pack_curves
+from diaphragm_fem.study.run.store import DISCARDED, DONE, FAILED, Row
+
+EVALUATOR = "diaphragm_fem.study.run.case_answer:evaluate_case"
+
+
+@dataclass(frozen=True)
+class CaseResult:
+    """The answers for one design.
+
+    figures   figure of merit by name, in SI units; None where that figure does not exist for this design.
+    curves    arrays by name, real or complex, with their axis among them ("frequency_hz").
+    warnings  what the reader should know about these answers.
+    """
+
+    figures: Mapping[str, float | None]
+    curves: Mapping[str, NDArray] = field(default_factory=dict)
+    warnings: tuple[str, ...] | list[str] = ()
+
+
+Evaluator = Callable[[Mapping[str, Any], Recipe], CaseResult]
+
+
+@cache
+def find_evaluator(name: str) -> Evaluator:
+    """The function "module:function" that answers for a design: (data of its file, recipe of the study) -> CaseResult.
+
+    The answer for a case must be the same to the last bit whatever was solved before it in the same process: what it
+    keeps from case to case (a mesh, an assembly) may make it faster, never different.
+    """
+    module, _, function = name.partition(":")
+    return getattr(importlib.import_module(module), function)
+
+
+def inputs_text(recipe: Recipe, values: tuple[Written, ...]) -> str:
+    return json.dumps(dict(zip((v.name for v in recipe.variables), values, strict=True)), separators=(",", ":"))
+
+
+def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator: str) -> Row:
+    """The row of one case. A case that fails is a row with its reason; nothing is raised but what stops the process."""
+    begun = time.perf_counter()
+    inputs, fingerprint = inputs_text(recipe, values), None
+    try:
+        design = recipe.design_of(values)
+        fingerprint = recipe.fingerprint(design)
+        reason = recipe.broken_constraint(design)
+        if reason is not None:
+            return Row(number, DISCARDED, reason, inputs, fingerprint, seconds=time.perf_counter() - begun)
+        result = find_evaluator(evaluator)(design, recipe)
+        figures = _figures(result.figures, recipe.settings.get("figures"))
+        curves = pack_curves(result.curves) if result.curves else None
+    except DiaphragmError as error:
+        return Row(number, FAILED, str(error), inputs, fingerprint, seconds=time.perf_counter() - begun)
+    except MemoryError:
+        raise
+    except Exception as error:
+        reason = f"{type(error).__name__} in {_place(error)}: {error}"
+        return Row(number, FAILED, reason, inputs, fingerprint, seconds=time.perf_counter() - begun)
+    warnings = json.dumps(list(result.warnings)) if result.warnings else None
+    return Row(number, DONE, None, inputs, fingerprint, figures, warnings, curves, time.perf_counter() - begun)
+
+
+def _figures(figures: Mapping[str, float | None], wanted: list[str] | None) -> str:
+    chosen = {
+        name: value
+        for name, value in figures.items()
+        if wanted is None or name in wanted or name.split(":")[0] in wanted
+    }
+    if wanted and (missing := [name for name in wanted if name not in figures]):
+        raise StudyError(f"key want.figures: unknown figure '{missing[0]}'; known are {', '.join(figures)}")
+    for name, value in chosen.items():
+        if value is not None and not isfinite(value):
+            raise StudyError(f"the figure {name} came out as {value}, which is no number")
+    plain = {name: None if value is None else float(np.float64(value)) for name, value in chosen.items()}
+    return json.dumps(plain, separators=(",", ":"))
+
+
+def _place(error: BaseException) -> str:
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    return trace.tb_frame.f_code.co_name if trace else "?"

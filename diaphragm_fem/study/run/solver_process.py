@@ -1,0 +1,250 @@
+"""Cases solved in a process of their own, so that none can take its worker along: not by hanging, not by crashing.
+
+A `Guard` keeps one solver process. It sends lists of cases and gets rows back one by one over a pipe. The solver
+sets an alarm of the operating system before each case; a case that outlasts its limit, even inside a library that
+never comes back to Python, ends the solver, and the guard starts another for the cases that remain. A crash (a
+signal, memory gone) is tried once more in a fresh solver, because it may have come from outside; the second time it
+is the case's own fault.
+
+Each solver runs one thread of linear algebra, ends when its guard does, and makes room for a fresh one when it has
+grown. Cost: one pipe message a case, about 0.1 ms.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import pickle
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from multiprocessing.connection import Connection, Pipe
+from typing import IO, Any
+
+from diaphragm_fem.study.plan.amount import Written
+from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.run.store import FAILED, STOPPED, Row
+
+KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": "1000000000", "MALLOC_MMAP_THRESHOLD_": "1000000000"}  # bytes, for glibc
+ONE_THREAD = {
+    name: "1"
+    for name in (
+        "OMP_NUM_THREADS",
+        "OPENBLAS_NUM_THREADS",
+        "MKL_NUM_THREADS",
+        "VECLIB_MAXIMUM_THREADS",
+        "NUMEXPR_NUM_THREADS",
+    )
+}
+GRACE = 5.0  # s the guard waits beyond the solver's own alarm; also covers a machine that was busy
+START_LIMIT = 120.0  # s for a solver to start, libraries loaded
+REST = 0.03  # s between looks at the pipe while many short cases remain: each look takes the solver's processor away
+GROWN = 600 * 2**20  # bytes of memory at which a solver makes room for a fresh one
+
+FEWEST = 50  # cases a solver answers before its size can end it: starting one costs a second or two
+STAYING, LEAVING = "staying", "leaving"
+_ENDINGS = (STAYING, LEAVING)
+
+Case = tuple[int, tuple[Written, ...]]
+
+
+@dataclass(frozen=True)
+class Job:
+    """What all cases of a run share: the recipe, who answers, the limit for one case in seconds."""
+
+    recipe: Recipe
+    evaluator: str
+    time_limit: float
+
+
+class Guard:
+    """One solver process and the pipe to it."""
+
+    def __init__(self) -> None:
+        self._solver: subprocess.Popen[bytes] | None = None
+        self._pipe: Connection | None = None
+        self._job: bytes = b""
+        self._words: IO[bytes]  # what the solver says while it starts; afterwards it keeps quiet
+
+    def rows(self, job: bytes, cases: Sequence[Case]) -> Iterator[Row]:
+        """The rows of the cases, in their order. `job` is a pickled Job."""
+        waiting, crashed = list(cases), -1
+        while waiting:
+            pipe = self._ready(job)
+            time_limit = pickle.loads(job).time_limit
+            try:
+                pipe.send(waiting)
+                while (answer := self._receive(pipe, time_limit)) not in _ENDINGS:
+                    waiting.pop(0)
+                    yield answer
+                    if len(waiting) * (answer.seconds or 0.0) > 2 * REST and not pipe.poll():
+                        time.sleep(REST)
+                if answer == LEAVING:
+                    self._end()
+            except TimeoutError:
+                self.stop()
+                yield self._given_up(job, waiting.pop(0), STOPPED, _over(time_limit))
+            except (EOFError, OSError):
+                code = self._end()
+                number = waiting[0][0]
+                if code == -getattr(signal, "SIGALRM", 0):
+                    yield self._given_up(job, waiting.pop(0), STOPPED, _over(time_limit))
+                elif crashed == number:
+                    yield self._given_up(job, waiting.pop(0), FAILED, f"its process died twice, {_how(code)}")
+                else:
+                    crashed = number
+
+    @staticmethod
+    def _receive(pipe: Connection, time_limit: float) -> Any:
+        if not pipe.poll(time_limit + GRACE):
+            raise TimeoutError
+        return pipe.recv()
+
+    def stop(self) -> None:
+        """End the solver, whatever it is at."""
+        if self._solver is not None:
+            self._solver.kill()
+            self._end()
+
+    def _ready(self, job: bytes) -> Connection:
+        if self._pipe is None:
+            self._start()
+        pipe = self._pipe
+        assert pipe is not None
+        if self._job != job:
+            try:
+                pipe.send_bytes(job)
+                if not pipe.poll(START_LIMIT):
+                    raise OSError("does not answer")
+                trouble = pipe.recv()
+            except (EOFError, OSError) as error:
+                code = self._end()
+                self._words.seek(0)
+                last = self._words.read().decode(errors="replace").strip().rpartition("\n")[2]
+                how = _how(code) if code else str(error)
+                raise RuntimeError(f"the solver process does not start ({how}): {last}") from error
+            if trouble:
+                self.stop()
+                raise RuntimeError(f"the solver process cannot work: {trouble}")
+            self._job = job
+        return pipe
+
+    def _start(self) -> None:
+        ours, theirs = Pipe()
+        command = [
+            sys.executable,
+            "-c",
+            f"from diaphragm_fem.study.run.solver_process import serve; serve({theirs.fileno()}, {os.getpid()})",
+        ]
+        environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
+        # Dask has its workers give memory back at once; a solver that does so asks for it again with every array, and
+        # takes twice the time. Its size is minded by GROWN instead.
+        environment |= KEEP_MEMORY
+        self._words = tempfile.TemporaryFile()  # noqa: SIM115  read when the solver has failed to start
+        nowhere = subprocess.DEVNULL
+        self._solver = subprocess.Popen(
+            command, pass_fds=(theirs.fileno(),), stdin=nowhere, stdout=nowhere, stderr=self._words, env=environment
+        )
+        theirs.close()
+        self._pipe, self._job = ours, b""
+
+    def _end(self) -> int:
+        """Wait for a solver that is ending; its exit code, negative for a signal."""
+        assert self._solver is not None
+        try:
+            code = self._solver.wait(GRACE)
+        except subprocess.TimeoutExpired:
+            self._solver.kill()
+            code = self._solver.wait()
+        if self._pipe is not None:
+            self._pipe.close()
+        self._solver = self._pipe = None
+        return code
+
+    @staticmethod
+    def _given_up(job: bytes, case: Case, status: str, reason: str) -> Row:
+        from diaphragm_fem.study.run.case_row import inputs_text
+
+        recipe: Recipe = pickle.loads(job).recipe
+        number, values = case
+        return Row(number, status, reason, inputs_text(recipe, values), recipe.fingerprint(recipe.design_of(values)))
+
+
+def _over(time_limit: float) -> str:
+    return f"stopped at the time limit of {time_limit:g} s"
+
+
+def _how(code: int) -> str:
+    if code >= 0:
+        return f"exit code {code}"
+    with contextlib.suppress(ValueError):
+        return f"signal {signal.Signals(-code).name}"
+    return f"signal {-code}"
+
+
+def serve(descriptor: int, guard: int) -> None:
+    """The solver process: read jobs and cases from the pipe, answer with rows, until the pipe ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the command decides what Ctrl-C means
+    if hasattr(signal, "SIGALRM"):
+        signal.signal(signal.SIGALRM, signal.SIG_DFL)
+    threading.Thread(target=_watch, args=(guard,), daemon=True).start()
+    pipe = Connection(descriptor)
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
+    with contextlib.suppress(EOFError, OSError):
+        _serve(pipe)
+
+
+def _watch(guard: int) -> None:
+    while os.getppid() == guard:
+        time.sleep(0.5)
+    os._exit(0)
+
+
+def _serve(pipe: Connection) -> None:
+    from diaphragm_fem.study.run.case_row import find_evaluator, run_case
+
+    job, solved = Job(Recipe({}, "", ()), "", 0.0), 0
+    while True:
+        asked: Any = pickle.loads(pipe.recv_bytes())
+        if isinstance(asked, Job):
+            job = asked
+            pipe.send(_trouble(job, find_evaluator))
+            continue
+        for number, values in asked:
+            _alarm(job.time_limit)
+            row = run_case(job.recipe, number, values, job.evaluator)
+            _alarm(0.0)
+            pipe.send_bytes(pickle.dumps(row))  # what `send` does, without its search for objects to share
+            solved += 1
+        leaving = solved >= FEWEST and _memory() > GROWN
+        pipe.send(LEAVING if leaving else STAYING)
+        if leaving:
+            return
+
+
+def _trouble(job: Job, find: Any) -> str:
+    try:
+        find(job.evaluator)
+    except Exception as error:
+        return f"{type(error).__name__}: {error}"
+    return ""
+
+
+def _alarm(seconds: float) -> None:
+    """Let the operating system end this process after so long: the default act of SIGALRM, no Python needed."""
+    if hasattr(signal, "setitimer"):
+        signal.setitimer(signal.ITIMER_REAL, seconds)
+
+
+def _memory() -> float:
+    """Largest memory this process has held, in bytes."""
+    try:
+        import resource
+    except ImportError:  # not on Windows
+        return 0.0
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1.0 if sys.platform == "darwin" else 1024.0)

@@ -1,0 +1,310 @@
+"""The result store: one SQLite file per study, a row per case, curves in a table beside it.
+
+Every commit is a whole number of cases and is on the disk when it returns (write-ahead log, synchronous = FULL), so
+that a kill or a power cut at any moment loses at most what was not yet committed. One process writes; any number
+read.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import socket
+import sqlite3
+import time
+import zlib
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from diaphragm_fem import __version__
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.study import Study
+from diaphragm_fem.study.run.curve_packing import unpack_curves
+
+FORMAT = "1"
+DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
+
+_TABLES = """
+CREATE TABLE IF NOT EXISTS about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS runs (
+    number INTEGER PRIMARY KEY, begun REAL NOT NULL, seen REAL, host TEXT, process INTEGER, workers INTEGER, ending
+    TEXT);
+CREATE TABLE IF NOT EXISTS cases (
+    number INTEGER PRIMARY KEY, status TEXT NOT NULL, reason TEXT, inputs TEXT NOT NULL, fingerprint BLOB,
+    figures TEXT, warnings TEXT, seconds REAL, stored REAL);
+CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, packed BLOB NOT NULL);
+"""
+
+
+WHOLE_ROWS = """SELECT c.number, status, inputs, fingerprint, figures, warnings, packed
+                FROM cases c LEFT JOIN curves USING (number) ORDER BY c.number"""  # what `damage_of` looks at
+
+
+@dataclass(frozen=True)
+class Row:
+    """One case as it is stored. Texts are JSON; figures, warnings and curves are None where it was not solved."""
+
+    number: int
+    status: str
+    reason: str | None
+    inputs: str
+    fingerprint: bytes | None
+    figures: str | None = None
+    warnings: str | None = None
+    curves: bytes | None = None
+    seconds: float | None = None
+
+
+class Store:
+    """The store of one study, open for writing: `with open_store(study) as store`."""
+
+    def __init__(self, path: Path, base: sqlite3.Connection, lock: Any, inputs: Sequence[str] = ()) -> None:
+        self.path = path
+        self._inputs = inputs
+        self._base = base
+        self._lock = lock
+        self._run = 0
+
+    def begin_run(self, workers: int) -> None:
+        with self._whole():
+            cursor = self._base.execute(
+                "INSERT INTO runs (begun, seen, host, process, workers) VALUES (?, ?, ?, ?, ?)",
+                (time.time(), time.time(), socket.gethostname(), os.getpid(), workers),
+            )
+            self._run = int(cursor.lastrowid or 0)
+
+    def end_run(self, ending: str) -> None:
+        with self._whole():
+            self._base.execute(
+                "UPDATE runs SET seen = ?, ending = ? WHERE number = ?", (time.time(), ending, self._run)
+            )
+
+    def add(self, rows: Iterable[Row]) -> None:
+        """Put cases into the store in one transaction: after this returns they survive anything but the disk's own end.
+
+        A case that is there already is left as it is. Raises StudyError where the disk is full; what was stored
+        before stays.
+        """
+        rows, now = list(rows), time.time()
+        with self._whole():
+            self._base.executemany(
+                "INSERT OR IGNORE INTO cases VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                [
+                    (r.number, r.status, r.reason, r.inputs, r.fingerprint, r.figures, r.warnings, r.seconds, now)
+                    for r in rows
+                ],
+            )
+            self._base.executemany(
+                "INSERT OR IGNORE INTO curves VALUES (?, ?)",
+                [(r.number, r.curves) for r in rows if r.curves is not None],
+            )
+            self._base.execute("UPDATE runs SET seen = ? WHERE number = ?", (now, self._run))
+
+    def forget_failures(self) -> int:
+        """Take out cases that failed, were stopped or are damaged, so that they are tried again; how many they were."""
+        with self._whole():
+            count = self._base.execute("DELETE FROM cases WHERE status IN (?, ?)", (FAILED, STOPPED)).rowcount
+            damaged = [(number,) for number, *row in self._base.execute(WHOLE_ROWS) if damage_of(self._inputs, *row)]
+            self._base.executemany("DELETE FROM cases WHERE number = ?", damaged)
+            self._base.executemany("DELETE FROM curves WHERE number = ?", damaged)
+            return count + len(damaged)
+
+    def numbers(self) -> Iterator[int]:
+        """Numbers of the cases that are there."""
+        for (number,) in self._base.execute("SELECT number FROM cases"):
+            yield number
+
+    def counts(self) -> dict[str, int]:
+        return dict(self._base.execute("SELECT status, count(*) FROM cases GROUP BY status"))
+
+    def reasons(self) -> Iterator[tuple[str, str]]:
+        """Status and reason of every case that was not solved."""
+        yield from self._base.execute("SELECT status, reason FROM cases WHERE status != ?", (DONE,))
+
+    def close(self) -> None:
+        with contextlib.suppress(sqlite3.Error):
+            self._base.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        self._base.close()
+        self._lock.close()
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @contextlib.contextmanager
+    def _whole(self) -> Iterator[None]:
+        """A transaction: all of it or nothing."""
+        try:
+            self._base.execute("BEGIN IMMEDIATE")
+            yield
+            self._base.execute("COMMIT")
+        except sqlite3.Error as error:
+            with contextlib.suppress(sqlite3.Error):
+                self._base.execute("ROLLBACK")
+            raise StudyError(
+                f"{self.path}: cannot be written ({error}). What was stored before is safe: "
+                "free space or mend the disk, then start the study again and it goes on from there"
+            ) from error
+        except BaseException:
+            with contextlib.suppress(sqlite3.Error):
+                self._base.execute("ROLLBACK")
+            raise
+
+
+def place_of(study: Study, path: str | Path | None = None) -> Path:
+    """Where the store of a study is, or will be; StudyError for a folder."""
+    path = Path(path) if path else study.store_path
+    if path.is_dir():
+        raise StudyError(
+            f"{path}: is a folder, and a store of results is a file; give a file in it, such as {path / 'cases.sqlite'}"
+        )
+    return path
+
+
+def open_store(study: Study, path: str | Path | None = None) -> Store:
+    """Open the store of a study for writing, or make it. The caller alone may write until it is closed.
+
+    Raises StudyError where another process writes to it, where it belongs to another study or was made by
+    another version of the program.
+    """
+    path = place_of(study, path)
+    lock = _lock(path)
+    try:
+        base = _connect(path)
+        _claim(base, study, path)
+    except sqlite3.Error as error:
+        lock.close()
+        raise StudyError(f"{path}: cannot be opened as a store of results ({error})") from error
+    except BaseException:
+        lock.close()
+        raise
+    return Store(path, base, lock, [variable.name for variable in study.recipe.variables])
+
+
+def damage_of(
+    names: Sequence[str], status: Any, inputs: Any, fingerprint: Any, figures: Any, warnings: Any, curves: Any
+) -> str:
+    """What is damaged in the row of a case, of which every name of an input must have a value; "" where nothing is."""
+    if status not in (DONE, FAILED, STOPPED, DISCARDED):
+        return f"its status is {status!r}"
+    if not isinstance(fingerprint, bytes | None):
+        return "its fingerprint is no blob"
+    what = ""
+    try:
+        what = "inputs"
+        if missing := [name for name in names if name not in _of_kind(dict, inputs)]:
+            return f"its inputs lack '{missing[0]}'"
+        if status == DONE:
+            what = "figures"
+            for value in _of_kind(dict, figures).values():
+                float(0.0 if value is None else value)
+        what = "warnings"
+        if warnings is not None:
+            _of_kind(list, warnings)
+        what = "curves"
+        if curves is not None:
+            unpack_curves(curves)
+    except (ValueError, TypeError, LookupError, zlib.error) as error:
+        return f"its {what} cannot be read: {error}"
+    return ""
+
+
+def _of_kind(kind: type, text: str) -> Any:
+    found = json.loads(text)
+    if not isinstance(found, kind):
+        raise ValueError(f"a {type(found).__name__} and no {kind.__name__}")
+    return found
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    base = sqlite3.connect(path, isolation_level=None, timeout=30)
+    base.execute("PRAGMA page_size = 16384")
+    base.execute("PRAGMA journal_mode = WAL")
+    base.execute("PRAGMA synchronous = FULL")
+    return base
+
+
+def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
+    """Write down whose store this is, or refuse one that is another's."""
+    base.executescript(_TABLES)
+    about = dict(base.execute("SELECT key, value FROM about"))
+    mine = {"format": FORMAT, "study": study.identity, "version": __version__}
+    if not about:
+        text = study.path.read_text(encoding="utf-8") if study.path.exists() else ""
+        notes = {"name": study.name, "file": str(study.path), "text": text, "origin": study.recipe.origin}
+        base.execute("BEGIN IMMEDIATE")
+        base.executemany("INSERT INTO about VALUES (?, ?)", list({**mine, **notes}.items()))
+        base.execute("COMMIT")
+        return
+    names = {"format": "in store format", "study": "for a study with other contents", "version": "by version"}
+    for key, value in mine.items():
+        if about.get(key) != value:
+            found = "" if key == "study" else f" {about.get(key)} (this is {value})"
+            raise StudyError(
+                f"{path}: was made {names[key]}{found}, and results of the two must not be mixed. "
+                "Undo the change, or name another store, or move this one away"
+            )
+
+
+def _lock(path: Path) -> Any:
+    """An open file that holds the right to write; the operating system lets go of it when its process ends, however
+    it ends.
+    """
+    file = path.with_name(path.name + ".lock")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        stream = open(file, "a+", encoding="utf-8")  # noqa: SIM115  held open as long as the store is
+    except OSError as error:
+        raise StudyError(f"{path}: cannot be made there: {error.strerror or error}") from error
+    try:
+        _take(stream)
+    except OSError:
+        stream.seek(0)
+        holder = stream.read().strip() or "another process"
+        stream.close()
+        raise StudyError(
+            f"{path}: is being written by {holder}. Wait for that run or stop it; `status` shows how far it is"
+        ) from None
+    stream.seek(0)
+    stream.truncate()
+    stream.write(f"process {os.getpid()} on {socket.gethostname()} since {time.strftime('%Y-%m-%d %H:%M:%S')}")
+    stream.flush()
+    return stream
+
+
+def _take(stream: Any) -> None:
+    try:
+        import fcntl
+    except ImportError:  # not on Windows
+        import msvcrt
+
+        stream.seek(1 << 20)  # a byte far behind the text, so that others can still read who holds it
+        msvcrt.locking(stream.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+    else:
+        fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+def in_use(path: Path) -> str:
+    """Who writes to a store now, "" where nobody does."""
+    file = path.with_name(path.name + ".lock")
+    if not file.exists():
+        return ""
+    try:
+        stream = open(file, "a+", encoding="utf-8")  # noqa: SIM115  closed below, however it was opened
+    except OSError:  # where nothing may be written, asking for the lock needs no more than reading
+        try:
+            stream = open(file, encoding="utf-8")  # noqa: SIM115
+        except OSError:
+            return ""
+    with stream:
+        try:
+            _take(stream)
+        except OSError:
+            stream.seek(0)
+            return stream.read().strip() or "another process"
+    return ""

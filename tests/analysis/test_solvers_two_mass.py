@@ -1,0 +1,135 @@
+"""The solvers on a Structure written by hand: coil m1 on spring k1 to ground, mass m2 on spring k2 to the coil.
+
+With unit coil motion the second mass moves 1/(1 - x^2), x = omega/omega_2, omega_2 = sqrt(k2/m2): a mass on a spring
+(Den Hartog, Mechanical Vibrations (1956), section 2.5, foundation excitation; equation re-derived here).
+"""
+
+import numpy as np
+import pytest
+from scipy.sparse import csr_matrix
+
+from diaphragm_fem.analysis.area import direct_area, solve_area
+from diaphragm_fem.analysis.merit import figures_of_merit
+from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.reduced import BLENDING_ERROR
+from diaphragm_fem.analysis.static import solve_static
+from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.model.structure import Part, Structure
+
+M1, M2, K1, K2 = 1.2e-3, 0.4e-3, 8e3, 4e4
+A1, A2 = 20e-4, 12e-4
+ZONES = (
+    Zone("driven zone", Role.DRIVEN, "outer"),
+    Zone("step", Role.STEP, "outer", 1),
+    Zone("beyond", Role.BEYOND, "outer", 1),
+)
+
+
+def constant(value):
+    return lambda frequency: np.full(np.shape(frequency), value)
+
+
+def two_mass(loss=0.05, ground=K1, step_loss=None):
+    nothing = csr_matrix((2, 2))
+    step_loss = constant(loss) if step_loss is None else step_loss
+    parts = (
+        Part(0, "suspension", csr_matrix(np.diag([ground, 0.0])), csr_matrix(np.diag([M1, 0.0])), constant(loss)),
+        Part(1, "step", csr_matrix(K2 * np.array([[1.0, -1], [-1, 1]])), nothing, step_loss, False),
+        Part(2, "film", nothing, csr_matrix(np.diag([0.0, M2]))),
+    )
+    coil = np.array([1.0, 0.0])
+    volume = np.array([[A1, 0.0], [0.0, 0.0], [0.0, A2]])
+    return Structure(0, parts, ZONES, coil, coil, volume, volume.sum(axis=1), rigid_modes=int(ground == 0))
+
+
+def test_modes_of_two_masses():
+    """Roots of m1 m2 w^4 - (m1 k2 + m2 (k1 + k2)) w^2 + k1 k2 = 0; exact, so rounding alone is allowed."""
+    b, a, c = -(M1 * K2 + M2 * (K1 + K2)), M1 * M2, K1 * K2
+    exact = np.sqrt(np.sort(np.roots([a, b, c]))) / (2 * np.pi)
+    modes = solve_modes(two_mass(), 20e3)
+    np.testing.assert_allclose(modes.frequency_hz, exact, rtol=1e-10)
+    np.testing.assert_allclose(modes.loss_factor, 0.05, rtol=1e-9)
+    np.testing.assert_allclose(modes.strain_share.sum(axis=1), 1, rtol=1e-9)
+
+
+@pytest.mark.parametrize("step_loss", [None, lambda f: 0.02 + 0.1 * np.log10(1 + np.asarray(f) / 100)])
+def test_area_is_one_over_one_minus_x_squared(step_loss):
+    """S = A1 + A2/(1 - x^2/(1 + i eta)), eta of the step alone; blending a varying eta may cost 4e-3 of A1 + A2."""
+    f = np.geomspace(30, 5000, 77)
+    eta = 0.05 if step_loss is None else step_loss(f)
+    x2 = (2 * np.pi * f) ** 2 * M2 / K2
+    exact = A1 + A2 / (1 - x2 / (1 + 1j * eta))
+    curve = solve_area(two_mass(step_loss=step_loss), f)
+    assert np.abs(curve.total - exact).max() < (1e-9 if step_loss is None else BLENDING_ERROR) * (A1 + A2)
+    np.testing.assert_allclose(direct_area(two_mass(step_loss=step_loss), f).sum(axis=0), exact, rtol=1e-9)
+
+
+def test_a_coil_alone_has_no_blocked_modes():
+    """One mass on one spring: the area is its own at every frequency, the force k(1 + i eta) - m omega^2 per motion."""
+    mass, spring = csr_matrix([[M1]]), csr_matrix([[K1]])
+    part = Part(0, "suspension", spring, mass, lambda f: 0.05 + 0.01 * np.log1p(np.asarray(f)), False)
+    alone = Structure(0, (part,), ZONES[:1], np.ones(1), np.ones(1), np.array([[A1]]), np.array([A1]))
+    curve = solve_area(alone)
+    f = curve.frequency_hz
+    np.testing.assert_allclose(curve.total, A1, rtol=1e-12)
+    exact = K1 * (1 + 1j * (0.05 + 0.01 * np.log1p(f))) - M1 * (2 * np.pi * f) ** 2
+    np.testing.assert_allclose(curve.coil_force, exact, rtol=1e-9)
+
+
+def test_force_on_the_coil():
+    """F/c = k1 (1 + i eta) - w^2 m1 - w^2 m2/(1 - x^2/(1 + i eta)): Newton's law for both masses."""
+    f = np.geomspace(30, 5000, 31)
+    w2 = (2 * np.pi * f) ** 2
+    exact = K1 * (1 + 0.05j) - w2 * M1 - w2 * M2 / (1 - w2 * M2 / K2 / (1 + 0.05j))
+    np.testing.assert_allclose(solve_area(two_mass(), f).coil_force, exact, rtol=1e-6)
+
+
+def test_decoupling_frequency_is_that_of_a_mass_on_a_spring():
+    """Re q falls through zero at omega_2 = sqrt(k2/m2) for small loss (shifted by eta^2/2 at the most)."""
+    structure = two_mass(loss=0.02)
+    curve = solve_area(structure, up_to_hz=20e3, points=2000)
+    merit = figures_of_merit(solve_static(structure), curve, solve_modes(structure, 20e3).frequency_hz[0])
+    assert merit.decoupling_hz == pytest.approx(np.sqrt(K2 / M2) / (2 * np.pi), rel=1e-3)
+    # |1/(1 - x^2)| = 0.3 at x^2 = 1 + 1/0.3; the sampled curve is linear between points
+    assert merit.handed_over_hz == pytest.approx(np.sqrt(1 + 1 / 0.3) * np.sqrt(K2 / M2) / (2 * np.pi), rel=2e-3)
+    assert merit.low_area_m2 == pytest.approx(A1 + A2, rel=1e-9)
+    assert merit.break_up_hz is None and "rides with the coil" in merit.reasons["break_up_hz"]
+
+
+def test_static_answers():
+    """Stiffness k1; both masses ride along, so the moving mass is their sum."""
+    static = solve_static(two_mass())
+    assert static.stiffness == pytest.approx(K1, rel=1e-9)
+    assert static.moving_mass == pytest.approx(M1 + M2, rel=1e-9)
+    assert static.resonance_hz == pytest.approx(np.sqrt(K1 / (M1 + M2)) / (2 * np.pi), rel=1e-9)
+
+
+def test_a_free_system_has_no_stiffness_and_its_whole_mass():
+    static = solve_static(two_mass(ground=0.0))
+    assert static.stiffness == 0.0 and static.resonance_hz is None
+    assert static.moving_mass == pytest.approx(M1 + M2, rel=1e-6)
+    modes = solve_modes(two_mass(ground=0.0), 20e3)
+    np.testing.assert_allclose(modes.frequency_hz, np.sqrt(K2 * (1 / M1 + 1 / M2)) / (2 * np.pi), rtol=1e-9)
+
+
+def test_no_peak_is_missed_however_sharp():
+    """Loss 1e-6 at 1 point in 400 evenly spread would miss the peak by far; |S| must reach 99 % of A2/eta."""
+    curve = solve_area(two_mass(loss=1e-6, step_loss=constant(1e-6)), up_to_hz=20e3)
+    assert len(curve.frequency_hz) == 400
+    assert np.abs(curve.total).max() > 0.99 * A2 / 1e-6
+
+
+def test_refusals():
+    structure = two_mass()
+    still = Structure(
+        1, structure.parts, ZONES, 0 * structure.drive, 0 * structure.pickup, structure.volume, structure.zone_area
+    )
+    with pytest.raises(AnalysisError, match="only order m = 0 sweeps a volume"):
+        solve_area(still)
+    with pytest.raises(AnalysisError, match="above 0 Hz"):
+        solve_area(structure, [0.0, 10.0])
+    with pytest.raises(AnalysisError, match="needs a coil"):
+        solve_static(still)
+    with pytest.raises(AnalysisError, match="top frequency must be above 0 Hz"):
+        solve_modes(structure, 0.0)

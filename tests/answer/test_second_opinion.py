@@ -1,0 +1,54 @@
+"""The second opinion: modes matched by shape, and the solid's figures of merit beside the shell's."""
+
+import pytest
+
+from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.answer.evaluate import Evaluation, evaluate
+from diaphragm_fem.answer.quick import quick_merit
+from diaphragm_fem.design.read import design_from
+from diaphragm_fem.model.solid import build_solid
+
+THICK_DOME = {  # a soft dome with a thick wall: its fifth mode by the shell is the third of the solid
+    "wall": {"material": "treated silk", "thickness": "150 um"},
+    "profile": {
+        "kind": "dome",
+        "rim_diameter": "28 mm",
+        "height": "8 mm",
+        "surround": {"kind": "half-roll", "width": "4 mm"},
+    },
+    "coil": {
+        "kind": "former",
+        "former": {"material": "aluminium alloy", "thickness": "2 mil"},
+        "former_height": "5 mm",
+        "winding_mass": "0.3 g",
+        "winding_height": "2.5 mm",
+    },
+}
+
+
+@pytest.fixture(scope="module")
+def asked() -> Evaluation:
+    return evaluate(design_from(THICK_DOME), orders=(0,), up_to_hz=12e3)
+
+
+def test_modes_that_change_places_are_matched_by_their_shapes(asked):
+    rows = asked.second_opinion.rows
+    assert [row.solid_index for row in rows] == [1, 2, 4, 5, 3]
+    assert all(row.likeness > 0.6 for row in rows)
+    *others, moved = rows
+    assert moved.difference == pytest.approx(0.157, abs=0.005)  # by number it would have looked like 0.07 of another
+    assert max(abs(row.difference) for row in others) < 0.02
+    solid = solve_modes(build_solid(design_from(THICK_DOME), up_to_hz=moved.shell_hz).structure(0), moved.shell_hz)
+    for row in rows:
+        assert row.solid_hz == pytest.approx(solid.frequency_hz[row.solid_index - 1], rel=1e-6)
+
+
+def test_the_solids_figures_are_those_of_the_solid_alone(asked):
+    structure = build_solid(design_from(THICK_DOME), up_to_hz=12e3).structure(0)
+    assert asked.second_opinion.merit.figures() == quick_merit(structure, 12e3, 20.0).figures()
+    assert any("the solid puts break-up at" in warning for warning in asked.warnings)
+
+
+def test_without_order_zero_modes_alone_are_compared():
+    opinion = evaluate(design_from(THICK_DOME), orders=(1,), up_to_hz=5e3).second_opinion
+    assert opinion.merit is None and {row.order for row in opinion.rows} == {1}

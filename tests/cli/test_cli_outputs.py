@@ -1,0 +1,109 @@
+"""Where verbs write: a file in the way or a missing permission is one message before the work, not a traceback."""
+
+import os
+import shutil
+import subprocess
+import sys
+
+import pytest
+from report_cases import STUDIES
+from study_standin import write_study
+
+from diaphragm_fem.cli import run
+from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.case_row import run_case
+from diaphragm_fem.study.run.store import open_store
+
+RANKED = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\nbest = 3\n'
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    for name in ("metal_dome.toml", "soft_dome.toml"):
+        shutil.copy(STUDIES / name, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "200")
+
+
+@pytest.fixture
+def solved(tmp_path):
+    """A study whose store is where its verbs look for it."""
+    study = read_study(write_study(tmp_path, treads=2, thicknesses=5, more=RANKED))
+    sampler = Sampler(study)
+    with open_store(study) as book:
+        book.add([run_case(study.recipe, k, sampler.values(k), "study_standin:evaluate") for k in range(len(sampler))])
+    return study
+
+
+VERBS = {
+    "morning": ["study.toml", "--no-pictures"],
+    "compare": ["metal_dome.toml", "soft_dome.toml"],
+    "walls": ["metal_dome.toml", "--materials", "titanium", "--thickness", "25 um"],
+    "examine": ["metal_dome.toml"],
+    "verify": ["--only", "spheres"],
+}
+
+
+@pytest.mark.parametrize("verb", VERBS)
+@pytest.mark.parametrize("place", ["taken", "taken/inside"])
+def test_a_file_in_the_way(verb, place, solved, tmp_path, capsys):
+    (tmp_path / "taken").write_text("a user's own")
+    assert run([verb, *VERBS[verb], "--out", place]) == 2
+    out, errors = capsys.readouterr()
+    assert out == "" and errors.count("\n") == 1
+    assert f"--out must name a folder, received '{place}'" in errors and "is a file; give another name" in errors
+    assert (tmp_path / "taken").read_text() == "a user's own"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="other permissions")
+@pytest.mark.parametrize("verb", [*VERBS, "profile", "schema"])
+def test_no_permission(verb, solved, tmp_path):
+    bound = []
+    if os.geteuid() == 0:  # permissions hold for root where it lays its rights down
+        if shutil.which("setpriv") is None:
+            pytest.skip("root, without setpriv to lay its rights down")
+        bound = ["setpriv", "--bounding-set", "-dac_override,-dac_read_search"]
+    sealed = tmp_path / "sealed"
+    sealed.mkdir()
+    sealed.chmod(0o555)
+    options = VERBS.get(verb, ["metal_dome.toml"] if verb == "profile" else [])
+    out = {"profile": "sealed/new.png", "schema": "sealed/new.json"}.get(verb, "sealed/new")
+    command = [sys.executable, "-m", "diaphragm_fem.cli", verb, *options, "--out", out]
+    told = subprocess.run([*bound, *command], capture_output=True, text=True, timeout=60)
+    assert told.returncode == 2, told.stderr
+    assert told.stdout == "" and told.stderr.count("\n") == 1
+    assert out in told.stderr and "ermission" in told.stderr and "give another" in told.stderr
+
+
+def test_export_makes_the_folder_as_other_verbs_do(solved, tmp_path, capsys):
+    assert run(["export", "study.toml", "new/deep/cases.csv"]) == 0
+    assert (tmp_path / "new" / "deep" / "cases.csv").stat().st_size > 0
+    assert run(["export", "study.toml", "other/deep/cases.doc"]) == 2
+    assert "its ending must say the format" in capsys.readouterr().err
+    assert not (tmp_path / "other").exists()
+
+
+def test_patterns_that_match_nothing_name_rungs_in_quotes(capsys):
+    assert run(["verify", "--only", "nothing"]) == 2
+    assert "'spheres', 'spherical caps'" in capsys.readouterr().err
+
+
+def test_no_path_is_broken_in_a_narrow_terminal(solved, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("COLUMNS", "50")
+    folder = "a_folder_of_a_long_name/" * 3 + "out"
+    assert run(["morning", "study.toml", "--no-pictures", "--out", folder]) == 0
+    out = capsys.readouterr().out
+    best = sorted(path.name for path in (tmp_path / folder / "best").glob("*.toml"))
+    assert len(best) == 3
+    for place, name in enumerate(best, start=1):
+        assert f"rank {place}: best/{name}\n" in out
+        assert f"Written: {folder}/best/{name}\n" in out
+    assert run(["status", "study.toml", "--store", str(solved.store_path.absolute())]) == 0
+    assert f"Stored in {solved.store_path.absolute()}, " in capsys.readouterr().out
+
+
+def test_a_wide_terminal_has_the_files_in_the_table(solved, capsys):
+    assert run(["morning", "study.toml", "--no-pictures", "--out", "out"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert any(line.startswith("1 ") and "best/01_case_" in line and line.endswith(".toml") for line in lines)

@@ -1,0 +1,104 @@
+"""What README.md shows is what happens: its commands, its examples, its links."""
+
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+FENCED = re.findall(r"^```(\w*)\n(.*?)^```$", README, flags=re.MULTILINE | re.DOTALL)
+MAIN_JOB, TESTS = (body.strip() for _, body in FENCED[:2])
+TOOL = str(Path(sys.executable).with_name("diaphragm-fem"))
+MINUTES = (" sweep ", " verify")
+
+
+def blocks(language: str) -> list[str]:
+    return [body for name, body in FENCED if name == language]
+
+
+def tool_blocks() -> list[Any]:
+    """The calls of the tool in each shell block after the two opening ones; slow blocks marked long."""
+    found = []
+    for body in blocks("sh")[2:]:
+        calls = re.findall(r"\.venv/bin/diaphragm-fem (.*)", body)
+        if calls:
+            long = any(word in body for word in MINUTES)
+            found.append(pytest.param(calls, id=calls[0], marks=[pytest.mark.long] if long else []))
+    return found
+
+
+def run(command: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, stdin=subprocess.DEVNULL)
+
+
+@pytest.fixture
+def clone(tmp_path: Path) -> Path:
+    """A folder with the shipped studies, where examples may write."""
+    for folder in ("studies", "meshes"):
+        shutil.copytree(ROOT / folder, tmp_path / folder)
+    return tmp_path
+
+
+def test_opens_with_two_commands_of_one_line_each() -> None:
+    assert MAIN_JOB.count("\n") == TESTS.count("\n") == 0
+    assert MAIN_JOB.startswith("sh .ci/setup && .venv/bin/diaphragm-fem ")
+    assert MAIN_JOB.endswith("studies/stepped_v.toml")
+    assert TESTS == "sh .ci/setup test && .venv/bin/python -m pytest"
+
+
+def test_the_check_script_runs_the_test_command() -> None:
+    assert TESTS in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_the_set_up_installs_what_the_mesher_asks_for() -> None:
+    from diaphragm_fem.mesh.section import PACKAGES
+
+    assert f"libraries='{PACKAGES}'" in (ROOT / ".ci" / "setup").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("calls", tool_blocks())
+def test_commands_run(calls: list[str], clone: Path) -> None:
+    for call in calls:
+        outcome = run([TOOL, *shlex.split(call)], clone)
+        assert outcome.returncode == 0, outcome.stdout + outcome.stderr
+
+
+def test_main_job_says_what_is_shown(clone: Path) -> None:
+    arguments = shlex.split(MAIN_JOB.partition("diaphragm-fem ")[2])
+    outcome = run([TOOL, *arguments], clone)
+    (shown,) = blocks("text")
+    assert " ".join(shown.split()) in " ".join(outcome.stdout.split())
+    assert (clone / "results" / "stepped_v" / "summary.md").exists()
+
+
+def test_python_examples_run(clone: Path) -> None:
+    code = "\n".join(blocks("python"))
+    assert "import diaphragm_fem" in code
+    outcome = run([sys.executable, "-c", code], clone)
+    assert outcome.returncode == 0, outcome.stderr
+
+
+@pytest.mark.parametrize("body", blocks("toml"))
+def test_design_file_is_accepted(body: str, tmp_path: Path) -> None:
+    import diaphragm_fem
+
+    assert tomllib.loads(body)
+    file = tmp_path / "shown.toml"
+    file.write_text(body, encoding="utf-8")
+    diaphragm_fem.load_design(file)
+
+
+def test_links_lead_somewhere() -> None:
+    for document in ("README.md", "DEVELOPERS.md"):
+        text = (ROOT / document).read_text(encoding="utf-8")
+        links = re.findall(r"\]\((?!https?:)([^)#]+)[^)]*\)", text)
+        links += re.findall(r'src="([^"]+)"', text)
+        missing = [link for link in links if not (ROOT / link).exists()]
+        assert not missing, f"{document} points to {missing}"

@@ -1,0 +1,184 @@
+"""The page, sheets and files of a comparison and of a grid of walls."""
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.answer.comparison import AREA_PER_MASS, FigureRow, compare
+from diaphragm_fem.answer.mode_tracks import Follow
+from diaphragm_fem.answer.variants import NamedDesign
+from diaphragm_fem.answer.wall_grid import wall_grid
+from diaphragm_fem.design.curve import Line
+from diaphragm_fem.design.design import Design, Piece, Ring
+from diaphragm_fem.design.edge import CLAMPED
+from diaphragm_fem.design.library import load_materials
+from diaphragm_fem.design.wall import plain_wall
+from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.report.blocks import Words
+from diaphragm_fem.report.comparison import (
+    comparison_blocks,
+    comparison_verdict,
+    figure_table,
+    missing_table,
+    track_table,
+    write_comparison,
+    write_wall_grid,
+)
+from diaphragm_fem.report.comparison_words import show_difference, show_micro, signed
+from diaphragm_fem.report.figures_comparison import looks
+from diaphragm_fem.report.figures_tracks import _spread
+
+KNOWN = load_materials()
+CONE, SURROUND = Zone("cone", Role.DRIVEN, "outer"), Zone("surround", Role.SURROUND, "outer")
+
+
+def _cone(material: str, thickness: float, *, driven: bool = True) -> Design:
+    pieces = (
+        Piece(Line((0.015, 0.0), (0.025, 0.006)), CONE, plain_wall(KNOWN[material], thickness)),
+        Piece(Line((0.025, 0.006), (0.028, 0.006)), SURROUND, plain_wall(KNOWN["nitrile rubber"], 250e-6)),
+    )
+    ring = Ring(0.6e-3, 2e3) if driven else None
+    return Design("cone", pieces, outer_edge=CLAMPED, joint=0 if driven else None, ring=ring)
+
+
+def _thicknesses(*microns: int, driven: bool = True) -> list[NamedDesign]:
+    return [NamedDesign(f"thickness {x} um", _cone("PEN film", x * 1e-6, driven=driven)) for x in microns]
+
+
+@pytest.fixture(scope="module")
+def pair():
+    return compare(_thicknesses(50, 75), up_to_hz=6e3, orders=(0, 1))
+
+
+@pytest.fixture(scope="module")
+def written(pair, tmp_path_factory):
+    return write_comparison(pair, tmp_path_factory.mktemp("results") / "new" / "folder")
+
+
+def _rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def test_the_folder_holds_page_sheets_and_tables(written):
+    paths = written
+    assert [path.name for path in paths[:2]] == ["comparison.md", "comparison.html"]
+    assert {path.name for path in paths} == {
+        "comparison.md", "comparison.html", "figures_of_merit.png", "area_and_response.png", "profiles.png",
+        "modes_followed.png", "modes_of_higher_order.png", "figures_of_merit.csv", "modes_followed.csv",
+        "area_and_response.csv",
+    }  # fmt: skip
+    assert all(path.stat().st_size > 0 for path in paths)
+    page = paths[0].read_text(encoding="utf-8")
+    assert page.startswith("# thickness 50 µm against thickness 75 µm\n")
+    assert "(profiles.png)" in page and "nothing published stands behind" in page
+
+
+def test_the_tables_hold_the_numbers_of_the_comparison(pair, written):
+    folder = written[0].parent
+    cells = [row for row in _rows(folder / "figures_of_merit.csv") if row["figure"] == "moving_mass_kg"]
+    row = pair.row("moving_mass_kg")
+    assert [float(cell["value_si"]) for cell in cells] == list(row.values)
+    assert float(cells[1]["difference"]) == pytest.approx(row.values[1] - row.values[0], rel=1e-12)
+    assert float(cells[1]["relative"]) == pytest.approx(row.values[1] / row.values[0] - 1, rel=1e-12)
+    modes = _rows(folder / "modes_followed.csv")
+    assert len(modes) == 2 * sum(len(tracks) for tracks in pair.tracks.values())
+    first = next(mode for mode in modes if mode["design"] == "thickness 75 um" and mode["frequency_hz"])
+    assert float(first["frequency_hz"]) == pair.tracks[0][0].frequency_hz[1]
+    curve = [row for row in _rows(folder / "area_and_response.csv") if row["design"] == "thickness 75 um"]
+    response = pair.responses[1]
+    assert len(curve) == len(response.frequency_hz)
+    velocity = complex(
+        float(curve[7]["volume_velocity_real_m3_per_s_n"]), float(curve[7]["volume_velocity_imag_m3_per_s_n"])
+    )
+    assert velocity == pytest.approx(response.volume_velocity[7], rel=1e-8)
+
+
+def test_the_figure_table_shows_value_mark_and_difference(pair):
+    table = figure_table(pair)
+    assert table.head == ["figure", "thickness 50 µm (baseline)", "thickness 75 µm"]
+    resonance = next(row for row in table.rows if row[0] == "fundamental resonance")
+    assert resonance[1].endswith(" Hz*")  # rubber and film rest on unpublished numbers
+    percent = 100 * pair.row("fundamental_hz").relative[1]
+    assert f"({signed(percent, 1)} %)" in resonance[2]
+    assert all(row[0] != "decoupling frequency" for row in table.rows)  # no design has one
+
+
+def test_missing_figures_are_given_once_with_their_reason(pair):
+    (row,) = [row for row in missing_table(pair).rows if row[2] == "the design has no step"]
+    assert row[0] == "thickness 50 µm, thickness 75 µm"
+    assert "decoupling frequency" in row[1] and "high area" in row[1]
+
+
+def test_the_verdict_names_the_change_of_each_design(pair):
+    (line,) = comparison_verdict(pair)
+    assert line.startswith("thickness 75 µm against thickness 50 µm: fundamental resonance ")
+    assert f"moving mass {show_difference(pair.row('moving_mass_kg'), 1)}" in line
+
+
+def test_tracks_show_number_frequency_and_doubt(pair):
+    table = track_table(pair, 0)
+    assert table.rows[0][1].startswith("1: ") and table.rows[0][1].endswith("Hz")
+    lost = [track for track in pair.tracks[0] if track.index[1] is None]
+    assert sum(row[2] == "–" for row in table.rows) == len([t for t in pair.tracks[0][:12] if t in lost])
+
+
+def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path):
+    found = compare(_thicknesses(50, 60, driven=False), up_to_hz=4e3, orders=(0, 2), follow=Follow.BASELINE)
+    names = {path.name for path in write_comparison(found, tmp_path)}
+    assert "profiles.png" in names and "modes_followed.png" in names
+    assert not names & {"area_and_response.png", "figures_of_merit.png"}
+    assert "no figure of merit to compare" in comparison_verdict(found)[0]
+
+
+def test_many_designs_keep_colours_apart_and_the_baseline_in_ink():
+    found = compare(_thicknesses(*range(40, 84, 4)), 3, up_to_hz=1.5e3, orders=(0,))
+    colours = [look.colour for look in looks(found)]
+    assert len(set(colours)) == 11
+    assert looks(found)[3].width == max(look.width for look in looks(found))
+    assert any(isinstance(block, Words) for block in comparison_blocks(found))
+
+
+def test_differences_in_words():
+    def row(name: str, *values: float | None) -> FigureRow:
+        return FigureRow(name, values, 0, (False,) * len(values), ("",) * len(values))
+
+    assert show_difference(row("break_up_hz", 2000.0, 1900.0), 1) == "−5.0 %"
+    assert show_difference(row("stiffness_n_per_m", 1.0, 19.4), 1) == "+1840 %"
+    assert show_difference(row("usable_octaves", 3.0, 3.25), 1) == "+0.25 oct"
+    assert show_difference(row(AREA_PER_MASS, 1.0, 0.5), 1) == "−6.0 dB"
+    assert show_difference(row("break_up_hz", 2000.0, None), 1) == ""
+    assert show_difference(row("break_up_hz", None, 2000.0), 1) == ""
+    assert signed(-0.04, 1) == "±0.0"
+    assert show_micro("thickness 60 um, aluminium") == "thickness 60 µm, aluminium"
+
+
+def test_labels_are_spread_without_meeting_or_leaving_the_sheet():
+    heights = _spread([10.0, 10.5, 11.0, 30.0, 39.9, 40.0], 3.0, 40.0)
+    assert np.diff(heights).min() >= 3.0 - 1e-9
+    assert max(heights) <= 40.0 and heights[3] == 30.0
+
+
+@pytest.mark.parametrize("microns", [[60e-6], list(np.geomspace(30e-6, 90e-6, 9))])
+def test_a_grid_of_walls_is_written_whole(tmp_path, microns):
+    materials = [KNOWN["PEN film"], KNOWN["beryllium"]]
+    grid = wall_grid(_cone("PEN film", 60e-6), materials, microns, up_to_hz=5e3, checks=1)
+    names = {path.name for path in write_wall_grid(grid, tmp_path)}
+    assert names == {"walls.md", "walls.html", "walls_trade_off.png", "walls_maps.png", "walls.csv"}
+    rows = _rows(tmp_path / "walls.csv")
+    assert len(rows) == 2 * len(microns)
+    assert float(rows[-1]["moving_mass_kg"]) == grid.figures["moving_mass_kg"][1, -1]
+    page = (tmp_path / "walls.md").read_text(encoding="utf-8")
+    assert "Beryllium dust" in page  # its caution goes wherever it is proposed
+    assert "as drawn: PEN film" in page
+
+
+def test_a_break_up_above_the_top_frequency_counts_as_the_highest(tmp_path):
+    """Up to 1.5 kHz no wall of this cone breaks up: the page says "above", and proposes the thinnest wall."""
+    grid = wall_grid(_cone("PEN film", 60e-6), [KNOWN["titanium"]], [40e-6, 60e-6], up_to_hz=1.5e3, checks=1)
+    assert np.isnan(grid.figures["break_up_hz"]).all()
+    write_wall_grid(grid, tmp_path)
+    page = (tmp_path / "walls.md").read_text(encoding="utf-8")
+    assert "| titanium* | 40.0 µm | above 1500 Hz |" in page

@@ -1,0 +1,54 @@
+"""The sheets of a comparison show whole what they draw, and names that tell its designs apart."""
+
+from itertools import permutations
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.answer.mode_tracks import Follow
+from diaphragm_fem.answer.variants import NamedDesign
+from diaphragm_fem.design.edge import CLAMPED
+from diaphragm_fem.design.library import load_materials
+from diaphragm_fem.design.read import free_design, load_design
+from diaphragm_fem.report.figures_comparison import profiles_figure
+
+STUDIES = Path(__file__).parents[2] / "studies"
+FILM = load_materials()["PEN film"]
+
+
+def shipped(name: str) -> NamedDesign:
+    design = load_design(STUDIES / f"{name}.toml")
+    return NamedDesign(design.name, design)
+
+
+def meridian(name: str, r_mm: list[float], z_mm: list[float]) -> NamedDesign:
+    r, z = 1e-3 * np.array(r_mm), 1e-3 * np.array(z_mm)
+    return NamedDesign(name, free_design(r, z, 50e-6, FILM, name=name, inner_edge=None, outer_edge=CLAMPED))
+
+
+def unsolved(*designs: NamedDesign) -> Comparison:
+    """Designs side by side as the profiles need them: nothing is solved."""
+    return Comparison(designs, 0, (), (), (), {}, Follow.NEIGHBOUR, (), (), 20e3)
+
+
+SIDE_BY_SIDE = {
+    **{f"{a} and {b}": (shipped(a), shipped(b)) for a, b in permutations(("straight_v", "stepped_v"), 2)},
+    "a dome with a V": (shipped("metal_dome"), shipped("stepped_v")),
+    "a steep funnel": (meridian("funnel", [0, 4, 5], [0, 30, 45]),),
+    "a flat disc": (meridian("disc", [0, 60], [0, 0]),),
+    "a flat disc with a steep funnel": (meridian("disc", [0, 60], [0, 0]), meridian("funnel", [0, 5], [-80, 0])),
+}
+
+
+@pytest.mark.parametrize("designs", SIDE_BY_SIDE.values(), ids=SIDE_BY_SIDE)
+def test_profiles_are_drawn_whole_and_to_one_scale(designs) -> None:
+    axes = profiles_figure(unsolved(*designs)).figure.axes[0]
+    points = np.concatenate([line.get_xydata() for line in axes.get_lines()])
+    (left, right), (foot, top) = axes.get_xlim(), axes.get_ylim()
+    assert left < points[:, 0].min() and points[:, 0].max() < right
+    assert foot < points[:, 1].min() and points[:, 1].max() < top
+    box = axes.get_window_extent()
+    assert (right - left) / box.width == pytest.approx((top - foot) / box.height, rel=1e-9)
+    assert left >= -0.051 * (right - left)  # no room is lost to negative radii

@@ -1,0 +1,144 @@
+"""Files of results: every number comes back, and a folder is written whole or not at all."""
+
+import csv
+import json
+import os
+
+import numpy as np
+import pytest
+from report_cases import stepped_v, undriven_disc
+
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.mesh.exchange import read_mesh
+from diaphragm_fem.report import export, folder
+
+
+def rows_of(path) -> list[dict[str, str]]:
+    with path.open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def test_area_comes_back_in_full_precision(tmp_path) -> None:
+    evaluation = stepped_v()
+    rows = rows_of(export.write_csv(tmp_path / "area.csv", export.area_columns(evaluation)))
+    total = np.array([complex(float(r["area_real_m2"]), float(r["area_imag_m2"])) for r in rows])
+    np.testing.assert_array_equal(total, evaluation.area.total)
+    zones = [name for name in rows[0] if name.startswith("zone_real_m2:")]
+    whole = np.array([sum(float(r[name]) for name in zones) for r in rows])
+    np.testing.assert_allclose(whole, total.real, rtol=1e-9, atol=1e-12)  # the sum of zones is the whole
+
+
+def test_modes_come_back_with_shares_that_sum_to_one(tmp_path) -> None:
+    evaluation = stepped_v()
+    rows = rows_of(export.write_csv(tmp_path / "modes.csv", export.mode_columns(evaluation)))
+    expected = np.concatenate([modes.frequency_hz for modes in evaluation.modes.values()])
+    np.testing.assert_array_equal([float(r["frequency_hz"]) for r in rows], expected)
+    kinetic = [sum(float(v) for k, v in r.items() if k.startswith("kinetic_share:")) for r in rows]
+    np.testing.assert_allclose(kinetic, 1.0, rtol=1e-9)
+
+
+def test_what_does_not_exist_is_empty_in_csv_and_null_in_json(tmp_path) -> None:
+    path = export.write_csv(tmp_path / "x.csv", {"a": [float("nan"), 1.0], "b": [float("inf"), None]})
+    assert path.read_text(encoding="utf-8").splitlines() == ["a,b", ",", "1.0,"]
+    assert json.loads(export.to_json({"a": np.array([np.nan, 1.0]), "b": np.float64("inf")})) == {
+        "a": [None, 1.0],
+        "b": None,
+    }
+
+
+def test_json_holds_every_table_and_explains_every_name() -> None:
+    evaluation = stepped_v()
+    data = json.loads(export.to_json(export.as_mapping(evaluation)))
+    assert set(export.TABLES) <= set(data)
+    assert data["figures"]["break_up_hz"] == evaluation.merit.break_up_hz
+    plain = {"label", "zone", "role", "side", "material", "least_thickness_m", "largest_thickness_m"}
+    numbers = {name.split(":")[0] for table in ("modes", "area", "second_opinion") for name in data[table]}
+    numbers |= {name.split(":")[0] for name in data["figures"] if name != "why_not"}
+    assert numbers - plain <= set(data["meaning"])
+
+
+def test_json_of_some_tables_leaves_the_others_out() -> None:
+    data = export.as_mapping(stepped_v(), "modes")
+    assert "modes" in data and "area" not in data and "area_real_m2" not in data["meaning"]
+
+
+def test_a_design_without_drive_has_modes_and_no_area() -> None:
+    data = export.as_mapping(undriven_disc())
+    assert "area" not in data and "figures" not in data
+    assert set(data["modes"]["order"]) == {0, 1}
+    json.loads(export.to_json(data))
+
+
+def test_shapes_come_back_from_vtu_at_their_points(tmp_path) -> None:
+    evaluation = stepped_v()
+    grid = read_mesh(export.write_shapes(tmp_path / "s.vtu", evaluation, 1))
+    surface, modes = evaluation.structures[1].surface, evaluation.modes[1]
+    np.testing.assert_allclose(grid.points[:, :2], np.stack((surface.r, surface.z), axis=1))
+    assert len(grid.fields) == len(modes)
+    name, shape = next(iter(grid.fields.items()))
+    assert name == f"mode 01, {modes.frequency_hz[0]:.1f} Hz"
+    axial = surface.motion_z @ modes.vectors[:, 0]
+    assert np.linalg.norm(shape, axis=1).max() == pytest.approx(1)
+    assert abs(np.corrcoef(shape[:, 1], axial)[0, 1]) == pytest.approx(1)
+
+
+def test_folder_holds_pictures_pages_and_numbers(tmp_path) -> None:
+    out = tmp_path / "new" / "disc"
+    files = folder.write_folder(undriven_disc(), out)
+    assert sorted(path.name for path in files) == sorted(path.name for path in out.iterdir())
+    names = {path.name for path in files}
+    assert {"summary.png", "summary.md", "profile.png", "modes_m0.png", "modes_by_order.png", "modes.csv"} <= names
+    assert {"shapes_m0.vtu", "shapes_m1.vtu", "result.json"} <= names
+    assert all(path.stat().st_size > 0 for path in files)
+    assert [path for path in tmp_path.rglob(".*")] == []  # no draft left behind
+
+
+def test_a_later_run_removes_only_files_of_the_earlier_one(tmp_path) -> None:
+    out = tmp_path / "disc"
+    folder.write_folder(undriven_disc(), out)
+    record = json.loads((out / "result.json").read_text(encoding="utf-8"))
+    (out / "old.csv").write_text("of an earlier run")
+    (out / "mine.txt").write_text("of the user")
+    record["files"] += ["old.csv", "../outside.txt"]
+    (tmp_path / "outside.txt").write_text("elsewhere")
+    (out / "result.json").write_text(json.dumps(record), encoding="utf-8")
+    folder.write_folder(undriven_disc(), out)
+    assert not (out / "old.csv").exists()
+    assert (out / "mine.txt").exists() and (tmp_path / "outside.txt").exists()
+
+
+def test_a_failure_half_way_leaves_nothing(tmp_path, monkeypatch) -> None:
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(folder, "write_json", full)
+    with pytest.raises(StudyError, match=r"deep/disc: the results cannot be written: No space left on device"):
+        folder.write_folder(undriven_disc(), tmp_path / "deep" / "disc")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_of_somebody_else_is_refused(tmp_path) -> None:
+    (tmp_path / "letter.txt").write_text("dear")
+    with pytest.raises(
+        StudyError, match=r"--out must name a new or empty folder .* holds other files; give another name"
+    ):
+        folder.check_folder(tmp_path)
+    with pytest.raises(StudyError, match=r"--out must name a folder, received .* which is a file"):
+        folder.check_folder(tmp_path / "letter.txt")
+    (tmp_path / "empty").mkdir()
+    folder.check_folder(tmp_path / "empty")
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="the second process is a fork")
+def test_what_the_second_process_fails_to_make_the_first_one_makes(tmp_path, monkeypatch) -> None:
+    parent = os.getpid()
+
+    def make(path):
+        if os.getpid() != parent:
+            raise ValueError("only in the second process")
+        path.write_text("made")
+
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    paths = [tmp_path / f"{k}" for k in range(4)]
+    folder.draw_side_by_side([(path, lambda path=path: make(path)) for path in paths])
+    assert all(path.read_text() == "made" for path in paths)

@@ -1,0 +1,186 @@
+"""Stores that may only be read, are damaged, or are none: what is there is read, or one message says what to do."""
+
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+
+import pytest
+from study_standin import write_study
+
+from diaphragm_fem.cli import run
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.case_row import run_case
+from diaphragm_fem.study.run.status import study_status
+from diaphragm_fem.study.run.store import open_store
+from diaphragm_fem.study.run.store_reading import read_store
+
+EVALUATOR = "study_standin:evaluate"
+WISH = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "200")
+
+
+@pytest.fixture
+def study(tmp_path):
+    return read_study(write_study(tmp_path, treads=3, thicknesses=5, more=WISH))
+
+
+@pytest.fixture
+def store(tmp_path, study):
+    folder = tmp_path / "stored"
+    with open_store(study, folder / "cases.sqlite") as book:
+        fill(book, study)
+    return folder / "cases.sqlite"
+
+
+def fill(book, study, numbers=None):
+    sampler = Sampler(study)
+    numbers = range(len(sampler)) if numbers is None else numbers
+    book.add([run_case(study.recipe, k, sampler.values(k), EVALUATOR) for k in numbers])
+
+
+def change(store, *statements):
+    base = sqlite3.connect(store)
+    for statement in statements:
+        base.execute(statement)
+    base.commit()
+    base.close()
+
+
+def refused(capsys, *arguments):
+    assert run([str(argument) for argument in arguments]) == 2
+    out, errors = capsys.readouterr()
+    assert out == "" and errors.startswith("error: ") and errors.count("\n") == 1, errors
+    return errors
+
+
+@pytest.fixture
+def bound_by_permissions():
+    """How a command is started that permissions hold for: root overrides them unless that right is taken away."""
+    if os.geteuid() != 0:
+        return []
+    if shutil.which("setpriv") is None:
+        pytest.skip("root, without setpriv to lay its rights down")
+    return ["setpriv", "--bounding-set", "-dac_override,-dac_read_search"]
+
+
+def run_bound(bound_by_permissions, *arguments):
+    command = [sys.executable, "-m", "diaphragm_fem.cli", *(str(argument) for argument in arguments)]
+    return subprocess.run([*bound_by_permissions, *command], capture_output=True, text=True, timeout=60)
+
+
+@pytest.fixture
+def sealed(store):
+    """The store where nothing may be written, as on a shared disk."""
+    store.chmod(0o444)
+    store.parent.chmod(0o555)
+    yield store
+    store.parent.chmod(0o755)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="other permissions")
+def test_a_store_where_nothing_may_be_written_is_read(sealed, bound_by_permissions, tmp_path):
+    status = run_bound(bound_by_permissions, "status", "study.toml", "--store", sealed)
+    assert status.returncode == 0, status.stderr
+    assert "15 of 15 cases" in status.stdout
+    options = ("--store", sealed, "--out", tmp_path / "page", "--no-pictures")
+    morning = run_bound(bound_by_permissions, "morning", "study.toml", *options)
+    assert morning.returncode == 0, morning.stderr
+    assert "10 designs of the study" in morning.stdout
+    assert sorted(path.name for path in sealed.parent.iterdir()) == ["cases.sqlite", "cases.sqlite.lock"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="other permissions")
+def test_cases_that_stand_in_the_log_alone_are_not_left_out_in_silence(tmp_path, study, bound_by_permissions):
+    with open_store(study, tmp_path / "open.sqlite") as book:
+        fill(book, study)
+        copied = tmp_path / "copy"
+        copied.mkdir()
+        for ending in ("", "-wal"):
+            shutil.copy(tmp_path / f"open.sqlite{ending}", copied / f"cases.sqlite{ending}")
+    assert (copied / "cases.sqlite-wal").stat().st_size > 0
+    copied.chmod(0o555)
+    try:
+        told = run_bound(bound_by_permissions, "status", "study.toml", "--store", copied / "cases.sqlite")
+    finally:
+        copied.chmod(0o755)
+    assert told.returncode == 2
+    assert "its latest cases stand in cases.sqlite-wal" in told.stderr
+    assert "copy both files into a folder of your own" in told.stderr
+    assert study_status(study, store=copied / "cases.sqlite").stored == 15  # as advised
+
+
+DAMAGES = {
+    "broken figures": ("UPDATE cases SET figures = '{\"a\":' WHERE number = 7", "its figures cannot be read"),
+    "no figures": ("UPDATE cases SET figures = NULL WHERE number = 7", "its figures cannot be read"),
+    "figures of words": ('UPDATE cases SET figures = \'{"fundamental_hz":"x"}\' WHERE number = 7', "its figures"),
+    "broken inputs": ("UPDATE cases SET inputs = 'tread' WHERE number = 7", "its inputs cannot be read"),
+    "an input lacking": ('UPDATE cases SET inputs = \'{"tread":"1 mm"}\' WHERE number = 7', "lack 'thickness'"),
+    "broken curves": ("UPDATE curves SET packed = x'0102' WHERE number = 7", "its curves cannot be read"),
+}
+
+
+@pytest.mark.parametrize("name", DAMAGES)
+def test_a_damaged_case_is_named(name, store, tmp_path, capsys):
+    statement, words = DAMAGES[name]
+    change(store, statement)
+    target = tmp_path / "out.nc"  # the one verb that reads all there is of every case
+    errors = refused(capsys, "export", "study.toml", target, "--store", store)
+    assert f"{store}, case 7: is damaged" in errors and words in errors
+    assert "`sweep --retry` solves damaged cases anew" in errors
+
+
+def test_status_and_morning_name_a_damaged_case(store, capsys):
+    change(store, DAMAGES["broken figures"][0])
+    assert "case 7: is damaged" in refused(capsys, "status", "study.toml", "--store", store)
+    assert "case 7: is damaged" in refused(capsys, "morning", "study.toml", "--store", store, "--out", "page")
+
+
+@pytest.mark.parametrize("name", DAMAGES)
+def test_retry_takes_out_the_damaged_case_alone(name, store, study):
+    change(store, DAMAGES[name][0])
+    with open_store(study, store) as book:
+        assert book.forget_failures() == 1
+        assert set(book.numbers()) == set(range(15)) - {7}
+        fill(book, study, [7])
+    with read_store(store) as reading:
+        assert len(list(reading.rows())) == 15 and reading.curves(7)["area_m2"].size > 0
+
+
+@pytest.mark.parametrize("table", ["about", "runs", "cases", "curves"])
+def test_a_missing_table_is_named(table, store, capsys):
+    change(store, f"DROP TABLE {table}")
+    errors = refused(capsys, "status", "study.toml", "--store", store)
+    assert f"{store}: cannot be read as a store of results (without its table '{table}')" in errors
+    assert "move it away and start the study again" in errors
+
+
+def test_a_file_that_is_no_store_is_refused_with_what_to_do(store, capsys):
+    store.write_bytes(b"no store at all " * 100)
+    assert "move it away" in refused(capsys, "status", "study.toml", "--store", store)
+
+
+def test_a_fault_of_another_kind_is_not_blamed_on_the_store(store):
+    from diaphragm_fem.study.run.store_reading import damage_told
+
+    with pytest.raises(KeyError, match="of ours"), damage_told(store, ["tread"]):
+        raise KeyError("of ours")
+
+
+@pytest.mark.parametrize("verb", ["sweep", "status"])
+def test_a_folder_is_no_store_and_gets_no_lock(verb, tmp_path, capsys):
+    folder = tmp_path / "folder"
+    folder.mkdir()
+    study = tmp_path / "study.toml"
+    with pytest.raises(StudyError, match="is a folder"):
+        open_store(read_study(study) if study.exists() else read_study(write_study(tmp_path)), folder)
+    assert f"{folder}: is a folder" in refused(capsys, verb, "study.toml", "--store", folder)
+    assert not (tmp_path / "folder.lock").exists()

@@ -1,0 +1,261 @@
+"""The study file: what it understands, and how it refuses what it does not."""
+
+import pytest
+from study_standin import BASE, write_study
+
+from diaphragm_fem.design.key_path import all_paths, parse_path, read_path, write_path
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.constraint import read_expression
+from diaphragm_fem.study.plan.study_file import read_study
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
+def study_of(folder, text):
+    (folder / "base.toml").write_text(BASE)
+    (folder / "study.toml").write_text(text)
+    return folder / "study.toml"
+
+
+HEAD = '[study]\nbase = "base.toml"\n'
+VARY = '[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["0.5 mm", "2 mm"]\ncount = 4\n'
+RATIOS = VARY.replace('["0.5 mm", "2 mm"]', "[0.5, 2.0]")
+
+
+def test_a_study_is_read_with_its_settings_in_si(tmp_path):
+    more = '[want]\nup_to = "15 kHz"\npoints = 200\n[morning]\nrank = "fundamental_hz"\naim = "low"\n'
+    more += '[morning.limits]\nmoving_mass_kg = { below = "80 mg" }\n'
+    study = read_study(write_study(tmp_path, more=more))
+    assert study.recipe.settings["up_to_hz"] == 15e3 and study.recipe.settings["points"] == 200
+    assert study.time_limit == 20.0
+    assert study.limits == {"moving_mass_kg": (None, pytest.approx(80e-6))}
+    assert [(wish.figure, wish.aim) for wish in study.wishes] == [("fundamental_hz", "low")]
+    assert study.store_path.as_posix() == "results/study/cases.sqlite"
+
+
+def test_the_night_replaces_the_numbers_of_the_day(tmp_path):
+    path = write_study(tmp_path, more="[night]\ncount = { thickness = 4000 }\n")
+    day, night = read_study(path), read_study(path, night=True)
+    assert day.recipe.variables[1].count == 40 and night.recipe.variables[1].count == 4000
+    assert night.folder.name == "study_by_night" and night.identity != day.identity
+
+
+def test_a_ratio_follows_what_it_is_tied_to_and_a_key_list_gets_one_value(tmp_path):
+    text = HEAD + VARY.replace('"plate.steps[0].tread"', '["plate.steps[0].tread", "plate.thickness"]')
+    text += '[vary.second]\nkey = "plate.steps[1].tread"\nratio = 0.5\nof = "tread"\n'
+    text += '[vary.third]\nkey = "plate.steps[1].distance"\nlist = [1.5, 2.0]\nof = "plate.steps[0].distance"\n'
+    recipe = read_study(study_of(tmp_path, text)).recipe
+    design = recipe.design_of(("1.5 mm", 0.5, 1.5))
+    assert design["plate"]["thickness"] == design["plate"]["steps"][0]["tread"] == "1.5 mm"
+    assert design["plate"]["steps"][1] == {"tread": "0.75 mm", "distance": "6.0 mm"}
+    assert recipe.base["plate"]["steps"][1]["tread"] == "0.8 mm"  # the base is left alone
+
+
+def test_a_material_number_may_be_added_to_the_design(tmp_path):
+    text = HEAD + '[vary.stiffness]\nkey = \'materials."PEN film".youngs_modulus\'\nlist = ["5 GPa", "6 GPa"]\n'
+    recipe = read_study(study_of(tmp_path, text)).recipe
+    assert recipe.design_of(("6 GPa",))["materials"] == {"PEN film": {"youngs_modulus": "6 GPa"}}
+
+
+def test_a_distribution_takes_its_middle_from_the_base_design(tmp_path):
+    text = HEAD + '[vary.thickness]\nkey = "plate.thickness"\nnormal = { deviation = "4 %" }\ncount = 3\n'
+    variable = read_study(study_of(tmp_path, text)).recipe.variables[0]
+    assert variable.numbers == (pytest.approx(25.0), pytest.approx(1.0)) and variable.unit == "um"
+
+
+def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
+    text = HEAD + VARY + '[keep]\n"it fits" = "plate.steps[0].distance + tread <= \'5.2 mm\' and tread > 1e-4"\n'
+    recipe = read_study(study_of(tmp_path, text)).recipe
+    assert recipe.broken_constraint(recipe.design_of(("1.2 mm",))) is None
+    assert recipe.broken_constraint(recipe.design_of(("1.3 mm",))) == "it fits"
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (
+            HEAD + VARY + "[plan]\nhwo = 'grid'\n",
+            r"study.toml, key plan.hwo: unknown key; did you mean 'how'\? allowed are how, cases",
+        ),
+        (
+            HEAD + VARY + "[plan]\nhow = 'random'\n",
+            r"key plan.how: received 'random'; .*'grid', 'latin hypercube', 'sobol'",
+        ),
+        (HEAD + VARY + "[plan]\nhow = 'sobol'\n", r"key plan.cases: must say how many cases a plan \"sobol\" takes"),
+        (HEAD + VARY.replace("count = 4", "cuont = 4"), r"key vary.tread.cuont: unknown key; did you mean 'count'\?"),
+        (
+            HEAD + VARY.replace("count = 4", "count = 0"),
+            r"key vary.tread.count: received 0; .*greater than or equal to 1",
+        ),
+        (
+            HEAD + VARY.replace("count = 4\n", ""),
+            r"key vary.tread.count: must say how many values of the range a grid takes",
+        ),
+        (
+            HEAD + VARY.replace('tread"', 'traed"'),
+            r"key vary.tread.key: 'plate.steps\[0\].traed' is not in the base design; the "
+            r"nearest there are plate.steps\[0\].tread",
+        ),
+        (
+            HEAD + VARY + 'list = ["1 mm"]\n',
+            r"key vary.tread: give exactly one of list, range, .*; received list, range",
+        ),
+        (
+            HEAD + VARY.replace('["0.5 mm", "2 mm"]', '["2 mm", "0.5 mm"]'),
+            r"key vary.tread.range: must rise from its low to its high end, received \['2 mm', '0.5 mm'\]",
+        ),
+        (
+            HEAD + VARY.replace("range", "log_range").replace("0.5 mm", "0 mm"),
+            r"key vary.tread.log_range: both ends must be above 0",
+        ),
+        (
+            HEAD + VARY.replace("0.5 mm", "half"),
+            r"key vary.tread.range: must be numbers, or numbers with a unit in quotes .* received 'half'",
+        ),
+        (HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', "ratio = 2"), r"key vary.tread: a ratio needs `of`"),
+        (
+            HEAD + RATIOS + 'of = "thicknes"\n',
+            r"key vary.tread.of: 'thicknes' neither varies nor stands in the base design; the "
+            r"nearest are plate.thickness",
+        ),
+        (HEAD + RATIOS + 'of = "tread"\n', r"key vary.tread.of: is tied to itself through tread"),
+        (
+            HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { low = "1 mm" }'),
+            r"key vary.tread.normal.low: unknown for this distribution; allowed are mean, deviation",
+        ),
+        (
+            HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { mean = "1 mm" }'),
+            r"key vary.tread.normal.deviation: must be given",
+        ),
+        (
+            HEAD
+            + VARY.replace('range = ["0.5 mm", "2 mm"]', 'triangular = { low = "1 mm", peak = "3 mm", high = "2 mm" }'),
+            r"triangular.peak: must lie from low to high",
+        ),
+        (
+            HEAD + VARY + "[keep]\nfits = \"__import__('os').structure('true')\"\n",
+            r'key keep."fits": .* is no expression of this study .* allowed are numbers, keys',
+        ),
+        (HEAD + VARY + '[keep]\nfits = "tread <"\n', r'key keep."fits": "tread <" is no expression of this study'),
+        (
+            HEAD + VARY + '[keep]\nfits = "traed < 1"\n',
+            r"key keep.\"fits\": 'traed' neither varies nor stands in the base design; the nearest are tread",
+        ),
+        (
+            HEAD + VARY + "[night]\ncount = { width = 3 }\n",
+            r"key night.count.width: nothing of that name varies; known are tread",
+        ),
+        (
+            HEAD.replace("base.toml", "bse.toml") + VARY,
+            r"key study.base: the base design .*bse.toml cannot be read: No such file",
+        ),
+        ("[study]\n" + VARY, r"key study.base: must be given, and is missing"),
+        (
+            HEAD + VARY.replace("2 mm", "2 kg"),
+            r"key vary.tread.range: all its numbers must be of one kind, received '2 kg'",
+        ),
+        (
+            HEAD + VARY.replace(" mm", " Hz"),
+            r"key vary.tread.range: 'plate.steps\[0\].tread' is '1.2 mm' in the base design, so .* is of another kind",
+        ),
+        (
+            HEAD + RATIOS,
+            r"key vary.tread.range: .* is of another kind: give amounts such as '1.2 mm'",
+        ),
+        (
+            HEAD + VARY + '[vary.other]\nkey = "plate.steps.0.tread"\nlist = ["1 mm"]\n',
+            r"key vary.other.key: .* varies already, as vary.tread",
+        ),
+        (
+            HEAD + '[vary.treads]\nkey = ["plate.steps[0].tread", "plate.steps[1].tread"]\n'
+            'normal = { deviation = "3 %" }\ncount = 3\n',
+            r"key vary.treads.normal: its keys differ in the base design \(.*= '1.2 mm', .*= '0.8 mm'\)",
+        ),
+        (
+            HEAD + '[vary.tread]\nkey = "plate.steps[0].tread"\nnormal = { deviation = "abc %" }\ncount = 3\n',
+            r"key vary.tread.normal.deviation: must be a share such as \"3 %\", received 'abc %'",
+        ),
+        (HEAD + VARY + '[keep]\nfits = "tread"\n', r'keep."fits": "tread" compares nothing'),
+        (HEAD + VARY + '[want]\nup_to = "20 mm"\n', r"key want.up_to: 'mm' is not a unit of frequency"),
+        (HEAD + VARY + '[want]\nup_to = "10 Hz"\n', r"key want.up_to: must lie above 20 Hz"),
+        (
+            HEAD + VARY + '[morning.limits]\nfundamental_hz = { below = "3 mm" }\n',
+            r"key morning.limits.fundamental_hz.below: 'mm' is not a unit of frequency",
+        ),
+        (
+            HEAD + VARY + '[morning.limits]\nfundamental_hz = { above = "2 kHz", below = "1 kHz" }\n',
+            r"key morning.limits.fundamental_hz: nothing is above '2 kHz' and below '1 kHz'",
+        ),
+        (
+            HEAD + VARY + '[morning]\nrank = "moving_mass_kg"\naim = "3 mm"\n',
+            r"key morning.wish.aim: 'mm' is not a unit of mass",
+        ),
+        (
+            HEAD + 'time_limit = "-3 s"\n' + VARY,
+            r"key study.time_limit: must be a time above 0 such as .*, received '-3 s'",
+        ),
+        (HEAD + VARY + "[plan]\nhow = 'table'\n", r"key plan.table: must name the CSV file of the cases"),
+        ("[study\n", r"study.toml is no valid TOML file"),
+    ],
+)
+def test_a_mistake_is_refused_with_file_key_received_and_allowed(tmp_path, text, message):
+    with pytest.raises(StudyError, match=message):
+        read_study(study_of(tmp_path, text))
+
+
+def test_a_table_of_cases(tmp_path):
+    text = HEAD + '[vary.tread]\nkey = "plate.steps[0].tread"\n[vary.film]\nkey = "plate.material"\n'
+    path = study_of(tmp_path, text + '[plan]\nhow = "table"\ntable = "cases.csv"\n')
+    (tmp_path / "cases.csv").write_text("film,tread\nPET film,1.1 mm\nPEN film,1.3 mm\n")
+    study = read_study(path)
+    assert study.rows == (("1.1 mm", "PET film"), ("1.3 mm", "PEN film"))
+    for content, message in [
+        ("film\nPET film\n", "cases.csv: column 'tread' is missing; received film"),
+        ("film,tread,width\na,b,c\n", "cases.csv: column 'width' is nothing that varies"),
+        ("film,tread\nPET film,\n", "cases.csv, line 2: every column needs a value"),
+    ]:
+        (tmp_path / "cases.csv").write_text(content)
+        with pytest.raises(StudyError, match=message):
+            read_study(path)
+
+
+def test_paths_are_read_and_written_and_every_value_has_one():
+    table = {"a": {"b": [{"c": 1}, {"c": 2}]}, "x y": {"z": 3}}
+    assert list(all_paths(table)) == ["a.b[0].c", "a.b[1].c", '"x y".z']
+    assert [read_path(table, path) for path in all_paths(table)] == [1, 2, 3]
+    write_path(table, "a.b[1].c", 7)
+    write_path(table, "new.one", 8)
+    assert table["a"]["b"][1]["c"] == 7 and table["new"] == {"one": 8}
+    assert parse_path("a['x y'][3].b") == parse_path('a."x y".3.b') == ("a", "x y", 3, "b")
+    with pytest.raises(StudyError, match="is no path of a key"):
+        parse_path("a..b[")
+
+
+@pytest.mark.parametrize(
+    ("text", "holds"),
+    [
+        ("a < b", True), ("a > b", False), ("not a > b", True), ("a < b < 3", True), ("2 * a + b / 2 == 3", True),
+        ("b ** 2 == 4 and (a == 2 or a == 1)", True), ("film == 'PEN film'", True), ("film != 'PEN film'", False),
+        ("length == 3e-3", True), ("length < '2.9 mm'", False), ("max(a, b) - hypot(3, 4) == -3", True),
+    ],
+)  # fmt: skip
+def test_expressions_by_hand(text, holds):
+    values = {"a": 1, "b": 2.0, "film": "PEN film", "length": "3 mm"}
+    assert read_expression(text, "here").holds(values.__getitem__) is holds
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["a.b(1)", "[a]", "lambda: 1", "a if b else 1", "f'{a}'", "a := 1", "open('x')", "a @ b", "True", "a[b]", "{}"],
+)
+def test_no_other_code_gets_into_an_expression(text):
+    with pytest.raises(StudyError, match=r"here: .* is no expression of this study"):
+        read_expression(text, "here")
+
+
+def test_an_expression_without_a_value_says_so():
+    with pytest.raises(StudyError, match=r'"1 / a < 2" has no value: float division by zero'):
+        read_expression("1 / a < 2", "here").holds({"a": 0.0}.__getitem__)

@@ -1,0 +1,315 @@
+"""The morning against closed forms and cases counted by hand."""
+
+import csv
+import json
+import re
+import tomllib
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from study_standin import BASE, write_study
+
+from diaphragm_fem.design.write import to_toml
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.report.morning import write_morning
+from diaphragm_fem.study.morning import morning
+from diaphragm_fem.study.morning.export import export_study, results_dataset, results_table
+from diaphragm_fem.study.morning.ranking import pareto_front, rank
+from diaphragm_fem.study.morning.results import load_results
+from diaphragm_fem.study.plan.amount import in_si
+from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study import Wish
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.case_row import run_case
+from diaphragm_fem.study.run.store import Row, open_store
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
+THREE = """
+[study]
+base = "base.toml"
+[vary.a]
+key = "plate.thickness"
+uniform = { low = "-3.14159265 um", high = "3.14159265 um" }
+[vary.b]
+key = "plate.steps[0].tread"
+uniform = { low = "-3.14159265 mm", high = "3.14159265 mm" }
+[vary.c]
+key = "plate.steps[1].tread"
+uniform = { low = "-3.14159265 mm", high = "3.14159265 mm" }
+"""
+
+
+def filled(folder, text, figures_of, plan=""):
+    """A study whose figures are a function of the values in the study's own units, put straight into its store."""
+    (folder / "base.toml").write_text(BASE)
+    (folder / "study.toml").write_text(text + plan)
+    study = read_study(folder / "study.toml")
+    names = [variable.name for variable in study.recipe.variables]
+    rows = []
+    for number, values in enumerate(Sampler(study).block(0, len(Sampler(study)))):
+        plain = [float(str(value).split()[0]) if str(value)[0] in "-.0123456789" else value for value in values]
+        figures = json.dumps(figures_of(*plain))
+        rows.append(
+            Row(number, "done", None, json.dumps(dict(zip(names, values, strict=True))), b"", figures, None, None, 0.01)
+        )
+    with open_store(study) as store:
+        store.add(rows)
+    return study
+
+
+def ishigami(a, b, c):
+    return {"y_hz": np.sin(a) + 7 * np.sin(b) ** 2 + 0.1 * c**4 * np.sin(a)}
+
+
+# Ishigami & Homma (1990), Proc. ISUMA '90, 398: closed-form variances of sin a + A sin^2 b + B c^4 sin a,
+# here with A = 7 and B = 0.1
+_V1 = 0.5 * (1 + 0.1 * np.pi**4 / 5) ** 2
+_V2 = 7**2 / 8
+_V13 = 0.1**2 * np.pi**8 * (1 / 18 - 1 / 50)
+_V = _V1 + _V2 + _V13
+FIRST = {"a": _V1 / _V, "b": _V2 / _V, "c": 0.0}
+TOTAL = {"a": (_V1 + _V13) / _V, "b": _V2 / _V, "c": _V13 / _V}
+
+
+def test_sobol_indices_of_a_sensitivity_plan_meet_the_closed_form(tmp_path):
+    study = filled(tmp_path, THREE, ishigami, '[plan]\nhow = "sensitivity"\ncases = 20480\n')
+    found = {index.variable: index for index in morning(study).indices}
+    for name in "abc":  # 4096 base points: statistical error of the estimators about 1/sqrt(4096)
+        assert found[name].first == pytest.approx(FIRST[name], abs=0.03)
+        assert found[name].total == pytest.approx(TOTAL[name], abs=0.03)
+        assert abs(found[name].first - FIRST[name]) < 2.5 * found[name].first_error + 1e-3
+
+
+@pytest.mark.parametrize("how", ["sobol", "latin hypercube"])
+def test_first_order_indices_of_other_plans_meet_the_closed_form(tmp_path, how):
+    study = filled(tmp_path, THREE, ishigami, f'[plan]\nhow = "{how}"\ncases = 4096\n')
+    found = {index.variable: index for index in morning(study).indices}
+    # 32 bins of 2 pi/32 smooth sin a, and cos 2b, the part of sin^2 b that varies, by sinc of half a bin
+    smooth = {"a": np.sinc(1 / 32) ** 2, "b": np.sinc(2 / 32) ** 2, "c": 1.0}
+    for name in "abc":  # 4096 points of the rest of the variance scatter by about 0.01
+        assert found[name].first == pytest.approx(smooth[name] * FIRST[name], abs=0.02)
+        assert np.isnan(found[name].total)
+
+
+def test_a_block_with_a_missing_figure_is_left_out_whole(tmp_path):
+    def sometimes(a, b, c):
+        return {"y_hz": None if b > 3.1 else ishigami(a, b, c)["y_hz"]}
+
+    study = filled(tmp_path, THREE, sometimes, '[plan]\nhow = "sensitivity"\ncases = 20480\n')
+    found = {index.variable: index for index in morning(study).indices}
+    assert found["b"].first == pytest.approx(FIRST["b"], abs=0.04)
+
+
+GRID = """
+[study]
+base = "base.toml"
+[vary.tread]
+key = "plate.steps[0].tread"
+range = ["1 mm", "5 mm"]
+count = 5
+[vary.thickness]
+key = "plate.thickness"
+range = ["10 um", "40 um"]
+count = 4
+[vary.film]
+key = "plate.material"
+list = ["PEN film", "PET film"]
+"""
+
+
+def plain_sums(tread, thickness, film):
+    bonus = 100.0 if film == "PET film" else 0.0
+    return {
+        "x_hz": 10 * tread + thickness + bonus,
+        "y_hz": 50 - 10 * tread + thickness,
+        "z_hz": thickness if tread > 2 else None,
+    }
+
+
+def test_main_effects_by_hand(tmp_path):
+    study = filled(tmp_path, GRID, plain_sums)
+    effects = {(effect.variable, effect.figure): effect for effect in morning(study).effects}
+    tread = effects["tread", "x_hz"]
+    assert tread.place == pytest.approx([1e-3, 2e-3, 3e-3, 4e-3, 5e-3])
+    assert tread.mean == pytest.approx(10 * np.arange(1, 6) + 25 + 50)
+    assert list(tread.count) == [8] * 5
+    values = [x + bonus for x in (10, 20, 30, 40) for bonus in (0, 100)]
+    assert tread.error == pytest.approx(np.full(5, np.std(values, ddof=1) / np.sqrt(8)))
+    film = effects["film", "x_hz"]
+    assert film.labels == ("PEN film", "PET film") and film.mean == pytest.approx([55, 155])
+    assert effects["tread", "z_hz"].place == pytest.approx([3e-3, 4e-3, 5e-3])  # the figure exists for no other tread
+
+
+def test_first_order_shares_of_a_grid_are_those_of_the_analysis_of_variance(tmp_path):
+    study = filled(tmp_path, GRID, plain_sums)
+    found = {index.variable: index.first for index in morning(study).indices if index.figure == "x_hz"}
+    parts = {"tread": np.var(10 * np.arange(1, 6)), "thickness": np.var([10, 20, 30, 40]), "film": np.var([0, 100])}
+    for name, part in parts.items():  # 40 cases: taking out what chance explains shifts a share by up to 3/40
+        assert found[name] == pytest.approx(part / sum(parts.values()), abs=0.08)
+
+
+def test_ranking_by_a_weighted_wish_list_within_hard_limits(tmp_path):
+    study = filled(tmp_path, GRID, plain_sums, '[morning.limits]\ny_hz = { above = "40 Hz" }\nz_hz = { above = 1 }\n')
+    results = load_results(study)
+    found = rank(results, (Wish("x_hz", "high", 2.0), Wish("y_hz", "low", 1.0)))
+    # inside: tread > 2 and 50 - 10 tread + thickness >= 40 leaves (3, 20), (3, 30), (3, 40), (4, 30), (4, 40), (5, 40)
+    assert len(found.order) == 12
+    x, y = results.figure("x_hz"), results.figure("y_hz")
+    x_worst, x_best, y_worst, y_best = 50.0, 190.0, 60.0, 40.0
+    expected = (2 * (x - x_worst) / (x_best - x_worst) + (y_worst - y) / (y_worst - y_best)) / 3
+    assert found.score == pytest.approx(np.sort(expected[found.order])[::-1])
+    assert results.written[found.order[0]] == ("5.0 mm", "40.0 um", "PET film")
+
+
+def test_a_wish_near_a_number_and_a_figure_that_does_not_exist(tmp_path):
+    results = load_results(filled(tmp_path, GRID, plain_sums))
+    near = rank(results, (Wish("x_hz", 60.0),))
+    assert results.figure("x_hz")[near.order[0]] == 60 and near.score[0] == 1
+    lacking = rank(results, (Wish("z_hz", "high"),))
+    absent = np.isnan(results.figure("z_hz")[lacking.order])
+    assert absent.any() and np.all(lacking.score[absent] == 0)
+    with pytest.raises(StudyError, match="no case has a figure 'w_hz'; known are x_hz, y_hz, z_hz"):
+        rank(results, (Wish("w_hz"),))
+
+
+@pytest.mark.parametrize("aims", [{"x_hz": "high", "y_hz": "high"}, {"x_hz": "low", "y_hz": "high", "z_hz": "low"}])
+def test_the_pareto_front_is_what_comparing_every_pair_finds(tmp_path, aims):
+    results = load_results(filled(tmp_path, GRID, plain_sums))
+    cost = np.array([results.figure(n) * (-1 if aim == "high" else 1) for n, aim in aims.items()]).T
+    known = np.isfinite(cost).all(axis=1)
+    expected = {
+        i for i in np.flatnonzero(known)
+        if not any((cost[j] <= cost[i]).all() and (cost[j] < cost[i]).any() for j in np.flatnonzero(known))
+    }  # fmt: skip
+    assert set(pareto_front(results, aims)) == expected and len(expected) > 1
+
+
+def test_yield_and_spread_of_a_tolerance_study(tmp_path):
+    text = '[study]\nbase = "base.toml"\n[vary.t]\nkey = "plate.thickness"\n'
+    text += 'normal = { mean = "100 um", deviation = "5 um" }\n[plan]\nhow = "sobol"\ncases = 4096\n'
+    text += "[morning.limits]\ny_hz = { above = 95, below = 110 }\nx_hz = { below = 200 }\n"
+    study = filled(tmp_path, text, lambda t: {"y_hz": t, "x_hz": 2 * t})
+    found = morning(study)
+    shares = {y.limit.split(" ")[0]: y for y in found.yields}
+    from scipy.stats import norm
+
+    one, two = norm.cdf(2) - norm.cdf(-1), 0.5
+    assert shares["y_hz"].share == pytest.approx(one, abs=2e-3)  # a Sobol sequence of 4096: error near 1/4096
+    assert shares["x_hz"].share == pytest.approx(two, abs=2e-3)
+    assert shares["all"].share == pytest.approx(norm.cdf(0) - norm.cdf(-1), abs=2e-3)
+    # the interval of Wilson (1927) at 1.96: (p + z^2/2n +- z sqrt(p(1-p)/n + z^2/4n^2)) / (1 + z^2/n)
+    p, n, z = shares["y_hz"].share, 4096, 1.959964
+    half = z * np.sqrt(p * (1 - p) / n + z * z / (4 * n * n))
+    assert shares["y_hz"].low == pytest.approx((p + z * z / (2 * n) - half) / (1 + z * z / n))
+    spread = next(s for s in found.spreads if s.figure == "y_hz")
+    assert (spread.mean, spread.deviation) == (pytest.approx(100, abs=0.02), pytest.approx(5, rel=0.01))
+    assert spread.percentiles == pytest.approx((100 - 1.6449 * 5, 100, 100 + 1.6449 * 5), abs=0.05)
+
+
+def test_the_neighbourhood_of_the_winner(tmp_path):
+    found = morning(filled(tmp_path, GRID, plain_sums), rank_by="x_hz")
+    around = found.neighbourhood
+    results = found.results
+    assert results.written[around.winner] == ("5.0 mm", "40.0 um", "PET film")
+    nearest = [results.written[case] for case in around.cases[:2]]
+    # a step of tread is 1/4 of its range, one of thickness 1/3, another film a whole range
+    assert nearest == [("4.0 mm", "40.0 um", "PET film"), ("5.0 mm", "30.0 um", "PET film")]
+    assert around.distance[:2] == pytest.approx([np.sqrt(0.25**2 / 3), np.sqrt((1 / 3) ** 2 / 3)])
+    assert around.inside == 1.0
+    assert around.at_end == ("tread", "thickness")  # the best of a sum stands in the corner
+
+
+@pytest.fixture
+def solved(tmp_path):
+    """A study of the stand-in with curves, solved in this process."""
+    more = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
+    more += 'pareto = { fundamental_hz = "low", decoupling_hz = "high" }\n'
+    study = read_study(write_study(tmp_path, treads=4, thicknesses=6, more=more))
+    sampler = Sampler(study)
+    with open_store(study) as store:
+        store.add(run_case(study.recipe, k, sampler.values(k), "study_standin:evaluate") for k in range(len(sampler)))
+        store.add(
+            [Row(999, "failed", "no wall of 3 um", '{"tread": "1 mm", "thickness": "3 um", "behaviour": "well"}', None)]
+        )
+    return study
+
+
+def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
+    files = write_morning(morning(solved), tmp_path / "out")
+    text = files.markdown.read_text()
+    assert re.search(r"The best is case \d+: tread 1 mm, thickness 12 µm\.", text)
+    assert "no wall of 3 um" in text and "| 1 | " in text
+    for figure in files.figures:
+        assert figure.read_bytes()[:4] == b"\x89PNG" and f"]({figure.name})" in text
+        assert f'src="{figure.name}"' in files.page.read_text()
+    with open(tmp_path / "out" / "ranking.csv") as stream:
+        table = list(csv.DictReader(stream))
+    assert len(table) == 18 and table[0]["rank"] == "1"
+    assert [float(row["fundamental_hz"]) for row in table] == sorted(float(row["fundamental_hz"]) for row in table)
+    assert len(files.designs) == 5
+    best = tomllib.loads(files.designs[0].read_text())
+    assert best["plate"]["thickness"] == "12.0 um" and best["plate"]["steps"][0]["tread"] == "1.0 mm"
+    expected = solved.recipe.design_of(load_results(solved).written[morning(solved).best[0]])
+    assert best == {**expected, "name": best["name"]}
+    assert to_toml(best) in files.designs[0].read_text()
+
+
+def test_bands_of_curves_hold_the_curves(tmp_path):
+    text = '[study]\nbase = "base.toml"\n[vary.t]\nkey = "plate.thickness"\nnormal = { deviation = "4 %" }\n'
+    text += '[plan]\nhow = "sobol"\ncases = 64\n[want]\npoints = 300\n'
+    (tmp_path / "base.toml").write_text(BASE)
+    (tmp_path / "study.toml").write_text(text)
+    study = read_study(tmp_path / "study.toml")
+    sampler = Sampler(study)
+    with open_store(study) as store:
+        store.add(run_case(study.recipe, k, sampler.values(k), "study_standin:evaluate") for k in range(64))
+    found = morning(study)
+    (band,) = found.bands
+    low, middle, high = band.values
+    assert band.count == 64 and np.all(low <= middle) and np.all(middle <= high)
+    # far below resonance |S| = 1e-3/|1 + 0.02i| whatever the thickness
+    assert band.values[:, 0] == pytest.approx(np.full(3, 1e-3 / np.hypot(1, 0.02)), rel=0.02)
+    assert any(path.name == "scatter.png" for path in write_morning(found, tmp_path / "out").figures)
+
+
+def test_exports_hold_the_same_numbers(solved, tmp_path):
+    import pandas
+    import xarray
+
+    table = results_table(solved)
+    assert (
+        list(table["status"]).count("done") == 18
+        and table.loc[table["case"] == 999, "reason"].item() == "no wall of 3 um"
+    )
+    parquet = pandas.read_parquet(export_study(solved, tmp_path / "out.parquet"))
+    from_csv = pandas.read_csv(export_study(solved, tmp_path / "out.csv"))
+    for other in (parquet, from_csv):
+        assert other["fundamental_hz"].to_numpy() == pytest.approx(table["fundamental_hz"].to_numpy(), nan_ok=True)
+        assert other["thickness_si"].to_numpy() == pytest.approx(table["thickness_si"].to_numpy(), nan_ok=True)
+    with xarray.open_dataset(export_study(solved, tmp_path / "out.nc"), engine="h5netcdf") as data:
+        assert data["area_m2_real"].dims == ("case", "point") and data["fundamental_hz"].attrs["units"] == "Hz"
+        assert (
+            data["thickness"].values[0] == pytest.approx(12e-6) and data["thickness"].attrs["key"] == "plate.thickness"
+        )
+    whole = results_dataset(solved)
+    assert whole["area_m2"].dtype.kind == "c" and whole.sizes == {"case": 18, "point": 400}
+    assert np.isnan(whole["decoupling_hz"].values[0]) == (in_si(load_results(solved).written[0][0], "") <= 1e-3)
+    with pytest.raises(StudyError, match=r"its ending must say the format, one of .parquet .* received '.xls'"):
+        export_study(solved, tmp_path / "out.xls")
+
+
+def test_nothing_solved_is_said(tmp_path):
+    study = read_study(write_study(tmp_path))
+    open_store(study).close()
+    with pytest.raises(StudyError, match="no case has been solved yet, so there is nothing to rank"):
+        morning(study)
+    with pytest.raises(StudyError, match="no case has been solved yet, so there is nothing to export"):
+        export_study(study, tmp_path / "x.nc")
+    with pytest.raises(StudyError, match="belongs to a study with other contents"):
+        morning(replace(study, seed=5))

@@ -1,0 +1,133 @@
+"""What a running sweep shows: the bar, the log of the night, and the status from another terminal."""
+
+import io
+import json
+import re
+
+import pytest
+from rich.console import Console
+from study_standin import write_study
+
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.engine import run_study
+from diaphragm_fem.study.run.progress import Progress, show_duration
+from diaphragm_fem.study.run.running_totals import Tally, grouped_reasons, reason_group
+from diaphragm_fem.study.run.status import study_status
+from diaphragm_fem.study.run.store import Row, open_store
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
+WISH = """
+[morning]
+wish = [{ figure = "fundamental_hz", aim = "low" }]
+limits = { moving_mass_kg = { above = "30 mg" } }
+"""
+
+
+def row(number, status="done", reason=None, fundamental=100.0, mass=50e-6):
+    figures = json.dumps({"fundamental_hz": fundamental, "moving_mass_kg": mass}) if status == "done" else None
+    return Row(number, status, reason, "{}", b"", figures, None, None, 0.1)
+
+
+def test_reasons_that_differ_in_numbers_alone_count_together():
+    assert reason_group("step of 1.2 mm does not fit on 0.9e-3 m") == "step of … mm does not fit on … m"
+
+
+def test_numbers_that_all_reasons_share_stay_in_their_words():
+    kept = "the step leaves 0.2 mm of flank beyond it"
+    reasons = [
+        ("discarded", kept, 70),
+        ("discarded", kept, 8),
+        ("stopped", "stopped at the time limit of 30 s", 2),
+        ("failed", "tread of 1.2 mm is above 0.9 mm", 1),
+        ("failed", "tread of 1.3 mm is above 0.9 mm", 2),
+        ("failed", "2 of … walls", 1),
+        ("failed", "3 of … walls", 1),
+    ]
+    assert grouped_reasons(reasons) == {
+        ("discarded", kept): 78,
+        ("stopped", "stopped at the time limit of 30 s"): 2,
+        ("failed", "tread of … mm is above 0.9 mm"): 3,
+        ("failed", "… of … walls"): 2,
+    }
+
+
+def test_a_tally_groups_failures_and_keeps_the_best_inside_the_limits(tmp_path):
+    tally = Tally(read_study(write_study(tmp_path, more=WISH)))
+    tally.add(
+        [row(0, fundamental=90), row(1, fundamental=80, mass=1e-6), row(2, fundamental=85), row(3, fundamental=88)]
+    )
+    tally.add([row(4, "failed", "wall of 3 um"), row(5, "failed", "wall of 4 um"), row(6, "stopped", "time")])
+    assert tally.best == (2, (85,)) and tally.best_words == "case 2: fundamental_hz = 85"
+    assert tally.counts == {"done": 4, "failed": 2, "stopped": 1}
+    assert tally.reasons == {("failed", "wall of … um"): 2, ("stopped", "time"): 1}
+
+
+def test_a_sweep_with_bar_log_and_status(tmp_path):
+    study = read_study(write_study(tmp_path, treads=3, thicknesses=8, behaviours='["well", "refuse"]', more=WISH))
+    screen = io.StringIO()
+    console = Console(file=screen, width=110, force_terminal=True)
+    with Progress(study, log_file=tmp_path / "night.log", console=console) as watcher:
+        run_study(study, workers=1, watcher=watcher, evaluator="study_standin:evaluate")
+    shown = re.sub(r"\x1b\[[0-9;?]*[a-zA-Z]", "", screen.getvalue())
+    assert "study: 48 cases, 0 of them stored already, 1 workers" in shown
+    assert "48/48" in shown and "16 failed  the wall is too thick: … um" in shown
+    assert re.search(r"best so far  case \d+: fundamental_hz = ", shown)
+    log = (tmp_path / "night.log").read_text()
+    assert re.search(r"INFO complete: 48 cases, 48 of them new in .* 16 discarded, 16 done, 16 failed", log)
+    assert "failed 16 times: the wall is too thick: … um" in log
+    status = study_status(study)
+    assert (status.total, status.stored, status.writer, status.ending) == (48, 48, "", "complete")
+    assert status.failures["failed", "the wall is too thick: … um"] == 16
+    assert status.rate > 0 and status.seconds_left is None and 0 < status.bytes_per_case < 8192
+    # the thinnest plate inside the mass limit: 2.0 kg/m x thickness >= 30 mg leaves 15 um and more of 12 ... 50 um
+    assert re.match(r"case \d+: fundamental_hz = ", status.best)
+    thinnest = 12e-6 * (50 / 12) ** (2 / 7)
+    assert float(status.best.split()[4]) == pytest.approx(1e7 * thinnest + 1e4 * 1.25e-3, rel=1e-4)
+
+
+def test_quiet_shows_nothing(tmp_path, capsys):
+    study = read_study(write_study(tmp_path))
+    with Progress(study, quiet=True) as watcher:
+        watcher.note("a note")
+        watcher.rows([row(0)])
+    out = capsys.readouterr()
+    assert out.out == out.err == ""
+
+
+def test_status_of_a_running_and_a_killed_study(tmp_path):
+    study = read_study(write_study(tmp_path))
+    with pytest.raises(StudyError, match="there is no store of results; run the study first"):
+        study_status(study)
+    with open_store(study) as store:
+        assert study_status(study).ending == ""
+        store.begin_run(2)
+        store.add([row(k) for k in range(50)])
+        status = study_status(study)
+        assert re.match(r"process \d+ on ", status.writer) and status.ending == ""
+        assert status.seconds_left == pytest.approx(150 / status.rate)
+    assert study_status(study).ending == "killed"
+
+
+def test_durations_in_words():
+    assert [show_duration(s) for s in (45, 700, 11100)] == ["45 s", "12 min", "3 h 05 min"]
+
+
+def test_in_a_log_what_follows_the_progress_begins_a_line(tmp_path):
+    screen = io.StringIO()
+    study = read_study(write_study(tmp_path, more=WISH))
+
+    def say(figure, value):
+        return f"{figure} in words {value:g}"
+
+    with Progress(study, console=Console(file=screen, width=100), say=say) as watcher:
+        with open_store(study) as store:
+            store.begin_run(1)
+            watcher.begin(store.path, 200, {}, 1)
+        watcher.rows([row(0)])
+    assert screen.getvalue().endswith("best so far  case 0: fundamental_hz in words 100\n")

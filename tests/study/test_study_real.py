@@ -1,0 +1,108 @@
+"""Sweeps with the real solver: the shipped studies, and every setting of what is wanted."""
+
+import json
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.analysis.merit import FIGURES
+from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.design.read import load_design
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.study.morning import morning
+from diaphragm_fem.study.morning.best_files import write_best_designs
+from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
+from diaphragm_fem.study.run.curve_packing import unpack_curves
+from diaphragm_fem.study.run.engine import run_study
+from diaphragm_fem.study.run.store_reading import read_store
+
+STUDIES = Path(__file__).parents[2] / "studies"
+SHIPPED = ["step_position_by_tread", "film_by_thickness", "tolerance_of_stepped_v"]
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_a_shipped_study_solves_its_cases_by_day_and_grows_by_night(name):
+    day, night = read_study(STUDIES / f"{name}.toml"), read_study(STUDIES / f"{name}.toml", night=True)
+    sampler = Sampler(day)
+    assert len(Sampler(night)) > 100 * len(sampler) / 2
+    rows = [run_case(day.recipe, k, sampler.values(k), EVALUATOR) for k in (0, len(sampler) // 2, len(sampler) - 1)]
+    assert {row.status for row in rows} <= {"done", "discarded"}
+    assert any(row.status == "done" for row in rows)
+    day.check_figures(FIGURES)
+
+
+def small_study(folder, more):
+    text = f'[study]\nbase = "{STUDIES / "stepped_v.toml"}"\n[vary.tread]\nkey = "profile.outer.steps[0].tread"\n'
+    text += 'range = ["1.2 mm", "1.8 mm"]\ncount = 4\n[vary.film]\nkey = "wall.material"\n'
+    text += 'list = ["PEN film", "no such film"]\n'
+    (folder / "small.toml").write_text(text + more)
+    return read_study(folder / "small.toml")
+
+
+def test_a_sweep_from_file_to_morning_to_design_file(tmp_path):
+    study = small_study(tmp_path, '[morning]\nrank = "break_up_hz"\nbest = 2\n')
+    summary = run_study(study, workers=2)
+    assert summary.after == {"done": 4, "failed": 4}
+    with read_store(summary.store) as store:
+        reasons = {row["reason"] for row in store.rows("failed")}
+    (reason,) = reasons
+    assert "unknown material 'no such film'" in reason
+    found = morning(study)
+    best = write_best_designs(found, tmp_path / "best")
+    again = quick(load_design(best[0])).merit
+    case = found.best[0]
+    for name, value in again.figures().items():  # the very numbers that it won by
+        assert value == pytest.approx(found.results.figure(name)[case], rel=1e-9, nan_ok=True)
+    assert tomllib.loads(best[0].read_text())["name"].endswith(f"case {found.results.numbers[case]}")
+
+
+def test_what_is_wanted_is_stored_and_nothing_else(tmp_path):
+    more = '[want]\nfigures = ["break_up_hz", "decoupling_hz"]\ncurves = ["area", "zones", "force"]\nmodes = true\n'
+    more += 'orders = [0, 1]\npoints = 200\nup_to = "10 kHz"\n'
+    study = small_study(tmp_path, more)
+    row = run_case(study.recipe, 0, ("1.2 mm", "PEN film"), EVALUATOR)
+    design = load_design(STUDIES / "stepped_v.toml", {"profile.outer.steps.0.tread": "1.2 mm"})
+    figures = json.loads(row.figures)
+    assert set(figures) == {"break_up_hz", "decoupling_hz", "decoupling_hz:inner step", "decoupling_hz:outer step"}
+    curves = unpack_curves(row.curves)
+    zones = [name for name in curves if name.startswith("zone_area_m2:")]
+    whole = sum(curves[name] for name in zones)
+    assert "zone_area_m2:outer step" in zones and curves["area_m2"].shape == (200,)
+    assert whole == pytest.approx(curves["area_m2"], abs=2e-4 * float(np.abs(curves["area_m2"]).max()))  # rounded
+    expected = solve_modes(build_shell(design, up_to_hz=10e3).structure(1), 10e3).frequency_hz
+    assert curves["mode_hz:1"] == pytest.approx(expected, rel=2**-16)
+    assert len(curves["mode_hz:0"]) > 3 and len(curves["coil_force_n_per_m"]) == 200
+
+
+def test_a_figure_that_no_case_will_have_is_refused_before_the_night(tmp_path):
+    for more, key in [
+        ('[morning]\nrank = "break_up"\n', "morning.wish"),
+        ("[morning.limits]\nbreak_up = { above = 1 }\n", "morning.limits"),
+        ('[morning]\npareto = { break_up = "high", low_area_m2 = "high" }\n', "morning.pareto"),
+        ('[want]\nfigures = ["break_up"]\n', "want.figures"),
+    ]:
+        with pytest.raises(StudyError, match=f"key {key}: unknown figure 'break_up'; did you mean 'break_up_hz'"):
+            run_study(small_study(tmp_path, more))
+    with pytest.raises(StudyError, match=r"key want.curves.*received .*'area', 'zones' or 'force'"):
+        small_study(tmp_path, '[want]\ncurves = ["phase"]\n')
+
+
+def test_answers_do_not_depend_on_what_was_solved_before():
+    study = read_study(STUDIES / "step_position_by_tread.toml")
+    sampler = Sampler(study)
+    numbers = (40, 200, 300)
+    once = [run_case(study.recipe, k, sampler.values(k), EVALUATOR) for k in numbers]
+    again = [run_case(study.recipe, k, sampler.values(k), EVALUATOR) for k in reversed(numbers)][::-1]
+    assert [replace(row, seconds=None) for row in once] == [replace(row, seconds=None) for row in again]

@@ -1,0 +1,187 @@
+"""The store: small, whole after any cut, refusing what must not be mixed."""
+
+import shutil
+import sqlite3
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from study_standin import BASE, evaluate, write_study
+
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.case_row import run_case
+from diaphragm_fem.study.run.curve_packing import pack_curves, unpack_curves
+from diaphragm_fem.study.run.store import open_store
+from diaphragm_fem.study.run.store_reading import contents_digest, read_store
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
+EVALUATOR = "study_standin:evaluate"
+
+
+@pytest.fixture
+def study(tmp_path):
+    return read_study(write_study(tmp_path, treads=2, thicknesses=30))
+
+
+@pytest.fixture
+def rows(study):
+    sampler = Sampler(study)
+    return [run_case(study.recipe, k, sampler.values(k), EVALUATOR) for k in range(len(sampler))]
+
+
+def resonant_curves(points=400):
+    frequency = np.geomspace(20, 20e3, points)
+    rng = np.random.default_rng(3)
+    area = sum(
+        a / (1 - (frequency / f) ** 2 + 0.02j)
+        for a, f in zip(rng.normal(size=12), np.geomspace(200, 18e3, 12), strict=True)
+    )
+    return {"frequency_hz": frequency, "area_m2": 1e-3 * area}
+
+
+def test_curves_come_back_within_their_rounding():
+    curves = resonant_curves()
+    back = unpack_curves(pack_curves(curves))
+    assert back["frequency_hz"] == pytest.approx(curves["frequency_hz"], rel=2**-17)  # 17 significant bits kept
+    assert back["area_m2"].real == pytest.approx(curves["area_m2"].real, rel=2**-17)
+    assert back["area_m2"].imag == pytest.approx(curves["area_m2"].imag, rel=2**-17)
+
+
+def test_odd_numbers_and_shapes_come_back():
+    odd = {"x": np.array([[np.nan, np.inf, -np.inf], [0.0, -2.0, 1e-30]]), "none": np.empty(0), "whole": np.arange(3)}
+    back = unpack_curves(pack_curves(odd))
+    assert np.array_equal(back["x"][0], odd["x"][0], equal_nan=True) and back["x"].shape == (2, 3)
+    assert back["x"][1] == pytest.approx(odd["x"][1], rel=2**-17)
+    assert back["none"].shape == (0,) and list(back["whole"]) == [0, 1, 2]
+
+
+def test_a_case_with_a_curve_of_400_points_takes_less_than_8_kilobytes(study, rows, tmp_path):
+    done = [replace(row, curves=pack_curves(resonant_curves())) for row in rows if row.status == "done"]
+    with open_store(study, tmp_path / "full.sqlite") as store:
+        store.add(done)
+        store.add([replace(row, number=row.number + 1000) for row in done])
+    assert (tmp_path / "full.sqlite").stat().st_size / (2 * len(done)) < 8192
+
+
+def test_what_is_read_is_what_was_stored(study, rows):
+    with open_store(study) as store:
+        store.add(rows)
+        assert store.counts() == {"done": 30, "discarded": 30}
+        assert sorted(store.numbers()) == list(range(60))
+    with read_store(study.store_path) as store:
+        last = list(store.rows())[-1]
+        design = study.recipe.design_of(Sampler(study).values(59))
+        told = evaluate(design, study.recipe)
+        assert last["figures"] == pytest.approx(told.figures)
+        assert last["inputs"] == {"tread": "2.0 mm", "thickness": "50.0 um", "behaviour": "well"}
+        assert store.curves(59)["area_m2"] == pytest.approx(told.curves["area_m2"], rel=1e-5)
+        assert store.curves(0) == {}  # discarded
+        assert next(store.rows("discarded"))["reason"] == "the tread is wide enough"
+
+
+def test_a_figure_that_does_not_exist_stays_missing(study):
+    design = study.recipe.design_of(("0.8 mm", "20 um", "well"))
+    row = run_case(study.recipe, 0, ("0.8 mm", "20 um", "well"), EVALUATOR)
+    assert evaluate(design).figures["decoupling_hz"] is None
+    assert '"decoupling_hz":null' in row.figures
+
+
+@pytest.mark.parametrize("share", [0.0, 0.1, 0.35, 0.5, 0.77, 0.999])
+def test_after_a_power_cut_whole_transactions_are_there_and_the_study_goes_on(study, rows, tmp_path, share):
+    """The log cut short at any byte is what a power cut leaves: SQLite's checksums drop the torn end."""
+    store = open_store(study)
+    for begin in range(0, 60, 10):
+        store.add(rows[begin : begin + 10])
+    cut = tmp_path / "cut.sqlite"
+    shutil.copy(study.store_path, cut)
+    log = study.store_path.with_name(study.store_path.name + "-wal").read_bytes()
+    cut.with_name(cut.name + "-wal").write_bytes(log[: int(share * len(log))])
+    store.close()
+    whole = contents_digest(study.store_path)
+    with open_store(study, cut) as store:
+        numbers = sorted(store.numbers())
+        assert len(numbers) % 10 == 0 and numbers == list(range(len(numbers)))
+        assert len(numbers) < 60
+        store.add(row for row in rows if row.number not in numbers)
+    assert contents_digest(cut) == whole
+
+
+def test_a_full_disk_keeps_what_was_stored(study, rows):
+    with open_store(study) as store:
+        store.add(rows[30:35])
+        (pages,) = store._base.execute("PRAGMA page_count").fetchone()
+        store._base.execute(f"PRAGMA max_page_count = {pages + 1}")
+        with pytest.raises(
+            StudyError, match=r"cannot be written \(database or disk is full\). What was stored before is safe"
+        ):
+            store.add(rows[35:])
+        assert sorted(store.numbers()) == list(range(30, 35))
+        store._base.execute("PRAGMA max_page_count = 100000")
+        store.add(rows)
+        assert len(list(store.numbers())) == 60
+
+
+def test_one_writer_at_a_time(study):
+    with open_store(study), pytest.raises(StudyError, match=r"is being written by process .* since"):
+        open_store(study)
+    open_store(study).close()
+
+
+def test_a_store_of_another_study_or_version_or_format_is_refused(study, monkeypatch):
+    open_store(study).close()
+    with pytest.raises(
+        StudyError, match="was made for a study with other contents, and results of the two must not be mixed"
+    ):
+        open_store(replace(study, seed=study.seed + 1))
+    with monkeypatch.context() as patch:
+        patch.setattr("diaphragm_fem.study.run.store.__version__", "9.9")
+        with pytest.raises(StudyError, match=r"was made by version 0.* \(this is 9.9\)"):
+            open_store(study)
+    monkeypatch.setattr("diaphragm_fem.study.run.store.FORMAT", "99")
+    with pytest.raises(StudyError, match=r"was made in store format 1 \(this is 99\)"):
+        open_store(study)
+
+
+def test_what_is_no_store_is_refused(study, tmp_path):
+    with pytest.raises(StudyError, match="there is no store of results; run the study first"):
+        read_store(study.store_path)
+    study.folder.mkdir(parents=True)
+    study.store_path.write_text("not a database, but long enough to look like one" * 10)
+    with pytest.raises(StudyError, match="cannot be opened as a store of results"):
+        open_store(study)
+    with pytest.raises(StudyError, match="cannot be read as a store of results"):
+        read_store(study.store_path)
+    sqlite3.connect(tmp_path / "other.sqlite").execute("CREATE TABLE t (x)")
+    with pytest.raises(StudyError, match="cannot be read as a store of results"):
+        read_store(tmp_path / "other.sqlite")
+    with pytest.raises(StudyError, match="cannot be made there"):
+        open_store(study, tmp_path / "study.toml" / "x.sqlite")
+
+
+def test_failures_can_be_tried_again(study, rows):
+    failed = [replace(rows[40], status="failed", reason="x"), replace(rows[41], status="stopped", reason="y")]
+    with open_store(study) as store:
+        store.add([*failed, rows[42]])
+        assert list(store.reasons()) == [("failed", "x"), ("stopped", "y")]
+        assert store.forget_failures() == 2
+        assert list(store.numbers()) == [42]
+
+
+def test_fingerprints_follow_the_inputs_and_the_version(study, monkeypatch):
+    recipe = study.recipe
+    one, same, other = (recipe.fingerprint(recipe.design_of((t, "20 um", "well"))) for t in ("1 mm", "1 mm", "2 mm"))
+    assert one == same != other and len(one) == 16
+    assert replace(recipe, settings={"points": 3}).fingerprint(recipe.design_of(("1 mm", "20 um", "well"))) != one
+    monkeypatch.setattr("diaphragm_fem.study.plan.__version__", "9.9")
+    assert recipe.fingerprint(recipe.design_of(("1 mm", "20 um", "well"))) != one
+
+
+def test_the_base_design_of_the_stand_in_is_as_the_tests_think():
+    assert 'thickness = "25 um"' in BASE

@@ -1,0 +1,48 @@
+"""The best case so far is the one that the morning would rank first, at every moment and in any order of arrival."""
+
+import numpy as np
+import pytest
+from study_standin import write_study
+
+from diaphragm_fem.study.morning.ranking import rank
+from diaphragm_fem.study.morning.results import Results
+from diaphragm_fem.study.plan.study import Wish
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.running_totals import Contest
+
+WISHES = (Wish("a", "high", 2.0), Wish("b", "low"), Wish("c", 3.0, 0.5))
+
+
+@pytest.mark.parametrize("wishes", [WISHES, WISHES[:1], WISHES[1:2]])
+@pytest.mark.parametrize("levels", [3, 1000])  # few levels: many cases are as good as one another
+def test_the_leader_is_the_winner_of_the_ranking(wishes, levels, tmp_path):
+    rng = np.random.default_rng(levels)
+    study = read_study(write_study(tmp_path))
+    table = {name: rng.integers(0, levels, 120) * 6.0 / levels for name in "abc"}
+    for values in table.values():
+        values[rng.random(120) < 0.1] = np.nan
+    order = rng.permutation(120)
+    contest = Contest(wishes)
+    for count, number in enumerate(order, start=1):
+        contest.enter(int(number), {n: None if np.isnan(v[number]) else v[number] for n, v in table.items()})
+        if count % 7 == 0:
+            seen = np.sort(order[:count])
+            figures = {name: values[seen] for name, values in table.items()}
+            results = Results(study, tmp_path, seen, [()] * count, (), figures, {}, ())
+            ranking = rank(results, wishes)
+            best = np.isclose(ranking.score, ranking.score[0], rtol=1e-12)
+            assert contest.leader[0] in seen[ranking.order[best]]
+            if best.sum() == 1 or len(wishes) == 1:
+                assert contest.leader[0] == seen[ranking.order[0]]
+
+
+def test_the_leader_brings_its_values_and_nobody_leads_at_first():
+    contest = Contest(WISHES)
+    assert contest.leader is None
+    contest.enter(7, {"a": 1.0, "b": None})
+    assert contest.leader == (7, (1.0, None, None))
+    contest.enter(3, {"a": 1.0, "b": None})  # as good, and earlier in the plan
+    contest.enter(9, {"a": 1.0})
+    assert contest.leader == (3, (1.0, None, None))
+    contest.enter(8, {"a": 1.0, "b": 2.0, "c": 3.0})
+    assert contest.leader == (8, (1.0, 2.0, 3.0))

@@ -1,0 +1,76 @@
+"""Cases that share a meridian: answered from one assembly, the same in any order, and as the full model answers
+them.
+"""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.design.read import load_design
+from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run import case_answer as evaluator
+from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
+from diaphragm_fem.study.run.curve_packing import unpack_curves
+from diaphragm_fem.study.run.shared_meridian import Shelf, frame_of, wall_choices
+
+STUDIES = Path(__file__).parents[2] / "studies"
+
+
+@pytest.fixture(scope="module")
+def study():
+    return read_study(STUDIES / "film_by_thickness.toml")
+
+
+def answers(recipe, sampler, numbers):
+    evaluator._shelf = None
+    rows = {k: run_case(recipe, k, sampler.values(k), EVALUATOR) for k in numbers}
+    return {k: (row.status, row.figures, row.curves) for k, row in rows.items()}
+
+
+def test_a_case_answers_the_same_to_the_last_bit_in_any_order(study):
+    sampler = Sampler(study)
+    numbers = [7, 100, 101, 250, 359]
+    assert answers(study.recipe, sampler, numbers) == answers(study.recipe, sampler, numbers[::-1])
+    assert answers(study.recipe, sampler, [250])[250] == answers(study.recipe, sampler, [101, 250])[250]
+
+
+def test_the_shared_assembly_meets_the_full_model(study):
+    sampler = Sampler(study)
+    numbers = [7, 100, 215, 340]
+    alone = replace(study.recipe, alike=1)  # nothing to share: every case by itself
+    shared, single = answers(study.recipe, sampler, numbers), answers(alone, sampler, numbers)
+    for k in numbers:
+        assert shared[k][0] == single[k][0] == "done"
+        figures, expected = json.loads(shared[k][1]), json.loads(single[k][1])
+        for name, value in expected.items():  # meshes differ a little: the shared one serves the thinnest wall
+            assert figures[name] == (pytest.approx(value, rel=2e-3) if value is not None else None)
+        curves, plain = unpack_curves(shared[k][2]), unpack_curves(single[k][2])
+        quiet = curves["frequency_hz"] < 0.5 * expected["break_up_hz"]
+        there = np.interp(curves["frequency_hz"], plain["frequency_hz"], np.abs(plain["area_m2"]))
+        assert np.abs(curves["area_m2"])[quiet] == pytest.approx(there[quiet], rel=5e-3)
+
+
+def test_the_shelf_is_really_used_and_only_where_it_pays(study):
+    data = study.recipe.design_of(Sampler(study).values(100))
+    design = load_design(
+        STUDIES / "straight_v.toml", {"profile.bottom_radius": "0.4 mm", "profile.corner_radius": "0.4 mm"}
+    )
+    assert Shelf(study.recipe).quick(data, design) is not None
+    assert Shelf(replace(study.recipe, alike=1)).quick(data, design) is None
+
+
+def test_walls_are_told_apart_from_shapes():
+    base = load_design(
+        STUDIES / "straight_v.toml", {"profile.corner_radius": "0.4 mm", "profile.bottom_radius": "0.4 mm"}
+    )
+    same = {"profile.corner_radius": "0.4 mm", "profile.bottom_radius": "0.4 mm"}
+    thicker = load_design(STUDIES / "straight_v.toml", {**same, "wall.thickness": "60 um"})
+    wider = load_design(STUDIES / "straight_v.toml", {**same, "profile.outer.width": "5 mm"})
+    assert frame_of(base) == frame_of(thicker) != frame_of(wider)
+    walls = wall_choices(base, thicker)
+    assert walls["outer driven zone"].scale == pytest.approx(1.2)
+    assert walls["outer surround"].scale == 1.0
