@@ -179,7 +179,7 @@ def test_fingerprints_follow_the_inputs_and_the_version(study, monkeypatch):
     one, same, other = (recipe.fingerprint(recipe.design_of((t, "20 um", "well"))) for t in ("1 mm", "1 mm", "2 mm"))
     assert one == same != other and len(one) == 16
     assert replace(recipe, settings={"points": 3}).fingerprint(recipe.design_of(("1 mm", "20 um", "well"))) != one
-    monkeypatch.setattr("diaphragm_fem.study.plan.__version__", "9.9")
+    monkeypatch.setattr("diaphragm_fem.study.plan.study.__version__", "9.9")
     assert recipe.fingerprint(recipe.design_of(("1 mm", "20 um", "well"))) != one
 
 
