@@ -1,0 +1,75 @@
+"""The lowest mode that bends the driven zones: what the trade means by break-up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.zone_figures import NearMiss, driven_zones
+from diaphragm_fem.design.zone import Role, Zone
+
+Array = NDArray[np.float64]
+ModesUpTo = Callable[[float], Modes]
+
+HALF = 0.5  # of the strain energy: the driven zones bend
+NEAR_HALF = 0.1
+REACH = (1, 2, 4)  # multiples of the range up to which it is sought
+
+
+@dataclass(frozen=True)
+class BreakUpMode:
+    """The lowest m = 0 mode, coil free, in which driven zones, former and winding hold half the strain energy.
+
+    frequency_hz: None where there is none up to sought_hz; shares: strain share of every zone that holds some, the
+    largest first; bending: their sum over driven zones, former and winding; near_misses: modes whose sum is 0.4 to
+    0.6, up to and including this one.
+    """
+
+    frequency_hz: float | None
+    shares: Mapping[str, float]
+    bending: float | None
+    near_misses: tuple[NearMiss, ...]
+    sought_hz: float
+    reason: str = ""
+
+
+def find_break_up_mode(modes_up_to: ModesUpTo, up_to_hz: float, fundamental_hz: float | None) -> BreakUpMode:
+    """Seek the break-up mode above the fundamental, up to four times the range `up_to_hz`.
+
+    modes_up_to(hz) gives the m = 0 modes, rigid motions left out; it is asked again only where the range holds none.
+    """
+    for times in REACH:
+        modes = modes_up_to(times * up_to_hz)
+        hold = bending_zones(modes.zones)
+        bending = modes.strain_share[:, hold].sum(axis=1)
+        above = modes.frequency_hz > (fundamental_hz or 0.0) * (1 + 1e-6)
+        found = np.flatnonzero(above & (bending >= HALF))
+        limit = int(found[0]) + 1 if len(found) else len(modes)
+        near = tuple(
+            NearMiss(_name(modes, k, hold), float(modes.frequency_hz[k]), float(bending[k]))
+            for k in range(limit)
+            if above[k] and abs(bending[k] - HALF) <= NEAR_HALF
+        )
+        if len(found):
+            k = int(found[0])
+            order = np.argsort(-modes.strain_share[k])
+            shares = {
+                modes.zones[z].name: float(modes.strain_share[k, z]) for z in order if modes.strain_share[k, z] > 5e-3
+            }
+            return BreakUpMode(float(modes.frequency_hz[k]), shares, float(bending[k]), near, times * up_to_hz)
+    sought = REACH[-1] * up_to_hz
+    return BreakUpMode(None, {}, None, near, sought, f"above {sought / 1e3:.0f} kHz")
+
+
+def bending_zones(zones: tuple[Zone, ...]) -> list[int]:
+    """Indices of the driven zones, the former and the winding."""
+    return sorted({*driven_zones(zones), *(k for k, zone in enumerate(zones) if zone.role is Role.COIL)})
+
+
+def _name(modes: Modes, index: int, hold: list[int]) -> str:
+    """The zone among those that holds most."""
+    return modes.zones[max(hold, key=lambda z: float(modes.strain_share[index, z]))].name
