@@ -24,6 +24,7 @@ from diaphragm_fem.analysis.response_bands import (
     Extreme,
     Shelves,
     even_band,
+    extreme_near,
     extremes_of,
     lower_bound,
     shelf_band,
@@ -301,4 +302,4 @@ def _peak_of_mode(
         reasons["break_up_peak_db"] = "the break-up mode lies above the range"
         return
     index = int(near[np.argmax(level[near])])
-    values["break_up_peak_db"] = reading.vertex(evened.level, index, level)[1] - shelves.louder
+    values["break_up_peak_db"] = extreme_near(reading, evened.level, level, index, 1.0)[1] - shelves.louder

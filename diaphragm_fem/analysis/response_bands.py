@@ -115,12 +115,21 @@ def extremes_of(
         places = places[np.argsort(-sign * level[first + places], kind="stable")] + first
         extremes = []
         for rank, k in enumerate(places):
-            hz, db = (
-                reading.vertex(measure, int(k), level) if rank == 0 else (float(reading.frequency[k]), float(level[k]))
-            )
+            hz, db = float(reading.frequency[k]), float(level[k])
+            if rank == 0:
+                hz, db = extreme_near(reading, measure, level, int(k), sign)
             extremes.append(Extreme(hz, db, db - shelf, *_makers(reading, int(k))))
         found.append(tuple(extremes))
     return found[0], found[1]
+
+
+def extreme_near(reading: Reading, measure: Measure, level: Array, index: int, sign: float) -> tuple[float, float]:
+    """Frequency in Hz and level in dB of the peak (sign 1) or hole (-1) about a scan point.
+
+    About a zero the square of the size is a parabola, about a pole its reciprocal: more so than the level.
+    """
+    hz, found = reading.vertex(lambda curve: 10 ** (-sign * measure(curve) / 10), index, 10 ** (-sign * level / 10))
+    return hz, -sign * 10 * float(np.log10(found))
 
 
 def _makers(reading: Reading, index: int) -> tuple[str, str | None]:
@@ -170,10 +179,11 @@ def shelf_band(
     if shelves.second is not None and decoupling is not None and handed_over is not None:
         apart = abs(shelves.second - shelves.first) > SHELVES_APART_DB
         between = (np.inf, -np.inf) if apart else (shelves.quieter - inside, shelves.louder + inside)
+        earlier, later = sorted((decoupling, handed_over))  # a flank with much loss may be quiet before it lets go
         regions = [
-            (begin, decoupling, *one),
-            (decoupling, handed_over, *between),
-            (handed_over, reading.top, shelves.second - inside, shelves.second + inside),
+            (begin, earlier, *one),
+            (earlier, later, *between),
+            (later, reading.top, shelves.second - inside, shelves.second + inside),
         ]
     runs: list[list[_Border]] = []
     for start, end, low, high in regions:

@@ -110,10 +110,10 @@ def departure_of(reading: Reading, index: int) -> Departure:
             begin = (start, first)
             break
         worst = first + int(np.argmax(beyond[first : last + 1]))
-        too_short.append(NearMiss(name, float(f[worst]), float(levels[worst])))
+        too_short.append(NearMiss(name, *reading.vertex(level, worst, levels)))
     limit = len(f) if begin is None else begin[1]
     near = [
-        NearMiss(name, float(f[k]), float(levels[k]))
+        NearMiss(name, *reading.vertex(level, int(k), levels))
         for k in local_maxima(np.abs(levels[:limit]))
         if -0.5 <= beyond[k] <= 0
     ]
@@ -180,7 +180,7 @@ def _decoupling(reading: Reading, index: int) -> tuple[float | None, tuple[NearM
     falls = np.flatnonzero((share[:-1] > 0) & (share[1:] <= 0))
     limit = int(falls[0]) + 1 if len(falls) else len(share)
     near = tuple(
-        NearMiss(name, float(reading.frequency[k]), float(share[k]))
+        NearMiss(name, *reading.vertex(in_phase, int(k), share))
         for k in local_maxima(-share[:limit])
         if 0 < share[k] < NEARLY_ZERO
     )
@@ -210,7 +210,7 @@ def _quiet_from(reading: Reading, index: int, limit: float) -> tuple[float | Non
 def _maxima(reading: Reading, index: int, begin: float, limit: float) -> list[NearMiss]:
     f, size = reading.frequency, share_of(index)(reading.scan)
     return [
-        NearMiss(reading.scan.zones[index].name, float(f[k]), float(size[k]))
+        NearMiss(reading.scan.zones[index].name, *reading.vertex(share_of(index), int(k), size))
         for k in local_maxima(size)
         if begin < f[k] < limit
     ]
