@@ -17,7 +17,8 @@ ModesUpTo = Callable[[float], Modes]
 
 HALF = 0.5  # of the strain energy: the driven zones bend
 NEAR_HALF = 0.1
-REACH = (1, 2, 4)  # multiples of the range up to which it is sought
+REACH = (1, 2, 4)  # multiples of the range up to which it is sought, one after another
+SOUGHT = REACH[-1]
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ def find_break_up_mode(modes_up_to: ModesUpTo, up_to_hz: float, fundamental_hz: 
                 modes.zones[z].name: float(modes.strain_share[k, z]) for z in order if modes.strain_share[k, z] > 5e-3
             }
             return BreakUpMode(float(modes.frequency_hz[k]), shares, float(bending[k]), near, times * up_to_hz)
-    sought = REACH[-1] * up_to_hz
+    sought = SOUGHT * up_to_hz
     return BreakUpMode(None, {}, None, near, sought, f"above {sought / 1e3:.0f} kHz")
 
 

@@ -30,6 +30,7 @@ from diaphragm_fem.analysis.response_bands import (
     shelf_band,
     shelves_of,
 )
+from diaphragm_fem.analysis.smooth_measures import smooth_measures
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.analysis.zone_figures import (
     LEAST_AREA,
@@ -88,7 +89,8 @@ class Figures:
     """Every figure of one design and what it was read from; figures in SI units, dB and octaves.
 
     values: each name of DEFINITIONS -> value or None; reasons: why, for those that are None. steps, departures,
-    break_up_mode, shelves, peaks and holes, even_band and shelf_band hold the particulars and the near misses.
+    break_up_mode, shelves, peaks and holes, even_band and shelf_band hold the particulars and the near misses; measures
+    the smooth measures of the bands that were named.
     static_at_hz: the frequency whose storage modulus the static answers take, None where moduli do not vary. notes say
     what a reader must know, such as a plateau that is not reached.
     """
@@ -106,6 +108,7 @@ class Figures:
     evened: EvenedResponse | None
     bottom_hz: float
     top_hz: float
+    measures: Mapping[str, float]
     static_at_hz: float | None = None
     notes: tuple[str, ...] = ()
 
@@ -115,21 +118,23 @@ class Figures:
             raise AttributeError(name)
         return self.values[name]
 
-    def figures(self) -> dict[str, float | None]:
-        """Flat table: name with unit -> value, those of single steps and zones as 'decoupling_hz:outer step'."""
+    def table(self) -> dict[str, float | None]:
+        """Flat table: name with unit -> value, those of single steps and zones as 'decoupling_hz:outer step', smooth
+        measures as 'mean_level_db:NAME OF BAND' and 'share_rms:NAME OF BAND, ZONE'.
+        """
         flat = dict(self.values)
         for step in self.steps:
             flat[f"decoupling_hz:{step.name}"] = step.decoupling_hz
             flat[f"handed_over_hz:{step.name}"] = step.handed_over_hz
         for departure in self.departures:
             flat[f"departure_hz:{departure.zone}"] = departure.departure_hz
-        return flat
+        return flat | dict(self.measures)
 
     def reason(self, name: str) -> str:
         """Why a figure is None, "" where it is not."""
         stem, _, part = name.partition(":")
         if not part:
-            return self.reasons.get(name, "")
+            return self.reasons.get(name, "") if self.values.get(name) is None else ""
         for step in self.steps:
             if step.name == part:
                 return step.decoupling_reason if stem == "decoupling_hz" else step.handed_over_reason
@@ -151,6 +156,7 @@ def figures_of(
     fundamental_hz: float | None,
     *,
     even_db: float = EVEN_DB,
+    bands: Mapping[str, tuple[float, float]] | None = None,
     static_at_hz: float | None = None,
 ) -> Figures:
     """All figures of one driven design.
@@ -158,7 +164,7 @@ def figures_of(
     static, volume and scan.low are its static answers; scan a curve with coil force that resolves every peak and dip,
     frequencies rising over the range; respond(f) the same curve anywhere; modes_up_to(hz) its m = 0 modes, coil free,
     rigid motions left out (asked beyond the range only where that holds no break-up mode); even_db the total of the
-    even band. AnalysisError for a scan without force.
+    even band; bands are named bands in Hz for the smooth measures. AnalysisError for a scan without force.
     """
     reading = Reading(scan, respond)
     low = abs(float(scan.low.sum()))
@@ -226,16 +232,21 @@ def figures_of(
             notes.append("the response does not reach its plateau in the range: low area over moving mass stays 0 dB")
         end = min(reading.top, (mode.frequency_hz or np.inf) / BELOW_BREAK_UP)
         peaks, holes = extremes_of(reading, evened.level, level, begin, end, shelves)
-        even = even_band(reading, evened.level, level, begin, even_db)
+        even = even_band(reading, evened.level, level, begin, shelves, even_db)
         shelf = shelf_band(reading, evened.level, level, begin, shelves, decoupling, handed_over)
         _tell_levels(values, reasons, shelves, peaks, holes, even, shelf)
         _peak_of_mode(reading, evened, level, mode, shelves, values, reasons)
     for name, value in values.items():
         if value is None:
             reasons.setdefault(name, "")
+    measures = {
+        ", ".join((f"{measure}:{band}", *zone)): value
+        for band, ends in (bands or {}).items()
+        for (measure, *zone), value in smooth_measures(reading, evened, ends).items()
+    }
     return Figures(
         values, reasons, steps, departures, mode, shelves, peaks, holes, even, shelf, evened, reading.bottom,
-        reading.top, static_at_hz, tuple(notes),
+        reading.top, measures, static_at_hz, tuple(notes),
     )  # fmt: skip
 
 

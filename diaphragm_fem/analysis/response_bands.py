@@ -33,19 +33,6 @@ PROMINENCE_DB = 0.5
 
 
 @dataclass(frozen=True)
-class Band:
-    """A band in Hz; at_least: it touches an end of the range and may go on beyond."""
-
-    from_hz: float
-    to_hz: float
-    at_least: bool
-
-    @property
-    def octaves(self) -> float:
-        return log2(self.to_hz / self.from_hz)
-
-
-@dataclass(frozen=True)
 class Extreme:
     """A peak or hole: frequency in Hz, level in dB against the plateau and against its shelf, and the zones that make
     it: the one that adds most to the whole and, where one works against it, the one that takes most away.
@@ -56,6 +43,24 @@ class Extreme:
     against_shelf_db: float
     with_zone: str
     against_zone: str | None
+
+
+@dataclass(frozen=True)
+class Band:
+    """A band in Hz.
+
+    at_least: it touches an end of the range and may go on beyond; ended_by: the peak or hole into which the response
+    leaves it at its upper end, None where the range ends first.
+    """
+
+    from_hz: float
+    to_hz: float
+    at_least: bool
+    ended_by: Extreme | None = None
+
+    @property
+    def octaves(self) -> float:
+        return log2(self.to_hz / self.from_hz)
 
 
 @dataclass(frozen=True)
@@ -140,7 +145,9 @@ def _makers(reading: Reading, index: int) -> tuple[str, str | None]:
     return scan.zones[most].name, scan.zones[least].name if share[least] < 0 else None
 
 
-def even_band(reading: Reading, measure: Measure, level: Array, begin: float, total_db: float = EVEN_DB) -> Band | None:
+def even_band(
+    reading: Reading, measure: Measure, level: Array, begin: float, shelves: Shelves, total_db: float = EVEN_DB
+) -> Band | None:
     """Widest band above `begin` in Hz within a total of `total_db`; None where the range ends below."""
     first = int(np.searchsorted(reading.frequency, begin))
     frequency = np.concatenate(([begin], reading.frequency[first:]))
@@ -160,7 +167,7 @@ def even_band(reading: Reading, measure: Measure, level: Array, begin: float, to
         from_hz = _refined(reading, measure, level, _Border(from_hz, first + left - 2, *scale))
     if right < len(value) - 1:
         to_hz = _refined(reading, measure, level, _Border(to_hz, first + right - 1, *scale))
-    return Band(from_hz, to_hz, _touches(reading, from_hz, to_hz, begin))
+    return _band(reading, measure, level, begin, shelves, from_hz, to_hz)
 
 
 def shelf_band(
@@ -199,7 +206,7 @@ def shelf_band(
     from_hz, to_hz = (
         _refined(reading, measure, level, border) for border in max(runs, key=lambda run: run[1].hz / run[0].hz)
     )
-    return Band(from_hz, to_hz, _touches(reading, from_hz, to_hz, begin)) if to_hz > from_hz else None
+    return _band(reading, measure, level, begin, shelves, from_hz, to_hz) if to_hz > from_hz else None
 
 
 class _Border(NamedTuple):
@@ -241,9 +248,22 @@ def _outside(level: Array, low: float, high: float) -> Array:
     return np.abs(level - (low + high) / 2) - (high - low) / 2
 
 
-def _touches(reading: Reading, from_hz: float, to_hz: float, begin: float) -> bool:
-    """Whether a band reaches the top of the range, or its bottom where that is not the limit set by the fundamental."""
-    return to_hz >= reading.top or (from_hz <= reading.bottom and begin <= reading.bottom)
+def _band(
+    reading: Reading, measure: Measure, level: Array, begin: float, shelves: Shelves, from_hz: float, to_hz: float
+) -> Band:
+    """A band with what ends it. It touches the range at the top, and at the bottom where no fundamental bounds it."""
+    touches = to_hz >= reading.top or (from_hz <= reading.bottom and begin <= reading.bottom)
+    first = int(np.searchsorted(reading.frequency, to_hz, side="right"))
+    ended_by = None
+    if 0 < first < len(level):
+        sign = 1.0 if level[first] > level[first - 1] else -1.0
+        turns = np.flatnonzero(sign * np.diff(level[first:]) < 0)
+        if len(turns):
+            k = first + int(turns[0])
+            hz, db = extreme_near(reading, measure, level, k, sign)
+            shelf = shelves.louder if sign > 0 else shelves.quieter
+            ended_by = Extreme(hz, db, db - shelf, *_makers(reading, k))
+    return Band(from_hz, to_hz, touches, ended_by)
 
 
 def _read(reading: Reading, values: Array, hz: float) -> float:

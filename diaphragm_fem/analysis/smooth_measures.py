@@ -2,12 +2,12 @@
 
 A threshold jumps where a curve's extreme crosses it; an integral over the curve does not. Over a band, evenly in
 log f (L the evened response in dB, q the share of a zone):
-    departure_db_octaves:ZONE    integral of min(max(|20 lg|q/q(0)|| - 3 dB, 0), 20 dB), times octaves; driven zones
+    departure_db_octaves, ZONE   integral of min(max(|20 lg|q/q(0)|| - 3 dB, 0), 20 dB), times octaves; driven zones
     ripple_rms_db                rms of L about its own straight line in log f
     slope_db_per_octave          the slope of that line
     mean_level_db                mean of 20 lg |A_e|, A_e in m2/kg: louder per newton is higher
-    share_rms:ZONE               rms |q|; zones beyond a step
-    in_phase_share:ZONE          mean Re q; zones beyond a step. Over a third of an octave about a wanted decoupling
+    share_rms, ZONE              rms |q|; zones beyond a step
+    in_phase_share, ZONE         mean Re q; zones beyond a step. Over a third of an octave about a wanted decoupling
                                  frequency it is zero where the step lets go there
 Definitions of this project.
 """
@@ -27,6 +27,8 @@ from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import AnalysisError
 
 Array = NDArray[np.float64]
+
+Measures = dict[tuple[str, ...], float]
 
 CLIPPED_AT_DB = 20.0
 MEASURES: Mapping[str, str] = {
@@ -48,9 +50,10 @@ def third_octave(about_hz: float) -> tuple[float, float]:
     return about_hz / 2 ** (1 / 6), about_hz * 2 ** (1 / 6)
 
 
-def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple[float, float]) -> dict[str, float]:
-    """Every measure of one band in Hz, by name; those of the level are left out where there is none (no low area).
+def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple[float, float]) -> Measures:
+    """Every measure of one band in Hz, by its name and, where it is of one zone, the zone's.
 
+    Those of the level are left out where there is none, for want of a low area.
     Integrals run by the trapezoidal rule over the points of the scan, which resolve every peak, and the band's ends.
     Raises AnalysisError for a band that is empty or leaves the range.
     """
@@ -62,25 +65,25 @@ def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple
         )
     inside = _inside(reading.frequency, begin, end)
     scan = reading.scan
-    found: dict[str, float] = {}
+    found: Measures = {}
     for k in driven_zones(scan.zones):
         if scan.low[k]:
             away = np.abs(decibels(np.abs(inside.values(scan.zone[k]) / scan.low[k])))
             beyond = np.clip(away - DEPARTURE_DB, 0, CLIPPED_AT_DB)
-            found[f"departure_db_octaves:{scan.zones[k].name}"] = inside.mean(beyond) * inside.octaves
+            found["departure_db_octaves", scan.zones[k].name] = inside.mean(beyond) * inside.octaves
     if evened is not None:
         level = decibels(np.abs(inside.values(evened.of(scan))))
         middle = inside.place - inside.mean(inside.place)
         slope = inside.mean(level * middle) / inside.mean(middle**2)
         mean = inside.mean(level)
-        found["ripple_rms_db"] = float(np.sqrt(inside.mean((level - mean - slope * middle) ** 2)))
-        found["slope_db_per_octave"] = slope
-        found["mean_level_db"] = mean
+        found["ripple_rms_db",] = float(np.sqrt(inside.mean((level - mean - slope * middle) ** 2)))
+        found["slope_db_per_octave",] = slope
+        found["mean_level_db",] = mean
     for k, zone in enumerate(scan.zones):
         if zone.role is Role.BEYOND and scan.zone_area[k]:
             share = inside.values(scan.zone[k]) / scan.zone_area[k]
-            found[f"share_rms:{zone.name}"] = float(np.sqrt(inside.mean(np.abs(share) ** 2)))
-            found[f"in_phase_share:{zone.name}"] = inside.mean(share.real)
+            found["share_rms", zone.name] = float(np.sqrt(inside.mean(np.abs(share) ** 2)))
+            found["in_phase_share", zone.name] = inside.mean(share.real)
     return found
 
 

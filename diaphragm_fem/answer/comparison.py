@@ -23,7 +23,6 @@ Complex = NDArray[np.complex128]
 
 HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])
 LEAST_LOSS = 1e-5  # so that a lossless resonance is still sampled beside its top
-AREA_PER_MASS = "area_per_mass_m2_per_kg"
 
 _ELASTIC = frozenset({"youngs_modulus", "poisson_ratio"})
 _ALL = frozenset(QUANTITIES)
@@ -32,7 +31,9 @@ RESTS_ON: Mapping[str, frozenset[str]] = {
     "stiffness_n_per_m": _ELASTIC,
     "moving_mass_kg": frozenset({"density"}),
     "low_area_m2": frozenset(),
-    AREA_PER_MASS: frozenset({"density"}),
+    "area_per_mass_m2_per_kg": frozenset({"density"}),
+    "held_volume_m3": _ELASTIC,
+    "free_volume_m3": _ELASTIC,
 }
 """Which numbers of the materials a figure rests on; figures not named here rest on all of them.
 
@@ -43,7 +44,7 @@ weakly to be marked.
 
 @dataclass(frozen=True)
 class FigureRow:
-    """One figure of merit of D designs, SI units, None where a design has none and `reasons` say why.
+    """One figure of D designs, SI units, None where a design has none and `reasons` say why.
 
     doubtful[d]: the figure rests on a number of design d's materials that nothing published stands behind.
     """
@@ -214,10 +215,7 @@ def _evaluate(one: NamedDesign, **settings: object) -> Evaluation:
 def _rows(evaluations: Sequence[Evaluation], baseline: int) -> tuple[FigureRow, ...]:
     tables: list[dict[str, float | None]] = []
     for e in evaluations:
-        table = dict(e.merit.figures()) if e.merit else {}
-        if e.merit:
-            table[AREA_PER_MASS] = e.merit.low_area_m2 / e.merit.moving_mass_kg
-        tables.append(table)
+        tables.append({} if e.figures is None else e.figures.table())
     names = list(dict.fromkeys(name for table in tables for name in table))
     names.sort(key=lambda name: ":" in name)  # the figures of single steps after those of whole designs
     doubtful = [_doubtful_quantities(e.design) for e in evaluations]
@@ -232,14 +230,7 @@ def _rows(evaluations: Sequence[Evaluation], baseline: int) -> tuple[FigureRow, 
 
 
 def _reason(e: Evaluation, name: str) -> str:
-    if e.merit is None:
-        return "nothing drives the design"
-    figure, _, step = name.partition(":")
-    if step:
-        if step not in [one.name for one in e.merit.steps]:
-            return f"the design has no {step}"
-        return f"never happens below {e.up_to_hz:.0f} Hz"
-    return e.merit.reasons.get(figure, "")
+    return "nothing drives the design" if e.figures is None else e.figures.reason(name)
 
 
 def _doubtful_quantities(design: Design) -> frozenset[str]:

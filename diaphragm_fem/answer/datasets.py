@@ -1,15 +1,15 @@
-"""Answers with named axes and units, for use from Python: `solve_modes`, `solve_area`, `figures_of_merit`."""
+"""Answers with named axes and units, for use from Python: `solve_modes`, `solve_area`, `solve_figures`."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from diaphragm_fem.analysis.area import AreaCurve
 from diaphragm_fem.analysis.area import solve_area as area_of_structure
-from diaphragm_fem.analysis.merit import Merit
+from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.modes import solve_modes as modes_of_structure
 from diaphragm_fem.answer.one_thread import one_thread
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.model.solid import SolidModel
 
 ModelName = Literal["shell", "solid"]
+LOWEST_HZ = 20.0  # where curves and figures begin
 
 
 def build_structure(design: Design, order: int = 0, *, model: ModelName = "shell", up_to_hz: float = 20e3) -> Structure:
@@ -63,11 +64,13 @@ def solve_area(
 
 
 @one_thread
-def figures_of_merit(design: Design, *, up_to_hz: float = 20e3) -> Merit:
-    """Figures of merit of a driven design from the shell model."""
-    from diaphragm_fem.answer.quick import quick
+def solve_figures(
+    design: Design, *, up_to_hz: float = 20e3, bands: Mapping[str, tuple[float, float]] | None = None
+) -> Figures:
+    """Figures of a driven design from the shell model, and the smooth measures of named bands in Hz."""
+    from diaphragm_fem.answer.quick import quick_figures
 
-    return quick(design, up_to_hz=up_to_hz).merit
+    return quick_figures(_builder(design, "shell", up_to_hz).structure(0), up_to_hz, LOWEST_HZ, bands)
 
 
 def modes_dataset(found: Sequence[Modes], model: str) -> xarray.Dataset:

@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.area import AreaCurve
-from diaphragm_fem.analysis.merit import Merit, figures_of_merit
-from diaphragm_fem.analysis.modes import Modes, first_resonance
+from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.static import Static, solve_static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, Converged, converge
 from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.quick import quick_figures
 from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinion
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -23,12 +24,14 @@ from diaphragm_fem.model.structure import Structure
 ORDERS = range(5)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Evaluation:
     """Everything found out about one design.
 
     modes and frequency_error go by circumferential order; frequency_error holds relative estimates, mode by mode.
-    area, static and merit are None for a part without a drive. warnings are for the user, each with its numbers.
+    figures are the believed ones: the solid's where it differs from the shell by more than 2 %, else the shell's, which
+    shell_figures are always. area, static and figures are None for a part without a drive.
+    warnings are for the user, each with its numbers.
     """
 
     design: Design
@@ -39,12 +42,17 @@ class Evaluation:
     area: AreaCurve | None
     area_error: float | None
     static: Static | None
-    merit: Merit | None
+    figures: Figures | None
+    shell_figures: Figures | None
     second_opinion: SecondOpinion | None
     warnings: tuple[str, ...]
     up_to_hz: float
     tolerance: float
     refinement: int
+
+    def __repr__(self) -> str:
+        counted = ", ".join(f"m = {m}: {len(modes)}" for m, modes in self.modes.items())
+        return f"<Evaluation of '{self.design.name}' up to {self.up_to_hz:.0f} Hz; modes of {counted}>"
 
 
 @one_thread
@@ -62,22 +70,24 @@ def evaluate(
 
     up_to_hz and from_hz bound the modes and the area curve; `points` is the size of the curve; `tolerance` is
     relative, on every frequency (ten times it, relative to the low area, on the area curve). The second opinion
-    solves the first modes and the figures of merit again as a solid.
+    solves the first modes and the figures again as a solid.
     """
     orders = sorted(set(orders))
     found: Converged = converge(design, orders, up_to_hz, from_hz, points, tolerance)
-    static = merit = None
-    if found.scan is not None and found.pairs is not None:
+    static = figures = None
+    if found.area is not None:
         structure = found.structures[0]
         static = solve_static(structure)
-        coil = (structure.pickup @ found.pairs.vectors) ** 2
-        merit = figures_of_merit(static, found.scan, first_resonance(found.pairs.squares, coil, structure.rigid_modes))
+        figures = quick_figures(structure, up_to_hz, from_hz)
     opinion: SecondOpinion | None = None
     remarks: tuple[str, ...] = ()
     if second_opinion:
         opinion, remarks = ask_second_opinion(
-            design, found.structures, found.modes, merit, up_to_hz=up_to_hz, from_hz=from_hz
+            design, found.structures, found.modes, figures, up_to_hz=up_to_hz, from_hz=from_hz
         )
+    believed = figures
+    if opinion is not None and opinion.figures is not None and opinion.differing:
+        believed = opinion.figures
     warnings = (*design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
     return Evaluation(
         design,
@@ -88,7 +98,8 @@ def evaluate(
         found.area,
         found.area_error,
         static,
-        merit,
+        believed,
+        figures,
         opinion,
         warnings,
         up_to_hz,

@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.answer.comparison import AREA_PER_MASS, Comparison
+from diaphragm_fem.analysis.break_up_mode import SOUGHT
+from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
@@ -18,7 +19,10 @@ from diaphragm_fem.report.comparison_words import design_names, show_difference,
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, one, show_bound, show_hz
 
-MAIN_FIGURES = ("fundamental_hz", "break_up_hz", "moving_mass_kg", "low_area_m2", AREA_PER_MASS)
+MAIN_FIGURES = (
+    "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
+    "low_area_m2", "area_per_mass_m2_per_kg",
+)  # fmt: skip
 MOST_TRACKS = 12  # of each order on the page; the file has all
 
 
@@ -31,7 +35,7 @@ def write_comparison(comparison: Comparison, folder: str | Path, *, pdf: bool = 
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     makers = {
-        "figures_of_merit": (merit_figure, "Figures of merit, with differences to the baseline"),
+        "figures": (merit_figure, "Figures, with differences to the baseline"),
         "area_and_response": (curves_figure, "Effective area and volume velocity per newton"),
         "profiles": (profiles_figure, "Profiles laid over each other"),
         "modes_followed": (modes_figure, "Axisymmetric modes followed through the designs"),
@@ -46,7 +50,7 @@ def write_comparison(comparison: Comparison, folder: str | Path, *, pdf: bool = 
         if pdf:
             paths.append(save_sheet(sheet, folder / f"{name}.pdf"))
         pictures.append(Picture(f"{name}.png", words))
-    paths.append(write_csv(folder / "figures_of_merit.csv", *figure_cells(comparison)))
+    paths.append(write_csv(folder / "figures.csv", *figure_cells(comparison)))
     paths.append(write_csv(folder / "modes_followed.csv", *mode_cells(comparison)))
     paths.append(write_csv(folder / "area_and_response.csv", *curve_cells(comparison)))
     title = " against ".join(design_names(comparison)) if len(comparison.designs) == 2 else "Designs side by side"
@@ -57,7 +61,7 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
     """The page as blocks: in words, the table, the sheets, the modes, and how far to trust it."""
     blocks: list[Block] = [Words(line) for line in comparison_verdict(comparison)]
     if comparison.rows:
-        blocks += [Heading("Figures of merit"), figure_table(comparison)]
+        blocks += [Heading("Figures"), figure_table(comparison)]
         missing = missing_table(comparison)
         if missing.rows:
             blocks += [Heading("Figures that do not exist", 3), missing]
@@ -89,7 +93,7 @@ def comparison_verdict(comparison: Comparison) -> list[str]:
         for row in comparison.rows:
             if row.name in MAIN_FIGURES and (words := show_difference(row, d)):
                 changes.append(f"{naming(row.name).words} {words}")
-        text = ", ".join(changes) if changes else "no figure of merit to compare"
+        text = ", ".join(changes) if changes else "no figure to compare"
         lines.append(f"{name} against {names[comparison.baseline]}: {text}. {_places(comparison, d)}".strip())
     return lines
 
@@ -211,19 +215,19 @@ def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False) ->
 
 
 def wall_grid_blocks(grid: WallGrid) -> list[Block]:
-    """The page of a grid: each material's thickness for the highest break-up, the sheets, and how far to trust it."""
+    """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
     names = [
         name
-        for name in ("break_up_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", AREA_PER_MASS)
+        for name in ("break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg")
         if name in grid.figures
     ]
     rows = []
     for i, material in enumerate(grid.materials):
-        best = _best_thickness(grid.figures["break_up_hz"][i])
+        best = _best_thickness(grid.figures["break_up_mode_hz"][i])
         mark = MARK if doubtful_numbers(material) else ""
         values = [naming(name).text(float(grid.figures[name][i, best]), 3) for name in names]
-        if np.isnan(grid.figures["break_up_hz"][i, best]):
-            values[0] = f"above {naming('break_up_hz').text(grid.up_to_hz, 3)}"
+        if np.isnan(grid.figures["break_up_mode_hz"][i, best]):
+            values[0] = f"above {naming('break_up_mode_hz').text(SOUGHT * grid.up_to_hz, 3)}"
         rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
     own = [naming(name).text(_known(grid.as_drawn.get(name)), 3) for name in names]
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
@@ -231,15 +235,16 @@ def wall_grid_blocks(grid: WallGrid) -> list[Block]:
     errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
     blocks: list[Block] = [
         Words(f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."),
-        Heading("Each material at the thickness of its highest break-up"),
+        Heading("Each material at the thickness of its highest break-up mode"),
         Table(["material", "thickness", *(naming(name).words for name in names)], rows),
-        Picture("walls_trade_off.png", "Break-up, or where none is met the resonance, against moving mass"),
+        Picture("walls_trade_off.png", "Break-up mode, or where none is in reach the resonance, against moving mass"),
         Picture("walls_maps.png", "Figures by material and thickness"),
         Heading("How far to trust it"),
         Words(
             f"All {len(grid.materials) * len(grid.thickness)} walls come from one assembly on a common reduced basis. "
             f"Solved again with the full model, {len(grid.checked)} cells spread over the grid differ by at most: "
-            f"{errors}. Break-up is a threshold, so it may jump where a peak just reaches 3 dB."
+            f"{errors}. The break-up mode is the first that holds half its strain in the driven zones, so it may jump "
+            "from one mode to the next where that share passes a half."
         ),
     ]
     doubts = [line for material in grid.materials for line in doubtful_numbers(material)]
@@ -256,7 +261,7 @@ def wall_grid_blocks(grid: WallGrid) -> list[Block]:
 
 
 def _best_thickness(break_up: NDArray[np.float64]) -> int:
-    """Place of the highest break-up; of the thinnest wall whose break-up lies above the top frequency (nan), if any."""
+    """Place of the highest break-up mode; of the thinnest wall whose mode lies beyond reach (nan), if any."""
     unmet = np.flatnonzero(np.isnan(break_up))
     return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))
 

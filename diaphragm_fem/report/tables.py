@@ -13,18 +13,18 @@ from rich.text import Text
 from diaphragm_fem.answer.evaluate import Evaluation
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
+from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.summary import (
     MODE_HEADINGS,
     OPINION_HEADINGS,
     caution,
     cautions,
     doubts,
-    figure_lines,
     mode_line,
     opinion_lines,
     trust,
-    verdict,
 )
+from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import name_materials, one, pieces_of, show_area, show_hz, show_share, show_thickness
 
 FIRST_MODES = 6  # of each order, where not all are asked for
@@ -55,11 +55,11 @@ def verdict_text(evaluation: Evaluation) -> Group:
 
 
 def figures_table(evaluation: Evaluation) -> Group | None:
-    """Figures of merit; None for a design without a drive."""
-    if evaluation.merit is None:
+    """Every figure; None for a design without a drive."""
+    if evaluation.figures is None:
         return None
-    rows = [(name, value, Text(why, style=QUIET)) for name, value, why in figure_lines(evaluation.merit)]
-    return plain_table("Figures of merit", ("figure", "value", ""), rows, right=(1,))
+    rows = [(name, value, Text(why, style=QUIET)) for name, value, why in figure_lines(evaluation.figures)]
+    return plain_table("Figures", ("figure", "value", ""), rows, right=(1,))
 
 
 def modes_table(evaluation: Evaluation, most: int | None = FIRST_MODES) -> Group:

@@ -18,7 +18,7 @@ from diaphragm_fem.study.plan.study import Study, Wish
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.store_reading import read_store
 
-USUAL_FIGURES = ("usable_octaves", "break_up_hz", "low_area_m2", "fundamental_hz")
+USUAL_FIGURES = ("even_band_octaves", "break_up_mode_hz", "low_area_m2", "fundamental_hz")
 MOST_FIGURES = 4
 
 

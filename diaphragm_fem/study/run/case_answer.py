@@ -1,4 +1,4 @@
-"""The answers a sweep wants of one design file's data: figures of merit and curves, nothing kept that is not asked
+"""The answers a sweep wants of one design file's data: figures and curves, nothing kept that is not asked
 for.
 """
 
@@ -39,7 +39,7 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     if settings["modes"]:
         for order in settings["orders"]:
             curves[f"mode_hz:{order}"] = result.mode_hz if order == 0 else _modes(design, order, up_to_hz)
-    return CaseResult(result.merit.figures(), curves, design_cautions(design, up_to_hz))
+    return CaseResult(result.figures.table(), curves, design_cautions(design, up_to_hz))
 
 
 def _curves(result: QuickResult, wanted: list[str]) -> dict[str, NDArray]:

@@ -77,8 +77,8 @@ class Shelf:
         if walls is None:
             return False
         points = int(self.recipe.settings["points"])
-        exact = quick(design, up_to_hz=up_to_hz, points=points).merit.figures()
-        found = family.quick(walls, points=points).merit.figures()
+        exact = quick(design, up_to_hz=up_to_hz, points=points).figures.table()
+        found = family.quick(walls, points=points).figures.table()
         for name, value in exact.items():
             other = found[name]
             if (value is None) != (other is None):
