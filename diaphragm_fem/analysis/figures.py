@@ -118,6 +118,19 @@ class Figures:
             raise AttributeError(name)
         return self.values[name]
 
+    @property
+    def low_area_m2(self) -> float:
+        """Never absent, as the stiffness and the moving mass."""
+        return float(self.values["low_area_m2"] or 0.0)
+
+    @property
+    def moving_mass_kg(self) -> float:
+        return float(self.values["moving_mass_kg"] or 0.0)
+
+    @property
+    def stiffness_n_per_m(self) -> float:
+        return float(self.values["stiffness_n_per_m"] or 0.0)
+
     def table(self) -> dict[str, float | None]:
         """Flat table: name with unit -> value, those of single steps and zones as 'decoupling_hz:outer step', smooth
         measures as 'mean_level_db:NAME OF BAND' and 'share_rms:NAME OF BAND, ZONE'.

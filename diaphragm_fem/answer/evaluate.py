@@ -17,6 +17,7 @@ from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, Converged, con
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick_figures
 from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinion
+from diaphragm_fem.answer.sensitivities import Sensitivities
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.structure import Structure
@@ -31,7 +32,8 @@ class Evaluation:
     modes and frequency_error go by circumferential order; frequency_error holds relative estimates, mode by mode.
     figures are the believed ones: the solid's where it differs from the shell by more than 2 %, else the shell's, which
     shell_figures are always. area, static and figures are None for a part without a drive.
-    warnings are for the user, each with its numbers.
+    warnings are for the user, each with its numbers. sensitivities are None until asked for: they need the design's
+    file.
     """
 
     design: Design
@@ -49,6 +51,7 @@ class Evaluation:
     up_to_hz: float
     tolerance: float
     refinement: int
+    sensitivities: Sensitivities | None = None
 
     def __repr__(self) -> str:
         counted = ", ".join(f"m = {m}: {len(modes)}" for m, modes in self.modes.items())

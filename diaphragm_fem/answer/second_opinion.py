@@ -25,7 +25,7 @@ MODES = 5  # of each
 REACH = 1.3  # of the last of them: how far up a mode of the same shape is looked for
 AGREE_WITHIN = 0.005  # of a frequency of a mode
 FIGURES_AGREE_WITHIN = 0.02  # of a figure
-LEVELS_AGREE_WITHIN = 0.5  # dB
+LEVELS_AGREE_WITHIN = 1.0  # dB, of a shelf, a peak or a hole
 BANDS_AGREE_WITHIN = 0.03  # octaves: 2 % of the frequency at an end
 
 
@@ -146,7 +146,7 @@ def _mode_remarks(opinion: SecondOpinion) -> list[str]:
 
 
 def differing(shell: Figures, solid: Figures) -> dict[str, tuple[float | None, float | None]]:
-    """Figures (name -> shell's, solid's) that differ by more than 2 %, half a decibel or 0.03 octaves, or that only one
+    """Figures (name -> shell's, solid's) that differ by more than 2 %, a decibel or 0.03 octaves, or that only one
     of the two has.
     """
     found = {}

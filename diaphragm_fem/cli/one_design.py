@@ -57,6 +57,7 @@ def examine(
     no_second_opinion: NoOpinion = False,
     pdf: Annotated[bool, typer.Option("--pdf", help="Write the summary page as PDF too.")] = False,
     as_json: AsJson = False,
+    everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
     quiet: Quiet = False,
 ) -> None:
     """The whole job for one design: verdict, modes, area curve, figures and files in one folder."""
@@ -67,6 +68,11 @@ def examine(
     check_out_folder(folder)
     with working(quiet or as_json) as tell:
         file, found = _evaluate(design, change, up_to, orders, tolerance, not no_second_opinion, tell)
+        if found.area is not None:
+            tell("changing one thing after another")
+            from diaphragm_fem.answer.sensitivities import sensitivities
+
+            found = replace(found, sensitivities=sensitivities(file, up_to_hz=found.up_to_hz))
         from diaphragm_fem.report.folder import write_folder
 
         files = (*write_folder(found, folder, pdf=pdf, tell=tell), _keep_design(file, design, change, folder))
@@ -75,11 +81,16 @@ def examine(
     elif not quiet:
         from diaphragm_fem.report import tables
 
-        _print(
-            tables.verdict_text(found), tables.figures_table(found), tables.modes_table(found, 4),
-            tables.opinion_table(found), tables.zones_table(found.design, found), tables.doubts_text(found.design),
-        )  # fmt: skip
-        say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        if everything:
+            _print(
+                tables.verdict_text(found), tables.figures_table(found), tables.changes_table(found),
+                tables.modes_table(found, None), tables.opinion_table(found), tables.zones_table(found.design, found),
+                tables.doubts_text(found.design),
+            )  # fmt: skip
+            say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        else:
+            _print(tables.brief(found, console().width))
+            say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
 
 
 def _keep_design(file: DesignFile, path: Path, change: list[str] | None, folder: Path) -> Path:

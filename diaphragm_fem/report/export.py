@@ -52,6 +52,8 @@ MEANING = {
     "solid_mode": "number of the solid's mode of the same shape; empty where none is alike",
     "solid_hz": "frequency by the solid model in Hz",
     "likeness": "modal assurance criterion of the two shapes, 1 for the same",
+    "change": "change of a figure, in its own unit, per +10 % of the key",
+    "taken_at": "relative step taken: 0.1, or -0.1 (turned about) where the design refuses more",
     "by_shell": "the same figures by the shell model",
     "by_solid": "the same figures by the solid model",
     "difference": "shell over solid, less one",
@@ -181,12 +183,27 @@ def material_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     return {name: [getattr(row, name) for row in rows] for name in names}
 
 
+def sensitivity_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+    """A row per thickness, length and modulus: what +10 % of it changes in every figure; empty where not asked for."""
+    found = evaluation.sensitivities
+    if found is None:
+        return {}
+    columns: dict[str, list[Any]] = {
+        "key": [row.lever.key for row in found.rows],
+        "value_si": [row.lever.value for row in found.rows],
+        "taken_at": [row.taken_at for row in found.rows],
+        "why_not": [row.reason for row in found.rows],
+    }
+    return columns | {f"change:{name}": [row.change.get(name) for row in found.rows] for name in found.base}
+
+
 TABLES: Mapping[str, Callable[[Evaluation], dict[str, list[Any]]]] = {
     "figures": figure_columns,
     "modes": mode_columns,
     "area": area_columns,
     "second_opinion": opinion_columns,
     "zones": zone_columns,
+    "what_to_change": sensitivity_columns,
     "materials": material_columns,
 }
 

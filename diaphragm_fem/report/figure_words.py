@@ -6,8 +6,10 @@ from collections.abc import Callable, Sequence
 
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.zone_figures import NearMiss
+from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import NONE, show_db, show_hz
+from diaphragm_fem.report.words import NONE, digits, show_db, show_hz
 
 HEADLINES = (
     "fundamental_hz", "moving_mass_kg", "stiffness_n_per_m", "low_area_m2", "held_volume_m3", "decoupling_hz",
@@ -79,3 +81,31 @@ def near_words(figures: Figures, name: str) -> str:
 def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
     told = ", ".join(f"{show_hz(miss.frequency_hz)} ({words(miss)})" for miss in near[:3])
     return f"nearly at {told}" if told else ""
+
+
+def change_words(row: Sensitivity, figure: str) -> str:
+    """ "−1010 Hz", "+0.57 octaves": what a tenth more of a lever does to a figure; "" where it cannot be told."""
+    change = row.change.get(figure)
+    if change is None:
+        return ""
+    name = naming(figure)
+    size = digits(abs(change) / name.factor, 2)
+    return f"{'−' if change < 0 else '+'}{size} {name.unit}".strip()
+
+
+CHANGED_FIGURES = (
+    "fundamental_hz", "low_area_m2", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz",
+    "even_band_octaves", "shelf_band_octaves", "highest_peak_db", "deepest_hole_db",
+)  # fmt: skip
+
+
+def change_lines(evaluation: Evaluation) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Headings and rows of the table "change per +10 %"; figures that the design has none of are left out."""
+    found = evaluation.sensitivities
+    if found is None:
+        return (), []
+    shown = [name for name in CHANGED_FIGURES if found.base.get(name) is not None]
+    if not any(name.startswith("decoupling") for name in shown):
+        shown = [name for name in shown if not name.startswith("shelf")]
+    rows = [(row.lever.key, *(change_words(row, name) or "–" for name in shown)) for row in found.rows]
+    return ("per +10 % of", *(naming(name).words for name in shown)), rows

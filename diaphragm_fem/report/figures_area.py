@@ -110,7 +110,7 @@ def draw_magnitude(axes: Axes, area: AreaCurve, figures: Figures) -> None:
     )
     if figures.high_area_m2 is not None and figures.handed_over_hz is not None:
         end = figures.departure_hz or area.frequency_hz[-1]
-        axes.plot([figures.handed_over_hz, end], [1e4 * figures.high_area_m2] * 2, color=LEVEL, lw=1.6, zorder=4)
+        axes.plot([figures.handed_over_hz, end], 2 * [1e4 * figures.high_area_m2], color=LEVEL, lw=1.6, zorder=4)
     axes.set_yscale("log")
     highest = size.max() if area.absolute is None else max(size.max(), 1e4 * float(area.absolute.max()))
     axes.set_ylim(max(size.min() * 0.8, highest / 3000), highest * 1.3)

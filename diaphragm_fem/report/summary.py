@@ -11,7 +11,7 @@ from diaphragm_fem.answer.evaluate import Evaluation
 from diaphragm_fem.answer.second_opinion import AGREE_WITHIN, SecondOpinion
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
-from diaphragm_fem.report.figure_words import figure_lines
+from diaphragm_fem.report.figure_words import change_lines, figure_lines
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import (
     digits,
@@ -136,6 +136,9 @@ def markdown(evaluation: Evaluation) -> str:
     if figures is not None:
         parts.append("## Figures")
         parts.append(_table(("figure", "value", "why not, or near misses"), figure_lines(figures)))
+    head, changes = change_lines(evaluation)
+    if changes:
+        parts += ["## What to change: the shell's figures per +10 %", _table(head, changes)]
     parts.append("## Modes")
     parts.append(_table(MODE_HEADINGS, _mode_lines(evaluation)))
     if evaluation.second_opinion is not None:

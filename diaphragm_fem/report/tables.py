@@ -13,7 +13,7 @@ from rich.text import Text
 from diaphragm_fem.answer.evaluate import Evaluation
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
-from diaphragm_fem.report.figure_words import figure_lines
+from diaphragm_fem.report.figure_words import change_lines, figure_lines
 from diaphragm_fem.report.summary import (
     MODE_HEADINGS,
     OPINION_HEADINGS,
@@ -27,6 +27,7 @@ from diaphragm_fem.report.summary import (
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import name_materials, one, pieces_of, show_area, show_hz, show_share, show_thickness
 
+BRIEF_WARNINGS = 2
 FIRST_MODES = 6  # of each order, where not all are asked for
 QUIET = "bright_black"
 LOUD = "bold"
@@ -60,6 +61,37 @@ def figures_table(evaluation: Evaluation) -> Group | None:
         return None
     rows = [(name, value, Text(why, style=QUIET)) for name, value, why in figure_lines(evaluation.figures)]
     return plain_table("Figures", ("figure", "value", ""), rows, right=(1,))
+
+
+def brief(evaluation: Evaluation, width: int) -> Group:
+    """What a designer reads first, at most some twenty lines: verdict, headlines in two columns, warnings."""
+    parts: list[Any] = [Text(evaluation.design.name, style=LOUD), Text(verdict(evaluation))]
+    if evaluation.figures is not None:
+        lines = [(name, value) for name, value, _ in figure_lines(evaluation.figures, all_of_them=False)]
+        half = (len(lines) + 1) // 2
+        left, right = lines[:half], [*lines[half:], ("", "")][:half]
+        rows = [(*one, "  ", *other) for one, other in zip(left, right, strict=True)]
+        parts += [Text(""), plain_table(None, ("figure", "value", "", "figure", "value"), rows, right=(1, 4))]
+    told = [f"Warning: {words}" for words in evaluation.warnings] + [
+        f"Caution, {words}" for words in cautions(evaluation)
+    ]
+    parts += [Text(_cut(words, width), style=ALARM) for words in told[:BRIEF_WARNINGS]]
+    if len(told) > BRIEF_WARNINGS:
+        parts.append(Text(f"{len(told) - BRIEF_WARNINGS} more: --all, or summary.md", style=QUIET))
+    return Group(*parts)
+
+
+def _cut(words: str, width: int) -> str:
+    """At most two lines of a terminal."""
+    return words if len(words) <= 2 * width else words[: 2 * width - 2].rsplit(" ", 1)[0] + " …"
+
+
+def changes_table(evaluation: Evaluation) -> Group | None:
+    """Change of each figure per +10 % of every thickness, length and modulus; None where it was not asked for."""
+    head, rows = change_lines(evaluation)
+    if not rows:
+        return None
+    return plain_table("What to change: the shell's figures per +10 %", head, rows, right=range(1, len(head)))
 
 
 def modes_table(evaluation: Evaluation, most: int | None = FIRST_MODES) -> Group:

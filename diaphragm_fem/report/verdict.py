@@ -7,18 +7,17 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from diaphragm_fem.analysis.figures import Figures
-from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.response_bands import Band, Extreme
 from diaphragm_fem.answer.evaluate import Evaluation
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.zone import Role
+from diaphragm_fem.report.figure_words import change_words
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import digits, join_words, show_area, show_band, show_db, show_hz, show_mass
+from diaphragm_fem.report.words import digits, join_words, show_area, show_band, show_db, show_hz
 
 OCTAVES_WANTED = 4.0  # common practice, no source
 SMOOTH_WITHIN_DB = 1.0  # of its shelf: a peak or hole smaller than this is not worth a sentence
 ALSO_NAMED = 0.3  # of a mode's strain: the second zone is named beside the first
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
-NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode within a sixth of an octave
 
 REMEDIES = {
     Role.COIL: "shorten the bare former or take a stiffer one",
@@ -37,7 +36,7 @@ def verdict(evaluation: Evaluation) -> str:
         return _undriven(evaluation)
     sentences = (
         _piston(figures), _follows(figures), _steps(figures), _smooth(figures), _bands(figures), _break_up(figures),
-        _change(evaluation, figures), _rocking(evaluation, figures), _believed(evaluation),
+        _limit(evaluation, figures), _levers(evaluation, figures), _rocking(evaluation, figures), _believed(evaluation),
     )  # fmt: skip
     return " ".join(sentence for sentence in sentences if sentence)
 
@@ -53,11 +52,8 @@ def _undriven(evaluation: Evaluation) -> str:
 def _piston(figures: Figures) -> str:
     area = show_area(figures.low_area_m2)
     if figures.fundamental_hz is None:
-        return f"No fundamental resonance: {figures.reason('fundamental_hz')}. At rest it sweeps {area}."
-    return (
-        f"It resonates at {show_hz(figures.fundamental_hz)}, {show_mass(figures.moving_mass_kg)} on "
-        f"{digits((figures.stiffness_n_per_m or 0) / 1e3)} N/mm, and sweeps {area} at rest."
-    )
+        return f"No fundamental resonance: {figures.reason('fundamental_hz')}; {area} at rest."
+    return f"Fundamental resonance {show_hz(figures.fundamental_hz)}, {area} at rest."
 
 
 def _follows(figures: Figures) -> str:
@@ -66,23 +62,18 @@ def _follows(figures: Figures) -> str:
     if not followed:
         return f"{_capital(figures.reason('departure_hz'))}."
     names = [one.zone for one in followed]
-    whom = f"the {names[0]} follows" if len(names) == 1 else f"{_all_of(names)} follow"
+    whom = f"The {names[0]} follows" if len(names) == 1 else f"{_all_of(names)} follow"
     first = figures.first_to_leave
     if first is None:
-        return f"{_capital(whom)} the coil within 3 dB up to {show_hz(figures.top_hz)}, the end of the range."
-    text = f"Up to {show_hz(first.departure_hz)} {whom} the coil within 3 dB"
+        return f"{whom} the coil within 3 dB up to the end of the range, {show_hz(figures.top_hz)}."
+    text = f"{whom} the coil within 3 dB up to {show_hz(first.departure_hz)}"
     if len(names) > 1:
-        later = [one for one in followed if one is not first]
-        told = ", ".join(
-            f"the {one.zone} {f'at {show_hz(one.departure_hz)}' if one.departure_hz else 'not in the range'}"
-            for one in later
-        )
-        text += f"; the {first.zone} leaves first, {told}"
+        text += f"; the {first.zone} leaves first"
     return text + "."
 
 
 def _all_of(names: Sequence[str]) -> str:
-    return "both driven zones" if len(names) == 2 else f"all {len(names)} driven zones"
+    return "Both driven zones" if len(names) == 2 else f"All {len(names)} driven zones"
 
 
 def _steps(figures: Figures) -> str:
@@ -104,10 +95,7 @@ def _steps(figures: Figures) -> str:
     text += f"from {show_hz(figures.handed_over_hz)} the motion is handed over"
     if figures.high_area_m2 is None:
         return f"{text}, right where it leaves the coil."
-    return (
-        f"{text}: {show_area(figures.high_area_m2)}, {show_db(figures.area_ratio_db)} of the area at rest, within "
-        f"{digits(figures.ripple_db or 0.0, 2)} dB."
-    )
+    return f"{text}, to {show_area(figures.high_area_m2)} within {digits(figures.ripple_db or 0.0, 2)} dB."
 
 
 def _smooth(figures: Figures) -> str:
@@ -120,61 +108,69 @@ def _smooth(figures: Figures) -> str:
         told.append(f"{show_db(hole.against_shelf_db)} at {show_hz(hole.frequency_hz)}, {_made_by(hole)}")
     if not told:
         return ""
-    against = "its shelf" if figures.shelf_2_db is None else "its shelves"
-    return f"The output per newton is not smooth against {against}: {'; '.join(told)}."
+    shelf = "shelf" if figures.shelf_2_db is None else "shelves"
+    return f"Output per newton against its {shelf}: {'; '.join(told)}."
 
 
 def _made_by(extreme: Extreme) -> str:
     if extreme.against_zone is None:
-        return f"most of it by the {extreme.with_zone}"
+        return f"mostly from the {extreme.with_zone}"
     return f"where the {extreme.against_zone} works against the {extreme.with_zone}"
 
 
 def _bands(figures: Figures) -> str:
     if figures.even_band is None:
-        return ""
+        return f"No even band: {figures.reason('even_band_octaves')}."
     text = f"Even within 6 dB: {show_band(figures.even_band)}"
-    judged = figures.even_band
-    if figures.steps:
-        judged = figures.shelf_band or figures.even_band
-        if figures.shelf_band is not None:
-            text += f"; on its shelves within 3 dB: {show_band(figures.shelf_band)}"
-    enough = "at least" if judged.octaves >= OCTAVES_WANTED else "fewer than"
-    return f"{text}, {enough} the four octaves that common practice asks of one diaphragm."
+    if figures.steps and figures.shelf_band is not None:
+        text += f"; within 3 dB of its shelves: {show_band(figures.shelf_band)}"
+    enough = "at least" if (_judged(figures) or figures.even_band).octaves >= OCTAVES_WANTED else "fewer than"
+    return f"{text}; {enough} the four that common practice asks of one diaphragm."
+
+
+def _judged(figures: Figures) -> Band | None:
+    """The band that a design is judged by: that of its shelves where it has steps."""
+    return figures.shelf_band if figures.steps and figures.shelf_band is not None else figures.even_band
 
 
 def _break_up(figures: Figures) -> str:
     mode = figures.break_up_mode
     if mode.frequency_hz is None:
-        return f"The first break-up mode lies {mode.reason}."
+        return f"First break-up mode {mode.reason}."
     return f"First break-up mode {show_hz(mode.frequency_hz)}, {_strain_words(mode.shares)}."
 
 
 def _strain_words(shares: Mapping[str, float]) -> str:
-    """ "82 % of its bending in the dome and 30 % in the former"."""
+    """ "82 % of its strain in the dome and 30 % in the former"."""
     held = list(shares.items())
     told = [held[0], *(pair for pair in held[1:2] if pair[1] >= ALSO_NAMED)]
-    return join_words([f"{100 * share:.0f} % of its strain in the {zone}" for zone, share in told])
+    (zone, share), *others = told
+    more = [f"{100 * other:.0f} % in the {name}" for name, other in others]
+    return join_words([f"{100 * share:.0f} % of its strain in the {zone}", *more])
 
 
-def _change(evaluation: Evaluation, figures: Figures) -> str:
-    """What ends the band that the design is judged by, and where the strain of that motion sits."""
-    band = figures.shelf_band if figures.steps and figures.shelf_band else figures.even_band
-    modes = evaluation.modes.get(0)
+def _limit(evaluation: Evaluation, figures: Figures) -> str:
+    """What ends the band that the design is judged by, where the strain of that motion sits, and what that asks for."""
+    band, modes = _judged(figures), evaluation.modes.get(0)
     if band is None or band.ended_by is None or modes is None or not len(modes):
         return ""
-    ended = band.ended_by
-    what = f"the {'peak' if ended.level_db > _level_inside(figures, band) else 'hole'} at {show_hz(ended.frequency_hz)}"
-    index = _mode_behind(modes, ended, figures, band)
+    ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
+    # behind a peak stands the nearest mode; behind a hole the last one below it, whose zone by then works against
+    if upward:
+        index = int(np.argmin(np.abs(np.log(modes.frequency_hz / ended.frequency_hz))))
+    else:
+        index = max(int(np.searchsorted(modes.frequency_hz, ended.frequency_hz)) - 1, 0)
     leading = int(np.argmax(modes.strain_share[index]))
-    zone, share = modes.zones[leading], float(modes.strain_share[index, leading])
-    mode_hz = float(modes.frequency_hz[index])
-    of = "the break-up mode" if mode_hz == figures.break_up_mode.frequency_hz else f"the mode at {show_hz(mode_hz)}"
-    return f"Its band ends in {what}: {of} has {100 * share:.0f} % of its strain in the {zone.name}; {_remedy(zone)}."
+    zone, share, hz = modes.zones[leading], modes.strain_share[index, leading], float(modes.frequency_hz[index])
+    which = "shelf" if band is figures.shelf_band else "even"
+    return (
+        f"The {which} band ends in the {'peak' if upward else 'hole'} at {show_hz(ended.frequency_hz)}: the mode at "
+        f"{show_hz(hz)} has {100 * share:.0f} % of its strain in the {zone.name}; {REMEDIES[zone.role]}."
+    )
 
 
 def _level_inside(figures: Figures, band: Band) -> float:
-    """The level about which the band runs, near enough to tell up from down."""
+    """The level about which a band ends, near enough to tell a peak from a hole."""
     shelves = figures.shelves
     if shelves is None:
         return 0.0
@@ -182,15 +178,18 @@ def _level_inside(figures: Figures, band: Band) -> float:
     return shelves.second if above and shelves.second is not None else shelves.first
 
 
-def _mode_behind(modes: Modes, ended: Extreme, figures: Figures, band: Band) -> int:
-    """The nearest mode of a peak; of a hole the last mode below it, whose zone by then works against the others."""
-    if ended.level_db > _level_inside(figures, band):
-        return int(np.argmin(np.abs(np.log(modes.frequency_hz / ended.frequency_hz))))
-    return max(int(np.searchsorted(modes.frequency_hz, ended.frequency_hz)) - 1, 0)
-
-
-def _remedy(zone: Zone) -> str:
-    return REMEDIES[zone.role]
+def _levers(evaluation: Evaluation, figures: Figures) -> str:
+    """The numbers of the design file that move its band and its break-up mode most."""
+    found = evaluation.sensitivities
+    if found is None:
+        return ""
+    band = "shelf_band_octaves" if _judged(figures) is figures.shelf_band else "even_band_octaves"
+    told = []
+    for name in (band, "break_up_mode_hz"):
+        row = found.strongest(name)
+        if row is not None:
+            told.append(f"the {naming(name).words} moves most with {row.lever.key} ({change_words(row, name)})")
+    return f"Per +10 %, {' and '.join(told)}." if told else ""
 
 
 def _rocking(evaluation: Evaluation, figures: Figures) -> str:
