@@ -16,20 +16,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import AreaCurve as Curve
-from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.analysis.curve import Curve
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 LEAST_LEVEL_DB = -300.0
-
-
-def response_per_newton(curve: Curve) -> Complex:
-    """A (F,) complex in m2/kg; AnalysisError for a curve without coil force."""
-    if curve.coil_force is None:
-        raise AnalysisError("the response needs a curve that kept the coil's force")
-    return np.asarray(-((2 * np.pi * curve.frequency_hz) ** 2) * curve.total / curve.coil_force)
 
 
 @dataclass(frozen=True)
@@ -42,7 +34,7 @@ class EvenedResponse:
 
     def of(self, curve: Curve) -> Complex:
         """A_e (F,) complex in m2/kg."""
-        response = response_per_newton(curve)
+        response = curve.response
         if self.fundamental_hz is None:
             return response
         return np.asarray(

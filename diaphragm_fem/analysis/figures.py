@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import AreaCurve as Curve
 from diaphragm_fem.analysis.break_up_mode import BreakUpMode, ModesUpTo, find_break_up_mode
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
 from diaphragm_fem.analysis.evened_response import EvenedResponse, decibels
 from diaphragm_fem.analysis.reading import Reading, Respond
@@ -175,11 +176,32 @@ def figures_of(
     """All figures of one driven design.
 
     static, volume and scan.low are its static answers; scan a curve with coil force that resolves every peak and dip,
-    frequencies rising over the range; respond(f) the same curve anywhere; modes_up_to(hz) its m = 0 modes, coil free,
-    rigid motions left out (asked beyond the range only where that holds no break-up mode); even_db the total of the
-    even band; bands are named bands in Hz for the smooth measures. AnalysisError for a scan without force.
+    frequencies rising over the range; respond(f) the same curve anywhere, asked once for all; modes_up_to(hz) its m = 0
+    modes, coil free, rigid motions left out (asked beyond the range only where that holds no break-up mode); even_db
+    the total of the even band; bands are named bands in Hz for the smooth measures.
     """
-    reading = Reading(scan, respond)
+    mode = find_break_up_mode(modes_up_to, float(scan.frequency_hz[-1]), fundamental_hz)
+    facts = _Facts(static, volume, mode, fundamental_hz, even_db, {}, static_at_hz)
+    coarse = Reading(scan)
+    _read(coarse, facts)  # to learn where its thresholds lie
+    return _read(coarse.finer(respond), facts._replace(bands=dict(bands or {})))
+
+
+class _Facts(NamedTuple):
+    """What figures rest on besides the curve."""
+
+    static: Static
+    volume: EquivalentVolume
+    mode: BreakUpMode
+    fundamental_hz: float | None
+    even_db: float
+    bands: dict[str, tuple[float, float]]
+    static_at_hz: float | None
+
+
+def _read(reading: Reading, facts: _Facts) -> Figures:
+    """The figures as a reading has them."""
+    scan, (static, volume, mode, fundamental_hz, even_db, bands, static_at_hz) = reading.scan, facts
     low = abs(float(scan.low.sum()))
     values: dict[str, float | None] = dict.fromkeys(DEFINITIONS)
     reasons: dict[str, str] = {}
@@ -207,7 +229,6 @@ def figures_of(
     steps = steps_of(reading, limit)
     decoupling, handed_over = _of_all_steps(steps, values, reasons)
 
-    mode = find_break_up_mode(modes_up_to, reading.top, fundamental_hz)
     values["break_up_mode_hz"] = mode.frequency_hz
     if mode.frequency_hz is None:
         reasons["break_up_mode_hz"] = mode.reason
@@ -233,8 +254,7 @@ def figures_of(
     else:
         loss = 0.0
         if fundamental_hz is not None and static.stiffness:
-            force = respond(np.array([fundamental_hz])).coil_force
-            loss = 0.0 if force is None else float(force[0].imag) / static.stiffness
+            loss = _read_at(scan, scan.coil_force.imag, fundamental_hz) / static.stiffness
         evened = EvenedResponse(fundamental_hz, loss, low / static.moving_mass)
         level = evened.level(scan)
         begin = lower_bound(reading, fundamental_hz)
@@ -244,23 +264,27 @@ def figures_of(
         if shelves.on_plateau:
             notes.append("the response does not reach its plateau in the range: low area over moving mass stays 0 dB")
         end = min(reading.top, (mode.frequency_hz or np.inf) / BELOW_BREAK_UP)
-        peaks, holes = extremes_of(reading, evened.level, level, begin, end, shelves)
-        even = even_band(reading, evened.level, level, begin, shelves, even_db)
-        shelf = shelf_band(reading, evened.level, level, begin, shelves, decoupling, handed_over)
+        peaks, holes = extremes_of(reading, level, begin, end, shelves)
+        even = even_band(reading, level, begin, shelves, even_db)
+        shelf = shelf_band(reading, level, begin, shelves, decoupling, handed_over)
         _tell_levels(values, reasons, shelves, peaks, holes, even, shelf)
-        _peak_of_mode(reading, evened, level, mode, shelves, values, reasons)
+        _peak_of_mode(reading, level, mode, shelves, values, reasons)
     for name, value in values.items():
         if value is None:
             reasons.setdefault(name, "")
     measures = {
         ", ".join((f"{measure}:{band}", *zone)): value
-        for band, ends in (bands or {}).items()
+        for band, ends in bands.items()
         for (measure, *zone), value in smooth_measures(reading, evened, ends).items()
     }
     return Figures(
         values, reasons, steps, departures, mode, shelves, peaks, holes, even, shelf, evened, reading.bottom,
         reading.top, measures, static_at_hz, tuple(notes),
     )  # fmt: skip
+
+
+def _read_at(scan: Curve, values: Array, hz: float) -> float:
+    return float(np.interp(np.log(hz), np.log(scan.frequency_hz), values))
 
 
 def _of_all_steps(
@@ -313,7 +337,6 @@ def _tell_levels(
 
 def _peak_of_mode(
     reading: Reading,
-    evened: EvenedResponse,
     level: Array,
     mode: BreakUpMode,
     shelves: Shelves,
@@ -326,4 +349,4 @@ def _peak_of_mode(
         reasons["break_up_peak_db"] = "the break-up mode lies above the range"
         return
     index = int(near[np.argmax(level[near])])
-    values["break_up_peak_db"] = extreme_near(reading, evened.level, level, index, 1.0)[1] - shelves.louder
+    values["break_up_peak_db"] = extreme_near(reading, level, index, 1.0)[1] - shelves.louder

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import find_peaks
 
-from diaphragm_fem.analysis.reading import Measure, Reading
+from diaphragm_fem.analysis.reading import Reading
 
 Array = NDArray[np.float64]
 
@@ -107,7 +107,7 @@ def shelves_of(
 
 
 def extremes_of(
-    reading: Reading, measure: Measure, level: Array, begin: float, end: float, shelves: Shelves
+    reading: Reading, level: Array, begin: float, end: float, shelves: Shelves
 ) -> tuple[tuple[Extreme, ...], tuple[Extreme, ...]]:
     """Peaks and holes of at least 0.5 dB prominence between two frequencies in Hz, the most extreme first.
 
@@ -122,19 +122,19 @@ def extremes_of(
         for rank, k in enumerate(places):
             hz, db = float(reading.frequency[k]), float(level[k])
             if rank == 0:
-                hz, db = extreme_near(reading, measure, level, int(k), sign)
+                hz, db = extreme_near(reading, level, int(k), sign)
             extremes.append(Extreme(hz, db, db - shelf, *_makers(reading, int(k))))
         found.append(tuple(extremes))
     return found[0], found[1]
 
 
-def extreme_near(reading: Reading, measure: Measure, level: Array, index: int, sign: float) -> tuple[float, float]:
+def extreme_near(reading: Reading, level: Array, index: int, sign: float) -> tuple[float, float]:
     """Frequency in Hz and level in dB of the peak (sign 1) or hole (-1) about a scan point.
 
     About a zero the square of the size is a parabola, about a pole its reciprocal: more so than the level.
     """
-    hz, found = reading.vertex(lambda curve: 10 ** (-sign * measure(curve) / 10), index, 10 ** (-sign * level / 10))
-    return hz, -sign * 10 * float(np.log10(found))
+    hz, found = reading.vertex(index, 10 ** (-sign * level / 10))
+    return hz, -sign * 10 * float(np.log10(max(found, 1e-30)))
 
 
 def _makers(reading: Reading, index: int) -> tuple[str, str | None]:
@@ -145,9 +145,7 @@ def _makers(reading: Reading, index: int) -> tuple[str, str | None]:
     return scan.zones[most].name, scan.zones[least].name if share[least] < 0 else None
 
 
-def even_band(
-    reading: Reading, measure: Measure, level: Array, begin: float, shelves: Shelves, total_db: float = EVEN_DB
-) -> Band | None:
+def even_band(reading: Reading, level: Array, begin: float, shelves: Shelves, total_db: float = EVEN_DB) -> Band | None:
     """Widest band above `begin` in Hz within a total of `total_db`; None where the range ends below."""
     first = int(np.searchsorted(reading.frequency, begin))
     frequency = np.concatenate(([begin], reading.frequency[first:]))
@@ -164,15 +162,14 @@ def even_band(
     _, from_hz, to_hz, low = max(candidates)
     scale = (low, low + total_db)
     if left > 0:
-        from_hz = _refined(reading, measure, level, _Border(from_hz, first + left - 2, *scale))
+        from_hz = _refined(reading, level, _Border(from_hz, first + left - 2, *scale))
     if right < len(value) - 1:
-        to_hz = _refined(reading, measure, level, _Border(to_hz, first + right - 1, *scale))
-    return _band(reading, measure, level, begin, shelves, from_hz, to_hz)
+        to_hz = _refined(reading, level, _Border(to_hz, first + right - 1, *scale))
+    return _band(reading, level, begin, shelves, from_hz, to_hz)
 
 
 def shelf_band(
     reading: Reading,
-    measure: Measure,
     level: Array,
     begin: float,
     shelves: Shelves,
@@ -203,10 +200,8 @@ def shelf_band(
                 runs.append([first, last])
     if not runs:
         return None
-    from_hz, to_hz = (
-        _refined(reading, measure, level, border) for border in max(runs, key=lambda run: run[1].hz / run[0].hz)
-    )
-    return _band(reading, measure, level, begin, shelves, from_hz, to_hz) if to_hz > from_hz else None
+    from_hz, to_hz = (_refined(reading, level, border) for border in max(runs, key=lambda run: run[1].hz / run[0].hz))
+    return _band(reading, level, begin, shelves, from_hz, to_hz) if to_hz > from_hz else None
 
 
 class _Border(NamedTuple):
@@ -236,11 +231,11 @@ def _stays_within(
     return list(zip(borders[::2], borders[1::2], strict=True))
 
 
-def _refined(reading: Reading, measure: Measure, level: Array, border: _Border) -> float:
+def _refined(reading: Reading, level: Array, border: _Border) -> float:
     if border.after is None:
         return border.hz
     low, high = border.low, border.high
-    return reading.root(lambda curve: _outside(measure(curve), low, high), border.after, _outside(level, low, high))
+    return reading.root(border.after, _outside(level, low, high))
 
 
 def _outside(level: Array, low: float, high: float) -> Array:
@@ -248,9 +243,7 @@ def _outside(level: Array, low: float, high: float) -> Array:
     return np.abs(level - (low + high) / 2) - (high - low) / 2
 
 
-def _band(
-    reading: Reading, measure: Measure, level: Array, begin: float, shelves: Shelves, from_hz: float, to_hz: float
-) -> Band:
+def _band(reading: Reading, level: Array, begin: float, shelves: Shelves, from_hz: float, to_hz: float) -> Band:
     """A band with what ends it. It touches the range at the top, and at the bottom where no fundamental bounds it."""
     touches = to_hz >= reading.top or (from_hz <= reading.bottom and begin <= reading.bottom)
     first = int(np.searchsorted(reading.frequency, to_hz, side="right"))
@@ -260,7 +253,7 @@ def _band(
         turns = np.flatnonzero(sign * np.diff(level[first:]) < 0)
         if len(turns):
             k = first + int(turns[0])
-            hz, db = extreme_near(reading, measure, level, k, sign)
+            hz, db = extreme_near(reading, level, k, sign)
             shelf = shelves.louder if sign > 0 else shelves.quieter
             ended_by = Extreme(hz, db, db - shelf, *_makers(reading, k))
     return Band(from_hz, to_hz, touches, ended_by)

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import AreaCurve as Curve
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.evened_response import decibels
-from diaphragm_fem.analysis.reading import Measure, Reading, local_maxima
+from diaphragm_fem.analysis.reading import Reading, local_maxima
 from diaphragm_fem.design.zone import Role, Zone
 
 Array = NDArray[np.float64]
@@ -94,26 +94,20 @@ def departure_of(reading: Reading, index: int) -> Departure:
     if not abs(low / area) >= LEAST_STATIC_SHARE:
         return Departure(name, None, None, (), f"the static share of the {name} is too small to follow")
 
-    def level(curve: Curve) -> Array:
-        return decibels(np.abs(curve.zone[index] / low))
-
-    def distance(curve: Curve) -> Array:
-        return np.abs(level(curve)) - DEPARTURE_DB
-
-    f, levels = reading.frequency, level(scan)
+    f, levels = reading.frequency, decibels(np.abs(scan.zone[index] / low))
     beyond = np.abs(levels) - DEPARTURE_DB
     begin, too_short = None, []
     for first, last in _runs(beyond > 0):
-        start = reading.bottom if first == 0 else reading.root(distance, first - 1, beyond)
-        end = reading.top if last == len(f) - 1 else reading.root(distance, last, beyond)
+        start = reading.bottom if first == 0 else reading.root(first - 1, beyond)
+        end = reading.top if last == len(f) - 1 else reading.root(last, beyond)
         if np.log2(end / start) >= DEPARTURE_OCTAVES:
             begin = (start, first)
             break
         worst = first + int(np.argmax(beyond[first : last + 1]))
-        too_short.append(NearMiss(name, *reading.vertex(level, worst, levels)))
+        too_short.append(NearMiss(name, *reading.vertex(worst, levels)))
     limit = len(f) if begin is None else begin[1]
     near = [
-        NearMiss(name, *reading.vertex(level, int(k), levels))
+        NearMiss(name, *reading.vertex(int(k), levels))
         for k in local_maxima(np.abs(levels[:limit]))
         if -0.5 <= beyond[k] <= 0
     ]
@@ -142,9 +136,9 @@ def zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = False
     ]
 
 
-def share_of(index: int) -> Measure:
-    """|q| of a zone over frequency."""
-    return lambda curve: np.abs(curve.zone[index] / curve.zone_area[index])
+def share_of(curve: Curve, index: int) -> Array:
+    """|q| (F,) of a zone."""
+    return np.abs(curve.zone[index] / curve.zone_area[index])
 
 
 def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
@@ -171,28 +165,24 @@ def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
 
 def _decoupling(reading: Reading, index: int) -> tuple[float | None, tuple[NearMiss, ...], str]:
     """Where Re q falls through zero, near misses before it, and why it does not."""
-    area, name = float(reading.scan.zone_area[index]), reading.scan.zones[index].name
-
-    def in_phase(curve: Curve) -> Array:
-        return np.asarray(curve.zone[index].real / area)
-
-    share = in_phase(reading.scan)
+    name = reading.scan.zones[index].name
+    share = reading.scan.zone[index].real / reading.scan.zone_area[index]
     falls = np.flatnonzero((share[:-1] > 0) & (share[1:] <= 0))
     limit = int(falls[0]) + 1 if len(falls) else len(share)
     near = tuple(
-        NearMiss(name, *reading.vertex(in_phase, int(k), share))
+        NearMiss(name, *reading.vertex(int(k), share))
         for k in local_maxima(-share[:limit])
         if 0 < share[k] < NEARLY_ZERO
     )
     if len(falls):
-        return reading.root(in_phase, int(falls[0]), share), near, ""
+        return reading.root(int(falls[0]), share), near, ""
     return None, near, f"the {name} never falls through zero below {reading.top:.0f} Hz"
 
 
 def _quiet_from(reading: Reading, index: int, limit: float) -> tuple[float | None, str]:
     """Lowest frequency from which |q| of a zone stays below the quiet share until the limit, else why it does not."""
-    name, measure = reading.scan.zones[index].name, share_of(index)
-    f, size = reading.frequency, measure(reading.scan)
+    name = reading.scan.zones[index].name
+    f, size = reading.frequency, share_of(reading.scan, index)
     inside = int(np.searchsorted(f, limit, side="right"))
     loud = np.flatnonzero(size[:inside] >= QUIET_SHARE)
     if len(loud) == 0:
@@ -204,13 +194,13 @@ def _quiet_from(reading: Reading, index: int, limit: float) -> tuple[float | Non
             f"the {name} still moves by {max(last, QUIET_SHARE):.2f} of the coil's motion at {limit:.0f} Hz, "
             f"above {QUIET_SHARE:g}"
         )
-    return reading.root(lambda curve: measure(curve) - QUIET_SHARE, int(loud[-1]), size - QUIET_SHARE), ""
+    return reading.root(int(loud[-1]), size - QUIET_SHARE), ""
 
 
 def _maxima(reading: Reading, index: int, begin: float, limit: float) -> list[NearMiss]:
-    f, size = reading.frequency, share_of(index)(reading.scan)
+    f, size = reading.frequency, share_of(reading.scan, index)
     return [
-        NearMiss(reading.scan.zones[index].name, *reading.vertex(share_of(index), int(k), size))
+        NearMiss(reading.scan.zones[index].name, *reading.vertex(int(k), size))
         for k in local_maxima(size)
         if begin < f[k] < limit
     ]

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from diaphragm_fem.analysis.area import AreaCurve
 from diaphragm_fem.analysis.area import solve_area as area_of_structure
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.modes import solve_modes as modes_of_structure
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from diaphragm_fem.model.solid import SolidModel
 
 ModelName = Literal["shell", "solid"]
-LOWEST_HZ = 20.0  # where curves and figures begin
 
 
 def build_structure(design: Design, order: int = 0, *, model: ModelName = "shell", up_to_hz: float = 20e3) -> Structure:
@@ -68,9 +67,9 @@ def solve_figures(
     design: Design, *, up_to_hz: float = 20e3, bands: Mapping[str, tuple[float, float]] | None = None
 ) -> Figures:
     """Figures of a driven design from the shell model, and the smooth measures of named bands in Hz."""
-    from diaphragm_fem.answer.quick import quick_figures
+    from diaphragm_fem.answer.quick import quick
 
-    return quick_figures(_builder(design, "shell", up_to_hz).structure(0), up_to_hz, LOWEST_HZ, bands)
+    return quick(design, up_to_hz=up_to_hz, bands=bands).figures
 
 
 def modes_dataset(found: Sequence[Modes], model: str) -> xarray.Dataset:
@@ -106,7 +105,7 @@ def modes_dataset(found: Sequence[Modes], model: str) -> xarray.Dataset:
     )
 
 
-def area_dataset(curve: AreaCurve, model: str) -> xarray.Dataset:
+def area_dataset(curve: Curve, model: str) -> xarray.Dataset:
     """An area curve as a dataset over `frequency` and `zone`."""
     import xarray
 

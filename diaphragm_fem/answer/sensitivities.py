@@ -8,13 +8,12 @@ from pathlib import Path
 
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.one_thread import one_thread
-from diaphragm_fem.answer.quick import quick_figures
+from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.read import DesignFile, design_from
 from diaphragm_fem.design.units import LENGTH, MODULUS, Dimension, read_quantity
 from diaphragm_fem.errors import DesignError, DiaphragmError
-from diaphragm_fem.model.shell import build_shell
 
 STEP = 0.1
 PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
@@ -65,7 +64,7 @@ def sensitivities(file: DesignFile, *, up_to_hz: float = 20e3, from_hz: float = 
     """
 
     def table(design: Design) -> dict[str, float | None]:
-        return quick_figures(build_shell(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz).table()
+        return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
 
     def row(lever: Lever) -> Sensitivity:
         reason = ""

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.one_thread import one_thread
-from diaphragm_fem.answer.quick import quick_figures
+from diaphragm_fem.answer.quick import quick, quick_of
 from diaphragm_fem.answer.wall_family import wall_family
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library import find_material, load_materials
@@ -24,7 +24,6 @@ from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.model.shell import build_shell
 
 Array = NDArray[np.float64]
 
@@ -95,7 +94,7 @@ def wall_grid(
 
     family = wall_family(design, [walls(*sample) for sample in _extremes(materials, thickness)], up_to_hz=up_to_hz)
     tables = on_all_cores(
-        lambda cell: quick_figures(family.structure(walls(*cell)), up_to_hz, from_hz).table(),
+        lambda cell: quick_of(family.structure(walls(*cell)), up_to_hz, from_hz).figures.table(),
         list(product(materials, thickness)),
     )
     shape = len(materials), len(thickness)
@@ -159,7 +158,7 @@ def _extremes(materials: Sequence[Material], thickness: Array) -> list[tuple[Mat
 
 
 def _full_table(design: Design, up_to_hz: float, from_hz: float) -> dict[str, float | None]:
-    return quick_figures(build_shell(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz).table()
+    return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
 
 
 def _cells_to_check(rows: int, columns: int, count: int, stiffest: int) -> list[tuple[int, int]]:

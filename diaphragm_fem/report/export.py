@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem import __version__
-from diaphragm_fem.analysis.evened_response import decibels, response_per_newton
+from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.analysis.figures import DEFINITIONS
 from diaphragm_fem.analysis.smooth_measures import MEASURES
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.figure_words import near_words
@@ -67,7 +67,7 @@ MEANING = {
 """What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
 
 
-def mode_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def mode_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per mode, orders one after another."""
     columns: dict[str, list[Any]] = {}
 
@@ -92,7 +92,7 @@ def mode_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     return columns
 
 
-def area_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def area_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per frequency; empty for a design without a drive."""
     area = evaluation.area
     if area is None:
@@ -109,7 +109,7 @@ def area_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
         columns |= {"swept_in_total_m2": area.absolute, "cancellation": area.cancellation}
     if area.coil_force is not None:
         columns |= {"coil_force_real_n_per_m": area.coil_force.real, "coil_force_imag_n_per_m": area.coil_force.imag}
-        response = response_per_newton(area)
+        response = area.response
         columns |= {"response_real_m2_per_kg": response.real, "response_imag_m2_per_kg": response.imag}
         if evaluation.figures is not None and evaluation.figures.evened is not None:
             evened = evaluation.figures.evened
@@ -122,7 +122,7 @@ def area_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     return {name: np.asarray(values).tolist() for name, values in columns.items()}
 
 
-def figure_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def figure_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per figure: the believed value, the reason where there is none, near misses, and what each model says."""
     figures, shell, opinion = evaluation.figures, evaluation.shell_figures, evaluation.second_opinion
     if figures is None or shell is None:
@@ -140,7 +140,7 @@ def figure_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     return columns
 
 
-def opinion_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def opinion_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per mode of the shell that was looked for in the solid; empty where none is like it."""
     if evaluation.second_opinion is None:
         return {}
@@ -156,7 +156,7 @@ def opinion_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     }
 
 
-def zone_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def zone_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per zone."""
     zones, area = evaluation.design.zones, evaluation.area
     thickness = [
@@ -176,14 +176,14 @@ def zone_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     return columns
 
 
-def material_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def material_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per number of every material used, with its source."""
     rows = evidence_table(evaluation.design.materials)
     names = ("material", "quantity", "value", "range", "kind", "source", "mark")
     return {name: [getattr(row, name) for row in rows] for name in names}
 
 
-def sensitivity_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def sensitivity_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per thickness, length and modulus: what +10 % of it changes in every figure; empty where not asked for."""
     found = evaluation.sensitivities
     if found is None:
@@ -197,7 +197,7 @@ def sensitivity_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     return columns | {f"change:{name}": [row.change.get(name) for row in found.rows] for name in found.base}
 
 
-TABLES: Mapping[str, Callable[[Evaluation], dict[str, list[Any]]]] = {
+TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "figures": figure_columns,
     "modes": mode_columns,
     "area": area_columns,
@@ -208,7 +208,7 @@ TABLES: Mapping[str, Callable[[Evaluation], dict[str, list[Any]]]] = {
 }
 
 
-def write_shapes(path: Path, evaluation: Evaluation, order: int) -> Path:
+def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
     """The mode shapes of one order as a .vtu of the mid-surface line: one vector field (u_r, u_z, 0) per mode.
 
     Each shape is scaled to a largest motion of 1; around the circumference it goes as cos(m theta). The third component
@@ -239,7 +239,7 @@ def write_csv(path: Path, columns: Columns) -> Path:
     return path
 
 
-def as_mapping(evaluation: Evaluation, *tables: str) -> dict[str, Any]:
+def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
     """The evaluation as plain data for JSON: the named tables (all where none is named), what they mean, the words."""
     chosen = tables or tuple(TABLES)
     found = {name: columns for name in chosen if (columns := TABLES[name](evaluation))}
@@ -262,7 +262,7 @@ def as_mapping(evaluation: Evaluation, *tables: str) -> dict[str, Any]:
     }
 
 
-def _figures_mapping(evaluation: Evaluation) -> dict[str, Any]:
+def _figures_mapping(evaluation: Answer) -> dict[str, Any]:
     figures, shell, opinion = evaluation.figures, evaluation.shell_figures, evaluation.second_opinion
     if figures is None or shell is None:
         return {}

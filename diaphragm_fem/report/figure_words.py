@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.zone_figures import NearMiss
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import NONE, digits, show_db, show_hz
@@ -99,7 +99,7 @@ CHANGED_FIGURES = (
 )  # fmt: skip
 
 
-def change_lines(evaluation: Evaluation) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Headings and rows of the table "change per +10 %"; figures that the design has none of are left out."""
     found = evaluation.sensitivities
     if found is None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from diaphragm_fem import __version__
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.second_opinion import AGREE_WITHIN, SecondOpinion
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
@@ -32,7 +32,7 @@ OPINION_HEADINGS = ("m", "mode", "shell", "solid", "difference")
 PROTOTYPE = "These results guide a prototype; they do not replace measuring it."
 
 
-def trust(evaluation: Evaluation) -> str:
+def trust(evaluation: Answer) -> str:
     """One paragraph: how far the numbers can be off, from the mathematics and from the materials."""
     errors = [float(e.max()) for e in evaluation.frequency_error.values() if len(e)]
     total = sum(len(x) for x in evaluation.modes.values())
@@ -58,7 +58,7 @@ def trust(evaluation: Evaluation) -> str:
     return " ".join(word for word in words if word)
 
 
-def _material_limit(evaluation: Evaluation) -> str:
+def _material_limit(evaluation: Answer) -> str:
     """What the spread of the moduli does to the frequencies, and which numbers are doubtful."""
     radiating = [zone for zone in evaluation.design.zones if zone.radiates]
     materials = materials_of(piece for zone in radiating for piece in pieces_of(evaluation.design, zone))
@@ -94,7 +94,7 @@ def _modulus_moves(material: Material) -> str:
     return f"{material.name} ({span}) by {shift}"
 
 
-def cautions(evaluation: Evaluation) -> list[str]:
+def cautions(evaluation: Answer) -> list[str]:
     """Safety words of the materials used, each once."""
     return list(dict.fromkeys(caution(m.name, m.caution) for m in evaluation.design.materials if m.caution))
 
@@ -125,7 +125,7 @@ def opinion_lines(opinion: SecondOpinion) -> list[tuple[str, ...]]:
     return lines
 
 
-def markdown(evaluation: Evaluation) -> str:
+def markdown(evaluation: Answer) -> str:
     """The whole result as one Markdown page."""
     design, figures = evaluation.design, evaluation.figures
     parts = [f"# {design.name}", verdict(evaluation), "## How far to trust it", trust(evaluation)]
@@ -158,11 +158,11 @@ def markdown(evaluation: Evaluation) -> str:
 MODE_HEADINGS = ("m", "mode", "frequency", "may be off by", "modal mass", "modal area", "loss factor", "what moves")
 
 
-def _mode_lines(evaluation: Evaluation) -> list[tuple[str, ...]]:
+def _mode_lines(evaluation: Answer) -> list[tuple[str, ...]]:
     return [mode_line(evaluation, m, k) for m, modes in evaluation.modes.items() for k in range(len(modes))]
 
 
-def mode_line(evaluation: Evaluation, m: int, k: int) -> tuple[str, ...]:
+def mode_line(evaluation: Answer, m: int, k: int) -> tuple[str, ...]:
     """One mode as printed, under MODE_HEADINGS; modal mass and area only where the coil takes part."""
     modes = evaluation.modes[m]
     felt = m == 0 and np.isfinite(modes.modal_mass[k]) and np.isfinite(modes.modal_area[k])

@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
 from diaphragm_fem.report.figure_words import change_lines, figure_lines
@@ -46,7 +46,7 @@ def plain_table(
     return Group(table) if title is None else Group(Text(title, style=LOUD), table)
 
 
-def verdict_text(evaluation: Evaluation) -> Group:
+def verdict_text(evaluation: Answer) -> Group:
     """Verdict, trust, warnings and cautions as paragraphs."""
     parts: list[Any] = [Text(evaluation.design.name, style=LOUD), Text(verdict(evaluation)), Text("")]
     parts += [Text("How far to trust it", style=LOUD), Text(trust(evaluation))]
@@ -55,7 +55,7 @@ def verdict_text(evaluation: Evaluation) -> Group:
     return Group(*parts)
 
 
-def figures_table(evaluation: Evaluation) -> Group | None:
+def figures_table(evaluation: Answer) -> Group | None:
     """Every figure; None for a design without a drive."""
     if evaluation.figures is None:
         return None
@@ -63,7 +63,7 @@ def figures_table(evaluation: Evaluation) -> Group | None:
     return plain_table("Figures", ("figure", "value", ""), rows, right=(1,))
 
 
-def brief(evaluation: Evaluation, width: int) -> Group:
+def brief(evaluation: Answer, width: int) -> Group:
     """What a designer reads first, at most some twenty lines: verdict, headlines in two columns, warnings."""
     parts: list[Any] = [Text(evaluation.design.name, style=LOUD), Text(verdict(evaluation))]
     if evaluation.figures is not None:
@@ -86,7 +86,7 @@ def _cut(words: str, width: int) -> str:
     return words if len(words) <= 2 * width else words[: 2 * width - 2].rsplit(" ", 1)[0] + " …"
 
 
-def changes_table(evaluation: Evaluation) -> Group | None:
+def changes_table(evaluation: Answer) -> Group | None:
     """Change of each figure per +10 % of every thickness, length and modulus; None where it was not asked for."""
     head, rows = change_lines(evaluation)
     if not rows:
@@ -94,7 +94,7 @@ def changes_table(evaluation: Evaluation) -> Group | None:
     return plain_table("What to change: the shell's figures per +10 %", head, rows, right=range(1, len(head)))
 
 
-def modes_table(evaluation: Evaluation, most: int | None = FIRST_MODES) -> Group:
+def modes_table(evaluation: Answer, most: int | None = FIRST_MODES) -> Group:
     """Modes of every order, at most `most` of each (None for all), and what was left out."""
     rows, left_out = [], []
     for m, modes in evaluation.modes.items():
@@ -109,7 +109,7 @@ def modes_table(evaluation: Evaluation, most: int | None = FIRST_MODES) -> Group
     return Group(table, Text(more, style=QUIET)) if more else Group(table)
 
 
-def opinion_table(evaluation: Evaluation) -> Group | None:
+def opinion_table(evaluation: Answer) -> Group | None:
     """Shell against solid, mode by mode."""
     if evaluation.second_opinion is None:
         return None
@@ -117,7 +117,7 @@ def opinion_table(evaluation: Evaluation) -> Group | None:
     return plain_table(title, OPINION_HEADINGS, opinion_lines(evaluation.second_opinion), right=(2, 3, 4))
 
 
-def zones_table(design: Design, evaluation: Evaluation | None = None) -> Group:
+def zones_table(design: Design, evaluation: Answer | None = None) -> Group:
     """Zones with material and thickness, and rigid area and low share where they are known."""
     area = None if evaluation is None else evaluation.area
     rows = []
@@ -157,7 +157,7 @@ def materials_table(rows: Sequence[EvidenceRow]) -> Group:
     return Group(*parts, *(Text(line, style=ALARM) for line in words))
 
 
-def area_table(evaluation: Evaluation) -> Group | None:
+def area_table(evaluation: Answer) -> Group | None:
     """The area curve at half-octave steps, the nearest samples, for a quick look."""
     area = evaluation.area
     if area is None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.response_bands import Band, Extreme
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.report.figure_words import change_words
 from diaphragm_fem.report.study_words import naming
@@ -29,7 +29,7 @@ REMEDIES = {
 }
 
 
-def verdict(evaluation: Evaluation) -> str:
+def verdict(evaluation: Answer) -> str:
     """One paragraph: from the resonance to the break-up mode, what ends its band, and what to change."""
     figures = evaluation.figures
     if figures is None:
@@ -41,7 +41,7 @@ def verdict(evaluation: Evaluation) -> str:
     return " ".join(sentence for sentence in sentences if sentence)
 
 
-def _undriven(evaluation: Evaluation) -> str:
+def _undriven(evaluation: Answer) -> str:
     counted = ", ".join(f"{len(x)} of order m = {m}" for m, x in evaluation.modes.items())
     lowest = [x.frequency_hz[0] for x in evaluation.modes.values() if len(x)]
     begin = f"the lowest at {show_hz(min(lowest))}" if lowest else "none at all"
@@ -149,7 +149,7 @@ def _strain_words(shares: Mapping[str, float]) -> str:
     return join_words([f"{100 * share:.0f} % of its strain in the {zone}", *more])
 
 
-def _limit(evaluation: Evaluation, figures: Figures) -> str:
+def _limit(evaluation: Answer, figures: Figures) -> str:
     """What ends the band that the design is judged by, where the strain of that motion sits, and what that asks for."""
     band, modes = _judged(figures), evaluation.modes.get(0)
     if band is None or band.ended_by is None or modes is None or not len(modes):
@@ -178,7 +178,7 @@ def _level_inside(figures: Figures, band: Band) -> float:
     return shelves.second if above and shelves.second is not None else shelves.first
 
 
-def _levers(evaluation: Evaluation, figures: Figures) -> str:
+def _levers(evaluation: Answer, figures: Figures) -> str:
     """The numbers of the design file that move its band and its break-up mode most."""
     found = evaluation.sensitivities
     if found is None:
@@ -192,7 +192,7 @@ def _levers(evaluation: Evaluation, figures: Figures) -> str:
     return f"Per +10 %, {' and '.join(told)}." if told else ""
 
 
-def _rocking(evaluation: Evaluation, figures: Figures) -> str:
+def _rocking(evaluation: Answer, figures: Figures) -> str:
     """Rocking is told only where hardly anything damps it: then an uneven drive rings."""
     rocking = evaluation.modes.get(1)
     if rocking is None or not len(rocking) or rocking.loss_factor[0] >= POORLY_DAMPED:
@@ -205,7 +205,7 @@ def _rocking(evaluation: Evaluation, figures: Figures) -> str:
     )
 
 
-def _believed(evaluation: Evaluation) -> str:
+def _believed(evaluation: Answer) -> str:
     """Where the solid's numbers stand above in place of the shell's."""
     opinion = evaluation.second_opinion
     if opinion is None or not opinion.differing:

@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.response_bands import widest_window
 from diaphragm_fem.analysis.zone_figures import departure_of
 from diaphragm_fem.design.zone import Role, Zone
-from tests.figures_cases import figures_by_formula, reading_by_formula
+from tests.figures_cases import figures_by_formula, responder
 
 DOME = (Zone("dome", Role.DRIVEN),)
 AREA = 10e-4
@@ -76,8 +77,8 @@ def test_a_departure_that_begins_in_the_last_24th_of_an_octave_counts_as_none():
 
 def test_a_zone_that_hardly_moves_at_rest_is_not_followed():
     zones = (Zone("inner", Role.DRIVEN), Zone("outer", Role.DRIVEN))
-    reading = reading_by_formula(zones, [AREA, AREA], lambda f: AREA * np.ones((2, len(f))))
-    still = replace(reading, scan=replace(reading.scan, low=np.array([0.04 * AREA, AREA])))
+    scan = responder(zones, [AREA, AREA], lambda f: AREA * np.ones((2, len(f))))(np.geomspace(20, 20e3, 500))
+    still = Reading(replace(scan, low=np.array([0.04 * AREA, AREA])))
     assert "static share of the inner is too small to follow" in departure_of(still, 0).reason
     assert "follows the coil" in departure_of(still, 1).reason
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.area import AreaCurve, direct_area
+from diaphragm_fem.analysis.area import Curve, direct_area
 from diaphragm_fem.answer.comparison import AREA_PER_MASS, FigureRow, compare, level_difference, response_of
 from diaphragm_fem.answer.mode_tracks import Follow
 from diaphragm_fem.answer.variants import NamedDesign, read_designs, vary, vary_together
@@ -133,7 +133,7 @@ def test_response_of_a_known_mass():
     omega = 2 * np.pi * f
     zone = Zone("piston", Role.DRIVEN)
     area, force = np.full((1, 2), 3e-3 + 0j), -(omega**2) * 2e-3 + 0j
-    curve = AreaCurve(f, area, (zone,), np.array([3e-3]), np.array([3e-3]), None, force)
+    curve = Curve(f, area, (zone,), np.array([3e-3]), np.array([3e-3]), None, force)
     assert response_of(curve).volume_velocity == pytest.approx(3e-3 / (1j * omega * 2e-3), rel=1e-12)
     with pytest.raises(StudyError, match="kept the coil's force"):
         response_of(replace(curve, coil_force=None))

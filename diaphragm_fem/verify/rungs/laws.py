@@ -11,7 +11,8 @@ import numpy as np
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
-from diaphragm_fem.analysis.area import AreaCurve, solve_area
+from diaphragm_fem.analysis.area import solve_area
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.zone_figures import steps_of
@@ -65,11 +66,11 @@ def _lumped() -> list[Check]:
     area = np.pi * (RADIUS**2 - (0.56 * RADIUS) ** 2)
     passing = np.array((np.sqrt(1 + eta**2), np.sqrt(1 + 1 / 0.3)))
 
-    def curve(frequency: Reals) -> AreaCurve:
+    def curve(frequency: Reals) -> Curve:
         return solve_area(shell_system(design, 0, 4.5 * resonance, 2), frequency, absolute=False)
 
     def decoupling() -> Reals:
-        reading = Reading(curve(resonance * np.geomspace(0.5, 4.0, 1601)), curve)
+        reading = Reading(curve(resonance * np.geomspace(0.5, 4.0, 1601)))
         (step,) = steps_of(reading, reading.top)
         return np.array((step.decoupling_hz, step.handed_over_hz), float)
 
