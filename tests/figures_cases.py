@@ -2,10 +2,10 @@
 
 import numpy as np
 
+from diaphragm_fem.analysis.break_up_mode import ModeStrains
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
 from diaphragm_fem.analysis.figures import figures_of
-from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import Static
@@ -43,15 +43,11 @@ def figures_by_formula(zones, low, areas, modes=None, *, bottom=20.0, top=20e3, 
     respond = responder(zones, low, areas)
     listed = sorted((modes or {}).items())
 
-    def modes_up_to(hz):
+    def strains_up_to(hz):
         kept = [(f, share) for f, share in listed if f < hz]
         frequency, strain = np.array([f for f, _ in kept]), np.array([s for _, s in kept]).reshape(-1, len(zones))
-        nothing = np.zeros(len(kept))
-        return Modes(
-            0, frequency, np.zeros((1, len(kept))), zones, strain, strain, nothing, nothing, nothing, nothing,
-            ("",) * len(kept), hz, 0, "",
-        )  # fmt: skip
+        return ModeStrains(frequency, zones, strain)
 
     static = Static(0.0, MASS, np.asarray(low, float), bottom)
     scan = respond(np.geomspace(bottom, top, points))
-    return figures_of(static, EquivalentVolume(1e-6, None), scan, respond, modes_up_to, None)
+    return figures_of(static, EquivalentVolume(1e-6, None), scan, respond, strains_up_to, None)

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.zone_figures import NearMiss, driven_zones
 from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.model.structure import STIFFNESS, Structure
 
 Array = NDArray[np.float64]
-ModesUpTo = Callable[[float], Modes]
+StrainsUpTo = Callable[[float], "ModeStrains"]
 
 HALF = 0.5  # of the strain energy: the driven zones bend
 NEAR_HALF = 0.1
@@ -38,18 +40,38 @@ class BreakUpMode:
     reason: str = ""
 
 
-def find_break_up_mode(modes_up_to: ModesUpTo, up_to_hz: float, fundamental_hz: float | None) -> BreakUpMode:
+class ModeStrains(NamedTuple):
+    """Frequencies (M,) in Hz of m = 0 modes, rigid motions left out, and the strain share (M, Z) of each zone."""
+
+    frequency_hz: Array
+    zones: tuple[Zone, ...]
+    strain_share: Array
+
+
+def mode_strains(structure: Structure, pairs: Eigenpairs) -> ModeStrains:
+    """Strain shares alone of eigenpairs, each term at its storage modulus of the mode's own frequency."""
+    vectors = pairs.vectors[:, structure.rigid_modes :]
+    frequency = np.sqrt(np.maximum(pairs.squares[structure.rigid_modes :], 0)) / (2 * np.pi)
+    strain = np.zeros((vectors.shape[1], len(structure.zones) + 1))
+    for term in structure.terms:
+        if term.derivatives == STIFFNESS:
+            energy = np.einsum("nm,nm->m", vectors, term.matrix @ vectors)
+            strain[:, term.zone] += term.scale * term.law(frequency).real * energy
+    return ModeStrains(frequency, structure.zones, strain[:, :-1] / strain.sum(axis=1)[:, None])
+
+
+def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_hz: float | None) -> BreakUpMode:
     """Seek the break-up mode above the fundamental, up to four times the range `up_to_hz`.
 
-    modes_up_to(hz) gives the m = 0 modes, rigid motions left out; it is asked again only where the range holds none.
+    strains_up_to(hz) gives the modes up to a frequency; it is asked again only where the range holds none.
     """
     for times in REACH:
-        modes = modes_up_to(times * up_to_hz)
+        modes = strains_up_to(times * up_to_hz)
         hold = bending_zones(modes.zones)
         bending = modes.strain_share[:, hold].sum(axis=1)
         above = modes.frequency_hz > (fundamental_hz or 0.0) * (1 + 1e-6)
         found = np.flatnonzero(above & (bending >= HALF))
-        limit = int(found[0]) + 1 if len(found) else len(modes)
+        limit = int(found[0]) + 1 if len(found) else len(modes.frequency_hz)
         near = tuple(
             NearMiss(_name(modes, k, hold), float(modes.frequency_hz[k]), float(bending[k]))
             for k in range(limit)
@@ -71,6 +93,6 @@ def bending_zones(zones: tuple[Zone, ...]) -> list[int]:
     return sorted({*driven_zones(zones), *(k for k, zone in enumerate(zones) if zone.role is Role.COIL)})
 
 
-def _name(modes: Modes, index: int, hold: list[int]) -> str:
+def _name(modes: ModeStrains, index: int, hold: list[int]) -> str:
     """The zone among those that holds most."""
     return modes.zones[max(hold, key=lambda z: float(modes.strain_share[index, z]))].name

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.break_up_mode import BreakUpMode, ModesUpTo, find_break_up_mode
+from diaphragm_fem.analysis.break_up_mode import BreakUpMode, StrainsUpTo, find_break_up_mode
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
 from diaphragm_fem.analysis.evened_response import EvenedResponse, decibels
@@ -166,7 +166,7 @@ def figures_of(
     volume: EquivalentVolume,
     scan: Curve,
     respond: Respond,
-    modes_up_to: ModesUpTo,
+    strains_up_to: StrainsUpTo,
     fundamental_hz: float | None,
     *,
     even_db: float = EVEN_DB,
@@ -176,11 +176,11 @@ def figures_of(
     """All figures of one driven design.
 
     static, volume and scan.low are its static answers; scan a curve with coil force that resolves every peak and dip,
-    frequencies rising over the range; respond(f) the same curve anywhere, asked once for all; modes_up_to(hz) its m = 0
-    modes, coil free, rigid motions left out (asked beyond the range only where that holds no break-up mode); even_db
-    the total of the even band; bands are named bands in Hz for the smooth measures.
+    frequencies rising over the range; respond(f) the same curve anywhere, asked once for all; strains_up_to(hz) its
+    m = 0 modes, coil free (asked beyond the range only where that holds no break-up mode); even_db the total of the
+    even band; bands are named bands in Hz for the smooth measures.
     """
-    mode = find_break_up_mode(modes_up_to, float(scan.frequency_hz[-1]), fundamental_hz)
+    mode = find_break_up_mode(strains_up_to, float(scan.frequency_hz[-1]), fundamental_hz)
     facts = _Facts(static, volume, mode, fundamental_hz, even_db, {}, static_at_hz)
     coarse = Reading(scan)
     _read(coarse, facts)  # to learn where its thresholds lie

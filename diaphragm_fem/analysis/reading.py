@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,6 @@ Array = NDArray[np.float64]
 Respond = Callable[[Array], Curve]
 
 CLOSE_BY = 0.02  # of the distance to the next point of the scan: where a crossing is solved on both sides
-HALVINGS = 60
 
 
 @dataclass(frozen=True)
@@ -50,24 +50,21 @@ class Reading:
     def root(self, index: int, values: Array) -> float:
         """Frequency in Hz where values (F,), of opposite signs at points index and index + 1, pass zero.
 
-        The zero of the cubic through two points on each side, which keeps the bracket, by halving it.
+        By the cubic of frequency over value through two points on each side, or, where these do not rise or fall all
+        the way or it leaves the bracket, by a straight line.
         """
-        first = int(np.clip(index - 1, 0, max(len(values) - 4, 0)))
-        f, v = self.frequency[first : first + 4].tolist(), values[first : first + 4].tolist()
         low, high = float(self.frequency[index]), float(self.frequency[index + 1])
-        begin, end, sign = low, high, values[index] < 0
-        if values[index] * values[index + 1] >= 0:
-            return low if values[index] == 0 else high
-        for _ in range(HALVINGS):
-            middle = (low + high) / 2
-            if not low < middle < high:
-                break
-            if (_through(f, v, middle) < 0) == sign:
-                low = middle
-            else:
-                high = middle
-        self._note(low, min(low - begin, end - low), (end - begin) * CLOSE_BY)
-        return low
+        below, above = float(values[index]), float(values[index + 1])
+        if below * above >= 0:
+            return low if below == 0 else high
+        place = low - below * (high - low) / (above - below)
+        first = int(min(max(index - 1, 0), max(len(values) - 4, 0)))
+        f, v = self.frequency[first : first + 4].tolist(), values[first : first + 4].tolist()
+        if all(a < b for a, b in pairwise(v)) or all(a > b for a, b in pairwise(v)):
+            cubic = _through(v, f, 0.0)
+            place = cubic if low < cubic < high else place
+        self._note(place, min(place - low, high - place), (high - low) * CLOSE_BY)
+        return place
 
     def vertex(self, index: int, values: Array) -> tuple[float, float]:
         """Frequency in Hz and value of the extreme about a scan point, by the parabola through it and its neighbours;
@@ -106,10 +103,10 @@ def local_maxima(values: Array) -> NDArray[np.int64]:
     return np.asarray(np.flatnonzero((values[1:-1] > values[:-2]) & (values[1:-1] >= values[2:])) + 1)
 
 
-def _through(f: list[float], v: list[float], place: float) -> float:
-    """The polynomial through the points (f, v) at a place, by Neville's scheme."""
-    known = list(v)
-    for step in range(1, len(f)):
-        for k in range(len(f) - step):
-            known[k] += (place - f[k]) * (known[k + 1] - known[k]) / (f[k + step] - f[k])
+def _through(x: list[float], y: list[float], place: float) -> float:
+    """The polynomial through the points (x, y) at a place, by Neville's scheme."""
+    known = list(y)
+    for step in range(1, len(x)):
+        for k in range(len(x) - step):
+            known[k] += (place - x[k]) * (known[k + 1] - known[k]) / (x[k + step] - x[k])
     return known[0]

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from diaphragm_fem.analysis.break_up_mode import ModeStrains, mode_strains
 from diaphragm_fem.analysis.equivalent_volume import equivalent_volume
 from diaphragm_fem.analysis.figures import Figures, figures_of
-from diaphragm_fem.analysis.modes import Modes, solve_modes
+from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.model.shell import build_shell
@@ -47,9 +48,11 @@ def figures_of_solution(solution: Solution, bands: Bands | None = None) -> Figur
         structure.rigid_modes,
     )  # fmt: skip
 
-    def modes(top: float) -> Modes:
-        return solve_modes(structure, top, solution.pairs if top <= solution.up_to_hz else None)
+    def strains(top: float) -> ModeStrains:
+        pairs = solution.pairs if top <= solution.up_to_hz else eigenpairs_at_own_modulus(structure, top)
+        return mode_strains(structure, pairs)
 
     return figures_of(
-        static, volume, solution.scan, solution.reduced.curve, modes, solution.fundamental_hz, bands=bands
-    )
+        static, volume, solution.scan, solution.reduced.curve, strains, solution.fundamental_hz, bands=bands,
+        static_at_hz=static.modulus_hz if structure.modulus_varies else None,
+    )  # fmt: skip
