@@ -144,6 +144,11 @@ class Figures:
             flat[f"departure_hz:{departure.zone}"] = departure.departure_hz
         return flat | dict(self.measures)
 
+    def at_least(self, name: str) -> bool:
+        """Whether a figure is the width of a band that touches the end of the range, and may be larger."""
+        band = {"even_band_octaves": self.even_band, "shelf_band_octaves": self.shelf_band}.get(name)
+        return band is not None and band.at_least
+
     def reason(self, name: str) -> str:
         """Why a figure is None, "" where it is not."""
         stem, _, part = name.partition(":")

@@ -8,8 +8,9 @@ from pathlib import Path
 
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.other_material import with_material
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.read import DesignFile, design_from
 from diaphragm_fem.design.units import LENGTH, MODULUS, Dimension, read_quantity
@@ -107,25 +108,12 @@ def _amount(text: str, kind: Dimension) -> float | None:
 
 def _with(file: DesignFile, lever: Lever, factor: float) -> Design:
     if lever.kind == MODULUS.name:
-        return _scaled_modulus(file.design, lever.key.removeprefix("modulus of "), factor)
+        name = lever.key.removeprefix("modulus of ")
+        material = next(one for one in file.design.materials if one.name == name)
+        return with_material(file.design, replace(material, youngs_modulus=factor * material.youngs_modulus))
     value = read_path(file.data, lever.key)
     texts = value if isinstance(value, list) else [value]
     scaled = [f"{factor * read_quantity(text, LENGTH):.12g} m" for text in texts]
     where = Path(file.path or "design")
     changes = {lever.key: scaled if isinstance(value, list) else scaled[0]}
     return design_from(file.data, str(where), folder=where.parent, changes=changes)
-
-
-def _scaled_modulus(design: Design, name: str, factor: float) -> Design:
-    """The design with one material's modulus scaled, wherever it is used; its loss factor stays."""
-
-    def changed(piece: Piece) -> Piece:
-        layers = tuple(
-            replace(layer, material=replace(layer.material, youngs_modulus=factor * layer.material.youngs_modulus))
-            if layer.material.name == name
-            else layer
-            for layer in piece.wall.layers
-        )
-        return replace(piece, wall=replace(piece.wall, layers=layers))
-
-    return replace(design, meridian=tuple(map(changed, design.meridian)), former=tuple(map(changed, design.former)))

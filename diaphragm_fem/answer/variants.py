@@ -63,7 +63,11 @@ def vary_together(
         for key, value in changes.items():
             _set(copy, key, value, str(path))
         name = ", ".join(_name(key, value) for key, value in changes.items())
-        found.append(NamedDesign(name, design_from(copy, str(path), folder=path.parent)))
+        design = design_from(copy, str(path), folder=path.parent)
+        if as_drawn and design == found[0].design:  # the drawn design among its own variants
+            found[0] = NamedDesign(f"{name}, {AS_DRAWN}", design)
+        else:
+            found.append(NamedDesign(name, design))
     return tuple(found)
 
 

@@ -60,6 +60,7 @@ def compare(
     orders: Orders = ORDERS,
     tolerance: Tolerance = TOLERANCE,
     pdf: Pdf = False,
+    everything: Annotated[bool, typer.Option("--all", help="Print every table, not the main figures alone.")] = False,
     quiet: Quiet = False,
 ) -> None:
     """Put designs side by side: figures with differences to a baseline, curves on one axis, modes followed by shape."""
@@ -74,13 +75,14 @@ def compare(
 
         found = lay_side_by_side(named, first, up_to_hz=top, orders=wanted, tolerance=within)
         tell("drawing")
-        from diaphragm_fem.report.comparison import comparison_blocks, write_comparison
+        from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, write_comparison
 
         with writing_to(folder):
             files = write_comparison(found, folder, pdf=pdf)
     if not quiet:
-        print_blocks(comparison_blocks(found))
-        say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        print_blocks(comparison_blocks(found) if everything else brief_blocks(found))
+        more = "" if everything else "; --all prints the tables"
+        say_path(f"Written to {folder}: {files[0].name} and {len(files) - 1} more{more}")
 
 
 def walls(

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.break_up_mode import SOUGHT
-from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.answer.comparison import Comparison, FigureRow
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells, number, write_csv
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
+from diaphragm_fem.report.figure_words import HEADLINES
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, one, show_bound, show_hz
 
@@ -23,6 +24,7 @@ MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
     "low_area_m2", "area_per_mass_m2_per_kg",
 )  # fmt: skip
+MOST_ACROSS = 4  # designs side by side; more go down the page
 MOST_TRACKS = 12  # of each order on the page; the file has all
 
 
@@ -59,7 +61,7 @@ def write_comparison(comparison: Comparison, folder: str | Path, *, pdf: bool = 
 
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page as blocks: in words, the table, the sheets, the modes, and how far to trust it."""
-    blocks: list[Block] = [Words(line) for line in comparison_verdict(comparison)]
+    blocks: list[Block] = [Words(line) for line in (winners(comparison), *comparison_verdict(comparison)) if line]
     if comparison.rows:
         blocks += [Heading("Figures"), figure_table(comparison)]
         missing = missing_table(comparison)
@@ -129,22 +131,66 @@ def _overtakes(track: Track, others: Iterable[Track], baseline: int, design: int
     )
 
 
-def figure_table(comparison: Comparison) -> Table:
-    """Figures down, designs across: the value, its mark of doubt, its difference to the baseline."""
-    head = ["figure"] + [
+def figure_table(comparison: Comparison, names: Collection[str] | None = None) -> Table:
+    """Figures down, designs across (turned about for more than four): the value, its mark of doubt, its difference to
+    the baseline. `names` picks figures.
+    """
+    rows = [row for row in comparison.rows if names is None or row.name in names]
+    rows = [row for row in rows if any(value is not None for value in row.values)]
+    designs = [
         f"{name} (baseline)" if d == comparison.baseline else name for d, name in enumerate(design_names(comparison))
     ]
-    rows = []
-    for row in comparison.rows:
-        if all(value is None for value in row.values):
+    words = [naming(row.name).words for row in rows]
+    cells = [[_cell(row, d) for d in range(len(designs))] for row in rows]
+    if len(designs) > MOST_ACROSS:
+        return Table(["design", *words], [[name, *column] for name, column in zip(designs, zip(*cells, strict=True), strict=True)])
+    return Table(["figure", *designs], [[word, *line] for word, line in zip(words, cells, strict=True)])
+
+
+def _cell(row: FigureRow, d: int) -> str:
+    value = row.values[d]
+    if value is None:
+        return "none"
+    least = "≥ " if row.at_least[d] else ""
+    change = "" if d == row.baseline else show_difference(row, d)
+    text = least + naming(row.name).text(value, 3) + (MARK if row.doubtful[d] else "")
+    return f"{text} ({change})" if change else text
+
+
+def winners(comparison: Comparison) -> str:
+    """Which design wins on what: "longest even band: 60 µm; highest break-up mode: as drawn"."""
+    names, told = design_names(comparison), []
+    for figure, (words, best) in CONTESTS.items():
+        row = next((row for row in comparison.rows if row.name == figure), None)
+        known = {} if row is None else {d: value for d, value in enumerate(row.values) if value is not None}
+        if len(known) < 2 or len(set(known.values())) < 2:
             continue
-        cells = [naming(row.name).words]
-        for d, value in enumerate(row.values):
-            words = "none" if value is None else naming(row.name).text(value, 3) + (MARK if row.doubtful[d] else "")
-            change = "" if d == row.baseline else show_difference(row, d)
-            cells.append(f"{words} ({change})" if change else words)
-        rows.append(cells)
-    return Table(head, rows)
+        told.append(f"{words}: {names[best(known, key=lambda d: known[d])]}")
+    return f"Best: {'; '.join(told)}." if told else ""
+
+
+CONTESTS: Mapping[str, tuple[str, Callable[..., int]]] = {
+    "shelf_band_octaves": ("widest shelf band", max),
+    "even_band_octaves": ("widest even band", max),
+    "departure_hz": ("latest departure", max),
+    "break_up_mode_hz": ("highest break-up mode", max),
+    "deepest_hole_db": ("shallowest hole", max),
+    "highest_peak_db": ("lowest peak", min),
+    "area_per_mass_m2_per_kg": ("most output per newton", max),
+    "moving_mass_kg": ("least mass", min),
+}
+
+
+def brief_blocks(comparison: Comparison) -> list[Block]:
+    """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
+    blocks: list[Block] = [Words(words)] if (words := winners(comparison)) else []
+    blocks.append(figure_table(comparison, HEADLINES))
+    notes = []
+    if any(any(row.doubtful) for row in comparison.rows if row.name in HEADLINES):
+        notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
+    if comparison.remarks:
+        notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")
+    return [*blocks, Words(" ".join(notes))] if notes else blocks
 
 
 def missing_table(comparison: Comparison) -> Table:

@@ -44,8 +44,7 @@ def figure_text(figures: Figures, name: str) -> str:
         return show_hz(value)
     if stem.endswith("_db"):
         return show_db(value)
-    band = {"even_band_octaves": figures.even_band, "shelf_band_octaves": figures.shelf_band}.get(name)
-    least = "≥ " if band is not None and band.at_least else ""
+    least = "≥ " if figures.at_least(name) else ""
     return least + naming(name).text(value, 2 if stem.endswith("octaves") else 3)
 
 

@@ -27,6 +27,8 @@ from diaphragm_fem.report.words import (
     show_share,
 )
 
+COIL_STILL = 100.0  # moving masses: a mode that shows more of them at the coil hardly moves it
+COIL_STILL_WORDS = "coil still"
 OPINION_HEADINGS = ("m", "mode", "shell", "solid", "difference")
 
 PROTOTYPE = "These results guide a prototype; they do not replace measuring it."
@@ -165,14 +167,20 @@ def _mode_lines(evaluation: Answer) -> list[tuple[str, ...]]:
 def mode_line(evaluation: Answer, m: int, k: int) -> tuple[str, ...]:
     """One mode as printed, under MODE_HEADINGS; modal mass and area only where the coil takes part."""
     modes = evaluation.modes[m]
-    felt = m == 0 and np.isfinite(modes.modal_mass[k]) and np.isfinite(modes.modal_area[k])
+    moving = np.inf if evaluation.static is None else evaluation.static.moving_mass
+    mass, area = ("", "")
+    if m == 0:
+        still = not modes.modal_mass[k] < COIL_STILL * moving
+        mass, area = (COIL_STILL_WORDS, "") if still else (
+            show_mass(float(modes.modal_mass[k])), show_area(float(modes.modal_area[k]))
+        )  # fmt: skip
     return (
         f"{m}",
         f"{k + 1}",
         show_hz(modes.frequency_hz[k], 4),
         show_share(evaluation.frequency_error[m][k]),
-        show_mass(float(modes.modal_mass[k])) if felt else "–",
-        show_area(float(modes.modal_area[k])) if felt else "–",
+        mass,
+        area,
         digits(float(modes.loss_factor[k]), 2),
         modes.labels[k],
     )
