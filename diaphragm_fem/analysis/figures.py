@@ -21,6 +21,7 @@ from diaphragm_fem.analysis.reading import Reading, Respond
 from diaphragm_fem.analysis.response_bands import (
     BELOW_BREAK_UP,
     EVEN_DB,
+    PROMINENCE_DB,
     Band,
     Extreme,
     Shelves,
@@ -63,9 +64,9 @@ DEFINITIONS: Mapping[str, str] = {
     "shelf_2_db": "median evened response from hand-over to departure, against the plateau",
     "shelf_2_octaves": "octaves from hand-over to departure, at least half an octave",
     "highest_peak_db": "highest interior peak of the evened response below the break-up mode's frequency over 1.5, "
-    "against the louder shelf",
+    "against the louder shelf; 0 where none has 0.5 dB of prominence",
     "highest_peak_hz": "where that peak lies",
-    "deepest_hole_db": "deepest interior hole of the evened response there, against the quieter shelf",
+    "deepest_hole_db": "deepest interior hole of the evened response there, against the quieter shelf; 0 as above",
     "deepest_hole_hz": "where that hole lies",
     "even_band_octaves": "widest band above 1.5 times the fundamental in which the evened response stays within 6 dB",
     "even_band_from_hz": "where the even band begins",
@@ -80,7 +81,8 @@ DEFINITIONS: Mapping[str, str] = {
 }
 """Every figure's name, ending in its SI unit or dB or octaves, and its definition."""
 
-BANDS = ("even_band_octaves", "shelf_band_octaves")
+EDITION = 2  # of the definitions: figures of different editions are never ranked together
+RETIRED = ("break_up_hz", "usable_octaves")  # figures of the first edition alone
 NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixth of an octave of it
 NO_AREA = "the low area is zero, so there is no level to measure against"
 
@@ -272,7 +274,7 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
         peaks, holes = extremes_of(reading, level, begin, end, shelves)
         even = even_band(reading, level, begin, shelves, even_db)
         shelf = shelf_band(reading, level, begin, shelves, decoupling, handed_over)
-        _tell_levels(values, reasons, shelves, peaks, holes, even, shelf)
+        _tell_levels(values, reasons, shelves, peaks, holes, even, shelf, end > begin)
         _peak_of_mode(reading, level, mode, shelves, values, reasons)
     for name, value in values.items():
         if value is None:
@@ -320,6 +322,7 @@ def _tell_levels(
     holes: tuple[Extreme, ...],
     even: Band | None,
     shelf: Band | None,
+    searched: bool,
 ) -> None:
     values["shelf_1_db"], values["shelf_2_db"] = shelves.first, shelves.second
     values["shelf_2_octaves"] = shelves.second_octaves
@@ -329,8 +332,11 @@ def _tell_levels(
         if found:
             values[f"{name}_db"], values[f"{name}_hz"] = found[0].against_shelf_db, found[0].frequency_hz
         else:
-            thing = name.split("_")[1]
-            reasons[f"{name}_db"] = reasons[f"{name}_hz"] = f"no {thing} of 0.5 dB or more in the stretch searched"
+            reasons[f"{name}_hz"] = f"no {name.split('_')[1]} of {PROMINENCE_DB:g} dB or more in the stretch searched"
+            if searched:
+                values[f"{name}_db"] = 0.0
+            else:
+                reasons[f"{name}_db"] = "the break-up mode lies too close to the fundamental for a stretch to search"
     for name, band in (("even_band", even), ("shelf_band", shelf)):
         if band is not None:
             values[f"{name}_octaves"], values[f"{name}_from_hz"] = band.octaves, band.from_hz

@@ -67,9 +67,9 @@ def solve_figures(
     design: Design, *, up_to_hz: float = 20e3, bands: Mapping[str, tuple[float, float]] | None = None
 ) -> Figures:
     """Figures of a driven design from the shell model, and the smooth measures of named bands in Hz."""
-    from diaphragm_fem.answer.quick import quick
+    from diaphragm_fem.answer.quick import Wanted, quick
 
-    return quick(design, up_to_hz=up_to_hz, bands=bands).figures
+    return quick(design, up_to_hz=up_to_hz, wanted=Wanted(bands or {})).figures
 
 
 def modes_dataset(found: Sequence[Modes], model: str) -> xarray.Dataset:

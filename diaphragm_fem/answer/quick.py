@@ -4,17 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from diaphragm_fem.analysis.break_up_mode import ModeStrains, mode_strains
 from diaphragm_fem.analysis.equivalent_volume import equivalent_volume
 from diaphragm_fem.analysis.figures import Figures, figures_of
 from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
+from diaphragm_fem.analysis.response_bands import EVEN_DB
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.structure import Structure
 
-Bands = Mapping[str, tuple[float, float]]
+
+class Wanted(NamedTuple):
+    """How figures are read: named bands in Hz for the smooth measures, and the total of the even band in dB."""
+
+    bands: Mapping[str, tuple[float, float]] = {}
+    even_db: float = EVEN_DB
+
+
+AS_USUAL = Wanted()
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,22 +35,21 @@ class Quick:
     figures: Figures
 
 
-def quick(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, bands: Bands | None = None) -> Quick:
-    """Modes, area and figures of a driven design from the shell model, m = 0, one mesh; `bands` are named bands in Hz
-    for smooth measures.
+def quick(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
+    """Modes, area and figures of a driven design from the shell model, m = 0, one mesh.
 
     Raises AnalysisError without a drive; design and mesh errors pass through.
     """
-    return quick_of(build_shell(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz, bands)
+    return quick_of(build_shell(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz, wanted)
 
 
-def quick_of(structure: Structure, up_to_hz: float, from_hz: float = 20.0, bands: Bands | None = None) -> Quick:
+def quick_of(structure: Structure, up_to_hz: float, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
     """The same from an assembled structure of order 0."""
     solution = solve(structure, up_to_hz, from_hz)
-    return Quick(solution, figures_of_solution(solution, bands))
+    return Quick(solution, figures_of_solution(solution, wanted))
 
 
-def figures_of_solution(solution: Solution, bands: Bands | None = None) -> Figures:
+def figures_of_solution(solution: Solution, wanted: Wanted = AS_USUAL) -> Figures:
     """The figures of a solution; modes beyond its range are sought only where that holds no break-up mode."""
     structure, static = solution.structure, solution.static
     volume = equivalent_volume(
@@ -53,6 +62,7 @@ def figures_of_solution(solution: Solution, bands: Bands | None = None) -> Figur
         return mode_strains(structure, pairs)
 
     return figures_of(
-        static, volume, solution.scan, solution.reduced.curve, strains, solution.fundamental_hz, bands=bands,
+        static, volume, solution.scan, solution.reduced.curve, strains, solution.fundamental_hz, even_db=wanted.even_db,
+        bands=wanted.bands,
         static_at_hz=static.modulus_hz if structure.modulus_varies else None,
     )  # fmt: skip

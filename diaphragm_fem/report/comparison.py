@@ -143,7 +143,8 @@ def figure_table(comparison: Comparison, names: Collection[str] | None = None) -
     words = [naming(row.name).words for row in rows]
     cells = [[_cell(row, d) for d in range(len(designs))] for row in rows]
     if len(designs) > MOST_ACROSS:
-        return Table(["design", *words], [[name, *column] for name, column in zip(designs, zip(*cells, strict=True), strict=True)])
+        turned = zip(designs, zip(*cells, strict=True), strict=True)
+        return Table(["design", *words], [[name, *column] for name, column in turned])
     return Table(["figure", *designs], [[word, *line] for word, line in zip(words, cells, strict=True)])
 
 

@@ -40,6 +40,8 @@ def figure_text(figures: Figures, name: str) -> str:
     if value is None:
         return NONE
     stem = name.partition(":")[0]
+    if value == 0 and stem in ("highest_peak_db", "deepest_hole_db"):
+        return NONE
     if stem.endswith("_hz"):
         return show_hz(value)
     if stem.endswith("_db"):

@@ -22,7 +22,7 @@ from diaphragm_fem.design.wall_choice import WallChoice
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.sampling import levels, values_at
-from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.plan.study import Recipe, wanted_of
 
 WORTH = 64  # cases on one meridian that pay for making a family
 MOST_SAMPLES = 16
@@ -53,7 +53,7 @@ class Shelf:
         walls = None if family is None else wall_choices(family.base, design)
         if family is None or walls is None:
             return None
-        return quick_of(family.structure(walls), family.up_to_hz)
+        return quick_of(family.structure(walls), family.up_to_hz, wanted=wanted_of(self.recipe.settings))
 
     def _make(self, data: Mapping[str, Any], frame: Frame) -> WallFamily | None:
         up_to_hz = float(self.recipe.settings["up_to_hz"])
