@@ -87,6 +87,24 @@ NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixt
 NO_AREA = "the low area is zero, so there is no level to measure against"
 
 
+def difference(name: str, one: float | None, other: float | None) -> float:
+    """How far a figure is from another, relative: of an amplitude for levels in dB, against its shelf where that is
+    larger; of a frequency for octaves; 1 where only one of them exists.
+
+    >>> difference("departure_hz", 1010.0, 1000.0), difference("even_band_octaves", None, None)
+    (0.01, 0.0)
+    """
+    if one is None or other is None:
+        return 0.0 if one is other else 1.0
+    stem = name.partition(":")[0]
+    if stem.endswith("_db"):
+        amplitudes = 10 ** (one / 20), 10 ** (other / 20)
+        return abs(amplitudes[0] - amplitudes[1]) / max(1.0, amplitudes[1])
+    if stem.endswith("_octaves"):
+        return abs(2 ** (one - other) - 1)
+    return abs(one - other) / abs(other) if other else float(one != other)
+
+
 @dataclass(frozen=True)
 class Figures:
     """Every figure of one design and what it was read from; figures in SI units, dB and octaves.

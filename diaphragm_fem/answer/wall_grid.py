@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.figures import difference
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick, quick_of
@@ -181,8 +182,6 @@ def _largest_error(
     for (row, column), table in exact.items():
         for name, value in table.items():
             found = float(figures[name][row, column])
-            if (value is None) != bool(np.isnan(found)):
-                worst[name] = 1.0
-            elif value:
-                worst[name] = max(worst.get(name, 0.0), abs(found / value - 1))
+            apart = difference(name, None if np.isnan(found) else found, value)
+            worst[name] = max(worst.get(name, 0.0), apart)
     return worst

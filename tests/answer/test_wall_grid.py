@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from diaphragm_fem.analysis.figures import difference
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.wall_grid import read_wall_grid, wall_grid
 from diaphragm_fem.design.curve import Line
@@ -53,13 +54,10 @@ def test_every_cell_is_the_design_solved_alone(grid):
     for row, material in enumerate(grid.materials):
         for column, h in enumerate(grid.thickness):
             walls = dict.fromkeys(grid.zones, WallChoice(material, h / 60e-6))
-            alone = quick(with_walls(grid.design, walls), up_to_hz=8e3).merit.figures()
+            alone = quick(with_walls(grid.design, walls), up_to_hz=8e3).figures.table()
             for name, value in alone.items():
                 found = grid.figures[name][row, column]
-                if value is None:
-                    assert np.isnan(found), name
-                else:
-                    assert found == pytest.approx(value, rel=2e-3), name
+                assert difference(name, None if np.isnan(found) else found, value) < 2e-3, name
 
 
 def test_checked_cells_tell_the_error(grid):
@@ -71,7 +69,7 @@ def test_checked_cells_tell_the_error(grid):
 
 
 def test_as_drawn_is_the_design_itself(grid):
-    assert grid.as_drawn["fundamental_hz"] == pytest.approx(quick(grid.design, up_to_hz=8e3).merit.fundamental_hz)
+    assert grid.as_drawn["fundamental_hz"] == pytest.approx(quick(grid.design, up_to_hz=8e3).figures.fundamental_hz)
 
 
 def test_a_modulus_scales_the_stiffness_of_a_wall_that_stands_alone():
@@ -83,26 +81,6 @@ def test_a_modulus_scales_the_stiffness_of_a_wall_that_stands_alone():
     assert stiffness[1] / stiffness[0] == pytest.approx(4.0, rel=1e-6)
     assert mass[1] / mass[0] == pytest.approx(4.0, rel=1e-6)
     assert found.figures["fundamental_hz"][1, 0] == pytest.approx(found.figures["fundamental_hz"][0, 0], rel=1e-6)
-
-
-def test_break_up_does_not_depend_on_how_many_points_of_the_curve_are_kept(grid):
-    """Figures are read from a fine scan: 60 kept points give the break-up of 3000 (they used to differ by percents)."""
-    few, many = (quick(grid.design, up_to_hz=8e3, points=points).merit for points in (60, 3000))
-    assert few == many
-
-
-def test_figures_from_the_scan_agree_with_a_curve_of_many_points(grid):
-    """Thresholds found between the scan's points, against thresholds on a resolved curve of 6000 points: 0.1 %."""
-    from diaphragm_fem.analysis.merit import figures_of_merit
-    from diaphragm_fem.analysis.static import Static
-
-    found = quick(grid.design, up_to_hz=8e3, points=6000)
-    fine = figures_of_merit(Static(1.0, 1.0), found.area, found.merit.fundamental_hz)
-    for name in ("break_up_hz", "decoupling_hz", "handed_over_hz", "high_area_m2"):
-        expected, value = getattr(fine, name), getattr(found.merit, name)
-        assert (value is None) == (expected is None), name
-        if expected is not None:
-            assert value == pytest.approx(expected, rel=1e-3), name
 
 
 def test_only_named_zones_vary():
@@ -171,5 +149,5 @@ def test_ten_materials_by_fifty_thicknesses(benchmark):
     materials = [known[name] for name in (*names, "aluminium alloy", "magnesium alloy")]
     cone = _cone(plain_wall(replace(FILM, name="PEN film"), 60e-6))
     found = benchmark.pedantic(wall_grid, args=(cone, materials, list(np.geomspace(20e-6, 120e-6, 50))), rounds=1)
-    assert found.figures["break_up_hz"].shape == (10, 50)
+    assert found.figures["break_up_mode_hz"].shape == (10, 50)
     assert found.error["fundamental_hz"] < 2e-3

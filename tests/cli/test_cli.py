@@ -299,7 +299,7 @@ def test_compare_prints_differences_and_writes_its_pages(capsys) -> None:
         == 0
     )
     assert capsys.readouterr().out == ""
-    head = Path("tried/figures_of_merit.csv").read_text(encoding="utf-8")
+    head = Path("tried/figures.csv").read_text(encoding="utf-8")
     assert "25 um" in head and "40 um" in head and "as drawn" in head
 
 

@@ -47,8 +47,8 @@ def test_one_case_that_can_be_drawn_is_enough(tmp_path):
 
 
 def test_a_figure_that_is_not_kept_cannot_be_wished_for(tmp_path):
-    more = '[want]\nfigures = ["fundamental_hz"]\n[morning]\nrank = "break_up_hz"\n'
-    with pytest.raises(StudyError, match=r"'break_up_hz' is not among want\.figures"):
+    more = '[want]\nfigures = ["fundamental_hz"]\n[morning]\nrank = "departure_hz"\n'
+    with pytest.raises(StudyError, match=r"'departure_hz' is not among want\.figures"):
         run_study(study_of(tmp_path, more), store=tmp_path / "cases.sqlite")
 
 

@@ -14,6 +14,7 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
+from diaphragm_fem.analysis.figures import difference
 from diaphragm_fem.answer.quick import Quick, quick, quick_of
 from diaphragm_fem.answer.wall_family import WallFamily, wall_family
 from diaphragm_fem.design.design import Design, Piece
@@ -77,13 +78,7 @@ class Shelf:
             return False
         exact = quick(design, up_to_hz=up_to_hz).figures.table()
         found = quick_of(family.structure(walls), up_to_hz).figures.table()
-        for name, value in exact.items():
-            other = found[name]
-            if (value is None) != (other is None):
-                return False
-            if value and other is not None and abs(other / value - 1) > TOLERANCE:
-                return False
-        return True
+        return all(difference(name, found[name], value) <= TOLERANCE for name, value in exact.items())
 
     def _design(self, data: Mapping[str, Any], values: Mapping[str, Written]) -> Design:
         origin = self.recipe.origin
