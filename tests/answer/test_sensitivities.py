@@ -57,10 +57,8 @@ def test_the_strongest_lever(found):
 
 def test_what_the_design_refuses_is_taken_the_other_way(tmp_path):
     """A step that fills its flank to the last tenth cannot grow; it is made smaller and the change turned about."""
-    text = (
-        (STUDIES / "stepped_v.toml").read_text(encoding="utf-8")
+    text = (STUDIES / "stepped_v.toml").read_text(encoding="utf-8")
     text = text.replace('distance = "1.6 mm"', 'distance = "2.9 mm"')
-    )
     path = tmp_path / "tight.toml"
     path.write_text(text, encoding="utf-8")
     rows = {row.lever.key: row for row in sensitivities(read_design_file(path), up_to_hz=3e3).rows}

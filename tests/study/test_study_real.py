@@ -69,7 +69,8 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path):
 
 
 def test_what_is_wanted_is_stored_and_nothing_else(tmp_path):
-    more = '[want]\nfigures = ["break_up_mode_hz", "decoupling_hz"]\ncurves = ["area", "zones", "force"]\nmodes = true\n'
+    more = '[want]\nfigures = ["break_up_mode_hz", "decoupling_hz"]\ncurves = ["area", "zones", "force"]\n'
+    more += 'modes = true\n'
     more += 'orders = [0, 1]\npoints = 200\nup_to = "10 kHz"\n'
     study = small_study(tmp_path, more)
     row = run_case(study.recipe, 0, ("1.2 mm", "PEN film"), EVALUATOR)
@@ -93,9 +94,10 @@ def test_a_figure_that_no_case_will_have_is_refused_before_the_night(tmp_path):
         ('[morning]\npareto = { break_up_mode = "high", low_area_m2 = "high" }\n', "morning.pareto"),
         ('[want]\nfigures = ["break_up_mode"]\n', "want.figures"),
     ]:
-        with pytest.raises(StudyError, match=f"key {key}: unknown figure 'break_up_mode'; did you mean 'break_up_mode_hz'"):
+        hint = f"key {key}: unknown figure 'break_up_mode'; did you mean 'break_up_mode_hz'"
+        with pytest.raises(StudyError, match=hint):
             run_study(small_study(tmp_path, more))
-    with pytest.raises(StudyError, match=r"key want.curves.*received .*'area', 'zones' or 'force'"):
+    with pytest.raises(StudyError, match=r"key want.curves.*received .*'area', 'zones', 'force' or 'response'"):
         small_study(tmp_path, '[want]\ncurves = ["phase"]\n')
 
 
