@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from figures_cases import figures_by_formula, responder
 
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.response_bands import widest_window
 from diaphragm_fem.analysis.zone_figures import departure_of
 from diaphragm_fem.design.zone import Role, Zone
-from tests.figures_cases import figures_by_formula, responder
 
 DOME = (Zone("dome", Role.DRIVEN),)
 AREA = 10e-4

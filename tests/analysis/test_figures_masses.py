@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from figures_cases import figures_from, reading_of
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.equivalent_volume import AIR_STIFFNESS, equivalent_volume
@@ -17,7 +18,6 @@ from diaphragm_fem.analysis.smooth_measures import smooth_measures, third_octave
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import MASS, ONE, STIFFNESS, Structure, Term
-from tests.figures_cases import figures_from, reading_of
 
 M1, M2, K1, K2 = 1.2e-3, 0.4e-3, 8e3, 4e5
 A1, A2 = 20e-4, 12e-4

@@ -11,6 +11,7 @@ P/(8 pi D) (2 b^2 ln(b/a) + (1 + b^2/a^2)(a^2 - b^2)/2) (Timoshenko and Woinowsk
 
 import numpy as np
 import pytest
+from figures_cases import figures_from
 from scipy.optimize import brentq
 from scipy.special import i0, i1, j0, j1
 
@@ -19,7 +20,6 @@ from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Ring
 from diaphragm_fem.design.edge import CLAMPED, FREE
 from diaphragm_fem.verify.bench import RADIUS, build_shell, part, piece, plate_scale, substance
-from tests.figures_cases import figures_from
 
 THIN, PLACE = 1e-3, 0.8
 NU, E = 0.3, 70e9
