@@ -30,14 +30,14 @@ MOST_TRACKS = 12  # of each order on the page; the file has all
 
 def write_comparison(comparison: Comparison, folder: str | Path, *, pdf: bool = False) -> list[Path]:
     """Write page, sheets and tables into a folder; returns the paths, the page first."""
-    from diaphragm_fem.report.figures_comparison import curves_figure, merit_figure, profiles_figure
+    from diaphragm_fem.report.figures_comparison import curves_figure, profiles_figure, values_figure
     from diaphragm_fem.report.figures_tracks import modes_figure, orders_figure
     from diaphragm_fem.report.style import save_sheet
 
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     makers = {
-        "figures": (merit_figure, "Figures, with differences to the baseline"),
+        "figures": (values_figure, "Figures, with differences to the baseline"),
         "area_and_response": (curves_figure, "Effective area and volume velocity per newton"),
         "profiles": (profiles_figure, "Profiles laid over each other"),
         "modes_followed": (modes_figure, "Axisymmetric modes followed through the designs"),

@@ -199,7 +199,7 @@ def _define(sheet: Sheet, y: float) -> None:
         y -= 1.0
 
 
-def merit_figure(comparison: Comparison) -> Sheet | None:
+def values_figure(comparison: Comparison) -> Sheet | None:
     """Sheet with a panel per figure: every design's value, and its difference to the baseline."""
     rows = [row for row in comparison.rows if ":" not in row.name and any(v is not None for v in row.values)]
     if not rows:

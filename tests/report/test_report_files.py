@@ -50,7 +50,7 @@ def test_json_holds_every_table_and_explains_every_name() -> None:
     evaluation = stepped_v()
     data = json.loads(export.to_json(export.as_mapping(evaluation)))
     assert set(export.TABLES) <= set(data)
-    assert data["figures"]["break_up_hz"] == evaluation.merit.break_up_hz
+    assert data["figures"]["departure_hz"] == evaluation.figures.departure_hz
     plain = {"label", "zone", "role", "side", "material", "least_thickness_m", "largest_thickness_m"}
     numbers = {name.split(":")[0] for table in ("modes", "area", "second_opinion") for name in data[table]}
     numbers |= {name.split(":")[0] for name in data["figures"] if name != "why_not"}
