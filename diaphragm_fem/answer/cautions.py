@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import pi
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,8 @@ import numpy as np
 
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.evidence import show_frequency
+from diaphragm_fem.design.material import Material, Relaxation
 from diaphragm_fem.mesh.sizing import bending_wavelength
 from diaphragm_fem.model.elasticity import plane_stress, stiffness_law
 
@@ -18,6 +21,7 @@ if TYPE_CHECKING:
 THICK_WALL = 0.1  # of the hoop radius: first-order shell theory ends here
 SHARP_CORNER = 2.0  # wall thicknesses: below it the shell cannot tell one corner radius from another
 SHORT_WAVE = 10.0  # wall thicknesses per bending wavelength
+UNMATCHED_RISE = 1.25  # of a modulus: constant losses of 0.05 over three decades are let pass
 SOFT_CORE = 0.02  # of a frequency: what the shell may miss at the top where layers slide on each other
 
 
@@ -35,7 +39,8 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
         ):
             if text and (piece.zone.name, reason) not in found:
                 found[piece.zone.name, reason] = text
-    return tuple(found.values())
+    materials = (_unmatched_loss(material, up_to_hz) for material in design.materials)
+    return (*found.values(), *(text for text in materials if text))
 
 
 def result_cautions(found: Converged, tolerance: float) -> tuple[str, ...]:
@@ -141,6 +146,34 @@ def _soft_core(piece: Piece, up_to_hz: float) -> str:
             f"{up_to_hz:.0f} Hz; believe the solid"
         )
     return ""
+
+
+@lru_cache(maxsize=256)
+def _unmatched_loss(material: Material, up_to_hz: float) -> str:
+    """A loss without the rise of the modulus that causality asks for, over three decades or the span it is known at.
+
+    Asked: d ln|E*|/d ln f = 2 delta/pi, see `viscoelastic`. A frequency moves with the root of the modulus.
+    """
+    loss, stiffening = material.loss_factor, material.stiffening
+    if isinstance(loss, Relaxation) or (stiffening is not None and stiffening.follows_loss):
+        return ""
+    spans = [span for span in (loss.frequency_hz, stiffening.frequency_hz if stiffening else ()) if len(span) > 1]
+    low = max(up_to_hz / 1e3, *(span[0] for span in spans), 0.0)
+    high = min([up_to_hz, *(span[-1] for span in spans)])
+    if low >= high:
+        return ""
+    asked = float(loss.storage_ratio(high, low))
+    given = float(material.storage_ratio(high) / material.storage_ratio(low))
+    if abs(np.log(asked / given)) < np.log(UNMATCHED_RISE):
+        return ""
+    words = "stays as it is" if given == 1 else f"rises by {given:.3g}"
+    off = 100 * abs(np.sqrt(asked / given) - 1)
+    return (
+        f"{material.name}: over {show_frequency(low)} to {show_frequency(high)} its loss asks for a modulus that rises "
+        f"by a factor {asked:.3g}, and the one given {words}: resonances it carries may be off by up to {off:.2g} %; "
+        "let it follow its loss (youngs_modulus = { value = ..., frequency = ... }, the frequency it was measured at), "
+        "or give a table of both"
+    )
 
 
 def _short_wave(piece: Piece, up_to_hz: float) -> str:
