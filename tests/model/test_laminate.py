@@ -141,3 +141,21 @@ def test_shares_times_complex_factors_are_near_the_complex_law_of_a_sandwich(mod
     of_hard, of_soft = shares(flat(face, Layer(soft, 80 * UM, 80 * UM), face), (0.5, 0.5))[:, 0]
     exact = by_quadrature(flat(face, Layer(soft, 80 * UM, 80 * UM), face), 0.5, {soft: 1 + 0.3j, hard: 1.0})
     assert abs((of_hard + of_soft * (1 + 0.3j)) / exact - 1) < within
+
+
+def test_zones_of_one_material_name_keep_their_own_material():
+    """Two halves of a disc, both named "film", one three times as stiff: as when they bear two names."""
+
+    def halves(first: str, second: str) -> Design:
+        pieces = (
+            Piece(Line((0.0, 0.0), (8 * MM, 0.0)), Zone("one"), Wall((Layer(core(1e9, first), 1e-4, 1e-4),))),
+            Piece(Line((8 * MM, 0.0), (20 * MM, 0.0)), Zone("two"), Wall((Layer(core(3e9, second), 1e-4, 1e-4),))),
+        )
+        return Design("halves", pieces, None, CLAMPED)
+
+    same, told = (build_shell(halves(*names)) for names in (("film", "film"), ("soft", "stiff")))
+    for by_zone in (True, False):
+        one, other = (solve_modes(x.structure(0, by_zone=by_zone), 20e3).frequency_hz for x in (same, told))
+        np.testing.assert_allclose(one, other, rtol=1e-12)
+    one, other = (solve_modes(build_solid(x.design, up_to_hz=5e3).structure(0), 5e3).frequency_hz for x in (same, told))
+    np.testing.assert_allclose(one, other, rtol=1e-10)
