@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from math import inf
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,7 +14,9 @@ from diaphragm_fem.errors import MeshError
 
 Array = NDArray[np.float64]
 
-ELEMENTS_PER_WAVELENGTH = 6.0
+ELEMENTS_PER_WAVELENGTH = 7.0
+MORE_WHERE_HOOPS_HOLD = 0.3  # more of them by this share where hoop and bending hold a wave half each
+FULL_UP_TO_LOSS = 0.15  # above it errors count less, as a peak is lower: they may grow with the loss, sixth order
 ELEMENTS_PER_EDGE_LENGTH = 1.2
 GROWTH_FROM_EDGE = 0.35  # an element may be longer by this share of its distance from the nearest piece end
 SHORTEST_IN_THICKNESSES = 3.0  # a shell knows nothing shorter than a few wall thicknesses, as at a cone's tip
@@ -19,16 +24,20 @@ SHORT_PIECE_IN_THICKNESSES = 10.0  # below it, as in a corner, the allowed lengt
 ALONG_SHORT, ALONG_LONG = np.linspace(0, 1, 3), np.linspace(0, 1, 25)  # where the allowed length is asked
 TYPICAL_POISSON_RATIO = 0.3  # in the decay length, which hardly depends on it
 LARGEST_TURN = np.pi / 5  # of the tangent within one element
+STIFF = 30.0  # times the softest rigidity: a curved element resists rocking a little, which softer walls must not feel
+STIFF_IN_FOUR = 1e3  # times the softest rigidity: cut into LEAST_ELEMENTS at least, as formers and windings are
+LEAST_ELEMENTS = 4
+LARGEST_TAPER = 0.3  # of a wall's thickness, by which it may change within one element
 LEAST_SHARE_OF_PIECE = 0.005  # of its length: no element is cut shorter than this for a small hole's sake
 MOST_ELEMENTS = 400  # on a piece; formed parts need some ten, thin soft rubber a hundred or two
 LARGEST_SHARE_OF_RADIUS = 0.1  # near a small hole a mode of order m changes within r/m, and coarse elements lock there
 
 
-def bending_rigidity(piece: Piece, fraction: Array) -> tuple[Array, Array]:
+def bending_rigidity(piece: Piece, fraction: Array, frequency_hz: float | None = None) -> tuple[Array, Array]:
     """Bending rigidity in N m and mass per area in kg/m2 at fractions 0...1 of a piece.
 
     Layers are taken about the middle of the stack: D = sum E (h z^2 + h^3/12)/(1 - nu^2), close enough to size
-    an element by.
+    an element by. E is the storage modulus at a frequency, the reference modulus where none is given.
     """
     whole = piece.wall.thickness(fraction)
     bottom = -whole / 2
@@ -36,7 +45,9 @@ def bending_rigidity(piece: Piece, fraction: Array) -> tuple[Array, Array]:
     for layer in piece.wall.layers:
         h, material = layer.thickness(fraction), layer.material
         middle = bottom + h / 2
-        rigidity += material.youngs_modulus / (1 - material.poisson_ratio**2) * (h * middle**2 + h**3 / 12)
+        rise = 1.0 if frequency_hz is None or material.constant else float(material.storage_ratio(frequency_hz))
+        plane = rise * material.youngs_modulus / (1 - material.poisson_ratio**2)
+        rigidity += plane * (h * middle**2 + h**3 / 12)
         mass += material.density * h
         bottom = bottom + h
     return rigidity, mass
@@ -47,7 +58,7 @@ def bending_wavelength(piece: Piece, fraction: Array, frequency_hz: float) -> Ar
 
     Source: Cremer, Heckl and Petersson, Structure-Borne Sound (2005), ch. 3 (equation recalled, from memory).
     """
-    rigidity, mass = bending_rigidity(piece, fraction)
+    rigidity, mass = bending_rigidity(piece, fraction, frequency_hz)
     return np.asarray(2 * np.pi * (rigidity / (mass * (2 * np.pi * frequency_hz) ** 2)) ** 0.25)
 
 
@@ -66,35 +77,60 @@ def edge_effect_length(piece: Piece, fraction: Array) -> Array:
     return np.where(slope > 0, np.maximum(decay, SHORTEST_IN_THICKNESSES * thickness), np.inf)
 
 
-def element_length(piece: Piece, fraction: Array, frequency_hz: float) -> Array:
-    """Longest allowed element in metres at fractions 0...1 of a piece."""
+def element_length(piece: Piece, fraction: Array, frequency_hz: float, stiffer: float = 1.0) -> Array:
+    """Longest allowed element in metres at fractions 0...1 of a piece; `stiffer` than the softest of its part."""
     s = fraction * piece.curve.length
-    wave = bending_wavelength(piece, fraction, frequency_hz) / ELEMENTS_PER_WAVELENGTH
+    held = hoop_share(piece, fraction, frequency_hz)
+    least_loss = min(float(layer.material.loss(frequency_hz)) for layer in piece.wall.layers)
+    per_wave = ELEMENTS_PER_WAVELENGTH * (1 + MORE_WHERE_HOOPS_HOLD * 4 * held * (1 - held))
+    per_wave *= min(1.0, (FULL_UP_TO_LOSS / max(least_loss, 1e-9)) ** (1 / 6))
+    wave = bending_wavelength(piece, fraction, frequency_hz) / per_wave
     from_end = np.minimum(s, piece.curve.length - s)
     edge = edge_effect_length(piece, fraction) / ELEMENTS_PER_EDGE_LENGTH + GROWTH_FROM_EDGE * from_end
+    thickness = piece.wall.thickness(fraction)
     with np.errstate(divide="ignore"):
-        turn = LARGEST_TURN / np.abs(piece.curve.curvature(s))
-    return np.minimum(np.minimum(wave, edge), np.minimum(turn, _ring_length(piece, s, fraction)))
+        turn = LARGEST_TURN * min(1.0, (STIFF / stiffer) ** (1 / 8)) / np.abs(piece.curve.curvature(s))
+        taper = LARGEST_TAPER * thickness / np.abs(np.gradient(thickness, s))
+    few_walls = SHORTEST_IN_THICKNESSES * thickness
+    return np.minimum.reduce((wave, edge, turn, np.maximum(taper, few_walls), _ring_length(piece, s, few_walls)))
 
 
-def _ring_length(piece: Piece, s: Array, fraction: Array) -> Array:
+def hoop_share(piece: Piece, fraction: Array, frequency_hz: float) -> Array:
+    """Share 0...1 of the stiffness that hoop tension gives a wave, E h/R^2 over mu omega^2, R = r/|n_r| as above."""
+    s = fraction * piece.curve.length
+    slope, radius = np.abs(piece.curve.tangent(s)[..., 1]), piece.curve.point(s)[..., 0]
+    _, mass = bending_rigidity(piece, fraction)
+    hoop = sum(layer.material.youngs_modulus * layer.thickness(fraction) for layer in piece.wall.layers)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        share = hoop / mass * (slope / radius / (2 * np.pi * frequency_hz)) ** 2
+    return np.where(slope > 0, np.clip(share, 0, 1), 0.0)
+
+
+def _ring_length(piece: Piece, s: Array, few_walls: Array) -> Array:
     """Longest element that follows a mode round a small hole; no limit on a piece that reaches the axis."""
     radius = piece.curve.point(s)[..., 0]
     if radius.min() < LEAST_SHARE_OF_PIECE * 1e-3 * piece.curve.length:
         return np.full(s.shape, np.inf)
-    few_walls = SHORTEST_IN_THICKNESSES * piece.wall.thickness(fraction)
     least = np.maximum(LEAST_SHARE_OF_PIECE * piece.curve.length, few_walls)
     return np.maximum(LARGEST_SHARE_OF_RADIUS * radius, least)
 
 
-def stations(piece: Piece, frequency_hz: float, refine: int = 1) -> Array:
+def softest_rigidity(pieces: Sequence[Piece]) -> float:
+    """Least bending rigidity in N m met at the ends and middles of some pieces."""
+    return min(float(bending_rigidity(piece, ALONG_SHORT)[0].min()) for piece in pieces)
+
+
+def stations(piece: Piece, frequency_hz: float, refine: int = 1, softest: float = inf, least: int = 1) -> Array:
     """Arc lengths (N+1,) of the element ends along a piece, equally many per allowed length, `refine` times denser.
 
-    Raises MeshError where a piece would need more than MOST_ELEMENTS.
+    softest is the least rigidity in N m that the piece must not hold by its elements' own faults, least the fewest
+    elements. Raises MeshError where a piece would need more than MOST_ELEMENTS.
     """
+    stiffer = float(bending_rigidity(piece, ALONG_SHORT)[0].max()) / softest
+    least = LEAST_ELEMENTS if stiffer > STIFF_IN_FOUR else least
     long = piece.curve.length > SHORT_PIECE_IN_THICKNESSES * float(piece.wall.thickness(0.5))
     fraction = ALONG_LONG if long else ALONG_SHORT
-    density = piece.curve.length / element_length(piece, fraction, frequency_hz)
+    density = piece.curve.length / element_length(piece, fraction, frequency_hz, stiffer)
     steps = (density[1:] + density[:-1]) / 2 * np.diff(fraction)
     needed = np.concatenate(([0.0], np.cumsum(steps)))
     if not needed[-1] <= MOST_ELEMENTS:
@@ -103,6 +139,6 @@ def stations(piece: Piece, frequency_hz: float, refine: int = 1) -> Array:
             f"of {show(float(piece.wall.thickness(0.5)))} up to {frequency_hz:g} Hz, and at most {MOST_ELEMENTS} are "
             "cut: is the thickness right, and the top frequency?"
         )
-    count = refine * max(1, int(np.ceil(needed[-1] - 1e-9)))
+    count = refine * max(least, int(np.ceil(needed[-1] - 1e-9)))
     wanted = np.arange(count + 1) * (needed[-1] / count)
     return np.interp(wanted, needed, fraction) * piece.curve.length

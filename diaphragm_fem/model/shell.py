@@ -5,8 +5,8 @@ about the meridian; u, w, b ~ cos(m theta), v, q ~ sin(m theta). Strains: `shell
 M = B e + D k for isotropic layers, transverse shear 5/6 G h: `elasticity`.
 
 Quadratic elements, two-point rule for the stiffness (full integration locks: 6 % on the fundamental of a thin V at
-1 mm elements), three-point rule for mass and volume. u, v, w, b are shared wherever pieces meet. q is not shared
-across a kink, because its axis, the meridian, turns there.
+1 mm elements), three-point rule for mass and volume, `wave_inertia` on top of the mass. u, v, w, b are shared wherever
+pieces meet. q is not shared across a kink, because its axis, the meridian, turns there.
 
 Sources: Zienkiewicz, Bauer, Morgan and Onate, Int. J. Numer. Meth. Eng. 11 (1977) 1545 for the reduced rule; Reissner
 (1945) for the factor 5/6. (Named from memory; the tests check the equations against closed forms and tables.)
@@ -34,6 +34,7 @@ from diaphragm_fem.model.ring_parts import rigid_mode_count, ring_parts, support
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_strain import STRAINS, Field, strains
 from diaphragm_fem.model.structure import Part, Structure
+from diaphragm_fem.model.wave_inertia import wave_inertia
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -166,26 +167,24 @@ class ShellModel:
     def _blocks(self, terms: OrderTerms, by_zone: bool) -> Iterator[ZoneBlocks]:
         """Element matrices zone by zone and material by material, or material by material alone."""
         pieces, owner, stiff, heavy = self.mesh.pieces, self.mesh.piece_of_element, self.stiff.at, self.heavy.at
-        for (zone, _), (material, owners) in self._owners(by_zone).items():
+        for (zone, material), owners in self._owners(by_zone).items():
             pick = np.flatnonzero(np.isin(owner, owners))
             law = stiffness_law(pieces, owner[pick], stiff.fraction[pick], material)
             inertia = inertia_law(pieces, owner[pick], heavy.fraction[pick], material)
-            yield ZoneBlocks(
-                zone,
-                material,
-                pick,
-                element_matrices(terms.strain[:, :, pick], law, (terms.around * stiff.weight * stiff.r)[pick]),
-                element_matrices(terms.motion[:, :, pick], inertia, (terms.around * heavy.weight * heavy.r)[pick]),
-            )
+            band = (terms.around * heavy.weight * heavy.r)[pick]
+            mass = element_matrices(terms.motion[:, :, pick], inertia, band)
+            mass += wave_inertia(FIELDS if terms.m else AXISYMMETRIC, (inertia[0, 0] * band).sum(axis=1))
+            stiffness = element_matrices(terms.strain[:, :, pick], law, (terms.around * stiff.weight * stiff.r)[pick])
+            yield ZoneBlocks(zone, material, pick, stiffness, mass)
 
-    def _owners(self, by_zone: bool) -> dict[tuple[int, str], tuple[Material, list[int]]]:
-        """Pieces that hold each material, by (zone or -1, material name)."""
-        found: dict[tuple[int, str], tuple[Material, list[int]]] = {}
+    def _owners(self, by_zone: bool) -> dict[tuple[int, Material], list[int]]:
+        """Pieces that hold each material, by (zone or -1, material)."""
+        found: dict[tuple[int, Material], list[int]] = {}
         order = {zone: i for i, zone in enumerate(self.design.zones)}
         for p, piece in enumerate(self.mesh.pieces):
             zone = order[piece.zone] if by_zone else -1
-            for material in {layer.material.name: layer.material for layer in piece.wall.layers}.values():
-                found.setdefault((zone, material.name), (material, []))[1].append(p)
+            for material in dict.fromkeys(layer.material for layer in piece.wall.layers):
+                found.setdefault((zone, material), []).append(p)
         return found
 
 
