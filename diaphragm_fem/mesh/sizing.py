@@ -89,7 +89,7 @@ def element_length(piece: Piece, fraction: Array, frequency_hz: float, stiffer: 
     edge = edge_effect_length(piece, fraction) / ELEMENTS_PER_EDGE_LENGTH + GROWTH_FROM_EDGE * from_end
     thickness = piece.wall.thickness(fraction)
     with np.errstate(divide="ignore"):
-        turn = LARGEST_TURN * min(1.0, (STIFF / stiffer) ** (1 / 8)) / np.abs(piece.curve.curvature(s))
+        turn = LARGEST_TURN * min(1.0, (STIFF / max(stiffer, 1.0)) ** (1 / 8)) / np.abs(piece.curve.curvature(s))
         taper = LARGEST_TAPER * thickness / np.abs(np.gradient(thickness, s))
     few_walls = SHORTEST_IN_THICKNESSES * thickness
     return np.minimum.reduce((wave, edge, turn, np.maximum(taper, few_walls), _ring_length(piece, s, few_walls)))
