@@ -18,13 +18,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from math import pi
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import PchipInterpolator
 
 from diaphragm_fem.errors import MaterialError
+
+if TYPE_CHECKING:
+    from scipy.interpolate import PPoly
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -85,11 +87,11 @@ class LossFactor:
         return np.log(self.frequency_hz)
 
     @cached_property
-    def _curve(self) -> Any:
-        return PchipInterpolator(self._log_frequency, np.arctan(self.values))
+    def _curve(self) -> PPoly:
+        return _pchip(self._log_frequency, np.arctan(self.values))
 
     @cached_property
-    def _sum(self) -> Any:
+    def _sum(self) -> PPoly:
         return self._curve.antiderivative()
 
 
@@ -154,8 +156,14 @@ class Stiffening:
         return np.asarray(np.exp(self._curve(np.log(inside))))
 
     @cached_property
-    def _curve(self) -> Any:
-        return PchipInterpolator(np.log(self.frequency_hz), np.log(self.ratio))
+    def _curve(self) -> PPoly:
+        return _pchip(np.log(self.frequency_hz), np.log(self.ratio))
+
+
+def _pchip(x: Array, y: Array) -> PPoly:
+    from scipy.interpolate import PchipInterpolator  # here: it takes a third of a second, and many materials need none
+
+    return PchipInterpolator(x, y)
 
 
 def _check_rising(what: str, frequency_hz: tuple[float, ...]) -> None:

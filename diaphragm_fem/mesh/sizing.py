@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.units import show
 from diaphragm_fem.errors import MeshError
 
@@ -45,12 +48,17 @@ def bending_rigidity(piece: Piece, fraction: Array, frequency_hz: float | None =
     for layer in piece.wall.layers:
         h, material = layer.thickness(fraction), layer.material
         middle = bottom + h / 2
-        rise = 1.0 if frequency_hz is None or material.constant else float(material.storage_ratio(frequency_hz))
+        rise = 1.0 if frequency_hz is None else _modulus_factor(material, frequency_hz).real
         plane = rise * material.youngs_modulus / (1 - material.poisson_ratio**2)
         rigidity += plane * (h * middle**2 + h**3 / 12)
         mass += material.density * h
         bottom = bottom + h
     return rigidity, mass
+
+
+@lru_cache(maxsize=1024)
+def _modulus_factor(material: Material, frequency_hz: float) -> complex:
+    return complex(material.modulus_factor(frequency_hz))
 
 
 def bending_wavelength(piece: Piece, fraction: Array, frequency_hz: float) -> Array:
@@ -68,42 +76,51 @@ def edge_effect_length(piece: Piece, fraction: Array) -> Array:
     Infinite where the wall is flat. Source: Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells (1959),
     section 114 (cylindrical shell, beta).
     """
-    s = fraction * piece.curve.length
-    slope = np.abs(piece.curve.tangent(s)[..., 1])
-    radius = np.maximum(piece.curve.point(s)[..., 0], 0.0)  # on the axis rounding may fall on either side
-    thickness = piece.wall.thickness(fraction)
+    return _edge_length(_bent(piece, fraction * piece.curve.length), piece.wall.thickness(fraction))
+
+
+def _bent(piece: Piece, s: Array) -> Array:
+    """Curvature |n_r|/r of the hoop, 0 where the wall is flat; on the axis rounding may fall on either side."""
+    slope, radius = np.abs(piece.curve.tangent(s)[..., 1]), np.maximum(piece.curve.point(s)[..., 0], 0.0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        decay = np.sqrt(radius * thickness / slope) / (3 * (1 - TYPICAL_POISSON_RATIO**2)) ** 0.25
-    return np.where(slope > 0, np.maximum(decay, SHORTEST_IN_THICKNESSES * thickness), np.inf)
+        return np.where(slope > 0, slope / radius, 0.0)
+
+
+def _edge_length(bent: Array, thickness: Array) -> Array:
+    with np.errstate(divide="ignore", over="ignore"):
+        decay = np.sqrt(thickness / bent) / (3 * (1 - TYPICAL_POISSON_RATIO**2)) ** 0.25
+    return np.maximum(decay, SHORTEST_IN_THICKNESSES * thickness)
 
 
 def element_length(piece: Piece, fraction: Array, frequency_hz: float, stiffer: float = 1.0) -> Array:
-    """Longest allowed element in metres at fractions 0...1 of a piece; `stiffer` than the softest of its part."""
+    """Longest allowed element in metres at fractions 0...1 of a piece; `stiffer` than the softest of its part.
+
+    What hoops hold is E h/R^2 over mu omega^2, the share 0...1 of the stiffness that hoop tension gives a wave.
+    """
     s = fraction * piece.curve.length
-    held = hoop_share(piece, fraction, frequency_hz)
-    least_loss = min(float(layer.material.loss(frequency_hz)) for layer in piece.wall.layers)
+    thickness, bent = piece.wall.thickness(fraction), _bent(piece, s)
+    rigidity, mass = bending_rigidity(piece, fraction, frequency_hz)
+    inertia = mass * (2 * np.pi * frequency_hz) ** 2
+    factors = [_modulus_factor(layer.material, frequency_hz) for layer in piece.wall.layers]
+    loss = min(factor.imag / factor.real for factor in factors)
+    stretch = [factor.real * x.material.youngs_modulus for factor, x in zip(factors, piece.wall.layers, strict=True)]
+    hoop = sum(E * layer.thickness(fraction) for E, layer in zip(stretch, piece.wall.layers, strict=True))
+    held = np.minimum(hoop / inertia * bent**2, 1.0)
     per_wave = ELEMENTS_PER_WAVELENGTH * (1 + MORE_WHERE_HOOPS_HOLD * 4 * held * (1 - held))
-    per_wave *= min(1.0, (FULL_UP_TO_LOSS / max(least_loss, 1e-9)) ** (1 / 6))
-    wave = bending_wavelength(piece, fraction, frequency_hz) / per_wave
+    per_wave *= (FULL_UP_TO_LOSS / max(loss, FULL_UP_TO_LOSS)) ** (1 / 6)
+    wave = 2 * np.pi * (rigidity / inertia) ** 0.25 / per_wave
     from_end = np.minimum(s, piece.curve.length - s)
-    edge = edge_effect_length(piece, fraction) / ELEMENTS_PER_EDGE_LENGTH + GROWTH_FROM_EDGE * from_end
-    thickness = piece.wall.thickness(fraction)
-    with np.errstate(divide="ignore"):
-        turn = LARGEST_TURN * min(1.0, (STIFF / max(stiffer, 1.0)) ** (1 / 8)) / np.abs(piece.curve.curvature(s))
-        taper = LARGEST_TAPER * thickness / np.abs(np.gradient(thickness, s))
+    edge = _edge_length(bent, thickness) / ELEMENTS_PER_EDGE_LENGTH + GROWTH_FROM_EDGE * from_end
     few_walls = SHORTEST_IN_THICKNESSES * thickness
-    return np.minimum.reduce((wave, edge, turn, np.maximum(taper, few_walls), _ring_length(piece, s, few_walls)))
-
-
-def hoop_share(piece: Piece, fraction: Array, frequency_hz: float) -> Array:
-    """Share 0...1 of the stiffness that hoop tension gives a wave, E h/R^2 over mu omega^2, R = r/|n_r| as above."""
-    s = fraction * piece.curve.length
-    slope, radius = np.abs(piece.curve.tangent(s)[..., 1]), piece.curve.point(s)[..., 0]
-    _, mass = bending_rigidity(piece, fraction)
-    hoop = sum(layer.material.youngs_modulus * layer.thickness(fraction) for layer in piece.wall.layers)
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        share = hoop / mass * (slope / radius / (2 * np.pi * frequency_hz)) ** 2
-    return np.where(slope > 0, np.clip(share, 0, 1), 0.0)
+    length = np.minimum(np.minimum(wave, edge), _ring_length(piece, s, few_walls))
+    if not isinstance(piece.curve, Line):
+        with np.errstate(divide="ignore"):
+            turn = LARGEST_TURN * min(1.0, (STIFF / max(stiffer, 1.0)) ** (1 / 8)) / np.abs(piece.curve.curvature(s))
+        length = np.minimum(length, turn)
+    change = abs(float(thickness[-1] - thickness[0]))
+    if change > 0:  # walls taper evenly
+        length = np.minimum(length, np.maximum(LARGEST_TAPER * thickness * piece.curve.length / change, few_walls))
+    return np.asarray(length)
 
 
 def _ring_length(piece: Piece, s: Array, few_walls: Array) -> Array:
@@ -116,8 +133,21 @@ def _ring_length(piece: Piece, s: Array, few_walls: Array) -> Array:
 
 
 def softest_rigidity(pieces: Sequence[Piece]) -> float:
-    """Least bending rigidity in N m met at the ends and middles of some pieces."""
-    return min(float(bending_rigidity(piece, ALONG_SHORT)[0].min()) for piece in pieces)
+    """Least bending rigidity in N m met at the ends of some pieces."""
+    return min(min(_end_rigidities(piece)) for piece in pieces)
+
+
+def _end_rigidities(piece: Piece) -> list[float]:
+    """As `bending_rigidity` at both ends, in plain numbers: asked of every piece of every case of a sweep."""
+    found = []
+    for thickness in ([x.begin_thickness for x in piece.wall.layers], [x.end_thickness for x in piece.wall.layers]):
+        rigidity, bottom = 0.0, -sum(thickness) / 2
+        for h, layer in zip(thickness, piece.wall.layers, strict=True):
+            plane = layer.material.youngs_modulus / (1 - layer.material.poisson_ratio**2)
+            rigidity += plane * (h * (bottom + h / 2) ** 2 + h**3 / 12)
+            bottom += h
+        found.append(rigidity)
+    return found
 
 
 def stations(piece: Piece, frequency_hz: float, refine: int = 1, softest: float = inf, least: int = 1) -> Array:
@@ -126,7 +156,7 @@ def stations(piece: Piece, frequency_hz: float, refine: int = 1, softest: float 
     softest is the least rigidity in N m that the piece must not hold by its elements' own faults, least the fewest
     elements. Raises MeshError where a piece would need more than MOST_ELEMENTS.
     """
-    stiffer = float(bending_rigidity(piece, ALONG_SHORT)[0].max()) / softest
+    stiffer = max(_end_rigidities(piece)) / softest
     least = LEAST_ELEMENTS if stiffer > STIFF_IN_FOUR else least
     long = piece.curve.length > SHORT_PIECE_IN_THICKNESSES * float(piece.wall.thickness(0.5))
     fraction = ALONG_LONG if long else ALONG_SHORT
