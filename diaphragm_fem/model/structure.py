@@ -59,10 +59,10 @@ class Elastic:
 
     @property
     def constant(self) -> bool:
-        return self.material.loss_factor.constant
+        return self.material.constant
 
     def __call__(self, frequency_hz: Array) -> Complex:
-        return np.asarray(1 + 1j * self.material.loss_factor(frequency_hz))
+        return self.material.modulus_factor(frequency_hz)
 
 
 ONE = Constant()
