@@ -53,10 +53,11 @@ def mode_strains(structure: Structure, pairs: Eigenpairs) -> ModeStrains:
     vectors = pairs.vectors[:, structure.rigid_modes :]
     frequency = np.sqrt(np.maximum(pairs.squares[structure.rigid_modes :], 0)) / (2 * np.pi)
     strain = np.zeros((vectors.shape[1], len(structure.zones) + 1))
-    for term in structure.terms:
-        if term.derivatives == STIFFNESS:
-            energy = np.einsum("nm,nm->m", vectors, term.matrix @ vectors)
-            strain[:, term.zone] += term.scale * term.law(frequency).real * energy
+    elastic = [term for term in structure.terms if term.derivatives == STIFFNESS]
+    ratio = {law: law(frequency).real for law in {term.law for term in elastic}}
+    for term in elastic:
+        energy = np.einsum("nm,nm->m", vectors, term.matrix @ vectors)
+        strain[:, term.zone] += term.scale * ratio[term.law] * energy
     return ModeStrains(frequency, structure.zones, strain[:, :-1] / strain.sum(axis=1)[:, None])
 
 

@@ -19,7 +19,7 @@ def label_mode(zones: Sequence[Zone], strain: NDArray, kinetic: NDArray) -> str:
     moves = _joined(movers)
     if springs[0] in movers:
         return moves
-    spring = _short(springs[0])
+    spring = short_name(springs[0])
     return f"{moves} on {'' if spring.startswith('both ') else 'the '}{spring}"
 
 
@@ -41,13 +41,13 @@ def _leading(zones: Sequence[Zone], share: NDArray, at_most: int) -> list[str]:
 
 def _joined(names: list[str]) -> str:
     """ "outer flank and surround": a side that both share is said once."""
-    short = [_short(name) for name in names]
+    short = [short_name(name) for name in names]
     side = short[0].split(" ")[0]
     rest = [name.removeprefix(f"{side} ") if side in ("inner", "outer", "both") else name for name in short[1:]]
     return " and ".join((short[0], *rest))
 
 
-def _short(name: str) -> str:
+def short_name(name: str) -> str:
     """A flank without the words that tell which step it lies beyond, where it is the only one."""
     return name.removesuffix(" beyond step")
 

@@ -10,7 +10,7 @@ from diaphragm_fem.answer.other_material import with_material
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import QUANTITIES
-from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.design.material import LossFactor, Material, Relaxation
 from diaphragm_fem.errors import DiaphragmError
 
 MOVES_BY = 0.02  # of a figure
@@ -57,6 +57,9 @@ def _doubtful(design: Design) -> Iterator[Material]:
             value = getattr(material, quantity)
             if isinstance(value, LossFactor):
                 yield replace(material, loss_factor=_scaled(value, 1 + USUAL_RANGE))
+            elif isinstance(value, Relaxation):  # the loss goes with the rise less one
+                yield replace(material, loss_factor=replace(value, rise=1 + (1 + USUAL_RANGE) * (value.rise - 1)))
+            if not isinstance(value, float | int):
                 continue
             low, high = (known.range if known is not None else None) or (
                 (1 - USUAL_RANGE) * value, (1 + USUAL_RANGE) * value

@@ -89,7 +89,8 @@ def examine(
             )  # fmt: skip
             say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
         else:
-            _print(tables.brief(found, console().width))
+            screen = console()
+            screen.print(tables.brief(found, screen.width))
             say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
 
 
@@ -164,7 +165,7 @@ def area(
     change: Change = None,
     as_json: AsJson = False,
 ) -> None:
-    """The effective radiating area over frequency and the figures of merit read off it."""
+    """The effective radiating area over frequency and the figures read off it, the response per newton among them."""
     from diaphragm_fem.errors import AnalysisError
 
     if out is not None:

@@ -104,7 +104,7 @@ def walls(
     pdf: Pdf = False,
     quiet: Quiet = False,
 ) -> None:
-    """One design in every material and thickness: maps of the figures of merit from a single assembly."""
+    """One design in every material and thickness: maps of the figures from a single assembly."""
     expect_design(design)
     top, values = read_frequency(up_to), _thicknesses(thickness)
     names = [name.strip() for name in materials.split(",") if name.strip()]

@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
@@ -25,7 +26,16 @@ from diaphragm_fem.report.summary import (
     trust,
 )
 from diaphragm_fem.report.verdict import verdict
-from diaphragm_fem.report.words import name_materials, one, pieces_of, show_area, show_hz, show_share, show_thickness
+from diaphragm_fem.report.words import (
+    name_materials,
+    one,
+    pieces_of,
+    show_area,
+    show_db,
+    show_hz,
+    show_share,
+    show_thickness,
+)
 
 BRIEF_WARNINGS = 2
 FIRST_MODES = 6  # of each order, where not all are asked for
@@ -70,7 +80,7 @@ def brief(evaluation: Answer, width: int) -> Group:
         lines = [(name, value) for name, value, _ in figure_lines(evaluation.figures, all_of_them=False)]
         half = (len(lines) + 1) // 2
         left, right = lines[:half], [*lines[half:], ("", "")][:half]
-        rows = [(*one, "  ", *other) for one, other in zip(left, right, strict=True)]
+        rows = [(*one, " ", *other) for one, other in zip(left, right, strict=True)]
         parts += [Text(""), plain_table(None, ("figure", "value", "", "figure", "value"), rows, right=(1, 4))]
     told = [f"Warning: {words}" for words in evaluation.warnings] + [
         f"Caution, {words}" for words in cautions(evaluation)
@@ -165,12 +175,15 @@ def area_table(evaluation: Answer) -> Group | None:
     import numpy as np
 
     total, rows = area.total, []
+    evened = None if evaluation.figures is None else evaluation.figures.evened
+    response = decibels(np.abs(area.response) / (1.0 if evened is None else evened.plateau))
     top, f = float(area.frequency_hz[-1]), float(area.frequency_hz[0])
     while f <= top * 1.001:
         k = int(np.argmin(np.abs(np.log(area.frequency_hz / f))))
         lost = "" if area.cancellation is None else show_share(max(float(area.cancellation[k]), 0.0))
         phase = f"{round(float(np.degrees(np.angle(total[k])))):d}°".replace("-", "−")
-        rows.append((show_hz(area.frequency_hz[k]), show_area(abs(total[k])), phase, lost))
+        level = "" if evened is None else show_db(float(response[k]))
+        rows.append((show_hz(area.frequency_hz[k]), show_area(abs(total[k])), phase, lost, level))
         f *= 2 ** (1 / 2)
-    headings = ("frequency", "effective area", "phase", "cancelled")
-    return plain_table("Effective area, some of its points", headings, rows, right=(0, 1, 2, 3))
+    headings = ("frequency", "effective area", "phase", "cancelled", "output per newton")
+    return plain_table("Effective area and output per newton against its plateau", headings, rows, right=range(5))

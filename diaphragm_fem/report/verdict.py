@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.label import short_name
 from diaphragm_fem.analysis.response_bands import Band, Extreme
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.zone import Role
@@ -20,9 +21,9 @@ ALSO_NAMED = 0.3  # of a mode's strain: the second zone is named beside the firs
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 REMEDIES = {
-    Role.COIL: "shorten the bare former or take a stiffer one",
+    Role.COIL: "a shorter bare former or a stiffer one moves it up",
     Role.DRIVEN: "a thicker or faster wall there, or a deeper profile, moves it up",
-    Role.STEP: "its width and thickness place it, more loss in its material flattens it",
+    Role.STEP: "its width and thickness place it, more loss flattens it",
     Role.BEYOND: "a shorter or stiffer flank there moves it up, more loss flattens it",
     Role.SURROUND: "a lighter or narrower surround moves it up, more loss flattens it",
     Role.OTHER: "a stiffer wall there moves it up",
@@ -68,7 +69,7 @@ def _follows(figures: Figures) -> str:
         return f"{whom} the coil within 3 dB up to the end of the range, {show_hz(figures.top_hz)}."
     text = f"{whom} the coil within 3 dB up to {show_hz(first.departure_hz)}"
     if len(names) > 1:
-        text += f"; the {first.zone} leaves first"
+        text += f"; the {first.zone.removesuffix(' driven zone')} leaves first"
     return text + "."
 
 
@@ -114,8 +115,8 @@ def _smooth(figures: Figures) -> str:
 
 def _made_by(extreme: Extreme) -> str:
     if extreme.against_zone is None:
-        return f"mostly from the {extreme.with_zone}"
-    return f"where the {extreme.against_zone} works against the {extreme.with_zone}"
+        return f"mostly from the {short_name(extreme.with_zone)}"
+    return f"where the {short_name(extreme.against_zone)} works against the {short_name(extreme.with_zone)}"
 
 
 def _bands(figures: Figures) -> str:
@@ -125,7 +126,7 @@ def _bands(figures: Figures) -> str:
     if figures.steps and figures.shelf_band is not None:
         text += f"; within 3 dB of its shelves: {show_band(figures.shelf_band)}"
     enough = "at least" if (_judged(figures) or figures.even_band).octaves >= OCTAVES_WANTED else "fewer than"
-    return f"{text}; {enough} the four that common practice asks of one diaphragm."
+    return f"{text}; {enough} the four of common practice."
 
 
 def _judged(figures: Figures) -> Band | None:
@@ -153,7 +154,9 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     """What ends the band that the design is judged by, where the strain of that motion sits, and what that asks for."""
     band, modes = _judged(figures), evaluation.modes.get(0)
     if band is None or band.ended_by is None or modes is None or not len(modes):
-        return ""
+        leading_zone = next(iter(figures.break_up_mode.shares), None)
+        roles = {zone.name: zone.role for zone in evaluation.design.zones}
+        return "" if leading_zone is None else f"{_capital(REMEDIES[roles[leading_zone]])}."
     ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
     # behind a peak stands the nearest mode; behind a hole the last one below it, whose zone by then works against
     if upward:
@@ -188,8 +191,8 @@ def _levers(evaluation: Answer, figures: Figures) -> str:
     for name in (band, "break_up_mode_hz"):
         row = found.strongest(name)
         if row is not None:
-            told.append(f"the {naming(name).words} moves most with {row.lever.key} ({change_words(row, name)})")
-    return f"Per +10 %, {' and '.join(told)}." if told else ""
+            told.append(f"{naming(name).words} most by {row.lever.key} ({change_words(row, name)})")
+    return f"Per +10 %: {', '.join(told)}." if told else ""
 
 
 def _rocking(evaluation: Answer, figures: Figures) -> str:

@@ -82,7 +82,7 @@ _LEVEL = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+))\s*(dB|octaves?)\s*")
 
 
 def figure_in_si(figure: str, written: Any, where: str) -> float:
-    """A value for a figure of merit, in its own kind of unit or as a plain number in SI; StudyError for another."""
+    """A value for a figure, in its own kind of unit or as a plain number in SI; StudyError for another."""
     from diaphragm_fem.design import units
 
     ending = next((end for end in _FIGURE_UNITS if figure.split(":")[0].endswith(end)), None)
