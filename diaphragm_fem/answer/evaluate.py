@@ -14,6 +14,7 @@ from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
+from diaphragm_fem.answer.face import Face, face_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import figures_of_solution
 from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinion
@@ -33,7 +34,7 @@ class Answer:
     figures are the believed ones: the solid's where it differs from the shell by more than 2 %, else the shell's, which
     shell_figures are always. area, static and figures are None for a part without a drive.
     warnings are for the user, each with its numbers. sensitivities are None until asked for: they need the design's
-    file.
+    file. face is how the front moves, point by point.
     """
 
     design: Design
@@ -52,6 +53,7 @@ class Answer:
     tolerance: float
     refinement: int
     sensitivities: Sensitivities | None = None
+    face: Face | None = None
 
     def __repr__(self) -> str:
         counted = ", ".join(f"m = {m}: {len(modes)}" for m, modes in self.modes.items())
@@ -92,5 +94,5 @@ def evaluate(
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
         None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,
-        level.refinement,
+        level.refinement, face=None if solution is None else face_of(solution),
     )  # fmt: skip

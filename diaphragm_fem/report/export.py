@@ -183,6 +183,20 @@ def material_columns(evaluation: Answer) -> dict[str, list[Any]]:
     return {name: [getattr(row, name) for row in rows] for name in names}
 
 
+def face_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per point of the front face, its normal velocity over the coil's at each frequency; for a file alone."""
+    face = evaluation.face
+    if face is None:
+        return {}
+    columns: dict[str, list[Any]] = {
+        "r_m": face.r.tolist(), "z_m": face.z.tolist(), "area_m2": face.area.tolist(), "zone": list(face.zone),
+    }  # fmt: skip
+    for k, hz in enumerate(face.frequency_hz):
+        columns[f"real:{hz:.6g} Hz"] = face.motion[:, k].real.tolist()
+        columns[f"imag:{hz:.6g} Hz"] = face.motion[:, k].imag.tolist()
+    return columns
+
+
 def sensitivity_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per thickness, length and modulus: what +10 % of it changes in every figure; empty where not asked for."""
     found = evaluation.sensitivities
