@@ -24,10 +24,18 @@ def test_stepped_v_hands_over(found):
     roles = [(zone.role, a) for zone, a in zip(area.zones, area.zone_area, strict=True)]
     share_of = {role: sum(a for found_role, a in roles if found_role is role) for role in Role}
     rigid = sum(area.zone_area)
-    assert 0.75 * (rigid - share_of[Role.SURROUND] / 2) < figures.low_area_m2 < rigid
+    # at rest the soft steps let the flanks beyond them lag by a quarter
+    assert 0.65 * (rigid - share_of[Role.SURROUND] / 2) < figures.low_area_m2 < rigid
     # the step itself follows the driven zone for about half of its width, and a flexible driven zone for a little more
     assert 0.7 * share_of[Role.DRIVEN] < figures.high_area_m2 < share_of[Role.DRIVEN] + share_of[Role.STEP]
     assert figures.fundamental_hz < figures.decoupling_hz < figures.handed_over_hz < figures.departure_hz
+
+
+def test_stepped_v_is_good_engineering(found):
+    """At least four and a half octaves on its shelves, a second shelf of half an octave, no hole deeper than 4.5 dB."""
+    figures = found["stepped_v"].figures
+    assert figures.shelf_band_octaves >= 4.5 and figures.shelf_2_octaves >= 0.5
+    assert figures.deepest_hole_db >= -4.5 and abs(figures.shelf_1_db - figures.shelf_2_db) < 6
 
 
 def test_each_driven_zone_departs_for_itself(found):
