@@ -6,6 +6,7 @@ for many at once. So the plain way, which every quicker one is held against, is 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,7 +16,7 @@ from scipy.sparse import csc_matrix, csr_matrix
 from scipy.sparse.linalg import SuperLU, splu
 
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import Load, Structure, factors
+from diaphragm_fem.model.structure import Load, Structure, Term, factors
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -33,9 +34,9 @@ def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
     if not np.all(frequency > 0):
         raise AnalysisError("frequencies must be above 0 Hz")
     if isinstance(structure.mass, np.ndarray):
-        return DenseDynamics(structure).answers(frequency)
+        return dense_dynamics(structure).answers(frequency)
     sparse = SparseDynamics(structure)
-    return np.stack([sparse.at(float(f)).answer() for f in frequency], axis=1)
+    return np.stack([one.answer() for one in sparse.at_each(frequency)], axis=1)
 
 
 def require_drive(structure: Structure) -> None:
@@ -44,29 +45,43 @@ def require_drive(structure: Structure) -> None:
         raise AnalysisError("this answer needs a coil: give the design a coil or a ring where it is driven")
 
 
+@dataclass(frozen=True, eq=False)
 class DenseDynamics:
-    """D(f) of a small structure, solved at many frequencies at once."""
+    """D(f) of a small structure, solved at many frequencies at once: matrices (K, n, n) of its terms, drive (n,), and
+    the patterns (n, P) of its loads.
+    """
 
-    def __init__(self, structure: Structure) -> None:
-        self.structure = structure
-        self.terms = structure.merged
-        self._flat = np.stack([term.matrix for term in self.terms]).reshape(len(self.terms), -1)
-        self._load = structure.drive[:, None]
+    terms: tuple[Term, ...]
+    matrices: NDArray
+    drive: NDArray
+    loads: tuple[tuple[NDArray, Load], ...]
 
     def answers(self, frequency_hz: Array, weight: Complex | None = None, force: Complex | None = None) -> Complex:
         """Unknowns (n, F) per newton, or to forces (n, F); `weight` (K, F) may hand in the factors of the terms."""
-        size, weight = self.structure.size, factors(self.terms, frequency_hz) if weight is None else weight
-        found = np.empty((size, len(frequency_hz)), complex)
+        size, weight = len(self.drive), factors(self.terms, frequency_hz) if weight is None else weight
+        flat, found = self.matrices.reshape(len(self.terms), -1), np.empty((size, len(frequency_hz)), complex)
         step = max(1, SOLVED_AT_ONCE // size**2)
         for begin in range(0, len(frequency_hz), step):
             some = slice(begin, begin + step)
-            matrices = (weight[:, some].T @ self._flat).reshape(-1, size, size)
-            for load in self.structure.loads:
-                pattern = load.port.pattern
+            matrices = (weight[:, some].T @ flat).reshape(-1, size, size)
+            for pattern, load in self.loads:
                 matrices += pattern @ load.stiffness(frequency_hz[some]) @ pattern.T
-            right = self._load if force is None else force[:, some].T[..., None]
+            right = self.drive[:, None] if force is None else force[:, some].T[..., None]
             found[:, some] = np.linalg.solve(matrices, right)[..., 0].T
         return found
+
+    def within(self, span: NDArray) -> DenseDynamics:
+        """The same equations on the span of vectors (n, N), projected by their transpose (see `projected`)."""
+        turned = span.T
+        loads = tuple((turned @ pattern, load) for pattern, load in self.loads)
+        return DenseDynamics(self.terms, turned @ (self.matrices @ span), turned @ self.drive, loads)
+
+
+def dense_dynamics(structure: Structure) -> DenseDynamics:
+    """The equations of a dense structure."""
+    matrices = np.stack([np.asarray(term.matrix) for term in structure.merged])
+    loads = tuple((load.port.pattern, load) for load in structure.loads)
+    return DenseDynamics(structure.merged, matrices, structure.drive, loads)
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +93,7 @@ class Factored:
     sparse: SparseDynamics
     frequency_hz: float
     factors: SuperLU
+    slope: Complex  # f d/df of the factors of the terms (K,)
 
     def solve(self, force: Complex) -> Complex:
         """D(f)^-1 force, (n,) or (n, R)."""
@@ -95,7 +111,19 @@ class Factored:
     def answer_and_slope(self) -> Complex:
         """The answer y and f dy/df, (n, 2): D f dy/df = -(f dD/df) y, the factors differenced over frequency."""
         answer = self.answer()
-        return np.column_stack((answer, self.solve(-self.sparse.slope(self.frequency_hz, answer))))
+        return np.column_stack((answer, self.solve(-self._slope(answer))))
+
+    def _slope(self, answer: Complex) -> Complex:
+        """(f dD/df) answer, (n,)."""
+        moved = np.empty_like(answer)
+        order = self.sparse.order
+        moved[order] = self.sparse.matrix(self.slope @ self.sparse.values) @ answer[order]
+        around = _around(np.array([self.frequency_hz]))
+        for load in self.sparse.structure.loads:
+            below, above = load.stiffness(around)
+            pattern = load.port.pattern
+            moved += pattern @ ((above - below) / (2 * SLOPE_STEP) @ (pattern.T @ answer))
+        return moved
 
     def _solve_unloaded(self, force: Complex) -> Complex:
         order = self.sparse.order
@@ -132,7 +160,7 @@ class SparseDynamics:
         self._keep(
             csc_matrix((np.arange(1, len(union) + 1), (union % size, union // size)), shape=(size, size)), values
         )
-        pattern = self._matrix(np.abs(values).sum(axis=0))
+        pattern = self.matrix(np.abs(values).sum(axis=0))
         # unknown k of the structure stands at place[k]
         place = splu(pattern, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).perm_c
         self.order = np.argsort(place)
@@ -141,23 +169,19 @@ class SparseDynamics:
         )
         self._keep(moved, values)
 
-    def at(self, frequency_hz: float) -> Factored:
-        """D(f) factored."""
-        weight = factors(self.terms, np.array([frequency_hz]))[:, 0]
-        matrix = self._matrix(weight @ self._values)
-        held = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-        return Factored(self, frequency_hz, held)
+    def at_each(self, frequency_hz: Array) -> Iterator[Factored]:
+        """D(f) factored at one frequency after another."""
+        weight = factors(self.terms, frequency_hz)
+        below, above = np.split(factors(self.terms, _around(frequency_hz)), 2, axis=1)
+        slope = (above - below) / (2 * SLOPE_STEP)
+        for k, value in enumerate(weight.T @ self.values):
+            matrix = self.matrix(value)
+            held = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+            yield Factored(self, float(frequency_hz[k]), held, slope[:, k])
 
-    def slope(self, frequency_hz: float, answer: Complex) -> Complex:
-        """(f dD/df) answer, (n,)."""
-        around = frequency_hz * (1 + SLOPE_STEP * np.array([-1.0, 1.0]))
-        change = np.diff(factors(self.terms, around), axis=1)[:, 0] / (2 * SLOPE_STEP)
-        total = sum(weight * (term.matrix @ answer) for weight, term in zip(change, self.terms, strict=True))
-        for load in self.structure.loads:
-            below, above = load.stiffness(around)
-            pattern = load.port.pattern
-            total = total + pattern @ ((above - below) / (2 * SLOPE_STEP) @ (pattern.T @ answer))
-        return np.asarray(total)
+    def at(self, frequency_hz: float) -> Factored:
+        """D(f) factored at one frequency."""
+        return next(self.at_each(np.array([frequency_hz])))
 
     def load_at(self, frequency_hz: float) -> tuple[Array, Complex]:
         """All patterns side by side (n, P) and the loads on them (P, P)."""
@@ -166,9 +190,10 @@ class SparseDynamics:
     def _keep(self, numbers: csc_matrix, values: Array) -> None:
         """Keep the pattern of a matrix whose entries number the columns of values (K, E) from 1."""
         numbers.sort_indices()
-        self._rows, self._starts, self._values = numbers.indices, numbers.indptr, values[:, numbers.data - 1]
+        self._rows, self._starts, self.values = numbers.indices, numbers.indptr, values[:, numbers.data - 1]
 
-    def _matrix(self, value: NDArray) -> csc_matrix:
+    def matrix(self, value: NDArray) -> csc_matrix:
+        """The matrix of the terms' entries combined (E,), in the order of elimination."""
         size = self.structure.size
         return csc_matrix((value, self._rows, self._starts), shape=(size, size))
 
@@ -182,3 +207,8 @@ def joined_loads(loads: tuple[Load, ...], frequency_hz: float) -> tuple[Array, C
         total[begin:end, begin:end] = load.stiffness(np.array([frequency_hz]))[0]
         begin = end
     return pattern, total
+
+
+def _around(frequency_hz: Array) -> Array:
+    """Frequencies (2 F,) a little below, then a little above."""
+    return np.concatenate((frequency_hz * (1 - SLOPE_STEP), frequency_hz * (1 + SLOPE_STEP)))

@@ -162,7 +162,7 @@ def _unmatched_loss(material: Material, up_to_hz: float) -> str:
     high = min([up_to_hz, *(span[-1] for span in spans)])
     if low >= high:
         return ""
-    asked = float(loss.storage_ratio(high, low))
+    asked = float(loss.factor(high, low).real)
     given = float(material.storage_ratio(high) / material.storage_ratio(low))
     if abs(np.log(asked / given)) < np.log(UNMATCHED_RISE):
         return ""

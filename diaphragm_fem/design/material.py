@@ -92,7 +92,7 @@ class Material:
 
     def storage_ratio(self, frequency_hz: ArrayLike) -> NDArray[np.float64]:
         """E'(f)/youngs_modulus at frequencies in Hz, same shape."""
-        return self._over_frequency(frequency_hz)[0]
+        return self.modulus_factor(frequency_hz).real
 
     def modulus_factor(self, frequency_hz: ArrayLike) -> NDArray[np.complex128]:
         """E*(f)/youngs_modulus = storage_ratio (1 + i loss) at frequencies in Hz, same shape.
@@ -101,13 +101,10 @@ class Material:
         >>> rubber.modulus_factor([100.0, 10e3]).round(3)
         array([1.   +0.2j  , 1.784+0.357j])
         """
-        ratio, loss = self._over_frequency(frequency_hz)
-        return np.asarray(ratio * (1 + 1j * loss))
-
-    def _over_frequency(self, frequency_hz: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         if isinstance(self.loss_factor, Relaxation):
-            factor = self.loss_factor.factor(frequency_hz)
-            return factor.real, factor.imag / factor.real
-        loss = self.loss_factor(frequency_hz)
-        ratio = self.stiffening.storage_ratio(frequency_hz, self.loss_factor) if self.stiffening else np.ones_like(loss)
-        return ratio, loss
+            return self.loss_factor.factor(frequency_hz)
+        if self.stiffening is None:
+            return np.asarray(1 + 1j * self.loss_factor(frequency_hz))
+        if self.stiffening.follows_loss:
+            return self.loss_factor.factor(frequency_hz, self.stiffening.frequency_hz[0])
+        return np.asarray(self.stiffening.ratio_at(frequency_hz) * (1 + 1j * self.loss_factor(frequency_hz)))

@@ -62,18 +62,31 @@ class LossFactor:
             return np.full(frequency.shape, self.values[0])
         return np.tan(self._angle(frequency))
 
-    def storage_ratio(self, frequency_hz: ArrayLike, known_hz: float) -> Array:
-        """E'(f)/E'(known) of a modulus that follows this loss; held below LOWEST_HZ."""
-        frequency = np.maximum(np.asarray(frequency_hz, float), LOWEST_HZ)
-        turned = np.sqrt((1 + self(known_hz) ** 2) / (1 + self(frequency) ** 2))  # from |E*| to E'
-        return np.asarray(turned * np.exp(2 / pi * (self._angle_sum(frequency) - self._angle_sum(known_hz))))
+    def factor(self, frequency_hz: ArrayLike, known_hz: float) -> Complex:
+        """E*(f)/E'(known) of a modulus that follows this loss, same shape; its storage part is held below LOWEST_HZ."""
+        frequency = np.asarray(frequency_hz, float)
+        held = np.maximum(frequency, LOWEST_HZ)
+        sum_known, cosine_known = self._known(known_hz)
+        angle = np.arctan(self.values[0]) if self.constant else self._angle(held)
+        storage = np.exp(2 / pi * (self._angle_sum(held) - sum_known)) * np.cos(angle) / cosine_known
+        return np.asarray(storage * (1 + 1j * (np.tan(angle) if np.all(held == frequency) else self(frequency))))
+
+    def _known(self, known_hz: float) -> tuple[float, float]:
+        """Angle sum and cosine of the angle at the frequency where the modulus is known; kept."""
+        if known_hz not in self._kept:
+            self._kept[known_hz] = float(self._angle_sum(known_hz)), float(1 / np.sqrt(1 + self(known_hz) ** 2))
+        return self._kept[known_hz]
+
+    @cached_property
+    def _kept(self) -> dict[float, tuple[float, float]]:
+        return {}
 
     def _angle(self, frequency: ArrayLike) -> Array:
         return np.asarray(self._curve(self._inside(frequency)))
 
     def _inside(self, frequency: ArrayLike) -> Array:
         lowest, highest = self._log_frequency[[0, -1]]
-        return np.clip(np.log(np.maximum(frequency, LOWEST_HZ * 1e-9)), lowest, highest)
+        return np.minimum(np.maximum(np.log(np.maximum(frequency, LOWEST_HZ * 1e-9)), lowest), highest)
 
     def _angle_sum(self, frequency: ArrayLike) -> Array:
         """Integral of delta over ln f, from the lowest frequency of the table (1 Hz where there is none)."""
@@ -149,9 +162,8 @@ class Stiffening:
     def follows_loss(self) -> bool:
         return len(self.ratio) == 1
 
-    def storage_ratio(self, frequency_hz: ArrayLike, loss: LossFactor) -> Array:
-        if self.follows_loss:
-            return loss.storage_ratio(frequency_hz, self.frequency_hz[0])
+    def ratio_at(self, frequency_hz: ArrayLike) -> Array:
+        """E'(f)/E'(first) of a table at frequencies in Hz, same shape; held beyond its ends."""
         inside = np.clip(frequency_hz, self.frequency_hz[0], self.frequency_hz[-1])
         return np.asarray(np.exp(self._curve(np.log(inside))))
 

@@ -105,12 +105,10 @@ def _wall_terms(line: ShellLine, order: OrderTerms, zone: int, material: Materia
     law = stiffness_law(pieces, owner, stiff.fraction[pick], material)
     inertia = inertia_law(pieces, owner, heavy.fraction[pick], material)
     band = (order.around * heavy.weight * heavy.r)[pick]
-    bulges = wave_inertia(FIELDS if order.m else AXISYMMETRIC, (inertia[0, 0] * band).sum(axis=1))
-    stiffness, mass = order.numbering.matrices(
-        order.dofs[pick],
-        element_matrices(order.strain[:, :, pick], law, (order.around * stiff.weight * stiff.r)[pick]),
-        element_matrices(order.motion[:, :, pick], inertia, band) + bulges,
-    )
+    moving = element_matrices(order.motion[:, :, pick], inertia, band)
+    moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (inertia[0, 0] * band).sum(axis=1))
+    elastic = element_matrices(order.strain[:, :, pick], law, (order.around * stiff.weight * stiff.r)[pick])
+    stiffness, mass = order.numbering.matrices(order.dofs[pick], elastic, moving)
     return [
         Term(stiffness, Elastic(material), STIFFNESS, zone, material.name),
         Term(mass, derivatives=MASS, zone=zone, made_of=material.name),
