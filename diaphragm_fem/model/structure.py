@@ -178,19 +178,12 @@ class Structure:
         groups: dict[tuple[int, Law], list[Term]] = {}
         for term in self.terms:
             groups.setdefault((term.derivatives, term.law), []).append(term)
-        return tuple(
-            Term(
-                _total([term.matrix if term.scale == 1 else term.scale * term.matrix for term in same]),
-                law,
-                derivatives,
-            )
-            for (derivatives, law), same in groups.items()
-        )
+        return tuple(Term(_total(same), law, derivatives) for (derivatives, law), same in groups.items())
 
     @cached_property
     def aligned(self) -> Aligned:
         """The entries of the merged terms of a sparse structure on one pattern."""
-        return _aligned([csr_matrix(term.matrix) for term in self.merged], self.size)
+        return _aligned([csr_matrix(term.matrix, copy=True) for term in self.merged], self.size)
 
     @cached_property
     def surface(self) -> Surface | None:
