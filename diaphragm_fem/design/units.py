@@ -1,18 +1,20 @@
 """The one door for quantities with units: a text such as "75 um", "2.5 in" or "6 GPa" becomes SI.
 
 Everyday units are held in a small table, because a sweep reads thousands of texts and the units library takes most of a
-second to load; every other unit is asked of Pint. The tests compare the table with Pint.
+second to load; every other unit is asked of Pint, word by word after the grammar of unit_grammar.py has let it pass.
+The tests compare the table with Pint.
 """
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import cache, lru_cache
 from math import floor, isfinite, log10
 from typing import Any
 
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.design.unit_grammar import split_amount, unit_factors
+from diaphragm_fem.errors import DesignError, echo
 
 
 @dataclass(frozen=True)
@@ -22,6 +24,11 @@ class Dimension:
     name: str
     unit: str
     examples: tuple[str, ...]
+
+    @property
+    def a(self) -> str:
+        """ "a length", "an angle"."""
+        return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
 
     @property
     def hint(self) -> str:
@@ -54,9 +61,6 @@ EVERYDAY: dict[str, dict[str, float]] = {
     "N/m^2": {"N/m^2": 1.0, "N/m/m": 1.0, "kN/m/m": 1e3, "N/mm/mm": 1e6},
 }
 
-_NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
-_TEXT = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?:/\s*(?P<divisor>\d+)(?=\s))?\s*(?P<unit>.*?)\s*")
-
 
 class Quantity(float):
     """A number in SI that remembers how it was written, so that a message can answer in the user's own unit."""
@@ -84,31 +88,25 @@ def read_quantity(given: Any, dimension: Dimension) -> Quantity:
     if isinstance(given, Quantity):
         return given
     if not isinstance(given, str):
-        what = f"a bare {given!r}" if isinstance(given, int | float) and not isinstance(given, bool) else f"{given!r}"
+        bare = isinstance(given, int | float) and not isinstance(given, bool)
+        what = f"a bare {echo(given)}" if bare else echo(given)
         raise DesignError(
-            f"a {dimension.name} needs a number and its unit in quotes, such as {dimension.hint}; received {what}"
+            f"{dimension.a} needs a number and its unit in quotes, such as {dimension.hint}; received {what}"
         )
     return _read_text(given, dimension)
 
 
 @lru_cache(maxsize=65536)
 def _read_text(text: str, dimension: Dimension) -> Quantity:
-    match = _TEXT.fullmatch(text)
-    if match is None:
-        raise DesignError(
-            f"a {dimension.name} needs a number and its unit, such as {dimension.hint}; received '{text}'"
-        )
-    unit = match["unit"]
+    try:
+        number, unit = split_amount(text)
+    except DesignError as error:
+        raise DesignError(f"{dimension.a} is written like {dimension.hint}; received {echo(text)}: {error}") from None
     if not unit:
-        raise DesignError(f"a {dimension.name} needs its unit, such as {dimension.hint}; received '{text}' without one")
-    number = float(match["number"])
-    if match["divisor"]:
-        if int(match["divisor"]) == 0:
-            raise DesignError(f"a {dimension.name} cannot be divided by zero; received '{text}'")
-        number /= int(match["divisor"])
+        raise DesignError(f"{dimension.a} needs its unit, such as {dimension.hint}; received {echo(text)} without one")
     factor = _factor(unit, dimension)
     if not isfinite(number * factor):
-        raise DesignError(f"a {dimension.name} must be a finite number; received '{text}'")
+        raise DesignError(f"{dimension.a} must be a finite number; received {echo(text)}")
     return Quantity(number * factor, text.strip(), unit, factor)
 
 
@@ -120,22 +118,52 @@ def _factor(unit: str, dimension: Dimension) -> float:
 
 
 def factor_from_pint(unit: str, dimension: Dimension) -> float:
-    """The same by Pint, with mil read as a thousandth of an inch and m3, cm2 read as m^3, cm^2."""
-    import pint
+    """The same by Pint. Raises DesignError for an unknown unit and one of another kind."""
+    everyday = EVERYDAY[dimension.unit]
+    same = [known for known in everyday if known.lower() == unit.lower()]
+    near = same or get_close_matches(unit, everyday, n=1, cutoff=0.6)
+    meant = f'did you mean "{near[0]}"? ' if near else ""
+    try:
+        found = pint_unit(unit)
+    except DesignError as error:
+        raise DesignError(f"{error}; {meant}{dimension.a} is written like {dimension.hint}") from None
+    if found.dimensionality != pint_registry().Unit(dimension.unit).dimensionality or (
+        _turns(found) if dimension in (LENGTH, FREQUENCY) else dimension is ANGLE and not _turns(found)
+    ):  # for Pint a radian is a plain 1: 100 rad/s would be 100 Hz
+        raise DesignError(
+            f"{echo(unit)} is not a unit of {dimension.name}; {meant}{dimension.a} is written like {dimension.hint}"
+        )
+    return float(pint_registry().Quantity(1.0, found).to(dimension.unit).magnitude)
 
-    spelled = re.sub(r"(?<=[A-Za-z])([23])\b", r"^\1", re.sub(r"\bmil\b", "thou", unit))
-    try:
-        parsed = _registry().parse_units(spelled)
-    except (pint.errors.PintError, AssertionError, ValueError, TypeError, AttributeError, SyntaxError) as error:
-        raise DesignError(f"unknown unit '{unit}'; a {dimension.name} is written like {dimension.hint}") from error
-    try:
-        return float(_registry().Quantity(1.0, parsed).to(dimension.unit).magnitude)
-    except (pint.errors.PintError, ValueError) as error:
-        raise DesignError(f"'{unit}' is not a unit of {dimension.name}; write it like {dimension.hint}") from error
+
+@lru_cache(maxsize=4096)
+def pint_unit(unit: str) -> Any:
+    """The unit of a text as Pint's own, made word by word: Pint is never asked to parse an expression.
+
+    mil is a thousandth of an inch, and a word such as cm2 is cm^2. Raises DesignError for an unknown word and for
+    units that are no factor (degrees Celsius, decibels, percent).
+    """
+    registry = pint_registry()
+    product = registry.Unit("")
+    for word, power in unit_factors(unit):
+        try:
+            one = registry.parse_units("thou" if word == "mil" else word)
+        except Exception as error:  # whatever Pint raises: it does not know the word
+            raise DesignError(f"unknown unit {echo(unit)}") from error
+        if not registry.Quantity(1.0, one)._is_multiplicative or (one.dimensionless and not _turns(one)):
+            raise DesignError(f"{echo(unit)} is no unit that a number is multiplied by")
+        product = product * one**power
+    return product
+
+
+def _turns(unit: Any) -> bool:
+    """Whether an angle is left in a unit: rad/s, rpm, N/rad, but not N m/m."""
+    return "radian" in str(pint_registry().get_root_units(unit)[1])
 
 
 @cache
-def _registry() -> Any:
+def pint_registry() -> Any:
+    """The registry that every Pint quantity of the program belongs to."""
     import pint
 
     return pint.UnitRegistry()
