@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.key_path import nearest_paths, parse_path
-from diaphragm_fem.design.read import design_from, load_design, read_toml
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.design.input_file import read_toml_file
+from diaphragm_fem.design.key_path import nearest_paths, parse_path, write_path
+from diaphragm_fem.design.read import design_from, load_design
+from diaphragm_fem.errors import DesignError, StudyError
 
 AS_DRAWN = "as drawn"
 
@@ -55,40 +56,21 @@ def vary_together(
     for key, options in values.items():
         if isinstance(options, str) or not options:
             raise StudyError(f"{key}: needs a list with at least one value, received {options!r}")
-    data = read_toml(path)
+    data = read_toml_file(path)
     found = [NamedDesign(AS_DRAWN, load_design(path))] if as_drawn else []
     for choice in product(*values.values()):
         changes = dict(zip(values, choice, strict=True))
         copy = deepcopy(data)
         for key, value in changes.items():
-            _set(copy, key, value, str(path))
+            try:
+                write_path(copy, key, value)
+            except DesignError as error:
+                near = nearest_paths(data, key)
+                hint = f"; did you mean {' or '.join(near)}?" if near else ""
+                raise StudyError(f"{path}: '{key}' names no key of this design ({error}){hint}") from None
         name = ", ".join(_name(key, value) for key, value in changes.items())
         found.append(NamedDesign(name, design_from(copy, str(path), folder=path.parent)))
     return tuple(found)
-
-
-def _set(data: dict[str, Any], key: str, value: Any, origin: str) -> None:
-    """Write a value by its path; tables that are missing are made, items of lists are not."""
-    steps = parse_path(key)
-    place: Any = data
-    for step, following in zip(steps, (*steps[1:], None), strict=True):
-        index: Any = step
-        if isinstance(place, list):
-            index = int(step) if str(step).isdigit() else len(place)
-            if not index < len(place):
-                raise _no_such_key(data, key, origin)
-        elif not isinstance(place, dict):
-            raise _no_such_key(data, key, origin)
-        if following is None:
-            place[index] = value
-        else:
-            place = place[index] if isinstance(place, list) else place.setdefault(index, {})
-
-
-def _no_such_key(data: Mapping[str, Any], key: str, origin: str) -> StudyError:
-    near = nearest_paths(data, key)
-    hint = f"; did you mean {' or '.join(near)}?" if near else ""
-    return StudyError(f"{origin}: '{key}' names no key of this design{hint}")
 
 
 def _name(key: str, value: Any) -> str:

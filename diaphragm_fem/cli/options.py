@@ -94,15 +94,15 @@ def _tables_of(path: Path) -> set[str]:
 
 
 def read_changes(texts: list[str] | None) -> dict[str, Any]:
-    """ "a.b[0].c=75 um" becomes {"a.b.0.c": "75 um"}; a value is read as TOML where it is TOML, else it is a text."""
-    from diaphragm_fem.design.key_path import parse_path
+    """ "a.b.0.c=75 um" becomes {"a.b[0].c": "75 um"}; a value is read as TOML where it is TOML, else it is a text."""
+    from diaphragm_fem.design.key_path import format_path, parse_path
 
     changes: dict[str, Any] = {}
     for text in texts or ():
         key, sign, value = text.partition("=")
         if not sign or not key.strip() or not value.strip():
             raise DesignError(f"--set must be KEY=VALUE, such as --set \"wall.thickness=75 um\"; received '{text}'")
-        changes[".".join(str(step) for step in parse_path(key.strip()))] = read_value(value.strip())
+        changes[format_path(parse_path(key.strip()))] = read_value(value.strip())
     return changes
 
 

@@ -17,7 +17,6 @@ name of a known material changes only the numbers it gives.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
@@ -26,6 +25,7 @@ from math import inf, isfinite
 from pathlib import Path
 from typing import Any
 
+from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
 from diaphragm_fem.design.units import DENSITY, FREQUENCY, MODULUS, Dimension, read_quantity
 from diaphragm_fem.errors import DesignError, MaterialError
@@ -54,7 +54,8 @@ def load_materials(
     materials = dict(_packaged())
     if extra_file is not None:
         path = Path(extra_file)
-        materials = _read_tables(_load_toml(path), materials, str(path), f"given in {path.name}")
+        tables = read_toml_file(path, MaterialError, before="the materials file ")
+        materials = _read_tables(tables, materials, str(path), f"given in {path.name}")
     if overrides:
         materials = _read_tables(overrides, materials, overrides_from, "given in the design file")
     return materials
@@ -77,16 +78,7 @@ def find_material(materials: Mapping[str, Material], name: str, *, where: str = 
 
 @cache
 def _packaged() -> Mapping[str, Material]:
-    return _read_tables(_load_toml(PACKAGED_FILE), {}, PACKAGED_FILE.name, None)
-
-
-def _load_toml(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise MaterialError(f"the materials file {path} cannot be read: {error.strerror or error}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise MaterialError(f"{path}: not a valid TOML file: {error}") from error
+    return _read_tables(read_toml_file(PACKAGED_FILE), {}, PACKAGED_FILE.name, None)
 
 
 def _read_tables(

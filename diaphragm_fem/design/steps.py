@@ -39,7 +39,7 @@ class Step:
 def numbered(specs: Sequence[StepSpec], key: str) -> list[Step]:
     """The steps that exist: one without tread and rise is no step and takes no number."""
     real = [(i, spec) for i, spec in enumerate(specs) if spec.tread > 0 or spec.rise != 0]
-    return [Step(spec, f"{key}.steps.{i}", number) for number, (i, spec) in enumerate(real, start=1)]
+    return [Step(spec, f"{key}.steps[{i}]", number) for number, (i, spec) in enumerate(real, start=1)]
 
 
 def check_steps(steps: Sequence[Step], width: float, key: str, *, width_name: str = "") -> None:

@@ -255,7 +255,7 @@ def test_shares_are_read(text: str, share: float) -> None:
     [
         ("wall.thickness=75 um", {"wall.thickness": "75 um"}),
         ('wall.thickness="75 um"', {"wall.thickness": "75 um"}),
-        ("profile.outer.steps[0].tread = 1 mm", {"profile.outer.steps.0.tread": "1 mm"}),
+        ("profile.outer.steps[0].tread = 1 mm", {"profile.outer.steps[0].tread": "1 mm"}),
         ("coil.wire.turns=36", {"coil.wire.turns": 36}),
         ('coil={kind = "none"}', {"coil": {"kind": "none"}}),
         ("name=a=b", {"name": "a=b"}),
@@ -361,4 +361,4 @@ def test_results_hold_the_design_they_were_computed_from(capsys) -> None:
 def test_every_key_is_listed_with_what_it_is_for(capsys) -> None:
     assert run(["schema", "--keys"]) == 0
     out = capsys.readouterr().out
-    assert "profile.outer.steps.0.distance" in out and "From the coil circle" in out
+    assert "profile.outer.steps[0].distance" in out and "From the coil circle" in out

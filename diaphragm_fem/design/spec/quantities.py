@@ -23,7 +23,7 @@ from diaphragm_fem.design.units import (
     Quantity,
     read_quantity,
 )
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, echo
 
 
 class Table(BaseModel):
@@ -40,7 +40,7 @@ class Table(BaseModel):
         known, required = cls._keys()
         for key in given:
             if key not in known:
-                raise refuse(f"unknown key '{key}'; {nearest(str(key), known)}", key=str(key))
+                raise refuse(f"unknown key {echo(key)}; {nearest(str(key), known)}", key=str(key))
         for key in required:
             if key not in given:
                 raise refuse(f"'{key}' is missing; it says: {known[key].description}", key=key)
@@ -62,7 +62,7 @@ def refuse(message: str, key: str = "") -> PydanticCustomError:
 def nearest(given: str, allowed: Iterable[str]) -> str:
     """A hint: the nearest of the allowed words, and all of them."""
     allowed = list(allowed)
-    near = get_close_matches(given.lower(), [word.lower() for word in allowed], n=1, cutoff=0.5)
+    near = get_close_matches(given[:80].lower(), [word.lower() for word in allowed], n=1, cutoff=0.5)
     hint = f"did you mean '{next(word for word in allowed if word.lower() == near[0])}'? " if near else ""
     return f"{hint}allowed are {', '.join(allowed)}"
 

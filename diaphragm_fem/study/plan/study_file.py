@@ -25,7 +25,6 @@ curves = ["area"]                   # and figures = ["fundamental_hz", ...]; all
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from difflib import get_close_matches
 from math import inf, prod
@@ -35,8 +34,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, ValidationError
 
+from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import figure_in_si
 from diaphragm_fem.study.plan.sampling import MOST_CASES
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable, Wish
@@ -117,19 +117,19 @@ class _File(Table):
 def read_study(path: str | Path, *, night: bool | None = None) -> Study:
     """The study of a file; `night` overrules the file's own key. StudyError names file, key, received and allowed."""
     path = Path(path)
-    mapping = _load(path)
+    mapping = read_toml_file(path, StudyError)
     try:
         file = _File.model_validate(mapping)
     except ValidationError as error:
         raise StudyError(_tell(error, path, mapping)) from error
     by_night = file.study.night if night is None else night
     base_path = path.parent / file.study.base
-    base = _load(base_path, f"{path}, key study.base: the base design ")
+    base = read_toml_file(base_path, StudyError, before=f"{path}, key study.base: the base design ")
     for key, value in file.change.items():
         try:
             write_path(base, key, value)
-        except (KeyError, IndexError, TypeError):
-            raise StudyError(f"{path}, key change: '{key}' does not fit into the base design {base_path}") from None
+        except DesignError as error:
+            raise StudyError(f"{path}, key change: does not fit into the base design {base_path}: {error}") from None
     plan = file.plan
     table = plan.table
     cases = plan.cases
@@ -208,15 +208,6 @@ def _alike(how: str, variables: tuple[Variable, ...], cases: int) -> int:
     return 1 if shaped else cases
 
 
-def _load(path: Path, before: str = "") -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise StudyError(f"{before}{path} cannot be read: {error.strerror or error}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise StudyError(f"{before}{path} is no valid TOML file: {error}") from error
-
-
 def _tell(error: ValidationError, path: Path, mapping: Mapping[str, Any]) -> str:
     """The first complaint in the project's own words: file, key, received, allowed."""
     complaints = [c for c in error.errors() if c["type"] == "extra_forbidden"] or error.errors()
@@ -246,7 +237,7 @@ def _tell(error: ValidationError, path: Path, mapping: Mapping[str, Any]) -> str
     asked = "; ".join(
         dict.fromkeys(c["msg"] for c in complaints if c["loc"][: len(spelled)] == first["loc"][: len(spelled)])
     )
-    return f"{path}, key {'.'.join(spelled)}: received {real!r}; what is allowed: {asked[:1].lower() + asked[1:]}"
+    return f"{path}, key {'.'.join(spelled)}: received {echo(real)}; what is allowed: {asked[:1].lower() + asked[1:]}"
 
 
 def _descend(model: Any, part: str) -> Any:
