@@ -46,6 +46,14 @@ class DesignError(DiaphragmError):
     """A design that cannot be built: names the file, the key, what was received and what is allowed."""
 
 
+class UnusualError(DesignError):
+    """Values outside what this trade commonly builds, which the design does not say are meant: `keys` names them."""
+
+    def __init__(self, message: str, keys: tuple[str, ...] = ()) -> None:
+        super().__init__(message)
+        self.keys = keys
+
+
 class MaterialError(DesignError):
     """An unknown material, or a material with an impossible number."""
 

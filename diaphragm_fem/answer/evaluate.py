@@ -78,7 +78,7 @@ def evaluate(
         opinion, remarks = ask_second_opinion(
             design, found.structures, found.modes, merit, up_to_hz=up_to_hz, from_hz=from_hz
         )
-    warnings = (*design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
+    warnings = (*design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
     return Evaluation(
         design,
         found.mesh,

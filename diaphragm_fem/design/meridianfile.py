@@ -11,7 +11,7 @@ from diaphragm_fem.design.input_file import read_csv_file
 from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.spec.quantities import nearest
-from diaphragm_fem.design.units import LENGTH, Quantity, read_quantity
+from diaphragm_fem.design.units import COORDINATE, LENGTH, Quantity, read_quantity
 from diaphragm_fem.errors import DesignError, echo
 
 LENGTHS = ("r", "z", "thickness")
@@ -51,11 +51,12 @@ def _heading(path: Path, line: int, cells: list[str]) -> tuple[list[str], dict[s
                 raise DesignError(
                     f"{path}, line {line}: the column '{name}' needs its unit in the heading, such as `{name} [mm]`"
                 )
+            kind = LENGTH if name == "thickness" else COORDINATE
+            readers[name] = lambda text, unit=unit, kind=kind: read_quantity(f"{text} {unit}", kind)  # type: ignore[misc]
             try:
-                read_quantity(f"1 {unit}", LENGTH)
+                readers[name]("0")
             except DesignError as error:
                 raise DesignError(f"{path}, line {line}, column {name}: {error}") from error
-            readers[name] = lambda text, unit=unit: read_quantity(f"{text} {unit}", LENGTH)  # type: ignore[misc]
     for name in ("r", "z"):
         if name not in names:
             raise DesignError(

@@ -14,8 +14,9 @@ from pydantic import ValidationError
 
 from diaphragm_fem.design.build import build_design, wall_tables
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.freemeridian import KINK_ANGLE, MeridianPoint, draw_meridian
-from diaphragm_fem.design.input_file import read_toml_file
+from diaphragm_fem.design.input_file import check_data, read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.design.library import find_material, load_materials
 from diaphragm_fem.design.material import Material
@@ -24,8 +25,9 @@ from diaphragm_fem.design.outline import Corner, Outline
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.design.spec.refusal import refusal
+from diaphragm_fem.design.usual import check_usual
 from diaphragm_fem.design.walls import zone_wall
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, UnusualError
 
 Changes = Mapping[str, Any]
 
@@ -44,19 +46,32 @@ class DesignFile:
         return self.design.notes
 
 
-def load_design(path: str | Path, changes: Changes | None = None) -> Design:
-    """The design of a TOML file; `changes` maps key paths such as "profile.outer.steps.0.tread" to new values.
+def load_design(path: str | Path, changes: Changes | None = None, *, allow_unusual: bool = False) -> Design:
+    """The design of a TOML file; `changes` maps key paths such as "profile.outer.steps[0].tread" to new values.
 
-    Raises DesignError naming the file, the key, what was received and what is allowed.
+    Raises DesignError naming the file, the key, what was received and what is allowed; UnusualError for values
+    outside what is commonly built, unless allow_unusual or the file's own list `unusual` says they are meant.
     """
-    return read_design_file(path, changes).design
+    return read_design_file(path, changes, allow_unusual=allow_unusual).design
 
 
-def read_design_file(path: str | Path, changes: Changes | None = None) -> DesignFile:
-    """As load_design, with the file's data and checked tables beside the design."""
+def read_design_file(path: str | Path, changes: Changes | None = None, *, allow_unusual: bool = False) -> DesignFile:
+    """As load_design, with the file's data and checked tables beside the design.
+
+    With allow_unusual what lies outside the usual is not asked about: its keys are added to `unusual` in the data.
+    """
     path = Path(path)
     data = read_toml_file(path)
-    return _read(changed(data, changes, str(path)) if changes else data, str(path), path)
+    expect_kind(data, "design", path)
+    data = changed(data, changes or {}, str(path))
+    check_data(data)
+    while True:
+        try:
+            return _read(data, str(path), path)
+        except UnusualError as error:
+            if not allow_unusual or not error.keys:
+                raise
+            data = {**data, "unusual": [*data.get("unusual", ()), *error.keys]}
 
 
 def design_from(
@@ -131,8 +146,12 @@ def _read(data: Mapping[str, Any], origin: str, path: Path) -> DesignFile:
         raise refusal(error, data, origin) from None
     try:
         materials = _materials(spec, path, origin)
+        check_usual(data)
         outline = _free_outline(spec, spec.profile, materials, path) if isinstance(spec.profile, FreeProfile) else None
         design = build_design(spec, materials, outline, name=path.stem)
+        design = replace(design, unusual=check_usual(data, design))
+    except UnusualError as error:
+        raise UnusualError("\n".join(f"{origin}: {line}" for line in str(error).splitlines()), error.keys) from None
     except DesignError as error:
         if str(error).startswith(origin):
             raise

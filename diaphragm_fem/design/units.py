@@ -7,10 +7,10 @@ The tests compare the table with Pint.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache, lru_cache
-from math import floor, isfinite, log10
+from math import floor, log10
 from typing import Any
 
 from diaphragm_fem.design.unit_grammar import split_amount, unit_factors
@@ -19,11 +19,17 @@ from diaphragm_fem.errors import DesignError, echo
 
 @dataclass(frozen=True)
 class Dimension:
-    """A kind of quantity: its name in messages, its SI unit, texts that show how to write it."""
+    """A kind of quantity: its name in messages, its SI unit, texts that show how to write it, and its limits.
+
+    least and most are in the SI unit: a size between them, or 0, is one that the equations can be solved with in
+    double precision. They lie far outside what is ever built, which is asked about elsewhere (usual.py).
+    """
 
     name: str
     unit: str
     examples: tuple[str, ...]
+    least: float
+    most: float
 
     @property
     def a(self) -> str:
@@ -36,17 +42,21 @@ class Dimension:
         return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} or {shown[-1]}"
 
 
-LENGTH = Dimension("length", "m", ("1.2 mm", "75 um", "2.5 in", "3 mil"))
-ANGLE = Dimension("angle", "rad", ("15 deg",))
-MASS = Dimension("mass", "kg", ("2.5 g", "350 mg"))
-DENSITY = Dimension("density", "kg/m^3", ("1360 kg/m^3", "1.36 g/cm^3"))
-MODULUS = Dimension("modulus", "Pa", ("5.2 GPa", "40 MPa"))
-FREQUENCY = Dimension("frequency", "Hz", ("100 Hz", "20 kHz"))
-FORCE = Dimension("force", "N", ("120 kN",))
-AREA = Dimension("area", "m^2", ("16 cm^2", "1600 mm2"))
-STIFFNESS = Dimension("stiffness", "N/m", ("0.6 N/mm",))
-EDGE_STIFFNESS = Dimension("stiffness per length of edge", "N/m^2", ("2 N/mm/mm", "50 kN/m/m"))
-EDGE_TURNING_STIFFNESS = Dimension("turning stiffness per length of edge", "N", ("0.05 N m/rad/m",))
+LENGTH = Dimension("length", "m", ("1.2 mm", "75 um", "2.5 in", "3 mil"), 1e-8, 1e3)
+COORDINATE = replace(LENGTH, least=0.0)  # a point may lie as near to zero as it likes
+ANGLE = Dimension("angle", "rad", ("15 deg",), 1e-9, 7.0)
+MASS = Dimension("mass", "kg", ("2.5 g", "350 mg"), 1e-12, 1e6)
+DENSITY = Dimension("density", "kg/m^3", ("1360 kg/m^3", "1.36 g/cm^3"), 1e-3, 1e8)
+MODULUS = Dimension("modulus", "Pa", ("5.2 GPa", "40 MPa"), 10.0, 1e16)
+FREQUENCY = Dimension("frequency", "Hz", ("100 Hz", "20 kHz"), 1e-3, 1e9)
+FORCE = Dimension("force", "N", ("120 kN",), 1e-9, 1e12)
+AREA = Dimension("area", "m^2", ("16 cm^2", "1600 mm2"), 1e-14, 100.0)
+STIFFNESS = Dimension("stiffness", "N/m", ("0.6 N/mm",), 1e-6, 1e12)
+EDGE_STIFFNESS = Dimension("stiffness per length of edge", "N/m^2", ("2 N/mm/mm", "50 kN/m/m"), 1e-6, 1e15)
+EDGE_TURNING_STIFFNESS = Dimension("turning stiffness per length of edge", "N", ("0.05 N m/rad/m",), 1e-12, 1e9)
+DIMENSIONS = (
+    LENGTH, ANGLE, MASS, DENSITY, MODULUS, FREQUENCY, FORCE, AREA, STIFFNESS, EDGE_STIFFNESS, EDGE_TURNING_STIFFNESS,
+)  # fmt: skip
 
 EVERYDAY: dict[str, dict[str, float]] = {
     "m": {"m": 1.0, "cm": 1e-2, "mm": 1e-3, "um": 1e-6, "µm": 1e-6, "in": 0.0254, "inch": 0.0254, "mil": 2.54e-5},
@@ -105,9 +115,13 @@ def _read_text(text: str, dimension: Dimension) -> Quantity:
     if not unit:
         raise DesignError(f"{dimension.a} needs its unit, such as {dimension.hint}; received {echo(text)} without one")
     factor = _factor(unit, dimension)
-    if not isfinite(number * factor):
-        raise DesignError(f"{dimension.a} must be a finite number; received {echo(text)}")
-    return Quantity(number * factor, text.strip(), unit, factor)
+    value = Quantity(number * factor, text.strip(), unit, factor)
+    if abs(value) > dimension.most or 0 < abs(value) < dimension.least or (number and not value):
+        raise DesignError(
+            f"{dimension.a} must be 0 or from {dimension.least:g} to {dimension.most:g} {dimension.unit} in size, what "
+            f"can be computed with; received {echo(text)}"
+        )
+    return value
 
 
 @cache
@@ -128,7 +142,7 @@ def factor_from_pint(unit: str, dimension: Dimension) -> float:
     except DesignError as error:
         raise DesignError(f"{error}; {meant}{dimension.a} is written like {dimension.hint}") from None
     if found.dimensionality != pint_registry().Unit(dimension.unit).dimensionality or (
-        _turns(found) if dimension in (LENGTH, FREQUENCY) else dimension is ANGLE and not _turns(found)
+        _turns(found) if dimension in (LENGTH, COORDINATE, FREQUENCY) else dimension is ANGLE and not _turns(found)
     ):  # for Pint a radian is a plain 1: 100 rad/s would be 100 Hz
         raise DesignError(
             f"{echo(unit)} is not a unit of {dimension.name}; {meant}{dimension.a} is written like {dimension.hint}"
@@ -175,7 +189,7 @@ def show(value: float, like: float | None = None, dimension: Dimension = LENGTH)
         return value.text
     if isinstance(like, Quantity):
         return f"{value / like.factor:.4g} {like.unit}"
-    if dimension is LENGTH:
+    if dimension in (LENGTH, COORDINATE):
         return f"{value * 1e6:.4g} um" if abs(value) < 0.2e-3 else f"{value * 1e3:.4g} mm"
     return f"{value:.4g} {dimension.unit}"
 

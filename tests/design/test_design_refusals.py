@@ -95,7 +95,7 @@ def free(*points, **keys):
     ({"profile.inner.width": "35 mm"},
      r"profile\.inner\.width: the inner flank passes the axis: .* = 39 mm must be at most .* 32\.5 mm"),
     ({"profile.inner.steps.1.distance": "9.5 mm"},
-     r"steps\[1\]: the step does not fit on its flank: distance \+ tread must be below "
+     r"steps\[1\]: the step does not fit on its flank: distance \+ tread must be at most "
      r"profile\.inner\.width = 10 mm; received 9\.5 mm \+ 1 mm = 10\.5 mm"),
     ({"profile.inner.steps.1.distance": "4 mm"},
      r"steps\[1\]\.distance: the step must begin beyond the far edge of the step before it "

@@ -33,14 +33,14 @@ def test_a_study_is_read_with_its_settings_in_si(tmp_path):
     assert study.time_limit == 20.0
     assert study.limits == {"moving_mass_kg": (None, pytest.approx(80e-6))}
     assert [(wish.figure, wish.aim) for wish in study.wishes] == [("fundamental_hz", "low")]
-    assert study.store_path.as_posix() == "results/study/cases.sqlite"
+    assert study.store_path.as_posix() == "results/study.study/cases.sqlite"
 
 
 def test_the_night_replaces_the_numbers_of_the_day(tmp_path):
     path = write_study(tmp_path, more="[night]\ncount = { thickness = 4000 }\n")
     day, night = read_study(path), read_study(path, night=True)
     assert day.recipe.variables[1].count == 40 and night.recipe.variables[1].count == 4000
-    assert night.folder.name == "study_by_night" and night.identity != day.identity
+    assert night.folder.name == "study_by_night.study" and night.identity != day.identity
 
 
 def test_a_ratio_follows_what_it_is_tied_to_and_a_key_list_gets_one_value(tmp_path):

@@ -71,6 +71,10 @@ class DesignSpec(Table):
         default_factory=dict,
         description='Walls of zones by name, such as [zones."inner step"]; they go before all others.',
     )
+    unusual: tuple[str, ...] = Field(
+        (),
+        description="Keys whose values lie outside what this trade commonly builds and are meant all the same.",
+    )
     materials_file: str | None = Field(
         None, description="File with materials of your own, path relative to the design file; same form as [materials]."
     )

@@ -14,6 +14,7 @@ from pydantic_core import PydanticCustomError
 
 from diaphragm_fem.design.units import (
     ANGLE,
+    COORDINATE,
     EDGE_STIFFNESS,
     EDGE_TURNING_STIFFNESS,
     FORCE,
@@ -87,6 +88,8 @@ def _schema(dimension: Dimension) -> WithJsonSchema:
 
 
 Length = Annotated[Quantity, PlainValidator(_reader(LENGTH)), _schema(LENGTH)]
+Coordinate = Annotated[Quantity, PlainValidator(_reader(COORDINATE)), _schema(LENGTH)]
+Radius = Annotated[Quantity, PlainValidator(_reader(COORDINATE, 0.0)), _schema(LENGTH)]
 Distance = Annotated[Quantity, PlainValidator(_reader(LENGTH, 0.0)), _schema(LENGTH)]
 PositiveLength = Annotated[Quantity, PlainValidator(_reader(LENGTH, 0.0, lowest_allowed=False)), _schema(LENGTH)]
 Mass = Annotated[Quantity, PlainValidator(_reader(MASS, 0.0)), _schema(MASS)]

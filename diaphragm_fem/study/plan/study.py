@@ -161,8 +161,9 @@ class Study:
 
     @property
     def folder(self) -> Path:
-        """Where its results go unless told otherwise: results/<name of the file>, day and night apart."""
-        return Path("results") / f"{self.path.stem}{'_by_night' if self.night else ''}"
+        """Where its results go unless told otherwise: results/<name of the file>.study, day and night apart, and no
+        examination or comparison of the same name beside them."""
+        return Path("results") / f"{self.path.stem}{'_by_night' if self.night else ''}.study"
 
     @property
     def store_path(self) -> Path:

@@ -34,6 +34,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, ValidationError
 
+from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.errors import DesignError, StudyError, echo
@@ -118,6 +119,7 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
     """The study of a file; `night` overrules the file's own key. StudyError names file, key, received and allowed."""
     path = Path(path)
     mapping = read_toml_file(path, StudyError)
+    expect_kind(mapping, "study", path)
     try:
         file = _File.model_validate(mapping)
     except ValidationError as error:
