@@ -67,8 +67,8 @@ def examine(
     folder = out or results_folder("", design.stem)
     from diaphragm_fem.report.folder import check_folder
 
-    check_folder(folder)
     check_out_folder(folder)
+    check_folder(folder)
     with working(quiet or as_json) as tell:
         found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell)
         from diaphragm_fem.report.folder import write_folder

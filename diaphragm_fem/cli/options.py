@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diaphragm_fem.errors import AnalysisError, DesignError, DiaphragmError, StudyError, echo
+from diaphragm_fem.errors import AnalysisError, DesignError, DiaphragmError, StudyError, echo, plain
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -82,7 +82,7 @@ def naming(path: Path, refusal: type[DiaphragmError], doing: str) -> Iterator[No
     try:
         yield
     except DiaphragmError as error:
-        if str(path) in str(error) or str(error).startswith("--"):
+        if plain(str(path)) in str(error) or str(error).startswith("--"):
             raise
         raise type(error)(f"{path}: {error}") from error
     except (ArithmeticError, AssertionError, LookupError, RecursionError, TypeError, ValueError) as error:
@@ -97,7 +97,7 @@ def solving(path: Path) -> Iterator[None]:
     try:
         yield
     except DiaphragmError as error:
-        raise error if str(path) in str(error) else type(error)(f"{path}: {error}") from error
+        raise error if plain(str(path)) in str(error) else type(error)(f"{path}: {error}") from error
     except (ArithmeticError, np.linalg.LinAlgError) as error:
         raise AnalysisError(f"{path}: {NO_SOLUTION} ({type(error).__name__}: {echo(str(error))})") from error
     except RuntimeError as error:  # what scipy's factorisation raises

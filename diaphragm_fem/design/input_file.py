@@ -37,7 +37,8 @@ def read_text_file(
     path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES, encoding: str = "utf-8"
 ) -> str:
     """The text of a regular file; `refusal` with `before` and the path in front where it cannot be had."""
-    place = f"{before}{plain(str(path))}"
+    shown = str(path)
+    place = f"{before}{plain(shown) if len(shown) <= LONGEST_CELL else echo(shown)}"
     try:
         data = _bytes(path, most)
     except FileNotFoundError:

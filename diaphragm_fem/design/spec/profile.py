@@ -12,6 +12,7 @@ from diaphragm_fem.design.spec.quantities import (
     CornerRadii,
     Distance,
     Length,
+    Name,
     PositiveLength,
     Radius,
     Table,
@@ -154,7 +155,7 @@ class FreeProfile(Table):
     thickness: tuple[PositiveLength, ...] | None = Field(
         None, description="In place of a file: thickness at each point."
     )
-    zone: tuple[str, ...] | None = Field(
+    zone: tuple[Name, ...] | None = Field(
         None, description="In place of a file: zone of each point; it holds from the point to the next one."
     )
     material: tuple[str, ...] | None = Field(None, description="In place of a file: material of each point.")

@@ -87,6 +87,18 @@ def _schema(dimension: Dimension) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "pattern": r"^\s*[-+]?[0-9.].*\S", "examples": list(dimension.examples)})
 
 
+LONGEST_NAME = 120
+
+
+def _name(given: Any) -> str:
+    if not isinstance(given, str):
+        raise refuse(f"must be a text in quotes; received {echo(given)}")
+    if len(given) > LONGEST_NAME or "\n" in given or "\t" in given:
+        raise refuse(f"a name is one line of at most {LONGEST_NAME} letters; received {echo(given)}")
+    return given
+
+
+Name = Annotated[str, PlainValidator(_name), WithJsonSchema({"type": "string", "maxLength": LONGEST_NAME})]
 Length = Annotated[Quantity, PlainValidator(_reader(LENGTH)), _schema(LENGTH)]
 Coordinate = Annotated[Quantity, PlainValidator(_reader(COORDINATE)), _schema(LENGTH)]
 Radius = Annotated[Quantity, PlainValidator(_reader(COORDINATE, 0.0)), _schema(LENGTH)]
