@@ -18,13 +18,20 @@ INTERRUPTED = 130  # 128 and the number of the signal, as shells count
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
+class Ended(KeyboardInterrupt):
+    """SIGTERM or SIGHUP; no plain KeyboardInterrupt, after some of which Python itself leaves with 130."""
+
+
 def main(arguments: list[str] | None = None) -> None:
     """Run the command and leave the process with its exit code."""
     for name in BLAS_THREADS:  # small dense matrices: a second thread only waits for the first
         os.environ.setdefault(name, "1")
     prepare_streams()
     ended = _end_like_an_interrupt()
-    code = run(arguments)
+    try:
+        code = run(arguments)
+    except KeyboardInterrupt:  # so early that nothing has begun, or a second one
+        code = _tell("stopped", INTERRUPTED)
     sys.exit(128 + ended[0] if ended and code == INTERRUPTED else code)
 
 
@@ -34,7 +41,7 @@ def _end_like_an_interrupt() -> list[int]:
 
     def stop(number: int, _: FrameType | None) -> None:
         ended.append(number)
-        raise KeyboardInterrupt
+        raise Ended
 
     for name in ("SIGTERM", "SIGHUP"):  # Windows has no SIGHUP; nohup ignores it, which stands
         number = getattr(signal, name, None)

@@ -30,7 +30,7 @@ from diaphragm_fem.cli.options import (
     solving,
     working,
 )
-from diaphragm_fem.cli.outputs import check_out_folder, results_folder, writing_to
+from diaphragm_fem.cli.outputs import check_name, check_out_folder, results_folder, writing_to
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Evaluation
@@ -213,6 +213,7 @@ def _picture(out: Path | None, design: Path, kind: str) -> Path:
     path = out or Path(f"{design.stem}_{kind}.png")
     if path.suffix not in (".png", ".pdf"):
         raise StudyError(f"--out must end in .png or .pdf, received '{path}'")
+    check_name(path, "--out", "")
     if path.is_dir() or not path.parent.is_dir():
         raise StudyError(f"--out must name a file in a folder that is there, received '{path}'")
     if not os.access(path if path.exists() else path.parent, os.W_OK):
