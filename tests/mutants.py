@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from diaphragm_fem.design.key_path import parse_path
 from diaphragm_fem.design.units import EVERYDAY
-from diaphragm_fem.errors import DiaphragmError, plain
+from diaphragm_fem.errors import DiaphragmError, StudyError, plain
 
 TOP_HZ = 2000.0
 LONGEST_REFUSAL = 4000
@@ -151,15 +151,16 @@ def judge_design(path: Path, *, allow_unusual: bool = False) -> str:
 
 def judge_study(path: Path) -> str:
     """As judge_design, of a study file: its cases can be counted and the first ones written."""
-    from diaphragm_fem.cli.options import open_study
+    from diaphragm_fem.cli.options import naming, open_study
     from diaphragm_fem.study.plan.sampling import Sampler
 
     with within_processor_time(60.0):
         try:
             study = open_study(path, None)
             sampler = Sampler(study)
-            for number in range(min(len(sampler), 3)):
-                study.recipe.broken_constraint(study.recipe.design_of(sampler.values(number)))
+            with naming(path, StudyError, "as a study"):
+                for number in range(min(len(sampler), 3)):
+                    study.recipe.broken_constraint(study.recipe.design_of(sampler.values(number)))
         except DiaphragmError as error:
             return refused(path, error)
     return "figures"
@@ -198,7 +199,7 @@ def _node(node: Mapping[str, Any], definitions: Mapping[str, Any], depth: int) -
         case "integer":
             return st.integers(-2, 200)
         case "number":
-            return st.floats(-1, 2, allow_nan=True)
+            return st.one_of(st.floats(-1, 2), st.sampled_from([float("nan"), float("inf"), 1e308]))
         case "boolean":
             return st.booleans()
     return st.sampled_from([0, "x"])

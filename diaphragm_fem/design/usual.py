@@ -15,11 +15,12 @@ from typing import Any
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.input_file import read_toml_file
-from diaphragm_fem.design.key_path import Step, format_path
+from diaphragm_fem.design.key_path import Step, format_path, parse_path
 from diaphragm_fem.design.outline import begin, end
 from diaphragm_fem.design.units import DIMENSIONS, EVERYDAY, Dimension, Quantity, read_quantity, show
 from diaphragm_fem.errors import DesignError, UnusualError, echo
 
+IMPERIAL = {"in", "inch", "mil"}  # nobody slips from these to the others
 FILE = Path(__file__).with_name("usual.toml")
 RATIO = "wall to radius"  # stands for a key in `unusual`
 
@@ -135,7 +136,8 @@ def _meant(value: Quantity, band: Band) -> str:
     alike = [unit for unit in EVERYDAY[band.dimension.unit] if unit.lower() == value.unit.lower()]
     for unit in dict.fromkeys((*alike, *usual, *EVERYDAY[band.dimension.unit])):
         factor = EVERYDAY[band.dimension.unit].get(unit, 0.0)
-        if unit != value.unit and band.low <= abs(value) / value.factor * factor <= band.high:
+        slip = unit != value.unit and (unit in IMPERIAL) == (value.unit in IMPERIAL)
+        if slip and band.low <= abs(value) / value.factor * factor <= band.high:
             return f"{value.text[: len(value.text) - len(value.unit)].strip()} {unit}"
     return ""
 
@@ -145,14 +147,15 @@ def check_usual(data: Mapping[str, Any], design: Design | None = None) -> tuple[
 
     Raises UnusualError for what is unusual and not named in the list `unusual` of the data.
     """
-    allowed = data.get("unusual", ())
+    given = data.get("unusual", ())
+    allowed = {*given, *(format_path(parse_path(key)) for key in given)}
     found = list(unusual_values(data))
     if design is not None:
         found += [*_unusual_materials(data, design), *_thick_walls(design)]
     refused = [one for one in found if one.key not in allowed]
     if refused:
         lines = [f"{one.words}{f'; did you mean {one.meant}?' if one.meant else ''}" for one in refused]
-        keys = ", ".join(f"'{key}'" for key in dict.fromkeys((*allowed, *(one.key for one in refused))))
+        keys = ", ".join(f"'{key}'" for key in dict.fromkeys((*given, *(one.key for one in refused))))
         ask = f"if it is meant, add to the design file the line unusual = [{keys}], or give --allow-unusual"
         raise UnusualError("\n".join([*lines[:8], ask]), tuple(one.key for one in refused))
     return tuple(f"unusual, and allowed in the design: {one.words}" for one in found)

@@ -88,7 +88,7 @@ def free(*points, **keys):
     ({"wall": {"layers": [{"material": "PEN film", "thickness": "9 um"}]}, "profile.inner.thickness": "9 um"},
      r"wall\.layers: the zone 'inner .*' takes a thickness from a nearer table and the rest from these layers"),
     ({"zones.iner step.thickness": "9 um"},
-     r"zones\.iner step: this profile has no zone 'iner step'; did you mean 'inner step'\? it has"),
+     r'zones\."iner step": this profile has no zone .iner step.; did you mean .inner step.\? it has'),
     ({"materials.film.density": "1 kg/m^3"}, "a.toml, material 'film': youngs_modulus is missing"),
     ({"materials_file": "nowhere.toml"}, "the materials file nowhere.toml: there is no such file"),
     # geometry
