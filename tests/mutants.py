@@ -22,10 +22,10 @@ from diaphragm_fem.errors import DiaphragmError, StudyError, plain
 TOP_HZ = 2000.0
 LONGEST_REFUSAL = 4000
 UNITS = [unit for table in EVERYDAY.values() for unit in table]
-ODD_UNITS = ["", "furlong", "m**9**9**9", "m/0", "(((m", "g^0", "mm.", "um # 40", "m%", "in.", "Mg", "MPA", "µm", "kg m",
-             "degC", "dB", "rad/s", "m;import os", "mm\x1b[2J", "m" * 300]  # fmt: skip
-ODD_NUMBERS = ["0", "-1", "1e300", "1e-320", "1e400", "nan", "inf", "0,3", "1 200", "1/8", "1/0", "1/" + "4" * 400, "--1",
-               "٣", "9" * 400, "1.7e-18", "4.9", "2.92", "1.98", "1e-9", "1e3", "1e6"]  # fmt: skip
+ODD_UNITS = ["", "furlong", "m**9**9**9", "m/0", "(((m", "g^0", "mm.", "um # 40", "m%", "in.", "Mg", "MPA", "µm",
+             "kg m", "degC", "dB", "rad/s", "m;import os", "mm\x1b[2J", "m" * 300]  # fmt: skip
+ODD_NUMBERS = ["0", "-1", "1e300", "1e-320", "1e400", "nan", "inf", "0,3", "1 200", "1/8", "1/0", "1/" + "4" * 400,
+               "--1", "٣", "9" * 400, "1.7e-18", "4.9", "2.92", "1.98", "1e-9", "1e3", "1e6"]  # fmt: skip
 ODD_TEXTS = ["", " ", "=1+1", "$x$", "\x00", "\x1b[31m", "\u202e", "a" * 5000, "a\nb", "PEN film", "titanium", "held",
              "free", "clamped", "../../etc/passwd", "é", "{message}", "%s", "\ud800"]  # fmt: skip
 ODD_VALUES: list[Any] = [0, 1, -1, True, 2**70, 10**30, 1.5, float("nan"), float("inf"), [], [[]], {}, {"kind": "v"},
@@ -215,5 +215,3 @@ def _table(node: Mapping[str, Any], definitions: Mapping[str, Any], depth: int) 
     names = st.sampled_from(["dome", "outer step", "my film", "PEN film", "a.b"])
     more = st.dictionaries(names, _node(node["additionalProperties"], definitions, depth), max_size=2)
     return st.builds(lambda one, other: {**one, **other}, fixed, more)
-
-

@@ -164,9 +164,7 @@ def morning(
     night: Night = None,
     out: Annotated[
         Path | None,
-        typer.Option(
-            "--out", metavar="FOLDER", help="Folder of the pages; else results/<name of the file>.study."
-        ),
+        typer.Option("--out", metavar="FOLDER", help="Folder of the pages; else results/<name of the file>.study."),
     ] = None,
     rank_by: Annotated[
         str | None,
