@@ -139,13 +139,13 @@ def judge_design(path: Path, *, allow_unusual: bool = False) -> str:
                 if file.design.joint is None:
                     build_shell(file.design, up_to_hz=TOP_HZ)
                     return "figures"
-                found = quick(file.design, up_to_hz=TOP_HZ, points=40)
+                found = quick(file.design, up_to_hz=TOP_HZ)
         except DiaphragmError as error:
             return refused(path, error)
     figures = found.merit.figures()
     strange = {name: value for name, value in figures.items() if isinstance(value, float) and not np.isfinite(value)}
     assert not strange, f"{path}: figures that are not finite: {strange}"
-    assert np.isfinite(found.area.total).all(), f"{path}: an area that is not finite"
+    assert np.isfinite(found.solution.scan.total).all(), f"{path}: an area that is not finite"
     return "figures"
 
 
