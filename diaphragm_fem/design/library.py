@@ -28,7 +28,7 @@ from typing import Any
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
 from diaphragm_fem.design.units import DENSITY, FREQUENCY, MODULUS, Dimension, read_quantity
-from diaphragm_fem.errors import DesignError, MaterialError
+from diaphragm_fem.errors import DesignError, MaterialError, echo
 
 PACKAGED_FILE = Path(__file__).with_name("materials.toml")
 HOW_TO_LIST = "run `diaphragm-fem materials` to list them with their sources"
@@ -62,18 +62,23 @@ def load_materials(
 
 
 def find_material(materials: Mapping[str, Material], name: str, *, where: str = "") -> Material:
-    """The material of that name; MaterialError with the nearest names where there is none.
+    """The material of that name; MaterialError with the nearest name where there is none.
 
     `where` names file and key for the message, for example "dome.toml, key wall.material".
     """
     if name in materials:
         return materials[name]
-    by_lower = {known.lower(): known for known in materials}
-    near = [by_lower[hit] for hit in get_close_matches(str(name).lower(), by_lower, n=3, cutoff=0.4)]
-    near += [known for known in materials if str(name).lower() in known.lower() and known not in near]
-    hint = f"did you mean {' or '.join(repr(hit) for hit in near[:4])}? " if near else ""
+    by_word: dict[str, str] = {known.lower(): known for known in materials}
+    for known in materials:
+        for word in known.lower().split():
+            by_word.setdefault(word, known)
+    wanted = str(name)[:80].lower()
+    near = [known for known in materials if known.lower() == wanted]
+    near = near or [by_word[hit] for hit in get_close_matches(wanted, by_word, n=1, cutoff=0.65)]
+    near = near or [known for known in materials if wanted and wanted in known.lower()]
+    hint = f"did you mean '{near[0]}'? " if near else ""
     place = f"{where}: " if where else ""
-    raise MaterialError(f"{place}unknown material '{name}'; {hint}{HOW_TO_LIST}")
+    raise MaterialError(f"{place}unknown material {echo(name)}; {hint}{HOW_TO_LIST}")
 
 
 @cache
