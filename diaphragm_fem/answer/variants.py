@@ -14,7 +14,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import nearest_paths, parse_path, write_path
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.errors import DesignError, StudyError
+from diaphragm_fem.errors import DesignError, StudyError, echo
 
 AS_DRAWN = "as drawn"
 MOST_DESIGNS = 100
@@ -57,7 +57,7 @@ def vary_together(
     path = Path(design_file)
     for key, options in values.items():
         if isinstance(options, str) or not options:
-            raise StudyError(f"{key}: needs a list with at least one value, received {options!r}")
+            raise StudyError(f"{key}: needs a list with at least one value, received {echo(options)}")
     data = read_toml_file(path)
     for key, options in values.items():
         try:

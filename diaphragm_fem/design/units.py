@@ -141,13 +141,13 @@ def factor_from_pint(unit: str, dimension: Dimension) -> float:
         found = pint_unit(unit)
     except DesignError as error:
         raise DesignError(f"{error}; {meant}{dimension.a} is written like {dimension.hint}") from None
-    if found.dimensionality != pint_registry().Unit(dimension.unit).dimensionality or (
+    if found.dimensionality != _registry().Unit(dimension.unit).dimensionality or (
         _turns(found) if dimension in (LENGTH, COORDINATE, FREQUENCY) else dimension is ANGLE and not _turns(found)
     ):  # for Pint a radian is a plain 1: 100 rad/s would be 100 Hz
         raise DesignError(
             f"{echo(unit)} is not a unit of {dimension.name}; {meant}{dimension.a} is written like {dimension.hint}"
         )
-    return float(pint_registry().Quantity(1.0, found).to(dimension.unit).magnitude)
+    return float(_registry().Quantity(1.0, found).to(dimension.unit).magnitude)
 
 
 @lru_cache(maxsize=4096)
@@ -157,7 +157,7 @@ def pint_unit(unit: str) -> Any:
     mil is a thousandth of an inch, and a word such as cm2 is cm^2. Raises DesignError for an unknown word and for
     units that are no factor (degrees Celsius, decibels, percent).
     """
-    registry = pint_registry()
+    registry = _registry()
     product = registry.Unit("")
     for word, power in unit_factors(unit):
         try:
@@ -172,11 +172,11 @@ def pint_unit(unit: str) -> Any:
 
 def _turns(unit: Any) -> bool:
     """Whether an angle is left in a unit: rad/s, rpm, N/rad, but not N m/m."""
-    return "radian" in str(pint_registry().get_root_units(unit)[1])
+    return "radian" in str(_registry().get_root_units(unit)[1])
 
 
 @cache
-def pint_registry() -> Any:
+def _registry() -> Any:
     """The registry that every Pint quantity of the program belongs to."""
     import pint
 

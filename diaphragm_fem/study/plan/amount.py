@@ -8,7 +8,7 @@ from math import isfinite
 from typing import Any
 
 from diaphragm_fem.design.unit_grammar import split_amount as split_text
-from diaphragm_fem.errors import DesignError, StudyError
+from diaphragm_fem.errors import DesignError, StudyError, echo
 
 Written = str | float | int | bool
 
@@ -72,7 +72,7 @@ def in_si(written: Any, where: str) -> float:
     value = amount_in_si(written)
     if value is None or not isfinite(value):
         raise StudyError(
-            f'{where}: must be a number, or a number with its unit in quotes such as "12 mm", received {written!r}'
+            f'{where}: must be a number, or a number with its unit in quotes such as "12 mm", received {echo(written)}'
         )
     return value
 
@@ -85,7 +85,7 @@ def figure_in_si(figure: str, written: Any, where: str) -> float:
     if not isinstance(written, str):
         return in_si(written, where)
     if ending is None:
-        raise StudyError(f"{where}: {figure} has no unit; give a plain number, received {written!r}")
+        raise StudyError(f"{where}: {figure} has no unit; give a plain number, received {echo(written)}")
     try:
         return float(units.read_quantity(written, getattr(units, _FIGURE_UNITS[ending])))
     except DesignError as error:

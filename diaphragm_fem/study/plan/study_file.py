@@ -163,7 +163,7 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
     if time_limit is None or not 0 < time_limit < inf:
         raise StudyError(
             f'{path}, key study.time_limit: must be a time above 0 such as "30 s", "2 min" or "1 h", '
-            f"received {file.study.time_limit!r}"
+            f"received {echo(file.study.time_limit)}"
         )
     settings = {
         "up_to_hz": _frequency(path, "want.up_to", file.want.up_to),
@@ -267,7 +267,7 @@ def _frequency(path: Path, key: str, given: Amount) -> float:
     if not LOWEST_HZ < value <= HIGHEST_HZ:
         raise StudyError(
             f"{path}, key {key}: must lie above {LOWEST_HZ:g} Hz, where area curves begin, and be at most "
-            f"{HIGHEST_HZ / 1e6:g} MHz, received {given!r}"
+            f"{HIGHEST_HZ / 1e6:g} MHz, received {echo(given)}"
         )
     return value
 
@@ -279,7 +279,7 @@ def _limit(path: Path, figure: str, given: _LimitTable) -> tuple[float | None, f
         for side, value in (("above", given.above), ("below", given.below))
     )
     if above is not None and below is not None and not above < below:
-        raise StudyError(f"{where}: nothing is above {given.above!r} and below {given.below!r}")
+        raise StudyError(f"{where}: nothing is above {echo(given.above)} and below {echo(given.below)}")
     return above, below
 
 
