@@ -34,7 +34,7 @@ from diaphragm_fem.errors import StudyError, echo
 if TYPE_CHECKING:
     from diaphragm_fem.answer.variants import NamedDesign
 
-RANGE = re.compile(r" *(?P<first>[^ ].{0,60}?) +to +(?P<last>[^ ].{0,60}?) +in +(?P<count>[0-9]{1,6}) *")
+RANGE = re.compile(r" *(?P<first>[^ ].{0,60}?) +to +(?P<last>[^ ].{0,60}?) +in +(?P<count>[0-9]{1,15}) *")
 MOST_WALLS = 10_000
 OutFolder = Annotated[
     Path | None,
@@ -114,6 +114,8 @@ def walls(
     """One design in every material and thickness: maps of the figures of merit from a single assembly."""
     open_design(design, allow_unusual=allow_unusual)
     top, values = read_frequency(up_to), _thicknesses(thickness)
+    if not allow_unusual:
+        _check_usual(values)
     names = [name.strip() for name in materials.split(",") if name.strip()]
     folder = out or results_folder("walls", design.stem)
     check_out_folder(folder)
@@ -175,6 +177,15 @@ def _baseline(named: tuple[NamedDesign, ...], wanted: str) -> int:
         return int(wanted) - 1
     listed = ", ".join(f"{i} '{name}'" for i, name in enumerate(names, start=1))
     raise StudyError(f"--baseline must be one of {listed}; received {echo(wanted)}")
+
+
+def _check_usual(thicknesses: list[str]) -> None:
+    from diaphragm_fem.design.usual import unusual_value
+
+    for text in thicknesses:
+        found = unusual_value(("thickness",), text)
+        if found is not None:
+            raise StudyError(f"--thickness: {found.question}; if it is meant, give --allow-unusual")
 
 
 def _thicknesses(text: str) -> list[str]:

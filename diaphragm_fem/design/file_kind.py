@@ -34,6 +34,7 @@ def expect_kind(data: Mapping[str, Any], wanted: str, path: Path) -> None:
     wants = {
         "design": "this verb takes a design file, with a [profile]",
         "study": "this verb takes a study file, with [study] and [vary]",
+        "materials": "materials stand in a file of their own, a table for each",
     }[wanted]
     ways = {
         "study": f"for a study write `diaphragm-fem sweep {path}`, or give the design it names as study.base",

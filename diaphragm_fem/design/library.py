@@ -25,6 +25,7 @@ from math import inf, isfinite
 from pathlib import Path
 from typing import Any
 
+from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
 from diaphragm_fem.design.units import DENSITY, FREQUENCY, MODULUS, Dimension, read_quantity
@@ -55,6 +56,7 @@ def load_materials(
     if extra_file is not None:
         path = Path(extra_file)
         tables = read_toml_file(path, MaterialError, before="the materials file ")
+        expect_kind(tables, "materials", path)
         materials = _read_tables(tables, materials, str(path), f"given in {path.name}")
     if overrides:
         materials = _read_tables(overrides, materials, overrides_from, "given in the design file")

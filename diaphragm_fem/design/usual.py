@@ -47,6 +47,11 @@ class Unusual:
     meant: str = ""
 
     @property
+    def question(self) -> str:
+        """The words, and "; did you mean 0.22 g?" where that can be guessed."""
+        return f"{self.words}; did you mean {self.meant}?" if self.meant else self.words
+
+    @property
     def words(self) -> str:
         """ "coil.winding_mass = 0.22 Mg; a winding or ring commonly weighs 2 mg to 250 g"."""
         return f"{self.key} = {self.written}; {self.band.what.format(self.band.text)}"
@@ -83,16 +88,24 @@ def _dimension_of(text: str) -> Dimension:
 def unusual_values(data: Mapping[str, Any]) -> Iterator[Unusual]:
     """The values of a design's data that lie outside their bands."""
     for path, text in _texts(data, ()):
-        names = [step for step in path if isinstance(step, str) and step != "value"]
-        band = usual_bands().get(".".join(names[-2:])) or usual_bands().get(names[-1])
-        if band is None or band.dimension is None:
-            continue
-        try:
-            value = read_quantity(text, band.dimension)
-        except DesignError:  # a word such as "held", or a name
-            continue
-        if value and not band.low <= abs(value) <= band.high:
-            yield Unusual(format_path(step for step in path if step != "value"), value.text, band, _meant(value, band))
+        found = unusual_value(path, text)
+        if found is not None:
+            yield found
+
+
+def unusual_value(path: tuple[Step, ...], text: str) -> Unusual | None:
+    """The value written at a key path where it lies outside its band; None where it does not, or is no amount."""
+    names = [step for step in path if isinstance(step, str) and step != "value"]
+    band = usual_bands().get(".".join(names[-2:])) or usual_bands().get(names[-1])
+    if band is None or band.dimension is None:
+        return None
+    try:
+        value = read_quantity(text, band.dimension)
+    except DesignError:  # a word such as "held", or a name
+        return None
+    if not value or band.low <= abs(value) <= band.high:
+        return None
+    return Unusual(format_path(step for step in path if step != "value"), value.text, band, _meant(value, band))
 
 
 def _texts(value: Any, path: tuple[Step, ...]) -> Iterator[tuple[tuple[Step, ...], str]]:
@@ -154,7 +167,7 @@ def check_usual(data: Mapping[str, Any], design: Design | None = None) -> tuple[
         found += [*_unusual_materials(data, design), *_thick_walls(design)]
     refused = [one for one in found if one.key not in allowed]
     if refused:
-        lines = [f"{one.words}{f'; did you mean {one.meant}?' if one.meant else ''}" for one in refused]
+        lines = [one.question for one in refused]
         keys = ", ".join(f"'{key}'" for key in dict.fromkeys((*given, *(one.key for one in refused))))
         ask = f"if it is meant, add to the design file the line unusual = [{keys}], or give --allow-unusual"
         raise UnusualError("\n".join([*lines[:8], ask]), tuple(one.key for one in refused))

@@ -7,6 +7,10 @@ from pathlib import Path
 import pytest
 from report_cases import STUDIES
 
+import diaphragm_fem.answer.comparison
+import diaphragm_fem.answer.wall_grid
+import diaphragm_fem.cli.app
+import diaphragm_fem.verify.run  # noqa: F401  all of them before a test puts another function into one
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.outputs import KINDS, results_folder
 from diaphragm_fem.study.plan.study_file import read_study
@@ -62,9 +66,9 @@ LONG = "x" * 300
     ["verify", "--only", "spheres", "--out", LONG],
 ], ids=lambda words: words[0])  # fmt: skip
 def test_impossible_names_are_refused_before_the_work(arguments, capsys, monkeypatch):
-    monkeypatch.setattr("diaphragm_fem.cli.options.working", lambda *_: pytest.fail("worked"))
-    monkeypatch.setattr("diaphragm_fem.answer.evaluate.evaluate", lambda *_, **__: pytest.fail("worked"))
-    monkeypatch.setattr("diaphragm_fem.verify.run.run_ladder", lambda *_, **__: pytest.fail("worked"))
+    for work in ("answer.evaluate.evaluate", "answer.comparison.compare", "answer.wall_grid.read_wall_grid",
+                 "mesh.meridian.mesh_meridian", "verify.run.run_ladder"):  # fmt: skip
+        monkeypatch.setattr(f"diaphragm_fem.{work}", lambda *_, **__: pytest.fail("worked"))
     assert run(arguments) == 2
     errors = capsys.readouterr().err
     assert "--out: no file can have the name" in errors and errors.count("\n") == 1 and len(errors) < 300
@@ -113,3 +117,13 @@ def test_the_kind_of_a_file_comes_first(verb, capsys):
     bad = ["--up-to", "nonsense", "--out", "study.toml"]
     assert run([verb, *files, *more, *bad]) == 2
     assert "study.toml: is a study file" in capsys.readouterr().err
+
+
+def test_walls_of_an_unusual_thickness_are_asked_about(capsys):
+    walls = ["walls", "metal_dome.toml", "--materials", "titanium", "--up-to", "3 kHz", "--quiet", "--thickness"]
+    assert run([*walls, "30 um, 30 mm"]) == 2
+    assert "--thickness: thickness = 30 mm; a wall is commonly 2 um to 4 mm thick; did you mean 30 um?" in (
+        capsys.readouterr().err
+    )
+    assert run([*walls, "30 um to 40 um in 99999999"]) == 2
+    assert "--thickness takes 2 to 10000 values" in capsys.readouterr().err

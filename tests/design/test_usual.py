@@ -8,7 +8,8 @@ from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.read import design_from, load_design, read_design_file
 from diaphragm_fem.design.usual import usual_bands
-from diaphragm_fem.errors import UnusualError
+from diaphragm_fem.errors import StudyError, UnusualError
+from diaphragm_fem.study.plan.study_file import read_study
 
 STUDIES = Path(__file__).parents[2] / "studies"
 STEPPED = STUDIES / "stepped_v.toml"
@@ -83,3 +84,20 @@ def test_materials_in_a_file_of_their_own(tmp_path):
     with pytest.raises(UnusualError, match=r'materials\."my film"\.density = 4 kg/m\^3; a density is commonly'):
         design_from(data, folder=tmp_path)
     assert design_from({**data, "unusual": ['materials."my film".density']}, folder=tmp_path).unusual
+
+
+def study(tmp_path, more: str, base: str = "") -> str:
+    (tmp_path / "base.toml").write_text(base + STEPPED.read_text(encoding="utf-8"), encoding="utf-8")
+    path = tmp_path / "study.toml"
+    path.write_text(f'[study]\nbase = "base.toml"\n[plan]\nhow = "grid"\n{more}', encoding="utf-8")
+    return str(path)
+
+
+@pytest.mark.parametrize("values", ['list = ["2 g", "0.22 Mg"]', 'range = ["0.002 kg", "0.22 Mg"]\ncount = 3'])
+def test_ranges_of_a_study_are_asked_about(tmp_path, values):
+    vary = f'[vary.mass]\nkey = "coil.winding_mass"\n{values}\n'
+    with pytest.raises(StudyError, match=r"key vary\.mass: coil\.winding_mass = .*; if it is meant, write unusual"):
+        read_study(study(tmp_path, vary))
+    allowed = 'unusual = ["coil.winding_mass"]\n'
+    assert read_study(study(tmp_path, vary, base=allowed))
+    assert read_study(study(tmp_path, f"[change]\n{allowed}" + vary))

@@ -41,6 +41,7 @@ from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import figure_in_si
 from diaphragm_fem.study.plan.sampling import MOST_CASES
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable, Wish
+from diaphragm_fem.study.plan.usual_ranges import check_usual_ranges
 from diaphragm_fem.study.plan.variables import (
     Amount,
     Table,
@@ -150,6 +151,7 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         for name, given in file.vary.items()
     )
     check_keys(path, variables)
+    check_usual_ranges(path, variables, base)
     check_ties(path, variables, base)
     rows = read_case_table(path, table, variables) if plan.how == "table" and table else ()
     if plan.how in ("latin hypercube", "sobol", "sensitivity") and cases is None:
