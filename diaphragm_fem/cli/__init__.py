@@ -1,7 +1,7 @@
 """The command `diaphragm-fem`: parse, call, print, exit code.
 
 Exit codes: 0 all went well, 2 something the user can mend (one message, nothing written), 1 a failure of the program,
-130 stopped by Ctrl-C.
+128 + n stopped by signal n: 130 by Ctrl-C, 143 by SIGTERM, 129 by SIGHUP.
 Heavy libraries are imported inside the verbs, so that help and small verbs start quickly.
 """
 
@@ -40,7 +40,7 @@ def run(arguments: list[str] | None = None) -> int:
             return _tell("stopped", INTERRUPTED)
         return outcome if isinstance(outcome, int) else 0
     except Stopped as stopped:
-        return _tell(f"stopped: {stopped}", INTERRUPTED)
+        return _tell(f"stopped: {stopped}", 128 + stopped.by)
     except DiaphragmError as error:
         return _tell(f"error: {error}", 2)
     except parser_error as error:
