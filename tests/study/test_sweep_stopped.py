@@ -141,8 +141,9 @@ def test_a_command_with_little_memory_ends_in_words(tmp_path, start):
     command = [*COMMAND[:2], limit + COMMAND[2], "sweep", STUDY, "--store", str(tmp_path / "cases.sqlite")]
     process = start(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     _, errors = process.communicate(timeout=300)
-    assert process.returncode in (1, 2)
-    assert "error: " in errors.splitlines()[-1], errors
+    assert process.returncode == 2, errors
+    assert errors.splitlines()[-1].startswith("error: "), errors
+    assert "memory" in errors.splitlines()[-1], errors
 
 
 def test_a_scheduler_killed_in_mid_run_is_told_in_one_message(tmp_path, start):

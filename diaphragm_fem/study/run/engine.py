@@ -32,12 +32,13 @@ from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
 from diaphragm_fem.study.run.cluster import workers_of_scheduler
 from diaphragm_fem.study.run.listener import Silent, Summary, Watcher
 from diaphragm_fem.study.run.pending_cases import Planned
-from diaphragm_fem.study.run.solver_process import Case, Job
+from diaphragm_fem.study.run.solver_process import OUT_OF_MEMORY, Case, Job
 from diaphragm_fem.study.run.store import DISCARDED, FAILED, Row, Store, open_store, place_of
 from diaphragm_fem.study.run.workers import WorkerKilled, Workers, own_workers
 
 GATHERED_AT_ONCE = 64
 COMMIT_SECONDS = 0.5
+HOPELESS = 6  # cases in a row without memory: each takes a fresh solver, and a night would go by with nothing solved
 log = logging.getLogger("diaphragm_fem.study")
 
 
@@ -136,7 +137,7 @@ class _Round:
         self._unsaved: list[Row] = []
         self._saved_at = time.monotonic()
         self._case_seconds: float | None = None
-        self._solving, self._taken = 0.0, 0
+        self._solving, self._taken, self._starved = 0.0, 0, 0
         self._size, self._size_asked = 0, 0.0
 
     def run(self) -> float:
@@ -193,6 +194,14 @@ class _Round:
         self._solving += seconds
         self._taken += 1
         self._unsaved += rows
+        for row in rows:
+            starved = row.status == FAILED and (row.reason or "").startswith(OUT_OF_MEMORY)
+            self._starved = self._starved + 1 if starved else 0
+            if self._starved == HOPELESS:
+                raise StudyError(
+                    f"{HOPELESS} cases in a row ran out of memory: this machine, or a limit set on this command, has "
+                    "too little for them. Fewer --workers leave more for each; start the study again with --retry"
+                )
         solved = sum(row.status != DISCARDED for row in rows)  # those discarded take no time, and come in droves
         if solved:
             mean = seconds / solved

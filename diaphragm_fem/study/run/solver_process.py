@@ -52,6 +52,7 @@ START_LIMIT = 120.0  # s for a solver to start, libraries loaded
 REST = 0.03  # s between looks at the pipe while many short cases remain: each look takes the solver's processor away
 GROWN = 600 * 2**20  # bytes of memory at which a solver makes room for a fresh one
 
+OUT_OF_MEMORY = "its solver ran out of memory"
 FEWEST = 50  # cases a solver answers before its size can end it: starting one costs a second or two
 STAYING, LEAVING = "staying", "leaving"
 _ENDINGS = (STAYING, LEAVING)
@@ -240,7 +241,8 @@ def _serve(pipe: Connection) -> None:
                 row = run_case(job.recipe, number, values, job.evaluator)
             except MemoryError as error:
                 _alarm(0.0)
-                pipe.send(given_up(job.recipe, (number, values), FAILED, f"its solver ran out of memory: {error}"))
+                told = f"{OUT_OF_MEMORY}: {error}".removesuffix(": ")
+                pipe.send(given_up(job.recipe, (number, values), FAILED, told))
                 pipe.send(LEAVING)
                 return
             _alarm(0.0)
