@@ -194,6 +194,10 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             r"key morning.wish.aim: 'mm' is not a unit of mass",
         ),
         (
+            HEAD + VARY + '[morning]\nrank = "moving_mass_kg"\naim = "max"\n',
+            r"key morning.wish.aim: must be \"high\", \"low\", or a value to come near to, received 'max'",
+        ),
+        (
             HEAD + 'time_limit = "-3 s"\n' + VARY,
             r"key study.time_limit: must be a time above 0 such as .*, received '-3 s'",
         ),

@@ -37,7 +37,8 @@ from pydantic import BaseModel, Field, ValidationError
 
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.plan.amount import figure_in_si
+from diaphragm_fem.study.plan.amount import figure_in_si, split_amount
+from diaphragm_fem.study.plan.case_table import read_case_table
 from diaphragm_fem.study.plan.sampling import MOST_CASES
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable, Wish
 from diaphragm_fem.study.plan.variables import (
@@ -46,7 +47,6 @@ from diaphragm_fem.study.plan.variables import (
     VaryTable,
     check_keys,
     check_ties,
-    read_case_table,
     read_constraint,
     read_variable,
 )
@@ -304,4 +304,9 @@ def _seconds(given: Amount) -> float | None:
 
 
 def _aim(path: Path, figure: str, aim: str | float) -> str | float:
-    return aim if aim in ("high", "low") else figure_in_si(figure, aim, f"{path}, key morning.wish.aim")
+    where = f"{path}, key morning.wish.aim"
+    if aim in ("high", "low"):
+        return aim
+    if split_amount(aim) is None and not any(letter.isdigit() for letter in str(aim)):
+        raise StudyError(f'{where}: must be "high", "low", or a value to come near to, received {aim!r}')
+    return figure_in_si(figure, aim, where)

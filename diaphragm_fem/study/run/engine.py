@@ -32,12 +32,16 @@ from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
 from diaphragm_fem.study.run.cluster import workers_of_scheduler
 from diaphragm_fem.study.run.listener import Silent, Summary, Watcher
 from diaphragm_fem.study.run.pending_cases import Planned
+from diaphragm_fem.study.run.progress import show_duration
 from diaphragm_fem.study.run.solver_process import OUT_OF_MEMORY, Case, Job
 from diaphragm_fem.study.run.store import DISCARDED, FAILED, Row, Store, open_store, place_of
 from diaphragm_fem.study.run.workers import WorkerKilled, Workers, own_workers
 
 GATHERED_AT_ONCE = 64
 COMMIT_SECONDS = 0.5
+LONG_SECONDS = 3600.0  # a study that takes longer says so when its first cases have come in
+FELT = 8  # tasks after which the pace is known
+DISCARDS_TOLD = 500  # cases discarded and none solved: they come in within seconds
 HOPELESS = 6  # cases in a row without memory: each takes a fresh solver, and a night would go by with nothing solved
 log = logging.getLogger("diaphragm_fem.study")
 
@@ -138,6 +142,7 @@ class _Round:
         self._saved_at = time.monotonic()
         self._case_seconds: float | None = None
         self._solving, self._taken, self._starved = 0.0, 0, 0
+        self._solved = self._discarded = 0
         self._size, self._size_asked = 0, 0.0
 
     def run(self) -> float:
@@ -194,6 +199,31 @@ class _Round:
         self._solving += seconds
         self._taken += 1
         self._unsaved += rows
+        solved = sum(row.status != DISCARDED for row in rows)  # those discarded take no time, and come in droves
+        if solved:
+            mean = seconds / solved
+            self._case_seconds = mean if self._case_seconds is None else 0.8 * self._case_seconds + 0.2 * mean
+        if self._taken == FELT:
+            self._tell_how_long()
+        before = self._discarded
+        self._solved, self._discarded = self._solved + solved, before + len(rows) - solved
+        if not self._solved and before < DISCARDS_TOLD <= self._discarded:
+            self._watcher.note(
+                f"all of the first {self._discarded} cases were discarded, the last one because it breaks "
+                f'"{rows[-1].reason}"; Ctrl-C stops this, and [keep] in {self._study.path} says what is discarded'
+            )
+        self._expect_memory(rows)
+
+    def _tell_how_long(self) -> None:
+        left = self._waiting.left + sum(map(len, self._flying.values()))
+        case_seconds = self._case_seconds or 0.0
+        if (seconds := left * case_seconds / self._size) > LONG_SECONDS:
+            self._watcher.note(
+                f"about {show_duration(seconds)} for the {left} cases left, at {case_seconds:.2g} s a case on "
+                f"{self._size} workers; Ctrl-C stops it, what is stored stays, and it goes on from there"
+            )
+
+    def _expect_memory(self, rows: list[Row]) -> None:
         for row in rows:
             starved = row.status == FAILED and (row.reason or "").startswith(OUT_OF_MEMORY)
             self._starved = self._starved + 1 if starved else 0
@@ -202,10 +232,6 @@ class _Round:
                     f"{HOPELESS} cases in a row ran out of memory: this machine, or a limit set on this command, has "
                     "too little for them. Fewer --workers leave more for each; start the study again with --retry"
                 )
-        solved = sum(row.status != DISCARDED for row in rows)  # those discarded take no time, and come in droves
-        if solved:
-            mean = seconds / solved
-            self._case_seconds = mean if self._case_seconds is None else 0.8 * self._case_seconds + 0.2 * mean
 
     def _take_apart(self, cases: list[Case]) -> None:
         """A batch that cost several workers their lives is taken apart, a case that does becomes a failed row."""

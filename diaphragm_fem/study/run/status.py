@@ -12,7 +12,8 @@ from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.running_totals import Say, Tally, as_stored
-from diaphragm_fem.study.run.store import DONE, in_use
+from diaphragm_fem.study.run.store import DONE
+from diaphragm_fem.study.run.store_lock import in_use
 from diaphragm_fem.study.run.store_reading import read_store
 
 RECENT_SECONDS = 60.0
