@@ -2,7 +2,7 @@
 
 [study]
 base = "stepped_v.toml"             # beside the study file
-time_limit = "30 s"                 # for one case
+time_limit = "30 s"                 # of processor time for one case; on the clock ten times that
 night = false                       # true: the numbers of [night] replace those of [plan]
 
 [vary.tread]                        # a name of your own

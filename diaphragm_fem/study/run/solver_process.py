@@ -10,9 +10,7 @@ have come from outside; the second time it is the case's own fault.
 Each solver runs one thread of linear algebra, ends when its guard does, and makes room for a fresh one when it has
 grown. Cost: one pipe message a case, about 0.1 ms.
 
-Why not a library's pool of processes: with Pebble 5.2 solvers outlive a killed command for as long as their case lasts
-(all were left after 6 s; here none), a killed solver that waits for work breaks a pool of one for good, limits are
-on the clock alone, its processes cannot start inside a Dask worker, and short cases go at 2,100 a second against 3,000.
+A library's pool of processes (Pebble) was tried and failed three of the kill tests: DEVELOPERS.md tells.
 """
 
 from __future__ import annotations
