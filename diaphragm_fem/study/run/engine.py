@@ -244,7 +244,8 @@ class _Round:
 
     def _save(self, after: float) -> None:
         if self._unsaved and time.monotonic() - self._saved_at >= after:
-            rows, self._unsaved = self._unsaved, []
-            self._store.add(rows)
+            rows = self._unsaved
+            self._store.add(rows)  # may be interrupted, and is then done again: a row that is there stays as it is
+            self._unsaved = []
             self._saved_at = time.monotonic()
             self._watcher.rows(rows)
