@@ -1,5 +1,6 @@
 """Sweeps that survive: real processes, really killed. Every disturbed store must end as the undisturbed one does."""
 
+import contextlib
 import os
 import random
 import signal
@@ -91,8 +92,8 @@ def undisturbed(study_path, store_path):
     study = read_study(study_path)
     sampler = Sampler(study)
     with open_store(study, store_path) as store:
-        for number in reversed(range(len(sampler))):
-            store.add([run_case(study.recipe, number, sampler.values(number), EVALUATOR)])
+        numbers = reversed(range(len(sampler)))
+        store.add([run_case(study.recipe, number, sampler.values(number), EVALUATOR) for number in numbers])
     return contents_digest(store_path)
 
 
@@ -117,11 +118,14 @@ def test_results_do_not_depend_on_the_number_of_workers_or_the_order(tmp_path, w
 
 
 def solvers_of(command):
-    return [
-        process
-        for process in psutil.Process(command.pid).children(recursive=True)
-        if "study.run.solver_process" in " ".join(process.cmdline())
-    ]
+    """The solver processes of a command that are alive at this moment."""
+    found = []
+    with contextlib.suppress(psutil.Error):
+        for process in psutil.Process(command.pid).children(recursive=True):
+            with contextlib.suppress(psutil.Error):
+                if "study.run.solver_process" in " ".join(process.cmdline()):
+                    found.append(process)
+    return found
 
 
 def test_a_killed_command_goes_on_and_computes_nothing_twice(tmp_path, processes, hold):
@@ -169,8 +173,9 @@ def test_twenty_kills_at_random_lose_nothing(tmp_path, processes):
             time.sleep(rng.uniform(0.0, 0.5))
             if rng.random() < 0.2:
                 for solver in solvers_of(command)[:1]:
-                    solver.kill()
-                    kills += 1
+                    with contextlib.suppress(psutil.NoSuchProcess):
+                        solver.kill()
+                        kills += 1
         family = solvers_of(command) if command.poll() is None else []
         kills += command.poll() is None
         command.kill()
