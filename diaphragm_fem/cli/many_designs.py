@@ -99,7 +99,7 @@ def sweep(
     took = f" in {show_duration(summary.seconds)}, {summary.rate:.1f} a second" if summary.added else ""
     typer.echo(f"{found.name}: {summary.total} cases, {summary.added} of them new{took}; {counts}")
     if again := sum(summary.after.get(status, 0) for status in ("failed", "stopped")):
-        typer.echo(f"`sweep --retry` would try {again} cases again that failed or were stopped.")
+        typer.echo(f"`sweep --retry` would try {again} of them again: what failed or was stopped.")
     typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {study}")
 
 

@@ -97,6 +97,17 @@ def test_a_sweep_with_bar_log_and_status(tmp_path):
     assert float(status.best.split()[4]) == pytest.approx(1e7 * thinnest + 1e4 * 1.25e-3, rel=1e-4)
 
 
+def test_a_note_is_shown_as_it_is_before_the_bar_and_beside_it(tmp_path):
+    screen = io.StringIO()
+    study = read_study(write_study(tmp_path))
+    with Progress(study, console=Console(file=screen, width=200)) as watcher:
+        watcher.note("look into [keep] before")
+        with open_store(study) as store:
+            watcher.begin(store.path, 200, {}, 1)
+        watcher.note("look into [keep] then")
+    assert "look into [keep] before" in screen.getvalue() and "look into [keep] then" in screen.getvalue()
+
+
 def test_quiet_shows_nothing(tmp_path, capsys):
     study = read_study(write_study(tmp_path))
     with Progress(study, quiet=True) as watcher:

@@ -11,6 +11,7 @@ import pytest
 from diaphragm_fem.analysis.merit import FIGURES
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.cli import run
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell import build_shell
@@ -51,7 +52,7 @@ def small_study(folder, more):
     return read_study(folder / "small.toml")
 
 
-def test_a_sweep_from_file_to_morning_to_design_file(tmp_path):
+def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
     study = small_study(tmp_path, '[morning]\nrank = "break_up_hz"\nbest = 2\n')
     summary = run_study(study, workers=2)
     assert summary.after == {"done": 4, "failed": 4}
@@ -59,6 +60,8 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path):
         reasons = {row["reason"] for row in store.rows("failed")}
     (reason,) = reasons
     assert "is the thickness right" in reason
+    assert run(["sweep", "small.toml"]) == 0
+    assert "`sweep --retry` would try 4 of them again" in capsys.readouterr().out
     found = morning(study)
     best = write_best_designs(found, tmp_path / "best")
     again = quick(load_design(best[0])).merit
