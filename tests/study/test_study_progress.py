@@ -193,6 +193,6 @@ def test_cases_without_memory_end_a_sweep_only_where_they_come_in_a_row(tmp_path
     found = round_of(read_study(write_study(tmp_path)))
     starved = row(1, "failed", OUT_OF_MEMORY)
     for _ in range(4):
-        found._take([starved] * 5 + [row(2)])
-    with pytest.raises(StudyError, match=r"6 cases in a row ran out of memory: .*Fewer --workers"):
-        found._take([starved] * 6)
+        found._take([starved] * 3 + [row(2)])
+    with pytest.raises(StudyError, match=r"4 cases in a row ran out of memory: .*Fewer --workers"):
+        found._take([starved] * 4)

@@ -201,23 +201,8 @@ def test_scheduler_and_workers_as_processes_of_their_own_and_the_scheduler_kille
         )
         processes.append(scheduler)
         wait_for(file.exists)
-        for _ in range(2):
-            processes.append(
-                subprocess.Popen(
-                    [
-                        *dask,
-                        "worker",
-                        "--scheduler-file",
-                        file,
-                        "--nthreads",
-                        "1",
-                        "--no-dashboard",
-                        "--death-timeout",
-                        "20",
-                    ],
-                    **quiet,
-                )
-            )
+        at = ["--scheduler-file", file, "--nthreads", "2", "--no-dashboard", "--death-timeout", "100"]
+        processes.append(subprocess.Popen([*dask, "worker", *at], **quiet))
         wait_for(lambda: '"address"' in file.read_text())
         import json
 

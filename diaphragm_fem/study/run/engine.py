@@ -42,7 +42,7 @@ COMMIT_SECONDS = 0.5
 LONG_SECONDS = 3600.0  # a study that takes longer says so when its first cases have come in
 FELT = 8  # tasks after which the pace is known
 DISCARDS_TOLD = 500  # cases discarded and none solved: they come in within seconds
-HOPELESS = 6  # cases in a row without memory: each takes a fresh solver, and a night would go by with nothing solved
+HOPELESS = 4  # cases in a row without memory: each takes a fresh solver, and a night would go by with nothing solved
 log = logging.getLogger("diaphragm_fem.study")
 
 
