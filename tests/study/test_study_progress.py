@@ -18,7 +18,7 @@ from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.listener import Silent
 from diaphragm_fem.study.run.progress import Progress, show_duration
 from diaphragm_fem.study.run.running_totals import Tally, grouped_reasons, reason_group
-from diaphragm_fem.study.run.solver_process import OUT_OF_MEMORY
+from diaphragm_fem.study.run.solver_process import DIED, OUT_OF_MEMORY
 from diaphragm_fem.study.run.status import study_status
 from diaphragm_fem.study.run.store import Row, open_store
 
@@ -189,10 +189,16 @@ def test_a_constraint_that_discards_everything_is_told_once_and_early(tmp_path):
     assert found._watcher.notes == []
 
 
-def test_cases_without_memory_end_a_sweep_only_where_they_come_in_a_row(tmp_path):
-    found = round_of(read_study(write_study(tmp_path)))
-    starved = row(1, "failed", OUT_OF_MEMORY)
+def test_a_sweep_ends_where_each_of_its_first_cases_ends_its_solver_and_only_there(tmp_path):
+    study = read_study(write_study(tmp_path))
+    ended = [
+        row(k, "failed", reason) for k, reason in enumerate((OUT_OF_MEMORY, f"{DIED}, exit code 1", OUT_OF_MEMORY))
+    ]
+    found = round_of(study)
+    found._take([row(9)])
     for _ in range(4):
-        found._take([starved] * 3 + [row(2)])
-    with pytest.raises(StudyError, match=r"4 cases in a row ran out of memory: .*Fewer --workers"):
-        found._take([starved] * 4)
+        found._take(ended)
+    found = round_of(study)
+    found._take([row(9, "discarded", "no"), *ended[:2]])
+    with pytest.raises(StudyError, match=r"each of the first 3 cases ended its solver .*little memory .*--workers"):
+        found._take(ended[2:])

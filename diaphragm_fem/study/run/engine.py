@@ -33,7 +33,7 @@ from diaphragm_fem.study.run.cluster import workers_of_scheduler
 from diaphragm_fem.study.run.listener import Silent, Summary, Watcher
 from diaphragm_fem.study.run.pending_cases import Planned
 from diaphragm_fem.study.run.progress import show_duration
-from diaphragm_fem.study.run.solver_process import OUT_OF_MEMORY, Case, Job
+from diaphragm_fem.study.run.solver_process import DIED, OUT_OF_MEMORY, Case, Job
 from diaphragm_fem.study.run.store import DISCARDED, FAILED, Row, Store, open_store, place_of
 from diaphragm_fem.study.run.workers import WorkerKilled, Workers, own_workers
 
@@ -42,7 +42,9 @@ COMMIT_SECONDS = 0.5
 LONG_SECONDS = 3600.0  # a study that takes longer says so when its first cases have come in
 FELT = 8  # tasks after which the pace is known
 DISCARDS_TOLD = 500  # cases discarded and none solved: they come in within seconds
-HOPELESS = 4  # cases in a row without memory: each takes a fresh solver, and a night would go by with nothing solved
+HOPELESS = (
+    3  # first cases that all end their solver: each takes fresh ones, and a night would go by with nothing solved
+)
 log = logging.getLogger("diaphragm_fem.study")
 
 
@@ -141,8 +143,9 @@ class _Round:
         self._unsaved: list[Row] = []
         self._saved_at = time.monotonic()
         self._case_seconds: float | None = None
-        self._solving, self._taken, self._starved = 0.0, 0, 0
-        self._solved = self._discarded = 0
+        self._solving, self._taken = 0.0, 0
+        self._solved = self._discarded = self._ended = 0
+        self._survived = False
         self._size, self._size_asked = 0, 0.0
 
     def run(self) -> float:
@@ -212,7 +215,7 @@ class _Round:
                 f"all of the first {self._discarded} cases were discarded, the last one because it breaks "
                 f'"{rows[-1].reason}"; Ctrl-C stops this, and [keep] in {self._study.path} says what is discarded'
             )
-        self._expect_memory(rows)
+        self._expect_survivors(rows)
 
     def _tell_how_long(self) -> None:
         left = self._waiting.left + sum(map(len, self._flying.values()))
@@ -223,14 +226,18 @@ class _Round:
                 f"{self._size} workers; Ctrl-C stops it, what is stored stays, and it goes on from there"
             )
 
-    def _expect_memory(self, rows: list[Row]) -> None:
+    def _expect_survivors(self, rows: list[Row]) -> None:
+        """Where a command has too little memory no case is ever solved, and each takes a fresh solver or two."""
         for row in rows:
-            starved = row.status == FAILED and (row.reason or "").startswith(OUT_OF_MEMORY)
-            self._starved = self._starved + 1 if starved else 0
-            if self._starved == HOPELESS:
+            if not (row.status == FAILED and (row.reason or "").startswith((OUT_OF_MEMORY, DIED))):
+                self._survived = self._survived or row.status != DISCARDED
+                continue
+            self._ended += not self._survived
+            if self._ended == HOPELESS:
                 raise StudyError(
-                    f"{HOPELESS} cases in a row ran out of memory: this machine, or a limit set on this command, has "
-                    "too little for them. Fewer --workers leave more for each; start the study again with --retry"
+                    f"each of the first {HOPELESS} cases ended its solver (the last one: {row.reason}): most likely "
+                    "this machine, or a limit set on this command, has too little memory for them. Fewer --workers "
+                    "leave more for each; start the study again with --retry"
                 )
 
     def _take_apart(self, cases: list[Case]) -> None:

@@ -50,7 +50,7 @@ START_LIMIT = 120.0  # s for a solver to start, libraries loaded
 REST = 0.03  # s between looks at the pipe while many short cases remain: each look takes the solver's processor away
 GROWN = 600 * 2**20  # bytes of memory at which a solver makes room for a fresh one
 
-OUT_OF_MEMORY = "its solver ran out of memory"
+OUT_OF_MEMORY, DIED = "its solver ran out of memory", "its process died twice"
 FEWEST = 50  # cases a solver answers before its size can end it: starting one costs a second or two
 STAYING, LEAVING = "staying", "leaving"
 _ENDINGS = (STAYING, LEAVING)
@@ -104,7 +104,7 @@ class Guard:
                 elif code == -getattr(signal, "SIGALRM", 0):
                     yield self._given_up(job, waiting.pop(0), STOPPED, _waited(time_limit))
                 elif crashed == number:
-                    yield self._given_up(job, waiting.pop(0), FAILED, f"its process died twice, {_how(code)}")
+                    yield self._given_up(job, waiting.pop(0), FAILED, f"{DIED}, {_how(code)}")
                 else:
                     crashed = number
 
