@@ -122,7 +122,7 @@ def diary_lines():
     return diary.read_text().splitlines() if diary.exists() else []
 
 
-def wait_for(condition, seconds=100.0):
+def wait_for(condition, seconds=300.0):
     """Look again and again until a condition holds; longer is a test that hangs, however busy the machine is."""
     until = time.monotonic() + seconds
     while not condition():

@@ -75,7 +75,7 @@ def bound_by_permissions():
 
 def run_bound(bound_by_permissions, *arguments):
     command = [sys.executable, "-m", "diaphragm_fem.cli", *(str(argument) for argument in arguments)]
-    return subprocess.run([*bound_by_permissions, *command], capture_output=True, text=True, timeout=60)
+    return subprocess.run([*bound_by_permissions, *command], capture_output=True, text=True, timeout=300)
 
 
 @pytest.fixture

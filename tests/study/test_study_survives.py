@@ -155,7 +155,7 @@ def test_killed_solvers_cost_no_case(tmp_path, processes, hold):
     for solver in solvers_of(command):
         solver.kill()
     hold()
-    out, errors = command.communicate(timeout=120)
+    out, errors = command.communicate(timeout=300)
     assert command.returncode == 0, errors
     assert contents_digest(store) == undisturbed(study, tmp_path / "plain.sqlite"), out
 
@@ -201,7 +201,7 @@ def test_scheduler_and_workers_as_processes_of_their_own_and_the_scheduler_kille
         )
         processes.append(scheduler)
         wait_for(file.exists)
-        at = ["--scheduler-file", file, "--nthreads", "2", "--no-dashboard", "--death-timeout", "100"]
+        at = ["--scheduler-file", file, "--nthreads", "2", "--no-dashboard", "--death-timeout", "300"]
         processes.append(subprocess.Popen([*dask, "worker", *at], **quiet))
         wait_for(lambda: '"address"' in file.read_text())
         import json
@@ -212,7 +212,7 @@ def test_scheduler_and_workers_as_processes_of_their_own_and_the_scheduler_kille
     command = start(processes, study, store, scheduler=address)
     wait_for(lambda: stored(store, "done") >= 10)
     scheduler.kill()
-    _, errors = command.communicate(timeout=120)
+    _, errors = command.communicate(timeout=300)
     assert command.returncode == 1
     assert "the scheduler is lost" in errors and "start the study again" in errors
     kept = stored(store)
@@ -227,7 +227,7 @@ def test_scheduler_and_workers_as_processes_of_their_own_and_the_scheduler_kille
 def test_a_full_disk_ends_the_run_with_what_is_stored(tmp_path, processes):
     study, store = write_study(tmp_path, pause=0.01), tmp_path / "store.sqlite"
     command = start(processes, study, store, file_limit=400_000)  # of about 800 kB with its log
-    _, errors = command.communicate(timeout=120)
+    _, errors = command.communicate(timeout=300)
     assert command.returncode == 1
     assert "cannot be written" in errors and "What was stored before is safe" in errors
     assert 0 < stored(store) < 200
@@ -237,14 +237,14 @@ def test_a_full_disk_ends_the_run_with_what_is_stored(tmp_path, processes):
 
 def test_cases_that_hang_crash_or_fail_are_rows_and_the_sweep_goes_on(tmp_path):
     behaviours = '["well", "hang", "spin", "crash", "crash once", "refuse", "fault", "infinite", "hoard"]'
-    study = write_study(tmp_path, treads=2, thicknesses=1, behaviours=behaviours, time_limit="0.3 s")
+    study = write_study(tmp_path, treads=2, thicknesses=1, behaviours=behaviours, time_limit="0.5 s")
     summary = run_study(study, workers=2, evaluator=EVALUATOR)
     assert summary.after == {"done": 2, "discarded": 9, "failed": 5, "stopped": 2}
     with read_store(summary.store) as store:
         reasons = {row["inputs"]["behaviour"]: row["reason"] for row in store.rows() if row["status"] != "discarded"}
     assert reasons["well"] is None and reasons["crash once"] is None
-    assert reasons["hang"] == "stopped after 3 s on the clock, ten times the time limit"
-    assert reasons["spin"] == "stopped at the time limit of 0.3 s"
+    assert reasons["hang"] == "stopped after 5 s on the clock, ten times the time limit"
+    assert reasons["spin"] == "stopped at the time limit of 0.5 s"
     assert reasons["crash"] == "its process died twice, signal SIGSEGV"
     assert reasons["refuse"] == "the wall is too thick: 24.4948974 um"  # the middle of 12 ... 50 um on a log scale
     assert reasons["fault"] == "ZeroDivisionError in evaluate: by hand"
@@ -252,22 +252,10 @@ def test_cases_that_hang_crash_or_fail_are_rows_and_the_sweep_goes_on(tmp_path):
     assert reasons["hoard"] == "its solver ran out of memory: by hand"
 
 
-def test_a_machine_that_stands_still_stops_no_case(tmp_path, processes, hold):
-    """A limit of 0.3 s, and all processes held for longer: only processor time counts against it."""
-    study, store = write_study(tmp_path, treads=1, time_limit="0.3 s"), tmp_path / "store.sqlite"
-    os.environ["STANDIN_HOLD"] = "10"
-    command = start(processes, study, store)
-    wait_for(lambda: len(diary_lines()) >= 10)
-    family = [psutil.Process(command.pid), *solvers_of(command)]
-    for member in family:
-        member.suspend()
-    time.sleep(1.0)
-    for member in family:
-        member.resume()
-    hold()
-    _, errors = command.communicate(timeout=120)
-    assert command.returncode == 0, errors
-    assert stored(store, "done") == 40
+def test_only_processor_time_counts_against_the_limit(tmp_path):
+    """A case that waits longer than its limit, as all do on a machine that stands still, is solved none the less."""
+    study = write_study(tmp_path, treads=1, thicknesses=2, pause=1.2, time_limit="1 s")
+    assert run_study(study, workers=2, evaluator=EVALUATOR).after == {"done": 2}
 
 
 @pytest.mark.long
@@ -295,7 +283,7 @@ def test_a_second_start_on_one_store_is_refused(tmp_path, processes, hold):
     ):
         run_study(study, store=store, evaluator=EVALUATOR)
     command.send_signal(signal.SIGINT)
-    command.communicate(timeout=120)
+    command.communicate(timeout=300)
     assert 1 <= stored(store) < 200
 
 
