@@ -183,6 +183,20 @@ def _registry() -> Any:
     return pint.UnitRegistry()
 
 
+def pint_quantity(value: float, unit: str) -> Any:
+    """A quantity of Pint in the SI unit of a Dimension, "" for a plain number; a plane angle is a kind of its own here,
+    so that 15 deg is not taken for 0.26.
+    """
+    return _registry_with_angles().Quantity(value, "plane_angle" if unit == "rad" else unit)
+
+
+@cache
+def _registry_with_angles() -> Any:
+    registry = _registry()
+    registry.define("plane_angle = [plane_angle]")
+    return registry
+
+
 def show(value: float, like: float | None = None, dimension: Dimension = LENGTH) -> str:
     """A number in words: as it was written if it was, in the unit of `like` if that was, else in a fitting unit."""
     if isinstance(value, Quantity):

@@ -33,7 +33,7 @@ def test_takes_an_ordinary_file(tmp_path):
     ('b = "\\u202e"', r"holds no control characters; received '\\u202e'"),
     ("thickness = 0,3", "not a valid TOML file: .*; decimals are written with a point"),
     ("a = 1\na = 2", "not a valid TOML file: Cannot overwrite a value"),
-    ("a = 'x\x00'", r"not a valid TOML file: Illegal character '\\x00'"),
+    ("a = 'x\x00'", r"not a valid TOML file: .*invalid character"),
 ])  # fmt: skip
 def test_refuses_text(tmp_path, text, message):
     path = tmp_path / "odd.toml"

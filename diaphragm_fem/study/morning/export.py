@@ -35,9 +35,8 @@ def export_study(
     if target.suffix not in FORMATS:
         known = ", ".join(f"{ending} ({name})" for ending, name in FORMATS.items())
         raise StudyError(f"{target}: its ending must say the format, one of {known}; received '{target.suffix}'")
-    with read_store(Path(store) if store else study.store_path) as reading:
-        if reading.about.get("study") != study.identity:
-            raise StudyError(f"{reading.path}: belongs to a study with other contents than {study.path} has now")
+    with read_store(Path(store) if store else study.store_path, study) as reading:
+        reading.check()
         try:
             if target.suffix == ".nc":
                 _dataset(reading, study).to_netcdf(target, engine="h5netcdf")
@@ -132,7 +131,8 @@ def _dataset(reading: Reading, study: Study) -> Any:
                 data[f"{_plain(name)}_{ending}"] = (place, half, about)
         else:
             data[_plain(name)] = (place, table, {"units": _unit(name), "long_name": name})
-    attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about.get("version", "")}
+    attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about["version"]}
+    attributes["figures_version"] = reading.about["figures"]
     return xarray.Dataset(data, coords={"case": number}, attrs=attributes)
 
 

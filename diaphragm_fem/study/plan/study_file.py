@@ -2,7 +2,7 @@
 
 [study]
 base = "stepped_v.toml"             # beside the study file
-time_limit = "30 s"                 # for one case
+time_limit = "30 s"                 # of processor time for one case; on the clock ten times that
 night = false                       # true: the numbers of [night] replace those of [plan]
 
 [vary.tread]                        # a name of your own
@@ -38,7 +38,8 @@ from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.errors import DesignError, StudyError, echo
-from diaphragm_fem.study.plan.amount import figure_in_si
+from diaphragm_fem.study.plan.amount import figure_in_si, split_amount
+from diaphragm_fem.study.plan.case_table import read_case_table
 from diaphragm_fem.study.plan.sampling import MOST_CASES
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable, Wish
 from diaphragm_fem.study.plan.usual_ranges import check_usual_ranges
@@ -48,7 +49,6 @@ from diaphragm_fem.study.plan.variables import (
     VaryTable,
     check_keys,
     check_ties,
-    read_case_table,
     read_constraint,
     read_variable,
 )
@@ -299,4 +299,9 @@ def _seconds(given: Amount) -> float | None:
 
 
 def _aim(path: Path, figure: str, aim: str | float) -> str | float:
-    return aim if aim in ("high", "low") else figure_in_si(figure, aim, f"{path}, key morning.wish.aim")
+    where = f"{path}, key morning.wish.aim"
+    if aim in ("high", "low"):
+        return aim
+    if split_amount(aim) is None and not any(letter.isdigit() for letter in str(aim)):
+        raise StudyError(f'{where}: must be "high", "low", or a value to come near to, received {aim!r}')
+    return figure_in_si(figure, aim, where)
