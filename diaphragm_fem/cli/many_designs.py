@@ -23,7 +23,7 @@ Store = Annotated[
     typer.Option(
         "--store",
         metavar="FILE",
-        help="Store of the results; results/<name of the study>/cases.sqlite where absent.",
+        help="Store of the results; results/<name of the file>.study/cases.sqlite where absent.",
         show_default=False,
     ),
 ]
@@ -193,7 +193,7 @@ def morning(
     night: Night = None,
     out: Annotated[
         Path | None,
-        typer.Option("--out", metavar="FOLDER", help="Folder of the pages; results/<name of the file> where absent."),
+        typer.Option("--out", metavar="FOLDER", help="Folder of the pages; else results/<name of the file>.study."),
     ] = None,
     rank_by: Annotated[
         str | None,
@@ -228,14 +228,17 @@ def morning(
 
 
 def _read_aim(text: str) -> str | float:
-    from diaphragm_fem.errors import StudyError
+    from diaphragm_fem.errors import StudyError, echo
 
     if text in ("high", "low"):
         return text
     try:
-        return float(text)
+        value = float(text)
+        if value - value == 0:
+            return value
+        raise ValueError
     except ValueError:
-        raise StudyError(f"--aim must be high, low or a number in SI, received '{text}'") from None
+        raise StudyError(f"--aim must be high, low or a number in SI, received {echo(text)}") from None
 
 
 def export(

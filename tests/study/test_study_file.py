@@ -4,7 +4,7 @@ import pytest
 from study_standin import BASE, write_study
 
 from diaphragm_fem.design.key_path import all_paths, parse_path, read_path, write_path
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import DesignError, StudyError
 from diaphragm_fem.study.plan.constraint import read_expression
 from diaphragm_fem.study.plan.study_file import read_study
 
@@ -33,14 +33,14 @@ def test_a_study_is_read_with_its_settings_in_si(tmp_path):
     assert study.time_limit == 20.0
     assert study.limits == {"moving_mass_kg": (None, pytest.approx(80e-6))}
     assert [(wish.figure, wish.aim) for wish in study.wishes] == [("fundamental_hz", "low")]
-    assert study.store_path.as_posix() == "results/study/cases.sqlite"
+    assert study.store_path.as_posix() == "results/study.study/cases.sqlite"
 
 
 def test_the_night_replaces_the_numbers_of_the_day(tmp_path):
     path = write_study(tmp_path, more="[night]\ncount = { thickness = 4000 }\n")
     day, night = read_study(path), read_study(path, night=True)
     assert day.recipe.variables[1].count == 40 and night.recipe.variables[1].count == 4000
-    assert night.folder.name == "study_by_night" and night.identity != day.identity
+    assert night.folder.name == "study_by_night.study" and night.identity != day.identity
 
 
 def test_a_ratio_follows_what_it_is_tied_to_and_a_key_list_gets_one_value(tmp_path):
@@ -150,7 +150,7 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
         ),
         (
             HEAD.replace("base.toml", "bse.toml") + VARY,
-            r"key study.base: the base design .*bse.toml cannot be read: No such file",
+            r"key study.base: the base design .*bse.toml: there is no such file",
         ),
         ("[study]\n" + VARY, r"key study.base: must be given, and is missing"),
         (
@@ -202,7 +202,7 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             r"key study.time_limit: must be a time above 0 such as .*, received '-3 s'",
         ),
         (HEAD + VARY + "[plan]\nhow = 'table'\n", r"key plan.table: must name the CSV file of the cases"),
-        ("[study\n", r"study.toml is no valid TOML file"),
+        ("[study\n", r"study.toml: not a valid TOML file"),
     ],
 )
 def test_a_mistake_is_refused_with_file_key_received_and_allowed(tmp_path, text, message):
@@ -234,7 +234,7 @@ def test_paths_are_read_and_written_and_every_value_has_one():
     write_path(table, "new.one", 8)
     assert table["a"]["b"][1]["c"] == 7 and table["new"] == {"one": 8}
     assert parse_path("a['x y'][3].b") == parse_path('a."x y".3.b') == ("a", "x y", 3, "b")
-    with pytest.raises(StudyError, match="is no path of a key"):
+    with pytest.raises(DesignError, match="is no path of a key"):
         parse_path("a..b[")
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.design.key_path import read_path
+from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, split_amount
 from diaphragm_fem.study.plan.study import Study
@@ -40,7 +41,9 @@ def export_study(
             if target.suffix == ".nc":
                 _dataset(reading, study).to_netcdf(target, engine="h5netcdf")
             elif target.suffix == ".csv":
-                _table(reading, study).to_csv(target, index=False)
+                table = _table(reading, study)
+                table.columns = csv_cells(table.columns)
+                table.map(lambda value: csv_cells([value])[0]).to_csv(target, index=False)
             else:
                 _table(reading, study).to_parquet(target, index=False)
         except OSError as error:

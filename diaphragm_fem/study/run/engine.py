@@ -63,7 +63,7 @@ def run_study(
     """Run a study, or go on with it where it was left, until every case has a row in the store.
 
     study           a study file, or a Study from `read_study`.
-    store           file of the results; results/<name of the study file>/cases.sqlite where not given.
+    store           file of the results; results/<name of the study file>.study/cases.sqlite where not given.
     night           true: the long version ([night] of the study file).
     workers         solver processes on this machine; as many as cores where not given.
     scheduler       address of a running Dask scheduler ("tls://host:8786"), whose workers solve instead.
