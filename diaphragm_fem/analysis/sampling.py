@@ -23,6 +23,9 @@ ROUNDS = 4
 PHASE_STEP = 0.7  # radians between neighbours beyond which a peak or a dip may hide there
 MARGIN = 0.03  # of a stretch: new points keep that far from its ends
 EVEN_SHARE = 0.4  # of the kept points go evenly over the logarithm of frequency, the others where the curve bends
+TOP_ROUNDS = 6
+SETTLED = 10 ** (0.1 / 20)  # an extreme whose neighbours' levels are that near needs no more points
+UNEVEN = 3.0  # ratio of the arms of an extreme beyond which its parabola is not believed alone
 PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', below it the extreme need not be kept
 
 
@@ -32,7 +35,8 @@ def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: f
 
     Between two points about a lone zero the curve itself is nearly straight in the complex plane, about a lone pole
     its inverse is: where straight lines come nearest to zero is where the next points go. An extreme is placed by the
-    parabola of the squared size, of its inverse for a peak, both exact for a lone pole or zero.
+    parabola of the squared size, of its inverse for a peak, both exact for a lone pole or zero, until its neighbours'
+    levels are within a tenth of a decibel.
     Raises AnalysisError for a top frequency not above the lowest.
     """
     if not up_to_hz > from_hz:
@@ -46,8 +50,10 @@ def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: f
         if not len(extra):
             break
         curve = joined((curve, solve(_inside(np.unique(extra), from_hz, up_to_hz))))
-    for _ in range(2):
-        tops = np.concatenate([_vertices(curve.frequency_hz, np.abs(value)) for value in _watched(curve)])
+    for _ in range(TOP_ROUNDS):
+        tops = np.concatenate([_tops(curve.frequency_hz, np.abs(value)) for value in _watched(curve)])
+        if not len(tops):
+            break
         curve = joined((curve, solve(_inside(np.unique(tops), from_hz, up_to_hz))))
     return curve
 
@@ -80,8 +86,7 @@ def thinned(curve: Curve, points: int) -> Curve:
 
 def extremes(size: Array) -> Index:
     """Indices of the local extremes of a sampled positive size that stand out by a tenth of a decibel."""
-    rise = np.sign(np.diff(size))
-    index = np.flatnonzero(rise[1:] * rise[:-1] < 0) + 1
+    index = _turns(size)
     if len(index) < 2:
         return index
     step = size[index[1:]] / size[index[:-1]]
@@ -128,16 +133,26 @@ def _nearest(a: Complex, b: Complex) -> Array:
     return np.asarray(-(a * along.conj()).real / np.abs(along) ** 2)
 
 
-def _vertices(frequency: Array, size: Array) -> Array:
-    """Where the parabolas through the extremes of a size and their neighbours have their vertices."""
-    rise = np.sign(np.diff(size))
-    index = np.flatnonzero(rise[1:] * rise[:-1] < 0) + 1
-    peak = rise[index - 1] > 0
-    with np.errstate(divide="ignore"):
-        height = np.where(peak, 1 / size[[index - 1, index, index + 1]] ** 2, size[[index - 1, index, index + 1]] ** 2)
-    before, after = frequency[index] - frequency[index - 1], frequency[index + 1] - frequency[index]
-    up, down = height[1] - height[0], height[1] - height[2]
+def _turns(size: Array) -> Index:
+    """Indices at which a size turns from rising to falling or back; of equal neighbours one."""
+    falls = np.diff(size) < 0
+    return np.flatnonzero(falls[1:] != falls[:-1]) + 1
+
+
+def _tops(frequency: Array, size: Array) -> Array:
+    """Where extremes of a size that are not yet settled may stand: the vertices of the parabolas through them and their
+    neighbours, and within the longer of their two arms, which parabolas of unequal arms misjudge.
+    """
+    index = _turns(size)
+    beside = size[[index - 1, index + 1]] / size[index]
+    index = index[np.maximum(beside, 1 / beside).max(axis=0) > SETTLED]
+    at, square = frequency[index], size[[index - 1, index, index + 1]] ** 2
+    before, after = at - frequency[index - 1], frequency[index + 1] - at
     with np.errstate(divide="ignore", invalid="ignore"):
-        vertex = frequency[index] - (before**2 * down - after**2 * up) / (2 * (before * down + after * up))
-    good = (vertex > frequency[index - 1]) & (vertex < frequency[index + 1])
-    return np.asarray(vertex[good])
+        height = np.where(square[1] > square[0], 1 / square, square)
+        up, down = height[1] - height[0], height[1] - height[2]
+        vertex = at - (before**2 * down - after**2 * up) / (2 * (before * down + after * up))
+    good = (vertex > at - before) & (vertex < at + after)
+    uneven = np.maximum(before, after) > UNEVEN * np.minimum(before, after)
+    arm, between = np.where(after > before, after, -before), np.sqrt(before * after)
+    return np.concatenate((vertex[good], (at + arm / 2)[uneven], (at + np.sign(arm) * between)[uneven]))
