@@ -52,9 +52,8 @@ def roughness(data: dict, key: str, unit: str, low: float, high: float) -> tuple
 
 def check(data: dict, *range_of_key) -> None:
     area, at_new_mesh, modes, changes = roughness(data, *range_of_key)
-    print(
-        f"\n{data['name']}, {range_of_key[0]}: area {area:.1e}, at {changes} new meshes {at_new_mesh:.1e}, modes {modes:.1e}"
-    )
+    measured = f"area {area:.1e}, at {changes} new meshes {at_new_mesh:.1e}, modes {modes:.1e}"
+    print(f"\n{data['name']}, {range_of_key[0]}: {measured}")
     assert area < SMOOTH
     assert at_new_mesh < SMOOTH_AT_NEW_MESH
     assert modes < SMOOTH_MODES
