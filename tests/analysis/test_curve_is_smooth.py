@@ -17,7 +17,7 @@ from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.design.read import design_from, read_toml
-from diaphragm_fem.mesh.meridian import mesh_meridian
+from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.shell import ShellModel
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -25,22 +25,28 @@ STEPS, STEP = 100, 1e-4
 SMOOTH, SMOOTH_AT_NEW_MESH, SMOOTH_MODES = 1e-5, 1e-4, 1e-7
 FREQUENCY = np.geomspace(30, 19.9e3, 30)
 UP_TO_HZ = 20e3
+COARSE = np.arange(0.3, 0.7, (STEPS - 2) * STEP)
 
 
 def roughness(data: dict, key: str, unit: str, low: float, high: float) -> tuple[float, float, float, int]:
     """Largest second differences: of the area on equal meshes, where meshes change, of modes; and mesh changes met."""
     added, scale, modes, meshes = [], [], [], []
-    begin = low + 0.37 * (high - low)
-    for k in range(STEPS):
-        write_path(data, key, f"{begin + k * STEP * (high - low):.12g} {unit}")
-        mesh = mesh_meridian(design_from(data, "smooth.toml"), UP_TO_HZ)
+
+    def mesh_at(share: float) -> MeridianMesh:
+        write_path(data, key, f"{low + share * (high - low):.12g} {unit}")
+        return mesh_meridian(design_from(data, "smooth.toml"), UP_TO_HZ)
+
+    coarse = [counts(mesh_at(share)) for share in COARSE]
+    new = [k for k in range(1, len(coarse)) if coarse[k] != coarse[k - 1]]
+    for k in range(STEPS):  # about a change of the mesh where the range holds one
+        mesh = mesh_at(COARSE[new[len(new) // 2]] + (k - STEPS + 1) * STEP if new else COARSE[0] + k * STEP)
         structure = ShellModel(mesh).structure(0, by_zone=False)
         solution = solve(structure, UP_TO_HZ)
         exact = direct_area(structure, FREQUENCY).total
         added.append(solution.reduced.curve(FREQUENCY).total - exact)
         scale.append(np.maximum(np.abs(exact), abs(float(solution.static.low.sum()))))
         modes.append(solution.mode_hz)
-        meshes.append(tuple(len(stations) for stations in mesh.stations))
+        meshes.append(counts(mesh))
     same = np.array([meshes[k - 1] == meshes[k] == meshes[k + 1] for k in range(1, STEPS - 1)])
     bend = np.abs(np.diff(np.array(added), 2, axis=0)) / np.array(scale)[1:-1]
     lists = [modes[k - 1 : k + 2] for k in range(1, STEPS - 1) if same[k - 1]]
@@ -48,6 +54,10 @@ def roughness(data: dict, key: str, unit: str, low: float, high: float) -> tuple
         np.max(np.abs(np.diff(three, 2, axis=0) / three[1])) for three in lists if len({len(one) for one in three}) == 1
     ]
     return bend[same].max(), bend[~same].max(initial=0.0), max(moved), len(set(meshes)) - 1
+
+
+def counts(mesh: MeridianMesh) -> tuple[int, ...]:
+    return tuple(len(stations) for stations in mesh.stations)
 
 
 def check(data: dict, *range_of_key) -> None:
