@@ -115,7 +115,7 @@ def missed(curve: Curve, found: Reference, structure: Structure, uncertain: floa
 
 def least_loss(design: Design) -> float:
     band = np.geomspace(FROM_HZ, UP_TO_HZ, 50)
-    return min(float(np.min(material.loss_factor(band))) for material in design.materials)
+    return min(float(np.min(material.loss(band))) for material in design.materials)
 
 
 @pytest.mark.parametrize("group", ["library", "lossless"])
