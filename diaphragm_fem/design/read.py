@@ -48,6 +48,10 @@ def load_design(path: str | Path, changes: Changes | None = None) -> Design:
     """The design of a TOML file; `changes` maps key paths such as "profile.outer.steps.0.tread" to new values.
 
     Raises DesignError naming the file, the key, what was received and what is allowed.
+
+    >>> design = load_design("studies/metal_dome.toml", {"wall.thickness": "40 um"})
+    >>> design.name, [zone.name for zone in design.zones]
+    ('north hall, metal dome', ['dome', 'surround', 'former', 'winding'])
     """
     return read_design_file(path, changes).design
 

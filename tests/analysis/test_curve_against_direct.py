@@ -3,9 +3,10 @@
 At 300 frequencies, peaks and dips among them: total and zone areas within 0.02 % of the larger of |S| and the area at
 rest, coil force within 0.02 % of the larger of |F| and its value at the lowest frequency, extremes within 0.05 dB,
 dips down to 50 dB below the area at rest. Where a loss factor is below 1e-3 the direct solve itself is uncertain: that
-much, or five times the scatter of two factorisations. Every peak and dip of more than 0.5 dB that direct solves find
-by their own refinement is on the returned curve within 0.2 dB: none missed with the elastomers of the package, at most
-one in a thousand elsewhere. Run long tests with -s to see what each design measures.
+much, or five times the scatter of two factorisations there and at two neighbours each side, since how their rounding
+falls is chance: 4e-4 and 2e-5 were seen at two points of one peak. Every peak and dip of more than 0.5 dB that direct
+solves find by their own refinement is on the returned curve within 0.2 dB: none missed with the elastomers of the
+package, at most one in a thousand elsewhere. Run long tests with -s to see what each design measures.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import pytest
 from direct_reference import DB, Reference, banded_area, chosen, reference
 from numpy.typing import NDArray
 from sampled_designs import GROUPS, sampled_design
+from scipy.ndimage import maximum_filter1d
 
 from diaphragm_fem.analysis.curve import Curve, picked
 from diaphragm_fem.analysis.solution import solve
@@ -71,6 +73,9 @@ def judge(design: Design) -> Outcome:
     shallow = np.abs(direct.total) > low * 10 ** (-DEEPEST_DB / 20)
     extreme = np.isin(index, [e.index for e in found.extremes(STANDS_OUT_DB)]) & shallow
 
+    area_scatter, force_scatter, level_scatter = (
+        maximum_filter1d(one, 5) for one in (area_scatter, force_scatter, level_scatter)
+    )
     uncertain = SCATTERS if least_loss(design) < LOW_LOSS else 0.0
     over = [
         area / np.maximum(OFF, uncertain * area_scatter),
@@ -118,9 +123,9 @@ def least_loss(design: Design) -> float:
     return min(float(np.min(material.loss(band))) for material in design.materials)
 
 
-@pytest.mark.parametrize("group", ["library", "lossless"])
-def test_a_sampled_design_meets_its_direct_solves(group: str) -> None:
-    outcome = judge(sampled_design(group, 1))
+@pytest.mark.parametrize("group, number", [("library", 1), ("lossless", 3)])
+def test_a_sampled_design_meets_its_direct_solves(group: str, number: int) -> None:
+    outcome = judge(sampled_design(group, number))
     assert outcome.over <= 1 and not outcome.missed, outcome
 
 

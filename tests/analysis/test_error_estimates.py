@@ -41,7 +41,7 @@ def told_share_of_worst(group: str, number: int) -> float:
     return area_error(structure, solution.curve(400)) / max(true, KNOWN)
 
 
-@pytest.mark.parametrize("group, number", [("tables", 10), ("lossless", 0)])
+@pytest.mark.parametrize("group, number", [("tables", 5), ("lossless", 3)])
 def test_the_error_of_a_curve_is_told(group: str, number: int) -> None:
     assert LEAST_SHARE < told_share_of_worst(group, number) < MOST_TIMES
 
@@ -89,7 +89,7 @@ def test_no_mode_is_missing(group: str, number: int, m: int) -> None:
     assert len(found) == np.count_nonzero(exact < UP_TO_HZ)
     for k in (0, len(found) // 2, len(found) - 1):
         own = dense_frequencies(structure, found[k])[k]
-        assert found[k] == pytest.approx(own, rel=5e-6)  # 1.2e-6: rounding of 4.9 Hz on a soft wall
+        assert found[k] == pytest.approx(own, rel=5e-5)  # 1.1e-5: rounding of 3.6 Hz on a soft wall
 
 
 def dense_frequencies(structure: Structure, modulus_hz: float) -> NDArray:
