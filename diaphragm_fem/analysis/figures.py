@@ -81,8 +81,7 @@ DEFINITIONS: Mapping[str, str] = {
 }
 """Every figure's name, ending in its SI unit or dB or octaves, and its definition."""
 
-EDITION = 2  # of the definitions: figures of different editions are never ranked together
-RETIRED = ("break_up_hz", "usable_octaves")  # figures of the first edition alone
+NO_NET_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air
 NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixth of an octave of it
 NO_AREA = "the low area is zero, so there is no level to measure against"
 
@@ -228,6 +227,7 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
     """The figures as a reading has them."""
     scan, (static, volume, mode, fundamental_hz, even_db, bands, static_at_hz) = reading.scan, facts
     low = abs(float(scan.low.sum()))
+    low = low if low > NO_NET_AREA else 0.0
     values: dict[str, float | None] = dict.fromkeys(DEFINITIONS)
     reasons: dict[str, str] = {}
     notes: list[str] = []

@@ -12,11 +12,11 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.sparse import csc_matrix, csr_matrix
+from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import SuperLU, splu
 
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import Load, Structure, Term, factors
+from diaphragm_fem.model.structure import Aligned, Load, Structure, Term, factors
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -28,6 +28,15 @@ SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced
 def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
     """Unknowns (n, F) per newton of coil force at frequencies (F,) in Hz, every load on. Raises AnalysisError without
     a drive or for a frequency that is not above zero.
+
+    A mass of 1 g on a spring of 1 kN/m with a loss factor of 0.1, at rest and at its resonance of 159 Hz:
+
+    >>> from diaphragm_fem.model.structure import MASS, Constant, Structure, Term
+    >>> one = np.ones(1)
+    >>> terms = (Term(np.array([[1e3]]), Constant(1 + 0.1j)), Term(np.array([[1e-3]]), derivatives=MASS))
+    >>> structure = Structure(0, terms, (), one, one, np.ones((0, 1)), np.ones(0))
+    >>> 1e3 * np.abs(respond(structure, [1.0, 1e3 / (2 * np.pi)])).round(5)  # mm/N
+    array([[ 1., 10.]])
     """
     require_drive(structure)
     frequency = np.atleast_1d(np.asarray(frequency_hz, float))
@@ -117,7 +126,7 @@ class Factored:
         """(f dD/df) answer, (n,)."""
         moved = np.empty_like(answer)
         order = self.sparse.order
-        moved[order] = self.sparse.matrix(self.slope @ self.sparse.values) @ answer[order]
+        moved[order] = self.sparse.entries.matrix(self.slope) @ answer[order]
         around = _around(np.array([self.frequency_hz]))
         for load in self.sparse.structure.loads:
             below, above = load.stiffness(around)
@@ -147,35 +156,24 @@ class SparseDynamics:
     """
 
     def __init__(self, structure: Structure) -> None:
-        self.structure = structure
-        self.terms = structure.merged
-        size, entries = structure.size, [csr_matrix(term.matrix).tocoo() for term in self.terms]
-        kept = [entry.data != 0 for entry in entries]
-        keys = [entry.col[some] * size + entry.row[some] for entry, some in zip(entries, kept, strict=True)]
-        union, place = np.unique(np.concatenate(keys), return_inverse=True)
-        values = np.zeros((len(entries), len(union)))
-        ends = np.cumsum([0, *(len(key) for key in keys)])
-        for k, (entry, some) in enumerate(zip(entries, kept, strict=True)):
-            values[k, place[ends[k] : ends[k + 1]]] = entry.data[some]
-        self._keep(
-            csc_matrix((np.arange(1, len(union) + 1), (union % size, union // size)), shape=(size, size)), values
-        )
-        pattern = self.matrix(np.abs(values).sum(axis=0))
+        self.structure, self.terms, plain = structure, structure.merged, structure.aligned
+        pattern = csc_matrix(plain.matrix(np.abs(plain.values).sum(axis=1) > 0))
+        pattern.data = np.abs(plain.values).sum(axis=0)
         # unknown k of the structure stands at place[k]
         place = splu(pattern, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).perm_c
         self.order = np.argsort(place)
-        moved = csc_matrix(
-            (np.arange(1, len(union) + 1), (place[union % size], place[union // size])), shape=(size, size)
-        )
-        self._keep(moved, values)
+        column = np.repeat(np.arange(structure.size), np.diff(plain.starts))
+        numbers = csc_matrix((np.arange(1, len(column) + 1), (place[plain.rows], place[column])), shape=pattern.shape)
+        numbers.sort_indices()
+        self.entries = Aligned(numbers.indices, numbers.indptr, plain.values[:, numbers.data - 1])
 
     def at_each(self, frequency_hz: Array) -> Iterator[Factored]:
         """D(f) factored at one frequency after another."""
         weight = factors(self.terms, frequency_hz)
         below, above = np.split(factors(self.terms, _around(frequency_hz)), 2, axis=1)
         slope = (above - below) / (2 * SLOPE_STEP)
-        for k, value in enumerate(weight.T @ self.values):
-            matrix = self.matrix(value)
+        for k in range(len(frequency_hz)):
+            matrix = csc_matrix(self.entries.matrix(weight[:, k]).T)
             held = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
             yield Factored(self, float(frequency_hz[k]), held, slope[:, k])
 
@@ -186,16 +184,6 @@ class SparseDynamics:
     def load_at(self, frequency_hz: float) -> tuple[Array, Complex]:
         """All patterns side by side (n, P) and the loads on them (P, P)."""
         return joined_loads(self.structure.loads, frequency_hz)
-
-    def _keep(self, numbers: csc_matrix, values: Array) -> None:
-        """Keep the pattern of a matrix whose entries number the columns of values (K, E) from 1."""
-        numbers.sort_indices()
-        self._rows, self._starts, self.values = numbers.indices, numbers.indptr, values[:, numbers.data - 1]
-
-    def matrix(self, value: NDArray) -> csc_matrix:
-        """The matrix of the terms' entries combined (E,), in the order of elimination."""
-        size = self.structure.size
-        return csc_matrix((value, self._rows, self._starts), shape=(size, size))
 
 
 def joined_loads(loads: tuple[Load, ...], frequency_hz: float) -> tuple[Array, Complex]:

@@ -90,7 +90,7 @@ def evaluate(
     believed = figures
     if opinion is not None and opinion.figures is not None and opinion.differing:
         believed = opinion.figures
-    warnings = (*design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
+    warnings = (*design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
         None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,

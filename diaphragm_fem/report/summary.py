@@ -11,6 +11,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.second_opinion import AGREE_WITHIN, SecondOpinion
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.plain_text import markdown_text
 from diaphragm_fem.report.figure_words import change_lines, figure_lines
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import (
@@ -75,7 +76,7 @@ def _material_limit(evaluation: Answer) -> str:
     used = {material.name for material in materials}
     unknown = [r for r in doubtful if r.quantity == QUANTITIES["youngs_modulus"] and not r.range and r.material in used]
     if unknown:
-        named = join_words([f"{row.material} ({row.value}, {row.kind})" for row in unknown])
+        named = join_words([f"{row.material} ({row.value.partition(';')[0]}, {row.kind})" for row in unknown])
         text += f" How far the modulus of {named} may be off is not known: a tenth moves its frequencies by 5 %."
     if doubtful:
         verb = "has" if len(doubtful) == 1 else "have"
@@ -130,11 +131,12 @@ def opinion_lines(opinion: SecondOpinion) -> list[tuple[str, ...]]:
 def markdown(evaluation: Answer) -> str:
     """The whole result as one Markdown page."""
     design, figures = evaluation.design, evaluation.figures
-    parts = [f"# {design.name}", verdict(evaluation), "## How far to trust it", trust(evaluation)]
+    parts = [f"# {markdown_text(design.name)}", markdown_text(verdict(evaluation))]
+    parts += ["## How far to trust it", markdown_text(trust(evaluation))]
     if evaluation.warnings:
-        parts.append("\n".join(f"- **Warning**: {warning}" for warning in evaluation.warnings))
+        parts.append("\n".join(f"- **Warning**: {markdown_text(warning)}" for warning in evaluation.warnings))
     if cautions(evaluation):
-        parts.append("\n".join(f"- **Caution**: {words}" for words in cautions(evaluation)))
+        parts.append("\n".join(f"- **Caution**: {markdown_text(words)}" for words in cautions(evaluation)))
     if figures is not None:
         parts.append("## Figures")
         parts.append(_table(("figure", "value", "why not, or near misses"), figure_lines(figures)))
@@ -188,5 +190,5 @@ def mode_line(evaluation: Answer, m: int, k: int) -> tuple[str, ...]:
 
 def _table(headings: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
     lines = [f"| {' | '.join(headings)} |", f"|{'---|' * len(headings)}"]
-    lines += [f"| {' | '.join(cell.replace('|', '/') for cell in row)} |" for row in rows]
+    lines += [f"| {' | '.join(map(markdown_text, row))} |" for row in rows]
     return "\n".join(lines)

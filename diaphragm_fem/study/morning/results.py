@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -11,7 +11,6 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.figures import EDITION, RETIRED
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan.study import Study
@@ -97,15 +96,16 @@ class Results:
 
 
 def load_results(study: Study, store: str | Path | None = None) -> Results:
-    """All solved cases of a study's store. StudyError where the store is another study's, or nothing was solved."""
+    """All solved cases of a study's store. StudyError where the store is another study's, holds figures of another
+    version or is damaged, or where nothing was solved.
+    """
     path = Path(store) if store else study.store_path
     numbers: list[int] = []
     written: list[tuple[Written, ...]] = []
     figures: list[dict[str, float | None]] = []
-    with read_store(path) as reading:
-        _refuse_retired(path, reading.base.execute("SELECT figures FROM cases WHERE status = ? LIMIT 1", (DONE,)))
-        if reading.about.get("study") != study.identity:
-            raise StudyError(f"{path}: belongs to a study with other contents than {study.path} has now")
+    with read_store(path, study) as reading:
+        reading.check_figures()
+        reading.check()
         query = "SELECT number, inputs, figures FROM cases WHERE status = ? ORDER BY number"
         for number, inputs, text in reading.base.execute(query, (DONE,)):
             numbers.append(number)
@@ -124,17 +124,6 @@ def load_results(study: Study, store: str | Path | None = None) -> Results:
         for j, variable in enumerate(study.recipe.variables)
     )
     return Results(study, path, np.array(numbers), written, columns, table, counts, reasons)
-
-
-def _refuse_retired(path: Path, rows: Iterable[tuple[str]]) -> None:
-    """StudyError where a store holds figures of an earlier edition of their definitions."""
-    for (text,) in rows:
-        old = [name for name in json.loads(text) if name.partition(":")[0] in RETIRED]
-        if old:
-            raise StudyError(
-                f"{path}: holds figures of the first edition ({', '.join(old)}); this version defines figures anew "
-                f"(edition {EDITION}) and never ranks the two together; sweep the study again into another store"
-            )
 
 
 def _number(value: float | None) -> float:
