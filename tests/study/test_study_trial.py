@@ -33,7 +33,7 @@ def study_of(folder, more, vary=TREAD):
         ),
         (
             '[morning.limits]\n"decoupling_hz:middle step" = { below = "1 kHz" }\n',
-            r"key morning.limits: .* a step that the design does not have; it has inner step, outer step",
+            r"key morning.limits: .* a zone that the design does not have; it has inner surround, .*outer step",
         ),
     ],
 )
