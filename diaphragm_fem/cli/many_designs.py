@@ -71,6 +71,7 @@ def sweep(
     quiet: Quiet = False,
 ) -> None:
     """Solve every case of a study, or go on where it was left; killed at any moment it loses only cases in flight."""
+    from diaphragm_fem.errors import StudyError
     from diaphragm_fem.study.run.engine import run_study
     from diaphragm_fem.study.run.progress import Progress, show_duration
     from diaphragm_fem.study.run.workers import signals_held_back
@@ -90,6 +91,10 @@ def sweep(
                 retry_failures=retry,
                 watcher=watcher,
             )
+    except MemoryError as error:
+        raise StudyError(
+            "this command ran out of memory; what was stored is safe: give it more, and start the study again"
+        ) from error
     except KeyboardInterrupt as ending:
         with signals_held_back():
             raise Stopped(_what_is_stored(found, store), ending.args[0] if ending.args else signal.SIGINT) from None
