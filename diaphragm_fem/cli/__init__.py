@@ -69,7 +69,7 @@ def run(arguments: list[str] | None = None) -> int:
             return _tell("stopped", INTERRUPTED)
         return outcome if isinstance(outcome, int) else DONE
     except Stopped as stopped:
-        return _tell(f"stopped: {stopped}", 128 + stopped.by)
+        return _tell(f"stopped: {stopped}", INTERRUPTED)
     except DiaphragmError as error:
         return _tell(f"error: {error}", REFUSED)
     except parser_error as error:
