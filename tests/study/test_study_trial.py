@@ -27,7 +27,10 @@ def study_of(folder, more, vary=TREAD):
     ("more", "message"),
     [
         ('[change]\n"wall.thicknes" = "50 um"\n', r"no case can be solved .* case 0 \(tread = '1.2 mm'\): .*thicknes"),
-        ('[change]\n"wall.thickness" = "10 nm"\nunusual = ["wall.thickness"]\n', r"no case can be solved .* is the thickness right"),
+        (
+            '[change]\n"wall.thickness" = "10 nm"\nunusual = ["wall.thickness"]\n',
+            r"no case can be solved .* is the thickness right",
+        ),
         (
             '[morning.limits]\n"decoupling_hz:middle step" = { below = "1 kHz" }\n',
             r"key morning.limits: .* a step that the design does not have; it has inner step, outer step",
