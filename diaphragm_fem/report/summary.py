@@ -162,7 +162,7 @@ def _material_limit(evaluation: Answer) -> str:
     used = {material.name for material in materials}
     unknown = [r for r in doubtful if r.quantity == QUANTITIES["youngs_modulus"] and not r.range and r.material in used]
     if unknown:
-        named = _and([f"{row.material} ({row.value}, {row.kind})" for row in unknown])
+        named = _and([f"{row.material} ({row.value.partition(';')[0]}, {row.kind})" for row in unknown])
         text += f" How far the modulus of {named} may be off is not known: a tenth moves its frequencies by 5 %."
     if doubtful:
         verb = "has" if len(doubtful) == 1 else "have"
