@@ -74,7 +74,7 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
 
 def test_what_is_wanted_is_stored_and_nothing_else(tmp_path):
     more = '[want]\nfigures = ["break_up_mode_hz", "decoupling_hz"]\ncurves = ["area", "zones", "force"]\n'
-    more += 'modes = true\n'
+    more += "modes = true\n"
     more += 'orders = [0, 1]\npoints = 200\nup_to = "10 kHz"\n'
     study = small_study(tmp_path, more)
     row = run_case(study.recipe, 0, ("1.2 mm", "50 um"), EVALUATOR)
