@@ -1,6 +1,6 @@
 """Figures on which a choice between designs can rest, read off one area curve, its modes and its static answers.
 
-`figure_definitions` says what each figure is. One that does not exist for a design is None, and `reasons` says why.
+`figure_definitions` says what each is. One that does not exist for a design is None, and `reasons` says why.
 Definitions of this project; what is common practice is called so where it stands.
 """
 

@@ -44,6 +44,7 @@ def test_a_smooth_measure_names_its_band(tmp_path):
 
 
 def test_levels_and_octaves_are_written_with_their_unit(tmp_path):
-    limits = '[morning.limits]\ndeepest_hole_db = { above = "-4.5 dB" }\nshelf_band_octaves = { above = "4.5 octaves" }\n'
+    limits = '[morning.limits]\ndeepest_hole_db = { above = "-4.5 dB" }\n'
+    limits += 'shelf_band_octaves = { above = "4.5 octaves" }\n'
     found = study(tmp_path, limits).limits
     assert found == {"deepest_hole_db": (-4.5, None), "shelf_band_octaves": (4.5, None)}
