@@ -39,7 +39,7 @@ def test_bands_that_cannot_be(tmp_path, more, message):
 
 def test_a_smooth_measure_names_its_band(tmp_path):
     found = study(tmp_path, '[want]\nbands = { use = ["1 kHz", "2 kHz"] }\n[morning]\nrank = "mean_level_db:treble"\n')
-    with pytest.raises(StudyError, match="must name a band of want.bands after a colon, such as mean_level_db:use"):
+    with pytest.raises(StudyError, match=r"must name a band of want\.bands after a colon, such as mean_level_db:use"):
         found.check_figures(("mean_level_db",))
 
 
