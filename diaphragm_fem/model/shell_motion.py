@@ -51,7 +51,7 @@ def swept_volume(model: ShellModel, numbering: Numbering, m: int) -> tuple[Array
 def surface_of(model: ShellModel, numbering: Numbering) -> Surface:
     """All nodes in order along the meridian and then the former, each with its share of the front's area."""
     mesh, heavy, basis = model.mesh, model.heavy, model.stiff.basis
-    nodes, elements = _nodes_in_order(model)
+    nodes, elements = nodes_in_order(model)
     piece, s = mesh.piece_of_element[elements], _node_arc(model)[nodes]
     point, tangent = np.empty((len(nodes), 2)), np.empty((len(nodes), 2))
     for p, item in enumerate(mesh.pieces):
@@ -77,7 +77,7 @@ def _local(model: ShellModel, field: int) -> NDArray[np.int64]:
     return model.dofs[:, 3 * field : 3 * field + 3]
 
 
-def _nodes_in_order(model: ShellModel) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def nodes_in_order(model: ShellModel) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Node numbers along the pieces (begin, middle, begin, ... end) and an element that owns each."""
     local = model.stiff.basis.element_dofs
     nodes, owners = [], []
