@@ -1,6 +1,6 @@
 """Paths of equilibrium of a structure that moves far: Newton's method held by a gauge, and walks along the path.
 
-Nothing here knows shells: forces(u) in equilibrium with factor times pattern(u), and their derivatives, are all it asks.
+Nothing here knows shells: forces(u) in equilibrium with factor times pattern(u), and their derivatives, are all.
 Source: Riks, Int. J. Solids Struct. 15 (1979) 529 for paths past limit points (named from memory).
 """
 
@@ -20,6 +20,7 @@ from diaphragm_fem.errors import AnalysisError
 Array = NDArray[np.float64]
 
 CLOSE = 1e-8  # of the unknowns' size: a correction this small leaves an error of its square
+NOTHING = 1e-14  # metres or radians: a change that is none, where the state itself is one of no motion
 MOST_CORRECTIONS = 12
 FINEST = 2.0**-6  # of the step asked for
 FARTHEST = 0.5  # of a step along the path: a state farther from where the path led to lies on another path
@@ -84,14 +85,12 @@ def settle(loading: Loading, start: Equilibrium, gauge: Gauge, value: float) -> 
         if not np.isfinite(moved) or (count > 2 and moved > 1e3 * first):
             break
         first = moved if count == 1 else first
-        if moved <= CLOSE * size:
+        if moved <= CLOSE * size + NOTHING:
             return Equilibrium(u, factor, count)
     raise Unsettled(f"no balance was found within {MOST_CORRECTIONS} corrections")
 
 
-def _settle_near(
-    loading: Loading, before: Equilibrium, guess: Equilibrium, gauge: Gauge, value: float
-) -> Equilibrium:
+def _settle_near(loading: Loading, before: Equilibrium, guess: Equilibrium, gauge: Gauge, value: float) -> Equilibrium:
     """As `settle`, from a guess along the path; a state far from the guess lies on another path: Unsettled."""
     found = settle(loading, guess, gauge, value)
     step = np.linalg.norm(guess.unknowns - before.unknowns)
@@ -166,8 +165,8 @@ def follow(loading: Loading, start: Equilibrium, toward: Gauge, length: float, s
 def first_limit(loading: Loading, start: Equilibrium, length: float, steps: int = 1000) -> float:
     """The largest load factor on the way from `start`, where the path first turns back.
 
-    `length` is the first step of the factor. Read off a parabola through three states, the arc's step refined tenfold about it: the error falls with its fourth
-    power. Raises Unsettled where the load never turns back within `steps`.
+    `length` is the first step of the factor. Read off a parabola through three states, the arc's step refined tenfold
+    about it. Raises Unsettled where the load never turns back within `steps`.
     """
     toward = factor_gauge(len(start.unknowns))
     for _ in range(2):
@@ -204,9 +203,7 @@ def whole_tangent(loading: Loading, state: Equilibrium) -> csr_matrix:
     return tangent if loading.slope is None else csr_matrix(tangent - state.factor * loading.slope(state.unknowns))
 
 
-def _bordered(
-    loading: Loading, state: Equilibrium, gauge: Gauge, missing: Array, ahead: float
-) -> tuple[Array, float]:
+def _bordered(loading: Loading, state: Equilibrium, gauge: Gauge, missing: Array, ahead: float) -> tuple[Array, float]:
     """Changes of unknowns and factor that make up for missing forces (n,) and move the gauge ahead."""
     tangent, pattern = whole_tangent(loading, state), loading.pattern(state.unknowns)
     units = np.abs(tangent.diagonal()).max() / (np.abs(pattern).max() or 1.0)  # both columns of one size

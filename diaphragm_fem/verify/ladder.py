@@ -56,7 +56,9 @@ RUNGS = (
 )
 
 
-MODULES = (plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, large_stroke, areas, area_limits, laws)
+MODULES = (
+    plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, large_stroke, areas, area_limits, laws,
+)  # fmt: skip
 
 
 @cache

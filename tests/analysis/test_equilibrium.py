@@ -98,7 +98,7 @@ def test_the_middle_of_the_path_is_unstable_unless_held():
 
 
 def test_walk_stops_where_a_held_motion_turns_back():
-    """With the soft spring the loaded end turns back before it is at 2.2 heights: no state follows, and it is said where."""
+    """With the soft spring the loaded end turns back: no state follows, and it is said where."""
     k = 0.3 * -min(stiffness(np.linspace(0, 2 * H, 200)))
     w = np.linspace(0, 2 * H, 4001)
     turn = (w + force(w) / k)[: np.argmin(stiffness(w))].max()

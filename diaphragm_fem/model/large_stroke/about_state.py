@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.model.assembly import element_matrices
-from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, forms_about, motions
 from diaphragm_fem.model.large_stroke.strain_about import second_order
 from diaphragm_fem.model.large_stroke.swept import second_volume
@@ -44,7 +43,8 @@ def flat_area(shell: BentShell, unknowns: Array) -> Array:
     """Area (Z,) in m2 that each zone of the front face sweeps per metre of axial motion of everything, as bent."""
     state = shell.bend(unknowns, shell.model.heavy)
     band = (shell.band * state.radius * state.slope_r).sum(axis=1)
-    return np.bincount(shell.model.zone_of_element, weights=band, minlength=len(shell.model.design.zones))
+    found = np.bincount(shell.model.zone_of_element, weights=band, minlength=len(shell.model.design.zones))
+    return np.asarray(found, float)
 
 
 def _elastic(shell: BentShell, drawn: Structure, terms: OrderTerms, rows: Array) -> Iterator[Part]:

@@ -1,6 +1,6 @@
 """The meridian in a state of large stroke: where each point went, how its director turned, how the wall is strained.
 
-A one-director shell of revolution, exact in displacement and rotation; only the law between strain and stress is linear.
+A one-director shell of revolution, exact in displacement and rotation; only the law of the wall is linear.
 Sources: Reissner, J. Math. Phys. 50 (1972) and Simo and Fox, Comput. Methods Appl. Mech. Eng. 72 (1989) 267 for the
 kinematics (named from memory; the tests check the equations against closed forms and published problems).
 """

@@ -48,10 +48,14 @@ class BentShell:
         known = [zone.name for zone in self.model.design.zones]
         for name in self.pre_strain or ():
             if name not in known:
-                raise ModelError(f"a pre-strain needs a zone that is there; received '{name}', known: {', '.join(known)}")
+                raise ModelError(
+                    f"a pre-strain needs a zone that is there; received '{name}', known: {', '.join(known)}"
+                )
         edge = self.model.design.outer_edge
         if self.edge_shift and (edge is None or edge.radial != np.inf):
-            raise ModelError("an outer edge can be shifted only where its radial motion is held; hold it, or shift nothing")
+            raise ModelError(
+                "an outer edge can be shifted only where its radial motion is held; hold it, or shift nothing"
+            )
 
     @cached_property
     def terms(self) -> OrderTerms:

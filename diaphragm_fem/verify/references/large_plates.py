@@ -10,12 +10,12 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.special import jn_zeros, jv, jvp
 from scipy.special import ive as scaled_i
+from scipy.special import jn_zeros, jv, jvp
 
 Array = NDArray[np.float64]
 
-BUCKLING = -float(jn_zeros(1, 1)[0]) ** 2  # T a^2/D of a clamped plate, m = 0: J1(x) = 0
+BUCKLING = -(float(jn_zeros(1, 1)[0]) ** 2)  # T a^2/D of a clamped plate, m = 0: J1(x) = 0
 
 
 @cache

@@ -18,9 +18,9 @@ from diaphragm_fem.analysis.equilibrium import (
     walk,
 )
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.model.assembly import element_matrices
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, motions
@@ -45,6 +45,11 @@ def bent(design: Design, top_hz: float = 20e3, refine: int = 2) -> BentShell:
 
 def at_rest(shell: BentShell) -> Equilibrium:
     return Equilibrium(np.zeros(shell.size), 0.0)
+
+
+def coil_force(shell: BentShell) -> Loading:
+    """An axial force on the coil, downward."""
+    return Loading(shell.forces, shell.tangent, lambda _: -shell.drive)
 
 
 def dead_pressure(shell: BentShell) -> Loading:
@@ -171,8 +176,7 @@ def _washers() -> Check:
             cone = Line((RADIUS / 2, height * h), (RADIUS, 0.0))
             shell = bent(part("washer", [piece(cone, h)], FREE, Edge(axial=np.inf), 0))
             stops = [float(row["s_over_h"]) * h for row in table if float(row["h0_over_h"]) == height]
-            loading = Loading(shell.forces, shell.tangent, lambda _, load=-shell.drive: load)
-            states = walk(loading, at_rest(shell), Gauge(-shell.drive), stops)
+            states = walk(coil_force(shell), at_rest(shell), Gauge(-shell.drive), stops)
             found += [state.factor * 4 * RADIUS**2 / (E * h**4) for state in states]
         return np.array(found)
 
