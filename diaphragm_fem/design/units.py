@@ -38,6 +38,10 @@ FREQUENCY = Dimension("frequency", "Hz", ("100 Hz", "20 kHz"))
 FORCE = Dimension("force", "N", ("120 kN",))
 AREA = Dimension("area", "m^2", ("16 cm^2", "1600 mm2"))
 STIFFNESS = Dimension("stiffness", "N/m", ("0.6 N/mm",))
+TENSION = Dimension("tension", "N/m", ("50 N/m",))
+PRESSURE = Dimension("pressure", "Pa", ("200 Pa", "2 mbar"))
+STRESS = Dimension("stress", "Pa", ("60 MPa",))
+SHARE = Dimension("share", "dimensionless", ("2 %",))
 EDGE_STIFFNESS = Dimension("stiffness per length of edge", "N/m^2", ("2 N/mm/mm", "50 kN/m/m"))
 EDGE_TURNING_STIFFNESS = Dimension("turning stiffness per length of edge", "N", ("0.05 N m/rad/m",))
 
@@ -51,6 +55,7 @@ EVERYDAY: dict[str, dict[str, float]] = {
     "N": {"N": 1.0, "kN": 1e3, "N m/rad/m": 1.0},
     "m^2": {"m^2": 1.0, "m2": 1.0, "cm^2": 1e-4, "cm2": 1e-4, "cm²": 1e-4, "mm^2": 1e-6, "mm2": 1e-6},
     "N/m": {"N/m": 1.0, "N/mm": 1e3, "kN/m": 1e3},
+    "dimensionless": {"%": 1e-2},
     "N/m^2": {"N/m^2": 1.0, "N/m/m": 1.0, "kN/m/m": 1e3, "N/mm/mm": 1e6},
 }
 

@@ -15,7 +15,7 @@ from diaphragm_fem.design.edge import CLAMPED, FREE
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import ModelError
-from diaphragm_fem.model.large_stroke.about_state import flat_area, structure_about
+from diaphragm_fem.model.large_stroke.about_state import flat_area, stiffness_about, structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.verify.bench import part, piece, substance
@@ -95,6 +95,16 @@ def test_the_tangent_is_the_derivative_of_the_forces_and_symmetric(pressure):
     size = np.abs(tangent @ direction).max()
     np.testing.assert_allclose(by_difference, tangent @ direction, atol=1e-6 * size)
     assert abs(tangent - tangent.T).max() < 1e-11 * abs(tangent).max()
+
+
+@pytest.mark.parametrize("m", range(3))
+def test_the_stiffness_alone_is_that_of_the_structure(m):
+    shell = BentShell(model("stepped_v"), pressure=200.0, pre_strain={"inner step": 0.01})
+    state = pushed(shell, 0.6e-3).unknowns
+    whole, alone = structure_about(shell, state, m).stiffness, stiffness_about(shell, state, m)
+    assert abs(whole - alone).max() < 1e-12 * abs(whole).max()
+    if m == 0:  # with held edges the symmetric form of the pressure is the exact one
+        assert abs(alone - shell.tangent(state)).max() < 1e-10 * abs(alone).max()
 
 
 def test_the_force_is_the_slope_of_the_energy_along_the_path():

@@ -9,6 +9,7 @@ from pydantic import Discriminator, Field, Tag
 from diaphragm_fem.design.spec.coil import CoilSpec
 from diaphragm_fem.design.spec.profile import ProfileSpec
 from diaphragm_fem.design.spec.quantities import Motion, Table, TurningMotion
+from diaphragm_fem.design.spec.stroke import StrokeSpec
 from diaphragm_fem.design.spec.wall import WallSpec
 
 
@@ -70,6 +71,9 @@ class DesignSpec(Table):
     zones: dict[str, WallSpec] = Field(
         default_factory=dict,
         description='Walls of zones by name, such as [zones."inner step"]; they go before all others.',
+    )
+    stroke: StrokeSpec | None = Field(
+        None, description="Large stroke: how far the coil is moved, what is asked there; examine looks at it when given."
     )
     materials_file: str | None = Field(
         None, description="File with materials of your own, path relative to the design file; same form as [materials]."

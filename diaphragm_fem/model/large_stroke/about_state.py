@@ -29,7 +29,7 @@ def structure_about(shell: BentShell, unknowns: Array, m: int) -> Structure:
     m = 0 the stiffness is the exact tangent. A pressure needs held edges here (see `second_volume`); the inertia that
     couples shift and turn in a wall of unlike layers keeps its drawn direction. Raises ModelError for a negative m.
     """
-    drawn, terms = shell.model.structure(m), shell.model.order_terms(m)
+    drawn, terms = shell.drawn(m), shell.model.order_terms(m)
     state = shell.bend(unknowns)
     rows, turns = forms_about(state, shell.model.stiff, m)
     parts = (*_elastic(shell, drawn, terms, rows), *_loads(shell, terms, unknowns, turns))
@@ -37,6 +37,19 @@ def structure_about(shell: BentShell, unknowns: Array, m: int) -> Structure:
     area = flat_area(shell, unknowns) if m == 0 else drawn.zone_area
     surface = partial(_surface, shell, drawn, unknowns)
     return replace(drawn, parts=parts, volume=volume, zone_area=area, draw_surface=surface)
+
+
+def stiffness_about(shell: BentShell, unknowns: Array, m: int) -> csr_matrix:
+    """The stiffness of `structure_about` alone, in a fifth of its time: enough to ask whether a state is stable."""
+    terms, state = shell.model.order_terms(m), shell.bend(unknowns)
+    rows, turns = forms_about(state, shell.model.stiff, m)
+    weight = terms.around * shell.model.stiff.at.weight * shell.model.stiff.at.r
+    blocks = element_matrices(rows, shell.law, weight)
+    blocks += element_matrices(turns, second_order(state, shell.stress(state), m), weight)
+    if shell.pressure:
+        blocks -= shell.pressure * _pressed(shell, terms, unknowns)
+    fixed = [part.stiffness for part in shell.drawn(m).parts if part.zone < 0]
+    return csr_matrix(sum(fixed, terms.numbering.matrices(terms.dofs, blocks)[0]))
 
 
 def flat_area(shell: BentShell, unknowns: Array) -> Array:
@@ -75,11 +88,16 @@ def _loads(shell: BentShell, terms: OrderTerms, unknowns: Array, turns: Array) -
         blocks = element_matrices(turns[:, :, pick], form[:, :, pick], weight[pick])
         yield Part(zone, "initial stress", terms.numbering.matrices(terms.dofs[pick], blocks)[0], nothing)
     if shell.pressure:
-        heavy, share = model.heavy, terms.around / (2 * np.pi)
-        moved = motions(heavy, FIELDS if terms.m else AXISYMMETRIC)
-        blocks = element_matrices(moved, second_volume(shell.bend(unknowns, heavy), terms.m), share * shell.band)
+        blocks = _pressed(shell, terms, unknowns)
         stiffness = -shell.pressure * terms.numbering.matrices(terms.dofs, blocks)[0]
         yield Part(-1, "pressure", csr_matrix(stiffness), nothing)
+
+
+def _pressed(shell: BentShell, terms: OrderTerms, unknowns: Array) -> Array:
+    """Element matrices (E, F, F) of the volume to second order, in m: a pressure takes as much off the stiffness."""
+    heavy, share = shell.model.heavy, terms.around / (2 * np.pi)
+    moved = motions(heavy, FIELDS if terms.m else AXISYMMETRIC)
+    return element_matrices(moved, second_volume(shell.bend(unknowns, heavy), terms.m), share * shell.band)
 
 
 def _surface(shell: BentShell, drawn: Structure, unknowns: Array) -> Surface:

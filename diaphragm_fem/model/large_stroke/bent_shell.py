@@ -22,6 +22,7 @@ from diaphragm_fem.model.ring_parts import ring_parts, support_parts
 from diaphragm_fem.model.shell import OrderTerms, ShellModel
 from diaphragm_fem.model.shell_motion import coil_pickup
 from diaphragm_fem.model.shell_strain import STRAINS, Field
+from diaphragm_fem.model.structure import Structure
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -60,6 +61,16 @@ class BentShell:
     @cached_property
     def terms(self) -> OrderTerms:
         return self.model.order_terms(0)
+
+    @cached_property
+    def _drawn(self) -> dict[int, Structure]:
+        return {}
+
+    def drawn(self, m: int) -> Structure:
+        """The drawn shape's structure of order m, made once."""
+        if m not in self._drawn:
+            self._drawn[m] = self.model.structure(m)
+        return self._drawn[m]
 
     @property
     def numbering(self) -> Numbering:
