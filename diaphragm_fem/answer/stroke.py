@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.stroke_distortion import Distortion, Rocking, distortion, rocking
 from diaphragm_fem.answer.stroke_path import StrokePath, stroke_path
 from diaphragm_fem.answer.stroke_stability import Wrinkle, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import Strength, strength_over
@@ -46,8 +47,8 @@ class ModesAt:
 class StrokeAnswer:
     """Everything found about one design at large stroke; strokes in m from where the coil is drawn.
 
-    softest and snaps hold a stroke toward the rear and one toward the front, None where there is none: where the
-    stiffness falls through zero. wrinkles: where a motion around the part grows (see `Wrinkle`).
+    snaps: where the stiffness falls through zero toward the rear and toward the front, None where it does not;
+    wrinkles: where a motion around the part grows (see `Wrinkle`). distortion is empty where the plan has no drive.
     """
 
     design: Design
@@ -58,6 +59,8 @@ class StrokeAnswer:
     snaps: tuple[float | None, float | None]
     wrinkles: tuple[Wrinkle | None, Wrinkle | None]
     strength: Strength
+    distortion: tuple[Distortion, ...]
+    rocking: Rocking | None
     warnings: tuple[str, ...]
 
     @property
@@ -81,9 +84,22 @@ def evaluate_stroke(design: Design, plan: StrokePlan, *, up_to_hz: float = MESH_
     snaps = path.crossings(path.stiffness, 0.0)
     wrinkles = first_wrinkles(path, looked_at)
     strength = strength_over(path, dict(plan.allowable))
-    changes = tuple(_changes(path, plan))
+    harmonics = distortion(path, plan.drive) if plan.drive else ()
+    around = rocking(path, [(at.index, at.modes[1]) for at in modes if 1 in at.modes])
+    warnings = _warnings(path, snaps, wrinkles, strength)
+    warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
     return StrokeAnswer(
-        design, plan, path, modes, changes, snaps, wrinkles, strength, tuple(_warnings(path, snaps, wrinkles, strength))
+        design,
+        plan,
+        path,
+        modes,
+        tuple(_changes(path, plan)),
+        snaps,
+        wrinkles,
+        strength,
+        harmonics,
+        around,
+        tuple(warnings),
     )
 
 
@@ -122,7 +138,7 @@ def _warnings(
     for stroke in snaps:
         if stroke is not None:
             texts.append(
-                f"the stiffness falls through zero at {1e3 * stroke:.3g} mm: beyond it the part snaps under its own force"
+                f"the stiffness falls through zero at {1e3 * stroke:.3g} mm: beyond it the part snaps by itself"
             )
     for wrinkle in wrinkles:
         if wrinkle is not None:
@@ -134,7 +150,7 @@ def _warnings(
     for demand in strength.worst_by_zone:
         if demand.value > LARGE_STRAIN:
             texts.append(
-                f"{demand.place.zone}: the fibre strain reaches {100 * demand.value:.2g} % at {1e3 * demand.stroke:.3g} mm; "
+                f"{demand.place.zone}: the fibre strain is {100 * demand.value:.2g} % at {1e3 * demand.stroke:.3g} mm; "
                 f"above {100 * LARGE_STRAIN:g} % the linear law of the material is no more than a trend"
             )
     for reached in strength.reached:

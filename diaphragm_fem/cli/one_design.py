@@ -69,7 +69,7 @@ def examine(
         file, found = _evaluate(design, change, up_to, orders, tolerance, not no_second_opinion, tell)
         from diaphragm_fem.report.folder import write_folder
 
-        files = (*write_folder(found, folder, pdf=pdf, tell=tell), _keep_design(file, design, change, folder))
+        files = (*write_folder(found, folder, pdf=pdf, tell=tell), keep_design(file, design, change, folder))
     if as_json:
         _print_json(found)
     elif not quiet:
@@ -82,7 +82,7 @@ def examine(
         say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
 
 
-def _keep_design(file: DesignFile, path: Path, change: list[str] | None, folder: Path) -> Path:
+def keep_design(file: DesignFile, path: Path, change: list[str] | None, folder: Path) -> Path:
     """The design as examined, its changed keys written in, beside its results."""
     from diaphragm_fem.design.write import moved_to, write_design
 

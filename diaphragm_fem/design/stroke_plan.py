@@ -61,7 +61,10 @@ class StrokePlan:
 
 
 def plan_stroke(spec: StrokeSpec | None, design: Design) -> StrokePlan:
-    """The plan of a [stroke] table, or of an empty one; DesignError where it names no zone or material of the design."""
+    """The plan of a [stroke] table, or of an empty one.
+
+    Raises DesignError where it names a zone or a material that the design has not.
+    """
     spec = StrokeSpec.model_validate({}) if spec is None else spec
     zones = [zone.name for zone in design.zones]
     for name in spec.pre_strain:

@@ -39,7 +39,7 @@ def write_folder(evaluation: Evaluation, folder: Path, *, pdf: bool = False, tel
     Files of an earlier run that this one does not make are removed. Raises StudyError where it cannot be written.
     """
     check_folder(folder)
-    with _complete_or_nothing(folder) as draft:
+    with complete_or_nothing(folder) as draft:
         names = [path.name for path in (*_pages(evaluation, draft, pdf, tell), *_numbers(evaluation, draft, tell))]
         write_json(draft / RECORD, {**as_mapping(evaluation), "files": [*names, RECORD]})
     return [folder / name for name in (*names, RECORD)]
@@ -125,7 +125,7 @@ def _numbers(evaluation: Evaluation, folder: Path, tell: Tell) -> Iterator[Path]
 
 
 @contextmanager
-def _complete_or_nothing(folder: Path) -> Iterator[Path]:
+def complete_or_nothing(folder: Path) -> Iterator[Path]:
     """A folder beside the wanted one to write into; its files move over when all of them are there."""
     made = _make_parents(folder)
     try:

@@ -73,7 +73,7 @@ class DesignSpec(Table):
         description='Walls of zones by name, such as [zones."inner step"]; they go before all others.',
     )
     stroke: StrokeSpec | None = Field(
-        None, description="Large stroke: how far the coil is moved, what is asked there; examine looks at it when given."
+        None, description="Large stroke: how far the coil is moved and what is asked; examine looks at it where given."
     )
     materials_file: str | None = Field(
         None, description="File with materials of your own, path relative to the design file; same form as [materials]."

@@ -18,8 +18,11 @@ TO_ENDS = np.array([[1 + np.sqrt(3), 1 - np.sqrt(3)], [1 - np.sqrt(3), 1 + np.sq
 
 @dataclass(frozen=True)
 class WallFaces:
-    """Faces of layers, K of them at most on a wall, rear to front: height (K, E, 2) from the middle of the stack in m at
-    both ends of the elements; material (K, E) an index into the design's materials, -1 where a wall has fewer faces."""
+    """Faces of layers, K of them at most on a wall, rear to front.
+
+    height (K, E, 2) in m from the middle of the stack, at both ends of the elements; material (K, E) an index into the
+    design's materials, -1 where a wall has fewer faces.
+    """
 
     height: Array
     material: Index
