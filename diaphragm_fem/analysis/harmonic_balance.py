@@ -50,7 +50,7 @@ def balance(
 ) -> Harmonics:
     """Harmonics in balance, the fundamental's motion or force given as an amplitude.
 
-    impedance (N + 1,): force per motion of the linear structure in N/m at 0, omega, 2 omega ... N omega, real at 0. With
+    impedance (N + 1,): force per motion of the linear structure in N/m at 0, omega ... N omega, real at 0. With
     r_n = impedance_n x_n + (departure)_n - force [n = 1] = 0, solved by Newton's method from the linear answer, or from
     gentler levels where that fails; of several answers (a bent resonance) the one that goes on from small levels.
     Raises AnalysisError where no balance is found, ValueError without one level.

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicHermiteSpline, CubicSpline
 
 from diaphragm_fem.analysis.area import solve_area
-from diaphragm_fem.analysis.harmonic_balance import BentSpring, Harmonics, balance, harmonics_of
+from diaphragm_fem.analysis.harmonic_balance import BentSpring, balance, harmonics_of
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.answer.stroke_path import StrokePath
 from diaphragm_fem.design.stroke_plan import DriveLevel
@@ -68,7 +68,7 @@ class Rocking:
 def distortion(path: StrokePath, drive: DriveLevel) -> tuple[Distortion, ...]:
     """Harmonics at each frequency of the drive.
 
-    The structure about rest answers every harmonic with its own force per motion D and area S of the linear model, losses
+    The structure about rest answers every harmonic with force per motion and area of the linear model, losses
     included; the spring adds F(x) - F(x0) - K0 (x - x0), and the volume gets the integral of S(x) - S(x0) dx on top,
     both slow (from the path). The force on the coil is one sine: a force factor that changes over stroke is left out.
     """
@@ -104,8 +104,8 @@ def _at(
     reach = begin + found.sampled()
     if reach.min() < path.stroke[0] - 1e-9 or reach.max() > path.stroke[-1] + 1e-9:
         reason = (
-            f"at this level the coil goes from {1e3 * reach.min():.3g} to {1e3 * reach.max():.3g} mm, beyond the strokes "
-            f"that were found ({1e3 * path.stroke[0]:.3g} to {1e3 * path.stroke[-1]:.3g} mm)"
+            f"at this level the coil goes from {1e3 * reach.min():.3g} to {1e3 * reach.max():.3g} mm, beyond the "
+            f"strokes that were found ({1e3 * path.stroke[0]:.3g} to {1e3 * path.stroke[-1]:.3g} mm)"
         )
         return Distortion(frequency, nothing, nothing, np.nan, np.nan, reason)
     volume = area * found.motion[1:] + harmonics_of(extra(found.sampled()), HARMONICS)[1:]

@@ -65,8 +65,9 @@ def path_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
 
 def mode_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
     """A row per stroke, order and mode."""
+    stroke = answer.path.stroke
     rows = [
-        (float(answer.path.stroke[at.index]), m, k + 1, float(modes.frequency_hz[k]), float(modes.loss_factor[k]), modes.labels[k])
+        (float(stroke[at.index]), m, k + 1, float(modes.frequency_hz[k]), float(modes.loss_factor[k]), modes.labels[k])
         for at in answer.modes
         for m, modes in at.modes.items()
         for k in range(len(modes))
