@@ -4,7 +4,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from diaphragm_fem.answer.evaluate import Evaluation, evaluate
+from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.second_opinion import OpinionRow, SecondOpinion
 from diaphragm_fem.design.read import load_design
 
@@ -12,7 +12,7 @@ STUDIES = Path(__file__).parents[1] / "studies"
 
 
 @cache
-def stepped_v() -> Evaluation:
+def stepped_v() -> Answer:
     """The shipped stepped V, with a second opinion made up so that no test of words waits for the solid."""
     found = evaluate(load_design(STUDIES / "stepped_v.toml"), orders=range(3), second_opinion=False)
     first = found.modes[0].frequency_hz[:3].tolist()
@@ -21,12 +21,12 @@ def stepped_v() -> Evaluation:
 
 
 @cache
-def metal_dome() -> Evaluation:
+def metal_dome() -> Answer:
     return evaluate(load_design(STUDIES / "metal_dome.toml"), orders=range(2), up_to_hz=15e3, second_opinion=False)
 
 
 @cache
-def undriven_disc() -> Evaluation:
+def undriven_disc() -> Answer:
     """A clamped disc without a coil: modes alone."""
     import numpy as np
 

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import AreaCurve
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.design.zone import Role, Zone
 
@@ -79,7 +79,7 @@ class Merit:
         return flat
 
 
-def figures_of_merit(static: Static, curve: AreaCurve, fundamental_hz: float | None) -> Merit:
+def figures_of_merit(static: Static, curve: Curve, fundamental_hz: float | None) -> Merit:
     """All figures of merit of one design from its static answers, its area curve and its first resonance."""
     top = float(curve.frequency_hz[-1])
     reasons: dict[str, str] = {}
@@ -124,7 +124,7 @@ def figures_of_merit(static: Static, curve: AreaCurve, fundamental_hz: float | N
     )
 
 
-def driven_share(curve: AreaCurve) -> Array | None:
+def driven_share(curve: Curve) -> Array | None:
     """|q| (F,) of the driven zones together; of the whole front face where no zone is called driven; None where they
     sweep no area, as an upright tube does.
     """
@@ -135,7 +135,7 @@ def driven_share(curve: AreaCurve) -> Array | None:
     return None if share is None else np.abs(share)
 
 
-def _share_of(curve: AreaCurve, pick: NDArray[np.bool_]) -> Complex | None:
+def _share_of(curve: Curve, pick: NDArray[np.bool_]) -> Complex | None:
     """q (F,) of some zones together; None where they sweep no area."""
     area, whole = float(curve.zone_area[pick].sum()), float(np.abs(curve.zone_area).sum())
     if not abs(area) > LEAST_AREA * whole:
@@ -147,7 +147,7 @@ def _steps(zones: tuple[Zone, ...]) -> list[Zone]:
     return sorted((zone for zone in zones if zone.role is Role.STEP), key=lambda zone: (zone.side, zone.step))
 
 
-def _step_figures(curve: AreaCurve, step: Zone, limit: float) -> StepFigures:
+def _step_figures(curve: Curve, step: Zone, limit: float) -> StepFigures:
     beyond = np.array([z.role is Role.BEYOND and z.side == step.side and z.step == step.step for z in curve.zones])
     share = _share_of(curve, beyond)
     if share is None:
@@ -167,7 +167,7 @@ def _quiet_from(frequency: Array, size: Array, limit: float) -> float | None:
     return _crossing(f, x, int(loud[-1]), QUIET_SHARE)
 
 
-def _break_up(curve: AreaCurve, reasons: dict[str, str]) -> float | None:
+def _break_up(curve: Curve, reasons: dict[str, str]) -> float | None:
     """Lowest begin of a stretch of at least 1/24 octave outside 3 dB."""
     share = driven_share(curve)
     if share is None:
@@ -188,7 +188,7 @@ def _break_up(curve: AreaCurve, reasons: dict[str, str]) -> float | None:
     return None
 
 
-def _median_area(curve: AreaCurve, begin: float, end: float) -> float | None:
+def _median_area(curve: Curve, begin: float, end: float) -> float | None:
     """Median |S| between two frequencies, even over log f whatever the sampling."""
     if not end > begin:
         return None

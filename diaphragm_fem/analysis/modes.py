@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
+from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.label import label_mode
+from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import Structure
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure
 
 Array = NDArray[np.float64]
 
@@ -20,12 +21,13 @@ LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightes
 
 @dataclass(frozen=True)
 class Modes:
-    """Modes of one circumferential order, M of them, rigid motions left out.
+    """Modes of one circumferential order, M of them, rigid motions left out, each at the storage moduli of its own
+    frequency.
 
     frequency_hz (M,); vectors (n, M) mass-normalised; strain_share and kinetic_share (M, Z) per zone (parts of no
     zone, such as supports and rings, hold the rest of one); modal_mass (M,) in kg at the coil, infinite where the
     coil stands still; modal_area (M,) in m2, swept volume over coil motion; residual (M,) |K x - w2 M x|/|K x|;
-    loss_factor (M,) from the strain energy of each part; evidence tells why the list is complete.
+    loss_factor (M,) from the strain energy of each term; evidence tells why the list is complete.
     """
 
     order: int
@@ -51,25 +53,22 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
     """Every mode of a structure up to a frequency in Hz, provably complete.
 
     Modal mass 1/(pickup x)^2 and modal area (volume x)/(pickup x) for mass-normalised x; the modal loss factor is the
-    energy-weighted mean of the parts' (Ungar and Kerwin, J. Acoust. Soc. Am. 34 (1962) 954; named from memory).
-    `pairs` may hand in eigenpairs already found up to that frequency or beyond. Raises AnalysisError for a frequency
-    that is not above zero.
+    energy-weighted mean of the terms' (Ungar and Kerwin, J. Acoust. Soc. Am. 34 (1962) 954; named from memory).
+    `pairs` may hand in those of `eigenpairs_at_own_modulus` up to that frequency or beyond. Raises
+    AnalysisError for a frequency that is not above zero.
     """
     if not up_to_hz > 0:
         raise AnalysisError(f"the top frequency must be above 0 Hz, received {up_to_hz:g}")
-    stiffness, mass = structure.stiffness, structure.mass
     top = (2 * np.pi * up_to_hz) ** 2
-    pairs = eigenpairs_below(stiffness, mass, top) if pairs is None else pairs
+    pairs = eigenpairs_at_own_modulus(structure, up_to_hz) if pairs is None else pairs
     wanted = slice(structure.rigid_modes, int(np.searchsorted(pairs.squares, top)))
     squares, vectors = pairs.squares[wanted], pairs.vectors[:, wanted]
     frequency = np.sqrt(np.maximum(squares, 0)) / (2 * np.pi)
-    strain, kinetic, loss = _energy_shares(structure, vectors, frequency)
+    strain, kinetic, loss, residual = _energies(structure, vectors, frequency)
     coil = structure.pickup @ vectors
     with np.errstate(divide="ignore", invalid="ignore"):
         modal_mass = np.where(np.abs(coil) > 0, 1 / coil**2, np.inf)
         modal_area = np.where(np.abs(coil) > 0, structure.volume.sum(axis=0) @ vectors / coil, np.nan)
-    elastic = stiffness @ vectors
-    residual = np.linalg.norm(elastic - mass @ vectors * squares, axis=0) / np.linalg.norm(elastic, axis=0)
     labels = tuple(label_mode(structure.zones, strain[k], kinetic[k]) for k in range(len(frequency)))
     return Modes(
         structure.order,
@@ -89,17 +88,26 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
     )
 
 
-def _energy_shares(structure: Structure, vectors: Array, frequency: Array) -> tuple[Array, Array, Array]:
-    """Strain and kinetic energy shares (M, Z) and the modal loss factor (M,)."""
+def _energies(structure: Structure, vectors: Array, frequency: Array) -> tuple[Array, Array, Array, Array]:
+    """Strain and kinetic energy shares (M, Z), modal loss factors (M,) and residuals (M,)."""
     strain, kinetic = (np.zeros((vectors.shape[1], len(structure.zones) + 1)) for _ in range(2))
     lost = np.zeros(vectors.shape[1])
-    for part in structure.parts:
-        elastic = np.einsum("nm,nm->m", vectors, part.stiffness @ vectors)
-        strain[:, part.zone] += elastic
-        kinetic[:, part.zone] += np.einsum("nm,nm->m", vectors, part.mass @ vectors)
-        lost += part.loss(frequency) * elastic
+    elastic, inertial = np.zeros_like(vectors), np.zeros_like(vectors)
+    for term in structure.terms:
+        force = term.scale * (term.matrix @ vectors)
+        if term.derivatives == STIFFNESS:
+            law = term.law(frequency)
+            energy = np.einsum("nm,nm->m", vectors, force)
+            strain[:, term.zone] += law.real * energy
+            lost += law.imag * energy
+            elastic += law.real * force
+        elif term.derivatives == MASS:
+            kinetic[:, term.zone] += np.einsum("nm,nm->m", vectors, force)
+            inertial += force
     whole = strain.sum(axis=1)
-    return strain[:, :-1] / whole[:, None], kinetic[:, :-1] / kinetic.sum(axis=1)[:, None], lost / whole
+    gap = elastic - inertial * (2 * np.pi * frequency) ** 2
+    residual = np.linalg.norm(gap, axis=0) / np.linalg.norm(elastic, axis=0)
+    return strain[:, :-1] / whole[:, None], kinetic[:, :-1] / kinetic.sum(axis=1)[:, None], lost / whole, residual
 
 
 def first_resonance(squares: Array, coil: Array, rigid_modes: int) -> float | None:

@@ -1,40 +1,46 @@
-"""The diaphragm as a mass on a spring: stiffness at the coil, moving mass, resonance."""
+"""The diaphragm as a mass on a spring: stiffness at the coil, moving mass, resonance, and what each zone sweeps."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
-from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.analysis.response import require_drive
 from diaphragm_fem.model.structure import Structure
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Static:
-    """Stiffness at the coil in N/m, moving mass in kg, and the resonance in Hz that both give.
+    """Stiffness at the coil in N/m, moving mass in kg, low (Z,) the area of each zone at rest in m2, and the frequency
+    in Hz at whose storage moduli all of it holds.
 
     For a part that nothing holds the stiffness is 0, the moving mass that of the rigid motion, the resonance None.
     """
 
     stiffness: float
     moving_mass: float
+    low: Array
+    modulus_hz: float
 
     @property
     def resonance_hz(self) -> float | None:
         return float(np.sqrt(self.stiffness / self.moving_mass) / (2 * np.pi)) if self.stiffness else None
 
 
-def solve_static(structure: Structure) -> Static:
-    """Static answers for a force on the coil.
+def solve_static(structure: Structure, modulus_hz: float = 1.0) -> Static:
+    """Static answers for a force on the coil, every material at its storage modulus of the frequency `modulus_hz`.
 
-    With x the deflection under a unit force, stiffness = 1/(pickup x) and moving mass = x^T M x/(pickup x)^2, the
-    mass that carries the kinetic energy of that shape; sqrt(stiffness/mass) is Rayleigh's upper bound of the
-    fundamental (Rayleigh, Theory of Sound (1894), section 88). Raises AnalysisError without a drive.
+    With x the deflection under a unit force, stiffness = 1/(pickup x), moving mass = x^T M x/(pickup x)^2, the mass
+    that carries the kinetic energy of that shape, and low = volume x/(pickup x); sqrt(stiffness/mass) is Rayleigh's
+    upper bound of the fundamental (Rayleigh, Theory of Sound (1894), section 88). Raises AnalysisError without a drive.
     """
     require_drive(structure)
-    stiffness, mass = structure.stiffness, structure.mass
+    stiffness, mass = structure.stiffness_at(modulus_hz), structure.mass
     if structure.rigid_modes:
         low = 1e-9 * stiffness.diagonal().max() / mass.diagonal().max()
         rigid = eigenpairs_below(stiffness, mass, low).vectors[:, : structure.rigid_modes]
@@ -43,12 +49,4 @@ def solve_static(structure: Structure) -> Static:
         shape = factor_symmetric(stiffness).solve(structure.drive)
     coil = float(structure.pickup @ shape)
     moving = float(shape @ (mass @ shape)) / coil**2
-    if structure.rigid_modes:
-        return Static(0.0, moving)
-    return Static(1 / coil, moving)
-
-
-def require_drive(structure: Structure) -> None:
-    """Raise AnalysisError where nothing drives the structure."""
-    if not np.any(structure.drive):
-        raise AnalysisError("this answer needs a coil: give the design a coil or a ring where it is driven")
+    return Static(0.0 if structure.rigid_modes else 1 / coil, moving, structure.volume @ shape / coil, modulus_hz)

@@ -46,7 +46,7 @@ def result_cautions(found: Converged, tolerance: float) -> tuple[str, ...]:
             k = int(np.argmax(error))
             others = "" if late == 1 else f", and {late - 1} more by less"
             texts.append(
-                f"order m = {m}: mode {k + 1} at {found.modes[m].frequency_hz[k]:.0f} Hz may be off by "
+                f"order m = {m}: mode {k + 1} at {found.level.modes[m].frequency_hz[k]:.0f} Hz may be off by "
                 f"{100 * error[k]:.2g} %, more than the {100 * tolerance:.2g} % asked for, on the finest mesh{others}"
             )
     if found.area_error is not None and found.area_error > 10 * tolerance:

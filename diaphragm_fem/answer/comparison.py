@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import AreaCurve, solve_area
+from diaphragm_fem.analysis.area import solve_area
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
-from diaphragm_fem.answer.evaluate import ORDERS, Evaluation, evaluate
+from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.design import Design
@@ -89,7 +90,7 @@ class Comparison:
 
     designs: tuple[NamedDesign, ...]
     baseline: int
-    evaluations: tuple[Evaluation, ...]
+    evaluations: tuple[Answer, ...]
     rows: tuple[FigureRow, ...]
     responses: tuple[Response | None, ...]
     tracks: Mapping[int, tuple[Track, ...]]
@@ -148,7 +149,7 @@ def compare(
     )  # fmt: skip
 
 
-def _response(e: Evaluation) -> Response | None:
+def _response(e: Answer) -> Response | None:
     """Response at the area curve's own frequencies, which resolve S, and more around every mode, which resolve U/F."""
     if e.area is None:
         return None
@@ -160,7 +161,7 @@ def _response(e: Evaluation) -> Response | None:
     return response_of(solve_area(e.structures[0], frequency, absolute=False))
 
 
-def response_of(curve: AreaCurve) -> Response:
+def response_of(curve: Curve) -> Response:
     """Volume velocity per newton from an area curve: U/F = S v_c/F = S i omega/(F/x_c).
 
     S (F,) effective area in m2, v_c the coil's velocity, F/x_c (F,) the force per metre of coil motion in N/m. Sound
@@ -204,14 +205,14 @@ def _check(designs: tuple[NamedDesign, ...], baseline: int) -> None:
         raise StudyError(f"the baseline must be one of the {len(designs)} designs, counted from 0, received {baseline}")
 
 
-def _evaluate(one: NamedDesign, **settings: object) -> Evaluation:
+def _evaluate(one: NamedDesign, **settings: object) -> Answer:
     try:
         return evaluate(one.design, **settings)
     except DiaphragmError as error:
         raise type(error)(f"design '{one.name}': {error}") from error
 
 
-def _rows(evaluations: Sequence[Evaluation], baseline: int) -> tuple[FigureRow, ...]:
+def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]:
     tables: list[dict[str, float | None]] = []
     for e in evaluations:
         table = dict(e.merit.figures()) if e.merit else {}
@@ -231,7 +232,7 @@ def _rows(evaluations: Sequence[Evaluation], baseline: int) -> tuple[FigureRow, 
     return tuple(rows)
 
 
-def _reason(e: Evaluation, name: str) -> str:
+def _reason(e: Answer, name: str) -> str:
     if e.merit is None:
         return "nothing drives the design"
     figure, _, step = name.partition(":")

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import AreaCurve, area_error, resolved_area, scanned_area
-from diaphragm_fem.analysis.eigen import Eigenpairs
+from diaphragm_fem.analysis.area import area_error
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.analysis.reduced import Reduced
-from diaphragm_fem.analysis.reduction import pairs_for_reduction, reduce_structure
+from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.edge import FREE
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.structure import Structure
@@ -22,48 +22,35 @@ from diaphragm_fem.model.structure import Structure
 Array = NDArray[np.float64]
 
 FREQUENCY_TOLERANCE = 1e-3
-AREA_PER_FREQUENCY = 10.0  # the area curve may be off by ten times the frequency tolerance, of the low area
+AREA_PER_FREQUENCY = 10.0  # the area curve may be off by ten times the frequency tolerance
 REFINEMENTS = (1, 2, 3, 4, 6)
-ORDER_OF_CONVERGENCE = 4  # of a frequency with quadratic elements: twice the order of the strain
+SMOOTH_ORDER = 4  # of a frequency with quadratic elements: twice the order of the strain
+EDGE_ORDER = 2  # where a layer as thin as the wall lies along an edge: m above 0, and free edges
 SAFETY = 2.0  # on the extrapolated error
-DIRECT_CHECKS = 8  # frequencies at which the reduced area curve meets the direct solve
+DIRECT_CHECKS = 12  # frequencies at which the reduced area curve meets the direct solve
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+class Level:
+    """The answers on one mesh: structures and modes by circumferential order, the solution of a driven order 0."""
+
+    refinement: int
+    mesh: MeridianMesh
+    structures: dict[int, Structure]
+    modes: dict[int, Modes]
+    solution: Solution | None
+
+
+@dataclass(frozen=True, eq=False)
 class Converged:
-    """The finest answers and their estimated errors (relative, per mode; area relative to the low area).
-
-    `scan` is the area at very many frequencies, from which figures are read; `area` the resolved curve to keep.
+    """The finest level, its curve, and how far it may still be off: frequency_error by order, relative, mode by mode;
+    area_error relative to the larger of |S| and the area at rest, None without a curve.
     """
 
-    mesh: MeridianMesh
-    structures: Mapping[int, Structure]
-    modes: Mapping[int, Modes]
-    pairs: Eigenpairs | None
-    frequency_error: Mapping[int, Array]
-    scan: AreaCurve | None
-    area: AreaCurve | None
+    level: Level
+    area: Curve | None
+    frequency_error: dict[int, Array]
     area_error: float | None
-    refinement: int
-
-
-class _Curves(NamedTuple):
-    """The fine scan and curve, what the mesh may still change in it, and the measured error of the reduction."""
-
-    scan: AreaCurve | None
-    area: AreaCurve | None
-    mesh_error: float
-    reduction_error: float
-
-
-@dataclass(frozen=True)
-class _Pass:
-    refinement: int
-    mesh: MeridianMesh
-    structures: Mapping[int, Structure]
-    modes: Mapping[int, Modes]
-    pairs: Eigenpairs | None
-    reduced: Reduced | None
 
 
 def converge(
@@ -71,44 +58,45 @@ def converge(
 ) -> Converged:
     """Solve on finer and finer meshes until the estimates meet the tolerance or the finest mesh is reached.
 
-    The error of the finer of two meshes with element counts 1 : k is |f_fine - f_coarse|/(k^4 - 1) by Richardson,
-    times a safety factor of two. The area curves are compared after each resonance has been moved by its own error
-    (else a sharp peak's smallest shift would count as a large error), plus the measured error of the reduction.
+    The error of the finer of two meshes with element counts 1 : k is |f_fine - f_coarse|/(k^p - 1) by Richardson,
+    times a safety factor of two; p is 4, and 2 for orders above 0 and parts with a free edge, where it was seen between
+    2 and 3. The area curves are compared after each resonance has been moved by its own error (else a sharp peak's
+    smallest shift would count as a large error), plus the measured error of the reduction.
     Source: Richardson (1911); Szabo and Babuska, Finite Element Analysis (1991), ch. 4 (named from memory).
     """
-    coarse = _solve(design, orders, up_to_hz, REFINEMENTS[0])
+    coarse = _level(design, orders, up_to_hz, from_hz, REFINEMENTS[0])
     for refinement in REFINEMENTS[1:]:
-        fine = _solve(design, orders, up_to_hz, refinement)
-        shrink = SAFETY / ((refinement / coarse.refinement) ** ORDER_OF_CONVERGENCE - 1)
-        error = {m: shrink * _relative_change(coarse.modes[m], fine.modes[m]) for m in orders}
-        curves = _area(fine, coarse, from_hz, up_to_hz, points, shrink)
+        fine = _level(design, orders, up_to_hz, from_hz, refinement)
+        ratio = refinement / coarse.refinement
+        error = {
+            m: SAFETY / (ratio ** _order(design, m) - 1) * _relative_change(coarse.modes[m], fine.modes[m])
+            for m in orders
+        }
+        curve = None if fine.solution is None else fine.solution.curve(points, absolute=True)
+        change = 0.0
+        if curve is not None and coarse.solution is not None and fine.solution is not None:
+            change = SAFETY / (ratio ** _order(design, 0) - 1) * _area_change(coarse.solution, fine.solution, curve)
         worst = max((float(e.max()) for e in error.values() if len(e)), default=0.0)
-        if worst <= tolerance and curves.mesh_error <= AREA_PER_FREQUENCY * tolerance:
+        if worst <= tolerance and change <= AREA_PER_FREQUENCY * tolerance:
             break
         coarse = fine
-    return Converged(
-        fine.mesh,
-        fine.structures,
-        fine.modes,
-        fine.pairs,
-        error,
-        curves.scan,
-        curves.area,
-        None if curves.area is None else curves.mesh_error + curves.reduction_error,
-        refinement,
-    )
+    whole = None if curve is None else change + area_error(fine.structures[0], curve, DIRECT_CHECKS)
+    return Converged(fine, curve, error, whole)
 
 
-def _solve(design: Design, orders: Sequence[int], up_to_hz: float, refinement: int) -> _Pass:
+def _order(design: Design, m: int) -> int:
+    return EDGE_ORDER if m or FREE in (design.inner_edge, design.outer_edge) else SMOOTH_ORDER
+
+
+def _level(design: Design, orders: Sequence[int], up_to_hz: float, from_hz: float, refinement: int) -> Level:
     model = build_shell(design, up_to_hz=up_to_hz, refine=refinement)
     structures = {m: model.structure(m) for m in orders}
-    pairs = reduced = None
-    if 0 in structures:
-        pairs = pairs_for_reduction(structures[0], up_to_hz)
-        if np.any(structures[0].drive):
-            reduced = reduce_structure(structures[0], up_to_hz, pairs)
-    modes = {m: solve_modes(structure, up_to_hz, pairs if m == 0 else None) for m, structure in structures.items()}
-    return _Pass(refinement, model.mesh, structures, modes, pairs, reduced)
+    solution = None
+    if 0 in structures and np.any(structures[0].drive):
+        solution = solve(structures[0], up_to_hz, from_hz)
+    pairs = None if solution is None else solution.pairs
+    modes = {m: solve_modes(one, up_to_hz, pairs if m == 0 else None) for m, one in structures.items()}
+    return Level(refinement, model.mesh, structures, modes, solution)
 
 
 def _relative_change(coarse: Modes, fine: Modes) -> Array:
@@ -119,26 +107,21 @@ def _relative_change(coarse: Modes, fine: Modes) -> Array:
     return np.abs(before - fine.frequency_hz) / fine.frequency_hz
 
 
-def _area(fine: _Pass, coarse: _Pass, from_hz: float, up_to_hz: float, points: int, shrink: float) -> _Curves:
-    if fine.reduced is None or coarse.reduced is None:
-        return _Curves(None, None, 0.0, 0.0)
-    structure = fine.structures[0]
-    scan = scanned_area(structure, fine.reduced, from_hz, up_to_hz)
-    curve = resolved_area(structure, fine.reduced, scan, points)
+def _area_change(coarse: Solution, fine: Solution, curve: Curve) -> float:
+    """Largest change of the area from mesh to mesh, over the larger of |S| and the area at rest."""
     moved = _move_resonances(fine.reduced, coarse.reduced, curve.frequency_hz)
-    output = coarse.reduced.volume.sum(axis=0)
-    other = coarse.reduced.respond(output[None], moved)[0]
-    change = float(np.max(np.abs(other - curve.total)) / abs(curve.low.sum()))
-    return _Curves(scan, curve, shrink * change, area_error(structure, curve, DIRECT_CHECKS))
+    change = np.abs(coarse.reduced.curve(moved).total - curve.total)
+    return float(np.max(change / np.maximum(np.abs(curve.total), abs(float(curve.low.sum())))))
 
 
 def _move_resonances(fine: Reduced, coarse: Reduced, frequency: Array) -> Array:
-    """Frequencies at which the coarse curve should be read: the fine ones, each pole carried to its coarse twin."""
-    here, there = fine.blocked_poles[0], coarse.blocked_poles[0]
-    top = 1.2 * frequency[-1]
-    count = min(int((here < top).sum()), int((there < top).sum()))
-    start = frequency[0] / 10
-    known = np.concatenate(([start], here[:count], [10 * top]))
-    carried = np.concatenate(([start], there[:count], [10 * top]))
+    """Frequencies at which the coarse curve should be read: the fine ones, each resonance with the coil held carried
+    to its coarse twin.
+    """
+    here, there = fine.held_hz, coarse.held_hz
+    count = min(len(here), len(there))
+    start, end = frequency[0] / 10, 10 * frequency[-1]
+    known = np.concatenate(([start], here[:count], [end]))
+    carried = np.concatenate(([start], there[:count], [end]))
     keep = np.concatenate(([True], np.diff(known) > 0))
-    return np.asarray(np.interp(frequency, known[keep], carried[keep]))
+    return np.asarray(np.clip(np.interp(frequency, known[keep], carried[keep]), start, frequency[-1]))

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from diaphragm_fem.analysis.area import AreaCurve
 from diaphragm_fem.analysis.area import solve_area as area_of_structure
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.merit import Merit
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.modes import solve_modes as modes_of_structure
@@ -103,7 +103,7 @@ def modes_dataset(found: Sequence[Modes], model: str) -> xarray.Dataset:
     )
 
 
-def area_dataset(curve: AreaCurve, model: str) -> xarray.Dataset:
+def area_dataset(curve: Curve, model: str) -> xarray.Dataset:
     """An area curve as a dataset over `frequency` and `zone`."""
     import xarray
 

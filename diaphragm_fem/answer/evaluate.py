@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import AreaCurve
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.merit import Merit, figures_of_merit
-from diaphragm_fem.analysis.modes import Modes, first_resonance
-from diaphragm_fem.analysis.static import Static, solve_static
+from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
-from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, Converged, converge
+from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinion
 from diaphragm_fem.design.design import Design
@@ -24,7 +24,7 @@ ORDERS = range(5)
 
 
 @dataclass(frozen=True)
-class Evaluation:
+class Answer:
     """Everything found out about one design.
 
     modes and frequency_error go by circumferential order; frequency_error holds relative estimates, mode by mode.
@@ -36,7 +36,7 @@ class Evaluation:
     structures: Mapping[int, Structure]
     modes: Mapping[int, Modes]
     frequency_error: Mapping[int, NDArray[np.float64]]
-    area: AreaCurve | None
+    area: Curve | None
     area_error: float | None
     static: Static | None
     merit: Merit | None
@@ -57,41 +57,28 @@ def evaluate(
     from_hz: float = 20.0,
     tolerance: float = FREQUENCY_TOLERANCE,
     second_opinion: bool = True,
-) -> Evaluation:
+) -> Answer:
     """Evaluate a design with the shell model, refined until its error estimates meet the tolerance.
 
     up_to_hz and from_hz bound the modes and the area curve; `points` is the size of the curve; `tolerance` is
-    relative, on every frequency (ten times it, relative to the low area, on the area curve). The second opinion
-    solves the first modes and the figures of merit again as a solid.
+    relative, on every frequency (ten times it on the area curve, of the larger of |S| and the area at rest). The second
+    opinion solves the first modes and the figures of merit again as a solid.
     """
     orders = sorted(set(orders))
-    found: Converged = converge(design, orders, up_to_hz, from_hz, points, tolerance)
+    found = converge(design, orders, up_to_hz, from_hz, points, tolerance)
+    level, solution = found.level, found.level.solution
     static = merit = None
-    if found.scan is not None and found.pairs is not None:
-        structure = found.structures[0]
-        static = solve_static(structure)
-        coil = (structure.pickup @ found.pairs.vectors) ** 2
-        merit = figures_of_merit(static, found.scan, first_resonance(found.pairs.squares, coil, structure.rigid_modes))
+    if solution is not None:
+        static = solution.static
+        merit = figures_of_merit(static, solution.scan, solution.fundamental_hz)
     opinion: SecondOpinion | None = None
     remarks: tuple[str, ...] = ()
     if second_opinion:
         opinion, remarks = ask_second_opinion(
-            design, found.structures, found.modes, merit, up_to_hz=up_to_hz, from_hz=from_hz
+            design, level.structures, level.modes, merit, up_to_hz=up_to_hz, from_hz=from_hz
         )
     warnings = (*design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
-    return Evaluation(
-        design,
-        found.mesh,
-        found.structures,
-        found.modes,
-        found.frequency_error,
-        found.area,
-        found.area_error,
-        static,
-        merit,
-        opinion,
-        warnings,
-        up_to_hz,
-        tolerance,
-        found.refinement,
-    )
+    return Answer(
+        design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error, static,
+        merit, opinion, warnings, up_to_hz, tolerance, level.refinement,
+    )  # fmt: skip

@@ -15,7 +15,7 @@ from diaphragm_fem.analysis.merit import Merit
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
 from diaphragm_fem.answer.mode_tracks import match_shapes
-from diaphragm_fem.answer.quick import quick_merit
+from diaphragm_fem.answer.quick import quick_of
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.structure import Structure
@@ -93,7 +93,7 @@ def ask_second_opinion(
         rows = [row for m, shell in asked.items() for row in _rows(shell, structures[m], solid.structure(m))]
         own = None
         if merit is not None:
-            own = quick_merit(build_solid(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz)
+            own = quick_of(build_solid(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz).merit
     except MeshError as problem:
         return None, (f"no second opinion: {problem}",)
     opinion = SecondOpinion(tuple(rows), own)

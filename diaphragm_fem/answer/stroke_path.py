@@ -22,14 +22,18 @@ from diaphragm_fem.analysis.equilibrium import (
     unstable_directions,
     walk,
 )
+from diaphragm_fem.analysis.modes import first_resonance
+from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.design.stroke_plan import StrokePlan
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.shell import ShellModel
+from diaphragm_fem.model.structure import Structure
 
 Array = NDArray[np.float64]
 
 BULK_OF_AIR = 1.4 * 101325.0  # Pa: adiabatic, at standard pressure (ISO 2533:1975)
+FUNDAMENTAL_BELOW_HZ = 5e3
 FIRST_SHARE, LEAST_SHARE = 1 / 4, 1 / 256  # of pressure, pull and pre-strain, put on step by step
 
 
@@ -124,11 +128,13 @@ def rest_state(model: ShellModel, plan: StrokePlan) -> tuple[BentShell, Equilibr
         raise AnalysisError("a stroke needs a coil: give the design a coil or a ring where it is driven")
     if shell.drawn(0).rigid_modes:
         raise AnalysisError("a stroke needs a part that is held: nothing resists the axial motion of this one")
+    drawn = shell.drawn(0)
+    shell = replace(shell, at_hz=slow_frequency(drawn)) if drawn.modulus_varies else shell
     state = Equilibrium(np.zeros(shell.size), 0.0)
     try:
-        shift = _pulled_edge(model, plan.edge_tension) if plan.edge_tension else 0.0
+        shift = _pulled_edge(shell, plan.edge_tension) if plan.edge_tension else 0.0
         if shift or plan.pressure or plan.pre_strain:
-            shell, state = _loaded(model, plan, shift)
+            shell, state = _loaded(shell, plan, shift)
         if plan.coil_offset:
             state = list(walk(coil_loading(shell), state, Gauge(shell.drive), [plan.coil_offset]))[-1]
     except Unsettled as trouble:
@@ -139,14 +145,21 @@ def rest_state(model: ShellModel, plan: StrokePlan) -> tuple[BentShell, Equilibr
     return shell, state
 
 
-def _loaded(model: ShellModel, plan: StrokePlan, shift: float) -> tuple[BentShell, Equilibrium]:
+def slow_frequency(drawn: Structure) -> float:
+    """The fundamental in Hz of a part whose moduli depend on frequency: at its storage moduli the coil is moved."""
+    pairs = eigenpairs_at_own_modulus(drawn, FUNDAMENTAL_BELOW_HZ)
+    found = first_resonance(pairs.squares, (drawn.pickup @ pairs.vectors) ** 2, drawn.rigid_modes)
+    return found or FUNDAMENTAL_BELOW_HZ
+
+
+def _loaded(bare: BentShell, plan: StrokePlan, shift: float) -> tuple[BentShell, Equilibrium]:
     """Pressure, pre-strain and the shift of the edge put on together, in steps as short as they must be."""
     done, step = 0.0, FIRST_SHARE
-    state = Equilibrium(np.zeros(BentShell(model).size), 0.0)
+    state = Equilibrium(np.zeros(bare.size), 0.0)
     while True:
         share = min(done + step, 1.0)
         strain = {name: share * value for name, value in plan.pre_strain}
-        shell = BentShell(model, share * plan.pressure, strain, share * shift)
+        shell = replace(bare, pressure=share * plan.pressure, pre_strain=strain, edge_shift=share * shift)
         try:
             found = settle(coil_loading(shell), state, factor_gauge(shell.size), 0.0)
         except Unsettled:
@@ -159,8 +172,9 @@ def _loaded(model: ShellModel, plan: StrokePlan, shift: float) -> tuple[BentShel
             return shell, state
 
 
-def _pulled_edge(model: ShellModel, tension: float) -> float:
+def _pulled_edge(shell: BentShell, tension: float) -> float:
     """How far in m the outer edge moves along the radius under a pull in N/m, before it is clamped."""
+    model = shell.model
     edge = model.design.outer_edge
     if edge is None or edge.radial != np.inf:
         raise AnalysisError(
@@ -168,9 +182,9 @@ def _pulled_edge(model: ShellModel, tension: float) -> float:
             "leave the key out"
         )
     loose = replace(model.design, outer_edge=replace(edge, radial=0.0))
-    free = BentShell(ShellModel(replace(model.mesh, design=loose)))
+    free = BentShell(ShellModel(replace(model.mesh, design=loose)), at_hz=shell.at_hz)
     vertex = model.mesh.vertex((len(model.design.meridian) - 1, 1))
-    dof = free.model.vertex_node(vertex)
+    dof = free.model.line.vertex_node(vertex)
     pull = np.zeros(free.size)
     curve = model.design.meridian[-1].curve
     pull[free.numbering.unknown[dof]] = 2 * np.pi * float(curve.point(curve.length)[0])

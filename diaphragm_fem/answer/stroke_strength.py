@@ -89,14 +89,14 @@ class Strength:
         found = []
         for z in range(self.fibre.shape[1]):
             k = int(np.argmax(self.fibre[:, z]))
-            inside = self.path.shell.model.zone_of_element == z
+            inside = self.path.shell.model.line.zone_of_element == z
             found.append(_largest(self.path, self.faces, k, self.fibres_at(k).strain, inside[None, :, None]))
         return tuple(found)
 
 
 def strength_over(path: StrokePath, allowables: Mapping[str, Allowable]) -> Strength:
     """Strains and stresses at every state of a path, against what the materials may bear."""
-    faces, zone = wall_faces(path.shell), path.shell.model.zone_of_element
+    faces, zone = wall_faces(path.shell), path.shell.model.line.zone_of_element
     zones = len(path.shell.model.design.zones)
     names = [material.name for material in path.shell.model.design.materials]
     shape = (len(path.states), zones)

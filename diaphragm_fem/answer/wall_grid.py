@@ -15,7 +15,7 @@ from diaphragm_fem.analysis.merit import Merit
 from diaphragm_fem.answer.comparison import AREA_PER_MASS
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.one_thread import one_thread
-from diaphragm_fem.answer.quick import quick_merit
+from diaphragm_fem.answer.quick import quick, quick_of
 from diaphragm_fem.answer.wall_family import wall_family
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library import find_material, load_materials
@@ -26,7 +26,6 @@ from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.model.shell import build_shell
 
 Array = NDArray[np.float64]
 
@@ -97,7 +96,7 @@ def wall_grid(
 
     family = wall_family(design, [walls(*sample) for sample in _extremes(materials, thickness)], up_to_hz=up_to_hz)
     tables = on_all_cores(
-        lambda cell: _figures(quick_merit(family.structure(walls(*cell)), up_to_hz, from_hz)),
+        lambda cell: _figures(quick_of(family.structure(walls(*cell)), up_to_hz, from_hz).merit),
         list(product(materials, thickness)),
     )
     shape = len(materials), len(thickness)
@@ -167,7 +166,7 @@ def _figures(merit: Merit) -> dict[str, float | None]:
 
 
 def _full_merit(design: Design, up_to_hz: float, from_hz: float) -> Merit:
-    return quick_merit(build_shell(design, up_to_hz=up_to_hz).structure(0, by_zone=False), up_to_hz, from_hz)
+    return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).merit
 
 
 def _cells_to_check(rows: int, columns: int, count: int, stiffest: int) -> list[tuple[int, int]]:

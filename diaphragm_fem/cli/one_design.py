@@ -31,7 +31,7 @@ from diaphragm_fem.cli.options import (
 from diaphragm_fem.cli.outputs import check_out_folder, writing_to
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.evaluate import Evaluation
+    from diaphragm_fem.answer.evaluate import Answer
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.folder import Tell
 
@@ -180,7 +180,7 @@ def area(
 
 def _evaluate(
     path: Path, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell
-) -> tuple[DesignFile, Evaluation]:
+) -> tuple[DesignFile, Answer]:
     """The design of a file with its changes, and everything found out about it."""
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
     tell("reading the design")
@@ -218,7 +218,7 @@ def _print(*blocks: Any) -> None:
             screen.print()
 
 
-def _print_json(found: Evaluation, *tables: str) -> None:
+def _print_json(found: Answer, *tables: str) -> None:
     from diaphragm_fem.report.export import as_mapping, to_json
 
     typer.echo(to_json(as_mapping(found, *tables)))

@@ -72,6 +72,29 @@ def held_fields(mesh: MeridianMesh, end: tuple[int, int], edge: Edge) -> list[st
     return fields
 
 
+def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
+    """Motions of order m that cost no energy: an axial shift for m = 0, a sideways shift and a rocking for m = 1.
+
+    A motion is free when no support resists it at either edge. m = 0 torsion is left out of the model.
+    """
+    supports = []
+    for end, on_axis, edge in edges(mesh):
+        if not on_axis:
+            curve = mesh.pieces[end[0]].curve
+            supports.append((curve.point(end[1] * curve.length), edge))
+    if m == 0:
+        return int(all(edge.axial == 0 for _, edge in supports))
+    if m != 1:
+        return 0
+    rows = []
+    for (r, z), edge in supports:
+        # rigid motions: shift (u = 1, v = -1) and rocking about z = 0 (u = z, v = -z, w = -r, b = 1)
+        motions = {"u": (1.0, z), "v": (-1.0, -z), "w": (0.0, -r), "b": (0.0, 1.0)}
+        stiff = {"u": edge.radial, "v": edge.circumferential, "w": edge.axial, "b": edge.rotation}
+        rows += [motions[field] for field, k in stiff.items() if k > 0]
+    return 2 - (int(np.linalg.matrix_rank(np.array(rows))) if rows else 0)
+
+
 def _dof(mesh: MeridianMesh, basis: Basis, end: tuple[int, int], field: str) -> int:
     return int(basis.nodal_dofs[0, mesh.vertex(end)]) + FIELDS.index(field) * int(basis.N)
 

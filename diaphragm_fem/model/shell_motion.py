@@ -2,95 +2,85 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.model.assembly import Numbering
 from diaphragm_fem.model.numbering import FIELDS
+from diaphragm_fem.model.shell_line import ShellLine
 from diaphragm_fem.model.structure import Surface
-
-if TYPE_CHECKING:
-    from diaphragm_fem.model.shell import ShellModel
 
 Array = NDArray[np.float64]
 
 
-def coil_pickup(model: ShellModel, numbering: Numbering) -> Array:
+def coil_pickup(line: ShellLine, numbering: Numbering) -> Array:
     """Mean axial motion of the winding's length, or of the joint circle: pickup @ u in m. Zero without a drive."""
-    mesh, heavy = model.mesh, model.heavy
+    mesh, heavy = line.mesh, line.heavy
     wound = np.array([piece.winding is not None for piece in mesh.pieces])[mesh.piece_of_element]
-    axial = FIELDS.index("w")
     if wound.any():
         share = heavy.at.weight[wound] / heavy.at.weight[wound].sum()
         values = np.einsum("feq,eq->ef", heavy.shape[:, wound], share)
-        return numbering.vector(_local(model, axial)[wound], values)
-    if model.design.joint is None:
+        return numbering.vector(line.field_dofs("w")[wound], values)
+    if line.design.joint is None:
         return np.zeros(numbering.size)
-    node = model.vertex_node(mesh.vertex(mesh.joints[model.design.joint][0]))
-    return numbering.vector(np.array([[node + axial * model.nodes]]), np.ones((1, 1)))
+    return line.motion_row(numbering, mesh.vertex(mesh.joints[line.design.joint][0]), "w")
 
 
-def swept_volume(model: ShellModel, numbering: Numbering, m: int) -> tuple[Array, Array]:
+def swept_volume(line: ShellLine, numbering: Numbering, m: int) -> tuple[Array, Array]:
     """Swept volume functionals (Z, n) and rigid areas (Z,) of the front face; only m = 0 sweeps volume."""
-    zones, heavy = model.design.zones, model.heavy
+    zones, heavy = line.design.zones, line.heavy
     band = 2 * np.pi * heavy.at.r * heavy.at.weight
     volume, area = np.zeros((len(zones), numbering.size)), np.zeros(len(zones))
     for z, item in enumerate(zones):
-        pick = model.zone_of_element == z
+        pick = line.zone_of_element == z
         if m or not item.radiates or not pick.any():
             continue
         area[z] = (band * heavy.at.t_r)[pick].sum()
         for field, n in (("u", -heavy.at.t_z), ("w", heavy.at.t_r)):
             values = np.einsum("feq,eq->ef", heavy.shape[:, pick], (band * n)[pick])
-            volume[z] += numbering.vector(_local(model, FIELDS.index(field))[pick], values)
+            volume[z] += numbering.vector(line.field_dofs(field)[pick], values)
     return volume, area
 
 
-def surface_of(model: ShellModel, numbering: Numbering) -> Surface:
+def surface_of(line: ShellLine, numbering: Numbering) -> Surface:
     """All nodes in order along the meridian and then the former, each with its share of the front's area."""
-    mesh, heavy, basis = model.mesh, model.heavy, model.stiff.basis
-    nodes, elements = nodes_in_order(model)
-    piece, s = mesh.piece_of_element[elements], _node_arc(model)[nodes]
+    mesh, heavy, basis = line.mesh, line.heavy, line.stiff.basis
+    nodes, elements = nodes_in_order(line)
+    piece, s = mesh.piece_of_element[elements], _node_arc(line)[nodes]
     point, tangent = np.empty((len(nodes), 2)), np.empty((len(nodes), 2))
     for p, item in enumerate(mesh.pieces):
         pick = piece == p
         point[pick], tangent[pick] = item.curve.point(s[pick]), item.curve.tangent(s[pick])
-    front = np.array([zone.radiates for zone in model.design.zones])[model.zone_of_element]
+    front = np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
     share = np.einsum("feq,eq->fe", heavy.shape, 2 * np.pi * heavy.at.r * heavy.at.weight * front[:, None])
-    nodal = np.asarray(np.bincount(basis.element_dofs.ravel(), weights=share.ravel(), minlength=model.nodes), float)
+    nodal = np.asarray(np.bincount(basis.element_dofs.ravel(), weights=share.ravel(), minlength=line.nodes), float)
     return Surface(
         r=point[:, 0],
         z=point[:, 1],
         motion_r=numbering.pick(nodes),
-        motion_z=numbering.pick(nodes + FIELDS.index("w") * model.nodes),
+        motion_t=numbering.pick(nodes + FIELDS.index("v") * line.nodes),
+        motion_z=numbering.pick(nodes + FIELDS.index("w") * line.nodes),
         normal=np.stack((-tangent[:, 1], tangent[:, 0]), axis=1),
         area=nodal[nodes],
-        zone=model.zone_of_element[elements],
-        run=(piece >= len(model.design.meridian)).astype(np.int64),
+        zone=line.zone_of_element[elements],
+        run=(piece >= len(line.design.meridian)).astype(np.int64),
     )
 
 
-def _local(model: ShellModel, field: int) -> NDArray[np.int64]:
-    """Raw degrees of freedom (E, 3) of one field."""
-    return model.dofs[:, 3 * field : 3 * field + 3]
-
-
-def nodes_in_order(model: ShellModel) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def nodes_in_order(line: ShellLine) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Node numbers along the pieces (begin, middle, begin, ... end) and an element that owns each."""
-    local = model.stiff.basis.element_dofs
+    local = line.stiff.basis.element_dofs
     nodes, owners = [], []
-    for p in range(len(model.mesh.pieces)):
-        elements = np.flatnonzero(model.mesh.piece_of_element == p)
+    for p in range(len(line.mesh.pieces)):
+        elements = np.flatnonzero(line.mesh.piece_of_element == p)
         nodes += [local[[0, 2]][:, elements].T.ravel(), local[1, elements[-1:]]]
         owners += [np.repeat(elements, 2), elements[-1:]]
     return np.concatenate(nodes).astype(np.int64), np.concatenate(owners)
 
 
-def _node_arc(model: ShellModel) -> Array:
+def _node_arc(line: ShellLine) -> Array:
     """Arc length within its own piece of every node."""
-    basis, mesh = model.stiff.basis, model.mesh
-    arc = np.empty(model.nodes)
+    basis, mesh = line.stiff.basis, line.mesh
+    arc = np.empty(line.nodes)
     arc[basis.element_dofs] = basis.doflocs[0][basis.element_dofs] - mesh.offset[mesh.piece_of_element]
     return arc

@@ -33,15 +33,25 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.section import Section, mesh_section
 from diaphragm_fem.mesh.section_plan import Stretch
-from diaphragm_fem.model.numbering import edges, held_fields
-from diaphragm_fem.model.ring_parts import rigid_mode_count
+from diaphragm_fem.model.numbering import edges, held_fields, rigid_mode_count
+from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, winding_terms
 from diaphragm_fem.model.solid_cells import Block, block_mass, block_stiffness, blocks_of
-from diaphragm_fem.model.solid_lines import Face, Line, U, V, W, face_of, front_volumes, mean_along, sample_map
-from diaphragm_fem.model.solid_rings import constant, ring_part, square, winding_part
-from diaphragm_fem.model.solid_shapes import Orders, Shapes
+from diaphragm_fem.model.solid_lines import (
+    Face,
+    Line,
+    U,
+    V,
+    W,
+    face_of,
+    front_volumes,
+    line_of,
+    mean_along,
+    sample_map,
+)  # fmt: skip
+from diaphragm_fem.model.solid_shapes import Orders, Shapes, gauss
 from diaphragm_fem.model.solid_support import Reduction, reduce_unknowns, springs
 from diaphragm_fem.model.solid_surface import SurfacePoints, surface_points
-from diaphragm_fem.model.structure import Part, Structure
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
 
 Array = NDArray[np.float64]
 
@@ -76,16 +86,17 @@ class SolidModel:
             raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
         around = 2 * np.pi if m == 0 else np.pi
         to_free = self._reduction(m)
-        parts = [self._part(blocks, m, around, to_free) for blocks in self._blocks]
-        parts += [winding_part(self.shapes, winding, x, m, around, to_free) for winding, x in self._wound]
+        terms = [term for blocks in self._blocks for term in self._wall_terms(blocks, m, around, to_free)]
+        for winding, stretches in self._wound:
+            terms += self._winding_terms(winding, stretches, m, around, to_free)
         if self.design.ring is not None and self.design.joint is not None:
-            radius = float(self.design.joint_radius or 0.0)
-            parts.append(ring_part(self.design.ring, self._joint_face, radius, m, around, to_free))
-        parts += self._support_parts(around, to_free)
+            u, v, w = (to_free.row(self._joint_face.mean_of(component)) for component in (U, V, W))
+            terms += ring_terms(self.design.ring, u, v, w, float(self.design.joint_radius or 0.0), m, around)
+        terms += self._support_terms(around, to_free)
         pickup = to_free.row(self._pickup) if m == 0 else np.zeros(to_free.size)
         volume, area = self._volume(m, to_free)
         return Structure(
-            order=m, parts=tuple(parts), zones=self.design.zones, drive=pickup, pickup=pickup, volume=volume,
+            order=m, terms=tuple(terms), zones=self.design.zones, drive=pickup, pickup=pickup, volume=volume,
             zone_area=area, draw_surface=lambda: self._surface_points.surface(to_free),
             rigid_modes=rigid_mode_count(self._meridian, m),
         )  # fmt: skip
@@ -112,12 +123,27 @@ class SolidModel:
         """Blocks of cells, those of one zone and material together."""
         return [list(same) for _, same in groupby(blocks_of(self.shapes), lambda block: (block.zone, block.material))]
 
-    def _part(self, blocks: list[Block], m: int, around: float, to_free: Reduction) -> Part:
-        material = self.design.materials[blocks[0].material]
-        loss = material.loss_factor
+    def _wall_terms(self, blocks: list[Block], m: int, around: float, to_free: Reduction) -> list[Term]:
+        zone, material = blocks[0].zone, self.design.materials[blocks[0].material]
         stiffness = to_free.matrix(*(block_stiffness(block, material, m, around) for block in blocks))
         mass = to_free.matrix(*(block_mass(block, material, m, around) for block in blocks))
-        return Part(blocks[0].zone, material.name, stiffness, mass, loss, loss.constant)
+        return [
+            Term(stiffness, Elastic(material), STIFFNESS, zone, material.name),
+            Term(mass, derivatives=MASS, zone=zone, made_of=material.name),
+        ]
+
+    def _winding_terms(
+        self, winding: Winding, stretches: list[Stretch], m: int, around: float, to_free: Reduction
+    ) -> list[Term]:
+        position, weight = gauss(self.shapes.top + 1)
+        line = line_of(self.shapes, stretches, position)
+        share = line.speed * weight
+        points = (line.value, share)
+        blocks = winding_blocks(winding, float(share.sum()), m, around, (*points, line.place[0]), points)
+        nodes = self.shapes.nodes[line.cells]
+        dofs = np.stack([3 * nodes + c for c in range(3)], axis=1).reshape(len(nodes), -1)
+        stiffness, mass = (to_free.matrix((dofs, block)) for block in blocks)
+        return winding_terms(winding, int(self.section.zone_of_cell[line.cells[0]]), stiffness, mass)
 
     @cached_property
     def _meridian(self) -> MeridianMesh:
@@ -139,16 +165,13 @@ class SolidModel:
         supported = [(end.face, end.held) for end in self._ends if not end.on_axis]
         return reduce_unknowns(self.shapes.used, m, axis, supported)
 
-    def _support_parts(self, around: float, to_free: Reduction) -> list[Part]:
-        parts = []
-        nothing = csr_matrix((to_free.size, to_free.size))
+    def _support_terms(self, around: float, to_free: Reduction) -> list[Term]:
+        terms = []
         for end in self._ends:
-            if end.on_axis or not end.edge.elastic:
-                continue
-            rows = springs(end.face, end.edge)
-            stiffness = sum(around * end.face.radius * k * square(to_free.row(row)) for row, k in rows)
-            parts.append(Part(-1, "support", csr_matrix(stiffness), nothing, constant(end.edge.loss_factor)))
-        return parts
+            if not end.on_axis and end.edge.elastic:
+                rows = [(to_free.row(row), k) for row, k in springs(end.face, end.edge)]
+                terms.append(support_term(rows, end.face.radius, around, end.edge.loss_factor))
+        return terms
 
     @cached_property
     def _wound(self) -> list[tuple[Winding, list[Stretch]]]:

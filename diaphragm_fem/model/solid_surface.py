@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix, vstack
 
-from diaphragm_fem.model.solid_lines import U, W, line_of, sample_map
+from diaphragm_fem.model.solid_lines import U, V, W, line_of, sample_map
 from diaphragm_fem.model.solid_shapes import Shapes
 from diaphragm_fem.model.solid_support import Reduction
 from diaphragm_fem.model.structure import Surface
@@ -29,19 +29,20 @@ class SurfacePoints:
     zone: Index
     run: Index
     radial: csr_matrix
+    circumferential: csr_matrix
     axial: csr_matrix
 
     def surface(self, to_free: Reduction) -> Surface:
         """The same for the unknowns of one order."""
-        motion_r, motion_z = to_free.map(self.radial), to_free.map(self.axial)
+        radial, around, axial = (to_free.map(raw) for raw in (self.radial, self.circumferential, self.axial))
         r, z = self.place
-        return Surface(r, z, motion_r, motion_z, self.normal, self.area, self.zone, self.run)
+        return Surface(r, z, radial, around, axial, self.normal, self.area, self.zone, self.run)
 
 
 def surface_points(shapes: Shapes) -> SurfacePoints:
     """Five points on each stretch of mid-surface, the last only where the next belongs to another piece."""
     plan, zones = shapes.section.plan, shapes.section.design.zones
-    places, normals, areas, owners, runs, radial, axial = [], [], [], [], [], [], []
+    places, normals, areas, owners, runs, motions = [], [], [], [], [], []
     for number, run in enumerate(plan.middle):
         if not run:
             continue
@@ -59,9 +60,8 @@ def surface_points(shapes: Shapes) -> SurfacePoints:
         areas.append(area[pick])
         owners.append(np.broadcast_to(zone[:, None], pick.shape)[pick])
         runs.append(np.full(int(pick.sum()), number))
-        radial.append(sample_map(shapes, line, U, pick))
-        axial.append(sample_map(shapes, line, W, pick))
+        motions.append([sample_map(shapes, line, component, pick) for component in (U, V, W)])
     return SurfacePoints(
         np.concatenate(places, axis=1), np.concatenate(normals), np.concatenate(areas), np.concatenate(owners),
-        np.concatenate(runs), csr_matrix(vstack(radial)), csr_matrix(vstack(axial)),
+        np.concatenate(runs), *(csr_matrix(vstack(raw)) for raw in zip(*motions, strict=True)),
     )  # fmt: skip

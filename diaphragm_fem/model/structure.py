@@ -1,61 +1,122 @@
 """The narrow waist: what every model hands to every solver.
 
 Unknowns u are the free degrees of freedom of one circumferential order m, supports already applied. Time factor
-exp(+i omega t). Nothing here knows how the matrices were made: a two-mass structure written by hand is as good.
+exp(+i omega t). The dynamic stiffness is a sum of terms, each a real matrix times a number that depends on frequency,
+and of loads on ports, each a small matrix over frequency:
+
+    D(f) = sum_k scale_k law_k(f) (i omega)^d_k A_k + sum_j B_j Z_j(f) B_j^T,        D(f) u = drive, per newton.
+
+Nothing here knows how the matrices were made: two masses written by hand are a structure as good as any mesh.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TypeAlias
+from typing import Protocol, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
 
 Array = NDArray[np.float64]
-Matrix: TypeAlias = "csr_matrix | NDArray[np.float64]"  # sparse from a mesh, dense where a structure is small
-LossOfFrequency = Callable[[Array], Array]
+Complex = NDArray[np.complex128]
+Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
+
+LEAST_LOSS = 1e-12  # of every stiffness: a curve without any loss has no value at a resonance
+STIFFNESS, DAMPER, MASS = 0, 1, 2  # how often a term's motion is differentiated in time
 
 
-def lossless(frequency_hz: Array) -> Array:
-    """Loss factor of a part that dissipates nothing."""
-    return np.zeros(np.shape(frequency_hz))
+class Law(Protocol):
+    """A number over frequency: frequencies (F,) in Hz to factors (F,), complex; equal laws must compare equal."""
+
+    @property
+    def constant(self) -> bool: ...
+
+    def __call__(self, frequency_hz: Array) -> Complex: ...
 
 
 @dataclass(frozen=True)
-class Part:
-    """Stiffness (n, n) in N/m and mass (n, n) in kg of one zone and one material (or support, or winding).
+class Constant:
+    """The same factor at every frequency: 1 for a mass, 1 + i eta for a spring with a loss factor of its own."""
 
-    zone is an index into Structure.zones, -1 for supports and loads that belong to none; loss maps frequency in Hz to
-    the loss factor of this part's stiffness.
+    value: complex = 1.0
+    constant = True
+
+    def __call__(self, frequency_hz: Array) -> Complex:
+        return np.full(np.shape(frequency_hz), complex(self.value))
+
+
+@dataclass(frozen=True)
+class Elastic:
+    """E*(f)/E of a material, E the reference modulus with which its matrices were made."""
+
+    material: Material
+
+    @property
+    def constant(self) -> bool:
+        return self.material.loss_factor.constant
+
+    def __call__(self, frequency_hz: Array) -> Complex:
+        return np.asarray(1 + 1j * self.material.loss_factor(frequency_hz))
+
+
+ONE = Constant()
+
+
+@dataclass(frozen=True, eq=False)
+class Term:
+    """scale law(f) (i omega)^derivatives matrix: a stiffness (n, n) in N/m, a damper in N s/m or a mass in kg.
+
+    zone is an index into Structure.zones, -1 for supports and rings that belong to none; made_of says in a word what
+    it is the stiffness or mass of: a material, a winding, a support.
     """
 
-    zone: int
-    material: str
-    stiffness: Matrix
-    mass: Matrix
-    loss: LossOfFrequency = lossless
-    loss_constant: bool = True
+    matrix: Matrix
+    law: Law = ONE
+    derivatives: int = STIFFNESS
+    zone: int = -1
+    made_of: str = ""
+    scale: float = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Port:
+    """Where something outside acts: pattern (n, p), generalised forces on the unknowns per unit of each of p actions.
+
+    The motions that work against them are pattern^T u (p,).
+    """
+
+    name: str
+    pattern: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Load:
+    """What acts on a port: stiffness(f) (F, p, p), complex and symmetric, is action per motion."""
+
+    port: Port
+    stiffness: Callable[[Array], Complex]
 
 
 @dataclass(frozen=True)
 class Surface:
     """Surface points for pictures and for the absolute area: P points on the mid-surface.
 
-    r, z in m; motion_* are sparse maps (P, n) from unknowns to displacement in m; normal (P, 2); area (P,) is the
-    surface area in m2 that each point stands for (2 pi r ds), and only front-face points have one (the coil's is 0);
-    zone (P,) indexes Structure.zones; run (P,) numbers the connected curves (0 the meridian, 1 the former) and points
-    are in order along each.
+    r, z in m; motion_r, motion_t, motion_z are sparse maps (P, n) from unknowns to displacement in m, radial and axial
+    ~ cos(m theta), circumferential ~ sin(m theta); normal (P, 2); area (P,) is the surface area in m2 that each point
+    stands for (2 pi r ds), and only front-face points have one (the coil's is 0); zone (P,) indexes Structure.zones;
+    run (P,) numbers the connected curves (0 the meridian, 1 the former) and points are in order along each.
     """
 
     r: Array
     z: Array
     motion_r: csr_matrix
+    motion_t: csr_matrix
     motion_z: csr_matrix
     normal: Array
     area: Array
@@ -76,23 +137,49 @@ class Structure:
     """
 
     order: int
-    parts: tuple[Part, ...]
+    terms: tuple[Term, ...]
     zones: tuple[Zone, ...]
-    drive: Array
-    pickup: Array
-    volume: Array
+    drive: NDArray
+    pickup: NDArray
+    volume: NDArray
     zone_area: Array
     draw_surface: Callable[[], Surface] | None = None
     rigid_modes: int = 0
-    notes: tuple[str, ...] = field(default_factory=tuple)
+    loads: tuple[Load, ...] = field(default_factory=tuple)
 
     @cached_property
     def stiffness(self) -> Matrix:
-        return _total([part.stiffness for part in self.parts])
+        """Sum of the stiffness terms, every material at its reference modulus."""
+        return self._sum((term, term.scale) for term in self._of(STIFFNESS))
+
+    def stiffness_at(self, frequency_hz: float) -> Matrix:
+        """Sum of the stiffness terms, every material at its storage modulus of that frequency."""
+        if not self.modulus_varies:
+            return self.stiffness
+        at = np.array([frequency_hz])
+        return self._sum((term, term.scale * float(term.law(at)[0].real)) for term in self._of(STIFFNESS))
 
     @cached_property
     def mass(self) -> Matrix:
-        return _total([part.mass for part in self.parts])
+        return self._sum((term, term.scale) for term in self._of(MASS))
+
+    @cached_property
+    def modulus_varies(self) -> bool:
+        """Whether a storage modulus depends on frequency."""
+        ends = np.geomspace(1.0, 1e5, 11)
+        laws = {term.law for term in self._of(STIFFNESS) if not term.law.constant}
+        return any(np.ptp(law(ends).real) > 0 for law in laws)
+
+    @cached_property
+    def merged(self) -> tuple[Term, ...]:
+        """The same equations in as few terms as there are different laws: all that a curve needs."""
+        groups: dict[tuple[int, Law], list[Term]] = {}
+        for term in self.terms:
+            groups.setdefault((term.derivatives, term.law), []).append(term)
+        return tuple(
+            Term(self._sum((term, term.scale) for term in same), law, derivatives)
+            for (derivatives, law), same in groups.items()
+        )
 
     @cached_property
     def surface(self) -> Surface | None:
@@ -103,14 +190,56 @@ class Structure:
     def size(self) -> int:
         return int(self.drive.shape[0])
 
-    def add(self, part: Part) -> Structure:
-        """The same structure with one more part: how loads and supports join."""
-        return replace(self, parts=(*self.parts, part))
+    def loaded(self, *loads: Load) -> Structure:
+        """The same structure with more loads on it."""
+        return replace(self, loads=(*self.loads, *loads))
+
+    def _of(self, derivatives: int) -> list[Term]:
+        return [term for term in self.terms if term.derivatives == derivatives]
+
+    def _sum(self, weighted: Iterable[tuple[Term, float]]) -> Matrix:
+        matrices = [term.matrix if weight == 1 else weight * term.matrix for term, weight in weighted]
+        return _total(matrices) if matrices else csr_matrix((self.size, self.size))
+
+
+def projected(structure: Structure, basis: NDArray) -> Structure:
+    """The same equations on the span of basis (n, N): u = basis y. Dense, and complex where the basis is.
+
+    The transpose, not its conjugate, projects: what a symmetric matrix gives for the force at the drive is then in
+    error by the square of the error of y.
+    """
+    turned = basis.T
+    return replace(
+        structure,
+        terms=tuple(
+            Term(np.asarray(turned @ (term.matrix @ basis)), term.law, term.derivatives) for term in structure.merged
+        ),
+        drive=turned @ structure.drive,
+        pickup=turned @ structure.pickup,
+        volume=structure.volume @ basis,
+        draw_surface=None,
+        loads=tuple(
+            replace(load, port=replace(load.port, pattern=turned @ load.port.pattern)) for load in structure.loads
+        ),
+    )
+
+
+def factors(terms: Sequence[Term], frequency_hz: Array) -> Complex:
+    """What multiplies the matrix of each term at each frequency in Hz, (K, F)."""
+    omega = 2j * np.pi * frequency_hz
+    found = np.empty((len(terms), len(frequency_hz)), complex)
+    for k, term in enumerate(terms):
+        found[k] = term.scale * term.law(frequency_hz)
+        if term.derivatives == STIFFNESS:
+            np.maximum(found[k].imag, LEAST_LOSS * found[k].real, out=found[k].imag)
+        else:
+            found[k] *= omega**term.derivatives
+    return found
 
 
 def _total(matrices: Sequence[Matrix]) -> Matrix:
     if all(isinstance(matrix, np.ndarray) for matrix in matrices):
         return np.asarray(sum(matrices[1:], matrices[0]))
-    while len(matrices) > 1:  # in pairs: a running sum would copy the whole once for every part
+    while len(matrices) > 1:  # in pairs: a running sum would copy the whole once for every term
         matrices = [sum(matrices[k + 1 : k + 2], matrices[k]) for k in range(0, len(matrices), 2)]
     return csr_matrix(matrices[0])

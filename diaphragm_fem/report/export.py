@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem import __version__
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.summary import cautions, trust, verdict
@@ -62,7 +62,7 @@ MEANING = {
 """What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
 
 
-def mode_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def mode_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per mode, orders one after another."""
     columns: dict[str, list[Any]] = {}
 
@@ -87,7 +87,7 @@ def mode_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     return columns
 
 
-def area_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def area_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per frequency; empty for a design without a drive."""
     area = evaluation.area
     if area is None:
@@ -111,7 +111,7 @@ def area_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     return {name: np.asarray(values).tolist() for name, values in columns.items()}
 
 
-def figure_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def figure_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per figure of merit, with the reason where one does not exist, and the solid's where it was asked."""
     if evaluation.merit is None:
         return {}
@@ -123,7 +123,7 @@ def figure_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     return columns
 
 
-def opinion_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def opinion_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per mode of the shell that was looked for in the solid; empty where none is like it."""
     if evaluation.second_opinion is None:
         return {}
@@ -139,7 +139,7 @@ def opinion_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     }
 
 
-def zone_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def zone_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per zone."""
     zones, area = evaluation.design.zones, evaluation.area
     thickness = [
@@ -159,14 +159,14 @@ def zone_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
     return columns
 
 
-def material_columns(evaluation: Evaluation) -> dict[str, list[Any]]:
+def material_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per number of every material used, with its source."""
     rows = evidence_table(evaluation.design.materials)
     names = ("material", "quantity", "value", "range", "kind", "source", "mark")
     return {name: [getattr(row, name) for row in rows] for name in names}
 
 
-TABLES: Mapping[str, Callable[[Evaluation], dict[str, list[Any]]]] = {
+TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "figures": figure_columns,
     "modes": mode_columns,
     "area": area_columns,
@@ -176,7 +176,7 @@ TABLES: Mapping[str, Callable[[Evaluation], dict[str, list[Any]]]] = {
 }
 
 
-def write_shapes(path: Path, evaluation: Evaluation, order: int) -> Path:
+def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
     """The mode shapes of one order as a .vtu of the mid-surface line: one vector field (u_r, u_z, 0) per mode.
 
     Each shape is scaled to a largest motion of 1; around the circumference it goes as cos(m theta). The third component
@@ -207,7 +207,7 @@ def write_csv(path: Path, columns: Columns) -> Path:
     return path
 
 
-def as_mapping(evaluation: Evaluation, *tables: str) -> dict[str, Any]:
+def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
     """The evaluation as plain data for JSON: the named tables (all where none is named), what they mean, the words."""
     chosen = tables or tuple(TABLES)
     found = {name: columns for name in chosen if (columns := TABLES[name](evaluation))}
@@ -230,7 +230,7 @@ def as_mapping(evaluation: Evaluation, *tables: str) -> dict[str, Any]:
     }
 
 
-def _figures_mapping(evaluation: Evaluation) -> dict[str, Any]:
+def _figures_mapping(evaluation: Answer) -> dict[str, Any]:
     merit, opinion = evaluation.merit, evaluation.second_opinion
     if merit is None:
         return {}

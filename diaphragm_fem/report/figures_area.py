@@ -10,9 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MultipleLocator, NullLocator
 
-from diaphragm_fem.analysis.area import AreaCurve
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.merit import Merit
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report.style import (
     ALARM,
@@ -58,7 +58,7 @@ def marks_of(merit: Merit) -> list[Mark]:
     return sorted((Mark(name, float(f), colour) for name, f, colour in named if f), key=lambda mark: mark.frequency_hz)
 
 
-def area_figure(evaluation: Evaluation) -> Sheet:
+def area_figure(evaluation: Answer) -> Sheet:
     """Sheet with |S|, its phase and the in-phase share of every zone; needs an evaluation of a driven design."""
     area, merit = evaluation.area, evaluation.merit
     if area is None or merit is None:
@@ -94,7 +94,7 @@ def area_figure(evaluation: Evaluation) -> Sheet:
     return sheet
 
 
-def draw_magnitude(axes: Axes, area: AreaCurve, merit: Merit) -> None:
+def draw_magnitude(axes: Axes, area: Curve, merit: Merit) -> None:
     """|S| and the area swept in total, in cm2, with the low and high areas as level lines."""
     size = 1e4 * np.abs(area.total)
     if area.absolute is not None:
@@ -141,7 +141,7 @@ def draw_marks(axes: Axes, marks: Sequence[Mark], width: float, *, short: bool =
         )
 
 
-def _draw_phase(axes: Axes, area: AreaCurve) -> None:
+def _draw_phase(axes: Axes, area: Curve) -> None:
     angle = np.degrees(np.angle(area.total))
     breaks = np.flatnonzero(np.abs(np.diff(angle)) > 180) + 1
     axes.plot(
@@ -155,7 +155,7 @@ def _draw_phase(axes: Axes, area: AreaCurve) -> None:
     axes.set_ylabel("phase, degrees")
 
 
-def _draw_shares(axes: Axes, area: AreaCurve, break_up_hz: float | None) -> list[Zone]:
+def _draw_shares(axes: Axes, area: Curve, break_up_hz: float | None) -> list[Zone]:
     """Re q per zone, thin above break-up; the limits are fixed so that designs compare, peaks beyond are cut."""
     colours, dashes = zone_colours(area.zones), zone_dashes(area.zones)
     share = np.clip(area.share.real, SHARE_LIMITS[0] - 1, SHARE_LIMITS[1] + 1)  # dashes far off the page cost time
@@ -172,7 +172,7 @@ def _draw_shares(axes: Axes, area: AreaCurve, break_up_hz: float | None) -> list
     return [area.zones[i] for i in drawn]
 
 
-def magnitude_handles(area: AreaCurve, merit: Merit, *, phase: bool = False) -> list[Line2D]:
+def magnitude_handles(area: Curve, merit: Merit, *, phase: bool = False) -> list[Line2D]:
     """What the lines of the magnitude are; `phase` where one of the same ink is drawn below it."""
     handles = [Line2D([], [], color=INK, lw=1.7, label="effective area |S|, phase" if phase else "effective area |S|")]
     if area.absolute is not None:
@@ -185,12 +185,12 @@ def magnitude_handles(area: AreaCurve, merit: Merit, *, phase: bool = False) -> 
     return handles
 
 
-def share_handles(zones: Sequence[Zone], area: AreaCurve) -> list[Line2D]:
+def share_handles(zones: Sequence[Zone], area: Curve) -> list[Line2D]:
     colours, dashes = zone_colours(area.zones), zone_dashes(area.zones)
     return [Line2D([], [], color=colours[z], ls=dashes[z], lw=1.3, label=z.name) for z in zones]
 
 
-def _figures_column(sheet: Sheet, evaluation: Evaluation) -> None:
+def _figures_column(sheet: Sheet, evaluation: Answer) -> None:
     """The figures of merit in words beside the curves, and how the lower panel reads."""
     merit = evaluation.merit
     assert merit is not None  # area_figure has looked

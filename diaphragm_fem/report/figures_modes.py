@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.label import nodal_points
 from diaphragm_fem.analysis.modes import Modes
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
@@ -47,7 +47,7 @@ def name_order(m: int) -> str:
     return f"m = {m}, {MOTION_NAMES.get(m, 'petals')}"
 
 
-def order_figure(evaluation: Evaluation, order: int, count: int = AT_MOST) -> Sheet:
+def order_figure(evaluation: Answer, order: int, count: int = AT_MOST) -> Sheet:
     """Sheet with the first shapes of one order."""
     picks = [(order, k) for k in range(min(count, AT_MOST, len(evaluation.modes[order])))]
     total = len(evaluation.modes[order])
@@ -57,7 +57,7 @@ def order_figure(evaluation: Evaluation, order: int, count: int = AT_MOST) -> Sh
     )
 
 
-def higher_orders_figure(evaluation: Evaluation) -> Sheet:
+def higher_orders_figure(evaluation: Answer) -> Sheet:
     """Sheet with the first shapes of every order above 0, one row for each of up to four orders."""
     orders = [m for m in evaluation.modes if m > 0 and len(evaluation.modes[m])][:4]
     each = AT_MOST // max(len(orders), 1)
@@ -67,7 +67,7 @@ def higher_orders_figure(evaluation: Evaluation) -> Sheet:
     return shapes_figure(evaluation, picks, f"Mode shapes, {named}", remark)
 
 
-def shapes_figure(evaluation: Evaluation, picks: Sequence[tuple[int, int]], subject: str, remark: str) -> Sheet:
+def shapes_figure(evaluation: Answer, picks: Sequence[tuple[int, int]], subject: str, remark: str) -> Sheet:
     """Sheet of panels for modes picked as (order, index from 0), in reading order."""
     design, mixed = evaluation.design, len({m for m, _ in picks}) > 1
     with drawing_style():
@@ -84,7 +84,7 @@ def shapes_figure(evaluation: Evaluation, picks: Sequence[tuple[int, int]], subj
     return sheet
 
 
-def _grid(evaluation: Evaluation, count: int, width: float, height: float, mixed: bool) -> tuple[int, int]:
+def _grid(evaluation: Answer, count: int, width: float, height: float, mixed: bool) -> tuple[int, int]:
     """Columns and rows that show the panels largest."""
     if mixed:
         return 3, max(-(-count // 3), 2)
@@ -105,14 +105,14 @@ def _extent(surface: Surface) -> tuple[float, float]:
     return width, max(float(np.ptp(surface.z)), 0.25 * width)
 
 
-def surface_of(evaluation: Evaluation, order: int) -> Surface:
+def surface_of(evaluation: Answer, order: int) -> Surface:
     surface = evaluation.structures[order].surface
     if surface is None:
         raise ValueError("pictures need a system that knows its surface")
     return surface
 
 
-def _panel(sheet: Sheet, evaluation: Evaluation, m: int, k: int, corner: Pair, cell: Pair, mixed: bool) -> None:
+def _panel(sheet: Sheet, evaluation: Answer, m: int, k: int, corner: Pair, cell: Pair, mixed: bool) -> None:
     """One mode: its text over the shape, or to the left of it on a sheet of mixed orders."""
     modes, (x, y), (width, height) = evaluation.modes[m], corner, cell
     top, right = y + height - 4.0, x + width - 5
@@ -134,7 +134,7 @@ def _panel(sheet: Sheet, evaluation: Evaluation, m: int, k: int, corner: Pair, c
     axes.set_axis_off()
 
 
-def _felt_at_coil(evaluation: Evaluation, modes: Modes, k: int) -> str:
+def _felt_at_coil(evaluation: Answer, modes: Modes, k: int) -> str:
     """Modal mass and area of an axisymmetric mode, or that the coil hardly takes part."""
     if modes.order or evaluation.static is None:
         return ""
@@ -220,7 +220,7 @@ def name_role(zone: Zone, zones: Sequence[Zone]) -> str:
     return zone.name.removeprefix(zone.side).strip() if zone.side and len(twins) > 1 else zone.name
 
 
-def spectrum_figure(evaluation: Evaluation) -> Sheet:
+def spectrum_figure(evaluation: Answer) -> Sheet:
     """Sheet with every mode by order and frequency, coloured by the zone that holds most kinetic energy."""
     with drawing_style():
         modes = {m: x for m, x in evaluation.modes.items()}
@@ -289,7 +289,7 @@ def frequency_axis_vertical(axes: Axes, low_hz: float, high_hz: float) -> None:
     axes.set_ylabel("frequency, Hz")
 
 
-def _reference_lines(axes: Axes, evaluation: Evaluation) -> None:
+def _reference_lines(axes: Axes, evaluation: Answer) -> None:
     if evaluation.merit is None or evaluation.merit.break_up_hz is None:
         return
     axes.axhline(evaluation.merit.break_up_hz, color=ALARM, lw=0.9, ls=(0, (5, 2)), zorder=1)

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection, PolyCollection
 from numpy.typing import NDArray
 
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.evidence import MARK
@@ -273,7 +273,7 @@ def _whole_section(sheet: Sheet, design: Design, colours: Mapping[Zone, str], to
     sheet.text(left, 23.0, "   ".join(words[half:]), size=SMALL)
 
 
-def evaluated_profile(evaluation: Evaluation) -> Sheet:
+def evaluated_profile(evaluation: Answer) -> Sheet:
     """The profile with the mesh that was used and the zones' rigid areas."""
     area = evaluation.area
     zone_area = {} if area is None else dict(zip(area.zones, map(float, area.zone_area), strict=True))

@@ -51,13 +51,13 @@ def bent_lines(answer: StrokeAnswer, index: int) -> list[Array]:
     """The bent mid-surface (N, 2) in m, piece by piece, smooth within each element."""
     shell = answer.path.shell
     mesh, raw = shell.model.mesh, shell.displacements(answer.path.states[index].unknowns)
-    nodes = shell.model.stiff.basis.element_dofs
+    nodes = shell.model.line.stiff.basis.element_dofs
     x = np.linspace(0, 1, STEPS_ALONG + 1)
     shape = np.stack(((1 - x) * (1 - 2 * x), x * (2 * x - 1), 4 * x * (1 - x)))  # begin, end, middle
     lines = []
     for piece, elements, stations in zip(mesh.pieces, mesh.elements, mesh.stations, strict=True):
         s = stations[:-1, None] + np.diff(stations)[:, None] * x
-        moved = [np.einsum("fe,fx->ex", raw[nodes[:, elements] + k * shell.model.nodes], shape) for k in (0, 2)]
+        moved = [np.einsum("fe,fx->ex", raw[nodes[:, elements] + k * shell.model.line.nodes], shape) for k in (0, 2)]
         lines.append((piece.curve.point(s) + np.stack(moved, axis=-1)).reshape(-1, 2))
     return lines
 

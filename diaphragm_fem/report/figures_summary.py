@@ -7,7 +7,7 @@ from textwrap import wrap
 
 from matplotlib.lines import Line2D
 
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.figures_area import draw_magnitude, draw_marks, magnitude_handles, marks_of
 from diaphragm_fem.report.figures_modes import draw_shape, role_handles, surface_of
 from diaphragm_fem.report.figures_profile import bounds, draw_section, draw_supports
@@ -33,7 +33,7 @@ WITH_UNIT = re.compile(r"(\d) (?=k?Hz|cm²|mm|N/mm|m?g\b|%|[GM]Pa|octaves)")  # 
 MOST_WARNINGS = 4
 
 
-def summary_figure(evaluation: Evaluation) -> Sheet:
+def summary_figure(evaluation: Answer) -> Sheet:
     """One A4 page about one design."""
     with drawing_style():
         remark = f"shell model, up to {show_hz(evaluation.up_to_hz)}"
@@ -65,7 +65,7 @@ def _paragraph(
     return y
 
 
-def _profile(sheet: Sheet, evaluation: Evaluation, bottom: float, top: float, right: float) -> None:
+def _profile(sheet: Sheet, evaluation: Answer, bottom: float, top: float, right: float) -> None:
     width, height = right - LEFT, top - bottom
     axes = sheet.axes(LEFT, bottom, width, height)
     box = bounds(evaluation.design)
@@ -83,7 +83,7 @@ def _around(low: float, high: float, length: float) -> tuple[float, float]:
     return (low + high - length) / 2, (low + high + length) / 2
 
 
-def _figures(sheet: Sheet, evaluation: Evaluation, top: float) -> None:
+def _figures(sheet: Sheet, evaluation: Answer, top: float) -> None:
     merit = evaluation.merit
     assert merit is not None  # summary_figure has looked
     lines = figure_lines(merit)[:9]
@@ -97,7 +97,7 @@ def _figures(sheet: Sheet, evaluation: Evaluation, top: float) -> None:
     sheet.line(left, y + step - 2.2, RIGHT, y + step - 2.2)
 
 
-def _area(sheet: Sheet, evaluation: Evaluation, bottom: float, height: float) -> None:
+def _area(sheet: Sheet, evaluation: Answer, bottom: float, height: float) -> None:
     area, merit = evaluation.area, evaluation.merit
     assert area is not None and merit is not None  # summary_figure has looked
     left = 22.0
@@ -107,7 +107,7 @@ def _area(sheet: Sheet, evaluation: Evaluation, bottom: float, height: float) ->
     draw_marks(axes, marks_of(merit), RIGHT - left)
 
 
-def _shapes(sheet: Sheet, evaluation: Evaluation, bottom: float, height: float, first: int) -> None:
+def _shapes(sheet: Sheet, evaluation: Answer, bottom: float, height: float, first: int) -> None:
     """A row of first mode shapes: axisymmetric ones beside a curve, else the lowest of all orders."""
     if evaluation.merit is not None:
         picks = [(0, k) for k in range(min(SHAPES, len(evaluation.modes[0])))]
@@ -126,7 +126,7 @@ def _shapes(sheet: Sheet, evaluation: Evaluation, bottom: float, height: float, 
         axes.set_axis_off()
 
 
-def _legend(sheet: Sheet, evaluation: Evaluation, y: float) -> None:
+def _legend(sheet: Sheet, evaluation: Answer, y: float) -> None:
     """The page's one legend: zones by colour, the lines of the curve, and the nodal marks."""
     handles = role_handles(evaluation.design.zones)
     if evaluation.area is not None and evaluation.merit is not None:
@@ -145,7 +145,7 @@ def _legend(sheet: Sheet, evaluation: Evaluation, y: float) -> None:
     )
 
 
-def _trust(sheet: Sheet, evaluation: Evaluation, y: float) -> None:
+def _trust(sheet: Sheet, evaluation: Answer, y: float) -> None:
     sheet.line(LEFT, y + 2.6, RIGHT, y + 2.6)
     sheet.text(LEFT, y - 1.6, "How far to trust it", size=TEXT, weight="bold")
     y = _paragraph(sheet, y - 6.2, trust(evaluation), size=SMALL + 0.3, characters=136, step=3.5)

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NoReturn
 
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import TABLES, as_mapping, write_csv, write_json, write_shapes
 from diaphragm_fem.report.summary import markdown
@@ -33,7 +33,7 @@ def check_folder(folder: Path) -> None:
         )
 
 
-def write_folder(evaluation: Evaluation, folder: Path, *, pdf: bool = False, tell: Tell = lambda _: None) -> list[Path]:
+def write_folder(evaluation: Answer, folder: Path, *, pdf: bool = False, tell: Tell = lambda _: None) -> list[Path]:
     """Write everything about one evaluation; returns the files in the order a reader wants them.
 
     Files of an earlier run that this one does not make are removed. Raises StudyError where it cannot be written.
@@ -45,7 +45,7 @@ def write_folder(evaluation: Evaluation, folder: Path, *, pdf: bool = False, tel
     return [folder / name for name in (*names, RECORD)]
 
 
-def sheets(evaluation: Evaluation) -> Iterator[tuple[str, Callable[[], Any]]]:
+def sheets(evaluation: Answer) -> Iterator[tuple[str, Callable[[], Any]]]:
     """Names of the figures that this evaluation gives, each with the call that draws it."""
     from diaphragm_fem.report import figures_area, figures_modes, figures_profile, figures_summary
 
@@ -62,7 +62,7 @@ def sheets(evaluation: Evaluation) -> Iterator[tuple[str, Callable[[], Any]]]:
         yield "modes_by_order", lambda: figures_modes.spectrum_figure(evaluation)
 
 
-def _pages(evaluation: Evaluation, folder: Path, pdf: bool, tell: Tell) -> list[Path]:
+def _pages(evaluation: Answer, folder: Path, pdf: bool, tell: Tell) -> list[Path]:
     from diaphragm_fem.report.style import save_sheet
 
     drawings = [(folder / f"{name}.png", draw) for name, draw in sheets(evaluation)]
@@ -116,7 +116,7 @@ def _draw_and_leave(jobs: Sequence[Job]) -> NoReturn:
         os._exit(code)
 
 
-def _numbers(evaluation: Evaluation, folder: Path, tell: Tell) -> Iterator[Path]:
+def _numbers(evaluation: Answer, folder: Path, tell: Tell) -> Iterator[Path]:
     for name, columns in TABLES.items():
         found = columns(evaluation)
         if found:

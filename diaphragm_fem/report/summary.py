@@ -8,7 +8,7 @@ import numpy as np
 
 from diaphragm_fem import __version__
 from diaphragm_fem.analysis.merit import Merit
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.second_opinion import AGREE_WITHIN, FIGURES_AGREE_WITHIN, SecondOpinion
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
@@ -33,7 +33,7 @@ OPINION_HEADINGS = ("m", "mode", "shell", "solid", "difference")
 PROTOTYPE = "These results guide a prototype; they do not replace measuring it."
 
 
-def verdict(evaluation: Evaluation) -> str:
+def verdict(evaluation: Answer) -> str:
     """One paragraph: what the design does, from its resonance to its break-up."""
     merit = evaluation.merit
     if merit is None:
@@ -41,7 +41,7 @@ def verdict(evaluation: Evaluation) -> str:
     return " ".join((_piston(merit), _steps(merit), _break_up(evaluation, merit), _neighbours(evaluation))).strip()
 
 
-def _undriven(evaluation: Evaluation) -> str:
+def _undriven(evaluation: Answer) -> str:
     counted = ", ".join(f"{len(x)} of order m = {m}" for m, x in evaluation.modes.items())
     lowest = [x.frequency_hz[0] for x in evaluation.modes.values() if len(x)]
     begin = f"the lowest at {show_hz(min(lowest))}" if lowest else "none at all"
@@ -85,7 +85,7 @@ def _steps(merit: Merit) -> str:
     )
 
 
-def _break_up(evaluation: Evaluation, merit: Merit) -> str:
+def _break_up(evaluation: Answer, merit: Merit) -> str:
     if merit.break_up_hz is None:
         return f"No break-up in the range: {merit.reasons.get('break_up_hz', '')}."
     text = f"Break-up begins at {show_hz(merit.break_up_hz)}{_by_solid(evaluation, merit.break_up_hz)}"
@@ -98,7 +98,7 @@ def _break_up(evaluation: Evaluation, merit: Merit) -> str:
     )
 
 
-def _by_solid(evaluation: Evaluation, break_up_hz: float) -> str:
+def _by_solid(evaluation: Answer, break_up_hz: float) -> str:
     """The solid's break-up, where it is another."""
     solid = None if evaluation.second_opinion is None else evaluation.second_opinion.merit
     if solid is None or (solid.break_up_hz and abs(break_up_hz / solid.break_up_hz - 1) <= FIGURES_AGREE_WITHIN):
@@ -107,7 +107,7 @@ def _by_solid(evaluation: Evaluation, break_up_hz: float) -> str:
     return f" (by the solid model, to be believed rather, {where})"
 
 
-def _neighbours(evaluation: Evaluation) -> str:
+def _neighbours(evaluation: Answer) -> str:
     """The lowest modes that an even force does not drive, and yet may rub or buzz."""
     found = [(float(x.frequency_hz[0]), m) for m, x in evaluation.modes.items() if m > 0 and len(x)]
     if not found:
@@ -121,7 +121,7 @@ def _neighbours(evaluation: Evaluation) -> str:
     return f"{kind} begins at {show_hz(frequency)}{where}."
 
 
-def trust(evaluation: Evaluation) -> str:
+def trust(evaluation: Answer) -> str:
     """One paragraph: how far the numbers can be off, from the mathematics and from the materials."""
     errors = [float(e.max()) for e in evaluation.frequency_error.values() if len(e)]
     total = sum(len(x) for x in evaluation.modes.values())
@@ -147,7 +147,7 @@ def trust(evaluation: Evaluation) -> str:
     return " ".join(word for word in words if word)
 
 
-def _material_limit(evaluation: Evaluation) -> str:
+def _material_limit(evaluation: Answer) -> str:
     """What the spread of the moduli does to the frequencies, and which numbers are doubtful."""
     radiating = [zone for zone in evaluation.design.zones if zone.radiates]
     materials = materials_of(piece for zone in radiating for piece in pieces_of(evaluation.design, zone))
@@ -182,7 +182,7 @@ def _modulus_moves(material: Material) -> str:
     return f"{material.name} ({span}) by {shift}"
 
 
-def cautions(evaluation: Evaluation) -> list[str]:
+def cautions(evaluation: Answer) -> list[str]:
     """Safety words of the materials used, each once."""
     return list(dict.fromkeys(caution(m.name, m.caution) for m in evaluation.design.materials if m.caution))
 
@@ -237,7 +237,7 @@ def opinion_lines(opinion: SecondOpinion) -> list[tuple[str, ...]]:
     return lines
 
 
-def markdown(evaluation: Evaluation) -> str:
+def markdown(evaluation: Answer) -> str:
     """The whole result as one Markdown page."""
     design, merit = evaluation.design, evaluation.merit
     parts = [f"# {design.name}", verdict(evaluation), "## How far to trust it", trust(evaluation)]
@@ -267,11 +267,11 @@ def markdown(evaluation: Evaluation) -> str:
 MODE_HEADINGS = ("m", "mode", "frequency", "may be off by", "modal mass", "modal area", "loss factor", "what moves")
 
 
-def _mode_lines(evaluation: Evaluation) -> list[tuple[str, ...]]:
+def _mode_lines(evaluation: Answer) -> list[tuple[str, ...]]:
     return [mode_line(evaluation, m, k) for m, modes in evaluation.modes.items() for k in range(len(modes))]
 
 
-def mode_line(evaluation: Evaluation, m: int, k: int) -> tuple[str, ...]:
+def mode_line(evaluation: Answer, m: int, k: int) -> tuple[str, ...]:
     """One mode as printed, under MODE_HEADINGS; modal mass and area only where the coil takes part."""
     modes = evaluation.modes[m]
     felt = m == 0 and np.isfinite(modes.modal_mass[k]) and np.isfinite(modes.modal_area[k])

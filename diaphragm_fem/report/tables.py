@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from diaphragm_fem.answer.evaluate import Evaluation
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
 from diaphragm_fem.report.summary import (
@@ -45,7 +45,7 @@ def plain_table(
     return Group(table) if title is None else Group(Text(title, style=LOUD), table)
 
 
-def verdict_text(evaluation: Evaluation) -> Group:
+def verdict_text(evaluation: Answer) -> Group:
     """Verdict, trust, warnings and cautions as paragraphs."""
     parts: list[Any] = [Text(evaluation.design.name, style=LOUD), Text(verdict(evaluation)), Text("")]
     parts += [Text("How far to trust it", style=LOUD), Text(trust(evaluation))]
@@ -54,7 +54,7 @@ def verdict_text(evaluation: Evaluation) -> Group:
     return Group(*parts)
 
 
-def figures_table(evaluation: Evaluation) -> Group | None:
+def figures_table(evaluation: Answer) -> Group | None:
     """Figures of merit; None for a design without a drive."""
     if evaluation.merit is None:
         return None
@@ -62,7 +62,7 @@ def figures_table(evaluation: Evaluation) -> Group | None:
     return plain_table("Figures of merit", ("figure", "value", ""), rows, right=(1,))
 
 
-def modes_table(evaluation: Evaluation, most: int | None = FIRST_MODES) -> Group:
+def modes_table(evaluation: Answer, most: int | None = FIRST_MODES) -> Group:
     """Modes of every order, at most `most` of each (None for all), and what was left out."""
     rows, left_out = [], []
     for m, modes in evaluation.modes.items():
@@ -77,7 +77,7 @@ def modes_table(evaluation: Evaluation, most: int | None = FIRST_MODES) -> Group
     return Group(table, Text(more, style=QUIET)) if more else Group(table)
 
 
-def opinion_table(evaluation: Evaluation) -> Group | None:
+def opinion_table(evaluation: Answer) -> Group | None:
     """Shell against solid, mode by mode."""
     if evaluation.second_opinion is None:
         return None
@@ -85,7 +85,7 @@ def opinion_table(evaluation: Evaluation) -> Group | None:
     return plain_table(title, OPINION_HEADINGS, opinion_lines(evaluation.second_opinion), right=(2, 3, 4))
 
 
-def zones_table(design: Design, evaluation: Evaluation | None = None) -> Group:
+def zones_table(design: Design, evaluation: Answer | None = None) -> Group:
     """Zones with material and thickness, and rigid area and low share where they are known."""
     area = None if evaluation is None else evaluation.area
     rows = []
@@ -125,7 +125,7 @@ def materials_table(rows: Sequence[EvidenceRow]) -> Group:
     return Group(*parts, *(Text(line, style=ALARM) for line in words))
 
 
-def area_table(evaluation: Evaluation) -> Group | None:
+def area_table(evaluation: Answer) -> Group | None:
     """The area curve at half-octave steps, the nearest samples, for a quick look."""
     area = evaluation.area
     if area is None:

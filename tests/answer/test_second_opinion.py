@@ -3,7 +3,7 @@
 import pytest
 
 from diaphragm_fem.analysis.modes import solve_modes
-from diaphragm_fem.answer.evaluate import Evaluation, evaluate
+from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.quick import quick_merit
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.model.solid import build_solid
@@ -27,7 +27,7 @@ THICK_DOME = {  # a soft dome with a thick wall: its fifth mode by the shell is 
 
 
 @pytest.fixture(scope="module")
-def asked() -> Evaluation:
+def asked() -> Answer:
     return evaluate(design_from(THICK_DOME), orders=(0,), up_to_hz=12e3)
 
 

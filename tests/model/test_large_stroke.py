@@ -15,7 +15,7 @@ from diaphragm_fem.design.edge import CLAMPED, FREE
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import ModelError
-from diaphragm_fem.model.large_stroke.about_state import flat_area, stiffness_about, structure_about
+from diaphragm_fem.model.large_stroke.about_state import INITIAL_STRESS, flat_area, stiffness_about, structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.verify.bench import part, piece, substance
@@ -134,15 +134,15 @@ def test_swept_area_is_the_slope_of_the_volume_under_the_meridian():
     shell = BentShell(model("stepped_v"))
 
     def volume(x):
-        state = shell.bend(pushed(shell, x).unknowns, shell.model.heavy)
+        state = shell.bend(pushed(shell, x).unknowns, shell.model.line.heavy)
         raw = shell.displacements(pushed(shell, x).unknowns)
         axial = raw[shell.terms.dofs].reshape(-1, 3, 3)[:, 1]
         pieces, owner = shell.model.mesh.pieces, shell.model.mesh.piece_of_element
         drawn = np.empty_like(state.radius)
         for p, item in enumerate(pieces):
             pick = owner == p
-            drawn[pick] = item.curve.point(shell.model.heavy.at.fraction[pick] * item.curve.length)[..., 1]
-        height = drawn + np.einsum("ef,feq->eq", axial, shell.model.heavy.shape)
+            drawn[pick] = item.curve.point(shell.model.line.heavy.at.fraction[pick] * item.curve.length)[..., 1]
+        height = drawn + np.einsum("ef,feq->eq", axial, shell.model.line.heavy.shape)
         return float((shell.band * height * state.radius * state.slope_r).sum())
 
     shell_state = pushed(shell, 0.7e-3)
@@ -156,7 +156,7 @@ def test_a_rigid_shift_changes_no_area():
     """All that radiates moves along the axis: the flat area stays pi (R2^2 - R1^2)."""
     shell = BentShell(build_shell(half_roll(FREE)))
     unknowns = np.zeros(shell.size)
-    nodes = shell.model.nodes
+    nodes = shell.model.line.nodes
     unknowns[shell.numbering.unknown[2 * nodes : 3 * nodes]] = 0.4e-3
     assert flat_area(shell, unknowns).sum() == pytest.approx(np.pi * (22e-3**2 - 20e-3**2), rel=1e-12)
     assert shell.energy(unknowns) < 1e-20
@@ -173,7 +173,7 @@ def test_rigid_motions_about_a_stressed_state_cost_nothing():
     state = settle(loading, Equilibrium(np.zeros(shell.size), 0.0), Gauge(shell.drive), 0.0)
     assert abs(state.factor) < 1e-9
     about = structure_about(shell, state.unknowns, 1)
-    stress = sum(p.stiffness for p in about.parts if p.material == "initial stress")
+    stress = sum(term.matrix for term in about.terms if term.made_of == INITIAL_STRESS)
     for motion in rigid_motions(shell, state.unknowns, about.size):
         whole, alone = motion @ (about.stiffness @ motion), motion @ (stress @ motion)
         size = np.abs(motion) @ (abs(stress) @ np.abs(motion))
@@ -182,10 +182,10 @@ def test_rigid_motions_about_a_stressed_state_cost_nothing():
 
 def rigid_motions(shell, unknowns, size):
     """Sideways shift (u = 1, v = -1) and rocking (u = z, v = -z, w = -r, b = 1) of the bent meridian's nodes."""
-    nodes = shell.model.nodes
+    nodes = shell.model.line.nodes
     raw = shell.displacements(unknowns).reshape(5, nodes)
     r, z = np.empty(nodes), np.empty(nodes)
-    mesh, basis = shell.model.mesh, shell.model.stiff.basis
+    mesh, basis = shell.model.mesh, shell.model.line.stiff.basis
     tangent = np.empty((nodes, 2))
     for p, item in enumerate(mesh.pieces):
         own = basis.element_dofs[:, mesh.elements[p]].ravel()
@@ -194,7 +194,7 @@ def rigid_motions(shell, unknowns, size):
         tangent[own] = item.curve.tangent(s)
     r, z = r + raw[0], z + raw[2]
     cos = tangent[:, 0] * np.cos(raw[3]) + tangent[:, 1] * np.sin(raw[3])
-    numbering = shell.model.order_terms(1).numbering
+    numbering = shell.model.line.order_terms(1).numbering
     one, none = np.ones(nodes), np.zeros(nodes)
     shift = np.concatenate((one, -one, none, none, none))
     rocking = np.concatenate((z, -z, -r, one, -cos))

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from diaphragm_fem.design.material import Material
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.assembly import Numbering, element_matrices
 from diaphragm_fem.model.elasticity import stiffness_law
@@ -18,11 +19,11 @@ from diaphragm_fem.model.large_stroke.strain_about import second_order, small_mo
 from diaphragm_fem.model.large_stroke.swept import rate_slope, volume_rate
 from diaphragm_fem.model.line_points import LinePoints
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
-from diaphragm_fem.model.ring_parts import ring_parts, support_parts
-from diaphragm_fem.model.shell import OrderTerms, ShellModel
+from diaphragm_fem.model.shell import ShellModel
+from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup
 from diaphragm_fem.model.shell_strain import STRAINS, Field
-from diaphragm_fem.model.structure import Structure
+from diaphragm_fem.model.structure import Elastic, Structure
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -36,6 +37,7 @@ class BentShell:
     pre_strain   by zone name: the share by which the wall is already stretched, alike in both directions, where it
                  was drawn (from forming, or from clamping a film that was pulled).
     edge_shift   radial motion in m of the held outer edge; 0 leaves it where it was drawn.
+    at_hz        the frequency whose storage moduli the walls have as they are moved; None for the reference moduli.
 
     Raises ModelError for a zone that is not there, or a shift of an edge that is not held along the radius.
     """
@@ -44,6 +46,7 @@ class BentShell:
     pressure: float = 0.0
     pre_strain: Mapping[str, float] | None = None
     edge_shift: float = 0.0
+    at_hz: float | None = None
 
     def __post_init__(self) -> None:
         known = [zone.name for zone in self.model.design.zones]
@@ -58,9 +61,13 @@ class BentShell:
                 "an outer edge can be shifted only where its radial motion is held; hold it, or shift nothing"
             )
 
+    @property
+    def line(self) -> ShellLine:
+        return self.model.line
+
     @cached_property
     def terms(self) -> OrderTerms:
-        return self.model.order_terms(0)
+        return self.line.order_terms(0)
 
     @cached_property
     def _drawn(self) -> dict[int, Structure]:
@@ -83,34 +90,26 @@ class BentShell:
     @cached_property
     def drive(self) -> Array:
         """Force on the unknowns (n,) per newton on the coil, and the coil's mean axial motion per unknown: the same."""
-        return coil_pickup(self.model, self.numbering)
+        return coil_pickup(self.line, self.numbering)
 
     @cached_property
-    def laws(self) -> dict[str, Array]:
-        """The wall's law (8, 8, E, 2) by material; zero where a material is not."""
-        mesh, fraction = self.model.mesh, self.model.stiff.at.fraction
+    def laws(self) -> dict[Material, Array]:
+        """The wall's law (8, 8, E, 2) by material, at its reference modulus; zero where a material is not."""
+        mesh, fraction = self.model.mesh, self.line.stiff.at.fraction
         owner = mesh.piece_of_element
-        return {x.name: stiffness_law(mesh.pieces, owner, fraction, x) for x in self.model.design.materials}
-
-    @cached_property
-    def winding_law(self) -> Array:
-        """Hoop stiffness (E,) in N/m of the winding, spread over its length."""
-        hoop = np.zeros(len(self.model.mesh.piece_of_element))
-        for piece, elements in zip(self.model.mesh.pieces, self.model.mesh.elements, strict=True):
-            if piece.winding is not None:
-                hoop[elements] = piece.winding.hoop_stiffness / piece.curve.length
-        return hoop
+        return {x: stiffness_law(mesh.pieces, owner, fraction, x) for x in self.model.design.materials}
 
     @cached_property
     def law(self) -> Array:
-        """The whole law (8, 8, E, 2) of wall and winding."""
-        law = np.sum(list(self.laws.values()), axis=0)
-        law[1, 1] += self.winding_law[:, None]
-        return np.asarray(law)
+        """The whole law (8, 8, E, 2) of the walls, as they are moved."""
+        return np.sum([self._softening(material) * law for material, law in self.laws.items()], axis=0)
+
+    def _softening(self, material: Material) -> float:
+        return 1.0 if self.at_hz is None else float(Elastic(material)(np.array([self.at_hz]))[0].real)
 
     def bend(self, unknowns: Array, points: LinePoints | None = None) -> BentMeridian:
         """The state at the two points per element where strains are taken, or at others."""
-        points = points or self.model.stiff
+        points = points or self.line.stiff
         local = self.displacements(unknowns)[self.terms.dofs].reshape(-1, len(AXISYMMETRIC), 3)
         value = np.einsum("ekf,feq->keq", local, points.shape)
         slope = np.einsum("ekf,feq->keq", local, points.slope)
@@ -121,8 +120,17 @@ class BentShell:
         return state.strain + self._pre_strain
 
     def stress(self, state: BentMeridian) -> Array:
-        """Resultants (8, E, Q): membrane forces in N/m, moments in N, transverse forces in N/m, wall and winding."""
+        """Resultants (8, E, Q) of the walls: membrane forces in N/m, moments in N, transverse forces in N/m."""
         return np.einsum("ijeq,jeq->ieq", self.law, self.strain(state))
+
+    def stress_with_winding(self, state: BentMeridian) -> Array:
+        """The same with the hoop force of the winding, spread over its length."""
+        stress = self.stress(state)
+        for piece, elements in zip(self.model.mesh.pieces, self.model.mesh.elements, strict=True):
+            if piece.winding is not None:
+                stretch = state.hoop[elements] - 1
+                stress[1, elements] += piece.winding.hoop_stiffness / piece.curve.length * stretch
+        return stress
 
     def energy(self, unknowns: Array) -> float:
         """Elastic energy in J of wall, winding, ring and supports."""
@@ -133,7 +141,7 @@ class BentShell:
     def forces(self, unknowns: Array) -> Array:
         """Forces (n,) in N that must act from outside to hold the state: inner forces less those of the pressure."""
         state = self.bend(unknowns)
-        rows, _ = forms_about(state, self.model.stiff, 0)
+        rows, _ = forms_about(state, self.line.stiff, 0)
         inner = np.einsum("ifeq,ieq->ef", rows, self.stress(state) * self.weight)
         held = self.numbering.vector(self.terms.dofs, inner) + self.fixed @ unknowns
         return np.asarray(held - self.pressure * self.swept(unknowns).sum(axis=0) if self.pressure else held)
@@ -141,11 +149,11 @@ class BentShell:
     def tangent(self, unknowns: Array) -> csr_matrix:
         """Exact derivative (n, n) of `forces`, in N/m."""
         state = self.bend(unknowns)
-        rows, turns = forms_about(state, self.model.stiff, 0)
+        rows, turns = forms_about(state, self.line.stiff, 0)
         blocks = element_matrices(rows, self.law, self.weight)
         blocks += element_matrices(turns, second_order(state, self.stress(state), 0), self.weight)
         if self.pressure:
-            heavy = self.model.heavy
+            heavy = self.line.heavy
             form = rate_slope(self.bend(unknowns, heavy))
             moved = motions(heavy, AXISYMMETRIC)
             blocks -= element_matrices(moved, form, self.pressure * self.band)
@@ -153,13 +161,13 @@ class BentShell:
 
     def swept(self, unknowns: Array) -> Array:
         """Swept volume per motion, (Z, n) in m2 by zone, front face, about the state: what a pressure pushes on."""
-        heavy, zones = self.model.heavy, self.model.design.zones
+        heavy, zones = self.line.heavy, self.model.design.zones
         rate = self.band * volume_rate(self.bend(unknowns, heavy))
         moved = motions(heavy, AXISYMMETRIC)[[0, 2]]
         values = np.einsum("ifeq,ieq->ef", moved, rate)
         found = np.zeros((len(zones), self.size))
         for z, zone in enumerate(zones):
-            pick = self.model.zone_of_element == z
+            pick = self.line.zone_of_element == z
             if zone.radiates:
                 found[z] = self.numbering.vector(self.terms.dofs[pick], values[pick])
         return found
@@ -171,35 +179,40 @@ class BentShell:
         raw[free] = unknowns[self.numbering.unknown[free]] * self.numbering.sign[free]
         if self.edge_shift:
             mesh = self.model.mesh
-            raw[self.model.vertex_node(mesh.vertex((len(mesh.design.meridian) - 1, 1)))] = self.edge_shift
+            raw[self.line.vertex_node(mesh.vertex((len(mesh.design.meridian) - 1, 1)))] = self.edge_shift
         return raw
 
     @cached_property
     def weight(self) -> Array:
         """Quadrature weight (E, 2) times 2 pi R ds, in m2."""
-        at = self.model.stiff.at
+        at = self.line.stiff.at
         return np.asarray(2 * np.pi * at.weight * at.r)
 
     @cached_property
     def band(self) -> Array:
         """Quadrature weight (E, 3) times 2 pi ds, in m, of the front face; zero where the wall does not radiate."""
-        front = np.array([zone.radiates for zone in self.model.design.zones])[self.model.zone_of_element]
-        return np.asarray(2 * np.pi * self.model.heavy.at.weight * front[:, None])
+        front = np.array([zone.radiates for zone in self.model.design.zones])[self.line.zone_of_element]
+        return np.asarray(2 * np.pi * self.line.heavy.at.weight * front[:, None])
 
     @cached_property
     def fixed(self) -> csr_matrix:
-        """Stiffness (n, n) of plain ring and elastic supports, which stay linear."""
-        nothing = csr_matrix((self.size, self.size))
-        parts = (*ring_parts(self.model, self.terms), *support_parts(self.model, self.terms))
-        return csr_matrix(sum((part.stiffness for part in parts), nothing))
+        """Stiffness (n, n) of winding, plain ring and elastic supports, which stay linear in u, w and b."""
+        return fixed_stiffness(self.drawn(0))
 
     @cached_property
     def _pre_strain(self) -> Array:
         given = self.pre_strain or {}
         share = np.array([given.get(zone.name, 0.0) for zone in self.model.design.zones])
         rows = np.zeros((len(STRAINS), *self.weight.shape))
-        rows[:2] = share[self.model.zone_of_element][:, None]
+        rows[:2] = share[self.line.zone_of_element][:, None]
         return rows
+
+
+def fixed_stiffness(drawn: Structure) -> csr_matrix:
+    """Stiffness (n, n) of all that is no wall."""
+    nothing = csr_matrix((drawn.size, drawn.size))
+    others = [term for term in drawn.terms if not term.derivatives and not isinstance(term.law, Elastic)]
+    return csr_matrix(sum((term.scale * term.matrix for term in others), nothing))
 
 
 def forms_about(state: BentMeridian, points: LinePoints, m: int) -> tuple[Array, Array]:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.answer.cautions import design_cautions
-from diaphragm_fem.answer.quick import QuickResult, quick
+from diaphragm_fem.answer.quick import Quick, quick
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.case_row import CaseResult
@@ -32,18 +32,18 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     settings = recipe.settings
     design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
     up_to_hz = float(settings["up_to_hz"])
-    result = _shelf.quick(data, design) or quick(
-        design, up_to_hz=up_to_hz, points=int(settings["points"]), force="force" in settings["curves"]
-    )
-    curves = _curves(result, settings["curves"])
+    result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz)
+    curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:
         for order in settings["orders"]:
-            curves[f"mode_hz:{order}"] = result.mode_hz if order == 0 else _modes(design, order, up_to_hz)
+            curves[f"mode_hz:{order}"] = result.solution.mode_hz if order == 0 else _modes(design, order, up_to_hz)
     return CaseResult(result.merit.figures(), curves, design_cautions(design, up_to_hz))
 
 
-def _curves(result: QuickResult, wanted: list[str]) -> dict[str, NDArray]:
-    area = result.area
+def _curves(result: Quick, wanted: list[str], points: int) -> dict[str, NDArray]:
+    if not wanted:
+        return {}
+    area = result.solution.curve(points)
     curves: dict[str, NDArray] = {}
     for name in wanted:
         if name == "area":
@@ -51,9 +51,9 @@ def _curves(result: QuickResult, wanted: list[str]) -> dict[str, NDArray]:
         elif name == "zones":
             for zone, row in zip(area.zones, area.zone, strict=True):
                 curves[f"zone_area_m2:{zone.name}"] = row
-        elif name == "force" and area.coil_force is not None:
+        elif name == "force":
             curves["coil_force_n_per_m"] = area.coil_force
-    return {"frequency_hz": area.frequency_hz, **curves} if curves else {}
+    return {"frequency_hz": area.frequency_hz, **curves}
 
 
 def _modes(design: Any, order: int, up_to_hz: float) -> NDArray:

@@ -14,7 +14,7 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.answer.quick import QuickResult, quick
+from diaphragm_fem.answer.quick import Quick, quick, quick_of
 from diaphragm_fem.answer.wall_family import WallFamily, wall_family
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.read import design_from
@@ -39,7 +39,7 @@ class Shelf:
         self.recipe = recipe
         self._families: OrderedDict[Frame, WallFamily | None] = OrderedDict()
 
-    def quick(self, data: Mapping[str, Any], design: Design) -> QuickResult | None:
+    def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
         """The answers for a design from its family; None where it has none."""
         if self.recipe.alike < WORTH:
             return None
@@ -53,8 +53,7 @@ class Shelf:
         walls = None if family is None else wall_choices(family.base, design)
         if family is None or walls is None:
             return None
-        settings = self.recipe.settings
-        return family.quick(walls, points=int(settings["points"]), force="force" in settings["curves"])
+        return quick_of(family.structure(walls), family.up_to_hz)
 
     def _make(self, data: Mapping[str, Any], frame: Frame) -> WallFamily | None:
         up_to_hz = float(self.recipe.settings["up_to_hz"])
@@ -76,9 +75,8 @@ class Shelf:
         walls = wall_choices(family.base, design)
         if walls is None:
             return False
-        points = int(self.recipe.settings["points"])
-        exact = quick(design, up_to_hz=up_to_hz, points=points).merit.figures()
-        found = family.quick(walls, points=points).merit.figures()
+        exact = quick(design, up_to_hz=up_to_hz).merit.figures()
+        found = quick_of(family.structure(walls), up_to_hz).merit.figures()
         for name, value in exact.items():
             other = found[name]
             if (value is None) != (other is None):

@@ -31,7 +31,7 @@ CHAIN = "chain of Kirchhoff rings, complex Bessel functions of Leissa (1969), ch
 
 def _direct(design: Design, frequency: Reals, refine: int = 4) -> Complexes:
     """Zone areas (Z, F) in m2, one factorisation per frequency."""
-    return direct_area(shell_system(design, 0, 1.1 * float(frequency.max()), refine), frequency)
+    return direct_area(shell_system(design, 0, 1.1 * float(frequency.max()), refine), frequency).zone
 
 
 def _quick(design: Design, frequency: Reals, refine: int = 4) -> Complexes:

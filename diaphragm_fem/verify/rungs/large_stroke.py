@@ -54,7 +54,7 @@ def coil_force(shell: BentShell) -> Loading:
 
 def dead_pressure(shell: BentShell) -> Loading:
     """A vertical load per drawn horizontal area, downward."""
-    heavy = shell.model.heavy
+    heavy = shell.model.line.heavy
     values = np.einsum("feq,eq->ef", motions(heavy, AXISYMMETRIC)[2], shell.band * heavy.at.r * heavy.at.t_r)
     load = -shell.numbering.vector(shell.terms.dofs, values)
     return Loading(shell.forces, shell.tangent, lambda _: load)
@@ -62,7 +62,7 @@ def dead_pressure(shell: BentShell) -> Loading:
 
 def follower_pressure(shell: BentShell) -> Loading:
     """A pressure on the front face."""
-    heavy = shell.model.heavy
+    heavy = shell.model.line.heavy
 
     def slope(unknowns: Array) -> csr_matrix:
         form = rate_slope(shell.bend(unknowns, heavy))
@@ -140,7 +140,7 @@ def pressed_loads() -> tuple[float, ...]:
     shell = bent(disc(CLAMPED, 0.01))
     model = shell.model
     centre = np.zeros(shell.size)
-    centre[shell.numbering.unknown[model.vertex_node(0) + 2 * model.nodes]] = -1.0
+    centre[shell.numbering.unknown[model.line.vertex_node(0) + 2 * model.line.nodes]] = -1.0
     stops = [float(row["w0_over_h"]) * 0.01 * RADIUS for row in rows("pressed_plate")]
     states = walk(dead_pressure(shell), at_rest(shell), Gauge(centre), stops)
     return tuple(state.factor * 100**4 / E for state in states)

@@ -11,7 +11,8 @@ import numpy as np
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
-from diaphragm_fem.analysis.area import AreaCurve, solve_area
+from diaphragm_fem.analysis.area import solve_area
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.merit import figures_of_merit
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.static import solve_static
@@ -65,7 +66,7 @@ def _lumped() -> list[Check]:
     area = np.pi * (RADIUS**2 - (0.56 * RADIUS) ** 2)
     passing = np.array((np.sqrt(1 + eta**2), np.sqrt(1 + 1 / 0.3)))
 
-    def curve(frequency: Reals) -> AreaCurve:
+    def curve(frequency: Reals) -> Curve:
         return solve_area(shell_system(design, 0, 4.5 * resonance, 2), frequency, absolute=False)
 
     def decoupling() -> Reals:

@@ -1,0 +1,70 @@
+"""The few dozen vectors that speak for hundreds of unknowns: modes, and the answer itself at a few frequencies."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.linalg import cholesky, eigh, solve_triangular
+
+from diaphragm_fem.analysis.eigen import Eigenpairs
+from diaphragm_fem.analysis.response import SparseDynamics
+from diaphragm_fem.model.structure import Matrix, Structure
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+SNAPSHOTS = 9
+LAST = 0.998  # of the top frequency: the last snapshot
+BELOW = np.array([0.004, 0.009, 0.018, 0.028, 0.045])  # of the top frequency: looked at below the first snapshot
+RANK_CUT = 1e-12  # of a vector's squared size, when those before it are taken out of it: below it is a repeat
+
+
+def snapshot_frequencies(up_to_hz: float) -> Array:
+    """Where the answer is taken, in Hz: dense toward the top, where what lies beyond the band is missed most.
+
+    Fixed fractions of the top: places chosen by the residual were no better, and made S(f) jump with the design.
+    """
+    return _sine_spaced(np.arange(SNAPSHOTS) + 0.5, up_to_hz)
+
+
+def between(up_to_hz: float) -> Array:
+    """Frequencies in Hz between those of the snapshots, and some below the first."""
+    return np.concatenate((BELOW * up_to_hz, _sine_spaced(np.arange(1, SNAPSHOTS), up_to_hz)))
+
+
+def _sine_spaced(place: ArrayLike, up_to_hz: float) -> Array:
+    angle = np.pi / 2 * np.asarray(place) / SNAPSHOTS
+    return np.asarray(LAST * up_to_hz * np.sin(angle) / np.sin(np.pi / 2 * (SNAPSHOTS - 0.5) / SNAPSHOTS))
+
+
+def snapshots(sparse: SparseDynamics, frequency_hz: Array) -> Array:
+    """Real vectors (n, 4 F): real and imaginary parts of the answer and of its slope over frequency, loads on."""
+    both = np.hstack([sparse.at(float(f)).answer_and_slope() for f in frequency_hz])
+    return np.hstack((both.real, both.imag))
+
+
+def reduction_basis(structure: Structure, sparse: SparseDynamics, up_to_hz: float, pairs: Eigenpairs) -> Array:
+    """Basis (n, N), orthonormal in the mass: undamped modes below the top, then snapshots of the answer.
+
+    Source of the idea: interpolation by rational Krylov vectors (Grimme, thesis, University of Illinois (1997);
+    Antoulas, Approximation of Large-Scale Dynamical Systems (2005), ch. 11; named from memory).
+    """
+    below = pairs.vectors[:, pairs.squares < (2 * np.pi * up_to_hz) ** 2]
+    return extended(below, snapshots(sparse, snapshot_frequencies(up_to_hz)), structure.mass)
+
+
+def extended(basis: Array, vectors: Array, mass: Matrix) -> Array:
+    """A basis orthonormal in the mass, with what vectors (n, V) add to it; twice against rounding."""
+    others, weighted = vectors, mass @ basis
+    for _ in range(2):
+        others = others / np.sqrt(np.einsum("nm,nm->m", others, mass @ others))
+        others = others - basis @ (weighted.T @ others)
+        values, turn = eigh(others.T @ (mass @ others), check_finite=False)
+        keep = values > RANK_CUT
+        others = others @ (turn[:, keep] / np.sqrt(values[keep]))
+    return np.hstack((basis, others))
+
+
+def mass_basis(mass: Array) -> Array:
+    """Basis (n, n) of a small dense structure in which its mass is the identity."""
+    return np.asarray(solve_triangular(cholesky(mass), np.eye(len(mass))))

@@ -1,0 +1,77 @@
+"""The complex effective radiating area over frequency, whole and zone by zone, and the force that moves the coil."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.model.structure import Structure
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Effective area S(f) = net volume velocity over coil velocity, exp(+i omega t).
+
+    frequency_hz (F,); zone (Z, F) complex in m2, their sum is the whole; coil_force (F,) complex N/m, the force per
+    metre of coil motion; zone_area (Z,) rigid swept area in m2; low (Z,) the zone areas at rest; absolute (F,) the
+    area swept in total, integral |v_n| dS/|v_c|, or None; error: largest difference from the direct solve at check
+    frequencies, relative to the larger of |S| and the low area, None where not measured.
+    """
+
+    frequency_hz: Array
+    zone: Complex
+    coil_force: Complex
+    zones: tuple[Zone, ...]
+    zone_area: Array
+    low: Array
+    absolute: Array | None = None
+    error: float | None = None
+
+    @property
+    def total(self) -> Complex:
+        return np.asarray(self.zone.sum(axis=0))
+
+    @property
+    def share(self) -> Complex:
+        """Zone shares (Z, F): 1 rides with the coil, 0 stands still; nan where a zone sweeps no area."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            sweeps = np.abs(self.zone_area) > 1e-9 * np.abs(self.zone_area).sum()
+            return np.where(sweeps[:, None], self.zone / self.zone_area[:, None], np.nan)
+
+    @property
+    def cancellation(self) -> Array | None:
+        """1 - |S|/S_abs: how much of the motion does no work."""
+        return None if self.absolute is None else 1 - np.abs(self.total) / self.absolute
+
+    @property
+    def response(self) -> Complex:
+        """Volume acceleration per newton of coil force (F,), m3/(s2 N): -omega^2 S/(force per motion)."""
+        return np.asarray(-((2 * np.pi * self.frequency_hz) ** 2) * self.total / self.coil_force)
+
+
+def curve_of(structure: Structure, frequency_hz: Array, motion: Complex, low: Array) -> Curve:
+    """The curve from the unknowns (n, F) per newton: S = volume u/(pickup u), force per motion 1/(pickup u)."""
+    coil = structure.pickup @ motion
+    return Curve(frequency_hz, structure.volume @ motion / coil, 1 / coil, structure.zones, structure.zone_area, low)
+
+
+def joined(curves: Sequence[Curve]) -> Curve:
+    """Curves of one structure as one, its frequencies rising, each once."""
+    frequency, first = np.unique(np.concatenate([curve.frequency_hz for curve in curves]), return_index=True)
+    zone = np.concatenate([curve.zone for curve in curves], axis=1)
+    force = np.concatenate([curve.coil_force for curve in curves])
+    return replace(curves[0], frequency_hz=frequency, zone=zone[:, first], coil_force=force[first])
+
+
+def picked(curve: Curve, index: NDArray[np.int64]) -> Curve:
+    """The curve at some of its own frequencies."""
+    return replace(
+        curve, frequency_hz=curve.frequency_hz[index], zone=curve.zone[:, index], coil_force=curve.coil_force[index]
+    )

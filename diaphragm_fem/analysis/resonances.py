@@ -1,0 +1,77 @@
+"""Where a small structure resonates, free or with its coil held: real frequencies, and complex ones with their widths.
+
+The peaks of an area curve stand at the poles of the structure whose coil is held, those of the response per newton at
+the poles of the free one. Poles are found with all laws and loads taken at a few frequencies, each for its own stretch
+of the band: good enough to say where to look.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.model.structure import MASS, Structure, factors, projected
+
+Array = NDArray[np.float64]
+
+NEAR = 1.2  # of the top frequency: what resonates beyond it is left out of the poles
+STRETCH = 4.0  # ratio of frequencies over which laws and loads are taken at one
+
+
+class Poles(NamedTuple):
+    """Frequencies (P,) in Hz, rising, and half the widths at half power (P,) in Hz."""
+
+    frequency_hz: Array
+    half_width_hz: Array
+
+
+def with_coil_held(small: Structure) -> Structure:
+    """A small structure, its mass the identity, on the motions that leave the coil where it is."""
+    mirror = small.pickup / np.linalg.norm(small.pickup)
+    mirror[0] += np.copysign(1.0, mirror[0])
+    mirror /= np.linalg.norm(mirror)
+    turn = np.eye(small.size) - 2 * np.outer(mirror, mirror)  # Householder: only its first column moves the coil
+    return projected(small, turn[:, 1:])
+
+
+def modal(small: Structure, up_to_hz: float) -> tuple[Array, Structure]:
+    """Frequencies (M,) in Hz of a small structure, its mass the identity, up to 1.2 times a frequency, and
+    the structure on their modes. Materials are at their storage modulus of half that frequency.
+    """
+    squares, shapes = np.linalg.eigh(small.stiffness_at(up_to_hz / 2))
+    near = int(np.searchsorted(squares, (2 * np.pi * NEAR * up_to_hz) ** 2))
+    frequency = np.sqrt(np.maximum(squares[:near], 0)) / (2 * np.pi)
+    return frequency, projected(small, shapes[:, :near])
+
+
+def poles(modes: Structure, from_hz: float, up_to_hz: float) -> Poles:
+    """Poles of a structure on its modes between two frequencies in Hz."""
+    if not modes.size:
+        return Poles(np.zeros(0), np.zeros(0))
+    found = [_frozen(modes, at, begin, end) for begin, at, end in _stretches(modes, from_hz, up_to_hz)]
+    root = np.concatenate(found)
+    root = root[np.argsort(root.real)]
+    return Poles(root.real, np.maximum(root.imag, 0.0))
+
+
+def _stretches(modes: Structure, from_hz: float, up_to_hz: float) -> list[tuple[float, float, float]]:
+    """Begin, frequency at which laws are taken, and end of each stretch."""
+    if not modes.loads and all(term.law.constant for term in modes.merged):
+        return [(from_hz, up_to_hz, up_to_hz)]
+    count = max(1, int(np.ceil(np.log(up_to_hz / from_hz) / np.log(STRETCH))))
+    ends = np.geomspace(from_hz, up_to_hz, count + 1)
+    return [(float(a), float(np.sqrt(a * b)), float(b)) for a, b in pairwise(ends)]
+
+
+def _frozen(modes: Structure, at_hz: float, begin: float, end: float) -> NDArray[np.complex128]:
+    """Complex frequencies in Hz between begin and end, laws and loads as they are at one frequency."""
+    at = np.array([at_hz])
+    terms = [term for term in modes.merged if term.derivatives != MASS]
+    matrix = sum(weight * np.asarray(term.matrix) for weight, term in zip(factors(terms, at)[:, 0], terms, strict=True))
+    for load in modes.loads:
+        matrix = matrix + load.port.pattern @ load.stiffness(at)[0] @ load.port.pattern.T
+    root = np.sqrt(np.linalg.eigvals(matrix)) / (2 * np.pi)
+    return np.asarray(root[(root.real > begin) & (root.real <= end)])

@@ -1,0 +1,184 @@
+"""The answer of a structure to a force on its coil, frequency by frequency: D(f) u = drive, solved as it stands.
+
+One function for every structure: a sparse one from a mesh is factored at each frequency, a small dense one is solved
+for many at once. So the plain way, which every quicker one is held against, is the same code on other matrices.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.sparse import csc_matrix, csr_matrix
+from scipy.sparse.linalg import SuperLU, splu
+
+from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.model.structure import Load, Structure, factors
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+SOLVED_AT_ONCE = 2**17  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
+SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced
+
+
+def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
+    """Unknowns (n, F) per newton of coil force at frequencies (F,) in Hz, every load on. Raises AnalysisError without
+    a drive or for a frequency that is not above zero.
+    """
+    require_drive(structure)
+    frequency = np.atleast_1d(np.asarray(frequency_hz, float))
+    if not np.all(frequency > 0):
+        raise AnalysisError("frequencies must be above 0 Hz")
+    if isinstance(structure.mass, np.ndarray):
+        return DenseDynamics(structure).answers(frequency)
+    sparse = SparseDynamics(structure)
+    return np.stack([sparse.at(float(f)).answer() for f in frequency], axis=1)
+
+
+def require_drive(structure: Structure) -> None:
+    """Raise AnalysisError where nothing drives the structure."""
+    if not np.any(structure.drive):
+        raise AnalysisError("this answer needs a coil: give the design a coil or a ring where it is driven")
+
+
+class DenseDynamics:
+    """D(f) of a small structure, solved at many frequencies at once."""
+
+    def __init__(self, structure: Structure) -> None:
+        self.structure = structure
+        self.terms = structure.merged
+        self._flat = np.stack([term.matrix for term in self.terms]).reshape(len(self.terms), -1)
+        self._load = structure.drive[:, None]
+
+    def answers(self, frequency_hz: Array, weight: Complex | None = None, force: Complex | None = None) -> Complex:
+        """Unknowns (n, F) per newton, or to forces (n, F); `weight` (K, F) may hand in the factors of the terms."""
+        size, weight = self.structure.size, factors(self.terms, frequency_hz) if weight is None else weight
+        found = np.empty((size, len(frequency_hz)), complex)
+        step = max(1, SOLVED_AT_ONCE // size**2)
+        for begin in range(0, len(frequency_hz), step):
+            some = slice(begin, begin + step)
+            matrices = (weight[:, some].T @ self._flat).reshape(-1, size, size)
+            for load in self.structure.loads:
+                pattern = load.port.pattern
+                matrices += pattern @ load.stiffness(frequency_hz[some]) @ pattern.T
+            right = self._load if force is None else force[:, some].T[..., None]
+            found[:, some] = np.linalg.solve(matrices, right)[..., 0].T
+        return found
+
+
+@dataclass(frozen=True, eq=False)
+class Factored:
+    """D(f) of a sparse structure, factored at one frequency; loads join as an update of low rank (Woodbury's identity:
+    Golub and Van Loan, Matrix Computations (2013), section 2.1.4; named from memory).
+    """
+
+    sparse: SparseDynamics
+    frequency_hz: float
+    factors: SuperLU
+
+    def solve(self, force: Complex) -> Complex:
+        """D(f)^-1 force, (n,) or (n, R)."""
+        plain = self._solve_unloaded(force)
+        if not self.sparse.structure.loads:
+            return plain
+        pattern, load, answer = self._loads
+        pulled = np.eye(pattern.shape[1]) + (pattern.T @ answer) @ load
+        return np.asarray(plain - answer @ (load @ np.linalg.solve(pulled, pattern.T @ plain)))
+
+    def answer(self) -> Complex:
+        """Unknowns (n,) per newton of coil force."""
+        return self.solve(self.sparse.structure.drive.astype(complex))
+
+    def answer_and_slope(self) -> Complex:
+        """The answer y and f dy/df, (n, 2): D f dy/df = -(f dD/df) y, the factors differenced over frequency."""
+        answer = self.answer()
+        return np.column_stack((answer, self.solve(-self.sparse.slope(self.frequency_hz, answer))))
+
+    def _solve_unloaded(self, force: Complex) -> Complex:
+        order = self.sparse.order
+        found = np.empty(force.shape, complex)
+        found[order] = self.factors.solve(np.ascontiguousarray(force[order]))
+        return found
+
+    @cached_property
+    def _loads(self) -> tuple[Array, Complex, Complex]:
+        """All patterns (n, P), their loads (P, P) as one matrix, and the unloaded answers (n, P) to the patterns."""
+        pattern, load = self.sparse.load_at(self.frequency_hz)
+        return pattern, load, self._solve_unloaded(pattern.astype(complex))
+
+
+class SparseDynamics:
+    """D(f) of a sparse structure: its terms on one pattern, in an order of unknowns found once for all frequencies.
+
+    Explicit zeros are dropped and the order is kept: 0.33 instead of 0.53 ms a factorisation of a stepped V. Pivots
+    stay on the diagonal, so that the matrix keeps its symmetry: at resonances with a loss of 1e-4 general pivoting
+    was seen to err by 3 %, this and a banded solver agree to 1e-4.
+    """
+
+    def __init__(self, structure: Structure) -> None:
+        self.structure = structure
+        self.terms = structure.merged
+        size, entries = structure.size, [csr_matrix(term.matrix).tocoo() for term in self.terms]
+        kept = [entry.data != 0 for entry in entries]
+        keys = [entry.col[some] * size + entry.row[some] for entry, some in zip(entries, kept, strict=True)]
+        union, place = np.unique(np.concatenate(keys), return_inverse=True)
+        values = np.zeros((len(entries), len(union)))
+        ends = np.cumsum([0, *(len(key) for key in keys)])
+        for k, (entry, some) in enumerate(zip(entries, kept, strict=True)):
+            values[k, place[ends[k] : ends[k + 1]]] = entry.data[some]
+        self._keep(
+            csc_matrix((np.arange(1, len(union) + 1), (union % size, union // size)), shape=(size, size)), values
+        )
+        pattern = self._matrix(np.abs(values).sum(axis=0))
+        # unknown k of the structure stands at place[k]
+        place = splu(pattern, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).perm_c
+        self.order = np.argsort(place)
+        moved = csc_matrix(
+            (np.arange(1, len(union) + 1), (place[union % size], place[union // size])), shape=(size, size)
+        )
+        self._keep(moved, values)
+
+    def at(self, frequency_hz: float) -> Factored:
+        """D(f) factored."""
+        weight = factors(self.terms, np.array([frequency_hz]))[:, 0]
+        matrix = self._matrix(weight @ self._values)
+        held = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        return Factored(self, frequency_hz, held)
+
+    def slope(self, frequency_hz: float, answer: Complex) -> Complex:
+        """(f dD/df) answer, (n,)."""
+        around = frequency_hz * (1 + SLOPE_STEP * np.array([-1.0, 1.0]))
+        change = np.diff(factors(self.terms, around), axis=1)[:, 0] / (2 * SLOPE_STEP)
+        total = sum(weight * (term.matrix @ answer) for weight, term in zip(change, self.terms, strict=True))
+        for load in self.structure.loads:
+            below, above = load.stiffness(around)
+            pattern = load.port.pattern
+            total = total + pattern @ ((above - below) / (2 * SLOPE_STEP) @ (pattern.T @ answer))
+        return np.asarray(total)
+
+    def load_at(self, frequency_hz: float) -> tuple[Array, Complex]:
+        """All patterns side by side (n, P) and the loads on them (P, P)."""
+        return joined_loads(self.structure.loads, frequency_hz)
+
+    def _keep(self, numbers: csc_matrix, values: Array) -> None:
+        """Keep the pattern of a matrix whose entries number the columns of values (K, E) from 1."""
+        numbers.sort_indices()
+        self._rows, self._starts, self._values = numbers.indices, numbers.indptr, values[:, numbers.data - 1]
+
+    def _matrix(self, value: NDArray) -> csc_matrix:
+        size = self.structure.size
+        return csc_matrix((value, self._rows, self._starts), shape=(size, size))
+
+
+def joined_loads(loads: tuple[Load, ...], frequency_hz: float) -> tuple[Array, Complex]:
+    """The patterns of several loads side by side (n, P), and their stiffness (P, P) at one frequency."""
+    pattern = np.hstack([load.port.pattern for load in loads])
+    total, begin = np.zeros((pattern.shape[1],) * 2, complex), 0
+    for load in loads:
+        end = begin + load.port.pattern.shape[1]
+        total[begin:end, begin:end] = load.stiffness(np.array([frequency_hz]))[0]
+        begin = end
+    return pattern, total

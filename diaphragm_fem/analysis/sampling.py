@@ -1,0 +1,143 @@
+"""Where to solve a resonant curve so that its peaks and dips are found, and which of the solved points to keep."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.curve import Curve, joined, picked
+from diaphragm_fem.analysis.resonances import Poles
+from diaphragm_fem.errors import AnalysisError
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Index = NDArray[np.int64]
+
+PER_DECADE = 150
+HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])
+LEAST_WIDTH = 1e-8  # of a pole's frequency: narrower ones are sampled as if this wide
+ROUNDS = 4
+PHASE_STEP = 0.6  # radians between neighbours beyond which a peak or a dip may hide there
+MARGIN = 0.03  # of a stretch: new points keep that far from its ends
+EVEN_SHARE = 0.4  # of the kept points go evenly over the logarithm of frequency, the others where the curve bends
+PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', below it the extreme need not be kept
+
+
+def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: float, up_to_hz: float) -> Curve:
+    """The curve at every frequency it takes to know it: 150 a decade, thirteen about each pole, more where the phase of
+    the area or of the response per newton steps, and at the extremes of both.
+
+    Between two points about a lone zero the curve itself is nearly straight in the complex plane, about a lone pole
+    its inverse is: where straight lines come nearest to zero is where the next points go. An extreme is placed by the
+    parabola of the squared size, of its inverse for a peak, both exact for a lone pole or zero.
+    Raises AnalysisError for a top frequency not above the lowest.
+    """
+    if not up_to_hz > from_hz:
+        raise AnalysisError(
+            f"the top frequency must lie above {from_hz:g} Hz, where area curves begin; received {up_to_hz:g} Hz"
+        )
+    places = [_even(from_hz, up_to_hz), *(_about(poles) for poles in guides)]
+    curve = solve(_inside(np.unique(np.concatenate(places)), from_hz, up_to_hz))
+    for _ in range(ROUNDS):
+        extra = np.concatenate([_hidden(curve.frequency_hz, value) for value in _watched(curve)])
+        if not len(extra):
+            break
+        curve = joined((curve, solve(_inside(np.unique(extra), from_hz, up_to_hz))))
+    for _ in range(2):
+        tops = np.concatenate([_vertices(curve.frequency_hz, np.abs(value)) for value in _watched(curve)])
+        curve = joined((curve, solve(_inside(np.unique(tops), from_hz, up_to_hz))))
+    return curve
+
+
+def thinned(curve: Curve, points: int) -> Curve:
+    """`points` of a scan: its extremes, and others by equal steps of the curve's length and bend. More than that only
+    where the extremes alone are more.
+    """
+    frequency = curve.frequency_hz
+    if points >= len(frequency):
+        return curve
+    size = np.abs(curve.total)
+    kept = np.union1d(extremes(size), [0, len(frequency) - 1])
+    size = np.log(size + 1e-3 * np.median(size))
+    phase = np.abs(np.angle(curve.total[1:] * curve.total[:-1].conj()))
+    even = np.diff(np.log(frequency))
+    bend = np.sqrt(np.hypot(np.diff(size), np.minimum(phase, 0.5)) * even)
+    measure = EVEN_SHARE * even / even.sum() + (1 - EVEN_SHARE) * bend / (bend.sum() or 1.0)
+    place = np.concatenate(([0.0], np.cumsum(measure)))
+    wanted = max(points - len(kept), 0)
+    others = np.setdiff1d(np.arange(len(frequency)), kept)
+    spread = others[np.searchsorted(place[others], np.linspace(0, place[-1], wanted)).clip(0, len(others) - 1)]
+    index = np.union1d(kept, spread)
+    if len(index) < points:  # steps that share a point: fill up with those farthest from their neighbours
+        left = np.setdiff1d(others, spread)
+        gain = place[np.minimum(left + 1, len(place) - 1)] - place[left - 1]
+        index = np.union1d(index, left[np.argsort(-gain)[: points - len(index)]])
+    return picked(curve, index)
+
+
+def extremes(size: Array) -> Index:
+    """Indices of the local extremes of a sampled positive size that stand out by a tenth of a decibel."""
+    rise = np.sign(np.diff(size))
+    index = np.flatnonzero(rise[1:] * rise[:-1] < 0) + 1
+    if len(index) < 2:
+        return index
+    step = size[index[1:]] / size[index[:-1]]
+    far = np.maximum(step, 1 / step) > PROMINENCE
+    return index[np.concatenate((far, [True])) | np.concatenate(([True], far))]
+
+
+def _watched(curve: Curve) -> tuple[Complex, Complex]:
+    """The two curves whose extremes are wanted: effective area, and response per newton."""
+    return curve.total, curve.response
+
+
+def _inside(frequency: Array, from_hz: float, up_to_hz: float) -> Array:
+    return frequency[(frequency >= from_hz) & (frequency <= up_to_hz)]
+
+
+@lru_cache(maxsize=16)
+def _even(from_hz: float, up_to_hz: float) -> Array:
+    return np.geomspace(from_hz, up_to_hz, int(PER_DECADE * np.log10(up_to_hz / from_hz)) + 2)
+
+
+def _about(poles: Poles) -> Array:
+    half = np.maximum(poles.half_width_hz, LEAST_WIDTH * poles.frequency_hz)
+    return np.asarray((poles.frequency_hz[:, None] + half[:, None] * HALF_WIDTHS).ravel())
+
+
+def _hidden(frequency: Array, value: Complex) -> Array:
+    """Frequencies between points whose phase differs by much: where straight lines of the value and of its inverse
+    come nearest to zero.
+    """
+    a, b = value[:-1], value[1:]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        steps = np.flatnonzero((np.abs(np.angle(b / a)) > PHASE_STEP) & (np.diff(frequency) > 1e-9 * frequency[1:]))
+        a, b = a[steps], b[steps]
+        share = np.concatenate([_nearest(a, b), _nearest(1 / a, 1 / b)])
+    share = np.nan_to_num(share, nan=0.5).clip(MARGIN, 1 - MARGIN)
+    begin = np.tile(frequency[steps], 2)
+    return np.asarray(begin + share * (np.tile(frequency[steps + 1], 2) - begin))
+
+
+def _nearest(a: Complex, b: Complex) -> Array:
+    """Where between a (0) and b (1) the straight line is nearest to zero."""
+    along = b - a
+    return np.asarray(-(a * along.conj()).real / np.abs(along) ** 2)
+
+
+def _vertices(frequency: Array, size: Array) -> Array:
+    """Where the parabolas through the extremes of a size and their neighbours have their vertices."""
+    rise = np.sign(np.diff(size))
+    index = np.flatnonzero(rise[1:] * rise[:-1] < 0) + 1
+    peak = rise[index - 1] > 0
+    with np.errstate(divide="ignore"):
+        height = np.where(peak, 1 / size[[index - 1, index, index + 1]] ** 2, size[[index - 1, index, index + 1]] ** 2)
+    before, after = frequency[index] - frequency[index - 1], frequency[index + 1] - frequency[index]
+    up, down = height[1] - height[0], height[1] - height[2]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        vertex = frequency[index] - (before**2 * down - after**2 * up) / (2 * (before * down + after * up))
+    good = (vertex > frequency[index - 1]) & (vertex < frequency[index + 1])
+    return np.asarray(vertex[good])

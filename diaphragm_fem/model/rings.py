@@ -1,0 +1,73 @@
+"""What is added circle by circle, alike for shell and solid: winding, plain ring, elastic supports."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+
+from diaphragm_fem.design.design import Ring, Winding
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Constant, Term
+
+Array = NDArray[np.float64]
+
+
+def winding_blocks(
+    winding: Winding, length: float, m: int, around: float, hoop: tuple[Array, Array, Array], mass: tuple[Array, Array]
+) -> tuple[Array, Array]:
+    """Stiffness and mass (E, 3 F, 3 F) of a winding spread over its length, on u, v, w function by function.
+
+    Hoop force per length (E A/L) e_th with e_th = (u + m v)/r, mass per area mass/(2 pi r L). hoop holds the functions
+    (F, E, Q), the weights times ds (E, Q) and the radius (E, Q) at the points for the stiffness; mass the first two at
+    those for the mass. around is the integral of cos^2(m theta) over the circle.
+    """
+    shape, share, r = hoop
+    strain = np.array([1.0, m, 0.0])
+    stretching = _products(shape, share / r) * (winding.hoop_stiffness * around / length)
+    inertia = _products(*mass) * (winding.mass * around / (2 * np.pi * length))
+    return _on_motions(np.outer(strain, strain), stretching), _on_motions(np.eye(3), inertia)
+
+
+def _products(shape: Array, share: Array) -> Array:
+    """Integrals (E, F, F) of the products of functions (F, E, Q)."""
+    n = shape.transpose(1, 0, 2)
+    return np.asarray((n * share[:, None]) @ n.transpose(0, 2, 1))
+
+
+def _on_motions(motions: Array, products: Array) -> Array:
+    count, size, _ = products.shape
+    return np.einsum("ab,eij->eaibj", motions, products).reshape(count, 3 * size, 3 * size)
+
+
+def winding_terms(winding: Winding, zone: int, stiffness: csr_matrix, mass: csr_matrix) -> list[Term]:
+    """The two terms of a winding from its assembled matrices."""
+    law = Constant(1 + 1j * winding.loss_factor)
+    return [
+        Term(stiffness, law, STIFFNESS, zone, "winding"),
+        Term(mass, zone=zone, derivatives=MASS, made_of="winding"),
+    ]
+
+
+def ring_terms(ring: Ring, u: Array, v: Array, w: Array, radius: float, m: int, around: float) -> list[Term]:
+    """A plain ring on the motions u, v, w (n,) of a circle: mass on all three; hoop force E A (u + m v)/r."""
+    stiffness = ring.hoop_stiffness * around / radius * square(u + m * v)
+    mass = ring.mass * around / (2 * np.pi) * (square(u) + square(v) + square(w))
+    law = Constant(1 + 1j * ring.loss_factor)
+    return [
+        Term(csr_matrix(stiffness), law, STIFFNESS, made_of="ring"),
+        Term(csr_matrix(mass), derivatives=MASS, made_of="ring"),
+    ]
+
+
+def support_term(springs: Sequence[tuple[Array, float]], radius: float, around: float, loss_factor: float) -> Term:
+    """The elastic support of an edge: springs per metre of edge, each on a motion (n,) of it."""
+    stiffness = sum(around * radius * k * square(row) for row, k in springs)
+    return Term(csr_matrix(stiffness), Constant(1 + 1j * loss_factor), STIFFNESS, made_of="support")
+
+
+def square(row: Array) -> csr_matrix:
+    """The sparse outer product of a functional with itself."""
+    column = csr_matrix(row[:, None])
+    return csr_matrix(column @ column.T)

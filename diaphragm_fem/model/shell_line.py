@@ -1,0 +1,117 @@
+"""The meridian as quadratic line elements: what every part of the shell model reads, whatever the order m."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.assembly import Numbering
+from diaphragm_fem.model.line_points import LinePoints, line_points
+from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, number_unknowns
+from diaphragm_fem.model.shell_strain import STRAINS, Field, strains
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+
+class OrderTerms(NamedTuple):
+    """What one order m makes of the meridian: strains (8, F, E, Q) of its local functions, motions (5, F, E, Q), raw
+    degrees of freedom (E, F), their numbering, and the integral over theta of cos^2."""
+
+    m: int
+    strain: Array
+    motion: Array
+    dofs: Index
+    numbering: Numbering
+    around: float
+
+
+@dataclass(frozen=True, eq=False)
+class ShellLine:
+    """A meridian mesh with its quadrature points, nodes and strains: evaluated once, orders share them."""
+
+    mesh: MeridianMesh
+
+    @property
+    def design(self) -> Design:
+        return self.mesh.design
+
+    @cached_property
+    def stiff(self) -> LinePoints:
+        """The two points per element at which strains are taken."""
+        return line_points(self.mesh, 2)
+
+    @cached_property
+    def heavy(self) -> LinePoints:
+        """The three points per element at which mass and volume are taken."""
+        return line_points(self.mesh, 3)
+
+    @property
+    def nodes(self) -> int:
+        return int(self.stiff.basis.N)
+
+    def vertex_node(self, vertex: int) -> int:
+        return int(self.stiff.basis.nodal_dofs[0, vertex])
+
+    @cached_property
+    def dofs(self) -> Index:
+        """Raw degrees of freedom (E, 15): field times the number of nodes plus the node."""
+        nodes = self.stiff.basis.element_dofs.T
+        return np.hstack([nodes + k * self.nodes for k in range(len(FIELDS))]).astype(np.int64)
+
+    def field_dofs(self, *fields: str) -> Index:
+        """Raw degrees of freedom (E, 3 per field) of some fields."""
+        columns = [np.arange(3) + 3 * FIELDS.index(field) for field in fields]
+        return self.dofs[:, np.concatenate(columns)]
+
+    def motion_row(self, numbering: Numbering, vertex: int, field: str) -> Array:
+        """One motion of one vertex as a functional (n,)."""
+        dof = self.vertex_node(vertex) + FIELDS.index(field) * self.nodes
+        return numbering.vector(np.array([[dof]]), np.ones((1, 1)))
+
+    @cached_property
+    def zone_of_element(self) -> Index:
+        order = {zone: i for i, zone in enumerate(self.design.zones)}
+        return np.array([order[piece.zone] for piece in self.mesh.pieces])[self.mesh.piece_of_element]
+
+    def order_terms(self, m: int) -> OrderTerms:
+        """For m = 0 the torsional unknowns v, q are left out: they couple with nothing."""
+        fields = FIELDS if m else AXISYMMETRIC
+        if m == 0:
+            strain = self._strain(fields, 0)
+        else:
+            constant, linear = self._strain_powers
+            strain = constant + m * linear
+        numbering = number_unknowns(self.mesh, self.stiff.basis, m)
+        around = 2 * np.pi if m == 0 else np.pi
+        return OrderTerms(m, strain, self._motion(fields), self.field_dofs(*fields), numbering, around)
+
+    @cached_property
+    def _strain_powers(self) -> tuple[Array, Array]:
+        """Strains (8, 15, E, 2) of all local functions, split as B0 + m B1."""
+        constant, with_one = self._strain(FIELDS, 0), self._strain(FIELDS, 1)
+        return constant, with_one - constant
+
+    def _strain(self, fields: Sequence[str], m: int) -> Array:
+        """Strains (8, F, E, 2) of the local functions for order m; local functions run field by field."""
+        shape, slope, at = self.stiff.shape, self.stiff.slope, self.stiff.at
+        rows = np.zeros((len(STRAINS), len(fields), *shape.shape))
+        for index, field in enumerate(fields):
+            for row, value in enumerate(strains(Field(**{field: shape}), Field(**{field: slope}), at, m)):
+                rows[row, index] = value
+        return rows.reshape(len(STRAINS), -1, *shape.shape[1:])
+
+    def _motion(self, fields: Sequence[str]) -> Array:
+        """The five motions (5, F, E, 3) of the local functions: what the inertia acts on."""
+        shape = self.heavy.shape
+        rows = np.zeros((len(FIELDS), len(fields), *shape.shape))
+        for index, field in enumerate(fields):
+            rows[FIELDS.index(field), index] = shape
+        return rows.reshape(len(FIELDS), -1, *shape.shape[1:])

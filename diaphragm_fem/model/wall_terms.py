@@ -1,0 +1,90 @@
+"""A family of walls on one meridian: the same terms, other factors.
+
+For a wall of one layer the stiffness of a zone is a sum of four matrices, each times a number, its mass a sum of two.
+With C = E/(1-nu^2) the plane-stress law is C [[1, 0, 0], [0, 1, 0], [0, 0, 1/2]] + C nu [[0, 1, 0], [1, 0, 0],
+[0, 0, -1/2]], the second called "across"; the shear modulus E/(2 (1+nu)) = (C - C nu)/2 adds nothing new. Membrane and
+shear go with the thickness, bending with its cube.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+
+from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
+from diaphragm_fem.model.shell import ShellModel, build_shell
+from diaphragm_fem.model.structure import MASS, ONE, STIFFNESS, Elastic, Matrix, Structure, Term, projected
+
+Array = NDArray[np.float64]
+
+UNIT = "unit"
+STIFFNESS_TERMS = 4  # of the six of a zone: membrane, across, bending, across; then mass and rotary mass
+
+
+@dataclass(frozen=True, eq=False)
+class WallTerms:
+    """Six matrices for each zone, and the frame: the Structure of everything else, what does not vary included."""
+
+    matrices: tuple[tuple[Matrix, ...], ...]
+    frame: Structure
+
+    def structure(self, walls: Mapping[str, WallChoice]) -> Structure:
+        """The Structure for a wall per zone name."""
+        terms = []
+        for z, (zone, matrices) in enumerate(zip(self.frame.zones, self.matrices, strict=True)):
+            material, scale = walls[zone.name].material, walls[zone.name].scale
+            law = Elastic(material)
+            for k, (matrix, factor) in enumerate(zip(matrices, coefficients(material, scale), strict=True)):
+                kind = STIFFNESS if k < STIFFNESS_TERMS else MASS
+                terms.append(Term(matrix, law if kind == STIFFNESS else ONE, kind, z, material.name, factor))
+        return replace(self.frame, terms=(*terms, *self.frame.terms))
+
+    def projected(self, basis: Array) -> WallTerms:
+        """The same on the span of a basis (n, N)."""
+        turned = basis.T
+        small = tuple(tuple(np.asarray(turned @ (matrix @ basis)) for matrix in zone) for zone in self.matrices)
+        return WallTerms(small, projected(self.frame, basis))
+
+
+def coefficients(material: Material, scale: float) -> tuple[float, ...]:
+    """The six numbers that multiply the matrices of a zone, its thickness `scale` times the base design's."""
+    plane = material.youngs_modulus / (1 - material.poisson_ratio**2)
+    across, density = plane * material.poisson_ratio, material.density
+    return plane * scale, across * scale, plane * scale**3, across * scale**3, density * scale, density * scale**3
+
+
+def wall_terms(model: ShellModel) -> WallTerms:
+    """Split the m = 0 matrices of a model by assembling four unit materials and solving for the terms.
+
+    The combination is exact, because the matrices are linear in the coefficients. Walls of one layer only.
+    """
+    trials = [(0.0, 1.0), (0.25, 1.0), (0.0, 2.0), (0.25, 2.0)]
+    found = [_of_unit_walls(model, nu, scale) for nu, scale in trials]
+    law = np.array([coefficients(_unit(nu), scale) for nu, scale in trials])
+    to_stiffness = np.linalg.inv(law[:, :STIFFNESS_TERMS])
+    to_mass = np.linalg.inv(law[::2, STIFFNESS_TERMS:])
+    matrices = []
+    for z in range(len(found[0].zones)):
+        walls = [[term.matrix for term in one.terms if term.zone == z and term.made_of == UNIT] for one in found]
+        stiffness, mass = [wall[0] for wall in walls], [wall[1] for wall in walls[::2]]
+        matrices.append((*_combined(to_stiffness, stiffness), *_combined(to_mass, mass)))
+    added = tuple(term for term in found[0].terms if term.made_of != UNIT)
+    return WallTerms(tuple(matrices), replace(found[0], terms=added))
+
+
+def _combined(rows: Array, matrices: list[Matrix]) -> list[csr_matrix]:
+    return [csr_matrix(sum(c * k for c, k in zip(row, matrices, strict=True))) for row in rows]
+
+
+def _of_unit_walls(model: ShellModel, nu: float, scale: float) -> Structure:
+    walls = {zone.name: WallChoice(_unit(nu), scale) for zone in model.design.zones}
+    return build_shell(with_walls(model.design, walls), model.mesh).structure(0)
+
+
+def _unit(nu: float) -> Material:
+    return Material(UNIT, 1.0, 1.0, nu, LossFactor((0.0,)))
