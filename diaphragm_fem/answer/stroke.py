@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.eigen import count_below
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.stroke_distortion import Distortion, Rocking, distortion, rocking
@@ -22,6 +23,7 @@ from diaphragm_fem.model.shell import build_shell
 Array = NDArray[np.float64]
 
 LARGE_STRAIN = 0.05  # fibre strain above which a law that stays linear is no more than a trend
+SLOWEST = 1e-3  # of the modes' top frequency: what grows more slowly is a free motion with its rounding
 MESH_HZ = 20e3  # the mesh is cut as fine as for modes up to this: its error in force is 2e-5
 
 
@@ -37,10 +39,17 @@ class Change:
 
 @dataclass(frozen=True)
 class ModesAt:
-    """Modes by order at a state of the path."""
+    """Modes by order at a state of the path; an order in which the state is not stable is left out."""
 
     index: int
     modes: Mapping[int, Modes]
+
+    def count(self, m: int) -> int:
+        return len(self.modes[m]) if m in self.modes else 0
+
+    def frequency(self, m: int, k: int) -> float:
+        """Frequency in Hz of mode k (from 0) of order m; nan where there is none."""
+        return float(self.modes[m].frequency_hz[k]) if k < self.count(m) else float("nan")
 
 
 @dataclass(frozen=True)
@@ -111,9 +120,14 @@ def looked_at_states(path: StrokePath, plan: StrokePlan) -> list[int]:
 
 
 def modes_at(path: StrokePath, index: int, plan: StrokePlan) -> dict[int, Modes]:
-    """Modes of the plan's orders about one state."""
-    unknowns = path.states[index].unknowns
-    return {m: solve_modes(structure_about(path.shell, unknowns, m), plan.modes_up_to_hz) for m in plan.orders}
+    """Modes of the plan's orders about one state, orders left out in which something grows instead of swinging."""
+    found = {}
+    for m in plan.orders:
+        structure = structure_about(path.shell, path.states[index].unknowns, m)
+        beyond_rounding = -((2 * np.pi * SLOWEST * plan.modes_up_to_hz) ** 2)
+        if not count_below(structure.stiffness, structure.mass, beyond_rounding):
+            found[m] = solve_modes(structure, plan.modes_up_to_hz)
+    return found
 
 
 def _changes(path: StrokePath, plan: StrokePlan) -> list[Change]:

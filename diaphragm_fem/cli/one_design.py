@@ -22,6 +22,7 @@ from diaphragm_fem.cli.options import (
     UpTo,
     console,
     open_design,
+    print_blocks,
     read_frequency,
     read_orders,
     read_share,
@@ -32,6 +33,7 @@ from diaphragm_fem.cli.outputs import check_out_folder, writing_to
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
+    from diaphragm_fem.answer.stroke import StrokeAnswer
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.folder import Tell
 
@@ -67,11 +69,13 @@ def examine(
     check_out_folder(folder)
     with working(quiet or as_json) as tell:
         file, found = _evaluate(design, change, up_to, orders, tolerance, not no_second_opinion, tell)
+        moved = _stroke(file, found, tell)
         from diaphragm_fem.report.folder import write_folder
 
-        files = (*write_folder(found, folder, pdf=pdf, tell=tell), keep_design(file, design, change, folder))
+        written = write_folder(found, folder, stroke=moved, pdf=pdf, tell=tell)
+        files = (*written, keep_design(file, design, change, folder))
     if as_json:
-        _print_json(found)
+        _print_json(found, stroke=moved)
     elif not quiet:
         from diaphragm_fem.report import tables
 
@@ -79,7 +83,24 @@ def examine(
             tables.verdict_text(found), tables.figures_table(found), tables.modes_table(found, 4),
             tables.opinion_table(found), tables.zones_table(found.design, found), tables.doubts_text(found.design),
         )  # fmt: skip
+        if moved is not None:
+            from diaphragm_fem.report.blocks import Heading
+            from diaphragm_fem.report.stroke_page import stroke_blocks
+
+            print_blocks([Heading("Large stroke"), *stroke_blocks(moved)])
         say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+
+
+def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
+    """The design at large stroke, where its file asks for it."""
+    if file.spec.stroke is None:
+        return None
+    from diaphragm_fem.answer.stroke import evaluate_stroke
+    from diaphragm_fem.design.stroke_plan import plan_stroke
+
+    plan = plan_stroke(file.spec.stroke, file.design)
+    tell("walking the coil over its stroke")
+    return evaluate_stroke(found.design, plan)
 
 
 def keep_design(file: DesignFile, path: Path, change: list[str] | None, folder: Path) -> Path:
@@ -218,7 +239,12 @@ def _print(*blocks: Any) -> None:
             screen.print()
 
 
-def _print_json(found: Answer, *tables: str) -> None:
+def _print_json(found: Answer, *tables: str, stroke: StrokeAnswer | None = None) -> None:
     from diaphragm_fem.report.export import as_mapping, to_json
 
-    typer.echo(to_json(as_mapping(found, *tables)))
+    data = as_mapping(found, *tables)
+    if stroke is not None:
+        from diaphragm_fem.report.stroke_files import stroke_mapping
+
+        data["stroke"] = stroke_mapping(stroke)
+    typer.echo(to_json(data))

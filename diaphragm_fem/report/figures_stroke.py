@@ -137,7 +137,7 @@ def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
 
 def modes_figure(answer: StrokeAnswer) -> Sheet:
     """Sheet with the modes of every order over stroke, one panel per order."""
-    orders = [m for m in answer.plan.orders if any(len(at.modes[m]) for at in answer.modes)]
+    orders = [m for m in answer.plan.orders if any(at.count(m) for at in answer.modes)]
     stroke = [1e3 * float(answer.path.stroke[at.index]) for at in answer.modes]
     with drawing_style():
         remark = (
@@ -146,12 +146,12 @@ def modes_figure(answer: StrokeAnswer) -> Sheet:
         sheet = new_sheet("Modes over the stroke", answer.design.name, remark)
         width = 262.0 / len(orders)
         top = answer.plan.modes_up_to_hz
-        low = min(float(at.modes[m].frequency_hz[0]) for at in answer.modes for m in orders if len(at.modes[m]))
+        low = min(at.frequency(m, 0) for at in answer.modes for m in orders if at.count(m))
         for place, m in enumerate(orders):
             axes = sheet.axes(20.0 + place * width, 31.0, width - 13.0, 158.0)
-            most = max(len(at.modes[m]) for at in answer.modes)
+            most = max(at.count(m) for at in answer.modes)
             for k in range(most):
-                values = [float(at.modes[m].frequency_hz[k]) if k < len(at.modes[m]) else np.nan for at in answer.modes]
+                values = [at.frequency(m, k) for at in answer.modes]
                 axes.plot(stroke, values, color=CYCLE[k % len(CYCLE)], marker=MARKERS[k % len(MARKERS)], ms=3.2)
             axes.set_yscale("log")
             axes.set_ylim(0.8 * low, 1.05 * top)

@@ -108,7 +108,7 @@ def strain_figure(answer: StrokeAnswer) -> Sheet:
     with drawing_style():
         sheet = new_sheet("Strain", design.name, "fibres at both faces of every layer; larger of along and around")
         fibre, membrane = sheet.axes(22.0, 118.0, 160.0, 72.0), sheet.axes(22.0, 31.0, 160.0, 72.0)
-        over = sheet.axes(206.0, 84.0, 80.0, 106.0)
+        over = sheet.axes(206.0, 86.0, 80.0, 104.0)
         for k in states:
             found = answer.strength.fibres_at(k)
             _along(fibre, answer, np.nanmax(found.strain, axis=0), _colour(answer, k))
@@ -119,14 +119,15 @@ def strain_figure(answer: StrokeAnswer) -> Sheet:
         membrane.set_xlabel("arc length along the meridian, mm")
         membrane.axhline(0.0, color=SOFT_INK, lw=0.7)
         _over_stroke(over, answer)
-        handles = [_handle(answer, k) for k in states]
-        sheet.figure.legend(
-            handles=handles, loc="lower left", bbox_to_anchor=(20 / sheet.width, 16 / sheet.height), ncols=len(handles)
-        )
         colours, dashes = zone_colours(design.zones), zone_dashes(design.zones)
         zones = [Line2D([], [], color=colours[z], ls=dashes[z], label=z.name) for z in design.zones]
         sheet.figure.legend(
-            handles=zones, loc="upper left", bbox_to_anchor=(204 / sheet.width, 70 / sheet.height), handlelength=2.6
+            handles=[*(_handle(answer, k) for k in states), *zones],
+            loc="upper left",
+            bbox_to_anchor=(204 / sheet.width, 72 / sheet.height),
+            handlelength=2.6,
+            ncols=1 if len(zones) < 7 else 2,
+            columnspacing=1.2,
         )
     return sheet
 

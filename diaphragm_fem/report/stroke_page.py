@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.answer.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.answer.stroke_strength import Demand
 from diaphragm_fem.report.blocks import Block, Heading, Table, Words
 from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_share
@@ -67,10 +67,12 @@ def verdict(answer: StrokeAnswer) -> str:
     third = "" if unstable else "No snap and no wrinkles were found on the way."
     fourth = ""
     if answer.rocking is not None and np.isfinite(answer.rocking.threshold):
+        reach = max(path.stroke[-1] - path.stroke[path.rest], path.stroke[path.rest] - path.stroke[0])
+        beyond = "" if answer.rocking.threshold < reach else ", more than was looked at"
         fourth = (
-            f"Rocking at {show_hz(answer.rocking.frequency_hz)} can be fed by the stroke itself, driven near "
-            f"{show_hz(2 * answer.rocking.frequency_hz)} with more than {digits(1e3 * answer.rocking.threshold, 2)} mm "
-            "of amplitude (an estimate)."
+            f"Driven near {show_hz(2 * answer.rocking.frequency_hz)} the stroke itself feeds rocking at "
+            f"{show_hz(answer.rocking.frequency_hz)} from an amplitude of "
+            f"{digits(1e3 * answer.rocking.threshold, 2)} mm on{beyond} (an estimate)."
         )
     return " ".join(sentence for sentence in (first, second, third, fourth) if sentence)
 
@@ -111,10 +113,14 @@ def _mode_table(answer: StrokeAnswer) -> Table:
     rows = []
     for m in answer.plan.orders:
         for k in range(MODES_SHOWN):
-            cells = [show_hz(at.modes[m].frequency_hz[k]) if k < len(at.modes[m]) else "" for at in answer.modes]
-            if any(cells):
+            if any(k < at.count(m) for at in answer.modes):
+                cells = [show_hz(at.frequency(m, k)) if k < at.count(m) else _missing(at, m) for at in answer.modes]
                 rows.append([str(m), str(k + 1), *cells])
     return Table(head, rows, 2)
+
+
+def _missing(at: ModesAt, m: int) -> str:
+    return "" if m in at.modes else "not stable"
 
 
 def _strain_table(answer: StrokeAnswer) -> Table:
