@@ -12,6 +12,7 @@ from diaphragm_fem.analysis.eigen import count_below
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.stroke_distortion import Distortion, Rocking, distortion, rocking
+from diaphragm_fem.answer.stroke_opinion import StrokeOpinion, ask_stroke_opinion
 from diaphragm_fem.answer.stroke_path import StrokePath, stroke_path
 from diaphragm_fem.answer.stroke_stability import Wrinkle, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import Strength, strength_over
@@ -57,7 +58,8 @@ class StrokeAnswer:
     """Everything found about one design at large stroke; strokes in m from where the coil is drawn.
 
     snaps: where the stiffness falls through zero toward the rear and toward the front, None where it does not;
-    wrinkles: where a motion around the part grows (see `Wrinkle`). distortion is empty where the plan has no drive.
+    wrinkles: where a motion around the part grows (see `Wrinkle`). distortion is empty where the plan has no drive;
+    opinion is None where it was not asked for.
     """
 
     design: Design
@@ -70,6 +72,7 @@ class StrokeAnswer:
     strength: Strength
     distortion: tuple[Distortion, ...]
     rocking: Rocking | None
+    opinion: StrokeOpinion | None
     warnings: tuple[str, ...]
 
     @property
@@ -82,8 +85,11 @@ class StrokeAnswer:
 
 
 @one_thread
-def evaluate_stroke(design: Design, plan: StrokePlan, *, up_to_hz: float = MESH_HZ) -> StrokeAnswer:
-    """Move a design's coil over the strokes of a plan and tell all that changes. The mesh is cut for `up_to_hz`.
+def evaluate_stroke(
+    design: Design, plan: StrokePlan, *, up_to_hz: float = MESH_HZ, second_opinion: bool = False
+) -> StrokeAnswer:
+    """Move a design's coil over the strokes of a plan and tell all that changes. The mesh is cut for `up_to_hz`; the
+    second opinion walks a solid to both ends (seconds).
 
     Raises AnalysisError for a part without a drive, without a hold, or without a state of rest under the plan's loads.
     """
@@ -97,6 +103,8 @@ def evaluate_stroke(design: Design, plan: StrokePlan, *, up_to_hz: float = MESH_
     around = rocking(path, [(at.index, at.modes[1]) for at in modes if 1 in at.modes])
     warnings = _warnings(path, snaps, wrinkles, strength)
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
+    opinion = ask_stroke_opinion(path, plan) if second_opinion else None
+    warnings += list(opinion.remarks) if opinion else []
     return StrokeAnswer(
         design,
         plan,
@@ -108,6 +116,7 @@ def evaluate_stroke(design: Design, plan: StrokePlan, *, up_to_hz: float = MESH_
         strength,
         harmonics,
         around,
+        opinion,
         tuple(warnings),
     )
 

@@ -22,6 +22,9 @@ def stroke(
     design: DesignPath,
     out: OutFolder = None,
     change: Change = None,
+    second_opinion: Annotated[
+        bool, typer.Option("--second-opinion", help="Find the force at four strokes by the solid model too (seconds).")
+    ] = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
@@ -46,7 +49,7 @@ def stroke(
         from diaphragm_fem.answer.stroke import evaluate_stroke
         from diaphragm_fem.report.stroke_files import write_stroke_folder
 
-        answer = evaluate_stroke(drawn, plan)
+        answer = evaluate_stroke(drawn, plan, second_opinion=second_opinion)
         files = (*write_stroke_folder(answer, folder, tell=tell), keep_design(file, design, change, folder))
     if as_json:
         from diaphragm_fem.report.export import to_json

@@ -37,11 +37,9 @@ MEANING = {
     "mean_shift_m": "shift of the coil's mean position in m",
     "motion_harmonic": "harmonic of the coil's motion over the first; its number after a colon",
     "acceleration_harmonic": "harmonic of the volume acceleration over the first; its number after a colon",
-    "arc_m": "arc length along the meridian, then along the former, in m",
-    "drawn_r_m": "radius in m where drawn",
-    "drawn_z_m": "height in m where drawn",
-    "r_m": "radius in m at the stroke after the colon (m)",
-    "z_m": "height in m at the stroke after the colon (m)",
+    "shell_force_n": "force on the coil in N by the shell",
+    "solid_force_n": "force on the coil in N by the solid",
+    "difference": "shell over solid, less one",
 }
 """What each column holds; names with a colon take a zone, a number or a stroke after it."""
 LISTED = 5  # harmonics
@@ -110,6 +108,11 @@ def distortion_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
     return _columns(names, rows)
 
 
+def opinion_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
+    rows = [(row.stroke, row.shell, row.solid, row.difference) for row in answer.opinion.rows] if answer.opinion else []
+    return _columns(("stroke_m", "shell_force_n", "solid_force_n", "difference"), rows)
+
+
 def _columns(names: Any, rows: list[Any]) -> dict[str, list[Any]]:
     return {name: list(values) for name, values in zip(names, zip(*rows, strict=True), strict=True)} if rows else {}
 
@@ -120,6 +123,7 @@ TABLES: Mapping[str, Callable[[StrokeAnswer], Columns]] = {
     "stroke_modes": mode_columns,
     "stroke_strain": strain_columns,
     "distortion": distortion_columns,
+    "stroke_second_opinion": opinion_columns,
 }
 
 

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from diaphragm_fem.answer.stroke import ModesAt, StrokeAnswer
+from diaphragm_fem.answer.stroke_opinion import StrokeOpinion
 from diaphragm_fem.answer.stroke_strength import Demand
 from diaphragm_fem.report.blocks import Block, Heading, Table, Words
-from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_share
+from diaphragm_fem.report.words import NONE, digits, show_area, show_difference, show_hz, show_share
 
 LEFT_OUT = (
     "Slow and elastic: no hysteresis, no creep, no heating, no touching of parts, the force factor the same at every "
@@ -32,6 +33,8 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
         blocks += [Heading("Modes over the stroke"), _mode_table(answer)]
     blocks += [Heading("Largest strains"), _strain_table(answer)]
     blocks += [Table(*_reached_table(answer))] if answer.strength.reached else [Words(NO_ALLOWABLE)]
+    if answer.opinion is not None and answer.opinion.rows:
+        blocks += [Heading("Second opinion: the force by the solid model"), _opinion_table(answer.opinion)]
     if answer.distortion:
         blocks += [Heading(_level(answer)), _distortion_table(answer)]
     return [*blocks, Words(LEFT_OUT)]
@@ -161,6 +164,14 @@ def _reached_table(answer: StrokeAnswer) -> tuple[Sequence[str], Sequence[Sequen
             )
         )
     return ("material", "you allow", "used at most", "where", "reached toward the rear", "toward the listener"), rows
+
+
+def _opinion_table(opinion: StrokeOpinion) -> Table:
+    rows = [
+        (show_stroke(x.stroke), f"{digits(x.shell, 4)} N", f"{digits(x.solid, 4)} N", show_difference(x.difference))
+        for x in opinion.rows
+    ]
+    return Table(("stroke", "shell", "solid", "shell less solid"), rows, 0)
 
 
 def _level(answer: StrokeAnswer) -> str:
