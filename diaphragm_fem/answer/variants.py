@@ -11,7 +11,9 @@ from typing import Any
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.key_path import nearest_paths, parse_path
-from diaphragm_fem.design.read import design_from, load_design, read_toml
+from diaphragm_fem.design.read import design_from, read_design_file, read_toml
+from diaphragm_fem.design.spec.stroke import StrokeSpec
+from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
 from diaphragm_fem.errors import StudyError
 
 AS_DRAWN = "as drawn"
@@ -19,19 +21,22 @@ AS_DRAWN = "as drawn"
 
 @dataclass(frozen=True)
 class NamedDesign:
-    """A design and the short name it bears in tables and figures."""
+    """A design, the short name it bears in tables and figures, and what its file asks about large stroke."""
 
     name: str
     design: Design
+    stroke: StrokePlan | None = None
 
 
 def read_designs(paths: Sequence[str | Path]) -> tuple[NamedDesign, ...]:
     """Designs of several files, each under its own name, or its file's where two share a name."""
-    designs = [load_design(path) for path in paths]
-    names = [design.name for design in designs]
+    files = [read_design_file(path) for path in paths]
+    names = [file.design.name for file in files]
     return tuple(
-        NamedDesign(Path(path).stem if names.count(design.name) > 1 else design.name, design)
-        for path, design in zip(paths, designs, strict=True)
+        NamedDesign(
+            Path(path).stem if names.count(name) > 1 else name, file.design, _stroke(file.spec.stroke, file.design)
+        )
+        for path, file, name in zip(paths, files, names, strict=True)
     )
 
 
@@ -56,15 +61,22 @@ def vary_together(
         if isinstance(options, str) or not options:
             raise StudyError(f"{key}: needs a list with at least one value, received {options!r}")
     data = read_toml(path)
-    found = [NamedDesign(AS_DRAWN, load_design(path))] if as_drawn else []
+    drawn = read_design_file(path) if as_drawn else None
+    found = [NamedDesign(AS_DRAWN, drawn.design, _stroke(drawn.spec.stroke, drawn.design))] if drawn else []
     for choice in product(*values.values()):
         changes = dict(zip(values, choice, strict=True))
         copy = deepcopy(data)
         for key, value in changes.items():
             _set(copy, key, value, str(path))
         name = ", ".join(_name(key, value) for key, value in changes.items())
-        found.append(NamedDesign(name, design_from(copy, str(path), folder=path.parent)))
+        design = design_from(copy, str(path), folder=path.parent)
+        asked = StrokeSpec.model_validate(copy["stroke"]) if "stroke" in copy else None
+        found.append(NamedDesign(name, design, _stroke(asked, design)))
     return tuple(found)
+
+
+def _stroke(asked: StrokeSpec | None, design: Design) -> StrokePlan | None:
+    return None if asked is None else plan_stroke(asked, design)
 
 
 def _set(data: dict[str, Any], key: str, value: Any, origin: str) -> None:

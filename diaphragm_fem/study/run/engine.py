@@ -29,6 +29,7 @@ from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.analysis.merit import FIGURES
+from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -107,7 +108,7 @@ def run_study(
     watcher = watcher or Silent()
     sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:
-        study.check_figures(FIGURES)
+        study.check_figures((*FIGURES, *(STROKE_FIGURES if "stroke" in study.recipe.base else ())))
         try_cases(study, sampler)
     if study.how == "sensitivity" and len(sampler) != study.cases:
         count = len(study.free_variables)
