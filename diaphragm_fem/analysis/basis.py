@@ -15,7 +15,8 @@ Complex = NDArray[np.complex128]
 
 SNAPSHOTS = 9
 LAST = 0.998  # of the top frequency: the last snapshot
-BELOW = np.array([0.004, 0.009, 0.018, 0.028, 0.045])  # of the top frequency: looked at below the first snapshot
+BELOW = np.array([0.005, 0.018, 0.045])  # of the top frequency: looked at below the first snapshot
+BETWEEN = np.array([3.0, 5, 7, 8])  # and between which ones, counted from the bottom
 RANK_CUT = 1e-12  # of a vector's squared size, when those before it are taken out of it: below it is a repeat
 
 
@@ -29,7 +30,7 @@ def snapshot_frequencies(up_to_hz: float) -> Array:
 
 def between(up_to_hz: float) -> Array:
     """Frequencies in Hz between those of the snapshots, and some below the first."""
-    return np.concatenate((BELOW * up_to_hz, _sine_spaced(np.arange(1, SNAPSHOTS), up_to_hz)))
+    return np.concatenate((BELOW * up_to_hz, _sine_spaced(BETWEEN, up_to_hz)))
 
 
 def _sine_spaced(place: ArrayLike, up_to_hz: float) -> Array:
@@ -39,7 +40,7 @@ def _sine_spaced(place: ArrayLike, up_to_hz: float) -> Array:
 
 def snapshots(sparse: SparseDynamics, frequency_hz: Array) -> Array:
     """Real vectors (n, 4 F): real and imaginary parts of the answer and of its slope over frequency, loads on."""
-    both = np.hstack([sparse.at(float(f)).answer_and_slope() for f in frequency_hz])
+    both = np.hstack([one.answer_and_slope() for one in sparse.at_each(frequency_hz)])
     return np.hstack((both.real, both.imag))
 
 

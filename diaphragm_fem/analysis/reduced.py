@@ -12,7 +12,7 @@ from diaphragm_fem.analysis.basis import between, extended, mass_basis, reductio
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below, factor_symmetric
 from diaphragm_fem.analysis.resonances import modal, poles, with_coil_held
-from diaphragm_fem.analysis.response import DenseDynamics, SparseDynamics, require_drive
+from diaphragm_fem.analysis.response import SparseDynamics, dense_dynamics, require_drive
 from diaphragm_fem.analysis.sampling import scanned
 from diaphragm_fem.analysis.windows import Windows
 from diaphragm_fem.model.structure import Structure, factors, projected
@@ -119,7 +119,7 @@ class _Missing:
 
     def errors(self, basis: Array, small: Structure) -> Array:
         """Estimated errors (F,) of the area, relative to the larger of |S| and the area at rest."""
-        structure, dynamics = self.structure, DenseDynamics(small)
+        structure, dynamics = self.structure, dense_dynamics(small)
         motion = basis @ dynamics.answers(self.frequency, self.weight)
         rest: Complex = structure.drive[:, None] - self._forces(motion)
         beyond = self.stiffness.solve(np.hstack((rest.real, rest.imag)))

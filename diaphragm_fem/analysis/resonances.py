@@ -18,7 +18,8 @@ from diaphragm_fem.model.structure import MASS, Structure, factors, projected
 Array = NDArray[np.float64]
 
 NEAR = 1.2  # of the top frequency: what resonates beyond it is left out of the poles
-STRETCH = 4.0  # ratio of frequencies over which laws and loads are taken at one
+LOWEST = 0.5  # of the lowest undamped mode: no pole is looked for below
+STRETCH = 8.0  # ratio of frequencies over which laws and loads are taken at one
 
 
 class Poles(NamedTuple):
@@ -51,7 +52,9 @@ def poles(modes: Structure, from_hz: float, up_to_hz: float) -> Poles:
     """Poles of a structure on its modes between two frequencies in Hz."""
     if not modes.size:
         return Poles(np.zeros(0), np.zeros(0))
-    found = [_frozen(modes, at, begin, end) for begin, at, end in _stretches(modes, from_hz, up_to_hz)]
+    lowest = float(np.sqrt(max(float(np.asarray(modes.stiffness)[0, 0]), 0.0)) / (2 * np.pi))
+    begin = min(max(from_hz, LOWEST * lowest), up_to_hz)
+    found = [_frozen(modes, *stretch) for stretch in _stretches(modes, begin, up_to_hz)]
     root = np.concatenate(found)
     root = root[np.argsort(root.real)]
     return Poles(root.real, np.maximum(root.imag, 0.0))
@@ -66,7 +69,7 @@ def _stretches(modes: Structure, from_hz: float, up_to_hz: float) -> list[tuple[
     return [(float(a), float(np.sqrt(a * b)), float(b)) for a, b in pairwise(ends)]
 
 
-def _frozen(modes: Structure, at_hz: float, begin: float, end: float) -> NDArray[np.complex128]:
+def _frozen(modes: Structure, begin: float, at_hz: float, end: float) -> NDArray[np.complex128]:
     """Complex frequencies in Hz between begin and end, laws and loads as they are at one frequency."""
     at = np.array([at_hz])
     terms = [term for term in modes.merged if term.derivatives != MASS]

@@ -6,6 +6,7 @@ for many at once. So the plain way, which every quicker one is held against, is 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,7 +16,7 @@ from scipy.sparse import csc_matrix, csr_matrix
 from scipy.sparse.linalg import SuperLU, splu
 
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import Load, Structure, factors
+from diaphragm_fem.model.structure import Load, Structure, Term, factors
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -33,9 +34,9 @@ def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
     if not np.all(frequency > 0):
         raise AnalysisError("frequencies must be above 0 Hz")
     if isinstance(structure.mass, np.ndarray):
-        return DenseDynamics(structure).answers(frequency)
+        return dense_dynamics(structure).answers(frequency)
     sparse = SparseDynamics(structure)
-    return np.stack([sparse.at(float(f)).answer() for f in frequency], axis=1)
+    return np.stack([one.answer() for one in sparse.at_each(frequency)], axis=1)
 
 
 def require_drive(structure: Structure) -> None:
@@ -44,29 +45,43 @@ def require_drive(structure: Structure) -> None:
         raise AnalysisError("this answer needs a coil: give the design a coil or a ring where it is driven")
 
 
+@dataclass(frozen=True, eq=False)
 class DenseDynamics:
-    """D(f) of a small structure, solved at many frequencies at once."""
+    """D(f) of a small structure, solved at many frequencies at once: matrices (K, n, n) of its terms, drive (n,), and
+    the patterns (n, P) of its loads.
+    """
 
-    def __init__(self, structure: Structure) -> None:
-        self.structure = structure
-        self.terms = structure.merged
-        self._flat = np.stack([term.matrix for term in self.terms]).reshape(len(self.terms), -1)
-        self._load = structure.drive[:, None]
+    terms: tuple[Term, ...]
+    matrices: NDArray
+    drive: NDArray
+    loads: tuple[tuple[NDArray, Load], ...]
 
     def answers(self, frequency_hz: Array, weight: Complex | None = None, force: Complex | None = None) -> Complex:
         """Unknowns (n, F) per newton, or to forces (n, F); `weight` (K, F) may hand in the factors of the terms."""
-        size, weight = self.structure.size, factors(self.terms, frequency_hz) if weight is None else weight
-        found = np.empty((size, len(frequency_hz)), complex)
+        size, weight = len(self.drive), factors(self.terms, frequency_hz) if weight is None else weight
+        flat, found = self.matrices.reshape(len(self.terms), -1), np.empty((size, len(frequency_hz)), complex)
         step = max(1, SOLVED_AT_ONCE // size**2)
         for begin in range(0, len(frequency_hz), step):
             some = slice(begin, begin + step)
-            matrices = (weight[:, some].T @ self._flat).reshape(-1, size, size)
-            for load in self.structure.loads:
-                pattern = load.port.pattern
+            matrices = (weight[:, some].T @ flat).reshape(-1, size, size)
+            for pattern, load in self.loads:
                 matrices += pattern @ load.stiffness(frequency_hz[some]) @ pattern.T
-            right = self._load if force is None else force[:, some].T[..., None]
+            right = self.drive[:, None] if force is None else force[:, some].T[..., None]
             found[:, some] = np.linalg.solve(matrices, right)[..., 0].T
         return found
+
+    def within(self, span: NDArray) -> DenseDynamics:
+        """The same equations on the span of vectors (n, N), projected by their transpose (see `projected`)."""
+        turned = span.T
+        loads = tuple((turned @ pattern, load) for pattern, load in self.loads)
+        return DenseDynamics(self.terms, turned @ (self.matrices @ span), turned @ self.drive, loads)
+
+
+def dense_dynamics(structure: Structure) -> DenseDynamics:
+    """The equations of a dense structure."""
+    matrices = np.stack([np.asarray(term.matrix) for term in structure.merged])
+    loads = tuple((load.port.pattern, load) for load in structure.loads)
+    return DenseDynamics(structure.merged, matrices, structure.drive, loads)
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,23 +156,28 @@ class SparseDynamics:
         )
         self._keep(moved, values)
 
+    def at_each(self, frequency_hz: Array) -> Iterator[Factored]:
+        """D(f) factored at one frequency after another."""
+        for f, value in zip(frequency_hz.tolist(), factors(self.terms, frequency_hz).T @ self._values, strict=True):
+            matrix = self._matrix(value)
+            held = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+            yield Factored(self, f, held)
+
     def at(self, frequency_hz: float) -> Factored:
-        """D(f) factored."""
-        weight = factors(self.terms, np.array([frequency_hz]))[:, 0]
-        matrix = self._matrix(weight @ self._values)
-        held = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-        return Factored(self, frequency_hz, held)
+        """D(f) factored at one frequency."""
+        return next(self.at_each(np.array([frequency_hz])))
 
     def slope(self, frequency_hz: float, answer: Complex) -> Complex:
         """(f dD/df) answer, (n,)."""
         around = frequency_hz * (1 + SLOPE_STEP * np.array([-1.0, 1.0]))
         change = np.diff(factors(self.terms, around), axis=1)[:, 0] / (2 * SLOPE_STEP)
-        total = sum(weight * (term.matrix @ answer) for weight, term in zip(change, self.terms, strict=True))
+        moved = np.empty_like(answer)
+        moved[self.order] = self._matrix(change @ self._values) @ answer[self.order]
         for load in self.structure.loads:
             below, above = load.stiffness(around)
             pattern = load.port.pattern
-            total = total + pattern @ ((above - below) / (2 * SLOPE_STEP) @ (pattern.T @ answer))
-        return np.asarray(total)
+            moved += pattern @ ((above - below) / (2 * SLOPE_STEP) @ (pattern.T @ answer))
+        return moved
 
     def load_at(self, frequency_hz: float) -> tuple[Array, Complex]:
         """All patterns side by side (n, P) and the loads on them (P, P)."""

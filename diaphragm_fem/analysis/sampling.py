@@ -16,18 +16,18 @@ Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 Index = NDArray[np.int64]
 
-PER_DECADE = 150
-HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])
+PER_DECADE = 120
+HALF_WIDTHS = np.array([-12, -4, -1.5, -0.6, 0, 0.6, 1.5, 4, 12])
 LEAST_WIDTH = 1e-8  # of a pole's frequency: narrower ones are sampled as if this wide
 ROUNDS = 4
-PHASE_STEP = 0.6  # radians between neighbours beyond which a peak or a dip may hide there
+PHASE_STEP = 0.7  # radians between neighbours beyond which a peak or a dip may hide there
 MARGIN = 0.03  # of a stretch: new points keep that far from its ends
 EVEN_SHARE = 0.4  # of the kept points go evenly over the logarithm of frequency, the others where the curve bends
 PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', below it the extreme need not be kept
 
 
 def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: float, up_to_hz: float) -> Curve:
-    """The curve at every frequency it takes to know it: 150 a decade, thirteen about each pole, more where the phase of
+    """The curve at every frequency it takes to know it: 120 a decade, nine about each pole, more where the phase of
     the area or of the response per newton steps, and at the extremes of both.
 
     Between two points about a lone zero the curve itself is nearly straight in the complex plane, about a lone pole

@@ -15,15 +15,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.response import DenseDynamics
-from diaphragm_fem.model.structure import Structure, factors, projected
+from diaphragm_fem.analysis.response import DenseDynamics, dense_dynamics
+from diaphragm_fem.model.structure import Structure, factors
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 WIDTH = 16  # knots in a window
-STEP = 4  # knots from one window to the next
-RANK_CUT = 1e-9  # of the largest singular value of a window's answers: below it is a repeat
+STEP = 5  # knots from one window to the next
 SMALL = 24  # unknowns up to which solving as it stands is as quick
 
 
@@ -48,7 +47,7 @@ class Windows:
 
     @cached_property
     def _whole(self) -> DenseDynamics:
-        return DenseDynamics(self.small)
+        return dense_dynamics(self.small)
 
     @cached_property
     def _first(self) -> NDArray[np.int64]:
@@ -71,9 +70,8 @@ class Windows:
         if k not in self._made:
             begin = int(self._first[k])
             answers = self._answers[:, begin : begin + WIDTH]
-            left, size, _ = np.linalg.svd(answers / np.linalg.norm(answers, axis=0), full_matrices=False)
-            span = left[:, size > RANK_CUT * size[0]]
-            self._made[k] = span, DenseDynamics(projected(self.small, span))
+            span = np.linalg.qr(answers)[0]
+            self._made[k] = span, self._whole.within(span)
         return self._made[k]
 
     @cached_property

@@ -35,6 +35,7 @@ class WallFamily:
     """A base design and its terms, in full and on the common basis."""
 
     base: Design
+    mesh: MeridianMesh
     up_to_hz: float
     full: WallTerms
     small: WallTerms
@@ -59,7 +60,7 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
     mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
     full = wall_terms(ShellModel(mesh))
     bases = [_basis(full.structure(_complete(base, walls)), up_to_hz) for walls in samples]
-    return WallFamily(base, up_to_hz, full, full.projected(_common_basis(bases)))
+    return WallFamily(base, mesh, up_to_hz, full, full.projected(_common_basis(bases)))
 
 
 def _basis(structure: Structure, up_to_hz: float) -> Array:

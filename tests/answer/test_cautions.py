@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.area import AreaCurve
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.merit import figures_of_merit
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
@@ -35,7 +35,7 @@ def test_layers_of_like_stiffness_are_not():
 def test_the_worst_mode_is_named_and_the_others_counted():
     found = SimpleNamespace(
         frequency_error={1: np.array([2e-3, 0.0, 0.5, 3e-3])},
-        modes={1: SimpleNamespace(frequency_hz=np.array([100.0, 200.0, 300.0, 400.0]))},
+        level=SimpleNamespace(modes={1: SimpleNamespace(frequency_hz=np.array([100.0, 200.0, 300.0, 400.0]))}),
         area_error=None,
     )
     (text,) = result_cautions(found, 1e-3)
@@ -47,7 +47,9 @@ def test_a_driven_zone_that_sweeps_nothing_has_no_break_up_and_a_reason():
     zones = (Zone("tube", Role.DRIVEN), Zone("surround", Role.SURROUND))
     frequency = np.geomspace(20, 20e3, 50)
     zone = np.vstack((np.full(50, 1e-19 + 0j), np.full(50, 1e-3 + 0j)))
-    curve = AreaCurve(frequency, zone, zones, np.array([1e-20, 1e-3]), np.array([0.0, 1e-3]))
-    merit = figures_of_merit(Static(100.0, 1e-3), curve, 50.0)
+    curve = Curve(
+        frequency, zone, np.ones(len(frequency), complex), zones, np.array([1e-20, 1e-3]), np.array([0.0, 1e-3])
+    )
+    merit = figures_of_merit(Static(100.0, 1e-3, np.zeros(2), 1.0), curve, 50.0)
     assert merit.break_up_hz is None and "sweeps no area" in merit.reasons["break_up_hz"]
     assert np.isnan(curve.share[0]).all() and np.isfinite(curve.share[1]).all()

@@ -153,7 +153,9 @@ def test_shapes_are_read_between_the_points():
     r = np.array([1.0, 1.1, 1.7, 2.0])
     motion = csr_matrix((2 * r - 1)[:, None])
     none = np.zeros(4, int)
-    surface = Surface(r, np.zeros(4), csr_matrix((4, 1)), motion, np.zeros((4, 2)), np.ones(4), none, none)
+    surface = Surface(
+        r, np.zeros(4), csr_matrix((4, 1)), csr_matrix((4, 1)), motion, np.zeros((4, 2)), np.ones(4), none, none
+    )
     structure = Structure(0, (), (DRIVEN,), np.ones(1), np.ones(1), np.ones((1, 1)), np.ones(1), lambda: surface)
     here = shapes_at(structure, np.ones((1, 1)), [(0,)], points=10)
     at = 1 + (np.arange(10) + 0.5) / 10

@@ -14,7 +14,7 @@ from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.structure import Part, Structure, Surface
+from diaphragm_fem.model.structure import MASS, Structure, Surface, Term
 
 FOIL = Material("test foil", 2700.0, 70e9, 0.33, LossFactor((0.01,)))
 INNER, OUTER = Zone("inner flank", Role.DRIVEN, "inner"), Zone("outer flank", Role.DRIVEN, "outer")
@@ -26,9 +26,11 @@ def _two_masses(stiffness_inner: float, stiffness_outer: float, coupling: float 
     r = np.array([1.0, 1.2, 1.4, 1.6])
     owner = np.array([0, 0, 1, 1])
     motion = csr_matrix(np.eye(2)[owner])
-    surface = Surface(r, np.zeros(4), csr_matrix((4, 2)), motion, np.zeros((4, 2)), np.ones(4), owner, np.zeros(4, int))
-    part, none = Part(0, "", csr_matrix(k), csr_matrix(np.eye(2))), np.zeros(2)
-    structure = Structure(0, (part,), (INNER, OUTER), none, none, np.zeros((2, 2)), np.ones(2), lambda: surface)
+    still, zero = csr_matrix((4, 2)), np.zeros(4)
+    surface = Surface(r, zero, still, still, motion, np.zeros((4, 2)), np.ones(4), owner, np.zeros(4, int))
+    terms = (Term(csr_matrix(k), zone=0), Term(csr_matrix(np.eye(2)), derivatives=MASS, zone=0))
+    none = np.zeros(2)
+    structure = Structure(0, terms, (INNER, OUTER), none, none, np.zeros((2, 2)), np.ones(2), lambda: surface)
     return structure, solve_modes(structure, 1e3)
 
 

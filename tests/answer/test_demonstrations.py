@@ -18,7 +18,7 @@ def found():
 
 def test_stepped_v_hands_over(found):
     """Full area below the decoupling frequency, about the driven zone's above the hand-over, then break-up."""
-    area, merit = found["stepped_v"].area, found["stepped_v"].merit
+    area, merit = found["stepped_v"].solution.scan, found["stepped_v"].merit
     roles = [(zone.role, a) for zone, a in zip(area.zones, area.zone_area, strict=True)]
     share_of = {role: sum(a for found_role, a in roles if found_role is role) for role in Role}
     rigid = sum(area.zone_area)

@@ -4,7 +4,7 @@ import pytest
 
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.answer.evaluate import Answer, evaluate
-from diaphragm_fem.answer.quick import quick_merit
+from diaphragm_fem.answer.quick import quick_of
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.model.solid import build_solid
 
@@ -45,7 +45,7 @@ def test_modes_that_change_places_are_matched_by_their_shapes(asked):
 
 def test_the_solids_figures_are_those_of_the_solid_alone(asked):
     structure = build_solid(design_from(THICK_DOME), up_to_hz=12e3).structure(0)
-    assert asked.second_opinion.merit.figures() == quick_merit(structure, 12e3, 20.0).figures()
+    assert asked.second_opinion.merit.figures() == quick_of(structure, 12e3).merit.figures()
     assert any("the solid puts break-up at" in warning for warning in asked.warnings)
 
 

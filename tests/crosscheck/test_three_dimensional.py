@@ -156,7 +156,7 @@ def shifted_gap(reference, frequency_hz: Array, area: Array, shift: float) -> Ar
 
 
 def area_of(model) -> object:
-    return lambda frequency_hz: direct_area(model.structure(0), frequency_hz).sum(axis=0)
+    return lambda frequency_hz: direct_area(model.structure(0), frequency_hz).total
 
 
 def check_area(design: Design, frequency_hz: Array, area: Array, solid_shift: float, shell_shift: float) -> None:

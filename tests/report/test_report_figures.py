@@ -230,6 +230,7 @@ def flat_surface(r: np.ndarray) -> Surface:
         r,
         np.zeros(count),
         none,
+        none,
         csr_matrix(identity(count)),
         up,
         np.ones(count),

@@ -129,7 +129,9 @@ def test_a_killed_worker_costs_no_case(tmp_path, processes):
     command = start(processes, study, store)
     wait_for(lambda: stored(store) >= 20)
     solvers = [
-        p for p in psutil.Process(command.pid).children(recursive=True) if "study.run.solver_process" in " ".join(p.cmdline())
+        p
+        for p in psutil.Process(command.pid).children(recursive=True)
+        if "study.run.solver_process" in " ".join(p.cmdline())
     ]
     os.kill(solvers[0].ppid(), signal.SIGKILL)  # a worker
     os.kill(solvers[-1].pid, signal.SIGKILL)  # and the solver of another
