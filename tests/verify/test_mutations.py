@@ -225,6 +225,48 @@ FAULTS = (
         "(share.real[:-1] <= 0) & (share.real[1:] > 0)",
         ("lumped/decoupling",),
     ),
+    Fault(
+        "large stroke: sign of the director's turn",
+        "model/large_stroke/bent_meridian.py",
+        "at.t_r * turned_cos + at.t_z * turned_sin",
+        "at.t_r * turned_cos - at.t_z * turned_sin",
+        ("stroke/washers",),
+    ),
+    Fault(
+        "large stroke: slope of the wall left as drawn",
+        "model/large_stroke/bent_meridian.py",
+        "slope_r * cos + slope_z * sin, slope_z * cos - slope_r * sin",
+        "slope_r * cos + slope_z * sin, slope_z * cos - at.t_r * sin",
+        ("stroke/pressed-plate", "stroke/washers"),
+    ),
+    Fault(
+        "large stroke: hoop bending by the drawn angle",
+        "model/large_stroke/strain_about.py",
+        "(cos * x.b + m * x.q) / r,",
+        "(state.drawn.t_r * x.b + m * x.q) / r,",
+        ("stroke/washers", "stroke/cap-dead"),
+    ),
+    Fault(
+        "initial stress: meridian force on the turn b left out",
+        "model/large_stroke/strain_about.py",
+        "(b, across, -n_s),",
+        "(b, across, 0 * n_s),",
+        ("stroke/tension-m0",),
+    ),
+    Fault(
+        "initial stress: hoop force on the turn q left out",
+        "model/large_stroke/strain_about.py",
+        "(q, y_n, -n_th),",
+        "(q, y_n, 0 * n_th),",
+        ("stroke/tension-m1", "stroke/tension-m2"),
+    ),
+    Fault(
+        "follower pressure: sign of the radial part",
+        "model/large_stroke/swept.py",
+        "np.stack((-state.radius * state.slope_z",
+        "np.stack((state.radius * state.slope_z",
+        ("stroke/cap-follower",),
+    ),
 )
 
 
