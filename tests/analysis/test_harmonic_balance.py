@@ -7,7 +7,7 @@ from scipy.integrate import solve_ivp
 from diaphragm_fem.analysis.harmonic_balance import BentSpring, balance, harmonics_of
 from diaphragm_fem.errors import AnalysisError
 
-M, K, R = 2e-3, 800.0, 0.15  # kg, N/m, N s/m
+M, K, R = 2e-3, 800.0, 0.6  # kg, N/m, N s/m
 N = 8
 
 
@@ -33,7 +33,7 @@ def test_weak_square_spring_gives_the_second_harmonic_of_perturbation():
 
 @pytest.mark.parametrize("frequency", [45.0, 95.0, 180.0])
 def test_strong_spring_follows_the_equation_in_time(frequency):
-    """m x'' + r x' + K x + k2 x^2 + k3 x^3 = F cos omega t integrated until the transient has died (e^-37)."""
+    """m x'' + r x' + K x + k2 x^2 + k3 x^3 = F cos omega t integrated until the transient has died (e^-30)."""
     k2, k3, force = -2e5, 4e8, 0.25
     found = balance(impedance(frequency), bent(k2, k3), force=force)
     omega = 2 * np.pi * frequency
@@ -43,7 +43,7 @@ def test_strong_spring_follows_the_equation_in_time(frequency):
         pull = force * np.cos(omega * t) - R * y[1] - K * y[0] - k2 * y[0] ** 2 - k3 * y[0] ** 3
         return [y[1], pull / M]
 
-    begin = np.ceil(1.0 / period) * period
+    begin = np.ceil(0.2 / period) * period
     t = begin + period * np.arange(128) / 128
     solved = solve_ivp(motion, (0, t[-1]), [0.0, 0.0], t_eval=t, rtol=1e-10, atol=1e-13)
     expected = harmonics_of(solved.y[0], 4)
