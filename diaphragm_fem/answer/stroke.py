@@ -17,7 +17,7 @@ from diaphragm_fem.answer.stroke_path import StrokePath, stroke_path
 from diaphragm_fem.answer.stroke_stability import Wrinkle, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import Strength, strength_over
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.stroke_plan import StrokePlan
+from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.shell import build_shell
 
@@ -86,13 +86,15 @@ class StrokeAnswer:
 
 @one_thread
 def evaluate_stroke(
-    design: Design, plan: StrokePlan, *, up_to_hz: float = MESH_HZ, second_opinion: bool = False
+    design: Design, plan: StrokePlan | None = None, *, up_to_hz: float = MESH_HZ, second_opinion: bool = False
 ) -> StrokeAnswer:
-    """Move a design's coil over the strokes of a plan and tell all that changes. The mesh is cut for `up_to_hz`; the
-    second opinion walks a solid to both ends (seconds).
+    """Move a design's coil over the strokes of a plan (None: of an empty [stroke] table) and tell all that changes.
+
+    The mesh is cut for `up_to_hz`; the second opinion walks a solid to both ends (seconds).
 
     Raises AnalysisError for a part without a drive, without a hold, or without a state of rest under the plan's loads.
     """
+    plan = plan or plan_stroke(None, design)
     path = stroke_path(build_shell(design, up_to_hz=up_to_hz), plan)
     looked_at = looked_at_states(path, plan)
     modes = tuple(ModesAt(k, modes_at(path, k, plan)) for k in looked_at) if plan.orders else ()

@@ -204,6 +204,17 @@ def rigid_motions(shell, unknowns, size):
         yield found
 
 
+def test_a_roll_turned_over_moves_the_other_way():
+    """A half-roll up and the same down are each other's mirror: F_down(x) = -F_up(-x), to rounding."""
+    roll = {way: Arc((21e-3, 0.0), 1e-3, way * np.pi, -way * np.pi) for way in (1, -1)}
+    forces = {}
+    for way, arc in roll.items():
+        shell = BentShell(build_shell(part("roll", [piece(arc, 80e-6, RUBBER)], FREE, CLAMPED, 0)))
+        forces[way] = [pushed(shell, way * x).factor for x in (-0.6e-3, 0.6e-3)]
+    np.testing.assert_allclose(np.array(forces[1]), -np.array(forces[-1]), rtol=1e-9)
+    assert abs(forces[1][0] / forces[1][1] + 1) > 0.05  # and no roll is alike both ways
+
+
 def test_halving_the_mesh_changes_a_half_roll_by_less_than_1e_4():
     """A clamped half-roll pushed 0.8 mm, as far as its height: 2e-5 is left by the two-point rule."""
     forces = []
