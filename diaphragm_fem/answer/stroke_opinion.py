@@ -42,17 +42,16 @@ class StrokeOpinion:
 def ask_stroke_opinion(path: StrokePath, plan: StrokePlan) -> StrokeOpinion:
     """Walk a solid to both ends of a path and compare the forces on the coil half-way and there.
 
-    The solid knows no pressure, pull or pre-strain, and no modulus that depends on frequency: with those there is no
-    opinion.
+    The solid knows no pressure, pull or pre-strain: with those there is no opinion.
     """
     from diaphragm_fem.model.large_stroke.bent_solid import BentSolid
     from diaphragm_fem.model.solid import build_solid
 
-    if plan.pressure or plan.pre_strain or plan.edge_tension or path.shell.at_hz is not None:
-        words = "it moves the part without pressure, pull, pre-strain and moduli over frequency, and this one has some"
+    if plan.pressure or plan.pre_strain or plan.edge_tension:
+        words = "it moves the part without pressure, pull and pre-strain, and this one has some"
         return StrokeOpinion((), (f"no second opinion on the stroke: {words}",))
     try:
-        solid = BentSolid(build_solid(path.shell.model.design, up_to_hz=MESH_HZ))
+        solid = BentSolid(build_solid(path.shell.model.design, up_to_hz=MESH_HZ), path.shell.at_hz)
     except MeshError as problem:
         return StrokeOpinion((), (f"no second opinion on the stroke: {problem}",))
     loading = Loading(solid.forces, solid.tangent, lambda _: solid.drive)

@@ -75,11 +75,8 @@ class Design:
     @cached_property
     def materials(self) -> tuple[Material, ...]:
         """Materials in the order met."""
-        found: dict[str, Material] = {}
-        for piece in (*self.meridian, *self.former):
-            for layer in piece.wall.layers:
-                found.setdefault(layer.material.name, layer.material)
-        return tuple(found.values())
+        pieces = (*self.meridian, *self.former)
+        return tuple(dict.fromkeys(layer.material for piece in pieces for layer in piece.wall.layers))
 
     @property
     def joint_radius(self) -> float | None:

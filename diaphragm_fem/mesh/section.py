@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.branch import hang_former, top_of_former
@@ -74,9 +75,9 @@ class Section:
     def material_of_cell(self) -> Index:
         """Index into design.materials."""
         pieces: tuple[Piece, ...] = (*self.design.meridian, *self.design.former)
-        names = [material.name for material in self.design.materials]
-        layer = zip(self.plan.piece, self.plan.layer, strict=True)
-        return np.array([names.index(pieces[p].wall.layers[k].material.name) for p, k in layer])
+        order: dict[Material, int] = {material: i for i, material in enumerate(self.design.materials)}
+        layers = [[order[layer.material] for layer in piece.wall.layers] for piece in pieces]
+        return np.array([layers[p][k] for p, k in zip(self.plan.piece, self.plan.layer, strict=True)])
 
 
 def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None = None) -> Section:

@@ -28,7 +28,7 @@ MEANING = {
     "modal_mass_kg": "mass in kg that the mode shows at the coil; empty where the coil stands still",
     "modal_area_m2": "swept volume over coil motion of the mode in m2; empty where the coil stands still",
     "loss_factor": "modal loss factor from the strain energy of each part",
-    "residual": "|K x - w^2 M x|/|K x| of the solution",
+    "residual": "bound on the relative distance of w^2 from an eigenvalue: sqrt(r K^-1 r/x K x), r = K x - w^2 M x",
     "label": "what moves on what",
     "strain_share": "share of the strain energy in a zone; supports hold the rest of one",
     "kinetic_share": "share of the kinetic energy in a zone; a ring holds the rest of one",

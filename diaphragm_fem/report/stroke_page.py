@@ -26,6 +26,9 @@ MODES_SHOWN = 3  # of each order
 def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
     """Everything about one design at large stroke."""
     blocks: list[Block] = [Words(verdict(answer))]
+    if answer.path.shell.at_hz is not None:
+        slow = show_hz(answer.path.shell.at_hz)
+        blocks.append(Words(f"Moduli that depend on frequency are those at the fundamental, {slow}, at every stroke."))
     blocks += [Words(f"Warning: {warning}") for warning in answer.warnings]
     blocks += [Heading("Over the stroke"), _path_table(answer)]
     blocks += [Heading("Changed by"), _change_table(answer)]

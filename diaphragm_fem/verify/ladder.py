@@ -15,6 +15,7 @@ from diaphragm_fem.verify.rungs import (
     large_stroke,
     laws,
     plates,
+    rates,
     solids,
     spheres,
     statics,
@@ -52,12 +53,13 @@ RUNGS = (
     Rung("effective area", "Bessel closed forms with and without loss; independent Ritz solver"),
     Rung("lumped limits", "mass on a spring"),
     Rung("laws and limits", "similarity, reciprocity, equal descriptions, limits"),
-    Rung("order of convergence", "fourth power of the element size"),
+    Rung("order of convergence", "fourth power of the element size; second to third at free edges, m >= 1"),
 )
 
 
 MODULES = (
     plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, large_stroke, areas, area_limits, laws,
+    rates,
 )  # fmt: skip
 
 

@@ -100,8 +100,8 @@ FAULTS = (
     Fault(
         "bending: h^3/6 for h^3/12",
         "model/elasticity.py",
-        "middle**2 + h**2 / 12",
-        "middle**2 + h**2 / 6",
+        "own * (middle**2 + h**2 / 12)",
+        "own * (middle**2 + h**2 / 6)",
         ("plate/C-m0", "static/plates"),
     ),
     Fault(
@@ -117,6 +117,20 @@ FAULTS = (
         "SHEAR_FACTOR = 5 / 6",
         "SHEAR_FACTOR = 1.0",
         ("thick-plate/C-0.2",),
+    ),
+    Fault(
+        "layers: energy of shear doubled",
+        "model/elasticity.py",
+        "(g**2 @ weight) * h / 2 / shear",
+        "(g**2 @ weight) * h / shear",
+        ("wall/sandwich",),
+    ),
+    Fault(
+        "waves: inertia of a bulge halved",
+        "model/wave_inertia.py",
+        "SHARE = 1 / 15",
+        "SHARE = 1 / 30",
+        ("law/default-mesh",),
     ),
     Fault(
         "no rotary inertia",

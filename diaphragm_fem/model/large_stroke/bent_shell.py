@@ -102,10 +102,7 @@ class BentShell:
     @cached_property
     def law(self) -> Array:
         """The whole law (8, 8, E, 2) of the walls, as they are moved."""
-        return np.sum([self._softening(material) * law for material, law in self.laws.items()], axis=0)
-
-    def _softening(self, material: Material) -> float:
-        return 1.0 if self.at_hz is None else float(Elastic(material)(np.array([self.at_hz]))[0].real)
+        return np.sum([storage_factor(material, self.at_hz) * law for material, law in self.laws.items()], axis=0)
 
     def bend(self, unknowns: Array, points: LinePoints | None = None) -> BentMeridian:
         """The state at the two points per element where strains are taken, or at others."""
@@ -206,6 +203,11 @@ class BentShell:
         rows = np.zeros((len(STRAINS), *self.weight.shape))
         rows[:2] = share[self.line.zone_of_element][:, None]
         return rows
+
+
+def storage_factor(material: Material, at_hz: float | None) -> float:
+    """Storage modulus at a frequency over the reference modulus; 1 for None."""
+    return 1.0 if at_hz is None else float(Elastic(material)(np.array([at_hz]))[0].real)
 
 
 def fixed_stiffness(drawn: Structure) -> csr_matrix:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix, identity
 
 from diaphragm_fem.design.material import Material
-from diaphragm_fem.model.large_stroke.bent_shell import fixed_stiffness
+from diaphragm_fem.model.large_stroke.bent_shell import fixed_stiffness, storage_factor
 from diaphragm_fem.model.solid import SolidModel
 from diaphragm_fem.model.solid_lines import U, W
 from diaphragm_fem.model.solid_support import Reduction
@@ -42,9 +42,13 @@ class SolidCells:
 
 @dataclass(frozen=True, eq=False)
 class BentSolid:
-    """A solid model free to move far. Unknowns (n,) are those of its linear structure of order 0."""
+    """A solid model free to move far. Unknowns (n,) are those of its linear structure of order 0.
+
+    at_hz: the frequency whose storage moduli the walls have as they are moved; None for the reference moduli.
+    """
 
     model: SolidModel
+    at_hz: float | None = None
 
     @cached_property
     def structure(self) -> Structure:
@@ -74,7 +78,7 @@ class BentSolid:
         for cells in self.cells:
             deformation, stress = self._state(cells, raw)
             rows = _strain_rows(cells, deformation)
-            weighted = np.einsum("cd,edfq,eq->ecfq", _law(cells.material), rows, cells.weight, optimize=True)
+            weighted = np.einsum("cd,edfq,eq->ecfq", self._law(cells.material), rows, cells.weight, optimize=True)
             size = rows.shape[2]
             blocks = _flat(rows) @ _flat(weighted).transpose(0, 2, 1)
             blocks += _initial(cells, stress * cells.weight, size)
@@ -127,18 +131,17 @@ class BentSolid:
         u_r, u_z, u_th = np.einsum("ef,kefq->keq", u, cells.gradient, optimize=True)
         w_r, w_z = np.einsum("ef,kefq->keq", w, cells.gradient[:2], optimize=True)
         deformation = np.stack((1 + u_r, u_z, w_r, 1 + w_z, 1 + u_th))
-        return deformation, np.einsum("cd,deq->ceq", _law(cells.material), _green(deformation))
+        return deformation, np.einsum("cd,deq->ceq", self._law(cells.material), _green(deformation))
 
-
-def _law(material: Material) -> Array:
-    """(4, 4) law in Pa on (E_rr, E_zz, E_th, 2 E_rz)."""
-    e, nu = material.youngs_modulus, material.poisson_ratio
-    lame, mu = e * nu / ((1 + nu) * (1 - 2 * nu)), e / (2 * (1 + nu))
-    law = np.full((4, 4), 0.0)
-    law[:3, :3] = lame
-    law[[RR, ZZ, TH], [RR, ZZ, TH]] += 2 * mu
-    law[RZ, RZ] = mu
-    return law
+    def _law(self, material: Material) -> Array:
+        """(4, 4) law in Pa on (E_rr, E_zz, E_th, 2 E_rz)."""
+        e, nu = material.youngs_modulus * storage_factor(material, self.at_hz), material.poisson_ratio
+        lame, mu = e * nu / ((1 + nu) * (1 - 2 * nu)), e / (2 * (1 + nu))
+        law = np.zeros((4, 4))
+        law[:3, :3] = lame
+        law[[RR, ZZ, TH], [RR, ZZ, TH]] += 2 * mu
+        law[RZ, RZ] = mu
+        return law
 
 
 def _green(deformation: Array) -> Array:
