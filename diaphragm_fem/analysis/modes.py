@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.eigen import Eigenpairs, factor_symmetric
+from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.label import label_mode
 from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.design.zone import Zone
@@ -16,7 +16,6 @@ from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure
 
 Array = NDArray[np.float64]
 
-LEAST_STIFFNESS = 1e-6  # of the inertia at the top: keeps the measure of residuals regular for free parts
 LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
 
 
@@ -27,8 +26,8 @@ class Modes:
 
     frequency_hz (M,); vectors (n, M) mass-normalised; strain_share and kinetic_share (M, Z) per zone (parts of no
     zone, such as supports and rings, hold the rest of one); modal_mass (M,) in kg at the coil, infinite where the
-    coil stands still; modal_area (M,) in m2, swept volume over coil motion; residual (M,) a bound on the
-    relative distance of w2 from an eigenvalue, sqrt(r^T K^-1 r/x^T K x) with r = K x - w2 M x;
+    coil stands still; modal_area (M,) in m2, swept volume over coil motion; residual (M,)
+    sqrt(sum r^2/diag K / x^T K x) with r = K x - w2 M x, each unknown against its own stiffness;
     loss_factor (M,) from the strain energy of each term; evidence tells why the list is complete.
     """
 
@@ -66,7 +65,7 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
     wanted = slice(structure.rigid_modes, int(np.searchsorted(pairs.squares, top)))
     squares, vectors = pairs.squares[wanted], pairs.vectors[:, wanted]
     frequency = np.sqrt(np.maximum(squares, 0)) / (2 * np.pi)
-    strain, kinetic, loss, residual = _energies(structure, vectors, frequency, up_to_hz)
+    strain, kinetic, loss, residual = _energies(structure, vectors, frequency)
     coil = structure.pickup @ vectors
     with np.errstate(divide="ignore", invalid="ignore"):
         modal_mass = np.where(np.abs(coil) > 0, 1 / coil**2, np.inf)
@@ -90,9 +89,7 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
     )
 
 
-def _energies(
-    structure: Structure, vectors: Array, frequency: Array, up_to_hz: float
-) -> tuple[Array, Array, Array, Array]:
+def _energies(structure: Structure, vectors: Array, frequency: Array) -> tuple[Array, Array, Array, Array]:
     """Strain and kinetic energy shares (M, Z), modal loss factors (M,) and residuals (M,)."""
     strain, kinetic = (np.zeros((vectors.shape[1], len(structure.zones) + 1)) for _ in range(2))
     lost = np.zeros(vectors.shape[1])
@@ -110,8 +107,7 @@ def _energies(
             inertial += force
     whole = strain.sum(axis=1)
     gap = elastic - inertial * (2 * np.pi * frequency) ** 2
-    measure = structure.stiffness_at(up_to_hz) + LEAST_STIFFNESS * (2 * np.pi * up_to_hz) ** 2 * structure.mass
-    residual = np.sqrt(np.abs(np.einsum("nm,nm->m", gap, factor_symmetric(measure).solve(gap))) / whole)
+    residual = np.sqrt(np.einsum("nm,nm->m", gap, gap / structure.stiffness.diagonal()[:, None]) / whole)
     return strain[:, :-1] / whole[:, None], kinetic[:, :-1] / kinetic.sum(axis=1)[:, None], lost / whole, residual
 
 

@@ -8,13 +8,14 @@ solution, and as many lie below a frequency as K and M of that frequency have ei
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below, factor_symmetric
-from diaphragm_fem.model.structure import STIFFNESS, Structure, Term, projected
+from diaphragm_fem.model.structure import STIFFNESS, Structure, Term
 
 Array = NDArray[np.float64]
 
@@ -41,10 +42,10 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     pairs = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, (TURN * up_to_hz) ** 2)
     if not structure.modulus_varies or len(pairs.squares) <= structure.rigid_modes:
         return pairs
-    guess = _Own(projected(structure, pairs.vectors)).guess(structure.rigid_modes, len(pairs.squares), up_to_hz)
+    guess = _own(structure, pairs.vectors).guess(structure.rigid_modes, len(pairs.squares), up_to_hz)
     correct = _Corrections(structure, guess[0])
     span = extended(pairs.vectors, correct.called_for(guess[0], pairs.vectors @ guess[1]), structure.mass)
-    own = _Own(projected(structure, span))
+    own = _own(structure, span)
     frequency, turn = own.settled(guess[0], np.vstack((guess[1], np.zeros((own.size - len(guess[1]), len(guess[0]))))))
     vectors = span @ turn
     return _each_once(structure, pairs, frequency, vectors)
@@ -59,8 +60,8 @@ def eigenpairs_in_span(structure: Structure, small: Structure, span: Array, pair
         return pairs
     top = float(np.sqrt(pairs.squares[-1])) / TURN
     place = span.T @ (structure.mass @ pairs.vectors)
-    frequency, turn = _Own(projected(small, place)).guess(structure.rigid_modes, len(pairs.squares), top)
-    frequency, turn = _Own(small).settled(frequency, place @ turn)
+    frequency, turn = _own(small, place).guess(structure.rigid_modes, len(pairs.squares), top)
+    frequency, turn = _own(small, np.eye(small.size)).settled(frequency, place @ turn)
     return _each_once(structure, pairs, frequency, span @ turn)
 
 
@@ -78,13 +79,18 @@ def _each_once(structure: Structure, pairs: Eigenpairs, frequency: Array, vector
     )
 
 
+@dataclass(frozen=True, eq=False)
 class _Own:
-    """A small structure whose mass is the identity, its stiffness quickly had at many frequencies."""
+    """Stiffness terms on a span in which the mass is the identity: their matrices (K, N, N), quickly summed at many
+    frequencies.
+    """
 
-    def __init__(self, small: Structure) -> None:
-        self.terms = [term for term in small.merged if term.derivatives == STIFFNESS]
-        self.matrices = np.stack([np.asarray(term.matrix) for term in self.terms])
-        self.size = small.size
+    terms: Sequence[Term]
+    matrices: Array
+
+    @property
+    def size(self) -> int:
+        return self.matrices.shape[1]
 
     def stiffness(self, frequency: Array) -> Array:
         """(F, N, N) at the storage moduli of each frequency (F,) in Hz."""
@@ -111,6 +117,11 @@ class _Own:
             x = moved / np.linalg.norm(moved, axis=1)[:, None]
             frequency = _own_frequency(self.terms, np.einsum("jn,kjn->kj", x, x @ self.matrices), frequency)
         return frequency, x.T
+
+
+def _own(structure: Structure, span: Array) -> _Own:
+    terms = [term for term in structure.merged if term.derivatives == STIFFNESS]
+    return _Own(terms, np.stack([span.T @ (term.matrix @ span) for term in terms]))
 
 
 def _crossing(knots: Array, frozen: Array) -> float:

@@ -55,7 +55,22 @@ class Solution:
 
 
 def solve(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Solution:
-    """Solve a driven structure of order 0. Raises AnalysisError without a drive or for another order."""
+    """Solve a driven structure of order 0. Raises AnalysisError without a drive or for another order.
+
+    A coil of 1 g on a spring of 1 kN/m to ground carries 1 g on a spring of 4 kN/m; each sweeps 10 cm2:
+
+    >>> from diaphragm_fem.design.zone import Role, Zone
+    >>> from diaphragm_fem.model.structure import MASS, Constant, Structure, Term
+    >>> springs, masses = np.array([[5e3, -4e3], [-4e3, 4e3]]), np.diag([1e-3, 1e-3])
+    >>> terms = (Term(springs, Constant(1 + 0.05j)), Term(masses, derivatives=MASS))
+    >>> coil, zone = np.array([1.0, 0.0]), Zone("face", Role.DRIVEN)
+    >>> found = solve(Structure(0, terms, (zone,), coil, coil, np.array([[1e-3, 1e-3]]), np.array([2e-3])), 2e3)
+    >>> found.mode_hz.round(1), 1e4 * found.static.low  # Hz, cm2
+    (array([109. , 464.9]), array([20.]))
+    >>> peak = np.abs(found.curve(100).total).argmax()
+    >>> round(float(found.curve(100).frequency_hz[peak]))  # sqrt(4 kN/m / 1 g)/(2 pi) = 318 Hz
+    318
+    """
     if structure.order != 0:
         raise AnalysisError(f"only order m = 0 sweeps a volume, received a structure of order {structure.order}")
     require_drive(structure)

@@ -25,7 +25,6 @@ FREQUENCY_TOLERANCE = 1e-3
 AREA_PER_FREQUENCY = 10.0  # the area curve may be off by ten times the frequency tolerance
 REFINEMENTS = (1, 2, 3, 4, 6)
 SAFETY = 2.0  # on the extrapolated error
-DIRECT_CHECKS = 12  # frequencies at which the reduced area curve meets the direct solve
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +75,7 @@ def converge(
         if worst <= tolerance and change <= AREA_PER_FREQUENCY * tolerance:
             break
         coarse = fine
-    whole = None if curve is None else change + area_error(fine.structures[0], curve, DIRECT_CHECKS)
+    whole = None if curve is None else change + area_error(fine.structures[0], curve)
     return Converged(fine, curve, error, whole)
 
 

@@ -6,17 +6,19 @@ from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from itertools import product
+from math import prod
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.key_path import nearest_paths, parse_path
-from diaphragm_fem.design.read import design_from, read_design_file, read_toml
-from diaphragm_fem.design.spec.stroke import StrokeSpec
+from diaphragm_fem.design.input_file import read_toml_file
+from diaphragm_fem.design.key_path import nearest_paths, parse_path, write_path
+from diaphragm_fem.design.read import DesignFile, read_design_file
 from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import DesignError, StudyError, echo
 
 AS_DRAWN = "as drawn"
+MOST_DESIGNS = 100
 
 
 @dataclass(frozen=True)
@@ -28,14 +30,12 @@ class NamedDesign:
     stroke: StrokePlan | None = None
 
 
-def read_designs(paths: Sequence[str | Path]) -> tuple[NamedDesign, ...]:
+def read_designs(paths: Sequence[str | Path], *, allow_unusual: bool = False) -> tuple[NamedDesign, ...]:
     """Designs of several files, each under its own name, or its file's where two share a name."""
-    files = [read_design_file(path) for path in paths]
+    files = [read_design_file(path, allow_unusual=allow_unusual) for path in paths]
     names = [file.design.name for file in files]
     return tuple(
-        NamedDesign(
-            Path(path).stem if names.count(name) > 1 else name, file.design, _stroke(file.spec.stroke, file.design)
-        )
+        _named(Path(path).stem if names.count(name) > 1 else name, file)
         for path, file, name in zip(paths, files, names, strict=True)
     )
 
@@ -53,54 +53,38 @@ def vary(
 
 
 def vary_together(
-    design_file: str | Path, values: Mapping[str, Sequence[Any]], *, as_drawn: bool = False
+    design_file: str | Path, values: Mapping[str, Sequence[Any]], *, as_drawn: bool = False, allow_unusual: bool = False
 ) -> tuple[NamedDesign, ...]:
     """One design for every combination of the values of several keys, the last key changing fastest."""
     path = Path(design_file)
     for key, options in values.items():
         if isinstance(options, str) or not options:
-            raise StudyError(f"{key}: needs a list with at least one value, received {options!r}")
-    data = read_toml(path)
-    drawn = read_design_file(path) if as_drawn else None
-    found = [NamedDesign(AS_DRAWN, drawn.design, _stroke(drawn.spec.stroke, drawn.design))] if drawn else []
+            raise StudyError(f"{key}: needs a list with at least one value, received {echo(options)}")
+    data = read_toml_file(path)
+    for key, options in values.items():
+        try:
+            write_path(deepcopy(data), key, options[0])
+        except DesignError as error:
+            near = nearest_paths(data, key)
+            hint = f"; did you mean {' or '.join(near)}?" if near else ""
+            raise StudyError(f"{path}: '{key}' names no key of this design ({error}){hint}") from None
+    if prod(map(len, values.values())) > MOST_DESIGNS:
+        raise StudyError(
+            f"{path}: at most {MOST_DESIGNS} designs are laid side by side, received "
+            f"{' x '.join(str(len(options)) for options in values.values())} of them; a study takes more"
+        )
+    found = [_named(AS_DRAWN, read_design_file(path, allow_unusual=allow_unusual))] if as_drawn else []
     for choice in product(*values.values()):
         changes = dict(zip(values, choice, strict=True))
-        copy = deepcopy(data)
-        for key, value in changes.items():
-            _set(copy, key, value, str(path))
         name = ", ".join(_name(key, value) for key, value in changes.items())
-        design = design_from(copy, str(path), folder=path.parent)
-        asked = StrokeSpec.model_validate(copy["stroke"]) if "stroke" in copy else None
-        found.append(NamedDesign(name, design, _stroke(asked, design)))
+        found.append(_named(name, read_design_file(path, changes, allow_unusual=allow_unusual)))
     return tuple(found)
 
 
-def _stroke(asked: StrokeSpec | None, design: Design) -> StrokePlan | None:
-    return None if asked is None else plan_stroke(asked, design)
-
-
-def _set(data: dict[str, Any], key: str, value: Any, origin: str) -> None:
-    """Write a value by its path; tables that are missing are made, items of lists are not."""
-    steps = parse_path(key)
-    place: Any = data
-    for step, following in zip(steps, (*steps[1:], None), strict=True):
-        index: Any = step
-        if isinstance(place, list):
-            index = int(step) if str(step).isdigit() else len(place)
-            if not index < len(place):
-                raise _no_such_key(data, key, origin)
-        elif not isinstance(place, dict):
-            raise _no_such_key(data, key, origin)
-        if following is None:
-            place[index] = value
-        else:
-            place = place[index] if isinstance(place, list) else place.setdefault(index, {})
-
-
-def _no_such_key(data: Mapping[str, Any], key: str, origin: str) -> StudyError:
-    near = nearest_paths(data, key)
-    hint = f"; did you mean {' or '.join(near)}?" if near else ""
-    return StudyError(f"{origin}: '{key}' names no key of this design{hint}")
+def _named(name: str, file: DesignFile) -> NamedDesign:
+    """A file's design under a name, with what the file asks about large stroke."""
+    asked = file.spec.stroke
+    return NamedDesign(name, file.design, None if asked is None else plan_stroke(asked, file.design))
 
 
 def _name(key: str, value: Any) -> str:

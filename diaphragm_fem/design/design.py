@@ -55,6 +55,8 @@ class Design:
     inner_edge, outer_edge   their supports; None where the meridian meets the axis.
     notes       what drawing it decided for the user, such as a corner radius made smaller to fit.
 
+    unusual     values outside what is commonly built that the file allows, in words.
+
     The drive acts evenly over the pieces that carry a winding, else along the joint circle.
     """
 
@@ -66,6 +68,7 @@ class Design:
     former: tuple[Piece, ...] = ()
     ring: Ring | None = None
     notes: tuple[str, ...] = field(default=(), compare=False)
+    unusual: tuple[str, ...] = field(default=(), compare=False)
 
     @cached_property
     def zones(self) -> tuple[Zone, ...]:

@@ -26,7 +26,6 @@ name of a known material changes only the numbers it gives.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
@@ -35,9 +34,11 @@ from math import inf, isfinite
 from pathlib import Path
 from typing import Any
 
+from diaphragm_fem.design.file_kind import expect_kind
+from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material, Relaxation, Stiffening
 from diaphragm_fem.design.units import DENSITY, FREQUENCY, MODULUS, Dimension, read_quantity
-from diaphragm_fem.errors import DesignError, MaterialError
+from diaphragm_fem.errors import DesignError, MaterialError, echo
 
 PACKAGED_FILE = Path(__file__).with_name("materials.toml")
 HOW_TO_LIST = "run `diaphragm-fem materials` to list them with their sources"
@@ -65,39 +66,37 @@ def load_materials(
     materials = dict(_packaged())
     if extra_file is not None:
         path = Path(extra_file)
-        materials = _read_tables(_load_toml(path), materials, str(path), f"given in {path.name}")
+        tables = read_toml_file(path, MaterialError, before="the materials file ")
+        expect_kind(tables, "materials", path)
+        materials = _read_tables(tables, materials, str(path), f"given in {path.name}")
     if overrides:
         materials = _read_tables(overrides, materials, overrides_from, "given in the design file")
     return materials
 
 
 def find_material(materials: Mapping[str, Material], name: str, *, where: str = "") -> Material:
-    """The material of that name; MaterialError with the nearest names where there is none.
+    """The material of that name; MaterialError with the nearest name where there is none.
 
     `where` names file and key for the message, for example "dome.toml, key wall.material".
     """
     if name in materials:
         return materials[name]
-    by_lower = {known.lower(): known for known in materials}
-    near = [by_lower[hit] for hit in get_close_matches(str(name).lower(), by_lower, n=3, cutoff=0.4)]
-    near += [known for known in materials if str(name).lower() in known.lower() and known not in near]
-    hint = f"did you mean {' or '.join(repr(hit) for hit in near[:4])}? " if near else ""
+    by_word: dict[str, str] = {known.lower(): known for known in materials}
+    for known in materials:
+        for word in known.lower().split():
+            by_word.setdefault(word, known)
+    wanted = str(name)[:80].lower()
+    near = [known for known in materials if known.lower() == wanted]
+    near = near or [by_word[hit] for hit in get_close_matches(wanted, by_word, n=1, cutoff=0.65)]
+    near = near or [known for known in materials if wanted and wanted in known.lower()]
+    hint = f"did you mean '{near[0]}'? " if near else ""
     place = f"{where}: " if where else ""
-    raise MaterialError(f"{place}unknown material '{name}'; {hint}{HOW_TO_LIST}")
+    raise MaterialError(f"{place}unknown material {echo(name)}; {hint}{HOW_TO_LIST}")
 
 
 @cache
 def _packaged() -> Mapping[str, Material]:
-    return _read_tables(_load_toml(PACKAGED_FILE), {}, PACKAGED_FILE.name, None)
-
-
-def _load_toml(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise MaterialError(f"the materials file {path} cannot be read: {error.strerror or error}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise MaterialError(f"{path}: not a valid TOML file: {error}") from error
+    return _read_tables(read_toml_file(PACKAGED_FILE), {}, PACKAGED_FILE.name, None)
 
 
 def _read_tables(

@@ -7,6 +7,7 @@ would do the same on splines, in three times the time. This is the only file tha
 
 from __future__ import annotations
 
+import signal
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -159,6 +160,7 @@ def gmsh_model(name: str) -> Iterator[ModuleType]:
         ours = not gmsh.isInitialized()
         if ours:
             gmsh.initialize(readConfigFiles=False, interruptible=False)
+            _take_signals_back()
         gmsh.option.setNumber("General.Terminal", 0)
         gmsh.option.setNumber("General.NumThreads", 1)
         gmsh.option.setNumber("Mesh.ElementOrder", 2)
@@ -170,6 +172,15 @@ def gmsh_model(name: str) -> Iterator[ModuleType]:
             gmsh.model.remove()
             if ours:
                 gmsh.finalize()
+
+
+def _take_signals_back() -> None:
+    """gmsh lets SIGTERM and SIGHUP end the process on the spot: give them back to whoever handles them in Python."""
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP"):
+            number = getattr(signal, name, None)
+            if number is not None and callable(handler := signal.getsignal(number)):
+                signal.signal(number, handler)
 
 
 def _run_gmsh(plan: Plan, design: Design) -> tuple[Array, Index]:

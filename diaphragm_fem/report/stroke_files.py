@@ -181,10 +181,13 @@ def write_stroke_tables(answer: StrokeAnswer, folder: Path) -> list[Path]:
     return [page, *(write_csv(folder / f"{name}.csv", columns) for name, columns in tables)]
 
 
-def write_stroke_folder(answer: StrokeAnswer, folder: Path, *, tell: Tell = lambda _: None) -> list[Path]:
+def write_stroke_folder(
+    answer: StrokeAnswer, folder: Path, *, design: str = "", tell: Tell = lambda _: None
+) -> list[Path]:
     """Write everything about one answer; returns the files in the order a reader wants them.
 
-    Files of an earlier run that this one does not make are removed. Raises StudyError where it cannot be written.
+    `design` is the text of the design file as evaluated, kept as design.toml where given. Files of an earlier run
+    that this one does not make are removed. Raises StudyError where it cannot be written.
     """
     check_folder(folder)
     with complete_or_nothing(folder) as draft:
@@ -192,5 +195,8 @@ def write_stroke_folder(answer: StrokeAnswer, folder: Path, *, tell: Tell = lamb
         jobs = stroke_jobs(answer, draft)
         draw_side_by_side(jobs)
         names = [path.name for path in (*(path for path, _ in jobs), *write_stroke_tables(answer, draft))]
+        if design:
+            (draft / "design.toml").write_text(design, encoding="utf-8")
+            names.append("design.toml")
         write_json(draft / RECORD, {**stroke_mapping(answer), "files": [*names, RECORD]})
     return [folder / name for name in (*names, RECORD)]

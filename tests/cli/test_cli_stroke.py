@@ -26,7 +26,7 @@ def test_stroke_prints_a_verdict_and_writes_its_folder(capsys) -> None:
     out = capsys.readouterr().out
     assert re.match(r"From −1.00 mm to \+1.00 mm the stiffness at the coil runs between 0\.\d+ N/mm at \+0.500 mm", out)
     assert "Over the stroke" in out and "Largest strains" in out and "no hysteresis, no creep" in out
-    folder = Path("results/stepped_v_stroke")
+    folder = Path("results/stepped_v.stroke")
     record = json.loads((folder / "result.json").read_text(encoding="utf-8"))
     assert {"stroke.png", "stroke_section.png", "stroke_strain.png", "stroke.csv", "stroke.md"} <= set(record["files"])
     assert "steps = 4" in (folder / "design.toml").read_text(encoding="utf-8")
