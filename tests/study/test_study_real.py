@@ -59,7 +59,7 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
     with read_store(summary.store) as store:
         reasons = {row["reason"] for row in store.rows("failed")}
     (reason,) = reasons
-    assert "is the thickness right" in reason
+    assert "wall.thickness" in reason and "1 nm" in reason
     assert run(["sweep", "small.toml"]) == 0
     assert "`sweep --retry` would try 4 of them again" in capsys.readouterr().out
     found = morning(study)
