@@ -288,3 +288,23 @@ def test_where_the_solid_cannot_follow_it_is_said():
     answer = evaluate_stroke(design, plan, up_to_hz=5e3, second_opinion=True)
     assert answer.opinion.rows == ()
     assert "no second opinion on the stroke: it moves the part without pressure" in answer.warnings[-1]
+
+
+def test_fibre_stress_takes_the_modulus_that_the_walls_have(monkeypatch):
+    """Twice the storage modulus at the slow frequency: the same strains, twice the stress."""
+    from diaphragm_fem.model.large_stroke.fibres import fibres, wall_faces
+    from diaphragm_fem.model.structure import Elastic
+
+    plain = BentShell(build_shell(disc(CLAMPED, 0.01)))
+    state = 1e-6 * np.sin(np.arange(plain.size))
+    once = fibres(plain, state, wall_faces(plain))
+    monkeypatch.setattr(Elastic, "__call__", lambda self, f: 2.0 * np.ones(np.shape(f), complex))
+    stiffened = BentShell(plain.model, at_hz=80.0)
+    twice = fibres(stiffened, state, wall_faces(stiffened))
+    np.testing.assert_array_equal(once.along, twice.along)
+    np.testing.assert_allclose(twice.stress, 2 * once.stress, rtol=1e-12)
+
+
+def test_a_slip_of_the_unit_is_asked_about():
+    with pytest.raises(DesignError, match=r"stroke.foremost = 0.8 m; a coil commonly moves by up to 50 mm"):
+        read("stepped_v", foremost="0.8 m")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.model.large_stroke.bent_shell import BentShell
+from diaphragm_fem.model.large_stroke.bent_shell import BentShell, storage_factor
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -53,7 +53,7 @@ class Fibres:
 def wall_faces(shell: BentShell) -> WallFaces:
     """The faces of all layers of a shell's walls."""
     mesh = shell.model.mesh
-    names = [material.name for material in shell.model.design.materials]
+    order = {material: index for index, material in enumerate(shell.model.design.materials)}
     most = 2 * max(len(piece.wall.layers) for piece in mesh.pieces)
     count = len(mesh.piece_of_element)
     height, material = np.full((most, count, 2), np.nan), np.full((most, count), -1)
@@ -64,22 +64,23 @@ def wall_faces(shell: BentShell) -> WallFaces:
             height[2 * k, elements] = level
             level = level + layer.thickness(fraction)
             height[2 * k + 1, elements] = level
-            material[2 * k : 2 * k + 2, elements] = names.index(layer.material.name)
+            material[2 * k : 2 * k + 2, elements] = order[layer.material]
     return WallFaces(height, material)
 
 
 def fibres(shell: BentShell, unknowns: Array, faces: WallFaces) -> Fibres:
     """Strains and stresses of a state.
 
-    e(zeta) = e + zeta k along and around; sigma = E/(1 - nu^2) (e_s + nu e_th, e_th + nu e_s) layer by layer, and
-    sqrt(s_s^2 - s_s s_th + s_th^2). Strains at the Gauss points go on straight to the ends of the element. The law is
-    linear: stresses of polymers beyond a few per cent of strain are too high.
+    e(zeta) = e + zeta k along and around; sigma = E/(1 - nu^2) (e_s + nu e_th, e_th + nu e_s) layer by layer, E the
+    storage modulus that the walls have, and sqrt(s_s^2 - s_s s_th + s_th^2). Strains at the Gauss points go on straight
+    to the ends of the element. The law is linear: stresses of polymers beyond a few per cent of strain are too high.
     """
     strain = shell.strain(shell.bend(unknowns)) @ TO_ENDS.T
     along, around = (strain[e] + faces.height * strain[k] for e, k in ((0, 3), (1, 4)))
     materials = shell.model.design.materials
-    modulus = np.array([x.youngs_modulus / (1 - x.poisson_ratio**2) for x in materials])[faces.material][..., None]
+    young = np.array([storage_factor(x, shell.at_hz) * x.youngs_modulus for x in materials])[faces.material][..., None]
     nu = np.array([x.poisson_ratio for x in materials])[faces.material][..., None]
+    modulus = young / (1 - nu**2)
     first, second = modulus * (along + nu * around), modulus * (around + nu * along)
     stress = np.sqrt(first**2 - first * second + second**2)
     return Fibres(strain[0], strain[1], along, around, stress)
