@@ -55,7 +55,7 @@ class Constant:
 class Elastic:
     """E*(f)/E of a material, E the reference modulus with which its matrices were made.
 
-    Read from a table of steps of 0.4 % in frequency, off by less than 1e-6 but for the step in which a law bends sharply,
+    Read from a table of steps of 0.4 % in frequency, off by less than 1e-6 but for the step in which a law bends,
     as where its own table ends (2e-4): 8 instead of 45 us a call, a hundred calls a curve.
     """
 
