@@ -26,6 +26,8 @@ _HOMES = {
     "solve_figures": "diaphragm_fem.answer.datasets",
     "build_structure": "diaphragm_fem.answer.datasets",
     "evaluate": "diaphragm_fem.answer.evaluate",
+    "evaluate_stroke": "diaphragm_fem.answer.stroke",
+    "plan_stroke": "diaphragm_fem.design.stroke_plan",
 }
 
 __all__ = ["__version__", *_HOMES]
@@ -36,9 +38,11 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.datasets import solve_figures as solve_figures
     from diaphragm_fem.answer.datasets import solve_modes as solve_modes
     from diaphragm_fem.answer.evaluate import evaluate as evaluate
+    from diaphragm_fem.answer.stroke import evaluate_stroke as evaluate_stroke
     from diaphragm_fem.design.library import load_materials as load_materials
     from diaphragm_fem.design.read import design_from as design_from
     from diaphragm_fem.design.read import load_design as load_design
+    from diaphragm_fem.design.stroke_plan import plan_stroke as plan_stroke
 
 
 def __getattr__(name: str) -> Any:
