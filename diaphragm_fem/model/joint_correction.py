@@ -1,0 +1,174 @@
+"""Ends and joints of the shell: what they yield more or less than its walls, as a change of the elements beside them.
+
+`joint_loads` reads from the stretches of wall that meet at a joint their deformation d under the joint's loads and
+their compliance S, `joint_kinds` what the joint yields more, C. With it the stretches give way by S + C, so the energy
+d^T S^-1 d/2 becomes d^T (S + C)^-1 d/2:
+
+    dK = d^T ((S + C)^-1 - S^-1) d
+
+Symmetric; and since S + C is the compliance of a piece of the solid, it does not make the stiffness indefinite as long
+as the stretches are as long as the walls overlap. To each material its share, as d/d ln E of the whole gives it:
+(S + C)^-1 (S_a + C_a) (S + C)^-1 - S^-1 S_a S^-1 for the arm a of that material. An arm's excess section is a ring at
+the joint: with a_ij the integrals of 1, dr, dz and their products over it,
+
+    hoop strain at (dr, dz):  (u + m v + dr (m^2 - 1) u/r + dz (b + m^2 w/r))/r
+
+(the circumferential motion follows from no shear in the ring), energy E times its square, mass rho (u + w + v and b).
+Good for any m: the patch knows a straight joint, and what the circle adds to the loads is in `joint_loads`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix, csr_matrix
+
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.assembly import Numbering
+from diaphragm_fem.model.joint_kinds import excess_of
+from diaphragm_fem.model.joint_loads import Side, places_of, side_of
+from diaphragm_fem.model.joint_patch import Excess
+from diaphragm_fem.model.joints import Joint, joints_of
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Term
+
+if TYPE_CHECKING:
+    from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+Entries = list[tuple[Index, Array]]  # raw degrees of freedom (D,) and blocks (D, D)
+
+MOST_TAKEN = 0.8
+
+
+class KnownJoint(NamedTuple):
+    """A joint and what it yields more than the shell's walls."""
+
+    joint: Joint
+    excess: Excess
+
+
+def known_joints(mesh: MeridianMesh) -> tuple[tuple[KnownJoint, ...], tuple[str, ...]]:
+    """Joints with their excess, and a remark for each joint that the solid cannot draw: it keeps the bare theory."""
+    found, remarks = [], []
+    for joint in joints_of(mesh):
+        try:
+            found.append(KnownJoint(joint, excess_of(joint.kind)))
+        except MeshError as problem:
+            zone = mesh.pieces[joint.ends[0][0]].zone.name
+            remarks.append(f"the joint at '{zone}' is left to the bare shell theory: {problem}")
+    return tuple(found), tuple(remarks)
+
+
+def joint_terms(line: ShellLine, order: OrderTerms, known: Sequence[KnownJoint], by_zone: bool = True) -> list[Term]:
+    """Changes of stiffness and mass by ends and joints, for each zone and material (zone -1: in all)."""
+    if not known:
+        return []
+    places = places_of(line, order, np.concatenate([x for joint, _ in known for x in joint.stretches]))
+    stiff: dict[tuple[int, Material], Entries] = {}
+    heavy: dict[tuple[int, Material], Entries] = {}
+    start = 0
+    for joint, excess in known:
+        radius = _radius(line.mesh, joint)
+        rings = [_hoop_stiffness(joint, a, excess.section[a], order.m, radius) for a in range(len(joint.ends))]
+        inertia = _inertias(line, joint, excess)
+        sides = []
+        for a, elements in enumerate(joint.stretches):
+            sides.append(side_of(line, order, joint, a, places, slice(start, start + len(elements)), rings[a]))
+            start += len(elements)
+        scale = order.around * radius
+        dofs = np.concatenate([side.dofs for side in sides])
+        for a, change in enumerate(_changes(sides, joint, excess, order.m)):
+            material = line.mesh.pieces[joint.ends[a][0]].wall.layers[0].material
+            key = (int(line.zone_of_element[joint.stretches[a][0]]) if by_zone else -1, material)
+            at_joint = sides[a].dofs[-4:]
+            stiff.setdefault(key, []).extend([(dofs, scale * change), (at_joint, scale * rings[a])])
+            heavy.setdefault(key, []).append((at_joint, scale * inertia[a]))
+    terms = []
+    for key, entries in stiff.items():
+        zone, material = key
+        terms.append(Term(_sparse(order.numbering, entries), Elastic(material), STIFFNESS, zone, material.name))
+        terms.append(Term(_sparse(order.numbering, heavy[key]), derivatives=MASS, zone=zone, made_of=material.name))
+    return terms
+
+
+def _radius(mesh: MeridianMesh, joint: Joint) -> float:
+    p, e = joint.ends[0]
+    curve = mesh.pieces[p].curve
+    return float(curve.point(e * curve.length)[0])
+
+
+def _changes(sides: list[Side], joint: Joint, excess: Excess, m: int) -> Array:
+    """Change (A, D, D) of the stiffness by arm, per metre of circle."""
+    count = 4 if m else 3
+    transport = joint.kind.transport(count)
+    soft = np.stack([t.T @ side.compliance @ t for t, side in zip(transport, sides, strict=True)])
+    deformation = np.concatenate([t.T @ side.deformation for t, side in zip(transport, sides, strict=True)], axis=1)
+    more = _both(excess, count)
+    stiff, yielded = np.linalg.inv(soft.sum(axis=0)), np.linalg.inv(soft.sum(axis=0) + more.sum(axis=0))
+    return np.asarray(deformation.T @ (yielded @ (soft + more) @ yielded - stiff @ soft @ stiff) @ deformation)
+
+
+def _both(excess: Excess, count: int) -> Array:
+    """Excess (A, L, L) of plane loads, with those around interleaved beyond m = 0."""
+    if count == 3:
+        return excess.plane
+    free = excess.around.shape[1]
+    whole = np.zeros((len(excess.plane), 4 * free, 4 * free))
+    plane = np.concatenate([4 * a + np.arange(3) for a in range(free)])
+    around = 4 * np.arange(free) + 3
+    whole[np.ix_(range(len(whole)), plane, plane)] = excess.plane
+    whole[np.ix_(range(len(whole)), around, around)] = excess.around
+    return whole
+
+
+def _hoop_stiffness(joint: Joint, a: int, section: Array, m: int, r: float) -> Array:
+    """Stiffness (4, 4) of an arm's excess ring on (u, v, w, b) at the joint, per metre of circle."""
+    one, dr, dz, rr, rz, zz = section
+    strain = np.array([[1.0, m, 0.0, 0.0], [(m * m - 1) / r, 0.0, 0.0, 0.0], [0.0, 0.0, m * m / r, 1.0]]) / r
+    moments = np.array([[one, dr, dz], [dr, rr, rz], [dz, rz, zz]])
+    return np.asarray(joint.kind.arms[a].youngs_modulus * strain.T @ moments @ strain)
+
+
+def _inertias(line: ShellLine, joint: Joint, excess: Excess) -> list[Array]:
+    """Mass (4, 4) per metre of circle of each arm's excess ring on the motions (u, v, w, b): b moves a point by
+    (dz, -dr).
+
+    Where walls overlap, mass is taken away at the joint; its lever is left out there, and no more is taken than
+    `MOST_TAKEN` of what quadratic elements of these lengths can bear there, rho h L/9 each, so that the mass stays
+    positive.
+    """
+    found, taken, borne = [], 0.0, 0.0
+    for a, (p, e) in enumerate(joint.ends):
+        density = line.mesh.pieces[p].wall.layers[0].material.density
+        first = np.diff(line.mesh.stations[p])[-e]
+        borne += density * joint.kind.arms[a].thickness * float(first) / 9
+        one, dr, dz, rr, _, zz = density * excess.section[a]
+        inertia = np.diag([one, one, one, 0.0])
+        if one > 0:
+            inertia[3, 3] = rr + zz
+            inertia[0, 3] = inertia[3, 0] = dz
+            inertia[2, 3] = inertia[3, 2] = -dr
+        taken += max(-one, 0.0)
+        found.append(inertia)
+    share = min(1.0, MOST_TAKEN * borne / taken) if taken > 0 else 1.0
+    return [inertia if inertia[0, 0] > 0 else share * inertia for inertia in found]
+
+
+def _sparse(numbering: Numbering, entries: Entries) -> csr_matrix:
+    """Sparse (n, n) sum of blocks of different sizes."""
+    value, row, column = [], [], []
+    for dofs, block in entries:
+        number, sign = numbering.unknown[dofs], numbering.sign[dofs]
+        inside = number >= 0
+        free, place = np.outer(inside, inside), np.broadcast_to(number, block.shape)
+        value.append((block * np.outer(sign, sign))[free])
+        row.append(place.T[free])
+        column.append(place[free])
+    triplets = (np.concatenate(value), (np.concatenate(row), np.concatenate(column)))
+    return csr_matrix(coo_matrix(triplets, shape=(numbering.size, numbering.size)))
