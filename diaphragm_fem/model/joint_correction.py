@@ -13,7 +13,8 @@ the joint: with a_ij the integrals of 1, dr, dz and their products over it,
 
     hoop strain at (dr, dz):  (u + m v + dr (m^2 - 1) u/r + dz (b + m^2 w/r))/r
 
-(the circumferential motion follows from no shear in the ring), energy E times its square, mass rho (u + w + v and b).
+(the circumferential motion follows from no shear in the ring), its energy E/2 times the square of that, its inertia
+that of its motions u, v, w and b; where walls overlap the mass is taken from the stretch instead.
 Good for any m: the patch knows a straight joint, and what the circle adds to the loads is in `joint_loads`.
 """
 
@@ -29,7 +30,8 @@ from scipy.sparse import coo_matrix, csr_matrix
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.model.assembly import Numbering
+from diaphragm_fem.model.assembly import Numbering, element_matrices
+from diaphragm_fem.model.elasticity import inertia_law
 from diaphragm_fem.model.joint_kinds import excess_of
 from diaphragm_fem.model.joint_loads import Side, places_of, side_of
 from diaphragm_fem.model.joint_patch import Excess
@@ -43,7 +45,8 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 Entries = list[tuple[Index, Array]]  # raw degrees of freedom (D,) and blocks (D, D)
 
-MOST_TAKEN = 0.8
+STIFFEST, SOFTEST = -0.9, 30.0  # a joint's own yield over that of the stretches of wall beside it
+MOST_TAKEN = 0.95  # of a stretch's mass where walls overlap it
 
 
 class KnownJoint(NamedTuple):
@@ -76,7 +79,6 @@ def joint_terms(line: ShellLine, order: OrderTerms, known: Sequence[KnownJoint],
     for joint, excess in known:
         radius = _radius(line.mesh, joint)
         rings = [_hoop_stiffness(joint, a, excess.section[a], order.m, radius) for a in range(len(joint.ends))]
-        inertia = _inertias(line, joint, excess)
         sides = []
         for a, elements in enumerate(joint.stretches):
             sides.append(side_of(line, order, joint, a, places, slice(start, start + len(elements)), rings[a]))
@@ -88,7 +90,11 @@ def joint_terms(line: ShellLine, order: OrderTerms, known: Sequence[KnownJoint],
             key = (int(line.zone_of_element[joint.stretches[a][0]]) if by_zone else -1, material)
             at_joint = sides[a].dofs[-4:]
             stiff.setdefault(key, []).extend([(dofs, scale * change), (at_joint, scale * rings[a])])
-            heavy.setdefault(key, []).append((at_joint, scale * inertia[a]))
+            section = excess.section[a]
+            if section[0] > 0:
+                heavy.setdefault(key, []).append((at_joint, scale * material.density * _inertia(section)))
+            else:
+                heavy.setdefault(key, []).extend(_lighter(line, order, joint.stretches[a], float(section[0])))
     terms = []
     for key, entries in stiff.items():
         zone, material = key
@@ -109,9 +115,31 @@ def _changes(sides: list[Side], joint: Joint, excess: Excess, m: int) -> Array:
     transport = joint.kind.transport(count)
     soft = np.stack([t.T @ side.compliance @ t for t, side in zip(transport, sides, strict=True)])
     deformation = np.concatenate([t.T @ side.deformation for t, side in zip(transport, sides, strict=True)], axis=1)
-    more = _both(excess, count)
+    more = _bounded(_both(excess, count), soft.sum(axis=0))
     stiff, yielded = np.linalg.inv(soft.sum(axis=0)), np.linalg.inv(soft.sum(axis=0) + more.sum(axis=0))
     return np.asarray(deformation.T @ (yielded @ (soft + more) @ yielded - stiff @ soft @ stiff) @ deformation)
+
+
+def _bounded(more: Array, soft: Array) -> Array:
+    """Excess compliances (A, L, L) whose sum, measured by the stretch's own compliance `soft`, stays within
+    `STIFFEST` and `SOFTEST`; nearly unchanged well within.
+
+    What the hoop forces add to the loads makes the change of energy no longer a pure series of two springs, so that a
+    joint many times softer than its stretch could take away more than there is; and a stretch shorter than the walls
+    overlap could be made stiffer than rigid.
+    """
+    root = np.linalg.cholesky(soft)
+    back = np.linalg.inv(root)
+    ratio, turn = np.linalg.eigh(back @ more.sum(axis=0) @ back.T)
+    beyond = np.minimum(ratio - STIFFEST / 2, 0.0)
+    kept = np.where(
+        ratio > 0,
+        ratio / np.sqrt(1 + (ratio / SOFTEST) ** 2),
+        np.maximum(ratio, STIFFEST / 2) + STIFFEST / 2 * np.tanh(beyond / (STIFFEST / 2)),
+    )
+    share = np.sqrt(np.divide(kept, ratio, out=np.ones_like(ratio), where=np.abs(ratio) > 1e-12))
+    change = root @ (turn * share) @ turn.T @ back
+    return np.asarray(change @ more @ change.T)
 
 
 def _both(excess: Excess, count: int) -> Array:
@@ -122,8 +150,8 @@ def _both(excess: Excess, count: int) -> Array:
     whole = np.zeros((len(excess.plane), 4 * free, 4 * free))
     plane = np.concatenate([4 * a + np.arange(3) for a in range(free)])
     around = 4 * np.arange(free) + 3
-    whole[np.ix_(range(len(whole)), plane, plane)] = excess.plane
-    whole[np.ix_(range(len(whole)), around, around)] = excess.around
+    whole[:, plane[:, None], plane] = excess.plane
+    whole[:, around[:, None], around] = excess.around
     return whole
 
 
@@ -135,29 +163,26 @@ def _hoop_stiffness(joint: Joint, a: int, section: Array, m: int, r: float) -> A
     return np.asarray(joint.kind.arms[a].youngs_modulus * strain.T @ moments @ strain)
 
 
-def _inertias(line: ShellLine, joint: Joint, excess: Excess) -> list[Array]:
-    """Mass (4, 4) per metre of circle of each arm's excess ring on the motions (u, v, w, b): b moves a point by
-    (dz, -dr).
+def _inertia(section: Array) -> Array:
+    """The ring's second moments (4, 4) of the motions (u, v, w, b): b moves a point by (dz, -dr)."""
+    one, dr, dz, rr, _, zz = section
+    inertia = np.diag([one, one, one, rr + zz])
+    inertia[0, 3] = inertia[3, 0] = dz
+    inertia[2, 3] = inertia[3, 2] = -dr
+    return inertia
 
-    Where walls overlap, mass is taken away at the joint; its lever is left out there, and no more is taken than
-    `MOST_TAKEN` of what quadratic elements of these lengths can bear there, rho h L/9 each, so that the mass stays
-    positive.
-    """
-    found, taken, borne = [], 0.0, 0.0
-    for a, (p, e) in enumerate(joint.ends):
-        density = line.mesh.pieces[p].wall.layers[0].material.density
-        first = np.diff(line.mesh.stations[p])[-e]
-        borne += density * joint.kind.arms[a].thickness * float(first) / 9
-        one, dr, dz, rr, _, zz = density * excess.section[a]
-        inertia = np.diag([one, one, one, 0.0])
-        if one > 0:
-            inertia[3, 3] = rr + zz
-            inertia[0, 3] = inertia[3, 0] = dz
-            inertia[2, 3] = inertia[3, 2] = -dr
-        taken += max(-one, 0.0)
-        found.append(inertia)
-    share = min(1.0, MOST_TAKEN * borne / taken) if taken > 0 else 1.0
-    return [inertia if inertia[0, 0] > 0 else share * inertia for inertia in found]
+
+def _lighter(line: ShellLine, order: OrderTerms, elements: Index, area: float) -> Entries:
+    """Mass of a stretch whose section is larger by `area` in m2, negative: taken evenly along it, never below none."""
+    pieces, owner, at = line.mesh.pieces, line.mesh.piece_of_element[elements], line.heavy.at
+    material = pieces[owner[0]].wall.layers[0].material
+    inertia = inertia_law(pieces, owner, at.fraction[elements], material)
+    weight = at.weight[elements]
+    own = float((inertia[0, 0] * weight).sum()) / material.density
+    blocks = element_matrices(order.motion[:, :, elements], inertia, order.around * weight * at.r[elements])
+    return [
+        (dofs, max(area / own, -MOST_TAKEN) * block) for dofs, block in zip(order.dofs[elements], blocks, strict=True)
+    ]
 
 
 def _sparse(numbering: Numbering, entries: Entries) -> csr_matrix:

@@ -116,5 +116,3 @@ def _in_place(excess: Excess, first: Arm, turn: float) -> Excess:
         axis=1,
     )
     return Excess(whole @ excess.plane @ whole.T / modulus, excess.around / modulus, section)
-
-

@@ -63,9 +63,7 @@ def places_of(line: ShellLine, terms: OrderTerms, elements: Index) -> Places:
     return Places((law.transpose(2, 3, 0, 1) @ strain).transpose(2, 3, 0, 1), law)
 
 
-def side_of(
-    line: ShellLine, terms: OrderTerms, joint: Joint, k: int, places: Places, pick: slice, ring: Array
-) -> Side:
+def side_of(line: ShellLine, terms: OrderTerms, joint: Joint, k: int, places: Places, pick: slice, ring: Array) -> Side:
     """Deformation and compliance of the stretch of arm k; `pick` is its place among all, `ring` (4, 4) the stiffness
     per metre of circle of the arm's excess ring on (u, v, w, b) at the joint."""
     mesh, at, m = line.mesh, line.stiff.at, terms.m
@@ -84,14 +82,13 @@ def side_of(
     gained = _gained(line, elements, m, known, lever, weight, sign)[:count] / r  # (N, F, E, 2) summed over elements
     points = len(elements) * 2
     functions = known.shape[1]
-    own = np.zeros((count, len(elements), 2, len(elements), functions))
+    own: Array = np.zeros((count, len(elements), 2, len(elements), functions))
     index = np.arange(len(elements))
     own[:, index, :, index] = known[list(RESULTANTS[:count])].transpose(2, 0, 3, 1)
     own -= np.einsum("abeq,bfheq->aeqhf", moved, gained)
-    own = own.reshape(count, points, -1)
     flat = moved.reshape(count, count, points)
     at_joint = -sign * np.einsum("abp,bf->apf", flat, _ring_load(ring, count))
-    whole = np.concatenate((own, at_joint), axis=2)
+    whole = np.concatenate((own.reshape(count, points, -1), at_joint), axis=2)
     pull = np.einsum("abp,pac->pbc", flat, soft.reshape(points, count, count))
     node = line.vertex_node(mesh.vertex(end))
     dofs = np.concatenate((terms.dofs[elements].ravel(), node + np.arange(4) * line.nodes))
@@ -126,7 +123,7 @@ def _ring_load(ring: Array, count: int) -> Array:
 def _gained(
     line: ShellLine, elements: Index, m: int, resultant: Array, lever: Array, weight: Array, sign: float
 ) -> Array:
-    """r F at each Gauss point less that at the joint (4, F, H, E, 2) by the unknowns of the elements H it comes from."""
+    """r F at each Gauss point less the joint's, (4, F, H, E, 2) by the unknowns of the elements H it comes from."""
     at = line.stiff.at
     unit = _unit_strains(at.r[elements], at.t_r[elements], at.t_z[elements], at.kappa[elements], m)
     load = np.einsum("jieq,ifeq->jfeq", unit, resultant)

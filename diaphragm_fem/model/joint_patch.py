@@ -126,7 +126,7 @@ def _load(patch: Patch, plane: bool) -> Array:
         cell, local, weight = side_points(sides, shapes.top + 2)
         place, _ = shapes.place(cell, local)
         height = np.einsum("ckq,c->kq", place, unit(angle + np.pi / 2))
-        height = (height - (tip + [FAR_OUT, 0.0]) @ unit(angle + np.pi / 2))[..., None] / h
+        height = (height - (tip + np.array([FAR_OUT, 0.0])) @ unit(angle + np.pi / 2))[..., None] / h
         if plane:
             n, q, m = _resultants(arm, reach) @ own
             along, across = n / h + 12 * m / h**2 * height, 1.5 * q / h * (1 - 4 * height**2)

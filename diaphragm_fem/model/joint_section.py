@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -77,7 +76,7 @@ class Kind:
         return max(arm.bend, max(other.thickness for other in self.arms) / 2) + ARM * arm.thickness
 
     def transport(self, components: int) -> Array:
-        """Loads (A, N, L) of each arm, N components each, from the independent ones: the last arm balances the others."""
+        """Loads (A, N, L) of each arm, N components each, from the independent ones; the last arm balances."""
         if self.held:
             return np.eye(components)[None]
         free = len(self.arms) - 1

@@ -108,7 +108,12 @@ class ShellModel:
 
 
 def build_shell(
-    design: Design, mesh: MeridianMesh | None = None, *, up_to_hz: float = 20e3, refine: int = 1, corrected: bool = False
+    design: Design,
+    mesh: MeridianMesh | None = None,
+    *,
+    up_to_hz: float = 20e3,
+    refine: int = 1,
+    corrected: bool = False,
 ) -> ShellModel:
     """Shell model of a design on a given mesh of its meridian, or on one cut for frequencies up to `up_to_hz`; with
     the thickness of walls, ends and joints where `corrected`.
