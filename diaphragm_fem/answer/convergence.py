@@ -32,13 +32,16 @@ DIRECT_CHECKS = 12  # frequencies at which the reduced area curve meets the dire
 
 @dataclass(frozen=True, eq=False)
 class Level:
-    """The answers on one mesh: structures and modes by circumferential order, the solution of a driven order 0."""
+    """The answers on one mesh: structures and modes by circumferential order, the solution of a driven order 0; remarks
+    on joints that the model left to the bare theory.
+    """
 
     refinement: int
     mesh: MeridianMesh
     structures: dict[int, Structure]
     modes: dict[int, Modes]
     solution: Solution | None
+    remarks: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +57,13 @@ class Converged:
 
 
 def converge(
-    design: Design, orders: Sequence[int], up_to_hz: float, from_hz: float, points: int, tolerance: float
+    design: Design,
+    orders: Sequence[int],
+    up_to_hz: float,
+    from_hz: float,
+    points: int,
+    tolerance: float,
+    corrected: bool,
 ) -> Converged:
     """Solve on finer and finer meshes until the estimates meet the tolerance or the finest mesh is reached.
 
@@ -64,9 +73,9 @@ def converge(
     smallest shift would count as a large error), plus the measured error of the reduction.
     Source: Richardson (1911); Szabo and Babuska, Finite Element Analysis (1991), ch. 4 (named from memory).
     """
-    coarse = _level(design, orders, up_to_hz, from_hz, REFINEMENTS[0])
+    coarse = _level(design, orders, up_to_hz, from_hz, REFINEMENTS[0], corrected)
     for refinement in REFINEMENTS[1:]:
-        fine = _level(design, orders, up_to_hz, from_hz, refinement)
+        fine = _level(design, orders, up_to_hz, from_hz, refinement, corrected)
         ratio = refinement / coarse.refinement
         error = {
             m: SAFETY / (ratio ** _order(design, m) - 1) * _relative_change(coarse.modes[m], fine.modes[m])
@@ -88,15 +97,17 @@ def _order(design: Design, m: int) -> int:
     return EDGE_ORDER if m or FREE in (design.inner_edge, design.outer_edge) else SMOOTH_ORDER
 
 
-def _level(design: Design, orders: Sequence[int], up_to_hz: float, from_hz: float, refinement: int) -> Level:
-    model = build_shell(design, up_to_hz=up_to_hz, refine=refinement)
+def _level(
+    design: Design, orders: Sequence[int], up_to_hz: float, from_hz: float, refinement: int, corrected: bool
+) -> Level:
+    model = build_shell(design, up_to_hz=up_to_hz, refine=refinement, corrected=corrected)
     structures = {m: model.structure(m) for m in orders}
     solution = None
     if 0 in structures and np.any(structures[0].drive):
         solution = solve(structures[0], up_to_hz, from_hz)
     pairs = None if solution is None else solution.pairs
     modes = {m: solve_modes(one, up_to_hz, pairs if m == 0 else None) for m, one in structures.items()}
-    return Level(refinement, model.mesh, structures, modes, solution)
+    return Level(refinement, model.mesh, structures, modes, solution, model.joints[1] if corrected else ())
 
 
 def _relative_change(coarse: Modes, fine: Modes) -> Array:

@@ -166,7 +166,7 @@ def _figures(merit: Merit) -> dict[str, float | None]:
 
 
 def _full_merit(design: Design, up_to_hz: float, from_hz: float) -> Merit:
-    return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).merit
+    return quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=False).merit
 
 
 def _cells_to_check(rows: int, columns: int, count: int, stiffest: int) -> list[tuple[int, int]]:

@@ -1,21 +1,23 @@
-"""Ends and joints of the shell: what they yield more or less than its walls, as a change of the elements beside them.
+"""Ends and joints of the shell: what they yield more or less than its walls.
 
-`joint_loads` reads from the stretches of wall that meet at a joint their deformation d under the joint's loads and
-their compliance S, `joint_kinds` what the joint yields more, C. With it the stretches give way by S + C, so the energy
-d^T S^-1 d/2 becomes d^T (S + C)^-1 d/2:
+`joint_kinds` knows from a patch of the solid what a joint yields more than the walls do, C. Measured by the compliance
+S of the stretches of wall beside it C falls in two:
 
-    dK = d^T ((S + C)^-1 - S^-1) d
+- where it is negative, as at a clamped end or where a wall lies over another, the stretches become stiffer.
+  `joint_loads` reads from them their deformation d under the joint's loads; with C they give way by S + C, and the
+  energy d^T S^-1 d/2 becomes d^T (S + C)^-1 d/2: dK = d^T ((S + C)^-1 - S^-1) d, which adds stiffness only;
+- where it is positive, springs stand between the walls and the joint: `joint_springs`.
 
-Symmetric; and since S + C is the compliance of a piece of the solid, it does not make the stiffness indefinite as long
-as the stretches are as long as the walls overlap. To each material its share, as d/d ln E of the whole gives it:
-(S + C)^-1 (S_a + C_a) (S + C)^-1 - S^-1 S_a S^-1 for the arm a of that material. An arm's excess section is a ring at
-the joint: with a_ij the integrals of 1, dr, dz and their products over it,
+So both are symmetric and neither makes the stiffness indefinite. To each material its share, as d/d ln E of the whole
+gives it: (S + C)^-1 (S_a + C_a) (S + C)^-1 - S^-1 S_a S^-1 for the arm a of that material.
+
+An arm's excess section is a ring at the joint: with the integrals of 1, dr, dz and their products over it,
 
     hoop strain at (dr, dz):  (u + m v + dr (m^2 - 1) u/r + dz (b + m^2 w/r))/r
 
 (the circumferential motion follows from no shear in the ring), its energy E/2 times the square of that, its inertia
-that of its motions u, v, w and b; where walls overlap the mass is taken from the stretch instead.
-Good for any m: the patch knows a straight joint, and what the circle adds to the loads is in `joint_loads`.
+that of its motions u, v, w and b; where walls overlap the mass is taken from the stretch instead, so that none is left
+negative. The patch is straight; what the circle adds to the loads is in `joint_loads`. Good for any order m.
 """
 
 from __future__ import annotations
@@ -35,6 +37,7 @@ from diaphragm_fem.model.elasticity import inertia_law
 from diaphragm_fem.model.joint_kinds import excess_of
 from diaphragm_fem.model.joint_loads import Side, places_of, side_of
 from diaphragm_fem.model.joint_patch import Excess
+from diaphragm_fem.model.joint_springs import end_forces, spring_changes
 from diaphragm_fem.model.joints import Joint, joints_of
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Term
 
@@ -45,7 +48,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 Entries = list[tuple[Index, Array]]  # raw degrees of freedom (D,) and blocks (D, D)
 
-STIFFEST, SOFTEST = -0.9, 30.0  # a joint's own yield over that of the stretches of wall beside it
+STIFFEST = -0.9  # a joint's own yield over that of the stretches of wall beside it
 MOST_TAKEN = 0.95  # of a stretch's mass where walls overlap it
 
 
@@ -79,17 +82,24 @@ def joint_terms(line: ShellLine, order: OrderTerms, known: Sequence[KnownJoint],
     for joint, excess in known:
         radius = _radius(line.mesh, joint)
         rings = [_hoop_stiffness(joint, a, excess.section[a], order.m, radius) for a in range(len(joint.ends))]
-        sides = []
+        sides, first = [], []
         for a, elements in enumerate(joint.stretches):
             sides.append(side_of(line, order, joint, a, places, slice(start, start + len(elements)), rings[a]))
+            first.append(start)
             start += len(elements)
         scale = order.around * radius
         dofs = np.concatenate([side.dofs for side in sides])
-        for a, change in enumerate(_changes(sides, joint, excess, order.m)):
+        soft, deformation = _stretches(sides, joint, 4 if order.m else 3)
+        less, more = _parted(_both(excess, 4 if order.m else 3), soft.sum(axis=0))
+        forces = end_forces(line, order, joint, places, first)
+        stiffer, softer = _stiffer(soft, deformation, less), spring_changes(forces, more)
+        for a in range(len(joint.ends)):
             material = line.mesh.pieces[joint.ends[a][0]].wall.layers[0].material
             key = (int(line.zone_of_element[joint.stretches[a][0]]) if by_zone else -1, material)
             at_joint = sides[a].dofs[-4:]
-            stiff.setdefault(key, []).extend([(dofs, scale * change), (at_joint, scale * rings[a])])
+            stiff.setdefault(key, []).extend(
+                [(dofs, scale * stiffer[a]), (forces.dofs, scale * softer[a]), (at_joint, scale * rings[a])]
+            )
             section = excess.section[a]
             if section[0] > 0:
                 heavy.setdefault(key, []).append((at_joint, scale * material.density * _inertia(section)))
@@ -109,37 +119,34 @@ def _radius(mesh: MeridianMesh, joint: Joint) -> float:
     return float(curve.point(e * curve.length)[0])
 
 
-def _changes(sides: list[Side], joint: Joint, excess: Excess, m: int) -> Array:
-    """Change (A, D, D) of the stiffness by arm, per metre of circle."""
-    count = 4 if m else 3
+def _stretches(sides: list[Side], joint: Joint, count: int) -> tuple[Array, Array]:
+    """Compliance (A, L, L) of the stretches by arm under the joint's balanced loads, and their deformation (L, D)."""
     transport = joint.kind.transport(count)
     soft = np.stack([t.T @ side.compliance @ t for t, side in zip(transport, sides, strict=True)])
-    deformation = np.concatenate([t.T @ side.deformation for t, side in zip(transport, sides, strict=True)], axis=1)
-    more = _bounded(_both(excess, count), soft.sum(axis=0))
+    return soft, np.concatenate([t.T @ side.deformation for t, side in zip(transport, sides, strict=True)], axis=1)
+
+
+def _stiffer(soft: Array, deformation: Array, more: Array) -> Array:
+    """Change (A, D, D) of the stiffness by arm, per metre of circle, for an excess `more` (A, L, L) negative in sum."""
     stiff, yielded = np.linalg.inv(soft.sum(axis=0)), np.linalg.inv(soft.sum(axis=0) + more.sum(axis=0))
     return np.asarray(deformation.T @ (yielded @ (soft + more) @ yielded - stiff @ soft @ stiff) @ deformation)
 
 
-def _bounded(more: Array, soft: Array) -> Array:
-    """Excess compliances (A, L, L) whose sum, measured by the stretch's own compliance `soft`, stays within
-    `STIFFEST` and `SOFTEST`; nearly unchanged well within.
-
-    What the hoop forces add to the loads makes the change of energy no longer a pure series of two springs, so that a
-    joint many times softer than its stretch could take away more than there is; and a stretch shorter than the walls
-    overlap could be made stiffer than rigid.
-    """
+def _parted(more: Array, soft: Array) -> tuple[Array, Array]:
+    """Excess compliances (A, L, L) in two: where their sum is negative, measured by the stretches' own compliance
+    `soft` and kept above `STIFFEST` of it, and where it is positive."""
     root = np.linalg.cholesky(soft)
     back = np.linalg.inv(root)
     ratio, turn = np.linalg.eigh(back @ more.sum(axis=0) @ back.T)
-    beyond = np.minimum(ratio - STIFFEST / 2, 0.0)
-    kept = np.where(
-        ratio > 0,
-        ratio / np.sqrt(1 + (ratio / SOFTEST) ** 2),
-        np.maximum(ratio, STIFFEST / 2) + STIFFEST / 2 * np.tanh(beyond / (STIFFEST / 2)),
-    )
-    share = np.sqrt(np.divide(kept, ratio, out=np.ones_like(ratio), where=np.abs(ratio) > 1e-12))
-    change = root @ (turn * share) @ turn.T @ back
-    return np.asarray(change @ more @ change.T)
+    half = STIFFEST / 2
+    kept = np.maximum(ratio, half) + half * np.tanh(np.minimum(ratio - half, 0.0) / half)
+    negative = ratio < 0
+    share = np.sqrt(np.divide(kept, ratio, out=np.zeros_like(ratio), where=negative))
+    found = []
+    for part in (share, 1.0 - negative):
+        change = root @ (turn * part) @ turn.T @ back
+        found.append(np.asarray(change @ more @ change.T))
+    return found[0], found[1]
 
 
 def _both(excess: Excess, count: int) -> Array:
