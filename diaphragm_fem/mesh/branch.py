@@ -85,6 +85,16 @@ def _rear(strips: list[Strip], starts: Array, places: Array) -> Array:
     return found
 
 
+def _along(strips: list[Strip], starts: Array, places: Array) -> Array:
+    """Unit tangents (K, 2) of the mid-line: a shoulder at the joint is no fall of the wall."""
+    owner = np.clip(np.searchsorted(starts, places, side="right") - 1, 0, len(strips) - 1)
+    found = np.empty((len(places), 2))
+    for k in np.unique(owner):
+        pick = owner == k
+        found[pick] = strips[k].piece.curve.tangent(places[pick] - starts[k])
+    return found
+
+
 def _walk(
     strips: list[Strip],
     starts: Array,
@@ -99,8 +109,7 @@ def _walk(
     limit = min(reach, joint if way < 0 else starts[-1] - joint)
     distance = np.linspace(0, limit, 600)
     rear = _rear(strips, starts, joint + way * distance)
-    step = np.diff(rear, axis=0)
-    level = way * (step @ across) / np.linalg.norm(step, axis=1)
+    level = _along(strips, starts, joint + way * (distance[1:] + distance[:-1]) / 2) @ across
     aside = way * ((rear - origin) @ across)
     beyond = np.flatnonzero(aside >= wall / 2)
     steep = np.flatnonzero(level < STEEPEST_TOP)
@@ -151,7 +160,7 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
 
 
 def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
-    """Rear-face points from the top's begin to its end, and the lengths of the edges between them."""
+    """Rear-face points from the top's begin to its end, and the widths between them across the former."""
     found: list[int] = []
     start = 0.0
     for strip, s, point in zip(ids.strips, ids.stations, ids.points, strict=True):
@@ -160,7 +169,8 @@ def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
         found += [int(i) for i in point[inside, 0] if int(i) not in found]
         start += strip.length
     where = np.array([plan.points[i] for i in found])
-    return found, np.linalg.norm(np.diff(where, axis=0), axis=1)
+    down = top.former[0].piece.curve.tangent(0.0)
+    return found, np.diff(where @ np.array([-down[1], down[0]]))
 
 
 def _split_rows(fraction: Array, rows: int) -> tuple[Array, NDArray[np.int64]]:
