@@ -49,6 +49,7 @@ Index = NDArray[np.int64]
 Entries = list[tuple[Index, Array]]  # raw degrees of freedom (D,) and blocks (D, D)
 
 STIFFEST = -0.9  # a joint's own yield over that of the stretches of wall beside it
+ROUNDING = 1e-3  # of a thickness squared: what the cells' curved sides leave of a section
 MOST_TAKEN = 0.95  # of a stretch's mass where walls overlap it
 
 
@@ -101,7 +102,7 @@ def joint_terms(line: ShellLine, order: OrderTerms, known: Sequence[KnownJoint],
                 [(dofs, scale * stiffer[a]), (forces.dofs, scale * softer[a]), (at_joint, scale * rings[a])]
             )
             section = excess.section[a]
-            if section[0] > 0:
+            if section[0] > -ROUNDING * joint.kind.arms[a].thickness ** 2:
                 heavy.setdefault(key, []).append((at_joint, scale * material.density * _inertia(section)))
             else:
                 heavy.setdefault(key, []).extend(_lighter(line, order, joint.stretches[a], float(section[0])))
