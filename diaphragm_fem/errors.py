@@ -3,6 +3,40 @@
 Every message says what must hold, what was received (in the user's own unit), where, and what to do.
 """
 
+from __future__ import annotations
+
+import re
+import reprlib
+from typing import Any
+
+SHOWN = 80  # letters of a value that a message repeats
+_REPR = reprlib.Repr()
+_REPR.maxstring = _REPR.maxother = _REPR.maxlong = SHOWN
+
+_CONTROL = re.compile("[\x00-\x1f\x7f-\xa0\xad\u2000-\u200f\u2028-\u202f\u2060-\u206f\ud800-\udfff\ufeff]")
+
+
+def plain(text: str, keep: str = "") -> str:
+    """The text with what steers a terminal shown as \\x1b and the like; characters in `keep` pass."""
+    return _CONTROL.sub(lambda found: found[0] if found[0] in keep else _escape(found[0]), text)
+
+
+def _escape(character: str) -> str:
+    code = ord(character)
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
+
+
+def echo(value: Any) -> str:
+    """A value as a message repeats it: a text in quotes, at most 80 letters, nothing that steers a terminal."""
+    if isinstance(value, str):
+        shown = f"'{plain(value[: SHOWN + 1])}'"
+        return shown if len(value) <= SHOWN else f"{shown[: SHOWN + 1]}...' ({len(value)} letters)"
+    try:
+        shown = plain(_REPR.repr(value))
+    except ValueError:  # Python writes no whole number of more than 4,300 digits
+        return "a number of thousands of digits"
+    return shown if len(shown) <= SHOWN else f"{shown[:SHOWN]}..."
+
 
 class DiaphragmError(Exception):
     """Anything the user can mend: catch this to catch all of ours."""
@@ -10,6 +44,14 @@ class DiaphragmError(Exception):
 
 class DesignError(DiaphragmError):
     """A design that cannot be built: names the file, the key, what was received and what is allowed."""
+
+
+class UnusualError(DesignError):
+    """Values outside what this trade commonly builds, which the design does not say are meant: `keys` names them."""
+
+    def __init__(self, message: str, keys: tuple[str, ...] = ()) -> None:
+        super().__init__(message)
+        self.keys = keys
 
 
 class MaterialError(DesignError):

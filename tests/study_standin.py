@@ -33,10 +33,17 @@ distance = "6 mm"
 
 
 def evaluate(design, recipe=None):
-    """Figures that follow from thickness and tread by hand."""
+    """Figures that follow from thickness and tread by hand.
+
+    Once STANDIN_HOLD cases stand in the diary, cases wait until the file STANDIN_GATE is there: a sweep that has come
+    so far and no farther, however slow or fast the machine is.
+    """
     if diary := os.environ.get("STANDIN_DIARY"):
         with open(diary, "a") as stream:
             stream.write(f"{design['plate']['thickness']} {design['plate']['steps'][0]['tread']}\n")
+    if hold := os.environ.get("STANDIN_HOLD"):
+        while len(diary_lines()) >= int(hold) and not Path(os.environ["STANDIN_GATE"]).exists():
+            time.sleep(0.01)
     time.sleep(design["pause"])
     match design["behaviour"]:
         case "hang":
@@ -44,6 +51,8 @@ def evaluate(design, recipe=None):
         case "spin":
             while True:
                 pass
+        case "hoard":
+            raise MemoryError("by hand")
         case "crash":
             os.kill(os.getpid(), signal.SIGSEGV)
         case "crash once":
@@ -113,8 +122,8 @@ def diary_lines():
     return diary.read_text().splitlines() if diary.exists() else []
 
 
-def wait_for(condition, seconds=30.0):
-    """Look again and again until a condition holds; a test that waits longer fails."""
+def wait_for(condition, seconds=300.0):
+    """Look again and again until a condition holds; longer is a test that hangs, however busy the machine is."""
     until = time.monotonic() + seconds
     while not condition():
         assert time.monotonic() < until, "waited too long"

@@ -21,8 +21,7 @@ class Curve:
 
     frequency_hz (F,); zone (Z, F) complex in m2, their sum is the whole; coil_force (F,) complex N/m, the force per
     metre of coil motion; zone_area (Z,) rigid swept area in m2; low (Z,) the zone areas at rest; absolute (F,) the
-    area swept in total, integral |v_n| dS/|v_c|, or None; error: largest difference from the direct solve at check
-    frequencies, relative to the larger of |S| and the low area, None where not measured.
+    area swept in total, integral |v_n| dS/|v_c|, or None.
     """
 
     frequency_hz: Array
@@ -32,7 +31,6 @@ class Curve:
     zone_area: Array
     low: Array
     absolute: Array | None = None
-    error: float | None = None
 
     @property
     def total(self) -> Complex:

@@ -40,6 +40,7 @@ FIGURES = (
     "usable_octaves",
 )
 QUIET_SHARE = 0.3
+NO_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air
 LEAST_AREA = 1e-6  # of all zones' areas: below it a zone sweeps nothing but rounding
 DEPARTURE_DB = 3.0
 DEPARTURE_OCTAVES = 1 / 24
@@ -109,11 +110,12 @@ def figures_of_merit(static: Static, curve: Curve, fundamental_hz: float | None)
         reasons["usable_octaves"] = reasons.get("break_up_hz", "there is no fundamental resonance below break-up")
     if fundamental_hz is None:
         reasons["fundamental_hz"] = "nothing holds the diaphragm, or no resonance lies below the top frequency"
+    low = abs(float(curve.low.sum()))
     return Merit(
         fundamental_hz,
         static.stiffness,
         static.moving_mass,
-        abs(float(curve.low.sum())),
+        low if low > NO_AREA else 0.0,
         high,
         decoupling,
         handed_over,

@@ -26,7 +26,8 @@ class Modes:
 
     frequency_hz (M,); vectors (n, M) mass-normalised; strain_share and kinetic_share (M, Z) per zone (parts of no
     zone, such as supports and rings, hold the rest of one); modal_mass (M,) in kg at the coil, infinite where the
-    coil stands still; modal_area (M,) in m2, swept volume over coil motion; residual (M,) |K x - w2 M x|/|K x|;
+    coil stands still; modal_area (M,) in m2, swept volume over coil motion; residual (M,)
+    sqrt(sum r^2/diag K / x^T K x) with r = K x - w2 M x, each unknown against its own stiffness;
     loss_factor (M,) from the strain energy of each term; evidence tells why the list is complete.
     """
 
@@ -106,7 +107,7 @@ def _energies(structure: Structure, vectors: Array, frequency: Array) -> tuple[A
             inertial += force
     whole = strain.sum(axis=1)
     gap = elastic - inertial * (2 * np.pi * frequency) ** 2
-    residual = np.linalg.norm(gap, axis=0) / np.linalg.norm(elastic, axis=0)
+    residual = np.sqrt(np.einsum("nm,nm->m", gap, gap / structure.stiffness.diagonal()[:, None]) / whole)
     return strain[:, :-1] / whole[:, None], kinetic[:, :-1] / kinetic.sum(axis=1)[:, None], lost / whole, residual
 
 

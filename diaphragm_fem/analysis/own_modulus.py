@@ -7,20 +7,22 @@ solution, and as many lie below a frequency as K and M of that frequency have ei
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below, factor_symmetric
-from diaphragm_fem.model.structure import STIFFNESS, Structure, projected
+from diaphragm_fem.model.structure import STIFFNESS, Structure, Term
 
 Array = NDArray[np.float64]
 
-KNOTS = 9  # frequencies at which the modes' own span is solved for a first guess
-GROUPS = 4  # of modes that share a factored matrix
+KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
+GROUPS = 3  # of modes that share a factored matrix
 STEPS = 3  # of inverse iteration within the widened span
 ALIKE = 0.5  # overlap of two modes that are taken for one
-POLISHED = 1  # times, by what the residuals of the settled modes call for
 BESIDE = 1e-3  # of the square of a group's middle: how far from it a matrix is factored
 TURN = 2 * np.pi
 OFF_BY = 1e-12  # of an eigenvalue: kept from it, so that the matrix can be solved
@@ -32,28 +34,43 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     vectors (n, M) have mass 1 each, and are orthogonal only where no modulus varies. The modes at the moduli of the
     top frequency, complete by their count, are combined for other moduli; the span of these is widened by what their
     residuals call for, and each mode is settled in it by Rayleigh quotient iteration. One that settles on another is
-    sought again by its place in the list. On the demonstrations the squares are good to 1e-6 where a modulus doubles
-    within the band.
+    sought again by its place in the list. On the demonstrations the frequencies are good to 1e-5 where a modulus
+    doubles within the band.
     Source of the ideas: Neumaier, SIAM J. Numer. Anal. 22 (1985) 914 (residual inverse iteration); Parlett, The
     Symmetric Eigenvalue Problem (1998), ch. 4 (both named from memory).
     """
-    pairs = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, (2 * np.pi * up_to_hz) ** 2)
-    rigid, count = structure.rigid_modes, len(pairs.squares)
-    if not structure.modulus_varies or count <= rigid:
+    pairs = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, (TURN * up_to_hz) ** 2)
+    if not structure.modulus_varies or len(pairs.squares) <= structure.rigid_modes:
         return pairs
-    frequency, turn = _Own(projected(structure, pairs.vectors)).guess(rigid, float(np.sqrt(pairs.squares[-1]) / TURN))
-    correct = _Corrections(structure, frequency)
-    span = extended(pairs.vectors, correct.called_for(frequency, pairs.vectors @ turn), structure.mass)
-    turn = np.vstack((turn, np.zeros((span.shape[1] - count, turn.shape[1]))))
-    frequency, turn = _Own(projected(structure, span)).settled(frequency, turn)
+    guess = _own(structure, pairs.vectors).guess(structure.rigid_modes, len(pairs.squares), up_to_hz)
+    correct = _Corrections(structure, guess[0])
+    span = extended(pairs.vectors, correct.called_for(guess[0], pairs.vectors @ guess[1]), structure.mass)
+    own = _own(structure, span)
+    frequency, turn = own.settled(guess[0], np.vstack((guess[1], np.zeros((own.size - len(guess[1]), len(guess[0]))))))
     vectors = span @ turn
-    for _ in range(POLISHED):
-        vectors = vectors - correct.called_for(frequency, vectors)
-        vectors /= np.sqrt(np.einsum("nm,nm->m", vectors, structure.mass @ vectors))
-        frequency = correct.own(frequency, vectors)
+    return _each_once(structure, pairs, frequency, vectors)
+
+
+def eigenpairs_in_span(structure: Structure, small: Structure, span: Array, pairs: Eigenpairs) -> Eigenpairs:
+    """The same for a structure whose span (n, N) of modes and answers is at hand, and `small` its equations there.
+
+    pairs: its modes at the moduli of the top frequency, which tell how many there are.
+    """
+    if not structure.modulus_varies or len(pairs.squares) <= structure.rigid_modes:
+        return pairs
+    top = float(np.sqrt(pairs.squares[-1])) / TURN
+    place = span.T @ (structure.mass @ pairs.vectors)
+    frequency, turn = _own(small, place).guess(structure.rigid_modes, len(pairs.squares), top)
+    frequency, turn = _own(small, np.eye(small.size)).settled(frequency, place @ turn)
+    return _each_once(structure, pairs, frequency, span @ turn)
+
+
+def _each_once(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Eigenpairs:
+    """Eigenpairs from the elastic modes found, those that are another's twin sought again by their place."""
+    rigid, top = structure.rigid_modes, float(np.sqrt(pairs.squares[-1])) / TURN
     overlap = np.abs(vectors.T @ (structure.mass @ vectors)) - np.eye(len(frequency))
     for j in np.flatnonzero(overlap.max(axis=1) > ALIKE).tolist():
-        frequency[j], vectors[:, j] = _by_place(structure, rigid + j, frequency[j], up_to_hz)
+        frequency[j], vectors[:, j] = _by_place(structure, rigid + j, frequency[j], top)
     order = np.argsort(frequency)
     return Eigenpairs(
         np.concatenate((pairs.squares[:rigid], (TURN * frequency[order]) ** 2)),
@@ -62,25 +79,30 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     )
 
 
+@dataclass(frozen=True, eq=False)
 class _Own:
-    """A small structure whose mass is the identity, its stiffness quickly had at many frequencies."""
+    """Stiffness terms on a span in which the mass is the identity: their matrices (K, N, N), quickly summed at many
+    frequencies.
+    """
 
-    def __init__(self, small: Structure) -> None:
-        self.terms = [term for term in small.merged if term.derivatives == STIFFNESS]
-        self.flat = np.stack([np.asarray(term.matrix) for term in self.terms]).reshape(len(self.terms), -1)
-        self.size = small.size
+    terms: Sequence[Term]
+    matrices: Array
+
+    @property
+    def size(self) -> int:
+        return self.matrices.shape[1]
 
     def stiffness(self, frequency: Array) -> Array:
         """(F, N, N) at the storage moduli of each frequency (F,) in Hz."""
         weight = np.stack([term.scale * term.law(frequency).real for term in self.terms], axis=1)
-        return (weight @ self.flat).reshape(-1, self.size, self.size)
+        return np.tensordot(weight, self.matrices, axes=1)
 
-    def guess(self, rigid: int, top: float) -> tuple[Array, Array]:
-        """Frequencies (M,) in Hz, and vectors (N, M) at the knot nearest to each."""
+    def guess(self, rigid: int, count: int, top: float) -> tuple[Array, Array]:
+        """Frequencies (M,) in Hz of the elastic ones of `count` modes, and their vectors (N, M) at the nearest knot."""
         first = np.sqrt(max(float(np.linalg.eigvalsh(self.stiffness(np.ones(1)))[0, rigid]), 1.0)) / TURN
         knots = np.geomspace(min(first, 0.9 * top), top, KNOTS)
         values, turns = np.linalg.eigh(self.stiffness(knots))
-        frozen = np.sqrt(np.maximum(values[:, rigid:], 0)) / TURN
+        frozen = np.sqrt(np.maximum(values[:, rigid:count], 0)) / TURN
         frequency = np.array([_crossing(knots, one) for one in frozen.T])
         nearest = np.abs(np.log(frequency[:, None] / knots)).argmin(axis=1)
         return frequency, turns[nearest, :, rigid + np.arange(len(frequency))].T
@@ -89,15 +111,17 @@ class _Own:
         """Frequencies (M,) in Hz and unit vectors (N, M) after a few steps for all modes at once."""
         x = turn.T
         for _ in range(STEPS):
-            stiffness = self.stiffness(frequency)
-            square = np.einsum("jn,jnk,jk->j", x, stiffness, x)
-            gap = stiffness - (square * (1 - OFF_BY))[:, None, None] * np.eye(self.size)
+            off = (1 - OFF_BY) * (TURN * frequency) ** 2
+            gap = self.stiffness(frequency) - off[:, None, None] * np.eye(self.size)
             moved = np.linalg.solve(gap, x[..., None])[..., 0]
             x = moved / np.linalg.norm(moved, axis=1)[:, None]
-            for _ in range(STEPS):  # the modulus follows its frequency
-                square = np.einsum("jn,jnk,jk->j", x, self.stiffness(frequency), x)
-                frequency = np.sqrt(np.maximum(square, 0)) / TURN
+            frequency = _own_frequency(self.terms, np.einsum("jn,kjn->kj", x, x @ self.matrices), frequency)
         return frequency, x.T
+
+
+def _own(structure: Structure, span: Array) -> _Own:
+    terms = [term for term in structure.merged if term.derivatives == STIFFNESS]
+    return _Own(terms, np.stack([span.T @ (term.matrix @ span) for term in terms]))
 
 
 def _crossing(knots: Array, frozen: Array) -> float:
@@ -132,13 +156,15 @@ class _Corrections:
             for factors, group in zip(self.factors, self.groups, strict=True)
         ])  # fmt: skip
 
-    def own(self, frequency: Array, vectors: Array) -> Array:
-        """Frequencies (M,) in Hz at which the stiffness of each shape makes that frequency its own, from a guess."""
-        energy = np.stack([np.einsum("nm,nm->m", vectors, term.matrix @ vectors) for term in self.terms])
-        for _ in range(STEPS):
-            square = sum(e * term.scale * term.law(frequency).real for e, term in zip(energy, self.terms, strict=True))
-            frequency = np.sqrt(np.maximum(square, 0.0)) / TURN
-        return frequency
+
+def _own_frequency(terms: Sequence[Term], energy: Array, frequency: Array) -> Array:
+    """Where the stiffness of shapes of mass 1, at the moduli of a frequency, makes it their own: (M,) in Hz from a
+    guess; energy (K, M) is x^T A x for the matrix of each term.
+    """
+    for _ in range(STEPS):
+        square = sum(e * term.scale * term.law(frequency).real for e, term in zip(energy, terms, strict=True))
+        frequency = np.sqrt(np.maximum(square, 0.0)) / TURN
+    return frequency
 
 
 def _by_place(structure: Structure, place: int, frequency: float, up_to_hz: float) -> tuple[float, Array]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.basis import between, extended, mass_basis, reduction_basis, snapshots
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below, factor_symmetric
+from diaphragm_fem.analysis.eigen import Eigenpairs, factor_symmetric
 from diaphragm_fem.analysis.resonances import modal, poles, with_coil_held
-from diaphragm_fem.analysis.response import SparseDynamics, dense_dynamics, require_drive
+from diaphragm_fem.analysis.response import SparseDynamics, dense_dynamics
 from diaphragm_fem.analysis.sampling import scanned
 from diaphragm_fem.analysis.windows import Windows
 from diaphragm_fem.model.structure import Structure, factors, projected
@@ -22,6 +22,7 @@ Complex = NDArray[np.complex128]
 
 LOWEST_HZ = 10.0  # where the knots begin
 LOW_KNOTS = 6  # below the first resonance with the coil held
+KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window errs by up to 3e-4 at its end
 TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the answers there join the basis
 MOST_ROUNDS = 3
 
@@ -53,6 +54,17 @@ class Reduced:
         guides = [poles(modes, from_hz, self.up_to_hz) for _, modes in (self._held, modal(self.small, self.up_to_hz))]
         return scanned(self.curve, guides, from_hz, self.up_to_hz)
 
+    def with_absolute(self, curve: Curve) -> Curve:
+        """The curve with the area swept in total, every patch of the front with its absolute normal velocity."""
+        surface = self.structure.surface
+        if surface is None:
+            return curve
+        front = surface.area > 0
+        radial, axial = (motion[front] @ self.basis for motion in (surface.motion_r, surface.motion_z))
+        normal = surface.normal[front, :1] * radial + surface.normal[front, 1:] * axial
+        moved = np.abs(self.outputs(normal, curve.frequency_hz) * curve.coil_force)
+        return replace(curve, absolute=surface.area[front] @ moved)
+
     @cached_property
     def held_hz(self) -> Array:
         """Frequencies in Hz at which the part resonates while its coil is held, up to a little beyond the top."""
@@ -64,36 +76,34 @@ class Reduced:
 
     @cached_property
     def _windows(self) -> Windows:
-        held = self.held_hz[(self.held_hz > LOWEST_HZ) & (self.held_hz < self.up_to_hz)]
-        ends = np.append(held, self.up_to_hz)
+        held = self.held_hz[self.held_hz > LOWEST_HZ]
+        past = int(np.searchsorted(held, self.up_to_hz))
+        ends = np.insert(held, past, self.up_to_hz)[: past + 1 + KNOTS_BEYOND]
         low = np.geomspace(LOWEST_HZ, ends[0], LOW_KNOTS + 1)[:-1]
         return Windows(self.small, np.unique(np.concatenate((low, ends, np.sqrt(ends[1:] * ends[:-1])))))
 
 
-def reduce_structure(structure: Structure, up_to_hz: float, low: Array, pairs: Eigenpairs | None = None) -> Reduced:
-    """Reduce a driven structure of order 0; low (Z,) is what each zone sweeps at rest per coil motion, in m2.
+def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple[Array, Structure]:
+    """Basis (n, N) of a driven structure of order 0 and its equations there, for frequencies up to one in Hz.
 
-    The basis holds the modes below the top and the answers at fixed frequencies; where the residual between these
-    calls for more than 2e-5 of the area, the answers there join. A dense structure keeps all its unknowns. `pairs` may
-    hand in the modes up to that frequency or beyond. Raises AnalysisError without a drive.
+    pairs: its undamped modes below that frequency, at the moduli there. The basis holds them and the answers at fixed
+    frequencies; where the residual between these calls for more than 2e-5 of the area, the answers there join. A dense
+    structure keeps all its unknowns.
     """
-    require_drive(structure)
     if isinstance(structure.mass, np.ndarray):
         basis = mass_basis(structure.mass)
-        return Reduced(structure, basis, projected(structure, basis), up_to_hz, low)
-    if pairs is None:
-        pairs = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, (2 * np.pi * up_to_hz) ** 2)
+        return basis, projected(structure, basis)
     sparse = SparseDynamics(structure)
     basis = reduction_basis(structure, sparse, up_to_hz, pairs)
     small = projected(structure, basis)
-    missing = _Missing(structure, up_to_hz, abs(float(low.sum())))
+    missing = _Missing(structure, up_to_hz)
     for _ in range(MOST_ROUNDS):
         wanting = missing.where(basis, small)
         if not len(wanting):
             break
         basis = extended(basis, snapshots(sparse, wanting), structure.mass)
         small = projected(structure, basis)
-    return Reduced(structure, basis, small, up_to_hz, low)
+    return basis, small
 
 
 class _Missing:
@@ -105,8 +115,8 @@ class _Missing:
     the true error.
     """
 
-    def __init__(self, structure: Structure, up_to_hz: float, low: float) -> None:
-        self.structure, self.low, self.frequency = structure, low, between(up_to_hz)
+    def __init__(self, structure: Structure, up_to_hz: float) -> None:
+        self.structure, self.frequency = structure, between(up_to_hz)
         stiffness = structure.stiffness_at(up_to_hz)
         if structure.rigid_modes:
             stiffness = stiffness + 1e-4 * (2 * np.pi * up_to_hz) ** 2 * structure.mass
@@ -118,7 +128,7 @@ class _Missing:
         return self.frequency[self.errors(basis, small) > TOLERANCE]
 
     def errors(self, basis: Array, small: Structure) -> Array:
-        """Estimated errors (F,) of the area, relative to the larger of |S| and the area at rest."""
+        """Estimated errors (F,) of the area, relative to the larger of |S| there and at the lowest of them."""
         structure, dynamics = self.structure, dense_dynamics(small)
         motion = basis @ dynamics.answers(self.frequency, self.weight)
         rest: Complex = structure.drive[:, None] - self._forces(motion)
@@ -129,7 +139,7 @@ class _Missing:
         whole, coil = structure.volume.sum(axis=0), structure.pickup @ motion
         area = whole @ motion / coil
         off = (whole @ error - area * (structure.pickup @ error)) / coil
-        return np.asarray(np.abs(off) / np.maximum(np.abs(area), self.low))
+        return np.asarray(np.abs(off) / np.maximum(np.abs(area), np.abs(area[0])))
 
     def _forces(self, motion: NDArray) -> Complex:
         """D u (n, F) for motions (n, F), each at its own frequency."""

@@ -54,8 +54,11 @@ def poles(modes: Structure, from_hz: float, up_to_hz: float) -> Poles:
         return Poles(np.zeros(0), np.zeros(0))
     lowest = float(np.sqrt(max(float(np.asarray(modes.stiffness)[0, 0]), 0.0)) / (2 * np.pi))
     begin = min(max(from_hz, LOWEST * lowest), up_to_hz)
-    found = [_frozen(modes, *stretch) for stretch in _stretches(modes, begin, up_to_hz)]
-    root = np.concatenate(found)
+    stretches = _stretches(modes, begin, up_to_hz)
+    matrices = _frozen(modes, np.array([at for _, at, _ in stretches]))
+    roots = np.sqrt(np.linalg.eigvals(matrices)) / (2 * np.pi)
+    inside = [one[(one.real > a) & (one.real <= b)] for one, (a, _, b) in zip(roots, stretches, strict=True)]
+    root = np.concatenate(inside)
     root = root[np.argsort(root.real)]
     return Poles(root.real, np.maximum(root.imag, 0.0))
 
@@ -69,12 +72,11 @@ def _stretches(modes: Structure, from_hz: float, up_to_hz: float) -> list[tuple[
     return [(float(a), float(np.sqrt(a * b)), float(b)) for a, b in pairwise(ends)]
 
 
-def _frozen(modes: Structure, begin: float, at_hz: float, end: float) -> NDArray[np.complex128]:
-    """Complex frequencies in Hz between begin and end, laws and loads as they are at one frequency."""
-    at = np.array([at_hz])
+def _frozen(modes: Structure, at: Array) -> NDArray[np.complex128]:
+    """(S, M, M): what stands beside -omega^2 in the equations, laws and loads as they are at frequencies (S,) in Hz."""
     terms = [term for term in modes.merged if term.derivatives != MASS]
-    matrix = sum(weight * np.asarray(term.matrix) for weight, term in zip(factors(terms, at)[:, 0], terms, strict=True))
+    flat = np.stack([np.asarray(term.matrix) for term in terms]).reshape(len(terms), -1)
+    found = (factors(terms, at).T @ flat).reshape(len(at), modes.size, modes.size)
     for load in modes.loads:
-        matrix = matrix + load.port.pattern @ load.stiffness(at)[0] @ load.port.pattern.T
-    root = np.sqrt(np.linalg.eigvals(matrix)) / (2 * np.pi)
-    return np.asarray(root[(root.real > begin) & (root.real <= end)])
+        found += load.port.pattern @ load.stiffness(at) @ load.port.pattern.T
+    return found

@@ -12,11 +12,11 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.sparse import csc_matrix, csr_matrix
+from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import SuperLU, splu
 
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import Load, Structure, Term, factors
+from diaphragm_fem.model.structure import Aligned, Load, Structure, Term, factors
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -28,6 +28,15 @@ SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced
 def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
     """Unknowns (n, F) per newton of coil force at frequencies (F,) in Hz, every load on. Raises AnalysisError without
     a drive or for a frequency that is not above zero.
+
+    A mass of 1 g on a spring of 1 kN/m with a loss factor of 0.1, at rest and at its resonance of 159 Hz:
+
+    >>> from diaphragm_fem.model.structure import MASS, Constant, Structure, Term
+    >>> one = np.ones(1)
+    >>> terms = (Term(np.array([[1e3]]), Constant(1 + 0.1j)), Term(np.array([[1e-3]]), derivatives=MASS))
+    >>> structure = Structure(0, terms, (), one, one, np.ones((0, 1)), np.ones(0))
+    >>> 1e3 * np.abs(respond(structure, [1.0, 1e3 / (2 * np.pi)])).round(5)  # mm/N
+    array([[ 1., 10.]])
     """
     require_drive(structure)
     frequency = np.atleast_1d(np.asarray(frequency_hz, float))
@@ -93,6 +102,7 @@ class Factored:
     sparse: SparseDynamics
     frequency_hz: float
     factors: SuperLU
+    slope: Complex  # f d/df of the factors of the terms (K,)
 
     def solve(self, force: Complex) -> Complex:
         """D(f)^-1 force, (n,) or (n, R)."""
@@ -110,7 +120,19 @@ class Factored:
     def answer_and_slope(self) -> Complex:
         """The answer y and f dy/df, (n, 2): D f dy/df = -(f dD/df) y, the factors differenced over frequency."""
         answer = self.answer()
-        return np.column_stack((answer, self.solve(-self.sparse.slope(self.frequency_hz, answer))))
+        return np.column_stack((answer, self.solve(-self._slope(answer))))
+
+    def _slope(self, answer: Complex) -> Complex:
+        """(f dD/df) answer, (n,)."""
+        moved = np.empty_like(answer)
+        order = self.sparse.order
+        moved[order] = self.sparse.entries.matrix(self.slope) @ answer[order]
+        around = _around(np.array([self.frequency_hz]))
+        for load in self.sparse.structure.loads:
+            below, above = load.stiffness(around)
+            pattern = load.port.pattern
+            moved += pattern @ ((above - below) / (2 * SLOPE_STEP) @ (pattern.T @ answer))
+        return moved
 
     def _solve_unloaded(self, force: Complex) -> Complex:
         order = self.sparse.order
@@ -134,63 +156,34 @@ class SparseDynamics:
     """
 
     def __init__(self, structure: Structure) -> None:
-        self.structure = structure
-        self.terms = structure.merged
-        size, entries = structure.size, [csr_matrix(term.matrix).tocoo() for term in self.terms]
-        kept = [entry.data != 0 for entry in entries]
-        keys = [entry.col[some] * size + entry.row[some] for entry, some in zip(entries, kept, strict=True)]
-        union, place = np.unique(np.concatenate(keys), return_inverse=True)
-        values = np.zeros((len(entries), len(union)))
-        ends = np.cumsum([0, *(len(key) for key in keys)])
-        for k, (entry, some) in enumerate(zip(entries, kept, strict=True)):
-            values[k, place[ends[k] : ends[k + 1]]] = entry.data[some]
-        self._keep(
-            csc_matrix((np.arange(1, len(union) + 1), (union % size, union // size)), shape=(size, size)), values
-        )
-        pattern = self._matrix(np.abs(values).sum(axis=0))
+        self.structure, self.terms, plain = structure, structure.merged, structure.aligned
+        pattern = csc_matrix(plain.matrix(np.abs(plain.values).sum(axis=1) > 0))
+        pattern.data = np.abs(plain.values).sum(axis=0)
         # unknown k of the structure stands at place[k]
         place = splu(pattern, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).perm_c
         self.order = np.argsort(place)
-        moved = csc_matrix(
-            (np.arange(1, len(union) + 1), (place[union % size], place[union // size])), shape=(size, size)
-        )
-        self._keep(moved, values)
+        column = np.repeat(np.arange(structure.size), np.diff(plain.starts))
+        numbers = csc_matrix((np.arange(1, len(column) + 1), (place[plain.rows], place[column])), shape=pattern.shape)
+        numbers.sort_indices()
+        self.entries = Aligned(numbers.indices, numbers.indptr, plain.values[:, numbers.data - 1])
 
     def at_each(self, frequency_hz: Array) -> Iterator[Factored]:
         """D(f) factored at one frequency after another."""
-        for f, value in zip(frequency_hz.tolist(), factors(self.terms, frequency_hz).T @ self._values, strict=True):
-            matrix = self._matrix(value)
+        weight = factors(self.terms, frequency_hz)
+        below, above = np.split(factors(self.terms, _around(frequency_hz)), 2, axis=1)
+        slope = (above - below) / (2 * SLOPE_STEP)
+        for k in range(len(frequency_hz)):
+            matrix = csc_matrix(self.entries.matrix(weight[:, k]).T)
             held = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-            yield Factored(self, f, held)
+            yield Factored(self, float(frequency_hz[k]), held, slope[:, k])
 
     def at(self, frequency_hz: float) -> Factored:
         """D(f) factored at one frequency."""
         return next(self.at_each(np.array([frequency_hz])))
 
-    def slope(self, frequency_hz: float, answer: Complex) -> Complex:
-        """(f dD/df) answer, (n,)."""
-        around = frequency_hz * (1 + SLOPE_STEP * np.array([-1.0, 1.0]))
-        change = np.diff(factors(self.terms, around), axis=1)[:, 0] / (2 * SLOPE_STEP)
-        moved = np.empty_like(answer)
-        moved[self.order] = self._matrix(change @ self._values) @ answer[self.order]
-        for load in self.structure.loads:
-            below, above = load.stiffness(around)
-            pattern = load.port.pattern
-            moved += pattern @ ((above - below) / (2 * SLOPE_STEP) @ (pattern.T @ answer))
-        return moved
-
     def load_at(self, frequency_hz: float) -> tuple[Array, Complex]:
         """All patterns side by side (n, P) and the loads on them (P, P)."""
         return joined_loads(self.structure.loads, frequency_hz)
-
-    def _keep(self, numbers: csc_matrix, values: Array) -> None:
-        """Keep the pattern of a matrix whose entries number the columns of values (K, E) from 1."""
-        numbers.sort_indices()
-        self._rows, self._starts, self._values = numbers.indices, numbers.indptr, values[:, numbers.data - 1]
-
-    def _matrix(self, value: NDArray) -> csc_matrix:
-        size = self.structure.size
-        return csc_matrix((value, self._rows, self._starts), shape=(size, size))
 
 
 def joined_loads(loads: tuple[Load, ...], frequency_hz: float) -> tuple[Array, Complex]:
@@ -202,3 +195,8 @@ def joined_loads(loads: tuple[Load, ...], frequency_hz: float) -> tuple[Array, C
         total[begin:end, begin:end] = load.stiffness(np.array([frequency_hz]))[0]
         begin = end
     return pattern, total
+
+
+def _around(frequency_hz: Array) -> Array:
+    """Frequencies (2 F,) a little below, then a little above."""
+    return np.concatenate((frequency_hz * (1 - SLOPE_STEP), frequency_hz * (1 + SLOPE_STEP)))

@@ -21,8 +21,13 @@ HALF_WIDTHS = np.array([-12, -4, -1.5, -0.6, 0, 0.6, 1.5, 4, 12])
 LEAST_WIDTH = 1e-8  # of a pole's frequency: narrower ones are sampled as if this wide
 ROUNDS = 4
 PHASE_STEP = 0.7  # radians between neighbours beyond which a peak or a dip may hide there
+BEND = 0.17  # nepers by which a stretch may bend, told from the slopes beside it, before its middle is solved
 MARGIN = 0.03  # of a stretch: new points keep that far from its ends
 EVEN_SHARE = 0.4  # of the kept points go evenly over the logarithm of frequency, the others where the curve bends
+TOP_ROUNDS = 6
+SETTLED = 10 ** (0.2 / 10)  # an extreme whose neighbours' squared sizes are that near, ...
+GAIN = 10 ** (0.02 / 10) - 1  # ... and whose parabola promises no more than that, needs no more points
+UNEVEN = 3.0  # ratio of the arms of an extreme beyond which its parabola is not believed alone
 PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', below it the extreme need not be kept
 
 
@@ -32,7 +37,8 @@ def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: f
 
     Between two points about a lone zero the curve itself is nearly straight in the complex plane, about a lone pole
     its inverse is: where straight lines come nearest to zero is where the next points go. An extreme is placed by the
-    parabola of the squared size, of its inverse for a peak, both exact for a lone pole or zero.
+    parabola of the squared size, of its inverse for a peak, both exact for a lone pole or zero, until its neighbours'
+    levels are within 0.2 dB and the parabola promises less than 0.02 dB.
     Raises AnalysisError for a top frequency not above the lowest.
     """
     if not up_to_hz > from_hz:
@@ -46,8 +52,10 @@ def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: f
         if not len(extra):
             break
         curve = joined((curve, solve(_inside(np.unique(extra), from_hz, up_to_hz))))
-    for _ in range(2):
-        tops = np.concatenate([_vertices(curve.frequency_hz, np.abs(value)) for value in _watched(curve)])
+    for _ in range(TOP_ROUNDS):
+        tops = np.concatenate([_tops(curve.frequency_hz, np.abs(value)) for value in _watched(curve)])
+        if not len(tops):
+            break
         curve = joined((curve, solve(_inside(np.unique(tops), from_hz, up_to_hz))))
     return curve
 
@@ -80,8 +88,7 @@ def thinned(curve: Curve, points: int) -> Curve:
 
 def extremes(size: Array) -> Index:
     """Indices of the local extremes of a sampled positive size that stand out by a tenth of a decibel."""
-    rise = np.sign(np.diff(size))
-    index = np.flatnonzero(rise[1:] * rise[:-1] < 0) + 1
+    index = _turns(size)
     if len(index) < 2:
         return index
     step = size[index[1:]] / size[index[:-1]]
@@ -109,17 +116,23 @@ def _about(poles: Poles) -> Array:
 
 
 def _hidden(frequency: Array, value: Complex) -> Array:
-    """Frequencies between points whose phase differs by much: where straight lines of the value and of its inverse
-    come nearest to zero.
+    """Frequencies between points where an extreme may hide: where straight lines of the value and of its inverse come
+    nearest to zero, if the phase differs by much; the middle there, too, since false positions creep along one end; and
+    the middle of stretches whose neighbours climb or fall quite differently.
     """
-    a, b = value[:-1], value[1:]
+    a, b, wide = value[:-1], value[1:], np.diff(frequency)
     with np.errstate(divide="ignore", invalid="ignore"):
-        steps = np.flatnonzero((np.abs(np.angle(b / a)) > PHASE_STEP) & (np.diff(frequency) > 1e-9 * frequency[1:]))
-        a, b = a[steps], b[steps]
-        share = np.concatenate([_nearest(a, b), _nearest(1 / a, 1 / b)])
-    share = np.nan_to_num(share, nan=0.5).clip(MARGIN, 1 - MARGIN)
-    begin = np.tile(frequency[steps], 2)
-    return np.asarray(begin + share * (np.tile(frequency[steps + 1], 2) - begin))
+        turned = np.abs(np.angle(b / a)) > PHASE_STEP
+        slope = np.diff(np.log(np.abs(value))) / wide
+        turn = np.concatenate(([0.0], np.abs(np.diff(slope)), [0.0]))
+        bent = np.maximum(turn[:-1], turn[1:]) * wide / 4 > BEND
+    open_still = wide > 1e-9 * frequency[1:]
+    steps, halved = np.flatnonzero(turned & open_still), np.flatnonzero((turned | bent) & open_still)
+    a, b = a[steps], b[steps]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.nan_to_num(np.stack((_nearest(a, b), _nearest(1 / a, 1 / b))), nan=0.5).clip(MARGIN, 1 - MARGIN)
+    near = frequency[steps] + share * wide[steps]
+    return np.concatenate((near.ravel(), frequency[halved] + wide[halved] / 2))
 
 
 def _nearest(a: Complex, b: Complex) -> Array:
@@ -128,16 +141,30 @@ def _nearest(a: Complex, b: Complex) -> Array:
     return np.asarray(-(a * along.conj()).real / np.abs(along) ** 2)
 
 
-def _vertices(frequency: Array, size: Array) -> Array:
-    """Where the parabolas through the extremes of a size and their neighbours have their vertices."""
-    rise = np.sign(np.diff(size))
-    index = np.flatnonzero(rise[1:] * rise[:-1] < 0) + 1
-    peak = rise[index - 1] > 0
-    with np.errstate(divide="ignore"):
-        height = np.where(peak, 1 / size[[index - 1, index, index + 1]] ** 2, size[[index - 1, index, index + 1]] ** 2)
-    before, after = frequency[index] - frequency[index - 1], frequency[index + 1] - frequency[index]
-    up, down = height[1] - height[0], height[1] - height[2]
+def _turns(size: Array) -> Index:
+    """Indices at which a size turns from rising to falling or back; of equal neighbours one."""
+    falls = np.diff(size) < 0
+    return np.flatnonzero(falls[1:] != falls[:-1]) + 1
+
+
+def _tops(frequency: Array, size: Array) -> Array:
+    """Where extremes of a size that are not yet settled may stand: the vertices of the parabolas through them and their
+    neighbours, and within the longer of their two arms, which parabolas of unequal arms misjudge.
+    """
+    index = _turns(size)
+    at, square = frequency[index], size[[index - 1, index, index + 1]] ** 2
+    before, after = at - frequency[index - 1], frequency[index + 1] - at
     with np.errstate(divide="ignore", invalid="ignore"):
-        vertex = frequency[index] - (before**2 * down - after**2 * up) / (2 * (before * down + after * up))
-    good = (vertex > frequency[index - 1]) & (vertex < frequency[index + 1])
-    return np.asarray(vertex[good])
+        height = np.where(square[1] > square[0], 1 / square, square)
+        up, down = (height[0] - height[1]) / before, (height[2] - height[1]) / after
+        curvature = (up + down) / (before + after)
+        slope = (down * before - up * after) / (before + after)
+        vertex = at - slope / (2 * curvature)
+        gain = slope**2 / (4 * curvature) / height[1]
+        beside = (height[[0, 2]] / height[1]).max(axis=0)
+    some = (gain > GAIN) | (beside > SETTLED)
+    at, before, after, vertex = at[some], before[some], after[some], vertex[some]
+    good = (vertex > at - before) & (vertex < at + after)
+    uneven = np.maximum(before, after) > UNEVEN * np.minimum(before, after)
+    arm, between = np.where(after > before, after, -before), np.sqrt(before * after)
+    return np.concatenate((vertex[good], (at + arm / 2)[uneven], (at + np.sign(arm) * between)[uneven]))

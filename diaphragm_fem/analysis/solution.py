@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.area import with_absolute
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.eigen import Eigenpairs
+from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.analysis.modes import first_resonance
-from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
-from diaphragm_fem.analysis.reduced import Reduced, reduce_structure
+from diaphragm_fem.analysis.own_modulus import eigenpairs_in_span
+from diaphragm_fem.analysis.reduced import Reduced, reduction
+from diaphragm_fem.analysis.response import require_drive
 from diaphragm_fem.analysis.sampling import thinned
 from diaphragm_fem.analysis.static import Static, solve_static
+from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Structure
 
 Array = NDArray[np.float64]
@@ -25,8 +27,7 @@ class Solution:
     """What is known of a structure between two frequencies in Hz.
 
     pairs: its undamped modes below the top, each at its own moduli; static: its answers at rest, at the moduli of
-    fundamental_hz, or of from_hz where there is no fundamental; reduced: its answers at any frequency; scan: the area
-    curve at every frequency it takes to know it.
+    fundamental_hz, or of from_hz where there is no fundamental; reduced: its answers at any frequency.
     """
 
     structure: Structure
@@ -36,12 +37,16 @@ class Solution:
     fundamental_hz: float | None
     static: Static
     reduced: Reduced
-    scan: Curve
+
+    @cached_property
+    def scan(self) -> Curve:
+        """The area curve at every frequency it takes to know it."""
+        return self.reduced.scan(self.from_hz)
 
     def curve(self, points: int, *, absolute: bool = False) -> Curve:
         """The area curve at `points` frequencies, its peaks and dips among them."""
         kept = thinned(self.scan, points)
-        return with_absolute(self.reduced, kept) if absolute else kept
+        return self.reduced.with_absolute(kept) if absolute else kept
 
     @property
     def mode_hz(self) -> Array:
@@ -50,12 +55,30 @@ class Solution:
 
 
 def solve(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Solution:
-    """Solve a driven structure of order 0. Raises AnalysisError without a drive or for a top frequency not above the
-    lowest.
+    """Solve a driven structure of order 0. Raises AnalysisError without a drive or for another order.
+
+    A coil of 1 g on a spring of 1 kN/m to ground carries 1 g on a spring of 4 kN/m; each sweeps 10 cm2:
+
+    >>> from diaphragm_fem.design.zone import Role, Zone
+    >>> from diaphragm_fem.model.structure import MASS, Constant, Structure, Term
+    >>> springs, masses = np.array([[5e3, -4e3], [-4e3, 4e3]]), np.diag([1e-3, 1e-3])
+    >>> terms = (Term(springs, Constant(1 + 0.05j)), Term(masses, derivatives=MASS))
+    >>> coil, zone = np.array([1.0, 0.0]), Zone("face", Role.DRIVEN)
+    >>> found = solve(Structure(0, terms, (zone,), coil, coil, np.array([[1e-3, 1e-3]]), np.array([2e-3])), 2e3)
+    >>> found.mode_hz.round(1), 1e4 * found.static.low  # Hz, cm2
+    (array([109. , 464.9]), array([20.]))
+    >>> peak = np.abs(found.curve(100).total).argmax()
+    >>> round(float(found.curve(100).frequency_hz[peak]))  # sqrt(4 kN/m / 1 g)/(2 pi) = 318 Hz
+    318
     """
-    pairs = eigenpairs_at_own_modulus(structure, up_to_hz)
+    if structure.order != 0:
+        raise AnalysisError(f"only order m = 0 sweeps a volume, received a structure of order {structure.order}")
+    require_drive(structure)
+    top = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, (2 * np.pi * up_to_hz) ** 2)
+    basis, small = reduction(structure, up_to_hz, top)
+    pairs = eigenpairs_in_span(structure, small, basis, top)
     coil = (structure.pickup @ pairs.vectors) ** 2
     fundamental = first_resonance(pairs.squares, coil, structure.rigid_modes)
     static = solve_static(structure, fundamental or from_hz)
-    reduced = reduce_structure(structure, up_to_hz, static.low, pairs)
-    return Solution(structure, from_hz, up_to_hz, pairs, fundamental, static, reduced, reduced.scan(from_hz))
+    reduced = Reduced(structure, basis, small, up_to_hz, static.low)
+    return Solution(structure, from_hz, up_to_hz, pairs, fundamental, static, reduced)

@@ -14,7 +14,7 @@ from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.edge import FREE
+from diaphragm_fem.mesh.convergence_order import convergence_order
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.structure import Structure
@@ -24,10 +24,7 @@ Array = NDArray[np.float64]
 FREQUENCY_TOLERANCE = 1e-3
 AREA_PER_FREQUENCY = 10.0  # the area curve may be off by ten times the frequency tolerance
 REFINEMENTS = (1, 2, 3, 4, 6)
-SMOOTH_ORDER = 4  # of a frequency with quadratic elements: twice the order of the strain
-EDGE_ORDER = 2  # where a layer as thin as the wall lies along an edge: m above 0, and free edges
 SAFETY = 2.0  # on the extrapolated error
-DIRECT_CHECKS = 12  # frequencies at which the reduced area curve meets the direct solve
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,33 +65,27 @@ def converge(
     """Solve on finer and finer meshes until the estimates meet the tolerance or the finest mesh is reached.
 
     The error of the finer of two meshes with element counts 1 : k is |f_fine - f_coarse|/(k^p - 1) by Richardson,
-    times a safety factor of two; p is 4, and 2 for orders above 0 and parts with a free edge, where it was seen between
-    2 and 3. The area curves are compared after each resonance has been moved by its own error (else a sharp peak's
-    smallest shift would count as a large error), plus the measured error of the reduction.
+    times a safety factor of two; p is told by `convergence_order`. The area curves are compared after each resonance
+    has been moved by its own error (else a sharp peak's smallest shift would count as a large error), plus the measured
+    error of the reduction.
     Source: Richardson (1911); Szabo and Babuska, Finite Element Analysis (1991), ch. 4 (named from memory).
     """
     coarse = _level(design, orders, up_to_hz, from_hz, REFINEMENTS[0], corrected)
     for refinement in REFINEMENTS[1:]:
         fine = _level(design, orders, up_to_hz, from_hz, refinement, corrected)
         ratio = refinement / coarse.refinement
-        error = {
-            m: SAFETY / (ratio ** _order(design, m) - 1) * _relative_change(coarse.modes[m], fine.modes[m])
-            for m in orders
-        }
+        shrink = {m: SAFETY / (ratio ** convergence_order(design, m) - 1) for m in (0, *orders)}
+        error = {m: shrink[m] * _relative_change(coarse.modes[m], fine.modes[m]) for m in orders}
         curve = None if fine.solution is None else fine.solution.curve(points, absolute=True)
         change = 0.0
         if curve is not None and coarse.solution is not None and fine.solution is not None:
-            change = SAFETY / (ratio ** _order(design, 0) - 1) * _area_change(coarse.solution, fine.solution, curve)
+            change = shrink[0] * _area_change(coarse.solution, fine.solution, curve)
         worst = max((float(e.max()) for e in error.values() if len(e)), default=0.0)
         if worst <= tolerance and change <= AREA_PER_FREQUENCY * tolerance:
             break
         coarse = fine
-    whole = None if curve is None else change + area_error(fine.structures[0], curve, DIRECT_CHECKS)
+    whole = None if curve is None else change + area_error(fine.structures[0], curve)
     return Converged(fine, curve, error, whole)
-
-
-def _order(design: Design, m: int) -> int:
-    return EDGE_ORDER if m or FREE in (design.inner_edge, design.outer_edge) else SMOOTH_ORDER
 
 
 def _level(

@@ -27,7 +27,13 @@ ModelName = Literal["shell", "solid"]
 
 
 def build_structure(design: Design, order: int = 0, *, model: ModelName = "shell", up_to_hz: float = 20e3) -> Structure:
-    """The Structure of one order from the named model; raises ModelError for another name."""
+    """The Structure of one order from the named model; raises ModelError for another name.
+
+    >>> from diaphragm_fem import load_design
+    >>> structure = build_structure(load_design("studies/metal_dome.toml"), order=1)
+    >>> structure.order, structure.stiffness.shape == (structure.size, structure.size)
+    (1, True)
+    """
     return _builder(design, model, up_to_hz).structure(order)
 
 
@@ -39,6 +45,11 @@ def solve_modes(
 
     Variables: order, index, frequency (Hz), modal_mass (kg), modal_area (m2), loss_factor, strain_share and
     kinetic_share by zone, label. Modes are sorted by order, then frequency.
+
+    >>> from diaphragm_fem import load_design
+    >>> modes = solve_modes(load_design("studies/metal_dome.toml"), orders=[0, 1], up_to_hz=5e3)
+    >>> [(int(m), round(float(f), -1)) for m, f in zip(modes.order, modes.frequency)]
+    [(0, 820.0), (1, 850.0)]
     """
     built = _builder(design, model, up_to_hz)
     return modes_dataset([modes_of_structure(built.structure(m), up_to_hz) for m in sorted(set(orders))], model)
@@ -55,7 +66,12 @@ def solve_area(
 ) -> xarray.Dataset:
     """Complex effective area over frequency, whole and per zone, with zone shares and cancellation.
 
-    Without frequencies it is sampled at `points` chosen so that no peak or dip is missed.
+    Without frequencies it is sampled at `points`, its peaks and dips among them.
+
+    >>> from diaphragm_fem import load_design
+    >>> area = solve_area(load_design("studies/metal_dome.toml"), [100.0, 10e3])
+    >>> (1e4 * abs(area.effective_area)).round(1).values.tolist()  # cm2
+    [5.7, 6.6]
     """
     top = up_to_hz if frequency_hz is None else float(np.max(frequency_hz))
     structure = _builder(design, model, top).structure(0)
@@ -64,7 +80,13 @@ def solve_area(
 
 @one_thread
 def figures_of_merit(design: Design, *, up_to_hz: float = 20e3) -> Merit:
-    """Figures of merit of a driven design from the shell model."""
+    """Figures of merit of a driven design from the shell model.
+
+    >>> from diaphragm_fem import load_design
+    >>> merit = figures_of_merit(load_design("studies/metal_dome.toml"))
+    >>> round(merit.fundamental_hz, -1), round(1e4 * merit.low_area_m2, 1)  # Hz, cm2
+    (820.0, 5.7)
+    """
     from diaphragm_fem.answer.quick import quick
 
     return quick(design, up_to_hz=up_to_hz).merit

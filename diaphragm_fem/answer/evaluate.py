@@ -79,7 +79,10 @@ def evaluate(
         opinion, remarks = ask_second_opinion(
             design, level.structures, level.modes, merit, up_to_hz=up_to_hz, from_hz=from_hz
         )
-    warnings = (*design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *level.remarks, *remarks)
+    warnings = (
+        *design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *level.remarks,
+        *remarks,
+    )  # fmt: skip
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error, static,
         merit, opinion, warnings, up_to_hz, tolerance, level.refinement,

@@ -6,15 +6,18 @@ from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from itertools import product
+from math import prod
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.key_path import nearest_paths, parse_path
-from diaphragm_fem.design.read import design_from, load_design, read_toml
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.design.input_file import read_toml_file
+from diaphragm_fem.design.key_path import nearest_paths, parse_path, write_path
+from diaphragm_fem.design.read import load_design
+from diaphragm_fem.errors import DesignError, StudyError, echo
 
 AS_DRAWN = "as drawn"
+MOST_DESIGNS = 100
 
 
 @dataclass(frozen=True)
@@ -25,9 +28,9 @@ class NamedDesign:
     design: Design
 
 
-def read_designs(paths: Sequence[str | Path]) -> tuple[NamedDesign, ...]:
+def read_designs(paths: Sequence[str | Path], *, allow_unusual: bool = False) -> tuple[NamedDesign, ...]:
     """Designs of several files, each under its own name, or its file's where two share a name."""
-    designs = [load_design(path) for path in paths]
+    designs = [load_design(path, allow_unusual=allow_unusual) for path in paths]
     names = [design.name for design in designs]
     return tuple(
         NamedDesign(Path(path).stem if names.count(design.name) > 1 else design.name, design)
@@ -48,47 +51,32 @@ def vary(
 
 
 def vary_together(
-    design_file: str | Path, values: Mapping[str, Sequence[Any]], *, as_drawn: bool = False
+    design_file: str | Path, values: Mapping[str, Sequence[Any]], *, as_drawn: bool = False, allow_unusual: bool = False
 ) -> tuple[NamedDesign, ...]:
     """One design for every combination of the values of several keys, the last key changing fastest."""
     path = Path(design_file)
     for key, options in values.items():
         if isinstance(options, str) or not options:
-            raise StudyError(f"{key}: needs a list with at least one value, received {options!r}")
-    data = read_toml(path)
-    found = [NamedDesign(AS_DRAWN, load_design(path))] if as_drawn else []
+            raise StudyError(f"{key}: needs a list with at least one value, received {echo(options)}")
+    data = read_toml_file(path)
+    for key, options in values.items():
+        try:
+            write_path(deepcopy(data), key, options[0])
+        except DesignError as error:
+            near = nearest_paths(data, key)
+            hint = f"; did you mean {' or '.join(near)}?" if near else ""
+            raise StudyError(f"{path}: '{key}' names no key of this design ({error}){hint}") from None
+    if prod(map(len, values.values())) > MOST_DESIGNS:
+        raise StudyError(
+            f"{path}: at most {MOST_DESIGNS} designs are laid side by side, received "
+            f"{' x '.join(str(len(options)) for options in values.values())} of them; a study takes more"
+        )
+    found = [NamedDesign(AS_DRAWN, load_design(path, allow_unusual=allow_unusual))] if as_drawn else []
     for choice in product(*values.values()):
         changes = dict(zip(values, choice, strict=True))
-        copy = deepcopy(data)
-        for key, value in changes.items():
-            _set(copy, key, value, str(path))
         name = ", ".join(_name(key, value) for key, value in changes.items())
-        found.append(NamedDesign(name, design_from(copy, str(path), folder=path.parent)))
+        found.append(NamedDesign(name, load_design(path, changes, allow_unusual=allow_unusual)))
     return tuple(found)
-
-
-def _set(data: dict[str, Any], key: str, value: Any, origin: str) -> None:
-    """Write a value by its path; tables that are missing are made, items of lists are not."""
-    steps = parse_path(key)
-    place: Any = data
-    for step, following in zip(steps, (*steps[1:], None), strict=True):
-        index: Any = step
-        if isinstance(place, list):
-            index = int(step) if str(step).isdigit() else len(place)
-            if not index < len(place):
-                raise _no_such_key(data, key, origin)
-        elif not isinstance(place, dict):
-            raise _no_such_key(data, key, origin)
-        if following is None:
-            place[index] = value
-        else:
-            place = place[index] if isinstance(place, list) else place.setdefault(index, {})
-
-
-def _no_such_key(data: Mapping[str, Any], key: str, origin: str) -> StudyError:
-    near = nearest_paths(data, key)
-    hint = f"; did you mean {' or '.join(near)}?" if near else ""
-    return StudyError(f"{origin}: '{key}' names no key of this design{hint}")
 
 
 def _name(key: str, value: Any) -> str:

@@ -57,10 +57,15 @@ class WallGrid:
 
 
 def read_wall_grid(
-    design_file: str | Path, materials: Sequence[str], thicknesses: Sequence[str], *, up_to_hz: float = 20e3
+    design_file: str | Path,
+    materials: Sequence[str],
+    thicknesses: Sequence[str],
+    *,
+    up_to_hz: float = 20e3,
+    allow_unusual: bool = False,
 ) -> WallGrid:
     """Grid from a design file, names of materials (the file's own among them) and thicknesses such as "60 um"."""
-    file = read_design_file(design_file)
+    file = read_design_file(design_file, allow_unusual=allow_unusual)
     extra = Path(design_file).parent / file.spec.materials_file if file.spec.materials_file else None
     known = load_materials(extra, file.spec.materials, overrides_from=str(design_file))
     found = [find_material(known, name) for name in materials]

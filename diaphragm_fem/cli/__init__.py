@@ -1,25 +1,54 @@
 """The command `diaphragm-fem`: parse, call, print, exit code.
 
-Exit codes: 0 all went well, 2 something the user can mend (one message, nothing written), 1 a failure of the program,
-130 stopped by Ctrl-C.
 Heavy libraries are imported inside the verbs, so that help and small verbs start quickly.
 """
 
 from __future__ import annotations
 
 import os
+import signal
 import sys
+from types import FrameType
 from typing import Any
 
-INTERRUPTED = 130  # 128 + SIGINT, as shells count
+from diaphragm_fem.cli.streams import abandon_output, flush_streams, prepare_streams, say_error
+
+DONE, FAILED, REFUSED = 0, 1, 2
+INTERRUPTED = 130  # 128 and the number of the signal, as shells count
+OUT_OF_MEMORY = ("can't start new thread", "failed to map segment", "Cannot allocate memory")
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+
+
+class Ended(KeyboardInterrupt):
+    """SIGTERM or SIGHUP; no plain KeyboardInterrupt, after some of which Python itself leaves with 130."""
 
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command and leave the process with its exit code."""
     for name in BLAS_THREADS:  # small dense matrices: a second thread only waits for the first
         os.environ.setdefault(name, "1")
-    sys.exit(run(arguments))
+    prepare_streams()
+    ended = _end_like_an_interrupt()
+    try:
+        code = run(arguments)
+    except KeyboardInterrupt:  # so early that nothing has begun, or a second one
+        code = _tell("stopped", INTERRUPTED)
+    sys.exit(128 + ended[0] if ended and code == INTERRUPTED else code)
+
+
+def _end_like_an_interrupt() -> list[int]:
+    """Let SIGTERM and SIGHUP stop the command in words, as Ctrl-C does; the list gets the signal's number."""
+    ended: list[int] = []
+
+    def stop(number: int, _: FrameType | None) -> None:
+        ended.append(number)
+        raise Ended
+
+    for name in ("SIGTERM", "SIGHUP"):  # Windows has no SIGHUP; nohup ignores it, which stands
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+            signal.signal(number, stop)
+    return ended
 
 
 def run(arguments: list[str] | None = None) -> int:
@@ -36,34 +65,46 @@ def run(arguments: list[str] | None = None) -> int:
 
     try:
         outcome = app(arguments, prog_name="diaphragm-fem", standalone_mode=False)
+        flush_streams()
         if outcome == INTERRUPTED:  # newer versions of the library make this of Ctrl-C and raise nothing
             return _tell("stopped", INTERRUPTED)
-        return outcome if isinstance(outcome, int) else 0
+        return outcome if isinstance(outcome, int) else DONE
     except Stopped as stopped:
         return _tell(f"stopped: {stopped}", INTERRUPTED)
     except DiaphragmError as error:
-        return _tell(f"error: {error}", 2)
+        return _tell(f"error: {error}", REFUSED)
     except parser_error as error:
         problem: Any = error
         context = getattr(problem, "ctx", None)
         where = context.command_path if context else "diaphragm-fem"
-        return _tell(f"error: {problem.format_message()}\nSee '{where} --help'.", 2)
+        return _tell(f"error: {problem.format_message()}\nSee '{where} --help'.", REFUSED)
     except (KeyboardInterrupt, typer.Abort):
         return _tell("stopped", INTERRUPTED)
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+        abandon_output()
+        return DONE
+    except OSError as error:
+        if error.filename is not None:
+            return _fail(error)
+        abandon_output()
+        return _tell(f"error: nothing can be printed: {error.strerror or error}", REFUSED)
     except Exception as error:
-        import traceback
+        if isinstance(error, MemoryError) or any(words in str(error) for words in OUT_OF_MEMORY):
+            return _tell("error: not enough memory; ask for a lower --up-to, fewer orders or fewer --workers", REFUSED)
+        return _fail(error)
 
-        traceback.print_exc()
-        return _tell(
-            f"error: the program failed ({type(error).__name__}: {error}). This is its fault, not yours: please "
-            "report the lines above with the file you gave.",
-            1,
-        )
+
+def _fail(error: Exception) -> int:
+    import traceback
+
+    say_error("".join(traceback.format_exception(error)).rstrip())
+    return _tell(
+        f"error: the program failed ({type(error).__name__}: {error}). This is its fault, not yours: please "
+        "report the lines above with the file you gave.",
+        FAILED,
+    )
 
 
 def _tell(message: str, code: int) -> int:
-    print(message, file=sys.stderr)
+    say_error(message)
     return code

@@ -6,6 +6,10 @@ import typer
 
 from diaphragm_fem.cli import many_designs, one_design, reference, side_by_side, trust
 
+EXIT_CODES = """Exit codes:  0 done.  1 the program failed, or a check of `verify` did.  2 refused: one message says
+what you can mend.  130 stopped by Ctrl-C.  143 ended by SIGTERM, 129 by SIGHUP.  A case of a sweep that fails is a
+row of its results, not an exit."""
+
 app = typer.Typer(
     name="diaphragm-fem",
     help="Loudspeaker diaphragms by finite elements: modes, effective radiating area, and where a step hands over.",
@@ -16,7 +20,7 @@ app = typer.Typer(
 )
 
 
-@app.callback(invoke_without_command=True)
+@app.callback(invoke_without_command=True, epilog=EXIT_CODES)
 def version(
     ctx: typer.Context,
     show: bool = typer.Option(False, "--version", help="Print the version and stop.", is_eager=True),

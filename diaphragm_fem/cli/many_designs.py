@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -21,7 +20,7 @@ Store = Annotated[
     typer.Option(
         "--store",
         metavar="FILE",
-        help="Store of the results; results/<name of the study>/cases.sqlite where absent.",
+        help="Store of the results; results/<name of the file>.study/cases.sqlite where absent.",
         show_default=False,
     ),
 ]
@@ -44,15 +43,23 @@ def sweep(
         typer.Option(
             "--scheduler",
             metavar="ADDRESS",
-            help='A running Dask scheduler, such as "tcp://host:8786".',
+            help='A running Dask scheduler whose workers solve, such as "tls://host:8786".',
+            show_default=False,
+        ),
+    ] = None,
+    certificates: Annotated[
+        Path | None,
+        typer.Option(
+            "--certificates",
+            metavar="FOLDER",
+            help="For a scheduler at tls://: folder of ca.pem, cert.pem and key.pem.",
             show_default=False,
         ),
     ] = None,
     workers: Annotated[
         int | None,
-        typer.Option("--workers", min=1, help="Worker processes; as many as cores where absent.", show_default=False),
+        typer.Option("--workers", min=1, help="Solver processes; as many as cores where absent.", show_default=False),
     ] = None,
-    dashboard: Annotated[bool, typer.Option("--dashboard", help="Serve Dask's dashboard while it runs.")] = False,
     retry: Annotated[bool, typer.Option("--retry", help="Try cases again that failed or were stopped.")] = False,
     log: Annotated[
         Path | None,
@@ -61,38 +68,39 @@ def sweep(
     quiet: Quiet = False,
 ) -> None:
     """Solve every case of a study, or go on where it was left; killed at any moment it loses only cases in flight."""
+    from diaphragm_fem.errors import StudyError
     from diaphragm_fem.study.run.engine import run_study
     from diaphragm_fem.study.run.progress import Progress, show_duration
+    from diaphragm_fem.study.run.workers import signals_held_back
 
     found = open_study(study, night)
     try:
-        with (
-            _damage_told(found, store),
-            Progress(found, quiet=quiet, log_file=log, console=console(error=True), say=_figure_words) as watcher,
-        ):
+        progress = Progress(found, quiet=quiet, log_file=log, console=console(error=True), say=_figure_words)
+        with progress as watcher:
             summary = run_study(
                 found,
                 store=store,
                 scheduler=scheduler,
+                certificates=certificates,
                 workers=workers,
-                dashboard=dashboard,
                 retry_failures=retry,
                 watcher=watcher,
             )
+    except MemoryError as error:
+        raise StudyError(
+            "this command ran out of memory; what was stored is safe: give it more, and start the study again"
+        ) from error
     except KeyboardInterrupt:
-        raise Stopped(_what_is_stored(found, store)) from None
+        with signals_held_back():
+            raise Stopped(_what_is_stored(found, store)) from None
     if quiet:
         return
     counts = ", ".join(f"{count} {status}" for status, count in sorted(summary.after.items()))
     took = f" in {show_duration(summary.seconds)}, {summary.rate:.1f} a second" if summary.added else ""
     typer.echo(f"{found.name}: {summary.total} cases, {summary.added} of them new{took}; {counts}")
+    if again := sum(summary.after.get(status, 0) for status in ("failed", "stopped")):
+        typer.echo(f"`sweep --retry` would try {again} of them again: what failed or was stopped.")
     typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {study}")
-
-
-def _damage_told(study: Study, store: Path | None) -> AbstractContextManager[None]:
-    from diaphragm_fem.study.run.store_reading import damage_told
-
-    return damage_told(store or study.store_path, [variable.name for variable in study.recipe.variables])
 
 
 def _figure_words(figure: str, value: float) -> str:
@@ -125,8 +133,7 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
     from diaphragm_fem.study.run.status import study_status
 
     asked = open_study(study, night)
-    with _damage_told(asked, store):
-        found = study_status(asked, store=store, say=_figure_words)
+    found = study_status(asked, store=store, say=_figure_words)
     if as_json:
         from dataclasses import asdict
 
@@ -154,6 +161,7 @@ def _status_lines(found: Status) -> list[tuple[str, str]]:
         lines.append(("time left", show_duration(found.seconds_left)))
     if found.best:
         lines.append(("best so far", found.best))
+    lines.append(("figures", f"version {found.figures_version}, by version {found.version} of the program"))
     lines += [(f"{count} {status}", reason) for (status, reason), count in found.failures.items()]
     return lines
 
@@ -164,7 +172,7 @@ def morning(
     night: Night = None,
     out: Annotated[
         Path | None,
-        typer.Option("--out", metavar="FOLDER", help="Folder of the pages; results/<name of the file> where absent."),
+        typer.Option("--out", metavar="FOLDER", help="Folder of the pages; else results/<name of the file>.study."),
     ] = None,
     rank_by: Annotated[
         str | None,
@@ -188,10 +196,9 @@ def morning(
     asked, wanted = open_study(study, night), _read_aim(aim)
     folder = out or asked.folder
     check_out_folder(folder)
-    with _damage_told(asked, store):
-        found = evaluate_study(asked, store=store, rank_by=rank_by, aim=wanted)
-        with writing_to(folder):
-            files = write_morning(found, folder, pictures=not no_pictures)
+    found = evaluate_study(asked, store=store, rank_by=rank_by, aim=wanted)
+    with writing_to(folder):
+        files = write_morning(found, folder, pictures=not no_pictures)
     if quiet:
         return
     print_blocks(morning_blocks(found, {}, files.designs))
@@ -200,14 +207,17 @@ def morning(
 
 
 def _read_aim(text: str) -> str | float:
-    from diaphragm_fem.errors import StudyError
+    from diaphragm_fem.errors import StudyError, echo
 
     if text in ("high", "low"):
         return text
     try:
-        return float(text)
+        value = float(text)
+        if value - value == 0:
+            return value
+        raise ValueError
     except ValueError:
-        raise StudyError(f"--aim must be high, low or a number in SI, received '{text}'") from None
+        raise StudyError(f"--aim must be high, low or a number in SI, received {echo(text)}") from None
 
 
 def export(
@@ -220,6 +230,6 @@ def export(
     from diaphragm_fem.study.morning.export import export_study
 
     asked = open_study(study, night)
-    with _damage_told(asked, store), made_folder_of(target):
+    with made_folder_of(target):
         written = export_study(asked, target, store=store)
     typer.echo(f"Written: {written}")

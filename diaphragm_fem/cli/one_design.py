@@ -13,6 +13,7 @@ from diaphragm_fem.cli.options import (
     ORDERS,
     TOLERANCE,
     UP_TO,
+    AllowUnusual,
     AsJson,
     Change,
     DesignPath,
@@ -26,9 +27,10 @@ from diaphragm_fem.cli.options import (
     read_orders,
     read_share,
     say_path,
+    solving,
     working,
 )
-from diaphragm_fem.cli.outputs import check_out_folder, writing_to
+from diaphragm_fem.cli.outputs import check_name, check_out_folder, results_folder, writing_to
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
@@ -54,22 +56,24 @@ def examine(
     orders: Orders = ORDERS,
     tolerance: Tolerance = TOLERANCE,
     change: Change = None,
+    allow_unusual: AllowUnusual = False,
     no_second_opinion: NoOpinion = False,
     pdf: Annotated[bool, typer.Option("--pdf", help="Write the summary page as PDF too.")] = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
     """The whole job for one design: verdict, modes, area curve, figures and files in one folder."""
+    file = open_design(design, change, allow_unusual)
+    folder = out or results_folder("", design.stem)
     from diaphragm_fem.report.folder import check_folder
 
-    folder = out or Path("results") / design.stem
-    check_folder(folder)
     check_out_folder(folder)
+    check_folder(folder)
     with working(quiet or as_json) as tell:
-        file, found = _evaluate(design, change, up_to, orders, tolerance, not no_second_opinion, tell)
+        found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell)
         from diaphragm_fem.report.folder import write_folder
 
-        files = (*write_folder(found, folder, pdf=pdf, tell=tell), _keep_design(file, design, change, folder))
+        files = write_folder(found, folder, design=_kept_design(file, change, folder), pdf=pdf, tell=tell)
     if as_json:
         _print_json(found)
     elif not quiet:
@@ -82,13 +86,14 @@ def examine(
         say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
 
 
-def _keep_design(file: DesignFile, path: Path, change: list[str] | None, folder: Path) -> Path:
-    """The design as examined, its changed keys written in, beside its results."""
-    from diaphragm_fem.design.write import moved_to, write_design
+def _kept_design(file: DesignFile, change: list[str] | None, folder: Path) -> str:
+    """The design as examined, its changed keys written in, as text to keep beside its results."""
+    from diaphragm_fem.design.write import moved_to, to_toml
+    from diaphragm_fem.errors import plain
 
-    remark = f"What the results in this folder were computed from: {path}"
-    remark += "".join(f"\nchanged: {text}" for text in change or ())
-    return write_design(moved_to(file.data, path.parent, folder), folder / "design.toml", remark)
+    path = file.path or Path("design")
+    remarks = [f"What the results in this folder were computed from: {path}", *(f"changed: {x}" for x in change or ())]
+    return "".join(f"# {plain(remark)}\n" for remark in remarks) + to_toml(moved_to(file.data, path.parent, folder))
 
 
 def profile(
@@ -96,14 +101,16 @@ def profile(
     out: OutPicture = None,
     up_to: UpTo = UP_TO,
     change: Change = None,
+    allow_unusual: AllowUnusual = False,
 ) -> None:
     """Draw the section to scale with zones, coil and mesh, and list the zones."""
     from diaphragm_fem.mesh.meridian import mesh_meridian
     from diaphragm_fem.report import tables
 
-    drawn = open_design(design, change).design
-    mesh = mesh_meridian(drawn, read_frequency(up_to))
+    drawn = open_design(design, change, allow_unusual).design
     path = _picture(out, design, "profile")
+    with solving(design):
+        mesh = mesh_meridian(drawn, read_frequency(up_to))
 
     from diaphragm_fem.report.figures_profile import profile_figure
     from diaphragm_fem.report.style import save_sheet
@@ -121,13 +128,15 @@ def modes(
     orders: Orders = ORDERS,
     tolerance: Tolerance = TOLERANCE,
     change: Change = None,
+    allow_unusual: AllowUnusual = False,
     as_json: AsJson = False,
 ) -> None:
     """Every mode up to a frequency; with --out the shapes of the first order asked for, or all orders in one chart."""
+    file = open_design(design, change, allow_unusual)
     if out is not None:
         out = _picture(out, design, "modes")
     with working(as_json) as tell:
-        _, found = _evaluate(design, change, up_to, orders, tolerance, False, tell)
+        found = _evaluate(file, change, up_to, orders, tolerance, False, tell)
     if out is not None:
         from diaphragm_fem.report.figures_modes import order_figure, spectrum_figure
         from diaphragm_fem.report.style import save_sheet
@@ -151,15 +160,17 @@ def area(
     up_to: UpTo = UP_TO,
     tolerance: Tolerance = TOLERANCE,
     change: Change = None,
+    allow_unusual: AllowUnusual = False,
     as_json: AsJson = False,
 ) -> None:
     """The effective radiating area over frequency and the figures of merit read off it."""
     from diaphragm_fem.errors import AnalysisError
 
+    file = open_design(design, change, allow_unusual)
     if out is not None:
         out = _picture(out, design, "area")
     with working(as_json) as tell:
-        _, found = _evaluate(design, change, up_to, "0", tolerance, False, tell)
+        found = _evaluate(file, change, up_to, "0", tolerance, False, tell)
     if found.area is None:
         raise AnalysisError(f"{design}: an effective area needs a drive; give the design a [coil], received none")
     if out is not None:
@@ -179,12 +190,10 @@ def area(
 
 
 def _evaluate(
-    path: Path, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell
-) -> tuple[DesignFile, Answer]:
-    """The design of a file with its changes, and everything found out about it."""
+    file: DesignFile, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell
+) -> Answer:
+    """Everything found out about the design of a file with its changes."""
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
-    tell("reading the design")
-    file = open_design(path, change)
     drawn = file.design
     if change:
         told = ", ".join(change) if len(change) < 3 else f"{len(change)} keys changed"
@@ -193,7 +202,8 @@ def _evaluate(
 
     from diaphragm_fem.answer.evaluate import evaluate
 
-    return file, evaluate(drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion)
+    with solving(file.path or Path(drawn.name)):
+        return evaluate(drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion)
 
 
 def _picture(out: Path | None, design: Path, kind: str) -> Path:
@@ -203,6 +213,7 @@ def _picture(out: Path | None, design: Path, kind: str) -> Path:
     path = out or Path(f"{design.stem}_{kind}.png")
     if path.suffix not in (".png", ".pdf"):
         raise StudyError(f"--out must end in .png or .pdf, received '{path}'")
+    check_name(path, "--out", "")
     if path.is_dir() or not path.parent.is_dir():
         raise StudyError(f"--out must name a file in a folder that is there, received '{path}'")
     if not os.access(path if path.exists() else path.parent, os.W_OK):

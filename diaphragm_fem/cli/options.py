@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diaphragm_fem.errors import AnalysisError, DesignError, StudyError
+from diaphragm_fem.errors import AnalysisError, DesignError, DiaphragmError, StudyError, echo, plain
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -40,6 +41,10 @@ Change = Annotated[
         show_default=False,
     ),
 ]  # fmt: skip
+AllowUnusual = Annotated[
+    bool,
+    typer.Option("--allow-unusual", help="Take values that lie outside what is commonly built, and record them."),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs instead of tables.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
 
@@ -47,70 +52,85 @@ UP_TO = "20 kHz"
 ORDERS = "0-4"
 TOLERANCE = "0.1 %"
 MOST_ORDER = 50
+NO_SOLUTION = "its equations have no finite solution: sizes, masses or moduli in it lie too far apart; look for a slip"
+_ORDER = re.compile("[0-9]{1,9}")
 
 
 class Stopped(Exception):
     """A verb that was stopped from outside, with what there is to say about it."""
 
 
-def open_design(path: Path, changes: list[str] | None) -> DesignFile:
+def open_design(path: Path, changes: list[str] | None = None, allow_unusual: bool = False) -> DesignFile:
     """The design of a file with its changed keys."""
     from diaphragm_fem.design.read import read_design_file
 
-    expect_design(path)
-    return read_design_file(path, read_changes(changes))
+    with naming(path, DesignError, "as a design"):
+        return read_design_file(path, read_changes(changes), allow_unusual=allow_unusual)
 
 
 def open_study(path: Path, night: bool | None) -> Study:
     """The study of a file."""
     from diaphragm_fem.study.plan.study_file import read_study
 
-    tables = _tables_of(path)
-    if "profile" in tables and not tables & {"study", "vary"}:
-        raise StudyError(
-            f"{path}: is a design file (it has a [profile]), and this verb takes a study file, with [study] and "
-            f"[vary]; for one design write `diaphragm-fem examine {path}`"
-        )
-    return read_study(path, night=night)
+    with naming(path, StudyError, "as a study"):
+        return read_study(path, night=night)
 
 
-def expect_design(path: Path) -> None:
-    """Refuse a study file where a design is wanted: its first unknown key would say nothing about that."""
-    tables = _tables_of(path)
-    if "study" in tables and "profile" not in tables:
-        raise DesignError(
-            f"{path}: is a study file (it has a [study]), and this verb takes a design file, with a [profile]; "
-            f"for a study write `diaphragm-fem sweep {path}`, or give the design it names as study.base"
-        )
-
-
-def _tables_of(path: Path) -> set[str]:
-    """Names of the tables of a TOML file; none where it cannot be read, which its own reader tells better."""
+@contextmanager
+def naming(path: Path, refusal: type[DiaphragmError], doing: str) -> Iterator[None]:
+    """What is left over from an input that nobody foresaw, in one sentence that names the file."""
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return set()
-    return {key for key, value in data.items() if isinstance(value, dict)}
+        yield
+    except DiaphragmError as error:
+        if plain(str(path)) in str(error) or str(error).startswith("--"):
+            raise
+        raise type(error)(f"{path}: {error}") from error
+    except (ArithmeticError, AssertionError, LookupError, RecursionError, TypeError, ValueError) as error:
+        raise refusal(f"{path}: cannot be read {doing} ({type(error).__name__}: {echo(str(error))})") from error
+
+
+@contextmanager
+def solving(path: Path) -> Iterator[None]:
+    """Equations that have no finite solution in double precision, in one sentence that names the file."""
+    import numpy as np
+
+    try:
+        yield
+    except DiaphragmError as error:
+        raise error if plain(str(path)) in str(error) else type(error)(f"{path}: {error}") from error
+    except (ArithmeticError, np.linalg.LinAlgError) as error:
+        raise AnalysisError(f"{path}: {NO_SOLUTION} ({type(error).__name__}: {echo(str(error))})") from error
+    except RuntimeError as error:  # what scipy's factorisation raises
+        if "singular" not in str(error):
+            raise
+        raise AnalysisError(f"{path}: {NO_SOLUTION} ({error})") from error
 
 
 def read_changes(texts: list[str] | None) -> dict[str, Any]:
-    """ "a.b[0].c=75 um" becomes {"a.b.0.c": "75 um"}; a value is read as TOML where it is TOML, else it is a text."""
-    from diaphragm_fem.design.key_path import parse_path
+    """ "a.b.0.c=75 um" becomes {"a.b[0].c": "75 um"}; a value is read as TOML where it is TOML, else it is a text."""
+    from diaphragm_fem.design.key_path import format_path, parse_path
 
     changes: dict[str, Any] = {}
     for text in texts or ():
         key, sign, value = text.partition("=")
         if not sign or not key.strip() or not value.strip():
-            raise DesignError(f"--set must be KEY=VALUE, such as --set \"wall.thickness=75 um\"; received '{text}'")
-        changes[".".join(str(step) for step in parse_path(key.strip()))] = read_value(value.strip())
+            raise DesignError(f'--set must be KEY=VALUE, such as --set "wall.thickness=75 um"; received {echo(text)}')
+        changes[format_path(parse_path(key.strip()))] = read_value(value.strip())
     return changes
 
 
 def read_value(text: str) -> Any:
+    """A value as TOML reads it, or the text itself where it is no TOML. Raises DesignError beyond the limits."""
+    from diaphragm_fem.design.input_file import check_data
+
     try:
-        return tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
-        return text
+        value = tomllib.loads(f"value = {text}")["value"]
+    except RecursionError:
+        raise DesignError(f"{echo(text)}: lists and tables lie too deep within one another") from None
+    except ValueError:  # no TOML, or a number of more than 4,300 digits
+        value = text
+    check_data({"value": value})
+    return value
 
 
 def read_frequency(text: str, option: str = "--up-to") -> float:
@@ -122,7 +142,7 @@ def read_frequency(text: str, option: str = "--up-to") -> float:
     except DesignError as error:
         raise AnalysisError(f"{option}: {error}") from None
     if not value > 0:
-        raise AnalysisError(f"{option} must be above 0 Hz, received '{text}'")
+        raise AnalysisError(f"{option} must be above 0 Hz, received {echo(text)}")
     return value
 
 
@@ -131,14 +151,16 @@ def read_orders(text: str) -> list[int]:
     found: set[int] = set()
     for part in text.split(","):
         first, dash, last = part.strip().partition("-")
-        if not first.strip().isdecimal() or (dash and not last.strip().isdecimal()):
-            raise AnalysisError(f'--orders must be whole numbers from 0, such as "0-4" or "0,2,3"; received \'{text}\'')
+        if not _ORDER.fullmatch(first.strip()) or (dash and not _ORDER.fullmatch(last.strip())):
+            raise AnalysisError(
+                f'--orders must be whole numbers from 0, such as "0-4" or "0,2,3"; received {echo(text)}'
+            )
         begin = int(first)
         end = int(last) if dash else begin
         if end < begin:
-            raise AnalysisError(f"--orders must rise, received '{text}'; write '{end}-{begin}'")
+            raise AnalysisError(f"--orders must rise, received {echo(text)}; write '{end}-{begin}'")
         if end > MOST_ORDER:
-            raise AnalysisError(f"--orders must stay at or below {MOST_ORDER}, received '{text}'")
+            raise AnalysisError(f"--orders must stay at or below {MOST_ORDER}, received {echo(text)}")
         found.update(range(begin, end + 1))
     return sorted(found)
 
@@ -152,7 +174,7 @@ def read_share(text: str, option: str = "--tolerance") -> float:
             raise ValueError
     except ValueError:
         raise AnalysisError(
-            f"{option} must be a share above 0 and up to 10 %, such as \"0.1 %\" or 0.001; received '{text}'"
+            f'{option} must be a share above 0 and up to 10 %, such as "0.1 %" or 0.001; received {echo(text)}'
         ) from None
     return value
 
@@ -164,9 +186,13 @@ def console(*, error: bool = False) -> Console:
 
     from rich.console import Console
 
+    from diaphragm_fem.cli.streams import PlainPrinting, is_terminal
+
     stream = sys.stderr if error else sys.stdout
-    width = None if stream.isatty() or "COLUMNS" in os.environ else 132
-    return Console(file=stream, width=width, highlight=False, soft_wrap=False)
+    width = None if is_terminal(stream) or "COLUMNS" in os.environ else 132
+    found = Console(file=stream, width=width, highlight=False, soft_wrap=False)
+    found.push_render_hook(PlainPrinting())  # type: ignore[arg-type]
+    return found
 
 
 @contextmanager
@@ -174,7 +200,9 @@ def working(silent: bool) -> Iterator[Tell]:
     """A spinner in the terminal that says what is being done; nothing in a pipe."""
     import sys
 
-    if silent or not sys.stderr.isatty():
+    from diaphragm_fem.cli.streams import is_terminal
+
+    if silent or not is_terminal(sys.stderr):
         yield lambda _: None
         return
     with console(error=True).status("starting") as status:

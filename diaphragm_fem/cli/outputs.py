@@ -5,13 +5,33 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from hashlib import sha256
 from pathlib import Path
 
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import StudyError, echo
+
+KINDS = ("compared", "walls", "study", "design")  # a folder of results ends in its kind; an examination's does not
+LONGEST_STEM = 100
+
+
+def results_folder(kind: str, *stems: str) -> Path:
+    """The folder of results of files of these names: no two kinds of result ever share one.
+
+    An examination (kind "") has the plain name, results/dome; others end in their kind, results/dome.walls; a design
+    whose own name ends so is told apart by ".design".
+    """
+    name = "_against_".join(stems)
+    if len(stems) > 1 and len(name) > LONGEST_STEM:
+        others = sha256("\n".join(stems).encode("utf-8", "surrogateescape")).hexdigest()[:6]
+        name = f"{stems[0]}_against_{len(stems) - 1}_others_{others}"
+    if not kind and name.rpartition(".")[2] in KINDS:
+        kind = "design"
+    return Path("results") / (f"{name}.{kind}" if kind else name)
 
 
 def check_out_folder(folder: Path) -> None:
     """Raise StudyError where no files can be put into a folder, which need not be there yet."""
+    check_name(folder, "--out")
     there = next((place for place in (folder, *folder.absolute().parents) if place.exists()), folder)
     if not there.is_dir():
         where = "which" if there == folder else f"but '{there}'"
@@ -21,6 +41,16 @@ def check_out_folder(folder: Path) -> None:
             f"--out must name a folder where files may be written, received '{folder}': no permission to write in "
             f"'{there}'; give another folder"
         )
+
+
+def check_name(place: Path, option: str, inside: str = "x" * 60) -> None:
+    """Raise StudyError where the file system takes no such name, for itself or for a file `inside` the folder."""
+    try:
+        with suppress(FileNotFoundError, NotADirectoryError, PermissionError):
+            (place / inside).lstat()
+    except (OSError, ValueError) as error:  # too long, or a NUL in it
+        reason = getattr(error, "strerror", None) or error
+        raise StudyError(f"{option}: no file can have the name {echo(str(place))} ({reason}); give another") from error
 
 
 @contextmanager

@@ -12,30 +12,37 @@ from diaphragm_fem.cli.options import (
     ORDERS,
     TOLERANCE,
     UP_TO,
+    AllowUnusual,
     DesignPath,
     Orders,
     Quiet,
     Tolerance,
     UpTo,
-    expect_design,
+    open_design,
     print_blocks,
     read_frequency,
     read_orders,
     read_share,
     read_value,
     say_path,
+    solving,
     working,
 )
-from diaphragm_fem.cli.outputs import check_out_folder, writing_to
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.cli.outputs import check_out_folder, results_folder, writing_to
+from diaphragm_fem.errors import StudyError, echo
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.variants import NamedDesign
 
-RANGE = re.compile(r"\s*(?P<first>.+?)\s+to\s+(?P<last>.+?)\s+in\s+(?P<count>\d+)\s*")
+RANGE = re.compile(r" *(?P<first>[^ ].{0,60}?) +to +(?P<last>[^ ].{0,60}?) +in +(?P<count>[0-9]{1,15}) *")
+MOST_WALLS = 10_000
 OutFolder = Annotated[
     Path | None,
-    typer.Option("--out", metavar="FOLDER", help="Folder of the results; results/<names of the files> where absent."),
+    typer.Option(
+        "--out",
+        metavar="FOLDER",
+        help="Folder of the results; results/<name of the file>.walls or .compared where absent.",
+    ),
 ]
 Pdf = Annotated[bool, typer.Option("--pdf", help="Write the sheets as PDF too.")]
 
@@ -60,15 +67,16 @@ def compare(
     orders: Orders = ORDERS,
     tolerance: Tolerance = TOLERANCE,
     pdf: Pdf = False,
+    allow_unusual: AllowUnusual = False,
     quiet: Quiet = False,
 ) -> None:
     """Put designs side by side: figures with differences to a baseline, curves on one axis, modes followed by shape."""
+    named = _named_designs(designs, attempts, allow_unusual)
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
-    named = _named_designs(designs, attempts)
     first = _baseline(named, baseline)
-    folder = out or Path("results") / "_against_".join(path.stem for path in designs)
+    folder = out or results_folder("compared", *(path.stem for path in designs))
     check_out_folder(folder)
-    with working(quiet) as tell:
+    with working(quiet) as tell, solving(designs[0]):
         tell(f"solving {len(named)} designs")
         from diaphragm_fem.answer.comparison import compare as lay_side_by_side
 
@@ -100,19 +108,22 @@ def walls(
     out: OutFolder = None,
     up_to: UpTo = UP_TO,
     pdf: Pdf = False,
+    allow_unusual: AllowUnusual = False,
     quiet: Quiet = False,
 ) -> None:
     """One design in every material and thickness: maps of the figures of merit from a single assembly."""
-    expect_design(design)
+    open_design(design, allow_unusual=allow_unusual)
     top, values = read_frequency(up_to), _thicknesses(thickness)
+    if not allow_unusual:
+        _check_usual(values)
     names = [name.strip() for name in materials.split(",") if name.strip()]
-    folder = out or Path("results") / f"{design.stem}_walls"
+    folder = out or results_folder("walls", design.stem)
     check_out_folder(folder)
-    with working(quiet) as tell:
+    with working(quiet) as tell, solving(design):
         tell(f"solving {len(names) * len(values)} walls")
         from diaphragm_fem.answer.wall_grid import read_wall_grid
 
-        found = read_wall_grid(design, names, values, up_to_hz=top)
+        found = read_wall_grid(design, names, values, up_to_hz=top, allow_unusual=allow_unusual)
         tell("drawing")
         from diaphragm_fem.report.comparison import wall_grid_blocks, write_wall_grid
 
@@ -123,18 +134,18 @@ def walls(
         say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
 
 
-def _named_designs(paths: list[Path], attempts: list[str] | None) -> tuple[NamedDesign, ...]:
+def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual: bool) -> tuple[NamedDesign, ...]:
     from diaphragm_fem.answer.variants import read_designs, vary_together
 
     for path in paths:
-        expect_design(path)
+        open_design(path, allow_unusual=allow_unusual)
     if not attempts:
         if len(paths) < 2:
             raise StudyError(
                 f"a comparison needs two designs or more, or one with --try; received only '{paths[0]}'; "
                 'write for example --try "wall.thickness=50 um, 60 um"'
             )
-        return read_designs(paths)
+        return read_designs(paths, allow_unusual=allow_unusual)
     if len(paths) > 1:
         raise StudyError(f"--try goes with one design, received {len(paths)}")
     values: dict[str, list[Any]] = {}
@@ -142,10 +153,10 @@ def _named_designs(paths: list[Path], attempts: list[str] | None) -> tuple[Named
         key, sign, listed = text.partition("=")
         if not sign or not key.strip() or not listed.strip():
             raise StudyError(
-                f"--try must be KEY=VALUES, such as --try \"wall.thickness=50 um, 60 um\"; received '{text}'"
+                f'--try must be KEY=VALUES, such as --try "wall.thickness=50 um, 60 um"; received {echo(text)}'
             )
         values[key.strip()] = _listed(listed)
-    return vary_together(paths[0], values, as_drawn=True)
+    return vary_together(paths[0], values, as_drawn=True, allow_unusual=allow_unusual)
 
 
 def _listed(text: str) -> list[Any]:
@@ -165,7 +176,16 @@ def _baseline(named: tuple[NamedDesign, ...], wanted: str) -> int:
     if wanted.isdecimal() and 1 <= int(wanted) <= len(names):
         return int(wanted) - 1
     listed = ", ".join(f"{i} '{name}'" for i, name in enumerate(names, start=1))
-    raise StudyError(f"--baseline must be one of {listed}; received '{wanted}'")
+    raise StudyError(f"--baseline must be one of {listed}; received {echo(wanted)}")
+
+
+def _check_usual(thicknesses: list[str]) -> None:
+    from diaphragm_fem.design.usual import unusual_value
+
+    for text in thicknesses:
+        found = unusual_value(("thickness",), text)
+        if found is not None:
+            raise StudyError(f"--thickness: {found.question}; if it is meant, give --allow-unusual")
 
 
 def _thicknesses(text: str) -> list[str]:
@@ -177,6 +197,8 @@ def _thicknesses(text: str) -> list[str]:
 
     first, last = (float(read_quantity(match[end], LENGTH)) for end in ("first", "last"))
     count = int(match["count"])
-    if count < 2 or not last > first:
-        raise StudyError(f"--thickness must rise in at least 2 values, received '{text}'")
+    if not 2 <= count <= MOST_WALLS:
+        raise StudyError(f"--thickness takes 2 to {MOST_WALLS} values, received {echo(text)}")
+    if not last > first:
+        raise StudyError(f"--thickness must rise, received {echo(text)}")
     return [f"{1e6 * (first + (last - first) * i / (count - 1)):.6g} um" for i in range(count)]

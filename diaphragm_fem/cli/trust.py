@@ -29,13 +29,13 @@ def verify(
 ) -> None:
     """Re-run the checks against closed forms, published tables and other models, and print each with its source."""
     from diaphragm_fem.cli.outputs import check_out_folder, writing_to
-    from diaphragm_fem.errors import StudyError
+    from diaphragm_fem.errors import StudyError, echo
     from diaphragm_fem.verify.ladder import RUNGS, select
 
     checks = select(only)
     if not checks:
         rungs = ", ".join(f"'{rung.name}'" for rung in RUNGS)
-        raise StudyError(f"--only must match a check or one of the rungs {rungs}; received '{only}'")
+        raise StudyError(f"--only must match a check or one of the rungs {rungs}; received {echo(only)}")
     if out is not None:
         check_out_folder(out)
     results = _run_with_bar(checks, quiet or as_json)

@@ -11,6 +11,7 @@ from diaphragm_fem.design.coil import draw_former, make_ring
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.dome import draw_dome
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.key_path import format_path
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import Outline, Point, begin, end
 from diaphragm_fem.design.rounding import round_corners
@@ -89,14 +90,14 @@ def _walls(spec: DesignSpec, outline: Outline, materials: Mapping[str, Material]
         walls[zone.name] = zone_wall(zone.name, wall_tables(spec, zone.name, *outline.walls.get(zone, ())), materials)
     if isinstance(spec.coil, FormerCoil):
         for part in ("former", "winding"):
-            own = [(f"zones.{part}", spec.zones[part])] if part in spec.zones else []
+            own = [(format_path(("zones", part)), spec.zones[part])] if part in spec.zones else []
             walls[part] = zone_wall(part, [*own, ("coil.former", spec.coil.former)], materials)
     return walls
 
 
 def wall_tables(spec: DesignSpec, zone: str, *own: tuple[str, Any]) -> list[tuple[str, Any]]:
     """The wall tables that speak of a zone, the strongest first."""
-    named = [(f"zones.{zone}", spec.zones[zone])] if zone in spec.zones else []
+    named = [(format_path(("zones", zone)), spec.zones[zone])] if zone in spec.zones else []
     return [*named, *own, ("wall", spec.wall)]
 
 

@@ -31,9 +31,13 @@ class Hoop:
 
 
 def hoop_of_mass(mass: float, radius: float, conductor: Material) -> Hoop:
-    """A ring of the conductor alone: m = rho A 2 pi r, so E A = E m / (rho 2 pi r), in N for m in kg and r in m."""
+    """A ring of the conductor alone: m = rho A 2 pi r, so E A = E m / (rho 2 pi r), in N for m in kg and r in m.
+
+    Modulus and loss as they are at 1 kHz, held over frequency: a conductor is a metal.
+    """
     area = mass / (conductor.density * 2 * pi * radius)
-    return Hoop(mass, conductor.youngs_modulus * area, conductor.loss_factor.values[0])
+    factor = complex(conductor.modulus_factor(1e3))
+    return Hoop(mass, conductor.youngs_modulus * factor.real * area, factor.imag / factor.real)
 
 
 def hoop_of_wire(diameter: float, turns: int, radius: float, conductor: Material) -> Hoop:

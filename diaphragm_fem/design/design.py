@@ -55,6 +55,8 @@ class Design:
     inner_edge, outer_edge   their supports; None where the meridian meets the axis.
     notes       what drawing it decided for the user, such as a corner radius made smaller to fit.
 
+    unusual     values outside what is commonly built that the file allows, in words.
+
     The drive acts evenly over the pieces that carry a winding, else along the joint circle.
     """
 
@@ -66,6 +68,7 @@ class Design:
     former: tuple[Piece, ...] = ()
     ring: Ring | None = None
     notes: tuple[str, ...] = field(default=(), compare=False)
+    unusual: tuple[str, ...] = field(default=(), compare=False)
 
     @cached_property
     def zones(self) -> tuple[Zone, ...]:
@@ -75,11 +78,8 @@ class Design:
     @cached_property
     def materials(self) -> tuple[Material, ...]:
         """Materials in the order met."""
-        found: dict[str, Material] = {}
-        for piece in (*self.meridian, *self.former):
-            for layer in piece.wall.layers:
-                found.setdefault(layer.material.name, layer.material)
-        return tuple(found.values())
+        pieces = (*self.meridian, *self.former)
+        return tuple(dict.fromkeys(layer.material for piece in pieces for layer in piece.wall.layers))
 
     @property
     def joint_radius(self) -> float | None:

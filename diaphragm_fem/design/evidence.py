@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.design.material import LossFactor, Material, Relaxation
 
 QUANTITIES = {
     "density": "density",
@@ -50,7 +50,9 @@ def _row(material: Material, quantity: str) -> EvidenceRow:
     value = getattr(material, quantity)
     # A Material made by hand in Python may come without evidence: then its maker vouches for it, and nobody else.
     known = material.evidence.get(quantity)
-    words = show_loss_factor(value) if isinstance(value, LossFactor) else show_number(quantity, value)
+    words = show_number(quantity, value) if isinstance(value, float | int) else show_loss_factor(value)
+    if quantity == "youngs_modulus":
+        words += _show_rise(material)
     if known is None:
         return EvidenceRow(
             material.name, QUANTITIES[quantity], words, "", "unstated", "none given", MARK, material.caution
@@ -71,13 +73,36 @@ def show_number(quantity: str, value: float) -> str:
     return f"{value:.4g}"
 
 
-def show_loss_factor(loss_factor: LossFactor) -> str:
-    """ "0.02", or "0.1 at 100 Hz, 0.15 at 1 kHz" for a table."""
-    if not loss_factor.frequency_hz:
-        return f"{loss_factor.values[0]:.4g}"
-    steps = zip(loss_factor.values, loss_factor.frequency_hz, strict=True)
-    return ", ".join(f"{value:.4g} at {_show_frequency(frequency)}" for value, frequency in steps)
+def show_loss_factor(loss: LossFactor | Relaxation) -> str:
+    """ "0.02", "0.1 at 100 Hz, 0.15 at 1 kHz" for a table, or what a relaxation makes of it at decades."""
+    if isinstance(loss, Relaxation):
+        steps = ", ".join(f"{float(loss(f)):.2g} at {show_frequency(f)}" for f in (100.0, 1e3, 10e3))
+        law = f"relaxation, modulus x {loss.rise:.4g} about {show_frequency(loss.frequency_hz)}"
+        return f"{steps} ({law}, exponent {loss.exponent:.4g})"
+    if not loss.frequency_hz:
+        return f"{loss.values[0]:.4g}"
+    pairs = zip(loss.values, loss.frequency_hz, strict=True)
+    return ", ".join(f"{value:.4g} at {show_frequency(frequency)}" for value, frequency in pairs)
 
 
-def _show_frequency(frequency_hz: float) -> str:
+def _show_rise(material: Material) -> str:
+    """What is said of the modulus over frequency after its reference value; empty where it is the same."""
+    if isinstance(material.loss_factor, Relaxation):
+        return " at rest"
+    rise = material.stiffening
+    if rise is None:
+        return ""
+    measured = rise.frequency_hz[1:]
+    steps = measured or [f for f in (100.0, 1e3, 10e3) if f > rise.frequency_hz[0]]
+    moduli = material.youngs_modulus * material.storage_ratio(steps)
+    values = ", ".join(
+        f"{show_number('youngs_modulus', float(f'{E:.3g}'))} at {show_frequency(f)}"
+        for E, f in zip(moduli, steps, strict=True)
+    )
+    at = f" at {show_frequency(rise.frequency_hz[0])}"
+    return f"{at}, {values}" if measured else f"{at}; by its loss {values}"
+
+
+def show_frequency(frequency_hz: float) -> str:
+    """ "100 Hz", "4.5 kHz"."""
     return f"{frequency_hz / 1e3:.4g} kHz" if frequency_hz >= 1e3 else f"{frequency_hz:.4g} Hz"

@@ -4,58 +4,75 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from functools import lru_cache
-from itertools import pairwise
 from typing import Any
 
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import DesignError, echo
 
 _PART = re.compile(
-    r"""\s*(?:\.?\s*(?P<name>[A-Za-z0-9_-]+)
-    | \.?\s*"(?P<quoted>[^"]+)"
-    | \[\s*(?:(?P<index>\d+) | "(?P<sub>[^"]+)" | '(?P<sub1>[^']+)')\s*\])""",
+    r"""\s*(?:(?:^|\.)\s*(?:(?P<name>[A-Za-z0-9_-]+(?:\ +[A-Za-z0-9_-]+)*) | "(?P<quoted>[^"]+)")
+    | \[\s*(?:(?P<index>[0-9]{1,9}) | "(?P<sub>[^"]+)" | '(?P<sub1>[^']+)')\s*\])\s*""",
     re.VERBOSE,
 )
+
+LONGEST = 400  # letters of a path
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 Step = str | int
 
 
 @lru_cache(maxsize=1024)
 def parse_path(path: str) -> tuple[Step, ...]:
-    """Steps of a path: names of tables and keys, and whole numbers for the items of a list, from 0."""
+    """Steps of a path: names of tables and keys, and whole numbers for the items of a list, from 0.
+
+    Raises DesignError for a text that is no path.
+    """
+    if len(path) > LONGEST:
+        raise DesignError(f"the path of a key has at most {LONGEST} letters; received {echo(path)}")
     steps: list[Step] = []
     position = 0
     while position < len(path):
         match = _PART.match(path, position)
         if match is None:
-            raise StudyError(
-                f"'{path}' is no path of a key: write the names with dots between them, items of a list as [0], "
+            raise DesignError(
+                f"{echo(path)} is no path of a key: write the names with dots between them, items of a list as [0], "
                 'names with blanks in quotes, for example outer.steps[0].tread or materials."PEN film".density'
             )
         plain = match["index"] or match["name"]
-        if plain and plain.isdigit():
+        if plain and plain.isdigit() and plain.isascii():
             steps.append(int(plain))
         else:
             steps.append(plain or match["quoted"] or match["sub"] or match["sub1"])
         position = match.end()
     if not steps:
-        raise StudyError("the path of a key is empty")
+        raise DesignError("the path of a key is empty")
     return tuple(steps)
 
 
-def all_paths(table: Any, before: str = "") -> Iterator[str]:
+def format_path(steps: Iterable[Step]) -> str:
+    """The path of these steps as people write it: profile.outer.steps[0].tread, materials."PEN film".density."""
+    path = ""
+    for step in steps:
+        if isinstance(step, int):
+            path += f"[{step}]"
+        else:
+            name = step if _BARE.fullmatch(step) else f'"{step}"'
+            path += f".{name}" if path else name
+    return path
+
+
+def all_paths(table: Any, before: tuple[Step, ...] = ()) -> Iterator[str]:
     """Every path that ends in a value, in the order of the file."""
     if isinstance(table, Mapping):
         for key, value in table.items():
-            name = key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else f'"{key}"'
-            yield from all_paths(value, f"{before}.{name}" if before else name)
+            yield from all_paths(value, (*before, key))
     elif isinstance(table, list) and any(isinstance(item, Mapping | list) for item in table):
         for index, value in enumerate(table):
-            yield from all_paths(value, f"{before}[{index}]")
+            yield from all_paths(value, (*before, index))
     else:
-        yield before
+        yield format_path(before)
 
 
 def read_path(table: Any, path: str) -> Any:
@@ -69,14 +86,24 @@ def read_path(table: Any, path: str) -> Any:
 
 
 def write_path(table: dict[str, Any], path: str, value: Any) -> None:
-    """Set the value at a path in place; tables that are missing on the way are made, items of lists are not."""
+    """Set the value at a path in place; tables that are missing on the way are made, items of lists are not.
+
+    Raises DesignError, without a place, where the path does not fit into the data.
+    """
     steps = parse_path(path)
     place: Any = table
-    for step, following in pairwise(steps):
-        if isinstance(step, str) and isinstance(place, dict) and step not in place and isinstance(following, str):
-            place[step] = {}
-        place = place[step]
-    place[steps[-1]] = value
+    for n, step in enumerate(steps):
+        here = format_path(steps[: n + 1])
+        if isinstance(place, list):
+            if not isinstance(step, int) or step >= len(place):
+                raise DesignError(f"{here}: '{step}' must number one of the {len(place)} items there, counted from 0")
+        elif not isinstance(place, dict):
+            raise DesignError(f"{path}: {format_path(steps[:n])} is a value, not a table, so it has no '{step}'")
+        index: Any = step if isinstance(place, list) else str(step)
+        if n == len(steps) - 1:
+            place[index] = value
+        else:
+            place = place[index] if isinstance(place, list) else place.setdefault(index, {})
 
 
 def nearest_paths(table: Any, path: str, count: int = 3) -> list[str]:

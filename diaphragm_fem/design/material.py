@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from diaphragm_fem.design.viscoelastic import LossFactor, Relaxation, Stiffening
 from diaphragm_fem.errors import MaterialError
+
+__all__ = ["Evidence", "Kind", "LossFactor", "Material", "Relaxation", "Stiffening"]
 
 
 class Kind(StrEnum):
@@ -38,59 +40,26 @@ class Evidence:
 
 
 @dataclass(frozen=True)
-class LossFactor:
-    """Loss factor eta of the complex modulus E (1 + i eta): one number, or a table over frequency in Hz.
-
-    A table is read by linear interpolation over the logarithm of frequency and held constant beyond its ends.
-    """
-
-    values: tuple[float, ...]
-    frequency_hz: tuple[float, ...] = ()
-
-    def __post_init__(self) -> None:
-        if not self.values or (self.frequency_hz and len(self.frequency_hz) != len(self.values)):
-            raise MaterialError("a loss factor needs one value, or as many frequencies as values")
-        if len(self.values) > 1 and not self.frequency_hz:
-            raise MaterialError("a loss factor of several values needs a frequency for each")
-        if any(not 0 <= value < 10 for value in self.values):
-            raise MaterialError(f"a loss factor must lie from 0 up to 10, received {self.values}")
-        if np.any(np.asarray(self.frequency_hz) <= 0) or np.any(np.diff(self.frequency_hz) <= 0):
-            raise MaterialError(
-                f"the frequencies of a loss factor must be positive and rise, received {self.frequency_hz}"
-            )
-
-    @property
-    def constant(self) -> bool:
-        return len(set(self.values)) == 1
-
-    def __call__(self, frequency_hz: ArrayLike) -> NDArray[np.float64]:
-        frequency = np.asarray(frequency_hz, float)
-        if self.constant:
-            return np.full(frequency.shape, self.values[0])
-        return np.interp(np.log(np.maximum(frequency, 1e-9)), self._log_frequency, self.values)
-
-    @cached_property
-    def _log_frequency(self) -> NDArray[np.float64]:
-        return np.log(self.frequency_hz)
-
-
-@dataclass(frozen=True)
 class Material:
     """Isotropic material in SI units.
 
-    density kg/m3, youngs_modulus Pa, poisson_ratio -, loss_factor of E (1 + i eta); `evidence` maps the name of each
-    of these numbers to its source; `caution` is what a person handling the substance must know, `note` what the
-    numbers stand for (grade, direction, form).
+    density kg/m3; youngs_modulus Pa, the storage modulus matrices are assembled with (constant, at the first frequency
+    of `stiffening`, or at rest of a relaxation); poisson_ratio -, the same at every frequency; loss_factor of
+    E (1 + i eta) over frequency; stiffening: how the modulus rises with it, None where it does not or where the loss is
+    a Relaxation, which says both. `evidence` maps the name of each of these numbers to its source; `caution` is what
+    a person handling the substance must know, `note` what the numbers stand for (grade, direction, form).
+    Two materials are the same when all their numbers are, not when their names are.
     """
 
     name: str
     density: float
     youngs_modulus: float
     poisson_ratio: float
-    loss_factor: LossFactor
+    loss_factor: LossFactor | Relaxation
     evidence: Mapping[str, Evidence] = field(default_factory=dict, compare=False)
     caution: str = ""
     note: str = ""
+    stiffening: Stiffening | None = None
 
     def __post_init__(self) -> None:
         if not self.density > 0:
@@ -104,3 +73,38 @@ class Material:
                 f"material '{self.name}': poisson_ratio must lie between -1 and 0.5, received {self.poisson_ratio:g}; "
                 "for a nearly incompressible rubber give 0.49"
             )
+        if self.stiffening is not None and isinstance(self.loss_factor, Relaxation):
+            raise MaterialError(
+                f"material '{self.name}': a relaxation says how the modulus rises; give youngs_modulus at rest, "
+                "without a frequency"
+            )
+
+    @property
+    def constant(self) -> bool:
+        """Whether modulus and loss are the same at every frequency."""
+        if not self.loss_factor.constant:
+            return False
+        return self.stiffening is None or (self.stiffening.follows_loss and not self.loss(1.0).any())
+
+    def loss(self, frequency_hz: ArrayLike) -> NDArray[np.float64]:
+        """Loss factor eta(f) at frequencies in Hz, same shape."""
+        return self.loss_factor(frequency_hz)
+
+    def storage_ratio(self, frequency_hz: ArrayLike) -> NDArray[np.float64]:
+        """E'(f)/youngs_modulus at frequencies in Hz, same shape."""
+        return self.modulus_factor(frequency_hz).real
+
+    def modulus_factor(self, frequency_hz: ArrayLike) -> NDArray[np.complex128]:
+        """E*(f)/youngs_modulus = storage_ratio (1 + i loss) at frequencies in Hz, same shape.
+
+        >>> rubber = Material("rubber", 1100.0, 4e6, 0.49, LossFactor((0.2,)), stiffening=Stiffening((100.0,)))
+        >>> rubber.modulus_factor([100.0, 10e3]).round(3)
+        array([1.   +0.2j  , 1.784+0.357j])
+        """
+        if isinstance(self.loss_factor, Relaxation):
+            return self.loss_factor.factor(frequency_hz)
+        if self.stiffening is None:
+            return np.asarray(1 + 1j * self.loss_factor(frequency_hz))
+        if self.stiffening.follows_loss:
+            return self.loss_factor.factor(frequency_hz, self.stiffening.frequency_hz[0])
+        return np.asarray(self.stiffening.ratio_at(frequency_hz) * (1 + 1j * self.loss_factor(frequency_hz)))

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from re import fullmatch
 
 from diaphragm_fem.design.freemeridian import MeridianPoint
+from diaphragm_fem.design.input_file import read_csv_file
 from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.spec.quantities import nearest
-from diaphragm_fem.design.units import LENGTH, Quantity, read_quantity
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.design.units import COORDINATE, LENGTH, Quantity, read_quantity
+from diaphragm_fem.errors import DesignError, echo
 
 LENGTHS = ("r", "z", "thickness")
 COLUMNS = (*LENGTHS, "zone", "material", "role")
@@ -24,13 +24,8 @@ def read_meridian_file(path: Path, materials: Mapping[str, Material]) -> list[Me
 
     Raises DesignError naming file, line and column.
     """
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            rows = [(n, [cell.strip() for cell in row]) for n, row in enumerate(csv.reader(file), start=1)]
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise DesignError(f"profile.file: {path} cannot be read: {reason}") from error
-    rows = [(n, row) for n, row in rows if any(row) and not row[0].startswith("#")]
+    lines = read_csv_file(path, before="profile.file: ")
+    rows = [(n, row) for n, row in lines if not row[0].startswith("#")]
     if not rows:
         raise DesignError(f"profile.file: {path} holds no points; its first line must be a heading such as `{EXAMPLE}`")
     heading, readers = _heading(path, *rows[0])
@@ -45,7 +40,7 @@ def _heading(path: Path, line: int, cells: list[str]) -> tuple[list[str], dict[s
         name = match[1] if match else cell
         if name not in COLUMNS:
             raise DesignError(
-                f"{path}, line {line}: unknown column '{cell}'; {nearest(name, COLUMNS)}; as in `{EXAMPLE}`"
+                f"{path}, line {line}: unknown column {echo(cell)}; {nearest(name, COLUMNS)}; as in `{EXAMPLE}`"
             )
         if name in names:
             raise DesignError(f"{path}, line {line}: the column '{name}' stands there twice")
@@ -56,11 +51,12 @@ def _heading(path: Path, line: int, cells: list[str]) -> tuple[list[str], dict[s
                 raise DesignError(
                     f"{path}, line {line}: the column '{name}' needs its unit in the heading, such as `{name} [mm]`"
                 )
+            kind = LENGTH if name == "thickness" else COORDINATE
+            readers[name] = lambda text, unit=unit, kind=kind: read_quantity(f"{text} {unit}", kind)  # type: ignore[misc]
             try:
-                read_quantity(f"1 {unit}", LENGTH)
+                readers[name]("0")
             except DesignError as error:
                 raise DesignError(f"{path}, line {line}, column {name}: {error}") from error
-            readers[name] = lambda text, unit=unit: read_quantity(f"{text} {unit}", LENGTH)  # type: ignore[misc]
     for name in ("r", "z"):
         if name not in names:
             raise DesignError(

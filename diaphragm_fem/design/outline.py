@@ -13,6 +13,8 @@ from diaphragm_fem.design.zone import Zone
 
 Point = tuple[float, float]
 
+NO_PIECE = 1e-9  # m: what rounding leaves of numbers that ought to be equal; far less than any wall is thick
+
 
 @dataclass(frozen=True)
 class Stretch:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import radians
 from pathlib import Path
-from re import findall
 from typing import Any
 
 from numpy.typing import ArrayLike
@@ -16,7 +14,10 @@ from pydantic import ValidationError
 
 from diaphragm_fem.design.build import build_design, wall_tables
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.freemeridian import KINK_ANGLE, MeridianPoint, draw_meridian
+from diaphragm_fem.design.input_file import check_data, read_toml_file
+from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.design.library import find_material, load_materials
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.meridianfile import read_meridian_file
@@ -24,8 +25,9 @@ from diaphragm_fem.design.outline import Corner, Outline
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.design.spec.refusal import refusal
+from diaphragm_fem.design.usual import check_usual
 from diaphragm_fem.design.walls import zone_wall
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, UnusualError
 
 Changes = Mapping[str, Any]
 
@@ -44,19 +46,36 @@ class DesignFile:
         return self.design.notes
 
 
-def load_design(path: str | Path, changes: Changes | None = None) -> Design:
-    """The design of a TOML file; `changes` maps key paths such as "profile.outer.steps.0.tread" to new values.
+def load_design(path: str | Path, changes: Changes | None = None, *, allow_unusual: bool = False) -> Design:
+    """The design of a TOML file; `changes` maps key paths such as "profile.outer.steps[0].tread" to new values.
 
-    Raises DesignError naming the file, the key, what was received and what is allowed.
+    Raises DesignError naming the file, the key, what was received and what is allowed; UnusualError for values
+    outside what is commonly built, unless allow_unusual or the file's own list `unusual` says they are meant.
+
+    >>> design = load_design("studies/metal_dome.toml", {"wall.thickness": "40 um"})
+    >>> design.name, [zone.name for zone in design.zones]
+    ('north hall, metal dome', ['dome', 'surround', 'former', 'winding'])
     """
-    return read_design_file(path, changes).design
+    return read_design_file(path, changes, allow_unusual=allow_unusual).design
 
 
-def read_design_file(path: str | Path, changes: Changes | None = None) -> DesignFile:
-    """As load_design, with the file's data and checked tables beside the design."""
+def read_design_file(path: str | Path, changes: Changes | None = None, *, allow_unusual: bool = False) -> DesignFile:
+    """As load_design, with the file's data and checked tables beside the design.
+
+    With allow_unusual what lies outside the usual is not asked about: its keys are added to `unusual` in the data.
+    """
     path = Path(path)
-    data = read_toml(path)
-    return _read(changed(data, changes, str(path)) if changes else data, str(path), path)
+    data = read_toml_file(path)
+    expect_kind(data, "design", path)
+    data = changed(data, changes or {}, str(path))
+    check_data(data)
+    while True:
+        try:
+            return _read(data, str(path), path)
+        except UnusualError as error:
+            if not allow_unusual or not error.keys:
+                raise
+            data = {**data, "unusual": [*data.get("unusual", ()), *error.keys]}
 
 
 def design_from(
@@ -106,50 +125,14 @@ def free_design(
     return replace(build_design(spec, {}, outline), **edges_and_coil)
 
 
-def read_toml(path: Path) -> dict[str, Any]:
-    """The data of a TOML file; DesignError where it is missing or not TOML (with the line)."""
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise DesignError(f"{path}: there is no such file; give the path of a design file (*.toml)") from None
-    except OSError as error:
-        raise DesignError(f"{path}: the file cannot be read: {error.strerror or error}") from error
-    except UnicodeDecodeError as error:
-        raise DesignError(f"{path}: the file is not text in UTF-8: {error}") from error
-    except tomllib.TOMLDecodeError as error:
-        raise DesignError(f"{path}: not a valid TOML file: {error}; texts and quantities stand in quotes") from error
-
-
 def changed(data: Mapping[str, Any], changes: Changes, origin: str = "design") -> dict[str, Any]:
-    """A copy of the data with values set by key path; tables on the way are made where absent, list items are not.
-
-    An item of a list may also be written steps[0]; a key with a dot in it stands in quotes, as in TOML.
-    """
+    """A copy of the data with values set by key path (design/key_path.py); DesignError where a path does not fit."""
     copy: dict[str, Any] = copied(data)
     for path, value in changes.items():
-        keys = [name.strip('"') for name in findall(r'"[^"]*"|[^.\[\]]+', path)]
-        place: Any = copy
-        for n, key in enumerate(keys):
-            here = ".".join(keys[: n + 1])
-            last = n == len(keys) - 1
-            if isinstance(place, list):
-                if not key.isdigit() or int(key) >= len(place):
-                    raise DesignError(
-                        f"{origin}: {here}: '{key}' must number one of the {len(place)} items there, counted from 0"
-                    )
-                index: Any = int(key)
-            elif isinstance(place, dict):
-                index = key
-                if not last:
-                    place.setdefault(key, {})
-            else:
-                raise DesignError(
-                    f"{origin}: {path}: {'.'.join(keys[:n])} is a value, not a table, so it has no '{key}'"
-                )
-            if last:
-                place[index] = value
-            else:
-                place = place[index]
+        try:
+            write_path(copy, path, value)
+        except DesignError as error:
+            raise DesignError(f"{origin}: {error}") from None
     return copy
 
 
@@ -167,8 +150,12 @@ def _read(data: Mapping[str, Any], origin: str, path: Path) -> DesignFile:
         raise refusal(error, data, origin) from None
     try:
         materials = _materials(spec, path, origin)
+        check_usual(data)
         outline = _free_outline(spec, spec.profile, materials, path) if isinstance(spec.profile, FreeProfile) else None
         design = build_design(spec, materials, outline, name=path.stem)
+        design = replace(design, unusual=check_usual(data, design))
+    except UnusualError as error:
+        raise UnusualError("\n".join(f"{origin}: {line}" for line in str(error).splitlines()), error.keys) from None
     except DesignError as error:
         if str(error).startswith(origin):
             raise
@@ -210,6 +197,10 @@ def _listed_points(profile: FreeProfile, materials: Mapping[str, Material]) -> l
             raise DesignError(
                 f"profile.{key}: the lists must be equally long; received {len(values)} values beside {len(r)} of r"
             )
+
+    def named(i: int) -> Material | None:
+        return None if material is None else find_material(materials, material[i], where=f"profile.material[{i}]")
+
     return [
         MeridianPoint(
             r=r[i],
@@ -217,7 +208,7 @@ def _listed_points(profile: FreeProfile, materials: Mapping[str, Material]) -> l
             zone="wall" if zone is None else zone[i],
             row=f"profile, point {i}",
             thickness=None if thickness is None else thickness[i],
-            material=None if material is None else find_material(materials, material[i], where=f"profile.material.{i}"),
+            material=named(i),
             role="" if role is None else role[i],
         )
         for i in range(len(r))

@@ -25,7 +25,7 @@ def json_schema() -> dict[str, Any]:
 
 
 def key_list() -> list[tuple[str, str]]:
-    """Every key of the design file by its path, with what it is for; `0` is an item of a list, `NAME` a name."""
+    """Every key of the design file by its path, with what it is for; `[0]` is an item of a list, `NAME` a name."""
     found: dict[str, str] = {}
     schema = json_schema()
     _list_keys(schema, schema["$defs"], "", found)
@@ -38,7 +38,7 @@ def _list_keys(node: Any, definitions: dict[str, Any], path: str, found: dict[st
     for choice in (*node.get("anyOf", ()), *node.get("oneOf", ())):
         _list_keys(choice, definitions, path, found)
     if isinstance(node.get("items"), dict):
-        _list_keys(node["items"], definitions, f"{path}.0", found)
+        _list_keys(node["items"], definitions, f"{path}[0]", found)
     if isinstance(node.get("additionalProperties"), dict):
         _list_keys(node["additionalProperties"], definitions, f"{path}.NAME", found)
     for key, value in node.get("properties", {}).items():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diaphragm_fem.design.outline import Corner
+from diaphragm_fem.design.outline import NO_PIECE, Corner
 from diaphragm_fem.design.spec.profile import StepSpec
 from diaphragm_fem.design.units import show
 from diaphragm_fem.design.zone import Role, Zone
@@ -39,20 +39,27 @@ class Step:
 def numbered(specs: Sequence[StepSpec], key: str) -> list[Step]:
     """The steps that exist: one without tread and rise is no step and takes no number."""
     real = [(i, spec) for i, spec in enumerate(specs) if spec.tread > 0 or spec.rise != 0]
-    return [Step(spec, f"{key}.steps.{i}", number) for number, (i, spec) in enumerate(real, start=1)]
+    return [Step(spec, f"{key}.steps[{i}]", number) for number, (i, spec) in enumerate(real, start=1)]
 
 
-def check_steps(steps: Sequence[Step], width: float, key: str, *, width_name: str = "") -> None:
-    """Each step must lie within the flank, past the coil and past the step before it, and leave some flank beyond."""
+def check_steps(
+    steps: Sequence[Step], width: float, key: str, *, width_name: str = "", to_the_end: bool = False
+) -> None:
+    """Each step must lie within the flank, past the coil and past the step before it.
+
+    The last one may end where the flank does if to_the_end says so, else some flank must be left beyond it.
+    """
     before, what = 0.0, "the coil (0 mm)"
     for step in steps:
         near, tread = step.spec.distance, step.spec.tread
-        if not near > before:
+        if not near > before + NO_PIECE:
             raise DesignError(f"{step.key}.distance: the step must begin beyond {what}; received {show(near)}")
         before, what = near + tread, f"the far edge of the step before it ({show(near + tread, near)})"
-        if not before < width:
+        ends = to_the_end and step is steps[-1]
+        if not before < width + (NO_PIECE if ends else -NO_PIECE):
+            bound = "at most" if ends else "below"
             raise DesignError(
-                f"{step.key}: the step does not fit on its flank: distance + tread must be below "
+                f"{step.key}: the step does not fit on its flank: distance + tread must be {bound} "
                 f"{width_name or key + '.width'} = {show(width, near)}; "
                 f"received {show(near)} + {show(tread)} = {show(before, near)}"
             )

@@ -1,27 +1,40 @@
 """The one door for quantities with units: a text such as "75 um", "2.5 in" or "6 GPa" becomes SI.
 
 Everyday units are held in a small table, because a sweep reads thousands of texts and the units library takes most of a
-second to load; every other unit is asked of Pint. The tests compare the table with Pint.
+second to load; every other unit is asked of Pint, word by word after the grammar of unit_grammar.py has let it pass.
+The tests compare the table with Pint.
 """
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from functools import cache, lru_cache
-from math import floor, isfinite, log10
+from math import floor, log10
 from typing import Any
 
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.design.unit_grammar import split_amount, unit_factors
+from diaphragm_fem.errors import DesignError, echo
 
 
 @dataclass(frozen=True)
 class Dimension:
-    """A kind of quantity: its name in messages, its SI unit, texts that show how to write it."""
+    """A kind of quantity: its name in messages, its SI unit, texts that show how to write it, and its limits.
+
+    least and most are in the SI unit: a size between them, or 0, is one that the equations can be solved with in
+    double precision. They lie far outside what is ever built, which is asked about elsewhere (usual.py).
+    """
 
     name: str
     unit: str
     examples: tuple[str, ...]
+    least: float
+    most: float
+
+    @property
+    def a(self) -> str:
+        """ "a length", "an angle"."""
+        return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
 
     @property
     def hint(self) -> str:
@@ -29,17 +42,21 @@ class Dimension:
         return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} or {shown[-1]}"
 
 
-LENGTH = Dimension("length", "m", ("1.2 mm", "75 um", "2.5 in", "3 mil"))
-ANGLE = Dimension("angle", "rad", ("15 deg",))
-MASS = Dimension("mass", "kg", ("2.5 g", "350 mg"))
-DENSITY = Dimension("density", "kg/m^3", ("1360 kg/m^3", "1.36 g/cm^3"))
-MODULUS = Dimension("modulus", "Pa", ("5.2 GPa", "40 MPa"))
-FREQUENCY = Dimension("frequency", "Hz", ("100 Hz", "20 kHz"))
-FORCE = Dimension("force", "N", ("120 kN",))
-AREA = Dimension("area", "m^2", ("16 cm^2", "1600 mm2"))
-STIFFNESS = Dimension("stiffness", "N/m", ("0.6 N/mm",))
-EDGE_STIFFNESS = Dimension("stiffness per length of edge", "N/m^2", ("2 N/mm/mm", "50 kN/m/m"))
-EDGE_TURNING_STIFFNESS = Dimension("turning stiffness per length of edge", "N", ("0.05 N m/rad/m",))
+LENGTH = Dimension("length", "m", ("1.2 mm", "75 um", "2.5 in", "3 mil"), 1e-8, 1e3)
+COORDINATE = replace(LENGTH, least=0.0)  # a point may lie as near to zero as it likes
+ANGLE = Dimension("angle", "rad", ("15 deg",), 1e-9, 7.0)
+MASS = Dimension("mass", "kg", ("2.5 g", "350 mg"), 1e-12, 1e6)
+DENSITY = Dimension("density", "kg/m^3", ("1360 kg/m^3", "1.36 g/cm^3"), 1e-3, 1e8)
+MODULUS = Dimension("modulus", "Pa", ("5.2 GPa", "40 MPa"), 10.0, 1e16)
+FREQUENCY = Dimension("frequency", "Hz", ("100 Hz", "20 kHz"), 1e-3, 1e9)
+FORCE = Dimension("force", "N", ("120 kN",), 1e-9, 1e12)
+AREA = Dimension("area", "m^2", ("16 cm^2", "1600 mm2"), 1e-14, 100.0)
+STIFFNESS = Dimension("stiffness", "N/m", ("0.6 N/mm",), 1e-6, 1e12)
+EDGE_STIFFNESS = Dimension("stiffness per length of edge", "N/m^2", ("2 N/mm/mm", "50 kN/m/m"), 1e-6, 1e15)
+EDGE_TURNING_STIFFNESS = Dimension("turning stiffness per length of edge", "N", ("0.05 N m/rad/m",), 1e-12, 1e9)
+DIMENSIONS = (
+    LENGTH, ANGLE, MASS, DENSITY, MODULUS, FREQUENCY, FORCE, AREA, STIFFNESS, EDGE_STIFFNESS, EDGE_TURNING_STIFFNESS,
+)  # fmt: skip
 
 EVERYDAY: dict[str, dict[str, float]] = {
     "m": {"m": 1.0, "cm": 1e-2, "mm": 1e-3, "um": 1e-6, "µm": 1e-6, "in": 0.0254, "inch": 0.0254, "mil": 2.54e-5},
@@ -53,9 +70,6 @@ EVERYDAY: dict[str, dict[str, float]] = {
     "N/m": {"N/m": 1.0, "N/mm": 1e3, "kN/m": 1e3},
     "N/m^2": {"N/m^2": 1.0, "N/m/m": 1.0, "kN/m/m": 1e3, "N/mm/mm": 1e6},
 }
-
-_NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
-_TEXT = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?:/\s*(?P<divisor>\d+)(?=\s))?\s*(?P<unit>.*?)\s*")
 
 
 class Quantity(float):
@@ -84,32 +98,30 @@ def read_quantity(given: Any, dimension: Dimension) -> Quantity:
     if isinstance(given, Quantity):
         return given
     if not isinstance(given, str):
-        what = f"a bare {given!r}" if isinstance(given, int | float) and not isinstance(given, bool) else f"{given!r}"
+        bare = isinstance(given, int | float) and not isinstance(given, bool)
+        what = f"a bare {echo(given)}" if bare else echo(given)
         raise DesignError(
-            f"a {dimension.name} needs a number and its unit in quotes, such as {dimension.hint}; received {what}"
+            f"{dimension.a} needs a number and its unit in quotes, such as {dimension.hint}; received {what}"
         )
     return _read_text(given, dimension)
 
 
 @lru_cache(maxsize=65536)
 def _read_text(text: str, dimension: Dimension) -> Quantity:
-    match = _TEXT.fullmatch(text)
-    if match is None:
-        raise DesignError(
-            f"a {dimension.name} needs a number and its unit, such as {dimension.hint}; received '{text}'"
-        )
-    unit = match["unit"]
+    try:
+        number, unit = split_amount(text)
+    except DesignError as error:
+        raise DesignError(f"{dimension.a} is written like {dimension.hint}; received {echo(text)}: {error}") from None
     if not unit:
-        raise DesignError(f"a {dimension.name} needs its unit, such as {dimension.hint}; received '{text}' without one")
-    number = float(match["number"])
-    if match["divisor"]:
-        if int(match["divisor"]) == 0:
-            raise DesignError(f"a {dimension.name} cannot be divided by zero; received '{text}'")
-        number /= int(match["divisor"])
+        raise DesignError(f"{dimension.a} needs its unit, such as {dimension.hint}; received {echo(text)} without one")
     factor = _factor(unit, dimension)
-    if not isfinite(number * factor):
-        raise DesignError(f"a {dimension.name} must be a finite number; received '{text}'")
-    return Quantity(number * factor, text.strip(), unit, factor)
+    value = Quantity(number * factor, text.strip(), unit, factor)
+    if abs(value) > dimension.most or 0 < abs(value) < dimension.least or (number and not value):
+        raise DesignError(
+            f"{dimension.a} must be 0 or from {dimension.least:g} to {dimension.most:g} {dimension.unit} in size, what "
+            f"can be computed with; received {echo(text)}"
+        )
+    return value
 
 
 @cache
@@ -120,25 +132,69 @@ def _factor(unit: str, dimension: Dimension) -> float:
 
 
 def factor_from_pint(unit: str, dimension: Dimension) -> float:
-    """The same by Pint, with mil read as a thousandth of an inch and m3, cm2 read as m^3, cm^2."""
-    import pint
+    """The same by Pint. Raises DesignError for an unknown unit and one of another kind."""
+    everyday = EVERYDAY[dimension.unit]
+    same = [known for known in everyday if known.lower() == unit.lower()]
+    near = same or get_close_matches(unit, everyday, n=1, cutoff=0.6)
+    meant = f'did you mean "{near[0]}"? ' if near else ""
+    try:
+        found = pint_unit(unit)
+    except DesignError as error:
+        raise DesignError(f"{error}; {meant}{dimension.a} is written like {dimension.hint}") from None
+    if found.dimensionality != _registry().Unit(dimension.unit).dimensionality or (
+        _turns(found) if dimension in (LENGTH, COORDINATE, FREQUENCY) else dimension is ANGLE and not _turns(found)
+    ):  # for Pint a radian is a plain 1: 100 rad/s would be 100 Hz
+        raise DesignError(
+            f"{echo(unit)} is not a unit of {dimension.name}; {meant}{dimension.a} is written like {dimension.hint}"
+        )
+    return float(_registry().Quantity(1.0, found).to(dimension.unit).magnitude)
 
-    spelled = re.sub(r"(?<=[A-Za-z])([23])\b", r"^\1", re.sub(r"\bmil\b", "thou", unit))
-    try:
-        parsed = _registry().parse_units(spelled)
-    except (pint.errors.PintError, AssertionError, ValueError, TypeError, AttributeError, SyntaxError) as error:
-        raise DesignError(f"unknown unit '{unit}'; a {dimension.name} is written like {dimension.hint}") from error
-    try:
-        return float(_registry().Quantity(1.0, parsed).to(dimension.unit).magnitude)
-    except (pint.errors.PintError, ValueError) as error:
-        raise DesignError(f"'{unit}' is not a unit of {dimension.name}; write it like {dimension.hint}") from error
+
+@lru_cache(maxsize=4096)
+def pint_unit(unit: str) -> Any:
+    """The unit of a text as Pint's own, made word by word: Pint is never asked to parse an expression.
+
+    mil is a thousandth of an inch, and a word such as cm2 is cm^2. Raises DesignError for an unknown word and for
+    units that are no factor (degrees Celsius, decibels, percent).
+    """
+    registry = _registry()
+    product = registry.Unit("")
+    for word, power in unit_factors(unit):
+        try:
+            one = registry.parse_units("thou" if word == "mil" else word)
+        except Exception as error:  # whatever Pint raises: it does not know the word
+            raise DesignError(f"unknown unit {echo(unit)}") from error
+        if not registry.Quantity(1.0, one)._is_multiplicative or (one.dimensionless and not _turns(one)):
+            raise DesignError(f"{echo(unit)} is no unit that a number is multiplied by")
+        product = product * one**power
+    return product
+
+
+def _turns(unit: Any) -> bool:
+    """Whether an angle is left in a unit: rad/s, rpm, N/rad, but not N m/m."""
+    return "radian" in str(_registry().get_root_units(unit)[1])
 
 
 @cache
 def _registry() -> Any:
+    """The registry that every Pint quantity of the program belongs to."""
     import pint
 
     return pint.UnitRegistry()
+
+
+def pint_quantity(value: float, unit: str) -> Any:
+    """A quantity of Pint in the SI unit of a Dimension, "" for a plain number; a plane angle is a kind of its own here,
+    so that 15 deg is not taken for 0.26.
+    """
+    return _registry_with_angles().Quantity(value, "plane_angle" if unit == "rad" else unit)
+
+
+@cache
+def _registry_with_angles() -> Any:
+    registry = _registry()
+    registry.define("plane_angle = [plane_angle]")
+    return registry
 
 
 def show(value: float, like: float | None = None, dimension: Dimension = LENGTH) -> str:
@@ -147,7 +203,7 @@ def show(value: float, like: float | None = None, dimension: Dimension = LENGTH)
         return value.text
     if isinstance(like, Quantity):
         return f"{value / like.factor:.4g} {like.unit}"
-    if dimension is LENGTH:
+    if dimension in (LENGTH, COORDINATE):
         return f"{value * 1e6:.4g} um" if abs(value) < 0.2e-3 else f"{value * 1e3:.4g} mm"
     return f"{value:.4g} {dimension.unit}"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from diaphragm_fem.design.curve import Curve, Line
-from diaphragm_fem.design.outline import Corner, Outline, Stretch, begin, mirrored, shifted
+from diaphragm_fem.design.outline import NO_PIECE, Corner, Outline, Stretch, begin, mirrored, shifted
 from diaphragm_fem.design.spec.profile import FlankSpec, VProfile
 from diaphragm_fem.design.spec.wall import WallSpec
 from diaphragm_fem.design.steps import check_steps, numbered
@@ -57,7 +57,7 @@ def _draw_flank(spec: FlankSpec, side: str, default: Corner, walls: Walls) -> tu
     """Stretches from the coil outward in local coordinates (x, z), and the corners between them."""
     key = f"profile.{side}"
     steps = numbered(spec.steps, key)
-    check_steps(steps, spec.width, key)
+    check_steps(steps, spec.width, key, to_the_end=True)
     slope_width = spec.width - sum(step.spec.tread for step in steps)
     slope = (spec.rise - sum(step.spec.rise for step in steps)) / slope_width
     stretches: list[Stretch] = []
@@ -76,17 +76,19 @@ def _draw_flank(spec: FlankSpec, side: str, default: Corner, walls: Walls) -> tu
         near, far = step.spec.distance, step.spec.distance + step.spec.tread
         before = (near, z + slope * (near - x))
         add(Line((x, z), before), zone, key, corner, (key, spec))
-        x, z = far, before[1] + step.spec.rise
+        x, z = far if spec.width - far > NO_PIECE else float(spec.width), before[1] + step.spec.rise
         add(
             Line(before, (x, z)), step.zone(side), step.key, step.corner(0, default), (step.key, step.spec), (key, spec)
         )
         zone, corner = step.zone_beyond(side), step.corner(1, default)
     flank_end = (float(spec.width), z + slope * (spec.width - x))
-    add(Line((x, z), flank_end), zone, key, corner, (key, spec))
+    if x < spec.width:
+        add(Line((x, z), flank_end), zone, key, corner, (key, spec))
+        corner = default
     if spec.surround is not None:
         where = f"{key}.surround"
         radius = spec.surround.corner_radius
-        corner = default if radius is None else Corner(radius, f"{where}.corner_radius")
+        corner = corner if radius is None else Corner(radius, f"{where}.corner_radius")
         for curve in draw_surround(spec.surround, flank_end):
             zone = Zone(f"{side} surround", Role.SURROUND, side)
             add(curve, zone, where, corner, (where, spec.surround))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 
+from diaphragm_fem.design.key_path import format_path
 from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import Stretch
@@ -37,7 +38,7 @@ def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> W
             return Wall(
                 tuple(
                     Layer(
-                        find_material(materials, layer.material, where=f"{key}.layers.{i}.material"), *layer.thickness
+                        find_material(materials, layer.material, where=f"{key}.layers[{i}].material"), *layer.thickness
                     )
                     for i, layer in enumerate(table.layers)
                 )
@@ -63,7 +64,8 @@ def check_zone_tables(given: Mapping[str, WallSpec], names: Sequence[str]) -> No
         if name not in names:
             near = get_close_matches(name, names, n=1, cutoff=0.3)
             hint = f"did you mean '{near[0]}'? " if near else ""
-            raise DesignError(f"zones.{name}: this profile has no zone '{name}'; {hint}it has {', '.join(names)}")
+            place = format_path(("zones", name))
+            raise DesignError(f"{place}: this profile has no zone '{name}'; {hint}it has {', '.join(names)}")
 
 
 def lay_walls(

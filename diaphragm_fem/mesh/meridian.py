@@ -12,7 +12,7 @@ from skfem import MeshLine
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.sizing import stations
+from diaphragm_fem.mesh.sizing import LEAST_ELEMENTS, softest_rigidity, stations
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -127,8 +127,10 @@ def mesh_meridian(design: Design, up_to_hz: float = 20e3, refine: int = 1) -> Me
     _check_contiguous(design.meridian)
     if design.former:
         _check_contiguous(design.former)
-    pieces = (*design.meridian, *design.former)
-    return MeridianMesh(design, tuple(stations(piece, up_to_hz, refine) for piece in pieces), up_to_hz)
+    softest = softest_rigidity(design.meridian)
+    cuts = [stations(piece, up_to_hz, refine, softest) for piece in design.meridian]
+    cuts += [stations(piece, up_to_hz, refine, softest, LEAST_ELEMENTS) for piece in design.former]
+    return MeridianMesh(design, tuple(cuts), up_to_hz)
 
 
 def _check_contiguous(pieces: tuple[Piece, ...]) -> None:

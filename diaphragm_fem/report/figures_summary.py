@@ -69,7 +69,7 @@ def _profile(sheet: Sheet, evaluation: Answer, bottom: float, top: float, right:
     width, height = right - LEFT, top - bottom
     axes = sheet.axes(LEFT, bottom, width, height)
     box = bounds(evaluation.design)
-    scale = 0.88 * min(width / (box[1] - box[0]), height / max(box[3] - box[2], 1e-9))
+    scale = 0.88 * min(width / max(box[1] - box[0], 1e-9), height / max(box[3] - box[2], 1e-9))
     axes.set_xlim(*_around(box[0], box[1], width / scale))
     axes.set_ylim(*_around(box[2], box[3], height / scale))
     draw_section(axes, evaluation.design, zone_colours(evaluation.design.zones), least=0.9)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import signal
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -17,6 +18,8 @@ from diaphragm_fem.report.export import TABLES, as_mapping, write_csv, write_jso
 from diaphragm_fem.report.summary import markdown
 
 RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
+
+DRAFT = ".diaphragm-fem-draft-"  # begins the name of a folder not yet complete; then its process, and letters
 
 Tell = Callable[[str], None]
 Job = tuple[Path, Callable[[], Any]]  # a file and the call that makes it
@@ -33,14 +36,20 @@ def check_folder(folder: Path) -> None:
         )
 
 
-def write_folder(evaluation: Answer, folder: Path, *, pdf: bool = False, tell: Tell = lambda _: None) -> list[Path]:
+def write_folder(
+    evaluation: Answer, folder: Path, *, design: str = "", pdf: bool = False, tell: Tell = lambda _: None
+) -> list[Path]:
     """Write everything about one evaluation; returns the files in the order a reader wants them.
 
-    Files of an earlier run that this one does not make are removed. Raises StudyError where it cannot be written.
+    `design` is the text of the design file as evaluated, kept as design.toml where given. Files of an earlier run
+    that this one does not make are removed. Raises StudyError where it cannot be written.
     """
     check_folder(folder)
     with _complete_or_nothing(folder) as draft:
         names = [path.name for path in (*_pages(evaluation, draft, pdf, tell), *_numbers(evaluation, draft, tell))]
+        if design:
+            (draft / "design.toml").write_text(design, encoding="utf-8")
+            names.append("design.toml")
         write_json(draft / RECORD, {**as_mapping(evaluation), "files": [*names, RECORD]})
     return [folder / name for name in (*names, RECORD)]
 
@@ -97,8 +106,14 @@ def draw_side_by_side(jobs: Sequence[Job]) -> None:
         child = os.fork()
         if child == 0:
             _draw_and_leave(jobs[1::2])
-    for _, make in jobs[::2] if child else jobs:
-        make()
+    try:
+        for _, make in jobs[::2] if child else jobs:
+            make()
+    except BaseException:
+        if child:  # it would go on drawing into a folder that is taken away
+            os.kill(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+        raise
     if child:
         _, outcome = os.waitpid(child, 0)
         for path, make in jobs[1::2]:
@@ -127,9 +142,11 @@ def _numbers(evaluation: Answer, folder: Path, tell: Tell) -> Iterator[Path]:
 @contextmanager
 def _complete_or_nothing(folder: Path) -> Iterator[Path]:
     """A folder beside the wanted one to write into; its files move over when all of them are there."""
+    folder = Path(os.path.realpath(folder))
     made = _make_parents(folder)
     try:
-        draft = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+        remove_dead_drafts(folder.parent)
+        draft = Path(tempfile.mkdtemp(prefix=f"{DRAFT}{os.getpid()}-", dir=folder.parent))
         try:
             yield draft
             before = _files_of(folder)
@@ -147,6 +164,16 @@ def _complete_or_nothing(folder: Path) -> Iterator[Path]:
     except BaseException:
         _remove_empty(made)
         raise
+
+
+def remove_dead_drafts(folder: Path) -> None:
+    """Take away what processes that were killed while drawing have left in a folder."""
+    import psutil
+
+    for path in folder.glob(f"{DRAFT}*-*"):
+        maker = path.name.removeprefix(DRAFT).partition("-")[0]
+        if maker.isdecimal() and not psutil.pid_exists(int(maker)) and path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path, ignore_errors=True)
 
 
 def _make_parents(folder: Path) -> list[Path]:

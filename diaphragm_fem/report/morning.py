@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
 from diaphragm_fem.report.study_words import aim_words, column_naming, column_text, limit_words, naming
 from diaphragm_fem.report.words import NONE, digits, one
@@ -294,7 +295,7 @@ def _write_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
 
     def save(file: str, head: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
         with open(folder / file, "w", newline="", encoding="utf-8") as stream:
-            csv.writer(stream).writerows([head, *rows])
+            csv.writer(stream).writerows(map(csv_cells, [head, *rows]))
         written.append(folder / file)
 
     def case_row(case: int) -> list[object]:

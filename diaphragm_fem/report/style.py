@@ -80,7 +80,7 @@ RC: dict[str, Any] = {
     "lines.solid_capstyle": "round",
     "pdf.fonttype": 42,
     "path.simplify": True,
-    "mathtext.default": "regular",
+    "text.parse_math": False,  # a $ in a name is a letter
 }
 
 

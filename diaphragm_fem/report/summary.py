@@ -12,6 +12,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.second_opinion import AGREE_WITHIN, FIGURES_AGREE_WITHIN, SecondOpinion
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.plain_text import markdown_text
 from diaphragm_fem.report.words import (
     NONE,
     digits,
@@ -161,7 +162,7 @@ def _material_limit(evaluation: Answer) -> str:
     used = {material.name for material in materials}
     unknown = [r for r in doubtful if r.quantity == QUANTITIES["youngs_modulus"] and not r.range and r.material in used]
     if unknown:
-        named = _and([f"{row.material} ({row.value}, {row.kind})" for row in unknown])
+        named = _and([f"{row.material} ({row.value.partition(';')[0]}, {row.kind})" for row in unknown])
         text += f" How far the modulus of {named} may be off is not known: a tenth moves its frequencies by 5 %."
     if doubtful:
         verb = "has" if len(doubtful) == 1 else "have"
@@ -240,11 +241,12 @@ def opinion_lines(opinion: SecondOpinion) -> list[tuple[str, ...]]:
 def markdown(evaluation: Answer) -> str:
     """The whole result as one Markdown page."""
     design, merit = evaluation.design, evaluation.merit
-    parts = [f"# {design.name}", verdict(evaluation), "## How far to trust it", trust(evaluation)]
+    parts = [f"# {markdown_text(design.name)}", markdown_text(verdict(evaluation))]
+    parts += ["## How far to trust it", markdown_text(trust(evaluation))]
     if evaluation.warnings:
-        parts.append("\n".join(f"- **Warning**: {warning}" for warning in evaluation.warnings))
+        parts.append("\n".join(f"- **Warning**: {markdown_text(warning)}" for warning in evaluation.warnings))
     if cautions(evaluation):
-        parts.append("\n".join(f"- **Caution**: {words}" for words in cautions(evaluation)))
+        parts.append("\n".join(f"- **Caution**: {markdown_text(words)}" for words in cautions(evaluation)))
     if merit is not None:
         parts.append("## Figures of merit")
         parts.append(_table(("figure", "value", "why not"), figure_lines(merit)))
@@ -289,7 +291,7 @@ def mode_line(evaluation: Answer, m: int, k: int) -> tuple[str, ...]:
 
 def _table(headings: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
     lines = [f"| {' | '.join(headings)} |", f"|{'---|' * len(headings)}"]
-    lines += [f"| {' | '.join(cell.replace('|', '/') for cell in row)} |" for row in rows]
+    lines += [f"| {' | '.join(map(markdown_text, row))} |" for row in rows]
     return "\n".join(lines)
 
 

@@ -86,7 +86,10 @@ def _accuracy(results: Sequence[CheckResult]) -> Table:
 def _sources(members: Sequence[CheckResult]) -> str:
     """The sources of a rung's checks, each once, and the reasons for what they allow."""
     sources = ". ".join(_once(r.check.source for r in members))
-    reasons = ". ".join(_once(f"{percent(r.check.allowed)}: {r.check.reason}" for r in members))
+    most: dict[str, float] = {}
+    for check in (r.check for r in members):
+        most[check.reason] = max(most.get(check.reason, 0.0), check.allowed)
+    reasons = ". ".join(f"{percent(allowed)} at most: {reason}" for reason, allowed in most.items())
     return f"Reference: {sources}. Allowed: {reasons}."
 
 

@@ -108,6 +108,10 @@ def _solid(design: Design, top_hz: float) -> SolidModel:
     return build_solid(design, up_to_hz=top_hz)
 
 
+def solid_system(design: Design, m: int, top_hz: float) -> Structure:
+    return _solid(design, top_hz).structure(m)
+
+
 def solid_frequencies(
     design: Design, m: int, reference_hz: ArrayLike, nearest: bool = False, mesh_hz: float = 0.0
 ) -> Array:

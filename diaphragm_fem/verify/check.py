@@ -23,8 +23,8 @@ class Check:
     quantity      what is compared, with its unit or normalisation
     source        author, year, equation or table of the reference; "computed" says that no table stands behind it
     model         "shell", "solid" or "analysis"
-    allowed       largest relative difference that passes
-    reason        why that much: the theory's own error, the digits of the table, ...
+    allowed       largest relative difference that passes; the ladder lowers it to four times what was measured
+    reason        why as much as a rung allows: the theory's own error, the digits of the table, ...
     reference     gives the reference values
     ours          gives our values, same shape
     scale         what a difference is divided by: "each" its own reference value, "largest" the largest of them

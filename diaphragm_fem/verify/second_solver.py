@@ -31,7 +31,7 @@ def _split(piece: Piece) -> list[ShellPiece]:
     size = float(curve.point(np.linspace(0, curve.length, 5))[:, 0].max())
     count = ceil(curve.length / (DECAYS_PER_SERIES * sqrt(size * min(h, h_end))))
     ends = np.linspace(0, 1, count + 1)
-    loss = float(material.loss_factor.values[0])
+    loss = float(material.loss(1e3))
     return [
         ShellPiece(
             curve.part(a * curve.length, b * curve.length),

@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.analysis.area import direct_area, solve_area
-from diaphragm_fem.analysis.reduced import reduce_structure
 from diaphragm_fem.analysis.resonances import poles
-from diaphragm_fem.analysis.static import solve_static
+from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.model.shell import build_shell
@@ -47,7 +46,7 @@ def test_a_lossless_structure_can_be_solved_directly_at_its_resonance():
     design = load_design(STUDIES / "straight_v.toml")
     changes = {f'materials."{one.name}".loss_factor': lossless for one in design.materials}
     structure = build_shell(load_design(STUDIES / "straight_v.toml", changes)).structure(0)
-    reduced = reduce_structure(structure, 20e3, solve_static(structure).low)
+    reduced = solve(structure, 20e3).reduced
     assert np.isfinite(direct_area(structure, reduced.held_hz[:3]).zone).all()
 
 

@@ -36,8 +36,8 @@ def test_modes_that_change_places_are_matched_by_their_shapes(asked):
     assert [row.solid_index for row in rows] == [1, 2, 4, 5, 3]
     assert all(row.likeness > 0.6 for row in rows)
     *others, moved = rows
-    assert moved.difference == pytest.approx(0.157, abs=0.005)  # by number it would have looked like 0.07 of another
-    assert max(abs(row.difference) for row in others) < 0.02
+    assert moved.difference == pytest.approx(0.148, abs=0.005)  # by number it would have looked like 0.07 of another
+    assert max(abs(row.difference) for row in others) < 0.03
     solid = solve_modes(build_solid(design_from(THICK_DOME), up_to_hz=moved.shell_hz).structure(0), moved.shell_hz)
     for row in rows:
         assert row.solid_hz == pytest.approx(solid.frequency_hz[row.solid_index - 1], rel=1e-6)

@@ -24,7 +24,7 @@ from study_standin import write_study  # noqa: E402
 
 from diaphragm_fem.study.plan.study import Recipe  # noqa: E402
 from diaphragm_fem.study.plan.study_file import read_study  # noqa: E402
-from diaphragm_fem.study.run import engine  # noqa: E402
+from diaphragm_fem.study.run import cluster as cluster_of_dask  # noqa: E402
 from diaphragm_fem.study.run.engine import run_study  # noqa: E402
 from diaphragm_fem.study.run.progress import Progress  # noqa: E402
 from diaphragm_fem.study.run.store import Row, open_store  # noqa: E402
@@ -137,7 +137,7 @@ def test_a_cluster_of_many_workers(tmp_path, monkeypatch, threads):
     """The engine, the scheduler and the store against `threads` workers of 20 cases a second each."""
     from distributed import LocalCluster
 
-    monkeypatch.setattr(engine, "run_batch", sweep_pretence.pretend_batch)
+    monkeypatch.setattr(cluster_of_dask, "run_batch", sweep_pretence.pretend_batch)
     seconds = int(os.environ.get("SWEEP_SECONDS", "20"))
     cases = min(int(threads / sweep_pretence.CASE_SECONDS * seconds), 600_000)
     more = f'[plan]\nhow = "sobol"\ncases = {cases}\n[morning]\nwish = [{{ figure = "break_up_hz" }}]\n'
@@ -150,15 +150,17 @@ def test_a_cluster_of_many_workers(tmp_path, monkeypatch, threads):
             threads_per_worker=threads // processes,
             processes=True,
             memory_limit=0,
-            dashboard_address=":0",
+            dashboard_address=None,
         ) as cluster,
         Meter() as meter,
     ):
         me = psutil.Process()
-        begin = me.cpu_times().user + me.cpu_times().structure
+        begin = me.cpu_times().user + me.cpu_times().system
         with Progress(study, quiet=True) as watcher:
-            summary = run_study(study, scheduler=cluster.scheduler_address, watcher=watcher)
-        busy = (me.cpu_times().user + me.cpu_times().structure - begin) / summary.seconds
+            summary = run_study(
+                study, scheduler=cluster.scheduler_address, watcher=watcher, evaluator="study_standin:evaluate"
+            )
+        busy = (me.cpu_times().user + me.cpu_times().system - begin) / summary.seconds
     offered = threads / sweep_pretence.CASE_SECONDS
     report(
         f"{threads} pretended workers",

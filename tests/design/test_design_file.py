@@ -174,7 +174,7 @@ def test_schema_describes_every_key():
 
 def test_key_list_names_every_table():
     keys = dict(key_list())
-    for key in ("profile.outer.steps.0.tread", "zones.NAME.thickness", "edges.inner.axial", "coil.wire.turns"):
+    for key in ("profile.outer.steps[0].tread", "zones.NAME.thickness", "edges.inner.axial", "coil.wire.turns"):
         assert keys[key]
 
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.design.zone import Role
+from diaphragm_fem.errors import DesignError
 
 
 def test_cap_has_the_surface_and_volume_of_a_cap():
@@ -186,3 +187,31 @@ def test_any_valid_v_is_whole(inner, outer):
     assert len([1 for a, b in pairwise(runs) if a != b]) + 1 == len(set(runs))  # each zone in one go
     if not design.notes:
         assert max(kinks(design), default=0.0) < 0.026  # rad; 0.1/4 of a turn is not worth a fillet
+
+
+@pytest.mark.parametrize("surround", [None, {"kind": "flat", "width": "2 mm"}])
+@pytest.mark.parametrize(("distance", "tread", "width"), [
+    ("2.92 mm", "1.98 mm", "4.9 mm"),  # 2.92 + 1.98 is 4.8999999999999995 in binary
+    ("0.1 mm", "0.2 mm", "0.3 mm"),  # and 0.1 + 0.2 is 0.30000000000000004
+    ("2 mm", "1 mm", "3 mm"),
+])  # fmt: skip
+def test_a_step_may_end_where_its_flank_does(distance, tread, width, surround):
+    """What rounding leaves between the two is no piece of wall."""
+    flank = {"width": width, "rise": "1 mm", "steps": [{"distance": distance, "tread": tread, "rise": "0.1 mm"}]}
+    flank |= {} if surround is None else {"surround": surround}
+    profile = {"kind": "v", "coil_diameter": "44 mm", "corner_radius": "0 mm", "outer": flank}
+    design = design_from({"wall": {"material": "PEN film", "thickness": "20 um"}, "profile": profile})
+    names = [zone.name for zone in design.zones]
+    assert names == ["outer driven zone", "outer step", *(["outer surround"] if surround else [])]
+    assert all(piece.curve.length > 1e-4 for piece in design.meridian)
+    last = design.meridian[1].curve
+    assert tuple(last.point(last.length)) == pytest.approx((22e-3 + float(width.split()[0]) * 1e-3, 1e-3), rel=1e-14)
+
+
+def test_steps_that_touch_are_one_step_too_many():
+    steps = [{"distance": "0.1 mm", "tread": "0.2 mm", "rise": "0 mm"}, {"distance": "0.3 mm", "tread": "0.1 mm"}]
+    steps[1]["rise"] = "0 mm"
+    flank = {"width": "3 mm", "rise": "1 mm", "steps": steps}
+    data = {"wall": {"material": "PEN film", "thickness": "20 um"}}
+    with pytest.raises(DesignError, match=r"steps\[1\]\.distance: the step must begin beyond the far edge"):
+        design_from(data | {"profile": {"kind": "v", "coil_diameter": "44 mm", "outer": flank}})

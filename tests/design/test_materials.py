@@ -153,9 +153,9 @@ def test_packaged_file_is_read_once_and_cannot_be_spoiled() -> None:
 # ---------------------------------------------------------------- loss factor
 
 
-def test_loss_factor_is_linear_in_the_logarithm_of_frequency() -> None:
+def test_loss_angle_is_linear_in_the_logarithm_of_frequency_between_two() -> None:
     eta = LossFactor((0.1, 0.3), (100.0, 10e3))
-    assert eta(1e3) == pytest.approx(0.2, rel=1e-12)  # half way by decades
+    assert np.arctan(eta(1e3)) == pytest.approx((np.arctan(0.1) + np.arctan(0.3)) / 2, rel=1e-12)  # half way by decades
 
 
 def test_loss_factor_is_held_beyond_its_ends() -> None:
@@ -208,7 +208,7 @@ def test_a_new_material_based_on_another() -> None:
     own = load_materials(overrides={"warm PEN film": table})["warm PEN film"]
     assert own.name == "warm PEN film"
     assert own.youngs_modulus == MATERIALS["PEN film"].youngs_modulus
-    assert own.loss_factor(1e3) == pytest.approx(0.015, rel=1e-12)
+    assert own.loss_factor(1e3) == pytest.approx(0.015, rel=1e-4)  # the angle is interpolated
     assert own.evidence["density"].source.startswith("as PEN film: ")
 
 
@@ -284,7 +284,7 @@ def test_a_material_needs_a_name() -> None:
 
 
 def test_unreadable_files_are_named(tmp_path: Path) -> None:
-    with pytest.raises(MaterialError, match=r"nowhere\.toml cannot be read: No such file"):
+    with pytest.raises(MaterialError, match=r"nowhere\.toml: there is no such file"):
         load_materials(tmp_path / "nowhere.toml")
     with pytest.raises(MaterialError, match=r"own\.toml: not a valid TOML file"):
         load_materials(write(tmp_path, "["))

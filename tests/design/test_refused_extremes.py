@@ -13,7 +13,7 @@ STRAIGHT_V = Path(__file__).parents[2] / "studies" / "straight_v.toml"
 
 
 def test_a_wall_that_would_need_a_mesh_without_end_is_refused():
-    design = load_design(STRAIGHT_V, {"wall.thickness": "1 nm"})
+    design = load_design(STRAIGHT_V, {"wall.thickness": "10 nm", "unusual": ["wall.thickness"]})
     with pytest.raises(MeshError, match=r"would need \d+ elements .* is the thickness right, and the top frequency\?"):
         mesh_meridian(design)
 

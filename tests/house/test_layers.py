@@ -36,6 +36,7 @@ def test_floors_and_doors_hold() -> None:
         ("model/structure.py", "import gmsh", "The mesher enters through the wall section"),
         ("study/__init__.py", "import matplotlib.pyplot", "Drawing enters through the figures"),
         ("analysis/__init__.py", "from dask import delayed", "The distributed engine enters through one file"),
+        ("study/plan/amount.py", "import simpleeval", "Expressions are evaluated at one door"),
         ("model/structure.py", "import pint", "Units are read at one door"),
         ("report/__init__.py", "from scipy.linalg import eigh", "Reports read results and compute nothing"),
     ],

@@ -181,4 +181,4 @@ def test_a_break_up_above_the_top_frequency_counts_as_the_highest(tmp_path):
     assert np.isnan(grid.figures["break_up_hz"]).all()
     write_wall_grid(grid, tmp_path)
     page = (tmp_path / "walls.md").read_text(encoding="utf-8")
-    assert "| titanium* | 40.0 µm | above 1500 Hz |" in page
+    assert "| titanium\\* | 40.0 µm | above 1500 Hz |" in page

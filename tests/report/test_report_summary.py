@@ -163,4 +163,4 @@ def test_a_mode_without_one_like_it_is_said() -> None:
 
 def test_a_modulus_of_unknown_spread_is_named() -> None:
     words = summary.trust(stepped_v())
-    assert "How far the modulus of firm elastomer (0.1 GPa, assumed) may be off is not known" in words
+    assert "How far the modulus of firm elastomer (0.1 GPa at 35 Hz, assumed) may be off is not known" in words

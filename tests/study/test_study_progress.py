@@ -3,16 +3,22 @@
 import io
 import json
 import re
+from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from rich.console import Console
 from study_standin import write_study
 
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run import engine
 from diaphragm_fem.study.run.engine import run_study
+from diaphragm_fem.study.run.listener import Silent
 from diaphragm_fem.study.run.progress import Progress, show_duration
 from diaphragm_fem.study.run.running_totals import Tally, grouped_reasons, reason_group
+from diaphragm_fem.study.run.solver_process import DIED, OUT_OF_MEMORY
 from diaphragm_fem.study.run.status import study_status
 from diaphragm_fem.study.run.store import Row, open_store
 
@@ -91,6 +97,17 @@ def test_a_sweep_with_bar_log_and_status(tmp_path):
     assert float(status.best.split()[4]) == pytest.approx(1e7 * thinnest + 1e4 * 1.25e-3, rel=1e-4)
 
 
+def test_a_note_is_shown_as_it_is_before_the_bar_and_beside_it(tmp_path):
+    screen = io.StringIO()
+    study = read_study(write_study(tmp_path))
+    with Progress(study, console=Console(file=screen, width=200)) as watcher:
+        watcher.note("look into [keep] before")
+        with open_store(study) as store:
+            watcher.begin(store.path, 200, {}, 1)
+        watcher.note("look into [keep] then")
+    assert "look into [keep] before" in screen.getvalue() and "look into [keep] then" in screen.getvalue()
+
+
 def test_quiet_shows_nothing(tmp_path, capsys):
     study = read_study(write_study(tmp_path))
     with Progress(study, quiet=True) as watcher:
@@ -131,3 +148,57 @@ def test_in_a_log_what_follows_the_progress_begins_a_line(tmp_path):
             watcher.begin(store.path, 200, {}, 1)
         watcher.rows([row(0)])
     assert screen.getvalue().endswith("best so far  case 0: fundamental_hz in words 100\n")
+
+
+class Noting(Silent):
+    """A watcher that keeps what it is told."""
+
+    def __init__(self):
+        self.notes = []
+
+    def note(self, text):
+        self.notes.append(text)
+
+
+def round_of(study, size=2):
+    """The engine's loop with nobody to solve: rows are handed to it by the test, with the seconds they took."""
+    found = engine._Round(None, SimpleNamespace(numbers=list), study, Sampler(study), b"", Noting())
+    found._size = size
+    return found
+
+
+@pytest.mark.parametrize(
+    ("seconds", "told"), [(10.0, ["about 1 h 40 min for the 1200 cases left, at 10 s a case"]), (0.1, [])]
+)
+def test_a_study_of_more_than_an_hour_says_so_when_its_pace_is_known(tmp_path, seconds, told):
+    found = round_of(read_study(write_study(tmp_path, thicknesses=240)))
+    for number in range(20):
+        found._take([replace(row(number), seconds=seconds)])
+    assert [note.partition(" on 2 workers")[0] for note in found._watcher.notes] == told
+
+
+def test_a_constraint_that_discards_everything_is_told_once_and_early(tmp_path):
+    found = round_of(read_study(write_study(tmp_path, thicknesses=400)))
+    for number in range(900):
+        found._take([row(number, "discarded", "the step fits")])
+    (note,) = found._watcher.notes
+    assert note.startswith('all of the first 500 cases were discarded, the last one because it breaks "the step fits"')
+    found = round_of(read_study(tmp_path / "study.toml"))
+    for number in range(900):
+        found._take([row(number, "discarded" if number % 10 else "failed", "the step fits")])
+    assert found._watcher.notes == []
+
+
+def test_a_sweep_ends_where_each_of_its_first_cases_ends_its_solver_and_only_there(tmp_path):
+    study = read_study(write_study(tmp_path))
+    ended = [
+        row(k, "failed", reason) for k, reason in enumerate((OUT_OF_MEMORY, f"{DIED}, exit code 1", OUT_OF_MEMORY))
+    ]
+    found = round_of(study)
+    found._take([row(9)])
+    for _ in range(4):
+        found._take(ended)
+    found = round_of(study)
+    found._take([row(9, "discarded", "no"), *ended[:2]])
+    with pytest.raises(StudyError, match=r"each of the first 3 cases ended its solver .*little memory .*--workers"):
+        found._take(ended[2:])

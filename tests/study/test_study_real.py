@@ -11,6 +11,7 @@ import pytest
 from diaphragm_fem.analysis.merit import FIGURES
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.cli import run
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell import build_shell
@@ -45,20 +46,22 @@ def test_a_shipped_study_solves_its_cases_by_day_and_grows_by_night(name):
 
 def small_study(folder, more):
     text = f'[study]\nbase = "{STUDIES / "stepped_v.toml"}"\n[vary.tread]\nkey = "profile.outer.steps[0].tread"\n'
-    text += 'range = ["1.2 mm", "1.8 mm"]\ncount = 4\n[vary.film]\nkey = "wall.material"\n'
-    text += 'list = ["PEN film", "no such film"]\n'
+    text += 'range = ["1.2 mm", "1.8 mm"]\ncount = 4\n[vary.gauge]\nkey = "wall.thickness"\n'
+    text += 'list = ["50 um", "1 nm"]\n'
     (folder / "small.toml").write_text(text + more)
     return read_study(folder / "small.toml")
 
 
-def test_a_sweep_from_file_to_morning_to_design_file(tmp_path):
+def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
     study = small_study(tmp_path, '[morning]\nrank = "break_up_hz"\nbest = 2\n')
     summary = run_study(study, workers=2)
     assert summary.after == {"done": 4, "failed": 4}
     with read_store(summary.store) as store:
         reasons = {row["reason"] for row in store.rows("failed")}
     (reason,) = reasons
-    assert "unknown material 'no such film'" in reason
+    assert "wall.thickness" in reason and "1 nm" in reason
+    assert run(["sweep", "small.toml"]) == 0
+    assert "`sweep --retry` would try 4 of them again" in capsys.readouterr().out
     found = morning(study)
     best = write_best_designs(found, tmp_path / "best")
     again = quick(load_design(best[0])).merit
@@ -72,7 +75,7 @@ def test_what_is_wanted_is_stored_and_nothing_else(tmp_path):
     more = '[want]\nfigures = ["break_up_hz", "decoupling_hz"]\ncurves = ["area", "zones", "force"]\nmodes = true\n'
     more += 'orders = [0, 1]\npoints = 200\nup_to = "10 kHz"\n'
     study = small_study(tmp_path, more)
-    row = run_case(study.recipe, 0, ("1.2 mm", "PEN film"), EVALUATOR)
+    row = run_case(study.recipe, 0, ("1.2 mm", "50 um"), EVALUATOR)
     design = load_design(STUDIES / "stepped_v.toml", {"profile.outer.steps.0.tread": "1.2 mm"})
     figures = json.loads(row.figures)
     assert set(figures) == {"break_up_hz", "decoupling_hz", "decoupling_hz:inner step", "decoupling_hz:outer step"}

@@ -1,5 +1,6 @@
 """Mistakes that would spoil every case are told before any is solved, and what is exported of ties and modes."""
 
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +27,10 @@ def study_of(folder, more, vary=TREAD):
     ("more", "message"),
     [
         ('[change]\n"wall.thicknes" = "50 um"\n', r"no case can be solved .* case 0 \(tread = '1.2 mm'\): .*thicknes"),
-        ('[change]\n"wall.thickness" = "1 nm"\n', r"no case can be solved .* is the thickness right"),
+        (
+            '[change]\n"wall.thickness" = "10 nm"\nunusual = ["wall.thickness"]\n',
+            r"no case can be solved .* is the thickness right",
+        ),
         (
             '[morning.limits]\n"decoupling_hz:middle step" = { below = "1 kHz" }\n',
             r"key morning.limits: .* a step that the design does not have; it has inner step, outer step",
@@ -41,9 +45,31 @@ def test_a_study_in_which_no_case_can_succeed_is_refused_at_once(tmp_path, more,
 
 
 def test_one_case_that_can_be_drawn_is_enough(tmp_path):
-    vary = '[vary.film]\nkey = "wall.material"\nlist = ["no such film", "PEN film"]\n'
+    vary = '[vary.gauge]\nkey = "wall.thickness"\nlist = ["1 nm", "50 um"]\n'
     study = study_of(tmp_path, "", vary)
     try_cases(study, Sampler(study))
+
+
+def test_a_misspelt_name_in_a_list_is_refused_before_the_first_case(tmp_path):
+    vary = '[vary.film]\nkey = "wall.material"\nlist = ["PEN film", "PEN flim"]\n'
+    with pytest.raises(StudyError, match=r"key vary.film.list: 'PEN flim' fits no case: .*unknown material 'PEN flim'"):
+        run_study(study_of(tmp_path, "", TREAD + vary), store=tmp_path / "cases.sqlite")
+    assert not (tmp_path / "cases.sqlite").exists()
+
+
+def test_a_grid_of_a_hundred_million_is_read_without_making_its_values(tmp_path):
+    sampler = Sampler(study_of(tmp_path, "", TREAD.replace("count = 2", "count = 100_000_000")))
+    tracemalloc.start()
+    assert [sampler.values(k)[0] for k in (0, 50_000_000, 99_999_999)] == ["1.2 mm", "1.5 mm", "1.8 mm"]
+    assert tracemalloc.get_traced_memory()[1] < 1e6
+    tracemalloc.stop()
+
+
+@pytest.mark.parametrize("how", ["latin hypercube", "sensitivity"])
+def test_a_plan_that_is_drawn_as_a_whole_has_a_limit_of_its_own(tmp_path, how):
+    more = f'[plan]\nhow = "{how}"\ncases = 60_000_000\n'
+    with pytest.raises(StudyError, match=rf'a plan "{how}" is drawn as a whole, at most 5e\+07 values.*"sobol"'):
+        Sampler(study_of(tmp_path, more))
 
 
 def test_a_figure_that_is_not_kept_cannot_be_wished_for(tmp_path):

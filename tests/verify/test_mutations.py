@@ -1,7 +1,8 @@
-"""Deliberate faults in the equations must be caught by the ladder: a sign, a factor 2, a missing m.
+"""Deliberate faults must be caught: in the equations by the ladder, in estimates of error and in sampling by tests.
 
-Each fault is written into a copy of the package, and a small part of the ladder is run on that copy in a process of its
-own. A fault that every check survives fails the test. Run with `-m long`; the table in DEVELOPERS.md lists them.
+Each fault is written into a copy of the package, and a small part of the ladder, or the tests named, are run on that
+copy in a process of its own. A fault that they survive fails the test. Run with `-m long`; the table in DEVELOPERS.md
+lists them.
 """
 
 from __future__ import annotations
@@ -10,8 +11,10 @@ import json
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -27,18 +30,32 @@ results = run_ladder(wanted.values())
 print(json.dumps({"file": sys.modules["diaphragm_fem"].__file__, "ran": len(results),
                   "failed": [r.check.id for r in results if not r.passed]}))
 """
+TESTS = Path(__file__).parents[1]
+RUN_TESTS = """
+import json, sys, pytest, diaphragm_fem
+code = pytest.main(["-q", "-x", "-p", "no:cacheprovider", "-m", "long or not long", *sys.argv[1:]])
+print(json.dumps({"file": diaphragm_fem.__file__, "code": int(code)}))
+"""
+ALL_PASSED, SOME_FAILED = 0, 1  # what pytest returns; anything else means that the tests could not be run
 
 
 @dataclass(frozen=True)
 class Fault:
-    """What is done to which file, and the part of the ladder that must notice."""
+    """What is done to which file, and the part of the ladder, or the tests, that must notice."""
 
     name: str
     file: str
     right: str
     wrong: str
-    checks: tuple[str, ...]
+    checks: tuple[str, ...] = ()
+    tests: tuple[str, ...] = ()
 
+
+AGAINST_DIRECT = "analysis/test_curve_against_direct.py::test_a_sampled_design_meets_its_direct_solves"
+ERROR_OF_A_CURVE = "analysis/test_error_estimates.py::test_the_error_of_a_curve_is_told"
+RESIDUAL = "analysis/test_error_estimates.py::test_the_residual_tells_what_a_poor_basis_misses"
+NO_MODE_MISSING = "analysis/test_error_estimates.py::test_no_mode_is_missing"
+MESH_ESTIMATES = "answer/test_convergence_estimates.py::test_estimates_of_a_sampled_design"
 
 FAULTS = (
     Fault(
@@ -100,8 +117,8 @@ FAULTS = (
     Fault(
         "bending: h^3/6 for h^3/12",
         "model/elasticity.py",
-        "middle**2 + h**2 / 12",
-        "middle**2 + h**2 / 6",
+        "own * (middle**2 + h**2 / 12)",
+        "own * (middle**2 + h**2 / 6)",
         ("plate/C-m0", "static/plates"),
     ),
     Fault(
@@ -119,6 +136,20 @@ FAULTS = (
         ("thick-plate/C-0.2",),
     ),
     Fault(
+        "layers: energy of shear doubled",
+        "model/elasticity.py",
+        "(g**2 @ weight) * h / 2 / shear",
+        "(g**2 @ weight) * h / shear",
+        ("wall/sandwich",),
+    ),
+    Fault(
+        "waves: inertia of a bulge halved",
+        "model/wave_inertia.py",
+        "SHARE = 1 / 15",
+        "SHARE = 1 / 30",
+        ("law/default-mesh",),
+    ),
+    Fault(
         "no rotary inertia",
         "model/elasticity.py",
         "inertia[3, 3] = inertia[4, 4] = second",
@@ -134,7 +165,7 @@ FAULTS = (
     ),
     Fault(
         "full integration of the strains",
-        "model/shell.py",
+        "model/shell_line.py",
         "return line_points(self.mesh, 2)",
         "return line_points(self.mesh, 3)",
         ("plate/C-m2", "roll/up"),
@@ -148,16 +179,16 @@ FAULTS = (
     ),
     Fault(
         "ring: hoop stiffness without m",
-        "model/ring_parts.py",
-        "np.array([1.0, terms.m, 0.0]) / r",
-        "np.array([1.0, 0.0, 0.0]) / r",
+        "model/rings.py",
+        "square(u + m * v)",
+        "square(u)",
         ("wall/hoop",),
     ),
     Fault(
         "ring: mass counted twice",
-        "model/ring_parts.py",
-        "mass = ring.mass * terms.around",
-        "mass = 2 * ring.mass * terms.around",
+        "model/rings.py",
+        "mass = ring.mass * around",
+        "mass = 2 * ring.mass * around",
         ("ring/C-0.3-1",),
     ),
     Fault(
@@ -185,16 +216,16 @@ FAULTS = (
     Fault("solid: Lame's constant", "model/solid_cells.py", "(1 - 2 * nu))", "(1 - nu))", ("solid/FV41-exact",)),
     Fault(
         "loss with the wrong sign",
-        "analysis/reduced.py",
-        "matrices.imag = self.constant_loss",
-        "matrices.imag = -self.constant_loss",
+        "model/structure.py",
+        "found[k] = term.scale * term.law(frequency_hz)",
+        "found[k] = term.scale * term.law(frequency_hz).conj()",
         ("area/rim-free-0.05",),
     ),
     Fault(
         "coil force: sign of the inertia",
-        "analysis/reduced.py",
-        "force - (2 * np.pi * frequency_hz) ** 2",
-        "force + (2 * np.pi * frequency_hz) ** 2",
+        "model/structure.py",
+        "omega = 2j * np.pi * frequency_hz",
+        "omega = 2 * np.pi * frequency_hz",
         ("area/apparent-mass",),
     ),
     Fault(
@@ -225,11 +256,102 @@ FAULTS = (
         "(share.real[:-1] <= 0) & (share.real[1:] > 0)",
         ("lumped/decoupling",),
     ),
+    Fault(
+        "error of a curve: told as none",
+        "analysis/area.py",
+        "return float(np.max(np.abs(exact - curve.total) / scale))",
+        "return 0.0",
+        tests=(ERROR_OF_A_CURVE,),
+    ),
+    Fault(
+        "error of a curve: 170 times too small",
+        "analysis/area.py",
+        "return float(np.max(np.abs(exact - curve.total) / scale))",
+        "return float(np.max(np.abs(exact - curve.total) / scale)) / 170",
+        tests=(ERROR_OF_A_CURVE,),
+    ),
+    Fault(
+        "residual of a basis: 170 times too small",
+        "analysis/reduced.py",
+        "error = beyond + basis @ within",
+        "error = (beyond + basis @ within) / 170",
+        tests=(RESIDUAL,),
+    ),
+    Fault(
+        "residual of a basis: what resonates left out",
+        "analysis/reduced.py",
+        "error = beyond + basis @ within",
+        "error = beyond",
+        tests=(RESIDUAL,),
+    ),
+    Fault(
+        "mesh estimates: 170 times too small",
+        "answer/convergence.py",
+        "SAFETY = 2.0",
+        "SAFETY = 2.0 / 170",
+        tests=(MESH_ESTIMATES,),
+    ),
+    Fault(
+        "mesh estimates: a tenth",
+        "answer/convergence.py",
+        "SAFETY = 2.0",
+        "SAFETY = 0.2",
+        tests=(MESH_ESTIMATES,),
+    ),
+    Fault(
+        "mesh estimates: area told as exact",
+        "answer/convergence.py",
+        "whole = None if curve is None else change + area_error",
+        "whole = None if curve is None else area_error",
+        tests=(MESH_ESTIMATES,),
+    ),
+    Fault(
+        "family of walls: always held to be good",
+        "study/run/shared_meridian.py",
+        "if value and other is not None and abs(other / value - 1) > TOLERANCE:",
+        "if False:",
+        tests=("study/test_family_refused.py",),
+    ),
+    Fault(
+        "modes: one counted less",
+        "analysis/eigen.py",
+        "return int((factors.U.diagonal() < 0).sum())",
+        "return int((factors.U.diagonal() < 0).sum()) - 1",
+        tests=(NO_MODE_MISSING,),
+    ),
+    Fault(
+        "scan: no look between points",
+        "analysis/sampling.py",
+        "ROUNDS = 4\n",
+        "ROUNDS = 0\n",
+        tests=(AGAINST_DIRECT,),
+    ),
+    Fault(
+        "scan: extremes not settled",
+        "analysis/sampling.py",
+        "TOP_ROUNDS = 6",
+        "TOP_ROUNDS = 0",
+        tests=(AGAINST_DIRECT,),
+    ),
+    Fault(
+        "windows: of eight knots",
+        "analysis/windows.py",
+        "WIDTH = 16",
+        "WIDTH = 8",
+        tests=(AGAINST_DIRECT,),
+    ),
+    Fault(
+        "curve: coil force off by 0.1 %",
+        "analysis/reduced.py",
+        "return Curve(frequency_hz, zone / coil, 1 / coil,",
+        "return Curve(frequency_hz, zone / coil, 1.001 / coil,",
+        tests=(AGAINST_DIRECT,),
+    ),
 )
 
 
-def run_on_copy(folder: Path, checks: tuple[str, ...], fault: Fault | None) -> dict:
-    """Outcome of a part of the ladder on a copy of the package with the fault in it."""
+def run_on_copy(folder: Path, program: str, arguments: Iterable[str], fault: Fault | None) -> dict[str, Any]:
+    """What a program says last, run on a copy of the package with the fault in it."""
     copy = folder / "diaphragm_fem"
     shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
     if fault is not None:
@@ -238,7 +360,7 @@ def run_on_copy(folder: Path, checks: tuple[str, ...], fault: Fault | None) -> d
         assert source.count(fault.right) == 1, f"{fault.file} no longer says '{fault.right}' once: mend this fault"
         file.write_text(source.replace(fault.right, fault.wrong), encoding="utf-8")
     done = subprocess.run(
-        [sys.executable, "-c", RUN, *checks],
+        [sys.executable, "-c", program, *arguments],
         cwd=folder,
         env={"PYTHONPATH": str(folder), "PATH": "", "OPENBLAS_NUM_THREADS": "1"},
         capture_output=True,
@@ -248,8 +370,17 @@ def run_on_copy(folder: Path, checks: tuple[str, ...], fault: Fault | None) -> d
     )
     outcome = json.loads(done.stdout.splitlines()[-1])
     assert Path(outcome["file"]).is_relative_to(copy)
-    assert outcome["ran"] >= 1
     return outcome
+
+
+def failed_checks(folder: Path, checks: Iterable[str], fault: Fault | None) -> list[str]:
+    outcome = run_on_copy(folder, RUN, checks, fault)
+    assert outcome["ran"] >= 1
+    return outcome["failed"]
+
+
+def outcome_of_tests(folder: Path, tests: Iterable[str], fault: Fault | None) -> int:
+    return run_on_copy(folder, RUN_TESTS, (str(TESTS / test) for test in tests), fault)["code"]
 
 
 def test_every_fault_still_fits_the_source_and_is_listed():
@@ -257,16 +388,27 @@ def test_every_fault_still_fits_the_source_and_is_listed():
     for fault in FAULTS:
         assert (PACKAGE / fault.file).read_text(encoding="utf-8").count(fault.right) == 1, fault
         assert fault.name in guide, f"list '{fault.name}' in DEVELOPERS.md"
+        assert bool(fault.checks) != bool(fault.tests), fault
+        for test in fault.tests:
+            file, _, name = test.partition("::")
+            assert f"def {name}" in (TESTS / file).read_text(encoding="utf-8"), fault
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
-def test_fault_is_caught(fault, tmp_path):
-    outcome = run_on_copy(tmp_path, fault.checks, fault)
-    assert outcome["failed"], f"no check of {fault.checks} noticed: {fault.name}"
+@pytest.mark.parametrize("fault", [fault for fault in FAULTS if fault.checks], ids=lambda fault: fault.name)
+def test_fault_in_the_equations_is_caught(fault, tmp_path):
+    assert failed_checks(tmp_path, fault.checks, fault), f"no check of {fault.checks} noticed: {fault.name}"
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("fault", [fault for fault in FAULTS if fault.tests], ids=lambda fault: fault.name)
+def test_fault_in_an_estimate_is_caught(fault, tmp_path):
+    assert outcome_of_tests(tmp_path, fault.tests, fault) == SOME_FAILED, f"{fault.tests} did not notice: {fault.name}"
 
 
 @pytest.mark.long
 def test_the_copy_without_a_fault_passes(tmp_path):
-    checks = tuple(dict.fromkeys(pattern for fault in FAULTS for pattern in fault.checks))
-    assert run_on_copy(tmp_path, checks, None)["failed"] == []
+    checks = dict.fromkeys(pattern for fault in FAULTS for pattern in fault.checks)
+    assert failed_checks(tmp_path / "checks", checks, None) == []
+    tests = dict.fromkeys(test for fault in FAULTS for test in fault.tests)
+    assert outcome_of_tests(tmp_path / "tests", tests, None) == ALL_PASSED

@@ -8,7 +8,7 @@ from pydantic import Discriminator, Field, Tag
 
 from diaphragm_fem.design.spec.coil import CoilSpec
 from diaphragm_fem.design.spec.profile import ProfileSpec
-from diaphragm_fem.design.spec.quantities import Motion, Table, TurningMotion
+from diaphragm_fem.design.spec.quantities import Motion, Name, Table, TurningMotion
 from diaphragm_fem.design.spec.wall import WallSpec
 
 
@@ -49,7 +49,7 @@ class EdgesSpec(Table):
 class DesignSpec(Table):
     """A design of one diaphragm."""
 
-    name: str | None = Field(
+    name: Name | None = Field(
         None, description="Name of the design in tables and figures; the file's name where absent."
     )
     about: str = Field("", description="What the design is for, in a sentence.")
@@ -67,14 +67,18 @@ class DesignSpec(Table):
     edges: EdgesSpec = Field(
         default_factory=lambda: EdgesSpec.model_validate({}), description="How the inner and outer edges are held."
     )
-    zones: dict[str, WallSpec] = Field(
+    zones: dict[Name, WallSpec] = Field(
         default_factory=dict,
         description='Walls of zones by name, such as [zones."inner step"]; they go before all others.',
+    )
+    unusual: tuple[str, ...] = Field(
+        (),
+        description="Keys whose values lie outside what this trade commonly builds and are meant all the same.",
     )
     materials_file: str | None = Field(
         None, description="File with materials of your own, path relative to the design file; same form as [materials]."
     )
-    materials: dict[str, dict[str, Any]] = Field(
+    materials: dict[Name, dict[str, Any]] = Field(
         default_factory=dict,
         description='Materials of your own or changed numbers, such as [materials."my film"] with density = '
         '"1360 kg/m^3", '

@@ -8,10 +8,13 @@ from pydantic import Field, StrictBool, model_validator
 
 from diaphragm_fem.design.spec.quantities import (
     Angle,
+    Coordinate,
     CornerRadii,
     Distance,
     Length,
+    Name,
     PositiveLength,
+    Radius,
     Table,
     refuse,
 )
@@ -147,12 +150,12 @@ class FreeProfile(Table):
         description="CSV file with a heading such as `r [mm], z [mm], thickness [um], zone` and one point a line; "
         "the columns thickness, zone, material and role are optional. Path relative to the design file.",
     )
-    r: tuple[Distance, ...] | None = Field(None, description="In place of a file: radius of each point.")
-    z: tuple[Length, ...] | None = Field(None, description="In place of a file: height of each point.")
+    r: tuple[Radius, ...] | None = Field(None, description="In place of a file: radius of each point.")
+    z: tuple[Coordinate, ...] | None = Field(None, description="In place of a file: height of each point.")
     thickness: tuple[PositiveLength, ...] | None = Field(
         None, description="In place of a file: thickness at each point."
     )
-    zone: tuple[str, ...] | None = Field(
+    zone: tuple[Name, ...] | None = Field(
         None, description="In place of a file: zone of each point; it holds from the point to the next one."
     )
     material: tuple[str, ...] | None = Field(None, description="In place of a file: material of each point.")

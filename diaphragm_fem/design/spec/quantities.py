@@ -14,6 +14,7 @@ from pydantic_core import PydanticCustomError
 
 from diaphragm_fem.design.units import (
     ANGLE,
+    COORDINATE,
     EDGE_STIFFNESS,
     EDGE_TURNING_STIFFNESS,
     FORCE,
@@ -23,7 +24,7 @@ from diaphragm_fem.design.units import (
     Quantity,
     read_quantity,
 )
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, echo
 
 
 class Table(BaseModel):
@@ -40,7 +41,7 @@ class Table(BaseModel):
         known, required = cls._keys()
         for key in given:
             if key not in known:
-                raise refuse(f"unknown key '{key}'; {nearest(str(key), known)}", key=str(key))
+                raise refuse(f"unknown key {echo(key)}; {nearest(str(key), known)}", key=str(key))
         for key in required:
             if key not in given:
                 raise refuse(f"'{key}' is missing; it says: {known[key].description}", key=key)
@@ -62,7 +63,7 @@ def refuse(message: str, key: str = "") -> PydanticCustomError:
 def nearest(given: str, allowed: Iterable[str]) -> str:
     """A hint: the nearest of the allowed words, and all of them."""
     allowed = list(allowed)
-    near = get_close_matches(given.lower(), [word.lower() for word in allowed], n=1, cutoff=0.5)
+    near = get_close_matches(given[:80].lower(), [word.lower() for word in allowed], n=1, cutoff=0.5)
     hint = f"did you mean '{next(word for word in allowed if word.lower() == near[0])}'? " if near else ""
     return f"{hint}allowed are {', '.join(allowed)}"
 
@@ -86,7 +87,21 @@ def _schema(dimension: Dimension) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "pattern": r"^\s*[-+]?[0-9.].*\S", "examples": list(dimension.examples)})
 
 
+LONGEST_NAME = 120
+
+
+def _name(given: Any) -> str:
+    if not isinstance(given, str):
+        raise refuse(f"must be a text in quotes; received {echo(given)}")
+    if len(given) > LONGEST_NAME or "\n" in given or "\t" in given:
+        raise refuse(f"a name is one line of at most {LONGEST_NAME} letters; received {echo(given)}")
+    return given
+
+
+Name = Annotated[str, PlainValidator(_name), WithJsonSchema({"type": "string", "maxLength": LONGEST_NAME})]
 Length = Annotated[Quantity, PlainValidator(_reader(LENGTH)), _schema(LENGTH)]
+Coordinate = Annotated[Quantity, PlainValidator(_reader(COORDINATE)), _schema(LENGTH)]
+Radius = Annotated[Quantity, PlainValidator(_reader(COORDINATE, 0.0)), _schema(LENGTH)]
 Distance = Annotated[Quantity, PlainValidator(_reader(LENGTH, 0.0)), _schema(LENGTH)]
 PositiveLength = Annotated[Quantity, PlainValidator(_reader(LENGTH, 0.0, lowest_allowed=False)), _schema(LENGTH)]
 Mass = Annotated[Quantity, PlainValidator(_reader(MASS, 0.0)), _schema(MASS)]

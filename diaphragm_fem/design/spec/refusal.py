@@ -7,8 +7,9 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from diaphragm_fem.design.key_path import format_path
 from diaphragm_fem.design.spec.quantities import nearest
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, echo
 
 SHOWN = 8
 KINDS = {
@@ -39,18 +40,18 @@ def _line(error: Any, data: Mapping[str, Any]) -> str:
         case "union_tag_invalid":
             allowed = KINDS.get(str(keys[-1]), ())
             keys.append("kind")
-            text = f"unknown kind '{context['tag']}'; {nearest(str(context['tag']), allowed)}"
+            text = f"unknown kind {echo(context['tag'])}; {nearest(str(context['tag']), allowed)}"
         case "literal_error":
-            text = f"must be {context['expected']}; received {given!r}"
+            text = f"must be {context['expected']}; received {echo(given)}"
         case "model_type" | "model_attributes_type" | "dict_type":
-            text = f"must be a table; received {given!r}"
+            text = f"must be a table; received {echo(given)}"
         case "string_type":
-            text = f"must be a text in quotes; received {given!r}"
+            text = f"must be a text in quotes; received {echo(given)}"
         case "tuple_type":
-            text = f"must be a list; received {given!r}"
+            text = f"must be a list; received {echo(given)}"
         case _:
-            text = f"{error['msg'].replace('Input should', 'must')}; received {given!r}"
-    return f"{'.'.join(map(str, keys))}: {text}" if keys else text
+            text = f"{error['msg'].replace('Input should', 'must')}; received {echo(given)}"
+    return f"{format_path(keys)}: {text}" if keys else text
 
 
 def _keys(loc: Sequence[str | int], data: Any) -> list[str | int]:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.design.key_path import read_path
+from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, split_amount
 from diaphragm_fem.study.plan.study import Study
@@ -34,14 +35,15 @@ def export_study(
     if target.suffix not in FORMATS:
         known = ", ".join(f"{ending} ({name})" for ending, name in FORMATS.items())
         raise StudyError(f"{target}: its ending must say the format, one of {known}; received '{target.suffix}'")
-    with read_store(Path(store) if store else study.store_path) as reading:
-        if reading.about.get("study") != study.identity:
-            raise StudyError(f"{reading.path}: belongs to a study with other contents than {study.path} has now")
+    with read_store(Path(store) if store else study.store_path, study) as reading:
+        reading.check()
         try:
             if target.suffix == ".nc":
                 _dataset(reading, study).to_netcdf(target, engine="h5netcdf")
             elif target.suffix == ".csv":
-                _table(reading, study).to_csv(target, index=False)
+                table = _table(reading, study)
+                table.columns = csv_cells(table.columns)
+                table.map(lambda value: csv_cells([value])[0]).to_csv(target, index=False)
             else:
                 _table(reading, study).to_parquet(target, index=False)
         except OSError as error:
@@ -129,7 +131,8 @@ def _dataset(reading: Reading, study: Study) -> Any:
                 data[f"{_plain(name)}_{ending}"] = (place, half, about)
         else:
             data[_plain(name)] = (place, table, {"units": _unit(name), "long_name": name})
-    attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about.get("version", "")}
+    attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about["version"]}
+    attributes["figures_version"] = reading.about["figures"]
     return xarray.Dataset(data, coords={"case": number}, attrs=attributes)
 
 

@@ -11,6 +11,7 @@ from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.results import Array, Results
 
 NEAREST = 12
+AT_END = 0.05  # share of a range
 
 
 @dataclass(frozen=True)
@@ -22,7 +23,8 @@ class Neighbourhood:
     score     of each, nan outside the limits.
     inside    share of the neighbours that keep to all limits.
     worst     the lowest score among those that do; nan where none does.
-    at_end    things of which the winner has the lowest or the highest value of the study: the best may lie beyond.
+    at_end    things of which the winner's value lies within AT_END of an end of the study's range: the best may lie
+              beyond.
     """
 
     winner: int
@@ -51,7 +53,7 @@ def neighbourhood(results: Results, ranking: Ranking) -> Neighbourhood | None:
     near = score[cases]
     known = np.isfinite(near)
     worst = float(near[known].min()) if known.any() else float("nan")
-    at_end = tuple(c.name for c in results.varying if not c.names and c.values[winner] in (c.levels[0], c.levels[-1]))
+    at_end = tuple(c.name for c in results.varying if not c.names and not AT_END < c.scaled[winner] < 1 - AT_END)
     return Neighbourhood(winner, cases, distance[cases], near, float(known.mean()), worst, at_end)
 
 

@@ -96,14 +96,16 @@ class Results:
 
 
 def load_results(study: Study, store: str | Path | None = None) -> Results:
-    """All solved cases of a study's store. StudyError where the store is another study's, or nothing was solved."""
+    """All solved cases of a study's store. StudyError where the store is another study's, holds figures of another
+    version or is damaged, or where nothing was solved.
+    """
     path = Path(store) if store else study.store_path
     numbers: list[int] = []
     written: list[tuple[Written, ...]] = []
     figures: list[dict[str, float | None]] = []
-    with read_store(path) as reading:
-        if reading.about.get("study") != study.identity:
-            raise StudyError(f"{path}: belongs to a study with other contents than {study.path} has now")
+    with read_store(path, study) as reading:
+        reading.check_figures()
+        reading.check()
         query = "SELECT number, inputs, figures FROM cases WHERE status = ? ORDER BY number"
         for number, inputs, text in reading.base.execute(query, (DONE,)):
             numbers.append(number)

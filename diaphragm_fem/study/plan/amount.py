@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import contextlib
-import re
 from functools import cache, lru_cache
 from math import isfinite
 from typing import Any
 
-from diaphragm_fem.errors import DesignError, StudyError
+from diaphragm_fem.design.unit_grammar import split_amount as split_text
+from diaphragm_fem.errors import DesignError, StudyError, echo
 
 Written = str | float | int | bool
 
 _FIGURE_UNITS = {"_n_per_m": "STIFFNESS", "_hz": "FREQUENCY", "_kg": "MASS", "_m2": "AREA"}
-_AMOUNT = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?:/\s*(\d+)(?=\s))?\s*(.*?)\s*")
 
 
 @cache
@@ -46,11 +45,11 @@ def same_kind(one: str, other: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def _split(text: str) -> tuple[float, str] | None:
-    match = _AMOUNT.fullmatch(text)
-    if match is None:
+    try:
+        number, unit = split_text(text)
+    except DesignError:
         return None
-    value = float(match[1]) / float(match[2] or 1)
-    return (value, match[3]) if isfinite(value) and si_factor(match[3]) is not None else None
+    return (number, unit) if isfinite(number) and si_factor(unit) is not None else None
 
 
 def split_amount(written: Any) -> tuple[float, str] | None:
@@ -73,7 +72,7 @@ def in_si(written: Any, where: str) -> float:
     value = amount_in_si(written)
     if value is None or not isfinite(value):
         raise StudyError(
-            f'{where}: must be a number, or a number with its unit in quotes such as "12 mm", received {written!r}'
+            f'{where}: must be a number, or a number with its unit in quotes such as "12 mm", received {echo(written)}'
         )
     return value
 
@@ -86,7 +85,7 @@ def figure_in_si(figure: str, written: Any, where: str) -> float:
     if not isinstance(written, str):
         return in_si(written, where)
     if ending is None:
-        raise StudyError(f"{where}: {figure} has no unit; give a plain number, received {written!r}")
+        raise StudyError(f"{where}: {figure} has no unit; give a plain number, received {echo(written)}")
     try:
         return float(units.read_quantity(written, getattr(units, _FIGURE_UNITS[ending])))
     except DesignError as error:

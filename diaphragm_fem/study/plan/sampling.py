@@ -7,7 +7,8 @@ Computer Physics Communications 145, 280: N (d + 2) cases) from SALib; each is m
 
 from __future__ import annotations
 
-from functools import cached_property
+from collections.abc import Sequence
+from functools import cached_property, lru_cache
 from math import prod, sqrt
 from typing import Any
 
@@ -19,6 +20,8 @@ from diaphragm_fem.study.plan.amount import Written, write_amount
 from diaphragm_fem.study.plan.study import Study, Variable
 
 MOST_CASES = 10**8  # the command keeps a byte for each
+MOST_DRAWN = 5 * 10**7  # numbers of a plan that is drawn as a whole, 8 bytes each
+KEPT_LEVELS = 100_000
 Array = NDArray[np.float64]
 Values = tuple[Written, ...]
 
@@ -40,6 +43,12 @@ class Sampler:
         if len(self) > MOST_CASES:
             raise StudyError(
                 f"{study.path}: at most {MOST_CASES:.0e} cases make a study, here {len(self):.3g} are asked for"
+            )
+        if study.how in ("latin hypercube", "sensitivity") and len(self) * len(self._variables) > MOST_DRAWN:
+            raise StudyError(
+                f'{study.path}, key plan.cases: a plan "{study.how}" is drawn as a whole, at most {MOST_DRAWN:.0e} '
+                f'values, here {len(self)} cases of {len(self._variables)} values; take how = "sobol", which is drawn '
+                "as it goes"
             )
 
     def __len__(self) -> int:
@@ -75,7 +84,7 @@ class Sampler:
         return list(zip(*columns, strict=True))
 
     @cached_property
-    def _levels(self) -> list[list[Written]]:
+    def _levels(self) -> list[Sequence[Written]]:
         return [levels(variable) for variable in self._variables]
 
     @cached_property
@@ -132,14 +141,35 @@ class Sampler:
         return np.asarray(sobol.sample(problem, self._sensitivity_base, calc_second_order=False, seed=self._study.seed))
 
 
-def levels(variable: Variable) -> list[Written]:
+class Levels(Sequence[Written]):
+    """The values of a variable on a grid, made as they are asked for: there may be a hundred million."""
+
+    def __init__(self, variable: Variable) -> None:
+        self._variable = variable
+        self._value = lru_cache(KEPT_LEVELS)(self._made)
+
+    def __len__(self) -> int:
+        return self._variable.count
+
+    def __getitem__(self, index: Any) -> Any:
+        if isinstance(index, slice):
+            return [self._value(i) for i in range(*index.indices(len(self)))]
+        if not -len(self) <= index < len(self):
+            raise IndexError(index)
+        return self._value(index % len(self))
+
+    def _made(self, index: int) -> Written:
+        variable, count = self._variable, self._variable.count
+        if variable.source in ("range", "log_range"):
+            share = index / (count - 1) if count > 1 else 0.5
+        else:
+            share = (index + 0.5) / count
+        return values_at(variable, np.array([share]))[0]
+
+
+def levels(variable: Variable) -> Sequence[Written]:
     """The values of a variable on a grid: its list, equal steps of a range, equal shares of a distribution."""
-    if variable.source == "list":
-        return list(variable.numbers)
-    if variable.source in ("range", "log_range"):
-        share = np.linspace(0.0, 1.0, variable.count) if variable.count > 1 else np.array([0.5])
-        return values_at(variable, share)
-    return values_at(variable, (np.arange(variable.count) + 0.5) / variable.count)
+    return list(variable.numbers) if variable.source == "list" else Levels(variable)
 
 
 def values_at(variable: Variable, share: Array) -> list[Written]:

@@ -14,7 +14,7 @@ from typing import Any
 from diaphragm_fem import __version__
 from diaphragm_fem.design.key_path import parse_path, read_path, write_path
 from diaphragm_fem.design.read import copied
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import DesignError, StudyError
 from diaphragm_fem.study.plan.amount import Written, split_amount, write_amount
 from diaphragm_fem.study.plan.constraint import Expression
 
@@ -96,9 +96,9 @@ class Recipe:
             for key in variable.keys:
                 try:
                     write_path(design, key, value)
-                except (KeyError, IndexError, TypeError):
+                except DesignError as error:
                     raise StudyError(
-                        f"vary.{variable.name}.key: '{key}' does not fit into the base design {self.origin}"
+                        f"vary.{variable.name}.key: does not fit into the base design {self.origin}: {error}"
                     ) from None
         return design
 
@@ -161,8 +161,9 @@ class Study:
 
     @property
     def folder(self) -> Path:
-        """Where its results go unless told otherwise: results/<name of the file>, day and night apart."""
-        return Path("results") / f"{self.path.stem}{'_by_night' if self.night else ''}"
+        """Where its results go unless told otherwise: results/<name of the file>.study, day and night apart, and no
+        examination or comparison of the same name beside them."""
+        return Path("results") / f"{self.path.stem}{'_by_night' if self.night else ''}.study"
 
     @property
     def store_path(self) -> Path:

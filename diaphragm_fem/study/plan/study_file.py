@@ -2,7 +2,7 @@
 
 [study]
 base = "stepped_v.toml"             # beside the study file
-time_limit = "30 s"                 # for one case
+time_limit = "30 s"                 # of processor time for one case; on the clock ten times that
 night = false                       # true: the numbers of [night] replace those of [plan]
 
 [vary.tread]                        # a name of your own
@@ -25,7 +25,6 @@ curves = ["area"]                   # and figures = ["fundamental_hz", ...]; all
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from difflib import get_close_matches
 from math import inf, prod
@@ -35,18 +34,21 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, ValidationError
 
+from diaphragm_fem.design.file_kind import expect_kind
+from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
-from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.plan.amount import figure_in_si
+from diaphragm_fem.errors import DesignError, StudyError, echo
+from diaphragm_fem.study.plan.amount import figure_in_si, split_amount
+from diaphragm_fem.study.plan.case_table import read_case_table
 from diaphragm_fem.study.plan.sampling import MOST_CASES
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable, Wish
+from diaphragm_fem.study.plan.usual_ranges import check_usual_ranges
 from diaphragm_fem.study.plan.variables import (
     Amount,
     Table,
     VaryTable,
     check_keys,
     check_ties,
-    read_case_table,
     read_constraint,
     read_variable,
 )
@@ -117,19 +119,20 @@ class _File(Table):
 def read_study(path: str | Path, *, night: bool | None = None) -> Study:
     """The study of a file; `night` overrules the file's own key. StudyError names file, key, received and allowed."""
     path = Path(path)
-    mapping = _load(path)
+    mapping = read_toml_file(path, StudyError)
+    expect_kind(mapping, "study", path)
     try:
         file = _File.model_validate(mapping)
     except ValidationError as error:
         raise StudyError(_tell(error, path, mapping)) from error
     by_night = file.study.night if night is None else night
     base_path = path.parent / file.study.base
-    base = _load(base_path, f"{path}, key study.base: the base design ")
+    base = read_toml_file(base_path, StudyError, before=f"{path}, key study.base: the base design ")
     for key, value in file.change.items():
         try:
             write_path(base, key, value)
-        except (KeyError, IndexError, TypeError):
-            raise StudyError(f"{path}, key change: '{key}' does not fit into the base design {base_path}") from None
+        except DesignError as error:
+            raise StudyError(f"{path}, key change: does not fit into the base design {base_path}: {error}") from None
     plan = file.plan
     table = plan.table
     cases = plan.cases
@@ -148,6 +151,7 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         for name, given in file.vary.items()
     )
     check_keys(path, variables)
+    check_usual_ranges(path, variables, base)
     check_ties(path, variables, base)
     rows = read_case_table(path, table, variables) if plan.how == "table" and table else ()
     if plan.how in ("latin hypercube", "sobol", "sensitivity") and cases is None:
@@ -161,7 +165,7 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
     if time_limit is None or not 0 < time_limit < inf:
         raise StudyError(
             f'{path}, key study.time_limit: must be a time above 0 such as "30 s", "2 min" or "1 h", '
-            f"received {file.study.time_limit!r}"
+            f"received {echo(file.study.time_limit)}"
         )
     settings = {
         "up_to_hz": _frequency(path, "want.up_to", file.want.up_to),
@@ -208,15 +212,6 @@ def _alike(how: str, variables: tuple[Variable, ...], cases: int) -> int:
     return 1 if shaped else cases
 
 
-def _load(path: Path, before: str = "") -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise StudyError(f"{before}{path} cannot be read: {error.strerror or error}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise StudyError(f"{before}{path} is no valid TOML file: {error}") from error
-
-
 def _tell(error: ValidationError, path: Path, mapping: Mapping[str, Any]) -> str:
     """The first complaint in the project's own words: file, key, received, allowed."""
     complaints = [c for c in error.errors() if c["type"] == "extra_forbidden"] or error.errors()
@@ -246,7 +241,7 @@ def _tell(error: ValidationError, path: Path, mapping: Mapping[str, Any]) -> str
     asked = "; ".join(
         dict.fromkeys(c["msg"] for c in complaints if c["loc"][: len(spelled)] == first["loc"][: len(spelled)])
     )
-    return f"{path}, key {'.'.join(spelled)}: received {real!r}; what is allowed: {asked[:1].lower() + asked[1:]}"
+    return f"{path}, key {'.'.join(spelled)}: received {echo(real)}; what is allowed: {asked[:1].lower() + asked[1:]}"
 
 
 def _descend(model: Any, part: str) -> Any:
@@ -274,7 +269,7 @@ def _frequency(path: Path, key: str, given: Amount) -> float:
     if not LOWEST_HZ < value <= HIGHEST_HZ:
         raise StudyError(
             f"{path}, key {key}: must lie above {LOWEST_HZ:g} Hz, where area curves begin, and be at most "
-            f"{HIGHEST_HZ / 1e6:g} MHz, received {given!r}"
+            f"{HIGHEST_HZ / 1e6:g} MHz, received {echo(given)}"
         )
     return value
 
@@ -286,7 +281,7 @@ def _limit(path: Path, figure: str, given: _LimitTable) -> tuple[float | None, f
         for side, value in (("above", given.above), ("below", given.below))
     )
     if above is not None and below is not None and not above < below:
-        raise StudyError(f"{where}: nothing is above {given.above!r} and below {given.below!r}")
+        raise StudyError(f"{where}: nothing is above {echo(given.above)} and below {echo(given.below)}")
     return above, below
 
 
@@ -304,4 +299,9 @@ def _seconds(given: Amount) -> float | None:
 
 
 def _aim(path: Path, figure: str, aim: str | float) -> str | float:
-    return aim if aim in ("high", "low") else figure_in_si(figure, aim, f"{path}, key morning.wish.aim")
+    where = f"{path}, key morning.wish.aim"
+    if aim in ("high", "low"):
+        return aim
+    if split_amount(aim) is None and not any(letter.isdigit() for letter in str(aim)):
+        raise StudyError(f'{where}: must be "high", "low", or a value to come near to, received {aim!r}')
+    return figure_in_si(figure, aim, where)

@@ -1,8 +1,7 @@
-"""What varies in a study: the tables of [vary] made into variables, and the cases of a table."""
+"""What varies in a study: the tables of [vary] made into variables, and the constraints on them."""
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from difflib import get_close_matches
 from pathlib import Path
@@ -13,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from diaphragm_fem.design.key_path import nearest_paths, parse_path, read_path
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, in_si, same_kind, split_amount
-from diaphragm_fem.study.plan.constraint import read_expression
+from diaphragm_fem.study.plan.constraint import Expression, read_expression
 from diaphragm_fem.study.plan.sampling import MOST_CASES
 from diaphragm_fem.study.plan.study import SPREADS, Variable
 
@@ -235,72 +234,50 @@ def check_ties(path: Path, variables: tuple[Variable, ...], base: Mapping[str, A
                 )
             seen.add(target)
             target = names[target].of or ""
-        if variable.of in names:
-            continue
         try:
-            read_path(base, variable.of)
+            tied_to = read_path(base, names[variable.of].keys[0] if variable.of in names else variable.of)
         except KeyError:
+            if variable.of in names:  # a number of a material that only this study sets
+                continue
             near = get_close_matches(variable.of, names, n=1) + nearest_paths(base, variable.of)
             hint = f"; the nearest are {', '.join(near)}" if near else ""
             raise StudyError(
                 f"{path}, key vary.{variable.name}.of: '{variable.of}' neither varies "
                 f"nor stands in the base design{hint}"
             ) from None
+        for key in variable.keys:
+            _check_tied_kind(path, variable, key, base, tied_to)
+
+
+def _check_tied_kind(path: Path, variable: Variable, key: str, base: Mapping[str, Any], tied_to: Any) -> None:
+    """Refuse a share of an amount of another kind than the key has: every case would fail."""
+    try:
+        own, other = split_amount(read_path(base, key)), split_amount(tied_to)
+    except KeyError:
+        return
+    if own is not None and other is not None and not same_kind(own[1], other[1]):
+        raise StudyError(
+            f"{path}, key vary.{variable.name}.of: '{variable.of}' is {tied_to!r} and '{key}' is "
+            f"{read_path(base, key)!r} in the base design, which is of another kind: neither is a ratio to the other"
+        )
 
 
 def read_constraint(
     path: Path, reason: str, text: str, variables: tuple[Variable, ...], base: Mapping[str, Any]
-) -> Any:
+) -> Expression:
+    """A constraint, every name of it known and amounts of one kind compared alone."""
     where = f'{path}, key keep."{reason}"'
-    expression = read_expression(text, where)
-    if not expression.compares:
-        raise StudyError(f'{where}: "{text}" compares nothing, so it would always hold; write for example "{text} > 0"')
-    names = {variable.name for variable in variables}
-    for name in expression.names:
-        if name in names:
-            continue
+    names = {variable.name: variable for variable in variables}
+
+    def look(name: str) -> Any:
+        variable = names.get(name)
         try:
-            read_path(base, name)
+            return read_path(base, variable.keys[0] if variable else name)
         except KeyError:
+            if variable is not None:  # a number of a material that only this study sets
+                return variable.numbers[0] if variable.source == "list" else f"1 {variable.unit}".strip()
             near = get_close_matches(name, names, n=1) + nearest_paths(base, name)
             hint = f"; the nearest are {', '.join(near)}" if near else ""
             raise StudyError(f"{where}: '{name}' neither varies nor stands in the base design{hint}") from None
-    return expression
 
-
-def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> tuple[tuple[Written, ...], ...]:
-    """Rows of the table of cases, a column for each thing that varies, amounts as in a design file."""
-    file = path.parent / table
-    try:
-        with open(file, newline="", encoding="utf-8-sig") as stream:
-            lines = list(csv.DictReader(stream))
-    except OSError as error:
-        raise StudyError(f"{path}, key plan.table: {file} cannot be read: {error.strerror or error}") from error
-    except UnicodeDecodeError as error:
-        raise StudyError(
-            f"{path}, key plan.table: {file} is not text in UTF-8 ({error.reason} at byte {error.start}): save it as "
-            "CSV in UTF-8"
-        ) from error
-    columns = list(lines[0]) if lines else []
-    wanted = [variable.name for variable in variables if variable.source == "table"]
-    if missing := [name for name in wanted if name not in columns]:
-        raise StudyError(
-            f"{file}: column '{missing[0]}' is missing; received {', '.join(map(str, columns)) or 'an empty file'}"
-        )
-    if surplus := [name for name in columns if name not in wanted]:
-        raise StudyError(
-            f"{file}: column '{surplus[0]}' is nothing that varies in {path}; known are {', '.join(wanted)}"
-        )
-    rows = []
-    for number, line in enumerate(lines, start=2):
-        if any(not (line[name] or "").strip() for name in wanted):
-            raise StudyError(f"{file}, line {number}: every column needs a value, received {line!r}")
-        rows.append(tuple(_cell(line[name]) for name in wanted))
-    return tuple(rows)
-
-
-def _cell(text: str) -> Written:
-    parts = split_amount(text)
-    if text.strip() in ("true", "false"):
-        return text.strip() == "true"
-    return parts[0] if parts and not parts[1] else text.strip()
+    return read_expression(text, where, look)

@@ -55,8 +55,16 @@ def inputs_text(recipe: Recipe, values: tuple[Written, ...]) -> str:
     return json.dumps(dict(zip((v.name for v in recipe.variables), values, strict=True)), separators=(",", ":"))
 
 
+def given_up(recipe: Recipe, case: tuple[int, tuple[Written, ...]], status: str, reason: str) -> Row:
+    """The row of a case that nobody answered."""
+    number, values = case
+    return Row(number, status, reason, inputs_text(recipe, values), recipe.fingerprint(recipe.design_of(values)))
+
+
 def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator: str) -> Row:
-    """The row of one case. A case that fails is a row with its reason; nothing is raised but what stops the process."""
+    """The row of one case. A case that fails is a row with its reason; nothing is raised but what stops the process,
+    and MemoryError: what goes on in a process without memory is not to be trusted.
+    """
     begun = time.perf_counter()
     inputs, fingerprint = inputs_text(recipe, values), None
     try:

@@ -1,7 +1,8 @@
-"""Workers for a sweep: a running Dask scheduler, or a cluster of this machine's cores for as long as it is needed.
+"""Workers of a running Dask scheduler, on any number of machines.
 
 The only file that knows Dask. What Dask and the libraries under it log is kept to themselves, and what matters of it is
-said in the project's own words; what Ctrl-C means the command alone decides.
+said in the project's own words. A Dask scheduler runs whatever it is sent: with tls:// only holders of a certificate
+can send, with tcp:// everybody who reaches its port.
 """
 
 from __future__ import annotations
@@ -9,120 +10,152 @@ from __future__ import annotations
 import asyncio
 import concurrent.futures
 import contextlib
+import ipaddress
 import logging
 import re
-import signal
-from collections.abc import Iterator
+import time
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from importlib.util import find_spec
-from multiprocessing import resource_tracker
+from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.answer.cores import cores
+from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.run.listener import Watcher
+from diaphragm_fem.study.run.solver_process import Case
+from diaphragm_fem.study.run.workers import Outcome, WorkerKilled, Workers, run_batch
 
 CONNECT_SECONDS = 10
-QUIET_CLUSTER = {  # what Dask does beside the tasks: on two cores its pulse and its profiler cost a tenth of them
-    "distributed.admin.tick.interval": "1s",
-    "distributed.admin.system-monitor.interval": "5s",
-    "distributed.worker.profile.enabled": False,
-}
-ADDRESS = re.compile(r"((tcp|tls|ws|wss)://)?(\[[0-9a-fA-F:.%]+\]|[^\s/:\[\]]+):\d{1,5}")
+ADDRESS = re.compile(r"((?P<how>tcp|tls)://)?(?P<host>\[[0-9a-fA-F:.%]+\]|[^\s/:\[\]]+):\d{1,5}")
+CERTIFICATES = ("ca.pem", "cert.pem", "key.pem")
 NOISY = ("distributed", "asyncio", "tornado")  # loggers that report a lost connection with pages of traceback
 LOST = (
     "the scheduler is lost: it has ended, or the network to it is gone. What was stored is safe: make sure that a "
     "scheduler runs, start the study again, and it goes on from there"
 )
+OPEN_TO_ALL = (
+    "tcp:// to another machine is neither encrypted nor checked: whoever reaches that port can run code on the workers "
+    "and read or change the results; use tls:// with --certificates"
+)
+log = logging.getLogger("diaphragm_fem.study")
 
 
 @contextmanager
-def client_of(scheduler: str | None, workers: int | None, dashboard: bool, watcher: Watcher) -> Iterator[Any]:
-    """A Dask client: of a running scheduler, or of a cluster that lives as long as this block."""
-    if scheduler is not None and not ADDRESS.fullmatch(scheduler):  # Dask takes 20 s and a traceback to say so
-        raise StudyError(
-            f"--scheduler must be an address with a port, such as \"tcp://host:8786\"; received '{scheduler}'; "
-            "start a scheduler with `dask scheduler` and give the address it prints"
-        )
+def workers_of_scheduler(address: str, certificates: str | Path | None, watcher: Watcher) -> Iterator[Workers]:
+    """The workers of the scheduler at an address ("tcp://host:8786", or "tls://host:8786" with a folder of
+    certificates); whatever fails because that has gone is told as a scheduler that is lost.
+    """
+    security = _security(address, certificates)
     import dask
-    import distributed  # noqa: F401  before its settings are changed: else they are gone with these, defaults and all
-
-    with dask.config.set({"distributed.comm.timeouts.connect": f"{CONNECT_SECONDS}s", **QUIET_CLUSTER}), _hushed():
-        if scheduler is not None:
-            with _remote(scheduler) as client:
-                yield client
-        else:
-            with _own_cluster(workers, dashboard) as client:
-                if dashboard:
-                    watcher.note(f"Dask's dashboard: {client.dashboard_link}")
-                yield client
-
-
-@contextmanager
-def _remote(scheduler: str) -> Iterator[Any]:
-    """A client of a running scheduler; whatever fails because that has gone is told as a scheduler that is lost."""
     from distributed import Client
 
-    try:
-        client = Client(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
-    except (OSError, ValueError, TypeError, RuntimeError) as error:
-        raise StudyError(
-            f"no scheduler answers at '{scheduler}' ({error}); "
-            "start one with `dask scheduler` and give the address it prints"
-        ) from error
-    try:
-        yield client
-    except (OSError, asyncio.CancelledError, concurrent.futures.CancelledError) as error:
-        raise StudyError(LOST) from error
-    except RuntimeError as error:  # what a client says that has closed itself
-        if client.status == "running":
-            raise
-        raise StudyError(LOST) from error
-    finally:
-        with contextlib.suppress(Exception):  # nobody there to take leave of
-            client.close(timeout=2)
-
-
-@contextmanager
-def _own_cluster(workers: int | None, dashboard: bool) -> Iterator[Any]:
-    from distributed import Client, LocalCluster
-
-    if dashboard and find_spec("bokeh") is None:
-        raise StudyError("Dask's dashboard needs the package bokeh: install it (pip install bokeh), or do without")
-    with contextlib.ExitStack() as closing:
-        with _interrupt_held_back():
-            cluster = LocalCluster(
-                n_workers=workers or cores(),
-                threads_per_worker=1,
-                processes=True,
-                memory_limit=0,  # the solvers are processes of their own and mind their size themselves
-                dashboard_address=":0",  # any free port: several sweeps may run on one machine
-                scheduler_kwargs={"dashboard": dashboard},
-                silence_logs=logging.CRITICAL,
-            )
-            closing.enter_context(cluster)
-            client = closing.enter_context(Client(cluster, set_as_default=False))
+    if security is None and not _on_this_machine(address):
+        watcher.note(OPEN_TO_ALL)
+    with dask.config.set({"distributed.comm.timeouts.connect": f"{CONNECT_SECONDS}s"}), _hushed():
         try:
-            yield client
+            client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False, security=security)
+        except (OSError, ValueError, TypeError, RuntimeError) as error:
+            told = re.sub(r"\s+", " ", str(error))
+            raise StudyError(
+                f"no scheduler answers at '{address}' ({told}); start one with `dask scheduler` and give the address "
+                "it prints" + (", with certificates of the same authority on both sides" if security else "")
+            ) from error
+        try:
+            yield _DaskWorkers(client)
+        except (OSError, asyncio.CancelledError, concurrent.futures.CancelledError) as error:
+            raise StudyError(LOST) from error
+        except RuntimeError as error:  # what a client says that has closed itself
+            if client.status == "running":
+                raise
+            raise StudyError(LOST) from error
         finally:
-            with _interrupt_held_back():  # a second Ctrl-C half way would cost 10 s of waiting
-                closing.close()
+            with contextlib.suppress(Exception):  # nobody there to take leave of
+                client.close(timeout=2)
 
 
-@contextmanager
-def _interrupt_held_back() -> Iterator[None]:
-    """Threads and processes started in this block never see Ctrl-C, which a terminal sends to all of them: the command
-    alone decides what it means. It hears of it when the block is over.
-    """
-    if not hasattr(signal, "pthread_sigmask"):  # not on Windows
-        yield
-        return
-    resource_tracker.ensure_running()  # it lets signals through again in the thread that starts it
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+def _security(address: str, certificates: str | Path | None) -> Any:
+    """Dask's security for an address; StudyError for an address or a folder of certificates that is none."""
+    match = ADDRESS.fullmatch(address)
+    if match is None:  # Dask takes 20 s and a traceback to say so
+        raise StudyError(
+            f"--scheduler must be an address with a port, such as \"tcp://host:8786\"; received '{address}'; "
+            "start a scheduler with `dask scheduler` and give the address it prints"
+        )
+    if (match["how"] == "tls") != (certificates is not None):
+        raise StudyError(
+            "--scheduler tls://... and --certificates FOLDER go together, and the folder holds "
+            f"{', '.join(CERTIFICATES)} (authority, own certificate, its key); "
+            f"received '{address}' and {certificates or 'no folder'}"
+        )
+    if certificates is None:
+        return None
+    files = [Path(certificates) / name for name in CERTIFICATES]
+    if missing := [file for file in files if not file.is_file()]:
+        raise StudyError(f"--certificates: {missing[0]} is missing; the folder must hold {', '.join(CERTIFICATES)}")
+    import ssl
+
+    authority, certificate, key = map(str, files)
+    try:  # a file that is no certificate: Dask would only say that nobody answers
+        ssl.create_default_context(cafile=authority).load_cert_chain(certificate, key)
+    except (OSError, ValueError) as error:
+        raise StudyError(f"--certificates: the files in {certificates} cannot be used ({error})") from error
+    from distributed import Security
+
+    return Security(
+        tls_ca_file=authority, tls_client_cert=certificate, tls_client_key=key, require_encryption=True
+    )  # fmt: skip
+
+
+def _on_this_machine(address: str) -> bool:
+    match = ADDRESS.fullmatch(address)
+    host = match["host"].strip("[]") if match else ""
     try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
+class _DaskWorkers:
+    def __init__(self, client: Any) -> None:
+        self._client = client
+
+    def size(self) -> int:
+        return sum(self._client.nthreads().values())
+
+    def submit(self, job: bytes, cases: Sequence[Case]) -> Any:
+        return self._client.submit(run_batch, job, cases, __version__, pure=False, retries=0)
+
+    def outcomes(self, ended: Sequence[Any]) -> dict[Any, Outcome]:
+        from distributed import KilledWorker
+
+        found: dict[Any, Outcome] = dict.fromkeys(ended)
+        found.update(self._gather([future for future in ended if future.status == "finished"]))
+        for future in ended:
+            if future.status == "error":
+                error = future.exception()
+                found[future] = WorkerKilled() if isinstance(error, KilledWorker) else error
+            future.release()
+        return found
+
+    def _gather(self, finished: list[Any]) -> dict[Any, Outcome]:
+        """Results of finished tasks in one go; without those that were lost on the way."""
+        try:
+            return dict(zip(finished, self._client.gather(finished), strict=True)) if finished else {}
+        except Exception:  # one of them was lost with its worker, or the scheduler is gone: look at each
+            answers: dict[Any, Outcome] = {}
+            for future in finished:
+                try:
+                    answers[future] = future.result(timeout=10)
+                except Exception as error:
+                    log.debug("a finished task was lost: %s", error)
+            return answers
+
+    def check(self, wait: float = 0.0) -> None:
+        until = time.monotonic() + wait
+        while self._client.status != "running":
+            if time.monotonic() >= until:
+                raise StudyError(LOST)
+            time.sleep(0.1)
 
 
 @contextmanager
@@ -137,10 +170,3 @@ def _hushed() -> Iterator[None]:
     finally:
         for name, level in before.items():
             logging.getLogger(name).setLevel(level)
-
-
-def killed_its_workers(error: BaseException) -> bool:
-    """Whether a task failed because the workers that tried it died."""
-    from distributed import KilledWorker
-
-    return isinstance(error, KilledWorker)

@@ -64,8 +64,8 @@ class Progress:
 
     def note(self, text: str) -> None:
         self._log.warning(text)
-        if self._live is not None:
-            self._live.console.print(text)
+        if not self._quiet and (console := self._console if self._live is None else self._live.console) is not None:
+            console.print(text, markup=False)
 
     def end(self, summary: Summary) -> None:
         self._log.info(

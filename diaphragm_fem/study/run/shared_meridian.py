@@ -100,7 +100,7 @@ class Shelf:
                 if variable.of is None and all(isinstance(value, str) for value in values):
                     values.sort(key=lambda value: (self._speed(data, variable.name, value), value))
             elif variable.source in ("range", "log_range"):
-                values = levels(variable) if variable.count > 1 else values_at(variable, [0.0, 0.5, 1.0])  # type: ignore[arg-type]
+                values = levels(variable) if variable.count > 1 else values_at(variable, [0.0, 0.5, 1.0])  # type: ignore[arg-type,assignment]
             else:
                 values = values_at(variable, [0.002, 0.5, 0.998])  # type: ignore[arg-type]
             found.append((variable, values))

@@ -1,13 +1,16 @@
 """Cases solved in a process of their own, so that none can take its worker along: not by hanging, not by crashing.
 
-A `Guard` keeps one solver process. It sends lists of cases and gets rows back one by one over a pipe. The solver
-sets an alarm of the operating system before each case; a case that outlasts its limit, even inside a library that
-never comes back to Python, ends the solver, and the guard starts another for the cases that remain. A crash (a
-signal, memory gone) is tried once more in a fresh solver, because it may have come from outside; the second time it
-is the case's own fault.
+A `Guard` keeps one solver process. It sends lists of cases and gets rows back one by one over a pipe. Before each case
+the solver asks the operating system to end it once the case has taken its limit of processor time, or ten times that
+on the clock: the first lets a machine pause or be busy with others, the second ends a case that only waits. A case
+that outlasts them, even inside a library that never comes back to Python, ends the solver, and the guard starts
+another for the cases that remain. A crash (a signal, memory gone) is tried once more in a fresh solver, because it may
+have come from outside; the second time it is the case's own fault.
 
 Each solver runs one thread of linear algebra, ends when its guard does, and makes room for a fresh one when it has
 grown. Cost: one pipe message a case, about 0.1 ms.
+
+A library's pool of processes (Pebble) was tried and failed three of the kill tests: DEVELOPERS.md tells.
 """
 
 from __future__ import annotations
@@ -41,11 +44,13 @@ ONE_THREAD = {
         "NUMEXPR_NUM_THREADS",
     )
 }
-GRACE = 5.0  # s the guard waits beyond the solver's own alarm; also covers a machine that was busy
+PATIENCE = 10.0  # times the limit of processor time that a case may take on the clock
+GRACE = 5.0  # s the guard waits beyond the solver's own alarms; also covers a machine that was busy
 START_LIMIT = 120.0  # s for a solver to start, libraries loaded
 REST = 0.03  # s between looks at the pipe while many short cases remain: each look takes the solver's processor away
 GROWN = 600 * 2**20  # bytes of memory at which a solver makes room for a fresh one
 
+OUT_OF_MEMORY, DIED = "its solver ran out of memory", "its process died twice"
 FEWEST = 50  # cases a solver answers before its size can end it: starting one costs a second or two
 STAYING, LEAVING = "staying", "leaving"
 _ENDINGS = (STAYING, LEAVING)
@@ -55,7 +60,7 @@ Case = tuple[int, tuple[Written, ...]]
 
 @dataclass(frozen=True)
 class Job:
-    """What all cases of a run share: the recipe, who answers, the limit for one case in seconds."""
+    """What all cases of a run share: the recipe, who answers, the limit for one case in seconds of processor time."""
 
     recipe: Recipe
     evaluator: str
@@ -70,6 +75,8 @@ class Guard:
         self._pipe: Connection | None = None
         self._job: bytes = b""
         self._words: IO[bytes]  # what the solver says while it starts; afterwards it keeps quiet
+        self._retired = False
+        self._starting = threading.Lock()
 
     def rows(self, job: bytes, cases: Sequence[Case]) -> Iterator[Row]:
         """The rows of the cases, in their order. `job` is a pickled Job."""
@@ -88,22 +95,31 @@ class Guard:
                     self._end()
             except TimeoutError:
                 self.stop()
-                yield self._given_up(job, waiting.pop(0), STOPPED, _over(time_limit))
+                yield self._given_up(job, waiting.pop(0), STOPPED, _waited(time_limit))
             except (EOFError, OSError):
                 code = self._end()
                 number = waiting[0][0]
-                if code == -getattr(signal, "SIGALRM", 0):
-                    yield self._given_up(job, waiting.pop(0), STOPPED, _over(time_limit))
+                if code == -getattr(signal, "SIGPROF", 0):
+                    yield self._given_up(job, waiting.pop(0), STOPPED, f"stopped at the time limit of {time_limit:g} s")
+                elif code == -getattr(signal, "SIGALRM", 0):
+                    yield self._given_up(job, waiting.pop(0), STOPPED, _waited(time_limit))
                 elif crashed == number:
-                    yield self._given_up(job, waiting.pop(0), FAILED, f"its process died twice, {_how(code)}")
+                    yield self._given_up(job, waiting.pop(0), FAILED, f"{DIED}, {_how(code)}")
                 else:
                     crashed = number
 
     @staticmethod
     def _receive(pipe: Connection, time_limit: float) -> Any:
-        if not pipe.poll(time_limit + GRACE):
+        if not pipe.poll(PATIENCE * time_limit + GRACE):
             raise TimeoutError
         return pipe.recv()
+
+    def retire(self) -> None:
+        """End the solver from another thread, and start none again."""
+        with self._starting:
+            self._retired = True
+            if self._solver is not None:
+                self._solver.kill()
 
     def stop(self) -> None:
         """End the solver, whatever it is at."""
@@ -147,9 +163,12 @@ class Guard:
         environment |= KEEP_MEMORY
         self._words = tempfile.TemporaryFile()  # noqa: SIM115  read when the solver has failed to start
         nowhere = subprocess.DEVNULL
-        self._solver = subprocess.Popen(
-            command, pass_fds=(theirs.fileno(),), stdin=nowhere, stdout=nowhere, stderr=self._words, env=environment
-        )
+        with self._starting:
+            if self._retired:
+                raise RuntimeError("the workers are going home")
+            self._solver = subprocess.Popen(
+                command, pass_fds=(theirs.fileno(),), stdin=nowhere, stdout=nowhere, stderr=self._words, env=environment
+            )
         theirs.close()
         self._pipe, self._job = ours, b""
 
@@ -168,30 +187,29 @@ class Guard:
 
     @staticmethod
     def _given_up(job: bytes, case: Case, status: str, reason: str) -> Row:
-        from diaphragm_fem.study.run.case_row import inputs_text
+        from diaphragm_fem.study.run.case_row import given_up
 
-        recipe: Recipe = pickle.loads(job).recipe
-        number, values = case
-        return Row(number, status, reason, inputs_text(recipe, values), recipe.fingerprint(recipe.design_of(values)))
+        return given_up(pickle.loads(job).recipe, case, status, reason)
 
 
-def _over(time_limit: float) -> str:
-    return f"stopped at the time limit of {time_limit:g} s"
+def _waited(time_limit: float) -> str:
+    return f"stopped after {PATIENCE * time_limit:g} s on the clock, ten times the time limit"
 
 
 def _how(code: int) -> str:
     if code >= 0:
         return f"exit code {code}"
+    memory = " (what a system does whose memory has run out)" if code == -getattr(signal, "SIGKILL", 0) else ""
     with contextlib.suppress(ValueError):
-        return f"signal {signal.Signals(-code).name}"
+        return f"signal {signal.Signals(-code).name}{memory}"
     return f"signal {-code}"
 
 
 def serve(descriptor: int, guard: int) -> None:
     """The solver process: read jobs and cases from the pipe, answer with rows, until the pipe ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the command decides what Ctrl-C means
-    if hasattr(signal, "SIGALRM"):
-        signal.signal(signal.SIGALRM, signal.SIG_DFL)
+    for name in {"SIGALRM", "SIGPROF"} & set(dir(signal)):
+        signal.signal(getattr(signal, name), signal.SIG_DFL)
     threading.Thread(target=_watch, args=(guard,), daemon=True).start()
     pipe = Connection(descriptor)
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
@@ -206,7 +224,7 @@ def _watch(guard: int) -> None:
 
 
 def _serve(pipe: Connection) -> None:
-    from diaphragm_fem.study.run.case_row import find_evaluator, run_case
+    from diaphragm_fem.study.run.case_row import find_evaluator, given_up, run_case
 
     job, solved = Job(Recipe({}, "", ()), "", 0.0), 0
     while True:
@@ -217,7 +235,14 @@ def _serve(pipe: Connection) -> None:
             continue
         for number, values in asked:
             _alarm(job.time_limit)
-            row = run_case(job.recipe, number, values, job.evaluator)
+            try:
+                row = run_case(job.recipe, number, values, job.evaluator)
+            except MemoryError as error:
+                _alarm(0.0)
+                told = f"{OUT_OF_MEMORY}: {error}".removesuffix(": ")
+                pipe.send(given_up(job.recipe, (number, values), FAILED, told))
+                pipe.send(LEAVING)
+                return
             _alarm(0.0)
             pipe.send_bytes(pickle.dumps(row))  # what `send` does, without its search for objects to share
             solved += 1
@@ -236,9 +261,10 @@ def _trouble(job: Job, find: Any) -> str:
 
 
 def _alarm(seconds: float) -> None:
-    """Let the operating system end this process after so long: the default act of SIGALRM, no Python needed."""
+    """Let the operating system end this process after so long: the default act of a signal, no Python needed."""
     if hasattr(signal, "setitimer"):
-        signal.setitimer(signal.ITIMER_REAL, seconds)
+        signal.setitimer(signal.ITIMER_PROF, seconds)
+        signal.setitimer(signal.ITIMER_REAL, PATIENCE * seconds)
 
 
 def _memory() -> float:

@@ -8,12 +8,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.running_totals import Say, Tally, as_stored
-from diaphragm_fem.study.run.store import DONE, in_use
+from diaphragm_fem.study.run.store import DONE
+from diaphragm_fem.study.run.store_lock import in_use
 from diaphragm_fem.study.run.store_reading import read_store
 
 RECENT_SECONDS = 60.0
@@ -27,6 +27,7 @@ class Status:
                a reason).
     rate       cases a second over the last minute of the run that is or was last; seconds_left None where nobody runs.
     failures   how often each grouped reason was met, with its status.
+    version    of the program that made the results, figures_version that of the definitions of its figures.
     """
 
     store: Path
@@ -41,6 +42,8 @@ class Status:
     best: str
     bytes_per_case: float
     case_seconds: float | None
+    figures_version: str
+    version: str
 
     @property
     def stored(self) -> int:
@@ -56,12 +59,9 @@ def study_status(
     if not isinstance(study, Study):
         study = read_study(study, night=night)
     path = Path(store) if store else study.store_path
-    with read_store(path) as reading:
-        if reading.about.get("study") != study.identity:
-            raise StudyError(
-                f"{path}: belongs to a study with other contents than {study.path} has now; undo the change, or give "
-                "--store the store of this one"
-            )
+    with read_store(path, study) as reading:
+        reading.check()
+        about = reading.about
         run = reading.base.execute("SELECT begun, seen, ending FROM runs ORDER BY number DESC LIMIT 1").fetchone()
         rate = _recent_rate(reading.base, run)
         seconds = reading.base.execute("SELECT avg(seconds) FROM cases WHERE status = ?", (DONE,)).fetchone()[0]
@@ -83,6 +83,8 @@ def study_status(
         best=tally.best_words,
         bytes_per_case=size / stored if stored else 0.0,
         case_seconds=seconds,
+        figures_version=about["figures"],
+        version=about["version"],
     )
 
 

@@ -2,19 +2,19 @@
 
 Every commit is a whole number of cases and is on the disk when it returns (write-ahead log, synchronous = FULL), so
 that a kill or a power cut at any moment loses at most what was not yet committed. One process writes; any number
-read.
+read. Every row and every curve carries a checksum of its own, so that what a disk, a copy or a hand has changed is
+found and never ranked.
 """
 
 from __future__ import annotations
 
 import contextlib
-import json
+import hashlib
 import os
 import socket
 import sqlite3
 import time
-import zlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,9 +22,12 @@ from typing import Any
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study import Study
-from diaphragm_fem.study.run.curve_packing import unpack_curves
+from diaphragm_fem.study.run.store_lock import locked
 
-FORMAT = "1"
+FORMAT = "2"
+FIGURES_VERSION = "1"  # of the definitions of the figures of merit: results of two versions are never ranked together
+CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
+START_ANEW = "move it away and start the study again, or put a copy of it back"
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
 
 _TABLES = """
@@ -34,13 +37,12 @@ CREATE TABLE IF NOT EXISTS runs (
     TEXT);
 CREATE TABLE IF NOT EXISTS cases (
     number INTEGER PRIMARY KEY, status TEXT NOT NULL, reason TEXT, inputs TEXT NOT NULL, fingerprint BLOB,
-    figures TEXT, warnings TEXT, seconds REAL, stored REAL);
-CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, packed BLOB NOT NULL);
+    figures TEXT, warnings TEXT, seconds REAL, stored REAL, checksum BLOB NOT NULL);
+CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, checksum BLOB NOT NULL, packed BLOB NOT NULL);
 """
-
-
-WHOLE_ROWS = """SELECT c.number, status, inputs, fingerprint, figures, warnings, packed
-                FROM cases c LEFT JOIN curves USING (number) ORDER BY c.number"""  # what `damage_of` looks at
+_SEALED_ROWS = """
+SELECT c.checksum, c.number, status, reason, inputs, fingerprint, figures, warnings, seconds, v.checksum
+FROM cases c LEFT JOIN curves v USING (number) ORDER BY c.number"""
 
 
 @dataclass(frozen=True)
@@ -58,15 +60,38 @@ class Row:
     seconds: float | None = None
 
 
+def checksum(*parts: Any) -> bytes:
+    """Eight bytes that change when any of the parts does: numbers, texts, bytes or None."""
+    text = b"\0".join(part if isinstance(part, bytes) else str(part).encode() for part in parts)
+    return hashlib.blake2b(text, digest_size=8).digest()
+
+
+def damaged_cases(base: sqlite3.Connection, *, curves: bool) -> Iterator[int]:
+    """Numbers of the cases whose row, or (where asked for) whose curves, are no longer what was stored. A curve that is
+    lost altogether counts as damage to its row.
+    """
+    for seal, *row in base.execute(_SEALED_ROWS):
+        if checksum(*row) != seal:
+            yield row[0]
+    if curves:
+        for number, seal, packed in base.execute("SELECT number, checksum, packed FROM curves"):
+            if checksum(number, packed) != seal:
+                yield number
+
+
+def damage_told(path: Path, number: int) -> str:
+    return f"{path}, case {number}: is damaged (it is not what was stored); `sweep --retry` solves damaged cases anew"
+
+
 class Store:
     """The store of one study, open for writing: `with open_store(study) as store`."""
 
-    def __init__(self, path: Path, base: sqlite3.Connection, lock: Any, inputs: Sequence[str] = ()) -> None:
+    def __init__(self, path: Path, base: sqlite3.Connection, lock: Any) -> None:
         self.path = path
-        self._inputs = inputs
         self._base = base
         self._lock = lock
         self._run = 0
+        self._checkpointed = time.monotonic()
 
     def begin_run(self, workers: int) -> None:
         with self._whole():
@@ -88,26 +113,39 @@ class Store:
         A case that is there already is left as it is. Raises StudyError where the disk is full; what was stored
         before stays.
         """
-        rows, now = list(rows), time.time()
+        now = time.time()
+        cases, curves = [], []
+        for r in rows:
+            seal = None if r.curves is None else checksum(r.number, r.curves)
+            row = (r.number, r.status, r.reason, r.inputs, r.fingerprint, r.figures, r.warnings, r.seconds)
+            cases.append((*row, now, checksum(*row, seal)))
+            if seal is not None:
+                curves.append((r.number, seal, r.curves))
         with self._whole():
-            self._base.executemany(
-                "INSERT OR IGNORE INTO cases VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                [
-                    (r.number, r.status, r.reason, r.inputs, r.fingerprint, r.figures, r.warnings, r.seconds, now)
-                    for r in rows
-                ],
-            )
-            self._base.executemany(
-                "INSERT OR IGNORE INTO curves VALUES (?, ?)",
-                [(r.number, r.curves) for r in rows if r.curves is not None],
-            )
+            self._base.executemany("INSERT OR IGNORE INTO cases VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", cases)
+            self._base.executemany("INSERT OR IGNORE INTO curves VALUES (?, ?, ?)", curves)
             self._base.execute("UPDATE runs SET seen = ? WHERE number = ?", (now, self._run))
+        if time.monotonic() - self._checkpointed >= CHECKPOINT_SECONDS:
+            self._checkpointed = time.monotonic()
+            with contextlib.suppress(sqlite3.Error):  # a reader is in the way: the next one will do
+                self._base.execute("PRAGMA wal_checkpoint(PASSIVE)")
+
+    def check(self) -> None:
+        """StudyError for a store that cannot be read as a whole, and for a case that is not what was stored."""
+        try:
+            found = self._base.execute("PRAGMA quick_check(1)").fetchone()[0]
+            if found != "ok":
+                raise sqlite3.DatabaseError(found.replace("\n", " "))
+            for number in damaged_cases(self._base, curves=True):
+                raise StudyError(damage_told(self.path, number))
+        except sqlite3.Error as error:
+            raise StudyError(f"{self.path}: is damaged ({error}); {START_ANEW}") from error
 
     def forget_failures(self) -> int:
         """Take out cases that failed, were stopped or are damaged, so that they are tried again; how many they were."""
         with self._whole():
             count = self._base.execute("DELETE FROM cases WHERE status IN (?, ?)", (FAILED, STOPPED)).rowcount
-            damaged = [(number,) for number, *row in self._base.execute(WHOLE_ROWS) if damage_of(self._inputs, *row)]
+            damaged = [(number,) for number in set(damaged_cases(self._base, curves=True))]
             self._base.executemany("DELETE FROM cases WHERE number = ?", damaged)
             self._base.executemany("DELETE FROM curves WHERE number = ?", damaged)
             return count + len(damaged)
@@ -173,7 +211,7 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
     another version of the program.
     """
     path = place_of(study, path)
-    lock = _lock(path)
+    lock = locked(path)
     try:
         base = _connect(path)
         _claim(base, study, path)
@@ -183,46 +221,17 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
     except BaseException:
         lock.close()
         raise
-    return Store(path, base, lock, [variable.name for variable in study.recipe.variables])
+    return Store(path, base, lock)
 
 
-def damage_of(
-    names: Sequence[str], status: Any, inputs: Any, fingerprint: Any, figures: Any, warnings: Any, curves: Any
-) -> str:
-    """What is damaged in the row of a case, of which every name of an input must have a value; "" where nothing is."""
-    if status not in (DONE, FAILED, STOPPED, DISCARDED):
-        return f"its status is {status!r}"
-    if not isinstance(fingerprint, bytes | None):
-        return "its fingerprint is no blob"
-    what = ""
-    try:
-        what = "inputs"
-        if missing := [name for name in names if name not in _of_kind(dict, inputs)]:
-            return f"its inputs lack '{missing[0]}'"
-        if status == DONE:
-            what = "figures"
-            for value in _of_kind(dict, figures).values():
-                float(0.0 if value is None else value)
-        what = "warnings"
-        if warnings is not None:
-            _of_kind(list, warnings)
-        what = "curves"
-        if curves is not None:
-            unpack_curves(curves)
-    except (ValueError, TypeError, LookupError, zlib.error) as error:
-        return f"its {what} cannot be read: {error}"
-    return ""
-
-
-def _of_kind(kind: type, text: str) -> Any:
-    found = json.loads(text)
-    if not isinstance(found, kind):
-        raise ValueError(f"a {type(found).__name__} and no {kind.__name__}")
-    return found
+def read_text(stored: bytes) -> str:
+    """A text as it comes from the disk: one that is none any more fails its checksum, and nothing before."""
+    return stored.decode(errors="replace")
 
 
 def _connect(path: Path) -> sqlite3.Connection:
     base = sqlite3.connect(path, isolation_level=None, timeout=30)
+    base.text_factory = read_text
     base.execute("PRAGMA page_size = 16384")
     base.execute("PRAGMA journal_mode = WAL")
     base.execute("PRAGMA synchronous = FULL")
@@ -233,7 +242,7 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     """Write down whose store this is, or refuse one that is another's."""
     base.executescript(_TABLES)
     about = dict(base.execute("SELECT key, value FROM about"))
-    mine = {"format": FORMAT, "study": study.identity, "version": __version__}
+    mine = {"format": FORMAT, "study": study.identity, "figures": FIGURES_VERSION, "version": __version__}
     if not about:
         text = study.path.read_text(encoding="utf-8") if study.path.exists() else ""
         notes = {"name": study.name, "file": str(study.path), "text": text, "origin": study.recipe.origin}
@@ -241,7 +250,10 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
         base.executemany("INSERT INTO about VALUES (?, ?)", list({**mine, **notes}.items()))
         base.execute("COMMIT")
         return
-    names = {"format": "in store format", "study": "for a study with other contents", "version": "by version"}
+    names = {
+        "format": "in store format", "study": "for a study with other contents",
+        "figures": "with figures of version", "version": "by version",
+    }  # fmt: skip
     for key, value in mine.items():
         if about.get(key) != value:
             found = "" if key == "study" else f" {about.get(key)} (this is {value})"
@@ -249,62 +261,3 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
                 f"{path}: was made {names[key]}{found}, and results of the two must not be mixed. "
                 "Undo the change, or name another store, or move this one away"
             )
-
-
-def _lock(path: Path) -> Any:
-    """An open file that holds the right to write; the operating system lets go of it when its process ends, however
-    it ends.
-    """
-    file = path.with_name(path.name + ".lock")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        stream = open(file, "a+", encoding="utf-8")  # noqa: SIM115  held open as long as the store is
-    except OSError as error:
-        raise StudyError(f"{path}: cannot be made there: {error.strerror or error}") from error
-    try:
-        _take(stream)
-    except OSError:
-        stream.seek(0)
-        holder = stream.read().strip() or "another process"
-        stream.close()
-        raise StudyError(
-            f"{path}: is being written by {holder}. Wait for that run or stop it; `status` shows how far it is"
-        ) from None
-    stream.seek(0)
-    stream.truncate()
-    stream.write(f"process {os.getpid()} on {socket.gethostname()} since {time.strftime('%Y-%m-%d %H:%M:%S')}")
-    stream.flush()
-    return stream
-
-
-def _take(stream: Any) -> None:
-    try:
-        import fcntl
-    except ImportError:  # not on Windows
-        import msvcrt
-
-        stream.seek(1 << 20)  # a byte far behind the text, so that others can still read who holds it
-        msvcrt.locking(stream.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
-    else:
-        fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
-
-
-def in_use(path: Path) -> str:
-    """Who writes to a store now, "" where nobody does."""
-    file = path.with_name(path.name + ".lock")
-    if not file.exists():
-        return ""
-    try:
-        stream = open(file, "a+", encoding="utf-8")  # noqa: SIM115  closed below, however it was opened
-    except OSError:  # where nothing may be written, asking for the lock needs no more than reading
-        try:
-            stream = open(file, encoding="utf-8")  # noqa: SIM115
-        except OSError:
-            return ""
-    with stream:
-        try:
-            _take(stream)
-        except OSError:
-            stream.seek(0)
-            return stream.read().strip() or "another process"
-    return ""

@@ -1,24 +1,31 @@
-"""Reading a result store, also while another process writes to it, and telling what is damaged in one."""
+"""Reading a result store, also while another process writes to it; what is damaged in one is told, never read."""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import sqlite3
-import zlib
-from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.curve_packing import unpack_curves
-from diaphragm_fem.study.run.store import DONE, WHOLE_ROWS, damage_of
+from diaphragm_fem.study.run.store import (
+    DONE,
+    FIGURES_VERSION,
+    FORMAT,
+    START_ANEW,
+    checksum,
+    damage_told,
+    damaged_cases,
+    read_text,
+)
 
 TABLES = ("about", "runs", "cases", "curves")
-START_ANEW = "move it away and start the study again, or put a copy of it back"
-_READING_FAILS = (ValueError, TypeError, LookupError, AttributeError, zlib.error, sqlite3.Error)
+SWEEP_AGAIN = "`sweep` the study again into a new store (name one with --store, or move this one away)"
 
 
 @dataclass(frozen=True)
@@ -65,8 +72,25 @@ class Reading:
 
     def curves(self, number: int) -> dict[str, Any]:
         """The curves of one case, {} where it has none."""
-        found = self.base.execute("SELECT packed FROM curves WHERE number = ?", (number,)).fetchone()
-        return unpack_curves(found[0]) if found else {}
+        found = self.base.execute("SELECT checksum, packed FROM curves WHERE number = ?", (number,)).fetchone()
+        if found is None:
+            return {}
+        if checksum(number, found[1]) != found[0]:
+            raise StudyError(damage_told(self.path, number))
+        return unpack_curves(found[1])
+
+    def check(self) -> None:
+        """StudyError for a case that is not what was stored; curves are checked one by one as they are read."""
+        for number in damaged_cases(self.base, curves=False):
+            raise StudyError(damage_told(self.path, number))
+
+    def check_figures(self) -> None:
+        """StudyError where its figures are of another version than those that this program ranks by."""
+        if (version := self.about.get("figures")) != FIGURES_VERSION:
+            raise StudyError(
+                f"{self.path}: holds figures of version {version}, and those of version {FIGURES_VERSION} are ranked: "
+                f"names may mean something else; {SWEEP_AGAIN}"
+            )
 
     def close(self) -> None:
         self.base.close()
@@ -74,13 +98,15 @@ class Reading:
     def __enter__(self) -> Reading:
         return self
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(self, kind: object, error: object, trace: object) -> None:
         self.close()
+        if isinstance(error, sqlite3.Error):
+            raise StudyError(f"{self.path}: is damaged ({error}); {START_ANEW}") from error
 
 
-def read_store(path: str | Path) -> Reading:
-    """Open a store for reading, also where nothing may be written. StudyError where there is none, or none that can be
-    read.
+def read_store(path: str | Path, study: Study | None = None) -> Reading:
+    """Open a store for reading, also where nothing may be written. StudyError where there is none, none that can be
+    read, or (with a study) one that belongs to another.
     """
     path = Path(path)
     if path.is_dir():
@@ -91,12 +117,27 @@ def read_store(path: str | Path) -> Reading:
         base = _open(path)
     except sqlite3.Error as error:
         raise StudyError(f"{path}: cannot be read as a store of results ({error}); {START_ANEW}") from error
-    return Reading(path, base)
+    reading = Reading(path, base)
+    about = reading.about
+    if about.get("format") != FORMAT:
+        base.close()
+        raise StudyError(
+            f"{path}: is in store format {about.get('format')} of version {about.get('version')}, and this program "
+            f"reads format {FORMAT}; {SWEEP_AGAIN}"
+        )
+    if study is not None and about.get("study") != study.identity:
+        base.close()
+        raise StudyError(
+            f"{path}: belongs to a study with other contents than {study.path} has now; undo the change, or give "
+            "--store the store of this one"
+        )
+    return reading
 
 
 def _open(path: Path) -> sqlite3.Connection:
     place = f"{path.resolve().as_uri()}?mode=ro"
     base = sqlite3.connect(place, uri=True, timeout=30)
+    base.text_factory = read_text
     try:
         _check_tables(base)
     except sqlite3.OperationalError as error:
@@ -110,6 +151,7 @@ def _open(path: Path) -> sqlite3.Connection:
                 f"({error}); copy both files into a folder of your own and give --store the copy"
             ) from error
         base = sqlite3.connect(f"{place}&immutable=1", uri=True)
+        base.text_factory = read_text
         _check_tables(base)
     return base
 
@@ -120,32 +162,6 @@ def _check_tables(base: sqlite3.Connection) -> None:
         raise sqlite3.DatabaseError(f"without its table {' and '.join(missing)}")
     if not base.execute("SELECT value FROM about WHERE key = 'format'").fetchone():
         raise sqlite3.DatabaseError("it says nothing about itself")
-
-
-@contextmanager
-def damage_told(path: str | Path, inputs: Sequence[str]) -> Iterator[None]:
-    """Where reading a store goes wrong in this block, say which of its cases is damaged and what to do.
-
-    inputs are the names that every case must have a value of. What is not the store's fault is raised as it is.
-    """
-    try:
-        yield
-    except _READING_FAILS as error:
-        if found := _damage(Path(path), inputs):
-            raise StudyError(found) from error
-        raise
-
-
-def _damage(path: Path, inputs: Sequence[str]) -> str:
-    """What is damaged in a store, with what to do; "" where nothing is."""
-    with read_store(path) as store, closing(store.base.cursor()) as rows:
-        try:
-            for number, *row in rows.execute(WHOLE_ROWS):
-                if found := damage_of(inputs, *row):
-                    return f"{path}, case {number}: is damaged ({found}); `sweep --retry` solves damaged cases anew"
-        except sqlite3.Error as error:
-            return f"{path}: is damaged ({error}); {START_ANEW}"
-    return ""
 
 
 def contents_digest(path: str | Path) -> str:

@@ -1,0 +1,40 @@
+"""The cases of a study that lists them in a table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from diaphragm_fem.design.input_file import MOST_TABLE_BYTES, read_csv_file
+from diaphragm_fem.errors import StudyError, echo
+from diaphragm_fem.study.plan.amount import Written, split_amount
+from diaphragm_fem.study.plan.study import Variable
+
+
+def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> tuple[tuple[Written, ...], ...]:
+    """Rows of the table of cases, a column for each thing that varies, amounts as in a design file."""
+    file = path.parent / table
+    before = f"{path}, key plan.table: "
+    lines = list(read_csv_file(file, StudyError, before=before, most=MOST_TABLE_BYTES))
+    columns = lines[0][1] if lines else []
+    wanted = [variable.name for variable in variables if variable.source == "table"]
+    if missing := [name for name in wanted if name not in columns]:
+        raise StudyError(
+            f"{file}: column '{missing[0]}' is missing; received {', '.join(map(str, columns)) or 'an empty file'}"
+        )
+    if surplus := [name for name in columns if name not in wanted]:
+        raise StudyError(
+            f"{file}: column '{surplus[0]}' is nothing that varies in {path}; known are {', '.join(wanted)}"
+        )
+    rows = []
+    for number, line in lines[1:]:
+        if len(line) != len(columns) or not all(line):
+            raise StudyError(f"{file}, line {number}: every column needs a value, received {echo(line)}")
+        rows.append(tuple(_cell(line[columns.index(name)]) for name in wanted))
+    return tuple(rows)
+
+
+def _cell(text: str) -> Written:
+    parts = split_amount(text)
+    if text.strip() in ("true", "false"):
+        return text.strip() == "true"
+    return parts[0] if parts and not parts[1] else text.strip()

@@ -1,0 +1,137 @@
+"""Who solves the cases of a sweep: threads of this process, each with a solver process of its own.
+
+A thread and its solver talk over a pipe that nobody else can open: no port is opened, so nobody can send work or read
+answers from outside. Solvers never see Ctrl-C or a signal to end: the command alone decides what these mean. (Workers
+of a Dask scheduler, on any number of machines, are told of in `cluster`.)
+"""
+
+from __future__ import annotations
+
+import queue
+import signal
+import threading
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
+from typing import Any, Protocol
+
+from diaphragm_fem import __version__
+from diaphragm_fem.answer.cores import cores
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.run.solver_process import Case, Guard
+from diaphragm_fem.study.run.store import Row
+
+SIGNALS = {getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)}
+
+
+class WorkerKilled(Exception):
+    """A task failed because the workers that tried it died."""
+
+
+Outcome = list[Row] | BaseException | None  # of a task: its rows, what it raised, or None where it was lost on the way
+
+
+class Workers(Protocol):
+    """What the engine asks of those that solve."""
+
+    def size(self) -> int:
+        """Tasks that can be worked on at once."""
+
+    def submit(self, job: bytes, cases: Sequence[Case]) -> Any:
+        """A future of the rows, with `add_done_callback`."""
+
+    def outcomes(self, ended: Sequence[Any]) -> dict[Any, Outcome]:
+        """What became of futures that have ended, each asked for once."""
+
+    def check(self, wait: float = 0.0) -> None:
+        """StudyError where nobody is left, and does not come back within `wait` seconds."""
+
+
+def run_batch(job: bytes, cases: Sequence[Case], version: str, guard: Guard | None = None) -> list[Row]:
+    """A task: the rows of a batch of cases. On a worker of a scheduler every thread has a solver process of its own."""
+    if version != __version__:
+        raise RuntimeError(
+            f"the worker runs version {__version__} of the program, the command {version}; install the same on both"
+        )
+    if guard is not None:
+        return list(guard.rows(job, cases))
+    with _guards_lock:
+        guard = _guards.pop() if _guards else Guard()
+    try:
+        return list(guard.rows(job, cases))
+    finally:
+        with _guards_lock:
+            _guards.append(guard)
+
+
+_guards: list[Guard] = []
+_guards_lock = threading.Lock()
+
+
+class _OwnWorkers:
+    def __init__(self, count: int) -> None:
+        self._guards = [Guard() for _ in range(count)]
+        self._idle: queue.SimpleQueue[Guard] = queue.SimpleQueue()
+        for guard in self._guards:
+            self._idle.put(guard)
+        self._threads = ThreadPoolExecutor(count, "solver", initializer=_signals_held_back)
+
+    def size(self) -> int:
+        return len(self._guards)
+
+    def submit(self, job: bytes, cases: Sequence[Case]) -> Future[list[Row]]:
+        try:
+            return self._threads.submit(self._solve, job, cases)
+        except RuntimeError as error:  # what Python says where the system gives no thread
+            raise StudyError(
+                f"no worker can be started ({error}): this machine, or a limit set on this command, has too little "
+                "memory or too many processes. Fewer --workers need less of both"
+            ) from error
+
+    def _solve(self, job: bytes, cases: Sequence[Case]) -> list[Row]:
+        guard = self._idle.get()
+        try:
+            return run_batch(job, cases, __version__, guard)
+        finally:
+            self._idle.put(guard)
+
+    def outcomes(self, ended: Sequence[Future[list[Row]]]) -> dict[Any, Outcome]:
+        return {future: future.exception() or future.result() for future in ended}
+
+    def check(self, wait: float = 0.0) -> None: ...
+
+    def close(self) -> None:
+        self._threads.shutdown(wait=False, cancel_futures=True)
+        for guard in self._guards:
+            guard.retire()
+        self._threads.shutdown()
+
+
+@contextmanager
+def own_workers(count: int | None) -> Iterator[Workers]:
+    """Solvers on this machine for as long as this block lasts, as many as cores where `count` is None."""
+    workers = _OwnWorkers(count or cores())
+    try:
+        yield workers
+    finally:
+        with signals_held_back():  # a second Ctrl-C half way
+            workers.close()
+
+
+@contextmanager
+def signals_held_back() -> Iterator[None]:
+    """The signals that end a command wait until this block is over."""
+    if not hasattr(signal, "pthread_sigmask"):  # not on Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _signals_held_back() -> None:
+    """For the life of a thread, and of the processes it starts, which inherit this."""
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)

@@ -1,0 +1,100 @@
+"""Estimates of error are tested like answers: each is held against the error it speaks of."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from direct_reference import chosen, reference
+from numpy.typing import NDArray
+from sampled_designs import GROUPS, sampled_design
+from scipy.linalg import eigh
+
+from diaphragm_fem.analysis import basis as basis_module
+from diaphragm_fem.analysis import reduced as reduced_module
+from diaphragm_fem.analysis.area import area_error, direct_area
+from diaphragm_fem.analysis.curve import Curve, picked
+from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.response import respond
+from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.structure import Structure, projected
+
+UP_TO_HZ = 20e3
+LEAST_SHARE, MOST_TIMES = 1 / 3, 30.0  # of the true worst that an estimate may tell
+KNOWN = 1e-9  # errors below are rounding, of the direct solve too
+
+
+def structure_of(group: str, number: int) -> Structure:
+    return build_shell(sampled_design(group, number), up_to_hz=UP_TO_HZ).structure(0, by_zone=False)
+
+
+def off(curve: Curve, exact: Curve) -> NDArray:
+    return np.abs(curve.total - exact.total) / np.maximum(np.abs(exact.total), abs(float(curve.low.sum())))
+
+
+def told_share_of_worst(group: str, number: int) -> float:
+    """The estimated error of a curve over the worst found at 300 direct solves that do not know its points."""
+    structure = structure_of(group, number)
+    solution, found = solve(structure, UP_TO_HZ), reference(structure, 20.0, UP_TO_HZ)
+    exact = picked(found.curve, chosen(found, 300))
+    true = float(off(solution.reduced.curve(exact.frequency_hz), exact).max())
+    return area_error(structure, solution.curve(400)) / max(true, KNOWN)
+
+
+@pytest.mark.parametrize("group, number", [("tables", 5), ("lossless", 3)])
+def test_the_error_of_a_curve_is_told(group: str, number: int) -> None:
+    assert LEAST_SHARE < told_share_of_worst(group, number) < MOST_TIMES
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("group", GROUPS)
+def test_the_error_of_every_curve_is_told(group: str) -> None:
+    shares = [told_share_of_worst(group, number) for number in range(8)]
+    print(f"\n{group}: told over true worst {min(shares):.2f} ... {max(shares):.2f}")
+    assert all(LEAST_SHARE < share < MOST_TIMES for share in shares), shares
+
+
+@pytest.mark.parametrize("snapshots", [3, 5])
+@pytest.mark.parametrize("group", ["library", "tables"])
+def test_the_residual_tells_what_a_poor_basis_misses(group: str, snapshots: int, monkeypatch) -> None:
+    """At the frequencies that it looks at: a third to thirty times the true error, and the basis is then mended."""
+    structure = structure_of(group, 0)
+    monkeypatch.setattr(basis_module, "SNAPSHOTS", snapshots)
+    with monkeypatch.context() as without_rounds:
+        without_rounds.setattr(reduced_module, "MOST_ROUNDS", 0)
+        poor = solve(structure, UP_TO_HZ).reduced
+    missing = reduced_module._Missing(structure, UP_TO_HZ)
+    at = missing.frequency
+    told, exact = missing.errors(poor.basis, poor.small), direct_area(structure, at)
+    motion = respond(projected(structure, poor.basis), at)
+    area = structure.volume.sum(axis=0) @ poor.basis @ motion / (structure.pickup @ poor.basis @ motion)
+    true = np.abs(area - exact.total) / np.maximum(np.abs(exact.total), abs(exact.total[np.argmin(at)]))
+    assert true.max() > reduced_module.TOLERANCE, "the basis is not poor enough to test anything"
+    share = (told / true)[true > KNOWN]
+    print(f"\n{group}, {snapshots}: worst {true.max():.1e}, told over true {share.min():.2f} ... {share.max():.2f}")
+    assert np.all(share > LEAST_SHARE) and np.all(share < MOST_TIMES), share
+    assert off(solve(structure, UP_TO_HZ).reduced.curve(at), exact).max() < 10 * reduced_module.TOLERANCE
+
+
+@pytest.mark.parametrize("m", range(4))
+@pytest.mark.parametrize("group, number", [("library", 2), ("soft", 2), ("lossless", 3)])
+def test_no_mode_is_missing(group: str, number: int, m: int) -> None:
+    """As many modes as a dense solve of all unknowns counts below the top, the moduli those of the top: a modulus rises
+    with frequency, so that a mode lies below the top at its own moduli if it does at those. The first, the middle and
+    the last are eigenvalues, as far up the list, of the matrices at their own frequency.
+    """
+    structure = build_shell(sampled_design(group, number), up_to_hz=UP_TO_HZ).structure(m)
+    found = solve_modes(structure, UP_TO_HZ).frequency_hz
+    exact = dense_frequencies(structure, UP_TO_HZ)
+    assert len(found) == np.count_nonzero(exact < UP_TO_HZ)
+    for k in (0, len(found) // 2, len(found) - 1):
+        own = dense_frequencies(structure, found[k])[k]
+        assert found[k] == pytest.approx(own, rel=5e-5)  # 1.1e-5: rounding of 3.6 Hz on a soft wall
+
+
+def dense_frequencies(structure: Structure, modulus_hz: float) -> NDArray:
+    """All frequencies in Hz by a dense solve of the inverted problem, for else rounding drowns low modes."""
+    mass, stiffness = structure.mass.toarray(), structure.stiffness_at(modulus_hz).toarray()
+    shift = 1e-4 * (2 * np.pi * UP_TO_HZ) ** 2
+    inverse = eigh(mass, stiffness + shift * mass, eigvals_only=True)[::-1]
+    return np.sqrt(np.maximum(1 / inverse - shift, 0)[structure.rigid_modes :]) / (2 * np.pi)

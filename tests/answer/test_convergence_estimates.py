@@ -1,0 +1,47 @@
+"""What convergence says of its own error, held against a mesh ten times finer than the tool's rule."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from sampled_designs import GROUPS, sampled_design
+
+from diaphragm_fem.answer import convergence
+from diaphragm_fem.answer.convergence import converge
+
+ORDERS, UP_TO_HZ, FROM_HZ, POINTS, FINER = range(4), 20e3, 20.0, 400, 10
+MOST_TIMES = 30.0  # of the true worst of an order that may be told: second order is presumed where third may rule
+MOST_TIMES_AREA = 60.0
+ROUNDING, AT_HZ = 3e-6, 100.0  # of the reference's own low modes; it grows with the inverse square of frequency
+
+
+def hold_estimates_against_a_finer_mesh(group: str, number: int) -> None:
+    design = sampled_design(group, number)
+    found = converge(design, ORDERS, UP_TO_HZ, FROM_HZ, POINTS, convergence.FREQUENCY_TOLERANCE)
+    finer = convergence._level(design, ORDERS, UP_TO_HZ, FROM_HZ, FINER)
+    for m in ORDERS:
+        here, there = found.level.modes[m].frequency_hz, finer.modes[m].frequency_hz
+        count = min(len(here), len(there))
+        assert abs(len(here) - len(there)) <= 1  # one may cross the top
+        true, told = np.abs(here[:count] / there[:count] - 1), found.frequency_error[m][:count]
+        known = ROUNDING * np.maximum(1, (AT_HZ / there[:count]) ** 2)
+        assert np.all(true <= told + known), f"{design.name}, m = {m}: true error {true}, told {told}"
+        assert told.max() <= MOST_TIMES * true.max() + ROUNDING, (
+            f"{design.name}, m = {m}: told {told.max() / true.max()}"
+        )
+    assert found.level.solution is not None and finer.solution is not None
+    assert found.area is not None and found.area_error is not None
+    true_area = convergence._area_change(finer.solution, found.level.solution, found.area)
+    print(f"\n{design.name}: area told {found.area_error:.1e}, true {true_area:.1e}")
+    assert true_area <= found.area_error <= MOST_TIMES_AREA * true_area
+
+
+def test_estimates_of_a_sampled_design() -> None:
+    hold_estimates_against_a_finer_mesh("tables", 1)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("group", GROUPS)
+def test_estimates_of_twenty_sampled_designs(group: str) -> None:
+    for number in range(5):
+        hold_estimates_against_a_finer_mesh(group, number)

@@ -1,0 +1,129 @@
+"""Folders of results: one for each kind of result, names checked before the work, nothing written through a link."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from report_cases import STUDIES
+
+import diaphragm_fem.answer.comparison
+import diaphragm_fem.answer.wall_grid
+import diaphragm_fem.cli.app
+import diaphragm_fem.verify.run  # noqa: F401  all of them before a test puts another function into one
+from diaphragm_fem.cli import run
+from diaphragm_fem.cli.outputs import KINDS, results_folder
+from diaphragm_fem.study.plan.study_file import read_study
+
+QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %"]
+STUDY = '[study]\nbase = "metal_dome.toml"\n[vary.wall]\nkey = "wall.thickness"\nlist = ["25 um", "35 um"]\n'
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    for name in ("metal_dome.toml", "soft_dome.toml"):
+        shutil.copy(STUDIES / name, tmp_path)
+    monkeypatch.chdir(tmp_path)
+
+
+def test_no_two_results_share_a_folder():
+    stems = ["dome", "dome.walls", "dome.study", "dome.design", "dome.compared", "dome.study.design"]
+    folders = [results_folder(kind, stem) for stem in stems for kind in ("", *KINDS[:3])]
+    assert len(set(folders)) == len(folders)
+    assert results_folder("", "dome") == Path("results/dome")
+    Path("dome.toml").write_text(STUDY, encoding="utf-8")
+    assert read_study("dome.toml").folder == results_folder("study", "dome")
+    assert read_study("dome.toml", night=True).folder == results_folder("study", "dome_by_night")
+
+
+def test_many_long_names_make_a_short_one_of_their_own():
+    names = [f"a_name_that_goes_on_and_on_{k}" for k in range(13)]
+    first, second = results_folder("compared", *names), results_folder("compared", *names[:-1], "another")
+    assert first != second and len(first.name) < 120 and "_against_12_others_" in first.name
+
+
+def test_results_of_one_stem_do_not_block_one_another(capsys):
+    """An examination refuses a folder with other contents: after a comparison of variants it has its own."""
+    shutil.copy("metal_dome.toml", "dome.toml")
+    assert run(["compare", "dome.toml", "--try", "wall.thickness=30 um", *QUICK, "--quiet"]) == 0
+    walls = ["--materials", "titanium", "--thickness", "25 um, 40 um", "--up-to", "3 kHz", "--quiet"]
+    assert run(["walls", "dome.toml", *walls]) == 0
+    assert run(["examine", "dome.toml", *QUICK, "--no-second-opinion", "--quiet"]) == 0
+    assert sorted(path.name for path in Path("results").iterdir()) == ["dome", "dome.compared", "dome.walls"]
+    assert capsys.readouterr().err == ""
+
+
+LONG = "x" * 300
+
+
+@pytest.mark.parametrize("arguments", [
+    ["examine", "metal_dome.toml", "--out", LONG],
+    ["compare", "metal_dome.toml", "soft_dome.toml", "--out", LONG],
+    ["walls", "metal_dome.toml", "--materials", "titanium", "--thickness", "25 um", "--out", LONG],
+    ["profile", "metal_dome.toml", "--out", f"{LONG}.png"],
+    ["modes", "metal_dome.toml", "--out", f"{LONG}/a.png"],
+    ["area", "metal_dome.toml", "--out", f"{LONG}.pdf"],
+    ["verify", "--only", "spheres", "--out", LONG],
+], ids=lambda words: words[0])  # fmt: skip
+def test_impossible_names_are_refused_before_the_work(arguments, capsys, monkeypatch):
+    for work in ("answer.evaluate.evaluate", "answer.comparison.compare", "answer.wall_grid.read_wall_grid",
+                 "mesh.meridian.mesh_meridian", "verify.run.run_ladder"):  # fmt: skip
+        monkeypatch.setattr(f"diaphragm_fem.{work}", lambda *_, **__: pytest.fail("worked"))
+    assert run(arguments) == 2
+    errors = capsys.readouterr().err
+    assert "--out: no file can have the name" in errors and errors.count("\n") == 1 and len(errors) < 300
+
+
+def test_the_kept_design_is_no_way_through_a_link(tmp_path):
+    secret = tmp_path / "secret"
+    secret.write_text("a user's own")
+    folder = tmp_path / "results" / "metal_dome"
+    folder.mkdir(parents=True)
+    (folder / "design.toml").symlink_to(secret)
+    (folder / "result.json").write_text(json.dumps({"files": ["design.toml", "result.json", "../../secret"]}))
+    assert run(["examine", "metal_dome.toml", *QUICK, "--no-second-opinion", "--quiet"]) == 0
+    assert secret.read_text() == "a user's own"
+    kept = folder / "design.toml"
+    assert not kept.is_symlink() and "[profile]" in kept.read_text(encoding="utf-8")
+    assert "design.toml" in json.loads((folder / "result.json").read_text(encoding="utf-8"))["files"]
+
+
+def test_a_folder_that_is_a_link_keeps_its_results_where_it_points(tmp_path):
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / "out").symlink_to(tmp_path / "elsewhere")
+    assert run(["examine", "metal_dome.toml", *QUICK, "--no-second-opinion", "--quiet", "--out", "out"]) == 0
+    assert (tmp_path / "elsewhere" / "result.json").exists() and (tmp_path / "out").is_symlink()
+    assert not [path for path in tmp_path.iterdir() if "draft" in path.name]
+
+
+def test_unusual_values_are_allowed_by_an_option_and_recorded(capsys):
+    arguments = ["examine", "metal_dome.toml", *QUICK, "--no-second-opinion", "--set", "coil.winding_mass=0.3 kg"]
+    assert run(arguments) == 2
+    assert "did you mean 0.3 g?" in capsys.readouterr().err
+    assert run([*arguments, "--allow-unusual"]) == 0
+    told = "unusual, and allowed in the design: coil.winding_mass = 0.3 kg"
+    assert told in " ".join(capsys.readouterr().out.split())
+    folder = Path("results/metal_dome")
+    warnings = json.loads((folder / "result.json").read_text(encoding="utf-8"))["warnings"]
+    assert any(told in warning for warning in warnings)
+    assert run(["profile", str(folder / "design.toml"), "--out", "again.png"]) == 0
+
+
+@pytest.mark.parametrize("verb", ["examine", "modes", "area", "profile", "compare", "walls"])
+def test_the_kind_of_a_file_comes_first(verb, capsys):
+    Path("study.toml").write_text(STUDY, encoding="utf-8")
+    files = ["study.toml", "study.toml"] if verb == "compare" else ["study.toml"]
+    more = {"walls": ["--materials", "nothing", "--thickness", "x"]}.get(verb, [])
+    bad = ["--up-to", "nonsense", "--out", "study.toml"]
+    assert run([verb, *files, *more, *bad]) == 2
+    assert "study.toml: is a study file" in capsys.readouterr().err
+
+
+def test_walls_of_an_unusual_thickness_are_asked_about(capsys):
+    walls = ["walls", "metal_dome.toml", "--materials", "titanium", "--up-to", "3 kHz", "--quiet", "--thickness"]
+    assert run([*walls, "30 um, 30 mm"]) == 2
+    assert "--thickness: thickness = 30 mm; a wall is commonly 2 um to 4 mm thick; did you mean 30 um?" in (
+        capsys.readouterr().err
+    )
+    assert run([*walls, "30 um to 40 um in 99999999"]) == 2
+    assert "--thickness takes 2 to 10000 values" in capsys.readouterr().err

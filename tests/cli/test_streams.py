@@ -1,0 +1,140 @@
+"""Whatever the terminal takes, a full disc or a closed stream does: words, or one message and an exit code."""
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+from report_cases import STUDIES
+
+COMMAND = [sys.executable, "-m", "diaphragm_fem.cli"]
+QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion"]
+posix = pytest.mark.skipif(os.name == "nt", reason="a shell and signals of Unix")
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    for name in ("metal_dome.toml", "stepped_v.toml"):
+        shutil.copy(STUDIES / name, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def told(*arguments, shell="", **environment):
+    command = [*COMMAND, *arguments]
+    if shell:
+        command = ["bash", "-c", f'"$@" {shell}', "bash", *command]
+    return subprocess.run(command, capture_output=True, env={**os.environ, **environment}, timeout=120)
+
+
+@pytest.mark.parametrize(("encoding", "square"), [("ascii", b"cm2"), ("latin-1", b"cm\xb2"), ("utf-8", b"cm\xc2\xb2")])
+def test_terminals_that_lack_letters_get_plainer_ones(encoding, square):
+    found = told("area", "metal_dome.toml", "--up-to", "3 kHz", "--tolerance", "5 %", PYTHONIOENCODING=encoding)
+    assert found.returncode == 0 and found.stderr == b""
+    assert square in found.stdout and b"\\x" not in found.stdout
+
+
+@posix
+@pytest.mark.parametrize(("shell", "message"), [
+    (">/dev/full", b"error: nothing can be printed: No space left on device\n"),
+    (">&-", b"error: nothing can be printed: standard output is closed\n"),
+])  # fmt: skip
+@pytest.mark.parametrize("arguments", [["materials"], ["--help"], ["--version"]], ids=lambda words: words[0])
+def test_output_that_cannot_be_written(arguments, shell, message):
+    found = told(*arguments, shell=shell)
+    assert (found.returncode, found.stdout, found.stderr) == (2, b"", message)
+
+
+@posix
+def test_closed_streams_do_not_matter_where_nothing_is_printed(tmp_path):
+    assert told("examine", "metal_dome.toml", *QUICK, "--quiet", shell=">&- 2>&-").returncode == 0
+    assert (tmp_path / "results" / "metal_dome" / "result.json").exists()
+    assert told("examine", "nowhere.toml", shell="2>&-").returncode == 2
+
+
+def test_nothing_steers_the_terminal():
+    found = told("examine", "no\x1b[2Jwhere.toml")
+    assert found.returncode == 2 and b"\x1b" not in found.stderr and b"no\\x1b[2Jwhere.toml" in found.stderr
+    found = told("profile", "metal_dome.toml", "--out", "out\x1b[2J.png")
+    assert found.returncode == 0 and b"\x1b" not in found.stdout and b"Drawn in out\\x1b[2J.png" in found.stdout
+    found = told("examine", "metal_dome.toml", *QUICK, "--set", "name=a\x9bb", "--json")
+    assert found.returncode == 2 and b"no control characters" in found.stderr and b"\x9b" not in found.stderr
+
+
+@posix
+@pytest.mark.parametrize(("name", "code"), [("SIGTERM", 143), ("SIGINT", 130)])
+def test_signals_end_it_in_words_and_leave_nothing(name, code, tmp_path):
+    """The command is told while it draws: the draft is there. It has meshed a section, which takes signals away."""
+    ready = lambda: signal.signal(signal.SIGINT, signal.default_int_handler)  # noqa: E731  ignored in the background
+    line, pipe = [*COMMAND, "examine", "metal_dome.toml", *QUICK[:-1]], subprocess.PIPE
+    command = subprocess.Popen(line, stdout=pipe, stderr=pipe, preexec_fn=ready)
+    results = tmp_path / "results"
+    until = time.monotonic() + 100
+    while time.monotonic() < until and not list(results.glob(".*draft*/*.png")):
+        time.sleep(0.01)
+    command.send_signal(getattr(signal, name))
+    out, errors = command.communicate(timeout=60)
+    assert (command.returncode, out, errors) == (code, b"", b"stopped\n")
+    assert not results.exists() or not list(results.iterdir())
+
+
+@posix
+def test_a_kill_while_drawing_leaves_nothing_for_ever(tmp_path):
+    command = subprocess.Popen([*COMMAND, "examine", "stepped_v.toml", *QUICK], stdout=subprocess.DEVNULL)
+    results = tmp_path / "results"
+    until = time.monotonic() + 100
+    while time.monotonic() < until and not list(results.glob(".*draft*/*.png")):
+        time.sleep(0.01)
+    command.kill()
+    command.wait()
+    drafts = list(results.iterdir())
+    assert len(drafts) == 1 and drafts[0].name.startswith(".diaphragm-fem-draft-")
+    other = results / ".diaphragm-fem-draft-1-another"  # of a process that lives
+    other.mkdir()
+    assert told("examine", "metal_dome.toml", *QUICK, "--quiet").returncode == 0
+    assert sorted(path.name for path in results.iterdir()) == [other.name, "metal_dome"]
+
+
+def test_help_tells_the_exit_codes():
+    found = told("--help", COLUMNS="200").stdout.decode()
+    for words in ("0 done", "1 the program failed", "2 refused", "130 stopped by Ctrl-C", "143 ended by SIGTERM"):
+        assert words in " ".join(found.split())
+
+
+ONLY_UNIX = ("fcntl", "grp", "pwd", "resource", "syslog", "termios", "tty", "pty", "readline")
+IMPORT_ALL = f"""
+import importlib, os, pkgutil, signal, sys
+class Absent:
+    def find_spec(self, name, path=None, target=None):
+        if name in {ONLY_UNIX!r} and sys._getframe(1).f_globals.get("__name__", "").startswith("importlib"):
+            frame = sys._getframe(1)
+            while frame and "importlib" in frame.f_code.co_filename:
+                frame = frame.f_back
+            if frame and frame.f_globals.get("__name__", "").startswith("diaphragm_fem"):
+                raise ImportError(f"{{name}} is not on every system")
+sys.meta_path.insert(0, Absent())
+for name in {ONLY_UNIX!r}:
+    sys.modules.pop(name, None)
+import asyncio, distributed, gmsh, matplotlib.pyplot, multiprocessing, pandas, psutil, rich, scipy, skfem, subprocess
+import xarray
+import diaphragm_fem
+for name in ("mkfifo", "geteuid", "setsid", "killpg"):
+    if hasattr(os, name): delattr(os, name)
+for name in ("SIGHUP", "SIGKILL", "SIGALRM", "SIGUSR1", "setitimer", "pause"):
+    if hasattr(signal, name): delattr(signal, name)
+for module in pkgutil.walk_packages(diaphragm_fem.__path__, "diaphragm_fem."):
+    if not module.name.endswith("__main__"):
+        importlib.import_module(module.name)
+from diaphragm_fem.cli import run
+raise SystemExit(run(["examine", "metal_dome.toml", *{QUICK!r}, "--quiet"]))
+"""
+
+
+def test_nothing_at_import_needs_what_only_unix_has(tmp_path):
+    """Stands in for other systems, on which nothing of this was run: their lacks, not their ways."""
+    found = subprocess.run([sys.executable, "-c", IMPORT_ALL], capture_output=True, text=True, timeout=120)
+    assert found.returncode == 0, found.stderr
+    assert (tmp_path / "results" / "metal_dome" / "summary.png").exists()

@@ -1,0 +1,103 @@
+"""Values outside what is commonly built are asked about, and taken where the file says they are meant."""
+
+from pathlib import Path
+
+import pytest
+
+from diaphragm_fem.answer.evaluate import evaluate
+from diaphragm_fem.design.library import load_materials
+from diaphragm_fem.design.read import design_from, load_design, read_design_file
+from diaphragm_fem.design.usual import usual_bands
+from diaphragm_fem.errors import StudyError, UnusualError
+from diaphragm_fem.study.plan.study_file import read_study
+
+STUDIES = Path(__file__).parents[2] / "studies"
+STEPPED = STUDIES / "stepped_v.toml"
+
+
+@pytest.mark.parametrize(("key", "value", "message"), [
+    ("coil.winding_mass", "0.22 Mg", r"coil\.winding_mass = 0\.22 Mg; .* 2 mg to 250 g; did you mean 0\.22 g\?"),
+    ("wall.thickness", "30 mm", r"wall\.thickness = 30 mm; .* 2 um to 4 mm thick; did you mean 30 um\?"),
+    ("wall.thickness", ["30 mm", "20 um"], r"wall\.thickness\[0\] = 30 mm; .*; did you mean 30 um\?"),
+    ("wall.thickness", "1000 mil", r"wall\.thickness = 1000 mil; a wall is commonly [^;]* thick\n"),
+    ("profile.coil_diameter", "44 m", r"coil_diameter = 44 m; a coil or rim is commonly .*; did you mean 44 mm\?"),
+    ("profile.outer.steps[0].tread", "0.001 mm", r'steps\[0\]\.tread = 0\.001 mm; a distance or tread is commonly'),
+    ('materials."firm elastomer".density', "4.5 kg/m^3",
+     r'materials\."firm elastomer"\.density = 4\.5 kg/m\^3; .*; did you mean 4\.5 g/cm\^3\?'),
+    ('materials."firm elastomer".youngs_modulus', "110000 GPa", r"a modulus is commonly .*; did you mean 110000 MPa\?"),
+    ("wall.thickness", "2 mm", r"wall to radius = 0\.0\d+: '.*' is 2 mm thick at a radius of .* 0\.05 of the largest"),
+])  # fmt: skip
+def test_asks(key, value, message):
+    with pytest.raises(UnusualError, match=message) as question:
+        load_design(STEPPED, {key: value})
+    assert "if it is meant, add to the design file the line unusual = ['" in str(question.value)
+    assert all(line.startswith(str(STEPPED)) for line in str(question.value).splitlines())
+
+
+def test_takes_what_is_meant_and_records_it():
+    change = {"coil.winding_mass": "300 g"}
+    file = read_design_file(STEPPED, change, allow_unusual=True)
+    assert file.data["unusual"] == ["coil.winding_mass"]
+    assert load_design(STEPPED, {**change, "unusual": ["coil.winding_mass"]}) == file.design
+    told = "unusual, and allowed in the design: coil.winding_mass = 300 g; a winding or ring commonly weighs "
+    told += "2 mg to 250 g"
+    assert file.design.unusual == (told,)
+    answer = evaluate(file.design, up_to_hz=2e3, orders=[0], tolerance=0.05, second_opinion=False)
+    assert told in answer.warnings
+
+
+def test_a_key_may_be_named_as_in_changes():
+    change = {"profile.outer.steps[0].tread": "0.004 mm", "unusual": ["profile.outer.steps.0.tread"]}
+    assert load_design(STEPPED, change).unusual
+
+
+def test_other_keys_are_asked_about_all_the_same():
+    with pytest.raises(UnusualError, match=r"unusual = \['coil.winding_mass', 'wall.thickness'\]"):
+        load_design(STEPPED, {"coil.winding_mass": "300 g", "wall.thickness": "1 um", "unusual": ["coil.winding_mass"]})
+
+
+@pytest.mark.parametrize("path", sorted(STUDIES.glob("*.toml")), ids=lambda path: path.stem)
+def test_the_demonstrations_are_usual(path):
+    if "[study]" not in path.read_text(encoding="utf-8"):
+        assert load_design(path).unusual == ()
+
+
+def test_the_library_is_usual():
+    bands = usual_bands()
+    for material in load_materials().values():
+        for quantity in ("density", "youngs_modulus"):
+            assert bands[quantity].low <= getattr(material, quantity) <= bands[quantity].high, (material.name, quantity)
+
+
+def test_every_band_says_where_it_is_from():
+    for band in usual_bands().values():
+        assert band.low < band.high and "{}" in band.what
+        assert "common practice, no source" in band.source or "from memory" in band.source or "computed" in band.source
+
+
+def test_materials_in_a_file_of_their_own(tmp_path):
+    (tmp_path / "own.toml").write_text('["my film"]\nbased_on = "PEN film"\ndensity = "4 kg/m^3"\n')
+    data = {
+        "materials_file": "own.toml", "wall": {"material": "my film", "thickness": "50 um"},
+        "profile": {"kind": "dome", "rim_diameter": "25 mm", "height": "4 mm"},
+    }  # fmt: skip
+    with pytest.raises(UnusualError, match=r'materials\."my film"\.density = 4 kg/m\^3; a density is commonly'):
+        design_from(data, folder=tmp_path)
+    assert design_from({**data, "unusual": ['materials."my film".density']}, folder=tmp_path).unusual
+
+
+def study(tmp_path, more: str, base: str = "") -> str:
+    (tmp_path / "base.toml").write_text(base + STEPPED.read_text(encoding="utf-8"), encoding="utf-8")
+    path = tmp_path / "study.toml"
+    path.write_text(f'[study]\nbase = "base.toml"\n[plan]\nhow = "grid"\n{more}', encoding="utf-8")
+    return str(path)
+
+
+@pytest.mark.parametrize("values", ['list = ["2 g", "0.22 Mg"]', 'range = ["0.002 kg", "0.22 Mg"]\ncount = 3'])
+def test_ranges_of_a_study_are_asked_about(tmp_path, values):
+    vary = f'[vary.mass]\nkey = "coil.winding_mass"\n{values}\n'
+    with pytest.raises(StudyError, match=r"key vary\.mass: coil\.winding_mass = .*; if it is meant, write unusual"):
+        read_study(study(tmp_path, vary))
+    allowed = 'unusual = ["coil.winding_mass"]\n'
+    assert read_study(study(tmp_path, vary, base=allowed))
+    assert read_study(study(tmp_path, f"[change]\n{allowed}" + vary))

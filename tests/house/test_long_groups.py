@@ -1,0 +1,35 @@
+"""Every long test stands in one group of .ci/long_groups, so that none is forgotten; benchmarks are run by hand."""
+
+import re
+from pathlib import Path
+
+from sampled_designs import GROUPS
+
+ROOT = Path(__file__).parents[2]
+LINES = (ROOT / ".ci" / "long_groups").read_text(encoding="utf-8").splitlines()
+PLACES = [place for line in LINES if not line.startswith("#") for place in line.split()[1:]]
+
+
+def test_every_long_test_is_in_one_group():
+    met = set()
+    for file in sorted((ROOT / "tests").rglob("test_*.py")):
+        source, name = file.read_text(encoding="utf-8"), file.relative_to(ROOT).as_posix()
+        if "mark.long" not in source or name.startswith("tests/benchmarks"):
+            continue
+        functions = re.findall(r"@pytest\.mark\.long\n(?:@[^\n]*\n(?:[ )\]][^\n]*\n)*)*def (test_\w+)", source)
+        for one in functions or [""]:
+            whole = f"{name}::{one}" if one else name
+            inside = [
+                place
+                for place in PLACES
+                if whole == place.partition("[")[0] or whole.startswith((f"{place}::", f"{place}/"))
+            ]
+            met.update(inside)
+            split = sorted(place.partition("[")[2].rstrip("]") for place in inside)
+            assert split in ([""], sorted(GROUPS)), f"{whole} is in {inside or 'no group'}: mend .ci/long_groups"
+    assert set(PLACES) - met <= {"tests/study", "tests/house"}, f"nothing long in {set(PLACES) - met}"
+
+
+def test_a_group_has_a_name_of_its_own():
+    names = [line.split()[0] for line in LINES if not line.startswith("#")]
+    assert len(names) == len(set(names)) > 5
