@@ -54,8 +54,8 @@ def test_a_clamped_end_yields_as_by_another_program(nu):
     ours = joint_excess(Kind((Arm(0.0, H, E, nu),))).plane[0]
     product = np.zeros((3, 3))
     product[1, 2] = product[2, 1] = nu / (10 * shear)  # what the wall's own law leaves at an end: `thick_wall`
-    # stretching measured 3.7 %, bending 10 %: the corners are singular, and the patch, cut like the solid model, has one
-    # cell across the wall; of a frequency that is 4 times 0.1 times 0.05 h/L at most, 0.05 % for L = 40 h
+    # stretching measured 3.7 %, bending 10 %: the corners are singular, and the patch, cut like the solid model, has
+    # one cell across the wall; of a frequency that is 4 times 0.1 times 0.05 h/L at most, 0.05 % for L = 40 h
     assert ours[0, 0] == pytest.approx(found[0, 0], rel=0.08)
     assert ours[2, 2] == pytest.approx(found[2, 2], rel=0.15)
     assert np.abs(ours + product - found).max() < 0.15 * abs(found[2, 2])
