@@ -152,7 +152,7 @@ def area_dataset(curve: Curve, model: str) -> xarray.Dataset:
 
 def _builder(design: Design, model: str, up_to_hz: float) -> ShellModel | SolidModel:
     if model == "shell":
-        return build_shell(design, up_to_hz=up_to_hz, corrected=True)
+        return build_shell(design, up_to_hz=up_to_hz)
     if model == "solid":
         from diaphragm_fem.model.solid import build_solid
 

@@ -19,7 +19,7 @@ class Quick:
     merit: Merit
 
 
-def quick(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, corrected: bool = True) -> Quick:
+def quick(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, corrected: bool = False) -> Quick:
     """Modes, area and figures of merit of a driven design from the shell model, m = 0, one mesh.
 
     corrected: whether ends, joints and the thickness of walls are put right (see `model.joint_correction`).

@@ -31,13 +31,17 @@ SNAP = 0.1  # of the former's thickness: a top corner this near a station moves 
 
 @dataclass(frozen=True)
 class Top:
-    """The former's strips and the stretch of the meridian it hangs from (arc lengths from the chain's begin)."""
+    """The former's strips and the stretch of the meridian it hangs from (arc lengths from the chain's begin).
+
+    stepped: whether a shoulder between unequal walls lies in it.
+    """
 
     former: list[Strip]
     begin: float
     end: float
     breaks: dict[int, list[float]]
     seeds: list[tuple[float, float]]
+    stepped: bool
 
 
 def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> Top:
@@ -72,7 +76,8 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
         k = int(np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(strips) - 1))
         breaks.setdefault(k, []).append(place - starts[k])
     size = float(min(wall, at_joint.begin.rows.sum()))
-    return Top(former, begin, end, breaks, [(begin, size), (end, size)])
+    stepped = max(_shoulder(strips, starts, joint, way) for way in (-1, 1)) > 0
+    return Top(former, begin, end, breaks, [(begin, size), (end, size)], stepped)
 
 
 def _rear(strips: list[Strip], starts: Array, places: Array) -> Array:
@@ -86,13 +91,20 @@ def _rear(strips: list[Strip], starts: Array, places: Array) -> Array:
 
 
 def _along(strips: list[Strip], starts: Array, places: Array) -> Array:
-    """Unit tangents (K, 2) of the mid-line: a shoulder at the joint is no fall of the wall."""
+    """Unit tangents (K, 2) of the mid-line."""
     owner = np.clip(np.searchsorted(starts, places, side="right") - 1, 0, len(strips) - 1)
     found = np.empty((len(places), 2))
     for k in np.unique(owner):
         pick = owner == k
         found[pick] = strips[k].piece.curve.tangent(places[pick] - starts[k])
     return found
+
+
+def _shoulder(strips: list[Strip], starts: Array, joint: float, way: int) -> float:
+    """Length of the shoulder that begins at the joint, inward (-1) or outward (+1)."""
+    k = int(np.argmin(np.abs(starts - joint)))
+    ends = [strip.end for strip in strips[k - 1 : k]] if way < 0 else [strip.begin for strip in strips[k : k + 1]]
+    return ends[0].shoulder if ends else 0.0
 
 
 def _walk(
@@ -109,7 +121,11 @@ def _walk(
     limit = min(reach, joint if way < 0 else starts[-1] - joint)
     distance = np.linspace(0, limit, 600)
     rear = _rear(strips, starts, joint + way * distance)
-    level = _along(strips, starts, joint + way * (distance[1:] + distance[:-1]) / 2) @ across
+    step = np.diff(rear, axis=0)
+    level = way * (step @ across) / np.linalg.norm(step, axis=1)
+    middle = joint + way * (distance[1:] + distance[:-1]) / 2
+    on_shoulder = distance[:-1] < _shoulder(strips, starts, joint, way)  # no fall of the wall itself
+    level[on_shoulder] = (_along(strips, starts, middle) @ across)[on_shoulder]
     aside = way * ((rear - origin) @ across)
     beyond = np.flatnonzero(aside >= wall / 2)
     steep = np.flatnonzero(level < STEEPEST_TOP)
@@ -160,7 +176,9 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
 
 
 def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
-    """Rear-face points from the top's begin to its end, and the widths between them across the former."""
+    """Rear-face points from the top's begin to its end, and the lengths of the edges between them; over a step
+    their widths across the former.
+    """
     found: list[int] = []
     start = 0.0
     for strip, s, point in zip(ids.strips, ids.stations, ids.points, strict=True):
@@ -169,6 +187,8 @@ def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
         found += [int(i) for i in point[inside, 0] if int(i) not in found]
         start += strip.length
     where = np.array([plan.points[i] for i in found])
+    if not top.stepped:
+        return found, np.linalg.norm(np.diff(where, axis=0), axis=1)
     down = top.former[0].piece.curve.tangent(0.0)
     return found, np.diff(where @ np.array([-down[1], down[0]]))
 

@@ -60,6 +60,4 @@ def _modes(design: Any, order: int, up_to_hz: float) -> NDArray:
     from diaphragm_fem.analysis.modes import solve_modes
     from diaphragm_fem.model.shell import build_shell
 
-    return np.asarray(
-        solve_modes(build_shell(design, up_to_hz=up_to_hz, corrected=True).structure(order), up_to_hz).frequency_hz
-    )
+    return np.asarray(solve_modes(build_shell(design, up_to_hz=up_to_hz).structure(order), up_to_hz).frequency_hz)
