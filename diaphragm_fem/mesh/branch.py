@@ -22,6 +22,7 @@ from diaphragm_fem.mesh.strip import Strip
 
 Array = NDArray[np.float64]
 
+FLAT_WALL = 0.7  # cosine between a wall and the former's thickness: its shoulder is then part of the top
 STEEPEST_TOP = 0.2  # cosine between a rear face and the former's wall thickness direction
 NARROWEST_TOP = 0.3  # of the former's thickness
 LONGEST_TOP = 6.0  # wall thicknesses searched to each side
@@ -33,7 +34,7 @@ SNAP = 0.1  # of the former's thickness: a top corner this near a station moves 
 class Top:
     """The former's strips and the stretch of the meridian it hangs from (arc lengths from the chain's begin).
 
-    stepped: whether a shoulder between unequal walls lies in it.
+    step: where the shoulders between unequal walls begin and end on it.
     """
 
     former: list[Strip]
@@ -41,7 +42,7 @@ class Top:
     end: float
     breaks: dict[int, list[float]]
     seeds: list[tuple[float, float]]
-    stepped: bool
+    step: tuple[float, float]
 
 
 def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> Top:
@@ -76,8 +77,8 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
         k = int(np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(strips) - 1))
         breaks.setdefault(k, []).append(place - starts[k])
     size = float(min(wall, at_joint.begin.rows.sum()))
-    stepped = max(_shoulder(strips, starts, joint, way) for way in (-1, 1)) > 0
-    return Top(former, begin, end, breaks, [(begin, size), (end, size)], stepped)
+    step = joint - _shoulder(strips, starts, joint, -1), joint + _shoulder(strips, starts, joint, 1)
+    return Top(former, begin, end, breaks, [(begin, size), (end, size)], step)
 
 
 def _rear(strips: list[Strip], starts: Array, places: Array) -> Array:
@@ -124,8 +125,9 @@ def _walk(
     step = np.diff(rear, axis=0)
     level = way * (step @ across) / np.linalg.norm(step, axis=1)
     middle = joint + way * (distance[1:] + distance[:-1]) / 2
-    on_shoulder = distance[:-1] < _shoulder(strips, starts, joint, way)  # no fall of the wall itself
-    level[on_shoulder] = (_along(strips, starts, middle) @ across)[on_shoulder]
+    own = _along(strips, starts, middle) @ across
+    on_shoulder = (distance[:-1] < _shoulder(strips, starts, joint, way)) & (own > FLAT_WALL)
+    level[on_shoulder] = own[on_shoulder]  # a shoulder is no fall of the wall itself
     aside = way * ((rear - origin) @ across)
     beyond = np.flatnonzero(aside >= wall / 2)
     steep = np.flatnonzero(level < STEEPEST_TOP)
@@ -180,17 +182,22 @@ def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
     their widths across the former.
     """
     found: list[int] = []
+    places: list[float] = []
     start = 0.0
     for strip, s, point in zip(ids.strips, ids.stations, ids.points, strict=True):
         place = start + s
-        inside = (place > top.begin - 1e-12) & (place < top.end + 1e-12)
-        found += [int(i) for i in point[inside, 0] if int(i) not in found]
+        inside = np.flatnonzero((place > top.begin - 1e-12) & (place < top.end + 1e-12))
+        new = [k for k in inside if int(point[k, 0]) not in found]
+        found += [int(point[k, 0]) for k in new]
+        places += [float(place[k]) for k in new]
         start += strip.length
-    where = np.array([plan.points[i] for i in found])
-    if not top.stepped:
-        return found, np.linalg.norm(np.diff(where, axis=0), axis=1)
+    where, at = np.array([plan.points[i] for i in found]), np.array(places)
+    edge = np.diff(where, axis=0)
     down = top.former[0].piece.curve.tangent(0.0)
-    return found, np.diff(where @ np.array([-down[1], down[0]]))
+    on_step = (at[:-1] > top.step[0] - 1e-12) & (at[1:] < top.step[1] + 1e-12)
+    if on_step.any():
+        return found, edge @ np.array([-down[1], down[0]])
+    return found, np.linalg.norm(edge, axis=1)
 
 
 def _split_rows(fraction: Array, rows: int) -> tuple[Array, NDArray[np.int64]]:
