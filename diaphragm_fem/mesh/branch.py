@@ -194,7 +194,7 @@ def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
     where, at = np.array([plan.points[i] for i in found]), np.array(places)
     edge = np.diff(where, axis=0)
     down = top.former[0].piece.curve.tangent(0.0)
-    on_step = (at[:-1] > top.step[0] - 1e-12) & (at[1:] < top.step[1] + 1e-12)
+    on_step = (at[1:] > top.step[0] + 1e-12) & (at[:-1] < top.step[1] - 1e-12)
     if on_step.any():
         return found, edge @ np.array([-down[1], down[0]])
     return found, np.linalg.norm(edge, axis=1)
