@@ -52,10 +52,15 @@ FREQUENCY = Dimension("frequency", "Hz", ("100 Hz", "20 kHz"), 1e-3, 1e9)
 FORCE = Dimension("force", "N", ("120 kN",), 1e-9, 1e12)
 AREA = Dimension("area", "m^2", ("16 cm^2", "1600 mm2"), 1e-14, 100.0)
 STIFFNESS = Dimension("stiffness", "N/m", ("0.6 N/mm",), 1e-6, 1e12)
+TENSION = Dimension("tension", "N/m", ("50 N/m",), 1e-6, 1e9)
+PRESSURE = Dimension("pressure", "Pa", ("200 Pa", "2 mbar"), 1e-6, 1e9)
+STRESS = Dimension("stress", "Pa", ("60 MPa",), 1.0, 1e12)
+SHARE = Dimension("share", "dimensionless", ("2 %",), 1e-9, 1e3)
 EDGE_STIFFNESS = Dimension("stiffness per length of edge", "N/m^2", ("2 N/mm/mm", "50 kN/m/m"), 1e-6, 1e15)
 EDGE_TURNING_STIFFNESS = Dimension("turning stiffness per length of edge", "N", ("0.05 N m/rad/m",), 1e-12, 1e9)
 DIMENSIONS = (
     LENGTH, ANGLE, MASS, DENSITY, MODULUS, FREQUENCY, FORCE, AREA, STIFFNESS, EDGE_STIFFNESS, EDGE_TURNING_STIFFNESS,
+    TENSION, PRESSURE, STRESS, SHARE,
 )  # fmt: skip
 
 EVERYDAY: dict[str, dict[str, float]] = {
@@ -68,6 +73,7 @@ EVERYDAY: dict[str, dict[str, float]] = {
     "N": {"N": 1.0, "kN": 1e3, "N m/rad/m": 1.0},
     "m^2": {"m^2": 1.0, "m2": 1.0, "cm^2": 1e-4, "cm2": 1e-4, "cm²": 1e-4, "mm^2": 1e-6, "mm2": 1e-6},
     "N/m": {"N/m": 1.0, "N/mm": 1e3, "kN/m": 1e3},
+    "dimensionless": {"%": 1e-2},
     "N/m^2": {"N/m^2": 1.0, "N/m/m": 1.0, "kN/m/m": 1e3, "N/mm/mm": 1e6},
 }
 

@@ -12,6 +12,7 @@ from diaphragm_fem.verify.rungs import (
     areas,
     cylinders,
     joined,
+    large_stroke,
     laws,
     plates,
     rates,
@@ -49,6 +50,7 @@ RUNGS = (
     Rung("solids", "NAFEMS FV41 and FV42 (1990); exact hollow sphere; elasticity of cylinders"),
     Rung("shell against solid", "two models that share no equations; a thick plate by Mindlin's theory"),
     Rung("shells and plates at rest", "Timoshenko and Woinowsky-Krieger (1959); Reissner (1946)"),
+    Rung("large stroke", "closed form under tension; von Karman (1910), solved exactly; separate exact shell"),
     Rung("effective area", "Bessel closed forms with and without loss; independent Ritz solver"),
     Rung("lumped limits", "mass on a spring"),
     Rung("laws and limits", "similarity, reciprocity, equal descriptions, limits"),
@@ -59,7 +61,10 @@ RUNGS = (
 MARGIN = 4.0  # times what a check was last measured to differ by: all that it may differ by
 LEAST = 1e-10  # allowed everywhere: below it rounding differs from machine to machine
 
-MODULES = (plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, areas, area_limits, laws, rates)
+MODULES = (
+    plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, large_stroke, areas, area_limits, laws,
+    rates,
+)  # fmt: skip
 
 
 @cache

@@ -18,8 +18,13 @@ from diaphragm_fem.design.units import (
     EDGE_STIFFNESS,
     EDGE_TURNING_STIFFNESS,
     FORCE,
+    FREQUENCY,
     LENGTH,
     MASS,
+    PRESSURE,
+    SHARE,
+    STRESS,
+    TENSION,
     Dimension,
     Quantity,
     read_quantity,
@@ -108,6 +113,15 @@ Mass = Annotated[Quantity, PlainValidator(_reader(MASS, 0.0)), _schema(MASS)]
 PositiveMass = Annotated[Quantity, PlainValidator(_reader(MASS, 0.0, lowest_allowed=False)), _schema(MASS)]
 HoopStiffness = Annotated[Quantity, PlainValidator(_reader(FORCE, 0.0)), _schema(FORCE)]
 Angle = Annotated[Quantity, PlainValidator(_reader(ANGLE, 0.0)), _schema(ANGLE)]
+Pressure = Annotated[Quantity, PlainValidator(_reader(PRESSURE)), _schema(PRESSURE)]
+Tension = Annotated[Quantity, PlainValidator(_reader(TENSION)), _schema(TENSION)]
+Share = Annotated[Quantity, PlainValidator(_reader(SHARE)), _schema(SHARE)]
+PositiveShare = Annotated[Quantity, PlainValidator(_reader(SHARE, 0.0, lowest_allowed=False)), _schema(SHARE)]
+PositiveStress = Annotated[Quantity, PlainValidator(_reader(STRESS, 0.0, lowest_allowed=False)), _schema(STRESS)]
+PositiveForce = Annotated[Quantity, PlainValidator(_reader(FORCE, 0.0, lowest_allowed=False)), _schema(FORCE)]
+PositiveFrequency = Annotated[
+    Quantity, PlainValidator(_reader(FREQUENCY, 0.0, lowest_allowed=False)), _schema(FREQUENCY)
+]
 
 
 def _pair(read: Callable[[Any], Quantity], what: str, example: str) -> Callable[[Any], tuple[Quantity, Quantity]]:

@@ -1,4 +1,4 @@
-"""The answers a sweep wants of one design file's data: figures of merit and curves, nothing kept that is not asked
+"""The answers a sweep wants of one design file's data: figures and curves, nothing kept that is not asked
 for.
 """
 
@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.answer.cautions import design_cautions
 from diaphragm_fem.answer.quick import Quick, quick
+from diaphragm_fem.answer.stroke_figures import stroke_figures_of
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.plan.study import Recipe, wanted_of
 from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.shared_meridian import Shelf
 
@@ -32,12 +33,13 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     settings = recipe.settings
     design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
     up_to_hz = float(settings["up_to_hz"])
-    result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz)
+    result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted_of(settings))
     curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:
         for order in settings["orders"]:
             curves[f"mode_hz:{order}"] = result.solution.mode_hz if order == 0 else _modes(design, order, up_to_hz)
-    return CaseResult(result.merit.figures(), curves, design_cautions(design, up_to_hz))
+    figures = {**result.figures.table(), **stroke_figures_of(data, design)}
+    return CaseResult(figures, curves, design_cautions(design, up_to_hz))
 
 
 def _curves(result: Quick, wanted: list[str], points: int) -> dict[str, NDArray]:
@@ -51,6 +53,8 @@ def _curves(result: Quick, wanted: list[str], points: int) -> dict[str, NDArray]
         elif name == "zones":
             for zone, row in zip(area.zones, area.zone, strict=True):
                 curves[f"zone_area_m2:{zone.name}"] = row
+        elif name == "response":
+            curves["response_m2_per_kg"] = area.response
         elif name == "force":
             curves["coil_force_n_per_m"] = area.coil_force
     return {"frequency_hz": area.frequency_hz, **curves}

@@ -21,7 +21,9 @@ from collections import deque
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.analysis.merit import FIGURES
+from diaphragm_fem.analysis.figures import DEFINITIONS
+from diaphragm_fem.analysis.smooth_measures import MEASURES
+from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -80,7 +82,8 @@ def run_study(
     watcher = watcher or Silent()
     sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:
-        study.check_figures(FIGURES)
+        moved = STROKE_FIGURES if "stroke" in study.recipe.base else ()
+        study.check_figures((*DEFINITIONS, *MEASURES, *moved))
         try_cases(study, sampler)
     if study.how == "sensitivity" and len(sampler) != study.cases:
         count = len(study.free_variables)
