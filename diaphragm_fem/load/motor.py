@@ -8,6 +8,7 @@ Small signals only: neither Bl nor Z_L depends on the excursion, R_e is that of 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -36,14 +37,14 @@ class Inductance:
 
     def impedance(self, omega: ArrayLike) -> Complex:
         """Z_L (F,) in ohm."""
-        s = np.asarray(1j * np.asarray(omega, float), complex)
+        s: Any = np.asarray(1j * np.asarray(omega, float), complex)
         match self.kind:
             case "none":
-                return np.zeros_like(s)
+                return np.zeros(s.shape, complex)
             case "ideal":
-                return s * self.inductance
+                return np.asarray(s * self.inductance)
             case "two-stage":
-                return s * self.inductance + _parallel(s * self.second_inductance, self.resistance)
+                return np.asarray(s * self.inductance + _parallel(s * self.second_inductance, self.resistance))
             case "power law":
                 return np.asarray(self.coefficient * s**self.exponent)
             case "semi-inductance":

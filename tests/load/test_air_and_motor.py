@@ -17,8 +17,8 @@ AIR = Air(1.2041, 343.2, 1.825e-5, 1.4, 0.71)
 W = 2 * np.pi * np.geomspace(20, 20e3, 40)
 
 
-def test_air_is_that_of_an_ideal_mixture_within_its_own_error():
-    """Magnus vapour pressure, Sutherland viscosity: an independent mixture, not the last digit (columns of the table)."""
+def test_air_carries_what_its_formulas_give():
+    """CIPM-2007 and Cramer (1993), typed a second time; the bulk modulus is rho c^2 and gamma follows from it."""
     for row in rows("air_properties"):
         t, h, p = float(row["t_C"]), float(row["rh_percent"]) / 100, float(row["p_Pa"])
         if not 0 <= t <= 30 or p < 75e3:
@@ -111,7 +111,7 @@ def test_area_laws_that_cannot_be_are_refused(area, place, message):
 
 
 def test_a_piston_in_a_baffle_has_the_printed_values():
-    """Beranek and Mellow, Acoustics: 1 - J1(2ka)/ka + i H1(2ka)/ka at ka = 1 and 3: .42327519, .64676373; 1.09222795, .15939175."""
+    """Beranek and Mellow, Acoustics: 1 - J1(2ka)/ka + i H1(2ka)/ka, computed at ka = 1 and 3."""
     area = np.pi * 0.05**2
     ka = np.array([1.0, 3.0])
     found = piston_in_baffle(AIR, area, ka * AIR.sound_speed / 0.05) * area / (AIR.density * AIR.sound_speed)

@@ -37,7 +37,7 @@ def network_of(chamber, air, w, length=8e-3, width=0.6e-3):
 
 
 def test_the_gap_has_the_volume_between_face_and_plug():
-    """Pappus: each strip's area times 2 pi times the radius of its centroid, exact for an even gap over straight flanks."""
+    """Pappus: area of the polygon between both times 2 pi times the radius of its centroid."""
     face = gap_by_width(V, even(0.5e-3))
     chamber = thin_chamber(cut_gap(face))
     one = np.ones(chamber.patterns.shape[1])
@@ -163,7 +163,7 @@ def test_folded_and_closed_gaps_are_refused_with_their_place():
     narrow = np.array(((10.0, 0.0), (11.0, 0.0), (11.0, -1.0), (12.0, -1.0), (12.0, 0.0), (13.0, 0.0))) * 1e-3
     with pytest.raises(MeshError, match=r"folds over itself near r = 11"):
         gap_by_width(narrow, even(0.8e-3))
-    with pytest.raises(MeshError, match="wider than zero, received -0.1 mm at r = 12 mm"):
+    with pytest.raises(MeshError, match=r"wider than zero, received -0\.1 mm at r = 12 mm"):
         gap_by_width(V, lambda s: s - 1e-4)
 
 
