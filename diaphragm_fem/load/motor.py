@@ -13,54 +13,33 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from diaphragm_fem.design.motor import Inductance, Motor
+
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 
-@dataclass(frozen=True)
-class Inductance:
-    """Z_L (omega) of the coil, one of five.
+def inductive(law: Inductance, omega: ArrayLike) -> Complex:
+    """Z_L (F,) in ohm of one of five laws, small signals only.
 
     none: 0. ideal: i omega L. two-stage: i omega L + (i omega L2 parallel R2) (common practice, no source).
     power law: K (i omega)^n, 0.5 <= n <= 1, Leach, J. Audio Eng. Soc. 50 (2002) 442. semi-inductance:
     i omega L + (K sqrt(i omega) parallel R), Vanderkooy, J. Audio Eng. Soc. 37 (1989) 119, Thorborg and Futtrup, ibid.
-    59 (2011) 612 (from memory). inductance L, second_inductance L2 in H; resistance R, R2 in ohm; coefficient K in
-    ohm s^n; exponent n.
+    59 (2011) 612 (from memory).
     """
-
-    kind: str = "none"
-    inductance: float = 0.0
-    second_inductance: float = 0.0
-    resistance: float = 0.0
-    coefficient: float = 0.0
-    exponent: float = 0.5
-
-    def impedance(self, omega: ArrayLike) -> Complex:
-        """Z_L (F,) in ohm."""
-        s: Any = np.asarray(1j * np.asarray(omega, float), complex)
-        match self.kind:
-            case "none":
-                return np.zeros(s.shape, complex)
-            case "ideal":
-                return np.asarray(s * self.inductance)
-            case "two-stage":
-                return np.asarray(s * self.inductance + _parallel(s * self.second_inductance, self.resistance))
-            case "power law":
-                return np.asarray(self.coefficient * s**self.exponent)
-            case "semi-inductance":
-                return np.asarray(s * self.inductance + _parallel(self.coefficient * np.sqrt(s), self.resistance))
-        raise ValueError(f"no inductance of the kind {self.kind!r}")
-
-
-@dataclass(frozen=True)
-class Motor:
-    """force_factor Bl in N/A, coil_resistance R_e and source_resistance R_g in ohm, voltage in V (rms)."""
-
-    force_factor: float
-    coil_resistance: float
-    inductance: Inductance = Inductance()
-    voltage: float = 2.83
-    source_resistance: float = 0.0
+    s: Any = np.asarray(1j * np.asarray(omega, float), complex)
+    match law.kind:
+        case "none":
+            return np.zeros(s.shape, complex)
+        case "ideal":
+            return np.asarray(s * law.inductance)
+        case "two-stage":
+            return np.asarray(s * law.inductance + _parallel(s * law.second_inductance, law.resistance))
+        case "power law":
+            return np.asarray(law.coefficient * s**law.exponent)
+        case "semi-inductance":
+            return np.asarray(s * law.inductance + _parallel(law.coefficient * np.sqrt(s), law.resistance))
+    raise ValueError(f"no inductance of the kind {law.kind!r}")
 
 
 @dataclass(frozen=True)
@@ -78,7 +57,7 @@ class Drive:
 def drive(motor: Motor, mechanical_impedance: ArrayLike, omega: ArrayLike) -> Drive:
     """Answer per volt of source of a motor that works on Z_m = F/v (F,) in N s/m."""
     z_m, omega, bl = np.asarray(mechanical_impedance), np.asarray(omega, float), motor.force_factor
-    z_e = motor.coil_resistance + motor.inductance.impedance(omega) + bl**2 / z_m
+    z_e = motor.coil_resistance + inductive(motor.inductance, omega) + bl**2 / z_m
     current = 1 / (z_e + motor.source_resistance)
     velocity = bl * current / z_m
     return Drive(z_e, current, velocity, velocity / (1j * omega), bl * current)

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from diaphragm_fem.design.motor import Inductance, Motor
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load import line, motor, two_sections
 from diaphragm_fem.load.air import Air, moist_air
@@ -164,7 +165,7 @@ def test_a_rear_chamber_is_a_spring_that_a_leak_opens():
 
 def test_small_signal_parameters_have_their_definitions():
     """Thiele (1971), Small (1972), from memory; the impedance's peak is R_e (1 + Q_ms/Q_es)."""
-    unit = motor.Motor(8.0, 6.2)
+    unit = Motor(8.0, 6.2)
     found = motor.small_signal(unit, 2.4e-3, 45e-6, 0.35, 22e-4, 1.2041, 343.2)
     w = 2 * np.pi * found.f_s
     z_m = 0.35 + 1j * w * 2.4e-3 + 1 / (1j * w * 45e-6)
@@ -176,7 +177,7 @@ def test_small_signal_parameters_have_their_definitions():
 
 def test_an_unknown_inductance_is_refused():
     with pytest.raises(ValueError, match="no inductance"):
-        motor.Inductance("square").impedance(W)
+        motor.inductive(Inductance("square"), W)
 
 
 def test_the_crossover_sums_to_an_all_pass():

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from diaphragm_fem.design.motor import Inductance, Motor
 from diaphragm_fem.load import line, motor
 from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.exit_join import join
@@ -19,7 +20,7 @@ from diaphragm_fem.verify.rungs.air_chambers import RUNG, flat_face
 from diaphragm_fem.verify.rungs.air_parts import AIR, by_largest, cases, check, omega_of, phasor
 
 RADIUS, GAP, SLOT, WIDTH, CHANNEL = 0.02, 0.5e-3, 12.55224475266e-3, 0.6e-3, 8e-3
-MOTOR = motor.Motor(5.0, 6.0, motor.Inductance("ideal", 50e-6))
+MOTOR = Motor(5.0, 6.0, Inductance("ideal", 50e-6))
 YOUNG, NU, DENSITY, WALL, LOSS, DRIVEN, RING, REAR = 5e9, 0.33, 1350.0, 0.15e-3, 0.03, 0.011, 0.4e-3, 5e-6
 
 

@@ -7,6 +7,7 @@ from functools import cache, partial
 
 import numpy as np
 
+from diaphragm_fem.design.motor import Inductance, Motor
 from diaphragm_fem.load import air as moist
 from diaphragm_fem.load import junction, line, motor, two_sections
 from diaphragm_fem.load.air import Air
@@ -164,11 +165,11 @@ def _line(case: str) -> Check:
 
 
 INDUCTANCES = {
-    "none": motor.Inductance(),
-    "ideal": motor.Inductance("ideal", 0.12e-3),
-    "two_stage": motor.Inductance("two-stage", 0.05e-3, 0.11e-3, 3.5),
-    "power_law": motor.Inductance("power law", coefficient=0.02, exponent=0.65),
-    "semi": motor.Inductance("semi-inductance", 0.04e-3, coefficient=0.022, resistance=18.0),
+    "none": Inductance(),
+    "ideal": Inductance("ideal", 0.12e-3),
+    "two_stage": Inductance("two-stage", 0.05e-3, 0.11e-3, 3.5),
+    "power_law": Inductance("power law", coefficient=0.02, exponent=0.65),
+    "semi": Inductance("semi-inductance", 0.04e-3, coefficient=0.022, resistance=18.0),
 }
 
 
@@ -179,7 +180,7 @@ def _motor(kind: str) -> Check:
     def ours() -> Complexes:
         w = omega_of(table)
         z_m = 0.35 + 1j * w * 2.4e-3 + 1 / (1j * w * 45e-6)
-        found = motor.drive(motor.Motor(8.0, 6.2, INDUCTANCES[kind], 1.0, 0.1), z_m, w)
+        found = motor.drive(Motor(8.0, 6.2, INDUCTANCES[kind], 1.0, 0.1), z_m, w)
         return by_largest([found.terminal_impedance, found.current, found.velocity, found.excursion], reference)
 
     return check(
