@@ -120,4 +120,6 @@ def seen(two_port: Complex, end: Complex) -> Complex:
 
 
 def _two_port(t11: Complex, t12: Complex, t21: Complex, t22: Complex) -> Complex:
-    return np.stack([np.stack([t11, t12], axis=-1), np.stack([t21, t22], axis=-1)], axis=-2)
+    found = np.empty((*np.shape(t12), 2, 2), complex)
+    found[..., 0, 0], found[..., 0, 1], found[..., 1, 0], found[..., 1, 1] = t11, t12, t21, t22
+    return found

@@ -17,7 +17,8 @@ from diaphragm_fem.errors import MeshError
 
 Array = NDArray[np.float64]
 Width = Callable[[Array], Array]
-CHORD = np.radians(7.5)  # turn of a chord of a curve
+STRAIGHT = 1e-6  # rad: a kink turns by more
+CHORD = np.radians(15.0)  # turn of a chord of a curve: its length is then 0.3 % short
 
 
 @dataclass(frozen=True)
@@ -37,25 +38,69 @@ class GapFace:
 
 
 def gap_by_width(face: Array, width: Width) -> GapFace:
-    """Gap of a width in m, a function of the distance along the face (K,), measured along the normal."""
-    length = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face, axis=0), axis=1))))
-    bisector, turn = _bisectors(face)
-    wide = np.asarray(width(length), float)
-    if np.any(wide <= 0):
-        k = int(np.argmin(wide))
-        raise MeshError(f"the gap must be wider than zero, received {wide[k] * 1e3:.4g} mm at {_where(face[k])}")
-    reach = wide / np.cos(turn / 2)
-    return _between(face, face + reach[:, None] * bisector, wide, turn)
+    """Gap of a width in m, a function of the distance along the face (K,), measured along the normal.
+
+    Kinks closer together than the gap can follow become one. Raises MeshError where the gap folds for all that.
+    """
+
+    def draw(face: Array) -> GapFace:
+        length = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face, axis=0), axis=1))))
+        bisector, turn = _bisectors(face)
+        wide = np.asarray(width(length), float)
+        if np.any(wide <= 0):
+            k = int(np.argmin(wide))
+            raise MeshError(f"the gap must be wider than zero, received {wide[k] * 1e3:.4g} mm at {_where(face[k])}")
+        return _between(face, face + (wide / np.cos(turn / 2))[:, None] * bisector, wide, turn)
+
+    return _unfolded(draw, face)
 
 
 def gap_to_plug(face: Array, plug: Array) -> GapFace:
     """Gap between the face and a plug drawn as a chain of points (P, 2), measured along the face's normals.
 
-    Raises MeshError where a normal of the face does not meet the plug.
+    Raises MeshError where a normal of the face does not meet the plug, or the gap folds.
     """
-    bisector, turn = _bisectors(face)
-    reach = np.array([_hit(point, way, plug) for point, way in zip(face, bisector, strict=True)])
-    return _between(face, face + reach[:, None] * bisector, reach * np.cos(turn / 2), turn)
+
+    def draw(face: Array) -> GapFace:
+        bisector, turn = _bisectors(face)
+        reach = np.array([_hit(point, way, plug) for point, way in zip(face, bisector, strict=True)])
+        return _between(face, face + reach[:, None] * bisector, reach * np.cos(turn / 2), turn)
+
+    return _unfolded(draw, face)
+
+
+def _unfolded(draw: Callable[[Array], GapFace], face: Array) -> GapFace:
+    """The gap drawn on a face; where it folds between two kinks, these become the one in which their flanks meet."""
+    while True:
+        gap = draw(face)
+        ahead = np.diff(face, axis=0)
+        folded = [((np.diff(line, axis=0) * ahead).sum(axis=1) <= 0) for line in (gap.middle, gap.plug)]
+        found = np.flatnonzero(folded[0] | folded[1])
+        if not len(found):
+            return gap
+        k = int(found[0])
+        merged = _merged(face, k, float(gap.width[k : k + 2].max()))
+        if merged is None:
+            raise MeshError(
+                f"the gap folds over itself near {_where(face[k])}: its width {gap.width[k] * 1e3:.4g} mm is more than "
+                "the face's bend there allows; draw the plug as a contour of its own, or narrow the gap"
+            )
+        face = merged
+
+
+def _merged(face: Array, k: int, reach: float) -> Array | None:
+    """The face with its points k and k + 1 made one; None at an end, or where the flanks meet further than `reach`."""
+    if k == 0 or k + 2 >= len(face):
+        return None
+    along_a, along_b = face[k] - face[k - 1], face[k + 2] - face[k + 1]
+    along_a, along_b = along_a / np.linalg.norm(along_a), along_b / np.linalg.norm(along_b)
+    if abs(along_a[0] * along_b[1] - along_a[1] * along_b[0]) < 0.02:
+        return None
+    x = np.linalg.solve(np.stack((along_a, -along_b), axis=1), face[k + 1] - face[k])
+    apex = face[k] + x[0] * along_a
+    if max(abs(x)) > reach or (apex - face[k - 1]) @ along_a <= 0 or (face[k + 2] - apex) @ along_b <= 0:
+        return None
+    return np.vstack((face[:k], apex, face[k + 2 :]))
 
 
 def face_points(curves: Sequence[Curve], fold: float) -> Array:
@@ -76,7 +121,15 @@ def face_points(curves: Sequence[Curve], fold: float) -> Array:
         count = 1 if isinstance(curve, Line) else max(2, int(np.ceil(_turning(curve) / CHORD)))
         points += list(curve.point(np.linspace(0, curve.length, count + 1)))
         k += 1
-    return _without_twins(np.array(points))
+    return _kinks(np.array(points))
+
+
+def with_points(face: Array, distance: Array) -> Array:
+    """The face with more points (K, 2), at distances in m along it: where a changing gap is given."""
+    place = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face, axis=0), axis=1))))
+    inside = distance[(distance > 0) & (distance < place[-1])]
+    every = np.unique(np.concatenate((place, inside)))
+    return np.stack([np.interp(every, place, face[:, k]) for k in range(2)], axis=1)
 
 
 def _folds(curve: Curve, fold: float) -> bool:
@@ -101,9 +154,11 @@ def _apex(first: Curve, last: Curve) -> Array:
     return np.asarray(a + x[0] * along_a)
 
 
-def _without_twins(points: Array) -> Array:
-    keep = np.concatenate(([True], np.linalg.norm(np.diff(points, axis=0), axis=1) > 1e-9))
-    return points[keep]
+def _kinks(points: Array) -> Array:
+    """The points without twins and without those on a straight line between their neighbours."""
+    points = points[np.concatenate(([True], np.linalg.norm(np.diff(points, axis=0), axis=1) > 1e-9))]
+    turn = _bisectors(points)[1]
+    return points[(np.abs(turn) > STRAIGHT) | (np.arange(len(points)) % (len(points) - 1) == 0)]
 
 
 def _bisectors(face: Array) -> tuple[Array, Array]:
@@ -119,15 +174,6 @@ def _bisectors(face: Array) -> tuple[Array, Array]:
 
 def _between(face: Array, plug: Array, width: Array, turn: Array) -> GapFace:
     middle = (face + plug) / 2
-    ahead = np.diff(face, axis=0)
-    for line in (middle, plug):
-        back = (np.diff(line, axis=0) * ahead).sum(axis=1) <= 0
-        if back.any():
-            k = int(np.flatnonzero(back)[0])
-            raise MeshError(
-                f"the gap folds over itself near {_where(face[k])}: its width {width[k] * 1e3:.4g} mm is more than the "
-                "face's bend there allows; draw the plug as a contour of its own, or narrow the gap"
-            )
     if middle[:, 0].min() < -1e-9:
         raise MeshError("the middle of the gap must not pass the axis; draw the plug as a contour of its own")
     place = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(middle, axis=0), axis=1))))

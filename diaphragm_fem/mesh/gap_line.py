@@ -14,11 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.gap_face import GapFace
+from diaphragm_fem.mesh.gap_face import CHORD, GapFace
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
-SHARP = np.radians(10.0)  # a turn above this is a bend with its own correction; below, a smooth curve cut into chords
+SHARP = 1.1 * CHORD  # a turn above this is a bend with its own correction; below, a smooth curve cut into chords
 
 
 @dataclass(frozen=True)

@@ -232,7 +232,7 @@ def _closed_chamber() -> Check:
 
         found = []
         for beta in betas:
-            chamber = thin_chamber(cut_gap(flat_face(beta * 0.03, 0.03, 0.5 * MM), element=0.5e-3))
+            chamber = thin_chamber(cut_gap(flat_face(beta * 0.03, 0.03, 0.5 * MM), element=0.7e-3))
             found.append(rigid_wall_modes(chamber, count + 1)[0][1:] * 0.03)
         return np.array(found)
 
@@ -242,7 +242,7 @@ def _closed_chamber() -> Check:
         "x = omega a/c",
         "J1(x) = 0 and J1(x) Y1(beta x) = Y1(x) J1(beta x), solved here",
         1e-6,
-        "elements of 0.5 mm and fourth order, the fourth mode over an annulus of 6 mm",
+        "elements of 0.7 mm and fourth order, the fourth mode over an annulus of 6 mm",
         lambda: np.array([slots_by_modes(count, beta).roots for beta in betas]),
         ours,
         "each",
