@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -29,7 +30,8 @@ class Surroundings:
     """What acts on a face, and the ports on which it does.
 
     air: as the front has it, without loss where it says so; still: the same with its loss. plug, chamber and front port
-    are None without a front, rear port None without a rear chamber.
+    are None without a front, rear port None without a rear chamber. end: impedance over omega (F,) that stands for the
+    exit's own, to see the driver as a source.
     """
 
     driver: Driver
@@ -39,6 +41,7 @@ class Surroundings:
     chamber: ThinChamber | None
     front_port: Port | None
     rear_port: Port | None
+    end: Callable[[Array], Complex] | None = None
 
     @property
     def loads(self) -> tuple[Load, ...]:
@@ -61,19 +64,24 @@ class Surroundings:
         modulus = chamber_modulus(self.still, omega, rear.filling, rear.loss_factor)
         return chamber_stiffness(modulus, rear.volume, omega, rear_leak(rear, self.still, omega))
 
+    @property
+    def rear_spring(self) -> float:
+        """The same at rest, its leak closed."""
+        rear = self.driver.rear_chamber
+        assert rear is not None
+        return float(chamber_modulus(self.still, np.ones(1), rear.filling)[0].real) / rear.volume
+
     def front_stiffness(self, frequency_hz: Array) -> Complex:
         """Pressure on each pattern per volume swept against each (F, N, N), Pa/m3."""
         assert self.chamber is not None
         return self.chamber.stiffness(self.air, 2 * np.pi * frequency_hz, self.network(frequency_hz))
 
-    def network(self, frequency_hz: Array, exit_impedance: Complex | None = None) -> SlotNetwork:
-        """The slots with their channels, joined at the exit; another impedance (F,) may stand for the exit's own."""
+    def network(self, frequency_hz: Array) -> SlotNetwork:
+        """The slots with their channels, joined at the exit."""
         front, omega = self.driver.front, 2 * np.pi * frequency_hz
         assert front is not None and self.plug is not None and self.driver.exit is not None
         lines = [channel(self.plug, slot, k, self.air, omega) for k, slot in enumerate(front.slots)]
-        if exit_impedance is None:
-            exit_impedance = end_of(self.driver.exit, self.still, omega)
-        return join(lines, exit_impedance)
+        return join(lines, end_of(self.driver.exit, self.still, omega) if self.end is None else self.end(omega))
 
 
 def rear_leak(rear: RearChamber, air: Air, omega: Array) -> Complex | None:
