@@ -14,7 +14,6 @@ from diaphragm_fem.answer.driver_figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.loaded import Loaded, evenly_pressed, load_design_on
 from diaphragm_fem.answer.sections import Sections, sections_of
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.mesh.meridian import MeridianMesh
 
 Array = NDArray[np.float64]
 PLACES = 121  # along the gap, of the picture of its pressure
@@ -43,7 +42,7 @@ def answer_driver(
     up_to_hz: float = 20e3,
     from_hz: float = 20.0,
     points: int = 400,
-    mesh: MeridianMesh | None = None,
+    refine: int = 1,
     second_opinion: bool = True,
 ) -> DriverAnswer | None:
     """Everything about a driver; None where the file describes none.
@@ -53,7 +52,7 @@ def answer_driver(
     """
     if design.driver is None:
         return None
-    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, mesh=mesh)
+    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, refine=refine)
     scan = found.reduced.scan(from_hz)
     frequency = np.union1d(np.geomspace(from_hz, up_to_hz, points), thinned(scan, points).frequency_hz)
     curve = driver_curve(found, frequency, places=PLACES)
@@ -92,8 +91,8 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
         if far is not None and driver.front.volume is None and far > gap / 3:
             texts.append(
                 f"at the rated voltage {figures.excursion_of} moves by {far * 1e3:.2g} mm (peak) at "
-                f"{figures.excursion_hz:.0f} Hz, more than a third of the gap of {gap * 1e3:.3g} mm: the air in it is no "
-                "longer linear"
+                f"{figures.excursion_hz:.0f} Hz, more than a third of the gap of {gap * 1e3:.3g} mm: the air in it is "
+                "no longer linear"
                 + (", and the diaphragm would touch the plug" if far > gap else "")
                 + "; lower the voltage or keep low frequencies away"
             )
@@ -108,7 +107,7 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
                 "for is a model"
             )
         texts.append(
-            "orders m above 0, which rock and flutter, meet air as well; it is not modelled. The air is linear: no jets "
-            "at slot edges, no waves that steepen"
+            "orders m above 0, which rock and flutter, meet air as well; it is not modelled. The air is linear: no "
+            "jets at slot edges, no waves that steepen"
         )
     return tuple(texts)

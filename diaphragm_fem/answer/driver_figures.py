@@ -104,8 +104,8 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
     excursion, of, at = _excursion(curve, merit.fundamental_hz or 0.0)
     signals = _signals(found, merit)
     return DriverFigures(
-        merit, found.held_volume, found.free_volume, band, median, spread, null, efficiency, excursion, of, at, *signals,
-        {**{f"loaded_{name}": why for name, why in merit.reasons.items()}, **reasons},
+        merit, found.held_volume, found.free_volume, band, median, spread, null, efficiency, excursion, of, at,
+        *signals, {**{f"loaded_{name}": why for name, why in merit.reasons.items()}, **reasons},
     )  # fmt: skip
 
 

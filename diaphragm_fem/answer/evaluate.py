@@ -14,6 +14,7 @@ from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
+from diaphragm_fem.answer.driver import DriverAnswer, answer_driver
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinion
 from diaphragm_fem.design.design import Design
@@ -28,7 +29,8 @@ class Answer:
     """Everything found out about one design.
 
     modes and frequency_error go by circumferential order; frequency_error holds relative estimates, mode by mode.
-    area, static and merit are None for a part without a drive. warnings are for the user, each with its numbers.
+    area, static and merit are None for a part without a drive; driver is None where the file describes no surroundings.
+    warnings are for the user, each with its numbers.
     """
 
     design: Design
@@ -45,6 +47,7 @@ class Answer:
     up_to_hz: float
     tolerance: float
     refinement: int
+    driver: DriverAnswer | None = None
 
 
 @one_thread
@@ -77,8 +80,18 @@ def evaluate(
         opinion, remarks = ask_second_opinion(
             design, level.structures, level.modes, merit, up_to_hz=up_to_hz, from_hz=from_hz
         )
+    driver = None
+    if design.driver is not None and solution is not None:
+        driver = answer_driver(
+            design,
+            up_to_hz=up_to_hz,
+            from_hz=from_hz,
+            points=points,
+            refine=level.refinement,
+            second_opinion=second_opinion,
+        )
     warnings = (*design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error, static,
-        merit, opinion, warnings, up_to_hz, tolerance, level.refinement,
+        merit, opinion, warnings, up_to_hz, tolerance, level.refinement, driver,
     )  # fmt: skip

@@ -23,7 +23,6 @@ from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.load.surroundings import Surroundings, surround, with_even_pressure
-from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.shell_face import Face, shell_face
 from diaphragm_fem.model.structure import projected
@@ -104,15 +103,13 @@ class Loaded:
         return factors.solve(self._drive), factors.solve(self._volume)
 
 
-def load_design_on(
-    design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, mesh: MeridianMesh | None = None
-) -> Loaded:
+def load_design_on(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, refine: int = 1) -> Loaded:
     """A driven design with everything that its file says surrounds it, from the shell model, m = 0.
 
     The diaphragm itself is solved once for designs that differ in their surroundings alone. Raises AnalysisError
     without a drive, MeshError for a gap or slots that cannot be, ModelError for air outside its formulas.
     """
-    solution, face, rest = _in_vacuum(replace(design, driver=None), up_to_hz, from_hz, mesh)
+    solution, face, rest = _in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine)
     return loaded(design, solution, face, surround(design, face), rest)
 
 
@@ -150,10 +147,10 @@ def evenly_pressed(found: Loaded) -> Loaded:
 
 @lru_cache(maxsize=4)
 def _in_vacuum(
-    design: Design, up_to_hz: float, from_hz: float, mesh: MeridianMesh | None
+    design: Design, up_to_hz: float, from_hz: float, refine: int
 ) -> tuple[Solution, Face, SuperLU | DenseFactors]:
     """Solution, face and factored stiffness; kept, because the layouts of a study share a diaphragm."""
-    shell = build_shell(design, mesh, up_to_hz=up_to_hz)
+    shell = build_shell(design, up_to_hz=up_to_hz, refine=refine)
     solution = solve(shell.structure(0, by_zone=False), up_to_hz, from_hz)
     face = shell_face(shell.line, shell.line.order_terms(0).numbering)
     return solution, face, factor_symmetric(solution.structure.stiffness_at(PATTERN_HZ))

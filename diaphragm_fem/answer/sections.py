@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.answer.driver_curve import DriverCurve, decibels, driver_curve
-from diaphragm_fem.answer.loaded import Loaded, load_design_on
+from diaphragm_fem.answer.loaded import Loaded, ended, load_design_on
 from diaphragm_fem.design.driver import SecondSection
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import ModelError

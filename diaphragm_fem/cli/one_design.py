@@ -80,7 +80,8 @@ def examine(
         from diaphragm_fem.report import tables
 
         _print(
-            tables.verdict_text(found), tables.figures_table(found), tables.modes_table(found, 4),
+            tables.verdict_text(found), tables.figures_table(found), tables.driver_block(found),
+            tables.modes_table(found, 4),
             tables.opinion_table(found), tables.zones_table(found.design, found), tables.doubts_text(found.design),
         )  # fmt: skip
         say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")

@@ -17,6 +17,8 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
 from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.errors import ModelError
+from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
+from diaphragm_fem.report.driver_export import driver_columns, driver_figure_columns, section_columns
 from diaphragm_fem.report.summary import cautions, trust, verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
 
@@ -62,6 +64,7 @@ MEANING = {
     "handed_over_hz": "frequency in Hz above which |q| beyond every step stays below 0.3 until break-up",
     "break_up_hz": "frequency in Hz where the driven zone departs from the coil by more than 3 dB over 1/24 octave",
     "usable_octaves": "octaves from the fundamental resonance to break-up",
+    **DRIVER_MEANING,
 }
 """What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
 
@@ -177,6 +180,9 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "second_opinion": opinion_columns,
     "zones": zone_columns,
     "materials": material_columns,
+    "driver": driver_columns,
+    "driver_figures": driver_figure_columns,
+    "driver_sections": section_columns,
 }
 
 
@@ -216,7 +222,8 @@ def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
     chosen = tables or tuple(TABLES)
     found = {name: columns for name in chosen if (columns := TABLES[name](evaluation))}
     used = {name.split(":")[0] for columns in found.values() for name in columns}
-    used |= {str(name).split(":")[0] for name in found.get("figures", {}).get("figure", ())}
+    for table in ("figures", "driver_figures"):
+        used |= {str(name).split(":")[0].removeprefix("loaded_") for name in found.get(table, {}).get("figure", ())}
     return {
         "program": f"diaphragm_fem {__version__}",
         "design": evaluation.design.name,

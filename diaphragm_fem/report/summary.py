@@ -13,6 +13,7 @@ from diaphragm_fem.answer.second_opinion import AGREE_WITHIN, FIGURES_AGREE_WITH
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.plain_text import markdown_text
+from diaphragm_fem.report.driver_words import driver_markdown
 from diaphragm_fem.report.words import (
     NONE,
     digits,
@@ -250,6 +251,7 @@ def markdown(evaluation: Answer) -> str:
     if merit is not None:
         parts.append("## Figures of merit")
         parts.append(_table(("figure", "value", "why not"), figure_lines(merit)))
+    parts += driver_markdown(evaluation, _table)
     parts.append("## Modes")
     parts.append(_table(MODE_HEADINGS, _mode_lines(evaluation)))
     if evaluation.second_opinion is not None:

@@ -13,6 +13,7 @@ from rich.text import Text
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
+from diaphragm_fem.report.driver_words import SIDES, driver_tables, side_by_side
 from diaphragm_fem.report.summary import (
     MODE_HEADINGS,
     OPINION_HEADINGS,
@@ -60,6 +61,18 @@ def figures_table(evaluation: Answer) -> Group | None:
         return None
     rows = [(name, value, Text(why, style=QUIET)) for name, value, why in figure_lines(evaluation.merit)]
     return plain_table("Figures of merit", ("figure", "value", ""), rows, right=(1,))
+
+
+def driver_block(evaluation: Answer) -> Group | None:
+    """The driver: cautions, figures side by side, parameters, power, sections; None for a part alone."""
+    driver = evaluation.driver
+    if driver is None or evaluation.merit is None:
+        return None
+    parts: list[Any] = [plain_table("The driver", SIDES, side_by_side(evaluation), right=(1, 2))]
+    parts += [Text(f"Caution: {words}.", style=ALARM) for words in driver.cautions]
+    for title, headings, lines in driver_tables(driver):
+        parts += [Text(""), plain_table(title, headings, lines)]
+    return Group(*parts)
 
 
 def modes_table(evaluation: Answer, most: int | None = FIRST_MODES) -> Group:
