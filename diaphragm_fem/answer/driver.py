@@ -53,8 +53,8 @@ def answer_driver(
     if design.driver is None:
         return None
     found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, refine=refine)
-    scan = found.reduced.scan(from_hz)
-    frequency = np.union1d(np.geomspace(from_hz, up_to_hz, points), thinned(scan, points).frequency_hz)
+    extremes = thinned(found.reduced.scan(from_hz), points).frequency_hz
+    frequency = np.union1d(np.geomspace(from_hz, up_to_hz, points), extremes)
     curve = driver_curve(found, frequency, places=PLACES)
     even = None
     front = design.driver.front
@@ -64,6 +64,12 @@ def answer_driver(
     opinion = ask_chamber_opinion(found) if second_opinion else None
     sections = sections_of(found, curve)
     return DriverAnswer(found, curve, even, figures, opinion, sections, driver_cautions(found, curve, figures))
+
+
+def quick_figures(found: Loaded, points: int = 400) -> DriverFigures:
+    """The figures alone, from even points: what a sweep asks of a case."""
+    frequency = np.geomspace(found.solution.from_hz, found.solution.up_to_hz, points)
+    return driver_figures(found, driver_curve(found, frequency, power=False))
 
 
 def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -> tuple[str, ...]:

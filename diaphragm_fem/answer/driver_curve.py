@@ -33,7 +33,7 @@ class DriverCurve:
 
     area: the loaded area curve. terminal_impedance ohm; current A/V; excursion of the coil m/V; zone_excursion (Z, F)
     mean excursion of each zone m/V, nan where a zone sweeps no area. exit_pressure Pa/V and slot_pressure (J, F), what
-    each slot gives of it; gap_pressure (S, F) Pa/V at gap_place (S,) m along the gap; rear_pressure Pa/V.
+    each slot gives of it; slot_share_of_gap (F,): effective pressure at the slots over that in the gap; gap_pressure (S, F) Pa/V at gap_place (S,) m along the gap; rear_pressure Pa/V.
     power: cause to W (F,) at the rated voltage; power_in: what the coil gives; electrical_power: what the terminals
     take, W.
     """
@@ -47,6 +47,7 @@ class DriverCurve:
     zone_excursion: Complex | None = None
     exit_pressure: Complex | None = None
     slot_pressure: Complex | None = None
+    slot_share_of_gap: Array | None = None
     gap_place: Array | None = None
     gap_pressure: Complex | None = None
     rear_pressure: Complex | None = None
@@ -117,11 +118,17 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
         stiffness = around.chamber.stiffness(around.air, omega, network)
         pressure = np.einsum("fab,bf->fa", stiffness, swept * force)
         slots = pressure @ around.chamber.slots
+        stored = around.chamber.volume.sum(axis=0)
+        inside = np.einsum("fa,ab,fb->f", pressure.conj(), stored, pressure).real / around.chamber.line_volume
+        values["slot_share_of_gap"] = np.sqrt(np.mean(np.abs(slots) ** 2, axis=1) / inside)
         values["slot_pressure"] = (network.transfer * slots).T
         values["exit_pressure"] = values["slot_pressure"].sum(axis=0)
         if places:
             place = np.linspace(0, around.chamber.line.length, places)
             values |= {"gap_place": place, "gap_pressure": around.chamber.shapes(place) @ pressure.T}
+    values["electrical_power"] = unit.voltage**2 * np.abs(electric.current) ** 2 * electric.terminal_impedance.real
+    if network is not None:
+        values["power"] = {"exit": 2 * unit.voltage**2 * through(network.exit_impedance, values["exit_pressure"])}
     if motion is not None:
         values |= _power(found, f, motion * force, electric, pressure, network)
     return DriverCurve(f, unit.voltage, area, **values)
@@ -169,5 +176,4 @@ def _power(
     return {
         "power": {name: rated * value for name, value in causes.items()},
         "power_in": rated * given,
-        "electrical_power": rated * (given + heat),
     }

@@ -19,16 +19,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.merit import Merit
-from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
+from diaphragm_fem.analysis.merit import FIGURES, Merit
+from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.load.motor import SmallSignal, small_signal
 
 Array = NDArray[np.float64]
+
+
+OWN = (
+    "held_volume_m3",
+    "median_level_db",
+    "level_spread_db",
+    "worst_null_db",
+    "worst_null_hz",
+    "efficiency",
+    "excursion_m",
+)
+TABLES = ("air", "motor", "rear_chamber", "front", "exit")
+
+
+def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
+    """Names of the figures that a design file's data gives beside those in vacuum; none without a driver."""
+    return (*(f"loaded_{name}" for name in FIGURES), *OWN) if any(table in data for table in TABLES) else ()
 
 
 @dataclass(frozen=True)
@@ -62,21 +80,21 @@ class DriverFigures:
     def figures(self) -> dict[str, float | None]:
         """Flat table, the loaded figures of merit as 'loaded_' and their name."""
         flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.figures().items()}
-        flat |= {
-            "held_volume_m3": self.held_volume_m3,
-            "median_level_db": self.median_level_db,
-            "level_spread_db": self.level_spread_db,
-            "worst_null_db": None if self.null is None else self.null.depth_db,
-            "worst_null_hz": None if self.null is None else self.null.frequency_hz,
-            "efficiency": self.efficiency,
-            "excursion_m": self.excursion_m,
-        }
-        return flat
+        null = (None, None) if self.null is None else (self.null.depth_db, self.null.frequency_hz)
+        own = (
+            self.held_volume_m3,
+            self.median_level_db,
+            self.level_spread_db,
+            *null,
+            self.efficiency,
+            self.excursion_m,
+        )
+        return flat | dict(zip(OWN, own, strict=True))
 
 
 def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
     """All figures of a loaded driver, from its curve."""
-    merit, reasons = found.merit, {}
+    merit, reasons = found.merit(curve.area), {}
     top = float(curve.frequency_hz[-1])
     band = None if merit.fundamental_hz is None else (merit.fundamental_hz, merit.break_up_hz or top)
     if band is not None and band[1] <= band[0]:
@@ -92,7 +110,7 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
         inside = np.interp(np.log(np.geomspace(*band, 401)), np.log(curve.frequency_hz), level)
         median = float(np.median(inside))
         spread = float(np.diff(np.quantile(inside, (0.1, 0.9)))[0])
-        null = _worst_null(found, curve, level, median, band[0])
+        null = _worst_null(curve, level, median, band[0])
         if curve.efficiency is not None:
             even = np.geomspace(*band, 401)
             efficiency = float(np.median(np.interp(even, curve.frequency_hz, curve.efficiency)))
@@ -109,17 +127,17 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
     )  # fmt: skip
 
 
-def _worst_null(found: Loaded, curve: DriverCurve, level: Array, median: float, from_hz: float) -> Null | None:
+def _worst_null(curve: DriverCurve, level: Array, median: float, from_hz: float) -> Null | None:
     inside = np.flatnonzero((level[1:-1] < level[:-2]) & (level[1:-1] <= level[2:])) + 1
     inside = inside[(curve.frequency_hz[inside] >= from_hz) & (level[inside] < median)]
     if not len(inside):
         return None
     k = int(inside[np.argmin(level[inside])])
-    assert curve.slot_pressure is not None
+    assert curve.slot_pressure is not None and curve.slot_share_of_gap is not None
     slots, zones = curve.slot_pressure[:, k], curve.area.zone[:, k]
     ratios = {
         "zones of the diaphragm work against each other": abs(zones.sum()) / np.abs(zones).sum(),
-        "a node of the gap's pressure lies at the slots": _at_slots(found, curve.frequency_hz[k]),
+        "a node of the gap's pressure lies at the slots": float(curve.slot_share_of_gap[k]),
     }
     if len(slots) > 1:
         ratios["the slots work against each other at the exit"] = abs(slots.sum()) / np.abs(slots).sum()
@@ -127,16 +145,6 @@ def _worst_null(found: Loaded, curve: DriverCurve, level: Array, median: float, 
     if ratios[cause] > 0.5:
         cause = "no single cause: zones, gap and slots each take a part"
     return Null(float(curve.frequency_hz[k]), median - float(level[k]), cause)
-
-
-def _at_slots(found: Loaded, frequency_hz: float) -> float:
-    """Effective pressure at the slots over that along the gap."""
-    chamber = found.around.chamber
-    at = driver_curve(found, np.array([frequency_hz]), power=False, places=101)
-    assert chamber is not None and at.gap_pressure is not None and at.gap_place is not None
-    place = chamber.line.vertex[chamber.line.slot_vertex]
-    size = np.abs(at.gap_pressure[:, 0])
-    return float(np.sqrt(np.mean(np.interp(place, at.gap_place, size) ** 2)) / np.sqrt(np.mean(size**2)))
 
 
 def _excursion(curve: DriverCurve, from_hz: float) -> tuple[float | None, str, float | None]:

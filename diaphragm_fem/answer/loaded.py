@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import SuperLU
 
 from diaphragm_fem.analysis.basis import extended
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import DenseFactors, factor_symmetric
 from diaphragm_fem.analysis.merit import Merit, figures_of_merit
 from diaphragm_fem.analysis.reduced import Reduced
@@ -72,21 +73,17 @@ class Loaded:
         """Volume of air in m3 as soft as the diaphragm with its coil free."""
         return float(self.around.still.bulk_modulus * (self._rest[1] @ self._volume))
 
-    @cached_property
-    def merit(self) -> Merit:
-        """The figures of merit with everything on; the fundamental is where the force turns from spring to mass."""
-        curve = self.reduced.scan(self.solution.from_hz)
+    def merit(self, curve: Curve) -> Merit:
+        """The figures of merit of a loaded curve; the fundamental is where the force turns from spring to mass."""
         spring = curve.coil_force.real
         falls = np.flatnonzero((spring[:-1] > 0) & (spring[1:] <= 0))
-        fundamental = None
+        fundamental, static = None, self.static
         if len(falls):
             k = int(falls[0])
             share = spring[k] / (spring[k] - spring[k + 1])
             fundamental = float(curve.frequency_hz[k] + share * np.diff(curve.frequency_hz)[k])
-        static = self.static
-        if fundamental is not None:
             static = replace(static, moving_mass=static.stiffness / (2 * np.pi * fundamental) ** 2)
-        return figures_of_merit(static, replace(curve, low=static.low), fundamental)
+        return figures_of_merit(static, curve, fundamental)
 
     @property
     def _volume(self) -> Array:

@@ -29,5 +29,9 @@ def quick(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0) -> Q
 
 def quick_of(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Quick:
     """The same from an assembled structure of order 0."""
-    solution = solve(structure, up_to_hz, from_hz)
+    return quick_from(solve(structure, up_to_hz, from_hz))
+
+
+def quick_from(solution: Solution) -> Quick:
+    """The same from a solution that is there already."""
     return Quick(solution, figures_of_merit(solution.static, solution.scan, solution.fundamental_hz))

@@ -46,6 +46,12 @@ class ThinChamber:
     slots: Array
     patterns: Array
 
+    @property
+    def line_volume(self) -> float:
+        """Volume of the gap in m3, as the patterns hold it."""
+        ones = np.linalg.lstsq(self.patterns, np.ones(len(self.patterns)), rcond=None)[0]
+        return float(ones @ self.volume.sum(axis=0) @ ones)
+
     def shapes(self, place: Array) -> Array:
         """Values (P, N) of the patterns at distances (P,) along the line's middle."""
         return _shapes(self.line, place) @ self.patterns

@@ -46,7 +46,14 @@ _KNOWN = {
     "usable_octaves": Naming("usable band", "octaves", 1.0),
     "area_per_mass_m2_per_kg": Naming("low area over moving mass", "cm²/g", 0.1),
 }
-_UNITS = {"_hz": ("Hz", 1.0), "_m2": ("cm²", 1e-4), "_kg": ("g", 1e-3), "_n_per_m": ("N/mm", 1e3)}
+_UNITS = {
+    "_hz": ("Hz", 1.0),
+    "_m2": ("cm²", 1e-4),
+    "_kg": ("g", 1e-3),
+    "_n_per_m": ("N/mm", 1e3),
+    "_m3": ("cm³", 1e-6),
+    "_db": ("dB", 1.0),
+}
 
 
 def naming(figure: str) -> Naming:
