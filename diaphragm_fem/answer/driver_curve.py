@@ -33,7 +33,8 @@ class DriverCurve:
 
     area: the loaded area curve. terminal_impedance ohm; current A/V; excursion of the coil m/V; zone_excursion (Z, F)
     mean excursion of each zone m/V, nan where a zone sweeps no area. exit_pressure Pa/V and slot_pressure (J, F), what
-    each slot gives of it; slot_share_of_gap (F,): effective pressure at the slots over that in the gap; gap_pressure (S, F) Pa/V at gap_place (S,) m along the gap; rear_pressure Pa/V.
+    each slot gives of it; slot_share_of_gap (F,): effective pressure at the slots over that in the gap; gap_pressure
+    (S, F) Pa/V at gap_place (S,) m along the gap; rear_pressure Pa/V.
     power: cause to W (F,) at the rated voltage; power_in: what the coil gives; electrical_power: what the terminals
     take, W.
     """
