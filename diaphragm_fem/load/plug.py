@@ -40,7 +40,7 @@ def draw_plug(design: Design, front: Front) -> Plug:
     curves = [piece.curve for piece in design.meridian if piece.zone.radiates]
     face = _gap(curves, front)
     mouths = tuple(
-        SlotMouth(_place(face, slot, k, design.joint_radius), slot.width) for k, slot in enumerate(front.slots)
+        SlotMouth(place_of_slot(face, slot, k, design.joint_radius), slot.width) for k, slot in enumerate(front.slots)
     )
     line = cut_gap(face, mouths)
     segment = np.clip(np.searchsorted(face.place, [m.place for m in mouths], side="right") - 1, 0, len(face.place) - 2)
@@ -119,7 +119,7 @@ def _widest(curves: list[Curve], plug: Array) -> float:
     return float(np.linalg.norm(points[:, None] - begin - along[..., None] * step, axis=2).min(axis=1).max())
 
 
-def _place(face: GapFace, slot: Slot, number: int, drive: float | None) -> float:
+def place_of_slot(face: GapFace, slot: Slot, number: int, drive: float | None) -> float:
     """Distance along the middle of the gap at which it has the slot's radius, on the slot's side."""
     r, where = face.middle[:, 0], f"front.slots.{number}: radius {slot.radius * 1e3:.4g} mm"
     hits = np.flatnonzero((r[:-1] - slot.radius) * (r[1:] - slot.radius) <= 0)
