@@ -280,7 +280,7 @@ def test_two_sections_sum_behind_their_crossover():
 def test_a_table_of_a_section_is_not_extrapolated():
     data = driver_data(second_section=SECOND)
     short = changed(data, {"second_section.table.frequency": ["100 Hz", "20 kHz"]})
-    with pytest.raises(ModelError, match="second_section.table runs from 100 to 20000 Hz and is not extrapolated"):
+    with pytest.raises(ModelError, match=r"second_section.table runs from 100 to 20000 Hz and is not extrapolated"):
         answer_driver(design_from(short), second_opinion=False)
 
 
