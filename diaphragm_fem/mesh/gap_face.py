@@ -18,6 +18,7 @@ from diaphragm_fem.errors import MeshError
 Array = NDArray[np.float64]
 Width = Callable[[Array], Array]
 STRAIGHT = 1e-6  # rad: a kink turns by more
+NEAR = 0.02  # of the gap: how far a chord may be from its curve
 CHORD = np.radians(15.0)  # turn of a chord of a curve: its length is then 0.3 % short
 
 
@@ -118,7 +119,7 @@ def face_points(curves: Sequence[Curve], fold: float) -> Array:
             k = run
             continue
         curve = curves[k]
-        count = 1 if isinstance(curve, Line) else max(2, int(np.ceil(_turning(curve) / CHORD)))
+        count = 1 if isinstance(curve, Line) else _chords(curve, fold)
         points += list(curve.point(np.linspace(0, curve.length, count + 1)))
         k += 1
     return _kinks(np.array(points))
@@ -136,9 +137,11 @@ def _folds(curve: Curve, fold: float) -> bool:
     return isinstance(curve, Arc) and curve.sweep > 0 and curve.radius < fold
 
 
-def _turning(curve: Curve) -> float:
+def _chords(curve: Curve, width: float) -> int:
+    """Chords of a curve that stay within a fiftieth of the gap's width (m) of it and turn by at most CHORD."""
     s = np.linspace(0, curve.length, 41)
-    return float(np.trapezoid(np.abs(curve.curvature(s)), s))
+    turn = float(np.trapezoid(np.abs(curve.curvature(s)), s))
+    return max(2, int(np.ceil(max(turn / CHORD, np.sqrt(curve.length * turn / (8 * NEAR * width))))))
 
 
 def _apex(first: Curve, last: Curve) -> Array:

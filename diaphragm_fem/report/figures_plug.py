@@ -105,6 +105,7 @@ def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
                 )
     axes.grid(False)
     axes.set_ylabel("along the gap, mm")
+    axes.set_title("pressure in the gap; dotted: rigid-wall modes", loc="left")
     frequency_axis(axes, curve.frequency_hz[0], curve.frequency_hz[-1])
     bar = axes.figure.colorbar(drawn, ax=axes, pad=0.01)
     bar.set_label("pressure, dB")
