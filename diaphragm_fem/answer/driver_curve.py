@@ -88,6 +88,9 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
     f, omega = np.asarray(frequency_hz, float), 2 * np.pi * np.asarray(frequency_hz, float)
     reduced, around, structure = found.reduced, found.around, found.solution.structure
     small, front = reduced.small, around.front_port
+    network = stiffness = None
+    if front is not None:
+        network, stiffness = around.network(f), around.front_stiffness(f)
     rows = [small.volume, small.pickup[None]]
     if front is not None:
         rows.append((reduced.basis.T @ front.pattern).T)
@@ -113,10 +116,8 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
     }
     if around.rear_port is not None:
         values["rear_pressure"] = -around.rear_stiffness(f) * zone.sum(axis=0) * force
-    network = pressure = None
-    if front is not None and around.chamber is not None:
-        network = around.network(f)
-        stiffness = around.chamber.stiffness(around.air, omega, network)
+    pressure = None
+    if network is not None and stiffness is not None and around.chamber is not None:
         pressure = np.einsum("fab,bf->fa", stiffness, swept * force)
         slots = pressure @ around.chamber.slots
         stored = around.chamber.volume.sum(axis=0)

@@ -23,6 +23,7 @@ from diaphragm_fem.model.structure import Load, Port
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 GAP_MODES = 24
+MANY = 100  # frequencies: as many are worth keeping
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,9 +73,25 @@ class Surroundings:
         return float(chamber_modulus(self.still, np.ones(1), rear.filling)[0].real) / rear.volume
 
     def front_stiffness(self, frequency_hz: Array) -> Complex:
-        """Pressure on each pattern per volume swept against each (F, N, N), Pa/m3."""
+        """Pressure on each pattern per volume swept against each (F, N, N), Pa/m3.
+
+        What was found for many frequencies at once is kept for those who ask for some of them: a curve is solved
+        window by window, and this saves a third of its time.
+        """
+        known, found = self._kept
+        place = np.searchsorted(known, frequency_hz).clip(max=max(len(known) - 1, 0))
+        if len(known) and np.array_equal(known[place], frequency_hz):
+            return found[place]
         assert self.chamber is not None
-        return self.chamber.stiffness(self.air, 2 * np.pi * frequency_hz, self.network(frequency_hz))
+        found = self.chamber.stiffness(self.air, 2 * np.pi * frequency_hz, self.network(frequency_hz))
+        if len(frequency_hz) >= MANY and np.all(np.diff(frequency_hz) > 0):
+            self._kept[:] = frequency_hz, found
+        return found
+
+    @cached_property
+    def _kept(self) -> list[NDArray]:
+        """Frequencies and what was found for them; not handed on by `replace`."""
+        return [np.zeros(0), np.zeros(0)]
 
     def network(self, frequency_hz: Array) -> SlotNetwork:
         """The slots with their channels, joined at the exit."""

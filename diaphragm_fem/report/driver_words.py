@@ -112,7 +112,7 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
     sections = driver.sections
     if sections is None:
         return []
-    overlap = f"{sections.overlap:.2g} octaves" if sections.overlap is not None else f"none: {sections.reason}"
+    overlap = f"{sections.overlap:.1f} octaves" if sections.overlap is not None else f"none: {sections.reason}"
     dips = ", ".join(show_hz(float(f)) for f in sections.minima_hz[:6]) or "none"
     upper, lower = (float(np.abs(r).max()) for r in (sections.reflection_upper, sections.reflection_lower))
     return [

@@ -173,7 +173,7 @@ def sections_figure(found: Answer) -> Sheet:
     assert sections is not None
     f = sections.frequency_hz
     with drawing_style():
-        overlap = "" if sections.overlap is None else f"overlap {sections.overlap:.2g} octaves"
+        overlap = "" if sections.overlap is None else f"overlap {sections.overlap:.1f} octaves"
         sheet = new_sheet("Two sections", name, overlap)
         axes = sheet.axes(LEFT, 104, WIDTH, 94)
         for level, colour, words in (

@@ -96,7 +96,7 @@ def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
             if f < 0.97 * curve.frequency_hz[-1]:
                 axes.axvline(f, color=SOFT_INK, lw=0.8, ls=(0, (1, 2)))
                 axes.annotate(
-                    f"wall mode {n + 1}",
+                    f"{n + 1}",
                     (f, place[-1]),
                     (2, -8),
                     textcoords="offset points",
