@@ -19,6 +19,7 @@ from diaphragm_fem.design.read import changed, design_from
 from diaphragm_fem.errors import DiaphragmError, MeshError, ModelError
 from diaphragm_fem.load.motor import drive
 from diaphragm_fem.load.plug import place_of_slot
+from diaphragm_fem.load.surroundings import surround
 from diaphragm_fem.mesh.gap_face import gap_by_width
 
 F = np.geomspace(60.0, 20e3, 60)
@@ -34,8 +35,9 @@ def stepped():
 
 
 def direct_exit_pressure(found, f):
-    """Pascal per volt by one sparse factorisation per frequency, every load on: shares no basis with the answer."""
-    around, structure = found.around, found.reduced.structure
+    """Pascal per volt by one sparse factorisation per frequency, the gap on all its functions: no basis is shared."""
+    around = surround(found.design, found.face, modes=10**6)
+    structure = found.solution.structure.loaded(*around.loads)
     motion = respond(structure, f)
     force = drive(around.driver.motor, 1 / (2j * np.pi * f * (structure.pickup @ motion)), 2 * np.pi * f).force
     swept = around.front_port.pattern.T @ motion * force
@@ -58,7 +60,7 @@ def peaks_and_dips(found, points=700):
 @pytest.mark.parametrize("name", ["stepped_v", "straight_v"])
 def test_the_quick_answer_is_the_direct_one_at_peaks_and_dips(name):
     found = load(driver_data(name))
-    assert off_db(found, peaks_and_dips(found)).max() < 0.05  # the bar; measured 0.01
+    assert off_db(found, peaks_and_dips(found)).max() < 0.05  # 0.018 measured, of which the modes of the gap make 0.015
 
 
 @pytest.mark.parametrize("seed", range(3))
