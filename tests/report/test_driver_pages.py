@@ -38,7 +38,8 @@ def found():
 
 def test_figures_stand_side_by_side_with_their_reasons(found):
     rows = {row[0]: row[1:] for row in side_by_side(found)}
-    assert rows["fundamental resonance"][0] == "98.4 Hz" and rows["fundamental resonance"][1] != "98.4 Hz"
+    vacuum, loaded = rows["fundamental resonance"][:2]
+    assert vacuum.endswith(" Hz") and loaded.endswith(" Hz") and float(loaded[:-3]) > 1.2 * float(vacuum[:-3])
     assert rows["decoupling"] == ("none", "none", "the design has no step")
     assert rows["median level at the exit"][1].endswith(" dB") and "2.83 V" in rows["median level at the exit"][2]
     assert rows["worst null"][1].startswith("−")
