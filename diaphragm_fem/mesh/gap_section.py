@@ -19,6 +19,7 @@ from diaphragm_fem.mesh.gap_line import SHARP, SlotMouth
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
+Column = tuple[int, float]  # segment of the face, and the fraction of it
 GROWTH = 1.6
 
 
@@ -49,10 +50,9 @@ def cut_gap_section(
     grid = np.arange(count).reshape(len(columns), len(across))
     cells = [_quads(grid)]
     ends = []
-    for (segment, low, high), slot, depth in zip(mouths, slots, depths, strict=True):
-        begin = _find(columns, segment, low)
-        end = _find(columns, segment, high)
-        step = face.plug[segment + 1] - face.plug[segment]
+    for (low, high), slot, depth in zip(mouths, slots, depths, strict=True):
+        begin, end = _find(columns, low), _find(columns, high)
+        step = _at(face.plug, high) - _at(face.plug, low)
         normal = np.array((-step[1], step[0])) / np.linalg.norm(step)
         deep = _graded(np.array((0.0, depth)), (True, False), finest, 0.5 * slot.width)
         rim = lines[0][begin : end + 1, -1]
@@ -70,29 +70,34 @@ def cut_gap_section(
     )
 
 
-def _mouth(face: GapFace, slot: SlotMouth) -> tuple[int, float, float]:
-    """Segment of the plug that a slot is cut into, and the fractions of it at the slot's edges."""
+def _mouth(face: GapFace, slot: SlotMouth) -> tuple[Column, Column]:
+    """Where the plug is cut by a slot's two edges: half its width on either side of its centre, along the plug."""
     k = int(np.clip(np.searchsorted(face.place, slot.place, side="right") - 1, 0, len(face.place) - 2))
     fraction = (slot.place - face.place[k]) / (face.place[k + 1] - face.place[k])
     centre = face.middle[k] + fraction * (face.middle[k + 1] - face.middle[k])
     step = face.plug[k + 1] - face.plug[k]
-    length = np.linalg.norm(step)
-    foot = (centre - face.plug[k]) @ step / length**2
-    half = slot.width / (2 * length)
-    return k, float(foot - half), float(foot + half)
+    along = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face.plug, axis=0), axis=1))))
+    foot = along[k] + (centre - face.plug[k]) @ step / np.linalg.norm(step)
+    return _column(along, foot - slot.width / 2), _column(along, foot + slot.width / 2)
 
 
-def _columns(face: GapFace, mouths: list[tuple[int, float, float]], finest: float) -> list[tuple[int, float]]:
+def _column(along: Array, place: float) -> Column:
+    k = int(np.clip(np.searchsorted(along, place, side="right") - 1, 0, len(along) - 2))
+    return k, float((place - along[k]) / (along[k + 1] - along[k]))
+
+
+def _columns(face: GapFace, mouths: list[tuple[Column, Column]], finest: float) -> list[Column]:
     """(segment, fraction) of every column: bends and slot edges with denser columns beside them."""
-    columns: list[tuple[int, float]] = []
+    columns: list[Column] = []
+    edges = [edge for mouth in mouths for edge in mouth]
     for k in range(len(face.place) - 1):
         length = float(np.linalg.norm(face.plug[k + 1] - face.plug[k]))
         marks, sharp = [0.0, 1.0], {0.0: abs(face.turn[k]) > SHARP, 1.0: abs(face.turn[k + 1]) > SHARP}
-        for segment, low, high in mouths:
+        for segment, fraction in edges:
             if segment == k:
-                marks += [low, high]
-                sharp |= {low: True, high: True}
-        marks.sort()
+                marks.append(fraction)
+                sharp[fraction] = True
+        marks = sorted(set(marks))
         for a, b in pairwise(marks):
             fine = _graded(np.array((a, b)), (sharp[a], sharp[b]), finest / length, 1.2 * face.width[k] / length)
             columns += [(k, float(t)) for t in fine[:-1]]
@@ -122,13 +127,13 @@ def _strip(low: Array, high: Array, across: Array) -> Array:
     return low[:, None] + across[:, None] * (high - low)[:, None]
 
 
-def _at(line: Array, column: tuple[int, float]) -> Array:
+def _at(line: Array, column: Column) -> Array:
     k, t = column
     return np.asarray(line[k] + t * (line[k + 1] - line[k]))
 
 
-def _find(columns: list[tuple[int, float]], segment: int, fraction: float) -> int:
-    return min(range(len(columns)), key=lambda i: abs(columns[i][0] - segment) + abs(columns[i][1] - fraction))
+def _find(columns: list[Column], wanted: Column) -> int:
+    return min(range(len(columns)), key=lambda i: abs(sum(columns[i]) - sum(wanted)))
 
 
 def _quads(grid: Index) -> Index:

@@ -15,7 +15,7 @@ from diaphragm_fem.answer.loaded import ended, evenly_pressed, load_design_on, l
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.sections import source_of
 from diaphragm_fem.design.driver import Slot
-from diaphragm_fem.design.read import changed, design_from
+from diaphragm_fem.design.read import changed, design_from, read_toml
 from diaphragm_fem.errors import DiaphragmError, MeshError, ModelError
 from diaphragm_fem.load.motor import drive
 from diaphragm_fem.load.plug import place_of_slot
@@ -251,6 +251,12 @@ def test_the_second_opinion_sees_a_planted_fault(stepped):
     planted = ask_chamber_opinion(replace(stepped, around=replace(stepped.around, plug=wrong)))
     assert honest.difference_db < 0.4 < planted.difference_db
     assert honest.frequency_hz[-1] == pytest.approx(20e3)
+
+
+def test_the_second_opinion_cuts_slots_across_a_curved_face():
+    """A slot on a dome spans the chords that stand for its curve."""
+    found = load(read_toml(STUDIES / "two_sections.toml"))
+    assert ask_chamber_opinion(found).difference_db < 0.3  # 0.1 measured; 2.1 with a slot bent to one chord
 
 
 def test_a_driver_as_a_source_gives_its_pressure_into_any_end(stepped):
