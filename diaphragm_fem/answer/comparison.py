@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
+from diaphragm_fem.answer.driver_figures import OWN
 from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
 from diaphragm_fem.answer.variants import NamedDesign
@@ -218,6 +219,8 @@ def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]
         table = dict(e.merit.figures()) if e.merit else {}
         if e.merit:
             table[AREA_PER_MASS] = e.merit.low_area_m2 / e.merit.moving_mass_kg
+        if e.driver is not None:
+            table |= e.driver.figures.figures()
         tables.append(table)
     names = list(dict.fromkeys(name for table in tables for name in table))
     names.sort(key=lambda name: ":" in name)  # the figures of single steps after those of whole designs
@@ -235,6 +238,10 @@ def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]
 def _reason(e: Answer, name: str) -> str:
     if e.merit is None:
         return "nothing drives the design"
+    if name in OWN or name.startswith("loaded_"):
+        if e.driver is None:
+            return "the file describes no surroundings"
+        return e.driver.figures.reasons.get(name.partition(":")[0], "")
     figure, _, step = name.partition(":")
     if step:
         if step not in [one.name for one in e.merit.steps]:

@@ -19,12 +19,14 @@ def show_micro(words: str) -> str:
 
 
 def show_difference(row: FigureRow, design: int) -> str:
-    """ "+5.9 %"; octaves in octaves, area over mass in dB (what it does to the response); "" where there is none."""
+    """ "+5.9 %"; octaves in octaves, levels in dB, area over mass in dB (what it does to the response); "" where there is none."""
     difference, relative = row.differences[design], row.relative[design]
     if difference is None or relative is None:
         return ""
-    if row.name == "usable_octaves":
+    if row.name.endswith("usable_octaves"):
         return f"{signed(difference, 2)} oct"
+    if row.name.endswith("_db"):
+        return f"{signed(difference, 1)} dB"
     if row.name == AREA_PER_MASS:
         return f"{signed(20 * log10(1 + relative), 1)} dB"
     return f"{signed(100 * relative, 1 if abs(relative) < 1 else 0)} %"

@@ -44,6 +44,14 @@ _KNOWN = {
     "handed_over_hz": Naming("handed over above", "Hz", 1.0),
     "break_up_hz": Naming("break-up frequency", "Hz", 1.0),
     "usable_octaves": Naming("usable band", "octaves", 1.0),
+    "loaded_usable_octaves": Naming("loaded usable band", "octaves", 1.0),
+    "held_volume_m3": Naming("equivalent volume, coil held", "cm³", 1e-6),
+    "median_level_db": Naming("median level at the exit", "dB", 1.0),
+    "level_spread_db": Naming("spread of the level", "dB", 1.0),
+    "worst_null_db": Naming("worst null, depth", "dB", 1.0),
+    "worst_null_hz": Naming("worst null, frequency", "Hz", 1.0),
+    "efficiency": Naming("efficiency", "%", 1e-2),
+    "excursion_m": Naming("largest excursion", "mm", 1e-3),
     "area_per_mass_m2_per_kg": Naming("low area over moving mass", "cm²/g", 0.1),
 }
 _UNITS = {
