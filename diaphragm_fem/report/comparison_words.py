@@ -19,7 +19,7 @@ def show_micro(words: str) -> str:
 
 
 def show_difference(row: FigureRow, design: int) -> str:
-    """ "+5.9 %"; octaves in octaves, levels in dB, area over mass in dB (what it does to the response); "" where there is none."""
+    """ "+5.9 %"; octaves in octaves, levels in dB, area over mass in dB of the response; "" where there is none."""
     difference, relative = row.differences[design], row.relative[design]
     if difference is None or relative is None:
         return ""
