@@ -5,7 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.design.read import changed, read_toml
+from diaphragm_fem.design.input_file import read_toml_file
+from diaphragm_fem.design.read import changed
 
 STUDIES = Path(__file__).parents[1] / "studies"
 SLOTS = [
@@ -37,7 +38,7 @@ TABLES: dict[str, Any] = {
 
 def driver_data(name: str = "stepped_v", **changes: Any) -> dict[str, Any]:
     """Data of a demonstration's diaphragm with all tables; changes by key path, with __ for a dot."""
-    data = {**read_toml(STUDIES / f"{name}.toml"), **TABLES}
+    data = {**read_toml_file(STUDIES / f"{name}.toml"), **TABLES}
     return changed(data, {key.replace("__", "."): value for key, value in changes.items()})
 
 

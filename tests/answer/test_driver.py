@@ -15,7 +15,8 @@ from diaphragm_fem.answer.loaded import ended, evenly_pressed, load_design_on, l
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.sections import source_of
 from diaphragm_fem.design.driver import Slot
-from diaphragm_fem.design.read import changed, design_from, read_toml
+from diaphragm_fem.design.input_file import read_toml_file
+from diaphragm_fem.design.read import changed, design_from
 from diaphragm_fem.errors import DiaphragmError, MeshError, ModelError
 from diaphragm_fem.load.motor import drive
 from diaphragm_fem.load.plug import place_of_slot
@@ -255,7 +256,7 @@ def test_the_second_opinion_sees_a_planted_fault(stepped):
 
 def test_the_second_opinion_cuts_slots_across_a_curved_face():
     """A slot on a dome spans the chords that stand for its curve."""
-    found = load(read_toml(STUDIES / "two_sections.toml"))
+    found = load(read_toml_file(STUDIES / "two_sections.toml"))
     assert ask_chamber_opinion(found).difference_db < 0.3  # 0.1 measured; 2.1 with a slot bent to one chord
 
 

@@ -144,7 +144,7 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
         ({"exit.end": "horn"}, 'exit.end: end = "horn" does not go with no table of its own'),
         (
             {"exit": horn("1 cm2", "0 cm2")},
-            "exit.horn.area.1: must be above 0; received 0 cm2",
+            r"exit.horn.area\[1\]: must be above 0; received 0 cm2",
         ),
         (
             {"exit": horn("1 cm2", "9 cm2")},

@@ -134,10 +134,9 @@ Seconds = Annotated[Quantity, PlainValidator(_reader(TIME, 0.0)), _schema(TIME)]
 
 def _celsius(given: Any) -> Quantity:
     """A temperature in deg C: a scale with a zero of its own, so no other unit is a mere factor away."""
-    read = _reader(TEMPERATURE)(given)
-    if read.unit != "degC":
-        raise refuse(f"a temperature is written in degrees Celsius, such as {TEMPERATURE.hint}; received {read.text}")
-    return read
+    if isinstance(given, str) and not given.strip().endswith("degC"):
+        raise refuse(f"a temperature is written in degrees Celsius, such as {TEMPERATURE.hint}; received {given}")
+    return _reader(TEMPERATURE)(given)
 
 
 Temperature = Annotated[Quantity, PlainValidator(_celsius), _schema(TEMPERATURE)]
