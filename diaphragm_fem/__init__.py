@@ -26,6 +26,8 @@ _HOMES = {
     "figures_of_merit": "diaphragm_fem.answer.datasets",
     "build_structure": "diaphragm_fem.answer.datasets",
     "evaluate": "diaphragm_fem.answer.evaluate",
+    "answer_driver": "diaphragm_fem.answer.driver",
+    "slots_by_modes": "diaphragm_fem.load.slot_rule",
 }
 
 __all__ = ["__version__", *_HOMES]
@@ -35,10 +37,12 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.datasets import figures_of_merit as figures_of_merit
     from diaphragm_fem.answer.datasets import solve_area as solve_area
     from diaphragm_fem.answer.datasets import solve_modes as solve_modes
+    from diaphragm_fem.answer.driver import answer_driver as answer_driver
     from diaphragm_fem.answer.evaluate import evaluate as evaluate
     from diaphragm_fem.design.library import load_materials as load_materials
     from diaphragm_fem.design.read import design_from as design_from
     from diaphragm_fem.design.read import load_design as load_design
+    from diaphragm_fem.load.slot_rule import slots_by_modes as slots_by_modes
 
 
 def __getattr__(name: str) -> Any:

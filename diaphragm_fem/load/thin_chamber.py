@@ -13,6 +13,7 @@ isothermal, m = 0, excursion small against the gap. exp(+i omega t).
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.polynomial import legendre
@@ -106,14 +107,13 @@ def thin_chamber(line: GapLine, *, corrected: bool = True) -> ThinChamber:
     store = np.einsum("eq,qa,qb->eab", band, shape, shape) * length[:, None, None]
     mean = line.width.mean(axis=1)
     width, group = np.unique(np.round(mean, 9), return_inverse=True)
-    place, spread = _numbering(length, nodes)
-    size = int(place[-1, -1]) + 1
-    K, M = np.zeros((len(width), size, size)), np.zeros((len(width), size, size))
-    for e, owner in enumerate(group):
-        low, used = spread[e]
-        here = np.ix_([owner], place[e, used], place[e, used])
-        K[here] += low.T @ flow[e] @ low
-        M[here] += low.T @ store[e] @ low
+    place, spread, size = _numbering(length)
+    turned = spread.transpose(0, 2, 1)
+    at = group[:, None, None], place[:, :, None], place[:, None, :]
+    K, M = np.zeros((len(width), size + 1, size + 1)), np.zeros((len(width), size + 1, size + 1))
+    np.add.at(K, at, turned @ flow @ spread)
+    np.add.at(M, at, turned @ store @ spread)
+    K, M = K[:, :size, :size], M[:, :size, :size]
     slots = np.zeros((size, len(line.slot_vertex)))
     slots[place[line.slot_vertex, 0], np.arange(len(line.slot_vertex))] = 1
     return ThinChamber(line, width, K, M, slots, np.eye(size))
@@ -188,6 +188,7 @@ def _is_diagonal(matrix: Array) -> bool:
     return bool(np.count_nonzero(matrix - np.diag(np.diagonal(matrix))) == 0)
 
 
+@cache
 def _rule() -> tuple[Array, Array, Array]:
     """Nodes of the functions (ends and zeros of P'), points and weights of the integrals on (-1, 1)."""
     inside = legendre.Legendre.basis(ORDER).deriv().roots()
@@ -205,31 +206,33 @@ def _lagrange_slope(nodes: Array, x: Array) -> Array:
     return np.asarray(slopes @ np.linalg.inv(legendre.legvander(nodes, ORDER)))
 
 
-def _numbering(length: Array, nodes: Array) -> tuple[Index, list[tuple[Array, list[int]]]]:
-    """Unknowns (E, ORDER + 1) of each element (end, inside, end), and how its ORDER + 1 functions follow from them.
+def _numbering(length: Array) -> tuple[Index, Array, int]:
+    """Unknowns (E, ORDER + 1) of each element, ends first and last; how its ORDER + 1 functions follow from them
+    (E, ORDER + 1, ORDER + 1); and how many there are. An unknown that an element lacks has that number itself.
 
     Elements shorter than SHORT are parabolas: half the unknowns of a V with rolls, a third of the time of its modes.
     """
-    whole = np.eye(ORDER + 1), list(range(ORDER + 1))
-    short = np.stack((nodes * (nodes - 1) / 2, 1 - nodes**2, nodes * (nodes + 1) / 2), axis=1), [0, 1, ORDER]
-    place, spread, count = np.full((len(length), ORDER + 1), -1, dtype=np.int64), [], 0
-    for e, here in enumerate(length):
-        spread.append(short if here < SHORT else whole)
-        used = spread[e][1]
-        place[e, used] = count + np.arange(len(used))
-        count += len(used) - 1
-    return place, spread
+    nodes, _, _ = _rule()
+    short = length < SHORT
+    inside = np.where(short, 1, ORDER - 1)
+    begin = np.concatenate(([0], np.cumsum(inside + 1)))
+    size = int(begin[-1]) + 1
+    step = np.arange(ORDER + 1)
+    place = begin[:-1, None] + step
+    place[short, 2:ORDER] = size
+    place[short, ORDER] = begin[1:][short]
+    parabola = np.zeros((ORDER + 1, ORDER + 1))
+    parabola[:, 0], parabola[:, 1] = nodes * (nodes - 1) / 2, 1 - nodes**2
+    parabola[:, ORDER] = nodes * (nodes + 1) / 2
+    return place, np.where(short[:, None, None], parabola, np.eye(ORDER + 1)), size
 
 
 def _shapes(line: GapLine, at: Array) -> Array:
     nodes, _, _ = _rule()
     length = np.diff(line.vertex)
-    place, spread = _numbering(length, nodes)
+    place, spread, size = _numbering(length)
     element = np.clip(np.searchsorted(line.vertex, at, side="right") - 1, 0, len(length) - 1)
     local = _lagrange(nodes, 2 * (at - line.vertex[element]) / length[element] - 1)
-    values = np.zeros((len(at), int(place[-1, -1]) + 1))
-    for e in np.unique(element):
-        low, used = spread[e]
-        here = np.flatnonzero(element == e)
-        values[np.ix_(here, place[e, used])] = local[here] @ low
-    return values
+    values = np.zeros((len(at), size + 1))
+    np.put_along_axis(values, place[element], np.einsum("pa,pab->pb", local, spread[element]), axis=1)
+    return values[:, :size]
