@@ -6,11 +6,13 @@ import subprocess
 import sys
 import tempfile
 import textwrap
+from dataclasses import replace
 from pathlib import Path
 
 from diaphragm_fem.answer.evaluate import evaluate
-from diaphragm_fem.design.read import load_design
-from diaphragm_fem.report.summary import verdict
+from diaphragm_fem.answer.sensitivities import sensitivities
+from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.verify.run import accuracy_markdown, run_ladder
 
 ROOT = Path(__file__).parents[1]
@@ -27,7 +29,9 @@ def put(text: str, pattern: str, fresh: str) -> str:
     return changed
 
 
-shown = "\n".join(textwrap.wrap(verdict(evaluate(load_design(DESIGN))), 118))
+file = read_design_file(DESIGN)
+answer = replace(evaluate(file.design), sensitivities=sensitivities(file))
+shown = "\n".join(textwrap.wrap(verdict(answer), 118))
 results = run_ladder()
 failed = [result.check.id for result in results if not result.passed]
 if failed:

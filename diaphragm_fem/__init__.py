@@ -5,7 +5,7 @@
     design = dfem.load_design("studies/stepped_v.toml")
     modes = dfem.solve_modes(design, orders=range(5), up_to_hz=20e3)
     area = dfem.solve_area(design)
-    print(dfem.figures_of_merit(design))
+    print(dfem.solve_figures(design))
 
 Names are imported when first used, so that a quick command starts quickly.
 """
@@ -23,7 +23,7 @@ _HOMES = {
     "load_materials": "diaphragm_fem.design.library",
     "solve_modes": "diaphragm_fem.answer.datasets",
     "solve_area": "diaphragm_fem.answer.datasets",
-    "figures_of_merit": "diaphragm_fem.answer.datasets",
+    "solve_figures": "diaphragm_fem.answer.datasets",
     "build_structure": "diaphragm_fem.answer.datasets",
     "evaluate": "diaphragm_fem.answer.evaluate",
     "answer_driver": "diaphragm_fem.answer.driver",
@@ -34,8 +34,8 @@ __all__ = ["__version__", *_HOMES]
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.datasets import build_structure as build_structure
-    from diaphragm_fem.answer.datasets import figures_of_merit as figures_of_merit
     from diaphragm_fem.answer.datasets import solve_area as solve_area
+    from diaphragm_fem.answer.datasets import solve_figures as solve_figures
     from diaphragm_fem.answer.datasets import solve_modes as solve_modes
     from diaphragm_fem.answer.driver import answer_driver as answer_driver
     from diaphragm_fem.answer.evaluate import evaluate as evaluate

@@ -38,7 +38,7 @@ TABLES: dict[str, Any] = {
 
 def driver_data(name: str = "stepped_v", **changes: Any) -> dict[str, Any]:
     """Data of a demonstration's diaphragm with all tables; changes by key path, with __ for a dot."""
-    data = {**read_toml_file(STUDIES / f"{name}.toml"), **TABLES}
+    data = {**read_toml_file(STUDIES / f"driver_{name}.toml"), **TABLES}
     return changed(data, {key.replace("__", "."): value for key, value in changes.items()})
 
 

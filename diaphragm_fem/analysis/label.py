@@ -10,18 +10,20 @@ from numpy.typing import NDArray
 from diaphragm_fem.design.zone import Zone
 
 ENOUGH = 0.7  # of the energy, held by the zones that are named
-AT_MOST = 2
+MOVERS, SPRINGS = 2, 1  # how many are named at most
 
 
 def label_mode(zones: Sequence[Zone], strain: NDArray, kinetic: NDArray) -> str:
-    """'outer flank beyond step on outer step': what moves, then what bends; one name where they are the same."""
-    movers, springs = _leading(zones, kinetic), _leading(zones, strain)
-    if set(movers.split(" and ")) == set(springs.split(" and ")):
-        return movers
-    return f"{movers} on {springs}"
+    """'outer flank and surround on the outer step': what moves, then what bends; one name where they are the same."""
+    movers, springs = _leading(zones, kinetic, MOVERS), _leading(zones, strain, SPRINGS)
+    moves = _joined(movers)
+    if springs[0] in movers:
+        return moves
+    spring = short_name(springs[0])
+    return f"{moves} on {'' if spring.startswith('both ') else 'the '}{spring}"
 
 
-def _leading(zones: Sequence[Zone], share: NDArray) -> str:
+def _leading(zones: Sequence[Zone], share: NDArray, at_most: int) -> list[str]:
     names = [_without_side(zone) for zone in zones]
     together: dict[str, float] = {}
     sides: dict[str, list[tuple[float, Zone]]] = {}
@@ -29,12 +31,25 @@ def _leading(zones: Sequence[Zone], share: NDArray) -> str:
         together[name] = together.get(name, 0.0) + float(value)
         sides.setdefault(name, []).append((float(value), zone))
     found, total = [], 0.0
-    for name in sorted(together, key=lambda key: -together[key])[:AT_MOST]:
+    for name in sorted(together, key=lambda key: -together[key])[:at_most]:
         found.append(_with_side(name, sides[name]))
         total += together[name]
         if total > ENOUGH:
             break
-    return " and ".join(found)
+    return found
+
+
+def _joined(names: list[str]) -> str:
+    """ "outer flank and surround": a side that both share is said once."""
+    short = [short_name(name) for name in names]
+    side = short[0].split(" ")[0]
+    rest = [name.removeprefix(f"{side} ") if side in ("inner", "outer", "both") else name for name in short[1:]]
+    return " and ".join((short[0], *rest))
+
+
+def short_name(name: str) -> str:
+    """A flank without the words that tell which step it lies beyond, where it is the only one."""
+    return name.removesuffix(" beyond step")
 
 
 def _without_side(zone: Zone) -> str:

@@ -12,7 +12,7 @@ from diaphragm_fem.analysis.basis import between, extended, mass_basis, reductio
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import Eigenpairs, factor_symmetric
 from diaphragm_fem.analysis.resonances import modal, poles, with_coil_held
-from diaphragm_fem.analysis.response import SparseDynamics, dense_dynamics
+from diaphragm_fem.analysis.response import dense_dynamics, dynamics_of
 from diaphragm_fem.analysis.sampling import scanned
 from diaphragm_fem.analysis.windows import Windows
 from diaphragm_fem.model.structure import Structure, factors, projected
@@ -25,6 +25,7 @@ LOW_KNOTS = 6  # below the first resonance with the coil held
 KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window errs by up to 3e-4 at its end
 TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the answers there join the basis
 MOST_ROUNDS = 3
+KEPT_WHOLE = 40  # unknowns of a dense structure that are not worth reducing
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,21 +88,21 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple
     """Basis (n, N) of a driven structure of order 0 and its equations there, for frequencies up to one in Hz.
 
     pairs: its undamped modes below that frequency, at the moduli there. The basis holds them and the answers at fixed
-    frequencies; where the residual between these calls for more than 2e-5 of the area, the answers there join. A dense
+    frequencies; where the residual between these calls for more than 2e-5 of the area, the answers there join. A small
     structure keeps all its unknowns.
     """
-    if isinstance(structure.mass, np.ndarray):
+    if structure.size <= KEPT_WHOLE and isinstance(structure.mass, np.ndarray):
         basis = mass_basis(structure.mass)
         return basis, projected(structure, basis)
-    sparse = SparseDynamics(structure)
-    basis = reduction_basis(structure, sparse, up_to_hz, pairs)
+    dynamics = dynamics_of(structure)
+    basis = reduction_basis(structure, dynamics, up_to_hz, pairs)
     small = projected(structure, basis)
     missing = _Missing(structure, up_to_hz)
     for _ in range(MOST_ROUNDS):
         wanting = missing.where(basis, small)
         if not len(wanting):
             break
-        basis = extended(basis, snapshots(sparse, wanting), structure.mass)
+        basis = extended(basis, snapshots(dynamics, wanting), structure.mass)
         small = projected(structure, basis)
     return basis, small
 

@@ -48,6 +48,11 @@ def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
     return np.stack([one.answer() for one in sparse.at_each(frequency)], axis=1)
 
 
+def dynamics_of(structure: Structure) -> DenseDynamics | SparseDynamics:
+    """The equations of a structure, ready to be solved at one frequency after another."""
+    return dense_dynamics(structure) if isinstance(structure.mass, np.ndarray) else SparseDynamics(structure)
+
+
 def require_drive(structure: Structure) -> None:
     """Raise AnalysisError where nothing drives the structure."""
     if not np.any(structure.drive):
@@ -78,6 +83,18 @@ class DenseDynamics:
             right = self.drive[:, None] if force is None else force[:, some].T[..., None]
             found[:, some] = np.linalg.solve(matrices, right)[..., 0].T
         return found
+
+    def answers_and_slopes(self, frequency_hz: Array) -> Complex:
+        """The answers y (n, F) and f dy/df, side by side (n, 2 F)."""
+        answers = self.answers(frequency_hz)
+        below, above = np.split(factors(self.terms, _around(frequency_hz)), 2, axis=1)
+        change = (above - below) / (2 * SLOPE_STEP)
+        force = -np.einsum("kf,kpf->pf", change, self.matrices @ answers)
+        for pattern, load in self.loads:
+            below, above = np.split(load.stiffness(_around(frequency_hz)), 2)
+            pulled = np.einsum("fpq,qf->pf", (above - below) / (2 * SLOPE_STEP), pattern.T @ answers)
+            force -= pattern @ pulled
+        return np.hstack((answers, self.answers(frequency_hz, force=force)))
 
     def within(self, span: NDArray) -> DenseDynamics:
         """The same equations on the span of vectors (n, N), projected by their transpose (see `projected`)."""
@@ -176,6 +193,10 @@ class SparseDynamics:
             matrix = csc_matrix(self.entries.matrix(weight[:, k]).T)
             held = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
             yield Factored(self, float(frequency_hz[k]), held, slope[:, k])
+
+    def answers_and_slopes(self, frequency_hz: Array) -> Complex:
+        """The answers y and f dy/df, frequency by frequency (n, 2 F)."""
+        return np.hstack([one.answer_and_slope() for one in self.at_each(frequency_hz)])
 
     def at(self, frequency_hz: float) -> Factored:
         """D(f) factored at one frequency."""

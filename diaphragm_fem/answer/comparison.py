@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
+from diaphragm_fem.answer.doubts import doubtful_figures
 from diaphragm_fem.answer.driver_figures import OWN
 from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
 from diaphragm_fem.answer.variants import NamedDesign
-from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.evidence import QUANTITIES, doubtful_numbers, evidence_table
+from diaphragm_fem.design.evidence import doubtful_numbers
 from diaphragm_fem.errors import DiaphragmError, StudyError
 
 Array = NDArray[np.float64]
@@ -25,29 +25,14 @@ Complex = NDArray[np.complex128]
 
 HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])
 LEAST_LOSS = 1e-5  # so that a lossless resonance is still sampled beside its top
-AREA_PER_MASS = "area_per_mass_m2_per_kg"
-
-_ELASTIC = frozenset({"youngs_modulus", "poisson_ratio"})
-_ALL = frozenset(QUANTITIES)
-RESTS_ON: Mapping[str, frozenset[str]] = {
-    "fundamental_hz": _ELASTIC | {"density"},
-    "stiffness_n_per_m": _ELASTIC,
-    "moving_mass_kg": frozenset({"density"}),
-    "low_area_m2": frozenset(),
-    AREA_PER_MASS: frozenset({"density"}),
-}
-"""Which numbers of the materials a figure rests on; figures not named here rest on all of them.
-
-The moving mass depends on the elastic numbers, and the low area on all, only through the shape of the surround: too
-weakly to be marked.
-"""
 
 
 @dataclass(frozen=True)
 class FigureRow:
-    """One figure of merit of D designs, SI units, None where a design has none and `reasons` say why.
+    """One figure of D designs, SI units, None where a design has none and `reasons` say why.
 
-    doubtful[d]: the figure rests on a number of design d's materials that nothing published stands behind.
+    doubtful[d]: a number of design d's materials that nothing published stands behind moves the figure by more than
+    2 % within its range; at_least[d]: a band of design d that touches the end of the range.
     """
 
     name: str
@@ -55,6 +40,7 @@ class FigureRow:
     baseline: int
     doubtful: tuple[bool, ...]
     reasons: tuple[str, ...]
+    at_least: tuple[bool, ...]
 
     @property
     def differences(self) -> tuple[float | None, ...]:
@@ -122,7 +108,7 @@ def compare(
     orders: Iterable[int] = ORDERS,
     tolerance: float = FREQUENCY_TOLERANCE,
     follow: Follow = Follow.NEIGHBOUR,
-    second_opinion: bool = False,
+    second_opinion: bool = True,
 ) -> Comparison:
     """Evaluate designs and lay them against the one numbered `baseline` (from 0).
 
@@ -216,44 +202,29 @@ def _evaluate(one: NamedDesign, **settings: object) -> Answer:
 def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]:
     tables: list[dict[str, float | None]] = []
     for e in evaluations:
-        table = dict(e.merit.figures()) if e.merit else {}
-        if e.merit:
-            table[AREA_PER_MASS] = e.merit.low_area_m2 / e.merit.moving_mass_kg
-        if e.driver is not None:
-            table |= e.driver.figures.figures()
-        tables.append(table)
+        own = {} if e.driver is None else e.driver.figures.figures()
+        tables.append({} if e.figures is None else {**e.figures.table(), **own})
     names = list(dict.fromkeys(name for table in tables for name in table))
     names.sort(key=lambda name: ":" in name)  # the figures of single steps after those of whole designs
-    doubtful = [_doubtful_quantities(e.design) for e in evaluations]
+    doubtful = [
+        frozenset() if e.figures is None else doubtful_figures(e.design, up_to_hz=e.up_to_hz) for e in evaluations
+    ]
     rows = []
     for name in names:
         values = tuple(table.get(name) for table in tables)
-        leans_on = RESTS_ON.get(name, _ALL)
-        marks = tuple(v is not None and bool(leans_on & weak) for v, weak in zip(values, doubtful, strict=True))
+        marks = tuple(v is not None and name in weak for v, weak in zip(values, doubtful, strict=True))
         reasons = tuple(_reason(e, name) if v is None else "" for v, e in zip(values, evaluations, strict=True))
-        rows.append(FigureRow(name, values, baseline, marks, reasons))
+        at_least = tuple(e.figures is not None and e.figures.at_least(name) for e in evaluations)
+        rows.append(FigureRow(name, values, baseline, marks, reasons, at_least))
     return tuple(rows)
 
 
 def _reason(e: Answer, name: str) -> str:
-    if e.merit is None:
+    if e.figures is None:
         return "nothing drives the design"
     if name in OWN or name.startswith("loaded_"):
-        if e.driver is None:
-            return "the file describes no surroundings"
-        return e.driver.figures.reasons.get(name.partition(":")[0], "")
-    figure, _, step = name.partition(":")
-    if step:
-        if step not in [one.name for one in e.merit.steps]:
-            return f"the design has no {step}"
-        return f"never happens below {e.up_to_hz:.0f} Hz"
-    return e.merit.reasons.get(figure, "")
-
-
-def _doubtful_quantities(design: Design) -> frozenset[str]:
-    """Which quantities rest, in at least one material of the design, on nothing published."""
-    words = {row.quantity for row in evidence_table(design.materials) if row.mark}
-    return frozenset(key for key, word in QUANTITIES.items() if word in words)
+        return "the file describes no surroundings" if e.driver is None else e.driver.figures.reason(name)
+    return e.figures.reason(name)
 
 
 def _doubts(designs: Sequence[NamedDesign]) -> tuple[str, ...]:

@@ -1,15 +1,15 @@
-"""Answers with named axes and units, for use from Python: `solve_modes`, `solve_area`, `figures_of_merit`."""
+"""Answers with named axes and units, for use from Python: `solve_modes`, `solve_area`, `solve_figures`."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from diaphragm_fem.analysis.area import solve_area as area_of_structure
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.merit import Merit
+from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.modes import solve_modes as modes_of_structure
 from diaphragm_fem.answer.one_thread import one_thread
@@ -79,17 +79,19 @@ def solve_area(
 
 
 @one_thread
-def figures_of_merit(design: Design, *, up_to_hz: float = 20e3) -> Merit:
-    """Figures of merit of a driven design from the shell model.
+def solve_figures(
+    design: Design, *, up_to_hz: float = 20e3, bands: Mapping[str, tuple[float, float]] | None = None
+) -> Figures:
+    """Figures of a driven design from the shell model, and the smooth measures of named bands in Hz.
 
     >>> from diaphragm_fem import load_design
-    >>> merit = figures_of_merit(load_design("studies/metal_dome.toml"))
-    >>> round(merit.fundamental_hz, -1), round(1e4 * merit.low_area_m2, 1)  # Hz, cm2
+    >>> figures = solve_figures(load_design("studies/metal_dome.toml"))
+    >>> round(figures.fundamental_hz, -1), round(1e4 * figures.low_area_m2, 1)  # Hz, cm2
     (820.0, 5.7)
     """
-    from diaphragm_fem.answer.quick import quick
+    from diaphragm_fem.answer.quick import Wanted, quick
 
-    return quick(design, up_to_hz=up_to_hz).merit
+    return quick(design, up_to_hz=up_to_hz, wanted=Wanted(bands or {})).figures
 
 
 def modes_dataset(found: Sequence[Modes], model: str) -> xarray.Dataset:

@@ -1,7 +1,7 @@
 """Figures of a driver with everything on, beside those of the diaphragm in vacuum.
 
 Definitions
-    band                  from the loaded fundamental to the loaded break-up, or to the top frequency without one.
+    band                  from the loaded fundamental to the loaded departure, or to the top frequency without one.
     median level          of the level at the exit over the band, even over log f, at the rated voltage.
     spread                from the tenth to the ninetieth percentile of the level in the band.
     worst null            the minimum of the level above the loaded fundamental that lies deepest below the median
@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.merit import FIGURES, Merit
+from diaphragm_fem.analysis.figures import DEFINITIONS, Figures
 from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.load.motor import SmallSignal, small_signal
@@ -33,7 +33,6 @@ Array = NDArray[np.float64]
 
 
 OWN = (
-    "held_volume_m3",
     "median_level_db",
     "level_spread_db",
     "worst_null_db",
@@ -46,7 +45,7 @@ TABLES = ("air", "motor", "rear_chamber", "front", "exit")
 
 def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
     """Names of the figures that a design file's data gives beside those in vacuum; none without a driver."""
-    return (*(f"loaded_{name}" for name in FIGURES), *OWN) if any(table in data for table in TABLES) else ()
+    return (*(f"loaded_{name}" for name in DEFINITIONS), *OWN) if any(table in data for table in TABLES) else ()
 
 
 @dataclass(frozen=True)
@@ -62,7 +61,7 @@ class Null:
 class DriverFigures:
     """SI units, levels in dB; loaded: the figures of merit with everything on."""
 
-    loaded: Merit
+    loaded: Figures
     held_volume_m3: float
     free_volume_m3: float
     band_hz: tuple[float, float] | None
@@ -77,12 +76,16 @@ class DriverFigures:
     loaded_signal: SmallSignal | None
     reasons: Mapping[str, str]
 
+    def reason(self, name: str) -> str:
+        """Why a figure is None, "" where it is not."""
+        stem = name.removeprefix("loaded_")
+        return self.loaded.reason(stem) if stem != name else self.reasons.get(name, "")
+
     def figures(self) -> dict[str, float | None]:
         """Flat table, the loaded figures of merit as 'loaded_' and their name."""
-        flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.figures().items()}
+        flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.table().items()}
         null = (None, None) if self.null is None else (self.null.depth_db, self.null.frequency_hz)
         own = (
-            self.held_volume_m3,
             self.median_level_db,
             self.level_spread_db,
             *null,
@@ -94,13 +97,13 @@ class DriverFigures:
 
 def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
     """All figures of a loaded driver, from its curve."""
-    merit, reasons = found.merit(curve.area), {}
+    loaded, reasons = found.figures(curve.area), {}
     top = float(curve.frequency_hz[-1])
-    band = None if merit.fundamental_hz is None else (merit.fundamental_hz, merit.break_up_hz or top)
+    band = None if loaded.fundamental_hz is None else (loaded.fundamental_hz, loaded.departure_hz or top)
     if band is not None and band[1] <= band[0]:
         band = None
     if band is None:
-        reasons["median_level_db"] = "there is no band from a loaded fundamental to a loaded break-up"
+        reasons["median_level_db"] = "there is no band from a loaded fundamental to a loaded departure"
     level = curve.level_db
     if level is None:
         reasons["median_level_db"] = "there is no exit" if found.around.plug is None else "there is no motor"
@@ -119,11 +122,11 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
             reasons[name] = reasons["median_level_db"]
     if median is not None and null is None:
         reasons["worst_null_db"] = reasons["worst_null_hz"] = "the level has no minimum below its median"
-    excursion, of, at = _excursion(curve, merit.fundamental_hz or 0.0)
-    signals = _signals(found, merit)
+    excursion, of, at = _excursion(curve, loaded.fundamental_hz or 0.0)
+    signals = _signals(found, loaded)
     return DriverFigures(
-        merit, found.held_volume, found.free_volume, band, median, spread, null, efficiency, excursion, of, at,
-        *signals, {**{f"loaded_{name}": why for name, why in merit.reasons.items()}, **reasons},
+        loaded, found.held_volume, found.free_volume, band, median, spread, null, efficiency, excursion, of, at,
+        *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons},
     )  # fmt: skip
 
 
@@ -158,7 +161,7 @@ def _excursion(curve: DriverCurve, from_hz: float) -> tuple[float | None, str, f
     return float(size[row, column]), names[row], float(curve.frequency_hz[column])
 
 
-def _signals(found: Loaded, merit: Merit) -> tuple[SmallSignal | None, SmallSignal | None]:
+def _signals(found: Loaded, loaded: Figures) -> tuple[SmallSignal | None, SmallSignal | None]:
     """Small-signal parameters in vacuum and with everything on; None where there is no motor or fundamental."""
     motor, air = found.around.driver.motor, found.around.still
     if motor is None:
@@ -166,7 +169,7 @@ def _signals(found: Loaded, merit: Merit) -> tuple[SmallSignal | None, SmallSign
     signals: list[SmallSignal | None] = []
     for reduced, static, fundamental in (
         (found.solution.reduced, found.solution.static, found.solution.fundamental_hz),
-        (found.reduced, found.static, merit.fundamental_hz),
+        (found.reduced, found.static, loaded.fundamental_hz),
     ):
         if fundamental is None or not static.stiffness:
             signals.append(None)

@@ -9,14 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.merit import Merit, figures_of_merit
+from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
 from diaphragm_fem.answer.driver import DriverAnswer, answer_driver
+from diaphragm_fem.answer.face import Face, face_of
 from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.quick import figures_of_solution
 from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinion
+from diaphragm_fem.answer.sensitivities import Sensitivities
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.structure import Structure
@@ -24,13 +27,15 @@ from diaphragm_fem.model.structure import Structure
 ORDERS = range(5)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Answer:
     """Everything found out about one design.
 
     modes and frequency_error go by circumferential order; frequency_error holds relative estimates, mode by mode.
-    area, static and merit are None for a part without a drive; driver is None where the file describes no surroundings.
-    warnings are for the user, each with its numbers.
+    figures are the believed ones: the solid's where it differs from the shell by more than 2 %, else the shell's, which
+    shell_figures are always. area, static and figures are None for a part without a drive.
+    warnings are for the user, each with its numbers. sensitivities are None until asked for: they need the design's
+    file. face is how the front moves, point by point; driver is None where the file describes no surroundings.
     """
 
     design: Design
@@ -41,13 +46,20 @@ class Answer:
     area: Curve | None
     area_error: float | None
     static: Static | None
-    merit: Merit | None
+    figures: Figures | None
+    shell_figures: Figures | None
     second_opinion: SecondOpinion | None
     warnings: tuple[str, ...]
     up_to_hz: float
     tolerance: float
     refinement: int
+    sensitivities: Sensitivities | None = None
+    face: Face | None = None
     driver: DriverAnswer | None = None
+
+    def __repr__(self) -> str:
+        counted = ", ".join(f"m = {m}: {len(modes)}" for m, modes in self.modes.items())
+        return f"<Answer of '{self.design.name}' up to {self.up_to_hz:.0f} Hz; modes of {counted}>"
 
 
 @one_thread
@@ -65,33 +77,30 @@ def evaluate(
 
     up_to_hz and from_hz bound the modes and the area curve; `points` is the size of the curve; `tolerance` is
     relative, on every frequency (ten times it on the area curve, of the larger of |S| and the area at rest). The second
-    opinion solves the first modes and the figures of merit again as a solid.
+    opinion solves the first modes and the figures again as a solid.
     """
     orders = sorted(set(orders))
     found = converge(design, orders, up_to_hz, from_hz, points, tolerance)
     level, solution = found.level, found.level.solution
-    static = merit = None
-    if solution is not None:
-        static = solution.static
-        merit = figures_of_merit(static, solution.scan, solution.fundamental_hz)
+    figures = None if solution is None else figures_of_solution(solution)
     opinion: SecondOpinion | None = None
     remarks: tuple[str, ...] = ()
     if second_opinion:
         opinion, remarks = ask_second_opinion(
-            design, level.structures, level.modes, merit, up_to_hz=up_to_hz, from_hz=from_hz
+            design, level.structures, level.modes, figures, up_to_hz=up_to_hz, from_hz=from_hz
         )
+    believed = figures
+    if opinion is not None and opinion.figures is not None and opinion.differing:
+        believed = opinion.figures
     driver = None
     if design.driver is not None and solution is not None:
         driver = answer_driver(
-            design,
-            up_to_hz=up_to_hz,
-            from_hz=from_hz,
-            points=points,
-            refine=level.refinement,
+            design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
             second_opinion=second_opinion,
-        )
+        )  # fmt: skip
     warnings = (*design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
     return Answer(
-        design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error, static,
-        merit, opinion, warnings, up_to_hz, tolerance, level.refinement, driver,
+        design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
+        None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,
+        level.refinement, face=None if solution is None else face_of(solution), driver=driver,
     )  # fmt: skip

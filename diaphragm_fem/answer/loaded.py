@@ -18,10 +18,12 @@ from scipy.sparse.linalg import SuperLU
 from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import DenseFactors, factor_symmetric
-from diaphragm_fem.analysis.merit import Merit, figures_of_merit
+from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
+from diaphragm_fem.analysis.figures import Figures, figures_of
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.analysis.static import Static
+from diaphragm_fem.answer.quick import strains_of
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.load.surroundings import Surroundings, surround, with_even_pressure
 from diaphragm_fem.model.shell import build_shell
@@ -73,9 +75,9 @@ class Loaded:
         """Volume of air in m3 as soft as the diaphragm with its coil free."""
         return float(self.around.still.bulk_modulus * (self._rest[1] @ self._volume))
 
-    def merit(self, curve: Curve) -> Merit:
-        """The figures of merit of a loaded curve; the fundamental is where the force turns from spring to mass."""
-        spring = curve.coil_force.real
+    def figures(self, curve: Curve) -> Figures:
+        """The figures of a loaded curve; the fundamental is where the force turns from spring to mass."""
+        spring, solution = curve.coil_force.real, self.solution
         falls = np.flatnonzero((spring[:-1] > 0) & (spring[1:] <= 0))
         fundamental, static = None, self.static
         if len(falls):
@@ -83,7 +85,8 @@ class Loaded:
             share = spring[k] / (spring[k] - spring[k + 1])
             fundamental = float(curve.frequency_hz[k] + share * np.diff(curve.frequency_hz)[k])
             static = replace(static, moving_mass=static.stiffness / (2 * np.pi * fundamental) ** 2)
-        return figures_of_merit(static, curve, fundamental)
+        volume = EquivalentVolume(self.held_volume, self.free_volume)
+        return figures_of(static, volume, curve, self.reduced.curve, strains_of(solution), fundamental)
 
     @property
     def _volume(self) -> Array:
@@ -148,6 +151,6 @@ def _in_vacuum(
 ) -> tuple[Solution, Face, SuperLU | DenseFactors]:
     """Solution, face and factored stiffness; kept, because the layouts of a study share a diaphragm."""
     shell = build_shell(design, up_to_hz=up_to_hz, refine=refine)
-    solution = solve(shell.structure(0, by_zone=False), up_to_hz, from_hz)
+    solution = solve(shell.structure(0), up_to_hz, from_hz)
     face = shell_face(shell.line, shell.line.order_terms(0).numbering)
     return solution, face, factor_symmetric(solution.structure.stiffness_at(PATTERN_HZ))

@@ -2,13 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
-from diaphragm_fem.analysis.merit import Merit, figures_of_merit
+from diaphragm_fem.analysis.break_up_mode import ModeStrains, StrainsUpTo, mode_strains
+from diaphragm_fem.analysis.equivalent_volume import equivalent_volume
+from diaphragm_fem.analysis.figures import Figures, figures_of
+from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
+from diaphragm_fem.analysis.response_bands import EVEN_DB
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.structure import Structure
+
+
+class Wanted(NamedTuple):
+    """How figures are read: named bands in Hz for the smooth measures, and the total of the even band in dB."""
+
+    bands: Mapping[str, tuple[float, float]] = {}
+    even_db: float = EVEN_DB
+
+
+AS_USUAL = Wanted()
 
 
 @dataclass(frozen=True, eq=False)
@@ -16,22 +32,47 @@ class Quick:
     """The solution of a structure of order 0 and the figures read from it."""
 
     solution: Solution
-    merit: Merit
+    figures: Figures
 
 
-def quick(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0) -> Quick:
-    """Modes, area and figures of merit of a driven design from the shell model, m = 0, one mesh.
+def quick(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
+    """Modes, area and figures of a driven design from the shell model, m = 0, one mesh.
 
     Raises AnalysisError without a drive; design and mesh errors pass through.
     """
-    return quick_of(build_shell(design, up_to_hz=up_to_hz).structure(0, by_zone=False), up_to_hz, from_hz)
+    return quick_of(build_shell(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz, wanted)
 
 
-def quick_of(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Quick:
+def quick_of(structure: Structure, up_to_hz: float, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
     """The same from an assembled structure of order 0."""
-    return quick_from(solve(structure, up_to_hz, from_hz))
+    solution = solve(structure, up_to_hz, from_hz)
+    return quick_from(solution, wanted)
 
 
-def quick_from(solution: Solution) -> Quick:
+def quick_from(solution: Solution, wanted: Wanted = AS_USUAL) -> Quick:
     """The same from a solution that is there already."""
-    return Quick(solution, figures_of_merit(solution.static, solution.scan, solution.fundamental_hz))
+    return Quick(solution, figures_of_solution(solution, wanted))
+
+
+def strains_of(solution: Solution) -> StrainsUpTo:
+    """The modes of a solution up to any frequency; beyond its range they are solved when asked for."""
+
+    def strains(top: float) -> ModeStrains:
+        pairs = solution.pairs if top <= solution.up_to_hz else eigenpairs_at_own_modulus(solution.structure, top)
+        return mode_strains(solution.structure, pairs)
+
+    return strains
+
+
+def figures_of_solution(solution: Solution, wanted: Wanted = AS_USUAL) -> Figures:
+    """The figures of a solution; modes beyond its range are sought only where that holds no break-up mode."""
+    structure, static = solution.structure, solution.static
+    volume = equivalent_volume(
+        structure.stiffness_at(static.modulus_hz), structure.drive, structure.pickup, structure.volume.sum(axis=0),
+        structure.rigid_modes,
+    )  # fmt: skip
+    return figures_of(
+        static, volume, solution.scan, solution.reduced.curve, strains_of(solution), solution.fundamental_hz,
+        even_db=wanted.even_db, bands=wanted.bands,
+        static_at_hz=static.modulus_hz if structure.modulus_varies else None,
+    )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The first modes and the figures of merit by the solid model, which shares no assumption about thin walls.
+"""The first modes and the figures by the solid model, which shares no assumption about thin walls.
 
 Modes are laid beside each other by their shapes, not by their place in the list: where the models differ, two of them
 may change places.
@@ -7,11 +7,11 @@ may change places.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from diaphragm_fem.analysis.merit import Merit
+from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
 from diaphragm_fem.answer.mode_tracks import match_shapes
@@ -24,13 +24,9 @@ ORDERS = 3  # the lowest orders asked for
 MODES = 5  # of each
 REACH = 1.3  # of the last of them: how far up a mode of the same shape is looked for
 AGREE_WITHIN = 0.005  # of a frequency of a mode
-FIGURES_AGREE_WITHIN = 0.02  # of a figure of merit in hertz: they hang on thresholds
-FREQUENCIES = {
-    "fundamental_hz": "the fundamental resonance",
-    "decoupling_hz": "the decoupling",
-    "handed_over_hz": "the hand-over",
-    "break_up_hz": "break-up",
-}
+FIGURES_AGREE_WITHIN = 0.02  # of a figure
+LEVELS_AGREE_WITHIN = 1.0  # dB, of a shelf, a peak or a hole
+BANDS_AGREE_WITHIN = 0.03  # octaves: 2 % of the frequency at an end
 
 
 @dataclass(frozen=True)
@@ -54,10 +50,14 @@ class OpinionRow:
 
 @dataclass(frozen=True)
 class SecondOpinion:
-    """Rows mode by mode, and the solid's figures of merit; None without a drive or where order 0 was not asked for."""
+    """Rows mode by mode, and the solid's figures; None without a drive or where order 0 was not asked for.
+
+    differing: figure -> (shell's, solid's), where they differ by more than is allowed.
+    """
 
     rows: tuple[OpinionRow, ...]
-    merit: Merit | None = None
+    figures: Figures | None = None
+    differing: Mapping[str, tuple[float | None, float | None]] = field(default_factory=dict)
 
     @property
     def largest(self) -> float:
@@ -73,14 +73,14 @@ def ask_second_opinion(
     design: Design,
     structures: Mapping[int, Structure],
     modes: Mapping[int, Modes],
-    merit: Merit | None,
+    figures: Figures | None,
     *,
     up_to_hz: float,
     from_hz: float,
 ) -> tuple[SecondOpinion | None, tuple[str, ...]]:
-    """Solve the first modes of the lowest orders and the figures of merit as a solid.
+    """Solve the first modes of the lowest orders and the figures as a solid.
 
-    structures, modes and merit are the shell's. Remarks say why there is no opinion, or where the two disagree.
+    structures, modes and figures are the shell's. Remarks say why there is no opinion, or where the two disagree.
     """
     from diaphragm_fem.model.solid import build_solid
 
@@ -92,12 +92,12 @@ def ask_second_opinion(
         solid = build_solid(design, up_to_hz=top)
         rows = [row for m, shell in asked.items() for row in _rows(shell, structures[m], solid.structure(m))]
         own = None
-        if merit is not None:
-            own = quick_of(build_solid(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz).merit
+        if figures is not None:
+            own = quick_of(build_solid(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz).figures
     except MeshError as problem:
         return None, (f"no second opinion: {problem}",)
-    opinion = SecondOpinion(tuple(rows), own)
-    return opinion, (*_mode_remarks(opinion), *_figure_remarks(merit, own))
+    opinion = SecondOpinion(tuple(rows), own, {} if figures is None or own is None else differing(figures, own))
+    return opinion, tuple(_mode_remarks(opinion))
 
 
 def _rows(shell: Modes, shell_system: Structure, solid_system: Structure) -> list[OpinionRow]:
@@ -145,21 +145,23 @@ def _mode_remarks(opinion: SecondOpinion) -> list[str]:
     return remarks
 
 
-def _figure_remarks(shell: Merit | None, solid: Merit | None) -> list[str]:
-    if shell is None or solid is None:
-        return []
-    remarks = []
-    for name, words in FREQUENCIES.items():
-        ours, theirs = getattr(shell, name), getattr(solid, name)
-        if ours is None and theirs is None:
-            continue
-        if ours is None or theirs is None:
-            place = f"at {ours or theirs:.0f} Hz"
-            which = ("the shell", "the solid") if theirs is None else ("the solid", "the shell")
-            remarks.append(f"{which[0]} puts {words} {place}, {which[1]} finds none: believe the solid")
-        elif abs(ours / theirs - 1) > FIGURES_AGREE_WITHIN:
-            remarks.append(
-                f"the solid puts {words} at {theirs:.0f} Hz, {100 * (theirs / ours - 1):+.1f} % from the shell's "
-                f"{ours:.0f} Hz: believe the solid"
-            )
-    return remarks
+def differing(shell: Figures, solid: Figures) -> dict[str, tuple[float | None, float | None]]:
+    """Figures (name -> shell's, solid's) that differ by more than 2 %, a decibel or 0.03 octaves, or that only one
+    of the two has.
+    """
+    found = {}
+    for name, ours in shell.values.items():
+        theirs = solid.values[name]
+        if (ours is None) != (theirs is None) or (
+            ours is not None and theirs is not None and _apart(name, ours, theirs)
+        ):
+            found[name] = (ours, theirs)
+    return found
+
+
+def _apart(name: str, ours: float, theirs: float) -> bool:
+    if name.endswith("_db"):
+        return abs(ours - theirs) > LEVELS_AGREE_WITHIN
+    if name.endswith("_octaves"):
+        return abs(ours - theirs) > BANDS_AGREE_WITHIN
+    return abs(ours - theirs) > FIGURES_AGREE_WITHIN * abs(theirs)

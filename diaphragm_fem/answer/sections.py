@@ -29,7 +29,7 @@ class Sections:
     upper_db, lower_db: each section alone, without filters; filtered_* and sum_db behind the crossover; reflections
     (F,) that each path meets at the junction; branch (F,) the size of the branch's impedance over rho c/S, its minima
     at minima_hz; overlap in octaves (negative: a hole), None with its reason where it does not exist. The upper's own
-    band runs from the crossover to its loaded break-up, the lower's up to the crossover. What the second section does
+    band runs from the crossover to its loaded departure, the lower's up to the crossover. What the second section does
     to the first one's impedance and excursions is left out of these.
     """
 
@@ -69,7 +69,7 @@ def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
     levels = decibels(shared.upper * volt), decibels(shared.lower * volt)
     overlap, reason = None, ""
     try:
-        top = found.merit(curve.area).break_up_hz or float(f[-1])
+        top = found.figures(curve.area).departure_hz or float(f[-1])
         bands = (filters.frequency, max(top, 2 * filters.frequency)), (float(f[0]), filters.frequency)
         overlap = overlap_octaves(f, *levels, *bands)
     except ModelError as error:

@@ -75,7 +75,11 @@ def vary_together(
     for choice in product(*values.values()):
         changes = dict(zip(values, choice, strict=True))
         name = ", ".join(_name(key, value) for key, value in changes.items())
-        found.append(NamedDesign(name, load_design(path, changes, allow_unusual=allow_unusual)))
+        design = load_design(path, changes, allow_unusual=allow_unusual)
+        if as_drawn and design == found[0].design:  # the drawn design among its own variants
+            found[0] = NamedDesign(f"{name}, {AS_DRAWN}", design)
+        else:
+            found.append(NamedDesign(name, design))
     return tuple(found)
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.basis import reduction_basis
-from diaphragm_fem.analysis.eigen import eigenpairs_below
+from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
 from diaphragm_fem.analysis.response import SparseDynamics
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
@@ -66,7 +66,15 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
 def _basis(structure: Structure, up_to_hz: float) -> Array:
     top = (2 * np.pi * up_to_hz) ** 2
     pairs = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, top)
-    return reduction_basis(structure, SparseDynamics(structure), up_to_hz, pairs)
+    modes_and_answers = reduction_basis(structure, SparseDynamics(structure), up_to_hz, pairs)
+    # the answer to a pressure at rest with the coil held: without it the equivalent air volume is up to 0.8 % short
+    stiffness = structure.stiffness_at(up_to_hz)
+    if structure.rigid_modes:
+        stiffness = stiffness + 1e-4 * top * structure.mass
+    loads = np.column_stack((structure.volume.sum(axis=0), structure.drive))
+    pushed, driven = factor_symmetric(stiffness).solve(loads).T
+    held = pushed - driven * (structure.pickup @ pushed) / (structure.pickup @ driven)
+    return np.column_stack((modes_and_answers, held))
 
 
 def _complete(base: Design, walls: Mapping[str, WallChoice]) -> dict[str, WallChoice]:

@@ -11,8 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.merit import Merit
-from diaphragm_fem.answer.comparison import AREA_PER_MASS
+from diaphragm_fem.analysis.figures import difference
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick, quick_of
@@ -101,7 +100,7 @@ def wall_grid(
 
     family = wall_family(design, [walls(*sample) for sample in _extremes(materials, thickness)], up_to_hz=up_to_hz)
     tables = on_all_cores(
-        lambda cell: _figures(quick_of(family.structure(walls(*cell)), up_to_hz, from_hz).merit),
+        lambda cell: quick_of(family.structure(walls(*cell)), up_to_hz, from_hz).figures.table(),
         list(product(materials, thickness)),
     )
     shape = len(materials), len(thickness)
@@ -112,8 +111,8 @@ def wall_grid(
     stiffest = int(np.argmax([material.youngs_modulus for material in materials]))
     cells = _cells_to_check(len(materials), len(thickness), checks, stiffest)
     full = {(i, j): with_walls(design, walls(materials[i], thickness[j])) for i, j in cells}
-    exact = {cell: _figures(_full_merit(one, up_to_hz, from_hz)) for cell, one in full.items()}
-    own = _figures(_full_merit(design, up_to_hz, from_hz))
+    exact = {cell: _full_table(one, up_to_hz, from_hz) for cell, one in full.items()}
+    own = _full_table(design, up_to_hz, from_hz)
     return WallGrid(
         design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
         tuple(cells), _largest_error(figures, exact), time.perf_counter() - begun, up_to_hz,
@@ -164,14 +163,8 @@ def _extremes(materials: Sequence[Material], thickness: Array) -> list[tuple[Mat
     return list(product(ends, dict.fromkeys((float(thickness[0]), float(thickness[-1])))))
 
 
-def _figures(merit: Merit) -> dict[str, float | None]:
-    table = dict(merit.figures())
-    table[AREA_PER_MASS] = merit.low_area_m2 / merit.moving_mass_kg
-    return table
-
-
-def _full_merit(design: Design, up_to_hz: float, from_hz: float) -> Merit:
-    return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).merit
+def _full_table(design: Design, up_to_hz: float, from_hz: float) -> dict[str, float | None]:
+    return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
 
 
 def _cells_to_check(rows: int, columns: int, count: int, stiffest: int) -> list[tuple[int, int]]:
@@ -194,8 +187,6 @@ def _largest_error(
     for (row, column), table in exact.items():
         for name, value in table.items():
             found = float(figures[name][row, column])
-            if (value is None) != bool(np.isnan(found)):
-                worst[name] = 1.0
-            elif value:
-                worst[name] = max(worst.get(name, 0.0), abs(found / value - 1))
+            apart = difference(name, None if np.isnan(found) else found, value)
+            worst[name] = max(worst.get(name, 0.0), apart)
     return worst

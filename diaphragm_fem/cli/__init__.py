@@ -15,6 +15,7 @@ from diaphragm_fem.cli.streams import abandon_output, flush_streams, prepare_str
 
 DONE, FAILED, REFUSED = 0, 1, 2
 INTERRUPTED = 130  # 128 and the number of the signal, as shells count
+OUT_OF_MEMORY = ("can't start new thread", "failed to map segment", "Cannot allocate memory")
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
@@ -69,7 +70,7 @@ def run(arguments: list[str] | None = None) -> int:
             return _tell("stopped", INTERRUPTED)
         return outcome if isinstance(outcome, int) else DONE
     except Stopped as stopped:
-        return _tell(f"stopped: {stopped}", 128 + stopped.by)
+        return _tell(f"stopped: {stopped}", INTERRUPTED)
     except DiaphragmError as error:
         return _tell(f"error: {error}", REFUSED)
     except parser_error as error:
@@ -87,9 +88,9 @@ def run(arguments: list[str] | None = None) -> int:
             return _fail(error)
         abandon_output()
         return _tell(f"error: nothing can be printed: {error.strerror or error}", REFUSED)
-    except MemoryError:
-        return _tell("error: not enough memory; ask for a lower --up-to or fewer orders", REFUSED)
     except Exception as error:
+        if isinstance(error, MemoryError) or any(words in str(error) for words in OUT_OF_MEMORY):
+            return _tell("error: not enough memory; ask for a lower --up-to, fewer orders or fewer --workers", REFUSED)
         return _fail(error)
 
 

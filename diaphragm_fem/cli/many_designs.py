@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import signal
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -71,16 +68,15 @@ def sweep(
     quiet: Quiet = False,
 ) -> None:
     """Solve every case of a study, or go on where it was left; killed at any moment it loses only cases in flight."""
+    from diaphragm_fem.errors import StudyError
     from diaphragm_fem.study.run.engine import run_study
     from diaphragm_fem.study.run.progress import Progress, show_duration
     from diaphragm_fem.study.run.workers import signals_held_back
 
     found = open_study(study, night)
     try:
-        with (
-            ended_by_signals(),
-            Progress(found, quiet=quiet, log_file=log, console=console(error=True), say=_figure_words) as watcher,
-        ):
+        progress = Progress(found, quiet=quiet, log_file=log, console=console(error=True), say=_figure_words)
+        with progress as watcher:
             summary = run_study(
                 found,
                 store=store,
@@ -90,9 +86,13 @@ def sweep(
                 retry_failures=retry,
                 watcher=watcher,
             )
-    except KeyboardInterrupt as ending:
+    except MemoryError as error:
+        raise StudyError(
+            "this command ran out of memory; what was stored is safe: give it more, and start the study again"
+        ) from error
+    except KeyboardInterrupt:
         with signals_held_back():
-            raise Stopped(_what_is_stored(found, store), ending.args[0] if ending.args else signal.SIGINT) from None
+            raise Stopped(_what_is_stored(found, store)) from None
     if quiet:
         return
     counts = ", ".join(f"{count} {status}" for status, count in sorted(summary.after.items()))
@@ -101,27 +101,6 @@ def sweep(
     if again := sum(summary.after.get(status, 0) for status in ("failed", "stopped")):
         typer.echo(f"`sweep --retry` would try {again} of them again: what failed or was stopped.")
     typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {study}")
-
-
-@contextmanager
-def ended_by_signals() -> Iterator[None]:
-    """SIGTERM and SIGHUP end this block as Ctrl-C does, by a KeyboardInterrupt that carries the signal; one that is
-    ignored, as nohup has SIGHUP ignored, stays so.
-    """
-
-    def end(number: int, frame: object) -> None:
-        raise KeyboardInterrupt(number)
-
-    wanted = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    before = {number: signal.getsignal(number) for number in wanted}
-    changed = {number: handler for number, handler in before.items() if handler != signal.SIG_IGN}
-    for number in changed:
-        signal.signal(number, end)
-    try:
-        yield
-    finally:
-        for number, handler in changed.items():
-            signal.signal(number, handler)
 
 
 def _figure_words(figure: str, value: float) -> str:

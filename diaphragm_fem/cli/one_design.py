@@ -60,6 +60,7 @@ def examine(
     no_second_opinion: NoOpinion = False,
     pdf: Annotated[bool, typer.Option("--pdf", help="Write the summary page as PDF too.")] = False,
     as_json: AsJson = False,
+    everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
     quiet: Quiet = False,
 ) -> None:
     """The whole job for one design: verdict, modes, area curve, figures and files in one folder."""
@@ -71,6 +72,11 @@ def examine(
     check_folder(folder)
     with working(quiet or as_json) as tell:
         found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell)
+        if found.area is not None:
+            tell("changing one thing after another")
+            from diaphragm_fem.answer.sensitivities import sensitivities
+
+            found = replace(found, sensitivities=sensitivities(file, up_to_hz=found.up_to_hz))
         from diaphragm_fem.report.folder import write_folder
 
         files = write_folder(found, folder, design=_kept_design(file, change, folder), pdf=pdf, tell=tell)
@@ -79,12 +85,19 @@ def examine(
     elif not quiet:
         from diaphragm_fem.report import tables
 
-        _print(
-            tables.verdict_text(found), tables.figures_table(found), tables.driver_block(found),
-            tables.modes_table(found, 4),
-            tables.opinion_table(found), tables.zones_table(found.design, found), tables.doubts_text(found.design),
-        )  # fmt: skip
-        say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        if everything:
+            _print(
+                tables.verdict_text(found), tables.figures_table(found), tables.changes_table(found),
+                tables.driver_block(found),
+                tables.modes_table(found, None), tables.opinion_table(found), tables.zones_table(found.design, found),
+                tables.doubts_text(found.design),
+            )  # fmt: skip
+            say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        else:
+            screen = console()
+            screen.print(tables.brief(found, screen.width))
+            _print(tables.driver_block(found, all_of_it=False))
+            say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
 
 
 def _kept_design(file: DesignFile, change: list[str] | None, folder: Path) -> str:
@@ -164,7 +177,7 @@ def area(
     allow_unusual: AllowUnusual = False,
     as_json: AsJson = False,
 ) -> None:
-    """The effective radiating area over frequency and the figures of merit read off it."""
+    """The effective radiating area over frequency and the figures read off it, the response per newton among them."""
     from diaphragm_fem.errors import AnalysisError
 
     file = open_design(design, change, allow_unusual)

@@ -57,11 +57,7 @@ _ORDER = re.compile("[0-9]{1,9}")
 
 
 class Stopped(Exception):
-    """A verb that was stopped from outside, with what there is to say about it and the signal that stopped it."""
-
-    def __init__(self, words: str, by: int = 2) -> None:
-        super().__init__(words)
-        self.by = int(by)
+    """A verb that was stopped from outside, with what there is to say about it."""
 
 
 def open_design(path: Path, changes: list[str] | None = None, allow_unusual: bool = False) -> DesignFile:

@@ -67,6 +67,7 @@ def compare(
     orders: Orders = ORDERS,
     tolerance: Tolerance = TOLERANCE,
     pdf: Pdf = False,
+    everything: Annotated[bool, typer.Option("--all", help="Print every table, not the main figures alone.")] = False,
     allow_unusual: AllowUnusual = False,
     quiet: Quiet = False,
 ) -> None:
@@ -82,13 +83,14 @@ def compare(
 
         found = lay_side_by_side(named, first, up_to_hz=top, orders=wanted, tolerance=within)
         tell("drawing")
-        from diaphragm_fem.report.comparison import comparison_blocks, write_comparison
+        from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, write_comparison
 
         with writing_to(folder):
             files = write_comparison(found, folder, pdf=pdf)
     if not quiet:
-        print_blocks(comparison_blocks(found))
-        say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        print_blocks(comparison_blocks(found) if everything else brief_blocks(found))
+        more = "" if everything else "; --all prints the tables"
+        say_path(f"Written to {folder}: {files[0].name} and {len(files) - 1} more{more}")
 
 
 def walls(
@@ -111,7 +113,7 @@ def walls(
     allow_unusual: AllowUnusual = False,
     quiet: Quiet = False,
 ) -> None:
-    """One design in every material and thickness: maps of the figures of merit from a single assembly."""
+    """One design in every material and thickness: maps of the figures from a single assembly."""
     open_design(design, allow_unusual=allow_unusual)
     top, values = read_frequency(up_to), _thicknesses(thickness)
     if not allow_unusual:

@@ -2,36 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.answer.comparison import AREA_PER_MASS, Comparison
+from diaphragm_fem.analysis.break_up_mode import SOUGHT
+from diaphragm_fem.answer.comparison import Comparison, FigureRow
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells, number, write_csv
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
+from diaphragm_fem.report.figure_words import HEADLINES
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, one, show_bound, show_hz
 
-MAIN_FIGURES = ("fundamental_hz", "break_up_hz", "moving_mass_kg", "low_area_m2", AREA_PER_MASS)
+MAIN_FIGURES = (
+    "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
+    "low_area_m2", "area_per_mass_m2_per_kg",
+)  # fmt: skip
+MOST_ACROSS = 4  # designs side by side; more go down the page
 MOST_TRACKS = 12  # of each order on the page; the file has all
 
 
 def write_comparison(comparison: Comparison, folder: str | Path, *, pdf: bool = False) -> list[Path]:
     """Write page, sheets and tables into a folder; returns the paths, the page first."""
-    from diaphragm_fem.report.figures_comparison import curves_figure, merit_figure, profiles_figure
+    from diaphragm_fem.report.figures_comparison import curves_figure, profiles_figure, values_figure
     from diaphragm_fem.report.figures_tracks import modes_figure, orders_figure
     from diaphragm_fem.report.style import save_sheet
 
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     makers = {
-        "figures_of_merit": (merit_figure, "Figures of merit, with differences to the baseline"),
+        "figures": (values_figure, "Figures, with differences to the baseline"),
         "area_and_response": (curves_figure, "Effective area and volume velocity per newton"),
         "profiles": (profiles_figure, "Profiles laid over each other"),
         "modes_followed": (modes_figure, "Axisymmetric modes followed through the designs"),
@@ -46,7 +52,7 @@ def write_comparison(comparison: Comparison, folder: str | Path, *, pdf: bool = 
         if pdf:
             paths.append(save_sheet(sheet, folder / f"{name}.pdf"))
         pictures.append(Picture(f"{name}.png", words))
-    paths.append(write_csv(folder / "figures_of_merit.csv", *figure_cells(comparison)))
+    paths.append(write_csv(folder / "figures.csv", *figure_cells(comparison)))
     paths.append(write_csv(folder / "modes_followed.csv", *mode_cells(comparison)))
     paths.append(write_csv(folder / "area_and_response.csv", *curve_cells(comparison)))
     title = " against ".join(design_names(comparison)) if len(comparison.designs) == 2 else "Designs side by side"
@@ -55,9 +61,9 @@ def write_comparison(comparison: Comparison, folder: str | Path, *, pdf: bool = 
 
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page as blocks: in words, the table, the sheets, the modes, and how far to trust it."""
-    blocks: list[Block] = [Words(line) for line in comparison_verdict(comparison)]
+    blocks: list[Block] = [Words(line) for line in (winners(comparison), *comparison_verdict(comparison)) if line]
     if comparison.rows:
-        blocks += [Heading("Figures of merit"), figure_table(comparison)]
+        blocks += [Heading("Figures"), figure_table(comparison)]
         missing = missing_table(comparison)
         if missing.rows:
             blocks += [Heading("Figures that do not exist", 3), missing]
@@ -89,7 +95,7 @@ def comparison_verdict(comparison: Comparison) -> list[str]:
         for row in comparison.rows:
             if row.name in MAIN_FIGURES and (words := show_difference(row, d)):
                 changes.append(f"{naming(row.name).words} {words}")
-        text = ", ".join(changes) if changes else "no figure of merit to compare"
+        text = ", ".join(changes) if changes else "no figure to compare"
         lines.append(f"{name} against {names[comparison.baseline]}: {text}. {_places(comparison, d)}".strip())
     return lines
 
@@ -125,22 +131,67 @@ def _overtakes(track: Track, others: Iterable[Track], baseline: int, design: int
     )
 
 
-def figure_table(comparison: Comparison) -> Table:
-    """Figures down, designs across: the value, its mark of doubt, its difference to the baseline."""
-    head = ["figure"] + [
+def figure_table(comparison: Comparison, names: Collection[str] | None = None) -> Table:
+    """Figures down, designs across (turned about for more than four): the value, its mark of doubt, its difference to
+    the baseline. `names` picks figures.
+    """
+    rows = [row for row in comparison.rows if names is None or row.name in names]
+    rows = [row for row in rows if any(value is not None for value in row.values)]
+    designs = [
         f"{name} (baseline)" if d == comparison.baseline else name for d, name in enumerate(design_names(comparison))
     ]
-    rows = []
-    for row in comparison.rows:
-        if all(value is None for value in row.values):
+    words = [naming(row.name).words for row in rows]
+    cells = [[_cell(row, d) for d in range(len(designs))] for row in rows]
+    if len(designs) > MOST_ACROSS:
+        turned = zip(designs, zip(*cells, strict=True), strict=True)
+        return Table(["design", *words], [[name, *column] for name, column in turned])
+    return Table(["figure", *designs], [[word, *line] for word, line in zip(words, cells, strict=True)])
+
+
+def _cell(row: FigureRow, d: int) -> str:
+    value = row.values[d]
+    if value is None:
+        return "none"
+    least = "≥ " if row.at_least[d] else ""
+    change = "" if d == row.baseline else show_difference(row, d)
+    text = least + naming(row.name).text(value, 3) + (MARK if row.doubtful[d] else "")
+    return f"{text} ({change})" if change else text
+
+
+def winners(comparison: Comparison) -> str:
+    """Which design wins on what: "longest even band: 60 µm; highest break-up mode: as drawn"."""
+    names, told = design_names(comparison), []
+    for figure, (words, best) in CONTESTS.items():
+        row = next((row for row in comparison.rows if row.name == figure), None)
+        known = {} if row is None else {d: value for d, value in enumerate(row.values) if value is not None}
+        if len(known) < 2 or len(set(known.values())) < 2:
             continue
-        cells = [naming(row.name).words]
-        for d, value in enumerate(row.values):
-            words = "none" if value is None else naming(row.name).text(value, 3) + (MARK if row.doubtful[d] else "")
-            change = "" if d == row.baseline else show_difference(row, d)
-            cells.append(f"{words} ({change})" if change else words)
-        rows.append(cells)
-    return Table(head, rows)
+        told.append(f"{words}: {names[best(known, key=lambda d: known[d])]}")
+    return f"Best: {'; '.join(told)}." if told else ""
+
+
+CONTESTS: Mapping[str, tuple[str, Callable[..., int]]] = {
+    "shelf_band_octaves": ("widest shelf band", max),
+    "even_band_octaves": ("widest even band", max),
+    "departure_hz": ("latest departure", max),
+    "break_up_mode_hz": ("highest break-up mode", max),
+    "deepest_hole_db": ("shallowest hole", max),
+    "highest_peak_db": ("lowest peak", min),
+    "area_per_mass_m2_per_kg": ("most output per newton", max),
+    "moving_mass_kg": ("least mass", min),
+}
+
+
+def brief_blocks(comparison: Comparison) -> list[Block]:
+    """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
+    blocks: list[Block] = [Words(words)] if (words := winners(comparison)) else []
+    blocks.append(figure_table(comparison, HEADLINES))
+    notes = []
+    if any(any(row.doubtful) for row in comparison.rows if row.name in HEADLINES):
+        notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
+    if comparison.remarks:
+        notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")
+    return [*blocks, Words(" ".join(notes))] if notes else blocks
 
 
 def missing_table(comparison: Comparison) -> Table:
@@ -211,19 +262,19 @@ def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False) ->
 
 
 def wall_grid_blocks(grid: WallGrid) -> list[Block]:
-    """The page of a grid: each material's thickness for the highest break-up, the sheets, and how far to trust it."""
+    """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
     names = [
         name
-        for name in ("break_up_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", AREA_PER_MASS)
+        for name in ("break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg")
         if name in grid.figures
     ]
     rows = []
     for i, material in enumerate(grid.materials):
-        best = _best_thickness(grid.figures["break_up_hz"][i])
+        best = _best_thickness(grid.figures["break_up_mode_hz"][i])
         mark = MARK if doubtful_numbers(material) else ""
         values = [naming(name).text(float(grid.figures[name][i, best]), 3) for name in names]
-        if np.isnan(grid.figures["break_up_hz"][i, best]):
-            values[0] = f"above {naming('break_up_hz').text(grid.up_to_hz, 3)}"
+        if np.isnan(grid.figures["break_up_mode_hz"][i, best]):
+            values[0] = f"above {naming('break_up_mode_hz').text(SOUGHT * grid.up_to_hz, 3)}"
         rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
     own = [naming(name).text(_known(grid.as_drawn.get(name)), 3) for name in names]
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
@@ -231,15 +282,16 @@ def wall_grid_blocks(grid: WallGrid) -> list[Block]:
     errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
     blocks: list[Block] = [
         Words(f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."),
-        Heading("Each material at the thickness of its highest break-up"),
+        Heading("Each material at the thickness of its highest break-up mode"),
         Table(["material", "thickness", *(naming(name).words for name in names)], rows),
-        Picture("walls_trade_off.png", "Break-up, or where none is met the resonance, against moving mass"),
+        Picture("walls_trade_off.png", "Break-up mode, or where none is in reach the resonance, against moving mass"),
         Picture("walls_maps.png", "Figures by material and thickness"),
         Heading("How far to trust it"),
         Words(
             f"All {len(grid.materials) * len(grid.thickness)} walls come from one assembly on a common reduced basis. "
             f"Solved again with the full model, {len(grid.checked)} cells spread over the grid differ by at most: "
-            f"{errors}. Break-up is a threshold, so it may jump where a peak just reaches 3 dB."
+            f"{errors}. The break-up mode is the first that holds half its strain in the driven zones, so it may jump "
+            "from one mode to the next where that share passes a half."
         ),
     ]
     doubts = [line for material in grid.materials for line in doubtful_numbers(material)]
@@ -256,7 +308,7 @@ def wall_grid_blocks(grid: WallGrid) -> list[Block]:
 
 
 def _best_thickness(break_up: NDArray[np.float64]) -> int:
-    """Place of the highest break-up; of the thinnest wall whose break-up lies above the top frequency (nan), if any."""
+    """Place of the highest break-up mode; of the thinnest wall whose mode lies beyond reach (nan), if any."""
     unmet = np.flatnonzero(np.isnan(break_up))
     return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))
 

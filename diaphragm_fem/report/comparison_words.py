@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from math import log10
 
-from diaphragm_fem.answer.comparison import AREA_PER_MASS, Comparison, FigureRow
+from diaphragm_fem.answer.comparison import Comparison, FigureRow
 
 
 def design_names(comparison: Comparison) -> list[str]:
@@ -19,15 +19,19 @@ def show_micro(words: str) -> str:
 
 
 def show_difference(row: FigureRow, design: int) -> str:
-    """ "+5.9 %"; octaves in octaves, levels in dB, area over mass in dB of the response; "" where there is none."""
+    """ "+5.9 %"; octaves in octaves, levels in dB, area over mass in dB too (what it does to the response); "" where
+    there is none.
+    """
     difference, relative = row.differences[design], row.relative[design]
-    if difference is None or relative is None:
+    if difference is None:
         return ""
-    if row.name.endswith("usable_octaves"):
+    if row.name.endswith("_octaves"):
         return f"{signed(difference, 2)} oct"
     if row.name.endswith("_db"):
         return f"{signed(difference, 1)} dB"
-    if row.name == AREA_PER_MASS:
+    if relative is None:
+        return ""
+    if row.name == "area_per_mass_m2_per_kg":
         return f"{signed(20 * log10(1 + relative), 1)} dB"
     return f"{signed(100 * relative, 1 if abs(relative) < 1 else 0)} %"
 

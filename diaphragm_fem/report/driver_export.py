@@ -32,7 +32,6 @@ MEANING = {
     "branch_ratio": "size of the branch's impedance over rho c/S",
     "reflection_upper": "size of the reflection that the first section meets at the junction",
     "reflection_lower": "size of the reflection that the second section meets there",
-    "held_volume_m3": "volume of air as soft as the diaphragm with its coil held",
     "median_level_db": "median level at the exit over the band, rated voltage",
     "level_spread_db": "tenth to ninetieth percentile of the level in the band",
     "worst_null_db": "depth below the median of the deepest minimum above the loaded fundamental",
@@ -95,8 +94,8 @@ def driver_figure_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per figure of the driver, with the reason where one does not exist."""
     if evaluation.driver is None:
         return {}
-    figures, reasons = evaluation.driver.figures.figures(), evaluation.driver.figures.reasons
-    why = [reasons.get(name, "") if value is None else "" for name, value in figures.items()]
+    figures, own = evaluation.driver.figures.figures(), evaluation.driver.figures
+    why = [own.reason(name) if value is None else "" for name, value in figures.items()]
     return {"figure": list(figures), "value": list(figures.values()), "why_not": why}
 
 

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diaphragm_fem.analysis.merit import Merit
+from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass, show_octaves
+from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass
 
 Row = tuple[str, ...]
 SIDES = ("figure", "in vacuum", "with everything on", "")
@@ -19,11 +19,15 @@ LEAST_SHARE = 1e-5  # of the power: what takes less is left out
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
 
 
+def show_octaves(value: float | None) -> str:
+    return NONE if value is None else f"{digits(value, 2)} octaves"
+
+
 def side_by_side(evaluation: Answer) -> list[Row]:
     """Figures of merit in vacuum and loaded, then those that only a driver has."""
     driver = evaluation.driver
-    assert driver is not None and evaluation.merit is not None
-    vacuum, loaded = evaluation.merit, driver.figures.loaded
+    assert driver is not None and evaluation.figures is not None
+    vacuum, loaded = evaluation.figures, driver.figures.loaded
     rows = [_pair(name, key, show, vacuum, loaded) for name, key, show in _MERITS]
     for one, other in zip(vacuum.steps, loaded.steps, strict=True):
         if len(vacuum.steps) > 1:
@@ -37,14 +41,14 @@ _MERITS = (
     ("decoupling", "decoupling_hz", show_hz),
     ("handed over above", "handed_over_hz", show_hz),
     ("high area", "high_area_m2", show_area),
-    ("break-up", "break_up_hz", show_hz),
-    ("usable band", "usable_octaves", show_octaves),
+    ("3 dB departure", "departure_hz", show_hz),
+    ("even band", "even_band_octaves", show_octaves),
 )
 
 
-def _pair(name: str, key: str, show, vacuum: Merit, loaded: Merit) -> Row:  # type: ignore[no-untyped-def]
+def _pair(name: str, key: str, show, vacuum: Figures, loaded: Figures) -> Row:  # type: ignore[no-untyped-def]
     words = show(getattr(loaded, key))
-    return name, show(getattr(vacuum, key)), words, loaded.reasons.get(key, "") if words == NONE else ""
+    return name, show(getattr(vacuum, key)), words, loaded.reason(key) if words == NONE else ""
 
 
 def _own(driver: DriverAnswer) -> list[Row]:
@@ -132,7 +136,7 @@ def driver_markdown(evaluation: Answer, table) -> list[str]:  # type: ignore[no-
     parts = ["## The driver"]
     if driver.cautions:
         parts.append("\n".join(f"- **Caution**: {words}" for words in driver.cautions))
-    if evaluation.merit is not None:
+    if evaluation.figures is not None:
         parts.append(table(SIDES, side_by_side(evaluation)))
     for title, headings, rows in driver_tables(driver):
         parts += [f"### {title}", table(headings, rows)]

@@ -13,13 +13,18 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem import __version__
+from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.analysis.figures import DEFINITIONS
+from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
 from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
 from diaphragm_fem.report.driver_export import driver_columns, driver_figure_columns, section_columns
-from diaphragm_fem.report.summary import cautions, trust, verdict
+from diaphragm_fem.report.figure_words import near_words
+from diaphragm_fem.report.summary import cautions, trust
+from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
 
 Columns = Mapping[str, Sequence[Any]]
@@ -49,21 +54,21 @@ MEANING = {
     "zone_real_m2": "in-phase part of a zone's effective area in m2",
     "zone_imag_m2": "quadrature part of a zone's effective area in m2",
     "rigid_area_m2": "area in m2 that a zone sweeps when everything moves alike",
-    "low_area_m2": "area in m2 in the limit of low frequency",
     "shell_hz": "frequency by the shell model in Hz",
     "solid_mode": "number of the solid's mode of the same shape; empty where none is alike",
     "solid_hz": "frequency by the solid model in Hz",
     "likeness": "modal assurance criterion of the two shapes, 1 for the same",
+    "change": "change of a figure, in its own unit, per +10 % of the key",
+    "taken_at": "relative step taken: 0.1, or -0.1 (turned about) where the design refuses more",
+    "by_shell": "the same figures by the shell model",
     "by_solid": "the same figures by the solid model",
     "difference": "shell over solid, less one",
-    "fundamental_hz": "fundamental resonance in Hz",
-    "stiffness_n_per_m": "static stiffness at the coil in N/m",
-    "moving_mass_kg": "moving mass in kg",
-    "high_area_m2": "median |S| in m2 from hand-over to break-up",
-    "decoupling_hz": "lowest frequency where Re q of a zone beyond a step falls through zero, in Hz",
-    "handed_over_hz": "frequency in Hz above which |q| beyond every step stays below 0.3 until break-up",
-    "break_up_hz": "frequency in Hz where the driven zone departs from the coil by more than 3 dB over 1/24 octave",
-    "usable_octaves": "octaves from the fundamental resonance to break-up",
+    "response_real_m2_per_kg": "in-phase part of the response per newton i omega U/F in m2/kg, air load left out",
+    "response_imag_m2_per_kg": "quadrature part of the same",
+    "response_db": "its level in dB against the plateau, low area over moving mass",
+    "evened_db": "the same with the fundamental's own peak divided out",
+    **DEFINITIONS,
+    **MEASURES,
     **DRIVER_MEANING,
 }
 """What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
@@ -111,6 +116,12 @@ def area_columns(evaluation: Answer) -> dict[str, list[Any]]:
         columns |= {"swept_in_total_m2": area.absolute, "cancellation": area.cancellation}
     if area.coil_force is not None:
         columns |= {"coil_force_real_n_per_m": area.coil_force.real, "coil_force_imag_n_per_m": area.coil_force.imag}
+        response = area.response
+        columns |= {"response_real_m2_per_kg": response.real, "response_imag_m2_per_kg": response.imag}
+        if evaluation.figures is not None and evaluation.figures.evened is not None:
+            evened = evaluation.figures.evened
+            columns["response_db"] = decibels(np.abs(response) / evened.plateau)
+            columns["evened_db"] = evened.level(area)
     for z, zone in enumerate(area.zones):
         if zone.radiates:
             columns[f"zone_real_m2:{zone.name}"] = area.zone[z].real
@@ -119,14 +130,20 @@ def area_columns(evaluation: Answer) -> dict[str, list[Any]]:
 
 
 def figure_columns(evaluation: Answer) -> dict[str, list[Any]]:
-    """A row per figure of merit, with the reason where one does not exist, and the solid's where it was asked."""
-    if evaluation.merit is None:
+    """A row per figure: the believed value, the reason where there is none, near misses, and what each model says."""
+    figures, shell, opinion = evaluation.figures, evaluation.shell_figures, evaluation.second_opinion
+    if figures is None or shell is None:
         return {}
-    figures = evaluation.merit.figures()
-    reasons = [evaluation.merit.reasons.get(name, "") if value is None else "" for name, value in figures.items()]
-    columns: dict[str, list[Any]] = {"figure": list(figures), "value": list(figures.values()), "why_not": reasons}
-    if evaluation.second_opinion is not None and evaluation.second_opinion.merit is not None:
-        columns["by_solid"] = list(evaluation.second_opinion.merit.figures().values())
+    table = figures.table()
+    columns: dict[str, list[Any]] = {
+        "figure": list(table),
+        "value": list(table.values()),
+        "why_not": [figures.reason(name) for name in table],
+        "near_misses": [near_words(figures, name) for name in table],
+        "by_shell": [shell.table().get(name) for name in table],
+    }
+    if opinion is not None and opinion.figures is not None:
+        columns["by_solid"] = [opinion.figures.table().get(name) for name in table]
     return columns
 
 
@@ -173,12 +190,41 @@ def material_columns(evaluation: Answer) -> dict[str, list[Any]]:
     return {name: [getattr(row, name) for row in rows] for name in names}
 
 
+def face_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per point of the front face, its normal velocity over the coil's at each frequency; for a file alone."""
+    face = evaluation.face
+    if face is None:
+        return {}
+    columns: dict[str, list[Any]] = {
+        "r_m": face.r.tolist(), "z_m": face.z.tolist(), "area_m2": face.area.tolist(), "zone": list(face.zone),
+    }  # fmt: skip
+    for k, hz in enumerate(face.frequency_hz):
+        columns[f"real:{hz:.6g} Hz"] = face.motion[:, k].real.tolist()
+        columns[f"imag:{hz:.6g} Hz"] = face.motion[:, k].imag.tolist()
+    return columns
+
+
+def sensitivity_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per thickness, length and modulus: what +10 % of it changes in every figure; empty where not asked for."""
+    found = evaluation.sensitivities
+    if found is None:
+        return {}
+    columns: dict[str, list[Any]] = {
+        "key": [row.lever.key for row in found.rows],
+        "value_si": [row.lever.value for row in found.rows],
+        "taken_at": [row.taken_at for row in found.rows],
+        "why_not": [row.reason for row in found.rows],
+    }
+    return columns | {f"change:{name}": [row.change.get(name) for row in found.rows] for name in found.base}
+
+
 TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "figures": figure_columns,
     "modes": mode_columns,
     "area": area_columns,
     "second_opinion": opinion_columns,
     "zones": zone_columns,
+    "what_to_change": sensitivity_columns,
     "materials": material_columns,
     "driver": driver_columns,
     "driver_figures": driver_figure_columns,
@@ -242,11 +288,13 @@ def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
 
 
 def _figures_mapping(evaluation: Answer) -> dict[str, Any]:
-    merit, opinion = evaluation.merit, evaluation.second_opinion
-    if merit is None:
+    figures, shell, opinion = evaluation.figures, evaluation.shell_figures, evaluation.second_opinion
+    if figures is None or shell is None:
         return {}
-    by_solid = {} if opinion is None or opinion.merit is None else {"by_solid": opinion.merit.figures()}
-    return {**merit.figures(), "why_not": dict(merit.reasons), **by_solid}
+    table = figures.table()
+    why_not = {name: figures.reason(name) for name, value in table.items() if value is None}
+    by_solid = {} if opinion is None or opinion.figures is None else {"by_solid": opinion.figures.table()}
+    return {**table, "why_not": why_not, "by_shell": shell.table(), **by_solid}
 
 
 def to_json(data: Any) -> str:

@@ -1,4 +1,4 @@
-"""The effective radiating area over frequency, with resonance, decoupling, hand-over and break-up marked."""
+"""The effective radiating area over frequency, with resonance, decoupling, hand-over and departure marked."""
 
 from __future__ import annotations
 
@@ -11,9 +11,10 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import MultipleLocator, NullLocator
 
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.merit import Merit
+from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.style import (
     ALARM,
     INK,
@@ -29,7 +30,7 @@ from diaphragm_fem.report.style import (
     zone_colours,
     zone_dashes,
 )
-from diaphragm_fem.report.words import digits, show_area, show_bound, show_hz, show_mass, show_octaves
+from diaphragm_fem.report.words import show_area, show_bound, show_hz
 
 SHARE_LIMITS = (-1.5, 2.5)
 LEVEL = "#2e7d6b"  # of the lines that mark low and high area
@@ -37,31 +38,34 @@ LEVEL = "#2e7d6b"  # of the lines that mark low and high area
 
 @dataclass(frozen=True)
 class Mark:
-    """A frequency of the figures of merit as drawn: name, Hz, colour."""
+    """A frequency of the figures as drawn: name, Hz, colour."""
 
     name: str
     frequency_hz: float
     colour: str
 
 
-def marks_of(merit: Merit) -> list[Mark]:
-    """The figures of merit that are frequencies and exist, from low to high."""
+def marks_of(figures: Figures) -> list[Mark]:
+    """The figures that are frequencies and exist, from low to high."""
     from diaphragm_fem.design.zone import Role
+
+    mode = figures.break_up_mode_hz
 
     step = ROLE_COLOURS[Role.STEP]
     named = (
-        ("resonance", merit.fundamental_hz, INK),
-        ("decoupling", merit.decoupling_hz, step),
-        ("handed over", merit.handed_over_hz, step),
-        ("break-up", merit.break_up_hz, ALARM),
+        ("resonance", figures.fundamental_hz, INK),
+        ("decoupling", figures.decoupling_hz, step),
+        ("handed over", figures.handed_over_hz, step),
+        ("departure", figures.departure_hz, ALARM),
+        ("break-up mode", mode if mode is not None and mode < figures.top_hz else None, ALARM),
     )
     return sorted((Mark(name, float(f), colour) for name, f, colour in named if f), key=lambda mark: mark.frequency_hz)
 
 
 def area_figure(evaluation: Answer) -> Sheet:
     """Sheet with |S|, its phase and the in-phase share of every zone; needs an evaluation of a driven design."""
-    area, merit = evaluation.area, evaluation.merit
-    if area is None or merit is None:
+    area, figures = evaluation.area, evaluation.figures
+    if area is None or figures is None:
         raise ValueError("an area curve needs a driven design")
     with drawing_style():
         remark = f"{len(area.frequency_hz)} frequencies, exp(+iωt)"
@@ -72,16 +76,16 @@ def area_figure(evaluation: Answer) -> Sheet:
         magnitude = sheet.axes(left, 114.0, width, 78.0)
         phase = sheet.axes(left, 81.0, width, 28.0)
         share = sheet.axes(left, 29.0, width, 47.0)
-        draw_magnitude(magnitude, area, merit)
-        draw_marks(magnitude, marks_of(merit), width)
+        draw_magnitude(magnitude, area, figures)
+        draw_marks(magnitude, marks_of(figures), width)
         _draw_phase(phase, area)
-        zones = _draw_shares(share, area, merit.break_up_hz)
+        zones = _draw_shares(share, area, figures.departure_hz)
         for axes in (phase, share):
-            for mark in marks_of(merit):
+            for mark in marks_of(figures):
                 axes.axvline(mark.frequency_hz, color=mark.colour, lw=0.8, ls=(0, (5, 2)), zorder=1)
         for axes in (magnitude, phase, share):
             frequency_axis(axes, area.frequency_hz[0], area.frequency_hz[-1], label=axes is share)
-        handles = magnitude_handles(area, merit, phase=True) + share_handles(zones, area)
+        handles = magnitude_handles(area, figures, phase=True) + share_handles(zones, area)
         sheet.figure.legend(
             handles=handles,
             loc="upper left",
@@ -94,19 +98,19 @@ def area_figure(evaluation: Answer) -> Sheet:
     return sheet
 
 
-def draw_magnitude(axes: Axes, area: Curve, merit: Merit) -> None:
+def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:
     """|S| and the area swept in total, in cm2, with the low and high areas as level lines."""
     size = 1e4 * np.abs(area.total)
     if area.absolute is not None:
         axes.plot(area.frequency_hz, 1e4 * area.absolute, color="#9aa5ae", lw=0.9, zorder=2)
     axes.plot(area.frequency_hz, size, color=INK, lw=1.7, zorder=3)
-    top = merit.decoupling_hz or merit.break_up_hz or area.frequency_hz[-1]
+    top = figures.decoupling_hz or figures.departure_hz or area.frequency_hz[-1]
     axes.plot(
-        [area.frequency_hz[0], top], [1e4 * merit.low_area_m2] * 2, color=LEVEL, lw=1.0, ls=(0, (1.5, 1.5)), zorder=4
+        [area.frequency_hz[0], top], [1e4 * figures.low_area_m2] * 2, color=LEVEL, lw=1.0, ls=(0, (1.5, 1.5)), zorder=4
     )
-    if merit.high_area_m2 is not None and merit.handed_over_hz is not None:
-        end = merit.break_up_hz or area.frequency_hz[-1]
-        axes.plot([merit.handed_over_hz, end], [1e4 * merit.high_area_m2] * 2, color=LEVEL, lw=1.6, zorder=4)
+    if figures.high_area_m2 is not None and figures.handed_over_hz is not None:
+        end = figures.departure_hz or area.frequency_hz[-1]
+        axes.plot([figures.handed_over_hz, end], 2 * [1e4 * figures.high_area_m2], color=LEVEL, lw=1.6, zorder=4)
     axes.set_yscale("log")
     highest = size.max() if area.absolute is None else max(size.max(), 1e4 * float(area.absolute.max()))
     axes.set_ylim(max(size.min() * 0.8, highest / 3000), highest * 1.3)
@@ -155,12 +159,12 @@ def _draw_phase(axes: Axes, area: Curve) -> None:
     axes.set_ylabel("phase, degrees")
 
 
-def _draw_shares(axes: Axes, area: Curve, break_up_hz: float | None) -> list[Zone]:
-    """Re q per zone, thin above break-up; the limits are fixed so that designs compare, peaks beyond are cut."""
+def _draw_shares(axes: Axes, area: Curve, departure_hz: float | None) -> list[Zone]:
+    """Re q per zone, thin above departure; the limits are fixed so that designs compare, peaks beyond are cut."""
     colours, dashes = zone_colours(area.zones), zone_dashes(area.zones)
     share = np.clip(area.share.real, SHARE_LIMITS[0] - 1, SHARE_LIMITS[1] + 1)  # dashes far off the page cost time
     drawn = [i for i, zone in enumerate(area.zones) if zone.radiates and np.isfinite(share[i]).all()]
-    above = int(np.searchsorted(area.frequency_hz, break_up_hz or np.inf))
+    above = int(np.searchsorted(area.frequency_hz, departure_hz or np.inf))
     axes.axhline(0.0, color=SOFT_INK, lw=0.7)
     for i in drawn:
         zone = area.zones[i]
@@ -172,16 +176,16 @@ def _draw_shares(axes: Axes, area: Curve, break_up_hz: float | None) -> list[Zon
     return [area.zones[i] for i in drawn]
 
 
-def magnitude_handles(area: Curve, merit: Merit, *, phase: bool = False) -> list[Line2D]:
+def magnitude_handles(area: Curve, figures: Figures, *, phase: bool = False) -> list[Line2D]:
     """What the lines of the magnitude are; `phase` where one of the same ink is drawn below it."""
     handles = [Line2D([], [], color=INK, lw=1.7, label="effective area |S|, phase" if phase else "effective area |S|")]
     if area.absolute is not None:
         handles.append(Line2D([], [], color="#9aa5ae", lw=0.9, label="swept in total"))
     handles.append(
-        Line2D([], [], color=LEVEL, lw=1.0, ls=(0, (1.5, 1.5)), label=f"low area {show_area(merit.low_area_m2)}")
+        Line2D([], [], color=LEVEL, lw=1.0, ls=(0, (1.5, 1.5)), label=f"low area {show_area(figures.low_area_m2)}")
     )
-    if merit.high_area_m2 is not None:
-        handles.append(Line2D([], [], color=LEVEL, lw=1.6, label=f"high area {show_area(merit.high_area_m2)}"))
+    if figures.high_area_m2 is not None:
+        handles.append(Line2D([], [], color=LEVEL, lw=1.6, label=f"high area {show_area(figures.high_area_m2)}"))
     return handles
 
 
@@ -191,12 +195,12 @@ def share_handles(zones: Sequence[Zone], area: Curve) -> list[Line2D]:
 
 
 def _figures_column(sheet: Sheet, evaluation: Answer) -> None:
-    """The figures of merit in words beside the curves, and how the lower panel reads."""
-    merit = evaluation.merit
-    assert merit is not None  # area_figure has looked
+    """The figures in words beside the curves, and how the lower panel reads."""
+    figures = evaluation.figures
+    assert figures is not None  # area_figure has looked
     left, right, y = 210.0, 287.0, 103.0
     sheet.line(left, y + 5.5, right, y + 5.5)
-    for name, words in merit_lines(merit):
+    for name, words, _ in figure_lines(figures, all_of_them=False):
         sheet.text(left, y, name, size=TEXT, color=SOFT_INK)
         sheet.text(right, y, words, size=TEXT, ha="right", weight="bold")
         y -= 5.2
@@ -205,23 +209,8 @@ def _figures_column(sheet: Sheet, evaluation: Answer) -> None:
         "Zone share q: a zone's volume velocity over that",
         "of the same zone riding rigidly with the coil.",
         "1 rides along, 0 stands still, below 0 works",
-        "against it. Lines are thin above break-up; peaks",
+        "against it. Lines are thin above departure; peaks",
         f"beyond {SHARE_LIMITS[0]:g} and {SHARE_LIMITS[1]:g} are cut.".replace("-", "−"),
     ):
         sheet.text(left, y - 2.5, line, size=SMALL, color=SOFT_INK)
         y -= 3.9
-
-
-def merit_lines(merit: Merit) -> list[tuple[str, str]]:
-    """Figures of merit as printed: name and value, "none" where one does not exist."""
-    return [
-        ("fundamental resonance", show_hz(merit.fundamental_hz)),
-        ("stiffness at the coil", f"{digits(merit.stiffness_n_per_m / 1e3)} N/mm"),
-        ("moving mass", show_mass(merit.moving_mass_kg)),
-        ("low area", show_area(merit.low_area_m2)),
-        ("decoupling", show_hz(merit.decoupling_hz)),
-        ("handed over above", show_hz(merit.handed_over_hz)),
-        ("high area", show_area(merit.high_area_m2)),
-        ("break-up", show_hz(merit.break_up_hz)),
-        ("usable band", show_octaves(merit.usable_octaves)),
-    ]

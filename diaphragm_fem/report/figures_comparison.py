@@ -117,22 +117,22 @@ def curves_figure(comparison: Comparison) -> Sheet | None:
         return None
     with drawing_style():
         sheet = comparison_sheet(
-            comparison, "Area and response", "no air load, motor not included; thin lines: above break-up"
+            comparison, "Area and response", "no air load, motor not included; thin lines: above departure"
         )
         left, width = 25.0, 172.0
         area = sheet.axes(left, 139.0, width, 55.0)
         volume = sheet.axes(left, 80.0, width, 55.0)
         level = sheet.axes(left, 29.0, width, 47.0)
-        break_up = comparison.row("break_up_hz").values
+        departure = comparison.row("departure_hz").values
         for d, (response, look) in enumerate(zip(comparison.responses, looks(comparison), strict=True)):
             if response is None:
                 continue
-            end = break_up[d]
+            end = departure[d]
             f = response.frequency_hz
             _draw_curve(area, f, 1e4 * np.abs(response.area), look, end)
             _draw_curve(volume, f, 1e3 * np.abs(response.volume_velocity), look, end)
             if d != comparison.baseline:
-                ends = [x for x in (end, break_up[comparison.baseline]) if x]
+                ends = [x for x in (end, departure[comparison.baseline]) if x]
                 _draw_curve(level, *level_difference(response, base), look, min(ends, default=None), mark=False)
         level.axhline(0.0, color=INK, lw=2.0, zorder=3)
         _log_values(area, [1e4 * np.abs(r.area) for r in comparison.responses if r], "|S|, cm²", below=30.0, above=6.0)
@@ -154,10 +154,10 @@ def curves_figure(comparison: Comparison) -> Sheet | None:
 
 
 def _draw_curve(
-    axes: Axes, f: np.ndarray, value: np.ndarray, look: Look, break_up: float | None, *, mark: bool = True
+    axes: Axes, f: np.ndarray, value: np.ndarray, look: Look, departure: float | None, *, mark: bool = True
 ) -> None:
-    """A curve that thins out above break-up, where a mark sits."""
-    above = int(np.searchsorted(f, break_up or np.inf))
+    """A curve that thins out above departure, where a mark sits."""
+    above = int(np.searchsorted(f, departure or np.inf))
     axes.plot(f[:above], value[:above], color=look.colour, lw=look.width, zorder=look.order)
     axes.plot(
         f[max(above - 1, 0) :],
@@ -166,7 +166,7 @@ def _draw_curve(
         lw=0.35 * look.width,
         zorder=look.order - 1,
     )
-    if mark and break_up and 0 < above < len(f):
+    if mark and departure and 0 < above < len(f):
         axes.plot(
             f[above], value[above], marker="v", ms=4.6, color=look.colour, mec="white", mew=0.5, zorder=look.order + 1
         )
@@ -183,7 +183,7 @@ def _log_values(axes: Axes, curves: Sequence[np.ndarray], label: str, below: flo
 
 
 DEFINITIONS = (
-    "▼  break-up: the driven zone leaves the coil by 3 dB",
+    "▼  departure: a driven zone leaves the coil by 3 dB",
     "S  effective area: net volume velocity of the front face over coil velocity",
     "U/F  net volume velocity per newton of coil force, S v/F, from the diaphragm, its surround and coil alone: "
     "neither air load nor motor is in it, so resonances stand higher than in use; those beyond an axis are cut",
@@ -199,15 +199,15 @@ def _define(sheet: Sheet, y: float) -> None:
         y -= 1.0
 
 
-def merit_figure(comparison: Comparison) -> Sheet | None:
-    """Sheet with a panel per figure of merit: every design's value, and its difference to the baseline."""
+def values_figure(comparison: Comparison) -> Sheet | None:
+    """Sheet with a panel per figure: every design's value, and its difference to the baseline."""
     rows = [row for row in comparison.rows if ":" not in row.name and any(v is not None for v in row.values)]
     if not rows:
         return None
     with drawing_style():
         base = baseline_name(comparison, 26, SMALL)
         remark = f"differences to {base}; {MARK} no published source"
-        sheet = comparison_sheet(comparison, "Figures of merit", remark)
+        sheet = comparison_sheet(comparison, "Figures", remark)
         names_width = min(5 + BOLD * max(text_width(name, TEXT) for name in design_names(comparison)), 52.0)
         columns = 3 if len(rows) > 4 else 2
         lines = -(-len(rows) // columns)

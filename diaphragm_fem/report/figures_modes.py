@@ -290,12 +290,12 @@ def frequency_axis_vertical(axes: Axes, low_hz: float, high_hz: float) -> None:
 
 
 def _reference_lines(axes: Axes, evaluation: Answer) -> None:
-    if evaluation.merit is None or evaluation.merit.break_up_hz is None:
+    if evaluation.figures is None or evaluation.figures.departure_hz is None:
         return
-    axes.axhline(evaluation.merit.break_up_hz, color=ALARM, lw=0.9, ls=(0, (5, 2)), zorder=1)
+    axes.axhline(evaluation.figures.departure_hz, color=ALARM, lw=0.9, ls=(0, (5, 2)), zorder=1)
     axes.annotate(
-        f"break-up\n{show_hz(evaluation.merit.break_up_hz)}",
-        (1, evaluation.merit.break_up_hz),
+        f"departure\n{show_hz(evaluation.figures.departure_hz)}",
+        (1, evaluation.figures.departure_hz),
         (4, 0),
         xycoords=("axes fraction", "data"),
         textcoords="offset points",

@@ -39,7 +39,7 @@ def summary_figure(evaluation: Answer) -> Sheet:
         remark = f"shell model, up to {show_hz(evaluation.up_to_hz)}"
         sheet = new_sheet("Summary", evaluation.design.name, remark, portrait=True)
         y = _paragraph(sheet, 283.0, verdict(evaluation), size=TEXT + 0.5, characters=118, step=4.4)
-        driven = evaluation.merit is not None
+        driven = evaluation.figures is not None
         top = min(y - 2.0, 254.0)
         _profile(sheet, evaluation, 201.0, top, RIGHT if not driven else 112.0)
         if driven:
@@ -84,9 +84,9 @@ def _around(low: float, high: float, length: float) -> tuple[float, float]:
 
 
 def _figures(sheet: Sheet, evaluation: Answer, top: float) -> None:
-    merit = evaluation.merit
-    assert merit is not None  # summary_figure has looked
-    lines = figure_lines(merit)[:9]
+    figures = evaluation.figures
+    assert figures is not None  # summary_figure has looked
+    lines = figure_lines(figures, all_of_them=False)
     left, step = 122.0, min((top - 198.0) / len(lines), 6.4)
     y = top - 4.0
     sheet.line(left, y + 4.6, RIGHT, y + 4.6)
@@ -98,18 +98,18 @@ def _figures(sheet: Sheet, evaluation: Answer, top: float) -> None:
 
 
 def _area(sheet: Sheet, evaluation: Answer, bottom: float, height: float) -> None:
-    area, merit = evaluation.area, evaluation.merit
-    assert area is not None and merit is not None  # summary_figure has looked
+    area, figures = evaluation.area, evaluation.figures
+    assert area is not None and figures is not None  # summary_figure has looked
     left = 22.0
     axes = sheet.axes(left, bottom, RIGHT - left, height)
-    draw_magnitude(axes, area, merit)
+    draw_magnitude(axes, area, figures)
     frequency_axis(axes, area.frequency_hz[0], area.frequency_hz[-1])
-    draw_marks(axes, marks_of(merit), RIGHT - left)
+    draw_marks(axes, marks_of(figures), RIGHT - left)
 
 
 def _shapes(sheet: Sheet, evaluation: Answer, bottom: float, height: float, first: int) -> None:
     """A row of first mode shapes: axisymmetric ones beside a curve, else the lowest of all orders."""
-    if evaluation.merit is not None:
+    if evaluation.figures is not None:
         picks = [(0, k) for k in range(min(SHAPES, len(evaluation.modes[0])))]
     else:
         every = sorted((f, m, k) for m, x in evaluation.modes.items() for k, f in enumerate(x.frequency_hz))
@@ -129,8 +129,8 @@ def _shapes(sheet: Sheet, evaluation: Answer, bottom: float, height: float, firs
 def _legend(sheet: Sheet, evaluation: Answer, y: float) -> None:
     """The page's one legend: zones by colour, the lines of the curve, and the nodal marks."""
     handles = role_handles(evaluation.design.zones)
-    if evaluation.area is not None and evaluation.merit is not None:
-        names = magnitude_handles(evaluation.area, evaluation.merit)
+    if evaluation.area is not None and evaluation.figures is not None:
+        names = magnitude_handles(evaluation.area, evaluation.figures)
         handles += [handle for handle in names if handle.get_label() != "low area"]
     handles.append(Line2D([], [], ls="none", marker="o", ms=4.2, mfc="white", mec=INK, label="no normal motion"))
     columns = min(len(handles), 6)

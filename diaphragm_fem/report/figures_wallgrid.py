@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import LogLocator
 
+from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.figures_wallmaps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
@@ -31,7 +32,8 @@ from diaphragm_fem.report.style import (
 from diaphragm_fem.report.words import digits, one, show_bound, show_hz
 
 MAP_FIGURES = (
-    "fundamental_hz", "break_up_hz", "usable_octaves", "moving_mass_kg", "area_per_mass_m2_per_kg", "high_area_m2",
+    "fundamental_hz", "break_up_mode_hz", "even_band_octaves", "moving_mass_kg", "area_per_mass_m2_per_kg",
+    "high_area_m2",
 )  # fmt: skip
 LABELLED = 5  # thicknesses marked along a line
 NAME_HEIGHT = 0.022  # of the axes' height
@@ -39,8 +41,8 @@ MARKERS = ("o", "s", "D", "^", "v", "P", "X")
 
 
 def lead_figure(grid: WallGrid) -> str:
-    """What the walls are judged by: break-up, or the resonance where none breaks up below the top frequency."""
-    return "break_up_hz" if np.isfinite(grid.figures["break_up_hz"]).any() else "fundamental_hz"
+    """What the walls are judged by: the break-up mode, or the resonance where none has one in reach."""
+    return "break_up_mode_hz" if np.isfinite(grid.figures["break_up_mode_hz"]).any() else "fundamental_hz"
 
 
 def trade_off_figure(grid: WallGrid, x: str = "moving_mass_kg", y: str | None = None) -> Sheet:
@@ -110,8 +112,8 @@ def _map_key(grid: WallGrid) -> str:
     if own is not None:
         framed = "as drawn" if is_as_drawn(grid, own) else "column next to the wall as drawn"
         words.insert(0, f"framed: {framed}, {grid.drawn_material} of {digits(1e6 * grid.drawn_thickness, 3)} µm")
-    if np.isnan(grid.figures["break_up_hz"]).any():
-        words.append("> no break-up below the top frequency")
+    if np.isnan(grid.figures["break_up_mode_hz"]).any():
+        words.append("> no break-up mode up to four times the range")
     return ";  ".join(words)
 
 
@@ -205,8 +207,8 @@ def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> 
         f"solved again by the full model agree within {' and '.join(errors)}",
         f"{MARK} some numbers of this material have no published source",
     ]
-    if np.isnan(grid.figures["break_up_hz"]).any() and "break_up_hz" in figures:
-        words.insert(3, f"A wall that is missing does not break up below {show_hz(grid.up_to_hz)}")
+    if np.isnan(grid.figures["break_up_mode_hz"]).any() and "break_up_mode_hz" in figures:
+        words.insert(3, f"A wall that is missing has no break-up mode below {show_hz(SOUGHT * grid.up_to_hz)}")
     y -= 2.0
     for text in words:
         for n, line in enumerate(wrap(text, 62)):

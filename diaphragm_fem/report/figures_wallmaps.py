@@ -11,6 +11,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.patheffects import withStroke
 from matplotlib.ticker import NullLocator
 
+from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material import Material
@@ -50,9 +51,9 @@ def is_as_drawn(grid: WallGrid, column: int) -> bool:
 
 
 def cell_texts(grid: WallGrid, name: str) -> list[list[str]]:
-    """Every cell's number; a break-up that was not met lies above the top frequency."""
+    """Every cell's number; a break-up mode that was not met lies above four times the range."""
     shown = naming(name).shown(grid.figures[name])
-    absent = f">{digits(grid.up_to_hz / 1e3, 2)}k" if name == "break_up_hz" else ABSENT
+    absent = f">{digits(SOUGHT * grid.up_to_hz / 1e3, 2)}k" if name == "break_up_mode_hz" else ABSENT
     return [[digits(float(x), 3) if np.isfinite(x) else absent for x in row] for row in shown]
 
 
@@ -93,7 +94,7 @@ def draw_map(axes: Axes, grid: WallGrid, name: str, columns: Columns, *, names: 
     low, high = float(np.nanmin(shown)), float(np.nanmax(shown))
     wide = low > 0 and high / low > 4
     norm: Normalize = LogNorm(low, high) if wide else Normalize(low, high if high > low else low + 1)
-    beyond = name == "break_up_hz"
+    beyond = name == "break_up_mode_hz"
     shades = SHADES.with_extremes(bad=DARK if beyond else "white")
     height, width = shown.shape
     own = drawn_column(grid)

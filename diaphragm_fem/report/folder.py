@@ -14,7 +14,7 @@ from typing import Any, NoReturn
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.export import TABLES, as_mapping, write_csv, write_json, write_shapes
+from diaphragm_fem.report.export import TABLES, as_mapping, face_columns, write_csv, write_json, write_shapes
 from diaphragm_fem.report.summary import markdown
 
 RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
@@ -147,7 +147,7 @@ def _draw_and_leave(jobs: Sequence[Job]) -> NoReturn:
 
 
 def _numbers(evaluation: Answer, folder: Path, tell: Tell) -> Iterator[Path]:
-    for name, columns in TABLES.items():
+    for name, columns in {**TABLES, "face": face_columns}.items():
         found = columns(evaluation)
         if found:
             tell(f"{name}.csv")

@@ -12,13 +12,14 @@ import numpy as np
 from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
 from diaphragm_fem.report.study_words import aim_words, column_naming, column_text, limit_words, naming
-from diaphragm_fem.report.words import NONE, digits, one
+from diaphragm_fem.report.words import NONE, digits, one, show_hz
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
 from diaphragm_fem.study.run.running_totals import Reasons
 from diaphragm_fem.study.run.store import DISCARDED
 
 FAR_BEHIND = 0.8  # of the best score: neighbours below it have lost what made the winner win
+DIFFERING_SHOWN = 4
 REASONS_SHOWN = 6  # of each status
 SHOWN_FRONT = 20
 
@@ -153,8 +154,39 @@ def _ranking(morning: Morning, designs: Sequence[Path]) -> list[Block]:
         rows.append(
             [str(place + 1), str(results.numbers[case]), f"{ranking.score[place]:.3f}", *inputs, *figures, file]
         )
+    blocks = [Words(words) for words in _about_winner(morning)]
     run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
-    return [Heading("Ranking"), Words(words), Table(head, rows, 1), run]
+    return [Heading("Ranking"), Words(words), Table(head, rows, 1), *blocks, run]
+
+
+def _about_winner(morning: Morning) -> list[str]:
+    """What the winner's place may be owed to, and how far its shell figures are from the solid."""
+    winner = morning.winner
+    if winner is None:
+        return []
+    told = []
+    for near in winner.thresholds:
+        unit = f" {near.unit}" if near.unit else ""
+        told.append(
+            f"The winner owes its {naming(near.figure).words} to a threshold of {near.threshold:g}{unit}, which it "
+            f"clears by {near.clears_by:.2g}{unit}: the {near.zone} comes to {near.value:.3g}{unit} at "
+            f"{show_hz(near.frequency_hz)}. Rank by a smooth measure over a band to be sure of it."
+        )
+    if not winner.solid:
+        told.append("The winner could not be solved as a solid: its figures are the shell's alone.")
+    elif winner.differing:
+        apart = ", ".join(
+            f"{naming(name).words} {_told(name, shell)} by the shell, {_told(name, solid)} by the solid"
+            for name, (shell, solid) in list(winner.differing.items())[:DIFFERING_SHOWN]
+        )
+        told.append(f"All cases were solved by the shell; for the winner the solid, to be believed, differs: {apart}.")
+    else:
+        told.append("All cases were solved by the shell; for the winner the solid agrees within 2 % in every figure.")
+    return told
+
+
+def _told(name: str, value: float | None) -> str:
+    return NONE if value is None else naming(name).text(value, 3)
 
 
 def _bare(text: str, unit: str) -> str:

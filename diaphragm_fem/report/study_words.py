@@ -1,4 +1,4 @@
-"""Figures of merit and varied quantities in the words and units of the trade, for tables and axes of studies."""
+"""Figures and varied quantities in the words and units of the trade, for tables and axes of studies."""
 
 from __future__ import annotations
 
@@ -39,33 +39,51 @@ _KNOWN = {
     "stiffness_n_per_m": Naming("stiffness at the coil", "N/mm", 1e3),
     "moving_mass_kg": Naming("moving mass", "g", 1e-3),
     "low_area_m2": Naming("low area", "cm²", 1e-4),
-    "high_area_m2": Naming("high area", "cm²", 1e-4),
-    "decoupling_hz": Naming("decoupling frequency", "Hz", 1.0),
+    "area_per_mass_m2_per_kg": Naming("low area over moving mass", "cm²/g", 0.1),
+    "held_volume_m3": Naming("equivalent air volume, coil held", "cm³", 1e-6),
+    "free_volume_m3": Naming("equivalent air volume, coil free", "cm³", 1e-6),
+    "decoupling_hz": Naming("decoupling", "Hz", 1.0),
     "handed_over_hz": Naming("handed over above", "Hz", 1.0),
-    "break_up_hz": Naming("break-up frequency", "Hz", 1.0),
-    "usable_octaves": Naming("usable band", "octaves", 1.0),
-    "loaded_usable_octaves": Naming("loaded usable band", "octaves", 1.0),
-    "held_volume_m3": Naming("equivalent volume, coil held", "cm³", 1e-6),
+    "departure_hz": Naming("3 dB departure", "Hz", 1.0),
+    "break_up_mode_hz": Naming("break-up mode", "Hz", 1.0),
+    "break_up_peak_db": Naming("its peak", "dB", 1.0),
+    "shelf_1_db": Naming("shelf 1", "dB", 1.0),
+    "shelf_2_db": Naming("shelf 2", "dB", 1.0),
+    "shelf_2_octaves": Naming("width of shelf 2", "octaves", 1.0),
+    "highest_peak_db": Naming("highest peak", "dB", 1.0),
+    "highest_peak_hz": Naming("highest peak at", "Hz", 1.0),
+    "deepest_hole_db": Naming("deepest hole", "dB", 1.0),
+    "deepest_hole_hz": Naming("deepest hole at", "Hz", 1.0),
+    "even_band_octaves": Naming("even band", "octaves", 1.0),
+    "even_band_from_hz": Naming("even band from", "Hz", 1.0),
+    "even_band_to_hz": Naming("even band to", "Hz", 1.0),
+    "shelf_band_octaves": Naming("shelf band", "octaves", 1.0),
+    "shelf_band_from_hz": Naming("shelf band from", "Hz", 1.0),
+    "shelf_band_to_hz": Naming("shelf band to", "Hz", 1.0),
+    "ripple_db": Naming("ripple after hand-over", "dB", 1.0),
+    "high_area_m2": Naming("high area", "cm²", 1e-4),
+    "area_ratio_db": Naming("high over low area", "dB", 1.0),
+    "departure_db_octaves": Naming("departure integral", "dB octaves", 1.0),
+    "ripple_rms_db": Naming("rms ripple", "dB", 1.0),
+    "slope_db_per_octave": Naming("slope", "dB/octave", 1.0),
+    "mean_level_db": Naming("mean level", "dB", 1.0),
     "median_level_db": Naming("median level at the exit", "dB", 1.0),
     "level_spread_db": Naming("spread of the level", "dB", 1.0),
     "worst_null_db": Naming("worst null, depth", "dB", 1.0),
     "worst_null_hz": Naming("worst null, frequency", "Hz", 1.0),
     "efficiency": Naming("efficiency", "%", 1e-2),
     "excursion_m": Naming("largest excursion", "mm", 1e-3),
-    "area_per_mass_m2_per_kg": Naming("low area over moving mass", "cm²/g", 0.1),
+    "share_rms": Naming("rms share", "", 1.0),
+    "in_phase_share": Naming("mean in-phase share", "", 1.0),
 }
 _UNITS = {
-    "_hz": ("Hz", 1.0),
-    "_m2": ("cm²", 1e-4),
-    "_kg": ("g", 1e-3),
-    "_n_per_m": ("N/mm", 1e3),
-    "_m3": ("cm³", 1e-6),
-    "_db": ("dB", 1.0),
-}
+    "_hz": ("Hz", 1.0), "_m2": ("cm²", 1e-4), "_kg": ("g", 1e-3), "_n_per_m": ("N/mm", 1e3), "_m3": ("cm³", 1e-6),
+    "_db": ("dB", 1.0), "_octaves": ("octaves", 1.0),
+}  # fmt: skip
 
 
 def naming(figure: str) -> Naming:
-    """How a figure is called: "decoupling_hz:outer step" -> "decoupling frequency (outer step)", Hz."""
+    """How a figure is called: "decoupling_hz:outer step" -> "decoupling (outer step)", Hz."""
     stem, _, part = figure.partition(":")
     known = _KNOWN.get(stem)
     if known is None:

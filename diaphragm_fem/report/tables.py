@@ -10,24 +10,35 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
 from diaphragm_fem.report.driver_words import SIDES, driver_tables, side_by_side
+from diaphragm_fem.report.figure_words import change_lines, figure_lines
 from diaphragm_fem.report.summary import (
     MODE_HEADINGS,
     OPINION_HEADINGS,
     caution,
     cautions,
     doubts,
-    figure_lines,
     mode_line,
     opinion_lines,
     trust,
-    verdict,
 )
-from diaphragm_fem.report.words import name_materials, one, pieces_of, show_area, show_hz, show_share, show_thickness
+from diaphragm_fem.report.verdict import verdict
+from diaphragm_fem.report.words import (
+    name_materials,
+    one,
+    pieces_of,
+    show_area,
+    show_db,
+    show_hz,
+    show_share,
+    show_thickness,
+)
 
+BRIEF_WARNINGS = 2
 FIRST_MODES = 6  # of each order, where not all are asked for
 QUIET = "bright_black"
 LOUD = "bold"
@@ -56,23 +67,54 @@ def verdict_text(evaluation: Answer) -> Group:
 
 
 def figures_table(evaluation: Answer) -> Group | None:
-    """Figures of merit; None for a design without a drive."""
-    if evaluation.merit is None:
+    """Every figure; None for a design without a drive."""
+    if evaluation.figures is None:
         return None
-    rows = [(name, value, Text(why, style=QUIET)) for name, value, why in figure_lines(evaluation.merit)]
-    return plain_table("Figures of merit", ("figure", "value", ""), rows, right=(1,))
+    rows = [(name, value, Text(why, style=QUIET)) for name, value, why in figure_lines(evaluation.figures)]
+    return plain_table("Figures", ("figure", "value", ""), rows, right=(1,))
 
 
-def driver_block(evaluation: Answer) -> Group | None:
-    """The driver: cautions, figures side by side, parameters, power, sections; None for a part alone."""
+def brief(evaluation: Answer, width: int) -> Group:
+    """What a designer reads first, at most some twenty lines: verdict, headlines in two columns, warnings."""
+    parts: list[Any] = [Text(evaluation.design.name, style=LOUD), Text(verdict(evaluation))]
+    if evaluation.figures is not None:
+        lines = [(name, value) for name, value, _ in figure_lines(evaluation.figures, all_of_them=False)]
+        half = (len(lines) + 1) // 2
+        left, right = lines[:half], [*lines[half:], ("", "")][:half]
+        rows = [(*one, " ", *other) for one, other in zip(left, right, strict=True)]
+        parts += [Text(""), plain_table(None, ("figure", "value", "", "figure", "value"), rows, right=(1, 4))]
+    told = [f"Warning: {words}" for words in evaluation.warnings] + [
+        f"Caution, {words}" for words in cautions(evaluation)
+    ]
+    parts += [Text(_cut(words, width), style=ALARM) for words in told[:BRIEF_WARNINGS]]
+    if len(told) > BRIEF_WARNINGS:
+        parts.append(Text(f"{len(told) - BRIEF_WARNINGS} more: --all, or summary.md", style=QUIET))
+    return Group(*parts)
+
+
+def driver_block(evaluation: Answer, *, all_of_it: bool = True) -> Group | None:
+    """The driver: figures side by side, cautions, and where asked for parameters and power; None without one."""
     driver = evaluation.driver
-    if driver is None or evaluation.merit is None:
+    if driver is None or evaluation.figures is None:
         return None
     parts: list[Any] = [plain_table("The driver", SIDES, side_by_side(evaluation), right=(1, 2))]
     parts += [Text(f"Caution: {words}.", style=ALARM) for words in driver.cautions]
-    for title, headings, lines in driver_tables(driver):
+    for title, headings, lines in driver_tables(driver) if all_of_it else ():
         parts += [Text(""), plain_table(title, headings, lines)]
     return Group(*parts)
+
+
+def _cut(words: str, width: int) -> str:
+    """At most two lines of a terminal."""
+    return words if len(words) <= 2 * width else words[: 2 * width - 2].rsplit(" ", 1)[0] + " …"
+
+
+def changes_table(evaluation: Answer) -> Group | None:
+    """Change of each figure per +10 % of every thickness, length and modulus; None where it was not asked for."""
+    head, rows = change_lines(evaluation)
+    if not rows:
+        return None
+    return plain_table("What to change: the shell's figures per +10 %", head, rows, right=range(1, len(head)))
 
 
 def modes_table(evaluation: Answer, most: int | None = FIRST_MODES) -> Group:
@@ -146,12 +188,15 @@ def area_table(evaluation: Answer) -> Group | None:
     import numpy as np
 
     total, rows = area.total, []
+    evened = None if evaluation.figures is None else evaluation.figures.evened
+    response = decibels(np.abs(area.response) / (1.0 if evened is None else evened.plateau))
     top, f = float(area.frequency_hz[-1]), float(area.frequency_hz[0])
     while f <= top * 1.001:
         k = int(np.argmin(np.abs(np.log(area.frequency_hz / f))))
         lost = "" if area.cancellation is None else show_share(max(float(area.cancellation[k]), 0.0))
         phase = f"{round(float(np.degrees(np.angle(total[k])))):d}°".replace("-", "−")
-        rows.append((show_hz(area.frequency_hz[k]), show_area(abs(total[k])), phase, lost))
+        level = "" if evened is None else show_db(float(response[k]))
+        rows.append((show_hz(area.frequency_hz[k]), show_area(abs(total[k])), phase, lost, level))
         f *= 2 ** (1 / 2)
-    headings = ("frequency", "effective area", "phase", "cancelled")
-    return plain_table("Effective area, some of its points", headings, rows, right=(0, 1, 2, 3))
+    headings = ("frequency", "effective area", "phase", "cancelled", "output per newton")
+    return plain_table("Effective area and output per newton against its plateau", headings, rows, right=range(5))

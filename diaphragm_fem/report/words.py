@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from math import floor, isfinite, log10
 
+from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material import Material
@@ -44,8 +45,20 @@ def show_mass(value: float | None) -> str:
     return f"{digits(value * 1e3)} g" if value >= 1e-3 else f"{digits(value * 1e6)} mg"
 
 
-def show_octaves(value: float | None) -> str:
-    return NONE if value is None else f"{digits(value, 2)} octaves"
+def show_db(value: float | None) -> str:
+    """ "+5.3 dB", "−6.8 dB"; "none" where there is no level."""
+    return NONE if value is None else f"{value:+.1f} dB".replace("-", "−")
+
+
+def show_band(band: Band) -> str:
+    """ "132 Hz to 1.20 kHz, 3.2 octaves"; ">= 5.6 octaves" where it may go on beyond the range."""
+    least = "≥ " if band.at_least else ""
+    return f"{show_hz(band.from_hz)} to {show_hz(band.to_hz)}, {least}{digits(band.octaves, 2)} octaves"
+
+
+def join_words(words: Sequence[str]) -> str:
+    """ "a", "a and b", "a, b and c"."""
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + f" and {words[-1]}"
 
 
 def show_share(value: float) -> str:

@@ -15,8 +15,9 @@ from sampled_designs import sampled_data
 
 from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
-from diaphragm_fem.design.read import design_from, read_toml
+from diaphragm_fem.design.read import design_from
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.shell import ShellModel
 
@@ -70,7 +71,7 @@ def check(data: dict, *range_of_key) -> None:
 
 
 def test_a_dome_on_a_wider_surround() -> None:
-    check(read_toml(STUDIES / "metal_dome.toml"), "profile.surround.width", "mm", 1.0, 3.0)
+    check(read_toml_file(STUDIES / "metal_dome.toml"), "profile.surround.width", "mm", 1.0, 3.0)
 
 
 @pytest.mark.long
@@ -85,7 +86,7 @@ def test_a_dome_on_a_wider_surround() -> None:
     ],
 )
 def test_a_demonstration(name: str, key: str, unit: str, low: float, high: float) -> None:
-    check(read_toml(STUDIES / f"{name}.toml"), key, unit, low, high)
+    check(read_toml_file(STUDIES / f"{name}.toml"), key, unit, low, high)
 
 
 @pytest.mark.long

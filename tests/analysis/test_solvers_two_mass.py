@@ -12,7 +12,6 @@ import pytest
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.area import direct_area, solve_area
-from diaphragm_fem.analysis.merit import figures_of_merit
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.zone import Role, Zone
@@ -95,18 +94,6 @@ def test_force_on_the_coil():
     w2 = (2 * np.pi * f) ** 2
     exact = K1 * (1 + 0.05j) - w2 * M1 - w2 * M2 / (1 - w2 * M2 / K2 / (1 + 0.05j))
     np.testing.assert_allclose(solve_area(two_mass(), f).coil_force, exact, rtol=1e-6)
-
-
-def test_decoupling_frequency_is_that_of_a_mass_on_a_spring():
-    """Re q falls through zero at omega_2 = sqrt(k2/m2) for small loss (shifted by eta^2/2 at the most)."""
-    structure = two_mass(loss=0.02)
-    curve = solve_area(structure, up_to_hz=20e3, points=2000)
-    merit = figures_of_merit(solve_static(structure), curve, solve_modes(structure, 20e3).frequency_hz[0])
-    assert merit.decoupling_hz == pytest.approx(np.sqrt(K2 / M2) / (2 * np.pi), rel=1e-3)
-    # |1/(1 - x^2)| = 0.3 at x^2 = 1 + 1/0.3; the sampled curve is linear between points
-    assert merit.handed_over_hz == pytest.approx(np.sqrt(1 + 1 / 0.3) * np.sqrt(K2 / M2) / (2 * np.pi), rel=2e-3)
-    assert merit.low_area_m2 == pytest.approx(A1 + A2, rel=1e-9)
-    assert merit.break_up_hz is None and "rides with the coil" in merit.reasons["break_up_hz"]
 
 
 def test_static_answers():

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.merit import figures_of_merit
-from diaphragm_fem.analysis.static import Static
+from diaphragm_fem.analysis.reading import Reading
+from diaphragm_fem.analysis.zone_figures import departure_of
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.design.zone import Role, Zone
@@ -42,7 +42,7 @@ def test_the_worst_mode_is_named_and_the_others_counted():
     assert "mode 3 at 300 Hz may be off by 50 %" in text and text.endswith("and 2 more by less")
 
 
-def test_a_driven_zone_that_sweeps_nothing_has_no_break_up_and_a_reason():
+def test_a_driven_zone_that_sweeps_nothing_has_no_departure_and_a_reason():
     """An upright tube as the driven zone: its rigid area is rounding, and so is its share of it."""
     zones = (Zone("tube", Role.DRIVEN), Zone("surround", Role.SURROUND))
     frequency = np.geomspace(20, 20e3, 50)
@@ -50,6 +50,6 @@ def test_a_driven_zone_that_sweeps_nothing_has_no_break_up_and_a_reason():
     curve = Curve(
         frequency, zone, np.ones(len(frequency), complex), zones, np.array([1e-20, 1e-3]), np.array([0.0, 1e-3])
     )
-    merit = figures_of_merit(Static(100.0, 1e-3, np.zeros(2), 1.0), curve, 50.0)
-    assert merit.break_up_hz is None and "sweeps no area" in merit.reasons["break_up_hz"]
+    found = departure_of(Reading(curve), 0)
+    assert found.departure_hz is None and "the tube sweeps no area" in found.reason
     assert np.isnan(curve.share[0]).all() and np.isfinite(curve.share[1]).all()

@@ -188,7 +188,7 @@ def test_without_its_tables_every_number_is_the_same_to_the_bit():
     full = design_from(driver_data())
     assert bare.driver is None and replace(full, driver=None) == bare
     one, two = quick(bare), quick(full)
-    assert one.merit == two.merit
+    assert one.figures.table() == two.figures.table()
     assert np.array_equal(one.solution.scan.total, two.solution.scan.total)
     assert answer_driver(bare) is None
 
@@ -220,7 +220,7 @@ def test_a_sweep_gets_the_same_figures():
     data = driver_data()
     quick_one = quick_figures(load(data)).figures()
     whole = answer_driver(design_from(data), second_opinion=False).figures.figures()
-    for name in ("median_level_db", "level_spread_db", "loaded_fundamental_hz", "held_volume_m3", "efficiency"):
+    for name in ("median_level_db", "level_spread_db", "loaded_fundamental_hz", "loaded_held_volume_m3", "efficiency"):
         assert quick_one[name] == pytest.approx(whole[name], rel=0.03), name  # 400 points against twice as many
 
 

@@ -1,10 +1,13 @@
-"""The second opinion: modes matched by shape, and the solid's figures of merit beside the shell's."""
+"""The second opinion: modes matched by shape, and the solid's figures beside the shell's."""
+
+from dataclasses import replace
 
 import pytest
 
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.quick import quick_of
+from diaphragm_fem.answer.second_opinion import differing
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.model.solid import build_solid
 
@@ -45,10 +48,32 @@ def test_modes_that_change_places_are_matched_by_their_shapes(asked):
 
 def test_the_solids_figures_are_those_of_the_solid_alone(asked):
     structure = build_solid(design_from(THICK_DOME), up_to_hz=12e3).structure(0)
-    assert asked.second_opinion.merit.figures() == quick_of(structure, 12e3).merit.figures()
-    assert any("the solid puts break-up at" in warning for warning in asked.warnings)
+    assert asked.second_opinion.figures.table() == quick_of(structure, 12e3).figures.table()
+
+
+def test_the_believed_figures_are_the_solids_where_the_two_differ(asked):
+    """A wall this thick moves figures by more than 2 %: then the solid's stand in every table, the shell's beside."""
+    opinion = asked.second_opinion
+    assert opinion.differing and asked.figures is opinion.figures and asked.shell_figures is not opinion.figures
+    for name, (shell, solid) in opinion.differing.items():
+        assert (shell, solid) == (asked.shell_figures.values[name], opinion.figures.values[name])
+    told = differing(opinion.figures, opinion.figures)
+    assert told == {}
+
+
+def test_differences_count_beyond_two_percent_a_decibel_and_a_part_of_an_octave(asked):
+    figures = asked.figures
+
+    def changed(name, value):
+        return differing(replace(figures, values={**figures.values, name: value}), figures)
+
+    f, peak, band = figures.departure_hz, figures.highest_peak_db, figures.even_band_octaves
+    assert changed("departure_hz", 1.021 * f) and not changed("departure_hz", 1.019 * f)
+    assert changed("highest_peak_db", peak + 1.1) and not changed("highest_peak_db", peak - 0.9)
+    assert changed("even_band_octaves", band + 0.031) and not changed("even_band_octaves", band + 0.029)
+    assert set(changed("decoupling_hz", 500.0)) == {"decoupling_hz"}  # which the dome has none of
 
 
 def test_without_order_zero_modes_alone_are_compared():
     opinion = evaluate(design_from(THICK_DOME), orders=(1,), up_to_hz=5e3).second_opinion
-    assert opinion.merit is None and {row.order for row in opinion.rows} == {1}
+    assert opinion.figures is None and {row.order for row in opinion.rows} == {1}

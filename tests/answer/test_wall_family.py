@@ -59,9 +59,9 @@ def test_small_basis_against_the_full_matrices(family, material, scale, second):
     small, full = (quick_of(family.structure(walls, full=full), 20e3) for full in (False, True))
     assert len(small.solution.mode_hz) == len(full.solution.mode_hz)
     np.testing.assert_allclose(small.solution.mode_hz, full.solution.mode_hz, rtol=1e-3)
-    assert small.merit.low_area_m2 == pytest.approx(full.merit.low_area_m2, rel=1e-4)
-    assert small.merit.fundamental_hz == pytest.approx(full.merit.fundamental_hz, rel=1e-4)
-    assert small.merit.break_up_hz == pytest.approx(full.merit.break_up_hz, rel=1e-2)
+    assert small.figures.low_area_m2 == pytest.approx(full.figures.low_area_m2, rel=1e-4)
+    assert small.figures.fundamental_hz == pytest.approx(full.figures.fundamental_hz, rel=1e-4)
+    assert small.figures.departure_hz == pytest.approx(full.figures.departure_hz, rel=1e-2)
 
 
 def test_e_times_c_raises_every_frequency_by_its_root(base):

@@ -140,7 +140,7 @@ def test_a_cluster_of_many_workers(tmp_path, monkeypatch, threads):
     monkeypatch.setattr(cluster_of_dask, "run_batch", sweep_pretence.pretend_batch)
     seconds = int(os.environ.get("SWEEP_SECONDS", "20"))
     cases = min(int(threads / sweep_pretence.CASE_SECONDS * seconds), 600_000)
-    more = f'[plan]\nhow = "sobol"\ncases = {cases}\n[morning]\nwish = [{{ figure = "break_up_hz" }}]\n'
+    more = f'[plan]\nhow = "sobol"\ncases = {cases}\n[morning]\nwish = [{{ figure = "departure_hz" }}]\n'
     study = read_study(write_study(tmp_path, more=more))
     assert isinstance(study.recipe, Recipe)
     processes = 4

@@ -85,18 +85,23 @@ def test_examine_writes_its_folder_and_prints_the_verdict(capsys) -> None:
     assert run(["examine", "stepped_v.toml", *QUICK]) == 0
     out, err = capsys.readouterr()
     assert err == ""
-    assert "The fundamental resonance is" in out
-    assert "Figures of merit" in out and "Modes up to 6.00 kHz" in out and "Zones" in out
+    assert "Fundamental resonance" in out and "Per +10 %" in out and len(out.splitlines()) <= 25
     record = json.loads(Path("results/stepped_v/result.json").read_text(encoding="utf-8"))
     assert all((Path("results/stepped_v") / name).stat().st_size > 0 for name in record["files"])
-    assert {"summary.png", "area.png", "profile.png", "modes_m0.png", "modes_higher.png", "modes.csv"} <= set(
-        record["files"]
-    )
+    expected = {"summary.png", "area.png", "profile.png", "modes_m0.png", "modes_higher.png", "modes.csv"}
+    assert expected | {"what_to_change.csv"} <= set(record["files"])
+
+
+def test_examine_prints_every_table_on_request(capsys) -> None:
+    assert run(["examine", "stepped_v.toml", "--all", "--no-second-opinion", *QUICK]) == 0
+    out = capsys.readouterr().out
+    for heading in ("Figures", "What to change", "Modes up to 6.00 kHz", "Zones", "How far to trust it"):
+        assert f"\n{heading}" in out, heading
 
 
 def test_examine_gives_the_second_opinion_unless_told_not_to(capsys) -> None:
     arguments = ["examine", "metal_dome.toml", "--orders", "0", "--up-to", "3 kHz", "--tolerance", "1 %"]
-    assert run(arguments) == 0
+    assert run([*arguments, "--all"]) == 0
     out = capsys.readouterr().out
     assert "by the solid model" in out
     rows = Path("results/metal_dome/second_opinion.csv").read_text(encoding="utf-8").splitlines()
@@ -292,6 +297,9 @@ def test_compare_prints_differences_and_writes_its_pages(capsys) -> None:
     quick = ["--orders", "0", "--up-to", "4 kHz", "--tolerance", "1 %"]
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "north hall, soft dome", *quick]) == 0
     out = capsys.readouterr().out
+    assert "Best: " in out and len(out.splitlines()) <= 40
+    assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "2", "--all", *quick]) == 0
+    out = capsys.readouterr().out
     assert "north hall, metal dome against north hall, soft dome" in out
     assert Path("results/metal_dome_against_soft_dome.compared/comparison.md").stat().st_size > 0
     assert (
@@ -299,7 +307,7 @@ def test_compare_prints_differences_and_writes_its_pages(capsys) -> None:
         == 0
     )
     assert capsys.readouterr().out == ""
-    head = Path("tried/figures_of_merit.csv").read_text(encoding="utf-8")
+    head = Path("tried/figures.csv").read_text(encoding="utf-8")
     assert "25 um" in head and "40 um" in head and "as drawn" in head
 
 

@@ -1,4 +1,4 @@
-"""The figures hold what the numbers say: axes with units, one legend, marks at the figures of merit, no overlap."""
+"""The figures hold what the numbers say: axes with units, one legend, marks at the figures, no overlap."""
 
 from functools import cache
 from itertools import combinations
@@ -137,15 +137,15 @@ def test_area_sheet_draws_the_curve_itself() -> None:
     assert np.nanmax(np.abs(phase.lines[0].get_ydata())) <= 180
 
 
-def test_area_sheet_marks_the_figures_of_merit() -> None:
+def test_area_sheet_marks_the_figures() -> None:
     evaluation = stepped_v()
     figure = figures_area.area_figure(evaluation).figure
-    merit = evaluation.merit
+    figures = evaluation.figures
     expected = {
-        "resonance": merit.fundamental_hz, "decoupling": merit.decoupling_hz, "handed over": merit.handed_over_hz,
-        "break-up": merit.break_up_hz,
+        "resonance": figures.fundamental_hz, "decoupling": figures.decoupling_hz, "handed over": figures.handed_over_hz,
+        "departure": figures.departure_hz, "break-up mode": figures.break_up_mode_hz,
     }  # fmt: skip
-    assert {mark.name: mark.frequency_hz for mark in figures_area.marks_of(merit)} == pytest.approx(expected)
+    assert {mark.name: mark.frequency_hz for mark in figures_area.marks_of(figures)} == pytest.approx(expected)
     for axes in figure.axes:
         upright = [float(line.get_xdata()[0]) for line in axes.lines if len(set(line.get_xdata())) == 1]
         assert sorted(upright) == pytest.approx(sorted(expected.values()))
@@ -168,13 +168,13 @@ def test_names_of_marks_never_meet() -> None:
 
 def test_low_and_high_area_are_drawn_where_they_hold() -> None:
     evaluation = stepped_v()
-    merit = evaluation.merit
+    figures = evaluation.figures
     magnitude = figures_area.area_figure(evaluation).figure.axes[0]
     level = [line for line in magnitude.lines if line.get_color() == figures_area.LEVEL]
     low, high = sorted(level, key=lambda line: line.get_xdata()[0])
-    assert low.get_ydata()[0] == pytest.approx(1e4 * merit.low_area_m2)
-    assert high.get_ydata()[0] == pytest.approx(1e4 * merit.high_area_m2)
-    assert tuple(high.get_xdata()) == pytest.approx((merit.handed_over_hz, merit.break_up_hz))
+    assert low.get_ydata()[0] == pytest.approx(1e4 * figures.low_area_m2)
+    assert high.get_ydata()[0] == pytest.approx(1e4 * figures.high_area_m2)
+    assert tuple(high.get_xdata()) == pytest.approx((figures.handed_over_hz, figures.departure_hz))
 
 
 def test_shapes_sheet_has_a_panel_per_mode_with_its_frequency() -> None:
@@ -211,11 +211,11 @@ def test_spectrum_legend_has_the_colours_of_the_bars() -> None:
     assert {to_hex(handle.get_color()) for handle in figure.legends[0].legend_handles} == bars
 
 
-def test_spectrum_names_break_up_clear_of_the_modes() -> None:
+def test_spectrum_names_departure_clear_of_the_modes() -> None:
     figure = drawn("spectrum")
     axes = figure.axes[0]
     spots = {text.get_text(): text.get_window_extent() for text in axes.texts}
-    mark = spots.pop(f"break-up\n{show_hz(stepped_v().merit.break_up_hz)}")
+    mark = spots.pop(f"departure\n{show_hz(stepped_v().figures.departure_hz)}")
     assert mark.x0 > axes.bbox.x1 and mark.x1 < figure.bbox.x1
     assert not any(mark.overlaps(spot) for spot in spots.values())
     assert not any(a.overlaps(b) for a, b in combinations(spots.values(), 2))

@@ -12,7 +12,7 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.report.figures_comparison import curves_figure, merit_figure, profiles_figure
+from diaphragm_fem.report.figures_comparison import curves_figure, profiles_figure, values_figure
 from diaphragm_fem.report.figures_names import shorten_apart, without_shared_beginning
 from diaphragm_fem.report.figures_tracks import modes_figure, orders_figure
 from diaphragm_fem.report.style import SMALL, text_width
@@ -84,7 +84,7 @@ def test_designs_can_be_told_apart_under_every_panel_of_modes(comparison) -> Non
 
 
 def test_words_of_a_comparison_stay_on_its_sheets_and_apart(comparison) -> None:
-    for make in (profiles_figure, curves_figure, merit_figure, modes_figure, orders_figure):
+    for make in (profiles_figure, curves_figure, values_figure, modes_figure, orders_figure):
         figure = make(comparison).figure
         figure.canvas.draw()
         boxes = [(text.get_text(), text.get_window_extent()) for text in figure.texts]

@@ -4,9 +4,9 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from filled_studies import filled
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from test_study_morning import filled
 
 from diaphragm_fem.report import figures_study, figures_variance
 from diaphragm_fem.report.figures_callouts import crowds, number_points

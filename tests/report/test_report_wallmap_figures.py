@@ -25,7 +25,7 @@ def made_up(thickness: np.ndarray) -> WallGrid:
     scale = np.outer([1.0, 1.3, 1.7], np.linspace(1, 1.2, len(thickness)))
     size = dict(zip(MAP_FIGURES, (88.4, 11300.0, 6.67, 2.09e-3, 0.789, 6.85e-4), strict=True))
     figures = {name: value * scale for name, value in size.items()}
-    figures["break_up_hz"][2] = np.nan
+    figures["break_up_mode_hz"][2] = np.nan
     figures["high_area_m2"][1] = np.nan
     zone = Zone("cone", Role.DRIVEN, "outer")
     piece = Piece(Line((0.015, 0.0), (0.025, 0.006)), zone, plain_wall(MATERIALS[0], DRAWN))

@@ -2,6 +2,7 @@
 
 import pytest
 
+from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import LossFactor, Material
@@ -44,7 +45,10 @@ def test_significant_digits_without_powers_of_ten(value: float, count: int, text
         (words.show_share(0.00123), "0.12 %"),
         (words.show_share(1e-7), "< 0.001 %"),
         (words.show_bound(1e-7), "0.001 %"),
-        (words.show_octaves(5.156), "5.2 octaves"),
+        (words.show_db(-6.78), "−6.8 dB"),
+        (words.show_db(None), "none"),
+        (words.show_band(Band(100.0, 3600.0, True)), "100 Hz to 3.60 kHz, ≥ 5.2 octaves"),
+        (words.join_words(["a", "b", "c"]), "a, b and c"),
         (words.one(1, "mode"), "1 mode"),
         (words.one(3, "frequency", "frequencies"), "3 frequencies"),
     ],

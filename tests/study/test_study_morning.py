@@ -1,13 +1,13 @@
 """The morning against closed forms and cases counted by hand."""
 
 import csv
-import json
 import re
 import tomllib
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from filled_studies import filled
 from study_standin import BASE, write_study
 
 from diaphragm_fem.design.write import to_toml
@@ -43,24 +43,6 @@ uniform = { low = "-3.14159265 mm", high = "3.14159265 mm" }
 key = "plate.steps[1].tread"
 uniform = { low = "-3.14159265 mm", high = "3.14159265 mm" }
 """
-
-
-def filled(folder, text, figures_of, plan=""):
-    """A study whose figures are a function of the values in the study's own units, put straight into its store."""
-    (folder / "base.toml").write_text(BASE)
-    (folder / "study.toml").write_text(text + plan)
-    study = read_study(folder / "study.toml")
-    names = [variable.name for variable in study.recipe.variables]
-    rows = []
-    for number, values in enumerate(Sampler(study).block(0, len(Sampler(study)))):
-        plain = [float(str(value).split()[0]) if str(value)[0] in "-.0123456789" else value for value in values]
-        figures = json.dumps(figures_of(*plain))
-        rows.append(
-            Row(number, "done", None, json.dumps(dict(zip(names, values, strict=True))), b"", figures, None, None, 0.01)
-        )
-    with open_store(study) as store:
-        store.add(rows)
-    return study
 
 
 def ishigami(a, b, c):

@@ -8,8 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.merit import FIGURES
+from diaphragm_fem.analysis.figures import DEFINITIONS
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.cli import run
 from diaphragm_fem.design.read import load_design
@@ -41,7 +42,7 @@ def test_a_shipped_study_solves_its_cases_by_day_and_grows_by_night(name):
     rows = [run_case(day.recipe, k, sampler.values(k), EVALUATOR) for k in (0, len(sampler) // 2, len(sampler) - 1)]
     assert {row.status for row in rows} <= {"done", "discarded"}
     assert any(row.status == "done" for row in rows)
-    day.check_figures(FIGURES)
+    day.check_figures((*DEFINITIONS, *MEASURES))
 
 
 def small_study(folder, more):
@@ -53,32 +54,33 @@ def small_study(folder, more):
 
 
 def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
-    study = small_study(tmp_path, '[morning]\nrank = "break_up_hz"\nbest = 2\n')
+    study = small_study(tmp_path, '[morning]\nrank = "departure_hz"\nbest = 2\n')
     summary = run_study(study, workers=2)
     assert summary.after == {"done": 4, "failed": 4}
     with read_store(summary.store) as store:
         reasons = {row["reason"] for row in store.rows("failed")}
     (reason,) = reasons
-    assert "is the thickness right" in reason
+    assert "wall.thickness" in reason and "1 nm" in reason
     assert run(["sweep", "small.toml"]) == 0
     assert "`sweep --retry` would try 4 of them again" in capsys.readouterr().out
     found = morning(study)
     best = write_best_designs(found, tmp_path / "best")
-    again = quick(load_design(best[0])).merit
+    again = quick(load_design(best[0])).figures
     case = found.best[0]
-    for name, value in again.figures().items():  # the very numbers that it won by
+    for name, value in again.table().items():  # the very numbers that it won by
         assert value == pytest.approx(found.results.figure(name)[case], rel=1e-9, nan_ok=True)
     assert tomllib.loads(best[0].read_text())["name"].endswith(f"case {found.results.numbers[case]}")
 
 
 def test_what_is_wanted_is_stored_and_nothing_else(tmp_path):
-    more = '[want]\nfigures = ["break_up_hz", "decoupling_hz"]\ncurves = ["area", "zones", "force"]\nmodes = true\n'
+    more = '[want]\nfigures = ["break_up_mode_hz", "decoupling_hz"]\ncurves = ["area", "zones", "force"]\n'
+    more += "modes = true\n"
     more += 'orders = [0, 1]\npoints = 200\nup_to = "10 kHz"\n'
     study = small_study(tmp_path, more)
     row = run_case(study.recipe, 0, ("1.2 mm", "50 um"), EVALUATOR)
     design = load_design(STUDIES / "stepped_v.toml", {"profile.outer.steps.0.tread": "1.2 mm"})
     figures = json.loads(row.figures)
-    assert set(figures) == {"break_up_hz", "decoupling_hz", "decoupling_hz:inner step", "decoupling_hz:outer step"}
+    assert set(figures) == {"break_up_mode_hz", "decoupling_hz", "decoupling_hz:inner step", "decoupling_hz:outer step"}
     curves = unpack_curves(row.curves)
     zones = [name for name in curves if name.startswith("zone_area_m2:")]
     whole = sum(curves[name] for name in zones)
@@ -91,14 +93,15 @@ def test_what_is_wanted_is_stored_and_nothing_else(tmp_path):
 
 def test_a_figure_that_no_case_will_have_is_refused_before_the_night(tmp_path):
     for more, key in [
-        ('[morning]\nrank = "break_up"\n', "morning.wish"),
-        ("[morning.limits]\nbreak_up = { above = 1 }\n", "morning.limits"),
-        ('[morning]\npareto = { break_up = "high", low_area_m2 = "high" }\n', "morning.pareto"),
-        ('[want]\nfigures = ["break_up"]\n', "want.figures"),
+        ('[morning]\nrank = "break_up_mode"\n', "morning.wish"),
+        ("[morning.limits]\nbreak_up_mode = { above = 1 }\n", "morning.limits"),
+        ('[morning]\npareto = { break_up_mode = "high", low_area_m2 = "high" }\n', "morning.pareto"),
+        ('[want]\nfigures = ["break_up_mode"]\n', "want.figures"),
     ]:
-        with pytest.raises(StudyError, match=f"key {key}: unknown figure 'break_up'; did you mean 'break_up_hz'"):
+        hint = f"key {key}: unknown figure 'break_up_mode'; did you mean 'break_up_mode_hz'"
+        with pytest.raises(StudyError, match=hint):
             run_study(small_study(tmp_path, more))
-    with pytest.raises(StudyError, match=r"key want.curves.*received .*'area', 'zones' or 'force'"):
+    with pytest.raises(StudyError, match=r"key want.curves.*received .*'area', 'zones', 'force' or 'response'"):
         small_study(tmp_path, '[want]\ncurves = ["phase"]\n')
 
 

@@ -308,6 +308,15 @@ def test_a_worker_that_cannot_work_ends_the_run_with_the_reason(tmp_path):
         run_study(write_study(tmp_path), workers=1, evaluator="no_such_module:evaluate")
 
 
+def test_a_system_that_gives_no_thread_is_told(tmp_path, monkeypatch):
+    def no_room(self):
+        raise RuntimeError("can't start new thread")
+
+    monkeypatch.setattr("threading.Thread.start", no_room)
+    with pytest.raises(StudyError, match=r"no worker can be started \(can't start new thread\): .*too little memory"):
+        run_study(write_study(tmp_path), evaluator=EVALUATOR)
+
+
 def test_workers_of_another_version_are_refused(monkeypatch):
     monkeypatch.setattr("diaphragm_fem.study.run.workers.__version__", "9.9")
     with pytest.raises(RuntimeError, match=r"the worker runs version 9.9 of the program, the command 0.1"):

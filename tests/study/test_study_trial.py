@@ -33,7 +33,7 @@ def study_of(folder, more, vary=TREAD):
         ),
         (
             '[morning.limits]\n"decoupling_hz:middle step" = { below = "1 kHz" }\n',
-            r"key morning.limits: .* a step that the design does not have; it has inner step, outer step",
+            r"key morning.limits: .* a zone that the design does not have; it has inner surround, .*outer step",
         ),
     ],
 )
@@ -73,8 +73,8 @@ def test_a_plan_that_is_drawn_as_a_whole_has_a_limit_of_its_own(tmp_path, how):
 
 
 def test_a_figure_that_is_not_kept_cannot_be_wished_for(tmp_path):
-    more = '[want]\nfigures = ["fundamental_hz"]\n[morning]\nrank = "break_up_hz"\n'
-    with pytest.raises(StudyError, match=r"'break_up_hz' is not among want\.figures"):
+    more = '[want]\nfigures = ["fundamental_hz"]\n[morning]\nrank = "departure_hz"\n'
+    with pytest.raises(StudyError, match=r"'departure_hz' is not among want\.figures"):
         run_study(study_of(tmp_path, more), store=tmp_path / "cases.sqlite")
 
 

@@ -244,16 +244,16 @@ FAULTS = (
     ),
     Fault(
         "hand-over: another threshold",
-        "analysis/merit.py",
+        "analysis/zone_figures.py",
         "QUIET_SHARE = 0.3",
         "QUIET_SHARE = 0.4",
         ("lumped/decoupling",),
     ),
     Fault(
         "decoupling: read where the share rises",
-        "analysis/merit.py",
-        "(share.real[:-1] > 0) & (share.real[1:] <= 0)",
-        "(share.real[:-1] <= 0) & (share.real[1:] > 0)",
+        "analysis/zone_figures.py",
+        "(share[:-1] > 0) & (share[1:] <= 0)",
+        "(share[:-1] <= 0) & (share[1:] > 0)",
         ("lumped/decoupling",),
     ),
     Fault(

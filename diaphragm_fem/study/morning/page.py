@@ -14,11 +14,12 @@ from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
 from diaphragm_fem.study.morning.results import Array, Results, load_results
 from diaphragm_fem.study.morning.scatter import Band, Spread, Yield, bands, is_tolerance_study, spreads, yields
+from diaphragm_fem.study.morning.winner import Winner, examine_winner
 from diaphragm_fem.study.plan.study import Study, Wish
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.store_reading import read_store
 
-USUAL_FIGURES = ("usable_octaves", "break_up_hz", "low_area_m2", "fundamental_hz")
+USUAL_FIGURES = ("even_band_octaves", "break_up_mode_hz", "low_area_m2", "fundamental_hz")
 MOST_FIGURES = 4
 
 
@@ -35,8 +36,8 @@ class BestCurve:
 class Morning:
     """What a study came to.
 
-    ranking and neighbourhood are None where the study has no wishes; front is empty without pareto figures; yields and
-    bands are empty unless something varies by a distribution.
+    ranking and neighbourhood are None where the study has no wishes, winner too where it cannot be solved again; front
+    is empty without pareto figures; yields and bands are empty unless something varies by a distribution.
     """
 
     results: Results
@@ -51,6 +52,7 @@ class Morning:
     spreads: tuple[Spread, ...]
     bands: tuple[Band, ...]
     neighbourhood: Neighbourhood | None
+    winner: Winner | None
     best_curves: tuple[BestCurve, ...]
 
     @property
@@ -98,6 +100,7 @@ def morning(
         spreads=spreads(results),
         bands=bands(results) if tolerance else (),
         neighbourhood=neighbourhood(results, ranking) if ranking else None,
+        winner=examine_winner(results, ranking) if ranking else None,
         best_curves=_best_curves(results, ranking.order[: min(study.best, 6)]) if ranking else (),
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import re
 from functools import cache, lru_cache
 from math import isfinite
 from typing import Any
@@ -77,13 +78,19 @@ def in_si(written: Any, where: str) -> float:
     return value
 
 
+_LEVEL = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+))\s*(dB|octaves?)\s*")
+
+
 def figure_in_si(figure: str, written: Any, where: str) -> float:
-    """A value for a figure of merit, in its own kind of unit or as a plain number in SI; StudyError for another."""
+    """A value for a figure, in its own kind of unit or as a plain number in SI; StudyError for another."""
     from diaphragm_fem.design import units
 
     ending = next((end for end in _FIGURE_UNITS if figure.split(":")[0].endswith(end)), None)
     if not isinstance(written, str):
         return in_si(written, where)
+    plain = _LEVEL.fullmatch(written)
+    if plain is not None and plain[2].rstrip("s") in figure.split(":")[0].replace("_db", "_dB"):
+        return float(plain[1])
     if ending is None:
         raise StudyError(f"{where}: {figure} has no unit; give a plain number, received {echo(written)}")
     try:

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
+from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.study.plan.amount import Written, split_amount
@@ -21,7 +21,7 @@ TRIED = 7
 def try_cases(study: Study, sampler: Sampler) -> None:
     """Draw and mesh cases spread over the study until one succeeds, and every name of a list in one of them.
 
-    Raises StudyError with the first reason where none does, and for a figure of a step that the design does not have.
+    Raises StudyError with the first reason where none does, and for a figure of a zone that the design does not have.
     """
     trouble = ""
     for number in _spread(sampler):
@@ -33,7 +33,7 @@ def try_cases(study: Study, sampler: Sampler) -> None:
             trouble = trouble or f"case {number} ({told}): {error}"
             continue
         if design is not None:
-            _check_steps(study, design)
+            _check_zones(study, design)
             _try_lists(study, sampler)
             return
     if trouble:
@@ -77,12 +77,15 @@ def _try_lists(study: Study, sampler: Sampler) -> None:
                 raise StudyError(f"{study.path}, key vary.{variable.name}.list: {name!r} fits no case: {trouble}")
 
 
-def _check_steps(study: Study, design: Design) -> None:
-    steps = [zone.name for zone in design.zones if zone.role is Role.STEP]
+def _check_zones(study: Study, design: Design) -> None:
+    """A figure of one zone, 'decoupling_hz:outer step' or 'share_rms:BAND, outer flank', names a zone of the design."""
+    zones = [zone.name for zone in design.zones]
     for key, name in study.asked_figures:
-        _, colon, step = name.partition(":")
-        if colon and step not in steps:
+        stem, _, zone = name.partition(":")
+        if stem in MEASURES:
+            zone = zone.partition(",")[2].strip()
+        if zone and zone not in zones:
             raise StudyError(
-                f"{study.path}, key {key}: '{name}' is the figure of a step that the design does not have; it has "
-                f"{', '.join(steps) or 'none'}"
+                f"{study.path}, key {key}: '{name}' is the figure of a zone that the design does not have; it has "
+                f"{', '.join(zones)}"
             )

@@ -12,6 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
+from diaphragm_fem.analysis.response_bands import EVEN_DB
+from diaphragm_fem.analysis.smooth_measures import MEASURES
+from diaphragm_fem.answer.quick import Wanted
 from diaphragm_fem.design.key_path import parse_path, read_path, write_path
 from diaphragm_fem.design.read import copied
 from diaphragm_fem.errors import DesignError, StudyError
@@ -132,6 +135,13 @@ class Recipe:
         return hashlib.sha256(text.encode()).digest()[:16]
 
 
+def wanted_of(settings: Mapping[str, Any]) -> Wanted:
+    """How the figures of a study are read, from its settings."""
+    return Wanted(
+        {name: (ends[0], ends[1]) for name, ends in settings.get("bands", {}).items()}, settings.get("even_db", EVEN_DB)
+    )
+
+
 @dataclass(frozen=True)
 class Wish:
     """One line of the wish list: a figure, "high", "low" or a number in SI to come near to, and its weight."""
@@ -192,11 +202,23 @@ class Study:
                 near = get_close_matches(name, known, n=1)
                 hint = f"did you mean '{near[0]}'? " if near else ""
                 raise StudyError(f"{self.path}, key {key}: unknown figure '{name}'; {hint}known are {', '.join(known)}")
+            self._check_band(key, name)
             if wanted is not None and name not in wanted and name.split(":")[0] not in wanted:
                 raise StudyError(
                     f"{self.path}, key {key}: '{name}' is not among want.figures, so no case will keep it; "
                     f"received {', '.join(wanted)}"
                 )
+
+    def _check_band(self, key: str, name: str) -> None:
+        """A smooth measure names its band after a colon: mean_level_db:voice."""
+        stem, _, part = name.partition(":")
+        bands = self.recipe.settings.get("bands", {})
+        if stem in MEASURES and part.partition(",")[0] not in bands:
+            known = ", ".join(bands) or "none"
+            raise StudyError(
+                f"{self.path}, key {key}: '{name}' must name a band of want.bands after a colon, such as "
+                f"{stem}:{next(iter(bands), 'voice')}; there are {known}"
+            )
 
     @cached_property
     def identity(self) -> str:

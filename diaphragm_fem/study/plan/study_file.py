@@ -20,6 +20,7 @@ how = "grid"                        # latin hypercube, sobol, sensitivity, table
 "the step fits on the flank" = "distance + tread < '6 mm'"
 
 [want]
+bands = { voice = ["200 Hz", "4 kHz"], low = { about = "900 Hz" } }  # for the smooth measures: mean_level_db:voice ...
 curves = ["area"]                   # and figures = ["fundamental_hz", ...]; all figures where not given
 """
 
@@ -34,6 +35,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, ValidationError
 
+from diaphragm_fem.analysis.response_bands import EVEN_DB
+from diaphragm_fem.analysis.smooth_measures import third_octave
 from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
@@ -76,9 +79,15 @@ class _NightTable(Table):
     table: str | None = None
 
 
+class _AboutTable(Table):
+    about: Amount
+
+
 class _WantTable(Table):
+    bands: dict[str, list[Amount] | _AboutTable] = Field(default_factory=dict)
+    even: Annotated[float | int, Field(gt=0, allow_inf_nan=False)] = EVEN_DB
     figures: list[str] | None = None
-    curves: list[Literal["area", "zones", "force"]] = Field(default=["area"])
+    curves: list[Literal["area", "zones", "force", "response"]] = Field(default=["area"])
     modes: bool = False
     up_to: Amount = "20 kHz"
     points: Annotated[int, Field(ge=10, le=20000)] = 400
@@ -174,6 +183,8 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         "curves": list(file.want.curves),
         "modes": file.want.modes,
         "figures": None if file.want.figures is None else list(file.want.figures),
+        "bands": {name: _band(path, name, given, file.want.up_to) for name, given in file.want.bands.items()},
+        "even_db": float(file.want.even),
     }
     recipe = Recipe(
         base=base,
@@ -272,6 +283,26 @@ def _frequency(path: Path, key: str, given: Amount) -> float:
             f"{HIGHEST_HZ / 1e6:g} MHz, received {echo(given)}"
         )
     return value
+
+
+def _band(path: Path, name: str, given: list[Amount] | _AboutTable, up_to: Amount) -> list[float]:
+    """Ends of a named band in Hz: two frequencies, or a third of an octave about one."""
+    where = f"{path}, key want.bands.{name}"
+    if not fullmatch(r"[A-Za-z0-9_ -]+", name):
+        raise StudyError(f"{where}: a band's name is of letters, digits, blanks, - and _, received '{name}'")
+    if isinstance(given, _AboutTable):
+        ends = third_octave(figure_in_si("_hz", given.about, f"{where}.about"))
+    elif len(given) == 2:
+        ends = figure_in_si("_hz", given[0], where), figure_in_si("_hz", given[1], where)
+    else:
+        raise StudyError(f'{where}: must be two frequencies such as ["200 Hz", "4 kHz"], received {given!r}')
+    top = _frequency(path, "want.up_to", up_to)
+    if not LOWEST_HZ <= ends[0] < ends[1] <= top:
+        raise StudyError(
+            f"{where}: must rise and lie within {LOWEST_HZ:g} Hz to want.up_to, {top:g} Hz, received "
+            f"{ends[0]:g} to {ends[1]:g} Hz"
+        )
+    return list(ends)
 
 
 def _limit(path: Path, figure: str, given: _LimitTable) -> tuple[float | None, float | None]:

@@ -1,4 +1,4 @@
-"""The answers a sweep wants of one design file's data: figures of merit and curves, nothing kept that is not asked
+"""The answers a sweep wants of one design file's data: figures and curves, nothing kept that is not asked
 for.
 """
 
@@ -16,7 +16,7 @@ from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import Quick, quick, quick_from
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.plan.study import Recipe, wanted_of
 from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.shared_meridian import Shelf
 
@@ -36,15 +36,15 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     up_to_hz = float(settings["up_to_hz"])
     loaded: dict[str, float | None] = {}
     if design.driver is None:
-        result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz)
+        result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted_of(settings))
     else:
         found = load_design_on(design, up_to_hz=up_to_hz)  # cases that share a diaphragm share its solution
-        result, loaded = quick_from(found.solution), quick_figures(found).figures()
+        result, loaded = quick_from(found.solution, wanted_of(settings)), quick_figures(found).figures()
     curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:
         for order in settings["orders"]:
             curves[f"mode_hz:{order}"] = result.solution.mode_hz if order == 0 else _modes(design, order, up_to_hz)
-    return CaseResult({**result.merit.figures(), **loaded}, curves, design_cautions(design, up_to_hz))
+    return CaseResult({**result.figures.table(), **loaded}, curves, design_cautions(design, up_to_hz))
 
 
 def _curves(result: Quick, wanted: list[str], points: int) -> dict[str, NDArray]:
@@ -58,6 +58,8 @@ def _curves(result: Quick, wanted: list[str], points: int) -> dict[str, NDArray]
         elif name == "zones":
             for zone, row in zip(area.zones, area.zone, strict=True):
                 curves[f"zone_area_m2:{zone.name}"] = row
+        elif name == "response":
+            curves["response_m2_per_kg"] = area.response
         elif name == "force":
             curves["coil_force_n_per_m"] = area.coil_force
     return {"frequency_hz": area.frequency_hz, **curves}

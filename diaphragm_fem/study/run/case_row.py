@@ -27,7 +27,7 @@ EVALUATOR = "diaphragm_fem.study.run.case_answer:evaluate_case"
 class CaseResult:
     """The answers for one design.
 
-    figures   figure of merit by name, in SI units; None where that figure does not exist for this design.
+    figures   figure by name, in SI units; None where that figure does not exist for this design.
     curves    arrays by name, real or complex, with their axis among them ("frequency_hz").
     warnings  what the reader should know about these answers.
     """

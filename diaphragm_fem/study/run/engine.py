@@ -21,7 +21,8 @@ from collections import deque
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.analysis.merit import FIGURES
+from diaphragm_fem.analysis.figures import DEFINITIONS
+from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.driver_figures import driver_figure_names
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.drawing_board import try_cases
@@ -81,7 +82,7 @@ def run_study(
     watcher = watcher or Silent()
     sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:
-        study.check_figures((*FIGURES, *driver_figure_names(study.recipe.base)))
+        study.check_figures((*DEFINITIONS, *MEASURES, *driver_figure_names(study.recipe.base)))
         try_cases(study, sampler)
     if study.how == "sensitivity" and len(sampler) != study.cases:
         count = len(study.free_variables)

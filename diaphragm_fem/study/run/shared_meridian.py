@@ -14,6 +14,7 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
+from diaphragm_fem.analysis.figures import difference
 from diaphragm_fem.answer.quick import Quick, quick, quick_of
 from diaphragm_fem.answer.wall_family import WallFamily, wall_family
 from diaphragm_fem.design.design import Design, Piece
@@ -22,7 +23,7 @@ from diaphragm_fem.design.wall_choice import WallChoice
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.sampling import levels, values_at
-from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.plan.study import Recipe, wanted_of
 
 WORTH = 64  # cases on one meridian that pay for making a family
 MOST_SAMPLES = 16
@@ -53,7 +54,7 @@ class Shelf:
         walls = None if family is None else wall_choices(family.base, design)
         if family is None or walls is None:
             return None
-        return quick_of(family.structure(walls), family.up_to_hz)
+        return quick_of(family.structure(walls), family.up_to_hz, wanted=wanted_of(self.recipe.settings))
 
     def _make(self, data: Mapping[str, Any], frame: Frame) -> WallFamily | None:
         up_to_hz = float(self.recipe.settings["up_to_hz"])
@@ -75,15 +76,9 @@ class Shelf:
         walls = wall_choices(family.base, design)
         if walls is None:
             return False
-        exact = quick(design, up_to_hz=up_to_hz).merit.figures()
-        found = quick_of(family.structure(walls), up_to_hz).merit.figures()
-        for name, value in exact.items():
-            other = found[name]
-            if (value is None) != (other is None):
-                return False
-            if value and other is not None and abs(other / value - 1) > TOLERANCE:
-                return False
-        return True
+        exact = quick(design, up_to_hz=up_to_hz).figures.table()
+        found = quick_of(family.structure(walls), up_to_hz).figures.table()
+        return all(difference(name, found[name], value) <= TOLERANCE for name, value in exact.items())
 
     def _design(self, data: Mapping[str, Any], values: Mapping[str, Written]) -> Design:
         origin = self.recipe.origin

@@ -17,6 +17,7 @@ from typing import Any, Protocol
 
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.cores import cores
+from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.run.solver_process import Case, Guard
 from diaphragm_fem.study.run.store import Row
 
@@ -79,7 +80,13 @@ class _OwnWorkers:
         return len(self._guards)
 
     def submit(self, job: bytes, cases: Sequence[Case]) -> Future[list[Row]]:
-        return self._threads.submit(self._solve, job, cases)
+        try:
+            return self._threads.submit(self._solve, job, cases)
+        except RuntimeError as error:  # what Python says where the system gives no thread
+            raise StudyError(
+                f"no worker can be started ({error}): this machine, or a limit set on this command, has too little "
+                "memory or too many processes. Fewer --workers need less of both"
+            ) from error
 
     def _solve(self, job: bytes, cases: Sequence[Case]) -> list[Row]:
         guard = self._idle.get()

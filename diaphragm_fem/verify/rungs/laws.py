@@ -13,9 +13,9 @@ from scipy.sparse.linalg import splu
 
 from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.merit import figures_of_merit
 from diaphragm_fem.analysis.modes import solve_modes
-from diaphragm_fem.analysis.static import solve_static
+from diaphragm_fem.analysis.reading import Reading
+from diaphragm_fem.analysis.zone_figures import steps_of
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Ring
 from diaphragm_fem.design.edge import FREE
@@ -69,9 +69,9 @@ def _lumped() -> list[Check]:
         return solve_area(shell_system(design, 0, 4.5 * resonance, 2), frequency, absolute=False)
 
     def decoupling() -> Reals:
-        static = solve_static(shell_system(design, 0, 4.5 * resonance, 2))
-        merit = figures_of_merit(static, curve(resonance * np.geomspace(0.5, 4.0, 1601)), None)
-        return np.array((merit.decoupling_hz, merit.handed_over_hz), float)
+        reading = Reading(curve(resonance * np.geomspace(0.5, 4.0, 1601)))
+        (step,) = steps_of(reading, reading.top)
+        return np.array((step.decoupling_hz, step.handed_over_hz), float)
 
     stiff = "the zones bend 3e8 times more stiffly than the step; shear in a step 120 walls wide shifts f0 by 1e-4"
     return [

@@ -1,0 +1,112 @@
+"""A curve known at many frequencies, read between its points; where it was read it is solved, and read again.
+
+A straight line between two points of a scan misplaced thresholds by up to 0.3 % in frequency (measured). So a crossing
+is bracketed on the scan and placed by a cubic, noted, and the structure solved there and close by on both sides; read
+once more from the finer scan it is exact to 1e-6 (the tests measure it). One batch of a hundred frequencies costs a
+fraction of what single calls of a root finder do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.curve import Curve, joined
+
+Array = NDArray[np.float64]
+Respond = Callable[[Array], Curve]
+
+CLOSE_BY = 0.02  # of the distance to the next point of the scan: where a crossing is solved on both sides
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A scan, frequencies rising; `places` notes the frequencies in Hz at which it was read between its points."""
+
+    scan: Curve
+    places: list[float] = field(default_factory=list)
+
+    @property
+    def frequency(self) -> Array:
+        return self.scan.frequency_hz
+
+    @property
+    def bottom(self) -> float:
+        return float(self.frequency[0])
+
+    @property
+    def top(self) -> float:
+        return float(self.frequency[-1])
+
+    def finer(self, respond: Respond) -> Reading:
+        """The same, solved where this one was read; `respond` gives the curve at any frequencies (F,) in Hz."""
+        inside = [hz for hz in dict.fromkeys(self.places) if self.bottom < hz < self.top]
+        return Reading(joined((self.scan, respond(np.array(sorted(inside)))))) if inside else Reading(self.scan)
+
+    def root(self, index: int, values: Array) -> float:
+        """Frequency in Hz where values (F,), of opposite signs at points index and index + 1, pass zero.
+
+        By the cubic of frequency over value through two points on each side, or, where these do not rise or fall all
+        the way or it leaves the bracket, by a straight line.
+        """
+        low, high = float(self.frequency[index]), float(self.frequency[index + 1])
+        below, above = float(values[index]), float(values[index + 1])
+        if below * above >= 0:
+            return low if below == 0 else high
+        place = low - below * (high - low) / (above - below)
+        first = int(min(max(index - 1, 0), max(len(values) - 4, 0)))
+        f, v = self.frequency[first : first + 4].tolist(), values[first : first + 4].tolist()
+        if all(a < b for a, b in pairwise(v)) or all(a > b for a, b in pairwise(v)):
+            cubic = _through(v, f, 0.0)
+            place = cubic if low < cubic < high else place
+        self._note(place, min(place - low, high - place), (high - low) * CLOSE_BY)
+        return place
+
+    def vertex(self, index: int, values: Array) -> tuple[float, float]:
+        """Frequency in Hz and value of the extreme about a scan point, by the parabola through it and its neighbours;
+        at an end of the scan the point itself.
+        """
+        if not 0 < index < len(values) - 1:
+            return float(self.frequency[index]), float(values[index])
+        f = self.frequency[index - 1 : index + 2]
+        before, after = float(f[1] - f[0]), float(f[2] - f[1])
+        up, down = float(values[index] - values[index - 1]), float(values[index] - values[index + 1])
+        bend = before * down + after * up
+        if not bend:
+            return float(f[1]), float(values[index])
+        shift = -(before**2 * down - after**2 * up) / (2 * bend)
+        place = float(f[1]) + shift
+        self._note(place, min(before, after), min(before, after) / 4)
+        # the parabola's value there, by Newton's form through the three points
+        slope, curvature = up / before, -bend / (before * after * (before + after))
+        return place, float(values[index]) + shift * (slope + curvature * (shift + before))
+
+    def _note(self, place: float, room: float, distance: float) -> None:
+        aside = min(distance, room / 2)
+        self.places.extend((place, place - aside, place + aside) if aside > 1e-9 * place else (place,))
+
+    def even(self, values: Array, begin: float, end: float, points: int = 201) -> Array:
+        """Values read at points that run evenly over the logarithm of frequency from begin to end in Hz."""
+        place = np.linspace(np.log(begin), np.log(end), points)
+        return np.asarray(np.interp(place, np.log(self.frequency), values))
+
+    def within(self, begin: float, end: float) -> NDArray[np.bool_]:
+        return np.asarray((self.frequency >= begin) & (self.frequency <= end))
+
+
+def local_maxima(values: Array) -> NDArray[np.int64]:
+    """Indices of points higher than their neighbours, the ends left out."""
+    return np.asarray(np.flatnonzero((values[1:-1] > values[:-2]) & (values[1:-1] >= values[2:])) + 1)
+
+
+def _through(x: list[float], y: list[float], place: float) -> float:
+    """The polynomial through the points (x, y) at a place, by Neville's scheme."""
+    known = list(y)
+    for step in range(1, len(x)):
+        for k in range(len(x) - step):
+            known[k] += (place - x[k]) * (known[k + 1] - known[k]) / (x[k + step] - x[k])
+    return known[0]

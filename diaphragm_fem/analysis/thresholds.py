@@ -1,0 +1,54 @@
+"""How near a figure that hangs on a threshold stands to it: what would take it away, and by how much it is cleared."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diaphragm_fem.analysis.break_up_mode import HALF
+from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.zone_figures import DEPARTURE_DB, QUIET_SHARE
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """The nearest thing that nearly passed a figure's threshold: zone, frequency in Hz, its value and the threshold's,
+    in the unit of both ("dB", or "" for a share).
+    """
+
+    figure: str
+    zone: str
+    frequency_hz: float
+    value: float
+    threshold: float
+    unit: str
+
+    @property
+    def clears_by(self) -> float:
+        return self.threshold - self.value
+
+
+def threshold_of(figures: Figures, name: str) -> Threshold | None:
+    """What a figure's place may be owed to; None where nothing came near its threshold, or it hangs on none."""
+    stem, _, part = name.partition(":")
+    found: list[Threshold] = []
+    if stem in ("departure_hz", "shelf_2_octaves", "shelf_2_db"):
+        found += [
+            Threshold(name, miss.zone, miss.frequency_hz, abs(miss.value), DEPARTURE_DB, "dB")
+            for one in figures.departures
+            if not part or one.zone == part
+            for miss in one.near_misses
+        ]
+    if stem in ("handed_over_hz", "high_area_m2", "shelf_2_octaves", "shelf_2_db", "shelf_band_octaves"):
+        found += [
+            Threshold(name, miss.zone, miss.frequency_hz, miss.value, QUIET_SHARE, "")
+            for step in figures.steps
+            if not part or step.name == part
+            for miss in step.near_misses
+        ]
+    if stem == "break_up_mode_hz":
+        found += [
+            Threshold(name, miss.zone, miss.frequency_hz, miss.value, HALF, "")
+            for miss in figures.break_up_mode.near_misses
+            if miss.value < HALF
+        ]
+    return min(found, key=lambda one: one.clears_by / one.threshold, default=None)

@@ -1,0 +1,52 @@
+"""How the front face moves, point by point: for whoever places slots before it or compares it with a laser scan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.solution import Solution
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+PER_OCTAVE = 6
+
+
+@dataclass(frozen=True)
+class Face:
+    """P points of the front face and F frequencies.
+
+    r, z (P,) in m; area (P,) the surface in m2 that each point stands for; zone (P,) names; frequency_hz (F,);
+    motion (P, F) complex, normal velocity over the coil's axial velocity, positive toward the listener,
+    exp(+i omega t): sum over points of area times motion is the effective area.
+    """
+
+    r: Array
+    z: Array
+    area: Array
+    zone: tuple[str, ...]
+    frequency_hz: Array
+    motion: Complex
+
+
+def face_of(solution: Solution, frequency_hz: Array | None = None) -> Face | None:
+    """The front face of a solved structure, at sixths of an octave where no frequencies are given; None for a structure
+    that tells nothing of its surface.
+    """
+    structure, reduced = solution.structure, solution.reduced
+    surface = structure.surface
+    if surface is None:
+        return None
+    if frequency_hz is None:
+        octaves = np.log2(solution.up_to_hz / solution.from_hz)
+        frequency_hz = np.geomspace(solution.from_hz, solution.up_to_hz, int(PER_OCTAVE * octaves) + 1)
+    front = surface.area > 0
+    normal = surface.normal[front, :1] * (surface.motion_r[front] @ reduced.basis) + surface.normal[front, 1:] * (
+        surface.motion_z[front] @ reduced.basis
+    )
+    found = reduced.outputs(np.vstack((normal, reduced.small.pickup)), frequency_hz)
+    names = tuple(structure.zones[k].name for k in surface.zone[front])
+    return Face(surface.r[front], surface.z[front], surface.area[front], names, frequency_hz, found[:-1] / found[-1])

@@ -1,0 +1,119 @@
+"""What to change: how every figure moves when one thickness, length or modulus of a design file grows by a tenth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from diaphragm_fem.answer.cores import on_all_cores
+from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.other_material import with_material
+from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
+from diaphragm_fem.design.read import DesignFile, design_from
+from diaphragm_fem.design.units import LENGTH, MODULUS, Dimension, read_quantity
+from diaphragm_fem.errors import DesignError, DiaphragmError
+
+STEP = 0.1
+PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
+
+
+@dataclass(frozen=True)
+class Lever:
+    """One number of a design that may be changed: its key (or "modulus of NAME"), and its value in SI."""
+
+    key: str
+    value: float
+    kind: str
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """What a tenth more of one lever does: figure -> change in its own unit, None where one side has none.
+
+    taken_at: +0.1, or -0.1 (the change then turned about) where the design refuses more; None and the reason where it
+    refuses both.
+    """
+
+    lever: Lever
+    change: Mapping[str, float | None]
+    taken_at: float | None
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Sensitivities:
+    """The figures of the design itself by the shell on one mesh, and a row per lever."""
+
+    base: Mapping[str, float | None]
+    rows: tuple[Sensitivity, ...]
+
+    def strongest(self, figure: str) -> Sensitivity | None:
+        """The lever that moves a figure most per tenth, either way; None where none does."""
+        known = [row for row in self.rows if row.change.get(figure)]
+        return max(known, key=lambda row: abs(row.change[figure] or 0.0), default=None)
+
+
+@one_thread
+def sensitivities(file: DesignFile, *, up_to_hz: float = 20e3, from_hz: float = 20.0) -> Sensitivities:
+    """Change of every figure per +10 % of every thickness, length and modulus of a driven design file.
+
+    The step is taken as it is, not as a derivative: a figure at a threshold may jump, and then it is told. Raises
+    AnalysisError for a design without a drive.
+    """
+
+    def table(design: Design) -> dict[str, float | None]:
+        return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
+
+    def row(lever: Lever) -> Sensitivity:
+        reason = ""
+        for step in (STEP, -STEP):
+            try:
+                found = table(_with(file, lever, 1 + step))
+            except DiaphragmError as error:
+                reason = reason or str(error)
+                continue
+            turned = 1 if step > 0 else -1
+            change = {
+                name: None if value is None or found.get(name) is None else turned * ((found[name] or 0.0) - value)
+                for name, value in base.items()
+            }
+            return Sensitivity(lever, change, step)
+        return Sensitivity(lever, {}, None, reason)
+
+    base = table(file.design)
+    return Sensitivities(base, tuple(on_all_cores(row, list(levers(file)))))
+
+
+def levers(file: DesignFile) -> Iterator[Lever]:
+    """Every length written in the design file, then the modulus of every material that it uses."""
+    for path in all_paths(file.data):
+        steps = parse_path(path)
+        value = read_path(file.data, path)
+        first = value[0] if isinstance(value, list) and value else value
+        if isinstance(first, str) and steps[-1] not in PLACES and (size := _amount(first, LENGTH)):
+            yield Lever(path, size, LENGTH.name)
+    for material in file.design.materials:
+        yield Lever(f"modulus of {material.name}", material.youngs_modulus, MODULUS.name)
+
+
+def _amount(text: str, kind: Dimension) -> float | None:
+    try:
+        return read_quantity(text, kind)
+    except DesignError:
+        return None
+
+
+def _with(file: DesignFile, lever: Lever, factor: float) -> Design:
+    if lever.kind == MODULUS.name:
+        name = lever.key.removeprefix("modulus of ")
+        material = next(one for one in file.design.materials if one.name == name)
+        return with_material(file.design, replace(material, youngs_modulus=factor * material.youngs_modulus))
+    value = read_path(file.data, lever.key)
+    texts = value if isinstance(value, list) else [value]
+    scaled = [f"{factor * read_quantity(text, LENGTH):.12g} m" for text in texts]
+    where = Path(file.path or "design")
+    changes = {lever.key: scaled if isinstance(value, list) else scaled[0]}
+    return design_from(file.data, str(where), folder=where.parent, changes=changes)

@@ -1,0 +1,112 @@
+"""Figures as they are printed: name, value, and why there is none or what nearly changed it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.zone_figures import NearMiss
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.sensitivities import Sensitivity
+from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.words import NONE, digits, show_db, show_hz
+
+HEADLINES = (
+    "fundamental_hz", "moving_mass_kg", "low_area_m2", "held_volume_m3", "decoupling_hz", "handed_over_hz",
+    "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "highest_peak_db",
+    "deepest_hole_db",
+)  # fmt: skip
+"""The figures that a designer asks for first; those of a step are left out where there is none."""
+
+
+def figure_lines(figures: Figures, *, all_of_them: bool = True) -> list[tuple[str, str, str]]:
+    """Figures as printed: name, value ("none" where it does not exist), and why it does not, or what nearly changed it.
+
+    Without `all_of_them` the headlines alone, and those of a step only where there is one.
+    """
+    lines = []
+    for name, value in figures.table().items():
+        if not all_of_them and (name not in HEADLINES or (value is None and not figures.steps)):
+            continue
+        lines.append(
+            (naming(name).words, figure_text(figures, name), figures.reason(name) or near_words(figures, name))
+        )
+    return lines
+
+
+def figure_text(figures: Figures, name: str) -> str:
+    """A figure's value with its unit: "5.6 octaves", "≥ 5.6 octaves" where the range ends first, "none"."""
+    value = figures.table()[name]
+    if value is None:
+        return NONE
+    stem = name.partition(":")[0]
+    if value == 0 and stem in ("highest_peak_db", "deepest_hole_db"):
+        return NONE
+    if stem.endswith("_hz"):
+        return show_hz(value)
+    if stem.endswith("_db"):
+        return show_db(value)
+    least = "≥ " if figures.at_least(name) else ""
+    return least + naming(name).text(value, 2 if stem.endswith("octaves") else 3)
+
+
+def near_words(figures: Figures, name: str) -> str:
+    """What nearly passed a figure's threshold, or which zone it belongs to."""
+    stem, _, part = name.partition(":")
+    if stem == "departure_hz":
+        first = figures.first_to_leave
+        if not part:
+            return "" if first is None else f"the {first.zone}"
+        near = next(one.near_misses for one in figures.departures if one.zone == part)
+        return _misses(near, lambda miss: show_db(miss.value))
+    if stem == "handed_over_hz" and part:
+        step = next(one for one in figures.steps if one.name == part)
+        if step.near_misses:
+            return _misses(step.near_misses, lambda miss: f"share {miss.value:.2f}")
+        largest = step.largest_after
+        return (
+            "falls steadily"
+            if largest is None
+            else f"then at most {largest.value:.2f}, {show_hz(largest.frequency_hz)}"
+        )
+    if stem == "decoupling_hz" and part:
+        step = next(one for one in figures.steps if one.name == part)
+        return _misses(step.near_decoupling, lambda miss: f"share {miss.value:.2f}")
+    if stem == "break_up_mode_hz":
+        mode = figures.break_up_mode
+        near = tuple(miss for miss in mode.near_misses if miss.frequency_hz != mode.frequency_hz)
+        return _misses(near, lambda miss: f"{100 * miss.value:.0f} % of its strain there")
+    return ""
+
+
+def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
+    told = ", ".join(f"{show_hz(miss.frequency_hz)} ({words(miss)})" for miss in near[:3])
+    return f"nearly at {told}" if told else ""
+
+
+def change_words(row: Sensitivity, figure: str) -> str:
+    """ "−1010 Hz", "+0.57 octaves": what a tenth more of a lever does to a figure; "" where it cannot be told."""
+    change = row.change.get(figure)
+    if change is None:
+        return ""
+    name = naming(figure)
+    size = digits(abs(change) / name.factor, 2)
+    return f"{'−' if change < 0 else '+'}{size} {name.unit}".strip()
+
+
+CHANGED_FIGURES = (
+    "fundamental_hz", "low_area_m2", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz",
+    "even_band_octaves", "shelf_band_octaves", "highest_peak_db", "deepest_hole_db",
+)  # fmt: skip
+
+
+def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Headings and rows of the table "change per +10 %"; figures that the design has none of are left out."""
+    found = evaluation.sensitivities
+    if found is None:
+        return (), []
+    shown = [name for name in CHANGED_FIGURES if found.base.get(name) is not None]
+    if not any(name.startswith("decoupling") for name in shown):
+        shown = [name for name in shown if not name.startswith("shelf")]
+    rows = [(row.lever.key, *(change_words(row, name) or "–" for name in shown)) for row in found.rows]
+    return ("per +10 % of", *(naming(name).words for name in shown)), rows

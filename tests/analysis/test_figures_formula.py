@@ -1,0 +1,172 @@
+"""Figures of responses that are written down as formulas: bands, near misses and edge cases, exact but for rounding."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from figures_cases import figures_by_formula, responder
+
+from diaphragm_fem.analysis.reading import Reading
+from diaphragm_fem.analysis.response_bands import widest_window
+from diaphragm_fem.analysis.zone_figures import departure_of
+from diaphragm_fem.design.zone import Role, Zone
+
+DOME = (Zone("dome", Role.DRIVEN),)
+AREA = 10e-4
+
+
+def sloped(db_per_octave, about=1000.0):
+    """One zone whose area rises by so many dB per octave above a frequency."""
+    return lambda f: AREA * 10 ** (db_per_octave * np.maximum(np.log2(f / about), 0)[None] / 20)
+
+
+def test_even_and_shelf_band_of_a_slope():
+    """Flat to 1 kHz, then 2 dB an octave: within 6 dB for three octaves more, within 3 dB of the shelf for 1.5."""
+    found = figures_by_formula(DOME, [AREA], sloped(2.0), {3000.0: [1.0]})
+    assert found.shelf_1_db == pytest.approx(0.0, abs=1e-9)
+    assert found.even_band_from_hz == pytest.approx(20.0) and found.even_band_to_hz == pytest.approx(8000.0, rel=5e-6)
+    assert found.even_band_octaves == pytest.approx(np.log2(8000 / 20), rel=1e-6)
+    assert found.shelf_band_to_hz == pytest.approx(1000 * 2**1.5, rel=5e-6)
+    assert found.even_band.at_least  # it touches the bottom of the range
+    # 3 dB from its share at rest: 1.5 octaves above 1 kHz
+    assert found.departure_hz == pytest.approx(1000 * 2**1.5, rel=5e-6)
+    assert found.break_up_mode_hz == 3000.0
+
+
+def test_a_band_between_two_slopes_may_begin_and_end_freely():
+    """L = a (log2 f/fc)^2: within 6 dB from fc 2^-sqrt(6/a) to fc 2^sqrt(6/a)."""
+    found = figures_by_formula(DOME, [AREA], lambda f: AREA * 10 ** (-3 * np.log2(f / 900)[None] ** 2 / 20))
+    half = np.sqrt(2.0)
+    assert found.even_band_from_hz == pytest.approx(900 / 2**half, rel=2e-4)
+    assert found.even_band_to_hz == pytest.approx(900 * 2**half, rel=2e-4)
+    assert not found.even_band.at_least
+
+
+def test_a_band_that_reaches_the_top_is_at_least_as_wide():
+    found = figures_by_formula(DOME, [AREA], lambda f: AREA * np.ones((1, len(f))))
+    assert found.even_band_to_hz == 20e3 and found.even_band.at_least and found.shelf_band.at_least
+    assert found.departure_hz is None and found.break_up_mode_hz is None
+    assert found.reasons["break_up_mode_hz"] == "above 80 kHz"
+    assert found.highest_peak_db == 0.0 and found.reasons["highest_peak_hz"].startswith("no peak of 0.5 dB")
+
+
+def bump(height_db, about, width_octaves):
+    return lambda f: AREA * 10 ** (height_db * np.exp(-((np.log2(f / about) / width_octaves) ** 2))[None] / 20)
+
+
+def test_excursions_near_the_threshold_are_named():
+    near = figures_by_formula(DOME, [AREA], bump(2.7, 3000.0, 0.5)).departures[0]
+    assert near.departure_hz is None
+    assert [(round(m.frequency_hz, -2), round(m.value, 1)) for m in near.near_misses] == [(3000.0, 2.7)]
+    narrow = figures_by_formula(DOME, [AREA], bump(4.0, 3000.0, 0.01)).departures[0]
+    assert narrow.departure_hz is None and narrow.near_misses[0].value == pytest.approx(4.0, rel=5e-3)
+    wide = figures_by_formula(DOME, [AREA], bump(4.0, 3000.0, 0.5)).departures[0]
+    # 4 exp(-(x/0.5)^2) = 3 at x = -0.5 sqrt(ln(4/3))
+    assert wide.departure_hz == pytest.approx(3000 * 2 ** (-0.5 * np.sqrt(np.log(4 / 3))), rel=5e-6)
+
+
+def test_a_departure_that_begins_in_the_last_24th_of_an_octave_counts_as_none():
+    late, early = (
+        figures_by_formula(DOME, [AREA], sloped(60.0, about=20e3 / 2 ** (0.05 + octaves)))
+        for octaves in (1 / 24 - 0.01, 1 / 24 + 0.01)
+    )
+    assert late.departure_hz is None
+    assert late.departures[0].near_misses[-1].value > 3
+    assert early.departure_hz == pytest.approx(20e3 / 2 ** (1 / 24 + 0.01), rel=1e-5)
+
+
+def test_a_zone_that_hardly_moves_at_rest_is_not_followed():
+    zones = (Zone("inner", Role.DRIVEN), Zone("outer", Role.DRIVEN))
+    scan = responder(zones, [AREA, AREA], lambda f: AREA * np.ones((2, len(f))))(np.geomspace(20, 20e3, 500))
+    still = Reading(replace(scan, low=np.array([0.04 * AREA, AREA])))
+    assert "static share of the inner is too small to follow" in departure_of(still, 0).reason
+    assert "follows the coil" in departure_of(still, 1).reason
+
+
+def test_without_a_low_area_levels_are_absent_with_that_reason():
+    zones = (Zone("inner", Role.DRIVEN), Zone("outer", Role.DRIVEN))
+    found = figures_by_formula(zones, [AREA, -AREA], lambda f: AREA * np.array([[1.0], [-1.0]]) * np.ones(len(f)))
+    assert found.even_band_octaves is None and "low area is zero" in found.reasons["even_band_octaves"]
+    assert found.shelves is None and "low area is zero" in found.reasons["shelf_1_db"]
+
+
+STEP = (Zone("driven", Role.DRIVEN, "outer"), Zone("step", Role.STEP, "outer", 1),
+        Zone("flank", Role.BEYOND, "outer", 1))  # fmt: skip
+
+
+def stepped(flank, shelf=0.5):
+    """Driven zone rides, the flank's share is a formula of frequency, the step sweeps nothing; `shelf`: driven part."""
+
+    def areas(f):
+        return AREA * np.array([shelf * np.ones(len(f)), np.zeros(len(f)), (1 - shelf) * flank(f)])
+
+    return figures_by_formula(STEP, [shelf * AREA, 0.0, (1 - shelf) * AREA], areas)
+
+
+def test_shelf_band_follows_a_clean_hand_over():
+    """The flank's share falls straight from 1 at 1 kHz to -0.2 at 2 kHz in log f: 0.3 is passed at 1000 2^(.7/1.2)."""
+
+    def flank(f):
+        return np.clip(1 - 1.2 * np.log2(f / 1000), -0.2, 1)
+
+    found = stepped(flank)
+    assert found.decoupling_hz == pytest.approx(1000 * 2 ** (1 / 1.2), rel=5e-6)
+    assert found.handed_over_hz == pytest.approx(1000 * 2 ** (0.7 / 1.2), rel=5e-6)
+    assert found.shelf_2_db == pytest.approx(20 * np.log10(0.4), abs=0.01)
+    # shelves 8 dB apart: more than 6 is not credited; the band ends 3 dB down, where .5 + .5 q = 10^-.15
+    assert found.shelf_band_to_hz == pytest.approx(1000 * 2 ** ((2 - 2 * 10**-0.15) / 1.2), rel=5e-6)
+    near = stepped(flank, shelf=0.65)  # 20 lg .58 = -4.7 dB: credited
+    assert near.shelf_2_db == pytest.approx(20 * np.log10(0.65 - 0.35 * 0.2), abs=0.01)
+    assert near.shelf_band_octaves == pytest.approx(np.log2(1000), rel=1e-6) and near.shelf_band.at_least
+
+
+def test_a_hand_over_that_fails_names_the_zone_its_share_and_where():
+    found = stepped(lambda f: np.clip(1 - 0.15 * np.log2(f / 1000), 0.35, 1))
+    assert found.handed_over_hz is None
+    assert "flank still moves by 0.35 of the coil's motion at 20000 Hz" in found.reasons["handed_over_hz"]
+    assert found.shelf_2_db is None and found.reasons["shelf_2_db"] == found.reasons["handed_over_hz"]
+    assert "never falls through zero" in found.reasons["decoupling_hz"]
+
+
+def test_a_second_shelf_of_less_than_half_an_octave_is_none():
+    found = stepped(lambda f: np.where(f < 15e3, 1 - 0.71 * np.clip((f / 15e3) ** 8, 0, 1), 0.29))
+    assert found.handed_over_hz is not None and found.shelf_2_db is None
+    assert "fewer than half an octave" in found.reasons["shelf_2_db"]
+    assert found.high_area_m2 is not None
+
+
+def test_near_misses_of_the_hand_over():
+    found = stepped(
+        lambda f: np.clip(1 - 0.7 * np.log2(f / 1000), 0, 1) + 0.27 * np.exp(-((np.log2(f / 8000) / 0.2) ** 2))
+    )
+    step = found.steps[0]
+    assert step.largest_after.value == pytest.approx(0.27, rel=1e-3)
+    assert step.near_misses[0].frequency_hz == pytest.approx(8000, rel=5e-3)
+
+
+def test_break_up_mode_and_its_near_misses():
+    """The first mode whose driven zones hold half; 0.4 to 0.6 on the way are near misses."""
+    zones = (Zone("dome", Role.DRIVEN), Zone("roll", Role.SURROUND), Zone("former", Role.COIL))
+    modes = {900.0: [0.1, 0.9, 0.0], 4000.0: [0.3, 0.55, 0.15], 7000.0: [0.4, 0.35, 0.25], 9000.0: [1.0, 0.0, 0.0]}
+    low = [AREA, 0.3 * AREA, 0.0]
+    found = figures_by_formula(zones, low, lambda f: np.array(low)[:, None] * np.ones(len(f)), modes)
+    mode = found.break_up_mode
+    assert mode.frequency_hz == 7000.0 and mode.bending == pytest.approx(0.65)
+    assert list(mode.shares) == ["dome", "roll", "former"]
+    assert [(m.zone, m.frequency_hz, m.value) for m in mode.near_misses] == [("dome", 4000.0, pytest.approx(0.45))]
+    above = figures_by_formula(zones, low, lambda f: np.array(low)[:, None] * np.ones(len(f)), {33e3: [0.9, 0.1, 0.0]})
+    assert above.break_up_mode_hz == 33e3 and above.break_up_peak_db is None
+    assert above.reasons["break_up_peak_db"] == "the break-up mode lies above the range"
+
+
+def test_widest_window_is_the_widest():
+    """Against every pair of a random walk, tried one by one."""
+    rng = np.random.default_rng(5)
+    for count in (2, 3, 17, 64, 100):
+        place, value = np.cumsum(rng.uniform(0.1, 1, count)), np.cumsum(rng.normal(0, 2, count))
+        widths = [
+            place[j] - place[i]
+            for i in range(count) for j in range(i, count) if np.ptp(value[i : j + 1]) <= 6
+        ]  # fmt: skip
+        i, j = widest_window(place, value, 6.0)
+        assert np.ptp(value[i : j + 1]) <= 6 and place[j] - place[i] == pytest.approx(max(widths))

@@ -1,0 +1,80 @@
+"""What to change: each figure's change per tenth more of a number, against what is known of it beforehand."""
+
+from pathlib import Path
+
+import pytest
+
+from diaphragm_fem.answer.doubts import doubtful_figures, moved
+from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.answer.sensitivities import levers, sensitivities
+from diaphragm_fem.design.read import load_design, read_design_file
+
+STUDIES = Path(__file__).parents[2] / "studies"
+
+
+@pytest.fixture(scope="module")
+def dome():
+    return read_design_file(STUDIES / "metal_dome.toml")
+
+
+@pytest.fixture(scope="module")
+def found(dome):
+    return sensitivities(dome)
+
+
+def test_every_length_and_modulus_is_a_lever(dome):
+    keys = [lever.key for lever in levers(dome)]
+    assert {"wall.thickness", "profile.rim_diameter", "profile.surround.width", "coil.former.thickness"} <= set(keys)
+    assert keys[-2:] == ["modulus of aluminium alloy", "modulus of treated silk"]
+    assert not any("mass" in key or "kind" in key or "conductor" in key for key in keys)
+
+
+def test_a_tenth_more_of_a_key_is_that_design(dome, found):
+    """The row is the difference to the design with the key written by hand."""
+    row = next(row for row in found.rows if row.lever.key == "profile.height")
+    higher = quick(load_design(STUDIES / "metal_dome.toml", {"profile.height": "6.6 mm"})).figures.table()
+    assert row.taken_at == 0.1
+    for name in ("break_up_mode_hz", "departure_hz", "low_area_m2"):
+        assert row.change[name] == pytest.approx(higher[name] - found.base[name], rel=1e-9), name
+
+
+def test_ten_percent_of_every_modulus_is_five_of_a_frequency(found):
+    """All moduli together by 1.1 move every frequency by sqrt(1.1); the moduli are those of the former and the dome,
+    the silk and the coil's wire, which keeps its own: the fundamental follows its two parts."""
+    change = (
+        sum(row.change["fundamental_hz"] for row in found.rows if row.lever.key.startswith("modulus of"))
+        / found.base["fundamental_hz"]
+    )
+    assert change == pytest.approx(1.1**0.5 - 1, rel=0.02)  # the two changes apart, not together: second order
+
+
+def test_the_strongest_lever(found):
+    strongest = found.strongest("break_up_mode_hz")
+    sizes = [abs(row.change["break_up_mode_hz"]) for row in found.rows]
+    assert abs(strongest.change["break_up_mode_hz"]) == max(sizes)
+    assert found.strongest("decoupling_hz") is None  # a dome has no step
+
+
+def test_what_the_design_refuses_is_taken_the_other_way(tmp_path):
+    """A step that fills its flank to the last tenth cannot grow; it is made smaller and the change turned about."""
+    text = (STUDIES / "stepped_v.toml").read_text(encoding="utf-8")
+    text = text.replace('distance = "1.6 mm"', 'distance = "2.9 mm"')
+    path = tmp_path / "tight.toml"
+    path.write_text(text, encoding="utf-8")
+    rows = {row.lever.key: row for row in sensitivities(read_design_file(path), up_to_hz=3e3).rows}
+    row = rows["profile.outer.steps[0].distance"]
+    assert row.taken_at == -0.1 and row.change["decoupling_hz"] != 0
+
+
+def test_a_star_needs_a_number_that_moves_the_figure():
+    """PEN film's modulus is published; the elastomer's is assumed, and the stepped V's decoupling hangs on it."""
+    found = doubtful_figures(load_design(STUDIES / "stepped_v.toml"))
+    assert {"fundamental_hz", "stiffness_n_per_m", "decoupling_hz"} <= found
+    assert not {"low_area_m2", "moving_mass_kg"} & found
+
+
+def test_moved():
+    assert moved("decoupling_hz", 100.0, 102.1) and not moved("decoupling_hz", 100.0, 101.9)
+    assert moved("deepest_hole_db", -1.0, -1.2) and not moved("deepest_hole_db", -10.0, -10.1)
+    assert moved("even_band_octaves", 3.0, 3.04) and not moved("even_band_octaves", 3.0, 3.02)
+    assert moved("handed_over_hz", None, 100.0) and not moved("handed_over_hz", None, None)

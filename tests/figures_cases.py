@@ -1,0 +1,53 @@
+"""Figures of a structure, and of a response written down as a formula: what the tests of figures share."""
+
+import numpy as np
+
+from diaphragm_fem.analysis.break_up_mode import ModeStrains
+from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
+from diaphragm_fem.analysis.figures import figures_of
+from diaphragm_fem.analysis.reading import Reading
+from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.analysis.static import Static
+from diaphragm_fem.answer.quick import quick_of
+
+MASS = 1e-3
+
+
+def reading_of(structure, top=20e3, bottom=20.0):
+    """The scan of a structure, as its figures read it."""
+    return Reading(solve(structure, top, bottom).scan)
+
+
+def figures_from(structure, top=20e3, bottom=20.0):
+    """All figures of a structure."""
+    return quick_of(structure, top, bottom).figures
+
+
+def responder(zones, low, areas):
+    """Curves of zones whose areas are given by a function of frequency (F,) -> (Z, F), on a bare mass of 1 g.
+
+    The response per newton is then S/mass: the level in dB is 20 lg |S/S_low|.
+    """
+
+    def respond(f):
+        zone = np.asarray(areas(f), complex)
+        force = -((2 * np.pi * f) ** 2) * MASS + 0j
+        return Curve(f, zone, force, zones, np.asarray(low, float), np.asarray(low, float))
+
+    return respond
+
+
+def figures_by_formula(zones, low, areas, modes=None, *, bottom=20.0, top=20e3, points=3000):
+    """Figures of a response by formula, without fundamental; `modes` maps frequency to strain shares of the zones."""
+    respond = responder(zones, low, areas)
+    listed = sorted((modes or {}).items())
+
+    def strains_up_to(hz):
+        kept = [(f, share) for f, share in listed if f < hz]
+        frequency, strain = np.array([f for f, _ in kept]), np.array([s for _, s in kept]).reshape(-1, len(zones))
+        return ModeStrains(frequency, zones, strain)
+
+    static = Static(0.0, MASS, np.asarray(low, float), bottom)
+    scan = respond(np.geomspace(bottom, top, points))
+    return figures_of(static, EquivalentVolume(1e-6, None), scan, respond, strains_up_to, None)

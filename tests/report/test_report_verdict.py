@@ -1,0 +1,166 @@
+"""The verdict says what the figures say, in every case that a design can be."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from report_cases import metal_dome, stepped_v, undriven_disc
+
+from diaphragm_fem.analysis.break_up_mode import BreakUpMode
+from diaphragm_fem.analysis.response_bands import Band
+from diaphragm_fem.analysis.zone_figures import NearMiss
+from diaphragm_fem.answer.second_opinion import SecondOpinion
+from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
+from diaphragm_fem.report.figure_words import change_lines, figure_lines, figure_text, near_words
+from diaphragm_fem.report.verdict import verdict
+from diaphragm_fem.report.words import show_area, show_band, show_hz
+
+
+def changed(values=None, reasons=None, **parts):
+    """The stepped V with some figures set by hand."""
+    found = stepped_v()
+    figures = found.figures
+    figures = replace(
+        figures, values={**figures.values, **(values or {})}, reasons={**figures.reasons, **(reasons or {})}, **parts
+    )
+    return replace(found, figures=figures)
+
+
+def test_verdict_gives_the_figures():
+    found = stepped_v()
+    figures, words = found.figures, verdict(found)
+    for shown in (
+        show_hz(figures.fundamental_hz), show_area(figures.low_area_m2), show_hz(figures.handed_over_hz),
+        show_area(figures.high_area_m2), show_hz(figures.departure_hz), show_hz(figures.break_up_mode_hz),
+        show_band(figures.even_band), show_band(figures.shelf_band), show_hz(figures.peaks[0].frequency_hz),
+        show_hz(figures.holes[0].frequency_hz),
+    ):  # fmt: skip
+        assert shown in words
+    for step in figures.steps:
+        assert f"the {step.name} at {show_hz(step.decoupling_hz)}" in words.replace("The ", "the ")
+    assert "the outer leaves first" in words
+    assert "usable" not in words and "ocking" not in words  # rocking here is well damped: nothing to say
+
+
+def test_verdict_counts_octaves_against_common_practice():
+    wide = Band(100.0, 1600.0, False)
+    assert "4.0 octaves; at least the four of common practice" in verdict(changed(shelf_band=wide))
+    assert "fewer than the four" in verdict(changed(shelf_band=Band(100.0, 1590.0, False)))
+    assert "≥ 4.0 octaves" in verdict(changed(shelf_band=replace(wide, at_least=True)))
+
+
+def test_verdict_of_a_design_without_a_step_judges_the_even_band():
+    words = verdict(metal_dome())
+    assert "hand" not in words and "shelves" not in words and "The dome follows the coil within 3 dB up to" in words
+
+
+def test_verdict_of_a_step_that_never_lets_go_says_what_would_help():
+    steps = stepped_v().figures.steps
+    never = (steps[0], replace(steps[1], decoupling_hz=None, handed_over_hz=None))
+    why = "the outer flank beyond step still moves by 0.42 of the coil's motion at 4900 Hz, above 0.3"
+    words = verdict(changed({"handed_over_hz": None, "high_area_m2": None}, {"handed_over_hz": why}, steps=never))
+    assert "lets go, the outer step does not let go in the range; the hand-over fails: " + why in words
+    assert "A softer or wider step, or more loss in it, would help." in words
+
+
+def test_verdict_of_a_hand_over_right_where_it_leaves():
+    assert "the motion is handed over, right where it leaves the coil." in verdict(changed({"high_area_m2": None}))
+
+
+def test_verdict_without_departure_or_resonance_gives_the_reason():
+    stays = tuple(
+        replace(one, departure_hz=None, reason=f"the {one.zone} follows the coil up to 20000 Hz")
+        for one in stepped_v().figures.departures
+    )
+    words = verdict(changed({"departure_hz": None, "fundamental_hz": None}, {"fundamental_hz": "nothing holds it"},
+                            departures=stays))  # fmt: skip
+    assert words.startswith("No fundamental resonance: nothing holds it; ")
+    assert "Both driven zones follow the coil within 3 dB up to the end of the range, 20.0 kHz." in words
+
+
+def test_verdict_of_a_break_up_mode_out_of_reach():
+    words = verdict(changed(break_up_mode=BreakUpMode(None, {}, None, (), 80e3, "above 80 kHz")))
+    assert "First break-up mode above 80 kHz." in words
+
+
+def test_verdict_tells_of_poorly_damped_rocking_alone():
+    found = stepped_v()
+    modes = found.modes[1]
+    loss = np.array([0.004, *modes.loss_factor[1:]])
+    words = verdict(replace(found, modes={**found.modes, 1: replace(modes, loss_factor=loss)}))
+    assert f"Rocking (m = 1) at {show_hz(modes.frequency_hz[0])} is poorly damped (loss factor 0.0040)" in words
+
+
+def test_verdict_without_a_drive_counts_modes():
+    found = undriven_disc()
+    words = verdict(found)
+    assert words.startswith("There is no coil to drive it, so only modes are given")
+    assert f"{len(found.modes[0])} of order m = 0" in words
+    assert show_hz(found.modes[0].frequency_hz[0]) in words
+
+
+def test_verdict_without_order_0_does_not_blame_the_design():
+    found = stepped_v()
+    rocking = replace(found, modes={1: found.modes[1]}, figures=None, area=None)
+    assert verdict(rocking).startswith("Order m = 0 was not asked for, so only modes are given")
+
+
+def test_verdict_says_where_the_solids_numbers_stand():
+    opinion = SecondOpinion((), stepped_v().figures, {"departure_hz": (4900.0, 5400.0), "even_band_to_hz": (1.0, 2.0)})
+    words = verdict(replace(stepped_v(), second_opinion=opinion))
+    assert words.endswith("These are the solid model's numbers; the shell differs: 3 dB departure 4900 Hz.")
+
+
+@pytest.mark.parametrize("what", ["peak", "hole"])
+def test_verdict_names_the_mode_that_ends_the_band(what):
+    """Behind a peak stands the nearest mode, behind a hole the last one below it; the zone that holds most of it."""
+    found = stepped_v()
+    figures, modes = found.figures, found.modes[0]
+    extreme = figures.peaks[0] if what == "peak" else figures.holes[0]
+    words = verdict(changed(shelf_band=replace(figures.shelf_band, to_hz=300.0, ended_by=extreme)))
+    away = np.abs(np.log(modes.frequency_hz / extreme.frequency_hz))
+    index = (
+        int(np.argmin(away)) if what == "peak" else int(np.flatnonzero(modes.frequency_hz < extreme.frequency_hz)[-1])
+    )
+    zone = modes.zones[int(np.argmax(modes.strain_share[index]))].name
+    assert f"The shelf band ends in the {what} at {show_hz(extreme.frequency_hz)}: the mode at " in words
+    assert f"{show_hz(modes.frequency_hz[index])} has" in words and f"of its strain in the {zone};" in words
+
+
+def test_what_to_change_names_the_strongest_levers():
+    rows = (
+        Sensitivity(
+            Lever("wall.thickness", 5e-5, "length"), {"shelf_band_octaves": -0.2, "break_up_mode_hz": 90.0}, 0.1
+        ),
+        Sensitivity(
+            Lever("coil.height", 5e-3, "length"), {"shelf_band_octaves": 0.1, "break_up_mode_hz": -410.0}, -0.1
+        ),
+        Sensitivity(Lever("profile.width", 5e-3, "length"), {}, None, "it does not fit"),
+    )
+    base = {"shelf_band_octaves": 2.4, "break_up_mode_hz": 13e3, "decoupling_hz": None}
+    found = replace(stepped_v(), sensitivities=Sensitivities(base, rows))
+    words = verdict(found)
+    assert "Per +10 %: shelf band most by wall.thickness (−0.20 octaves), break-up mode most by coil.height" in words
+    head, lines = change_lines(found)
+    assert head == ("per +10 % of", "break-up mode")  # no decoupling: no shelves in the table
+    assert lines == [("wall.thickness", "+90 Hz"), ("coil.height", "−410 Hz"), ("profile.width", "–")]
+
+
+def test_a_figure_that_does_not_exist_is_none_with_its_reason():
+    figures = changed({"handed_over_hz": None}, {"handed_over_hz": "because"}).figures
+    line = next(line for line in figure_lines(figures) if line[0] == "handed over above")
+    assert line == ("handed over above", "none", "because")
+    assert figure_text(changed({"deepest_hole_db": 0.0}).figures, "deepest_hole_db") == "none"
+
+
+def test_near_misses_stand_beside_their_figure():
+    figures = stepped_v().figures
+    near = replace(figures.departures[0], near_misses=(NearMiss("inner driven zone", 4100.0, -2.8),))
+    step = replace(figures.steps[0], near_misses=(NearMiss("inner flank", 3100.0, 0.27),))
+    mode = replace(figures.break_up_mode, near_misses=(NearMiss("former", 9000.0, 0.46),))
+    figures = replace(figures, departures=(near, figures.departures[1]), steps=(step, figures.steps[1]),
+                      break_up_mode=mode)  # fmt: skip
+    assert near_words(figures, f"departure_hz:{near.zone}") == "nearly at 4.10 kHz (−2.8 dB)"
+    assert near_words(figures, f"handed_over_hz:{step.name}") == "nearly at 3.10 kHz (share 0.27)"
+    assert near_words(figures, "break_up_mode_hz") == "nearly at 9.00 kHz (46 % of its strain there)"
+    assert near_words(figures, "departure_hz") == f"the {figures.first_to_leave.zone}"
