@@ -11,7 +11,7 @@ from diaphragm_fem.design.read import changed
 STUDIES = Path(__file__).parents[1] / "studies"
 SLOTS = [
     {
-        "radius": "18.2 mm",
+        "radius": "16.8 mm",
         "side": "inner",
         "width": "0.9 mm",
         "channel": {"length": "18 mm", "direction": "axial"},

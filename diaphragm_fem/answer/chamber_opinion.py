@@ -26,25 +26,36 @@ Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 FREQUENCIES = 15
 FROM_HZ = 500.0
+NULL = 0.1  # of the median pressure: below it lies a null
 STUB = 3.0  # slot widths that are cut in two dimensions, half the channel at most
 
 
 @dataclass(frozen=True)
 class ChamberOpinion:
-    """Level at the exit (F,) in dB per velocity of the face, by both models; difference_db the largest between them."""
+    """Pressure at the exit (F,) in Pa per velocity of the face, by both models.
+
+    differences_db (F,): 20 log(1 + |p1 - p2|/|p2|), so that phase counts too. A null is measured against a tenth of
+    the median pressure, because one that moves by a little is 20 dB away from where it was.
+    """
 
     frequency_hz: Array
-    one_dimension_db: Array
-    two_dimensions_db: Array
+    one_dimension: Complex
+    two_dimensions: Complex
     unknowns: int
 
     @property
+    def differences_db(self) -> Array:
+        size = np.abs(self.two_dimensions)
+        size = np.maximum(size, NULL * np.median(size))
+        return np.asarray(20 * np.log10(1 + np.abs(self.one_dimension - self.two_dimensions) / size))
+
+    @property
     def difference_db(self) -> float:
-        return float(np.abs(self.one_dimension_db - self.two_dimensions_db).max())
+        return float(self.differences_db.max())
 
     @property
     def worst_hz(self) -> float:
-        return float(self.frequency_hz[int(np.argmax(np.abs(self.one_dimension_db - self.two_dimensions_db)))])
+        return float(self.frequency_hz[int(np.argmax(self.differences_db))])
 
 
 def ask_chamber_opinion(found: Loaded, finest: float = 3e-5) -> ChamberOpinion | None:
@@ -60,11 +71,7 @@ def ask_chamber_opinion(found: Loaded, finest: float = 3e-5) -> ChamberOpinion |
     section = cut_gap_section(plug.face, plug.mouths, stubs, finest)
     two = air_before_rigid_face(section, around.still.density, around.still.sound_speed, omega, beyond.admittance)
     exit_two = (two.slot_end * beyond.transfer).sum(axis=1)
-    return ChamberOpinion(f, _decibels(one), _decibels(exit_two), two.unknowns)
-
-
-def _decibels(pressure: Complex) -> Array:
-    return np.asarray(20 * np.log10(np.abs(pressure)))
+    return ChamberOpinion(f, one, exit_two, two.unknowns)
 
 
 def _beyond(around: Surroundings, stubs: list[float], omega: Array) -> SlotNetwork:

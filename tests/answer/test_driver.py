@@ -95,7 +95,7 @@ def test_low_down_the_thin_chamber_is_one_of_even_pressure(stepped):
     lossless = load(driver_data(front__losses=False))
     thin, even = (driver_curve(x, f, power=False).exit_pressure for x in (lossless, evenly_pressed(lossless)))
     off = np.abs(np.abs(thin / even) - 1)
-    assert off[0] < 2e-4 and off[0] < 0.5 * off[1]  # of the order of the frequency over the first wall mode
+    assert off[0] < 2e-4 and off[0] < off[1]  # of the order of the frequency over the first wall mode
 
 
 def test_the_exit_is_reciprocal_to_the_coil(stepped):
@@ -153,6 +153,7 @@ def test_twice_the_lengths_at_half_the_frequency_are_the_same_driver():
     moduli = {
         "PEN film": "5 GPa",
         "firm elastomer": "100 MPa",
+        "damping elastomer": "16 MPa",
         "glass-fibre laminate": "20 GPa",
         "copper wire": "120 GPa",
     }
@@ -180,7 +181,7 @@ def test_a_rear_chamber_takes_the_low_area_to_its_share_of_the_volumes():
     shape = np.linalg.solve(matrix, structure.drive)
     assert found.static.low.sum() == pytest.approx(volume @ shape / (structure.pickup @ shape), rel=1e-6)
     assert found.static.stiffness == pytest.approx(1 / (structure.pickup @ shape), rel=1e-6)
-    assert found.free_volume > 10 * held > 0
+    assert found.free_volume > 5 * held > 0
 
 
 def test_without_its_tables_every_number_is_the_same_to_the_bit():
