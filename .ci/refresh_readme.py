@@ -31,7 +31,7 @@ def put(text: str, pattern: str, fresh: str) -> str:
 
 file = read_design_file(DESIGN)
 answer = replace(evaluate(file.design), sensitivities=sensitivities(file))
-shown = "\n".join(textwrap.wrap(verdict(answer), 118))
+shown = "\n".join(textwrap.wrap(verdict(answer), 118, break_on_hyphens=False))
 results = run_ladder()
 failed = [result.check.id for result in results if not result.passed]
 if failed:

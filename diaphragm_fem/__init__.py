@@ -28,6 +28,8 @@ _HOMES = {
     "evaluate": "diaphragm_fem.answer.evaluate",
     "answer_driver": "diaphragm_fem.answer.driver",
     "slots_by_modes": "diaphragm_fem.load.slot_rule",
+    "evaluate_stroke": "diaphragm_fem.answer.stroke",
+    "plan_stroke": "diaphragm_fem.design.stroke_plan",
 }
 
 __all__ = ["__version__", *_HOMES]
@@ -39,9 +41,11 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.datasets import solve_modes as solve_modes
     from diaphragm_fem.answer.driver import answer_driver as answer_driver
     from diaphragm_fem.answer.evaluate import evaluate as evaluate
+    from diaphragm_fem.answer.stroke import evaluate_stroke as evaluate_stroke
     from diaphragm_fem.design.library import load_materials as load_materials
     from diaphragm_fem.design.read import design_from as design_from
     from diaphragm_fem.design.read import load_design as load_design
+    from diaphragm_fem.design.stroke_plan import plan_stroke as plan_stroke
     from diaphragm_fem.load.slot_rule import slots_by_modes as slots_by_modes
 
 

@@ -81,6 +81,7 @@ DEFINITIONS: Mapping[str, str] = {
 }
 """Every figure's name, ending in its SI unit or dB or octaves, and its definition."""
 
+BAND_POINTS = 201  # solved in each band besides those of the scan: what a smooth measure is integrated over
 NO_NET_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air
 NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixth of an octave of it
 NO_AREA = "the low area is zero, so there is no level to measure against"
@@ -208,6 +209,8 @@ def figures_of(
     facts = _Facts(static, volume, mode, fundamental_hz, even_db, {}, static_at_hz)
     coarse = Reading(scan)
     _read(coarse, facts)  # to learn where its thresholds lie
+    for begin, end in (bands or {}).values():
+        coarse.places.extend(np.geomspace(begin, end, BAND_POINTS).tolist())
     return _read(coarse.finer(respond), facts._replace(bands=dict(bands or {})))
 
 

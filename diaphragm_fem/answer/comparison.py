@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from diaphragm_fem.answer.doubts import doubtful_figures
 from diaphragm_fem.answer.driver_figures import OWN
 from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
+from diaphragm_fem.answer.stroke_figures import stroke_figures
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.evidence import doubtful_numbers
 from diaphragm_fem.errors import DiaphragmError, StudyError
@@ -129,8 +130,9 @@ def compare(
         structures, modes = [e.structures[m] for e in evaluations], [e.modes[m] for e in evaluations]
         tracks[m] = follow_modes(structures, modes, baseline=baseline, follow=follow)
     remarks = tuple(f"{one.name}: {text}" for one, e in zip(designs, evaluations, strict=True) for text in e.warnings)
+    rows = _rows(evaluations, baseline)
     return Comparison(
-        designs, baseline, evaluations, _rows(evaluations, baseline),
+        designs, baseline, evaluations, (*rows, *_stroke_rows(designs, rows)),
         tuple(_response(e) for e in evaluations),
         tracks, follow, _doubts(designs), remarks, up_to_hz,
     )  # fmt: skip
@@ -217,6 +219,24 @@ def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]
         at_least = tuple(e.figures is not None and e.figures.at_least(name) for e in evaluations)
         rows.append(FigureRow(name, values, baseline, marks, reasons, at_least))
     return tuple(rows)
+
+
+def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow]) -> list[FigureRow]:
+    """Rows of large stroke where at least one design's file asks for it."""
+    if not rows or not any(one.stroke for one in designs):
+        return []
+    tables = [stroke_figures(one.design, one.stroke) if one.stroke else {} for one in designs]
+    doubtful = tuple(bool(table) and any(doubtful_numbers(m) for m in one.design.materials)
+                     for table, one in zip(tables, designs, strict=True))  # fmt: skip
+    found = []
+    for name in dict.fromkeys(name for table in tables for name in table):
+        values = tuple(table.get(name) for table in tables)
+        reasons = tuple(
+            "" if v is not None else "not within the strokes" if table else "its file has no [stroke]"
+            for v, table in zip(values, tables, strict=True)
+        )
+        found.append(replace(rows[0], name=name, values=values, doubtful=doubtful, reasons=reasons))
+    return found
 
 
 def _reason(e: Answer, name: str) -> str:

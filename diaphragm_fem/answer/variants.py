@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from math import prod
 from pathlib import Path
@@ -13,7 +13,8 @@ from typing import Any
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import nearest_paths, parse_path, write_path
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read import DesignFile, read_design_file
+from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
 from diaphragm_fem.errors import DesignError, StudyError, echo
 
 AS_DRAWN = "as drawn"
@@ -22,19 +23,20 @@ MOST_DESIGNS = 100
 
 @dataclass(frozen=True)
 class NamedDesign:
-    """A design and the short name it bears in tables and figures."""
+    """A design, the short name it bears in tables and figures, and what its file asks about large stroke."""
 
     name: str
     design: Design
+    stroke: StrokePlan | None = None
 
 
 def read_designs(paths: Sequence[str | Path], *, allow_unusual: bool = False) -> tuple[NamedDesign, ...]:
     """Designs of several files, each under its own name, or its file's where two share a name."""
-    designs = [load_design(path, allow_unusual=allow_unusual) for path in paths]
-    names = [design.name for design in designs]
+    files = [read_design_file(path, allow_unusual=allow_unusual) for path in paths]
+    names = [file.design.name for file in files]
     return tuple(
-        NamedDesign(Path(path).stem if names.count(design.name) > 1 else design.name, design)
-        for path, design in zip(paths, designs, strict=True)
+        _named(Path(path).stem if names.count(name) > 1 else name, file)
+        for path, file, name in zip(paths, files, names, strict=True)
     )
 
 
@@ -71,16 +73,22 @@ def vary_together(
             f"{path}: at most {MOST_DESIGNS} designs are laid side by side, received "
             f"{' x '.join(str(len(options)) for options in values.values())} of them; a study takes more"
         )
-    found = [NamedDesign(AS_DRAWN, load_design(path, allow_unusual=allow_unusual))] if as_drawn else []
+    found = [_named(AS_DRAWN, read_design_file(path, allow_unusual=allow_unusual))] if as_drawn else []
     for choice in product(*values.values()):
         changes = dict(zip(values, choice, strict=True))
         name = ", ".join(_name(key, value) for key, value in changes.items())
-        design = load_design(path, changes, allow_unusual=allow_unusual)
-        if as_drawn and design == found[0].design:  # the drawn design among its own variants
-            found[0] = NamedDesign(f"{name}, {AS_DRAWN}", design)
+        found_here = _named(name, read_design_file(path, changes, allow_unusual=allow_unusual))
+        if as_drawn and found_here.design == found[0].design:  # the drawn design among its own variants
+            found[0] = replace(found_here, name=f"{name}, {AS_DRAWN}")
         else:
-            found.append(NamedDesign(name, design))
+            found.append(found_here)
     return tuple(found)
+
+
+def _named(name: str, file: DesignFile) -> NamedDesign:
+    """A file's design under a name, with what the file asks about large stroke."""
+    asked = file.spec.stroke
+    return NamedDesign(name, file.design, None if asked is None else plan_stroke(asked, file.design))
 
 
 def _name(key: str, value: Any) -> str:

@@ -23,6 +23,7 @@ from diaphragm_fem.cli.options import (
     UpTo,
     console,
     open_design,
+    print_blocks,
     read_frequency,
     read_orders,
     read_share,
@@ -34,6 +35,7 @@ from diaphragm_fem.cli.outputs import check_name, check_out_folder, results_fold
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
+    from diaphragm_fem.answer.stroke import StrokeAnswer
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.folder import Tell
 
@@ -77,11 +79,14 @@ def examine(
             from diaphragm_fem.answer.sensitivities import sensitivities
 
             found = replace(found, sensitivities=sensitivities(file, up_to_hz=found.up_to_hz))
+        with solving(design):
+            moved = _stroke(file, found, tell)
         from diaphragm_fem.report.folder import write_folder
 
-        files = write_folder(found, folder, design=_kept_design(file, change, folder), pdf=pdf, tell=tell)
+        kept = kept_design(file, change, folder)
+        files = write_folder(found, folder, design=kept, stroke=moved, pdf=pdf, tell=tell)
     if as_json:
-        _print_json(found)
+        _print_json(found, stroke=moved)
     elif not quiet:
         from diaphragm_fem.report import tables
 
@@ -98,9 +103,26 @@ def examine(
             screen.print(tables.brief(found, screen.width))
             _print(tables.driver_block(found, all_of_it=False))
             say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
+        if moved is not None:
+            from diaphragm_fem.report.blocks import Heading
+            from diaphragm_fem.report.stroke_page import stroke_blocks
+
+            print_blocks([Heading("Large stroke"), *stroke_blocks(moved)])
 
 
-def _kept_design(file: DesignFile, change: list[str] | None, folder: Path) -> str:
+def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
+    """The design at large stroke, where its file asks for it."""
+    if file.spec.stroke is None:
+        return None
+    from diaphragm_fem.answer.stroke import evaluate_stroke
+    from diaphragm_fem.design.stroke_plan import plan_stroke
+
+    plan = plan_stroke(file.spec.stroke, file.design)
+    tell("walking the coil over its stroke")
+    return evaluate_stroke(found.design, plan)
+
+
+def kept_design(file: DesignFile, change: list[str] | None, folder: Path) -> str:
     """The design as examined, its changed keys written in, as text to keep beside its results."""
     from diaphragm_fem.design.write import moved_to, to_toml
     from diaphragm_fem.errors import plain
@@ -243,7 +265,12 @@ def _print(*blocks: Any) -> None:
             screen.print()
 
 
-def _print_json(found: Answer, *tables: str) -> None:
+def _print_json(found: Answer, *tables: str, stroke: StrokeAnswer | None = None) -> None:
     from diaphragm_fem.report.export import as_mapping, to_json
 
-    typer.echo(to_json(as_mapping(found, *tables)))
+    data = as_mapping(found, *tables)
+    if stroke is not None:
+        from diaphragm_fem.report.stroke_files import stroke_mapping
+
+        data["stroke"] = stroke_mapping(stroke)
+    typer.echo(to_json(data))

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from diaphragm_fem.errors import StudyError, echo
 
-KINDS = ("compared", "walls", "study", "design")  # a folder of results ends in its kind; an examination's does not
+KINDS = ("compared", "walls", "study", "stroke", "design")  # a folder of results ends in its kind; examine's does not
 LONGEST_STEM = 100
 
 

@@ -4,7 +4,7 @@
     number  = [ sign ] digits [ "." digits ] [ "e" [ sign ] digits ]
     unit    = factor { ( " " | "*" | "·" | "/" ) factor }          at most six factors
     factor  = word [ [ "^" | "**" ] [ "-" ] digit ]  |  word ( "²" | "³" )    digit from 1 to 4
-    word    = up to 20 letters, "µ" and "Ω" among them
+    word    = up to 20 letters, "µ" and "Ω" among them  |  "%"
 
 "/" divides by the one factor that follows. Nothing else is a unit: no brackets, no dots, no numbers, no remarks, and
 a word is all that the units library is ever asked about.
@@ -26,7 +26,7 @@ _NUMBER = r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]{1,4})?"
 _AMOUNT = re.compile(
     rf"(?P<number>{_NUMBER}) *(?:/ *(?P<divisor>[0-9]{{1,6}}) +)?(?P<unit>[^\W\d_].*|[^\w\s.,+\-*/'−–—].*)?"
 )
-_WORD = r"[A-Za-zµμΩΩ°]{1,20}"
+_WORD = r"(?:[A-Za-zµμΩΩ°]{1,20}|%)"
 _FACTOR = re.compile(rf"(?P<word>{_WORD})(?:(?:\^|\*\*)?(?P<power>-?[1-4])(?![0-9])|(?P<high>[²³]))?")
 _BETWEEN = re.compile(r" *([*·/]) *| +")
 

@@ -52,10 +52,13 @@ FREQUENCY = Dimension("frequency", "Hz", ("100 Hz", "20 kHz"), 1e-3, 1e9)
 FORCE = Dimension("force", "N", ("120 kN",), 1e-9, 1e12)
 AREA = Dimension("area", "m^2", ("16 cm^2", "1600 mm2"), 1e-14, 100.0)
 STIFFNESS = Dimension("stiffness", "N/m", ("0.6 N/mm",), 1e-6, 1e12)
+TENSION = Dimension("tension", "N/m", ("50 N/m",), 1e-6, 1e9)
+PRESSURE = Dimension("pressure", "Pa", ("200 Pa", "2 mbar"), 1e-6, 1e9)
+STRESS = Dimension("stress", "Pa", ("60 MPa",), 1.0, 1e12)
+SHARE = Dimension("share", "dimensionless", ("2 %",), 1e-9, 1e3)
 EDGE_STIFFNESS = Dimension("stiffness per length of edge", "N/m^2", ("2 N/mm/mm", "50 kN/m/m"), 1e-6, 1e15)
 EDGE_TURNING_STIFFNESS = Dimension("turning stiffness per length of edge", "N", ("0.05 N m/rad/m",), 1e-12, 1e9)
 VOLUME = Dimension("volume", "m^3", ("25 cm3", "0.4 l"), 1e-14, 1e3)
-PRESSURE = Dimension("pressure", "Pa", ("101325 Pa", "1013 hPa"), 1e-3, 1e9)
 TEMPERATURE = Dimension("temperature", "degC", ("20 degC",), 0.0, 1e4)
 FORCE_FACTOR = Dimension("force factor", "N/A", ("9 N/A", "9 T m"), 1e-6, 1e4)
 RESISTANCE = Dimension("resistance", "ohm", ("6 ohm",), 1e-6, 1e6)
@@ -64,7 +67,8 @@ VOLTAGE = Dimension("voltage", "V", ("2.83 V",), 1e-6, 1e5)
 TIME = Dimension("time", "s", ("0.2 ms", "50 us"), 1e-12, 1e3)
 DIMENSIONS = (
     LENGTH, ANGLE, MASS, DENSITY, MODULUS, FREQUENCY, FORCE, AREA, STIFFNESS, EDGE_STIFFNESS, EDGE_TURNING_STIFFNESS,
-    VOLUME, PRESSURE, TEMPERATURE, FORCE_FACTOR, RESISTANCE, INDUCTANCE, VOLTAGE, TIME,
+    VOLUME, TEMPERATURE, FORCE_FACTOR, RESISTANCE, INDUCTANCE, VOLTAGE, TIME,
+    TENSION, PRESSURE, STRESS, SHARE,
 )  # fmt: skip
 
 EVERYDAY: dict[str, dict[str, float]] = {
@@ -84,6 +88,7 @@ EVERYDAY: dict[str, dict[str, float]] = {
     "H": {"H": 1.0, "mH": 1e-3, "uH": 1e-6},
     "V": {"V": 1.0, "mV": 1e-3},
     "s": {"s": 1.0, "ms": 1e-3, "us": 1e-6},
+    "dimensionless": {"%": 1e-2},
     "N/m^2": {"N/m^2": 1.0, "N/m/m": 1.0, "kN/m/m": 1e3, "N/mm/mm": 1e6},
 }
 

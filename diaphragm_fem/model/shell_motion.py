@@ -45,7 +45,7 @@ def swept_volume(line: ShellLine, numbering: Numbering, m: int) -> tuple[Array, 
 def surface_of(line: ShellLine, numbering: Numbering) -> Surface:
     """All nodes in order along the meridian and then the former, each with its share of the front's area."""
     mesh, heavy, basis = line.mesh, line.heavy, line.stiff.basis
-    nodes, elements = _nodes_in_order(line)
+    nodes, elements = nodes_in_order(line)
     piece, s = mesh.piece_of_element[elements], _node_arc(line)[nodes]
     point, tangent = np.empty((len(nodes), 2)), np.empty((len(nodes), 2))
     for p, item in enumerate(mesh.pieces):
@@ -67,7 +67,7 @@ def surface_of(line: ShellLine, numbering: Numbering) -> Surface:
     )
 
 
-def _nodes_in_order(line: ShellLine) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def nodes_in_order(line: ShellLine) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Node numbers along the pieces (begin, middle, begin, ... end) and an element that owns each."""
     local = line.stiff.basis.element_dofs
     nodes, owners = [], []

@@ -85,7 +85,7 @@ class SolidModel:
         if m < 0 or int(m) != m:
             raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
         around = 2 * np.pi if m == 0 else np.pi
-        to_free = self._reduction(m)
+        to_free = self.reduction(m)
         terms = [term for blocks in self._blocks for term in self._wall_terms(blocks, m, around, to_free)]
         for winding, stretches in self._wound:
             terms += self._winding_terms(winding, stretches, m, around, to_free)
@@ -103,7 +103,7 @@ class SolidModel:
 
     def motion_at_nodes(self, m: int) -> tuple[csr_matrix, csr_matrix, csr_matrix]:
         """Sparse maps (N, n) from the unknowns of order m to u, v, w in m at the section's points (corners first)."""
-        section, to_free = self.section, self._reduction(m)
+        section, to_free = self.section, self.reduction(m)
         count = section.cells.shape[1]
         holder = np.full(section.points.shape[1], -1)
         cell, corner = np.meshgrid(np.arange(count), np.arange(9))
@@ -160,7 +160,8 @@ class SolidModel:
             found.append(MeridianEnd(face, on_axis, edge, held))
         return found
 
-    def _reduction(self, m: int) -> Reduction:
+    def reduction(self, m: int) -> Reduction:
+        """From raw degrees of freedom to the free unknowns of order m, supports applied."""
         axis = [end.face for end in self._ends if end.on_axis]
         supported = [(end.face, end.held) for end in self._ends if not end.on_axis]
         return reduce_unknowns(self.shapes.used, m, axis, supported)

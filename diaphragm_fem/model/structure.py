@@ -202,7 +202,7 @@ class Structure:
     @cached_property
     def aligned(self) -> Aligned:
         """The entries of the merged terms of a sparse structure on one pattern."""
-        return _aligned([csr_matrix(term.matrix, copy=True) for term in self.merged], self.size)
+        return _aligned([csr_matrix(term.matrix, copy=True) for term in self.merged])
 
     @cached_property
     def surface(self) -> Surface | None:
@@ -239,19 +239,17 @@ class Aligned(NamedTuple):
         return csr_matrix((weight @ self.values, self.rows, self.starts), shape=(size, size))
 
 
-def _aligned(matrices: Sequence[csr_matrix], size: int) -> Aligned:
-    keys = []
+def _aligned(matrices: Sequence[csr_matrix]) -> Aligned:
     for matrix in matrices:
         matrix.eliminate_zeros()
         matrix.sort_indices()
-        column = np.repeat(np.arange(size), np.diff(matrix.indptr))  # a symmetric matrix is its own transpose
-        keys.append(column * size + matrix.indices)
-    union = np.unique(np.concatenate(keys))
-    values = np.zeros((len(matrices), len(union)))
-    for row, key, matrix in zip(values, keys, matrices, strict=True):
-        row[np.searchsorted(union, key)] = matrix.data
-    starts = np.searchsorted(union, size * np.arange(size + 1))
-    return Aligned((union % size).astype(np.int32), starts.astype(np.int32), values)
+    held = [csr_matrix((np.ones(one.nnz), one.indices, one.indptr), shape=one.shape) for one in matrices]
+    union = csr_matrix(sum(held[1:], held[0]))  # its columns are its rows: the matrices are symmetric
+    union.data = np.arange(1.0, union.nnz + 1)
+    values = np.zeros((len(matrices), union.nnz))
+    for row, matrix, some in zip(values, matrices, held, strict=True):
+        row[some.multiply(union).tocsr().data.astype(np.int64) - 1] = matrix.data
+    return Aligned(union.indices, union.indptr, values)
 
 
 def projected(structure: Structure, basis: NDArray) -> Structure:

@@ -70,7 +70,7 @@ def area_figure(evaluation: Answer) -> Sheet:
     with drawing_style():
         remark = f"{len(area.frequency_hz)} frequencies, exp(+iωt)"
         if evaluation.area_error is not None:
-            remark += f", error within {show_bound(evaluation.area_error)} of the low area"
+            remark += f", error {show_bound(evaluation.area_error)}"
         sheet = new_sheet("Effective radiating area", evaluation.design.name, remark)
         left, width = 25.0, 178.0
         magnitude = sheet.axes(left, 114.0, width, 78.0)

@@ -36,7 +36,7 @@ def profile_figure(
     with drawing_style():
         left, bottom, width, height = VIEW
         box = bounds(design)
-        scale = _fitting_scale(box, width - 6, height - 14)
+        scale = fitting_scale(box, width - 6, height - 14)
         sheet = new_sheet("Profile", design.name, f"section at {scale:g}:1 on A4; z points to the listener")
         colours = zone_colours(design.zones)
         axes = sheet.axes(left, bottom, width, height)
@@ -116,7 +116,7 @@ def bounds(design: Design) -> tuple[float, float, float, float]:
     return float(point[:, 0].min()), float(point[:, 0].max()), float(point[:, 1].min()), float(point[:, 1].max())
 
 
-def _fitting_scale(box: tuple[float, float, float, float], width: float, height: float) -> float:
+def fitting_scale(box: tuple[float, float, float, float], width: float, height: float) -> float:
     largest = min(width / max(box[1] - box[0], 1e-9), height / max(box[3] - box[2], 1e-9))
     fitting = [scale for scale in SCALES if scale <= largest]
     return fitting[-1] if fitting else largest

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import TABLES, as_mapping, face_columns, write_csv, write_json, write_shapes
 from diaphragm_fem.report.summary import markdown
@@ -37,20 +38,34 @@ def check_folder(folder: Path) -> None:
 
 
 def write_folder(
-    evaluation: Answer, folder: Path, *, design: str = "", pdf: bool = False, tell: Tell = lambda _: None
+    evaluation: Answer,
+    folder: Path,
+    *,
+    design: str = "",
+    stroke: StrokeAnswer | None = None,
+    pdf: bool = False,
+    tell: Tell = lambda _: None,
 ) -> list[Path]:
-    """Write everything about one evaluation; returns the files in the order a reader wants them.
+    """Write everything about one evaluation, and about its large stroke where that was asked; returns the files in the
+    order a reader wants them.
 
     `design` is the text of the design file as evaluated, kept as design.toml where given. Files of an earlier run
     that this one does not make are removed. Raises StudyError where it cannot be written.
     """
     check_folder(folder)
-    with _complete_or_nothing(folder) as draft:
-        names = [path.name for path in (*_pages(evaluation, draft, pdf, tell), *_numbers(evaluation, draft, tell))]
+    with complete_or_nothing(folder) as draft:
+        pages = _pages(evaluation, draft, pdf, stroke, tell)
+        names = [path.name for path in (*pages, *_numbers(evaluation, draft, tell))]
+        data = as_mapping(evaluation)
+        if stroke is not None:
+            from diaphragm_fem.report.stroke_files import stroke_mapping, write_stroke_tables
+
+            names += [path.name for path in write_stroke_tables(stroke, draft)]
+            data["stroke"] = stroke_mapping(stroke)
         if design:
             (draft / "design.toml").write_text(design, encoding="utf-8")
             names.append("design.toml")
-        write_json(draft / RECORD, {**as_mapping(evaluation), "files": [*names, RECORD]})
+        write_json(draft / RECORD, {**data, "files": [*names, RECORD]})
     return [folder / name for name in (*names, RECORD)]
 
 
@@ -86,7 +101,7 @@ def _driver_sheets(evaluation: Answer) -> Iterator[tuple[str, Callable[[], Any]]
         yield "driver_sections", lambda: figures_driver.sections_figure(evaluation)
 
 
-def _pages(evaluation: Answer, folder: Path, pdf: bool, tell: Tell) -> list[Path]:
+def _pages(evaluation: Answer, folder: Path, pdf: bool, stroke: StrokeAnswer | None, tell: Tell) -> list[Path]:
     from diaphragm_fem.report.style import save_sheet
 
     drawings = [(folder / f"{name}.png", draw) for name, draw in sheets(evaluation)]
@@ -102,6 +117,10 @@ def _pages(evaluation: Answer, folder: Path, pdf: bool, tell: Tell) -> list[Path
 
     tell("drawing")
     jobs = [job(path, draw) for path, draw in drawings]
+    if stroke is not None:
+        from diaphragm_fem.report.stroke_files import stroke_jobs
+
+        jobs += stroke_jobs(stroke, folder)
     jobs += [shapes(m) for m, modes in evaluation.modes.items() if len(modes)]
     draw_side_by_side(jobs)
     page = folder / "summary.md"
@@ -155,7 +174,7 @@ def _numbers(evaluation: Answer, folder: Path, tell: Tell) -> Iterator[Path]:
 
 
 @contextmanager
-def _complete_or_nothing(folder: Path) -> Iterator[Path]:
+def complete_or_nothing(folder: Path) -> Iterator[Path]:
     """A folder beside the wanted one to write into; its files move over when all of them are there."""
     folder = Path(os.path.realpath(folder))
     made = _make_parents(folder)

@@ -76,6 +76,15 @@ _KNOWN = {
     "share_rms": Naming("rms share", "", 1.0),
     "in_phase_share": Naming("mean in-phase share", "", 1.0),
 }
+_KNOWN |= {
+    "stiffness_stroke_m": Naming("stroke to a change of stiffness by", "mm", 1e-3),
+    "area_stroke_m": Naming("stroke to a change of area by", "mm", 1e-3),
+    "reached_stroke_m": Naming("stroke that was reached", "mm", 1e-3),
+    "fibre_strain": Naming("largest fibre strain", "%", 1e-2),
+    "allowable_used": Naming("largest share of an allowable", "%", 1e-2),
+    "second_harmonic": Naming("second harmonic at", "%", 1e-2),
+    "third_harmonic": Naming("third harmonic at", "%", 1e-2),
+}
 _UNITS = {
     "_hz": ("Hz", 1.0), "_m2": ("cm²", 1e-4), "_kg": ("g", 1e-3), "_n_per_m": ("N/mm", 1e3), "_m3": ("cm³", 1e-6),
     "_db": ("dB", 1.0), "_octaves": ("octaves", 1.0),

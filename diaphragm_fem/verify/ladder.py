@@ -15,6 +15,7 @@ from diaphragm_fem.verify.rungs import (
     areas,
     cylinders,
     joined,
+    large_stroke,
     laws,
     plates,
     rates,
@@ -52,6 +53,7 @@ RUNGS = (
     Rung("solids", "NAFEMS FV41 and FV42 (1990); exact hollow sphere; elasticity of cylinders"),
     Rung("shell against solid", "two models that share no equations; a thick plate by Mindlin's theory"),
     Rung("shells and plates at rest", "Timoshenko and Woinowsky-Krieger (1959); Reissner (1946)"),
+    Rung("large stroke", "closed form under tension; von Karman (1910), solved exactly; separate exact shell"),
     Rung("effective area", "Bessel closed forms with and without loss; independent Ritz solver"),
     Rung("lumped limits", "mass on a spring"),
     Rung("air, motor and lines", "CIPM-2007 and Cramer (1993); slit functions; nodal matrices; potential flow"),
@@ -64,8 +66,10 @@ RUNGS = (
 MARGIN = 4.0  # times what a check was last measured to differ by: all that it may differ by
 LEAST = 1e-10  # allowed everywhere: below it rounding differs from machine to machine
 
-
-STRUCTURES = (plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, areas, area_limits, laws, rates)
+STRUCTURES = (
+    plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, large_stroke, areas, area_limits, laws,
+    rates,
+)  # fmt: skip
 MODULES = (*STRUCTURES, air_parts, air_chambers, air_driven)
 
 

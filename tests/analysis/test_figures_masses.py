@@ -196,8 +196,8 @@ def test_smooth_measures_of_masses_against_the_formula():
     )
     octaves = np.log2(f)
     line = np.polyfit(octaves, level, 1)
-    measured = smooth_measures(reading_of(structure), even, band)
-    # the scan of 2000 points and more leaves a share of (step/width)^2 of an even integral: below 1e-3
+    measured = smooth_measures(reading_of(structure, band=band), even, band)
+    # the scan and 201 points more leave a share of (step/width)^2 of an even integral: below 1e-3
     assert measured["share_rms", "beyond"] == pytest.approx(np.sqrt(np.mean(np.abs(share) ** 2)), rel=1e-3)
     assert measured["in_phase_share", "beyond"] == pytest.approx(np.mean(share.real), abs=1e-3)
     assert measured["mean_level_db",] == pytest.approx(np.mean(level), abs=1e-3)
@@ -215,7 +215,7 @@ def test_departure_integral_is_clipped():
     away = np.abs(20 * np.log10(np.abs(1 / (1 - (f / F2) ** 2 / (1 + 1e-3j)))))
     exact = np.mean(np.clip(away - 3, 0, 20)) * np.log2(band[1] / band[0])
     found = figures_from(structure)
-    measured = smooth_measures(reading_of(structure), found.evened, band)
+    measured = smooth_measures(reading_of(structure, band=band), found.evened, band)
     assert measured["departure_db_octaves", "driven zone"] == pytest.approx(exact, rel=1e-3)
 
 
@@ -235,7 +235,7 @@ def test_smooth_measures_move_smoothly():
     for k in range(101):
         structure = masses(STEP, K1, M1, [(M2, K2 * (1 + 1e-4 * k), 0)], [[A1, 0.0], [0.0, 0.0], [0.0, A2]], 0.05)
         even = EvenedResponse(*RESONANCE, (A1 + A2) / (M1 + M2))
-        found.append(smooth_measures(reading_of(structure), even, band))
+        found.append(smooth_measures(reading_of(structure, band=band), even, band))
     for name in found[0]:
         track = np.array([one[name] for one in found])
         assert np.abs(np.diff(track, 2)).max() <= 1e-3 * max(np.abs(track).max(), 1e-12), name

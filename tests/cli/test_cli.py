@@ -16,7 +16,8 @@ from diaphragm_fem.design.read import load_design
 
 TOOL = Path(sys.executable).with_name("diaphragm-fem")
 VERBS = (
-    "examine", "profile", "modes", "area", "materials", "schema", "verify", "compare", "walls", "sweep", "status",
+    "examine", "profile", "modes", "area", "stroke",
+    "materials", "schema", "verify", "compare", "walls", "sweep", "status",
     "morning", "export",
 )  # fmt: skip
 QUICK = ("--orders", "0,1", "--up-to", "6 kHz", "--tolerance", "1 %", "--no-second-opinion")

@@ -21,6 +21,6 @@ def test_examples_say_what_they_show(file, monkeypatch):
 
 
 def test_the_public_functions_have_examples():
-    public = ("load_design", "build_structure", "solve_modes", "solve_area", "figures_of_merit")
+    public = ("load_design", "build_structure", "solve_modes", "solve_area", "solve_figures")
     for name in public:
         assert ">>> " in getattr(diaphragm_fem, name).__doc__, name

@@ -18,8 +18,8 @@ from diaphragm_fem.design.spec.quantities import (
     PositiveLength,
     PositiveOhm,
     PositiveVolume,
-    Pressure,
     Seconds,
+    StaticPressure,
     Table,
     Temperature,
     Voltage,
@@ -34,7 +34,7 @@ class AirSpec(Table):
 
     temperature: Temperature | None = Field(None, description='Temperature, "20 degC" where absent; 0 to 30 degC.')
     humidity: Fraction = Field(0.5, description="Relative humidity, from 0 to 1.")
-    static_pressure: Pressure | None = Field(
+    static_pressure: StaticPressure | None = Field(
         None, description='Static pressure, "101325 Pa" where absent; 75 to 102 kPa.'
     )
 

@@ -17,6 +17,7 @@ from diaphragm_fem.design.spec.driver import (
 )
 from diaphragm_fem.design.spec.profile import ProfileSpec
 from diaphragm_fem.design.spec.quantities import Motion, Name, Table, TurningMotion
+from diaphragm_fem.design.spec.stroke import StrokeSpec
 from diaphragm_fem.design.spec.wall import WallSpec
 
 
@@ -78,6 +79,9 @@ class DesignSpec(Table):
     zones: dict[Name, WallSpec] = Field(
         default_factory=dict,
         description='Walls of zones by name, such as [zones."inner step"]; they go before all others.',
+    )
+    stroke: StrokeSpec | None = Field(
+        None, description="Large stroke: how far the coil is moved and what is asked; examine looks at it where given."
     )
     unusual: tuple[str, ...] = Field(
         (),

@@ -26,7 +26,10 @@ from diaphragm_fem.design.units import (
     MASS,
     PRESSURE,
     RESISTANCE,
+    SHARE,
+    STRESS,
     TEMPERATURE,
+    TENSION,
     TIME,
     VOLTAGE,
     VOLUME,
@@ -120,7 +123,7 @@ HoopStiffness = Annotated[Quantity, PlainValidator(_reader(FORCE, 0.0)), _schema
 Angle = Annotated[Quantity, PlainValidator(_reader(ANGLE, 0.0)), _schema(ANGLE)]
 Area = Annotated[Quantity, PlainValidator(_reader(AREA, 0.0, lowest_allowed=False)), _schema(AREA)]
 PositiveVolume = Annotated[Quantity, PlainValidator(_reader(VOLUME, 0.0, lowest_allowed=False)), _schema(VOLUME)]
-Pressure = Annotated[Quantity, PlainValidator(_reader(PRESSURE, 0.0, lowest_allowed=False)), _schema(PRESSURE)]
+StaticPressure = Annotated[Quantity, PlainValidator(_reader(PRESSURE, 0.0, lowest_allowed=False)), _schema(PRESSURE)]
 Frequency = Annotated[Quantity, PlainValidator(_reader(FREQUENCY, 0.0, lowest_allowed=False)), _schema(FREQUENCY)]
 ForceFactor = Annotated[
     Quantity, PlainValidator(_reader(FORCE_FACTOR, 0.0, lowest_allowed=False)), _schema(FORCE_FACTOR)
@@ -140,6 +143,15 @@ def _celsius(given: Any) -> Quantity:
 
 
 Temperature = Annotated[Quantity, PlainValidator(_celsius), _schema(TEMPERATURE)]
+Pressure = Annotated[Quantity, PlainValidator(_reader(PRESSURE)), _schema(PRESSURE)]
+Tension = Annotated[Quantity, PlainValidator(_reader(TENSION)), _schema(TENSION)]
+Share = Annotated[Quantity, PlainValidator(_reader(SHARE)), _schema(SHARE)]
+PositiveShare = Annotated[Quantity, PlainValidator(_reader(SHARE, 0.0, lowest_allowed=False)), _schema(SHARE)]
+PositiveStress = Annotated[Quantity, PlainValidator(_reader(STRESS, 0.0, lowest_allowed=False)), _schema(STRESS)]
+PositiveForce = Annotated[Quantity, PlainValidator(_reader(FORCE, 0.0, lowest_allowed=False)), _schema(FORCE)]
+PositiveFrequency = Annotated[
+    Quantity, PlainValidator(_reader(FREQUENCY, 0.0, lowest_allowed=False)), _schema(FREQUENCY)
+]
 
 
 def _pair(read: Callable[[Any], Quantity], what: str, example: str) -> Callable[[Any], tuple[Quantity, Quantity]]:

@@ -15,6 +15,7 @@ from diaphragm_fem.answer.cautions import design_cautions
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import Quick, quick, quick_from
+from diaphragm_fem.answer.stroke_figures import stroke_figures_of
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.study.plan.study import Recipe, wanted_of
 from diaphragm_fem.study.run.case_row import CaseResult
@@ -44,7 +45,8 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     if settings["modes"]:
         for order in settings["orders"]:
             curves[f"mode_hz:{order}"] = result.solution.mode_hz if order == 0 else _modes(design, order, up_to_hz)
-    return CaseResult({**result.figures.table(), **loaded}, curves, design_cautions(design, up_to_hz))
+    figures = {**result.figures.table(), **loaded, **stroke_figures_of(data, design)}
+    return CaseResult(figures, curves, design_cautions(design, up_to_hz))
 
 
 def _curves(result: Quick, wanted: list[str], points: int) -> dict[str, NDArray]:

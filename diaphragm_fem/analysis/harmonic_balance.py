@@ -1,0 +1,140 @@
+"""Periodic motion of one coordinate on a bent spring: harmonics in balance with a linear structure behind.
+
+The linear structure answers at every harmonic by its own force per motion; the spring adds what it departs from its
+slope at rest. Source: Nayfeh and Mook, Nonlinear Oscillations (1979), section 2.3 (named from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.errors import AnalysisError
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+SAMPLES = 128  # of a period: the products of the highest harmonic kept do not fold back
+MOST_CORRECTIONS = 30
+CLOSE = 1e-10  # of the motion
+GENTLEST = 2.0**-6  # of the level asked for: where a search begins that fails from the linear answer
+
+
+@dataclass(frozen=True)
+class BentSpring:
+    """What a spring departs from its slope at rest: departure(x) = F(x) - F(0) - F'(0) x in N, and its slope in N/m."""
+
+    departure: Callable[[Array], Array]
+    slope: Callable[[Array], Array]
+
+
+@dataclass(frozen=True)
+class Harmonics:
+    """Motion x(t) = Re sum x_n exp(i n omega t) in m: motion (N + 1,), the mean first; force: amplitude in N."""
+
+    motion: Complex
+    force: complex
+
+    def sampled(self) -> Array:
+        """The motion (SAMPLES,) over one period."""
+        basis, _ = _fourier(len(self.motion) - 1)
+        return basis @ _pairs(self.motion)
+
+
+def balance(
+    impedance: Complex, spring: BentSpring, *, motion: float | None = None, force: float | None = None
+) -> Harmonics:
+    """Harmonics in balance, the fundamental's motion or force given as an amplitude.
+
+    impedance (N + 1,): force per motion of the linear structure in N/m at 0, omega ... N omega, real at 0. With
+    r_n = impedance_n x_n + (departure)_n - force [n = 1] = 0, solved by Newton's method from the linear answer, or from
+    gentler levels where that fails; of several answers (a bent resonance) the one that goes on from small levels.
+    Raises AnalysisError where no balance is found, ValueError without one level.
+    """
+    if (motion is None) == (force is None):
+        raise ValueError("a balance needs a motion or a force, and not both")
+    level = motion if force is None else force
+    assert level is not None
+    share = 1.0
+    while share >= GENTLEST:
+        found = None
+        for k in range(1, round(1 / share) + 1):
+            found = _newton(impedance, spring, level * k * share, force is not None, found)
+            if found is None:
+                break
+        if found is not None:
+            return found
+        share /= 2
+    raise AnalysisError("no periodic motion was found at this level and frequency; ask for a lower one")
+
+
+def _newton(
+    impedance: Complex, spring: BentSpring, level: float, driven: bool, start: Harmonics | None
+) -> Harmonics | None:
+    count = len(impedance) - 1
+    basis, project = _fourier(count)
+    linear = _blocks(impedance)
+    load = np.zeros(2 * count + 1)
+    first = np.arange(1, 3)
+    if driven:
+        load[1] = level
+        unknown = np.arange(2 * count + 1)
+        x = np.linalg.solve(linear, load) if start is None else _pairs(start.motion)
+    else:
+        unknown = np.setdiff1d(np.arange(2 * count + 1), first)
+        x = np.zeros(2 * count + 1) if start is None else _pairs(start.motion)
+        x[first] = level, 0.0
+    for _ in range(MOST_CORRECTIONS):
+        path = basis @ x
+        missing = linear @ x + project @ spring.departure(path) - load
+        slope = linear + project @ (spring.slope(path)[:, None] * basis)
+        change = np.linalg.solve(slope[np.ix_(unknown, unknown)], missing[unknown])
+        if not np.all(np.isfinite(change)):
+            return None
+        x[unknown] -= change
+        if np.abs(change).max() <= CLOSE * np.abs(x).max():
+            force = level + 0j
+            if not driven:
+                rest = linear @ x + project @ spring.departure(basis @ x)
+                force = complex(rest[1], rest[2])
+            return Harmonics(np.concatenate(([x[0] + 0j], x[1::2] + 1j * x[2::2])), force)
+    return None
+
+
+@lru_cache(maxsize=8)
+def _fourier(count: int) -> tuple[Array, Array]:
+    """Basis (SAMPLES, 2 count + 1): 1, cos n t, -sin n t; and its projection (2 count + 1, SAMPLES)."""
+    t = 2 * np.pi * np.arange(SAMPLES) / SAMPLES
+    columns = [np.ones(SAMPLES)]
+    for n in range(1, count + 1):
+        columns += [np.cos(n * t), -np.sin(n * t)]
+    basis = np.stack(columns, axis=1)
+    weight = np.full(2 * count + 1, 2 / SAMPLES)
+    weight[0] = 1 / SAMPLES
+    return basis, weight[:, None] * basis.T
+
+
+def harmonics_of(values: Array, count: int) -> Complex:
+    """Harmonics (count + 1,) of a signal (SAMPLES,) over one period."""
+    _, project = _fourier(count)
+    pairs = project @ values
+    return np.concatenate(([pairs[0] + 0j], pairs[1::2] + 1j * pairs[2::2]))
+
+
+def _pairs(harmonics: Complex) -> Array:
+    """Mean, real and imaginary parts in turn (2 N + 1,)."""
+    return np.concatenate(([harmonics[0].real], np.stack((harmonics[1:].real, harmonics[1:].imag), axis=1).ravel()))
+
+
+def _blocks(impedance: Complex) -> Array:
+    """Multiplication by the impedances as a real matrix on the pairs."""
+    size = 2 * len(impedance) - 1
+    matrix = np.zeros((size, size))
+    matrix[0, 0] = impedance[0].real
+    for n, z in enumerate(impedance[1:]):
+        matrix[2 * n + 1 : 2 * n + 3, 2 * n + 1 : 2 * n + 3] = [[z.real, -z.imag], [z.imag, z.real]]
+    return matrix

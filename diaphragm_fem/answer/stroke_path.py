@@ -1,0 +1,227 @@
+"""Force, stiffness, area and compliance volume over the stroke of the coil, from a state of rest both ways."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csc_matrix
+from scipy.sparse.linalg import splu
+
+from diaphragm_fem.analysis.equilibrium import (
+    Equilibrium,
+    Gauge,
+    Loading,
+    Unsettled,
+    factor_gauge,
+    heading,
+    settle,
+    unstable_directions,
+    walk,
+)
+from diaphragm_fem.analysis.modes import first_resonance
+from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
+from diaphragm_fem.design.stroke_plan import StrokePlan
+from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.model.large_stroke.bent_shell import BentShell
+from diaphragm_fem.model.shell import ShellModel
+from diaphragm_fem.model.structure import Structure
+
+Array = NDArray[np.float64]
+
+BULK_OF_AIR = 1.4 * 101325.0  # Pa: adiabatic, at standard pressure (ISO 2533:1975)
+FUNDAMENTAL_BELOW_HZ = 5e3
+FIRST_SHARE, LEAST_SHARE = 1 / 4, 1 / 256  # of pressure, pull and pre-strain, put on step by step
+
+
+@dataclass(frozen=True)
+class StrokePath:
+    """States at rising strokes (X,) in m, where the coil is drawn at 0.
+
+    force (X,) on the coil in N, its slope stiffness (X,) in N/m; area (X, Z) in m2, swept volume of each zone per slow
+    motion of the coil; compliance_volume (X,) in m3, the volume of air that gives way to a pressure like the part with
+    its coil free; states are the shell's unknowns. rest is the index of the state without a force on the coil, or with
+    it held at its offset. rear_stop, front_stop say why the path ends before the stroke asked for, or are empty.
+    snap_rear, snap_front: strokes in m where the stiffness falls through zero, None where it does not.
+    """
+
+    shell: BentShell
+    stroke: Array
+    force: Array
+    stiffness: Array
+    area: Array
+    compliance_volume: Array
+    states: tuple[Equilibrium, ...]
+    rest: int
+    rear_stop: str = ""
+    front_stop: str = ""
+
+    @cached_property
+    def total_area(self) -> Array:
+        return np.asarray(self.area.sum(axis=1))
+
+    def state_at(self, stroke: float) -> Equilibrium:
+        """The state at a stroke within the path, walked to from the nearest one known."""
+        k = int(np.argmin(np.abs(self.stroke - stroke)))
+        if abs(self.stroke[k] - stroke) < 1e-12:
+            return self.states[k]
+        return next(iter(walk(coil_loading(self.shell), self.states[k], Gauge(self.shell.drive), [stroke])))
+
+    def crossings(self, values: Array, level: float) -> tuple[float | None, float | None]:
+        """Strokes nearest to rest, toward the rear and the front, at which values (X,) over the path cross a level."""
+        return self._first_crossing(values, level, -1), self._first_crossing(values, level, 1)
+
+    def _first_crossing(self, values: Array, level: float, way: int) -> float | None:
+        from scipy.interpolate import PchipInterpolator
+        from scipy.optimize import brentq
+
+        gap = values - level
+        k = self.rest
+        while 0 <= k + way < len(gap):
+            if gap[k] == 0 and k != self.rest:
+                return float(self.stroke[k])
+            if gap[k] * gap[k + way] < 0:
+                between = PchipInterpolator(self.stroke, gap)
+                ends = sorted((float(self.stroke[k]), float(self.stroke[k + way])))
+                return float(brentq(between, *ends))
+            k += way
+        return None
+
+
+def coil_loading(shell: BentShell) -> Loading:
+    """An axial force on the coil."""
+    return Loading(shell.forces, shell.tangent, lambda _: shell.drive)
+
+
+def stroke_path(model: ShellModel, plan: StrokePlan) -> StrokePath:
+    """Walk the coil from rest to the foremost and the rearmost stroke of the plan.
+
+    Pressure, pull on the edge and pre-strain act first; then the coil goes to its offset, where it rests. Where no
+    balance is found any more the path ends with the last good state and says so. Raises AnalysisError for a part
+    without a drive, or where not even a state of rest is found.
+    """
+    shell, rest = rest_state(model, plan)
+    loading, gauge = coil_loading(shell), Gauge(shell.drive)
+    begin = gauge.of(rest) + 0.0  # no minus zero
+    known, stops = {begin: rest}, ["", ""]
+    dust = 1e-6 * (plan.foremost - plan.rearmost)
+    for side, way in enumerate((-1, 1)):
+        goals = [float(x) for x in plan.strokes[::way] if (x - begin) * way > dust]
+        try:
+            for goal, state in zip(goals, walk(loading, rest, gauge, goals), strict=True):
+                known[goal] = state
+        except Unsettled as trouble:
+            stops[side] = _why(loading, gauge, known, way, goals[-1], trouble)
+    return _measured(shell, known, begin, stops)
+
+
+def rest_state(model: ShellModel, plan: StrokePlan) -> tuple[BentShell, Equilibrium]:
+    """The loaded shell and its state before any stroke: coil at its offset, or free of force where that is 0.
+
+    Raises AnalysisError without a drive, or where the loads find no balance.
+    """
+    shell = BentShell(model)
+    if not np.any(shell.drive):
+        raise AnalysisError("a stroke needs a coil: give the design a coil or a ring where it is driven")
+    if shell.drawn(0).rigid_modes:
+        raise AnalysisError("a stroke needs a part that is held: nothing resists the axial motion of this one")
+    drawn = shell.drawn(0)
+    shell = replace(shell, at_hz=slow_frequency(drawn)) if drawn.modulus_varies else shell
+    state = Equilibrium(np.zeros(shell.size), 0.0)
+    try:
+        shift = _pulled_edge(shell, plan.edge_tension) if plan.edge_tension else 0.0
+        if shift or plan.pressure or plan.pre_strain:
+            shell, state = _loaded(shell, plan, shift)
+        if plan.coil_offset:
+            state = list(walk(coil_loading(shell), state, Gauge(shell.drive), [plan.coil_offset]))[-1]
+    except Unsettled as trouble:
+        raise AnalysisError(
+            f"the part finds no state of rest under the loads of [stroke] ({trouble}); lower pressure, edge_tension, "
+            "pre_strain or coil_offset"
+        ) from trouble
+    return shell, state
+
+
+def slow_frequency(drawn: Structure) -> float:
+    """The fundamental in Hz of a part whose moduli depend on frequency: at its storage moduli the coil is moved."""
+    pairs = eigenpairs_at_own_modulus(drawn, FUNDAMENTAL_BELOW_HZ)
+    found = first_resonance(pairs.squares, (drawn.pickup @ pairs.vectors) ** 2, drawn.rigid_modes)
+    return found or FUNDAMENTAL_BELOW_HZ
+
+
+def _loaded(bare: BentShell, plan: StrokePlan, shift: float) -> tuple[BentShell, Equilibrium]:
+    """Pressure, pre-strain and the shift of the edge put on together, in steps as short as they must be."""
+    done, step = 0.0, FIRST_SHARE
+    state = Equilibrium(np.zeros(bare.size), 0.0)
+    while True:
+        share = min(done + step, 1.0)
+        strain = {name: share * value for name, value in plan.pre_strain}
+        shell = replace(bare, pressure=share * plan.pressure, pre_strain=strain, edge_shift=share * shift)
+        try:
+            found = settle(coil_loading(shell), state, factor_gauge(shell.size), 0.0)
+        except Unsettled:
+            step /= 2
+            if step < LEAST_SHARE:
+                raise
+            continue
+        done, state = share, found
+        if done == 1.0:
+            return shell, state
+
+
+def _pulled_edge(shell: BentShell, tension: float) -> float:
+    """How far in m the outer edge moves along the radius under a pull in N/m, before it is clamped."""
+    model = shell.model
+    edge = model.design.outer_edge
+    if edge is None or edge.radial != np.inf:
+        raise AnalysisError(
+            "stroke.edge_tension: only an outer edge that is held along the radius can be pulled before; hold it, or "
+            "leave the key out"
+        )
+    loose = replace(model.design, outer_edge=replace(edge, radial=0.0))
+    free = BentShell(ShellModel(replace(model.mesh, design=loose)), at_hz=shell.at_hz)
+    vertex = model.mesh.vertex((len(model.design.meridian) - 1, 1))
+    dof = free.model.line.vertex_node(vertex)
+    pull = np.zeros(free.size)
+    curve = model.design.meridian[-1].curve
+    pull[free.numbering.unknown[dof]] = 2 * np.pi * float(curve.point(curve.length)[0])
+    loading = Loading(free.forces, free.tangent, lambda _: pull)
+    start, goals = Equilibrium(np.zeros(free.size), 0.0), tension * np.arange(1, 5) / 4
+    state = list(walk(loading, start, factor_gauge(free.size), goals.tolist()))[-1]
+    return float(free.displacements(state.unknowns)[dof])
+
+
+def _measured(shell: BentShell, known: dict[float, Equilibrium], begin: float, stops: Iterable[str]) -> StrokePath:
+    loading, gauge = coil_loading(shell), Gauge(shell.drive)
+    strokes = sorted(known)
+    states = tuple(known[x] for x in strokes)
+    stiffness, volume, area = (
+        np.empty(len(states)),
+        np.empty(len(states)),
+        np.empty((len(states), len(shell.model.design.zones))),
+    )
+    for k, state in enumerate(states):
+        rate, stiffness[k] = heading(loading, state, gauge)
+        swept = shell.swept(state.unknowns)
+        area[k] = swept @ rate
+        whole = swept.sum(axis=0)
+        volume[k] = BULK_OF_AIR * float(whole @ splu(csc_matrix(shell.tangent(state.unknowns))).solve(whole))
+    force = np.array([state.factor for state in states])
+    rear, front = stops
+    return StrokePath(
+        shell, np.array(strokes), force, stiffness, area, volume, states, strokes.index(begin), rear, front
+    )
+
+
+def _why(
+    loading: Loading, gauge: Gauge, known: dict[float, Equilibrium], way: int, goal: float, trouble: Unsettled
+) -> str:
+    """Why a path ends: in words, with the last good stroke."""
+    last = max(known, key=lambda x: x * way)
+    words = f"no state of balance was found beyond {1e3 * last:.4g} mm on the way to {1e3 * goal:.4g} mm"
+    if unstable_directions(loading, known[last], held=gauge.row):
+        return f"{words}: the part snaps even while the coil is held"
+    return f"{words}: {trouble}"

@@ -1,0 +1,77 @@
+"""The verb about large stroke: how stiffness, area, modes, strain and distortion change as the coil moves."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from diaphragm_fem.cli.one_design import kept_design
+from diaphragm_fem.cli.options import (
+    AllowUnusual,
+    AsJson,
+    Change,
+    DesignPath,
+    Quiet,
+    naming,
+    open_design,
+    print_blocks,
+    say_path,
+    solving,
+    working,
+)
+from diaphragm_fem.cli.outputs import check_out_folder, results_folder
+
+OutFolder = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FOLDER", help="Folder of the results; results/<name of the file>.stroke if absent."),
+]
+
+
+def stroke(
+    design: DesignPath,
+    out: OutFolder = None,
+    change: Change = None,
+    allow_unusual: AllowUnusual = False,
+    second_opinion: Annotated[
+        bool, typer.Option("--second-opinion", help="Find the force at four strokes by the solid model too (seconds).")
+    ] = False,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Move the coil far: force, stiffness, area, modes, stability, strain and distortion over the stroke.
+
+    What is asked stands in the [stroke] table of the design; without one the coil goes 1 mm both ways. Keys may be
+    given here too: --set "stroke.foremost=0.5 mm".
+    """
+    from diaphragm_fem.design.stroke_plan import plan_stroke
+    from diaphragm_fem.errors import DesignError
+
+    file = open_design(design, change, allow_unusual)
+    with naming(design, DesignError, "as a design"):
+        plan = plan_stroke(file.spec.stroke, file.design)
+    folder = out or results_folder("stroke", design.stem)
+    from diaphragm_fem.report.folder import check_folder
+
+    check_out_folder(folder)
+    check_folder(folder)
+    with working(quiet or as_json) as tell, solving(design):
+        drawn = replace(file.design, name=f"{file.design.name}, {', '.join(change)}") if change else file.design
+        tell("walking the coil over its stroke")
+        from diaphragm_fem.answer.stroke import evaluate_stroke
+        from diaphragm_fem.report.stroke_files import write_stroke_folder
+
+        answer = evaluate_stroke(drawn, plan, second_opinion=second_opinion)
+        files = write_stroke_folder(answer, folder, design=kept_design(file, change, folder), tell=tell)
+    if as_json:
+        from diaphragm_fem.report.export import to_json
+        from diaphragm_fem.report.stroke_files import stroke_mapping
+
+        typer.echo(to_json(stroke_mapping(answer)))
+    elif not quiet:
+        from diaphragm_fem.report.stroke_page import stroke_blocks
+
+        print_blocks(stroke_blocks(answer))
+        say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")

@@ -1,0 +1,112 @@
+"""Tables of large stroke: how far the coil is moved, what acts on the part before, what is asked on the way."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field, model_validator
+
+from diaphragm_fem.design.spec.quantities import (
+    Length,
+    PositiveForce,
+    PositiveFrequency,
+    PositiveLength,
+    PositiveShare,
+    PositiveStress,
+    Pressure,
+    Share,
+    Table,
+    Tension,
+    refuse,
+)
+
+MOST_STEPS = 2000
+Order = Annotated[int, Field(ge=0, le=50, strict=True)]
+
+
+class AllowableSpec(Table):
+    """What a material of yours may bear; none is shipped, because none was found published for thin formed films."""
+
+    strain: PositiveShare | None = Field(None, description='Largest fibre strain, such as "2 %".')
+    stress: PositiveStress | None = Field(None, description='Largest equivalent fibre stress, such as "60 MPa".')
+
+    @model_validator(mode="after")
+    def _one_at_least(self) -> AllowableSpec:
+        if self.strain is None and self.stress is None:
+            raise refuse("an allowable needs its strain, its stress or both")
+        return self
+
+
+class DriveSpec(Table):
+    """The level at which distortion is asked: the coil's motion or the force on it, both as amplitudes."""
+
+    motion: PositiveLength | None = Field(None, description="Amplitude of the coil's motion at the drive frequency.")
+    force: PositiveForce | None = Field(None, description="Amplitude of the force on the coil, in place of the motion.")
+    frequency: tuple[PositiveFrequency, ...] = Field(
+        description='Drive frequencies, such as ["100 Hz", "400 Hz"].', max_length=200
+    )
+
+    @model_validator(mode="after")
+    def _one_level(self) -> DriveSpec:
+        if (self.motion is None) == (self.force is None):
+            raise refuse("a drive level needs its motion or its force, and not both")
+        if not self.frequency:
+            raise refuse('must list one frequency at least, such as ["400 Hz"]; received []', key="frequency")
+        return self
+
+
+class StrokeSpec(Table):
+    """Large stroke. Strokes are motions of the coil from where it is drawn, positive toward the listener."""
+
+    rearmost: Length = Field(
+        "-1 mm", validate_default=True, description='Stroke away from the listener, such as "-1 mm".'
+    )
+    foremost: Length = Field("1 mm", validate_default=True, description='Stroke toward the listener, such as "1 mm".')
+    steps: Annotated[int, Field(ge=1, le=MOST_STEPS, strict=True)] = Field(
+        40, description="Steps from the rearmost to the foremost stroke."
+    )
+    orders: tuple[Order, ...] = Field((0, 1, 2), description="Orders whose modes are found over stroke; [] for none.")
+    mode_states: Annotated[int, Field(ge=2, le=200, strict=True)] = Field(
+        9, description="Strokes at which modes and stability are found, evenly from the rearmost to the foremost."
+    )
+    modes_up_to: PositiveFrequency = Field(
+        "5 kHz", validate_default=True, description="Top frequency of the modes over stroke."
+    )
+    pressure: Pressure = Field(
+        "0 Pa",
+        validate_default=True,
+        description='Static pressure behind the diaphragm, such as "200 Pa"; it pushes toward the listener.',
+    )
+    coil_offset: Length = Field(
+        "0 mm",
+        validate_default=True,
+        description="Where the coil rests in place of where it is drawn: a spider or a magnet gap may put it there.",
+    )
+    edge_tension: Tension = Field(
+        "0 N/m",
+        validate_default=True,
+        description="Pull on the outer edge along the radius, per length of edge, before it was clamped.",
+    )
+    pre_strain: dict[str, Share] = Field(
+        default_factory=dict,
+        description='Stretch left by forming, by zone, alike both ways: "inner step" = "0.5 %".',
+    )
+    allowable: dict[str, AllowableSpec] = Field(
+        default_factory=dict,
+        description='What a material may bear, by its name: [stroke.allowable."PEN film"] strain = "2 %".',
+    )
+    changes: tuple[PositiveShare, ...] = Field(
+        ("10 %", "20 %", "50 %"),
+        validate_default=True,
+        description="Shares of stiffness and of area: the stroke is told at which either has changed so far.",
+    )
+    drive: DriveSpec | None = Field(None, description="Level and frequencies at which distortion is found.")
+
+    @model_validator(mode="after")
+    def _about_rest(self) -> StrokeSpec:
+        if not self.rearmost <= self.coil_offset <= self.foremost or self.rearmost == self.foremost:
+            raise refuse(
+                "rearmost and foremost must lie on either side of where the coil rests "
+                f"({self.coil_offset.text}); received {self.rearmost.text} and {self.foremost.text}"
+            )
+        return self

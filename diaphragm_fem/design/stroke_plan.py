@@ -1,0 +1,98 @@
+"""What is asked about large stroke, in SI: made from the [stroke] table of a design file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.spec.quantities import nearest
+from diaphragm_fem.design.spec.stroke import StrokeSpec
+from diaphragm_fem.errors import DesignError
+
+
+@dataclass(frozen=True)
+class Allowable:
+    """What a material may bear: fibre strain as a share, equivalent fibre stress in Pa; None where nothing is said."""
+
+    strain: float | None = None
+    stress: float | None = None
+
+
+@dataclass(frozen=True)
+class DriveLevel:
+    """Amplitude of the coil's motion in m or of the force on it in N, the other None; frequencies in Hz."""
+
+    motion: float | None
+    force: float | None
+    frequency_hz: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class StrokePlan:
+    """Lengths in m from where the coil is drawn, pressure in Pa, tension in N/m, shares of one, frequency in Hz.
+
+    pre_strain by zone name, allowable by material name; steps from rearmost to foremost; orders whose modes are found
+    at mode_states strokes up to modes_up_to_hz; changes of stiffness and area whose stroke is told.
+    """
+
+    rearmost: float
+    foremost: float
+    steps: int
+    orders: tuple[int, ...]
+    mode_states: int
+    modes_up_to_hz: float
+    pressure: float
+    coil_offset: float
+    edge_tension: float
+    pre_strain: tuple[tuple[str, float], ...]
+    allowable: tuple[tuple[str, Allowable], ...]
+    changes: tuple[float, ...]
+    drive: DriveLevel | None
+
+    @property
+    def strokes(self) -> NDArray[np.float64]:
+        """Strokes (steps + 1,) in m, evenly, without rounding's dust about zero."""
+        share = np.arange(self.steps + 1) / self.steps
+        strokes = self.rearmost * (1 - share) + self.foremost * share
+        return np.where(np.abs(strokes) < 1e-9 * (self.foremost - self.rearmost), 0.0, strokes)
+
+
+def plan_stroke(spec: StrokeSpec | None, design: Design) -> StrokePlan:
+    """The plan of a [stroke] table, or of an empty one.
+
+    Raises DesignError where it names a zone or a material that the design has not.
+    """
+    spec = StrokeSpec.model_validate({}) if spec is None else spec
+    zones = [zone.name for zone in design.zones]
+    for name in spec.pre_strain:
+        if name not in zones:
+            raise DesignError(f"stroke.pre_strain: there is no zone '{name}'; {nearest(name, zones)}")
+    materials = [material.name for material in design.materials]
+    for name in spec.allowable:
+        if name not in materials:
+            raise DesignError(f"stroke.allowable: no wall of this design is of '{name}'; {nearest(name, materials)}")
+    drive = spec.drive
+    return StrokePlan(
+        rearmost=float(spec.rearmost),
+        foremost=float(spec.foremost),
+        steps=spec.steps,
+        orders=tuple(sorted(set(spec.orders))),
+        mode_states=spec.mode_states,
+        modes_up_to_hz=float(spec.modes_up_to),
+        pressure=float(spec.pressure),
+        coil_offset=float(spec.coil_offset),
+        edge_tension=float(spec.edge_tension),
+        pre_strain=tuple((name, float(share)) for name, share in spec.pre_strain.items()),
+        allowable=tuple((name, Allowable(_plain(x.strain), _plain(x.stress))) for name, x in spec.allowable.items()),
+        changes=tuple(sorted({float(share) for share in spec.changes})),
+        drive=None
+        if drive is None
+        else DriveLevel(_plain(drive.motion), _plain(drive.force), tuple(map(float, drive.frequency))),
+    )
+
+
+def _plain(value: float | None) -> float | None:
+    return None if value is None else float(value)

@@ -1,0 +1,68 @@
+"""The meridian in a state of large stroke: where each point went, how its director turned, how the wall is strained.
+
+A one-director shell of revolution, exact in displacement and rotation; only the law of the wall is linear.
+Sources: Reissner, J. Math. Phys. 50 (1972) and Simo and Fox, Comput. Methods Appl. Mech. Eng. 72 (1989) 267 for the
+kinematics (named from memory; the tests check the equations against closed forms and published problems).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.model.shell_strain import STRAINS, Field, Geometry
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class BentMeridian:
+    """A state at points (E, Q); derivatives go by the arc length s of the drawn meridian.
+
+    radius r = R + u in m over the drawn radius R; cos, sin of the director's angle psi; slope_r = r', slope_z = z';
+    stretch a = r' cos psi + z' sin psi; shear g = -r' sin psi + z' cos psi; turn psi' in 1/m.
+    """
+
+    drawn: Geometry
+    radius: Array
+    cos: Array
+    sin: Array
+    slope_r: Array
+    slope_z: Array
+    stretch: Array
+    shear: Array
+    turn: Array
+
+    @property
+    def hoop(self) -> Array:
+        """Hoop stretch r/R."""
+        return self.radius / self.drawn.r
+
+    @property
+    def strain(self) -> Array:
+        """Strains (8, E, Q), named as in `shell_strain`; those of twist and of shear around are zero.
+
+        e_s = a - 1, e_th = u/R, k_s = phi' - psi', k_th = (sin phi - sin psi)/R, g_sn = g, with phi the drawn angle.
+        """
+        rows = np.zeros((len(STRAINS), *self.radius.shape))
+        rows[0] = self.stretch - 1
+        rows[1] = self.hoop - 1
+        rows[3] = self.drawn.kappa - self.turn
+        rows[4] = (self.drawn.t_z - self.sin) / self.drawn.r
+        rows[6] = self.shear
+        return rows
+
+
+def bend(x: Field, dx: Field, at: Geometry) -> BentMeridian:
+    """The state of fields x = (u, w, b) with derivatives dx along the drawn meridian `at`.
+
+    psi = phi - b: the landed rotation b turns the director clockwise.
+    """
+    turned_cos, turned_sin = np.cos(x.b), np.sin(x.b)
+    cos = at.t_r * turned_cos + at.t_z * turned_sin
+    sin = at.t_z * turned_cos - at.t_r * turned_sin
+    slope_r, slope_z = at.t_r + dx.u, at.t_z + dx.w
+    stretch, shear = slope_r * cos + slope_z * sin, slope_z * cos - slope_r * sin
+    return BentMeridian(at, at.r + x.u, cos, sin, slope_r, slope_z, stretch, shear, at.kappa - dx.b)

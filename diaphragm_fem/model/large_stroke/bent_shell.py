@@ -1,0 +1,250 @@
+"""The shell in equilibrium at large stroke, m = 0: inner forces, tangent, swept volume, pressure that follows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.errors import ModelError
+from diaphragm_fem.model.assembly import Numbering, element_matrices
+from diaphragm_fem.model.elasticity import stiffness_law
+from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
+from diaphragm_fem.model.large_stroke.strain_about import second_order, small_motion
+from diaphragm_fem.model.large_stroke.swept import rate_slope, volume_rate
+from diaphragm_fem.model.line_points import LinePoints
+from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
+from diaphragm_fem.model.shell import ShellModel
+from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
+from diaphragm_fem.model.shell_motion import coil_pickup
+from diaphragm_fem.model.shell_strain import STRAINS, Field
+from diaphragm_fem.model.structure import Elastic, Structure
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class BentShell:
+    """A shell model free to move far. Unknowns (n,): the free u, w, b of the landed numbering of order 0.
+
+    pressure     in Pa, on the rear face: it pushes toward the front and follows the wall.
+    pre_strain   by zone name: the share by which the wall is already stretched, alike in both directions, where it
+                 was drawn (from forming, or from clamping a film that was pulled).
+    edge_shift   radial motion in m of the held outer edge; 0 leaves it where it was drawn.
+    at_hz        the frequency whose storage moduli the walls have as they are moved; None for the reference moduli.
+
+    Raises ModelError for a zone that is not there, or a shift of an edge that is not held along the radius.
+    """
+
+    model: ShellModel
+    pressure: float = 0.0
+    pre_strain: Mapping[str, float] | None = None
+    edge_shift: float = 0.0
+    at_hz: float | None = None
+
+    def __post_init__(self) -> None:
+        known = [zone.name for zone in self.model.design.zones]
+        for name in self.pre_strain or ():
+            if name not in known:
+                raise ModelError(
+                    f"a pre-strain needs a zone that is there; received '{name}', known: {', '.join(known)}"
+                )
+        edge = self.model.design.outer_edge
+        if self.edge_shift and (edge is None or edge.radial != np.inf):
+            raise ModelError(
+                "an outer edge can be shifted only where its radial motion is held; hold it, or shift nothing"
+            )
+
+    @property
+    def line(self) -> ShellLine:
+        return self.model.line
+
+    @cached_property
+    def terms(self) -> OrderTerms:
+        return self.line.order_terms(0)
+
+    @cached_property
+    def _drawn(self) -> dict[int, Structure]:
+        return {}
+
+    def drawn(self, m: int) -> Structure:
+        """The drawn shape's structure of order m, made once."""
+        if m not in self._drawn:
+            self._drawn[m] = self.model.structure(m)
+        return self._drawn[m]
+
+    @property
+    def numbering(self) -> Numbering:
+        return self.terms.numbering
+
+    @property
+    def size(self) -> int:
+        return self.numbering.size
+
+    @cached_property
+    def drive(self) -> Array:
+        """Force on the unknowns (n,) per newton on the coil, and the coil's mean axial motion per unknown: the same."""
+        return coil_pickup(self.line, self.numbering)
+
+    @cached_property
+    def laws(self) -> dict[Material, Array]:
+        """The wall's law (8, 8, E, 2) by material, at its reference modulus; zero where a material is not."""
+        mesh, fraction = self.model.mesh, self.line.stiff.at.fraction
+        owner = mesh.piece_of_element
+        return {x: stiffness_law(mesh.pieces, owner, fraction, x) for x in self.model.design.materials}
+
+    @cached_property
+    def law(self) -> Array:
+        """The whole law (8, 8, E, 2) of the walls, as they are moved."""
+        return np.sum([storage_factor(material, self.at_hz) * law for material, law in self.laws.items()], axis=0)
+
+    def bend(self, unknowns: Array, points: LinePoints | None = None) -> BentMeridian:
+        """The state at the two points per element where strains are taken, or at others."""
+        points = points or self.line.stiff
+        local = self.displacements(unknowns)[self.terms.dofs].reshape(-1, len(AXISYMMETRIC), 3)
+        value = np.einsum("ekf,feq->keq", local, points.shape)
+        slope = np.einsum("ekf,feq->keq", local, points.slope)
+        return bend(_field(value), _field(slope), points.at)
+
+    def strain(self, state: BentMeridian) -> Array:
+        """Elastic strains (8, E, Q) of a state at the points of the stiffness, the pre-strain included."""
+        return state.strain + self._pre_strain
+
+    def stress(self, state: BentMeridian) -> Array:
+        """Resultants (8, E, Q) of the walls: membrane forces in N/m, moments in N, transverse forces in N/m."""
+        return np.einsum("ijeq,jeq->ieq", self.law, self.strain(state))
+
+    def stress_with_winding(self, state: BentMeridian) -> Array:
+        """The same with the hoop force of the winding, spread over its length."""
+        stress = self.stress(state)
+        for piece, elements in zip(self.model.mesh.pieces, self.model.mesh.elements, strict=True):
+            if piece.winding is not None:
+                stretch = state.hoop[elements] - 1
+                stress[1, elements] += piece.winding.hoop_stiffness / piece.curve.length * stretch
+        return stress
+
+    def energy(self, unknowns: Array) -> float:
+        """Elastic energy in J of wall, winding, ring and supports."""
+        state = self.bend(unknowns)
+        density = (self.strain(state) * self.stress(state)).sum(axis=0) / 2
+        return float((density * self.weight).sum() + unknowns @ (self.fixed @ unknowns) / 2)
+
+    def forces(self, unknowns: Array) -> Array:
+        """Forces (n,) in N that must act from outside to hold the state: inner forces less those of the pressure."""
+        state = self.bend(unknowns)
+        rows, _ = forms_about(state, self.line.stiff, 0)
+        inner = np.einsum("ifeq,ieq->ef", rows, self.stress(state) * self.weight)
+        held = self.numbering.vector(self.terms.dofs, inner) + self.fixed @ unknowns
+        return np.asarray(held - self.pressure * self.swept(unknowns).sum(axis=0) if self.pressure else held)
+
+    def tangent(self, unknowns: Array) -> csr_matrix:
+        """Exact derivative (n, n) of `forces`, in N/m."""
+        state = self.bend(unknowns)
+        rows, turns = forms_about(state, self.line.stiff, 0)
+        blocks = element_matrices(rows, self.law, self.weight)
+        blocks += element_matrices(turns, second_order(state, self.stress(state), 0), self.weight)
+        if self.pressure:
+            heavy = self.line.heavy
+            form = rate_slope(self.bend(unknowns, heavy))
+            moved = motions(heavy, AXISYMMETRIC)
+            blocks -= element_matrices(moved, form, self.pressure * self.band)
+        return csr_matrix(self.numbering.matrices(self.terms.dofs, blocks)[0] + self.fixed)
+
+    def swept(self, unknowns: Array) -> Array:
+        """Swept volume per motion, (Z, n) in m2 by zone, front face, about the state: what a pressure pushes on."""
+        heavy, zones = self.line.heavy, self.model.design.zones
+        rate = self.band * volume_rate(self.bend(unknowns, heavy))
+        moved = motions(heavy, AXISYMMETRIC)[[0, 2]]
+        values = np.einsum("ifeq,ieq->ef", moved, rate)
+        found = np.zeros((len(zones), self.size))
+        for z, zone in enumerate(zones):
+            pick = self.line.zone_of_element == z
+            if zone.radiates:
+                found[z] = self.numbering.vector(self.terms.dofs[pick], values[pick])
+        return found
+
+    def displacements(self, unknowns: Array) -> Array:
+        """Raw degrees of freedom (fields times nodes) of a state, the shifted edge included."""
+        free = self.numbering.unknown >= 0
+        raw = np.zeros(len(free))
+        raw[free] = unknowns[self.numbering.unknown[free]] * self.numbering.sign[free]
+        if self.edge_shift:
+            mesh = self.model.mesh
+            raw[self.line.vertex_node(mesh.vertex((len(mesh.design.meridian) - 1, 1)))] = self.edge_shift
+        return raw
+
+    @cached_property
+    def weight(self) -> Array:
+        """Quadrature weight (E, 2) times 2 pi R ds, in m2."""
+        at = self.line.stiff.at
+        return np.asarray(2 * np.pi * at.weight * at.r)
+
+    @cached_property
+    def band(self) -> Array:
+        """Quadrature weight (E, 3) times 2 pi ds, in m, of the front face; zero where the wall does not radiate."""
+        front = np.array([zone.radiates for zone in self.model.design.zones])[self.line.zone_of_element]
+        return np.asarray(2 * np.pi * self.line.heavy.at.weight * front[:, None])
+
+    @cached_property
+    def fixed(self) -> csr_matrix:
+        """Stiffness (n, n) of winding, plain ring and elastic supports, which stay linear in u, w and b."""
+        return fixed_stiffness(self.drawn(0))
+
+    @cached_property
+    def _pre_strain(self) -> Array:
+        given = self.pre_strain or {}
+        share = np.array([given.get(zone.name, 0.0) for zone in self.model.design.zones])
+        rows = np.zeros((len(STRAINS), *self.weight.shape))
+        rows[:2] = share[self.line.zone_of_element][:, None]
+        return rows
+
+
+def storage_factor(material: Material, at_hz: float | None) -> float:
+    """Storage modulus at a frequency over the reference modulus; 1 for None."""
+    return 1.0 if at_hz is None else float(Elastic(material)(np.array([at_hz]))[0].real)
+
+
+def fixed_stiffness(drawn: Structure) -> csr_matrix:
+    """Stiffness (n, n) of all that is no wall."""
+    nothing = csr_matrix((drawn.size, drawn.size))
+    others = [term for term in drawn.terms if not term.derivatives and not isinstance(term.law, Elastic)]
+    return csr_matrix(sum((term.scale * term.matrix for term in others), nothing))
+
+
+def forms_about(state: BentMeridian, points: LinePoints, m: int) -> tuple[Array, Array]:
+    """Strains (8, F, E, Q) and turns (9, F, E, Q) of the local functions of order m about a state."""
+    fields = FIELDS if m else AXISYMMETRIC
+    found = small_motion(_local(points.shape, fields), _local(points.slope, fields), state, m)
+    shape = (3 * len(fields), *points.shape.shape[1:])
+    strains, turns = (np.zeros((len(rows), *shape)) for rows in found)
+    for rows, values in ((strains, found.strains), (turns, found.turns)):
+        for row, value in zip(rows, values, strict=True):
+            row[...] = value
+    return strains, turns
+
+
+def motions(points: LinePoints, fields: Sequence[str]) -> Array:
+    """Motions u, v, w, u', w' (5, F, E, Q) of the local functions."""
+    x, dx = _local(points.shape, fields), _local(points.slope, fields)
+    shape = (3 * len(fields), *points.shape.shape[1:])
+    return np.stack([np.broadcast_to(row, shape) for row in (x.u, x.v, x.w, dx.u, dx.w)])
+
+
+def _local(values: Array, fields: Sequence[str]) -> Field:
+    """Each field (F, E, Q) of the local functions, which run field by field; 0.0 for one that is not among them."""
+    found = {}
+    for index, field in enumerate(fields):
+        rows = np.zeros((len(fields), *values.shape))
+        rows[index] = values
+        found[field] = rows.reshape(-1, *values.shape[1:])
+    return Field(**found)
+
+
+def _field(values: Array) -> Field:
+    return Field(**dict(zip(AXISYMMETRIC, values, strict=True)))

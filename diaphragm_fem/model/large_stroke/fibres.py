@@ -1,0 +1,86 @@
+"""Strain and stress of the fibres of a wall: at both faces of every layer, at both ends of every element."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.model.large_stroke.bent_shell import BentShell, storage_factor
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+# from the two Gauss points of an element, where strains of quadratic elements are best, to its two ends
+TO_ENDS = np.array([[1 + np.sqrt(3), 1 - np.sqrt(3)], [1 - np.sqrt(3), 1 + np.sqrt(3)]]) / 2
+
+
+@dataclass(frozen=True)
+class WallFaces:
+    """Faces of layers, K of them at most on a wall, rear to front.
+
+    height (K, E, 2) in m from the middle of the stack, at both ends of the elements; material (K, E) an index into the
+    design's materials, -1 where a wall has fewer faces.
+    """
+
+    height: Array
+    material: Index
+
+
+@dataclass(frozen=True)
+class Fibres:
+    """Strains of one state at both ends of the elements (E, 2): membrane along the meridian and around; of the fibres
+    (K, E, 2), with the equivalent stress (K, E, 2) in Pa after von Mises. nan where a wall has fewer faces."""
+
+    membrane_along: Array
+    membrane_around: Array
+    along: Array
+    around: Array
+    stress: Array
+
+    @property
+    def membrane(self) -> Array:
+        """The larger of both membrane strains in size (E, 2)."""
+        return np.maximum(np.abs(self.membrane_along), np.abs(self.membrane_around))
+
+    @property
+    def strain(self) -> Array:
+        """The larger of both fibre strains in size (K, E, 2)."""
+        return np.maximum(np.abs(self.along), np.abs(self.around))
+
+
+def wall_faces(shell: BentShell) -> WallFaces:
+    """The faces of all layers of a shell's walls."""
+    mesh = shell.model.mesh
+    order = {material: index for index, material in enumerate(shell.model.design.materials)}
+    most = 2 * max(len(piece.wall.layers) for piece in mesh.pieces)
+    count = len(mesh.piece_of_element)
+    height, material = np.full((most, count, 2), np.nan), np.full((most, count), -1)
+    for piece, elements, stations in zip(mesh.pieces, mesh.elements, mesh.stations, strict=True):
+        fraction = np.stack((stations[:-1], stations[1:]), axis=1) / piece.curve.length
+        level = -piece.wall.thickness(fraction) / 2
+        for k, layer in enumerate(piece.wall.layers):
+            height[2 * k, elements] = level
+            level = level + layer.thickness(fraction)
+            height[2 * k + 1, elements] = level
+            material[2 * k : 2 * k + 2, elements] = order[layer.material]
+    return WallFaces(height, material)
+
+
+def fibres(shell: BentShell, unknowns: Array, faces: WallFaces) -> Fibres:
+    """Strains and stresses of a state.
+
+    e(zeta) = e + zeta k along and around; sigma = E/(1 - nu^2) (e_s + nu e_th, e_th + nu e_s) layer by layer, E the
+    storage modulus that the walls have, and sqrt(s_s^2 - s_s s_th + s_th^2). Strains at the Gauss points go on straight
+    to the ends of the element. The law is linear: stresses of polymers beyond a few per cent of strain are too high.
+    """
+    strain = shell.strain(shell.bend(unknowns)) @ TO_ENDS.T
+    along, around = (strain[e] + faces.height * strain[k] for e, k in ((0, 3), (1, 4)))
+    materials = shell.model.design.materials
+    young = np.array([storage_factor(x, shell.at_hz) * x.youngs_modulus for x in materials])[faces.material][..., None]
+    nu = np.array([x.poisson_ratio for x in materials])[faces.material][..., None]
+    modulus = young / (1 - nu**2)
+    first, second = modulus * (along + nu * around), modulus * (around + nu * along)
+    stress = np.sqrt(first**2 - first * second + second**2)
+    return Fibres(strain[0], strain[1], along, around, stress)

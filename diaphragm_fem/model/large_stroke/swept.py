@@ -1,0 +1,52 @@
+"""The volume that a bent meridian sweeps, and the pressure on it, which follows the wall as it turns."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
+
+Array = NDArray[np.float64]
+
+MOTIONS = ("u", "v", "w", "u'", "w'")
+
+
+def volume_rate(state: BentMeridian) -> Array:
+    """Rate (2, E, Q) of swept volume per rate of u and of w and per metre of drawn meridian and radian, in m.
+
+    dV = r (r' dw - z' du) ds dtheta, positive toward the front face.
+    """
+    return np.stack((-state.radius * state.slope_z, state.radius * state.slope_r))
+
+
+def rate_slope(state: BentMeridian) -> Array:
+    """Derivative (5, 5, E, Q) of `volume_rate` for m = 0: left index the motion swept, right the motion added.
+
+    u (r' dw - z' du) + r (u' dw - w' du). It is symmetric, and the pressure has a potential, where the edges are held.
+    """
+    form = np.zeros((len(MOTIONS), len(MOTIONS), *state.radius.shape))
+    u, _, w, du, dw = range(len(MOTIONS))
+    form[w, u], form[u, u] = state.slope_r, -state.slope_z
+    form[w, du], form[u, dw] = state.radius, -state.radius
+    return form
+
+
+def second_volume(state: BentMeridian, m: int) -> Array:
+    """Symmetric form (5, 5, E, Q) of the volume to second order for any m: twice that volume = x^T form x.
+
+    r (w u' - u w') - z' (u^2 + 2 m u v + v^2) + r' (w u + 2 m v w), from x . (x,s x r e_th + (r', z') x x,th); edges
+    must be held, or lie on the axis.
+    """
+    form = np.zeros((len(MOTIONS), len(MOTIONS), *state.radius.shape))
+    u, v, w, du, dw = range(len(MOTIONS))
+    form[u, u] = form[v, v] = -state.slope_z
+    for first, second, value in (
+        (w, du, state.radius / 2),
+        (u, dw, -state.radius / 2),
+        (u, v, -m * state.slope_z),
+        (w, u, state.slope_r / 2),
+        (v, w, m * state.slope_r),
+    ):
+        form[first, second] = form[second, first] = value
+    return form

@@ -1,0 +1,202 @@
+"""Every number of a design at large stroke as CSV and JSON, columns named with their units; the folder of results."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem import __version__
+from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.report.blocks import to_markdown
+from diaphragm_fem.report.export import Columns, write_csv, write_json
+from diaphragm_fem.report.folder import RECORD, Job, Tell, check_folder, complete_or_nothing, draw_side_by_side
+from diaphragm_fem.report.stroke_page import LEFT_OUT, stroke_blocks, verdict
+
+MEANING = {
+    "stroke_m": "motion of the coil in m from where it is drawn, positive toward the listener",
+    "force_n": "force on the coil in N that holds it there, slow",
+    "stiffness_n_per_m": "slope of the force over stroke in N/m",
+    "area_m2": "volume swept per slow motion of the coil in m2; by zone after a colon",
+    "compliance_volume_m3": "volume of air in m3 that gives way to a pressure like the part with its coil free",
+    "order": "circumferential order m",
+    "mode": "number of the mode within its order at that stroke, from 1",
+    "frequency_hz": "frequency in Hz",
+    "loss_factor": "modal loss factor",
+    "membrane_strain": "largest membrane strain in size in the zone, a share",
+    "fibre_strain": "largest fibre strain in size in the zone, a share",
+    "fibre_stress_pa": "largest equivalent fibre stress (von Mises) in the zone in Pa",
+    "quantity": "what has changed against rest",
+    "share": "by how much, up or down, a share",
+    "toward_rear_m": "nearest stroke in m toward the rear, empty where it is not reached",
+    "toward_front_m": "nearest stroke in m toward the listener, empty where it is not reached",
+    "motion_m": "amplitude of the coil's motion in m",
+    "drive_force_n": "amplitude of the force on the coil in N",
+    "mean_shift_m": "shift of the coil's mean position in m",
+    "motion_harmonic": "harmonic of the coil's motion over the first; its number after a colon",
+    "acceleration_harmonic": "harmonic of the volume acceleration over the first; its number after a colon",
+    "shell_force_n": "force on the coil in N by the shell",
+    "solid_force_n": "force on the coil in N by the solid",
+    "difference": "shell over solid, less one",
+}
+"""What each column holds; names with a colon take a zone, a number or a stroke after it."""
+LISTED = 5  # harmonics
+
+
+def path_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
+    """A row per stroke."""
+    path = answer.path
+    columns: dict[str, Any] = {
+        "stroke_m": path.stroke,
+        "force_n": path.force,
+        "stiffness_n_per_m": path.stiffness,
+        "area_m2": path.total_area,
+        "compliance_volume_m3": path.compliance_volume,
+    }
+    for z, zone in enumerate(answer.design.zones):
+        if zone.radiates:
+            columns[f"area_m2:{zone.name}"] = path.area[:, z]
+    return {name: np.asarray(values).tolist() for name, values in columns.items()}
+
+
+def mode_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
+    """A row per stroke, order and mode."""
+    stroke = answer.path.stroke
+    rows = [
+        (float(stroke[at.index]), m, k + 1, float(modes.frequency_hz[k]), float(modes.loss_factor[k]), modes.labels[k])
+        for at in answer.modes
+        for m, modes in at.modes.items()
+        for k in range(len(modes))
+    ]  # fmt: skip
+    return _columns(("stroke_m", "order", "mode", "frequency_hz", "loss_factor", "label"), rows)
+
+
+def strain_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
+    """A row per stroke, three columns per zone."""
+    strength = answer.strength
+    columns: dict[str, list[Any]] = {"stroke_m": answer.path.stroke.tolist()}
+    for z, zone in enumerate(answer.design.zones):
+        columns[f"membrane_strain:{zone.name}"] = strength.membrane[:, z].tolist()
+        columns[f"fibre_strain:{zone.name}"] = strength.fibre[:, z].tolist()
+        columns[f"fibre_stress_pa:{zone.name}"] = strength.stress[:, z].tolist()
+    return columns
+
+
+def change_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
+    rows = [(change.quantity, change.share, change.rear, change.front) for change in answer.changes]
+    return _columns(("quantity", "share", "toward_rear_m", "toward_front_m"), rows)
+
+
+def distortion_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
+    """A row per drive frequency."""
+    numbers = range(2, LISTED + 1)
+    rows = [
+        (
+            found.frequency_hz,
+            float(abs(found.motion[0])),
+            found.force,
+            found.mean,
+            *(found.of_motion(n) for n in numbers),
+            *(found.of_acceleration(n) for n in numbers),
+        )
+        for found in answer.distortion
+    ]
+    names = ["frequency_hz", "motion_m", "drive_force_n", "mean_shift_m"]
+    names += [f"motion_harmonic:{n}" for n in numbers] + [f"acceleration_harmonic:{n}" for n in numbers]
+    return _columns(names, rows)
+
+
+def opinion_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
+    rows = [(row.stroke, row.shell, row.solid, row.difference) for row in answer.opinion.rows] if answer.opinion else []
+    return _columns(("stroke_m", "shell_force_n", "solid_force_n", "difference"), rows)
+
+
+def _columns(names: Any, rows: list[Any]) -> dict[str, list[Any]]:
+    return {name: list(values) for name, values in zip(names, zip(*rows, strict=True), strict=True)} if rows else {}
+
+
+TABLES: Mapping[str, Callable[[StrokeAnswer], Columns]] = {
+    "stroke": path_columns,
+    "stroke_changes": change_columns,
+    "stroke_modes": mode_columns,
+    "stroke_strain": strain_columns,
+    "distortion": distortion_columns,
+    "stroke_second_opinion": opinion_columns,
+}
+
+
+def stroke_mapping(answer: StrokeAnswer) -> dict[str, Any]:
+    """The answer as plain data for JSON."""
+    found = {name: columns for name, make in TABLES.items() if (columns := make(answer))}
+    used = {name.split(":")[0] for columns in found.values() for name in columns}
+    rocking = answer.rocking
+    return {
+        "program": f"diaphragm_fem {__version__}",
+        "design": answer.design.name,
+        "verdict": verdict(answer),
+        "warnings": list(answer.warnings),
+        "left_out": LEFT_OUT,
+        "rest_m": float(answer.path.stroke[answer.path.rest]),
+        "snap_m": list(answer.snaps),
+        "unstable": [None if x is None else {"stroke_m": x.stroke, "order": x.order} for x in answer.wrinkles],
+        "rocking": None if rocking is None else {
+            "frequency_hz": rocking.frequency_hz, "loss_factor": rocking.loss_factor, "threshold_m": rocking.threshold,
+        },
+        **found,
+        "meaning": {name: words for name, words in MEANING.items() if name in used},
+    }  # fmt: skip
+
+
+def stroke_sheets(answer: StrokeAnswer) -> Iterator[tuple[str, Callable[[], Any]]]:
+    """Names of the figures that this answer gives, each with the call that draws it."""
+    from diaphragm_fem.report import figures_stroke, figures_stroke_wall
+
+    yield "stroke", lambda: figures_stroke.stroke_figure(answer)
+    yield "stroke_section", lambda: figures_stroke_wall.section_figure(answer)
+    yield "stroke_strain", lambda: figures_stroke_wall.strain_figure(answer)
+    if any(len(modes) for at in answer.modes for modes in at.modes.values()):
+        yield "stroke_modes", lambda: figures_stroke.modes_figure(answer)
+    if any(not found.reason for found in answer.distortion):
+        yield "distortion", lambda: figures_stroke.distortion_figure(answer)
+
+
+def stroke_jobs(answer: StrokeAnswer, folder: Path) -> list[Job]:
+    """Pictures of the answer and the calls that draw them."""
+    from diaphragm_fem.report.style import save_sheet
+
+    def job(name: str, draw: Callable[[], Any]) -> Job:
+        path = folder / f"{name}.png"
+        return path, lambda: save_sheet(draw(), path)
+
+    return [job(name, draw) for name, draw in stroke_sheets(answer)]
+
+
+def write_stroke_tables(answer: StrokeAnswer, folder: Path) -> list[Path]:
+    """CSV tables, and the page in words."""
+    page = folder / "stroke.md"
+    page.write_text(to_markdown(f"{answer.design.name} at large stroke", stroke_blocks(answer)), encoding="utf-8")
+    tables = [(name, columns) for name, make in TABLES.items() if (columns := make(answer))]
+    return [page, *(write_csv(folder / f"{name}.csv", columns) for name, columns in tables)]
+
+
+def write_stroke_folder(
+    answer: StrokeAnswer, folder: Path, *, design: str = "", tell: Tell = lambda _: None
+) -> list[Path]:
+    """Write everything about one answer; returns the files in the order a reader wants them.
+
+    `design` is the text of the design file as evaluated, kept as design.toml where given. Files of an earlier run
+    that this one does not make are removed. Raises StudyError where it cannot be written.
+    """
+    check_folder(folder)
+    with complete_or_nothing(folder) as draft:
+        tell("drawing")
+        jobs = stroke_jobs(answer, draft)
+        draw_side_by_side(jobs)
+        names = [path.name for path in (*(path for path, _ in jobs), *write_stroke_tables(answer, draft))]
+        if design:
+            (draft / "design.toml").write_text(design, encoding="utf-8")
+            names.append("design.toml")
+        write_json(draft / RECORD, {**stroke_mapping(answer), "files": [*names, RECORD]})
+    return [folder / name for name in (*names, RECORD)]

@@ -1,0 +1,208 @@
+"""A design at large stroke in words and tables: the same blocks on the screen and on the page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from diaphragm_fem.answer.stroke import ModesAt, StrokeAnswer
+from diaphragm_fem.answer.stroke_opinion import StrokeOpinion
+from diaphragm_fem.answer.stroke_strength import Demand
+from diaphragm_fem.report.blocks import Block, Heading, Table, Words
+from diaphragm_fem.report.words import NONE, digits, show_area, show_difference, show_hz, show_share
+
+LEFT_OUT = (
+    "Slow and elastic: no hysteresis, no creep, no heating, no touching of parts, the force factor the same at every "
+    "stroke. A stress is that of a linear law. This guides a prototype; measure stroke, distortion and life on it."
+)
+NO_ALLOWABLE = (
+    "Nothing is said here about how long it lasts: no numbers for the endurance of thin formed films were found "
+    "published. Give your own under [stroke.allowable]."
+)
+MODES_SHOWN = 3  # of each order
+
+
+def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
+    """Everything about one design at large stroke."""
+    blocks: list[Block] = [Words(verdict(answer))]
+    if answer.path.shell.at_hz is not None:
+        slow = show_hz(answer.path.shell.at_hz)
+        blocks.append(Words(f"Moduli that depend on frequency are those at the fundamental, {slow}, at every stroke."))
+    blocks += [Words(f"Warning: {warning}") for warning in answer.warnings]
+    blocks += [Heading("Over the stroke"), _path_table(answer)]
+    blocks += [Heading("Changed by"), _change_table(answer)]
+    if answer.modes:
+        blocks += [Heading("Modes over the stroke"), _mode_table(answer)]
+    blocks += [Heading("Largest strains"), _strain_table(answer)]
+    blocks += [Table(*_reached_table(answer))] if answer.strength.reached else [Words(NO_ALLOWABLE)]
+    if answer.opinion is not None and answer.opinion.rows:
+        blocks += [Heading("Second opinion: the force by the solid model"), _opinion_table(answer.opinion)]
+    if answer.distortion:
+        blocks += [Heading(_level(answer)), _distortion_table(answer)]
+    return [*blocks, Words(LEFT_OUT)]
+
+
+def show_stroke(value: float | None) -> str:
+    """ "−0.33 mm", "+0.5 mm", "0 mm"; "none" where there is no such stroke."""
+    if value is None:
+        return NONE
+    return f"{'+' if value > 0 else ''}{digits(1e3 * value)} mm"
+
+
+def show_force_per_length(value: float) -> str:
+    return f"{digits(value / 1e3)} N/mm"
+
+
+def verdict(answer: StrokeAnswer) -> str:
+    """In sentences: stiffness and area at rest and where they go, stability, rocking."""
+    path = answer.path
+    low, high = int(np.argmin(path.stiffness)), int(np.argmax(path.stiffness))
+    slope = np.gradient(path.total_area, path.stroke)[path.rest] / answer.rest_area / 1e3
+    first = (
+        f"From {show_stroke(path.stroke[0])} to {show_stroke(path.stroke[-1])} the stiffness at the coil runs between "
+        f"{show_force_per_length(path.stiffness[low])} at {show_stroke(path.stroke[low])} and "
+        f"{show_force_per_length(path.stiffness[high])} at {show_stroke(path.stroke[high])}; at rest "
+        f"({show_stroke(path.stroke[path.rest])}) it is {show_force_per_length(answer.rest_stiffness)}."
+    )
+    second = (
+        f"The area is {show_area(answer.rest_area)} at rest and changes by {signed(100 * slope)} % per mm of stroke "
+        f"toward the listener."
+    )
+    unstable = any(x is not None for x in (*answer.snaps, *answer.wrinkles))
+    third = "" if unstable else "No snap and no wrinkles were found on the way."
+    fourth = ""
+    if answer.rocking is not None and np.isfinite(answer.rocking.threshold):
+        reach = max(path.stroke[-1] - path.stroke[path.rest], path.stroke[path.rest] - path.stroke[0])
+        beyond = "" if answer.rocking.threshold < reach else ", more than was looked at"
+        fourth = (
+            f"Driven near {show_hz(2 * answer.rocking.frequency_hz)} the stroke itself feeds rocking at "
+            f"{show_hz(answer.rocking.frequency_hz)} from an amplitude of "
+            f"{digits(1e3 * answer.rocking.threshold, 2)} mm on{beyond} (an estimate)."
+        )
+    return " ".join(sentence for sentence in (first, second, third, fourth) if sentence)
+
+
+def signed(value: float) -> str:
+    return f"{'+' if value > 0 else ''}{digits(value, 2)}"
+
+
+def _path_table(answer: StrokeAnswer) -> Table:
+    """Some ten states, both ends and rest among them."""
+    path = answer.path
+    chosen = np.unique([*np.linspace(0, len(path.stroke) - 1, 9).astype(int), path.rest])
+    rows = [
+        (
+            show_stroke(path.stroke[k]),
+            f"{digits(path.force[k])} N" if abs(path.force[k]) > 1e-9 else "0 N",
+            show_force_per_length(path.stiffness[k]),
+            signed(100 * (path.stiffness[k] / answer.rest_stiffness - 1)) + " %",
+            show_area(path.total_area[k]),
+            signed(100 * (path.total_area[k] / answer.rest_area - 1)) + " %",
+            f"{digits(1e3 * path.compliance_volume[k])} l",
+        )
+        for k in chosen
+    ]
+    return Table(("stroke", "force", "stiffness", "change", "area", "change", "compliance volume"), rows, 0)
+
+
+def _change_table(answer: StrokeAnswer) -> Table:
+    rows = [
+        (change.quantity, show_share(change.share), show_stroke(change.rear), show_stroke(change.front))
+        for change in answer.changes
+    ]
+    return Table(("quantity", "changed by", "toward the rear at", "toward the listener at"), rows)
+
+
+def _mode_table(answer: StrokeAnswer) -> Table:
+    head = ["m", "mode", *(show_stroke(answer.path.stroke[at.index]) for at in answer.modes)]
+    rows = []
+    for m in answer.plan.orders:
+        for k in range(MODES_SHOWN):
+            if any(k < at.count(m) for at in answer.modes):
+                cells = [show_hz(at.frequency(m, k)) if k < at.count(m) else _missing(at, m) for at in answer.modes]
+                rows.append([str(m), str(k + 1), *cells])
+    return Table(head, rows, 2)
+
+
+def _missing(at: ModesAt, m: int) -> str:
+    return "" if m in at.modes else "not stable"
+
+
+def _strain_table(answer: StrokeAnswer) -> Table:
+    strength, zones = answer.strength, answer.design.zones
+    rows = []
+    for z, demand in enumerate(strength.worst_by_zone):
+        rows.append(
+            (
+                zones[z].name,
+                show_share(float(strength.membrane[:, z].max())),
+                show_share(demand.value),
+                f"{digits(float(strength.stress[:, z].max()) / 1e6)} MPa",
+                show_stroke(demand.stroke),
+                _where(demand),
+            )
+        )
+    return Table(("zone", "in the membrane", "in the fibre", "stress", "at the stroke", "where"), rows)
+
+
+def _where(demand: Demand) -> str:
+    place = demand.place
+    return f"r = {digits(1e3 * place.r, 4)} mm, {place.words}, {place.material}"
+
+
+def _reached_table(answer: StrokeAnswer) -> tuple[Sequence[str], Sequence[Sequence[str]]]:
+    rows = []
+    for reached in answer.strength.reached:
+        strain = reached.quantity == "strain"
+        shown = show_share if strain else lambda value: f"{digits(value / 1e6)} MPa"
+        rows.append(
+            (
+                reached.material,
+                f"{reached.quantity} {shown(reached.allowable)}",
+                f"{100 * reached.used:.0f} %",
+                f"{reached.worst.place.zone}, {_where(reached.worst)}",
+                show_stroke(reached.rear),
+                show_stroke(reached.front),
+            )
+        )
+    return ("material", "you allow", "used at most", "where", "reached toward the rear", "toward the listener"), rows
+
+
+def _opinion_table(opinion: StrokeOpinion) -> Table:
+    rows = [
+        (show_stroke(x.stroke), f"{digits(x.shell, 4)} N", f"{digits(x.solid, 4)} N", show_difference(x.difference))
+        for x in opinion.rows
+    ]
+    return Table(("stroke", "shell", "solid", "shell less solid"), rows, 0)
+
+
+def _level(answer: StrokeAnswer) -> str:
+    drive = answer.plan.drive
+    assert drive is not None  # stroke_blocks has looked
+    if drive.motion is not None:
+        return f"Distortion at {digits(1e3 * drive.motion)} mm of motion (amplitude)"
+    return f"Distortion at {digits(drive.force or 0.0)} N of force (amplitude)"
+
+
+def _distortion_table(answer: StrokeAnswer) -> Table:
+    head = (
+        "drive", "motion", "force", "shift of the mean",
+        "2nd of motion", "3rd of motion", "2nd of volume acceleration", "3rd of volume acceleration",
+    )  # fmt: skip
+    rows = []
+    for found in answer.distortion:
+        if found.reason:
+            rows.append((show_hz(found.frequency_hz), *[""] * (len(head) - 1)))
+            continue
+        rows.append(
+            (
+                show_hz(found.frequency_hz),
+                f"{digits(1e3 * abs(found.motion[0]))} mm",
+                f"{digits(found.force)} N",
+                f"{digits(1e6 * found.mean, 2)} µm",
+                *(show_share(found.of_motion(n)) for n in (2, 3)),
+                *(show_share(found.of_acceleration(n)) for n in (2, 3)),
+            )
+        )
+    return Table(head, rows, 0)

@@ -1,0 +1,95 @@
+"""Harmonics of a mass on a bent spring: perturbation, the equation integrated in time, Mathieu's threshold."""
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from diaphragm_fem.analysis.harmonic_balance import BentSpring, balance, harmonics_of
+from diaphragm_fem.errors import AnalysisError
+
+M, K, R = 2e-3, 800.0, 0.6  # kg, N/m, N s/m
+N = 8
+
+
+def impedance(frequency):
+    omega = 2 * np.pi * frequency * np.arange(N + 1)
+    return K + 1j * omega * R - omega**2 * M
+
+
+def bent(square, cube=0.0):
+    return BentSpring(lambda x: square * x**2 + cube * x**3, lambda x: 2 * square * x + 3 * cube * x**2)
+
+
+def test_weak_square_spring_gives_the_second_harmonic_of_perturbation():
+    """x2 = -k2 X^2/(2 D(2 omega)), mean -k2 X^2/(2 K) (Nayfeh and Mook (1979), section 2.3.1, re-derived); the next
+    order is (k2 X/K)^2 = 1e-6 of it."""
+    k2, x = 2e3, 0.4e-3
+    found = balance(impedance(70.0), bent(k2), motion=x)
+    assert found.motion[2] == pytest.approx(-k2 * x**2 / 2 / impedance(70.0)[2], rel=1e-5)
+    assert found.motion[0].real == pytest.approx(-k2 * x**2 / 2 / K, rel=1e-5)
+    assert found.motion[1] == x
+    assert found.force == pytest.approx(impedance(70.0)[1] * x, rel=1e-5)
+
+
+@pytest.mark.parametrize("frequency", [45.0, 95.0, 180.0])
+def test_strong_spring_follows_the_equation_in_time(frequency):
+    """m x'' + r x' + K x + k2 x^2 + k3 x^3 = F cos omega t integrated until the transient has died (e^-30)."""
+    k2, k3, force = -2e5, 4e8, 0.25
+    found = balance(impedance(frequency), bent(k2, k3), force=force)
+    omega = 2 * np.pi * frequency
+    period = 1 / frequency
+
+    def motion(t, y):
+        pull = force * np.cos(omega * t) - R * y[1] - K * y[0] - k2 * y[0] ** 2 - k3 * y[0] ** 3
+        return [y[1], pull / M]
+
+    begin = np.ceil(0.2 / period) * period
+    t = begin + period * np.arange(128) / 128
+    solved = solve_ivp(motion, (0, t[-1]), [0.0, 0.0], t_eval=t, rtol=1e-10, atol=1e-13)
+    expected = harmonics_of(solved.y[0], 4)
+    np.testing.assert_allclose(found.motion[1:5], expected[1:5], atol=2e-5 * abs(expected[1]))
+    assert abs(expected[2]) > 1e-3 * abs(expected[1])
+
+
+def test_given_motion_and_given_force_are_the_same_state():
+    by_motion = balance(impedance(60.0), bent(-1e5, 1e8), motion=0.5e-3)
+    by_force = balance(impedance(60.0), bent(-1e5, 1e8), force=abs(by_motion.force))
+    np.testing.assert_allclose(np.abs(by_force.motion), np.abs(by_motion.motion), rtol=1e-6, atol=1e-12)
+
+
+def test_harmonics_of_a_known_signal():
+    t = 2 * np.pi * np.arange(128) / 128
+    found = harmonics_of(0.3 + 2 * np.cos(t) - 0.5 * np.sin(3 * t), 4)
+    np.testing.assert_allclose(found, [0.3, 2, 0, 0.5j, 0], atol=1e-12)
+
+
+def test_what_finds_no_balance_is_said():
+    """A spring that gives way for good past 0.1 mm cannot bear a slow force above what it holds there."""
+    soft = BentSpring(lambda x: 0.08 * np.tanh(1e4 * x) - K * x, lambda x: 800 * (1 - np.tanh(1e4 * x) ** 2) - K)
+    still = np.full(N + 1, K + 0j)
+    with pytest.raises(AnalysisError, match="no periodic motion was found at this level and frequency; ask for"):
+        balance(still, soft, force=0.5)
+    with pytest.raises(ValueError, match="a motion or a force, and not both"):
+        balance(still, soft)
+
+
+def test_mathieu_threshold():
+    """Twice the loss factor over the slope of the squared frequency: growth flips there in the equation itself.
+
+    x'' + eta w0 x' + w0^2 (1 + e cos 2 w0 t) x = 0 grows above e = 2 eta; next order e^2 = 4e-4 of it (eta = 0.01).
+    """
+    from diaphragm_fem.answer.stroke_distortion import Rocking
+
+    eta, slope = 0.01, 40.0
+    threshold = Rocking(100.0, eta, slope).threshold
+    for factor, grows in ((0.97, False), (1.03, True)):
+        e = slope * threshold * factor
+        turned = [_after_a_period(eta, e, start) for start in ([1.0, 0.0], [0.0, 1.0])]
+        assert (np.abs(np.linalg.eigvals(np.array(turned).T)).max() > 1) == grows
+
+
+def _after_a_period(eta, e, start):
+    def motion(t, y):
+        return [y[1], -eta * y[1] - (1 + e * np.cos(2 * t)) * y[0]]
+
+    return solve_ivp(motion, (0, np.pi), start, rtol=1e-11, atol=1e-13).y[:, -1]

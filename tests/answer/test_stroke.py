@@ -1,0 +1,310 @@
+"""A design at large stroke: agreement with the linear answers at rest, symmetries, stability, strength, refusals."""
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.special import jn_zeros
+
+from diaphragm_fem.analysis.equilibrium import Gauge, heading
+from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.answer.stroke import evaluate_stroke
+from diaphragm_fem.answer.stroke_distortion import distortion
+from diaphragm_fem.answer.stroke_opinion import AGREE_WITHIN
+from diaphragm_fem.answer.stroke_path import BULK_OF_AIR, coil_loading, rest_state, stroke_path
+from diaphragm_fem.answer.stroke_stability import AroundStiffness
+from diaphragm_fem.answer.stroke_strength import strength_over
+from diaphragm_fem.design.curve import Line
+from diaphragm_fem.design.design import Winding
+from diaphragm_fem.design.edge import CLAMPED, FREE
+from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.design.stroke_plan import Allowable, DriveLevel, plan_stroke
+from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.errors import AnalysisError, DesignError
+from diaphragm_fem.model.large_stroke.bent_shell import BentShell
+from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.verify.bench import RADIUS, disc, part, piece, substance
+from diaphragm_fem.verify.rungs.large_stroke import stretched_disc
+
+STUDIES = Path(__file__).parents[2] / "studies"
+
+
+def read(name, **keys):
+    changes = {f"stroke.{key}": value for key, value in keys.items()}
+    file = read_design_file(STUDIES / f"{name}.toml", changes)
+    return file.design, plan_stroke(file.spec.stroke, file.design)
+
+
+@cache
+def path_of(name, **keys):
+    design, plan = read(name, **keys)
+    return stroke_path(build_shell(design, up_to_hz=5e3), plan)
+
+
+@cache
+def moved_v():
+    design, plan = read("stepped_v", steps=10, mode_states=5, modes_up_to="2 kHz")
+    return evaluate_stroke(design, plan, up_to_hz=5e3)
+
+
+def flat_ring():
+    """A flat stiff ring on a flat soft film, driven along its inner edge: alike in front and rear."""
+    film = substance(nu=0.4, E=3e9, rho=1300.0)
+    plate = piece(Line((10e-3, 0.0), (14e-3, 0.0)), 0.5e-3, film, Zone("plate", Role.DRIVEN))
+    rim = piece(Line((14e-3, 0.0), (20e-3, 0.0)), 25e-6, film, Zone("rim", Role.SURROUND))
+    return part("flat ring", [plate, rim], FREE, CLAMPED, 0)
+
+
+def test_at_rest_it_is_the_linear_answer():
+    """Stiffness and area of the linear model at rest; to the rounding of two ways to the same matrices."""
+    answer = moved_v()
+    linear = solve(answer.path.shell.model.structure(0), 5e3)
+    assert answer.rest_stiffness == pytest.approx(linear.static.stiffness, rel=1e-8)
+    np.testing.assert_allclose(answer.path.area[answer.path.rest], linear.static.low, rtol=1e-6, atol=1e-12)
+    rest = next(at for at in answer.modes if at.index == answer.path.rest)
+    np.testing.assert_allclose(rest.modes[0].frequency_hz, linear.mode_hz[: len(rest.modes[0])], rtol=1e-8)
+
+
+def test_the_path_keeps_the_strokes_asked_for_and_says_where_rest_is():
+    answer = moved_v()
+    np.testing.assert_allclose(answer.path.stroke, np.linspace(-1e-3, 1e-3, 11), atol=1e-15)
+    assert answer.path.stroke[answer.path.rest] == 0 and answer.path.force[answer.path.rest] == 0
+    assert not answer.path.rear_stop and not answer.path.front_stop and not answer.warnings
+
+
+def test_stiffness_is_the_slope_of_the_force_and_changes_are_where_they_are_said_to_be():
+    from scipy.interpolate import CubicHermiteSpline
+
+    path = path_of("stepped_v", steps=40)
+    halves = CubicHermiteSpline(path.stroke[::2], path.force[::2], path.stiffness[::2])(path.stroke[1::2])
+    np.testing.assert_allclose(halves, path.force[1::2], rtol=1e-4, atol=1e-7)
+    at, none = path.crossings(path.stiffness, 1.2 * path.stiffness[path.rest])
+    assert none is None
+    found = heading(coil_loading(path.shell), path.state_at(at), Gauge(path.shell.drive))[1]
+    assert found == pytest.approx(1.2 * path.stiffness[path.rest], rel=2e-4)  # interpolation between 50 um
+
+
+def test_a_flat_part_moves_alike_both_ways():
+    """Force odd, stiffness and area even in the stroke; its own stiffness grows as a stretched film's must."""
+    _, plan = read("stepped_v", rearmost="-0.4 mm", foremost="0.4 mm", steps=8, orders=[])
+    path = stroke_path(build_shell(flat_ring()), plan)
+    np.testing.assert_allclose(path.force, -path.force[::-1], atol=1e-9 * path.force.max())
+    np.testing.assert_allclose(path.stiffness, path.stiffness[::-1], rtol=1e-8)
+    np.testing.assert_allclose(path.total_area, path.total_area[::-1], rtol=1e-8)
+    assert path.stiffness[0] > 3 * path.stiffness[path.rest]
+
+
+def test_compliance_volume_of_a_stiff_part_is_bulk_times_area_squared_over_stiffness():
+    """gamma p0 S^2/K where the wall gives way nowhere but with the coil (Beranek and Mellow, Acoustics, ch. 6): the
+    stepped V's surrounds and steps add 7 %, a plate on a soft rim 1 %."""
+    _, plan = read("stepped_v", rearmost="-1 um", foremost="1 um", steps=2, orders=[])
+    path = stroke_path(build_shell(flat_ring()), plan)
+    k = path.rest
+    stiff = BULK_OF_AIR * path.total_area[k] ** 2 / path.stiffness[k]
+    assert stiff < path.compliance_volume[k] < 1.05 * stiff
+
+
+def test_an_offset_moves_along_the_same_path():
+    path, shifted = path_of("stepped_v", steps=10), path_of("stepped_v", steps=10, coil_offset="0.2 mm")
+    assert shifted.stroke[shifted.rest] == pytest.approx(0.2e-3)
+    common = np.isin(np.round(path.stroke, 9), np.round(shifted.stroke, 9))
+    np.testing.assert_allclose(shifted.force[: len(path.force)], path.force[common], rtol=1e-8, atol=1e-12)
+
+
+def test_a_weak_pressure_moves_the_coil_by_its_area_over_its_stiffness():
+    """x = p S/K by reciprocity; p = 0.1 Pa leaves 1e-5 of curvature."""
+    design, plan = read("stepped_v", pressure="0.1 Pa", steps=2, orders=[])
+    model = build_shell(design, up_to_hz=5e3)
+    shell, rest = rest_state(model, plan)
+    path = path_of("stepped_v", steps=10)
+    x = float(shell.drive @ rest.unknowns)
+    assert x == pytest.approx(0.1 * path.total_area[path.rest] / path.stiffness[path.rest], rel=1e-4)
+
+
+def test_an_edge_pulled_before_it_is_clamped_carries_that_pull():
+    """A flat driven disc of uniform wall: N_s = N_th = T everywhere."""
+    halves = [piece(Line((0.0, 0.0), (RADIUS / 2, 0.0)), 50e-6), piece(Line((RADIUS / 2, 0.0), (RADIUS, 0.0)), 50e-6)]
+    film = part("film", halves, None, CLAMPED, 1)
+    _, plan = read("stepped_v", edge_tension="40 N/m", steps=2, orders=[])
+    shell, rest = rest_state(build_shell(film), plan)
+    np.testing.assert_allclose(shell.stress(shell.bend(rest.unknowns))[:2], 40.0, rtol=1e-4)
+
+
+@pytest.mark.parametrize("m", [0, 1, 2])
+def test_a_compressed_disc_buckles_around_at_the_zeros_of_bessel(m):
+    """Clamped: T a^2/D = -j^2 with J_(m+1)(j) = 0 (Timoshenko and Gere (1961), section 9.6, carried on to any m).
+
+    The stiffness of all orders by its powers of m must flip between 0.999 and 1.001 of it.
+    """
+    critical = float(jn_zeros(m + 1, 1)[0]) ** 2
+    for factor, unstable in ((0.999, 0), (1.001, 1)):
+        shell, state = stretched_disc(-factor * critical)
+        if m == 0:
+            from diaphragm_fem.analysis.equilibrium import Equilibrium, Loading, unstable_directions
+
+            still = Loading(shell.forces, shell.tangent, np.zeros_like)
+            assert unstable_directions(still, Equilibrium(state, 0.0)) == unstable
+        else:
+            assert AroundStiffness(shell, state).unstable(m) == unstable
+
+
+def test_snap_and_wrinkle_of_a_pushed_dome_are_found_and_said():
+    """The soft dome pushed 3 mm forward: the force has its top where the stiffness crosses zero."""
+    design, plan = read("soft_dome", rearmost="-0.1 mm", foremost="3 mm", steps=31, orders=[], mode_states=11)
+    answer = evaluate_stroke(design, plan, up_to_hz=5e3)
+    rear, front = answer.snaps
+    assert rear is None and front is not None
+    assert abs(front - answer.path.stroke[np.argmax(answer.path.force)]) < 0.1e-3
+    wrinkle = answer.wrinkles[1]
+    assert wrinkle is not None and wrinkle.until < wrinkle.stroke < front
+    for stroke, unstable in ((wrinkle.until, 0), (wrinkle.stroke, 1)):
+        around = AroundStiffness(answer.path.shell, answer.path.state_at(stroke).unknowns)
+        assert around.unstable(wrinkle.order) == unstable
+    texts = " ".join(answer.warnings)
+    assert f"the stiffness falls through zero at {1e3 * front:.3g} mm" in texts
+    assert f"a motion of order m = {wrinkle.order} grows there" in texts
+
+
+def test_a_stroke_too_far_ends_with_the_last_good_state_and_the_reason():
+    path = path_of("soft_dome", rearmost="-0.5 mm", foremost="6 mm", steps=13)
+    assert 3e-3 < path.stroke[-1] < 6e-3 and not path.rear_stop
+    last = 1e3 * path.stroke[-1]
+    assert path.front_stop.startswith(f"no state of balance was found beyond {last:.4g} mm on the way to 6 mm")
+    held = path.shell.forces(path.states[-1].unknowns) - path.force[-1] * path.shell.drive
+    assert np.abs(held).max() < 1e-6 * abs(path.force[-1])
+
+
+def test_fibre_stress_at_the_edge_of_a_pressed_plate():
+    """sigma_r = 3 p (a/h)^2/4 at a clamped edge, small deflection (Timoshenko and Woinowsky-Krieger, section 16)."""
+    from scipy.sparse.linalg import spsolve
+
+    from diaphragm_fem.model.large_stroke.fibres import fibres, wall_faces
+
+    shell = BentShell(build_shell(disc(CLAMPED, 0.01), refine=4))
+    load = shell.swept(np.zeros(shell.size)).sum(axis=0)
+    state = spsolve(shell.tangent(np.zeros(shell.size)).tocsc(), load)  # one pascal
+    found = fibres(shell, state, wall_faces(shell))
+    strain = found.along[:, -1, 1]
+    stress = 70e9 / (1 - 0.3**2) * strain  # the edge is held: no strain around
+    np.testing.assert_allclose(stress, [-0.75e4, 0.75e4] if strain[1] > 0 else [0.75e4, -0.75e4], rtol=3e-3)
+    np.testing.assert_allclose(found.stress[:, -1, 1], 0.75e4 * np.sqrt(1 - 0.3 + 0.3**2), rtol=3e-3)
+
+
+def test_strength_names_the_worst_place_and_the_stroke_where_an_allowable_is_reached():
+    path = path_of("stepped_v", steps=40)
+    allowed = {"firm elastomer": Allowable(strain=0.015), "PEN film": Allowable(stress=50e6)}
+    found = strength_over(path, allowed)
+    rubber, film = found.reached
+    assert rubber.used == pytest.approx(found.fibre.max() / 0.015)
+    assert rubber.worst.place.material == "firm elastomer" and film.used < 1 and film.rear is film.front is None
+    k = int(np.argmin(np.abs(path.stroke - rubber.front)))
+    assert abs(path.stroke[k] - rubber.front) < 50e-6
+    zones = path.shell.model.design.zones
+    largest = found.fibre[:, [zone.role in (Role.STEP, Role.SURROUND) for zone in zones]].max(axis=1)
+    assert np.interp(rubber.front, path.stroke[20:], largest[20:]) == pytest.approx(0.015, rel=2e-3)
+    assert found.worst_by_zone[0].place.zone == path.shell.model.design.zones[0].name
+
+
+def test_area_alone_makes_the_second_harmonic_that_its_slope_says():
+    """Above resonance the motion stays a sine, and V = integral of S dx: second of the acceleration = |dS/dx| X/S, less
+    what the area of the linear model itself changes between f and 2 f (12 % of it at 200 and 400 Hz)."""
+    path = path_of("stepped_v", steps=40)
+    slope = np.gradient(path.total_area, path.stroke)[path.rest] / path.total_area[path.rest]
+    found = distortion(path, DriveLevel(0.1e-3, None, (200.0, 5.0)))
+    assert found[0].of_acceleration(2) == pytest.approx(abs(slope) * 0.1e-3, rel=0.12)
+    assert found[0].of_motion(2) < 0.1 * found[0].of_acceleration(2)
+    assert found[1].of_motion(2) > 10 * found[0].of_motion(2)  # slow: the bent force bends the motion
+
+
+def test_a_level_beyond_the_path_is_refused_with_the_strokes():
+    (found,) = distortion(path_of("stepped_v", steps=40), DriveLevel(1.4e-3, None, (200.0,)))
+    assert found.reason.startswith("at this level the coil goes from -1.") and "(-1 to 1 mm)" in found.reason
+    assert np.isnan(found.of_motion(2)) and np.isnan(found.of_acceleration(2))
+
+
+def test_parts_without_drive_hold_or_rest_are_refused():
+    _, plan = read("stepped_v", steps=2)
+    with pytest.raises(AnalysisError, match="a stroke needs a coil"):
+        stroke_path(build_shell(disc(CLAMPED, 0.01)), plan)
+    loose = part("loose", [piece(Line((10e-3, 0.0), (20e-3, 0.0)), 1e-4)], FREE, FREE, 0)
+    with pytest.raises(AnalysisError, match="a stroke needs a part that is held"):
+        stroke_path(build_shell(loose), plan)
+    design, pressed = read("soft_dome", pressure="10 MPa", steps=2)
+    with pytest.raises(AnalysisError, match=r"finds no state of rest under the loads of \[stroke\]"):
+        stroke_path(build_shell(design), pressed)
+    _, pulled = read("stepped_v", edge_tension="40 N/m", steps=2)
+    free = part("free", [piece(Line((10e-3, 0.0), (20e-3, 0.0)), 1e-4)], CLAMPED, FREE, 1)
+    with pytest.raises(AnalysisError, match=r"stroke\.edge_tension: only an outer edge that is held along the radius"):
+        stroke_path(build_shell(free), pulled)
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ({"steps": 0}, r"stroke.steps: must be greater than or equal to 1; received 0"),
+        ({"rearmost": "1 mm"}, r"on either side of where the coil rests \(0 mm\); received 1 mm and 1 mm"),
+        ({"rearmost": "0 mm", "foremost": "0 mm"}, r"on either side of where the coil rests"),
+        ({"coil_offset": "2 mm"}, r"on either side of where the coil rests \(2 mm\); received -1 mm and 1 mm"),
+        ({"foremost": 1.0}, r"stroke.foremost: a length needs a number and its unit in quotes"),
+        ({"allowable": {"PEN film": {"strain": 0.02}}}, r"a share needs a number and its unit in quotes, such as"),
+        ({"allowable": {"PEN film": {"stress": "60"}}}, r"a stress needs its unit, such as \"60 MPa\"; received '60'"),
+        ({"allowable": {"PEN film": {}}}, r"an allowable needs its strain, its stress or both"),
+        ({"allowable": {"steel": {"strain": "1 %"}}}, r"no wall of this design is of 'steel'; allowed are"),
+        ({"pre_strain": {"brim": "1 %"}}, r"stroke.pre_strain: there is no zone 'brim'; allowed are"),
+        ({"drive": {"frequency": ["400 Hz"]}}, r"a drive level needs its motion or its force, and not both"),
+        ({"drive": {"motion": "0.1 mm", "frequency": []}}, r"drive.frequency: must list one frequency at least"),
+    ],
+)  # fmt: skip
+def test_a_stroke_table_that_makes_no_sense_is_refused(keys, words):
+    with pytest.raises(DesignError, match=words):
+        read("stepped_v", **keys)
+
+
+def test_the_walls_take_the_storage_modulus_of_the_slow_frequency(monkeypatch):
+    """A modulus that depends on frequency: the walls' stiffness goes with its law at `at_hz`, the winding's not."""
+    from diaphragm_fem.model.structure import Elastic
+
+    model = build_shell(read("stepped_v")[0], up_to_hz=5e3)
+    plain = BentShell(model)
+    monkeypatch.setattr(Elastic, "__call__", lambda self, f: 1.7 * np.exp(0.1j) * np.ones(np.shape(f)))
+    scaled = BentShell(model, at_hz=80.0)
+    walls = plain.tangent(np.zeros(plain.size)) - plain.fixed
+    gap = scaled.tangent(np.zeros(plain.size)) - scaled.fixed - 1.7 * np.cos(0.1) * walls
+    assert abs(gap).max() < 1e-12 * abs(walls).max()
+    assert isinstance(model.design.former[1].winding, Winding)
+
+
+def test_the_second_opinion_walks_a_solid_to_both_ends():
+    """A metal dome on a thin roll, 0.1 mm both ways: 0.5 to 0.8 % apart; a thin-walled model is allowed 1.5 %."""
+    design, plan = read("metal_dome", rearmost="-0.1 mm", foremost="0.1 mm", steps=4, orders=[])
+    answer = evaluate_stroke(design, plan, up_to_hz=5e3, second_opinion=True)
+    assert [row.stroke for row in answer.opinion.rows] == [-0.1e-3, -0.05e-3, 0.05e-3, 0.1e-3]
+    assert max(abs(row.difference) for row in answer.opinion.rows) < AGREE_WITHIN and not answer.opinion.remarks
+
+
+def test_where_the_solid_cannot_follow_it_is_said():
+    design, plan = read("metal_dome", pressure="5 Pa", rearmost="-0.1 mm", foremost="0.1 mm", steps=2, orders=[])
+    answer = evaluate_stroke(design, plan, up_to_hz=5e3, second_opinion=True)
+    assert answer.opinion.rows == ()
+    assert "no second opinion on the stroke: it moves the part without pressure" in answer.warnings[-1]
+
+
+def test_fibre_stress_takes_the_modulus_that_the_walls_have(monkeypatch):
+    """Twice the storage modulus at the slow frequency: the same strains, twice the stress."""
+    from diaphragm_fem.model.large_stroke.fibres import fibres, wall_faces
+    from diaphragm_fem.model.structure import Elastic
+
+    plain = BentShell(build_shell(disc(CLAMPED, 0.01)))
+    state = 1e-6 * np.sin(np.arange(plain.size))
+    once = fibres(plain, state, wall_faces(plain))
+    monkeypatch.setattr(Elastic, "__call__", lambda self, f: 2.0 * np.ones(np.shape(f), complex))
+    stiffened = BentShell(plain.model, at_hz=80.0)
+    twice = fibres(stiffened, state, wall_faces(stiffened))
+    np.testing.assert_array_equal(once.along, twice.along)
+    np.testing.assert_allclose(twice.stress, 2 * once.stress, rtol=1e-12)
+
+
+def test_a_slip_of_the_unit_is_asked_about():
+    with pytest.raises(DesignError, match=r"stroke.foremost = 0.8 m; a coil commonly moves by up to 50 mm"):
+        read("stepped_v", foremost="0.8 m")

@@ -1,0 +1,65 @@
+"""The verb about large stroke, and examine where the design asks for it."""
+
+import json
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+from report_cases import STUDIES
+
+from diaphragm_fem.cli import run
+
+FEW = ("--set", "stroke.steps=4", "--set", "stroke.mode_states=2", "--set", "stroke.modes_up_to=1 kHz")
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    for path in STUDIES.glob("*.toml"):
+        shutil.copy(path, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "160")
+
+
+def test_stroke_prints_a_verdict_and_writes_its_folder(capsys) -> None:
+    assert run(["stroke", "stepped_v.toml", *FEW]) == 0
+    out = capsys.readouterr().out
+    assert re.match(r"From −1.00 mm to \+1.00 mm the stiffness at the coil runs between 0\.\d+ N/mm at \+0.500 mm", out)
+    assert "Over the stroke" in out and "Largest strains" in out and "no hysteresis, no creep" in out
+    folder = Path("results/stepped_v.stroke")
+    record = json.loads((folder / "result.json").read_text(encoding="utf-8"))
+    assert {"stroke.png", "stroke_section.png", "stroke_strain.png", "stroke.csv", "stroke.md"} <= set(record["files"])
+    assert "steps = 4" in (folder / "design.toml").read_text(encoding="utf-8")
+
+
+def test_stroke_as_json_is_all_that_is_printed(capsys) -> None:
+    assert run(["stroke", "stepped_v.toml", *FEW, "--set", "stroke.orders=[]", "--json", "--out", "there"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["stroke"]["stroke_m"] == [-1e-3, -5e-4, 0.0, 5e-4, 1e-3]
+    assert data["unstable"] == [None, None] and "force_n" in data["meaning"]
+
+
+@pytest.mark.long
+def test_examine_moves_the_coil_where_the_design_asks(capsys) -> None:
+    arguments = ["examine", "stepped_v.toml", "--orders", "0", "--up-to", "3 kHz", "--tolerance", "1 %"]
+    assert run([*arguments, "--no-second-opinion", *FEW]) == 0
+    assert "Large stroke" in capsys.readouterr().out
+    record = json.loads(Path("results/stepped_v/result.json").read_text(encoding="utf-8"))
+    assert {"stroke.png", "stroke.csv", "stroke.md", "summary.png"} <= set(record["files"])
+    assert record["stroke"]["rest_m"] == 0
+    assert run([*arguments, "--no-second-opinion", "--quiet"]) == 0
+    assert not Path("results/stepped_v/stroke.csv").exists()
+
+
+def test_what_makes_no_sense_is_refused_before_anything_is_written(capsys) -> None:
+    for change, words in (
+        ("stroke.steps=0", "stroke.steps: must be greater than or equal to 1; received 0"),
+        ('stroke.allowable."PEN film".strain=0.02', 'a share needs a number and its unit in quotes, such as "2 %"'),
+        ("stroke.pre_strain.brim=1 %", "stroke.pre_strain: there is no zone 'brim'"),
+        ("stroke.rearmost=2 mm", "rearmost and foremost must lie on either side of where the coil rests"),
+    ):
+        code = run(["stroke", "stepped_v.toml", *FEW, "--set", change])
+        out, err = capsys.readouterr()
+        assert code == 2 and out == "" and words in err and not Path("results").exists()
+    assert run(["stroke", "film_by_thickness.toml"]) == 2
+    assert "is a study file" in capsys.readouterr().err

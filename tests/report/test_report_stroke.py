@@ -1,0 +1,136 @@
+"""Sheets, page and tables of a design at large stroke: what is shown is what was found."""
+
+import csv
+from functools import cache
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.answer.stroke import evaluate_stroke
+from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.design.stroke_plan import plan_stroke
+from diaphragm_fem.report.blocks import Table, Words
+from diaphragm_fem.report.figures_stroke_wall import bent_lines
+from diaphragm_fem.report.stroke_files import MEANING, TABLES, stroke_mapping, stroke_sheets, write_stroke_tables
+from diaphragm_fem.report.stroke_page import NO_ALLOWABLE, show_stroke, stroke_blocks
+from diaphragm_fem.report.words import digits
+
+STUDIES = Path(__file__).parents[2] / "studies"
+FULL = {
+    "stroke.steps": 8,
+    "stroke.mode_states": 5,
+    "stroke.modes_up_to": "2 kHz",
+    'stroke.allowable."firm elastomer".strain': "1.5 %",
+    "stroke.drive": {"motion": "0.3 mm", "frequency": ["80 Hz", "400 Hz"]},
+}
+SNAPPING = {"stroke.rearmost": "-0.2 mm", "stroke.foremost": "3 mm", "stroke.steps": 16, "stroke.orders": []}
+
+
+@cache
+def answer_of(name):
+    design, keys = {"full": ("stepped_v", FULL), "snapping": ("soft_dome", SNAPPING)}[name]
+    file = read_design_file(STUDIES / f"{design}.toml", keys)
+    return evaluate_stroke(file.design, plan_stroke(file.spec.stroke, file.design), up_to_hz=5e3)
+
+
+@cache
+def drawn(name):
+    sheets = {sheet: draw() for sheet, draw in stroke_sheets(answer_of(name))}
+    for sheet in sheets.values():
+        sheet.figure.canvas.draw()
+    return sheets
+
+
+def test_sheets_are_those_that_the_answer_gives():
+    assert list(drawn("full")) == ["stroke", "stroke_section", "stroke_strain", "stroke_modes", "distortion"]
+    assert list(drawn("snapping")) == ["stroke", "stroke_section", "stroke_strain"]
+
+
+@pytest.mark.parametrize("name", ["full", "snapping"])
+def test_text_stays_on_the_page_and_apart(name):
+    for sheet in drawn(name).values():
+        figure = sheet.figure
+        renderer = figure.canvas.get_renderer()
+        boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in figure.texts if t.get_text().strip()]
+        for words, box in boxes:
+            assert figure.bbox.x0 <= box.x0 and box.x1 <= figure.bbox.x1 and figure.bbox.y0 <= box.y0, words
+        for (first, one), (second, other) in combinations(boxes, 2):
+            assert not one.overlaps(other), (first, second)
+
+
+@pytest.mark.parametrize("name", ["full", "snapping"])
+def test_one_legend_at_most_clear_of_the_curves(name):
+    for sheet in drawn(name).values():
+        figure = sheet.figure
+        assert len(figure.legends) + sum(axes.get_legend() is not None for axes in figure.axes) <= 1
+        for legend in figure.legends:
+            box = legend.get_window_extent()
+            assert not any(box.overlaps(axes.get_window_extent()) for axes in figure.axes)
+            assert box.x1 <= figure.bbox.x1 and box.y0 >= 15 / 210 * figure.bbox.y1
+
+
+def test_curves_are_the_numbers():
+    answer, figure = answer_of("full"), drawn("full")["stroke"].figure
+    force, stiffness, area, volume = figure.axes
+    for axes, values in (
+        (force, answer.path.force),
+        (stiffness, answer.path.stiffness / 1e3),
+        (area, 1e4 * answer.path.total_area),
+        (volume, 1e3 * answer.path.compliance_volume),
+    ):
+        np.testing.assert_allclose(axes.lines[1].get_xydata(), np.stack((1e3 * answer.path.stroke, values), axis=1))
+        assert "mm" in axes.get_xlabel() or axes in (force, stiffness)
+        assert "," in axes.get_ylabel()
+
+
+def test_the_section_moves_by_the_stroke_at_the_coil_and_not_at_the_edge():
+    answer = answer_of("full")
+    last = len(answer.path.stroke) - 1
+    lines, rest = bent_lines(answer, last), bent_lines(answer, answer.path.rest)
+    wound = next(p for p, x in enumerate(answer.path.shell.model.mesh.pieces) if x.winding is not None)
+    np.testing.assert_allclose((lines[wound] - rest[wound])[:, 1], answer.path.stroke[last], rtol=1e-3)
+    outer = len(answer.design.meridian) - 1
+    np.testing.assert_allclose(lines[outer][-1], rest[outer][-1], atol=1e-12)
+
+
+def test_a_snap_is_marked_and_told():
+    answer, figure = answer_of("snapping"), drawn("snapping")["stroke"].figure
+    front = answer.snaps[1]
+    assert front is not None
+    marks = [line.get_xdata()[0] for line in figure.axes[0].lines if len(set(line.get_xdata())) == 1]
+    assert any(abs(x - 1e3 * front) < 1e-9 for x in marks)
+    words = " ".join(t.get_text() for t in figure.texts)
+    assert "snaps at" in words and show_stroke(front) in words
+    texts = [block.text for block in stroke_blocks(answer) if isinstance(block, Words)]
+    assert any(text.startswith("Warning: the stiffness falls through zero") for text in texts)
+    assert NO_ALLOWABLE in texts
+
+
+def test_the_page_says_the_numbers_in_the_units_of_the_trade():
+    tables = [block for block in stroke_blocks(answer_of("full")) if isinstance(block, Table)]
+    path = tables[0]
+    rest = next(row for row in path.rows if row[0] == "0 mm")
+    stiffness = f"{digits(answer_of('full').rest_stiffness / 1e3)} N/mm"
+    assert rest[1:4] == ("0 N", stiffness, "0 %")
+    assert all(len(row) == len(table.head) for table in tables for row in table.rows)
+    reached = next(table for table in tables if table.head[0] == "material")
+    assert reached.rows[0][1] == "strain 1.5 %"
+
+
+def test_tables_are_written_in_full_and_explained(tmp_path):
+    answer = answer_of("full")
+    files = write_stroke_tables(answer, tmp_path)
+    names = [path.name for path in files]
+    tables = {f"{name}.csv" for name in TABLES if name != "stroke_second_opinion"}  # it was not asked for
+    assert set(names) == tables | {"stroke.md"}
+    assert all(path.stat().st_size > 50 for path in files)
+    with (tmp_path / "stroke.csv").open() as file:
+        rows = list(csv.DictReader(file))
+    np.testing.assert_array_equal([float(row["force_n"]) for row in rows], answer.path.force)
+    by_zone = sum(float(rows[0][name]) for name in rows[0] if name.startswith("area_m2:"))
+    assert by_zone == pytest.approx(float(rows[0]["area_m2"]))
+    used = {name.split(":")[0] for make in TABLES.values() for name in make(answer)}
+    assert used - set(MEANING) == {"label"}
+    assert set(stroke_mapping(answer)["meaning"]) == used - {"label"}

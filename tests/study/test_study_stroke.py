@@ -1,0 +1,100 @@
+"""Figures of large stroke in sweeps and comparisons: there where a [stroke] table asks for them."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from diaphragm_fem.answer.comparison import compare
+from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES, stroke_figures, stroke_figures_of
+from diaphragm_fem.answer.stroke_path import stroke_path
+from diaphragm_fem.answer.variants import read_designs, vary
+from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.design.stroke_plan import plan_stroke
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
+from diaphragm_fem.study.run.engine import run_study
+
+STUDIES = Path(__file__).parents[2] / "studies"
+ASKED = """
+[stroke]
+rearmost = "-0.6 mm"
+foremost = "0.6 mm"
+steps = 8
+changes = ["10 %", "90 %"]
+[stroke.allowable."firm elastomer"]
+strain = "2 %"
+[stroke.drive]
+motion = "0.2 mm"
+frequency = ["400 Hz"]
+"""
+
+
+@pytest.fixture
+def v_file(tmp_path):
+    path = tmp_path / "moved_v.toml"
+    text = (STUDIES / "stepped_v.toml").read_text(encoding="utf-8")
+    path.write_text(text + ASKED, encoding="utf-8")
+    return path
+
+
+def small_study(folder, more=""):
+    text = '[study]\nbase = "moved_v.toml"\n[vary.tread]\nkey = "profile.outer.steps[0].tread"\n'
+    text += 'range = ["1.4 mm", "1.8 mm"]\ncount = 2\n'
+    (folder / "small.toml").write_text(text + more)
+    return read_study(folder / "small.toml")
+
+
+def test_figures_are_those_of_the_path(v_file):
+    file = read_design_file(v_file)
+    plan = plan_stroke(file.spec.stroke, file.design)
+    found = stroke_figures(file.design, plan)
+    assert found == stroke_figures_of(file.data, file.design)
+    assert stroke_figures_of({}, file.design) == {}
+    assert {name.partition(":")[0] for name in found} == set(STROKE_FIGURES)
+    path = stroke_path(build_shell(file.design), plan)
+    rear, front = path.crossings(path.stiffness, 1.1 * path.stiffness[path.rest])
+    assert front is None and found["stiffness_stroke_m:10 %"] == pytest.approx(-rear, rel=1e-9)
+    assert found["stiffness_stroke_m:90 %"] is None and found["reached_stroke_m"] == pytest.approx(0.6e-3)
+    assert found["allowable_used"] == pytest.approx(found["fibre_strain"] / 0.02)
+    assert 0.01 < found["second_harmonic:400 Hz"] < 0.04 and found["third_harmonic:400 Hz"] < 0.005
+
+
+def test_a_sweep_keeps_them_and_knows_their_names(v_file, tmp_path):
+    study = small_study(tmp_path, '[morning]\nrank = "second_harmonic:400 Hz"\n')
+    row = run_case(study.recipe, 0, ("1.8 mm",), EVALUATOR)
+    file = read_design_file(v_file, {"profile.outer.steps.0.tread": "1.8 mm"})
+    own = stroke_figures(file.design, plan_stroke(file.spec.stroke, file.design))
+    figures = json.loads(row.figures)
+    assert {name: figures[name] for name in own} == pytest.approx(own)
+    with pytest.raises(StudyError, match="unknown figure 'fourth_harmonic'"):
+        run_study(small_study(tmp_path, '[morning]\nrank = "fourth_harmonic"\n'))
+
+
+def test_a_sweep_without_a_stroke_refuses_them(tmp_path):
+    (tmp_path / "moved_v.toml").write_text((STUDIES / "stepped_v.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    with pytest.raises(StudyError, match="unknown figure 'fibre_strain'"):
+        run_study(small_study(tmp_path, '[morning]\nrank = "fibre_strain"\n'))
+
+
+def test_a_comparison_lays_them_side_by_side(v_file):
+    designs = vary(v_file, "profile.outer.steps[0].tread", ["1.4 mm", "1.8 mm"], as_drawn=True)
+    assert all(one.stroke is not None for one in designs)
+    found = compare(designs, orders=[0], up_to_hz=3e3, tolerance=0.01, second_opinion=False)
+    row = found.row("fibre_strain")
+    assert row.values[0] == row.values[2] and row.values[1] != row.values[0]
+    assert found.row("stiffness_stroke_m:90 %").reasons == ("not within the strokes",) * 3
+    plain = compare(
+        [*read_designs([v_file]), *vary(STUDIES / "stepped_v.toml", "wall.thickness", ["60 um"])],
+        orders=[0], up_to_hz=3e3, tolerance=0.01, second_opinion=False,
+    )  # fmt: skip
+    assert plain.row("fibre_strain").reasons == ("", "its file has no [stroke]")
+
+
+def test_they_are_printed_in_units_of_the_trade():
+    assert naming("stiffness_stroke_m:10 %").text(0.328e-3, 3) == "0.328 mm"
+    assert naming("stiffness_stroke_m:10 %").words == "stroke to a change of stiffness by (10 %)"
+    assert naming("second_harmonic:400 Hz").text(0.0308, 3) == "3.08 %"
