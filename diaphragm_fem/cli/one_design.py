@@ -101,7 +101,8 @@ def examine(
         else:
             screen = console()
             screen.print(tables.brief(found, screen.width))
-            _print(tables.driver_block(found, all_of_it=False))
+            if found.driver is not None:
+                _print("", tables.driver_block(found, all_of_it=False))
             say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
         if moved is not None:
             from diaphragm_fem.report.blocks import Heading
