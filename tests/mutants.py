@@ -142,7 +142,7 @@ def judge_design(path: Path, *, allow_unusual: bool = False) -> str:
                 found = quick(file.design, up_to_hz=TOP_HZ)
         except DiaphragmError as error:
             return refused(path, error)
-    figures = found.merit.figures()
+    figures = found.figures.table()
     strange = {name: value for name, value in figures.items() if isinstance(value, float) and not np.isfinite(value)}
     assert not strange, f"{path}: figures that are not finite: {strange}"
     assert np.isfinite(found.solution.scan.total).all(), f"{path}: an area that is not finite"

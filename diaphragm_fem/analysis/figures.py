@@ -1,6 +1,6 @@
 """Figures on which a choice between designs can rest, read off one area curve, its modes and its static answers.
 
-`DEFINITIONS` says what each figure is. A figure that does not exist for a design is None, and `reasons` says why.
+`figure_definitions` says what each is. One that does not exist for a design is None, and `reasons` says why.
 Definitions of this project; what is common practice is called so where it stands.
 """
 
@@ -17,6 +17,7 @@ from diaphragm_fem.analysis.break_up_mode import BreakUpMode, StrainsUpTo, find_
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
 from diaphragm_fem.analysis.evened_response import EvenedResponse, decibels
+from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.reading import Reading, Respond
 from diaphragm_fem.analysis.response_bands import (
     BELOW_BREAK_UP,
@@ -45,64 +46,10 @@ from diaphragm_fem.analysis.zone_figures import (
 
 Array = NDArray[np.float64]
 
-DEFINITIONS: Mapping[str, str] = {
-    "fundamental_hz": "lowest resonance in which the coil carries a fair part of the moving mass",
-    "stiffness_n_per_m": "force on the coil over its deflection at rest",
-    "moving_mass_kg": "mass that carries the kinetic energy of the deflection at rest, per coil motion",
-    "low_area_m2": "|S| in the limit of low frequency",
-    "area_per_mass_m2_per_kg": "low area over moving mass: the plateau of the response per newton, its 0 dB",
-    "held_volume_m3": "air volume as compliant as the diaphragm with the coil held",
-    "free_volume_m3": "the same with the coil free: held + rho c^2 low area^2/stiffness",
-    "decoupling_hz": "lowest frequency where Re q of a zone just beyond a step falls through zero",
-    "handed_over_hz": "lowest frequency from which |q| of every zone beyond every step stays below 0.3 until departure",
-    "departure_hz": "lowest frequency where |q/q(0)| of a driven zone leaves 3 dB for at least 1/24 octave",
-    "break_up_mode_hz": "lowest m = 0 mode above the fundamental in which driven zones, former and winding hold at "
-    "least half of the strain energy",
-    "break_up_peak_db": "largest evened response within a sixth of an octave of the break-up mode, against the louder "
-    "shelf",
-    "shelf_1_db": "median evened response below the steps, against the plateau",
-    "shelf_2_db": "median evened response from hand-over to departure, against the plateau",
-    "shelf_2_octaves": "octaves from hand-over to departure, at least half an octave",
-    "highest_peak_db": "highest interior peak of the evened response below the break-up mode's frequency over 1.5, "
-    "against the louder shelf; 0 where none has 0.5 dB of prominence",
-    "highest_peak_hz": "where that peak lies",
-    "deepest_hole_db": "deepest interior hole of the evened response there, against the quieter shelf; 0 as above",
-    "deepest_hole_hz": "where that hole lies",
-    "even_band_octaves": "widest band above 1.5 times the fundamental in which the evened response stays within 6 dB",
-    "even_band_from_hz": "where the even band begins",
-    "even_band_to_hz": "where the even band ends",
-    "shelf_band_octaves": "widest band above 1.5 times the fundamental within 3 dB of shelf 1 up to decoupling and of "
-    "shelf 2 from hand-over",
-    "shelf_band_from_hz": "where the shelf band begins",
-    "shelf_band_to_hz": "where the shelf band ends",
-    "ripple_db": "largest over smallest |S| from hand-over to departure",
-    "high_area_m2": "median |S| from hand-over to departure",
-    "area_ratio_db": "high area over low area",
-}
-"""Every figure's name, ending in its SI unit or dB or octaves, and its definition."""
-
 BAND_POINTS = 201  # solved in each band besides those of the scan: what a smooth measure is integrated over
 NO_NET_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air
 NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixth of an octave of it
 NO_AREA = "the low area is zero, so there is no level to measure against"
-
-
-def difference(name: str, one: float | None, other: float | None) -> float:
-    """How far a figure is from another, relative: of an amplitude for levels in dB, against its shelf where that is
-    larger; of a frequency for octaves; 1 where only one of them exists.
-
-    >>> difference("departure_hz", 1010.0, 1000.0), difference("even_band_octaves", None, None)
-    (0.01, 0.0)
-    """
-    if one is None or other is None:
-        return 0.0 if one is other else 1.0
-    stem = name.partition(":")[0]
-    if stem.endswith("_db"):
-        amplitudes = 10 ** (one / 20), 10 ** (other / 20)
-        return abs(amplitudes[0] - amplitudes[1]) / max(1.0, amplitudes[1])
-    if stem.endswith("_octaves"):
-        return abs(2 ** (one - other) - 1)
-    return abs(one - other) / abs(other) if other else float(one != other)
 
 
 @dataclass(frozen=True)

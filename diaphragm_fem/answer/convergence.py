@@ -29,13 +29,16 @@ SAFETY = 2.0  # on the extrapolated error
 
 @dataclass(frozen=True, eq=False)
 class Level:
-    """The answers on one mesh: structures and modes by circumferential order, the solution of a driven order 0."""
+    """The answers on one mesh: structures and modes by circumferential order, the solution of a driven order 0; remarks
+    on joints that the model left to the bare theory.
+    """
 
     refinement: int
     mesh: MeridianMesh
     structures: dict[int, Structure]
     modes: dict[int, Modes]
     solution: Solution | None
+    remarks: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +54,13 @@ class Converged:
 
 
 def converge(
-    design: Design, orders: Sequence[int], up_to_hz: float, from_hz: float, points: int, tolerance: float
+    design: Design,
+    orders: Sequence[int],
+    up_to_hz: float,
+    from_hz: float,
+    points: int,
+    tolerance: float,
+    corrected: bool = False,
 ) -> Converged:
     """Solve on finer and finer meshes until the estimates meet the tolerance or the finest mesh is reached.
 
@@ -61,9 +70,9 @@ def converge(
     error of the reduction.
     Source: Richardson (1911); Szabo and Babuska, Finite Element Analysis (1991), ch. 4 (named from memory).
     """
-    coarse = _level(design, orders, up_to_hz, from_hz, REFINEMENTS[0])
+    coarse = _level(design, orders, up_to_hz, from_hz, REFINEMENTS[0], corrected)
     for refinement in REFINEMENTS[1:]:
-        fine = _level(design, orders, up_to_hz, from_hz, refinement)
+        fine = _level(design, orders, up_to_hz, from_hz, refinement, corrected)
         ratio = refinement / coarse.refinement
         shrink = {m: SAFETY / (ratio ** convergence_order(design, m) - 1) for m in (0, *orders)}
         error = {m: shrink[m] * _relative_change(coarse.modes[m], fine.modes[m]) for m in orders}
@@ -79,15 +88,22 @@ def converge(
     return Converged(fine, curve, error, whole)
 
 
-def _level(design: Design, orders: Sequence[int], up_to_hz: float, from_hz: float, refinement: int) -> Level:
-    model = build_shell(design, up_to_hz=up_to_hz, refine=refinement)
+def _level(
+    design: Design,
+    orders: Sequence[int],
+    up_to_hz: float,
+    from_hz: float,
+    refinement: int,
+    corrected: bool = False,
+) -> Level:
+    model = build_shell(design, up_to_hz=up_to_hz, refine=refinement, corrected=corrected)
     structures = {m: model.structure(m) for m in orders}
     solution = None
     if 0 in structures and np.any(structures[0].drive):
         solution = solve(structures[0], up_to_hz, from_hz)
     pairs = None if solution is None else solution.pairs
     modes = {m: solve_modes(one, up_to_hz, pairs if m == 0 else None) for m, one in structures.items()}
-    return Level(refinement, model.mesh, structures, modes, solution)
+    return Level(refinement, model.mesh, structures, modes, solution, model.joints[1] if corrected else ())
 
 
 def _relative_change(coarse: Modes, fine: Modes) -> Array:

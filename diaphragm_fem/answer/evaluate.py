@@ -72,15 +72,17 @@ def evaluate(
     from_hz: float = 20.0,
     tolerance: float = FREQUENCY_TOLERANCE,
     second_opinion: bool = True,
+    corrected: bool = True,
 ) -> Answer:
     """Evaluate a design with the shell model, refined until its error estimates meet the tolerance.
 
     up_to_hz and from_hz bound the modes and the area curve; `points` is the size of the curve; `tolerance` is
     relative, on every frequency (ten times it on the area curve, of the larger of |S| and the area at rest). The second
-    opinion solves the first modes and the figures again as a solid.
+    opinion solves the first modes and the figures again as a solid. With `corrected` False the shell is the
+    bare theory, which knows nothing of ends, joints and the thickness of walls.
     """
     orders = sorted(set(orders))
-    found = converge(design, orders, up_to_hz, from_hz, points, tolerance)
+    found = converge(design, orders, up_to_hz, from_hz, points, tolerance, corrected)
     level, solution = found.level, found.level.solution
     figures = None if solution is None else figures_of_solution(solution)
     opinion: SecondOpinion | None = None
@@ -98,7 +100,10 @@ def evaluate(
             design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
             second_opinion=second_opinion,
         )  # fmt: skip
-    warnings = (*design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *remarks)
+    warnings = (
+        *design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *level.remarks,
+        *remarks,
+    )  # fmt: skip
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
         None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,

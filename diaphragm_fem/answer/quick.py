@@ -35,12 +35,16 @@ class Quick:
     figures: Figures
 
 
-def quick(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
+def quick(
+    design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, wanted: Wanted = AS_USUAL, corrected: bool = False
+) -> Quick:
     """Modes, area and figures of a driven design from the shell model, m = 0, one mesh.
 
+    corrected: whether ends, joints and the thickness of walls are put right (see `model.joint_correction`).
     Raises AnalysisError without a drive; design and mesh errors pass through.
     """
-    return quick_of(build_shell(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz, wanted)
+    model = build_shell(design, up_to_hz=up_to_hz, corrected=corrected)
+    return quick_of(model.structure(0), up_to_hz, from_hz, wanted)
 
 
 def quick_of(structure: Structure, up_to_hz: float, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.figures import difference
+from diaphragm_fem.analysis.figure_definitions import difference
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick, quick_of

@@ -22,6 +22,7 @@ from diaphragm_fem.mesh.strip import Strip
 
 Array = NDArray[np.float64]
 
+FLAT_WALL = 0.7  # cosine between a wall and the former's thickness: its shoulder is then part of the top
 STEEPEST_TOP = 0.2  # cosine between a rear face and the former's wall thickness direction
 NARROWEST_TOP = 0.3  # of the former's thickness
 LONGEST_TOP = 6.0  # wall thicknesses searched to each side
@@ -31,13 +32,17 @@ SNAP = 0.1  # of the former's thickness: a top corner this near a station moves 
 
 @dataclass(frozen=True)
 class Top:
-    """The former's strips and the stretch of the meridian it hangs from (arc lengths from the chain's begin)."""
+    """The former's strips and the stretch of the meridian it hangs from (arc lengths from the chain's begin).
+
+    step: where the shoulders between unequal walls begin and end on it.
+    """
 
     former: list[Strip]
     begin: float
     end: float
     breaks: dict[int, list[float]]
     seeds: list[tuple[float, float]]
+    step: tuple[float, float]
 
 
 def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> Top:
@@ -72,7 +77,8 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
         k = int(np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(strips) - 1))
         breaks.setdefault(k, []).append(place - starts[k])
     size = float(min(wall, at_joint.begin.rows.sum()))
-    return Top(former, begin, end, breaks, [(begin, size), (end, size)])
+    step = joint - _shoulder(strips, starts, joint, -1), joint + _shoulder(strips, starts, joint, 1)
+    return Top(former, begin, end, breaks, [(begin, size), (end, size)], step)
 
 
 def _rear(strips: list[Strip], starts: Array, places: Array) -> Array:
@@ -83,6 +89,23 @@ def _rear(strips: list[Strip], starts: Array, places: Array) -> Array:
         pick = owner == k
         found[pick] = strips[k].points(places[pick] - starts[k])[:, 0]
     return found
+
+
+def _along(strips: list[Strip], starts: Array, places: Array) -> Array:
+    """Unit tangents (K, 2) of the mid-line."""
+    owner = np.clip(np.searchsorted(starts, places, side="right") - 1, 0, len(strips) - 1)
+    found = np.empty((len(places), 2))
+    for k in np.unique(owner):
+        pick = owner == k
+        found[pick] = strips[k].piece.curve.tangent(places[pick] - starts[k])
+    return found
+
+
+def _shoulder(strips: list[Strip], starts: Array, joint: float, way: int) -> float:
+    """Length of the shoulder that begins at the joint, inward (-1) or outward (+1)."""
+    k = int(np.argmin(np.abs(starts - joint)))
+    ends = [strip.end for strip in strips[k - 1 : k]] if way < 0 else [strip.begin for strip in strips[k : k + 1]]
+    return ends[0].shoulder if ends else 0.0
 
 
 def _walk(
@@ -101,6 +124,10 @@ def _walk(
     rear = _rear(strips, starts, joint + way * distance)
     step = np.diff(rear, axis=0)
     level = way * (step @ across) / np.linalg.norm(step, axis=1)
+    middle = joint + way * (distance[1:] + distance[:-1]) / 2
+    own = _along(strips, starts, middle) @ across
+    on_shoulder = (distance[:-1] < _shoulder(strips, starts, joint, way)) & (own > FLAT_WALL)
+    level[on_shoulder] = own[on_shoulder]  # a shoulder is no fall of the wall itself
     aside = way * ((rear - origin) @ across)
     beyond = np.flatnonzero(aside >= wall / 2)
     steep = np.flatnonzero(level < STEEPEST_TOP)
@@ -151,16 +178,26 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
 
 
 def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
-    """Rear-face points from the top's begin to its end, and the lengths of the edges between them."""
+    """Rear-face points from the top's begin to its end, and the lengths of the edges between them; over a step
+    their widths across the former.
+    """
     found: list[int] = []
+    places: list[float] = []
     start = 0.0
     for strip, s, point in zip(ids.strips, ids.stations, ids.points, strict=True):
         place = start + s
-        inside = (place > top.begin - 1e-12) & (place < top.end + 1e-12)
-        found += [int(i) for i in point[inside, 0] if int(i) not in found]
+        inside = np.flatnonzero((place > top.begin - 1e-12) & (place < top.end + 1e-12))
+        new = [k for k in inside if int(point[k, 0]) not in found]
+        found += [int(point[k, 0]) for k in new]
+        places += [float(place[k]) for k in new]
         start += strip.length
-    where = np.array([plan.points[i] for i in found])
-    return found, np.linalg.norm(np.diff(where, axis=0), axis=1)
+    where, at = np.array([plan.points[i] for i in found]), np.array(places)
+    edge = np.diff(where, axis=0)
+    down = top.former[0].piece.curve.tangent(0.0)
+    on_step = (at[1:] > top.step[0] + 1e-12) & (at[:-1] < top.step[1] - 1e-12)
+    if on_step.any():
+        return found, edge @ np.array([-down[1], down[0]])
+    return found, np.linalg.norm(edge, axis=1)
 
 
 def _split_rows(fraction: Array, rows: int) -> tuple[Array, NDArray[np.int64]]:

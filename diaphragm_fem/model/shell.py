@@ -27,11 +27,13 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import element_matrices
 from diaphragm_fem.model.elasticity import inertia_law, stiffness_law
+from diaphragm_fem.model.joint_correction import KnownJoint, joint_terms, known_joints
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_rings import added_terms
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
+from diaphragm_fem.model.thick_wall import thick_inertia, thick_law
 from diaphragm_fem.model.wave_inertia import wave_inertia
 
 Index = NDArray[np.int64]
@@ -39,9 +41,14 @@ Index = NDArray[np.int64]
 
 @dataclass(frozen=True, eq=False)
 class ShellModel:
-    """A meshed design ready to give the Structure of any order m."""
+    """A meshed design ready to give the Structure of any order m.
+
+    corrected: whether walls have thickness (`thick_wall`) and ends and joints learn from the solid
+    (`joint_correction`); the bare theory is without either.
+    """
 
     mesh: MeridianMesh
+    corrected: bool = False
 
     @property
     def design(self) -> Design:
@@ -58,8 +65,17 @@ class ShellModel:
         for energy shares. Raises ModelError for a negative m.
         """
         frame, order = self.frame(m)
-        walls = tuple(term for owner in self._owners(by_zone) for term in _wall_terms(self.line, order, *owner))
+        walls = [
+            term for owner in self._owners(by_zone) for term in _wall_terms(self.line, order, *owner, self.corrected)
+        ]
+        if self.corrected:
+            walls += joint_terms(self.line, order, self.joints[0], by_zone)
         return replace(frame, terms=(*walls, *frame.terms))
+
+    @cached_property
+    def joints(self) -> tuple[tuple[KnownJoint, ...], tuple[str, ...]]:
+        """Joints and held ends with what they yield more than the walls; remarks on those left to the bare theory."""
+        return known_joints(self.mesh)
 
     def frame(self, m: int) -> tuple[Structure, OrderTerms]:
         """The Structure without its walls, and what the order makes of the meridian."""
@@ -93,17 +109,31 @@ class ShellModel:
 
 
 def build_shell(
-    design: Design, mesh: MeridianMesh | None = None, *, up_to_hz: float = 20e3, refine: int = 1
+    design: Design,
+    mesh: MeridianMesh | None = None,
+    *,
+    up_to_hz: float = 20e3,
+    refine: int = 1,
+    corrected: bool = False,
 ) -> ShellModel:
-    """Shell model of a design on a given mesh of its meridian, or on one cut for frequencies up to `up_to_hz`."""
-    return ShellModel(mesh_meridian(design, up_to_hz, refine) if mesh is None else replace(mesh, design=design))
+    """Shell model of a design on a given mesh of its meridian, or on one cut for frequencies up to `up_to_hz`; with
+    the thickness of walls, ends and joints where `corrected`.
+    """
+    cut = mesh_meridian(design, up_to_hz, refine) if mesh is None else replace(mesh, design=design)
+    return ShellModel(cut, corrected)
 
 
-def _wall_terms(line: ShellLine, order: OrderTerms, zone: int, material: Material, pick: Index) -> list[Term]:
+def _wall_terms(
+    line: ShellLine, order: OrderTerms, zone: int, material: Material, pick: Index, thick: bool
+) -> list[Term]:
     """Stiffness and mass of one material in some elements."""
     pieces, owner, stiff, heavy = line.mesh.pieces, line.mesh.piece_of_element[pick], line.stiff.at, line.heavy.at
     law = stiffness_law(pieces, owner, stiff.fraction[pick], material)
     inertia = inertia_law(pieces, owner, heavy.fraction[pick], material)
+    if thick:
+        one = np.array([len(pieces[p].wall.layers) == 1 for p in owner.tolist()])
+        law[:, :, one] += thick_law(law[:, :, one], stiff, pick[one], material.poisson_ratio)
+        inertia[:, :, one] += thick_inertia(inertia[:, :, one], heavy, pick[one])
     band = (order.around * heavy.weight * heavy.r)[pick]
     moving = element_matrices(order.motion[:, :, pick], inertia, band)
     moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (inertia[0, 0] * band).sum(axis=1))

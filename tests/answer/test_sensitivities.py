@@ -45,7 +45,8 @@ def test_ten_percent_of_every_modulus_is_five_of_a_frequency(found):
         sum(row.change["fundamental_hz"] for row in found.rows if row.lever.key.startswith("modulus of"))
         / found.base["fundamental_hz"]
     )
-    assert change == pytest.approx(1.1**0.5 - 1, rel=0.02)  # the two changes apart, not together: second order
+    # the two changes apart, not together; and the silk's own modulus rises with the frequency: 4 % of the change
+    assert change == pytest.approx(1.1**0.5 - 1, rel=0.05)
 
 
 def test_the_strongest_lever(found):
@@ -58,7 +59,7 @@ def test_the_strongest_lever(found):
 def test_what_the_design_refuses_is_taken_the_other_way(tmp_path):
     """A step that fills its flank to the last tenth cannot grow; it is made smaller and the change turned about."""
     text = (STUDIES / "stepped_v.toml").read_text(encoding="utf-8")
-    text = text.replace('distance = "1.6 mm"', 'distance = "2.9 mm"')
+    text = text.replace('distance = "1.9 mm"', 'distance = "3.3 mm"')
     path = tmp_path / "tight.toml"
     path.write_text(text, encoding="utf-8")
     rows = {row.lever.key: row for row in sensitivities(read_design_file(path), up_to_hz=3e3).rows}
@@ -67,10 +68,10 @@ def test_what_the_design_refuses_is_taken_the_other_way(tmp_path):
 
 
 def test_a_star_needs_a_number_that_moves_the_figure():
-    """PEN film's modulus is published; the elastomer's is assumed, and the stepped V's decoupling hangs on it."""
+    """The elastomers' moduli are assumed, and the stepped V's decoupling hangs on them; its mass hardly does."""
     found = doubtful_figures(load_design(STUDIES / "stepped_v.toml"))
     assert {"fundamental_hz", "stiffness_n_per_m", "decoupling_hz"} <= found
-    assert not {"low_area_m2", "moving_mass_kg"} & found
+    assert "moving_mass_kg" not in found
 
 
 def test_moved():

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.figures import difference
+from diaphragm_fem.analysis.figure_definitions import difference
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.wall_grid import read_wall_grid, wall_grid
 from diaphragm_fem.design.curve import Line

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.figures import DEFINITIONS
+from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.quick import quick

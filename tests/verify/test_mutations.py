@@ -350,8 +350,8 @@ FAULTS = (
     Fault(
         "family of walls: always held to be good",
         "study/run/shared_meridian.py",
-        "if value and other is not None and abs(other / value - 1) > TOLERANCE:",
-        "if False:",
+        "difference(name, found[name], value) <= TOLERANCE for",
+        "True for",
         tests=("study/test_family_refused.py",),
     ),
     Fault(

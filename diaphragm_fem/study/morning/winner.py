@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from diaphragm_fem.analysis.figures import DEFINITIONS
+from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.thresholds import Threshold, threshold_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick, quick_of

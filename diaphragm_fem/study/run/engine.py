@@ -21,7 +21,7 @@ from collections import deque
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.analysis.figures import DEFINITIONS
+from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.driver_figures import driver_figure_names
 from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES

@@ -14,7 +14,7 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.analysis.figures import difference
+from diaphragm_fem.analysis.figure_definitions import difference
 from diaphragm_fem.answer.quick import Quick, quick, quick_of
 from diaphragm_fem.answer.wall_family import WallFamily, wall_family
 from diaphragm_fem.design.design import Design, Piece

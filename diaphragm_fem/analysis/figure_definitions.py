@@ -1,0 +1,59 @@
+"""What each figure is, and how far one value of it is from another."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+DEFINITIONS: Mapping[str, str] = {
+    "fundamental_hz": "lowest resonance in which the coil carries a fair part of the moving mass",
+    "stiffness_n_per_m": "force on the coil over its deflection at rest",
+    "moving_mass_kg": "mass that carries the kinetic energy of the deflection at rest, per coil motion",
+    "low_area_m2": "|S| in the limit of low frequency",
+    "area_per_mass_m2_per_kg": "low area over moving mass: the plateau of the response per newton, its 0 dB",
+    "held_volume_m3": "air volume as compliant as the diaphragm with the coil held",
+    "free_volume_m3": "the same with the coil free: held + rho c^2 low area^2/stiffness",
+    "decoupling_hz": "lowest frequency where Re q of a zone just beyond a step falls through zero",
+    "handed_over_hz": "lowest frequency from which |q| of every zone beyond every step stays below 0.3 until departure",
+    "departure_hz": "lowest frequency where |q/q(0)| of a driven zone leaves 3 dB for at least 1/24 octave",
+    "break_up_mode_hz": "lowest m = 0 mode above the fundamental in which driven zones, former and winding hold at "
+    "least half of the strain energy",
+    "break_up_peak_db": "largest evened response within a sixth of an octave of the break-up mode, against the louder "
+    "shelf",
+    "shelf_1_db": "median evened response below the steps, against the plateau",
+    "shelf_2_db": "median evened response from hand-over to departure, against the plateau",
+    "shelf_2_octaves": "octaves from hand-over to departure, at least half an octave",
+    "highest_peak_db": "highest interior peak of the evened response below the break-up mode's frequency over 1.5, "
+    "against the louder shelf; 0 where none has 0.5 dB of prominence",
+    "highest_peak_hz": "where that peak lies",
+    "deepest_hole_db": "deepest interior hole of the evened response there, against the quieter shelf; 0 as above",
+    "deepest_hole_hz": "where that hole lies",
+    "even_band_octaves": "widest band above 1.5 times the fundamental in which the evened response stays within 6 dB",
+    "even_band_from_hz": "where the even band begins",
+    "even_band_to_hz": "where the even band ends",
+    "shelf_band_octaves": "widest band above 1.5 times the fundamental within 3 dB of shelf 1 up to decoupling and of "
+    "shelf 2 from hand-over",
+    "shelf_band_from_hz": "where the shelf band begins",
+    "shelf_band_to_hz": "where the shelf band ends",
+    "ripple_db": "largest over smallest |S| from hand-over to departure",
+    "high_area_m2": "median |S| from hand-over to departure",
+    "area_ratio_db": "high area over low area",
+}
+"""Every figure's name, ending in its SI unit or dB or octaves, and its definition."""
+
+
+def difference(name: str, one: float | None, other: float | None) -> float:
+    """How far a figure is from another, relative: of an amplitude for levels in dB, against its shelf where that is
+    larger; of a frequency for octaves; 1 where only one of them exists.
+
+    >>> difference("departure_hz", 1010.0, 1000.0), difference("even_band_octaves", None, None)
+    (0.01, 0.0)
+    """
+    if one is None or other is None:
+        return 0.0 if one is other else 1.0
+    stem = name.partition(":")[0]
+    if stem.endswith("_db"):
+        amplitudes = 10 ** (one / 20), 10 ** (other / 20)
+        return abs(amplitudes[0] - amplitudes[1]) / max(1.0, amplitudes[1])
+    if stem.endswith("_octaves"):
+        return abs(2 ** (one - other) - 1)
+    return abs(one - other) / abs(other) if other else float(one != other)

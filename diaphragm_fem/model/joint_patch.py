@@ -1,0 +1,200 @@
+"""What a joint yields more than the shell's walls do there, by a small flat patch of the solid.
+
+Each arm of the patch is a stretch of one wall, long enough that the stress at its far end is a plate's again:
+self-balanced stress fades in a strip as exp(-4.2 x/h) (Timoshenko and Goodier, Theory of Elasticity (1970), art. 26;
+from memory, the tests measure it). There it carries the stress of plate theory, linear for N and M, parabolic for Q,
+even for the shear T around, so that the work of the loads is exactly that of the walls and the joint.
+
+A load is a row (f_r, f_z, m, T): the force per metre of circle with which the far part of an arm acts on the rest, its
+moment about the joint, m = M + f_r (z - z_J) - f_z (r - r_J), positive as the shell's rotation b, and the force around.
+The loads of all arms balance, so the last arm's follow from the others'; a held end has one arm and nothing to balance.
+The first three are a problem of plane strain, the last one of anti-plane shear, on the same cells:
+
+    excess = U^T K U - integral R^T (flexibility of the wall) R ds - 2 nu/(10 G h) M Q at the far end
+
+with U the answer to the unit loads, R the loads moved along the arm, the wall's law that of `thick_wall` (whose end
+product M Q is the last term). Beside it stands how much more section there is than the shell's walls have: where walls
+overlap it is negative. Both are split by arm, so that each material keeps its own losses.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix, csc_matrix
+from scipy.sparse.linalg import splu
+
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.model.elasticity import SHEAR_FACTOR
+from diaphragm_fem.model.joint_section import FAR_OUT, NO_LOSS, Arm, Kind, Patch, unit
+from diaphragm_fem.model.solid_cells import cell_stiffness
+from diaphragm_fem.model.solid_lines import U, V, W
+from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
+from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+POINTS = 6  # Gauss points along a bend
+
+
+class Excess(NamedTuple):
+    """Of each arm a: plane (A, 3 F, 3 F) and around (A, F, F), the excess compliance of the loads of the F free arms;
+    section (A, 6), the excess integrals of 1, r, z, r^2, r z, z^2 over the section, from the joint."""
+
+    plane: Array
+    around: Array
+    section: Array
+
+
+def joint_excess(kind: Kind) -> Excess:
+    """Excess of a kind of joint. Raises MeshError where the solid cannot draw it."""
+    patch = Patch(kind)
+    stiff = [_stiffness(patch, a) for a in range(len(kind.arms))]
+    plane, around = (_yield(patch, [k[i] for k in stiff], moving) for i, moving in enumerate(((U, W), (V,))))
+    bare = [_wall_yield(kind, a) for a in range(len(kind.arms))]
+    section = _section_integrals(patch) - np.stack([_wall_integrals(kind, arm) for arm in kind.arms])
+    return Excess(plane - np.stack([x for x, _ in bare]), around - np.stack([x for _, x in bare]), section)
+
+
+def _stiffness(patch: Patch, index: int) -> tuple[csc_matrix, csc_matrix]:
+    """Stiffness of the cells of an arm per metre of circle: plane strain (2 N, 2 N) and anti-plane shear (N, N)."""
+    shapes, arm = patch.shapes, patch.kind.arms[index]
+    cells = np.flatnonzero(patch.arm_of_cell == index)
+    slope = shapes.slope[:, :, cells].transpose(2, 0, 1, 3)
+    count = slope.shape[2]
+    gradient = slope.reshape(len(cells), 2 * count, -1)
+    flat = np.zeros((len(cells), 3, count, 3, count))  # no N/r
+    flat[:, :2, :, :2] = ((gradient * shapes.weight[cells][:, None]) @ gradient.transpose(0, 2, 1)).reshape(
+        len(cells), 2, count, 2, count
+    )
+    block = cell_stiffness(flat, Material("arm", 1.0, arm.youngs_modulus, arm.poisson_ratio, NO_LOSS), 0)
+    nodes, size = shapes.nodes[cells], int(shapes.basis.N)
+    both = np.concatenate([np.concatenate([block[a][b] for b in (U, W)], axis=2) for a in (U, W)], axis=1)
+    return _sparse(np.hstack((nodes, nodes + size)), both, 2 * size), _sparse(nodes, block[V][V], size)
+
+
+def _sparse(dofs: Index, blocks: Array, size: int) -> csc_matrix:
+    row, column = (np.broadcast_to(x, blocks.shape).ravel() for x in (dofs[:, :, None], dofs[:, None, :]))
+    return csc_matrix(coo_matrix((blocks.ravel(), (row, column)), shape=(size, size)))
+
+
+def _yield(patch: Patch, stiff: list[csc_matrix], moving: tuple[int, ...]) -> Array:
+    """Compliance (A, L, L) of the whole patch by arm."""
+    kind, shapes = patch.kind, patch.shapes
+    size = int(shapes.basis.N)
+    free = np.ones((len(moving), size), bool)
+    if kind.held:
+        sides = shapes.section.plan.faces["inner"]
+        free[:, np.concatenate([np.concatenate(shapes.side_nodes(*side)) for side in sides])] = False
+    else:
+        first, last, across = _pins(patch)
+        free[:, first] = False
+        if len(moving) > 1:
+            free[across, last] = False
+    keep = np.flatnonzero(free.ravel())
+    load = _load(patch, len(moving) > 1)
+    answer = np.zeros_like(load)
+    total = csc_matrix(sum(stiff[1:], stiff[0]))[keep][:, keep]
+    factor = splu(csc_matrix(total), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
+    answer[keep] = factor.solve(load[keep])
+    return np.stack([answer.T @ (k @ answer) for k in stiff])
+
+
+def _pins(patch: Patch) -> tuple[int, int, int]:
+    """What holds a patch whose loads balance: a corner of the last arm's far face, the opposite one and the component
+    (0 radial, 1 axial) across the line between them."""
+    index = len(patch.kind.arms) - 1
+    arm, plan = patch.kind.arms[index], patch.shapes.section.plan
+    _, angle = arm.place(patch.kind.reach(arm))
+    ends = [(cell, corner) for cell, side in patch.far_sides(index) for corner in SIDE_CORNERS[side]]
+    height = [float(plan.points[plan.cells[cell][corner]] @ unit(angle + np.pi / 2)) for cell, corner in ends]
+    first, last = (int(patch.shapes.nodes[ends[int(k)]]) for k in (np.argmin(height), np.argmax(height)))
+    return first, last, 0 if abs(np.cos(angle)) > abs(np.sin(angle)) else 1
+
+
+def _load(patch: Patch, plane: bool) -> Array:
+    """Nodal forces (2 N or N, L) of the unit loads: at each far end the stress of plate theory."""
+    kind, shapes = patch.kind, patch.shapes
+    transport = kind.transport(3 if plane else 1)
+    load = np.zeros((2 if plane else 1, int(shapes.basis.N), transport.shape[2]))
+    for index, (arm, own) in enumerate(zip(kind.arms, transport, strict=True)):
+        h, reach, sides = arm.thickness, kind.reach(arm), patch.far_sides(index)
+        tip, angle = arm.place(reach)
+        cell, local, weight = side_points(sides, shapes.top + 2)
+        place, _ = shapes.place(cell, local)
+        height = np.einsum("ckq,c->kq", place, unit(angle + np.pi / 2))
+        height = (height - (tip + np.array([FAR_OUT, 0.0])) @ unit(angle + np.pi / 2))[..., None] / h
+        if plane:
+            n, q, m = _resultants(arm, reach) @ own
+            along, across = n / h + 12 * m / h**2 * height, 1.5 * q / h * (1 - 4 * height**2)
+            t, normal = unit(angle), unit(angle + np.pi / 2)
+            stress = [along * t[c] + across * normal[c] for c in range(2)]
+        else:
+            stress = [np.broadcast_to(own[0] / h, (*height.shape[:2], own.shape[1]))]
+        measure = weight * np.array([_side_length(shapes, *side) for side in sides])[:, None]
+        for component, value in enumerate(stress):
+            force = np.einsum("fkq,kql,kq->kfl", shapes.at(local), value, measure)
+            np.add.at(load[component], shapes.nodes[cell], force)
+    return load.reshape(-1, load.shape[2])
+
+
+def _side_length(shapes: Shapes, cell: int, side: int) -> float:
+    a, b = (shapes.section.plan.points[shapes.section.plan.cells[cell][k]] for k in SIDE_CORNERS[side])
+    return float(np.linalg.norm(b - a))
+
+
+def _resultants(arm: Arm, s: float) -> Array:
+    """(N, Q, M) (3, 3) at arc length s, which runs away from the joint, from the arm's (f_r, f_z, m)."""
+    at, angle = arm.place(s)
+    c, d = unit(angle)
+    return np.array([[c, d, 0], [-d, c, 0], [-at[1], at[0], 1.0]])
+
+
+def _wall_yield(kind: Kind, index: int) -> tuple[Array, Array]:
+    """Compliance, plane (3 F, 3 F) and around (F, F), of the shell's wall of an arm over the length of the patch."""
+    arm = kind.arms[index]
+    nu, h, reach = arm.poisson_ratio, arm.thickness, kind.reach(arm)
+    stretching, bending = arm.plane_modulus * h, arm.plane_modulus * h**3 / 12
+    shear = SHEAR_FACTOR * shear_gain(nu) * arm.shear_modulus * h
+    plane = np.zeros((3, 3))
+    x, w = gauss(POINTS)
+    for begin, end, c in ((0.0, arm.bend, -arm.curvature), (arm.bend, reach, 0.0)):
+        bent = (c * h) ** 2
+        law = np.diag([stretching * (1 + bent / 12), shear, bending * (1 + bent * bent_stiffening(nu))])
+        law[0, 2] = law[2, 0] = -bending * c / (1 - nu)
+        soft = np.linalg.inv(law)
+        for share, weight in zip(x, w, strict=True):
+            at = _resultants(arm, begin + (end - begin) * share)
+            plane += (end - begin) * weight * at.T @ soft @ at
+    at, product = _resultants(arm, reach), np.zeros((3, 3))
+    product[1, 2] = product[2, 1] = nu / (10 * arm.shear_modulus * h)
+    plane += at.T @ product @ at
+    three, one = kind.transport(3)[index], kind.transport(1)[index]
+    return three.T @ plane @ three, reach / (arm.shear_modulus * h) * one.T @ one
+
+
+def _section_integrals(patch: Patch) -> Array:
+    """Integrals (A, 6) of 1, r, z, r^2, r z, z^2 over the section of each arm, from the joint."""
+    r, z = patch.shapes.basis.mapping.F(patch.shapes.basis.X)
+    value = np.stack([(f * patch.shapes.weight).sum(axis=1) for f in _powers(r - FAR_OUT, z)])
+    return np.stack([value[:, patch.arm_of_cell == a].sum(axis=1) for a in range(len(patch.kind.arms))])
+
+
+def _wall_integrals(kind: Kind, arm: Arm) -> Array:
+    """The same (6,) of the shell's wall: its mid-line with a thickness."""
+    total, h = np.zeros(6), arm.thickness
+    x, w = gauss(POINTS)
+    for begin, end in ((0.0, arm.bend), (arm.bend, kind.reach(arm))):
+        for s, weight in zip(begin + (end - begin) * x, (end - begin) * w, strict=True):
+            (r, z), angle = arm.place(s)
+            c, d = unit(angle)
+            through = h**3 / 12 * np.array([0, 0, 0, d * d, -c * d, c * c])
+            total += weight * (h * np.array(_powers(r, z)) + through)
+    return total
+
+
+def _powers(r: Array, z: Array) -> list[Array]:
+    return [np.ones_like(r), r, z, r * r, r * z, z * z]

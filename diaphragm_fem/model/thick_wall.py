@@ -1,0 +1,64 @@
+"""What a wall of finite thickness adds to the law of a thin shell between its ends: shear under load, and curvature.
+
+With c_s = -kappa and c_th = -t_z/r (the curvatures seen along the normal n, a fibre at height z above the mid-line is
+longer by 1 + z c), C = E/(1 - nu^2), D = C h^3/12 and the strains of `shell_strain`, one layer of thickness h gains:
+
+- shear: the factor 5/6 becomes 5/(6 - nu). A load q spread through the wall turns the moment's law into
+  M = D k + nu h^2 q/(60 (1 - nu)); with M' = Q and q = -Q' the term, integrated by parts, is a softer factor of shear
+  and a product M Q at the ends, which `joint_patch` takes over. Rayleigh-Lamb's first branch of waves is then met to
+  the fourth power of the wave number (the tests measure it).
+- membrane and bending couple: along s by -D (c_s - c_th), around by +D (c_s - c_th), because the outer fibres are
+  longer; and all four by -nu/(1 - nu) D (c_s + nu c_th) (k_s), ... because bending a curved wall squeezes it:
+  the through-stress carries -(M_s c_s + M_th c_th)/h on the average and strains both directions by -nu/E of it.
+- D (c_s - c_th) c_s in membrane stiffness, and in bending D (c_s h)^2 (1/(12 (1 - nu)^2) - 1/30), with which a curved
+  bar in pure bending turns by M/D (1 + (h c_s)^2/30) as in elasticity (Golovin 1881; Timoshenko and Goodier, Theory of
+  Elasticity (1970), art. 29: the tests evaluate it).
+- inertia: rho h^3/12 (c_s + c_th) between the motion along the meridian or around and its rotation.
+
+Named sources recalled, from memory; first order in h c but where said. In-plane shear and twist are left as they are.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.model.shell_strain import Geometry
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+
+def shear_gain(nu: float) -> float:
+    """5/(6 - nu) over 5/6."""
+    return 1 / (1 - nu / 6)
+
+
+def bent_stiffening(nu: float) -> float:
+    """Relative gain of the bending law of a wall with (h c_s)^2 = 1."""
+    return 1 / (12 * (1 - nu) ** 2) - 1 / 30
+
+
+def thick_law(law: Array, at: Geometry, pick: Index, nu: float) -> Array:
+    """What the law (8, 8, E, Q) of one layer at the elements `pick` (E,) of a geometry gains (8, 8, E, Q)."""
+    gain = np.zeros_like(law)
+    for k in (6, 7):
+        gain[k, k] = law[k, k] * (shear_gain(nu) - 1)
+    c_s, c_th = -at.kappa[pick], -at.t_z[pick] / at.r[pick]
+    bending, difference = law[3, 3], c_s - c_th
+    squeeze = nu / (1 - nu) * bending
+    along, around = squeeze * (c_s + nu * c_th), squeeze * (c_th + nu * c_s)
+    coupling = np.array([[-bending * difference - along, -around], [-along, bending * difference - around]])
+    gain[0:2, 3:5], gain[3:5, 0:2] = coupling, coupling.transpose(1, 0, 2, 3)
+    gain[0, 0], gain[1, 1] = bending * difference * c_s, -bending * difference * c_th
+    gain[3, 3] = 12 * bending**2 / law[0, 0] * c_s**2 * bent_stiffening(nu)
+    return gain
+
+
+def thick_inertia(inertia: Array, at: Geometry, pick: Index) -> Array:
+    """What the inertia (5, 5, E, Q) of one layer gains (5, 5, E, Q)."""
+    gain = np.zeros_like(inertia)
+    first = -inertia[3, 3] * (at.kappa[pick] + at.t_z[pick] / at.r[pick])
+    for motion, rotation, share in ((1, 4, 1.0), (0, 3, at.t_r[pick]), (2, 3, at.t_z[pick])):
+        gain[motion, rotation] = gain[rotation, motion] = first * share
+    return gain

@@ -1,0 +1,27 @@
+"""How near a figure stands to its threshold, on responses written as formulas."""
+
+import numpy as np
+import pytest
+from figures_cases import figures_by_formula
+
+from diaphragm_fem.analysis.thresholds import threshold_of
+from diaphragm_fem.design.zone import Role, Zone
+
+AREA = 10e-4
+DOME = (Zone("dome", Role.DRIVEN), Zone("roll", Role.SURROUND))
+
+
+def test_a_departure_is_owed_to_what_it_clears():
+    """A bump of 2.9 dB at 2 kHz before the zone leaves at 9 kHz: cleared by 0.1 dB."""
+
+    def areas(f):
+        level = 2.9 * np.exp(-((np.log2(f / 2000) / 0.3) ** 2)) + 20 * np.maximum(np.log2(f / 8e3), 0)
+        return AREA * np.array([10 ** (level / 20), 0.1 * np.ones(len(f))])
+
+    found = figures_by_formula(DOME, [AREA, 0.1 * AREA], areas, {5e3: [0.47, 0.53], 9e3: [0.8, 0.2]})
+    near = threshold_of(found, "departure_hz")
+    assert (near.zone, near.unit) == ("dome", "dB") and near.clears_by == pytest.approx(0.1, abs=1e-3)
+    assert near.frequency_hz == pytest.approx(2000, rel=1e-3)
+    mode = threshold_of(found, "break_up_mode_hz")
+    assert mode.frequency_hz == 5e3 and mode.clears_by == pytest.approx(0.03)
+    assert threshold_of(found, "low_area_m2") is None

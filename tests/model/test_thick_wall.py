@@ -1,0 +1,105 @@
+"""Walls of finite thickness between their ends: closed forms of elasticity."""
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+from solid_walls import CLAMPED, part, wall_piece
+
+from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.elasticity import SHEAR_FACTOR
+from diaphragm_fem.model.joint_patch import joint_excess
+from diaphragm_fem.model.joint_section import Arm, Kind
+from diaphragm_fem.model.shell import ShellModel
+from diaphragm_fem.model.shell_strain import Geometry
+from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain, thick_law
+
+NU = (0.0, 0.3, 0.48)
+
+
+def flexural_wave(wave_number: float, nu: float, factor: float) -> float:
+    """omega h/c_T of the first-order theory with a shear factor, k h given: the lower root of its dispersion."""
+    k2, bending = wave_number**2, 1 / (6 * (1 - nu))
+    b = bending * k2 + factor + factor * k2 / 12
+    c = factor * k2 * (bending * k2 + factor) - factor**2 * k2
+    return float(np.sqrt((b - np.sqrt(b * b - c / 3)) * 6))
+
+
+def rayleigh_lamb(wave_number: float, nu: float) -> float:
+    """omega h/c_T of the first antisymmetric wave of a plate by elasticity, below the speed of shear waves.
+
+    (k^2 + q^2)^2 sinh(p/2) cosh(q/2) = 4 k^2 p q cosh(p/2) sinh(q/2), p^2 = k^2 - W^2 (1 - 2 nu)/(2 - 2 nu),
+    q^2 = k^2 - W^2, lengths in h. Source: Rayleigh (1888) and Lamb (1889); Graff, Wave Motion in Elastic Solids (1975),
+    sec. 8.1 (named from memory).
+    """
+    k = wave_number
+
+    def residual(w: float) -> float:
+        p, q = np.sqrt(k * k - w * w * (1 - 2 * nu) / (2 - 2 * nu)), np.sqrt(k * k - w * w)
+        left = (k * k + q * q) ** 2 * np.sinh(p / 2) * np.cosh(q / 2)
+        return float(left - 4 * k * k * p * q * np.cosh(p / 2) * np.sinh(q / 2))
+
+    return float(brentq(residual, 1e-3 * k * k, 0.98 * k))
+
+
+@pytest.mark.parametrize("nu", [0.3, 0.48])
+def test_bending_waves_travel_as_in_elasticity(nu):
+    exact = rayleigh_lamb(0.6, nu)
+    factor = SHEAR_FACTOR * shear_gain(nu)
+    assert factor == pytest.approx(5 / (6 - nu), rel=1e-14)
+    # measured 5e-5 and 7e-5, what the sixth power of k leaves; with 5/6 it is 2.3e-3 and 4.7e-3
+    assert flexural_wave(0.6, nu, factor) == pytest.approx(exact, rel=1.5e-4)
+    assert abs(flexural_wave(0.6, nu, SHEAR_FACTOR) / exact - 1) > 2e-3
+    # and it closes like k^4: half the wave number, a sixteenth in the limit (measured 13.5 and 12.9), not a quarter
+    errors = [abs(flexural_wave(k, nu, factor) / rayleigh_lamb(k, nu) - 1) for k in (0.6, 0.3)]
+    assert errors[0] / errors[1] > 8
+
+
+def golovin(x: float) -> float:
+    """How much more a curved bar of thickness x radii turns in pure bending than M/D tells.
+
+    With a, b = R -+ h/2 and N = (b^2 - a^2)^2 - 4 a^2 b^2 ln(b/a)^2 the turn per length is 8 M (b^2 - a^2)/(N E' R).
+    Source: Golovin (1881); Timoshenko and Goodier, Theory of Elasticity (1970), art. 29 (from memory; its expansion
+    1 + x^2/30 is checked by `test_the_patch_of_a_bend_has_nothing_left`).
+    """
+    n = 4 * x**2 - 16 * (1 - x * x / 4) ** 2 * np.arctanh(x / 2) ** 2
+    return float(4 / 3 * x**4 / n)
+
+
+@pytest.mark.parametrize("nu", NU)
+def test_a_curved_bar_in_pure_bending_is_golovins(nu):
+    x = 0.2  # h/R; D = 1/12 with h = E' = 1
+    law = np.zeros((8, 8, 1, 1))
+    law[0, 0], law[3, 3], law[6, 6] = 1.0, 1 / 12, 1.0
+    one = np.ones((1, 1))
+    at = Geometry(1e9 * one, one, 0 * one, x * one, 0 * one, one)
+    law += thick_law(law, at, np.array([0]), nu)
+    soft = np.linalg.inv(law[np.ix_([0, 3], [0, 3])][..., 0, 0])
+    assert soft[1, 1] / 12 == pytest.approx(golovin(x), rel=1.5e-4)  # measured 4e-5: the next term is of order x^4
+
+
+@pytest.mark.parametrize("nu", NU)
+def test_the_patch_of_a_bend_has_nothing_left(nu):
+    """Two stretches of one wall that meet in the middle of a bend: the wall's law is all there is."""
+    h, e = 1e-3, 1e9
+    arms = (Arm(np.pi, h, e, nu, -100.0, 2 * h), Arm(0.0, h, e, nu, 100.0, 2 * h))
+    excess = joint_excess(Kind(arms)).plane.sum(axis=0) * e / (1 - nu**2)
+    # in thicknesses of wall at h/R = 0.1: of stretching (measured 0, 3.6e-3 and 9e-3: shear goes with it in a bend), of
+    # the coupling and of bending (measured 1e-4)
+    assert abs(excess[0, 0]) < 2e-2
+    assert abs(excess[0, 2]) * h / 12 < 5e-4
+    assert abs(excess[2, 2]) * h**2 / 12 < 5e-4
+    assert bent_stiffening(nu) * 0.01 > 2e-4  # it could be seen
+
+
+def test_flat_walls_gain_only_in_shear():
+    flat = part([wall_piece(Line((0.1, 0.0), (0.11, 0.0)), 1e-3)], inner=CLAMPED, outer=CLAMPED)
+    bent = part([wall_piece(Arc((0.1, 0.0), 0.01, np.pi, -np.pi), 1e-3)], inner=CLAMPED, outer=CLAMPED)
+    for design, entries in ((flat, {(6, 6), (7, 7)}), (bent, {(0, 3), (1, 4), (3, 3), (6, 6)})):
+        line = ShellModel(MeridianMesh(design, (np.linspace(0, design.meridian[0].curve.length, 3),), 1e3)).line
+        law = np.ones((8, 8, 2, 2)) * np.eye(8)[:, :, None, None]
+        gain = thick_law(law, line.stiff.at, np.arange(2), 0.3)
+        found = {(int(i), int(j)) for i, j in np.argwhere(np.abs(gain).max(axis=(2, 3)) > 1e-12)}
+        assert entries <= found and (design is bent or found == entries)
+    assert Zone("wall") == flat.meridian[0].zone
