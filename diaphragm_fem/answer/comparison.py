@@ -13,6 +13,7 @@ from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
 from diaphragm_fem.answer.doubts import doubtful_figures
+from diaphragm_fem.answer.driver_figures import OWN
 from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
 from diaphragm_fem.answer.stroke_figures import stroke_figures
@@ -203,7 +204,8 @@ def _evaluate(one: NamedDesign, **settings: object) -> Answer:
 def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]:
     tables: list[dict[str, float | None]] = []
     for e in evaluations:
-        tables.append({} if e.figures is None else e.figures.table())
+        own = {} if e.driver is None else e.driver.figures.figures()
+        tables.append({} if e.figures is None else {**e.figures.table(), **own})
     names = list(dict.fromkeys(name for table in tables for name in table))
     names.sort(key=lambda name: ":" in name)  # the figures of single steps after those of whole designs
     doubtful = [
@@ -238,7 +240,11 @@ def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow]) -> l
 
 
 def _reason(e: Answer, name: str) -> str:
-    return "nothing drives the design" if e.figures is None else e.figures.reason(name)
+    if e.figures is None:
+        return "nothing drives the design"
+    if name in OWN or name.startswith("loaded_"):
+        return "the file describes no surroundings" if e.driver is None else e.driver.figures.reason(name)
+    return e.figures.reason(name)
 
 
 def _doubts(designs: Sequence[NamedDesign]) -> tuple[str, ...]:

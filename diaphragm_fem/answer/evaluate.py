@@ -14,6 +14,7 @@ from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
+from diaphragm_fem.answer.driver import DriverAnswer, answer_driver
 from diaphragm_fem.answer.face import Face, face_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import figures_of_solution
@@ -34,7 +35,7 @@ class Answer:
     figures are the believed ones: the solid's where it differs from the shell by more than 2 %, else the shell's, which
     shell_figures are always. area, static and figures are None for a part without a drive.
     warnings are for the user, each with its numbers. sensitivities are None until asked for: they need the design's
-    file. face is how the front moves, point by point.
+    file. face is how the front moves, point by point; driver is None where the file describes no surroundings.
     """
 
     design: Design
@@ -54,6 +55,7 @@ class Answer:
     refinement: int
     sensitivities: Sensitivities | None = None
     face: Face | None = None
+    driver: DriverAnswer | None = None
 
     def __repr__(self) -> str:
         counted = ", ".join(f"m = {m}: {len(modes)}" for m, modes in self.modes.items())
@@ -92,6 +94,12 @@ def evaluate(
     believed = figures
     if opinion is not None and opinion.figures is not None and opinion.differing:
         believed = opinion.figures
+    driver = None
+    if design.driver is not None and solution is not None:
+        driver = answer_driver(
+            design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
+            second_opinion=second_opinion,
+        )  # fmt: skip
     warnings = (
         *design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *level.remarks,
         *remarks,
@@ -99,5 +107,5 @@ def evaluate(
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
         None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,
-        level.refinement, face=None if solution is None else face_of(solution),
+        level.refinement, face=None if solution is None else face_of(solution), driver=driver,
     )  # fmt: skip

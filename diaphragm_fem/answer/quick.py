@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from diaphragm_fem.analysis.break_up_mode import ModeStrains, mode_strains
+from diaphragm_fem.analysis.break_up_mode import ModeStrains, StrainsUpTo, mode_strains
 from diaphragm_fem.analysis.equivalent_volume import equivalent_volume
 from diaphragm_fem.analysis.figures import Figures, figures_of
 from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
@@ -50,7 +50,22 @@ def quick(
 def quick_of(structure: Structure, up_to_hz: float, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
     """The same from an assembled structure of order 0."""
     solution = solve(structure, up_to_hz, from_hz)
+    return quick_from(solution, wanted)
+
+
+def quick_from(solution: Solution, wanted: Wanted = AS_USUAL) -> Quick:
+    """The same from a solution that is there already."""
     return Quick(solution, figures_of_solution(solution, wanted))
+
+
+def strains_of(solution: Solution) -> StrainsUpTo:
+    """The modes of a solution up to any frequency; beyond its range they are solved when asked for."""
+
+    def strains(top: float) -> ModeStrains:
+        pairs = solution.pairs if top <= solution.up_to_hz else eigenpairs_at_own_modulus(solution.structure, top)
+        return mode_strains(solution.structure, pairs)
+
+    return strains
 
 
 def figures_of_solution(solution: Solution, wanted: Wanted = AS_USUAL) -> Figures:
@@ -60,13 +75,8 @@ def figures_of_solution(solution: Solution, wanted: Wanted = AS_USUAL) -> Figure
         structure.stiffness_at(static.modulus_hz), structure.drive, structure.pickup, structure.volume.sum(axis=0),
         structure.rigid_modes,
     )  # fmt: skip
-
-    def strains(top: float) -> ModeStrains:
-        pairs = solution.pairs if top <= solution.up_to_hz else eigenpairs_at_own_modulus(structure, top)
-        return mode_strains(structure, pairs)
-
     return figures_of(
-        static, volume, solution.scan, solution.reduced.curve, strains, solution.fundamental_hz, even_db=wanted.even_db,
-        bands=wanted.bands,
+        static, volume, solution.scan, solution.reduced.curve, strains_of(solution), solution.fundamental_hz,
+        even_db=wanted.even_db, bands=wanted.bands,
         static_at_hz=static.modulus_hz if structure.modulus_varies else None,
     )  # fmt: skip

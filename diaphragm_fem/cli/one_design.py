@@ -93,6 +93,7 @@ def examine(
         if everything:
             _print(
                 tables.verdict_text(found), tables.figures_table(found), tables.changes_table(found),
+                tables.driver_block(found),
                 tables.modes_table(found, None), tables.opinion_table(found), tables.zones_table(found.design, found),
                 tables.doubts_text(found.design),
             )  # fmt: skip
@@ -100,6 +101,8 @@ def examine(
         else:
             screen = console()
             screen.print(tables.brief(found, screen.width))
+            if found.driver is not None:
+                _print("", tables.driver_block(found, all_of_it=False))
             say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
         if moved is not None:
             from diaphragm_fem.report.blocks import Heading

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from diaphragm_fem.design.curve import Curve
+from diaphragm_fem.design.driver import Driver
 from diaphragm_fem.design.edge import FREE, Edge
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.wall import Wall
@@ -53,6 +54,7 @@ class Design:
     former      pieces of the coil former from the joint to its free end; empty for a plain ring or no coil.
     ring        the plain ring mass at the joint, if any.
     inner_edge, outer_edge   their supports; None where the meridian meets the axis.
+    driver      what surrounds it: air, motor, chambers, slots, exit; None where the file says nothing of them.
     notes       what drawing it decided for the user, such as a corner radius made smaller to fit.
 
     unusual     values outside what is commonly built that the file allows, in words.
@@ -67,6 +69,7 @@ class Design:
     joint: int | None = None
     former: tuple[Piece, ...] = ()
     ring: Ring | None = None
+    driver: Driver | None = None
     notes: tuple[str, ...] = field(default=(), compare=False)
     unusual: tuple[str, ...] = field(default=(), compare=False)
 

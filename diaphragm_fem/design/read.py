@@ -19,6 +19,7 @@ from diaphragm_fem.design.freemeridian import KINK_ANGLE, MeridianPoint, draw_me
 from diaphragm_fem.design.input_file import check_data, read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.design.library import find_material, load_materials
+from diaphragm_fem.design.make_driver import make_driver
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.meridianfile import read_meridian_file
 from diaphragm_fem.design.outline import Corner, Outline
@@ -153,6 +154,8 @@ def _read(data: Mapping[str, Any], origin: str, path: Path) -> DesignFile:
         check_usual(data)
         outline = _free_outline(spec, spec.profile, materials, path) if isinstance(spec.profile, FreeProfile) else None
         design = build_design(spec, materials, outline, name=path.stem)
+        driver = make_driver(spec, path.parent, design.joint is not None)
+        design = design if driver is None else replace(design, driver=driver)
         design = replace(design, unusual=check_usual(data, design))
     except UnusualError as error:
         raise UnusualError("\n".join(f"{origin}: {line}" for line in str(error).splitlines()), error.keys) from None

@@ -58,8 +58,16 @@ STRESS = Dimension("stress", "Pa", ("60 MPa",), 1.0, 1e12)
 SHARE = Dimension("share", "dimensionless", ("2 %",), 1e-9, 1e3)
 EDGE_STIFFNESS = Dimension("stiffness per length of edge", "N/m^2", ("2 N/mm/mm", "50 kN/m/m"), 1e-6, 1e15)
 EDGE_TURNING_STIFFNESS = Dimension("turning stiffness per length of edge", "N", ("0.05 N m/rad/m",), 1e-12, 1e9)
+VOLUME = Dimension("volume", "m^3", ("25 cm3", "0.4 l"), 1e-14, 1e3)
+TEMPERATURE = Dimension("temperature", "degC", ("20 degC",), 0.0, 1e4)
+FORCE_FACTOR = Dimension("force factor", "N/A", ("9 N/A", "9 T m"), 1e-6, 1e4)
+RESISTANCE = Dimension("resistance", "ohm", ("6 ohm",), 1e-6, 1e6)
+INDUCTANCE = Dimension("inductance", "H", ("0.12 mH", "50 uH"), 1e-12, 1e2)
+VOLTAGE = Dimension("voltage", "V", ("2.83 V",), 1e-6, 1e5)
+TIME = Dimension("time", "s", ("0.2 ms", "50 us"), 1e-12, 1e3)
 DIMENSIONS = (
     LENGTH, ANGLE, MASS, DENSITY, MODULUS, FREQUENCY, FORCE, AREA, STIFFNESS, EDGE_STIFFNESS, EDGE_TURNING_STIFFNESS,
+    VOLUME, TEMPERATURE, FORCE_FACTOR, RESISTANCE, INDUCTANCE, VOLTAGE, TIME,
     TENSION, PRESSURE, STRESS, SHARE,
 )  # fmt: skip
 
@@ -68,11 +76,18 @@ EVERYDAY: dict[str, dict[str, float]] = {
     "rad": {"rad": 1.0, "deg": 0.017453292519943295},
     "kg": {"kg": 1.0, "g": 1e-3, "mg": 1e-6},
     "kg/m^3": {"kg/m^3": 1.0, "kg/m3": 1.0, "g/cm^3": 1e3, "g/cm3": 1e3},
-    "Pa": {"Pa": 1.0, "kPa": 1e3, "MPa": 1e6, "GPa": 1e9},
+    "Pa": {"Pa": 1.0, "hPa": 1e2, "kPa": 1e3, "MPa": 1e6, "GPa": 1e9},
     "Hz": {"Hz": 1.0, "kHz": 1e3},
     "N": {"N": 1.0, "kN": 1e3, "N m/rad/m": 1.0},
     "m^2": {"m^2": 1.0, "m2": 1.0, "cm^2": 1e-4, "cm2": 1e-4, "cm²": 1e-4, "mm^2": 1e-6, "mm2": 1e-6},
     "N/m": {"N/m": 1.0, "N/mm": 1e3, "kN/m": 1e3},
+    "m^3": {"m^3": 1.0, "m3": 1.0, "cm^3": 1e-6, "cm3": 1e-6, "mm3": 1e-9, "l": 1e-3, "ml": 1e-6},
+    "degC": {"degC": 1.0},
+    "N/A": {"N/A": 1.0, "T m": 1.0},
+    "ohm": {"ohm": 1.0},
+    "H": {"H": 1.0, "mH": 1e-3, "uH": 1e-6},
+    "V": {"V": 1.0, "mV": 1e-3},
+    "s": {"s": 1.0, "ms": 1e-3, "us": 1e-6},
     "dimensionless": {"%": 1e-2},
     "N/m^2": {"N/m^2": 1.0, "N/m/m": 1.0, "kN/m/m": 1e3, "N/mm/mm": 1e6},
 }

@@ -34,7 +34,11 @@ def write_design(data: Mapping[str, Any], path: str | Path, remark: str = "") ->
 def moved_to(design: Mapping[str, Any], old: Path, new: Path) -> dict[str, Any]:
     """The design with the relative paths of its files rewritten for another folder."""
     moved = copy.deepcopy(dict(design))
-    for table, key in ((moved, "materials_file"), (moved.get("profile", {}), "file")):
+    for table, key in (
+        (moved, "materials_file"),
+        (moved.get("profile", {}), "file"),
+        (moved.get("second_section", {}), "file"),
+    ):
         if isinstance(table, dict) and isinstance(table.get(key), str) and not Path(table[key]).is_absolute():
             table[key] = os.path.relpath(old / table[key], new)
     return moved

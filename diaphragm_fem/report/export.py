@@ -20,6 +20,8 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
 from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.errors import ModelError
+from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
+from diaphragm_fem.report.driver_export import driver_columns, driver_figure_columns, section_columns
 from diaphragm_fem.report.figure_words import near_words
 from diaphragm_fem.report.summary import cautions, trust
 from diaphragm_fem.report.verdict import verdict
@@ -67,6 +69,7 @@ MEANING = {
     "evened_db": "the same with the fundamental's own peak divided out",
     **DEFINITIONS,
     **MEASURES,
+    **DRIVER_MEANING,
 }
 """What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
 
@@ -223,6 +226,9 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "zones": zone_columns,
     "what_to_change": sensitivity_columns,
     "materials": material_columns,
+    "driver": driver_columns,
+    "driver_figures": driver_figure_columns,
+    "driver_sections": section_columns,
 }
 
 
@@ -262,7 +268,8 @@ def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
     chosen = tables or tuple(TABLES)
     found = {name: columns for name in chosen if (columns := TABLES[name](evaluation))}
     used = {name.split(":")[0] for columns in found.values() for name in columns}
-    used |= {str(name).split(":")[0] for name in found.get("figures", {}).get("figure", ())}
+    for table in ("figures", "driver_figures"):
+        used |= {str(name).split(":")[0].removeprefix("loaded_") for name in found.get(table, {}).get("figure", ())}
     return {
         "program": f"diaphragm_fem {__version__}",
         "design": evaluation.design.name,

@@ -15,8 +15,8 @@ from diaphragm_fem.verify.check import CheckResult
 from diaphragm_fem.verify.run import RungSummary, percent, summarise
 
 LEAST, MOST = 1e-8, 1.0  # relative differences shown; smaller ones sit on the left border
-MODEL_COLOURS = {"shell": CYCLE[0], "solid": CYCLE[2], "analysis": CYCLE[1]}
-MODEL_MARKS = {"shell": "o", "solid": "s", "analysis": "^"}
+MODEL_COLOURS = {"shell": CYCLE[0], "solid": CYCLE[2], "analysis": CYCLE[1], "load": CYCLE[3]}
+MODEL_MARKS = {"shell": "o", "solid": "s", "analysis": "^", "load": "D"}
 
 
 def ladder_figure(results: Sequence[CheckResult]) -> Sheet:

@@ -77,6 +77,8 @@ def sheets(evaluation: Answer) -> Iterator[tuple[str, Callable[[], Any]]]:
     yield "profile", lambda: figures_profile.evaluated_profile(evaluation)
     if evaluation.area is not None:
         yield "area", lambda: figures_area.area_figure(evaluation)
+    if evaluation.driver is not None:
+        yield from _driver_sheets(evaluation)
     orders = [m for m, modes in evaluation.modes.items() if len(modes)]
     if 0 in orders:
         yield "modes_m0", lambda: figures_modes.order_figure(evaluation, 0)
@@ -84,6 +86,19 @@ def sheets(evaluation: Answer) -> Iterator[tuple[str, Callable[[], Any]]]:
         yield "modes_higher", lambda: figures_modes.higher_orders_figure(evaluation)
     if orders:
         yield "modes_by_order", lambda: figures_modes.spectrum_figure(evaluation)
+
+
+def _driver_sheets(evaluation: Answer) -> Iterator[tuple[str, Callable[[], Any]]]:
+    from diaphragm_fem.report import figures_driver, figures_plug
+
+    driver = evaluation.driver
+    assert driver is not None
+    yield "driver", lambda: figures_driver.level_figure(evaluation)
+    yield "driver_load", lambda: figures_driver.load_figure(evaluation)
+    if driver.loaded.around.plug is not None:
+        yield "driver_chamber", lambda: figures_plug.plug_figure(evaluation)
+    if driver.sections is not None:
+        yield "driver_sections", lambda: figures_driver.sections_figure(evaluation)
 
 
 def _pages(evaluation: Answer, folder: Path, pdf: bool, stroke: StrokeAnswer | None, tell: Tell) -> list[Path]:

@@ -67,6 +67,12 @@ _KNOWN = {
     "ripple_rms_db": Naming("rms ripple", "dB", 1.0),
     "slope_db_per_octave": Naming("slope", "dB/octave", 1.0),
     "mean_level_db": Naming("mean level", "dB", 1.0),
+    "median_level_db": Naming("median level at the exit", "dB", 1.0),
+    "level_spread_db": Naming("spread of the level", "dB", 1.0),
+    "worst_null_db": Naming("worst null, depth", "dB", 1.0),
+    "worst_null_hz": Naming("worst null, frequency", "Hz", 1.0),
+    "efficiency": Naming("efficiency", "%", 1e-2),
+    "excursion_m": Naming("largest excursion", "mm", 1e-3),
     "share_rms": Naming("rms share", "", 1.0),
     "in_phase_share": Naming("mean in-phase share", "", 1.0),
 }
@@ -79,7 +85,10 @@ _KNOWN |= {
     "second_harmonic": Naming("second harmonic at", "%", 1e-2),
     "third_harmonic": Naming("third harmonic at", "%", 1e-2),
 }
-_UNITS = {"_hz": ("Hz", 1.0), "_m2": ("cm²", 1e-4), "_kg": ("g", 1e-3), "_n_per_m": ("N/mm", 1e3)}
+_UNITS = {
+    "_hz": ("Hz", 1.0), "_m2": ("cm²", 1e-4), "_kg": ("g", 1e-3), "_n_per_m": ("N/mm", 1e3), "_m3": ("cm³", 1e-6),
+    "_db": ("dB", 1.0), "_octaves": ("octaves", 1.0),
+}  # fmt: skip
 
 
 def naming(figure: str) -> Naming:

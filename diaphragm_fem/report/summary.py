@@ -12,6 +12,7 @@ from diaphragm_fem.answer.second_opinion import AGREE_WITHIN, SecondOpinion
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.plain_text import markdown_text
+from diaphragm_fem.report.driver_words import driver_markdown
 from diaphragm_fem.report.figure_words import change_lines, figure_lines
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import (
@@ -143,6 +144,7 @@ def markdown(evaluation: Answer) -> str:
     head, changes = change_lines(evaluation)
     if changes:
         parts += ["## What to change: the shell's figures per +10 %", _table(head, changes)]
+    parts += driver_markdown(evaluation, _table)
     parts.append("## Modes")
     parts.append(_table(MODE_HEADINGS, _mode_lines(evaluation)))
     if evaluation.second_opinion is not None:

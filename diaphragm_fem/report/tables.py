@@ -14,6 +14,7 @@ from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow
+from diaphragm_fem.report.driver_words import SIDES, driver_tables, side_by_side
 from diaphragm_fem.report.figure_words import change_lines, figure_lines
 from diaphragm_fem.report.summary import (
     MODE_HEADINGS,
@@ -88,6 +89,18 @@ def brief(evaluation: Answer, width: int) -> Group:
     parts += [Text(_cut(words, width), style=ALARM) for words in told[:BRIEF_WARNINGS]]
     if len(told) > BRIEF_WARNINGS:
         parts.append(Text(f"{len(told) - BRIEF_WARNINGS} more: --all, or summary.md", style=QUIET))
+    return Group(*parts)
+
+
+def driver_block(evaluation: Answer, *, all_of_it: bool = True) -> Group | None:
+    """The driver: figures side by side, cautions, and where asked for parameters and power; None without one."""
+    driver = evaluation.driver
+    if driver is None or evaluation.figures is None:
+        return None
+    parts: list[Any] = [plain_table("The driver", SIDES, side_by_side(evaluation), right=(1, 2))]
+    parts += [Text(f"Caution: {words}.", style=ALARM) for words in driver.cautions]
+    for title, headings, lines in driver_tables(driver) if all_of_it else ():
+        parts += [Text(""), plain_table(title, headings, lines)]
     return Group(*parts)
 
 

@@ -22,7 +22,7 @@ class Check:
     problem       what is solved, with its parameters
     quantity      what is compared, with its unit or normalisation
     source        author, year, equation or table of the reference; "computed" says that no table stands behind it
-    model         "shell", "solid" or "analysis"
+    model         "shell", "solid", "analysis" or "load"
     allowed       largest relative difference that passes; the ladder lowers it to four times what was measured
     reason        why as much as a rung allows: the theory's own error, the digits of the table, ...
     reference     gives the reference values

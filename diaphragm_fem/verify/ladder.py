@@ -8,6 +8,9 @@ from functools import cache
 
 from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.rungs import (
+    air_chambers,
+    air_driven,
+    air_parts,
     area_limits,
     areas,
     cylinders,
@@ -53,6 +56,8 @@ RUNGS = (
     Rung("large stroke", "closed form under tension; von Karman (1910), solved exactly; separate exact shell"),
     Rung("effective area", "Bessel closed forms with and without loss; independent Ritz solver"),
     Rung("lumped limits", "mass on a spring"),
+    Rung("air, motor and lines", "CIPM-2007 and Cramer (1993); slit functions; nodal matrices; potential flow"),
+    Rung("thin chambers", "Bessel functions; separate elements in two dimensions"),
     Rung("laws and limits", "similarity, reciprocity, equal descriptions, limits"),
     Rung("order of convergence", "fourth power of the element size; second to third at free edges, m >= 1"),
 )
@@ -61,10 +66,11 @@ RUNGS = (
 MARGIN = 4.0  # times what a check was last measured to differ by: all that it may differ by
 LEAST = 1e-10  # allowed everywhere: below it rounding differs from machine to machine
 
-MODULES = (
+STRUCTURES = (
     plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, large_stroke, areas, area_limits, laws,
     rates,
 )  # fmt: skip
+MODULES = (*STRUCTURES, air_parts, air_chambers, air_driven)
 
 
 @cache

@@ -7,6 +7,14 @@ from typing import Annotated, Any, Literal
 from pydantic import Discriminator, Field, Tag
 
 from diaphragm_fem.design.spec.coil import CoilSpec
+from diaphragm_fem.design.spec.driver import (
+    AirSpec,
+    ExitSpec,
+    FrontSpec,
+    MotorSpec,
+    RearChamberSpec,
+    SecondSectionSpec,
+)
 from diaphragm_fem.design.spec.profile import ProfileSpec
 from diaphragm_fem.design.spec.quantities import Motion, Name, Table, TurningMotion
 from diaphragm_fem.design.spec.stroke import StrokeSpec
@@ -79,6 +87,12 @@ class DesignSpec(Table):
         (),
         description="Keys whose values lie outside what this trade commonly builds and are meant all the same.",
     )
+    air: AirSpec | None = Field(None, description="State of the air.")
+    motor: MotorSpec | None = Field(None, description="The motor: force factor, resistance, voltage.")
+    rear_chamber: RearChamberSpec | None = Field(None, description="The closed volume behind the diaphragm.")
+    front: FrontSpec | None = Field(None, description="The chamber before the diaphragm and its slots.")
+    exit: ExitSpec | None = Field(None, description="The exit in which the channels meet, and what ends it.")
+    second_section: SecondSectionSpec | None = Field(None, description="A lower section that shares the exit.")
     materials_file: str | None = Field(
         None, description="File with materials of your own, path relative to the design file; same form as [materials]."
     )

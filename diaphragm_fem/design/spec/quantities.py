@@ -14,17 +14,25 @@ from pydantic_core import PydanticCustomError
 
 from diaphragm_fem.design.units import (
     ANGLE,
+    AREA,
     COORDINATE,
     EDGE_STIFFNESS,
     EDGE_TURNING_STIFFNESS,
     FORCE,
+    FORCE_FACTOR,
     FREQUENCY,
+    INDUCTANCE,
     LENGTH,
     MASS,
     PRESSURE,
+    RESISTANCE,
     SHARE,
     STRESS,
+    TEMPERATURE,
     TENSION,
+    TIME,
+    VOLTAGE,
+    VOLUME,
     Dimension,
     Quantity,
     read_quantity,
@@ -113,6 +121,28 @@ Mass = Annotated[Quantity, PlainValidator(_reader(MASS, 0.0)), _schema(MASS)]
 PositiveMass = Annotated[Quantity, PlainValidator(_reader(MASS, 0.0, lowest_allowed=False)), _schema(MASS)]
 HoopStiffness = Annotated[Quantity, PlainValidator(_reader(FORCE, 0.0)), _schema(FORCE)]
 Angle = Annotated[Quantity, PlainValidator(_reader(ANGLE, 0.0)), _schema(ANGLE)]
+Area = Annotated[Quantity, PlainValidator(_reader(AREA, 0.0, lowest_allowed=False)), _schema(AREA)]
+PositiveVolume = Annotated[Quantity, PlainValidator(_reader(VOLUME, 0.0, lowest_allowed=False)), _schema(VOLUME)]
+StaticPressure = Annotated[Quantity, PlainValidator(_reader(PRESSURE, 0.0, lowest_allowed=False)), _schema(PRESSURE)]
+Frequency = Annotated[Quantity, PlainValidator(_reader(FREQUENCY, 0.0, lowest_allowed=False)), _schema(FREQUENCY)]
+ForceFactor = Annotated[
+    Quantity, PlainValidator(_reader(FORCE_FACTOR, 0.0, lowest_allowed=False)), _schema(FORCE_FACTOR)
+]
+Ohm = Annotated[Quantity, PlainValidator(_reader(RESISTANCE, 0.0)), _schema(RESISTANCE)]
+PositiveOhm = Annotated[Quantity, PlainValidator(_reader(RESISTANCE, 0.0, lowest_allowed=False)), _schema(RESISTANCE)]
+Henry = Annotated[Quantity, PlainValidator(_reader(INDUCTANCE, 0.0, lowest_allowed=False)), _schema(INDUCTANCE)]
+Voltage = Annotated[Quantity, PlainValidator(_reader(VOLTAGE, 0.0, lowest_allowed=False)), _schema(VOLTAGE)]
+Seconds = Annotated[Quantity, PlainValidator(_reader(TIME, 0.0)), _schema(TIME)]
+
+
+def _celsius(given: Any) -> Quantity:
+    """A temperature in deg C: a scale with a zero of its own, so no other unit is a mere factor away."""
+    if isinstance(given, str) and not given.strip().endswith("degC"):
+        raise refuse(f"a temperature is written in degrees Celsius, such as {TEMPERATURE.hint}; received {given}")
+    return _reader(TEMPERATURE)(given)
+
+
+Temperature = Annotated[Quantity, PlainValidator(_celsius), _schema(TEMPERATURE)]
 Pressure = Annotated[Quantity, PlainValidator(_reader(PRESSURE)), _schema(PRESSURE)]
 Tension = Annotated[Quantity, PlainValidator(_reader(TENSION)), _schema(TENSION)]
 Share = Annotated[Quantity, PlainValidator(_reader(SHARE)), _schema(SHARE)]

@@ -12,7 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.answer.cautions import design_cautions
-from diaphragm_fem.answer.quick import Quick, quick
+from diaphragm_fem.answer.driver import quick_figures
+from diaphragm_fem.answer.loaded import load_design_on
+from diaphragm_fem.answer.quick import Quick, quick, quick_from
 from diaphragm_fem.answer.stroke_figures import stroke_figures_of
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.study.plan.study import Recipe, wanted_of
@@ -33,12 +35,17 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     settings = recipe.settings
     design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
     up_to_hz = float(settings["up_to_hz"])
-    result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted_of(settings))
+    loaded: dict[str, float | None] = {}
+    if design.driver is None:
+        result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted_of(settings))
+    else:
+        found = load_design_on(design, up_to_hz=up_to_hz)  # cases that share a diaphragm share its solution
+        result, loaded = quick_from(found.solution, wanted_of(settings)), quick_figures(found).figures()
     curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:
         for order in settings["orders"]:
             curves[f"mode_hz:{order}"] = result.solution.mode_hz if order == 0 else _modes(design, order, up_to_hz)
-    figures = {**result.figures.table(), **stroke_figures_of(data, design)}
+    figures = {**result.figures.table(), **loaded, **stroke_figures_of(data, design)}
     return CaseResult(figures, curves, design_cautions(design, up_to_hz))
 
 

@@ -23,6 +23,7 @@ from typing import Any
 
 from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.smooth_measures import MEASURES
+from diaphragm_fem.answer.driver_figures import driver_figure_names
 from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.drawing_board import try_cases
@@ -83,7 +84,7 @@ def run_study(
     sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:
         moved = STROKE_FIGURES if "stroke" in study.recipe.base else ()
-        study.check_figures((*DEFINITIONS, *MEASURES, *moved))
+        study.check_figures((*DEFINITIONS, *MEASURES, *moved, *driver_figure_names(study.recipe.base)))
         try_cases(study, sampler)
     if study.how == "sensitivity" and len(sampler) != study.cases:
         count = len(study.free_variables)

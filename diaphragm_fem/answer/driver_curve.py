@@ -1,0 +1,181 @@
+"""What a driver does over frequency at its rated voltage: levels, impedance, excursions, pressures, power by cause.
+
+All phasors are per volt (rms) at the source, exp(+i omega t); levels are dB re 20 uPa at the rated voltage, powers W at
+the rated voltage.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.response import dense_dynamics
+from diaphragm_fem.answer.loaded import Loaded
+from diaphragm_fem.load.exit_join import SlotNetwork
+from diaphragm_fem.load.motor import Drive, drive, inductive
+from diaphragm_fem.load.power import in_channels, in_gap, stored_away, through
+from diaphragm_fem.load.surroundings import rear_leak
+from diaphragm_fem.model.structure import Elastic, factors
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+REFERENCE = 20e-6  # Pa
+
+
+@dataclass(frozen=True)
+class DriverCurve:
+    """Over frequency_hz (F,); parts that the design lacks are None or empty.
+
+    area: the loaded area curve. terminal_impedance ohm; current A/V; excursion of the coil m/V; zone_excursion (Z, F)
+    mean excursion of each zone m/V, nan where a zone sweeps no area. exit_pressure Pa/V and slot_pressure (J, F), what
+    each slot gives of it; slot_share_of_gap (F,): effective pressure at the slots over that in the gap; gap_pressure
+    (S, F) Pa/V at gap_place (S,) m along the gap; rear_pressure Pa/V.
+    power: cause to W (F,) at the rated voltage; power_in: what the coil gives; electrical_power: what the terminals
+    take, W.
+    """
+
+    frequency_hz: Array
+    voltage: float
+    area: Curve
+    terminal_impedance: Complex | None = None
+    current: Complex | None = None
+    excursion: Complex | None = None
+    zone_excursion: Complex | None = None
+    exit_pressure: Complex | None = None
+    slot_pressure: Complex | None = None
+    slot_share_of_gap: Array | None = None
+    gap_place: Array | None = None
+    gap_pressure: Complex | None = None
+    rear_pressure: Complex | None = None
+    power: Mapping[str, Array] = field(default_factory=dict)
+    power_in: Array | None = None
+    electrical_power: Array | None = None
+
+    @property
+    def level_db(self) -> Array | None:
+        """Level at the exit (F,)."""
+        return None if self.exit_pressure is None else decibels(self.exit_pressure * self.voltage)
+
+    @property
+    def slot_level_db(self) -> Array | None:
+        """Level that each slot alone gives at the exit (J, F)."""
+        return None if self.slot_pressure is None else decibels(self.slot_pressure * self.voltage)
+
+    @property
+    def efficiency(self) -> Array | None:
+        """Power through the exit over power taken at the terminals (F,)."""
+        if self.electrical_power is None or "exit" not in self.power:
+            return None
+        return np.asarray(self.power["exit"] / self.electrical_power)
+
+
+def decibels(pressure: Complex) -> Array:
+    """Level of an effective pressure in Pa, dB re 20 uPa; silence is 200 dB below."""
+    return np.asarray(20 * np.log10(np.maximum(np.abs(pressure), REFERENCE * 1e-10) / REFERENCE))
+
+
+def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, places: int = 0) -> DriverCurve:
+    """The curve of a loaded driver with a motor at frequencies (F,) in Hz.
+
+    Where the power goes is left out if `power` is False; `places` points along the gap get their pressure. Without a
+    motor the answer is the loaded area alone.
+    """
+    f, omega = np.asarray(frequency_hz, float), 2 * np.pi * np.asarray(frequency_hz, float)
+    reduced, around, structure = found.reduced, found.around, found.solution.structure
+    small, front = reduced.small, around.front_port
+    network = stiffness = None
+    if front is not None:
+        network, stiffness = around.network(f), around.front_stiffness(f)
+    rows = [small.volume, small.pickup[None]]
+    if front is not None:
+        rows.append((reduced.basis.T @ front.pattern).T)
+    # the balance of power holds to 1e-4 between the knots of the quick way, and to 1e-9 as it stands
+    motion = dense_dynamics(small).answers(f) if power else None
+    every = np.vstack(rows)
+    outputs = reduced.outputs(every, f) if motion is None else every @ motion
+    zones = len(structure.zones)
+    zone, coil, swept = outputs[:zones], outputs[zones], outputs[zones + 1 :]
+    area = Curve(f, zone / coil, 1 / coil, structure.zones, structure.zone_area, found.static.low)
+    unit = around.driver.motor
+    if unit is None:
+        return DriverCurve(f, 1.0, area)
+    electric = drive(unit, area.coil_force / (1j * omega), omega)
+    force = electric.force
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean = zone / np.where(np.abs(structure.zone_area) > 0, structure.zone_area, np.nan)[:, None]
+    values: dict[str, Any] = {
+        "terminal_impedance": electric.terminal_impedance,
+        "current": electric.current,
+        "excursion": electric.excursion,
+        "zone_excursion": mean * force,
+    }
+    if around.rear_port is not None:
+        values["rear_pressure"] = -around.rear_stiffness(f) * zone.sum(axis=0) * force
+    pressure = None
+    if network is not None and stiffness is not None and around.chamber is not None:
+        pressure = np.einsum("fab,bf->fa", stiffness, swept * force)
+        slots = pressure @ around.chamber.slots
+        stored = around.chamber.volume.sum(axis=0)
+        inside = np.einsum("fa,ab,fb->f", pressure.conj(), stored, pressure).real / around.chamber.line_volume
+        values["slot_share_of_gap"] = np.sqrt(np.mean(np.abs(slots) ** 2, axis=1) / inside)
+        values["slot_pressure"] = (network.transfer * slots).T
+        values["exit_pressure"] = values["slot_pressure"].sum(axis=0)
+        if places:
+            place = np.linspace(0, around.chamber.line.length, places)
+            values |= {"gap_place": place, "gap_pressure": around.chamber.shapes(place) @ pressure.T}
+    values["electrical_power"] = unit.voltage**2 * np.abs(electric.current) ** 2 * electric.terminal_impedance.real
+    if network is not None:
+        values["power"] = {"exit": 2 * unit.voltage**2 * through(network.exit_impedance, values["exit_pressure"])}
+    if motion is not None:
+        values |= _power(found, f, motion * force, electric, pressure, network)
+    return DriverCurve(f, unit.voltage, area, **values)
+
+
+def _power(
+    found: Loaded, f: Array, motion: Complex, electric: Drive, pressure: Complex | None, network: SlotNetwork | None
+) -> dict[str, Any]:
+    """Where the power goes, W at the rated voltage: motion (N, F) of the small structure per volt."""
+    around, small, omega = found.around, found.reduced.small, 2 * np.pi * f
+    unit = around.driver.motor
+    assert unit is not None
+    rated = 2 * unit.voltage**2  # the formulas of load/power.py take peak phasors
+    causes: dict[str, Array] = {}
+    for term, factor in zip(small.terms, factors(small.terms, f), strict=True):
+        if term.derivatives != 0:
+            continue
+        stored = np.einsum("nf,nf->f", motion.conj(), np.asarray(term.matrix) @ motion).real
+        name = term.law.material.name if isinstance(term.law, Elastic) else "coil and supports"
+        causes[name] = causes.get(name, 0.0) + omega * factor.imag * stored / 2
+    if around.rear_port is not None:
+        total = (small.volume.sum(axis=0) @ motion)[:, None]
+        stiffness = around.rear_stiffness(f)
+        lost = stored_away(stiffness[:, None, None], total, omega)
+        rear = around.driver.rear_chamber
+        assert rear is not None
+        leak = rear_leak(rear, around.still, omega)
+        if leak is not None:
+            causes["leak"] = through(leak, stiffness * total[:, 0])
+            lost = lost - causes["leak"]
+        if rear.loss_factor:
+            causes["filling"] = lost
+    if pressure is not None and network is not None and around.chamber is not None:
+        if around.air.viscosity:
+            causes["gap"] = in_gap(around.chamber, around.air, omega, pressure)
+        channels, leaving = in_channels(network, pressure @ around.chamber.slots)
+        if around.air.viscosity:
+            causes["slots and channels"] = channels
+        causes["exit"] = leaving
+    coil = small.pickup @ motion
+    given = omega * np.imag(np.conj(coil) * electric.force) / 2
+    resistance = (unit.coil_resistance + inductive(unit.inductance, omega)).real
+    heat = np.abs(electric.current) ** 2 * resistance / 2
+    causes = {"motor": heat, **causes}
+    return {
+        "power": {name: rated * value for name, value in causes.items()},
+        "power_in": rated * given,
+    }

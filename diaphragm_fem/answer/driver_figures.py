@@ -1,0 +1,182 @@
+"""Figures of a driver with everything on, beside those of the diaphragm in vacuum.
+
+Definitions
+    band                  from the loaded fundamental to the loaded departure, or to the top frequency without one.
+    median level          of the level at the exit over the band, even over log f, at the rated voltage.
+    spread                from the tenth to the ninetieth percentile of the level in the band.
+    worst null            the minimum of the level above the loaded fundamental that lies deepest below the median
+                          level; what makes it is the smallest of three ratios there: |sum| over sum of sizes of the
+                          slots' parts (slots against each other) and of the zones' volumes (zones against each
+                          other), and the pressure at the slots over that in the gap (a node of the gap at the slots).
+    efficiency            power through the exit over power taken at the terminals, median in the band.
+    excursion             largest of coil and zones at the rated voltage (peak), from the loaded fundamental on.
+    equivalent volume     of air as soft as the diaphragm, coil held and coil free: kappa times its compliance.
+A figure that does not exist is None, and `reasons` says why.
+Source: definitions of this project; the equivalent volume after Small, J. Audio Eng. Soc. 20 (1972) 383 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.figures import DEFINITIONS, Figures
+from diaphragm_fem.answer.driver_curve import DriverCurve
+from diaphragm_fem.answer.loaded import Loaded
+from diaphragm_fem.load.motor import SmallSignal, small_signal
+
+Array = NDArray[np.float64]
+
+
+OWN = (
+    "median_level_db",
+    "level_spread_db",
+    "worst_null_db",
+    "worst_null_hz",
+    "efficiency",
+    "excursion_m",
+)
+TABLES = ("air", "motor", "rear_chamber", "front", "exit")
+
+
+def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
+    """Names of the figures that a design file's data gives beside those in vacuum; none without a driver."""
+    return (*(f"loaded_{name}" for name in DEFINITIONS), *OWN) if any(table in data for table in TABLES) else ()
+
+
+@dataclass(frozen=True)
+class Null:
+    """A minimum of the level: frequency in Hz, depth in dB below the median level, and what makes it."""
+
+    frequency_hz: float
+    depth_db: float
+    cause: str
+
+
+@dataclass(frozen=True)
+class DriverFigures:
+    """SI units, levels in dB; loaded: the figures of merit with everything on."""
+
+    loaded: Figures
+    held_volume_m3: float
+    free_volume_m3: float
+    band_hz: tuple[float, float] | None
+    median_level_db: float | None
+    level_spread_db: float | None
+    null: Null | None
+    efficiency: float | None
+    excursion_m: float | None
+    excursion_of: str
+    excursion_hz: float | None
+    vacuum_signal: SmallSignal | None
+    loaded_signal: SmallSignal | None
+    reasons: Mapping[str, str]
+
+    def reason(self, name: str) -> str:
+        """Why a figure is None, "" where it is not."""
+        stem = name.removeprefix("loaded_")
+        return self.loaded.reason(stem) if stem != name else self.reasons.get(name, "")
+
+    def figures(self) -> dict[str, float | None]:
+        """Flat table, the loaded figures of merit as 'loaded_' and their name."""
+        flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.table().items()}
+        null = (None, None) if self.null is None else (self.null.depth_db, self.null.frequency_hz)
+        own = (
+            self.median_level_db,
+            self.level_spread_db,
+            *null,
+            self.efficiency,
+            self.excursion_m,
+        )
+        return flat | dict(zip(OWN, own, strict=True))
+
+
+def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
+    """All figures of a loaded driver, from its curve."""
+    loaded, reasons = found.figures(curve.area), {}
+    top = float(curve.frequency_hz[-1])
+    band = None if loaded.fundamental_hz is None else (loaded.fundamental_hz, loaded.departure_hz or top)
+    if band is not None and band[1] <= band[0]:
+        band = None
+    if band is None:
+        reasons["median_level_db"] = "there is no band from a loaded fundamental to a loaded departure"
+    level = curve.level_db
+    if level is None:
+        reasons["median_level_db"] = "there is no exit" if found.around.plug is None else "there is no motor"
+    median = spread = efficiency = None
+    null = None
+    if level is not None and band is not None:
+        inside = np.interp(np.log(np.geomspace(*band, 401)), np.log(curve.frequency_hz), level)
+        median = float(np.median(inside))
+        spread = float(np.diff(np.quantile(inside, (0.1, 0.9)))[0])
+        null = _worst_null(curve, level, median, band[0])
+        if curve.efficiency is not None:
+            even = np.geomspace(*band, 401)
+            efficiency = float(np.median(np.interp(even, curve.frequency_hz, curve.efficiency)))
+    for name in ("level_spread_db", "worst_null_db", "worst_null_hz", "efficiency"):
+        if "median_level_db" in reasons:
+            reasons[name] = reasons["median_level_db"]
+    if median is not None and null is None:
+        reasons["worst_null_db"] = reasons["worst_null_hz"] = "the level has no minimum below its median"
+    excursion, of, at = _excursion(curve, loaded.fundamental_hz or 0.0)
+    signals = _signals(found, loaded)
+    return DriverFigures(
+        loaded, found.held_volume, found.free_volume, band, median, spread, null, efficiency, excursion, of, at,
+        *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons},
+    )  # fmt: skip
+
+
+def _worst_null(curve: DriverCurve, level: Array, median: float, from_hz: float) -> Null | None:
+    inside = np.flatnonzero((level[1:-1] < level[:-2]) & (level[1:-1] <= level[2:])) + 1
+    inside = inside[(curve.frequency_hz[inside] >= from_hz) & (level[inside] < median)]
+    if not len(inside):
+        return None
+    k = int(inside[np.argmin(level[inside])])
+    assert curve.slot_pressure is not None and curve.slot_share_of_gap is not None
+    slots, zones = curve.slot_pressure[:, k], curve.area.zone[:, k]
+    ratios = {
+        "zones of the diaphragm work against each other": abs(zones.sum()) / np.abs(zones).sum(),
+        "a node of the gap's pressure lies at the slots": float(curve.slot_share_of_gap[k]),
+    }
+    if len(slots) > 1:
+        ratios["the slots work against each other at the exit"] = abs(slots.sum()) / np.abs(slots).sum()
+    cause = min(ratios, key=lambda name: ratios[name])
+    if ratios[cause] > 0.5:
+        cause = "no single cause: zones, gap and slots each take a part"
+    return Null(float(curve.frequency_hz[k]), median - float(level[k]), cause)
+
+
+def _excursion(curve: DriverCurve, from_hz: float) -> tuple[float | None, str, float | None]:
+    """Largest peak excursion in m at the rated voltage, of what, at which frequency."""
+    if curve.excursion is None or curve.zone_excursion is None:
+        return None, "", None
+    names = ["the coil", *(f"the {zone.name}" for zone in curve.area.zones)]
+    size = np.sqrt(2) * curve.voltage * np.abs(np.vstack((curve.excursion, curve.zone_excursion)))
+    size = np.where(curve.frequency_hz >= from_hz, np.nan_to_num(size), 0.0)
+    row, column = np.unravel_index(int(np.argmax(size)), size.shape)
+    return float(size[row, column]), names[row], float(curve.frequency_hz[column])
+
+
+def _signals(found: Loaded, loaded: Figures) -> tuple[SmallSignal | None, SmallSignal | None]:
+    """Small-signal parameters in vacuum and with everything on; None where there is no motor or fundamental."""
+    motor, air = found.around.driver.motor, found.around.still
+    if motor is None:
+        return None, None
+    signals: list[SmallSignal | None] = []
+    for reduced, static, fundamental in (
+        (found.solution.reduced, found.solution.static, found.solution.fundamental_hz),
+        (found.reduced, found.static, loaded.fundamental_hz),
+    ):
+        if fundamental is None or not static.stiffness:
+            signals.append(None)
+            continue
+        omega = 2 * np.pi * fundamental
+        lossy = float(reduced.curve(np.array([fundamental])).coil_force[0].imag) / omega
+        mass = static.stiffness / omega**2
+        low = abs(float(static.low.sum()))
+        signals.append(small_signal(motor, mass, 1 / static.stiffness, lossy, low, air.density, air.sound_speed))
+    return signals[0], signals[1]

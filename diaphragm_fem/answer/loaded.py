@@ -1,0 +1,156 @@
+"""A solved diaphragm with its surroundings on: the loads joined to its equations, on its basis and a few vectors more.
+
+The basis in vacuum does not hold how the diaphragm yields to a pressure that varies along its face; its static answers
+to the first patterns of the gap do. With them the pressure at the exit is within 0.002 dB of direct solves on the
+stepped V (0.29 dB without), for 2 ms instead of 40 for answers with every load on; and another layout of slots needs
+no new solution of the diaphragm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse.linalg import SuperLU
+
+from diaphragm_fem.analysis.basis import extended
+from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.eigen import DenseFactors, factor_symmetric
+from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
+from diaphragm_fem.analysis.figures import Figures, figures_of
+from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.solution import Solution, solve
+from diaphragm_fem.analysis.static import Static
+from diaphragm_fem.answer.quick import strains_of
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.load.surroundings import Surroundings, surround, with_even_pressure
+from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell_face import Face, shell_face
+from diaphragm_fem.model.structure import projected
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+PATTERNS = 12  # of the gap, whose static answers join the basis
+PATTERN_HZ = 5e3  # at whose moduli
+
+
+@dataclass(frozen=True, eq=False)
+class Loaded:
+    """A diaphragm with its surroundings: the solution in vacuum, the face, what acts on it, the loaded equations."""
+
+    design: Design
+    solution: Solution
+    face: Face
+    around: Surroundings
+    reduced: Reduced
+
+    @cached_property
+    def static(self) -> Static:
+        """At rest, the rear chamber's spring k a a^T on, a the swept volume (Sherman and Morrison's formula).
+
+        The low area falls to V/(V + V_held). What is open toward the exit holds nothing at rest; a leak counts as shut,
+        which it is from little above the lowest frequencies on.
+        """
+        found = self.solution.static
+        if self.around.rear_port is None:
+            return found
+        spring = self.around.rear_spring
+        coil, total = self._rest
+        moved = coil - total * (spring * (self._volume @ coil) / (1 + spring * (self._volume @ total)))
+        structure = self.solution.structure
+        at_coil = float(structure.pickup @ moved)
+        return replace(found, stiffness=1 / at_coil, low=np.asarray(structure.volume @ moved) / at_coil)
+
+    @cached_property
+    def held_volume(self) -> float:
+        """Volume of air in m3 as soft as the diaphragm with its coil held."""
+        coil, total = self._rest
+        held = total @ self._volume - (total @ self._drive) ** 2 / (coil @ self._drive)
+        return float(self.around.still.bulk_modulus * held)
+
+    @cached_property
+    def free_volume(self) -> float:
+        """Volume of air in m3 as soft as the diaphragm with its coil free."""
+        return float(self.around.still.bulk_modulus * (self._rest[1] @ self._volume))
+
+    def figures(self, curve: Curve) -> Figures:
+        """The figures of a loaded curve; the fundamental is where the force turns from spring to mass."""
+        spring, solution = curve.coil_force.real, self.solution
+        falls = np.flatnonzero((spring[:-1] > 0) & (spring[1:] <= 0))
+        fundamental, static = None, self.static
+        if len(falls):
+            k = int(falls[0])
+            share = spring[k] / (spring[k] - spring[k + 1])
+            fundamental = float(curve.frequency_hz[k] + share * np.diff(curve.frequency_hz)[k])
+            static = replace(static, moving_mass=static.stiffness / (2 * np.pi * fundamental) ** 2)
+        volume = EquivalentVolume(self.held_volume, self.free_volume)
+        return figures_of(static, volume, curve, self.reduced.curve, strains_of(solution), fundamental)
+
+    @property
+    def _volume(self) -> Array:
+        return np.asarray(self.solution.structure.volume.sum(axis=0))
+
+    @property
+    def _drive(self) -> Array:
+        return np.asarray(self.solution.structure.drive)
+
+    @cached_property
+    def _rest(self) -> tuple[Array, Array]:
+        """Static answers (n,) to the drive and to an even pressure."""
+        factors = factor_symmetric(self.solution.structure.stiffness_at(self.solution.static.modulus_hz))
+        return factors.solve(self._drive), factors.solve(self._volume)
+
+
+def load_design_on(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, refine: int = 1) -> Loaded:
+    """A driven design with everything that its file says surrounds it, from the shell model, m = 0.
+
+    The diaphragm itself is solved once for designs that differ in their surroundings alone. Raises AnalysisError
+    without a drive, MeshError for a gap or slots that cannot be, ModelError for air outside its formulas.
+    """
+    solution, face, rest = _in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine)
+    return loaded(design, solution, face, surround(design, face), rest)
+
+
+def loaded(
+    design: Design, solution: Solution, face: Face, around: Surroundings, rest: SuperLU | DenseFactors | None = None
+) -> Loaded:
+    """A solution in vacuum with surroundings on its ports."""
+    factors = rest or factor_symmetric(solution.structure.stiffness_at(PATTERN_HZ))
+    structure = solution.structure.loaded(*around.loads)
+    ports = [port.pattern for port in (around.rear_port,) if port is not None]
+    if around.front_port is not None:
+        ports.append(around.front_port.pattern[:, :PATTERNS])
+    basis = solution.reduced.basis
+    if ports and not isinstance(solution.structure.mass, np.ndarray):
+        answers = factors.solve(np.hstack(ports))
+        basis = extended(basis, answers, solution.structure.mass)
+    small = projected(structure, basis)
+    reduced = Reduced(structure, basis, small, solution.up_to_hz, solution.static.low)
+    return Loaded(design, solution, face, around, reduced)
+
+
+def ended(found: Loaded, impedance: float) -> Loaded:
+    """The same with a resistance in Pa s/m3 for the end of its exit."""
+
+    def end(omega: Array) -> Complex:
+        return np.full(len(omega), impedance, complex)
+
+    return loaded(found.design, found.solution, found.face, replace(found.around, end=end))
+
+
+def evenly_pressed(found: Loaded) -> Loaded:
+    """The same with the pressure before the face everywhere the same."""
+    return loaded(found.design, found.solution, found.face, with_even_pressure(found.around, found.face))
+
+
+@lru_cache(maxsize=4)
+def _in_vacuum(
+    design: Design, up_to_hz: float, from_hz: float, refine: int
+) -> tuple[Solution, Face, SuperLU | DenseFactors]:
+    """Solution, face and factored stiffness; kept, because the layouts of a study share a diaphragm."""
+    shell = build_shell(design, up_to_hz=up_to_hz, refine=refine)
+    solution = solve(shell.structure(0), up_to_hz, from_hz)
+    face = shell_face(shell.line, shell.line.order_terms(0).numbering)
+    return solution, face, factor_symmetric(solution.structure.stiffness_at(PATTERN_HZ))

@@ -1,0 +1,313 @@
+"""Tables of what surrounds the diaphragm: [air], [motor], [rear_chamber], [front], [exit], [second_section]."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Annotated, Any, Literal
+
+from pydantic import Discriminator, Field, StrictBool, Tag, model_validator
+
+from diaphragm_fem.design.spec.quantities import (
+    Area,
+    Distance,
+    ForceFactor,
+    Frequency,
+    Henry,
+    Length,
+    Ohm,
+    PositiveLength,
+    PositiveOhm,
+    PositiveVolume,
+    Seconds,
+    StaticPressure,
+    Table,
+    Temperature,
+    Voltage,
+    refuse,
+)
+
+Fraction = Annotated[float, Field(ge=0, le=1)]
+
+
+class AirSpec(Table):
+    """State of the air; where the table is absent 20 degC, 50 %, 101325 Pa."""
+
+    temperature: Temperature | None = Field(None, description='Temperature, "20 degC" where absent; 0 to 30 degC.')
+    humidity: Fraction = Field(0.5, description="Relative humidity, from 0 to 1.")
+    static_pressure: StaticPressure | None = Field(
+        None, description='Static pressure, "101325 Pa" where absent; 75 to 102 kPa.'
+    )
+
+
+class InductanceSpec(Table):
+    """Inductance of the coil, one of four laws."""
+
+    kind: Literal["ideal", "two-stage", "power law", "semi-inductance"] = Field(
+        description='"ideal": i w L. "two-stage": i w L and, in series, i w L2 parallel to R. "power law": '
+        'K (i w)^n. "semi-inductance": i w L and, in series, K (i w)^0.5 parallel to R.'
+    )
+    inductance: Henry | None = Field(None, description="L of the ideal, two-stage and semi-inductance laws.")
+    second_inductance: Henry | None = Field(None, description="L2 of the two-stage law.")
+    resistance: PositiveOhm | None = Field(None, description="R of the two-stage and semi-inductance laws.")
+    coefficient: Annotated[float, Field(gt=0)] | None = Field(
+        None, description="K of the power law (ohm s^n) and of the semi-inductance (ohm s^0.5), a plain number."
+    )
+    exponent: Annotated[float, Field(ge=0.5, le=1)] | None = Field(
+        None, description="n of the power law, from 0.5 to 1."
+    )
+
+    @model_validator(mode="after")
+    def _complete(self) -> InductanceSpec:
+        needed = {
+            "ideal": ("inductance",),
+            "two-stage": ("inductance", "second_inductance", "resistance"),
+            "power law": ("coefficient", "exponent"),
+            "semi-inductance": ("inductance", "coefficient", "resistance"),
+        }[self.kind]
+        given = [name for name in type(self).model_fields if name != "kind" and getattr(self, name) is not None]
+        if set(given) != set(needed):
+            raise refuse(f"the law '{self.kind}' needs {', '.join(needed)}; received {', '.join(given) or 'none'}")
+        return self
+
+
+class MotorSpec(Table):
+    """The motor: what turns a voltage into a force on the coil. Small signals, cold coil."""
+
+    force_factor: ForceFactor = Field(description="Force per current, Bl.")
+    coil_resistance: PositiveOhm = Field(description="Direct-current resistance of the cold coil.")
+    voltage: Voltage | None = Field(None, description='Rated voltage of the source, rms; "2.83 V" where absent.')
+    source_resistance: Ohm | None = Field(None, description="Resistance of the source and of the leads.")
+    inductance: InductanceSpec | None = Field(None, description="Inductance of the coil; none where absent.")
+
+
+class LeakSpec(Table):
+    """A round leak out of the rear chamber."""
+
+    diameter: PositiveLength = Field(description="Diameter of the leak.")
+    length: PositiveLength = Field(description="Length of the leak.")
+
+
+class RearChamberSpec(Table):
+    """The closed volume behind the diaphragm."""
+
+    volume: PositiveVolume = Field(description="Air volume behind the diaphragm.")
+    filling: Fraction = Field(
+        0.0, description="0 for an empty box (adiabatic), 1 for one filled so that its air stays at one temperature."
+    )
+    loss_factor: Annotated[float, Field(ge=0, lt=1)] = Field(0.0, description="Loss factor of the filling.")
+    leak: LeakSpec | None = Field(None, description="A leak, with its diameter and length.")
+
+
+class ChannelSpec(Table):
+    """The channel from a slot to the exit."""
+
+    length: PositiveLength = Field(description="Length of the channel from the gap to where the channels meet.")
+    areas: tuple[Area, ...] | None = Field(
+        None,
+        description="Areas at even distances along the channel, the first at the slot; where absent the width stays.",
+    )
+    direction: Literal["normal", "axial"] = Field(
+        "normal", description="Without areas: whether the channel goes on normal to the face or along the axis."
+    )
+
+
+class SlotSpec(Table):
+    """A ring slot in the plug."""
+
+    radius: PositiveLength = Field(description="Radius of the slot's centre at the middle of the gap.")
+    side: Literal["inner", "outer"] | None = Field(
+        None, description="Side of the drive circle; needed where the face meets the radius on both."
+    )
+    width: PositiveLength = Field(description="Width of the slot; at most twice the gap.")
+    channel: ChannelSpec = Field(description="The channel that leads on from the slot.")
+
+
+class GapSpec(Table):
+    """A gap that changes along the face."""
+
+    distance: tuple[Distance, ...] = Field(description="Distances along the face from its inner end.")
+    width: tuple[PositiveLength, ...] = Field(description="Width of the gap at each distance; straight between them.")
+
+    @model_validator(mode="after")
+    def _table(self) -> GapSpec:
+        if len(self.distance) != len(self.width) or len(self.width) < 2:
+            raise refuse(
+                f"a changing gap needs two or more distances and as many widths; received {len(self.distance)} and "
+                f"{len(self.width)}"
+            )
+        _rising("distance", self.distance)
+        return self
+
+
+Gap = Annotated[
+    Annotated[PositiveLength, Tag("width")] | Annotated[GapSpec, Tag("table")],
+    Discriminator(lambda given: "table" if isinstance(given, dict | GapSpec) else "width"),
+]
+
+
+class PlugSpec(Table):
+    """The plug as a contour of its own: straight lines between points, from the inner end of the face outward."""
+
+    r: tuple[Length, ...] = Field(description="Radius of each point.")
+    z: tuple[Length, ...] = Field(description="Height of each point.")
+
+    @model_validator(mode="after")
+    def _table(self) -> PlugSpec:
+        if len(self.r) != len(self.z) or len(self.r) < 2:
+            raise refuse(f"a plug needs two or more points; received {len(self.r)} of r and {len(self.z)} of z")
+        return self
+
+
+class FrontSpec(Table):
+    """What lies before the diaphragm."""
+
+    kind: Literal["baffle", "even pressure", "thin chamber"] = Field(
+        description='"even pressure": a chamber in which the pressure is everywhere the same. "thin chamber": the '
+        'real gap along the face. "baffle": free air, not yet there.'
+    )
+    gap: Gap | None = Field(
+        None, description="Width of the gap along the face, or a table of widths at distances along it."
+    )
+    plug: PlugSpec | None = Field(
+        None, description="The plug as a contour of its own, in place of a gap: needed where the face is hollow."
+    )
+    volume: PositiveVolume | None = Field(None, description="Volume of an even-pressure chamber, in place of a gap.")
+    slots: tuple[SlotSpec, ...] = Field((), description="Slots in the plug, from which channels lead to the exit.")
+    losses: StrictBool = Field(True, description="Viscous and thermal loss in gap, slots and channels.")
+
+    @model_validator(mode="after")
+    def _kind(self) -> FrontSpec:
+        if self.kind == "baffle":
+            raise refuse(
+                'kind = "baffle" is not yet there: take "even pressure" or "thin chamber", or leave the table out',
+                key="kind",
+            )
+        given = [key for key in ("gap", "plug", "volume") if getattr(self, key) is not None]
+        if len(given) != 1 or (self.kind == "thin chamber" and given == ["volume"]):
+            words = "gap or plug" if self.kind == "thin chamber" else "gap, plug or volume"
+            raise refuse(
+                f"a front of the kind '{self.kind}' needs one of {words}; received {' and '.join(given) or 'none'}"
+            )
+        if not self.slots:
+            raise refuse("a front needs its slots: without one no sound reaches the exit", key="slots")
+        return self
+
+
+class HornSpec(Table):
+    """A horn as area against distance from the exit; its mouth is a piston in a baffle."""
+
+    distance: tuple[Distance, ...] = Field(description="Distances from the exit; the first is 0 mm.")
+    area: tuple[Area, ...] = Field(description="Area at each distance; the diameter runs straight between them.")
+
+    @model_validator(mode="after")
+    def _table(self) -> HornSpec:
+        if len(self.distance) != len(self.area) or len(self.area) < 2:
+            raise refuse(
+                f"a horn needs two or more distances and as many areas; received {len(self.distance)} and "
+                f"{len(self.area)}"
+            )
+        _rising("distance", self.distance)
+        return self
+
+
+class ImpedanceSpec(Table):
+    """An acoustic impedance over frequency."""
+
+    frequency: tuple[Frequency, ...] = Field(description="Frequencies, rising.")
+    resistance: tuple[float, ...] = Field(description="Real part at each, in Pa s/m3.")
+    reactance: tuple[float, ...] = Field(description="Imaginary part at each, in Pa s/m3; positive for a mass.")
+
+    @model_validator(mode="after")
+    def _table(self) -> ImpedanceSpec:
+        if not len(self.frequency) == len(self.resistance) == len(self.reactance) or len(self.frequency) < 2:
+            raise refuse(
+                "an impedance table needs two or more frequencies and as many resistances and reactances; received "
+                f"{len(self.frequency)}, {len(self.resistance)} and {len(self.reactance)}"
+            )
+        _rising("frequency", self.frequency)
+        return self
+
+
+class ExitSpec(Table):
+    """The exit, where the channels meet."""
+
+    diameter: PositiveLength = Field(description="Diameter of the exit.")
+    end: Literal["matched", "horn", "table"] = Field(
+        "matched", description='"matched": an endless tube. "horn": give `horn`. "table": give `table`.'
+    )
+    horn: HornSpec | None = Field(None, description='Area against distance, with end = "horn".')
+    table: ImpedanceSpec | None = Field(None, description='Impedance at the exit, with end = "table".')
+
+    @model_validator(mode="after")
+    def _end(self) -> ExitSpec:
+        given = [key for key in ("horn", "table") if getattr(self, key) is not None]
+        if given != [key for key in ("horn", "table") if key == self.end]:
+            raise refuse(
+                f'end = "{self.end}" does not go with {" and ".join(given) or "no table of its own"}', key="end"
+            )
+        return self
+
+
+class BranchSpec(Table):
+    """The branch of slots through which the second section joins the exit."""
+
+    count: Annotated[int, Field(ge=1, strict=True)] = Field(description="Number of slots.")
+    area: Area = Field(description="Area of each slot.")
+    width: PositiveLength = Field(description="Width of each slot.")
+    length: PositiveLength = Field(description="Length of each slot.")
+
+
+class SourceSpec(Table):
+    """The second section as a source: blocked pressure behind an impedance."""
+
+    frequency: tuple[Frequency, ...] = Field(description="Frequencies, rising.")
+    blocked_pressure: tuple[float, ...] = Field(description="Size of the blocked pressure at each, Pa per volt.")
+    phase: tuple[float, ...] = Field(description="Its phase at each, in degrees.")
+    resistance: tuple[float, ...] = Field(description="Real part of the impedance at each, in Pa s/m3.")
+    reactance: tuple[float, ...] = Field(description="Imaginary part at each, in Pa s/m3.")
+
+    @model_validator(mode="after")
+    def _table(self) -> SourceSpec:
+        lengths = [len(getattr(self, name)) for name in type(self).model_fields]
+        if len(set(lengths)) > 1 or lengths[0] < 2:
+            raise refuse(
+                "a source needs two or more frequencies, and as many values of each other list; received "
+                + ", ".join(map(str, lengths))
+            )
+        _rising("frequency", self.frequency)
+        return self
+
+
+class CrossoverSpec(Table):
+    """A squared Butterworth pair: -6.02 dB and in phase at its frequency."""
+
+    frequency: Frequency = Field(description="Frequency of the crossing.")
+    order: Literal[2, 4, 8] = Field(4, description="Order of each filter.")
+    polarity: Literal["same", "turned"] = Field("same", description="Polarity of the second section.")
+    delay: Seconds | None = Field(None, description="Delay of the second section.")
+    level: Annotated[float, Field(ge=-60, le=60)] = Field(0.0, description="Level of the second section in dB.")
+
+
+class SecondSectionSpec(Table):
+    """A lower section that shares the exit."""
+
+    file: str | None = Field(
+        None, description="Design file of the section, with its own motor, front and slots; path relative to this file."
+    )
+    table: SourceSpec | None = Field(None, description="In place of a file: the section as a source.")
+    distance: PositiveLength = Field(description="Length of exit between where the channels meet and the junction.")
+    slots: BranchSpec = Field(description="The branch of slots.")
+    volume: PositiveVolume = Field(description="Volume of the chamber that the branch opens from.")
+    crossover: CrossoverSpec = Field(description="Crossover between both sections.")
+
+    @model_validator(mode="after")
+    def _one(self) -> SecondSectionSpec:
+        if (self.file is None) == (self.table is None):
+            raise refuse("a second section needs its file or its table, and not both")
+        return self
+
+
+def _rising(name: str, values: tuple[Any, ...]) -> None:
+    for one, two in pairwise(values):
+        if two <= one:
+            raise refuse(f"the values of {name} must rise; received {one.text} and then {two.text}", key=name)

@@ -1,0 +1,43 @@
+"""Local corrections that make a one-dimensional gap exact near a slot and near a bend.
+
+Plane potential flow near a sharp feature that is small against wavelength and radius, per unit depth; g the gap's
+width, w the slot's, n = w/(2 g), theta the turning angle. A resistance of 1 is that of a gap one width long.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import digamma
+
+Array = NDArray[np.float64]
+
+
+def slot_inflow(n: ArrayLike) -> Array:
+    """Lambda_s: what each half of a symmetric inflow gains over a gap that runs to the slot's centre line.
+
+    1/n - n - (2/pi) ln(4n/(n^2+1)) + (n^2-1)/(pi n) arccos((n^2-1)/(n^2+1)), the right-angled bend of two strips, Hall,
+    Thin Solid Films 1 (1968) 277 (from memory). The slot gains the inertance rho Lambda_s/(4 pi r_s).
+    """
+    n = np.asarray(n, float)
+    turn = (n**2 - 1) / (np.pi * n) * np.arccos((n**2 - 1) / (n**2 + 1))
+    return np.asarray(1 / n - n - 2 / np.pi * np.log(4 * n / (n**2 + 1)) + turn)
+
+
+def slot_through_flow(n: ArrayLike) -> Array:
+    """Lambda_t = -(2/pi) [n arctan n - ln(1 + n^2)/2]: flow past the slot, along the gap.
+
+    The conjugate of Carter's slot coefficient, Carter, J. IEE 64 (1926) 1115 (from memory). Within the slot's width the
+    gap conducts 1/beta better, beta = 1 + Lambda_t/n, and the slot's inertance then takes Lambda_s - Lambda_t.
+    """
+    n = np.asarray(n, float)
+    return np.asarray(-2 / np.pi * (n * np.arctan(n) - np.log(1 + n**2) / 2))
+
+
+def bend(theta: ArrayLike) -> Array:
+    """K: extra resistance of a sharp bend, both lengths measured to the inner corner.
+
+    K = (2/pi) [psi(1/2 + theta/(2 pi)) - psi(1/2)] (Schwarz-Christoffel), psi the digamma function; theta in rad. On
+    the middle line the corner is g tan(theta/2) long, and conducts 1/beta better, beta = K/tan(theta/2).
+    """
+    return np.asarray(2 / np.pi * (digamma(0.5 + np.asarray(theta, float) / (2 * np.pi)) - digamma(0.5)))

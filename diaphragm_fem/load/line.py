@@ -1,0 +1,125 @@
+"""Plane waves in channels and horns as two-ports [p1; U1] = T [p2; U2], 1 the entry, 2 the exit, U toward the exit.
+
+T has shape (F, 2, 2) and determinant 1 (reciprocity). Webster's equation: Pierce, Acoustics, sect. 7-8; two-ports of
+horn pieces: Mapes-Riordan, J. Audio Eng. Soc. 41 (1993) 471 (both from memory). Valid while the section is small
+against the wavelength.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from diaphragm_fem.errors import ModelError
+from diaphragm_fem.load.slit import Medium
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+
+def cylinder(medium: Medium, area: float, length: float) -> Complex:
+    """Channel of even area: cos qL, i Z sin qL; i sin qL/Z, cos qL."""
+    return cone(medium, area, area, length)
+
+
+def cone(medium: Medium, entry: float, exit: float, length: float) -> Complex:
+    """Conical piece between two areas in m2: p = (A e^-iqx + B e^iqx)/x from the apex.
+
+    With s = sqrt(exit/entry) and e = (s - 1)/L = 1/x1 (zero for an even channel):
+    T11 = s cos qL - e sin(qL)/q, T12 = i omega rho_e sin(qL)/(q sqrt(S1 S2)), T22 = (cos qL + e sin(qL)/q)/s,
+    T21 = S1 [e (s - 1) cos qL - (e^2 + s q^2) sin(qL)/q]/(i omega rho_e).
+    """
+    q, push = medium.wave_number, 1j * medium.omega * medium.density
+    s = np.sqrt(exit / entry)
+    e = (s - 1) / length
+    cos, sin = np.cos(q * length), np.sin(q * length) / q
+    return _two_port(
+        s * cos - e * sin,
+        push * sin / np.sqrt(entry * exit),
+        entry * (e * (s - 1) * cos - (e**2 + s * q**2) * sin) / push,
+        (cos + e * sin) / s,
+    )
+
+
+def exponential(medium: Medium, entry: float, exit: float, length: float) -> Complex:
+    """Exponential horn S = S1 e^(m x), b = sqrt(q^2 - m^2/4); its cut-off is m c/(4 pi), below it b is imaginary."""
+    m = np.log(exit / entry) / length
+    q, push = medium.wave_number, 1j * medium.omega * medium.density
+    b = np.sqrt(q**2 - m**2 / 4 + 0j)
+    cos, sin = np.cos(b * length), length * np.sinc(b * length / np.pi)  # sin(bL)/b, also at b = 0
+    grow = np.exp(m * length / 2)
+    return _two_port(
+        grow * (cos - m / 2 * sin),
+        push * sin / (entry * grow),
+        -entry * q**2 * sin * grow / push,
+        (cos + m / 2 * sin) / grow,
+    )
+
+
+def area_law(area: ArrayLike, place: ArrayLike, medium: Callable[[float], Medium]) -> Complex:
+    """Any area law as a chain of conical pieces between stations: area (S,) in m2 at place (S,) in m.
+
+    medium maps the position between 0 and 1 along the line to the air in the middle of a piece. Second order: over
+    15 mm at 20 kHz 10 pieces are 4e-4 off, 20 pieces 1e-4. Raises ModelError for an area that falls to zero or places
+    that do not rise.
+    """
+    area, place = np.asarray(area, float), np.asarray(place, float)
+    check_area_law(area, place)
+    along = (place - place[0]) / (place[-1] - place[0])
+    pieces = [
+        cone(medium(float(along[k] + along[k + 1]) / 2), area[k], area[k + 1], place[k + 1] - place[k])
+        for k in range(len(area) - 1)
+    ]
+    return cascade(*pieces)
+
+
+def check_area_law(area: Array, place: Array) -> None:
+    """Refuse areas that are not positive and places that do not rise."""
+    if area.shape != place.shape or area.size < 2:
+        raise ModelError(f"an area law needs two stations or more, each an area and a place; received {area.size}")
+    if np.any(area <= 0) or not np.all(np.isfinite(area)):
+        k = int(np.argmin(area))
+        raise ModelError(
+            f"every area of a channel or horn must be above zero, received {area[k] * 1e4:.4g} cm2 at "
+            f"{place[k] * 1e3:.4g} mm: end the line before it closes"
+        )
+    if np.any(np.diff(place) <= 0):
+        k = int(np.argmin(np.diff(place)))
+        raise ModelError(
+            f"the places of an area law must rise, received {place[k] * 1e3:.4g} mm and then "
+            f"{place[k + 1] * 1e3:.4g} mm"
+        )
+
+
+def series(impedance: Complex) -> Complex:
+    """An impedance (F,) in the way of the flow, such as an inertance i omega M."""
+    one, zero = np.ones_like(impedance), np.zeros_like(impedance)
+    return _two_port(one, impedance, zero, one)
+
+
+def shunt(admittance: Complex) -> Complex:
+    """An admittance (F,) beside the flow, such as that of a volume, i omega V/kappa."""
+    one, zero = np.ones_like(admittance), np.zeros_like(admittance)
+    return _two_port(one, zero, admittance, one)
+
+
+def cascade(*pieces: Complex) -> Complex:
+    """One two-port of several end to end, entry first."""
+    whole = pieces[0]
+    for piece in pieces[1:]:
+        whole = whole @ piece
+    return whole
+
+
+def seen(two_port: Complex, end: Complex) -> Complex:
+    """Impedance (F,) at the entry of a two-port that ends in `end` (F,)."""
+    t = two_port
+    return np.asarray((t[:, 0, 0] * end + t[:, 0, 1]) / (t[:, 1, 0] * end + t[:, 1, 1]))
+
+
+def _two_port(t11: Complex, t12: Complex, t21: Complex, t22: Complex) -> Complex:
+    found = np.empty((*np.shape(t12), 2, 2), complex)
+    found[..., 0, 0], found[..., 0, 1], found[..., 1, 0], found[..., 1, 1] = t11, t12, t21, t22
+    return found

@@ -1,0 +1,139 @@
+"""The plug of a design: the gap before its face, cut at the slots, and the channels that lead on from these."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from diaphragm_fem.design.curve import Curve
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.driver import Front, Slot
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.load.air import Air
+from diaphragm_fem.load.junction import slot_inflow, slot_through_flow
+from diaphragm_fem.load.line import area_law, cascade, series
+from diaphragm_fem.load.slit import Medium, slit
+from diaphragm_fem.load.thin_chamber import gap_at_slots
+from diaphragm_fem.mesh.gap_face import GapFace, face_points, gap_by_width, gap_to_plug, with_points
+from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+PIECES, FINE = 20, 40  # cones of a channel at most (1e-4 over 15 mm at 20 kHz), and for each unit of ln S
+
+
+@dataclass(frozen=True)
+class Plug:
+    """The gap as drawn and as cut, the slots' mouths in it, their normals (J, 2) into the plug and radii (J,) there."""
+
+    face: GapFace
+    line: GapLine
+    mouths: tuple[SlotMouth, ...]
+    normal: Array
+    radius: Array
+
+
+def draw_plug(design: Design, front: Front) -> Plug:
+    """Gap and slots of a front over the whole front face. Raises MeshError with the place of what cannot be."""
+    curves = [piece.curve for piece in design.meridian if piece.zone.radiates]
+    face = _gap(curves, front)
+    mouths = tuple(
+        SlotMouth(place_of_slot(face, slot, k, design.joint_radius), slot.width) for k, slot in enumerate(front.slots)
+    )
+    line = cut_gap(face, mouths)
+    segment = np.clip(np.searchsorted(face.place, [m.place for m in mouths], side="right") - 1, 0, len(face.place) - 2)
+    along = np.diff(face.plug, axis=0)[segment]
+    normal = np.stack((-along[:, 1], along[:, 0]), axis=1) / np.linalg.norm(along, axis=1)[:, None]
+    radius = line.slot_radius + normal[:, 0] * gap_at_slots(line) / 2
+    return Plug(face, line, mouths, normal, radius)
+
+
+def channel(plug: Plug, slot: Slot, number: int, air: Air, omega: ArrayLike, *, corrected: bool = True) -> Complex:
+    """Two-port (F, 2, 2) of a slot's channel, from the gap to where the channels meet.
+
+    The local inertance of the slot's mouth comes first: rho (Lambda_s - Lambda_t)/(4 pi r).
+    """
+    omega = np.asarray(omega, float)
+    line = channel_line(plug, slot, number, air, omega, 0.0, slot.length)
+    if not corrected:
+        return line
+    n = slot.width / (2 * float(gap_at_slots(plug.line)[number]))
+    gained = air.density * (slot_inflow(n) - slot_through_flow(n)) / (4 * np.pi * plug.line.slot_radius[number])
+    return cascade(series(np.asarray(1j * omega * gained)), line)
+
+
+def channel_line(plug: Plug, slot: Slot, number: int, air: Air, omega: Array, begin: float, end: float) -> Complex:
+    """Two-port of a stretch of a channel between two distances in m from the gap."""
+    whole = np.linspace(0, slot.length, PIECES + 1)
+    taper = float(np.ptp(np.log(channel_area(plug, slot, number, whole))))
+    cones = min(PIECES, int(np.ceil(FINE * taper)) or 1)
+    place = np.linspace(begin, end, max(1, round(cones * (end - begin) / slot.length)) + 1)
+    area = channel_area(plug, slot, number, place)
+    width = area / (2 * np.pi * _radius(plug, slot, number, place))
+    along = (place - begin) / (end - begin)
+    if np.ptp(width) < 1e-9 * slot.width:
+        even = slit(air, slot.width, omega)
+        return area_law(area, place, lambda _: even)
+
+    def medium(x: float) -> Medium:
+        return slit(air, float(np.interp(x, along, width)), omega)
+
+    return area_law(area, place, medium)
+
+
+def channel_area(plug: Plug, slot: Slot, number: int, place: Array) -> Array:
+    """Area in m2 at distances (S,) in m along a channel."""
+    if slot.areas:
+        stations = np.linspace(0, slot.length, len(slot.areas))
+        return np.asarray(np.interp(place, stations, np.sqrt(slot.areas)) ** 2)
+    return np.asarray(2 * np.pi * _radius(plug, slot, number, place) * slot.width)
+
+
+def _radius(plug: Plug, slot: Slot, number: int, place: Array) -> Array:
+    lean = float(plug.normal[number, 0]) if slot.direction == "normal" else 0.0
+    radius = plug.radius[number] + lean * np.asarray(place)
+    if radius.min() <= slot.width / 2:
+        raise MeshError(
+            f"front.slots.{number}: its channel meets the axis after {slot.length * 1e3:.4g} mm: shorten it, or give "
+            'it direction = "axial"'
+        )
+    return np.asarray(radius)
+
+
+def _gap(curves: list[Curve], front: Front) -> GapFace:
+    if front.plug:
+        drawn = np.array(front.plug)
+        return gap_to_plug(face_points(curves, _widest(curves, drawn)), drawn)
+    width, distance = np.array(front.gap_width), np.array(front.gap_distance)
+    face = with_points(face_points(curves, float(width.max())), distance)
+    return gap_by_width(face, lambda s: np.interp(s, distance, width))
+
+
+def _widest(curves: list[Curve], plug: Array) -> float:
+    """The largest distance in m from the face to the nearest place of a plug."""
+    points = np.vstack([curve.point(np.linspace(0, curve.length, 9)) for curve in curves])
+    begin, step = plug[:-1], np.diff(plug, axis=0)
+    along = np.clip(np.einsum("pek,ek->pe", points[:, None] - begin, step) / (step**2).sum(axis=1), 0, 1)
+    return float(np.linalg.norm(points[:, None] - begin - along[..., None] * step, axis=2).min(axis=1).max())
+
+
+def place_of_slot(face: GapFace, slot: Slot, number: int, drive: float | None) -> float:
+    """Distance along the middle of the gap at which it has the slot's radius, on the slot's side."""
+    r, where = face.middle[:, 0], f"front.slots.{number}: radius {slot.radius * 1e3:.4g} mm"
+    hits = np.flatnonzero((r[:-1] - slot.radius) * (r[1:] - slot.radius) <= 0)
+    share = (slot.radius - r[hits]) / np.where(r[hits + 1] == r[hits], 1.0, r[hits + 1] - r[hits])
+    places = np.unique(np.round(face.place[hits] + share * np.diff(face.place)[hits], 9))
+    if slot.side and drive is not None:
+        lowest = float(face.place[int(np.argmin(np.abs(face.face[:, 0] - drive)))])
+        places = places[places < lowest] if slot.side == "inner" else places[places > lowest]
+    if not len(places):
+        raise MeshError(
+            f"{where} does not lie within the face{f' on its {slot.side} side' if slot.side else ''}, which runs from "
+            f"r = {r.min() * 1e3:.4g} mm to {r.max() * 1e3:.4g} mm at the middle of the gap"
+        )
+    if len(places) > 1:
+        z = ", ".join(f"{np.interp(p, face.place, face.middle[:, 1]) * 1e3:.4g} mm" for p in places)
+        raise MeshError(f"{where} is met by the gap at more than one place (z = {z}): say its side, or move it")
+    return float(places[0])

@@ -1,0 +1,183 @@
+"""All that surrounds one diaphragm, made from its description: air, rear chamber, front, exit; loads on its ports."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.driver import Driver, Exit, RearChamber, Slot
+from diaphragm_fem.load.air import Air, moist_air
+from diaphragm_fem.load.exit_end import horn, matched, tabled
+from diaphragm_fem.load.exit_join import SlotNetwork, join
+from diaphragm_fem.load.plug import Plug, channel, draw_plug
+from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance
+from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
+from diaphragm_fem.model.shell_face import Face
+from diaphragm_fem.model.structure import Load, Port
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+GAP_MODES = 24
+MANY = 100  # frequencies: as many are worth keeping
+
+
+@dataclass(frozen=True, eq=False)
+class Surroundings:
+    """What acts on a face, and the ports on which it does.
+
+    air: as the front has it, without loss where it says so; still: the same with its loss. plug, chamber and front port
+    are None without a front, rear port None without a rear chamber. end: impedance over omega (F,) that stands for the
+    exit's own, to see the driver as a source.
+    """
+
+    driver: Driver
+    air: Air
+    still: Air
+    plug: Plug | None
+    chamber: ThinChamber | None
+    front_port: Port | None
+    rear_port: Port | None
+    end: Callable[[Array], Complex] | None = None
+
+    @property
+    def loads(self) -> tuple[Load, ...]:
+        return (*self.rear_loads, *self.front_loads)
+
+    @cached_property
+    def rear_loads(self) -> tuple[Load, ...]:
+        return (
+            () if self.rear_port is None else (Load(self.rear_port, lambda f: self.rear_stiffness(f)[:, None, None]),)
+        )
+
+    @cached_property
+    def front_loads(self) -> tuple[Load, ...]:
+        return () if self.front_port is None else (Load(self.front_port, self.front_stiffness),)
+
+    def rear_stiffness(self, frequency_hz: Array) -> Complex:
+        """Pressure in the rear chamber per swept volume (F,), Pa/m3."""
+        rear, omega = self.driver.rear_chamber, 2 * np.pi * frequency_hz
+        assert rear is not None
+        modulus = chamber_modulus(self.still, omega, rear.filling, rear.loss_factor)
+        return chamber_stiffness(modulus, rear.volume, omega, rear_leak(rear, self.still, omega))
+
+    @property
+    def rear_spring(self) -> float:
+        """The same at rest, its leak closed."""
+        rear = self.driver.rear_chamber
+        assert rear is not None
+        return float(chamber_modulus(self.still, np.ones(1), rear.filling)[0].real) / rear.volume
+
+    def front_stiffness(self, frequency_hz: Array) -> Complex:
+        """Pressure on each pattern per volume swept against each (F, N, N), Pa/m3.
+
+        What was found for many frequencies at once is kept for those who ask for some of them: a curve is solved
+        window by window, and this saves a third of its time.
+        """
+        known, found = self._kept
+        place = np.searchsorted(known, frequency_hz).clip(max=max(len(known) - 1, 0))
+        if len(known) and np.array_equal(known[place], frequency_hz):
+            return found[place]
+        assert self.chamber is not None
+        found = self.chamber.stiffness(self.air, 2 * np.pi * frequency_hz, self.network(frequency_hz))
+        if len(frequency_hz) >= MANY and np.all(np.diff(frequency_hz) > 0):
+            self._kept[:] = frequency_hz, found
+        return found
+
+    @cached_property
+    def _kept(self) -> list[NDArray]:
+        """Frequencies and what was found for them; not handed on by `replace`."""
+        return [np.zeros(0), np.zeros(0)]
+
+    def network(self, frequency_hz: Array) -> SlotNetwork:
+        """The slots with their channels, joined at the exit."""
+        front, omega = self.driver.front, 2 * np.pi * frequency_hz
+        assert front is not None and self.plug is not None and self.driver.exit is not None
+        lines = [channel(self.plug, slot, k, self.air, omega) for k, slot in enumerate(front.slots)]
+        return join(lines, end_of(self.driver.exit, self.still, omega) if self.end is None else self.end(omega))
+
+
+def rear_leak(rear: RearChamber, air: Air, omega: Array) -> Complex | None:
+    """Impedance (F,) of the rear chamber's leak, None without one."""
+    if rear.leak_diameter is None:
+        return None
+    return leak_impedance(air, rear.leak_diameter, rear.leak_length, omega)
+
+
+def end_of(exit: Exit, air: Air, omega: Array) -> Complex:
+    """Impedance (F,) in Pa s/m3 of what ends the exit."""
+    if exit.end == "horn":
+        return horn(air, exit.area, exit.distance, omega)
+    if exit.end == "table":
+        return tabled(exit.frequency, exit.impedance, omega)
+    return matched(air, np.pi * exit.diameter**2 / 4, omega)
+
+
+def surround(design: Design, face: Face, modes: int = GAP_MODES) -> Surroundings:
+    """Surroundings of a design on the front face of its structure.
+
+    Raises ModelError for air outside its formulas, MeshError for a gap or slots that cannot be.
+    """
+    driver = design.driver or Driver()
+    still = moist_air(driver.climate.temperature, driver.climate.humidity, driver.climate.static_pressure)
+    plug = chamber = front_port = rear_port = None
+    air = still
+    if driver.rear_chamber is not None:
+        rear_port = Port("rear chamber", np.asarray(face.sweep.sum(axis=0)).reshape(-1, 1))
+    if driver.front is not None:
+        air = still if driver.front.losses else still.lossless
+        plug, chamber, pattern = _front(design, driver, face, modes)
+        front_port = Port("front", pattern)
+    return Surroundings(driver, air, still, plug, chamber, front_port, rear_port)
+
+
+def with_even_pressure(around: Surroundings, face: Face) -> Surroundings:
+    """The same surroundings with the pressure before the face everywhere the same: the simple choice, to compare."""
+    if around.chamber is None:
+        return around
+    chamber = _even(around.chamber, None)
+    return replace(around, chamber=chamber, front_port=Port("front", _swept(face)))
+
+
+def _front(design: Design, driver: Driver, face: Face, modes: int) -> tuple[Plug, ThinChamber, Array]:
+    front = driver.front
+    assert front is not None
+    drawn = (
+        front
+        if front.gap_width or front.plug
+        else replace(front, gap_width=(_gap_of(front.slots),), gap_distance=(0.0,))
+    )
+    plug = draw_plug(design, drawn)
+    whole = thin_chamber(plug.line)
+    if front.kind == "even pressure":
+        return plug, _even(whole, front.volume), _swept(face)
+    chamber = on_modes(whole, modes)
+    return plug, chamber, np.asarray(face.sweep.T @ chamber.shapes(plug.line.place_of(face.point)))
+
+
+def _gap_of(slots: tuple[Slot, ...]) -> float:
+    """A gap to draw the slots of a chamber that has a volume only: as wide as the widest slot."""
+    return max(slot.width for slot in slots)
+
+
+def _swept(face: Face) -> Array:
+    return np.asarray(face.sweep.sum(axis=0)).reshape(-1, 1)
+
+
+def _even(chamber: ThinChamber, volume: float | None) -> ThinChamber:
+    """A chamber with one pattern, the constant one."""
+    ones = np.linalg.lstsq(chamber.patterns, np.ones(len(chamber.patterns)), rcond=None)[0]
+    held = np.array([[ones @ matrix @ ones] for matrix in chamber.volume]).reshape(-1, 1, 1)
+    if volume is not None:
+        held *= volume / held.sum()
+    return replace(
+        chamber,
+        conductance=np.zeros_like(held),
+        volume=held,
+        slots=np.ones((1, chamber.slots.shape[1])),
+        patterns=np.ones((len(chamber.patterns), 1)),
+    )

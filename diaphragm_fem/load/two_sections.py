@@ -1,0 +1,129 @@
+"""Two sections that share one exit: pressure equal and flows added where the lower joins through a branch of slots.
+
+A source is a blocked pressure behind its own impedance; a line carries it on. exp(+i omega t). That overlapping
+sections are summed so is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from diaphragm_fem.errors import ModelError
+from diaphragm_fem.load.line import seen
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+WITHIN = 6.0  # dB of its median level within which a section is taken to play
+SMOOTHING = 1 / 3  # octaves
+
+
+@dataclass(frozen=True)
+class Source:
+    """Blocked pressure (F,) in Pa behind an impedance (F,) in Pa s/m3: p = pressure - impedance U."""
+
+    pressure: Complex
+    impedance: Complex
+
+    def through(self, line: Complex) -> Source:
+        """The same source seen at the far end of a two-port (F, 2, 2)."""
+        share = line[:, 0, 0] + self.impedance * line[:, 1, 0]
+        return Source(self.pressure / share, (line[:, 0, 1] + self.impedance * line[:, 1, 1]) / share)
+
+
+@dataclass(frozen=True)
+class SharedExit:
+    """upper, lower (F,): pressure in Pa at the exit of each section alone, the other's source at rest but present.
+
+    branch (F,): impedance of the lower section's branch, seen from the junction, in Pa s/m3; reflection_upper,
+    reflection_lower (F,): what each path sees there, for waves in a line of the impedance `line` (rho c/S).
+    """
+
+    upper: Complex
+    lower: Complex
+    branch: Complex
+    reflection_upper: Complex
+    reflection_lower: Complex
+
+
+def share_exit(upper: Source, lower: Source, onward: Complex, exit_impedance: Complex, line: float) -> SharedExit:
+    """Join two sources at a junction that a two-port (F, 2, 2) carries on to an exit of the given impedance.
+
+    reflection r = (Z_j - line)/(Z_j + line), Z_j everything that a path meets at the junction.
+    """
+    ahead = seen(onward, exit_impedance)
+    down = exit_impedance / (onward[:, 0, 0] * exit_impedance + onward[:, 0, 1])  # exit over junction pressure
+    total = 1 / ahead + 1 / upper.impedance + 1 / lower.impedance
+    past_lower, past_upper = _parallel(lower.impedance, ahead), _parallel(upper.impedance, ahead)
+    return SharedExit(
+        upper=down * upper.pressure / upper.impedance / total,
+        lower=down * lower.pressure / lower.impedance / total,
+        branch=lower.impedance,
+        reflection_upper=(past_lower - line) / (past_lower + line),
+        reflection_lower=(past_upper - line) / (past_upper + line),
+    )
+
+
+def crossover(frequency: ArrayLike, crossing: float, order: int = 4) -> tuple[Complex, Complex]:
+    """Low-pass and high-pass (F,) of a squared Butterworth pair: -6.02 dB and in phase at `crossing`, sum all-pass.
+
+    Linkwitz, J. Audio Eng. Soc. 24 (1976) 2 (from memory). order 2, 4 or 8; with 2 the high-pass has its sign turned.
+    """
+    if order not in (2, 4, 8):
+        raise ModelError(f"a crossover of this kind has the order 2, 4 or 8, received {order}")
+    s = 1j * np.asarray(frequency, float) / crossing
+    half = order // 2
+    poles = np.exp(1j * np.pi * (2 * np.arange(half) + half + 1) / (2 * half))
+    bottom = np.prod(s[..., None] - poles, axis=-1) ** 2
+    return 1 / bottom, s**order / bottom * (-1 if order == 2 else 1)
+
+
+def minima(frequency: Array, impedance: Complex) -> Array:
+    """Frequencies (K,) at which the size of an impedance (F,) has a minimum: dips in the other section's path."""
+    size = np.abs(impedance)
+    inside = np.flatnonzero((size[1:-1] < size[:-2]) & (size[1:-1] < size[2:])) + 1
+    return np.asarray(frequency)[inside]
+
+
+def overlap_octaves(
+    frequency: Array, upper: Array, lower: Array, upper_band: tuple[float, float], lower_band: tuple[float, float]
+) -> float:
+    """Octaves in which both sections play, before the crossover; negative where a hole lies between them.
+
+    From the lowest frequency of the upper to the highest of the lower section at which each level (F,) in dB, smoothed
+    to a third of an octave, is within 6 dB of its own median in its band (Hz). The stretch that counts is the one that
+    holds the band's middle.
+    """
+    edges = [_edges(frequency, level, band) for level, band in ((upper, upper_band), (lower, lower_band))]
+    return float(np.log2(edges[1][1] / edges[0][0]))
+
+
+def smoothed(frequency: Array, level: Array, octaves: float = SMOOTHING) -> Array:
+    """Level (F,) in dB as the mean power within a window of the given octaves."""
+    power = 10 ** (np.asarray(level) / 10)
+    place = np.log2(frequency)
+    whole = np.concatenate(([0.0], np.cumsum((power[1:] + power[:-1]) / 2 * np.diff(place))))
+    low, high = (np.clip(place + side * octaves / 2, place[0], place[-1]) for side in (-1, 1))
+    area = np.interp(high, place, whole) - np.interp(low, place, whole)
+    return np.asarray(10 * np.log10(area / (high - low)))
+
+
+def _edges(frequency: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:
+    level = smoothed(frequency, level)
+    inside = (frequency >= band[0]) & (frequency <= band[1])
+    if inside.sum() < 3:
+        raise ModelError(f"the band {band[0]:g} to {band[1]:g} Hz holds no points of the curve: widen it")
+    plays = level >= np.median(level[inside]) - WITHIN
+    middle = int(np.argmin(np.abs(np.log(frequency) - np.log(band[0] * band[1]) / 2)))
+    if not plays[middle]:
+        middle = int(np.flatnonzero(plays & inside)[0])
+    below, above = np.flatnonzero(~plays[:middle]), np.flatnonzero(~plays[middle:])
+    first = below[-1] + 1 if below.size else 0
+    last = middle + above[0] - 1 if above.size else len(frequency) - 1
+    return float(frequency[first]), float(frequency[last])
+
+
+def _parallel(a: Complex, b: Complex) -> Complex:
+    return np.asarray(a * b / (a + b))

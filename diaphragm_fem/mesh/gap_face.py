@@ -1,0 +1,203 @@
+"""The face of a thin gap as a chain of straight pieces, and the middle between it and the plug.
+
+A face of curves is drawn as chords; a fillet that turns toward the gap with a radius below the gap's width becomes a
+sharp corner, because an offset of it would fold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.curve import Arc, Curve, Line
+from diaphragm_fem.errors import MeshError
+
+Array = NDArray[np.float64]
+Width = Callable[[Array], Array]
+STRAIGHT = 1e-6  # rad: a kink turns by more
+NEAR = 0.02  # of the gap: how far a chord may be from its curve
+CHORD = np.radians(15.0)  # turn of a chord of a curve: its length is then 0.3 % short
+
+
+@dataclass(frozen=True)
+class GapFace:
+    """K points of the face and of the middle of its gap, from the inner end outward.
+
+    face, middle, plug (K, 2) in m; place (K,) distance along the middle line; width (K,) of the gap; turn (K,) turning
+    angle in rad at each point, positive toward the gap, zero at the ends.
+    """
+
+    face: Array
+    middle: Array
+    plug: Array
+    place: Array
+    width: Array
+    turn: Array
+
+
+def gap_by_width(face: Array, width: Width) -> GapFace:
+    """Gap of a width in m, a function of the distance along the face (K,), measured along the normal.
+
+    Kinks closer together than the gap can follow become one. Raises MeshError where the gap folds for all that.
+    """
+
+    def draw(face: Array) -> GapFace:
+        length = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face, axis=0), axis=1))))
+        bisector, turn = _bisectors(face)
+        wide = np.asarray(width(length), float)
+        if np.any(wide <= 0):
+            k = int(np.argmin(wide))
+            raise MeshError(f"the gap must be wider than zero, received {wide[k] * 1e3:.4g} mm at {_where(face[k])}")
+        return _between(face, face + (wide / np.cos(turn / 2))[:, None] * bisector, wide, turn)
+
+    return _unfolded(draw, face)
+
+
+def gap_to_plug(face: Array, plug: Array) -> GapFace:
+    """Gap between the face and a plug drawn as a chain of points (P, 2), measured along the face's normals.
+
+    Raises MeshError where a normal of the face does not meet the plug, or the gap folds.
+    """
+
+    def draw(face: Array) -> GapFace:
+        bisector, turn = _bisectors(face)
+        reach = np.array([_hit(point, way, plug) for point, way in zip(face, bisector, strict=True)])
+        return _between(face, face + reach[:, None] * bisector, reach * np.cos(turn / 2), turn)
+
+    return _unfolded(draw, face)
+
+
+def _unfolded(draw: Callable[[Array], GapFace], face: Array) -> GapFace:
+    """The gap drawn on a face; where it folds between two kinks, these become the one in which their flanks meet."""
+    while True:
+        gap = draw(face)
+        ahead = np.diff(face, axis=0)
+        folded = [((np.diff(line, axis=0) * ahead).sum(axis=1) <= 0) for line in (gap.middle, gap.plug)]
+        found = np.flatnonzero(folded[0] | folded[1])
+        if not len(found):
+            return gap
+        k = int(found[0])
+        merged = _merged(face, k, float(gap.width[k : k + 2].max()))
+        if merged is None:
+            raise MeshError(
+                f"the gap folds over itself near {_where(face[k])}: its width {gap.width[k] * 1e3:.4g} mm is more than "
+                "the face's bend there allows; draw the plug as a contour of its own, or narrow the gap"
+            )
+        face = merged
+
+
+def _merged(face: Array, k: int, reach: float) -> Array | None:
+    """The face with its points k and k + 1 made one; None at an end, or where the flanks meet further than `reach`."""
+    if k == 0 or k + 2 >= len(face):
+        return None
+    along_a, along_b = face[k] - face[k - 1], face[k + 2] - face[k + 1]
+    along_a, along_b = along_a / np.linalg.norm(along_a), along_b / np.linalg.norm(along_b)
+    if abs(along_a[0] * along_b[1] - along_a[1] * along_b[0]) < 0.02:
+        return None
+    x = np.linalg.solve(np.stack((along_a, -along_b), axis=1), face[k + 1] - face[k])
+    apex = face[k] + x[0] * along_a
+    if max(abs(x)) > reach or (apex - face[k - 1]) @ along_a <= 0 or (face[k + 2] - apex) @ along_b <= 0:
+        return None
+    return np.vstack((face[:k], apex, face[k + 2 :]))
+
+
+def face_points(curves: Sequence[Curve], fold: float) -> Array:
+    """Points (K, 2) of a face of curves end to end; arcs that turn toward the gap with a radius below `fold` (m) are
+    replaced by the corner of their tangents."""
+    points: list[Array] = []
+    k = 0
+    while k < len(curves):
+        run = k
+        while run < len(curves) and _folds(curves[run], fold):
+            run += 1
+        if run > k:
+            last = curves[run - 1]
+            points += [curves[k].point(0.0), _apex(curves[k], last), last.point(last.length)]
+            k = run
+            continue
+        curve = curves[k]
+        count = 1 if isinstance(curve, Line) else _chords(curve, fold)
+        points += list(curve.point(np.linspace(0, curve.length, count + 1)))
+        k += 1
+    return _kinks(np.array(points))
+
+
+def with_points(face: Array, distance: Array) -> Array:
+    """The face with more points (K, 2), at distances in m along it: where a changing gap is given."""
+    place = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face, axis=0), axis=1))))
+    inside = distance[(distance > 0) & (distance < place[-1])]
+    every = np.unique(np.concatenate((place, inside)))
+    return np.stack([np.interp(every, place, face[:, k]) for k in range(2)], axis=1)
+
+
+def _folds(curve: Curve, fold: float) -> bool:
+    return isinstance(curve, Arc) and curve.sweep > 0 and curve.radius < fold
+
+
+def _chords(curve: Curve, width: float) -> int:
+    """Chords of a curve that stay within a fiftieth of the gap's width (m) of it and turn by at most CHORD."""
+    s = np.linspace(0, curve.length, 41)
+    turn = float(np.trapezoid(np.abs(curve.curvature(s)), s))
+    return max(2, int(np.ceil(max(turn / CHORD, np.sqrt(curve.length * turn / (8 * NEAR * width))))))
+
+
+def _apex(first: Curve, last: Curve) -> Array:
+    """Where the tangent at the begin of one curve meets that at the end of another."""
+    a, b = first.point(0.0), last.point(last.length)
+    along_a, along_b = first.tangent(0.0), last.tangent(last.length)
+    if abs(along_a[0] * along_b[1] - along_a[1] * along_b[0]) < 0.1:
+        raise MeshError(
+            f"the gap is wider than the hollow of the face at {_where(a)} can hold: draw the plug as "
+            "a contour of its own"
+        )
+    x = np.linalg.solve(np.stack((along_a, -along_b), axis=1), b - a)
+    return np.asarray(a + x[0] * along_a)
+
+
+def _kinks(points: Array) -> Array:
+    """The points without twins and without those on a straight line between their neighbours."""
+    points = points[np.concatenate(([True], np.linalg.norm(np.diff(points, axis=0), axis=1) > 1e-9))]
+    turn = _bisectors(points)[1]
+    return points[(np.abs(turn) > STRAIGHT) | (np.arange(len(points)) % (len(points) - 1) == 0)]
+
+
+def _bisectors(face: Array) -> tuple[Array, Array]:
+    """Unit vectors (K, 2) that halve the normals of the neighbouring pieces, and the turn (K,) between these."""
+    step = np.diff(face, axis=0)
+    tangent = step / np.linalg.norm(step, axis=1, keepdims=True)
+    before, after = np.vstack((tangent[:1], tangent)), np.vstack((tangent, tangent[-1:]))
+    turn = np.arctan2(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1))
+    mean = before + after
+    mean /= np.linalg.norm(mean, axis=1, keepdims=True)
+    return np.stack((-mean[:, 1], mean[:, 0]), axis=1), turn
+
+
+def _between(face: Array, plug: Array, width: Array, turn: Array) -> GapFace:
+    middle = (face + plug) / 2
+    if middle[:, 0].min() < -1e-9:
+        raise MeshError("the middle of the gap must not pass the axis; draw the plug as a contour of its own")
+    place = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(middle, axis=0), axis=1))))
+    return GapFace(face, middle, plug, place, width, turn)
+
+
+def _hit(point: Array, way: Array, plug: Array) -> float:
+    """Distance from a point along `way` to the plug's chain of points."""
+    begin, step = plug[:-1], np.diff(plug, axis=0)
+    cross = way[0] * step[:, 1] - way[1] * step[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        away = ((begin[:, 0] - point[0]) * step[:, 1] - (begin[:, 1] - point[1]) * step[:, 0]) / cross
+        along = ((begin[:, 0] - point[0]) * way[1] - (begin[:, 1] - point[1]) * way[0]) / cross
+    good = (np.abs(cross) > 0) & (along >= -1e-6) & (along <= 1 + 1e-6) & (away > 0)
+    if not good.any():
+        raise MeshError(
+            f"the plug must lie over the whole face on the listener's side: the normal at {_where(point)} "
+            "does not meet it"
+        )
+    return float(away[good].min())
+
+
+def _where(point: Array) -> str:
+    return f"r = {point[0] * 1e3:.4g} mm, z = {point[1] * 1e3:.4g} mm"

@@ -1,0 +1,150 @@
+"""The thin gap along a face as a line of elements: the middle between face and plug, cut at slots and bends.
+
+The gap lies on the side of the face's normal n = (-t_z, t_r). Its middle line has an arc length of its own, so that a
+curved or bent gap has its true length and volume: ds_mid = (1 - kappa g/2) ds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.gap_face import CHORD, GapFace
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+SHARP = 1.1 * CHORD  # a turn above this is a bend with its own correction; below, a smooth curve cut into chords
+
+
+@dataclass(frozen=True)
+class SlotMouth:
+    """Where a ring slot opens: distance of its centre along the middle line and its width, both in m."""
+
+    place: float
+    width: float
+
+
+@dataclass(frozen=True)
+class GapLine:
+    """Elements of the gap, from its inner to its outer end.
+
+    vertex (E+1,) distance along the middle line in m; point (E+1, 2) its (r, z); width (E, 2) of the gap at both ends
+    of each element; turn (E,) turning angle in rad of the bend whose corner an element is (0 elsewhere); slot (E,)
+    index of the slot whose mouth the element lies under (-1 elsewhere); slot_vertex (J,) vertices at slot centres.
+    """
+
+    vertex: Array
+    point: Array
+    width: Array
+    turn: Array
+    slot: Index
+    slot_vertex: Index
+
+    @property
+    def length(self) -> float:
+        return float(self.vertex[-1])
+
+    @property
+    def slot_radius(self) -> Array:
+        """Radius (J,) in m of each slot's centre."""
+        return np.asarray(self.point[self.slot_vertex, 0])
+
+    def place_of(self, points: Array) -> Array:
+        """Distance (P,) along the line of the nearest place to each point (P, 2) of the face."""
+        begin, step = self.point[:-1], np.diff(self.point, axis=0)
+        length = np.diff(self.vertex)
+        along = np.einsum("pek,ek->pe", points[:, None] - begin, step) / length**2
+        along = np.clip(along, 0, 1)
+        gap = np.linalg.norm(points[:, None] - begin - along[..., None] * step, axis=2)
+        best = np.argmin(gap, axis=1)
+        rows = np.arange(len(points))
+        return np.asarray(self.vertex[best] + along[rows, best] * length[best])
+
+
+def cut_gap(face: GapFace, slots: Sequence[SlotMouth] = (), element: float = 2.5e-3, widest: float = 2.0) -> GapLine:
+    """Cut the gap into elements of at most `element` metres, with vertices at corners, slot edges and slot centres.
+
+    Raises MeshError for slots that cross, leave the face, lie over a bend, or are wider than `widest` times the gap.
+    """
+    knot, width_at = face.place, face.width
+    marks = [knot]
+    corners = _corners(face)
+    marks += [np.array([begin, end]) for begin, end, _ in corners]
+    _check_slots(face, slots, corners, widest)
+    marks += [slot.place + slot.width * np.array((-0.5, 0.0, 0.5)) for slot in slots]
+    line = _spread(np.unique(np.concatenate(marks)), element, face.place[-1])
+    middle = (line[:-1] + line[1:]) / 2
+    turn = np.zeros(len(middle))
+    for begin, end, angle in corners:
+        turn[(middle > begin) & (middle < end)] = angle
+    owner = np.full(len(middle), -1)
+    for j, slot in enumerate(slots):
+        owner[np.abs(middle - slot.place) < slot.width / 2] = j
+    ends = np.stack((line[:-1], line[1:]), axis=1)
+    return GapLine(
+        vertex=line,
+        point=np.stack([np.interp(line, knot, face.middle[:, k]) for k in range(2)], axis=1),
+        width=np.interp(ends, knot, width_at),
+        turn=turn,
+        slot=owner,
+        slot_vertex=np.array([int(np.argmin(np.abs(line - slot.place))) for slot in slots], dtype=np.int64),
+    )
+
+
+def _corners(face: GapFace) -> list[tuple[float, float, float]]:
+    """Corner pieces (begin, end, angle): half of g tan(theta/2) on each flank, at most half the flank."""
+    found = []
+    flank = np.diff(face.place)
+    for k in np.flatnonzero(np.abs(face.turn) > SHARP):
+        half = face.width[k] / 2 * np.tan(abs(face.turn[k]) / 2)
+        before, after = min(half, flank[k - 1] / 2), min(half, flank[k] / 2)
+        found.append((face.place[k] - before, face.place[k] + after, abs(float(face.turn[k]))))
+    return found
+
+
+def _check_slots(
+    face: GapFace, slots: Sequence[SlotMouth], corners: list[tuple[float, float, float]], widest: float
+) -> None:
+    def where(place: float) -> str:
+        r, z = (np.interp(place, face.place, face.middle[:, k]) * 1e3 for k in range(2))
+        return f"r = {r:.4g} mm, z = {z:.4g} mm"
+
+    for slot in slots:
+        begin, end = slot.place - slot.width / 2, slot.place + slot.width / 2
+        gap = float(np.interp(slot.place, face.place, face.width))
+        if slot.width <= 0:
+            raise MeshError(f"a slot must be wider than zero, received {_mm(slot.width)} at {where(slot.place)}")
+        if slot.width > widest * gap * (1 + 1e-9):
+            raise MeshError(
+                f"a slot may be at most {widest:g} times as wide as the gap, received {_mm(slot.width)} over a gap of "
+                f"{_mm(gap)} at {where(slot.place)}: divide it into several slots"
+            )
+        if begin < 0 or end > face.place[-1]:
+            raise MeshError(
+                f"a slot must lie within the face, received one at {where(slot.place)} that passes the edge"
+            )
+        if any(begin < stop - 1e-12 and end > start + 1e-12 for start, stop, _ in corners):
+            raise MeshError(
+                f"a slot must keep clear of bends of the gap, received one over a bend at {where(slot.place)}"
+            )
+    order = sorted(slots, key=lambda slot: slot.place)
+    for one, two in pairwise(order):
+        if one.place + one.width / 2 > two.place - two.width / 2:
+            raise MeshError(f"slots must not cross, received two that do near {where(one.place)}: move them apart")
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1e3:.4g} mm"
+
+
+def _spread(marks: Array, element: float, end: float) -> Array:
+    """Marks, without twins closer than a micrometre's thousandth, and points between them at most `element` apart."""
+    marks = marks[(marks >= -1e-12) & (marks <= end + 1e-12)]
+    marks = marks[np.concatenate(([True], np.diff(marks) > 1e-9))]
+    pieces = [np.linspace(a, b, int(np.ceil((b - a) / element - 1e-9)) + 1)[:-1] for a, b in pairwise(marks)]
+    return np.append(np.concatenate(pieces), marks[-1])

@@ -1,0 +1,59 @@
+"""The front face of the shell as points that sweep volume: what any pressure pattern before it pushes on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix, csr_matrix
+
+from diaphragm_fem.model.assembly import Numbering
+from diaphragm_fem.model.shell_line import ShellLine
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Face:
+    """point (P, 2): (r, z) in m of the quadrature points of the front face, from its inner edge outward; sweep (P, n):
+    volume in m3 that each point sweeps per unit of the unknowns, along the normal. ones @ sweep is the swept volume.
+    """
+
+    point: Array
+    sweep: csr_matrix
+
+
+def shell_face(line: ShellLine, numbering: Numbering) -> Face:
+    """Points of the zones that radiate, three an element, as in the swept volume itself."""
+    front = np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
+    front &= line.mesh.piece_of_element < len(line.design.meridian)
+    elements = np.flatnonzero(front)
+    elements = elements[np.argsort(line.mesh.piece_of_element[elements], kind="stable")]
+    at, shape = line.heavy.at, line.heavy.shape[:, elements]
+    band = (2 * np.pi * at.r * at.weight)[elements]
+    count, points = band.shape
+    row = np.broadcast_to((np.arange(count)[:, None] * points + np.arange(points))[:, None], (count, 3, points))
+    rows, columns, values = [], [], []
+    for field, normal in (("u", -at.t_z[elements]), ("w", at.t_r[elements])):
+        dofs = line.field_dofs(field)[elements]
+        unknown = np.broadcast_to(numbering.unknown[dofs][:, :, None], row.shape)
+        value = shape.transpose(1, 0, 2) * (band * normal)[:, None] * numbering.sign[dofs][:, :, None]
+        free = unknown >= 0
+        rows.append(row[free])
+        columns.append(unknown[free])
+        values.append(value[free])
+    entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
+    sweep = csr_matrix(coo_matrix(entries, shape=(count * points, numbering.size)))
+    return Face(_points(line, elements), sweep)
+
+
+def _points(line: ShellLine, elements: NDArray[np.int64]) -> Array:
+    """(P, 2) of the points of some elements."""
+    mesh, basis = line.mesh, line.heavy.basis
+    position = basis.mapping.F(basis.X)[0] - mesh.offset[mesh.piece_of_element][:, None]
+    found = np.empty((len(elements), position.shape[1], 2))
+    owner = mesh.piece_of_element[elements]
+    for p in np.unique(owner):
+        found[owner == p] = mesh.pieces[p].curve.point(position[elements[owner == p]])
+    return found.reshape(-1, 2)

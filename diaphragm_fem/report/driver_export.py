@@ -1,0 +1,103 @@
+"""The numbers of a driver as columns, named with their units; phasors are per volt (rms) at the source."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.answer.evaluate import Answer
+
+MEANING = {
+    "level_db": "level at the exit at the rated voltage, dB re 20 uPa",
+    "even_pressure_level_db": "the same with the pressure before the face everywhere the same",
+    "exit_pressure_real_pa": "in-phase part of the pressure at the exit in Pa per volt, exp(+i omega t)",
+    "exit_pressure_imag_pa": "quadrature part of the same",
+    "slot_real_pa": "what a slot gives of the exit's pressure, in-phase part, Pa per volt",
+    "slot_imag_pa": "quadrature part of the same",
+    "impedance_real_ohm": "real part of the impedance at the terminals in ohm",
+    "impedance_imag_ohm": "imaginary part of the same",
+    "coil_excursion_m": "size of the coil's excursion in m per volt",
+    "zone_excursion_m": "size of a zone's mean excursion in m per volt; empty where the zone sweeps no area",
+    "rear_pressure_pa": "size of the pressure in the rear chamber in Pa per volt",
+    "power_w": "power at the rated voltage in W, by where it goes",
+    "power_terminals_w": "power that the terminals take at the rated voltage in W",
+    "loaded_area_real_m2": "in-phase part of the effective area with everything on, m2",
+    "loaded_area_imag_m2": "quadrature part of the same",
+    "upper_db": "level of the first section alone, no filter, dB re 20 uPa",
+    "lower_db": "level of the second section alone, no filter",
+    "filtered_upper_db": "the first section behind its filter",
+    "filtered_lower_db": "the second section behind its filter",
+    "sum_db": "both sections behind the crossover",
+    "branch_ratio": "size of the branch's impedance over rho c/S",
+    "reflection_upper": "size of the reflection that the first section meets at the junction",
+    "reflection_lower": "size of the reflection that the second section meets there",
+    "median_level_db": "median level at the exit over the band, rated voltage",
+    "level_spread_db": "tenth to ninetieth percentile of the level in the band",
+    "worst_null_db": "depth below the median of the deepest minimum above the loaded fundamental",
+    "worst_null_hz": "its frequency in Hz",
+    "efficiency": "power through the exit over power taken at the terminals, median in the band",
+    "excursion_m": "largest peak excursion of coil and zones from the loaded fundamental on, rated voltage",
+}
+
+
+def driver_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """The driver over frequency; empty without one."""
+    driver = evaluation.driver
+    if driver is None:
+        return {}
+    curve = driver.curve
+    columns: dict[str, Any] = {"frequency_hz": curve.frequency_hz}
+    if curve.exit_pressure is not None and curve.slot_pressure is not None:
+        columns |= {"level_db": curve.level_db}
+        if driver.even_level_db is not None:
+            columns |= {"even_pressure_level_db": driver.even_level_db}
+        columns |= _parts("exit_pressure", "pa", curve.exit_pressure)
+        for j, row in enumerate(curve.slot_pressure):
+            columns |= {f"slot_real_pa:{j + 1}": row.real, f"slot_imag_pa:{j + 1}": row.imag}
+    if curve.terminal_impedance is not None and curve.excursion is not None and curve.zone_excursion is not None:
+        columns |= _parts("impedance", "ohm", curve.terminal_impedance)
+        columns |= {"coil_excursion_m": np.abs(curve.excursion)}
+        for zone, row in zip(curve.area.zones, curve.zone_excursion, strict=True):
+            if zone.radiates:
+                columns[f"zone_excursion_m:{zone.name}"] = np.abs(row)
+    if curve.rear_pressure is not None:
+        columns["rear_pressure_pa"] = np.abs(curve.rear_pressure)
+    columns |= _parts("loaded_area", "m2", curve.area.total)
+    for cause, watts in curve.power.items():
+        columns[f"power_w:{cause}"] = watts
+    if curve.electrical_power is not None:
+        columns["power_terminals_w"] = curve.electrical_power
+    return {name: np.asarray(values).tolist() for name, values in columns.items()}
+
+
+def section_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """Two sections over frequency; empty where there is one."""
+    sections = None if evaluation.driver is None else evaluation.driver.sections
+    if sections is None:
+        return {}
+    columns = {
+        "frequency_hz": sections.frequency_hz,
+        "upper_db": sections.upper_db,
+        "lower_db": sections.lower_db,
+        "filtered_upper_db": sections.filtered_upper_db,
+        "filtered_lower_db": sections.filtered_lower_db,
+        "sum_db": sections.sum_db,
+        "branch_ratio": sections.branch,
+        "reflection_upper": np.abs(sections.reflection_upper),
+        "reflection_lower": np.abs(sections.reflection_lower),
+    }
+    return {name: np.asarray(values).tolist() for name, values in columns.items()}
+
+
+def driver_figure_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per figure of the driver, with the reason where one does not exist."""
+    if evaluation.driver is None:
+        return {}
+    figures, own = evaluation.driver.figures.figures(), evaluation.driver.figures
+    why = [own.reason(name) if value is None else "" for name, value in figures.items()]
+    return {"figure": list(figures), "value": list(figures.values()), "why_not": why}
+
+
+def _parts(name: str, unit: str, values: Any) -> dict[str, Any]:
+    return {f"{name}_real_{unit}": values.real, f"{name}_imag_{unit}": values.imag}

@@ -1,0 +1,153 @@
+"""A driver in words: figures in vacuum and with everything on side by side, its parameters, power, two sections."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.answer.driver import DriverAnswer
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass
+
+Row = tuple[str, ...]
+SIDES = ("figure", "in vacuum", "with everything on", "")
+SIGNALS = ("parameter", "in vacuum", "with everything on", "what it is")
+POWER = ("cause", "300 Hz", "1 kHz", "3 kHz", "10 kHz")
+LEAST_SHARE = 1e-5  # of the power: what takes less is left out
+POWER_HZ = (300.0, 1e3, 3e3, 10e3)
+
+
+def show_octaves(value: float | None) -> str:
+    return NONE if value is None else f"{digits(value, 2)} octaves"
+
+
+def side_by_side(evaluation: Answer) -> list[Row]:
+    """Figures of merit in vacuum and loaded, then those that only a driver has."""
+    driver = evaluation.driver
+    assert driver is not None and evaluation.figures is not None
+    vacuum, loaded = evaluation.figures, driver.figures.loaded
+    rows = [_pair(name, key, show, vacuum, loaded) for name, key, show in _MERITS]
+    for one, other in zip(vacuum.steps, loaded.steps, strict=True):
+        if len(vacuum.steps) > 1:
+            rows.append((f"{one.name}: decoupling", show_hz(one.decoupling_hz), show_hz(other.decoupling_hz), ""))
+    return rows + _own(driver)
+
+
+_MERITS = (
+    ("fundamental resonance", "fundamental_hz", show_hz),
+    ("low area", "low_area_m2", show_area),
+    ("decoupling", "decoupling_hz", show_hz),
+    ("handed over above", "handed_over_hz", show_hz),
+    ("high area", "high_area_m2", show_area),
+    ("3 dB departure", "departure_hz", show_hz),
+    ("even band", "even_band_octaves", show_octaves),
+)
+
+
+def _pair(name: str, key: str, show, vacuum: Figures, loaded: Figures) -> Row:  # type: ignore[no-untyped-def]
+    words = show(getattr(loaded, key))
+    return name, show(getattr(vacuum, key)), words, loaded.reason(key) if words == NONE else ""
+
+
+def _own(driver: DriverAnswer) -> list[Row]:
+    figures, curve = driver.figures, driver.curve
+    held = f"{figures.held_volume_m3 * 1e6:.3g} cm³"
+    rows: list[Row] = [("equivalent volume, coil held", held, "", "air as soft as the diaphragm itself")]
+    if figures.median_level_db is not None and figures.band_hz is not None:
+        low, high = figures.band_hz
+        volts = f"at {curve.voltage:g} V, {show_hz(low)} to {show_hz(high)}"
+        rows.append(("median level at the exit", "", f"{figures.median_level_db:.1f} dB", volts))
+        rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
+    elif "median_level_db" in figures.reasons:
+        rows.append(("median level at the exit", "", NONE, figures.reasons["median_level_db"]))
+    if figures.null is not None:
+        where = f"−{figures.null.depth_db:.1f} dB at {show_hz(figures.null.frequency_hz)}"
+        rows.append(("worst null", "", where, figures.null.cause))
+    if figures.efficiency is not None:
+        rows.append(("efficiency, median", "", f"{digits(100 * figures.efficiency, 2)} %", "exit over terminals"))
+    if figures.excursion_m is not None and figures.excursion_hz is not None:
+        where = f"{figures.excursion_of} at {show_hz(figures.excursion_hz)}, peak"
+        rows.append(("largest excursion", "", f"{figures.excursion_m * 1e3:.2g} mm", where))
+    if driver.opinion is not None:
+        worst = f"largest at {show_hz(driver.opinion.worst_hz)}, face moving as one body"
+        rows.append(("chamber in two dimensions differs", "", f"{driver.opinion.difference_db:.2g} dB", worst))
+    return rows
+
+
+def signal_lines(driver: DriverAnswer) -> list[Row]:
+    """The usual small-signal parameters, each with its definition."""
+    pair = driver.figures.vacuum_signal, driver.figures.loaded_signal
+    if pair == (None, None):
+        return []
+    shown = (
+        ("f_s", lambda s: show_hz(s.f_s), "fundamental resonance"),
+        ("M_ms", lambda s: show_mass(s.M_ms), "moving mass, stiffness/(2π f_s)²"),
+        ("C_ms", lambda s: f"{s.C_ms * 1e3:.3g} mm/N", "compliance at the coil at rest"),
+        ("R_ms", lambda s: f"{s.R_ms:.3g} N s/m", "loss at f_s"),
+        ("S_d", lambda s: show_area(s.S_d), "low area"),
+        ("Q_ms", lambda s: f"{s.Q_ms:.3g}", "2π f_s M_ms/R_ms"),
+        ("Q_es", lambda s: f"{s.Q_es:.3g}", "2π f_s M_ms R_e/Bl²"),
+        ("Q_ts", lambda s: f"{s.Q_ts:.3g}", "Q_ms and Q_es together"),
+        ("V_as", lambda s: f"{s.V_as * 1e3:.3g} l", "κ S_d² C_ms"),
+        ("η_0", lambda s: f"{digits(100 * s.eta_0, 2)} %", "ρ Bl² S_d²/(2π c R_e M_ms²), into a half-space"),
+    )
+    return [(name, *("none" if s is None else show(s) for s in pair), words) for name, show, words in shown]
+
+
+def power_lines(driver: DriverAnswer) -> list[Row]:
+    """Shares of the power at a few frequencies."""
+    curve = driver.curve
+    if curve.electrical_power is None:
+        return []
+    rows = []
+    inside = [f for f in POWER_HZ if curve.frequency_hz[0] <= f <= curve.frequency_hz[-1]]
+    for name, watts in curve.power.items():
+        if np.max(watts / curve.electrical_power) < LEAST_SHARE:
+            continue
+        share = [float(np.interp(f, curve.frequency_hz, watts / curve.electrical_power)) for f in inside]
+        rows.append((name, *(f"{digits(100 * x, 2)} %" for x in share), *[""] * (len(POWER_HZ) - len(inside))))
+    return rows
+
+
+def section_lines(driver: DriverAnswer) -> list[Row]:
+    """What two sections in one exit do, as name and words."""
+    sections = driver.sections
+    if sections is None:
+        return []
+    overlap = f"{sections.overlap:.1f} octaves" if sections.overlap is not None else f"none: {sections.reason}"
+    dips = ", ".join(show_hz(float(f)) for f in sections.minima_hz[:6]) or "none"
+    upper, lower = (float(np.abs(r).max()) for r in (sections.reflection_upper, sections.reflection_lower))
+    return [
+        ("overlap before the crossover", overlap),
+        ("branch: minima of its impedance", dips),
+        ("largest reflection met by the upper section", f"{upper:.2g}"),
+        ("largest reflection met by the lower section", f"{lower:.2g}"),
+        ("highest level of the sum", f"{sections.sum_db.max():.1f} dB"),
+    ]
+
+
+def driver_markdown(evaluation: Answer, table) -> list[str]:  # type: ignore[no-untyped-def]
+    """Parts of the page about the driver; `table` makes a Markdown table of headings and rows."""
+    driver = evaluation.driver
+    if driver is None:
+        return []
+    parts = ["## The driver"]
+    if driver.cautions:
+        parts.append("\n".join(f"- **Caution**: {words}" for words in driver.cautions))
+    if evaluation.figures is not None:
+        parts.append(table(SIDES, side_by_side(evaluation)))
+    for title, headings, rows in driver_tables(driver):
+        parts += [f"### {title}", table(headings, rows)]
+    return parts
+
+
+def driver_tables(driver: DriverAnswer) -> list[tuple[str, Row, Sequence[Row]]]:
+    """Title, headings and rows of every further table that has rows."""
+    every = (
+        ("Small-signal parameters", SIGNALS, signal_lines(driver)),
+        ("Where the power goes, of what the terminals take", POWER, power_lines(driver)),
+        ("Two sections in one exit", ("what", "value"), section_lines(driver)),
+    )
+    return [item for item in every if item[2]]

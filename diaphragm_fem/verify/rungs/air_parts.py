@@ -1,0 +1,312 @@
+"""Air, slits, lines, motor, slot rule and shared exit, each alone, against values computed a second way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache, partial
+
+import numpy as np
+
+from diaphragm_fem.design.motor import Inductance, Motor
+from diaphragm_fem.load import air as moist
+from diaphragm_fem.load import junction, line, motor, two_sections
+from diaphragm_fem.load.air import Air
+from diaphragm_fem.load.exit_end import matched
+from diaphragm_fem.load.slit import open_air, slit
+from diaphragm_fem.load.slot_rule import slots_by_modes
+from diaphragm_fem.verify.check import Check, Complexes, Reals, Values
+from diaphragm_fem.verify.tables import rows
+
+RUNG = "air, motor and lines"
+AIR = Air(1.2041, 343.2, 1.825e-5, 1.4, 0.71)  # of all the tables
+RHO_C = AIR.density * AIR.sound_speed
+DIGITS = "ten digits in the table"
+
+
+def column(table: tuple[dict[str, str], ...], name: str) -> Reals:
+    return np.array([float(row[name]) for row in table])
+
+
+def phasor(table: tuple[dict[str, str], ...], name: str) -> Complexes:
+    return column(table, f"re_{name}") + 1j * column(table, f"im_{name}")
+
+
+@cache
+def cases(name: str, key: str) -> dict[str, tuple[dict[str, str], ...]]:
+    """Rows of a table gathered by one column."""
+    found: dict[str, list[dict[str, str]]] = {}
+    for row in rows(name):
+        found.setdefault(row[key], []).append(row)
+    return {case: tuple(group) for case, group in found.items()}
+
+
+def omega_of(table: tuple[dict[str, str], ...]) -> Reals:
+    return np.asarray(2 * np.pi * column(table, "f_Hz"))
+
+
+def by_largest(values: list[Complexes], scale: list[Complexes]) -> Complexes:
+    """Columns side by side, each over the largest of its reference."""
+    return np.concatenate([v / np.abs(s).max() for v, s in zip(values, scale, strict=True)])
+
+
+def check(
+    id: str, problem: str, quantity: str, source: str, allowed: float, reason: str, reference: Callable[[], Values],
+    ours: Callable[[], Values], scale: str = "largest", rung: str = RUNG, note: str = "",
+) -> Check:  # fmt: skip
+    return Check(id, rung, problem, quantity, source, "load", allowed, reason, reference, ours, scale, note)
+
+
+def _properties() -> list[Check]:
+    def ours(name: str) -> Callable[[], Values]:
+        def run() -> Reals:
+            found = []
+            given = (column(rows("air_properties"), key) for key in ("t_C", "rh_percent", "p_Pa"))
+            for t, h, p in zip(*given, strict=True):
+                T = t + moist.ZERO_CELSIUS
+                x = moist.vapour_fraction(T, h / 100, p)
+                heat, k, mu = moist.heat_capacity(T, x), moist.conductivity(T, x), moist.viscosity(T, x)
+                rho, c = moist.density(T, x, p), moist.sound_speed(t, x, p)
+                values = {"rho": rho, "c": c, "mu": mu, "cp": heat, "k": k}
+                found.append(values | {"gamma_eff": rho * c**2 / p, "Pr": mu * heat / k})
+            return np.array([row[name] for row in found])
+
+        return run
+
+    sources = {
+        "rho": "CIPM-2007, Picard et al., Metrologia 45 (2008) 149",
+        "c": "Cramer, J. Acoust. Soc. Am. 93 (1993) 2510",
+        "mu": "Rasmussen, Report PL-11b (1997)",
+        "cp": "Rasmussen, Report PL-11b (1997)",
+        "k": "Rasmussen, Report PL-11b (1997)",
+        "gamma_eff": "Picard et al. (2008) and Cramer (1993)",
+        "Pr": "Rasmussen, Report PL-11b (1997)",
+    }
+    loose = {"k": 1e-5, "Pr": 1e-5}
+    why = "a coefficient differs between transcriptions (2.00e-6 and 2.06e-6 T^2): 9e-6"
+    return [
+        check(
+            f"air/{name}",
+            "air at five temperatures, three humidities, two pressures",
+            name,
+            source,
+            loose.get(name, 1e-7),
+            why if name in loose else "eight digits in the table",
+            partial(column, rows("air_properties"), name),
+            ours(name),
+            "each",
+        )
+        for name, source in sources.items()
+    ]
+
+
+def _slit() -> Check:
+    table = rows("air_slit")
+    names = ("rho_e", "C_e_rho_c2", "q", "Zc")
+
+    def ours() -> Complexes:
+        found: list[list[complex]] = [[], [], [], []]
+        for h, w in zip(column(table, "h_mm") * 1e-3, omega_of(table), strict=True):
+            medium = slit(AIR, h, np.array([w]))
+            values = (medium.density, medium.compliance * AIR.bulk_modulus, medium.wave_number, medium.impedance(RHO_C))
+            for values_of, value in zip(found, values, strict=True):
+                values_of.append(complex(value[0]))
+        return np.array(found).ravel()
+
+    return check(
+        "air/slit",
+        "slits of 0.1 to 1 mm, 100 Hz to 20 kHz",
+        "effective density, compliance, wave number, impedance",
+        "low-reduced-frequency model, Stinson, J. Acoust. Soc. Am. 89 (1991) 550; within 3e-5 of the full equations",
+        2e-9,
+        DIGITS,
+        lambda: np.concatenate([phasor(table, name) for name in names]),
+        ours,
+        "each",
+    )
+
+
+def two_port(case: str, w: Reals) -> tuple[Complexes, float, float]:
+    """Two-port of a case of the table, with the areas at its ends in m2."""
+    if case == "annular_channel_lossy":
+        area = 2 * np.pi * 15e-3 * 0.6e-3
+        return line.cylinder(slit(AIR, 0.6e-3, w), area, 12e-3), area, area
+    if case in ("exponential_horn", "conical_horn"):
+        piece = line.exponential if case == "exponential_horn" else line.cone
+        return piece(open_air(AIR, w), 1.2e-4, 30e-4, 0.15), 1.2e-4, 30e-4
+    x = np.linspace(0, 1, 401)
+    areas = 2 * np.pi * (12e-3 - 3e-3 * x) * (0.4e-3 + 0.5e-3 * x)
+    whole = line.area_law(areas, 15e-3 * x, lambda y: slit(AIR, 0.4e-3 + 0.5e-3 * y, w))
+    return whole, float(areas[0]), float(areas[-1])
+
+
+def _line(case: str) -> Check:
+    table = cases("air_lines", "case")[case]
+    names = ("T11", "T12", "T21", "T22", "Zin", "p2_p1")
+    reference = [phasor(table, name) for name in names]
+
+    def ours() -> Complexes:
+        w = omega_of(table)
+        t, entry, exit = two_port(case, w)
+        end, unit = matched(AIR, exit, w), RHO_C / entry
+        values = [t[:, 0, 0], t[:, 0, 1] / unit, t[:, 1, 0] * unit, t[:, 1, 1], line.seen(t, end) / unit]
+        return by_largest([*values, end / (t[:, 0, 0] * end + t[:, 0, 1])], reference)
+
+    widening = case == "widening_channel_lossy"
+    return check(
+        f"air/{case.replace('_', '-')}",
+        f"{case.replace('_', ' ')}, 100 Hz to 20 kHz",
+        "four entries of the two-port, entry impedance and transfer with a matched end",
+        "Webster's equation, integrated by a Runge-Kutta method of eighth order",
+        1e-6 if widening else 2e-9,
+        "400 conical pieces, second order: 5e-7" if widening else DIGITS,
+        lambda: by_largest(reference, reference),
+        ours,
+    )
+
+
+INDUCTANCES = {
+    "none": Inductance(),
+    "ideal": Inductance("ideal", 0.12e-3),
+    "two_stage": Inductance("two-stage", 0.05e-3, 0.11e-3, 3.5),
+    "power_law": Inductance("power law", coefficient=0.02, exponent=0.65),
+    "semi": Inductance("semi-inductance", 0.04e-3, coefficient=0.022, resistance=18.0),
+}
+
+
+def _motor(kind: str) -> Check:
+    table = cases("air_motor", "model")[kind]
+    reference = [phasor(table, name) for name in ("Ze", "I", "v", "x")]
+
+    def ours() -> Complexes:
+        w = omega_of(table)
+        z_m = 0.35 + 1j * w * 2.4e-3 + 1 / (1j * w * 45e-6)
+        found = motor.drive(Motor(8.0, 6.2, INDUCTANCES[kind], 1.0, 0.1), z_m, w)
+        return by_largest([found.terminal_impedance, found.current, found.velocity, found.excursion], reference)
+
+    return check(
+        f"motor/{kind.replace('_', '-')}",
+        f"lumped driver behind 0.1 ohm, inductance: {kind.replace('_', ' ')}",
+        "terminal impedance, current, velocity, excursion",
+        "nodal matrix of the whole circuit with a gyrator",
+        2e-9,
+        DIGITS,
+        lambda: by_largest(reference, reference),
+        ours,
+    )
+
+
+def _shared_exit() -> Check:
+    table = rows("air_two_sections")
+    reference = [phasor(table, name) for name in ("p_hi", "p_lo", "sum", "r_up", "Zside")]
+
+    def ours() -> Complexes:
+        w, area = omega_of(table), 6.16e-4
+        one, unit, open_ = np.ones(w.shape, complex), RHO_C / area, open_air(AIR, w)
+        upper = two_sections.Source(one, np.asarray(1.4 * unit + 12j * w)).through(line.cylinder(open_, area, 20e-3))
+        lower = two_sections.Source(one, 2.1e5 + 95j * w + 1 / (2.2e-11j * w))
+        lower = lower.through(line.shunt(np.asarray(4e-6 / AIR.bulk_modulus * 1j * w)))
+        lower = lower.through(line.cylinder(slit(AIR, 0.8e-3, w), 4 * 0.35e-4, 6e-3))
+        onward = line.cylinder(open_, area, 35e-3)
+        found = two_sections.share_exit(upper, lower, onward, matched(AIR, area, w), unit)
+        low, high = two_sections.crossover(w / (2 * np.pi), 1500.0)
+        total = 2.5 * found.upper * high + found.lower * low
+        return by_largest([found.upper, found.lower, total, found.reflection_upper, found.branch / unit], reference)
+
+    return check(
+        "sections/shared-exit",
+        "two sections into one matched exit, the lower through a chamber and four slots",
+        "pressure of each alone, their sum over a crossover, reflection and impedance of the branch",
+        "nodal admittance matrix; crossover after Linkwitz, J. Audio Eng. Soc. 24 (1976) 2 (from memory)",
+        2e-9,
+        DIGITS,
+        lambda: by_largest(reference, reference),
+        ours,
+    )
+
+
+LAYOUT = ("x_1_to_N", "r_over_a", "area_fraction")
+
+
+def _slot_rule() -> list[Check]:
+    smith = "condition after B. H. Smith, J. Acoust. Soc. Am. 25 (1953) 305 (from memory)"
+
+    def annuli() -> Reals:
+        found = []
+        for row in rows("air_slot_rule"):
+            layout = slots_by_modes(int(row["N"]), float(row["beta"]))
+            found += [*layout.roots, *layout.radius, *layout.area]
+        return np.array(found)
+
+    def discs() -> Reals:
+        return np.concatenate([np.ravel([(a, b) for a, b in zip(x.radius, x.area, strict=True)]) for x in layouts()])
+
+    def layouts() -> list:
+        return [slots_by_modes(count) for count in range(1, 6)]
+
+    nodes = [row for row in rows("air_slot_rule_disc") if row["rule"] == "nodes"]
+    return [
+        check(
+            "slots/annuli",
+            "one to three slots over annuli of 0.3 to 0.8",
+            "roots, radii, areas",
+            f"{smith}; separate finite-difference eigen-solution",
+            5e-9,
+            "nine digits in the table",
+            lambda: np.array([float(v) for row in rows("air_slot_rule") for key in LAYOUT for v in row[key].split()]),
+            annuli,
+            "each",
+        ),
+        check(
+            "slots/discs",
+            "one to five slots over a disc",
+            "radii, areas",
+            smith,
+            1e-7,
+            "eight decimals in the table",
+            lambda: np.ravel([(float(row["r_over_a"]), float(row["area_fraction"])) for row in nodes]),
+            discs,
+            "each",
+        ),
+    ]
+
+
+def _junctions() -> list[Check]:
+    slot, bent = rows("air_slot_junction"), rows("air_bend")
+    n = column(slot, "b_over_g")
+    return [
+        check(
+            "gap/slot",
+            "slot in the wall of a thin gap, half-width 0.1 to 3 gaps",
+            "extra resistance of inflow and of flow past it",
+            "plane potential flow by finite elements of order 6; Hall (1968), Carter (1926), both from memory",
+            1e-6,
+            "the elements' own error",
+            lambda: np.concatenate([column(slot, f"Lambda_{k}") + column(slot, f"FE_minus_closed_{k}") for k in "st"]),
+            lambda: np.concatenate((junction.slot_inflow(n), junction.slot_through_flow(n))),
+        ),
+        check(
+            "gap/bend",
+            "sharp bend of a thin gap by 10 to 120 degrees",
+            "extra resistance",
+            "plane potential flow by finite elements of order 7",
+            1e-5,
+            "the elements' own error, 3e-6 at 120 degrees",
+            lambda: column(bent, "K") + column(bent, "FE_minus_K"),
+            lambda: junction.bend(np.radians(column(bent, "theta_deg"))),
+            "each",
+        ),
+    ]
+
+
+def checks() -> list[Check]:
+    """Each part of the air and of the motor alone."""
+    lines = ("annular_channel_lossy", "exponential_horn", "conical_horn", "widening_channel_lossy")
+    return [
+        *_properties(),
+        _slit(),
+        *(_line(case) for case in lines),
+        *(_motor(kind) for kind in INDUCTANCES),
+        _shared_exit(),
+        *_slot_rule(),
+        *_junctions(),
+    ]

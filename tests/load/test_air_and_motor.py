@@ -1,0 +1,234 @@
+"""Air, slits, lines, ends, motor: limits, laws and refusals. Values stand in the ladder (rungs of the air)."""
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.design.motor import Inductance, Motor
+from diaphragm_fem.errors import ModelError
+from diaphragm_fem.load import line, motor, two_sections
+from diaphragm_fem.load.air import Air, moist_air
+from diaphragm_fem.load.exit_end import horn, matched, piston_in_baffle, tabled
+from diaphragm_fem.load.exit_join import join, separate
+from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance
+from diaphragm_fem.load.slit import open_air, slit, tube
+from diaphragm_fem.load.slot_rule import slots_by_modes
+from diaphragm_fem.verify.tables import rows
+
+AIR = Air(1.2041, 343.2, 1.825e-5, 1.4, 0.71)
+W = 2 * np.pi * np.geomspace(20, 20e3, 40)
+
+
+def test_air_carries_what_its_formulas_give():
+    """CIPM-2007 and Cramer (1993), typed a second time; the bulk modulus is rho c^2 and gamma follows from it."""
+    for row in rows("air_properties"):
+        t, h, p = float(row["t_C"]), float(row["rh_percent"]) / 100, float(row["p_Pa"])
+        if not 0 <= t <= 30 or p < 75e3:
+            continue
+        air = moist_air(t + 273.15, h, p)
+        assert air.density == pytest.approx(float(row["rho"]), rel=1e-7)
+        assert air.bulk_modulus == pytest.approx(air.gamma * p, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ((310.0, 0.5, 101325.0), "0 to 30 deg C.*received 36.85 deg C"),
+        ((260.0, 0.5, 101325.0), "0 to 30 deg C.*received -13.15"),
+        ((293.0, 0.5, 60e3), "75 to 102 kPa.*received 60 kPa"),
+        ((293.0, 1.2, 101325.0), "between 0 and 1, received 1.2"),
+    ],
+)
+def test_air_outside_the_formulas_is_refused(given, message):
+    with pytest.raises(ModelError, match=message):
+        moist_air(*given)
+
+
+def test_air_outside_the_range_of_its_density_says_so():
+    assert not moist_air(293.15).notes
+    assert "states its uncertainty" in moist_air(278.15).notes[0]
+
+
+def test_a_slit_has_its_two_limits():
+    """h -> 0: rho_e -> 12 mu/(i omega h^2) + 6/5 rho, C_e -> gamma/kappa. Wide: 1 + (1 - i) delta/h."""
+    low = 2 * np.pi * np.array([1.0])
+    thin = slit(AIR, 20e-6, low)
+    assert thin.density == pytest.approx(12 * AIR.viscosity / (1j * low * (20e-6) ** 2) + 1.2 * AIR.density, rel=1e-6)
+    assert thin.compliance * AIR.bulk_modulus == pytest.approx(AIR.gamma, rel=1e-5)
+    high, h = 2 * np.pi * np.array([20e3]), 20e-3
+    delta = np.sqrt(2 * AIR.viscosity / (AIR.density * high))
+    assert slit(AIR, h, high).density == pytest.approx(
+        AIR.density * (1 + (1 - 1j) * delta / h), rel=2 * (delta[0] / h) ** 2
+    )
+
+
+def test_a_tube_has_its_two_limits():
+    """Poiseuille 8 mu/(i omega a^2) + 4/3 rho, and the boundary layer 1 + (1 - i) delta/a."""
+    low, a = 2 * np.pi * np.array([1.0]), 20e-6
+    assert tube(AIR, a, low).density == pytest.approx(
+        8 * AIR.viscosity / (1j * low * a**2) + 4 / 3 * AIR.density, rel=1e-6
+    )
+    high, a = 2 * np.pi * np.array([20e3]), 10e-3
+    delta = np.sqrt(2 * AIR.viscosity / (AIR.density * high))
+    wide = AIR.density * (1 + (1 - 1j) * delta / a)
+    assert tube(AIR, a, high).density == pytest.approx(wide, rel=3 * (delta[0] / a) ** 2)
+
+
+def test_without_viscosity_slits_and_tubes_are_open_air():
+    for medium in (slit(AIR.lossless, 1e-4, W), tube(AIR.lossless, 1e-4, W)):
+        assert medium.density == pytest.approx(open_air(AIR, W).density)
+        assert medium.wave_number == pytest.approx(W / AIR.sound_speed, rel=1e-12)
+
+
+def test_lines_are_reciprocal_and_a_cylinder_is_a_cone_of_equal_ends():
+    medium = slit(AIR, 0.3e-3, W)
+    pieces = [line.cone(medium, 1e-4, 3e-4, 0.02), line.exponential(medium, 1e-4, 3e-4, 0.02), line.series(1j * W)]
+    whole = line.cascade(*pieces)
+    assert np.linalg.det(whole) == pytest.approx(np.ones(len(W)), rel=1e-10)
+    assert line.cylinder(medium, 1e-4, 0.02) == pytest.approx(line.cone(medium, 1e-4, 1e-4, 0.02))
+
+
+def test_a_chain_of_cones_tends_to_the_exponential_horn_with_second_order():
+    medium = open_air(AIR, 2 * np.pi * np.linspace(200, 10e3, 30))
+    exact = line.exponential(medium, 1e-4, 10e-4, 0.1)
+    off = []
+    for pieces in (10, 20, 40):
+        x = np.linspace(0, 1, pieces + 1)
+        chain = line.area_law(1e-4 * 10**x, 0.1 * x, lambda _: medium)
+        off.append(np.abs(chain - exact).max())
+    assert off[0] / off[1] == pytest.approx(4, rel=0.1) and off[1] / off[2] == pytest.approx(4, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("area", "place", "message"),
+    [
+        ((1e-4, 0.0), (0.0, 0.1), "above zero, received 0 cm2 at 100 mm"),
+        ((1e-4, 2e-4), (0.1, 0.1), "must rise, received 100 mm and then 100 mm"),
+        ((1e-4,), (0.0,), "two stations or more"),
+    ],
+)
+def test_area_laws_that_cannot_be_are_refused(area, place, message):
+    with pytest.raises(ModelError, match=message):
+        horn(AIR, area, place, W)
+
+
+def test_a_piston_in_a_baffle_has_the_printed_values():
+    """Beranek and Mellow, Acoustics: 1 - J1(2ka)/ka + i H1(2ka)/ka, computed at ka = 1 and 3."""
+    area = np.pi * 0.05**2
+    ka = np.array([1.0, 3.0])
+    found = piston_in_baffle(AIR, area, ka * AIR.sound_speed / 0.05) * area / (AIR.density * AIR.sound_speed)
+    assert found == pytest.approx([0.42327519 + 0.64676373j, 1.09222795 + 0.15939175j], abs=1e-8)
+
+
+def test_a_long_horn_ends_like_a_tube_well_above_its_cut_off():
+    throat, mouth = 4e-4, 300e-4
+    x = np.linspace(0, 1, 60)
+    w = 2 * np.pi * np.array([8e3])
+    found = horn(AIR.lossless, throat * (mouth / throat) ** x, 0.5 * x, w)
+    assert found == pytest.approx(matched(AIR, throat, w), rel=0.05)  # what the flare and the mouth leave at 8 kHz
+
+
+def test_tables_of_impedance_are_not_extrapolated():
+    w = 2 * np.pi * np.array([200.0, 500.0])
+    found = tabled([100, 1000], [1 + 1j, 3 + 2j], w)
+    assert found.real == pytest.approx(1 + 2 * np.log10(w / (200 * np.pi)))
+    with pytest.raises(ModelError, match="100 to 1000 Hz and is not extrapolated; asked for 50 to"):
+        tabled([100, 1000], [1 + 1j, 3 + 2j], 2 * np.pi * np.array([50.0]))
+    with pytest.raises(ModelError, match="rise line by line"):
+        tabled([100, 100], [1, 1], w)
+    with pytest.raises(ModelError, match="has gaps"):
+        tabled([100, 1000], [1, np.nan], w)
+    with pytest.raises(ModelError, match="negative resistance: the table has one at 1000 Hz"):
+        tabled([100, 1000], [1, -1], w)
+
+
+def test_channels_that_join_are_passive_reciprocal_and_one_alone_is_a_line():
+    area, end = 1e-4, matched(AIR, 3e-4, W)
+    channels = [line.cylinder(slit(AIR, 0.4e-3, W), area, length) for length in (0.01, 0.02, 0.03)]
+    network = join(channels, end)
+    assert network.admittance == pytest.approx(np.swapaxes(network.admittance, 1, 2))
+    assert np.linalg.eigvalsh(network.admittance.real).min() > 0
+    alone = join(channels[:1], end)
+    assert 1 / alone.admittance[:, 0, 0] == pytest.approx(line.seen(channels[0], end))
+    apart = separate(channels[:1], [end])
+    assert apart.admittance == pytest.approx(alone.admittance) and apart.transfer == pytest.approx(alone.transfer)
+
+
+def test_a_rear_chamber_is_a_spring_that_a_leak_opens():
+    empty = chamber_modulus(AIR, W)
+    assert empty == pytest.approx(AIR.bulk_modulus)
+    assert chamber_modulus(AIR, W, filling=1.0) == pytest.approx(AIR.bulk_modulus / AIR.gamma)
+    leak = leak_impedance(AIR, 1e-3, 5e-3, W)
+    found = chamber_stiffness(empty, 1e-5, W, leak)
+    assert abs(found[0]) < 0.2 * AIR.bulk_modulus / 1e-5 and np.all(found.imag > 0)
+    assert found[-1] == pytest.approx(AIR.bulk_modulus / 1e-5, rel=1e-2)  # high up the leak's inertance shuts it
+
+
+def test_small_signal_parameters_have_their_definitions():
+    """Thiele (1971), Small (1972), from memory; the impedance's peak is R_e (1 + Q_ms/Q_es)."""
+    unit = Motor(8.0, 6.2)
+    found = motor.small_signal(unit, 2.4e-3, 45e-6, 0.35, 22e-4, 1.2041, 343.2)
+    w = 2 * np.pi * found.f_s
+    z_m = 0.35 + 1j * w * 2.4e-3 + 1 / (1j * w * 45e-6)
+    peak = motor.drive(unit, z_m, w).terminal_impedance
+    assert abs(peak) == pytest.approx(6.2 * (1 + found.Q_ms / found.Q_es), rel=1e-9)
+    assert (found.f_s, found.Q_ts) == pytest.approx((484.293069, 0.684274), rel=1e-6)
+    assert (found.V_as * 1e3, found.eta_0 * 100) == pytest.approx((0.030890, 0.484336), rel=1e-4)
+
+
+def test_an_unknown_inductance_is_refused():
+    with pytest.raises(ValueError, match="no inductance"):
+        motor.inductive(Inductance("square"), W)
+
+
+def test_the_crossover_sums_to_an_all_pass():
+    """Linkwitz (1976): -6.02 dB each and in phase at the crossing; two equal sources at -6.02 dB sum to 0 dB."""
+    f = np.geomspace(20, 20e3, 50)
+    for order in (2, 4, 8):
+        low, high = two_sections.crossover(f, 1000.0, order)
+        assert np.abs(low + high) == pytest.approx(1, rel=1e-9)
+        at = [x[0] for x in two_sections.crossover(np.array([1000.0]), 1000.0, order)]
+        assert np.abs(at) == pytest.approx(0.5) and at[0] == pytest.approx(at[1])
+        assert 20 * np.log10(abs(sum(at))) == pytest.approx(0, abs=1e-9)
+    with pytest.raises(ModelError, match="2, 4 or 8, received 3"):
+        two_sections.crossover(f, 1000.0, 3)
+
+
+def test_a_branch_alone_reflects_as_a_shunt():
+    """|r| = 1/|1 + 2 Z_s S_1/(rho c)| of one branch on a matched line."""
+    area = 6e-4
+    unit = AIR.density * AIR.sound_speed / area
+    branch = 1j * W * AIR.density * 6e-3 / 1.4e-4
+    one = np.ones(len(W), complex)
+    onward = line.cylinder(open_air(AIR, W), area, 0.03)
+    upper, lower = two_sections.Source(one, matched(AIR, area, W)), two_sections.Source(one, branch)
+    found = two_sections.share_exit(upper, lower, onward, matched(AIR, area, W), unit)
+    assert np.abs(found.reflection_upper) == pytest.approx(1 / np.abs(1 + 2 * branch / unit))
+
+
+def test_overlap_is_counted_in_octaves():
+    f = np.geomspace(100, 10e3, 2000)
+    lower = np.where(f < 2000, 100.0, 60.0)
+    upper = np.where(f > 500, 100.0, 60.0)
+    found = two_sections.overlap_octaves(f, upper, lower, (1000, 10e3), (100, 1000))
+    assert found == pytest.approx(2.0, abs=0.25)  # the third-octave window blurs each edge by a tenth of an octave
+    hole = two_sections.overlap_octaves(f, np.where(f > 4000, 100.0, 60.0), lower, (5e3, 10e3), (100, 1000))
+    assert hole == pytest.approx(-1.0, abs=0.25)
+    with pytest.raises(ModelError, match="no points of the curve"):
+        two_sections.overlap_octaves(f, upper, lower, (20e3, 30e3), (100, 1000))
+
+
+def test_minima_of_a_branch_are_marked():
+    f = np.linspace(100, 10e3, 991)
+    assert two_sections.minima(f, (f - 3000) + 1j) == pytest.approx([3000], abs=10)
+
+
+def test_slot_rule_refuses_what_is_no_layout():
+    with pytest.raises(ModelError, match="one slot or more, received 0"):
+        slots_by_modes(0)
+    with pytest.raises(ModelError, match=r"between 0 and 0\.98, received 1"):
+        slots_by_modes(2, 1.0)
+    found = slots_by_modes(3, 0.5)
+    assert np.abs(found.residual).max() < 1e-10 and abs(found.next_mode) < 2e-3
+    assert found.width_ratio == pytest.approx(
+        np.ones(3), rel=8e-3
+    )  # equal widths on the nodal circles are a good start

@@ -1,0 +1,182 @@
+"""The gap along a face: geometry, refusals, limits; its values stand in the ladder."""
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.load.air import Air
+from diaphragm_fem.load.exit_end import matched
+from diaphragm_fem.load.exit_join import join
+from diaphragm_fem.load.junction import bend, slot_inflow, slot_through_flow
+from diaphragm_fem.load.line import cylinder
+from diaphragm_fem.load.power import in_channels, in_gap, stored_away
+from diaphragm_fem.load.slit import slit
+from diaphragm_fem.load.thin_chamber import on_modes, thin_chamber
+from diaphragm_fem.mesh.gap_face import face_points, gap_by_width, gap_to_plug
+from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap
+from diaphragm_fem.mesh.gap_section import cut_gap_section
+from diaphragm_fem.verify.rungs.air_chambers import even_flow, flat_face, v_in_two_dimensions
+
+AIR = Air(1.2041, 343.2, 1.825e-5, 1.4, 0.71)
+V = np.array(((12.0, 9.0), (22.0, 0.0), (30.0, 9.0))) * 1e-3
+W = 2 * np.pi * np.geomspace(100, 20e3, 30)
+
+
+def even(width):
+    return lambda s: np.full_like(s, width)
+
+
+def chamber_of(face, mouths, **kwargs):
+    return thin_chamber(cut_gap(gap_by_width(face, even(0.5e-3)), mouths), **kwargs)
+
+
+def network_of(chamber, air, w, length=8e-3, width=0.6e-3):
+    area = 2 * np.pi * chamber.line.slot_radius * width
+    return join([cylinder(slit(air, width, w), s, length) for s in area], matched(air, 4e-4, w))
+
+
+def test_the_gap_has_the_volume_between_face_and_plug():
+    """Pappus: area of the polygon between both times 2 pi times the radius of its centroid."""
+    face = gap_by_width(V, even(0.5e-3))
+    chamber = thin_chamber(cut_gap(face))
+    one = np.ones(chamber.patterns.shape[1])
+    ring = np.vstack((face.face, face.plug[::-1]))
+    r, z = ring.T
+    cross = r * np.roll(z, -1) - np.roll(r, -1) * z
+    volume = abs(np.sum(cross * (r + np.roll(r, -1)))) * np.pi / 3
+    assert one @ chamber.volume.sum(axis=0) @ one == pytest.approx(volume, rel=1e-5)  # (g/r)^2 of the bend's corner
+
+
+def test_one_on_the_face_is_the_swept_volume():
+    chamber = chamber_of(V, [SlotMouth(5e-3, 0.6e-3)])
+    area = np.pi * (V[-1, 0] ** 2 - V[0, 0] ** 2)
+    assert even_flow(chamber, V).sum() == pytest.approx(area, rel=1e-12)
+    modes = on_modes(chamber, 20)
+    constant = np.linalg.lstsq(modes.patterns, np.ones(len(modes.patterns)), rcond=None)[0]
+    assert even_flow(modes, V) @ constant == pytest.approx(area, rel=1e-9)
+
+
+def test_low_down_the_chamber_is_one_of_even_pressure():
+    """p = a (i omega u)/(Y + i omega V_g/kappa): the plain formula of a closed volume with slots."""
+    chamber = chamber_of(V, [SlotMouth(5e-3, 0.6e-3), SlotMouth(20e-3, 0.6e-3)])
+    air, w = AIR.lossless, 2 * np.pi * np.array([5.0, 10.0])
+    network = network_of(chamber, air, w)
+    flow = even_flow(chamber, V)
+    force = flow @ (chamber.stiffness(air, w, network) @ flow).T / (1j * w)
+    one = np.ones(len(flow))
+    closed = network.admittance.sum(axis=(1, 2)) + 1j * w * (one @ chamber.volume.sum(axis=0) @ one) / air.bulk_modulus
+    off = np.abs(force * closed / flow.sum() ** 2 - 1)
+    assert off[1] < 1e-3 and off[0] == pytest.approx(off[1] / 2, rel=1e-2)  # the gap's inertance, first order in omega
+
+
+def test_the_short_way_over_modes_is_the_plain_inverse():
+    chamber = on_modes(chamber_of(V, [SlotMouth(5e-3, 0.6e-3), SlotMouth(20e-3, 0.6e-3)]), 20)
+    network = network_of(chamber, AIR, W)
+    plain = 1j * W[:, None, None] * np.linalg.inv(chamber.air_matrix(AIR, W, network))
+    quick = chamber.stiffness(AIR, W, network)
+    assert np.abs(quick - plain).max() < 1e-9 * np.abs(plain).max()
+
+
+def test_an_uneven_gap_tends_to_the_even_one():
+    slots = [SlotMouth(5e-3, 0.6e-3)]
+    face = gap_by_width(V, lambda s: 0.5e-3 + 1e-5 * s)  # 0.25 um over 25 mm
+    wedge, plain = (thin_chamber(cut_gap(x, slots)) for x in (face, gap_by_width(V, even(0.5e-3))))
+    assert len(wedge.width) > 1 and len(plain.width) == 1
+    found = [even_flow(c, V) @ (c.stiffness(AIR, W, network_of(c, AIR, W)) @ even_flow(c, V)).T for c in (wedge, plain)]
+    assert found[0] == pytest.approx(found[1], rel=3e-3)
+
+
+def test_power_into_the_chamber_is_lost_in_gap_and_channels_or_leaves():
+    chamber = on_modes(chamber_of(V, [SlotMouth(5e-3, 0.6e-3), SlotMouth(20e-3, 0.6e-3)]), 20)
+    network = network_of(chamber, AIR, W)
+    stiffness, flow = chamber.stiffness(AIR, W, network), even_flow(chamber, V)
+    pressure = stiffness @ flow
+    entering = stored_away(stiffness, np.broadcast_to(flow.astype(complex), pressure.shape), W)
+    channels, leaving = in_channels(network, pressure @ chamber.slots)
+    gap = in_gap(chamber, AIR, W, pressure)
+    assert gap + channels + leaving == pytest.approx(entering, rel=1e-9)
+    assert np.all(gap > 0) and np.all(channels > 0) and np.all(leaving > 0)
+
+
+def test_lossless_lengths_scale():
+    """All lengths twice, frequencies half: the same force over rho c S."""
+    found = []
+    for size in (1.0, 2.0):
+        w, air = W / size, AIR.lossless
+        face = gap_by_width(V * size, even(0.5e-3 * size))
+        chamber = thin_chamber(cut_gap(face, [SlotMouth(5e-3 * size, 0.6e-3 * size)], 2.5e-3 * size))
+        area = 2 * np.pi * chamber.line.slot_radius * 0.6e-3 * size
+        channels = [cylinder(slit(air, 1e-3, w), s, 8e-3 * size) for s in area]
+        network = join(channels, matched(air, 4e-4 * size**2, w))
+        flow = even_flow(chamber, V * size)
+        found.append(flow @ (chamber.stiffness(air, w, network) @ flow).T / w / size**2)
+    assert found[1] == pytest.approx(found[0], rel=1e-10)
+
+
+def test_the_corrections_have_their_limits():
+    assert bend(np.pi / 2) == pytest.approx(1 - 2 / np.pi * np.log(2), rel=1e-12)
+    assert bend(1e-4) / np.tan(0.5e-4) == pytest.approx(1, rel=1e-3)  # a gentle bend conducts as a straight gap
+    assert abs(slot_through_flow(1e-3)) < 1e-5
+    assert slot_inflow(0.01) == pytest.approx(-2 / np.pi * np.log(4 * 0.01) + 2 / np.pi - 0.01, rel=1e-2)
+
+
+def test_small_hollow_fillets_become_sharp_bends_and_large_ones_stay():
+    """A 90 degree hollow fillet: the corner of its tangents where its radius is below the gap."""
+    first, last = Line((10e-3, 5e-3), (14e-3, 1e-3)), Line((16e-3, 1e-3), (20e-3, 5e-3))
+    fillet = Arc((15e-3, 2e-3), np.sqrt(2) * 1e-3, -0.75 * np.pi, 0.5 * np.pi)
+    sharp = face_points([first, fillet, last], 2e-3)
+    assert np.abs(sharp - np.array((15e-3, 0.0))).sum(axis=1).min() < 1e-12
+    assert face_points([first, fillet, last], 1e-3)[:, 1].min() > 0.5e-3
+    bowl = Arc((15e-3, 2e-3), 1e-3, -np.pi, np.pi)
+    with pytest.raises(MeshError, match="wider than the hollow of the face at r = 14 mm"):
+        face_points([Line((10e-3, 2e-3), (14e-3, 2e-3)), bowl], 2e-3)
+
+
+def test_a_plug_drawn_parallel_is_the_even_gap():
+    by_width = gap_by_width(V, even(0.5e-3))
+    out = by_width.plug.copy()
+    out[0] += by_width.plug[0] - by_width.plug[1]
+    out[-1] += by_width.plug[-1] - by_width.plug[-2]
+    drawn = gap_to_plug(V, out)
+    assert drawn.middle == pytest.approx(by_width.middle, abs=1e-9) and drawn.width == pytest.approx(by_width.width)
+    with pytest.raises(MeshError, match=r"normal at r = 30 mm.*does not meet it"):
+        gap_to_plug(V, by_width.plug[:-1])
+
+
+@pytest.mark.parametrize(
+    ("slots", "message"),
+    [
+        ([SlotMouth(5e-3, 0.0)], "wider than zero, received 0 mm"),
+        ([SlotMouth(5e-3, 1.2e-3)], "at most 2 times as wide as the gap, received 1.2 mm over a gap of 0.5 mm at r = "),
+        ([SlotMouth(0.2e-3, 0.6e-3)], "within the face, received one at r = 12"),
+        ([SlotMouth(13.3e-3, 0.6e-3)], "clear of bends of the gap, received one over a bend at r = 2"),
+        ([SlotMouth(5e-3, 0.6e-3), SlotMouth(5.3e-3, 0.6e-3)], "must not cross, received two that do near r = 15"),
+    ],
+)
+def test_slots_that_cannot_be_cut_are_refused_with_their_place(slots, message):
+    with pytest.raises(MeshError, match=message):
+        cut_gap(gap_by_width(V, even(0.5e-3)), slots)
+
+
+def test_folded_and_closed_gaps_are_refused_with_their_place():
+    narrow = np.array(((10.0, 0.0), (11.0, 0.0), (11.0, -1.0), (12.0, -1.0), (12.0, 0.0), (13.0, 0.0))) * 1e-3
+    with pytest.raises(MeshError, match=r"folds over itself near r = 11"):
+        gap_by_width(narrow, even(0.8e-3))
+    with pytest.raises(MeshError, match=r"wider than zero, received -0\.1 mm at r = 12 mm"):
+        gap_by_width(V, lambda s: s - 1e-4)
+
+
+def test_the_second_opinion_converges():
+    """Cells of half the size: closer to the finest."""
+    rough, fine, finest = (v_in_two_dimensions(0.6, size).slot_end for size in (12e-5, 6e-5, 1.5e-5))
+    assert np.abs(fine - finest).max() < 0.5 * np.abs(rough - finest).max()
+
+
+def test_the_second_opinion_cuts_the_whole_gap():
+    face = flat_face(5e-3, 20e-3, 0.5e-3)
+    section = cut_gap_section(face, [SlotMouth(6e-3, 0.6e-3)], [2e-3])
+    corner = section.points[:, section.cells]
+    x, z = corner - corner[:, :1]
+    area = 0.5 * np.abs(x[1] * z[2] - x[2] * z[1]) + 0.5 * np.abs(x[2] * z[3] - x[3] * z[2])
+    assert area.sum() == pytest.approx(15e-3 * 0.5e-3 + 0.6e-3 * 2e-3, rel=1e-9)

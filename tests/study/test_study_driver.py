@@ -1,0 +1,29 @@
+"""A study of a driver: its keys vary like any, and its figures stand beside those in vacuum."""
+
+import pytest
+from driver_cases import STUDIES
+
+from diaphragm_fem.analysis.figures import DEFINITIONS
+from diaphragm_fem.answer.driver_figures import driver_figure_names
+from diaphragm_fem.design.read import changed
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.case_answer import evaluate_case
+
+
+def test_the_demonstration_names_figures_that_its_cases_have():
+    study = read_study(STUDIES / "slots_of_driver.toml")
+    names = driver_figure_names(study.recipe.base)
+    study.check_figures((*DEFINITIONS, *names))
+    found = evaluate_case(study.recipe.base, study.recipe).figures
+    assert set(study.recipe.settings["figures"]) <= set(found) and found["median_level_db"] > 100
+    with pytest.raises(StudyError, match="unknown figure 'median_level_db'"):
+        study.check_figures(DEFINITIONS)
+
+
+def test_another_plug_leaves_the_diaphragm_alone_and_moves_the_level():
+    study = read_study(STUDIES / "slots_of_driver.toml")
+    one = evaluate_case(study.recipe.base, study.recipe).figures
+    other = evaluate_case(changed(study.recipe.base, {"front.slots[0].radius": "17.7 mm"}), study.recipe).figures
+    assert all(one[name] == other[name] for name in DEFINITIONS)
+    assert abs(one["worst_null_db"] - other["worst_null_db"]) > 0.1
