@@ -33,6 +33,7 @@ def main(arguments: list[str] | None = None) -> None:
         code = run(arguments)
     except KeyboardInterrupt:  # so early that nothing has begun, or a second one
         code = _tell("stopped", INTERRUPTED)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # all is said: a key pressed twice changes nothing any more
     sys.exit(128 + ended[0] if ended and code == INTERRUPTED else code)
 
 

@@ -175,11 +175,13 @@ def gmsh_model(name: str) -> Iterator[ModuleType]:
 
 
 def _take_signals_back() -> None:
-    """gmsh lets SIGTERM and SIGHUP end the process on the spot: give them back to whoever handles them in Python."""
+    """gmsh lets SIGTERM, SIGHUP and SIGPIPE end the process on the spot: give them back to whom they were given in
+    Python, which ignores a closed pipe and raises an error instead.
+    """
     if threading.current_thread() is threading.main_thread():
-        for name in ("SIGTERM", "SIGHUP"):
+        for name in ("SIGTERM", "SIGHUP", "SIGPIPE"):
             number = getattr(signal, name, None)
-            if number is not None and callable(handler := signal.getsignal(number)):
+            if number is not None and (handler := signal.getsignal(number)) not in (None, signal.SIG_DFL):
                 signal.signal(number, handler)
 
 

@@ -110,7 +110,7 @@ def test_ctrl_c_pressed_twice_ends_in_the_same_words(tmp_path, start):
     time.sleep(0.02)
     os.killpg(command.pid, signal.SIGINT)
     _, errors = command.communicate(timeout=300)
-    assert command.returncode == 130
+    assert command.returncode == 130, errors
     assert "Traceback" not in errors, errors
     assert "stopped" in errors
 
@@ -120,7 +120,7 @@ def test_ctrl_c_while_the_solvers_start(tmp_path, start):
     wait_for(lambda: any("solver_process" in " ".join(member.cmdline()) for member in group(command.pid)))
     os.killpg(command.pid, signal.SIGINT)
     _, errors = command.communicate(timeout=300)
-    assert command.returncode == 130
+    assert command.returncode == 130, errors
     assert "Traceback" not in errors, errors
     assert "stopped: " in errors
 
