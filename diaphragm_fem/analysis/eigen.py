@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.linalg import LinAlgError
 from numpy.typing import NDArray
 from scipy.linalg import eigh, lu_factor, lu_solve
 from scipy.sparse import csc_matrix, csr_matrix
@@ -87,7 +88,10 @@ def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpai
 def _dense(stiffness: Matrix, mass: Matrix, square: float, shift: float) -> Eigenpairs:
     shifted = as_dense(stiffness + shift * mass)
     # all pairs by divide and conquer take a third of the time of those in a range
-    inverse, vectors = eigh(as_dense(mass), shifted, driver="gvd", check_finite=False)
+    try:
+        inverse, vectors = eigh(as_dense(mass), shifted, driver="gvd", check_finite=False)
+    except LinAlgError as error:
+        raise AnalysisError(f"the stiffness must be positive, and is not: {error}") from error
     inside = inverse > 1 / (square + shift)
     inverse, vectors = inverse[inside], vectors[:, inside]
     squares = 1 / inverse[::-1] - shift

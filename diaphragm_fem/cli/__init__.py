@@ -15,7 +15,6 @@ from diaphragm_fem.cli.streams import abandon_output, flush_streams, prepare_str
 
 DONE, FAILED, REFUSED = 0, 1, 2
 INTERRUPTED = 130  # 128 and the number of the signal, as shells count
-OUT_OF_MEMORY = ("can't start new thread", "failed to map segment", "Cannot allocate memory")
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
@@ -58,7 +57,7 @@ def run(arguments: list[str] | None = None) -> int:
 
     from diaphragm_fem.cli.app import app
     from diaphragm_fem.cli.options import Stopped
-    from diaphragm_fem.errors import DiaphragmError
+    from diaphragm_fem.errors import DiaphragmError, lacks_memory
 
     # newer versions of the library carry their own copy of the parser: its errors are found as bases of a public one
     usage_error = typer.BadParameter.__bases__[0]
@@ -90,7 +89,7 @@ def run(arguments: list[str] | None = None) -> int:
         abandon_output()
         return _tell(f"error: nothing can be printed: {error.strerror or error}", REFUSED)
     except Exception as error:
-        if isinstance(error, MemoryError) or any(words in str(error) for words in OUT_OF_MEMORY):
+        if lacks_memory(error):
             return _tell("error: not enough memory; ask for a lower --up-to, fewer orders or fewer --workers", REFUSED)
         return _fail(error)
 

@@ -24,7 +24,7 @@ def own_folder(tmp_path, monkeypatch):
 def test_stroke_prints_a_verdict_and_writes_its_folder(capsys) -> None:
     assert run(["stroke", "stepped_v.toml", *FEW]) == 0
     out = capsys.readouterr().out
-    assert re.match(r"From −1.00 mm to \+1.00 mm the stiffness at the coil runs between 0\.\d+ N/mm at \+0.500 mm", out)
+    assert re.match(r"From −1.00 mm to \+1.00 mm the stiffness at the coil runs between 0\.\d+ N/mm at", out)
     assert "Over the stroke" in out and "Largest strains" in out and "no hysteresis, no creep" in out
     folder = Path("results/stepped_v.stroke")
     record = json.loads((folder / "result.json").read_text(encoding="utf-8"))

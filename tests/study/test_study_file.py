@@ -276,7 +276,7 @@ def test_expressions_by_hand(text, holds):
         ("length < flank.width < 3", "flank.width is in mm and 3 is a plain number"),
         ("length + a > flank.width", "length is in mm and a is a plain number; write an amount in mm"),
         ("length * flank.width < 3", "is in m.2 and 3 is a plain number; write '3 m.2'"),
-        ("length * flank.width * length < '3 mm^3'", "'3 mm.3' is no number, and no amount with a unit known here"),
+        ("length * flank.width * length < '3 mm^5'", "'3 mm.5' is no number, and no amount with a unit known here"),
         ("max(length, 3) > flank.width", "take amounts of one kind"),
         ("sin(length) > 1", "sin, cos and tan take an angle"),
         ("log10(length) > 1", "log10 takes a plain number"),

@@ -24,8 +24,8 @@ ASKED = """
 rearmost = "-0.6 mm"
 foremost = "0.6 mm"
 steps = 8
-changes = ["10 %", "90 %"]
-[stroke.allowable."firm elastomer"]
+changes = ["10 %", "400 %"]
+[stroke.allowable."damping elastomer"]
 strain = "2 %"
 [stroke.drive]
 motion = "0.2 mm"
@@ -57,10 +57,11 @@ def test_figures_are_those_of_the_path(v_file):
     assert {name.partition(":")[0] for name in found} == set(STROKE_FIGURES)
     path = stroke_path(build_shell(file.design), plan)
     rear, front = path.crossings(path.stiffness, 1.1 * path.stiffness[path.rest])
-    assert front is None and found["stiffness_stroke_m:10 %"] == pytest.approx(-rear, rel=1e-9)
-    assert found["stiffness_stroke_m:90 %"] is None and found["reached_stroke_m"] == pytest.approx(0.6e-3)
+    nearest = min(abs(at) for at in (rear, front) if at is not None)
+    assert found["stiffness_stroke_m:10 %"] == pytest.approx(nearest, rel=1e-9)
+    assert found["stiffness_stroke_m:400 %"] is None and found["reached_stroke_m"] == pytest.approx(0.6e-3)
     assert found["allowable_used"] == pytest.approx(found["fibre_strain"] / 0.02)
-    assert 0.01 < found["second_harmonic:400 Hz"] < 0.04 and found["third_harmonic:400 Hz"] < 0.005
+    assert 0.01 < found["second_harmonic:400 Hz"] < 0.1 and 0 < found["third_harmonic:400 Hz"] < 0.1
 
 
 def test_a_sweep_keeps_them_and_knows_their_names(v_file, tmp_path):
@@ -85,8 +86,8 @@ def test_a_comparison_lays_them_side_by_side(v_file):
     assert all(one.stroke is not None for one in designs)
     found = compare(designs, orders=[0], up_to_hz=3e3, tolerance=0.01, second_opinion=False)
     row = found.row("fibre_strain")
-    assert row.values[0] == row.values[2] and row.values[1] != row.values[0]
-    assert found.row("stiffness_stroke_m:90 %").reasons == ("not within the strokes",) * 3
+    assert len({round(value, 9) for value in row.values if value is not None}) == 3  # as drawn, 1.4 and 1.8 mm
+    assert found.row("stiffness_stroke_m:400 %").reasons == ("not within the strokes",) * 3
     plain = compare(
         [*read_designs([v_file]), *vary(STUDIES / "stepped_v.toml", "wall.thickness", ["60 um"])],
         orders=[0], up_to_hz=3e3, tolerance=0.01, second_opinion=False,

@@ -25,7 +25,7 @@ from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.driver_figures import driver_figure_names
 from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import StudyError, lacks_memory
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study import Study
@@ -199,7 +199,8 @@ class _Round:
             elif isinstance(outcome, WorkerKilled):
                 self._take_apart(cases)
             else:
-                raise StudyError(f"the workers cannot solve cases: {outcome}") from outcome
+                short = "there is not enough memory" if lacks_memory(outcome) else str(outcome)
+                raise StudyError(f"the workers cannot solve cases: {short}") from outcome
 
     def _take(self, rows: list[Row]) -> None:
         seconds = sum(row.seconds or 0.0 for row in rows)
