@@ -76,6 +76,7 @@ def test_solid_modes(benchmark, stepped_v):
     assert len(result) > 1
 
 
+@pytest.mark.long
 def test_whole_job_in_its_own_process(benchmark, tmp_path):
     """The whole-job verb with second opinion and figures, from a cold start."""
     command = [sys.executable, "-m", "diaphragm_fem.cli", "examine", str(STEPPED_V), "--out", str(tmp_path / "out")]
@@ -83,6 +84,7 @@ def test_whole_job_in_its_own_process(benchmark, tmp_path):
     assert done.returncode == 0, done.stderr.decode()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["straight_v", "stepped_v"])
 def test_grid_of_walls(benchmark, name):
     """Ten materials by fifty thicknesses from one assembly, four of them checked by the full model."""
