@@ -202,3 +202,13 @@ def test_a_sweep_ends_where_each_of_its_first_cases_ends_its_solver_and_only_the
     found._take([row(9, "discarded", "no"), *ended[:2]])
     with pytest.raises(StudyError, match=r"each of the first 3 cases ended its solver .*little memory .*--workers"):
         found._take(ended[2:])
+
+
+def test_a_log_on_a_full_disk_is_given_up_in_one_sentence(tmp_path, capsys):
+    study = read_study(write_study(tmp_path))
+    with Progress(study, log_file="/dev/full", console=Console(width=100)) as progress:
+        progress.note("a word")
+        progress.note("another")
+    out, errors = capsys.readouterr()
+    assert (out + errors).count("the log cannot be written any more; the sweep goes on") == 1
+    assert "Traceback" not in out + errors

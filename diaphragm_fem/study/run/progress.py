@@ -5,7 +5,8 @@ from __future__ import annotations
 import logging
 import time
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +36,7 @@ class Progress:
     ) -> None:
         self._study, self._quiet, self._console = study, quiet, console
         self._tally = Tally(study, say=say)
-        self._log = _log_to(log_file)
+        self._log = _log_to(log_file, self._log_lost)
         self._total = self._begun_with = 0
         self._logged_at = 0.0
         self._recent: deque[tuple[float, int]] = deque(maxlen=64)
@@ -47,9 +48,9 @@ class Progress:
         self._tally.read(store)
         self._recent.append((time.monotonic(), self._begun_with))
         words = f"{self._study.name}: {total} cases, {self._begun_with} of them stored already, {workers} workers"
-        self._log.info(words)
         if not self._quiet:
             self._draw(words)
+        self._log.info(words)
 
     def rows(self, rows: Sequence[Row]) -> None:
         self._tally.add(rows)
@@ -85,7 +86,13 @@ class Progress:
             self._live = None
         for handler in list(self._log.handlers):
             self._log.removeHandler(handler)
-            handler.close()
+            with suppress(OSError):  # what a full disk has not taken
+                handler.close()
+
+    def _log_lost(self, _: logging.LogRecord) -> None:
+        """The disk of the log is full or gone: the sweep goes on without it, and says so once."""
+        self._log.handlers = [one for one in self._log.handlers if isinstance(one, logging.NullHandler)]
+        self.note("the log cannot be written any more; the sweep goes on, its results are in the store")
 
     def __enter__(self) -> Progress:
         return self
@@ -149,8 +156,8 @@ def _counts_words(counts: Any) -> str:
     return ", ".join(f"{count} {status}" for status, count in sorted(counts.items())) or "nothing stored yet"
 
 
-def _log_to(file: str | Path | None) -> logging.Logger:
-    """A logger of this run's own, writing to the file; to nowhere without one."""
+def _log_to(file: str | Path | None, lost: Callable[[logging.LogRecord], None]) -> logging.Logger:
+    """A logger of this run's own, writing to the file; to nowhere without one; `lost` is told of failures."""
     logger = logging.Logger("diaphragm_fem.study.run")
     logger.addHandler(logging.NullHandler())
     if file is not None:
@@ -160,5 +167,6 @@ def _log_to(file: str | Path | None) -> logging.Logger:
         except OSError as error:
             raise StudyError(f"{file}: the log cannot be written there: {error.strerror or error}") from error
         handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
+        handler.handleError = lost  # type: ignore[assignment]
         logger.addHandler(handler)
     return logger

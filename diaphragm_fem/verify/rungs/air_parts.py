@@ -82,7 +82,7 @@ def _properties() -> list[Check]:
         "Pr": "Rasmussen, Report PL-11b (1997)",
     }
     loose = {"k": 1e-5, "Pr": 1e-5}
-    why = "a coefficient differs between transcriptions (2.00e-6 and 2.06e-6 T^2): 9e-6"
+    why = "a coefficient is printed in two ways (2.00e-6 and 2.06e-6 T^2): 9e-6"
     return [
         check(
             f"air/{name}",
