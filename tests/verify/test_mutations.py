@@ -33,7 +33,7 @@ print(json.dumps({"file": sys.modules["diaphragm_fem"].__file__, "ran": len(resu
 TESTS = Path(__file__).parents[1]
 RUN_TESTS = """
 import json, sys, pytest, diaphragm_fem
-code = pytest.main(["-q", "-x", "-p", "no:cacheprovider", "-m", "long or not long", *sys.argv[1:]])
+code = pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", "-m", "long or not long", *sys.argv[1:]])
 print(json.dumps({"file": diaphragm_fem.__file__, "code": int(code)}))
 """
 ALL_PASSED, SOME_FAILED = 0, 1  # what pytest returns; anything else means that the tests could not be run
