@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.zone_figures import NearMiss, driven_zones
 from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import STIFFNESS, Structure
 
 Array = NDArray[np.float64]
@@ -66,8 +67,13 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
 
     strains_up_to(hz) gives the modes up to a frequency; it is asked again only where the range holds none.
     """
+    near: tuple[NearMiss, ...] = ()
+    sought = up_to_hz
     for times in REACH:
-        modes = strains_up_to(times * up_to_hz)
+        try:
+            modes = strains_up_to(times * up_to_hz)
+        except AnalysisError:  # too many modes that far up
+            return BreakUpMode(None, {}, None, near, sought, f"above {sought / 1e3:.0f} kHz")
         hold = bending_zones(modes.zones)
         bending = modes.strain_share[:, hold].sum(axis=1)
         above = modes.frequency_hz > (fundamental_hz or 0.0) * (1 + 1e-6)
@@ -85,7 +91,7 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
                 modes.zones[z].name: float(modes.strain_share[k, z]) for z in order if modes.strain_share[k, z] > 5e-3
             }
             return BreakUpMode(float(modes.frequency_hz[k]), shares, float(bending[k]), near, times * up_to_hz)
-    sought = SOUGHT * up_to_hz
+        sought = times * up_to_hz
     return BreakUpMode(None, {}, None, near, sought, f"above {sought / 1e3:.0f} kHz")
 
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below, factor_symmetric
+from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import STIFFNESS, Structure, Term
 
 Array = NDArray[np.float64]
@@ -22,6 +23,7 @@ Array = NDArray[np.float64]
 KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 GROUPS = 3  # of modes that share a factored matrix
 STEPS = 3  # of inverse iteration within the widened span
+MOST_MODES = 250  # of an order: a part of this trade has some tens in its band
 ALIKE = 0.5  # overlap of two modes that are taken for one
 BESIDE = 1e-3  # of the square of a group's middle: how far from it a matrix is factored
 TURN = 2 * np.pi
@@ -31,6 +33,7 @@ OFF_BY = 1e-12  # of an eigenvalue: kept from it, so that the matrix can be solv
 def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpairs:
     """All modes of a structure below a frequency in Hz, each at the storage moduli of its own frequency.
 
+    Raises AnalysisError for more than 250 where a modulus varies.
     vectors (n, M) have mass 1 each, and are orthogonal only where no modulus varies. The modes at the moduli of the
     top frequency, complete by their count, are combined for other moduli; the span of these is widened by what their
     residuals call for, and each mode is settled in it by Rayleigh quotient iteration. One that settles on another is
@@ -42,6 +45,11 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     pairs = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, (TURN * up_to_hz) ** 2)
     if not structure.modulus_varies or len(pairs.squares) <= structure.rigid_modes:
         return pairs
+    if len(pairs.squares) > MOST_MODES:
+        raise AnalysisError(
+            f"{len(pairs.squares)} modes of order {structure.order} lie below {up_to_hz:.0f} Hz, over {MOST_MODES}: "
+            "too many to be solved each at the modulus of its own frequency: ask for a lower top frequency"
+        )
     guess = _own(structure, pairs.vectors).guess(structure.rigid_modes, len(pairs.squares), up_to_hz)
     correct = _Corrections(structure, guess[0])
     span = extended(pairs.vectors, correct.called_for(guess[0], pairs.vectors @ guess[1]), structure.mass)

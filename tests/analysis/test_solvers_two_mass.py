@@ -132,3 +132,13 @@ def test_refusals():
         solve_static(still)
     with pytest.raises(AnalysisError, match="top frequency must be above 0 Hz"):
         solve_modes(structure, 0.0)
+
+
+def test_too_many_modes_to_follow_a_modulus_are_refused(monkeypatch):
+    class Rising(Varying):
+        def __call__(self, frequency):
+            return (1 + np.asarray(frequency) / 1e4) * super().__call__(frequency)
+
+    monkeypatch.setattr("diaphragm_fem.analysis.own_modulus.MOST_MODES", 1)
+    with pytest.raises(AnalysisError, match=r"2 modes of order 0 lie below .* Hz, over 1: .* ask for a lower top"):
+        solve_modes(two_mass(step=Rising(rising_loss)), 20e3)
