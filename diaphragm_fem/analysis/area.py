@@ -7,7 +7,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from diaphragm_fem.analysis.curve import Curve, curve_of
 from diaphragm_fem.analysis.response import respond
-from diaphragm_fem.analysis.sampling import thinned
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Structure
@@ -35,7 +34,7 @@ def solve_area(
             raise AnalysisError("frequencies must be above 0 Hz")
         from_hz, up_to_hz = float(frequency.min()), float(frequency.max())
     solution = solve(structure, up_to_hz, from_hz)
-    curve = thinned(solution.scan, points) if frequency is None else solution.reduced.curve(frequency)
+    curve = solution.curve(points) if frequency is None else solution.reduced.curve(frequency)
     return solution.reduced.with_absolute(curve) if absolute else curve
 
 

@@ -160,7 +160,7 @@ class Factored:
     @cached_property
     def _loads(self) -> tuple[Array, Complex, Complex]:
         """All patterns (n, P), their loads (P, P) as one matrix, and the unloaded answers (n, P) to the patterns."""
-        pattern, load = self.sparse.load_at(self.frequency_hz)
+        pattern, load = joined_loads(self.sparse.structure.loads, self.frequency_hz)
         return pattern, load, self._solve_unloaded(pattern.astype(complex))
 
 
@@ -201,10 +201,6 @@ class SparseDynamics:
     def at(self, frequency_hz: float) -> Factored:
         """D(f) factored at one frequency."""
         return next(self.at_each(np.array([frequency_hz])))
-
-    def load_at(self, frequency_hz: float) -> tuple[Array, Complex]:
-        """All patterns side by side (n, P) and the loads on them (P, P)."""
-        return joined_loads(self.structure.loads, frequency_hz)
 
 
 def joined_loads(loads: tuple[Load, ...], frequency_hz: float) -> tuple[Array, Complex]:
