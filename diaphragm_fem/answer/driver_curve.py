@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.response import dense_dynamics
+from diaphragm_fem.analysis.response import dynamics
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.load.exit_join import SlotNetwork
 from diaphragm_fem.load.motor import Drive, drive, inductive
@@ -95,7 +95,7 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
     if front is not None:
         rows.append((reduced.basis.T @ front.pattern).T)
     # the balance of power holds to 1e-4 between the knots of the quick way, and to 1e-9 as it stands
-    motion = dense_dynamics(small).answers(f) if power else None
+    motion = dynamics(small, f).answers() if power else None
     every = np.vstack(rows)
     outputs = reduced.outputs(every, f) if motion is None else every @ motion
     zones = len(structure.zones)

