@@ -16,7 +16,7 @@ from scipy.sparse import csc_matrix
 
 from diaphragm_fem.analysis.eigen import factor_symmetric
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import Structure, factors
+from diaphragm_fem.model.structure import Structure, factors, weighted
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -80,21 +80,22 @@ class Dynamics:
         right = np.broadcast_to(right, (self.structure.size, self.weight.shape[1]))
         if not self.structure.dense:
             return np.stack([self._solver(k)(column) for k, column in enumerate(right.T)], axis=1)
-        flat = self.structure.stacked.reshape(len(self.weight), -1)
-        found, step = np.empty(right.shape, complex), max(1, SOLVED_AT_ONCE // flat.shape[1])
+        found, step = np.empty(right.shape, complex), max(1, SOLVED_AT_ONCE // self.structure.size**2)
         for begin in range(0, right.shape[1], step):
             some = slice(begin, begin + step)
-            matrices = (self.weight[:, some].T @ flat).reshape(-1, *self.structure.stacked.shape[1:])
-            for load, pattern in zip(self.loads, self._patterns, strict=True):
-                matrices += pattern @ load[some] @ pattern.T
-            found[:, some] = np.linalg.solve(matrices, right[:, some].T[..., None])[..., 0].T
+            found[:, some] = np.linalg.solve(self.at(some).matrices(), right[:, some].T[..., None])[..., 0].T
+        return found
+
+    def matrices(self) -> Complex:
+        """D(f) (F, n, n) of a dense structure, loads on."""
+        stacked = self.structure.stacked
+        found = weighted(self.weight.T, stacked.reshape(len(stacked), -1)).reshape(-1, *stacked.shape[1:])
+        for load, pattern in zip(self.loads, self._patterns, strict=True):
+            found += pattern @ load @ pattern.T
         return found
 
     def answers_and_slopes(self, slope: Dynamics) -> Complex:
         """The answers y and f dy/df side by side (n, 2 F), for the slope f dD/df: D f dy/df = -(f dD/df) y."""
-        if self.structure.dense:
-            answers = self.answers()
-            return np.hstack((answers, self.answers(-slope.forces(answers))))
         found = []
         for k in range(self.weight.shape[1]):  # one at a time: factors of a solid are large
             solve = self._solver(k)
@@ -103,19 +104,23 @@ class Dynamics:
         return np.stack(found, axis=1)
 
     def _force(self, k: int, motion: Complex) -> Complex:
-        """D(f) u (n,) of a sparse structure at one of the frequencies."""
+        """D(f) u (n,) at one of the frequencies."""
         force = self._matrix(k) @ motion
         for load, pattern in zip(self.loads, self._patterns, strict=True):
             force += pattern @ (load[k] @ (pattern.T @ motion))
         return np.asarray(force)
 
-    def _matrix(self, k: int) -> csc_matrix:
+    def _matrix(self, k: int) -> csc_matrix | Complex:
+        """D(f) at one of the frequencies, without its loads."""
+        if self.structure.dense:
+            size = self.structure.size
+            return weighted(self.weight[:, k], self.structure.stacked.reshape(-1, size**2)).reshape(size, size)
         return self.structure.aligned.matrix(self.weight[:, k])
 
     def _solver(self, k: int) -> Callable[[NDArray], Complex]:
-        """D(f)^-1 of a sparse structure at one of the frequencies, for forces (n,).
+        """D(f)^-1 at one of the frequencies, for forces (n,).
 
-        Pivots stay on the diagonal, so that the matrix keeps its symmetry: at resonances with a loss of 1e-4 general
+        Pivots of a sparse structure stay on the diagonal, so that the matrix keeps its symmetry: at resonances with a loss of 1e-4 general
         pivoting was seen to err by 3 %, this and a banded solver agree to 1e-4. Loads join as an update of low rank
         (Woodbury's identity: Golub and Van Loan, Matrix Computations (2013), section 2.1.4; named from memory).
         """

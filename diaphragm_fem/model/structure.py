@@ -249,10 +249,18 @@ class Aligned(NamedTuple):
     def matrix(self, weight: NDArray) -> csc_matrix:
         """The sum of the matrices times weights (K,)."""
         size = len(self.starts) - 1
-        summed = weight.real @ self.values
-        if np.iscomplexobj(weight):  # by halves: 20 instead of 100 us, no copy of the values has to be complex
-            summed = summed + 1j * (weight.imag @ self.values)
-        return csc_matrix((summed, self.rows, self.starts), shape=(size, size))
+        return csc_matrix((weighted(weight, self.values), self.rows, self.starts), shape=(size, size))
+
+
+def weighted(weight: NDArray, values: NDArray) -> NDArray:
+    """weight (..., K) @ values (K, E); a complex one by halves, so that real values need no complex copy: 20 instead of
+    100 us for a stepped V.
+    """
+    if not np.iscomplexobj(weight) or np.iscomplexobj(values):
+        return np.asarray(weight @ values)
+    found = np.empty((*weight.shape[:-1], values.shape[-1]), complex)
+    found.real, found.imag = weight.real @ values, weight.imag @ values
+    return found
 
 
 def _aligned(matrices: Sequence[csr_matrix]) -> Aligned:
@@ -275,11 +283,13 @@ def projected(structure: Structure, basis: NDArray) -> Structure:
     error by the square of the error of y.
     """
     turned = basis.T
-    return replace(
+    if structure.dense:
+        matrices = turned @ (structure.stacked @ basis)
+    else:
+        matrices = np.stack([turned @ (term.matrix @ basis) for term in structure.merged])
+    found = replace(
         structure,
-        terms=tuple(
-            Term(np.asarray(turned @ (term.matrix @ basis)), term.law, term.derivatives) for term in structure.merged
-        ),
+        terms=tuple(Term(own, term.law, term.derivatives) for own, term in zip(matrices, structure.merged, strict=True)),
         drive=turned @ structure.drive,
         pickup=turned @ structure.pickup,
         volume=structure.volume @ basis,
@@ -288,6 +298,9 @@ def projected(structure: Structure, basis: NDArray) -> Structure:
             replace(load, port=replace(load.port, pattern=turned @ load.port.pattern)) for load in structure.loads
         ),
     )
+    # known already: 0.1 ms for each of the dozen projections of a curve
+    vars(found).update(merged=found.terms, stacked=matrices, dense=True)
+    return found
 
 
 def factors(terms: Sequence[Term], frequency_hz: Array) -> Complex:
