@@ -120,9 +120,10 @@ class Dynamics:
     def _solver(self, k: int) -> Callable[[NDArray], Complex]:
         """D(f)^-1 at one of the frequencies, for forces (n,).
 
-        Pivots of a sparse structure stay on the diagonal, so that the matrix keeps its symmetry: at resonances with a loss of 1e-4 general
-        pivoting was seen to err by 3 %, this and a banded solver agree to 1e-4. Loads join as an update of low rank
-        (Woodbury's identity: Golub and Van Loan, Matrix Computations (2013), section 2.1.4; named from memory).
+        Pivots of a sparse structure stay on the diagonal, so that the matrix keeps its symmetry: at resonances with a
+        loss of 1e-4 general pivoting was seen to err by 3 %, this and a banded solver agree to 1e-4. Loads join as an
+        update of low rank (Woodbury's identity: Golub and Van Loan, Matrix Computations (2013), section 2.1.4; named
+        from memory).
         """
         factored = factor_symmetric(self._matrix(k))
 

@@ -26,7 +26,7 @@ from diaphragm_fem.model.wall_terms import WallTerms, wall_terms
 
 Array = NDArray[np.float64]
 
-BASIS_CUT = 1.5e-4  # directions smaller than this share of the largest are left out of the common basis
+BASIS_CUT = 5e-5  # directions smaller than this share of the largest are left out of the common basis
 
 
 @dataclass(frozen=True, eq=False)

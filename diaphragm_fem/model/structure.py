@@ -222,7 +222,7 @@ class Structure:
     @cached_property
     def stacked(self) -> NDArray:
         """The matrices (K, n, n) of the merged terms of a dense structure."""
-        return np.stack([np.asarray(term.matrix) for term in self.merged])
+        return np.array([term.matrix for term in self.merged]).reshape(-1, self.size, self.size)
 
     def loaded(self, *loads: Load) -> Structure:
         """The same structure with more loads on it."""
@@ -286,10 +286,11 @@ def projected(structure: Structure, basis: NDArray) -> Structure:
     if structure.dense:
         matrices = turned @ (structure.stacked @ basis)
     else:
-        matrices = np.stack([turned @ (term.matrix @ basis) for term in structure.merged])
+        matrices = np.array([turned @ (term.matrix @ basis) for term in structure.merged])
+    terms = zip(matrices, structure.merged, strict=True)
     found = replace(
         structure,
-        terms=tuple(Term(own, term.law, term.derivatives) for own, term in zip(matrices, structure.merged, strict=True)),
+        terms=tuple(Term(own, term.law, term.derivatives) for own, term in terms),
         drive=turned @ structure.drive,
         pickup=turned @ structure.pickup,
         volume=structure.volume @ basis,
