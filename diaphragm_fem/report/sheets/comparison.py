@@ -23,7 +23,7 @@ from diaphragm_fem.report.sheets.designs import (
     looks,
     short_names,
 )
-from diaphragm_fem.report.sheets.profile import bounds, trace
+from diaphragm_fem.report.sheets.section import bounds, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks, text_width
 from diaphragm_fem.report.study_words import naming

@@ -60,6 +60,7 @@ OF_A_DESIGN = (
     _design("summary", "Summary", summary.summary_sheet, portrait=True),
     _design("profile", "Profile", profile.evaluated_profile),
     _design("area", "Effective radiating area", area.area_sheet, needs=_driven),
+    _design("what_to_change", "What to change", changes.changes_sheet, needs=lambda a: a.sensitivities is not None),
     _design("driver", "Driver", driver.level_sheet, needs=_has_driver),
     _design("driver_load", "Driver: area and power", driver.load_sheet, needs=_has_driver),
     _design(
@@ -71,10 +72,6 @@ OF_A_DESIGN = (
         needs=lambda a: a.driver is not None and a.driver.sections is not None,
     ),
     _design("modes_m0", "Mode shapes, m = 0", modes.axisymmetric_sheet, needs=lambda a: len(a.modes.get(0, ())) > 0),
-    _design(
-        "modes_higher", "Mode shapes, m above 0", modes.higher_orders_sheet,
-        needs=lambda a: any(m > 0 and len(found) for m, found in a.modes.items()),
-    ),
     _design("modes_by_order", "Modes by order", modes.spectrum_sheet, needs=_has_modes),
 )  # fmt: skip
 

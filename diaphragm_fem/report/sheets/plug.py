@@ -10,7 +10,7 @@ from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.load.plug import channel_area
 from diaphragm_fem.load.thin_chamber import rigid_wall_modes
-from diaphragm_fem.report.sheets.profile import draw_section
+from diaphragm_fem.report.sheets.section import draw_section
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, frequency_axis, zone_colours
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.model.large_stroke.fibres import Fibres
-from diaphragm_fem.report.sheets.profile import bounds, draw_section, fitting_scale
+from diaphragm_fem.report.sheets.section import bounds, draw_section, fitting_scale
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
 from diaphragm_fem.report.stroke_page import show_stroke
