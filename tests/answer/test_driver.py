@@ -338,6 +338,6 @@ def test_a_radius_met_twice_asks_for_its_side():
 
 
 def test_loads_join_a_solution_by_hand(stepped):
-    again = loaded(stepped.design, stepped.solution, stepped.face, stepped.around)
+    again = loaded(stepped.design, stepped.vacuum, stepped.around)
     one, two = (driver_curve(x, F, power=False).exit_pressure for x in (stepped, again))
     assert two == pytest.approx(one, rel=1e-12)
