@@ -21,7 +21,7 @@ from diaphragm_fem.design.evidence import evidence_table
 from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
-from diaphragm_fem.report.driver_export import driver_columns, driver_figure_columns, section_columns
+from diaphragm_fem.report.driver_export import driver_columns, driver_figure_columns, loss_columns, section_columns
 from diaphragm_fem.report.figure_words import near_words
 from diaphragm_fem.report.summary import cautions, trust
 from diaphragm_fem.report.verdict import verdict
@@ -228,6 +228,7 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "materials": material_columns,
     "driver": driver_columns,
     "driver_figures": driver_figure_columns,
+    "driver_losses": loss_columns,
     "driver_sections": section_columns,
 }
 

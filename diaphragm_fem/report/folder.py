@@ -89,12 +89,14 @@ def sheets(evaluation: Answer) -> Iterator[tuple[str, Callable[[], Any]]]:
 
 
 def _driver_sheets(evaluation: Answer) -> Iterator[tuple[str, Callable[[], Any]]]:
-    from diaphragm_fem.report import figures_driver, figures_plug
+    from diaphragm_fem.report import figures_driver, figures_losses, figures_plug
 
     driver = evaluation.driver
     assert driver is not None
     yield "driver", lambda: figures_driver.level_figure(evaluation)
     yield "driver_load", lambda: figures_driver.load_figure(evaluation)
+    if len(driver.modes.frequency_hz):
+        yield "driver_losses", lambda: figures_losses.losses_figure(evaluation)
     if driver.loaded.around.plug is not None:
         yield "driver_chamber", lambda: figures_plug.plug_figure(evaluation)
     if driver.sections is not None:
