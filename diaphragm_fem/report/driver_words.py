@@ -9,6 +9,8 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.blocks import Block, Heading, Notices
+from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass
 
 Row = tuple[str, ...]
@@ -141,19 +143,19 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
     ]
 
 
-def driver_markdown(evaluation: Answer, table) -> list[str]:  # type: ignore[no-untyped-def]
-    """Parts of the page about the driver; `table` makes a Markdown table of headings and rows."""
+def driver_blocks(evaluation: Answer, *, all_of_it: bool = True) -> list[Block]:
+    """The driver: figures side by side, cautions, and where asked for every further table; nothing without one."""
     driver = evaluation.driver
     if driver is None:
         return []
-    parts = ["## The driver"]
-    if driver.cautions:
-        parts.append("\n".join(f"- **Caution**: {words}" for words in driver.cautions))
+    blocks: list[Block] = [Heading("The driver")]
     if evaluation.figures is not None:
-        parts.append(table(SIDES, side_by_side(evaluation)))
-    for title, headings, rows in driver_tables(driver):
-        parts += [f"### {title}", table(headings, rows)]
-    return parts
+        blocks.append(Table(SIDES, side_by_side(evaluation), words=(3,)))
+    if driver.cautions:
+        blocks.append(Notices("Caution", [f"{words}." for words in driver.cautions]))
+    for title, headings, rows in driver_tables(driver) if all_of_it else ():
+        blocks += [Heading(title, 3), Table(headings, rows, numbers_from=len(headings))]
+    return blocks
 
 
 def driver_tables(driver: DriverAnswer) -> list[tuple[str, Row, Sequence[Row]]]:

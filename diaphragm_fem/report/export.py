@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -18,12 +17,11 @@ from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
-from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
 from diaphragm_fem.report.driver_export import driver_columns, driver_figure_columns, loss_columns, section_columns
 from diaphragm_fem.report.figure_words import near_words
-from diaphragm_fem.report.summary import cautions, trust
+from diaphragm_fem.report.trust import cautions, trust
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
 
@@ -254,16 +252,6 @@ def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
     return path
 
 
-def write_csv(path: Path, columns: Columns) -> Path:
-    """One table; numbers in full precision, nothing where a value does not exist."""
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(csv_cells(columns))
-        for row in zip(*columns.values(), strict=True):
-            writer.writerow(csv_cells("" if _absent(value) else value for value in row))
-    return path
-
-
 def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
     """The evaluation as plain data for JSON: the named tables (all where none is named), what they mean, the words."""
     chosen = tables or tuple(TABLES)
@@ -330,7 +318,3 @@ def _plain(data: Any) -> Any:
     return (
         data if all(type(value) is float and isfinite(value) for value in data) else [_plain(value) for value in data]
     )
-
-
-def _absent(value: Any) -> bool:
-    return value is None or (isinstance(value, float) and not isfinite(value))

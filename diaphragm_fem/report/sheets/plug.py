@@ -10,18 +10,9 @@ from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.load.plug import channel_area
 from diaphragm_fem.load.thin_chamber import rigid_wall_modes
-from diaphragm_fem.report.figures_profile import draw_section
-from diaphragm_fem.report.style import (
-    ALARM,
-    INK,
-    SMALL,
-    SOFT_INK,
-    Sheet,
-    drawing_style,
-    frequency_axis,
-    new_sheet,
-    zone_colours,
-)
+from diaphragm_fem.report.sheets.profile import draw_section
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, frequency_axis, zone_colours
 
 RANGE_DB = 40.0
 COLUMNS = 240  # of the picture of the pressure
@@ -29,19 +20,17 @@ SHOWN = 8e-3  # m of a channel
 SHADES = LinearSegmentedColormap.from_list("pressure", ["#ffffff", "#c9dbe9", "#58a6d6", "#14507d", "#17212b"])
 
 
-def plug_figure(found: Answer) -> Sheet:
+def plug_sheet(sheet: Sheet, found: Answer) -> str:
     """Sheet with the section and, below it, the gap's pressure; needs a front."""
     driver = found.driver
     assert driver is not None and driver.loaded.around.plug is not None
-    with drawing_style():
-        plug = driver.loaded.around.plug
-        width = 1e3 * plug.face.width
-        words = f"{width.min():.3g} mm" if np.ptp(width) < 1e-6 else f"{width.min():.3g} to {width.max():.3g} mm"
-        sheet = new_sheet("Chamber and slots", found.design.name, f"gap {words}, {len(plug.mouths)} slots")
-        _draw_plug(sheet.axes(22, 112, 250, 88), found, driver)
-        if driver.curve.gap_pressure is not None:
-            _draw_pressure(sheet.axes(22, 28, 225, 72), driver)
-    return sheet
+    plug = driver.loaded.around.plug
+    width = 1e3 * plug.face.width
+    words = f"{width.min():.3g} mm" if np.ptp(width) < 1e-6 else f"{width.min():.3g} to {width.max():.3g} mm"
+    _draw_plug(sheet.axes(22, 112, 250, 88), found, driver)
+    if driver.curve.gap_pressure is not None:
+        _draw_pressure(sheet.axes(22, 28, 225, 72), driver)
+    return f"gap {words}, {len(plug.mouths)} slots"
 
 
 def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:

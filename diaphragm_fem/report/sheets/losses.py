@@ -7,33 +7,31 @@ from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.losses import LossyModes
-from diaphragm_fem.report.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, Sheet, drawing_style, log_ticks, new_sheet
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, log_ticks
 from diaphragm_fem.report.words import show_hz
 
 LEAST_SHARE = 0.01  # of a mode's loss: what takes less of every mode joins the rest
 
 
-def losses_figure(found: Answer) -> Sheet:
+def losses_sheet(sheet: Sheet, found: Answer) -> str:
     """Loss factor of each mode, and below it the shares of its causes; needs a driver with modes."""
     driver = found.driver
     assert driver is not None
     modes = driver.modes
-    with drawing_style():
-        remark = "loss factor = 1/quality factor; source at 0 V"
-        sheet = new_sheet("Driver: loss of each mode", found.design.name, remark)
-        place = np.arange(len(modes.frequency_hz))
-        top = sheet.axes(22, 142, 215, 56)
-        top.bar(place, modes.loss_factor, color=INK, width=0.55)
-        top.set_yscale("log")
-        low, high = modes.loss_factor.min() / 2, 2 * modes.loss_factor.max()
-        top.set_ylim(low, high)
-        log_ticks(top.yaxis, low, high, most=9)
-        for k, value in enumerate(modes.loss_factor):
-            top.annotate(f"{value:.2g}", (k, value), (0, 2), textcoords="offset points", size=SMALL, ha="center")
-        top.set_ylabel("loss factor")
-        _number(top, modes, label=False)
-        _draw_shares(sheet.axes(22, 52, 215, 84), modes)
-    return sheet
+    place = np.arange(len(modes.frequency_hz))
+    top = sheet.axes(22, 142, 215, 56)
+    top.bar(place, modes.loss_factor, color=INK, width=0.55)
+    top.set_yscale("log")
+    low, high = modes.loss_factor.min() / 2, 2 * modes.loss_factor.max()
+    top.set_ylim(low, high)
+    log_ticks(top.yaxis, low, high, most=9)
+    for k, value in enumerate(modes.loss_factor):
+        top.annotate(f"{value:.2g}", (k, value), (0, 2), textcoords="offset points", size=SMALL, ha="center")
+    top.set_ylabel("loss factor")
+    _number(top, modes, label=False)
+    _draw_shares(sheet.axes(22, 52, 215, 84), modes)
+    return "loss factor: one over the quality factor; source at 0 V"
 
 
 def _draw_shares(axes: Axes, modes: LossyModes) -> None:
