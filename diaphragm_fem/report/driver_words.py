@@ -18,6 +18,8 @@ SIDES = ("figure", "in vacuum", "with everything on", "")
 SIGNALS = ("parameter", "in vacuum", "with everything on", "what it is")
 POWER = ("cause", "300 Hz", "1 kHz", "3 kHz", "10 kHz")
 LEAST_SHARE = 1e-5  # of the power: what takes less is left out
+LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
+MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
 
 
@@ -113,6 +115,17 @@ def power_lines(driver: DriverAnswer) -> list[Row]:
     return rows
 
 
+def loss_lines(driver: DriverAnswer) -> list[Row]:
+    """Each loaded mode with its loss factor and what takes most of it."""
+    modes = driver.modes
+    rows: list[Row] = []
+    for k, (f, total) in enumerate(zip(modes.frequency_hz, modes.loss_factor, strict=True)):
+        share = sorted(((loss[k] / total, cause) for cause, loss in modes.loss.items()), reverse=True)
+        words = ", ".join(f"{cause} {100 * part:.0f} %" for part, cause in share[:MOST_CAUSES] if part > LEAST_CAUSE)
+        rows.append((show_hz(float(f)), f"{total:.2g}", f"{1 / total:.2g}", modes.moving[k], words))
+    return rows
+
+
 def section_lines(driver: DriverAnswer) -> list[Row]:
     """What two sections in one exit do, as name and words."""
     sections = driver.sections
@@ -150,6 +163,7 @@ def driver_tables(driver: DriverAnswer) -> list[tuple[str, Row, Sequence[Row]]]:
     every = (
         ("Small-signal parameters", SIGNALS, signal_lines(driver)),
         ("Where the power goes, of what the terminals take", POWER, power_lines(driver)),
+        ("Loss of each mode with everything on, the source at 0 V", LOSSES, loss_lines(driver)),
         ("Two sections in one exit", ("what", "value"), section_lines(driver)),
     )
     return [item for item in every if item[2]]

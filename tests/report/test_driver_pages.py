@@ -10,7 +10,14 @@ from report_cases import sheet
 
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read import design_from, load_design
-from diaphragm_fem.report.driver_words import driver_blocks, power_lines, section_lines, side_by_side, signal_lines
+from diaphragm_fem.report.driver_words import (
+    driver_blocks,
+    loss_lines,
+    power_lines,
+    section_lines,
+    side_by_side,
+    signal_lines,
+)
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.folder import write_folder
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
@@ -47,6 +54,8 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
     names = [row[0] for row in signal_lines(found.driver)]
     assert names == ["f_s", "M_ms", "C_ms", "R_ms", "S_d", "Q_ms", "Q_es", "Q_ts", "V_as", "η_0"]
     assert [row[0] for row in power_lines(found.driver)][-1] == "exit"
+    modes = loss_lines(found.driver)
+    assert len(modes) == len(found.driver.modes.frequency_hz) and modes[0][4].startswith("motor ")
     assert section_lines(found.driver)[0][0] == "overlap before the crossover"
 
 
@@ -61,14 +70,19 @@ def test_the_terminal_shows_the_driver(found):
 
 def test_every_number_is_in_the_files(found, tmp_path):
     files = {path.name for path in write_folder(found, tmp_path / "out")}
-    wanted = {"driver.png", "driver_load.png", "driver_chamber.png", "driver_sections.png"}
-    assert files >= wanted | {"driver.csv", "driver_sections.csv", "driver_figures.csv"}
+    wanted = {"driver.png", "driver_load.png", "driver_chamber.png", "driver_losses.png", "driver_sections.png"}
+    assert files >= wanted | {"driver.csv", "driver_sections.csv", "driver_figures.csv", "driver_losses.csv"}
     with (tmp_path / "out" / "driver.csv").open() as file:
         rows = list(csv.DictReader(file))
     f = np.array([float(row["frequency_hz"]) for row in rows])
     assert f == pytest.approx(found.driver.curve.frequency_hz)
     assert float(rows[5]["level_db"]) == pytest.approx(found.driver.curve.level_db[5])
     assert {name.split(":")[0] for name in rows[0]} <= set(MEANING)
+    with (tmp_path / "out" / "driver_losses.csv").open() as file:
+        first = next(csv.DictReader(file))
+    causes = [float(value) for name, value in first.items() if name.startswith("mode_loss:")]
+    assert sum(causes) == pytest.approx(float(first["loaded_loss_factor"]))
+    assert {name.split(":")[0] for name in first} <= set(MEANING)
     data = json.loads((tmp_path / "out" / "result.json").read_text())
     assert data["driver_figures"]["figure"][0] == "loaded_fundamental_hz"
     page = (tmp_path / "out" / "summary.md").read_text()

@@ -18,6 +18,7 @@ from diaphragm_fem.report.sheets import (
     designs,
     driver,
     ladder,
+    losses,
     modes,
     plug,
     profile,
@@ -63,6 +64,10 @@ OF_A_DESIGN = (
     _design("what_to_change", "What to change", changes.changes_sheet, needs=lambda a: a.sensitivities is not None),
     _design("driver", "Driver", driver.level_sheet, needs=_has_driver),
     _design("driver_load", "Driver: area and power", driver.load_sheet, needs=_has_driver),
+    _design(
+        "driver_losses", "Driver: loss of each mode", losses.losses_sheet,
+        needs=lambda a: a.driver is not None and len(a.driver.modes.frequency_hz) > 0,
+    ),
     _design(
         "driver_chamber", "Chamber and slots", plug.plug_sheet,
         needs=lambda a: a.driver is not None and a.driver.loaded.around.plug is not None,

@@ -15,6 +15,7 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, frequency_axis, zone_colours
 
 RANGE_DB = 40.0
+COLUMNS = 240  # of the picture of the pressure
 SHOWN = 8e-3  # m of a channel
 SHADES = LinearSegmentedColormap.from_list("pressure", ["#ffffff", "#c9dbe9", "#58a6d6", "#14507d", "#17212b"])
 
@@ -61,18 +62,13 @@ def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
 def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
     curve, chamber = driver.curve, driver.loaded.around.chamber
     assert curve.gap_pressure is not None and curve.gap_place is not None and chamber is not None
-    size = 20 * np.log10(np.maximum(np.abs(curve.gap_pressure) * curve.voltage, 1e-9) / 20e-6)
     place = 1e3 * curve.gap_place
-    drawn = axes.pcolormesh(
-        curve.frequency_hz,
-        place,
-        size,
-        cmap=SHADES,
-        vmax=size.max(),
-        vmin=size.max() - RANGE_DB,
-        shading="gouraud",
-        rasterized=True,
-    )
+    # columns even in the picture: a tenth of those of the curve, and a third of the time
+    f = np.geomspace(curve.frequency_hz[0], curve.frequency_hz[-1], COLUMNS)
+    near = np.searchsorted(np.sqrt(curve.frequency_hz[1:] * curve.frequency_hz[:-1]), f)
+    size = 20 * np.log10(np.maximum(np.abs(curve.gap_pressure[:, near]) * curve.voltage, 1e-9) / 20e-6)
+    style = {"cmap": SHADES, "vmax": size.max(), "vmin": size.max() - RANGE_DB, "shading": "gouraud"}
+    drawn = axes.pcolormesh(f, place, size, rasterized=True, **style)
     for k, at in enumerate(1e3 * chamber.line.vertex[chamber.line.slot_vertex]):
         axes.axhline(at, color=ALARM, lw=0.8, ls=(0, (4, 2)))
         axes.annotate(
