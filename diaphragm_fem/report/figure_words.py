@@ -84,10 +84,15 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
     return f"nearly at {told}" if told else ""
 
 
-def change_words(row: Sensitivity, figure: str) -> str:
-    """ "−1010 Hz", "+0.57 octaves": what a tenth more of a lever does to a figure; "" where it cannot be told."""
+FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
+
+
+def change_words(row: Sensitivity, figure: str, largest: float = 0.0) -> str:
+    """ "−1010 Hz", "+0.57 octaves": what a tenth more of a lever does to a figure; "" where it cannot be told, and
+    where it is less than a hundredth of the `largest` change.
+    """
     change = row.change.get(figure)
-    if change is None:
+    if not change or abs(change) < FAINT * largest:
         return ""
     name = naming(figure)
     size = digits(abs(change) / name.factor, 2)
@@ -101,10 +106,15 @@ CHANGED_FIGURES = (
 
 
 def changed_figures(found: Sensitivities) -> list[str]:
-    """The figures whose changes are told, those that the design has."""
-    shown = [name for name in CHANGED_FIGURES if found.base.get(name) is not None]
+    """The figures whose changes are told, those that the design has and that some lever changes."""
+    moved = {name for row in found.rows for name, change in row.change.items() if change}
+    shown = [name for name in CHANGED_FIGURES if found.base.get(name) is not None and name in moved]
     stepped = any(name.startswith("decoupling") for name in shown)
     return [name for name in shown if stepped or not name.startswith("shelf")]
+
+
+def largest_change(found: Sensitivities, figure: str) -> float:
+    return max((abs(row.change.get(figure) or 0.0) for row in found.rows), default=0.0)
 
 
 def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
@@ -113,5 +123,6 @@ def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, .
     if found is None:
         return (), []
     shown = changed_figures(found)
-    rows = [(row.lever.key, *(change_words(row, name) or "–" for name in shown)) for row in found.rows]
+    largest = {name: largest_change(found, name) for name in shown}
+    rows = [(row.lever.key, *(change_words(row, name, largest[name]) or "–" for name in shown)) for row in found.rows]
     return ("per +10 % of", *(naming(name).words for name in shown)), rows

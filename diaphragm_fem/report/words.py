@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from math import floor, isfinite, log10
 
@@ -12,6 +13,7 @@ from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
 
 NONE = "none"
+_WITH_UNIT = re.compile(r"(\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|octaves|dB|µm)")
 
 
 def digits(value: float, count: int = 3) -> str:
@@ -58,6 +60,11 @@ def show_band(band: Band) -> str:
 def show_octaves(band: Band) -> str:
     """ "3.2 octaves", "≥ 5.6 octaves"."""
     return f"{'≥ ' if band.at_least else ''}{digits(band.octaves, 2)} octaves"
+
+
+def with_units(words: str) -> str:
+    """The words with every unit held to its number, so that no line breaks between them."""
+    return _WITH_UNIT.sub("\\1\u00a0", words)
 
 
 def join_words(words: Sequence[str]) -> str:

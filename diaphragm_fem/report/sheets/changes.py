@@ -9,7 +9,7 @@ from matplotlib.patches import Rectangle
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.report.better import better
-from diaphragm_fem.report.figure_words import change_words, changed_figures
+from diaphragm_fem.report.figure_words import FAINT, change_words, changed_figures, largest_change
 from diaphragm_fem.report.sheets.names import shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import BETTER, NEITHER, RULE, SMALL, SOFT_INK, TEXT, WORSE, mixed
@@ -35,7 +35,7 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
             sheet.text(LEFT + KEYS + (j + 1) * width - 2, HEAD + 1.5 + 3.2 * line, text, size=SMALL, ha="right")
     sheet.line(LEFT, HEAD + 0.4, RIGHT, HEAD + 0.4, width=0.9)
     keys = shorten_apart([row.lever.key for row in found.rows], KEYS - 2, size)
-    largest = {name: max((abs(row.change.get(name) or 0.0) for row in found.rows), default=0.0) for name in names}
+    largest = {name: largest_change(found, name) for name in names}
     for i, (row, key) in enumerate(zip(found.rows, keys, strict=True)):
         top = HEAD - i * height
         middle = top - height / 2 - 0.35 * size / 2.83
@@ -56,12 +56,12 @@ def _cell(
     change = row.change.get(name)
     if change is None:
         return
-    if change and largest:
+    if abs(change) > FAINT * largest:
         share = LEAST_TINT + (MOST_TINT - LEAST_TINT) * abs(change) / largest
         side = better(name) * change
         colour = NEITHER if not side else BETTER if side > 0 else WORSE
         _box(sheet, left + 0.5, bottom + 0.25, width - 1.0, height - 0.5, mixed("#ffffff", colour, share))
-    words = change_words(row, name).removesuffix(naming(name).unit).strip() if change else "–"
+    words = change_words(row, name, largest).removesuffix(naming(name).unit).strip() or "–"
     weight = "bold" if largest and abs(change) > 0.5 * largest else "normal"
     sheet.text(left + width - 2, middle, words, size=size, ha="right", weight=weight)
 

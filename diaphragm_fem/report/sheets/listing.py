@@ -14,6 +14,8 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets import (
     area,
+    change_bars,
+    changes,
     comparison,
     designs,
     driver,
@@ -98,14 +100,12 @@ OF_A_STROKE = (
 )  # fmt: skip
 
 OF_A_COMPARISON = (
-    _compared("figures", "Figures, with differences to the baseline", comparison.values_sheet,
-              needs=comparison.has_values),
+    _compared("figures", "Figures side by side", change_bars.change_sheet,
+              needs=change_bars.has_values),
     _compared("area_and_response", "Area and response", comparison.curves_sheet,
               needs=lambda found: found.responses[found.baseline] is not None),
     _compared("profiles", "Profiles compared", comparison.profiles_sheet),
     _compared("modes_followed", "Modes followed, m = 0", tracks.modes_sheet, needs=lambda c: bool(c.tracks.get(0))),
-    _compared("modes_of_higher_order", "Modes followed, m above 0", tracks.orders_sheet,
-              needs=lambda found: any(m > 0 and tracks for m, tracks in found.tracks.items())),
 )  # fmt: skip
 
 OF_WALLS = (

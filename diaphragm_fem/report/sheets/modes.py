@@ -293,5 +293,4 @@ def _reference_lines(axes: Axes, evaluation: Answer) -> None:
         textcoords="offset points",
         va="center",
         size=SMALL,
-        color=ALARM,
     )

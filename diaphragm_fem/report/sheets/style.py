@@ -42,7 +42,7 @@ DARK_ROLE_COLOURS = {
 }
 """The same on DARK_GROUND, 15 apart: dashes and labels must help there."""
 DARK_GROUND = "#12181e"
-CYCLE = ("#1c347f", "#d47d0e", "#a11f00", "#3398c1", "#9800e5", "#7b504d", "#0f7a55", "#17212b")
+CYCLE = ("#1c347f", "#d47d0e", "#a11f00", "#3398c1", "#9800e5", "#e53972", "#721c1c", "#17212b")
 """Colours of things without a role: zones of a free meridian, designs side by side; dashes help to tell them apart."""
 BETTER, WORSE, NEITHER = "#1c347f", "#a11f00", "#8b949c"
 

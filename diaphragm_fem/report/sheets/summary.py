@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from textwrap import wrap
 
@@ -25,12 +24,11 @@ from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT,
 from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.trust import cautions, trust_points
 from diaphragm_fem.report.verdict import verdict
-from diaphragm_fem.report.words import one, show_hz
+from diaphragm_fem.report.words import one, show_hz, with_units
 
 LEFT, RIGHT = 10.0, 200.0
 AXES_LEFT = 24.0
 SHAPES = 4
-WITH_UNIT = re.compile(r"(\d) (?=k?Hz|cm²|mm|N/mm|m?g\b|%|[GM]Pa|octaves)")  # never broken over two lines
 MOST_WARNINGS = 4
 NOTICE = 1.6  # mm from the margin to the words of a warning, beside its bar
 
@@ -59,7 +57,7 @@ def _paragraph(
     sheet: Sheet, y: float, words: str, *, size: float, characters: int, step: float, left: float = LEFT
 ) -> float:
     """Wrapped text from y downward; returns the height of the line below it."""
-    for line in wrap(WITH_UNIT.sub("\\1\u00a0", words), characters, break_on_hyphens=False):
+    for line in wrap(with_units(words), characters, break_on_hyphens=False):
         sheet.text(left, y, line, size=size, color=INK)
         y -= step
     return y

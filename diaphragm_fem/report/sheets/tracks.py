@@ -128,7 +128,6 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left:
     heights = _spread(wanted, LINE_OF_TEXT, HEAD)
     sheet.text(left + 4, HEAD + 3, f"in {short_names(comparison, 60, SMALL)[last]}", size=SMALL, color=SOFT_INK)
     for (f, track), at, height in zip(found, wanted, heights, strict=True):
-        colour = zone_colours(comparison.designs[track.first].design.zones)[leading_zone(comparison, track)]
         sheet.line(left - 12, at, left - 6, at, colour=GRID)
         sheet.line(left - 6, at, left + 2, height, colour=GRID)
         place = track.index[last]
@@ -136,7 +135,7 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left:
         label = comparison.evaluations[last].modes[m].labels[place]
         was = track.index[comparison.baseline]
         moved = f" ({was + 1})" if was is not None and was != place else " (new)" if was is None else ""
-        sheet.text(left + 3, height - 0.9, f"{place + 1}{moved}", size=SMALL, weight="bold", color=colour)
+        sheet.text(left + 3, height - 0.9, f"{place + 1}{moved}", size=SMALL, weight="bold")
         sheet.text(left + 17.5, height - 0.9, f"{show_hz(f)}  {_short(label, 46)}", size=SMALL, color=INK)
 
 
