@@ -111,8 +111,8 @@ ODD_TAGS = [b"0", b"-1", b"1e300", b"nan", b"1e-9", b"999999999", b"12", b"x", b
 
 
 def changed_tags(seed: bytes, pick: random.Random) -> bytes:
-    """A drawing, which is pairs of lines, a code and a value: some dropped, doubled, swapped or of another value, mostly
-    a number of nearly the same size.
+    """A drawing, pairs of lines of a code and a value: some dropped, doubled, swapped or of another value, often a
+    number of nearly the same size.
     """
     lines = seed.splitlines()
     pairs = list(zip(lines[::2], lines[1::2], strict=False))
