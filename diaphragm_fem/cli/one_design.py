@@ -47,6 +47,13 @@ OutFolder = Annotated[
 NoOpinion = Annotated[
     bool, typer.Option("--no-second-opinion", help="Leave out the solid model, which checks the first modes.")
 ]
+WallInAir = Annotated[
+    bool,
+    typer.Option(
+        "--wall-in-air",
+        help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
+    ),
+]
 OutPicture = Annotated[
     Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.", show_default=False)
 ]
@@ -61,6 +68,7 @@ def examine(
     change: Change = None,
     allow_unusual: AllowUnusual = False,
     no_second_opinion: NoOpinion = False,
+    wall_in_air: WallInAir = False,
     pdf: Annotated[bool, typer.Option("--pdf", help="Write the summary page as PDF too.")] = False,
     as_json: AsJson = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
@@ -68,13 +76,15 @@ def examine(
 ) -> None:
     """The whole job for one design: verdict, modes, area curve, figures and files in one folder."""
     file = open_design(design, change, allow_unusual)
+    if wall_in_air:
+        _check_thin_chamber(design, file)
     folder = out or results_folder("", design.stem)
     from diaphragm_fem.report.folder import check_folder
 
     check_out_folder(folder)
     check_folder(folder)
     with working(quiet or as_json) as tell:
-        found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell)
+        found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell, wall_in_air=wall_in_air)
         if found.area is not None:
             tell("changing one thing after another")
             from diaphragm_fem.answer.sensitivities import sensitivities
@@ -91,9 +101,11 @@ def examine(
     if as_json:
         _print_json(found, stroke=moved)
     elif not quiet:
+        from diaphragm_fem.report.driver_words import driver_blocks
         from diaphragm_fem.report.summary import brief_blocks, whole_blocks
 
-        print_blocks(whole_blocks(found) if everything else brief_blocks(found, console().width))
+        brief = [*brief_blocks(found, console().width), *driver_blocks(found, all_of_it=False)]
+        print_blocks(whole_blocks(found) if everything else brief)
         if moved is not None:
             from diaphragm_fem.report.blocks import Heading
             from diaphragm_fem.report.stroke_page import stroke_blocks
@@ -103,6 +115,21 @@ def examine(
             say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
         else:
             say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
+
+
+def _check_thin_chamber(path: Path, file: DesignFile) -> None:
+    """Refuse --wall-in-air where there is no gap to solve, or nothing that drives it."""
+    from diaphragm_fem.errors import AnalysisError
+
+    driver = file.design.driver
+    if driver is None or driver.motor is None or driver.front is None or driver.front.kind != "thin chamber":
+        front = None if driver is None else driver.front
+        has = "no [front]" if front is None else f'a [front] of kind "{front.kind}"'
+        has += "" if driver is not None and driver.motor is not None else ", no [motor]"
+        raise AnalysisError(
+            f'{path}: --wall-in-air needs a [front] of kind "thin chamber" and a [motor], received {has}; add them, or '
+            "leave the option out"
+        )
 
 
 def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
@@ -136,6 +163,7 @@ def profile(
 ) -> None:
     """Draw the section to scale with zones, coil and mesh, and list the zones."""
     from diaphragm_fem.mesh.meridian import mesh_meridian
+
     file = open_design(design, change, allow_unusual)
     drawn = file.design
     path = _picture(out, design, "profile")
@@ -216,8 +244,9 @@ def area(
 
 
 def _evaluate(
-    file: DesignFile, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell
-) -> Answer:
+    file: DesignFile, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell,
+    *, wall_in_air: bool = False,
+) -> Answer:  # fmt: skip
     """Everything found out about the design of a file with its changes."""
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
     drawn = file.design
@@ -229,7 +258,9 @@ def _evaluate(
     from diaphragm_fem.answer.evaluate import evaluate
 
     with solving(file.path or Path(drawn.name)):
-        return evaluate(drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion)
+        return evaluate(
+            drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion, wall_in_air=wall_in_air
+        )
 
 
 def _picture(out: Path | None, design: Path, kind: str) -> Path:
