@@ -60,7 +60,9 @@ def examine(
     change: Change = None,
     allow_unusual: AllowUnusual = False,
     no_second_opinion: NoOpinion = False,
-    pdf: Annotated[bool, typer.Option("--pdf", help="Write the summary page as PDF too.")] = False,
+    pdf: Annotated[
+        bool, typer.Option("--pdf", help="Write summary and moving page as PDF too; the page needs a browser.")
+    ] = False,
     as_json: AsJson = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
     quiet: Quiet = False,
@@ -103,7 +105,13 @@ def examine(
             screen.print(tables.brief(found, screen.width))
             if found.driver is not None:
                 _print("", tables.driver_block(found, all_of_it=False))
-            say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
+            more = f"summary.md and {len(files) - 2} more; --all prints the tables"
+            say_path(f"Written to {folder}: design.html, which moves, {more}")
+        if pdf:
+            from diaphragm_fem.report.page.printing import missing_words
+
+            if words := missing_words("design.html"):
+                say_path(words)
         if moved is not None:
             from diaphragm_fem.report.blocks import Heading
             from diaphragm_fem.report.stroke_page import stroke_blocks

@@ -38,6 +38,7 @@ def test_floors_and_doors_hold() -> None:
         ("analysis/__init__.py", "from dask import delayed", "The distributed engine enters through one file"),
         ("study/plan/amount.py", "import simpleeval", "Expressions are evaluated at one door"),
         ("model/structure.py", "import pint", "Units are read at one door"),
+        ("report/__init__.py", "import jinja2", "Templates are filled at one door"),
         ("report/__init__.py", "from scipy.linalg import eigh", "Reports read results and compute nothing"),
     ],
 )
