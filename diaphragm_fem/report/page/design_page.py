@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,18 +13,29 @@ from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import evidence_table
-from diaphragm_fem.report.blocks import Table
 from diaphragm_fem.report.driver_words import SIDES, driver_tables, side_by_side
-from diaphragm_fem.report.figure_words import change_lines, figure_lines, figure_text
+from diaphragm_fem.report.figure_words import figure_text
 from diaphragm_fem.report.page.motion import motion_of, surface_of
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.shapes import shapes_of
 from diaphragm_fem.report.page.surroundings import surroundings_of
 from diaphragm_fem.report.page.writer import write_page
+from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.summary import MODE_HEADINGS, OPINION_HEADINGS, cautions, mode_line, opinion_lines, trust
+from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.tables import (
+    MODE_HEADINGS,
+    changes_table,
+    figures_table,
+    materials_table,
+    mode_line,
+    modes_table,
+    opinion_table,
+    zones_table,
+)  # fmt: skip
+from diaphragm_fem.report.trust import PROTOTYPE, cautions, trust_points
 from diaphragm_fem.report.verdict import limit, verdict
-from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_band, show_hz, show_thickness
+from diaphragm_fem.report.words import show_band, show_hz
 
 SIX = (
     "fundamental_hz", "moving_mass_kg", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz",
@@ -35,15 +45,15 @@ SIX = (
 MARKS = ("fundamental_hz", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz")
 
 
-def write_design_page(evaluation: Answer, path: Path, inputs: str = "") -> Path:
-    """Write the page of an evaluation; `inputs` is the text of its design file."""
+def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: Stamp | None = None) -> Path:
+    """Write the page of an evaluation; `inputs` is the text of its design file, `stamp` says where that came from."""
     design, figures = evaluation.design, evaluation.figures
     sides = () if evaluation.driver is None or figures is None else side_by_side(evaluation)
     return write_page(
-        path, "design", design_data(evaluation), title=design.name, about="", stamp=_stamp(evaluation),
+        path, "design", design_data(evaluation), title=design.name, about="", stamp=_stamp(evaluation, stamp),
         limit=limit(evaluation), numbers=[] if figures is None else _six(figures), remarks=_remarks(evaluation),
-        sides=Table(SIDES, sides, 9), verdict=verdict(evaluation), trust=trust(evaluation),
-        tables=_tables(evaluation), inputs=inputs,
+        sides=Table(SIDES, sides, words=(3,)), verdict=verdict(evaluation),
+        trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
     )  # fmt: skip
 
 
@@ -135,12 +145,13 @@ def _six(figures: Figures) -> list[tuple[str, str]]:
     return [(naming(name).words, figure_text(figures, name)) for name in names[:6]]
 
 
-def _stamp(evaluation: Answer) -> list[tuple[str, str]]:
+def _stamp(evaluation: Answer, stamp: Stamp | None) -> list[tuple[str, str]]:
+    """The cells of the title block that have something to say."""
     refined = evaluation.refinement
-    return [
-        ("frequencies", f"up to {show_hz(evaluation.up_to_hz)}"),
-        ("model", "shell" if refined == 1 else f"shell, mesh refined {refined} times"),
-    ]
+    said = [("file", stamp.file), ("fingerprint", stamp.fingerprint), ("dated", stamp.date)] if stamp else []
+    said.append(("range", f"up to {show_hz(evaluation.up_to_hz)}"))
+    said.append(("model", "shell" if refined == 1 else f"shell, mesh refined {refined} times"))
+    return [(name, words) for name, words in said if words]
 
 
 def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
@@ -162,35 +173,16 @@ def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
 
 def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
     """Heading, table, and whether it is open at first."""
-    figures, design, opinion = evaluation.figures, evaluation.design, evaluation.second_opinion
-    found: list[tuple[str, Table, bool]] = []
-
-    def put(heading: str, head: Sequence[str], rows: Sequence[Sequence[str]], numbers_from: int, opened: bool) -> None:
-        if rows:
-            found.append((heading, Table(head, rows, numbers_from), opened))
-
-    if figures is not None:
-        put("Figures", ("figure", "value", "why not, or near misses"), figure_lines(figures), 9, True)
-    put("What to change: the shell's figures per +10 %", *change_lines(evaluation), 1, False)
-    for title, head, rows in () if evaluation.driver is None else driver_tables(evaluation.driver):
-        put(title, head, rows, 9, False)
-    lines = [mode_line(evaluation, m, k) for m, modes in evaluation.modes.items() for k in range(len(modes))]
-    put("Modes", MODE_HEADINGS, lines, 9, False)
-    if opinion is not None:
-        put("Second opinion: the same modes by the solid model", OPINION_HEADINGS, opinion_lines(opinion), 9, False)
-    put("Zones", ("zone", "material", "thickness", "rigid area", "low area"), _zone_lines(evaluation), 9, False)
-    evidence = [(r.material, r.quantity, r.value + r.mark, r.kind, r.source) for r in evidence_table(design.materials)]
-    put("Materials", ("material", "number", "value", "kind", "source"), evidence, 9, False)
-    return found
-
-
-def _zone_lines(evaluation: Answer) -> list[tuple[str, ...]]:
-    design, area = evaluation.design, evaluation.area
-    lines: list[tuple[str, ...]] = []
-    for index, zone in enumerate(design.zones):
-        pieces = pieces_of(design, zone)
-        swept = ("", "")
-        if area is not None and zone.radiates:
-            swept = show_area(float(area.zone_area[index])), show_area(float(area.low[index]))
-        lines.append((zone.name, name_materials(pieces), show_thickness(pieces), *swept))
-    return lines
+    opinion, driver = evaluation.second_opinion, evaluation.driver
+    further = [] if driver is None else driver_tables(driver)
+    solid = None if opinion is None else opinion_table(opinion)
+    found = [
+        ("Figures", figures_table(evaluation), True),
+        ("What to change: the shell's figures per +10 %", changes_table(evaluation), False),
+        *((title, Table(head, rows, numbers_from=len(head)), False) for title, head, rows in further),
+        ("Modes", modes_table(evaluation), False),
+        ("Second opinion: the same modes by the solid model", solid, False),
+        ("Zones", zones_table(evaluation.design, evaluation), False),
+        ("Materials", materials_table(evidence_table(evaluation.design.materials)), False),
+    ]
+    return [(heading, table, opened) for heading, table, opened in found if table is not None]

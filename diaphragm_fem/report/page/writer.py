@@ -12,12 +12,10 @@ from functools import lru_cache
 from hashlib import sha256
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from diaphragm_fem import __version__
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
+from diaphragm_fem.report.pages import render
 
 EVERY_PAGE = ("base", "chart", "tables")
 SCRIPTS: Mapping[str, Sequence[str]] = {
@@ -27,17 +25,17 @@ SCRIPTS: Mapping[str, Sequence[str]] = {
 
 
 def page_text(kind: str, data: Mapping[str, Any], **words: Any) -> str:
-    """The page of a kind ("design", ...): `data` for its script, `words` for its template templates/<kind>.html.
+    """The page of a kind ("design", ...): `data` for its script, `words` for its template.
 
     Equal input gives equal text.
     """
     style, script = _part("style.css"), script_of(kind)
     allowed = (f"default-src 'none'; style-src {_hash(style)}; script-src {_hash(script)}; "
                "base-uri 'none'; form-action 'none'")  # fmt: skip
-    template = _environment().get_template(f"{kind}.html")
-    return template.render(
-        data={"page": kind, **data}, style=style, script=script, policy=allowed, version=__version__, **words
-    )
+    return render(
+        f"page/templates/{kind}.html.jinja", data={"page": kind, **data}, style=style, script=script, policy=allowed,
+        version=__version__, **words,
+    )  # fmt: skip
 
 
 def write_page(path: Path, kind: str, data: Mapping[str, Any], **words: Any) -> Path:
@@ -59,17 +57,3 @@ def _hash(text: str) -> str:
 @lru_cache
 def _part(name: str) -> str:
     return files(__package__).joinpath(name).read_text(encoding="utf-8")
-
-
-@lru_cache
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-    from markupsafe import Markup
-
-    made = Environment(
-        loader=PackageLoader("diaphragm_fem.report.page"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    made.filters["ours"] = Markup  # style and script of the package itself, never a user's words
-    made.policies["json.dumps_kwargs"] = {"sort_keys": True, "separators": (",", ":"), "allow_nan": False}
-    return made

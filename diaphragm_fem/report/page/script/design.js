@@ -134,7 +134,7 @@ function openModes(data) {
   new IntersectionObserver((entries) => (seen = entries.at(-1).isIntersecting)).observe(view.canvas);
   const player = new Player(state, () => {
     view.phase = state.get("phase");
-    if (seen) view.render();
+    if (seen || onPaper()) view.render();
   });
   player.run();
   window.modes = { view, state, list };
