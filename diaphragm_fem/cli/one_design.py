@@ -69,7 +69,9 @@ def examine(
     allow_unusual: AllowUnusual = False,
     no_second_opinion: NoOpinion = False,
     wall_in_air: WallInAir = False,
-    pdf: Annotated[bool, typer.Option("--pdf", help="Write the summary page as PDF too.")] = False,
+    pdf: Annotated[
+        bool, typer.Option("--pdf", help="Write summary and moving page as PDF too; the page needs a browser.")
+    ] = False,
     as_json: AsJson = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
     quiet: Quiet = False,
@@ -106,6 +108,11 @@ def examine(
 
         brief = [*brief_blocks(found, console().width), *driver_blocks(found, all_of_it=False)]
         print_blocks(whole_blocks(found) if everything else brief)
+        if pdf:
+            from diaphragm_fem.report.page.printing import missing_words
+
+            if words := missing_words("design.html"):
+                say_path(words)
         if moved is not None:
             from diaphragm_fem.report.blocks import Heading
             from diaphragm_fem.report.stroke_page import stroke_blocks
@@ -114,7 +121,8 @@ def examine(
         if everything:
             say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
         else:
-            say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
+            more = f"summary.md and {len(files) - 2} more; --all prints the tables"
+            say_path(f"Written to {folder}: design.html, which moves, {more}")
 
 
 def _check_thin_chamber(path: Path, file: DesignFile) -> None:
