@@ -60,3 +60,14 @@ def with_levers(answer: Answer) -> Answer:
         Sensitivity(Lever("profile.inner.rise", 1e-3, "length"), {}, None, "the flank must rise"),
     ]
     return replace(answer, sensitivities=Sensitivities(base, tuple(rows)))
+
+
+MARKUP = "</script><script>document.title='taken'</script><img src=x onerror=document.title='taken'>&amp;"
+
+
+@cache
+def named_with_markup() -> Answer:
+    """The metal dome, itself and its zones named so that a careless page would run it."""
+    design = load_design(STUDIES / "metal_dome.toml")
+    pieces = tuple(replace(piece, zone=replace(piece.zone, name=MARKUP)) for piece in design.meridian)
+    return evaluate(replace(design, name=MARKUP, meridian=pieces), orders=(0,), up_to_hz=15e3, second_opinion=False)

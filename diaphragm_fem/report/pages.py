@@ -32,6 +32,7 @@ def _environment() -> Environment:
         loader=FileSystemLoader(TEMPLATES), autoescape=lambda name: name is not None and ".html" in name,
         trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined,
     )  # fmt: skip
+    made.policies["json.dumps_kwargs"] = {"sort_keys": True, "separators": (",", ":"), "allow_nan": False}
     made.filters["letters"] = lambda value: markdown_text(str(value))
     return made
 
