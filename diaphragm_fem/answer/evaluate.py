@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
@@ -36,6 +37,7 @@ class Answer:
     shell_figures are always. area, static and figures are None for a part without a drive.
     warnings are for the user, each with its numbers. sensitivities are None until asked for: they need the design's
     file. face is how the front moves, point by point; driver is None where the file describes no surroundings.
+    reduced answers at any frequency; None without a drive.
     """
 
     design: Design
@@ -56,6 +58,7 @@ class Answer:
     sensitivities: Sensitivities | None = None
     face: Face | None = None
     driver: DriverAnswer | None = None
+    reduced: Reduced | None = None
 
     def __repr__(self) -> str:
         counted = ", ".join(f"m = {m}: {len(modes)}" for m, modes in self.modes.items())
@@ -109,4 +112,5 @@ def evaluate(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
         None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,
         level.refinement, face=None if solution is None else face_of(solution), driver=driver,
+        reduced=None if solution is None else solution.reduced,
     )  # fmt: skip

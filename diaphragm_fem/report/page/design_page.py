@@ -1,0 +1,188 @@
+"""The page of one design: what limits it, how it moves at any frequency, its modes, tables, trust and inputs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.evidence import evidence_table
+from diaphragm_fem.report.driver_words import SIDES, driver_tables, side_by_side
+from diaphragm_fem.report.figure_words import figure_text
+from diaphragm_fem.report.page.motion import motion_of, surface_of
+from diaphragm_fem.report.page.packing import packed
+from diaphragm_fem.report.page.shapes import shapes_of
+from diaphragm_fem.report.page.surroundings import surroundings_of
+from diaphragm_fem.report.page.writer import write_page
+from diaphragm_fem.report.stamp import Stamp
+from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.tables import (
+    MODE_HEADINGS,
+    changes_table,
+    figures_table,
+    materials_table,
+    mode_line,
+    modes_table,
+    opinion_table,
+    zones_table,
+)  # fmt: skip
+from diaphragm_fem.report.trust import PROTOTYPE, cautions, trust_points
+from diaphragm_fem.report.verdict import limit, verdict
+from diaphragm_fem.report.words import show_band, show_hz
+
+SIX = (
+    "fundamental_hz", "moving_mass_kg", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz",
+    "shelf_band_octaves", "even_band_octaves",
+)  # fmt: skip
+"""The numbers at the head of the page: the first six of these that the design has."""
+MARKS = ("fundamental_hz", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz")
+
+
+def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: Stamp | None = None) -> Path:
+    """Write the page of an evaluation; `inputs` is the text of its design file, `stamp` says where that came from."""
+    design, figures = evaluation.design, evaluation.figures
+    sides = () if evaluation.driver is None or figures is None else side_by_side(evaluation)
+    return write_page(
+        path, "design", design_data(evaluation), title=design.name, about="", stamp=_stamp(evaluation, stamp),
+        limit=limit(evaluation), numbers=[] if figures is None else _six(figures), remarks=_remarks(evaluation),
+        sides=Table(SIDES, sides, words=(3,)), verdict=verdict(evaluation),
+        trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
+    )  # fmt: skip
+
+
+def design_data(evaluation: Answer) -> dict[str, Any]:
+    """All that the page's script draws and solves."""
+    data: dict[str, Any] = {
+        "zones": zones_of(evaluation.design), "edges": edges_of(evaluation.design), "up_to_hz": evaluation.up_to_hz,
+        "modes": shapes_of(evaluation), "mode_list": _mode_list(evaluation),
+    }  # fmt: skip
+    surfaces = (one.surface for one in evaluation.structures.values())
+    surface = next((one for one in surfaces if one is not None), None)
+    if surface is not None:
+        data["surface"] = surface_of(surface)
+    return data | moving_data(evaluation)
+
+
+def moving_data(evaluation: Answer) -> dict[str, Any]:
+    """The reduced model of a driven design, its curves and where the page begins to look; nothing without a drive."""
+    area, reduced, figures, driver = evaluation.area, evaluation.reduced, evaluation.figures, evaluation.driver
+    if area is None or reduced is None or reduced.structure.surface is None:
+        return {}
+    plateau = 1.0 if figures is None or figures.evened is None else figures.evened.plateau
+    fundamental = None if figures is None else figures.fundamental_hz
+    from_hz = float(area.frequency_hz[0])
+    data: dict[str, Any] = {
+        "model": motion_of(reduced if driver is None else driver.loaded.reduced, from_hz),
+        "curve": _curve(area, plateau), "plateau": plateau, "low_area_m2": abs(float(area.low.sum())),
+        "start_hz": max(from_hz, (fundamental or 0.0) / 3), "look_hz": _look_at(evaluation, area),
+        "marks": [] if figures is None else _marks(figures), "band": None if figures is None else _band(figures),
+    }  # fmt: skip
+    if driver is not None:
+        data["around"] = surroundings_of(driver, from_hz)
+    return data
+
+
+def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
+    """What may harm first, then what to doubt."""
+    driver = () if evaluation.driver is None else evaluation.driver.cautions
+    told = [("Caution", words) for words in (*cautions(evaluation), *driver)]
+    return told + [("Warning", words) for words in evaluation.warnings]
+
+
+def zones_of(design: Design) -> list[dict[str, Any]]:
+    return [{"name": zone.name, "role": str(zone.role), "side": zone.side, "step": zone.step} for zone in design.zones]
+
+
+def edges_of(design: Design) -> dict[str, bool]:
+    """Which edges are held in any way."""
+    both = {"inner": design.inner_edge, "outer": design.outer_edge}
+    return {side: edge is not None and bool(edge.axial or edge.radial) for side, edge in both.items()}
+
+
+def _curve(area: Curve, plateau: float) -> dict[str, Any]:
+    data = {
+        "hz": packed(area.frequency_hz), "total": packed(area.total),
+        "share": packed(np.nan_to_num(area.share.real), "f4"),
+        "response_db": packed(decibels(np.abs(area.response) / plateau), "f4"),
+    }  # fmt: skip
+    return data if area.absolute is None else {**data, "swept": packed(area.absolute, "f4")}
+
+
+def _look_at(evaluation: Answer, area: Curve) -> float:
+    """Where the page begins: at the end of the band that the design is judged by, else in the middle of the range."""
+    figures = evaluation.figures
+    band = None if figures is None else figures.shelf_band or figures.even_band
+    if band is not None and band.ended_by is not None:
+        return float(band.ended_by.frequency_hz)
+    return float(np.sqrt(area.frequency_hz[0] * area.frequency_hz[-1]))
+
+
+def _marks(figures: Figures) -> list[dict[str, Any]]:
+    table = figures.table()
+    return [{"hz": table[name], "words": naming(name).words} for name in MARKS if table.get(name) is not None]
+
+
+def _band(figures: Figures) -> dict[str, Any] | None:
+    band = figures.shelf_band or figures.even_band
+    if band is None:
+        return None
+    which = "within 3 dB of its shelves" if band is figures.shelf_band else "even within 6 dB"
+    return {"from": band.from_hz, "to": band.to_hz, "words": f"{which}: {show_band(band)}"}
+
+
+def _six(figures: Figures) -> list[tuple[str, str]]:
+    table = figures.table()
+    names = [name for name in SIX if table.get(name) is not None]
+    if "shelf_band_octaves" in names or len(names) > 6:
+        names = [name for name in names if name not in ("even_band_octaves", "moving_mass_kg")]
+    return [(naming(name).words, figure_text(figures, name)) for name in names[:6]]
+
+
+def _stamp(evaluation: Answer, stamp: Stamp | None) -> list[tuple[str, str]]:
+    """The cells of the title block that have something to say."""
+    refined = evaluation.refinement
+    said = [("file", stamp.file), ("fingerprint", stamp.fingerprint), ("dated", stamp.date)] if stamp else []
+    said.append(("range", f"up to {show_hz(evaluation.up_to_hz)}"))
+    said.append(("model", "shell" if refined == 1 else f"shell, mesh refined {refined} times"))
+    return [(name, words) for name, words in said if words]
+
+
+def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
+    """Modes as the ladder shows them: order, number, frequency, the zone that moves most, what is said of each."""
+    found = []
+    for m, modes in evaluation.modes.items():
+        for k in range(len(modes)):
+            line = dict(zip(MODE_HEADINGS, mode_line(evaluation, m, k), strict=True))
+            told = [line["what moves"], f"loss factor {line['loss factor']}"]
+            told += [f"{name} {line[name]}" for name in ("modal mass", "modal area") if line[name]]
+            found.append(
+                {
+                    "m": m, "k": k, "hz": float(modes.frequency_hz[k]), "zone": int(np.argmax(modes.kinetic_share[k])),
+                    "label": modes.labels[k], "words": "; ".join(told),
+                }
+            )  # fmt: skip
+    return found
+
+
+def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
+    """Heading, table, and whether it is open at first."""
+    opinion, driver = evaluation.second_opinion, evaluation.driver
+    further = [] if driver is None else driver_tables(driver)
+    solid = None if opinion is None else opinion_table(opinion)
+    found = [
+        ("Figures", figures_table(evaluation), True),
+        ("What to change: the shell's figures per +10 %", changes_table(evaluation), False),
+        *((title, Table(head, rows, numbers_from=len(head)), False) for title, head, rows in further),
+        ("Modes", modes_table(evaluation), False),
+        ("Second opinion: the same modes by the solid model", solid, False),
+        ("Zones", zones_table(evaluation.design, evaluation), False),
+        ("Materials", materials_table(evidence_table(evaluation.design.materials)), False),
+    ]
+    return [(heading, table, opened) for heading, table, opened in found if table is not None]
