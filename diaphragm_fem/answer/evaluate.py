@@ -76,6 +76,7 @@ def evaluate(
     tolerance: float = FREQUENCY_TOLERANCE,
     second_opinion: bool = True,
     corrected: bool = False,
+    wall_in_air: bool = False,
 ) -> Answer:
     """Evaluate a design with the shell model, refined until its error estimates meet the tolerance.
 
@@ -83,7 +84,8 @@ def evaluate(
     relative, on every frequency (ten times it on the area curve, of the larger of |S| and the area at rest). The second
     opinion solves the first modes and the figures again as a solid. The shell is the bare
     theory, which knows nothing of ends, joints and the thickness of walls; with `corrected` it does, and agrees with
-    the solid ten times better, but on some parts loses its positive stiffness: AnalysisError then.
+    the solid ten times better, but on some parts loses its positive stiffness: AnalysisError then. `wall_in_air` solves
+    a driver's wall and the air of its gap in two dimensions as one besides.
     """
     orders = sorted(set(orders))
     found = converge(design, orders, up_to_hz, from_hz, points, tolerance, corrected)
@@ -102,7 +104,7 @@ def evaluate(
     if design.driver is not None and solution is not None:
         driver = answer_driver(
             design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
-            second_opinion=second_opinion,
+            second_opinion=second_opinion, wall_in_air=wall_in_air,
         )  # fmt: skip
     warnings = (
         *design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *level.remarks,
