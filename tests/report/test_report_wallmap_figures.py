@@ -100,8 +100,8 @@ def test_the_verdict_on_walls_names_the_best_the_best_of_no_more_mass_and_the_en
     assert walls_verdict(grid) == (
         "The highest break-up mode has beryllium of 100 µm: 33.0 kHz, moving mass 2.60 g. At no more mass than drawn "
         "(2.00 g) titanium of 25.0 µm has it: 19.0 kHz, moving mass 1.90 g. As drawn: 10.0 kHz. Beryllium stands at "
-        "the thickest gauge that was tried and titanium stands at the thinnest gauge that was tried: a better wall may lie "
-        "beyond it."
+        "the thickest gauge that was tried and titanium stands at the thinnest gauge that was tried: a better wall "
+        "may lie beyond it."
     )
     heavy = replace(grid, figures={"break_up_mode_hz": mode, "moving_mass_kg": mass + 1e-3})
     assert "No wall is as light as that drawn (2.00 g)." in walls_verdict(heavy)
