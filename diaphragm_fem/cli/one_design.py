@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -31,7 +30,7 @@ from diaphragm_fem.cli.options import (
     solving,
     working,
 )
-from diaphragm_fem.cli.outputs import check_name, check_out_folder, results_folder, writing_to
+from diaphragm_fem.cli.outputs import check_out_file, check_out_folder, results_folder, writing_to
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
@@ -273,17 +272,7 @@ def _evaluate(
 
 def _picture(out: Path | None, design: Path, kind: str) -> Path:
     """Where a picture goes; refused before any work where it cannot."""
-    from diaphragm_fem.errors import StudyError
-
-    path = out or Path(f"{design.stem}_{kind}.png")
-    if path.suffix not in (".png", ".pdf"):
-        raise StudyError(f"--out must end in .png or .pdf, received '{path}'")
-    check_name(path, "--out", "")
-    if path.is_dir() or not path.parent.is_dir():
-        raise StudyError(f"--out must name a file in a folder that is there, received '{path}'")
-    if not os.access(path if path.exists() else path.parent, os.W_OK):
-        raise StudyError(f"--out must name a file that may be written, received '{path}': no permission; give another")
-    return path
+    return check_out_file(out or Path(f"{design.stem}_{kind}.png"), (".png", ".pdf"))
 
 
 def _draw(listed: Listed, answer: Any, file: DesignFile, path: Path) -> None:

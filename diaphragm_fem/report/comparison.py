@@ -15,7 +15,7 @@ from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
 from diaphragm_fem.report.figure_words import HEADLINES
-from diaphragm_fem.report.pages import write_page
+from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
@@ -33,6 +33,8 @@ def write_comparison(
     comparison: Comparison, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None
 ) -> list[Path]:
     """Write page, sheets and tables into a folder; returns the paths, the page first."""
+    from diaphragm_fem.report.page.comparison_page import write_comparison_page
+    from diaphragm_fem.report.page.printing import with_pdf
     from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
     from diaphragm_fem.report.sheets.writing import write_sheets
 
@@ -42,7 +44,9 @@ def write_comparison(
     tables = {"figures": figure_cells, "modes_followed": mode_cells, "area_and_response": curve_cells}
     paths += [write_csv(folder / f"{name}.csv", make(comparison)) for name, make in tables.items()]
     title = " against ".join(design_names(comparison)) if len(comparison.designs) == 2 else "Designs side by side"
-    return [*write_page(folder, "comparison", title, comparison_blocks(comparison, pictures)), *paths]
+    text = write_markdown(folder / "comparison.md", title, comparison_blocks(comparison, pictures))
+    pages = with_pdf(write_comparison_page(comparison, folder / "comparison.html", stamp), pdf)
+    return [text, *pages, *paths]
 
 
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:

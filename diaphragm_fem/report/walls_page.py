@@ -12,7 +12,7 @@ from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
-from diaphragm_fem.report.pages import write_page
+from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
@@ -28,6 +28,8 @@ def write_wall_grid(
     grid: WallGrid, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None
 ) -> list[Path]:
     """Write page, sheets and table of a grid of materials by thicknesses; returns the paths, the page first."""
+    from diaphragm_fem.report.page.printing import with_pdf
+    from diaphragm_fem.report.page.walls_page import write_walls_page
     from diaphragm_fem.report.sheets.listing import OF_WALLS
     from diaphragm_fem.report.sheets.writing import write_sheets
 
@@ -41,7 +43,9 @@ def write_wall_grid(
     ]
     paths.append(write_csv(folder / "walls.csv", Table(["material", "thickness_m", *grid.figures], rows)))
     size = f"{one(len(grid.materials), 'material')} by {one(len(grid.thickness), 'thickness', 'thicknesses')}"
-    return [*write_page(folder, "walls", f"{grid.design.name}: {size}", wall_grid_blocks(grid, pictures)), *paths]
+    text = write_markdown(folder / "walls.md", f"{grid.design.name}: {size}", wall_grid_blocks(grid, pictures))
+    page = write_walls_page(grid, folder / "walls.html", wall_grid_blocks(grid), stamp)
+    return [text, *with_pdf(page, pdf), *paths]
 
 
 def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[Block]:

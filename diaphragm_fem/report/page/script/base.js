@@ -72,6 +72,8 @@ const joinWords = (words) =>
   words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} and ${words[words.length - 1]}`;
 const capital = (words) => words.slice(0, 1).toUpperCase() + words.slice(1);
 
+const orderWord = (m) => ["m = 0", "1, rocks", "2, petals", "3, petals", "4, petals"][m] ?? `m = ${m}`;
+
 /** Hz from "6 kHz", "640", "2.5k"; NaN where it says none. */
 function readHz(text) {
   const found = /^\s*(\d+(?:\.\d*)?|\.\d+)\s*(k?)\s*(?:hz)?\s*$/i.exec(text);
