@@ -25,6 +25,7 @@ NAMES = 57.0  # column of the figures' names, mm
 BARS = 88.0  # of the bars, at least
 WIDEST, NARROWEST = 30.0, 15.0  # column of a design's values
 TALLEST = 9.0  # row
+MOST_ROWS = 30  # the page has all
 MORE = (
     "area_per_mass_m2_per_kg", "break_up_peak_db", "shelf_2_octaves", "ripple_db", "high_area_m2", "area_ratio_db",
 )  # fmt: skip
@@ -37,7 +38,7 @@ def shown_rows(comparison: Comparison) -> list[FigureRow]:
     wanted = [row for name in (*HEADLINES, *MORE) for row in known if row.name == name]
     own = [row for row in known if row.name.removeprefix("loaded_") not in DEFINITIONS]
     steps = any(row.name == "decoupling_hz" for row in known)
-    return [row for row in (*wanted, *own) if steps or not row.name.startswith("shelf")]
+    return [row for row in (*wanted, *own) if steps or not row.name.startswith("shelf")][:MOST_ROWS]
 
 
 def has_values(comparison: Comparison) -> bool:
