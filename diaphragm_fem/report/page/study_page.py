@@ -25,9 +25,9 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
     of the best cases in their order.
     """
     lead, sections = _sections(blocks)
-    warnings = [
-        words for heading, inside in sections if heading.startswith(RANKED[1]) for words in _words(inside)
-    ] + [words for heading, inside in sections if heading == RANKED[0] for words in _words(inside)[1:-1]]
+    warnings = [words for heading, inside in sections if heading.startswith(RANKED[1]) for words in _words(inside)] + [
+        words for heading, inside in sections if heading == RANKED[0] for words in _words(inside)[1:-1]
+    ]
     tables = [
         (heading, block, False)
         for heading, inside in sections
@@ -36,7 +36,7 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
         if isinstance(block, Table)
     ]
     study = morning.results.study
-    told = [(heading, _words(inside)) for heading, inside in sections if heading != RANKED[0]]
+    told = [(heading, _words(inside)) for heading, inside in sections if not heading.startswith(RANKED)]
     return write_page(
         path, "study", study_data(morning, [f"best/{design.name}" for design in designs]), title=study.name, about="",
         stamp=[("study", Path(study.path).name), ("plan", study.how), ("solved", one(len(morning.results), "case"))],
@@ -56,8 +56,11 @@ def study_data(morning: Morning, files: Sequence[str] = ()) -> dict[str, Any]:
         "number": packed(results.numbers, "u4"), "axes": [*_inputs(morning), *_figures(morning)],
         "front": packed(morning.front, "u4"), "files": list(files),
         "limits": [
-            {"figure": name, "words": limit_words(name, given), "low": _shown(name, given[0]), "high": _shown(name, given[1])}
-            for name, given in results.study.limits.items()
+            {
+                "figure": name, "words": limit_words(name, (low, high)), "low": _shown(name, low),
+                "high": _shown(name, high),
+            }
+            for name, (low, high) in results.study.limits.items()
         ],
         "wishes": [], "counts": dict(results.counts),
         "trade": [name for name in morning.aims if name in results.figures][:2],
@@ -91,7 +94,13 @@ def _inputs(morning: Morning) -> list[dict[str, Any]]:
 def _figures(morning: Morning) -> list[dict[str, Any]]:
     results, ranking = morning.results, morning.ranking
     wishes = () if ranking is None else ranking.wishes
-    named = [*(wish.figure for wish in wishes), *morning.aims, *results.study.limits, *morning.figures, *results.figures]
+    named = [
+        *(wish.figure for wish in wishes),
+        *morning.aims,
+        *results.study.limits,
+        *morning.figures,
+        *results.figures,
+    ]
     chosen = [name for name in dict.fromkeys(named) if name in results.figures][:MOST_FIGURES]
     return [
         {
