@@ -196,7 +196,7 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
         ),
         (
             ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "12,5 um, 25 um"],
-            r"--thickness: decimals are written with a point, \"12\.5 um\"; received '12,5 um, 25 um'; values are parted",
+            r"--thickness: decimals are written with a point, \"12\.5 um\"; received '12,5 um, 25 um'; values are",
         ),
         (
             ["compare", "stepped_v.toml", "--try", "wall.thickness=50,5 um"],

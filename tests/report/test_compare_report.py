@@ -109,13 +109,11 @@ def test_the_figure_table_shows_value_mark_and_difference(pair):
 
 
 def test_it_is_said_which_design_wins_on_what(pair):
-    rows = (
-        FigureRow("moving_mass_kg", (2e-3, 1e-3), 0, (False,) * 2, ("",) * 2, (False,) * 2),
-        FigureRow("break_up_mode_hz", (9e3, 8e3), 0, (False,) * 2, ("",) * 2, (False,) * 2),
-        FigureRow("even_band_octaves", (4.0, 4.1), 0, (False,) * 2, ("",) * 2, (False,) * 2),
-        FigureRow("departure_hz", (4e3, 4e3), 0, (False,) * 2, ("",) * 2, (False,) * 2),
-        FigureRow("shelf_band_octaves", (5.0, 1.0), 0, (False,) * 2, ("",) * 2, (False,) * 2),  # without a step: no shelf
-    )
+    values = {
+        "moving_mass_kg": (2e-3, 1e-3), "break_up_mode_hz": (9e3, 8e3), "even_band_octaves": (4.0, 4.1),
+        "departure_hz": (4e3, 4e3), "shelf_band_octaves": (5.0, 1.0),  # without a step no shelf is won
+    }  # fmt: skip
+    rows = tuple(FigureRow(n, v, 0, (False,) * 2, ("",) * 2, (False,) * 2) for n, v in values.items())
     assert winners(replace(pair, rows=rows)) == (
         "thickness 75 µm wins on widest even band and least mass; thickness 50 µm on highest break-up mode."
     )

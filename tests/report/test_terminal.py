@@ -39,7 +39,7 @@ def test_no_cell_takes_more_than_two_lines(width, monkeypatch) -> None:
     row = terminal._row
     monkeypatch.setattr(terminal, "_row", counted)
     block_lines(whole_blocks(with_levers(stepped_v())), width)
-    assert len(heights) > 150 and max(heights) <= 2
+    assert len(heights) > 100 and max(heights) <= 2
 
 
 def test_long_words_go_below_their_row_and_paths_are_never_broken() -> None:
