@@ -16,8 +16,10 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.response import dense_dynamics
 from diaphragm_fem.answer.loaded import Loaded
+from diaphragm_fem.answer.radiated import Radiated
 from diaphragm_fem.load.exit_join import SlotNetwork
 from diaphragm_fem.load.motor import Drive, drive, inductive
+from diaphragm_fem.load.open_side import OpenSide
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away, through
 from diaphragm_fem.load.surroundings import rear_leak
 from diaphragm_fem.model.structure import Elastic, factors
@@ -25,6 +27,8 @@ from diaphragm_fem.model.structure import Elastic, factors
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 REFERENCE = 20e-6  # Pa
+RADIATED = "radiated"  # in front, as a cause of power; behind, where the rear is open:
+RADIATED_BEHIND = "radiated behind"
 
 
 @dataclass(frozen=True)
@@ -35,6 +39,7 @@ class DriverCurve:
     mean excursion of each zone m/V, nan where a zone sweeps no area. exit_pressure Pa/V and slot_pressure (J, F), what
     each slot gives of it; slot_share_of_gap (F,): effective pressure at the slots over that in the gap; gap_pressure
     (S, F) Pa/V at gap_place (S,) m along the gap; rear_pressure Pa/V.
+    radiated: front, and rear where that is open, of a face in a baffle; per newton without a motor.
     power: cause to W (F,) at the rated voltage; power_in: what the coil gives; electrical_power: what the terminals
     take, W.
     """
@@ -52,13 +57,16 @@ class DriverCurve:
     gap_place: Array | None = None
     gap_pressure: Complex | None = None
     rear_pressure: Complex | None = None
+    radiated: tuple[Radiated, ...] = ()
     power: Mapping[str, Array] = field(default_factory=dict)
     power_in: Array | None = None
     electrical_power: Array | None = None
 
     @property
     def level_db(self) -> Array | None:
-        """Level at the exit (F,)."""
+        """Level at the exit (F,), or on the axis before a baffle."""
+        if self.radiated and self.current is not None:
+            return decibels(self.radiated[0].axis * self.voltage)
         return None if self.exit_pressure is None else decibels(self.exit_pressure * self.voltage)
 
     @property
@@ -68,10 +76,11 @@ class DriverCurve:
 
     @property
     def efficiency(self) -> Array | None:
-        """Power through the exit over power taken at the terminals (F,)."""
-        if self.electrical_power is None or "exit" not in self.power:
+        """Power through the exit, or radiated in front, over power taken at the terminals (F,)."""
+        given = self.power.get("exit", self.power.get(RADIATED))
+        if self.electrical_power is None or given is None:
             return None
-        return np.asarray(self.power["exit"] / self.electrical_power)
+        return np.asarray(given / self.electrical_power)
 
 
 def decibels(pressure: Complex) -> Array:
@@ -94,6 +103,10 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
     rows = [small.volume, small.pickup[None]]
     if front is not None:
         rows.append((reduced.basis.T @ front.pattern).T)
+    open_sides = [(side, (reduced.basis.T @ side.port.pattern).T) for side in around.open_sides]
+    rows += [pattern for _, pattern in open_sides]
+    for side in around.open_sides:  # for all frequencies at once, kept for the windows that ask for some of them
+        side.stiffness(f)
     # the balance of power holds to 1e-4 between the knots of the quick way, and to 1e-9 as it stands
     motion = dense_dynamics(small).answers(f) if power else None
     every = np.vstack(rows)
@@ -103,7 +116,7 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
     area = Curve(f, zone / coil, 1 / coil, structure.zones, structure.zone_area, found.static.low)
     unit = around.driver.motor
     if unit is None:
-        return DriverCurve(f, 1.0, area)
+        return DriverCurve(f, 1.0, area, radiated=_radiated(found, f, outputs, open_sides))
     electric = drive(unit, area.coil_force / (1j * omega), omega)
     force = electric.force
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -113,6 +126,7 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
         "current": electric.current,
         "excursion": electric.excursion,
         "zone_excursion": mean * force,
+        "radiated": _radiated(found, f, outputs * force, open_sides),
     }
     if around.rear_port is not None:
         values["rear_pressure"] = -around.rear_stiffness(f) * zone.sum(axis=0) * force
@@ -129,11 +143,26 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
             place = np.linspace(0, around.chamber.line.length, places)
             values |= {"gap_place": place, "gap_pressure": around.chamber.shapes(place) @ pressure.T}
     values["electrical_power"] = unit.voltage**2 * np.abs(electric.current) ** 2 * electric.terminal_impedance.real
+    if values["radiated"]:
+        values["power"] = {RADIATED: unit.voltage**2 * values["radiated"][0].power}
     if network is not None:
         values["power"] = {"exit": 2 * unit.voltage**2 * through(network.exit_impedance, values["exit_pressure"])}
     if motion is not None:
         values |= _power(found, f, motion * force, electric, pressure, network)
     return DriverCurve(f, unit.voltage, area, **values)
+
+
+def _radiated(
+    found: Loaded, f: Array, outputs: Complex, open_sides: list[tuple[OpenSide, Array]]
+) -> tuple[Radiated, ...]:
+    """What each open side radiates; its patterns' motions are the last rows of the outputs, one side after another."""
+    front, made = found.around.driver.front, []
+    begin = len(outputs) - sum(len(pattern) for _, pattern in open_sides)
+    for side, pattern in open_sides:
+        assert front is not None
+        made.append(Radiated(side, f, outputs[begin : begin + len(pattern)].T, front.level_distance))
+        begin += len(pattern)
+    return tuple(made)
 
 
 def _power(
@@ -170,6 +199,9 @@ def _power(
         if around.air.viscosity:
             causes["slots and channels"] = channels
         causes["exit"] = leaving
+    for side, name in zip(around.open_sides, (RADIATED, RADIATED_BEHIND), strict=False):
+        moved = ((found.reduced.basis.T @ side.port.pattern).T @ motion).T
+        causes[name] = stored_away(side.stiffness(f), moved, omega)
     coil = small.pickup @ motion
     given = omega * np.imag(np.conj(coil) * electric.force) / 2
     resistance = (unit.coil_resistance + inductive(unit.inductance, omega)).real

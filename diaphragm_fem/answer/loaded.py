@@ -110,7 +110,7 @@ def load_design_on(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 2
     without a drive, MeshError for a gap or slots that cannot be, ModelError for air outside its formulas.
     """
     solution, face, rest = _in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine)
-    return loaded(design, solution, face, surround(design, face), rest)
+    return loaded(design, solution, face, surround(design, face, up_to_hz=up_to_hz), rest)
 
 
 def loaded(
@@ -122,6 +122,7 @@ def loaded(
     ports = [port.pattern for port in (around.rear_port,) if port is not None]
     if around.front_port is not None:
         ports.append(around.front_port.pattern[:, :PATTERNS])
+    ports += [side.port.pattern[:, :PATTERNS] for side in around.open_sides]
     basis = solution.reduced.basis
     if ports and not isinstance(solution.structure.mass, np.ndarray):
         answers = factors.solve(np.hstack(ports))
