@@ -8,14 +8,14 @@ from driver_cases import STUDIES
 
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.driver import answer_driver
-from diaphragm_fem.answer.driver_curve import RADIATED, RADIATED_BEHIND, driver_curve
+from diaphragm_fem.answer.driver_curve import driver_curve
 from diaphragm_fem.answer.driver_figures import driver_figure_names
 from diaphragm_fem.answer.loaded import load_design_on
+from diaphragm_fem.answer.losses import RADIATED, RADIATED_BEHIND
 from diaphragm_fem.answer.radiated import DEGREES, beam_width
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.read import changed, design_from
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.load.open_side import open_sides
 from diaphragm_fem.load.radiation import open_air
 from diaphragm_fem.mesh.open_contour import front_contour, rear_contour
 
@@ -79,7 +79,6 @@ def with_distance(around, distance):
 
 def test_a_beam_is_as_wide_as_its_levels_say():
     levels = -6.0 * (DEGREES / 30.0)[None] ** 2
-    assert beam_width(np.vstack((levels, 0.1 * levels))) == pytest.approx([60.0, 2 * 30 * np.sqrt(10)], abs=0.1) or True
     assert beam_width(levels)[0] == pytest.approx(60.0, abs=0.02)
     assert np.isnan(beam_width(0.05 * levels))[0]
 
@@ -101,8 +100,8 @@ def test_free_air_lowers_the_fundamental_and_less_on_one_side_than_on_two():
     assert loaded.solution.fundamental_hz > found[0] > found[1]
 
 
-def test_air_behind_a_thin_part_is_as_heavy_as_a_bowl_of_it():
-    """Front and rear contours mirror one another, and a dome's rear holds more air than its front."""
+def test_a_dome_holds_more_air_behind_than_before_it():
+    """Front and rear contours mirror one another; the hollow side is the heavier one."""
     design = design_from(baffled())
     front, rear = front_contour(design), rear_contour(design)
     s = np.linspace(0, front.length, 50)
@@ -147,10 +146,18 @@ def test_a_loud_one_is_told_to_be():
     assert "0.05 m before the baffle can harm hearing" in " ".join(answer_driver(design_from(data)).cautions)
 
 
-def test_a_flange_that_meets_the_face_is_refused():
-    design = design_from(changed(baffled(), {"front.flange_depth": "40 mm"}))
-    sides = open_sides(design, design.driver.front, load_design_on(design).face, None, 5e3)
-    assert sides[0].before.contour.plane == pytest.approx(40e-3, abs=1e-5)  # a deep flange is no error
-    ends = {"profile": {"kind": "free", "r": ["10 mm", "0 mm"], "z": ["0 mm", "5 mm"]}}
-    with pytest.raises(MeshError, match="needs an outer edge away from the axis"):
-        front_contour(design_from({"wall": {"material": "PEN film", "thickness": "50 um"}, **ends}))
+def free(r, z):
+    points = {"kind": "free", "r": [f"{x} mm" for x in r], "z": [f"{x} mm" for x in z]}
+    return design_from({"wall": {"material": "PEN film", "thickness": "50 um"}, "profile": points})
+
+
+@pytest.mark.parametrize(
+    ("points", "message"),
+    [
+        (((0, 10, 0), (5, 0, -5)), "needs an outer edge away from the axis; this one ends on the axis"),
+        (((0, 14, 14, 12, 12), (5, 3, -3, -3, 0)), r"meet near r = .*mm.*widen the mounting ring or lower the flange"),
+    ],
+)
+def test_faces_that_fit_no_baffle_are_refused(points, message):
+    with pytest.raises(MeshError, match=message):
+        open_air(front_contour(free(*points)), 5e3)

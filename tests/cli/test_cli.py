@@ -140,7 +140,7 @@ def test_materials_come_with_sources_and_cautions(capsys) -> None:
     assert run(["materials"]) == 0
     out = capsys.readouterr().out
     assert "PEN film" in out and "handbook" in out and "assumed" in out
-    assert "Caution, beryllium" in out
+    assert "Caution: beryllium" in out
     assert run(["materials", "PEN film", "--json"]) == 0
     rows = json.loads(capsys.readouterr().out)
     assert {row["material"] for row in rows} == {"PEN film"} and all(row["source"] for row in rows)
@@ -202,6 +202,22 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
 )
 def test_refusals(arguments: list[str], message: str, capsys) -> None:
     assert re.search(message, refused(capsys, *arguments), re.DOTALL)
+
+
+def test_a_wall_in_air_needs_a_gap_and_a_motor(capsys) -> None:
+    told = refused(capsys, "examine", "metal_dome.toml", "--wall-in-air")
+    assert 'needs a [front] of kind "thin chamber" and a [motor], received no [front], no [motor]' in told
+    told = refused(capsys, "examine", "driver_straight_v.toml", "--wall-in-air", "--set", "front.kind=even pressure")
+    assert 'received a [front] of kind "even pressure"; add them' in told
+
+
+def test_a_driver_says_what_everything_around_it_does(capsys, monkeypatch) -> None:
+    monkeypatch.setattr("diaphragm_fem.answer.chamber_opinion.WALL_FREQUENCIES", 3)
+    assert run(["examine", "driver_straight_v.toml", *QUICK, "--wall-in-air", "--up-to", "3 kHz", "--orders", "0"]) == 0
+    shown = capsys.readouterr().out
+    for words in ("with everything on", "can harm hearing", "wall and air in two dimensions as one differ"):
+        assert words in shown
+    assert "moving_face" in Path("results/driver_straight_v/driver_chamber_opinion.csv").read_text()
 
 
 def test_an_area_needs_a_drive(capsys) -> None:
