@@ -150,7 +150,7 @@ def _triangles(corners: Array, unit: float) -> tuple[Array, Index]:
 
 
 def _check_crossing(corners: Array) -> None:
-    """Refuse a closed line that crosses itself."""
+    """Refuse a closed line that crosses or touches itself."""
     a, b = corners, np.roll(corners, -1, axis=0)
 
     def side(p: Array, q: Array, x: Array) -> Array:
@@ -158,7 +158,11 @@ def _check_crossing(corners: Array) -> None:
         return np.asarray(along[..., 0] * to[..., 1] - along[..., 1] * to[..., 0])
 
     A, B, C, D = a[:, None], b[:, None], a[None], b[None]
-    crossed = (side(A, B, C) * side(A, B, D) < 0) & (side(C, D, A) * side(C, D, B) < 0)
+    one, other = (side(A, B, C), side(A, B, D)), (side(C, D, A), side(C, D, B))
+    apart = np.abs(np.subtract.outer(np.arange(len(a)), np.arange(len(a))))
+    beside = np.minimum(apart, len(a) - apart) < 2
+    in_line = np.abs(one[0]) + np.abs(one[1]) < 1e-9 * np.ptp(corners) ** 2
+    crossed = (one[0] * one[1] <= 0) & (other[0] * other[1] <= 0) & ~beside & ~in_line
     if crossed.any():
         k, j = np.argwhere(crossed)[0]
         r, z = 1e3 * corners[k]
