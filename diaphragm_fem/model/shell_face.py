@@ -23,7 +23,7 @@ class Face:
 
     point: Array
     place: Array
-    sweep: csr_matrix
+    sweep: csr_matrix | NDArray  # dense where the unknowns are few
 
 
 def shell_face(line: ShellLine, numbering: Numbering) -> Face:

@@ -18,6 +18,11 @@ from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
 from diaphragm_fem.report.words import digits, one, show_bound
 
+HEADLINES = (
+    "break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg",
+    "median_level_db", "level_spread_db", "loaded_departure_hz",
+)  # fmt: skip
+
 
 def write_wall_grid(
     grid: WallGrid, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None
@@ -47,7 +52,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
     names = [
         name
-        for name in ("break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg")
+        for name in HEADLINES
         if name in grid.figures
     ]
     rows = []
