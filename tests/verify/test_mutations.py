@@ -473,7 +473,7 @@ FAULTS = (
         "load/face_patterns.py",
         "2 * np.pi * contour.point(place)[:, 0] * (weights",
         "2 * np.pi * contour.rim * (weights",
-        ("radiation/profile-1",),
+        tests=("load/test_radiation.py::test_a_v_moves_air_by_its_projected_area",),
     ),
     Fault(
         "field: angle from the baffle",
