@@ -81,6 +81,9 @@ def _draw_impedance(axes: Axes, driver: DriverAnswer) -> None:
     axes.plot(f, np.abs(curve.terminal_impedance), color=INK, lw=1.4, label="impedance, size")
     axes.set_ylabel("ohm")
     axes.set_ylim(0, None)
+    if driver.sections is not None:
+        size = np.abs(driver.sections.impedance)
+        axes.plot(f, size, color=INK, lw=1.0, ls=(0, (4, 2)), label="with the second section")
     beside = axes.twinx()
     beside.grid(False)
     beside.plot(f, np.degrees(np.angle(curve.terminal_impedance)), color=CYCLE[3], lw=1.0, label="phase")
