@@ -101,7 +101,7 @@ def test_drivers_are_compared_with_everything_on(tmp_path):
     assert row.differences[1] == pytest.approx(row.values[1] - row.values[0]) and row.differences[1] < -3
     files = {path.name for path in write_comparison(pair, tmp_path)}
     assert {"levels_at_the_exit.png", "figures.png"} <= files
-    assert "median level at the exit" in (tmp_path / "comparison.md").read_text()
+    assert "median level" in (tmp_path / "comparison.md").read_text()
     lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels_at_the_exit"), pair).figure.axes[1]
     drawn = [line.get_xydata() for line in lower.lines if len(line.get_xdata()) > 2]
     at = np.interp(1000.0, *drawn[0].T)
