@@ -40,7 +40,7 @@ from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.errors import DesignError, StudyError, echo
-from diaphragm_fem.study.plan.amount import figure_in_si, split_amount
+from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.case_table import read_case_table
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable, Wish
 from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, StudyFile
@@ -142,6 +142,7 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         limits=limits,
         pareto=dict(file.morning.pareto),
         best=file.morning.best,
+        drawn={name: _drawn(path, name, given, variables) for name, given in file.morning.drawn.items()},
     )
 
 
@@ -244,6 +245,22 @@ def _limit(path: Path, figure: str, given: LimitTable) -> tuple[float | None, fl
     if above is not None and below is not None and not above < below:
         raise StudyError(f"{where}: nothing is above {echo(given.above)} and below {echo(given.below)}")
     return above, below
+
+
+def _drawn(path: Path, name: str, given: Amount | list[Amount], variables: tuple[Variable, ...]) -> Any:
+    """A drawing step or a list of gauges for something that varies, of the kind that it is."""
+    where = f"{path}, key morning.drawn.{name}"
+    variable = next((variable for variable in variables if variable.name == name), None)
+    if variable is None:
+        known = ", ".join(variable.name for variable in variables)
+        raise StudyError(f"{where}: nothing of that name varies; known are {known}")
+    for amount in given if isinstance(given, list) else [given]:
+        if not in_si(amount, where) > 0:
+            raise StudyError(f"{where}: a step or gauge must be above 0, received {echo(amount)}")
+        unit = (split_amount(amount) or (0, ""))[1]
+        if variable.of is None and variable.unit and not same_kind(unit, variable.unit):
+            raise StudyError(f"{where}: must be of the kind of '{variable.unit}', received {echo(amount)}")
+    return tuple(given) if isinstance(given, list) else given
 
 
 _TIMES = {"s": 1.0, "ms": 1e-3, "min": 60.0, "h": 3600.0}
