@@ -34,10 +34,11 @@ def drawn_amounts(recipe: Recipe, data: Mapping[str, Any]) -> dict[str, Written]
     """What each thing that varies is in a design: an amount or a name, never a ratio; what a base design leaves to its
     library is left out.
     """
-    amounts = {}
+    amounts: dict[str, Written] = {}
     for variable in recipe.variables:
         with suppress(KeyError):
-            amounts[variable.name] = read_path(data, variable.keys[0])
+            amount = read_path(data, variable.keys[0])
+            amounts[variable.name] = amount["value"] if isinstance(amount, Mapping) else amount
     return amounts
 
 
