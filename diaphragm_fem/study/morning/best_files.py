@@ -34,20 +34,24 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
         remark += f"case {number} with {values}"
         remark += f".\nAs solved, not rounded to a drawing: {best.trouble}" if best.trouble else ", as drawn."
         paths.append(write_design(design, folder / f"{place:02d}_case_{number:06d}.toml", remark))
-    former = _former(folder)
+    made, former = {path.name: _digest(path.read_bytes()) for path in paths}, _former(folder)
     if paths and (text := tolerance_text(results.study, morning.best[0], paths[0].name)):
-        paths.append(_write_unless_changed(folder / f"tolerance_of_{results.study.path.stem}.toml", text, former))
-    _remove_former(folder, former, {path.name for path in paths})
-    record = json.dumps({path.name: _digest(path) for path in paths}, indent=1)
-    (folder / RECORD).write_text(record + "\n", encoding="utf-8")
+        path = folder / f"tolerance_of_{results.study.path.stem}.toml"
+        made[path.name] = _write_unless_changed(path, text, former.get(path.name, ""))
+        paths.append(path)
+    _remove_former(folder, former, set(made))
+    (folder / RECORD).write_text(json.dumps(made, indent=1) + "\n", encoding="utf-8")
     return tuple(paths)
 
 
-def _write_unless_changed(path: Path, text: str, former: Mapping[str, str]) -> Path:
-    """A file with scatter that somebody has put in stays, and so does its mark of being changed."""
-    if not path.exists() or former.get(path.name) == _digest(path):
-        path.write_text(text, encoding="utf-8")
-    return path
+def _write_unless_changed(path: Path, text: str, former: str) -> str:
+    """Write a file unless somebody has changed it, such as put in a scatter of their own; the digest of what was made
+    of it last.
+    """
+    if path.exists() and _digest(path.read_bytes()) != former:
+        return former
+    path.write_text(text, encoding="utf-8")
+    return _digest(text.encode())
 
 
 def _former(folder: Path) -> dict[str, str]:
@@ -60,9 +64,9 @@ def _former(folder: Path) -> dict[str, str]:
 def _remove_former(folder: Path, former: Mapping[str, str], made: set[str]) -> None:
     for name, digest in former.items():
         path = folder / name
-        if name not in made and path.name == name and path.is_file() and _digest(path) == digest:
+        if name not in made and path.name == name and path.is_file() and _digest(path.read_bytes()) == digest:
             path.unlink()
 
 
-def _digest(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()

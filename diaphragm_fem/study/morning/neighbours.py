@@ -11,7 +11,7 @@ from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.results import Array, Results
 
 NEAREST = 12
-NEAR = 0.03  # share of the range: a step of the making; what is farther away tells nothing about it
+NEAR = 0.03 + 1e-9  # share of the range: a step of the making; what is farther away tells nothing about it
 AT_END = 0.05  # share of a range
 FAR_BEHIND = 0.8  # of the best score: neighbours below it have lost what made the winner win
 
