@@ -7,6 +7,14 @@ from pathlib import Path
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.second_opinion import OpinionRow, SecondOpinion
 from diaphragm_fem.design.read import load_design
+from diaphragm_fem.report.sheets.listing import sheet_named
+from diaphragm_fem.report.sheets.sheet import draw_sheet
+
+
+def sheet(listing, name, answer, stamp=None):
+    """One sheet of a list, drawn."""
+    return draw_sheet(sheet_named(listing, name), answer, stamp)
+
 
 STUDIES = Path(__file__).parents[1] / "studies"
 

@@ -70,16 +70,28 @@ class DenseDynamics:
     drive: NDArray
     loads: tuple[tuple[NDArray, Load], ...]
 
-    def answers(self, frequency_hz: Array, weight: Complex | None = None, force: Complex | None = None) -> Complex:
-        """Unknowns (n, F) per newton, or to forces (n, F); `weight` (K, F) may hand in the factors of the terms."""
+    def acting(self, frequency_hz: Array) -> tuple[Complex, ...]:
+        """What each load does at frequencies (F,), (F, p, p)."""
+        return tuple(load.stiffness(frequency_hz) for _, load in self.loads)
+
+    def answers(
+        self,
+        frequency_hz: Array,
+        weight: Complex | None = None,
+        force: Complex | None = None,
+        acting: tuple[Complex, ...] | None = None,
+    ) -> Complex:
+        """Unknowns (n, F) per newton, or to forces (n, F); `weight` (K, F) may hand in the factors of the terms,
+        `acting` what the loads do."""
+        acting = self.acting(frequency_hz) if acting is None else acting
         size, weight = len(self.drive), factors(self.terms, frequency_hz) if weight is None else weight
         flat, found = self.matrices.reshape(len(self.terms), -1), np.empty((size, len(frequency_hz)), complex)
         step = max(1, SOLVED_AT_ONCE // size**2)
         for begin in range(0, len(frequency_hz), step):
             some = slice(begin, begin + step)
             matrices = (weight[:, some].T @ flat).reshape(-1, size, size)
-            for pattern, load in self.loads:
-                matrices += pattern @ load.stiffness(frequency_hz[some]) @ pattern.T
+            for (pattern, _), stiffness in zip(self.loads, acting, strict=True):
+                matrices += pattern @ stiffness[some] @ pattern.T
             right = self.drive[:, None] if force is None else force[:, some].T[..., None]
             found[:, some] = np.linalg.solve(matrices, right)[..., 0].T
         return found

@@ -12,11 +12,12 @@ from diaphragm_fem.answer.chamber_opinion import ChamberOpinion, ask_chamber_opi
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.driver_figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.loaded import Loaded, evenly_pressed, load_design_on
+from diaphragm_fem.answer.losses import LossyModes, lossy_modes
 from diaphragm_fem.answer.sections import Sections, sections_of
 from diaphragm_fem.design.design import Design
 
 Array = NDArray[np.float64]
-PLACES = 121  # along the gap, of the picture of its pressure
+PLACES = 61  # along the gap, of the picture of its pressure
 LOUD_DB = 100.0  # from which a level is told to be able to harm
 CROSS_MODE = 3.8317  # first zero of J1: f = 3.83 c/(2 pi r) of a round exit
 THIN = 0.3  # k g up to which the gap is thin
@@ -25,12 +26,15 @@ SMALLEST_CHAMBER = 4.0  # of the volume held: below it the rear chamber takes mu
 
 @dataclass(frozen=True, eq=False)
 class DriverAnswer:
-    """All of one driver: the loaded diaphragm, its curve, the curve with even pressure in front, figures, doubts."""
+    """All of one driver: the loaded diaphragm, its curve, the curve with even pressure in front, figures, what each of
+    its modes loses, doubts.
+    """
 
     loaded: Loaded
     curve: DriverCurve
     even_level_db: Array | None
     figures: DriverFigures
+    modes: LossyModes
     opinion: ChamberOpinion | None
     sections: Sections | None
     cautions: tuple[str, ...]
@@ -62,8 +66,8 @@ def answer_driver(
         even = driver_curve(evenly_pressed(found), frequency, power=False).level_db
     figures = driver_figures(found, curve)
     opinion = ask_chamber_opinion(found) if second_opinion else None
-    sections = sections_of(found, curve)
-    return DriverAnswer(found, curve, even, figures, opinion, sections, driver_cautions(found, curve, figures))
+    cautions = driver_cautions(found, curve, figures)
+    return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections_of(found, curve), cautions)
 
 
 def quick_figures(found: Loaded, points: int = 400) -> DriverFigures:

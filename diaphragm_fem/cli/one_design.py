@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.stroke import StrokeAnswer
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.folder import Tell
+    from diaphragm_fem.report.sheets.sheet import Listed
 
 OutFolder = Annotated[
     Path | None,
@@ -82,33 +83,26 @@ def examine(
         with solving(design):
             moved = _stroke(file, found, tell)
         from diaphragm_fem.report.folder import write_folder
+        from diaphragm_fem.report.stamp import stamp_of
 
+        stamp = stamp_of(file)
         kept = kept_design(file, change, folder)
-        files = write_folder(found, folder, design=kept, stroke=moved, pdf=pdf, tell=tell)
+        files = write_folder(found, folder, design=kept, stroke=moved, stamp=stamp, pdf=pdf, tell=tell)
     if as_json:
         _print_json(found, stroke=moved)
     elif not quiet:
-        from diaphragm_fem.report import tables
+        from diaphragm_fem.report.summary import brief_blocks, whole_blocks
 
-        if everything:
-            _print(
-                tables.verdict_text(found), tables.figures_table(found), tables.changes_table(found),
-                tables.driver_block(found),
-                tables.modes_table(found, None), tables.opinion_table(found), tables.zones_table(found.design, found),
-                tables.doubts_text(found.design),
-            )  # fmt: skip
-            say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
-        else:
-            screen = console()
-            screen.print(tables.brief(found, screen.width))
-            if found.driver is not None:
-                _print("", tables.driver_block(found, all_of_it=False))
-            say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
+        print_blocks(whole_blocks(found) if everything else brief_blocks(found, console().width))
         if moved is not None:
             from diaphragm_fem.report.blocks import Heading
             from diaphragm_fem.report.stroke_page import stroke_blocks
 
             print_blocks([Heading("Large stroke"), *stroke_blocks(moved)])
+        if everything:
+            say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        else:
+            say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
 
 
 def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
@@ -142,19 +136,17 @@ def profile(
 ) -> None:
     """Draw the section to scale with zones, coil and mesh, and list the zones."""
     from diaphragm_fem.mesh.meridian import mesh_meridian
-    from diaphragm_fem.report import tables
-
-    drawn = open_design(design, change, allow_unusual).design
+    file = open_design(design, change, allow_unusual)
+    drawn = file.design
     path = _picture(out, design, "profile")
     with solving(design):
         mesh = mesh_meridian(drawn, read_frequency(up_to))
 
-    from diaphragm_fem.report.figures_profile import profile_figure
-    from diaphragm_fem.report.style import save_sheet
+    from diaphragm_fem.report.sheets.listing import OF_A_PROFILE, DrawnProfile
+    from diaphragm_fem.report.summary import zone_blocks
 
-    with writing_to(path):
-        save_sheet(profile_figure(drawn, mesh), path)
-    _print(tables.zones_table(drawn), tables.doubts_text(drawn))
+    _draw(OF_A_PROFILE[0], DrawnProfile(drawn, mesh), file, path)
+    print_blocks(zone_blocks(drawn))
     say_path(f"Drawn in {path}")
 
 
@@ -175,18 +167,17 @@ def modes(
     with working(as_json) as tell:
         found = _evaluate(file, change, up_to, orders, tolerance, False, tell)
     if out is not None:
-        from diaphragm_fem.report.figures_modes import order_figure, spectrum_figure
-        from diaphragm_fem.report.style import save_sheet
+        from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_an_order, sheet_named
 
-        single = len(found.modes) == 1
-        with writing_to(out):
-            save_sheet(order_figure(found, next(iter(found.modes))) if single else spectrum_figure(found), out)
+        first, *others = found.modes
+        listed = sheet_named(OF_A_DESIGN, "modes_by_order") if others else of_an_order(first)
+        _draw(listed, found, file, out)
     if as_json:
         _print_json(found, "modes")
         return
-    from diaphragm_fem.report import tables
+    from diaphragm_fem.report.summary import mode_blocks
 
-    _print(tables.modes_table(found, None))
+    print_blocks(mode_blocks(found))
     if out is not None:
         say_path(f"Drawn in {out}")
 
@@ -211,17 +202,15 @@ def area(
     if found.area is None:
         raise AnalysisError(f"{design}: an effective area needs a drive; give the design a [coil], received none")
     if out is not None:
-        from diaphragm_fem.report.figures_area import area_figure
-        from diaphragm_fem.report.style import save_sheet
+        from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 
-        with writing_to(out):
-            save_sheet(area_figure(found), out)
+        _draw(sheet_named(OF_A_DESIGN, "area"), found, file, out)
     if as_json:
         _print_json(found, "figures", "area", "zones")
         return
-    from diaphragm_fem.report import tables
+    from diaphragm_fem.report.summary import area_blocks
 
-    _print(tables.figures_table(found), tables.area_table(found), tables.zones_table(found.design, found))
+    print_blocks(area_blocks(found))
     if out is not None:
         say_path(f"Drawn in {out}")
 
@@ -258,12 +247,13 @@ def _picture(out: Path | None, design: Path, kind: str) -> Path:
     return path
 
 
-def _print(*blocks: Any) -> None:
-    screen = console()
-    for block in blocks:
-        if block is not None:
-            screen.print(block)
-            screen.print()
+def _draw(listed: Listed, answer: Any, file: DesignFile, path: Path) -> None:
+    """One sheet into a file."""
+    from diaphragm_fem.report.sheets.sheet import draw_sheet, save_sheet
+    from diaphragm_fem.report.stamp import stamp_of
+
+    with writing_to(path):
+        save_sheet(draw_sheet(listed, answer, stamp_of(file)), path)
 
 
 def _print_json(found: Answer, *tables: str, stroke: StrokeAnswer | None = None) -> None:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AsJson, console
+from diaphragm_fem.cli.options import AsJson, print_blocks
 from diaphragm_fem.cli.outputs import writing_to
 
 
@@ -35,9 +35,9 @@ def materials(
 
         typer.echo(to_json([asdict(row) for row in rows]))
         return
-    from diaphragm_fem.report.tables import materials_table
+    from diaphragm_fem.report.summary import material_blocks
 
-    console().print(materials_table(rows))
+    print_blocks(material_blocks(rows))
 
 
 def schema(
@@ -53,9 +53,9 @@ def schema(
 
     found = study_schema() if study else json_schema()
     if keys:
-        from diaphragm_fem.report.tables import plain_table
+        from diaphragm_fem.report.table import Table
 
-        console().print(plain_table(None, ("key", "what it is for"), key_list(found)))
+        print_blocks([Table(("key", "what it is for"), key_list(found), numbers_from=2)])
         return
     if out is None:
         import json

@@ -72,6 +72,7 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Put designs side by side: figures with differences to a baseline, curves on one axis, modes followed by shape."""
+    files_read = [open_design(path, allow_unusual=allow_unusual) for path in designs]
     named = _named_designs(designs, attempts, allow_unusual)
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
     first = _baseline(named, baseline)
@@ -84,9 +85,10 @@ def compare(
         found = lay_side_by_side(named, first, up_to_hz=top, orders=wanted, tolerance=within)
         tell("drawing")
         from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, write_comparison
+        from diaphragm_fem.report.stamp import stamp_of
 
         with writing_to(folder):
-            files = write_comparison(found, folder, pdf=pdf)
+            files = write_comparison(found, folder, pdf=pdf, stamp=stamp_of(*files_read))
     if not quiet:
         print_blocks(comparison_blocks(found) if everything else brief_blocks(found))
         more = "" if everything else "; --all prints the tables"
@@ -114,7 +116,7 @@ def walls(
     quiet: Quiet = False,
 ) -> None:
     """One design in every material and thickness: maps of the figures from a single assembly."""
-    open_design(design, allow_unusual=allow_unusual)
+    file = open_design(design, allow_unusual=allow_unusual)
     top, values = read_frequency(up_to), _thicknesses(thickness)
     if not allow_unusual:
         _check_usual(values)
@@ -127,10 +129,11 @@ def walls(
 
         found = read_wall_grid(design, names, values, up_to_hz=top, allow_unusual=allow_unusual)
         tell("drawing")
-        from diaphragm_fem.report.comparison import wall_grid_blocks, write_wall_grid
+        from diaphragm_fem.report.stamp import stamp_of
+        from diaphragm_fem.report.walls_page import wall_grid_blocks, write_wall_grid
 
         with writing_to(folder):
-            files = write_wall_grid(found, folder, pdf=pdf)
+            files = write_wall_grid(found, folder, pdf=pdf, stamp=stamp_of(file))
     if not quiet:
         print_blocks(wall_grid_blocks(found))
         say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
@@ -139,8 +142,6 @@ def walls(
 def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual: bool) -> tuple[NamedDesign, ...]:
     from diaphragm_fem.answer.variants import read_designs, vary_together
 
-    for path in paths:
-        open_design(path, allow_unusual=allow_unusual)
     if not attempts:
         if len(paths) < 2:
             raise StudyError(

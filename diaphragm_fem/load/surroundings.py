@@ -23,7 +23,6 @@ from diaphragm_fem.model.structure import Load, Port
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 GAP_MODES = 24
-MANY = 100  # frequencies: as many are worth keeping
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,28 +72,34 @@ class Surroundings:
         return float(chamber_modulus(self.still, np.ones(1), rear.filling)[0].real) / rear.volume
 
     def front_stiffness(self, frequency_hz: Array) -> Complex:
-        """Pressure on each pattern per volume swept against each (F, N, N), Pa/m3.
-
-        What was found for many frequencies at once is kept for those who ask for some of them: a curve is solved
-        window by window, and this saves a third of its time.
-        """
-        known, found = self._kept
-        place = np.searchsorted(known, frequency_hz).clip(max=max(len(known) - 1, 0))
-        if len(known) and np.array_equal(known[place], frequency_hz):
-            return found[place]
-        assert self.chamber is not None
-        found = self.chamber.stiffness(self.air, 2 * np.pi * frequency_hz, self.network(frequency_hz))
-        if len(frequency_hz) >= MANY and np.all(np.diff(frequency_hz) > 0):
-            self._kept[:] = frequency_hz, found
-        return found
-
-    @cached_property
-    def _kept(self) -> list[NDArray]:
-        """Frequencies and what was found for them; not handed on by `replace`."""
-        return [np.zeros(0), np.zeros(0)]
+        """Pressure on each pattern per volume swept against each (F, N, N), Pa/m3."""
+        return self._front_at(frequency_hz)[0]
 
     def network(self, frequency_hz: Array) -> SlotNetwork:
         """The slots with their channels, joined at the exit."""
+        return SlotNetwork(*self._front_at(frequency_hz)[1:])
+
+    def _front_at(self, frequency_hz: Array) -> tuple[Complex, ...]:
+        """The front's stiffness, then the parts of the network, each over frequency (F, ...).
+
+        What was found last is kept: a curve and what is read from it ask for the same frequencies.
+        """
+        known, found = self._kept
+        if np.array_equal(known, frequency_hz):
+            return found
+        assert self.chamber is not None
+        network = self._network(frequency_hz)
+        stiffness = self.chamber.stiffness(self.air, 2 * np.pi * frequency_hz, network)
+        found = stiffness, network.admittance, network.transfer, network.exit_impedance
+        self._kept[:] = frequency_hz, found
+        return found
+
+    @cached_property
+    def _kept(self) -> list:
+        """Frequencies and what was found for them; not handed on by `replace`."""
+        return [None, ()]
+
+    def _network(self, frequency_hz: Array) -> SlotNetwork:
         front, omega = self.driver.front, 2 * np.pi * frequency_hz
         assert front is not None and self.plug is not None and self.driver.exit is not None
         lines = [channel(self.plug, slot, k, self.air, omega) for k, slot in enumerate(front.slots)]

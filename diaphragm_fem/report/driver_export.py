@@ -24,6 +24,10 @@ MEANING = {
     "power_terminals_w": "power that the terminals take at the rated voltage in W",
     "loaded_area_real_m2": "in-phase part of the effective area with everything on, m2",
     "loaded_area_imag_m2": "quadrature part of the same",
+    "loaded_mode_hz": "a mode with everything on, the source at 0 V: where its springs and masses balance, Hz",
+    "loaded_loss_factor": "its loss factor, one over its quality factor",
+    "moving": "the zone that sweeps most in it",
+    "mode_loss": "what a cause adds to the loss factor",
     "upper_db": "level of the first section alone, no filter, dB re 20 uPa",
     "lower_db": "level of the second section alone, no filter",
     "filtered_upper_db": "the first section behind its filter",
@@ -69,6 +73,20 @@ def driver_columns(evaluation: Answer) -> dict[str, list[Any]]:
     if curve.electrical_power is not None:
         columns["power_terminals_w"] = curve.electrical_power
     return {name: np.asarray(values).tolist() for name, values in columns.items()}
+
+
+def loss_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per mode with everything on; empty without a driver."""
+    if evaluation.driver is None:
+        return {}
+    modes = evaluation.driver.modes
+    columns: dict[str, Any] = {
+        "loaded_mode_hz": modes.frequency_hz,
+        "loaded_loss_factor": modes.loss_factor,
+        "moving": np.array(modes.moving),
+    }
+    columns |= {f"mode_loss:{cause}": loss for cause, loss in modes.loss.items()}
+    return {name: values.tolist() for name, values in columns.items()}
 
 
 def section_columns(evaluation: Answer) -> dict[str, list[Any]]:

@@ -9,6 +9,8 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.blocks import Block, Heading, Notices
+from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass
 
 Row = tuple[str, ...]
@@ -16,6 +18,8 @@ SIDES = ("figure", "in vacuum", "with everything on", "")
 SIGNALS = ("parameter", "in vacuum", "with everything on", "what it is")
 POWER = ("cause", "300 Hz", "1 kHz", "3 kHz", "10 kHz")
 LEAST_SHARE = 1e-5  # of the power: what takes less is left out
+LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
+MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
 
 
@@ -111,6 +115,17 @@ def power_lines(driver: DriverAnswer) -> list[Row]:
     return rows
 
 
+def loss_lines(driver: DriverAnswer) -> list[Row]:
+    """Each loaded mode with its loss factor and what takes most of it."""
+    modes = driver.modes
+    rows: list[Row] = []
+    for k, (f, total) in enumerate(zip(modes.frequency_hz, modes.loss_factor, strict=True)):
+        share = sorted(((loss[k] / total, cause) for cause, loss in modes.loss.items()), reverse=True)
+        words = ", ".join(f"{cause} {100 * part:.0f} %" for part, cause in share[:MOST_CAUSES] if part > LEAST_CAUSE)
+        rows.append((show_hz(float(f)), f"{total:.2g}", f"{1 / total:.2g}", modes.moving[k], words))
+    return rows
+
+
 def section_lines(driver: DriverAnswer) -> list[Row]:
     """What two sections in one exit do, as name and words."""
     sections = driver.sections
@@ -128,19 +143,19 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
     ]
 
 
-def driver_markdown(evaluation: Answer, table) -> list[str]:  # type: ignore[no-untyped-def]
-    """Parts of the page about the driver; `table` makes a Markdown table of headings and rows."""
+def driver_blocks(evaluation: Answer, *, all_of_it: bool = True) -> list[Block]:
+    """The driver: figures side by side, cautions, and where asked for every further table; nothing without one."""
     driver = evaluation.driver
     if driver is None:
         return []
-    parts = ["## The driver"]
-    if driver.cautions:
-        parts.append("\n".join(f"- **Caution**: {words}" for words in driver.cautions))
+    blocks: list[Block] = [Heading("The driver")]
     if evaluation.figures is not None:
-        parts.append(table(SIDES, side_by_side(evaluation)))
-    for title, headings, rows in driver_tables(driver):
-        parts += [f"### {title}", table(headings, rows)]
-    return parts
+        blocks.append(Table(SIDES, side_by_side(evaluation), words=(3,)))
+    if driver.cautions:
+        blocks.append(Notices("Caution", [f"{words}." for words in driver.cautions]))
+    for title, headings, rows in driver_tables(driver) if all_of_it else ():
+        blocks += [Heading(title, 3), Table(headings, rows, numbers_from=len(headings))]
+    return blocks
 
 
 def driver_tables(driver: DriverAnswer) -> list[tuple[str, Row, Sequence[Row]]]:
@@ -148,6 +163,7 @@ def driver_tables(driver: DriverAnswer) -> list[tuple[str, Row, Sequence[Row]]]:
     every = (
         ("Small-signal parameters", SIGNALS, signal_lines(driver)),
         ("Where the power goes, of what the terminals take", POWER, power_lines(driver)),
+        ("Loss of each mode with everything on, the source at 0 V", LOSSES, loss_lines(driver)),
         ("Two sections in one exit", ("what", "value"), section_lines(driver)),
     )
     return [item for item in every if item[2]]

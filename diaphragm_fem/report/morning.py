@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from diaphragm_fem.design.plain_text import csv_cells
-from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
+from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
+from diaphragm_fem.report.pages import write_page
 from diaphragm_fem.report.study_words import aim_words, column_naming, column_text, limit_words, naming
+from diaphragm_fem.report.table import Table, write_csv
 from diaphragm_fem.report.words import NONE, digits, one, show_hz
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
@@ -54,10 +54,10 @@ def morning_blocks(morning: Morning, drawn: dict[str, str], designs: Sequence[Pa
     blocks += _cases(morning)
     if morning.ranking is not None:
         blocks += _ranking(morning, designs)
-        blocks += _pictures(drawn, "best curves")
+        blocks += _pictures(drawn, "best_curves")
     if len(morning.front):
         blocks += _front(morning)
-    blocks += _pictures(drawn, "trade-off")
+    blocks += _pictures(drawn, "trade_off")
     if morning.tolerance:
         blocks += _scatter(morning)
         blocks += _pictures(drawn, "scatter")
@@ -71,28 +71,15 @@ def morning_blocks(morning: Morning, drawn: dict[str, str], designs: Sequence[Pa
 
 
 def _draw(morning: Morning, folder: Path) -> dict[str, str]:
-    from diaphragm_fem.report import figures_scatter, figures_study, figures_variance
-    from diaphragm_fem.report.style import Sheet, save_sheet
+    from diaphragm_fem.report.sheets.listing import OF_A_MORNING
+    from diaphragm_fem.report.sheets.writing import write_sheets
 
-    makers: dict[str, Callable[[Morning], Sheet | None]] = {
-        "best curves": figures_scatter.best_curves_figure,
-        "trade-off": figures_study.trade_off_figure,
-        "scatter": figures_scatter.bands_figure,
-        "variance": figures_variance.sensitivity_figure,
-        "effects": figures_study.effects_figure,
-        "neighbourhood": figures_scatter.neighbourhood_figure,
-    }
-    drawn = {}
-    for subject, make in makers.items():
-        sheet = make(morning)
-        if sheet is not None:
-            drawn[subject] = f"{subject.replace(' ', '_').replace('-', '_')}.png"
-            save_sheet(sheet, folder / drawn[subject])
-    return drawn
+    _, pictures = write_sheets(OF_A_MORNING, morning, folder)
+    return {picture.file.removesuffix(".png"): picture.file for picture in pictures}
 
 
 def _pictures(drawn: dict[str, str], subject: str) -> list[Block]:
-    return [Picture(drawn[subject], subject)] if subject in drawn else []
+    return [Picture(drawn[subject], subject.replace("_", " "))] if subject in drawn else []
 
 
 def _opening(morning: Morning) -> str:
@@ -156,7 +143,7 @@ def _ranking(morning: Morning, designs: Sequence[Path]) -> list[Block]:
         )
     blocks = [Words(words) for words in _about_winner(morning)]
     run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
-    return [Heading("Ranking"), Words(words), Table(head, rows, 1), *blocks, run]
+    return [Heading("Ranking"), Words(words), Table(head, rows, words=(len(head) - 1,)), *blocks, run]
 
 
 def _about_winner(morning: Morning) -> list[str]:
@@ -326,9 +313,7 @@ def _write_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
     written = []
 
     def save(file: str, head: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
-        with open(folder / file, "w", newline="", encoding="utf-8") as stream:
-            csv.writer(stream).writerows(map(csv_cells, [head, *rows]))
-        written.append(folder / file)
+        written.append(write_csv(folder / file, Table(head, rows)))
 
     def case_row(case: int) -> list[object]:
         figures = [_plain(values[case]) for values in results.figures.values()]

@@ -140,7 +140,7 @@ def test_materials_come_with_sources_and_cautions(capsys) -> None:
     assert run(["materials"]) == 0
     out = capsys.readouterr().out
     assert "PEN film" in out and "handbook" in out and "assumed" in out
-    assert "Caution, beryllium" in out
+    assert "Caution: beryllium" in out
     assert run(["materials", "PEN film", "--json"]) == 0
     rows = json.loads(capsys.readouterr().out)
     assert {row["material"] for row in rows} == {"PEN film"} and all(row["source"] for row in rows)

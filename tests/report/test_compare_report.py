@@ -24,11 +24,11 @@ from diaphragm_fem.report.comparison import (
     missing_table,
     track_table,
     write_comparison,
-    write_wall_grid,
 )
 from diaphragm_fem.report.comparison_words import show_difference, show_micro, signed
-from diaphragm_fem.report.figures_comparison import looks
-from diaphragm_fem.report.figures_tracks import _spread
+from diaphragm_fem.report.sheets.designs import looks
+from diaphragm_fem.report.sheets.tracks import _spread
+from diaphragm_fem.report.walls_page import write_wall_grid
 
 KNOWN = load_materials()
 CONE, SURROUND = Zone("cone", Role.DRIVEN, "outer"), Zone("surround", Role.SURROUND, "outer")

@@ -7,12 +7,16 @@ import numpy as np
 import pytest
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.colors import to_hex, to_rgb
-from report_cases import metal_dome, stepped_v, undriven_disc
+from report_cases import metal_dome, sheet, stepped_v, undriven_disc
 from scipy.sparse import csr_matrix, identity
 
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
-from diaphragm_fem.report import figures_area, figures_modes, figures_profile, figures_summary, style
+from diaphragm_fem.report.sheets import area as area_sheets
+from diaphragm_fem.report.sheets import modes as mode_sheets
+from diaphragm_fem.report.sheets import style
+from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_an_order
+from diaphragm_fem.report.sheets.sheet import blank_sheet, draw_sheet, save_sheet
 from diaphragm_fem.report.words import show_hz
 
 
@@ -30,18 +34,18 @@ def boxes(figure) -> list:
 
 
 SHEETS = {
-    "summary": lambda: figures_summary.summary_figure(stepped_v()),
-    "summary of a dome": lambda: figures_summary.summary_figure(metal_dome()),
-    "summary without drive": lambda: figures_summary.summary_figure(undriven_disc()),
-    "profile": lambda: figures_profile.evaluated_profile(stepped_v()),
-    "profile of a dome": lambda: figures_profile.evaluated_profile(metal_dome()),
-    "profile without coil": lambda: figures_profile.evaluated_profile(undriven_disc()),
-    "area": lambda: figures_area.area_figure(stepped_v()),
-    "area of a dome": lambda: figures_area.area_figure(metal_dome()),
-    "shapes": lambda: figures_modes.order_figure(stepped_v(), 0),
-    "higher shapes": lambda: figures_modes.higher_orders_figure(stepped_v()),
-    "spectrum": lambda: figures_modes.spectrum_figure(stepped_v()),
-    "shapes without drive": lambda: figures_modes.order_figure(undriven_disc(), 1),
+    "summary": lambda: sheet(OF_A_DESIGN, "summary", stepped_v()),
+    "summary of a dome": lambda: sheet(OF_A_DESIGN, "summary", metal_dome()),
+    "summary without drive": lambda: sheet(OF_A_DESIGN, "summary", undriven_disc()),
+    "profile": lambda: sheet(OF_A_DESIGN, "profile", stepped_v()),
+    "profile of a dome": lambda: sheet(OF_A_DESIGN, "profile", metal_dome()),
+    "profile without coil": lambda: sheet(OF_A_DESIGN, "profile", undriven_disc()),
+    "area": lambda: sheet(OF_A_DESIGN, "area", stepped_v()),
+    "area of a dome": lambda: sheet(OF_A_DESIGN, "area", metal_dome()),
+    "shapes": lambda: sheet(OF_A_DESIGN, "modes_m0", stepped_v()),
+    "higher shapes": lambda: sheet(OF_A_DESIGN, "modes_higher", stepped_v()),
+    "spectrum": lambda: sheet(OF_A_DESIGN, "modes_by_order", stepped_v()),
+    "shapes without drive": lambda: draw_sheet(of_an_order(1), undriven_disc()),
 }
 
 
@@ -91,20 +95,20 @@ def test_sheet_names_subject_design_and_program(name: str) -> None:
 
 
 def test_profile_is_to_scale_in_both_directions_and_says_which() -> None:
-    sheet = figures_profile.evaluated_profile(stepped_v())
-    axes = sheet.figure.axes[0]
+    page = sheet(OF_A_DESIGN, "profile", stepped_v())
+    axes = page.figure.axes[0]
     place = axes.get_position()
-    across = place.width * sheet.width / np.ptp(axes.get_xlim())
-    up = place.height * sheet.height / np.ptp(axes.get_ylim())
+    across = place.width * page.width / np.ptp(axes.get_xlim())
+    up = place.height * page.height / np.ptp(axes.get_ylim())
     assert across == pytest.approx(up, rel=1e-9)
-    assert f"section at {across:g}:1 on A4; z points to the listener" in texts(sheet.figure)
+    assert f"section at {across:g}:1 on A4; z points to the listener" in texts(page.figure)
     assert (axes.get_xlabel(), axes.get_ylabel()) == ("radius r, mm", "height z, mm")
-    assert sheet.figure.axes[1].get_ylabel() == "wall thickness, µm"
+    assert page.figure.axes[1].get_ylabel() == "wall thickness, µm"
 
 
 def test_profile_draws_every_piece_at_its_thickness_and_every_node() -> None:
     evaluation = stepped_v()
-    axes = figures_profile.evaluated_profile(evaluation).figure.axes[0]
+    axes = sheet(OF_A_DESIGN, "profile", evaluation).figure.axes[0]
     polygons = [c for c in axes.collections if isinstance(c, PolyCollection) and c.get_hatch() is None]
     pieces = (*evaluation.design.meridian, *evaluation.design.former)
     assert len(polygons[0].get_paths()) == len(pieces)
@@ -117,7 +121,7 @@ def test_profile_draws_every_piece_at_its_thickness_and_every_node() -> None:
 
 def test_profile_table_names_every_zone_with_material_mark_and_area() -> None:
     evaluation = stepped_v()
-    found = texts(figures_profile.evaluated_profile(evaluation).figure)
+    found = texts(sheet(OF_A_DESIGN, "profile", evaluation).figure)
     for zone in evaluation.design.zones:
         assert zone.name in found
     layer = next(p for p in evaluation.design.meridian if p.zone.role is Role.STEP).wall.layers[0]
@@ -127,7 +131,7 @@ def test_profile_table_names_every_zone_with_material_mark_and_area() -> None:
 
 def test_area_sheet_draws_the_curve_itself() -> None:
     evaluation = stepped_v()
-    magnitude, phase, share = figures_area.area_figure(evaluation).figure.axes
+    magnitude, phase, share = sheet(OF_A_DESIGN, "area", evaluation).figure.axes
     curve = next(line for line in magnitude.lines if len(line.get_xdata()) == 400 and line.get_linewidth() == 1.7)
     np.testing.assert_allclose(curve.get_ydata(), 1e4 * np.abs(evaluation.area.total))
     assert (magnitude.get_ylabel(), phase.get_ylabel()) == ("area, cm²", "phase, degrees")
@@ -139,13 +143,13 @@ def test_area_sheet_draws_the_curve_itself() -> None:
 
 def test_area_sheet_marks_the_figures() -> None:
     evaluation = stepped_v()
-    figure = figures_area.area_figure(evaluation).figure
+    figure = sheet(OF_A_DESIGN, "area", evaluation).figure
     figures = evaluation.figures
     expected = {
         "resonance": figures.fundamental_hz, "decoupling": figures.decoupling_hz, "handed over": figures.handed_over_hz,
         "departure": figures.departure_hz, "break-up mode": figures.break_up_mode_hz,
     }  # fmt: skip
-    assert {mark.name: mark.frequency_hz for mark in figures_area.marks_of(figures)} == pytest.approx(expected)
+    assert {mark.name: mark.frequency_hz for mark in area_sheets.marks_of(figures)} == pytest.approx(expected)
     for axes in figure.axes:
         upright = [float(line.get_xdata()[0]) for line in axes.lines if len(set(line.get_xdata())) == 1]
         assert sorted(upright) == pytest.approx(sorted(expected.values()))
@@ -155,11 +159,11 @@ def test_area_sheet_marks_the_figures() -> None:
 
 
 def test_names_of_marks_never_meet() -> None:
-    figure = style.new_sheet("marks", "none").figure
+    figure = blank_sheet().figure
     axes = figure.add_axes((0.1, 0.2, 0.6, 0.5))
     style.frequency_axis(axes, 20.0, 20e3)
-    marks = [figures_area.Mark(f"mark {k}", f, style.INK) for k, f in enumerate((900.0, 1000.0, 1100.0, 1200.0, 19e3))]
-    figures_area.draw_marks(axes, marks, 0.6 * 297)
+    marks = [area_sheets.Mark(f"mark {k}", f, style.INK) for k, f in enumerate((900.0, 1000.0, 1100.0, 1200.0, 19e3))]
+    area_sheets.draw_marks(axes, marks, 0.6 * 297)
     figure.canvas.draw()
     spots = [text.get_window_extent() for text in axes.texts]
     assert not any(a.overlaps(b) for a, b in combinations(spots, 2))
@@ -169,8 +173,8 @@ def test_names_of_marks_never_meet() -> None:
 def test_low_and_high_area_are_drawn_where_they_hold() -> None:
     evaluation = stepped_v()
     figures = evaluation.figures
-    magnitude = figures_area.area_figure(evaluation).figure.axes[0]
-    level = [line for line in magnitude.lines if line.get_color() == figures_area.LEVEL]
+    magnitude = sheet(OF_A_DESIGN, "area", evaluation).figure.axes[0]
+    level = [line for line in magnitude.lines if line.get_color() == area_sheets.LEVEL]
     low, high = sorted(level, key=lambda line: line.get_xdata()[0])
     assert low.get_ydata()[0] == pytest.approx(1e4 * figures.low_area_m2)
     assert high.get_ydata()[0] == pytest.approx(1e4 * figures.high_area_m2)
@@ -179,7 +183,7 @@ def test_low_and_high_area_are_drawn_where_they_hold() -> None:
 
 def test_shapes_sheet_has_a_panel_per_mode_with_its_frequency() -> None:
     evaluation = stepped_v()
-    figure = figures_modes.order_figure(evaluation, 0).figure
+    figure = sheet(OF_A_DESIGN, "modes_m0", evaluation).figure
     count = min(12, len(evaluation.modes[0]))
     assert len(figure.axes) == count
     found = texts(figure)
@@ -189,14 +193,14 @@ def test_shapes_sheet_has_a_panel_per_mode_with_its_frequency() -> None:
 
 def test_higher_orders_sheet_gives_each_order_a_row() -> None:
     evaluation = stepped_v()
-    found = texts(figures_modes.higher_orders_figure(evaluation).figure)
+    found = texts(sheet(OF_A_DESIGN, "modes_higher", evaluation).figure)
     for m in (1, 2):
         assert f"m = {m}   1   {show_hz(evaluation.modes[m].frequency_hz[0])}" in found
 
 
 def test_spectrum_has_a_bar_per_mode_at_its_frequency() -> None:
     evaluation = stepped_v()
-    axes = figures_modes.spectrum_figure(evaluation).figure.axes[0]
+    axes = sheet(OF_A_DESIGN, "modes_by_order", evaluation).figure.axes[0]
     bars = [
         bar[0][1] for group in axes.collections if isinstance(group, LineCollection) for bar in group.get_segments()
     ]
@@ -243,7 +247,7 @@ def test_nodal_circles_are_the_zeros_of_the_normal_motion() -> None:
     """cos(2 pi r/R) passes through zero at R/4 and 3 R/4."""
     r = np.linspace(0, 1, 401)
     surface = flat_surface(r)
-    nodes = figures_modes.nodal_circles(surface, np.zeros(401), np.cos(2 * np.pi * r), np.ones(401, bool))
+    nodes = mode_sheets.nodal_circles(surface, np.zeros(401), np.cos(2 * np.pi * r), np.ones(401, bool))
     np.testing.assert_allclose(nodes[:, 0], [0.25, 0.75], atol=1e-4)  # linear between samples 0.0025 apart
 
 
@@ -251,9 +255,9 @@ def test_rounding_noise_and_kinks_are_no_nodal_circles() -> None:
     r = np.linspace(0, 1, 101)
     noise = np.where(np.arange(101) % 2, 1e-6, -1e-6) + (r > 0.9)
     surface = flat_surface(r)
-    assert len(figures_modes.nodal_circles(surface, np.zeros(101), noise, np.ones(101, bool))) == 0
+    assert len(mode_sheets.nodal_circles(surface, np.zeros(101), noise, np.ones(101, bool))) == 0
     doubled = np.array([0.0, 0.5, 0.5, 1.0])
-    jump = figures_modes.nodal_circles(
+    jump = mode_sheets.nodal_circles(
         flat_surface(doubled), np.zeros(4), np.array([1.0, 1.0, -1.0, -1.0]), np.ones(4, bool)
     )
     assert len(jump) == 0
@@ -297,7 +301,7 @@ def test_zones_without_a_role_each_get_a_colour() -> None:
 
 def test_sheets_are_saved_alike_twice(tmp_path) -> None:
     for name in ("a.png", "b.png"):
-        style.save_sheet(figures_modes.spectrum_figure(undriven_disc()), tmp_path / name)
+        save_sheet(sheet(OF_A_DESIGN, "modes_by_order", undriven_disc()), tmp_path / name)
     assert (tmp_path / "a.png").read_bytes() == (tmp_path / "b.png").read_bytes()
 
 
@@ -305,6 +309,6 @@ def test_the_look_does_not_depend_on_the_callers_settings(tmp_path) -> None:
     from matplotlib import rc_context
 
     with rc_context({"font.size": 30, "axes.grid": False, "lines.linewidth": 9}):
-        style.save_sheet(figures_modes.spectrum_figure(undriven_disc()), tmp_path / "a.png")
-    style.save_sheet(figures_modes.spectrum_figure(undriven_disc()), tmp_path / "b.png")
+        save_sheet(sheet(OF_A_DESIGN, "modes_by_order", undriven_disc()), tmp_path / "a.png")
+    save_sheet(sheet(OF_A_DESIGN, "modes_by_order", undriven_disc()), tmp_path / "b.png")
     assert (tmp_path / "a.png").read_bytes() == (tmp_path / "b.png").read_bytes()

@@ -3,6 +3,7 @@
 from itertools import combinations
 
 import pytest
+from report_cases import sheet
 
 from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.variants import NamedDesign
@@ -12,10 +13,10 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.report.figures_comparison import curves_figure, profiles_figure, values_figure
-from diaphragm_fem.report.figures_names import shorten_apart, without_shared_beginning
-from diaphragm_fem.report.figures_tracks import modes_figure, orders_figure
-from diaphragm_fem.report.style import SMALL, text_width
+from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
+from diaphragm_fem.report.sheets.names import shorten_apart, without_shared_beginning
+from diaphragm_fem.report.sheets.sheet import draw_sheet
+from diaphragm_fem.report.sheets.style import SMALL, text_width
 
 FILM = load_materials()["PEN film"]
 NAMED = {
@@ -71,7 +72,8 @@ def comparison(request):
 
 
 def test_designs_can_be_told_apart_under_every_panel_of_modes(comparison) -> None:
-    for figure in (modes_figure(comparison).figure, orders_figure(comparison).figure):
+    for name in ("modes_followed", "modes_of_higher_order"):
+        figure = sheet(OF_A_COMPARISON, name, comparison).figure
         figure.canvas.draw()
         for axes in figure.axes:
             labels = [label.get_text() for label in axes.get_xticklabels()]
@@ -84,8 +86,8 @@ def test_designs_can_be_told_apart_under_every_panel_of_modes(comparison) -> Non
 
 
 def test_words_of_a_comparison_stay_on_its_sheets_and_apart(comparison) -> None:
-    for make in (profiles_figure, curves_figure, values_figure, modes_figure, orders_figure):
-        figure = make(comparison).figure
+    for listed in OF_A_COMPARISON:
+        figure = draw_sheet(listed, comparison).figure
         figure.canvas.draw()
         boxes = [(text.get_text(), text.get_window_extent()) for text in figure.texts]
         edge = figure.bbox.width * 288 / 297
@@ -94,4 +96,4 @@ def test_words_of_a_comparison_stay_on_its_sheets_and_apart(comparison) -> None:
         for (a, first), (b, second) in combinations(boxes, 2):
             wide = min(first.x1, second.x1) - max(first.x0, second.x0)
             high = min(first.y1, second.y1) - max(first.y0, second.y0)
-            assert wide <= 1 or high <= 2, f"{make.__name__}: '{a}' meets '{b}'"
+            assert wide <= 1 or high <= 2, f"{listed.name}: '{a}' meets '{b}'"

@@ -7,10 +7,12 @@ import pytest
 from filled_studies import filled
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from report_cases import sheet
 
-from diaphragm_fem.report import figures_study, figures_variance
-from diaphragm_fem.report.figures_callouts import crowds, number_points
-from diaphragm_fem.report.style import drawing_style, log_ticks
+from diaphragm_fem.report.sheets import variance
+from diaphragm_fem.report.sheets.callouts import crowds, number_points
+from diaphragm_fem.report.sheets.listing import OF_A_MORNING
+from diaphragm_fem.report.sheets.style import drawing_style, log_ticks
 from diaphragm_fem.study.morning import morning
 
 FILMS = ["PET film", "PEN film", "PEI film", "PEEK film", "polyimide film", "aluminium alloy"]
@@ -26,11 +28,11 @@ def own_folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)  # stores of results go there
 
 
-def drawn(sheet) -> Figure:
-    sheet.figure.canvas.draw()
-    for (a, first), (b, second) in combinations([(t.get_text(), t.get_window_extent()) for t in sheet.figure.texts], 2):
+def drawn(page) -> Figure:
+    page.figure.canvas.draw()
+    for (a, first), (b, second) in combinations([(t.get_text(), t.get_window_extent()) for t in page.figure.texts], 2):
         assert not first.overlaps(second), f"'{a}' meets '{b}'"
-    return sheet.figure
+    return page.figure
 
 
 def by_film(film, thickness):
@@ -50,14 +52,14 @@ def films(tmp_path):
 def test_effects_say_whether_cases_are_taken_together_by_level_or_bin(tmp_path, treads, thicknesses, words) -> None:
     text = HEAD + TREAD.format(treads) + THICKNESS.format(thicknesses)
     found = morning(filled(tmp_path, text, lambda tread, thickness: {"x_hz": tread * thickness}, GRID))
-    figure = drawn(figures_study.effects_figure(found))
+    figure = drawn(sheet(OF_A_MORNING, "effects", found))
     assert f"means {words}; bars: two standard errors" in [text.get_text() for text in figure.texts]
     labels = [axes.get_xlabel() for axes in figure.axes]
     assert ["bins)" in label for label in labels] == [treads > 12, thicknesses > 12]
 
 
 def test_levels_bear_their_whole_names_where_there_is_room(films) -> None:
-    axes = drawn(figures_study.effects_figure(films)).axes
+    axes = drawn(sheet(OF_A_MORNING, "effects", films)).axes
     named = next(a for a in axes if "PET film" in [label.get_text() for label in a.get_xticklabels()])
     assert [label.get_text().replace("\n", " ") for label in named.get_xticklabels()] == FILMS
     boxes = [label.get_window_extent() for label in named.get_xticklabels()]
@@ -65,7 +67,7 @@ def test_levels_bear_their_whole_names_where_there_is_room(films) -> None:
 
 
 def test_a_short_logarithmic_axis_has_three_numbers_at_least(films) -> None:
-    axes = drawn(figures_study.effects_figure(films)).axes
+    axes = drawn(sheet(OF_A_MORNING, "effects", films)).axes
     (thickness,) = [a for a in axes if a.get_xlabel().startswith("thickness")]
     low, high = thickness.get_xlim()
     assert sum(low <= tick <= high for tick in thickness.get_xticks()) >= 3
@@ -126,7 +128,7 @@ def test_marks_make_a_crowd_through_chains_of_neighbours() -> None:
 
 
 def test_shares_of_variance_fill_their_sheet(films) -> None:
-    figure = drawn(figures_variance.sensitivity_figure(films))
+    figure = drawn(sheet(OF_A_MORNING, "variance", films))
     boxes = [axes.get_position() for axes in figure.axes]
     assert len(boxes) == 3
     assert min(box.y0 for box in boxes) < 0.3 and max(box.y1 for box in boxes) > 0.85
@@ -141,7 +143,7 @@ def test_no_interval_of_a_sobol_index_is_cut(tmp_path) -> None:
     plan = '[plan]\nhow = "sensitivity"\ncases = 200\n'  # few: wide intervals
     found = morning(filled(tmp_path, text, lambda a, b, c: {"x_hz": a * b * c, "y_hz": a + b * c}, plan))
     assert max(index.total + index.total_error for index in found.indices) > 1.05
-    for axes in drawn(figures_variance.sensitivity_figure(found)).axes:
+    for axes in drawn(sheet(OF_A_MORNING, "variance", found)).axes:
         ends = [segment[:, 0].max() for bar in axes.containers for lines in _intervals(bar) for segment in lines]
         assert ends and max(ends) < axes.get_xlim()[1]
 
@@ -153,5 +155,5 @@ def _intervals(container):
 @pytest.mark.parametrize("figures", range(1, 7))
 @pytest.mark.parametrize("variables", [1, 2, 5, 12])
 def test_bars_grow_no_thinner_than_a_single_row_of_panels_would_have_them(figures, variables) -> None:
-    across = figures_variance.panels_across(figures, variables)
+    across = variance.panels_across(figures, variables)
     assert 1 <= across <= figures and (variables > 2 or figures > 4 or across == 1)

@@ -4,6 +4,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
+from report_cases import sheet
 
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.curve import Line
@@ -12,8 +13,9 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.report.figures_wallgrid import MAP_FIGURES, maps_figure
-from diaphragm_fem.report.style import drawing_style, text_width
+from diaphragm_fem.report.sheets.listing import OF_WALLS
+from diaphragm_fem.report.sheets.style import drawing_style, text_width
+from diaphragm_fem.report.sheets.walls import MAP_FIGURES
 
 KNOWN = load_materials()
 MATERIALS = tuple(KNOWN[name] for name in ("PEN film", "titanium", "beryllium"))
@@ -46,7 +48,7 @@ GRIDS = {
 
 @pytest.mark.parametrize("thickness", GRIDS.values(), ids=GRIDS)
 def test_numbers_of_a_map_stand_apart_and_inside(thickness: np.ndarray) -> None:
-    figure = maps_figure(made_up(thickness)).figure
+    figure = sheet(OF_WALLS, "walls_maps", made_up(thickness)).figure
     figure.canvas.draw()
     assert len(figure.axes) == len(MAP_FIGURES)
     for axes in figure.axes:
@@ -61,18 +63,18 @@ def test_numbers_of_a_map_stand_apart_and_inside(thickness: np.ndarray) -> None:
 
 @pytest.mark.parametrize("count", [2, 5, 8])
 def test_few_columns_bear_all_their_numbers(count: int) -> None:
-    axes = maps_figure(made_up(np.linspace(25e-6, 200e-6, count))).figure.axes[0]
+    axes = sheet(OF_WALLS, "walls_maps", made_up(np.linspace(25e-6, 200e-6, count))).figure.axes[0]
     assert len(axes.texts) == count * len(MATERIALS)
 
 
 def test_the_column_as_drawn_bears_number_and_tick_and_the_key_says_how_near_it_is() -> None:
     for thickness in (GRIDS["8"], GRIDS["50"]):
-        figure = maps_figure(made_up(thickness)).figure
+        figure = sheet(OF_WALLS, "walls_maps", made_up(thickness)).figure
         assert all("50" in [label.get_text() for label in axes.get_xticklabels()] for axes in figure.axes)
         assert any(text.get_text().startswith("framed: as drawn, PEN film of 50.0 µm") for text in figure.texts)
-    near = maps_figure(made_up(np.array([30e-6, 48e-6, 70e-6]))).figure
+    near = sheet(OF_WALLS, "walls_maps", made_up(np.array([30e-6, 48e-6, 70e-6]))).figure
     assert any("framed: column next to the wall as drawn" in text.get_text() for text in near.texts)
-    far = maps_figure(made_up(GRIDS["20 beside the drawn one"])).figure
+    far = sheet(OF_WALLS, "walls_maps", made_up(GRIDS["20 beside the drawn one"])).figure
     assert not any("framed" in text.get_text() for text in far.texts)
 
 

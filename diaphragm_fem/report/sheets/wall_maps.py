@@ -15,8 +15,8 @@ from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material import Material
+from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, text_width
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.style import ALARM, INK, SMALL, SOFT_INK, TEXT, text_width
 from diaphragm_fem.report.words import digits
 
 DARK = "#0b2239"

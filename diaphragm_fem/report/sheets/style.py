@@ -1,4 +1,4 @@
-"""The look that all figures share: sheets with a title block like a workshop drawing, colours by a zone's role.
+"""The look that all figures share: type, axes, and colours by a zone's role.
 
 The colours differ in lightness as well as hue, so that they stay apart for every kind of colour vision and in a grey
 print. No global state: figures are made by hand on the Agg canvas, which is quick and safe in threads.
@@ -8,21 +8,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from matplotlib import rc_context, rcParamsDefault
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_hex, to_rgb
-from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, MaxNLocator, NullFormatter, NullLocator
 
-from diaphragm_fem import __version__
 from diaphragm_fem.design.zone import Role, Zone
 
 INK = "#17212b"
@@ -97,55 +92,6 @@ def _plain_defaults() -> dict[str, Any]:
     }
 
 
-@dataclass(frozen=True)
-class Sheet:
-    """An A4 sheet measured in millimetres from its lower left corner."""
-
-    figure: Figure
-    width: float
-    height: float
-
-    def axes(self, left: float, bottom: float, width: float, height: float, **kw: Any) -> Axes:
-        return self.figure.add_axes(
-            (left / self.width, bottom / self.height, width / self.width, height / self.height), **kw
-        )
-
-    def text(self, left: float, bottom: float, words: str, **kw: Any) -> Any:
-        return self.figure.text(left / self.width, bottom / self.height, words, **kw)
-
-    def line(
-        self, left: float, bottom: float, right: float, top: float, *, colour: str = RULE, width: float = 0.6
-    ) -> None:
-        from matplotlib.lines import Line2D
-
-        self.figure.add_artist(
-            Line2D(
-                [left / self.width, right / self.width],
-                [bottom / self.height, top / self.height],
-                color=colour,
-                lw=width,
-            )
-        )
-
-
-def new_sheet(subject: str, design_name: str, remark: str = "", *, portrait: bool = False) -> Sheet:
-    """Empty A4 sheet with the title block at its foot: what it shows, of which design, and a remark on how."""
-    width, height = (210.0, 297.0) if portrait else (297.0, 210.0)
-    figure = Figure(figsize=(width * MM, height * MM), dpi=DPI, facecolor="white")
-    FigureCanvasAgg(figure)
-    sheet = Sheet(figure, width, height)
-    left, right, foot, head = 10.0, width - 10.0, 7.0, 15.0
-    first, second = left + 0.30 * (right - left), left + 0.62 * (right - left)
-    sheet.line(left, head, right, head, colour=INK, width=1.1)
-    for edge in (first, second):
-        sheet.line(edge, foot, edge, head)
-    sheet.text(left, 9.6, _shorten(subject, int((first - left) / 1.75)), size=TITLE, weight="bold", color=INK)
-    sheet.text(first + 3, 9.6, _shorten(design_name, int((second - first) / 1.75)), size=TITLE)
-    sheet.text(second + 3, 9.6, remark, size=SMALL, color=SOFT_INK)
-    sheet.text(right, 9.6, f"diaphragm_fem {__version__}", size=SMALL, color=SOFT_INK, ha="right")
-    return sheet
-
-
 def text_width(words: str, size: float) -> float:
     """Width in mm of a line of text, in the drawing style's type."""
     return _glyph_width(re.sub(r"\d", "0", words), size)
@@ -160,22 +106,6 @@ def _glyph_width(words: str, size: float) -> float:
     # beside a full stop, so that blanks at the ends count too
     both, stop = (TextPath((0, 0), f".{x}.", prop=type_face).get_extents().x1 for x in (words, ""))
     return float(both - stop) / MM / 72
-
-
-def _shorten(words: str, most: int) -> str:
-    return words if len(words) <= most else words[: most - 1].rstrip() + "…"
-
-
-def save_sheet(sheet: Sheet, path: Path) -> Path:
-    """Write the sheet as PNG or PDF, by the ending of its name."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    if path.suffix == ".png":
-        sheet.figure.savefig(
-            path, dpi=DPI, pil_kwargs={"compress_level": 2}, metadata={"Software": f"diaphragm_fem {__version__}"}
-        )
-    else:
-        sheet.figure.savefig(path, metadata={"Creator": f"diaphragm_fem {__version__}", "CreationDate": None})
-    return path
 
 
 def zone_colours(zones: Sequence[Zone]) -> dict[Zone, str]:

@@ -16,7 +16,8 @@ from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.report.style import INK, RULE, SMALL, SOFT_INK, Sheet, drawing_style, new_sheet, zone_colours
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, zone_colours
 from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_thickness
 
 Array = NDArray[np.float64]
@@ -26,35 +27,33 @@ CURVED_STEPS = 32  # chords per curved piece
 VIEW = (22.0, 76.0, 175.0, 122.0)  # the main drawing on the sheet, mm
 
 
-def profile_figure(
-    design: Design, mesh: MeridianMesh | None = None, zone_area: Mapping[Zone, float] | None = None
-) -> Sheet:
+def profile_sheet(
+    sheet: Sheet, design: Design, mesh: MeridianMesh | None = None, zone_area: Mapping[Zone, float] | None = None
+) -> str:
     """Sheet with the section to scale, the wall's thickness over the radius, and a table of the zones.
 
     zone_area maps zones to their rigid swept area in m2, shown where given.
     """
-    with drawing_style():
-        left, bottom, width, height = VIEW
-        box = bounds(design)
-        scale = fitting_scale(box, width - 6, height - 14)
-        sheet = new_sheet("Profile", design.name, f"section at {scale:g}:1 on A4; z points to the listener")
-        colours = zone_colours(design.zones)
-        axes = sheet.axes(left, bottom, width, height)
-        centre = ((box[0] + box[1]) / 2, (box[2] + box[3]) / 2)
-        half = (width / 2 / scale, height / 2 / scale)
-        axes.set_xlim(centre[0] - half[0], centre[0] + half[0])
-        axes.set_ylim(centre[1] - half[1], centre[1] + half[1])
-        axes.set_xlabel("radius r, mm")
-        axes.set_ylabel("height z, mm")
-        draw_section(axes, design, colours)
-        draw_supports(axes, design, 3.0 / scale)
-        if mesh is not None:
-            _draw_nodes(axes, mesh, 1.1 / scale)
-        _draw_axis_of_revolution(axes)
-        _thickness_panel(sheet, design, colours, axes.get_xlim())
-        foot = _zone_table(sheet, design, colours, mesh, zone_area or {})
-        _whole_section(sheet, design, colours, min(foot - 8, 62))
-    return sheet
+    left, bottom, width, height = VIEW
+    box = bounds(design)
+    scale = fitting_scale(box, width - 6, height - 14)
+    colours = zone_colours(design.zones)
+    axes = sheet.axes(left, bottom, width, height)
+    centre = ((box[0] + box[1]) / 2, (box[2] + box[3]) / 2)
+    half = (width / 2 / scale, height / 2 / scale)
+    axes.set_xlim(centre[0] - half[0], centre[0] + half[0])
+    axes.set_ylim(centre[1] - half[1], centre[1] + half[1])
+    axes.set_xlabel("radius r, mm")
+    axes.set_ylabel("height z, mm")
+    draw_section(axes, design, colours)
+    draw_supports(axes, design, 3.0 / scale)
+    if mesh is not None:
+        _draw_nodes(axes, mesh, 1.1 / scale)
+    _draw_axis_of_revolution(axes)
+    _thickness_panel(sheet, design, colours, axes.get_xlim())
+    foot = _zone_table(sheet, design, colours, mesh, zone_area or {})
+    _whole_section(sheet, design, colours, min(foot - 8, 62))
+    return f"section at {scale:g}:1 on A4; z points to the listener"
 
 
 def draw_section(axes: Axes, design: Design, colours: Mapping[Zone, str], *, least: float = 0.5) -> None:
@@ -273,8 +272,8 @@ def _whole_section(sheet: Sheet, design: Design, colours: Mapping[Zone, str], to
     sheet.text(left, 23.0, "   ".join(words[half:]), size=SMALL)
 
 
-def evaluated_profile(evaluation: Answer) -> Sheet:
+def evaluated_profile(sheet: Sheet, evaluation: Answer) -> str:
     """The profile with the mesh that was used and the zones' rigid areas."""
     area = evaluation.area
     zone_area = {} if area is None else dict(zip(area.zones, map(float, area.zone_area), strict=True))
-    return profile_figure(evaluation.design, evaluation.mesh, zone_area)
+    return profile_sheet(sheet, evaluation.design, evaluation.mesh, zone_area)

@@ -15,21 +15,19 @@ from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report.figure_words import figure_lines
-from diaphragm_fem.report.style import (
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import (
     ALARM,
     INK,
     ROLE_COLOURS,
     SMALL,
     SOFT_INK,
     TEXT,
-    Sheet,
-    drawing_style,
     frequency_axis,
     log_ticks,
-    new_sheet,
     zone_colours,
     zone_dashes,
-)
+)  # fmt: skip
 from diaphragm_fem.report.words import show_area, show_bound, show_hz
 
 SHARE_LIMITS = (-1.5, 2.5)
@@ -62,40 +60,38 @@ def marks_of(figures: Figures) -> list[Mark]:
     return sorted((Mark(name, float(f), colour) for name, f, colour in named if f), key=lambda mark: mark.frequency_hz)
 
 
-def area_figure(evaluation: Answer) -> Sheet:
+def area_sheet(sheet: Sheet, evaluation: Answer) -> str:
     """Sheet with |S|, its phase and the in-phase share of every zone; needs an evaluation of a driven design."""
     area, figures = evaluation.area, evaluation.figures
     if area is None or figures is None:
         raise ValueError("an area curve needs a driven design")
-    with drawing_style():
-        remark = f"{len(area.frequency_hz)} frequencies, exp(+iωt)"
-        if evaluation.area_error is not None:
-            remark += f", error {show_bound(evaluation.area_error)}"
-        sheet = new_sheet("Effective radiating area", evaluation.design.name, remark)
-        left, width = 25.0, 178.0
-        magnitude = sheet.axes(left, 114.0, width, 78.0)
-        phase = sheet.axes(left, 81.0, width, 28.0)
-        share = sheet.axes(left, 29.0, width, 47.0)
-        draw_magnitude(magnitude, area, figures)
-        draw_marks(magnitude, marks_of(figures), width)
-        _draw_phase(phase, area)
-        zones = _draw_shares(share, area, figures.departure_hz)
-        for axes in (phase, share):
-            for mark in marks_of(figures):
-                axes.axvline(mark.frequency_hz, color=mark.colour, lw=0.8, ls=(0, (5, 2)), zorder=1)
-        for axes in (magnitude, phase, share):
-            frequency_axis(axes, area.frequency_hz[0], area.frequency_hz[-1], label=axes is share)
-        handles = magnitude_handles(area, figures, phase=True) + share_handles(zones, area)
-        sheet.figure.legend(
-            handles=handles,
-            loc="upper left",
-            bbox_to_anchor=(208 / sheet.width, 194 / sheet.height),
-            handlelength=2.6,
-            labelspacing=0.55,
-            borderpad=0.2,
-        )
-        _figures_column(sheet, evaluation)
-    return sheet
+    remark = f"{len(area.frequency_hz)} frequencies, exp(+iωt)"
+    if evaluation.area_error is not None:
+        remark += f", error {show_bound(evaluation.area_error)}"
+    left, width = 25.0, 178.0
+    magnitude = sheet.axes(left, 114.0, width, 78.0)
+    phase = sheet.axes(left, 81.0, width, 28.0)
+    share = sheet.axes(left, 29.0, width, 47.0)
+    draw_magnitude(magnitude, area, figures)
+    draw_marks(magnitude, marks_of(figures), width)
+    _draw_phase(phase, area)
+    zones = _draw_shares(share, area, figures.departure_hz)
+    for axes in (phase, share):
+        for mark in marks_of(figures):
+            axes.axvline(mark.frequency_hz, color=mark.colour, lw=0.8, ls=(0, (5, 2)), zorder=1)
+    for axes in (magnitude, phase, share):
+        frequency_axis(axes, area.frequency_hz[0], area.frequency_hz[-1], label=axes is share)
+    handles = magnitude_handles(area, figures, phase=True) + share_handles(zones, area)
+    sheet.figure.legend(
+        handles=handles,
+        loc="upper left",
+        bbox_to_anchor=(208 / sheet.width, 194 / sheet.height),
+        handlelength=2.6,
+        labelspacing=0.55,
+        borderpad=0.2,
+    )
+    _figures_column(sheet, evaluation)
+    return remark
 
 
 def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:

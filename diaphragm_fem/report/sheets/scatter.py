@@ -6,20 +6,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import CYCLE, RULE, SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks, pale
 from diaphragm_fem.report.study_words import column_naming, limit_words, naming
-from diaphragm_fem.report.style import (
-    CYCLE,
-    RULE,
-    SMALL,
-    SOFT_INK,
-    TEXT,
-    Sheet,
-    drawing_style,
-    frequency_axis,
-    log_ticks,
-    new_sheet,
-    pale,
-)  # fmt: skip
 from diaphragm_fem.report.words import one
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.neighbours import slice_through
@@ -29,38 +18,28 @@ LINE, WINNER = CYCLE[0], CYCLE[2]
 DASHES = ("solid", (0, (5, 1.5)), (0, (1.5, 1.2)), (0, (5, 1.5, 1.2, 1.5)), (0, (8, 2)), (0, (3, 3)))
 
 
-def best_curves_figure(morning: Morning) -> Sheet | None:
+def best_curves_sheet(sheet: Sheet, morning: Morning) -> str:
     """Sheet with the effective area of the best cases over frequency."""
-    if not morning.best_curves:
-        return None
-    with drawing_style():
-        sheet = new_sheet(
-            "Effective area of the best", morning.results.study.name, "net volume velocity over coil velocity"
-        )
-        axes = sheet.axes(25, 34, 210, 158)
-        for place, curve in enumerate(morning.best_curves):
-            axes.plot(
-                curve.frequency_hz, 1e4 * curve.area, color=CYCLE[place % len(CYCLE)], ls=DASHES[place % len(DASHES)],
-                lw=1.8 if place == 0 else 1.1, zorder=9 - place, label=f"{place + 1}  case {curve.case}",
-            )  # fmt: skip
-        frequency_axis(axes, morning.best_curves[0].frequency_hz[0], morning.best_curves[0].frequency_hz[-1])
-        _area_axis(axes, np.concatenate([1e4 * curve.area for curve in morning.best_curves]))
-        sheet.figure.legend(loc="upper left", bbox_to_anchor=(240 / sheet.width, 194 / sheet.height), handlelength=3)
-    return sheet
+    axes = sheet.axes(25, 34, 210, 158)
+    for place, curve in enumerate(morning.best_curves):
+        axes.plot(
+            curve.frequency_hz, 1e4 * curve.area, color=CYCLE[place % len(CYCLE)], ls=DASHES[place % len(DASHES)],
+            lw=1.8 if place == 0 else 1.1, zorder=9 - place, label=f"{place + 1}  case {curve.case}",
+        )  # fmt: skip
+    frequency_axis(axes, morning.best_curves[0].frequency_hz[0], morning.best_curves[0].frequency_hz[-1])
+    _area_axis(axes, np.concatenate([1e4 * curve.area for curve in morning.best_curves]))
+    sheet.figure.legend(loc="upper left", bbox_to_anchor=(240 / sheet.width, 194 / sheet.height), handlelength=3)
+    return "net volume velocity over coil velocity"
 
 
-def bands_figure(morning: Morning) -> Sheet | None:
+def bands_sheet(sheet: Sheet, morning: Morning) -> str:
     """Sheet with the spread of the area curve over the parts of a tolerance study, and of its figures."""
-    band = next((band for band in morning.bands if band.curve == "area_m2"), None)
-    if band is None:
-        return None
-    with drawing_style():
-        sheet = new_sheet("Scatter of the making", morning.results.study.name, f"{one(band.count, 'part')} drawn")
-        axes = sheet.axes(25, 84, 182, 108)
-        _draw_band(axes, band)
-        _yield_column(sheet, morning)
-        _histograms(sheet, morning)
-    return sheet
+    band = next(band for band in morning.bands if band.curve == "area_m2")
+    axes = sheet.axes(25, 84, 182, 108)
+    _draw_band(axes, band)
+    _yield_column(sheet, morning)
+    _histograms(sheet, morning)
+    return f"{one(band.count, 'part')} drawn"
 
 
 def _draw_band(axes: Axes, band: Band) -> None:
@@ -139,64 +118,63 @@ def _histograms(sheet: Sheet, morning: Morning) -> None:
             axes.set_ylabel("parts", size=SMALL)
 
 
-def neighbourhood_figure(morning: Morning) -> Sheet | None:
+def has_neighbourhood(morning: Morning) -> bool:
+    return morning.neighbourhood is not None and bool(morning.figures)
+
+
+def neighbourhood_sheet(sheet: Sheet, morning: Morning) -> str:
     """Sheet with the first figure of interest around the winner: one panel for each thing that varies.
 
     Dots: the nearest cases; a line where cases differ from the winner in that one thing alone.
     """
     around = morning.neighbourhood
-    if around is None or not morning.figures:
-        return None
+    assert around is not None  # has_neighbourhood has looked
     results, figure = morning.results, morning.figures[0]
     name = naming(figure)
     values = name.shown(results.figure(figure))
     columns = results.varying[:6]
-    with drawing_style():
-        sheet = new_sheet(
-            "Around the winner", results.study.name, f"case {results.numbers[around.winner]} and its neighbours"
-        )
-        across = min(len(columns), 3)
-        down = -(-len(columns) // across)
-        width, height = (262.0 - 14.0 * (across - 1)) / across, (158.0 - 18.0 * (down - 1)) / down
-        for k, column in enumerate(columns):
-            i, j = divmod(k, across)
-            axes = sheet.axes(25 + j * (width + 14), 34 + (down - 1 - i) * (height + 18), width, height)
-            place = column.values if column.names else column_naming(column).shown(column.values)
-            line = slice_through(results, around.winner, column.name)
-            if len(line) > 2:
-                axes.plot(
-                    place[line],
-                    values[line],
-                    "-" if not column.names else "s",
-                    color=LINE,
-                    lw=1.2,
-                    ms=4,
-                    label="this alone changes",
-                )
+    across = min(len(columns), 3)
+    down = -(-len(columns) // across)
+    width, height = (262.0 - 14.0 * (across - 1)) / across, (158.0 - 18.0 * (down - 1)) / down
+    for k, column in enumerate(columns):
+        i, j = divmod(k, across)
+        axes = sheet.axes(25 + j * (width + 14), 34 + (down - 1 - i) * (height + 18), width, height)
+        place = column.values if column.names else column_naming(column).shown(column.values)
+        line = slice_through(results, around.winner, column.name)
+        if len(line) > 2:
             axes.plot(
-                place[around.cases],
-                values[around.cases],
-                "o",
-                color=RULE,
-                mec=SOFT_INK,
-                mew=0.6,
-                ms=4.5,
-                label="nearest cases",
+                place[line],
+                values[line],
+                "-" if not column.names else "s",
+                color=LINE,
+                lw=1.2,
+                ms=4,
+                label="this alone changes",
             )
-            axes.plot(
-                place[around.winner], values[around.winner], "D", mfc="none", mec=WINNER, mew=1.4, ms=8, label="winner"
-            )
-            if column.names:
-                axes.set_xticks(range(len(column.names)), column.names, rotation=30, ha="right", size=SMALL)
-                axes.set_xlabel(column.name.replace("_", " "))
-            else:
-                axes.set_xlabel(column_naming(column).label)
-            axes.margins(0.08)
-            if j == 0:
-                axes.set_ylabel(name.label)
-            if k == 0:
-                handles, labels = axes.get_legend_handles_labels()
-        sheet.figure.legend(
-            handles, labels, loc="upper right", bbox_to_anchor=(287 / sheet.width, 205 / sheet.height), ncols=3
+        axes.plot(
+            place[around.cases],
+            values[around.cases],
+            "o",
+            color=RULE,
+            mec=SOFT_INK,
+            mew=0.6,
+            ms=4.5,
+            label="nearest cases",
         )
-    return sheet
+        axes.plot(
+            place[around.winner], values[around.winner], "D", mfc="none", mec=WINNER, mew=1.4, ms=8, label="winner"
+        )
+        if column.names:
+            axes.set_xticks(range(len(column.names)), column.names, rotation=30, ha="right", size=SMALL)
+            axes.set_xlabel(column.name.replace("_", " "))
+        else:
+            axes.set_xlabel(column_naming(column).label)
+        axes.margins(0.08)
+        if j == 0:
+            axes.set_ylabel(name.label)
+        if k == 0:
+            handles, labels = axes.get_legend_handles_labels()
+    sheet.figure.legend(
+        handles, labels, loc="upper right", bbox_to_anchor=(287 / sheet.width, 205 / sheet.height), ncols=3
+    )
+    return f"case {results.numbers[around.winner]} and its neighbours"

@@ -9,44 +9,40 @@ from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.style import (
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import (
     ALARM,
     CYCLE,
     INK,
     SMALL,
     SOFT_INK,
     TEXT,
-    Sheet,
-    drawing_style,
     frequency_axis,
     log_ticks,
-    new_sheet,
     zone_colours,
     zone_dashes,
-)
+)  # fmt: skip
 from diaphragm_fem.report.words import show_hz
 
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
 LEFT, WIDTH = 22.0, 190.0
 
 
-def _name(found: Answer) -> tuple[DriverAnswer, str]:
-    assert found.driver is not None
-    return found.driver, found.design.name
+def _driver(found: Answer) -> DriverAnswer:
+    assert found.driver is not None  # the listing has looked
+    return found.driver
 
 
-def level_figure(found: Answer) -> Sheet:
+def level_sheet(sheet: Sheet, found: Answer) -> str:
     """Level at the exit with each slot's share and the even-pressure curve, impedance, excursions against the gap."""
-    driver, name = _name(found)
+    driver = _driver(found)
     curve = driver.curve
-    with drawing_style():
-        remark = f"{curve.voltage:g} V; dB re 20 µPa in the exit; loud: protect hearing"
-        sheet = new_sheet("Driver", name, remark)
-        if curve.level_db is not None:
-            _draw_level(sheet.axes(LEFT, 122, WIDTH, 76), driver)
-        _draw_impedance(sheet.axes(LEFT, 78, WIDTH, 38), driver)
-        _draw_excursion(sheet.axes(LEFT, 28, WIDTH, 42), driver)
-    return sheet
+    remark = f"{curve.voltage:g} V; dB re 20 µPa in the exit; loud: protect hearing"
+    if curve.level_db is not None:
+        _draw_level(sheet.axes(LEFT, 122, WIDTH, 76), driver)
+    _draw_impedance(sheet.axes(LEFT, 78, WIDTH, 38), driver)
+    _draw_excursion(sheet.axes(LEFT, 28, WIDTH, 42), driver)
+    return remark
 
 
 def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
@@ -121,27 +117,25 @@ def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
     _finish(axes, f, label=True, columns=1)
 
 
-def load_figure(found: Answer) -> Sheet:
+def load_sheet(sheet: Sheet, found: Answer) -> str:
     """Area with everything on beside that in vacuum, and where the power goes."""
-    driver, name = _name(found)
+    driver = _driver(found)
     curve = driver.curve
-    with drawing_style():
-        sheet = new_sheet("Driver: area and power", name, "shares of the power that the terminals take")
-        f = curve.frequency_hz
-        axes = sheet.axes(LEFT, 112, WIDTH, 86)
-        if found.area is not None:
-            axes.plot(
-                found.area.frequency_hz, 1e4 * np.abs(found.area.total), color=SOFT_INK, lw=1.0, label="in vacuum"
-            )
-        size = 1e4 * np.abs(curve.area.total)
-        axes.plot(f, size, color=INK, lw=1.7, label="with everything on")
-        axes.set_yscale("log")
-        axes.set_ylim(max(size.min() * 0.8, size.max() / 1e3), 2 * size.max())
-        log_ticks(axes.yaxis, *axes.get_ylim(), most=9)
-        axes.set_ylabel("effective area |S|, cm²")
-        _finish(axes, f, label=False)
-        _draw_power(sheet.axes(LEFT, 28, WIDTH, 76), driver)
-    return sheet
+    f = curve.frequency_hz
+    axes = sheet.axes(LEFT, 112, WIDTH, 86)
+    if found.area is not None:
+        axes.plot(
+            found.area.frequency_hz, 1e4 * np.abs(found.area.total), color=SOFT_INK, lw=1.0, label="in vacuum"
+        )
+    size = 1e4 * np.abs(curve.area.total)
+    axes.plot(f, size, color=INK, lw=1.7, label="with everything on")
+    axes.set_yscale("log")
+    axes.set_ylim(max(size.min() * 0.8, size.max() / 1e3), 2 * size.max())
+    log_ticks(axes.yaxis, *axes.get_ylim(), most=9)
+    axes.set_ylabel("effective area |S|, cm²")
+    _finish(axes, f, label=False)
+    _draw_power(sheet.axes(LEFT, 28, WIDTH, 76), driver)
+    return "shares of the power that the terminals take"
 
 
 def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
@@ -166,40 +160,38 @@ def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
     _finish(axes, f, label=True)
 
 
-def sections_figure(found: Answer) -> Sheet:
+def sections_sheet(sheet: Sheet, found: Answer) -> str:
     """Two sections, their sum over the crossover, the branch's impedance and the reflections."""
-    driver, name = _name(found)
+    driver = _driver(found)
     sections = driver.sections
     assert sections is not None
     f = sections.frequency_hz
-    with drawing_style():
-        overlap = "" if sections.overlap is None else f"overlap {sections.overlap:.1f} octaves"
-        sheet = new_sheet("Two sections", name, overlap)
-        axes = sheet.axes(LEFT, 104, WIDTH, 94)
-        for level, colour, words in (
-            (sections.upper_db, CYCLE[0], "upper section"),
-            (sections.lower_db, CYCLE[2], "lower section"),
-        ):
-            axes.plot(f, level, color=colour, lw=1.0, ls=(0, (4, 2)), label=f"{words}, no filter")
-        for level, colour, words in (
-            (sections.filtered_upper_db, CYCLE[0], "upper section"),
-            (sections.filtered_lower_db, CYCLE[2], "lower section"),
-        ):
-            axes.plot(f, level, color=colour, lw=1.2, label=f"{words}, filtered")
-        axes.plot(f, sections.sum_db, color=INK, lw=1.8, label="sum")
-        top = float(max(sections.sum_db.max(), sections.upper_db.max(), sections.lower_db.max()))
-        axes.set_ylim(top - DEEPEST_DB, top + 4)
-        axes.set_ylabel("level at the exit, dB")
-        _finish(axes, f, label=False)
-        lower = sheet.axes(LEFT, 28, WIDTH, 68)
-        lower.plot(f, sections.branch, color=INK, lw=1.3, label="branch over rho c/S")
-        lower.plot(f, np.abs(sections.reflection_upper), color=CYCLE[0], lw=1.0, label="reflection, upper path")
-        lower.plot(f, np.abs(sections.reflection_lower), color=CYCLE[2], lw=1.0, label="reflection, lower path")
-        lower.plot(sections.minima_hz, np.interp(sections.minima_hz, f, sections.branch), "v", color=ALARM, ms=4)
-        lower.set_yscale("log")
-        lower.set_ylabel("ratio")
-        _finish(lower, f, label=True)
-    return sheet
+    overlap = "" if sections.overlap is None else f"overlap {sections.overlap:.1f} octaves"
+    axes = sheet.axes(LEFT, 104, WIDTH, 94)
+    for level, colour, words in (
+        (sections.upper_db, CYCLE[0], "upper section"),
+        (sections.lower_db, CYCLE[2], "lower section"),
+    ):
+        axes.plot(f, level, color=colour, lw=1.0, ls=(0, (4, 2)), label=f"{words}, no filter")
+    for level, colour, words in (
+        (sections.filtered_upper_db, CYCLE[0], "upper section"),
+        (sections.filtered_lower_db, CYCLE[2], "lower section"),
+    ):
+        axes.plot(f, level, color=colour, lw=1.2, label=f"{words}, filtered")
+    axes.plot(f, sections.sum_db, color=INK, lw=1.8, label="sum")
+    top = float(max(sections.sum_db.max(), sections.upper_db.max(), sections.lower_db.max()))
+    axes.set_ylim(top - DEEPEST_DB, top + 4)
+    axes.set_ylabel("level at the exit, dB")
+    _finish(axes, f, label=False)
+    lower = sheet.axes(LEFT, 28, WIDTH, 68)
+    lower.plot(f, sections.branch, color=INK, lw=1.3, label="branch over rho c/S")
+    lower.plot(f, np.abs(sections.reflection_upper), color=CYCLE[0], lw=1.0, label="reflection, upper path")
+    lower.plot(f, np.abs(sections.reflection_lower), color=CYCLE[2], lw=1.0, label="reflection, lower path")
+    lower.plot(sections.minima_hz, np.interp(sections.minima_hz, f, sections.branch), "v", color=ALARM, ms=4)
+    lower.set_yscale("log")
+    lower.set_ylabel("ratio")
+    _finish(lower, f, label=True)
+    return overlap
 
 
 def _finish(axes: Axes, f: Any, *, label: bool, columns: int = 1) -> None:

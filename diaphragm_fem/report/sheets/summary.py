@@ -8,22 +8,14 @@ from textwrap import wrap
 from matplotlib.lines import Line2D
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.figures_area import draw_magnitude, draw_marks, magnitude_handles, marks_of
-from diaphragm_fem.report.figures_modes import draw_shape, role_handles, surface_of
-from diaphragm_fem.report.figures_profile import bounds, draw_section, draw_supports
-from diaphragm_fem.report.style import (
-    ALARM,
-    INK,
-    SMALL,
-    SOFT_INK,
-    TEXT,
-    Sheet,
-    drawing_style,
-    frequency_axis,
-    new_sheet,
-    zone_colours,
-)
-from diaphragm_fem.report.summary import cautions, figure_lines, trust, verdict
+from diaphragm_fem.report.figure_words import figure_lines
+from diaphragm_fem.report.sheets.area import draw_magnitude, draw_marks, magnitude_handles, marks_of
+from diaphragm_fem.report.sheets.modes import draw_shape, role_handles, surface_of
+from diaphragm_fem.report.sheets.profile import bounds, draw_section, draw_supports
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, zone_colours
+from diaphragm_fem.report.trust import cautions, trust
+from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import NONE, one, show_hz
 
 LEFT, RIGHT = 10.0, 200.0
@@ -33,26 +25,24 @@ WITH_UNIT = re.compile(r"(\d) (?=k?Hz|cm²|mm|N/mm|m?g\b|%|[GM]Pa|octaves)")  # 
 MOST_WARNINGS = 4
 
 
-def summary_figure(evaluation: Answer) -> Sheet:
+def summary_sheet(sheet: Sheet, evaluation: Answer) -> str:
     """One A4 page about one design."""
-    with drawing_style():
-        remark = f"shell model, up to {show_hz(evaluation.up_to_hz)}"
-        sheet = new_sheet("Summary", evaluation.design.name, remark, portrait=True)
-        y = _paragraph(sheet, 283.0, verdict(evaluation), size=TEXT + 0.5, characters=118, step=4.4)
-        driven = evaluation.figures is not None
-        top = min(y - 2.0, 254.0)
-        _profile(sheet, evaluation, 201.0, top, RIGHT if not driven else 112.0)
-        if driven:
-            _figures(sheet, evaluation, top)
-            _area(sheet, evaluation, 112.0, 62.0)
-        _legend(sheet, evaluation, 188.0)
-        if driven:
-            _shapes(sheet, evaluation, 70.0, 30.0, 1)
-        else:
-            _shapes(sheet, evaluation, 132.0, 44.0, 0)
-            _shapes(sheet, evaluation, 72.0, 44.0, SHAPES)
-        _trust(sheet, evaluation, 63.0)
-    return sheet
+    remark = f"shell model, up to {show_hz(evaluation.up_to_hz)}"
+    y = _paragraph(sheet, 283.0, verdict(evaluation), size=TEXT + 0.5, characters=118, step=4.4)
+    driven = evaluation.figures is not None
+    top = min(y - 2.0, 254.0)
+    _profile(sheet, evaluation, 201.0, top, RIGHT if not driven else 112.0)
+    if driven:
+        _figures(sheet, evaluation, top)
+        _area(sheet, evaluation, 112.0, 62.0)
+    _legend(sheet, evaluation, 188.0)
+    if driven:
+        _shapes(sheet, evaluation, 70.0, 30.0, 1)
+    else:
+        _shapes(sheet, evaluation, 132.0, 44.0, 0)
+        _shapes(sheet, evaluation, 72.0, 44.0, SHAPES)
+    _trust(sheet, evaluation, 63.0)
+    return remark
 
 
 def _paragraph(

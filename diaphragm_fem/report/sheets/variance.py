@@ -8,9 +8,10 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 
-from diaphragm_fem.report.figures_names import shorten_apart
+from diaphragm_fem.report.sheets.names import shorten_apart
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, pale
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, Sheet, drawing_style, new_sheet, pale
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import Index
 
@@ -21,40 +22,36 @@ OVERHEAD = 15.0  # title, ticks and label of a panel, mm
 LEAST_PITCH, WIDEST_PITCH = 7.0, 24.0  # from variable to variable, mm
 
 
-def sensitivity_figure(morning: Morning) -> Sheet | None:
+def sensitivity_sheet(sheet: Sheet, morning: Morning) -> str:
     """Sheet with the share of each figure's variance that each variable explains, alone and together with others."""
     figures = [figure for figure in morning.figures if any(index.figure == figure for index in morning.indices)]
-    if not figures:
-        return None
     totals = any(np.isfinite(index.total) for index in morning.indices)
-    with drawing_style():
-        remark = "Sobol indices, bars of 95 %" if totals else "first-order indices from the means of bins, bars of 95 %"
-        sheet = new_sheet("What the variance comes from", morning.results.study.name, remark)
-        variables = list(dict.fromkeys(index.variable for index in morning.indices))
-        across = panels_across(len(figures), len(variables))
-        down = -(-len(figures) // across)
-        wide, high = (RIGHT - LEFT) / across, (HEAD - FOOT - 6) / down
-        names = shorten_apart([v.replace("_", " ") for v in variables], LEFT - 13, TEXT)
-        end = _end([index for index in morning.indices if index.figure in figures])
-        for place, figure in enumerate(figures):
-            i, j = divmod(place, across)
-            height = min(high - OVERHEAD, WIDEST_PITCH * len(variables))
-            axes = sheet.axes(LEFT + j * wide, HEAD - 4 - i * high - height, wide - NUMBERS, height)
-            _draw_figure(axes, [x for x in morning.indices if x.figure == figure], variables, totals)
-            axes.set_yticks(range(len(variables)), names, size=TEXT)
-            axes.tick_params(axis="y", length=0, labelleft=j == 0)
-            axes.set_ylim(len(variables) - 0.4, -0.6)
-            axes.set_xlim(0.0, end)
-            axes.grid(axis="y", visible=False)
-            axes.set_title(naming(figure).words, loc="left", weight="bold")
-            if place + across >= len(figures):
-                axes.set_xlabel("share of variance", size=SMALL)
-        handles = [Patch(color=ALONE, label="alone")]
-        if totals:
-            handles.append(Patch(color=TOGETHER, label="together with others"))
-        place_of_key = (LEFT / sheet.width, (FOOT - 1) / sheet.height)
-        sheet.figure.legend(handles=handles, loc="upper left", bbox_to_anchor=place_of_key, ncols=2, borderpad=0.0)
-    return sheet
+    remark = "Sobol indices, bars of 95 %" if totals else "first-order indices from the means of bins, bars of 95 %"
+    variables = list(dict.fromkeys(index.variable for index in morning.indices))
+    across = panels_across(len(figures), len(variables))
+    down = -(-len(figures) // across)
+    wide, high = (RIGHT - LEFT) / across, (HEAD - FOOT - 6) / down
+    names = shorten_apart([v.replace("_", " ") for v in variables], LEFT - 13, TEXT)
+    end = _end([index for index in morning.indices if index.figure in figures])
+    for place, figure in enumerate(figures):
+        i, j = divmod(place, across)
+        height = min(high - OVERHEAD, WIDEST_PITCH * len(variables))
+        axes = sheet.axes(LEFT + j * wide, HEAD - 4 - i * high - height, wide - NUMBERS, height)
+        _draw_figure(axes, [x for x in morning.indices if x.figure == figure], variables, totals)
+        axes.set_yticks(range(len(variables)), names, size=TEXT)
+        axes.tick_params(axis="y", length=0, labelleft=j == 0)
+        axes.set_ylim(len(variables) - 0.4, -0.6)
+        axes.set_xlim(0.0, end)
+        axes.grid(axis="y", visible=False)
+        axes.set_title(naming(figure).words, loc="left", weight="bold")
+        if place + across >= len(figures):
+            axes.set_xlabel("share of variance", size=SMALL)
+    handles = [Patch(color=ALONE, label="alone")]
+    if totals:
+        handles.append(Patch(color=TOGETHER, label="together with others"))
+    place_of_key = (LEFT / sheet.width, (FOOT - 1) / sheet.height)
+    sheet.figure.legend(handles=handles, loc="upper left", bbox_to_anchor=place_of_key, ncols=2, borderpad=0.0)
+    return remark
 
 
 def panels_across(figures: int, variables: int) -> int:

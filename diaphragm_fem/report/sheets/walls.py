@@ -15,20 +15,10 @@ from matplotlib.ticker import LogLocator
 from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK
-from diaphragm_fem.report.figures_wallmaps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks
+from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.style import (
-    CYCLE,
-    INK,
-    RULE,
-    SMALL,
-    SOFT_INK,
-    TEXT,
-    Sheet,
-    drawing_style,
-    log_ticks,
-    new_sheet,
-)
 from diaphragm_fem.report.words import digits, one, show_bound, show_hz
 
 MAP_FIGURES = (
@@ -40,69 +30,68 @@ NAME_HEIGHT = 0.022  # of the axes' height
 MARKERS = ("o", "s", "D", "^", "v", "P", "X")
 
 
+ONE_ASSEMBLY = "one assembly: the meridian stays as drawn, only walls change"
+
+
 def lead_figure(grid: WallGrid) -> str:
     """What the walls are judged by: the break-up mode, or the resonance where none has one in reach."""
     return "break_up_mode_hz" if np.isfinite(grid.figures["break_up_mode_hz"]).any() else "fundamental_hz"
 
 
-def trade_off_figure(grid: WallGrid, x: str = "moving_mass_kg", y: str | None = None) -> Sheet:
+def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: str | None = None) -> str:
     """Sheet with one figure over another: a line per material along its thicknesses, and the design as drawn."""
     y = y or lead_figure(grid)
     across, up = naming(x), naming(y)
-    with drawing_style():
-        sheet = _new_sheet(grid, f"{_capital(up.words)} by wall")
-        axes = sheet.axes(25.0, 32.0, 178.0, 162.0)
-        chosen = _spaced(len(grid.thickness), LABELLED)
-        ends = []
-        for row, look in enumerate(_looks(grid)):
-            a, b = across.shown(grid.figures[x][row]), up.shown(grid.figures[y][row])
-            axes.plot(a, b, color=look.colour, ls=look.dashes, lw=1.3, zorder=3)
-            axes.plot(
-                a[chosen],
-                b[chosen],
-                ls="none",
-                marker=look.marker,
-                ms=4.6,
-                color=look.colour,
-                mec="white",
-                mew=0.5,
-                zorder=4,
-            )
-            known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
-            if len(known):
-                ends.append((float(a[known[-1]]), float(b[known[-1]]), grid.materials[row].name, look.colour))
-        own_x, own_y = grid.as_drawn.get(x), grid.as_drawn.get(y)
-        if own_x is not None and own_y is not None:
-            at = (float(across.shown(own_x)), float(up.shown(own_y)))
-            axes.plot(*at, ls="none", marker="o", ms=11, mfc="none", mec=INK, mew=1.4, zorder=5)
-        _value_axis(axes, "x", up_to=axes.get_xlim()[1] * 1.06)
-        _value_axis(axes, "y")
-        axes.set_xlabel(across.label)
-        axes.set_ylabel(up.label)
-        _name_ends(axes, ends)
-        y_end = _list_materials(sheet, grid)
-        _notes(sheet, grid, (x, y), y_end)
-    return sheet
+    axes = sheet.axes(25.0, 32.0, 178.0, 162.0)
+    chosen = _spaced(len(grid.thickness), LABELLED)
+    ends = []
+    for row, look in enumerate(_looks(grid)):
+        a, b = across.shown(grid.figures[x][row]), up.shown(grid.figures[y][row])
+        axes.plot(a, b, color=look.colour, ls=look.dashes, lw=1.3, zorder=3)
+        axes.plot(
+            a[chosen],
+            b[chosen],
+            ls="none",
+            marker=look.marker,
+            ms=4.6,
+            color=look.colour,
+            mec="white",
+            mew=0.5,
+            zorder=4,
+        )
+        known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
+        if len(known):
+            ends.append((float(a[known[-1]]), float(b[known[-1]]), grid.materials[row].name, look.colour))
+    own_x, own_y = grid.as_drawn.get(x), grid.as_drawn.get(y)
+    if own_x is not None and own_y is not None:
+        at = (float(across.shown(own_x)), float(up.shown(own_y)))
+        axes.plot(*at, ls="none", marker="o", ms=11, mfc="none", mec=INK, mew=1.4, zorder=5)
+    _value_axis(axes, "x", up_to=axes.get_xlim()[1] * 1.06)
+    _value_axis(axes, "y")
+    axes.set_xlabel(across.label)
+    axes.set_ylabel(up.label)
+    _name_ends(axes, ends)
+    y_end = _list_materials(sheet, grid)
+    _notes(sheet, grid, (x, y), y_end)
+    return ONE_ASSEMBLY
 
 
-def maps_figure(grid: WallGrid, figures: Sequence[str] = MAP_FIGURES) -> Sheet:
+def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = MAP_FIGURES) -> str:
     """Sheet with a map per figure, numbers and ticks at the same thicknesses in all of them."""
     shown = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
-    with drawing_style():
-        sheet = _new_sheet(grid, "Figures by material and thickness")
-        columns = 3 if len(shown) > 4 else 2
-        lines = -(-len(shown) // columns)
-        names = min(12 + 1.3 * max(len(material.name) for material in grid.materials), 44.0)
-        cell = ((277.0 - names) / columns, 172.0 / lines)
-        numbered = choose_columns(grid, shown, cell[0] - 6)
-        for place, name in enumerate(shown):
-            across, down = place % columns, place // columns
-            axes = sheet.axes(
-                10 + names + across * cell[0], 26 + 172.0 - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20
-            )
-            draw_map(axes, grid, name, numbered, names=across == 0)
-        sheet.text(10.0, 20.0, _map_key(grid), size=SMALL, color=SOFT_INK)
-    return sheet
+    columns = 3 if len(shown) > 4 else 2
+    lines = -(-len(shown) // columns)
+    names = min(12 + 1.3 * max(len(material.name) for material in grid.materials), 44.0)
+    cell = ((277.0 - names) / columns, 172.0 / lines)
+    numbered = choose_columns(grid, shown, cell[0] - 6)
+    for place, name in enumerate(shown):
+        across, down = place % columns, place // columns
+        axes = sheet.axes(
+            10 + names + across * cell[0], 26 + 172.0 - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20
+        )
+        draw_map(axes, grid, name, numbered, names=across == 0)
+    sheet.text(10.0, 20.0, _map_key(grid), size=SMALL, color=SOFT_INK)
+    return ONE_ASSEMBLY
 
 
 def _map_key(grid: WallGrid) -> str:
@@ -138,10 +127,6 @@ def _name_ends(axes: Axes, ends: Sequence[tuple[float, float, str, str]]) -> Non
 def _spaced(count: int, most: int) -> list[int]:
     """Evenly spaced places, the ends among them."""
     return sorted({round(float(x)) for x in np.linspace(0, count - 1, min(count, most))})
-
-
-def _new_sheet(grid: WallGrid, subject: str) -> Sheet:
-    return new_sheet(subject, grid.design.name, "one assembly: the meridian stays as drawn, only walls change")
 
 
 @dataclass(frozen=True)
@@ -215,7 +200,3 @@ def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> 
             sheet.text(210.0 + (2 if n else 0), y, line, size=SMALL, color=SOFT_INK)
             y -= 3.4
         y -= 1.0
-
-
-def _capital(words: str) -> str:
-    return words[0].upper() + words[1:]

@@ -11,8 +11,9 @@ from matplotlib.patches import Rectangle
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.comparison_words import design_names
-from diaphragm_fem.report.figures_names import shorten_apart
-from diaphragm_fem.report.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, TITLE, Sheet, new_sheet
+from diaphragm_fem.report.sheets.names import shorten_apart
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, TITLE
 from diaphragm_fem.report.words import name_materials, one, show_thickness
 
 COLUMN, RIGHT = 208.0, 287.0  # of the list of designs, mm
@@ -50,11 +51,11 @@ def baseline_name(comparison: Comparison, width: float, size: float) -> str:
     return short_names(comparison, width, size)[comparison.baseline]
 
 
-def comparison_sheet(comparison: Comparison, subject: str, remark: str) -> Sheet:
-    """Sheet whose title block names the designs, or their number where they are many."""
+def name_designs(comparison: Comparison) -> str:
+    """Names for the title block, or the number of designs where they are many."""
     count = len(comparison.designs)
     names = shorten_apart(design_names(comparison), TITLE_ROOM / count - 4, TITLE) if count < 4 else []
-    return new_sheet(subject, " / ".join(names) or f"{one(count, 'design')} side by side", remark)
+    return " / ".join(names) or f"{one(count, 'design')} side by side"
 
 
 def list_designs(sheet: Sheet, comparison: Comparison, *, walls: bool = False) -> float:

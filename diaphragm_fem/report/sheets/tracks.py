@@ -13,10 +13,11 @@ from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.report.comparison_words import design_names
-from diaphragm_fem.report.figures_designs import BOLD, baseline_name, comparison_sheet, short_names
-from diaphragm_fem.report.figures_modes import frequency_axis_vertical, name_order, name_role
-from diaphragm_fem.report.figures_names import without_shared_beginning
-from diaphragm_fem.report.style import GRID, INK, SMALL, SOFT_INK, TEXT, Sheet, drawing_style, text_width, zone_colours
+from diaphragm_fem.report.sheets.designs import BOLD, baseline_name, short_names
+from diaphragm_fem.report.sheets.modes import frequency_axis_vertical, name_order, name_role
+from diaphragm_fem.report.sheets.names import without_shared_beginning
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import GRID, INK, SMALL, SOFT_INK, TEXT, text_width, zone_colours
 from diaphragm_fem.report.words import show_hz
 
 DASHES = (0, (2.2, 1.4))
@@ -26,43 +27,35 @@ NAMES_DEPTH = 14.0  # below the panels, down to the legend, mm
 ASLANT = ((30, 5.5), (50, 3.8), (90, 0.0))  # degrees, and the least room from name to name, mm
 
 
-def modes_figure(comparison: Comparison) -> Sheet | None:
-    """Sheet with the axisymmetric modes through all designs, named at the right; None where there are none."""
-    if not comparison.tracks.get(0):
-        return None
-    with drawing_style():
-        sheet = _sheet(comparison, "Modes followed, m = 0")
-        left, width = 24.0, 165.0
-        axes = sheet.axes(left, FOOT, width, HEAD - FOOT)
-        movers = _draw_order(axes, comparison, 0, width)
-        _name_tracks(sheet, axes, comparison, 0, left + width + 4)
-        _draw_legend(sheet, movers)
-    return sheet
+def modes_sheet(sheet: Sheet, comparison: Comparison) -> str:
+    """Sheet with the axisymmetric modes through all designs, named at the right."""
+    left, width = 24.0, 165.0
+    axes = sheet.axes(left, FOOT, width, HEAD - FOOT)
+    movers = _draw_order(axes, comparison, 0, width)
+    _name_tracks(sheet, axes, comparison, 0, left + width + 4)
+    _draw_legend(sheet, movers)
+    return _how(comparison)
 
 
-def orders_figure(comparison: Comparison) -> Sheet | None:
+def orders_sheet(sheet: Sheet, comparison: Comparison) -> str:
     """Sheet with the modes of up to four orders above 0, a panel each."""
     orders = [m for m, tracks in comparison.tracks.items() if m > 0 and tracks][:4]
-    if not orders:
-        return None
-    with drawing_style():
-        sheet = _sheet(comparison, f"Modes followed, m = {orders[0]} to {orders[-1]}")
-        width = 270.0 / len(orders)
-        movers: dict[Zone, str] = {}
-        for column, m in enumerate(orders):
-            axes = sheet.axes(24.0 + column * width, FOOT, width - 12, HEAD - FOOT)
-            movers |= _draw_order(axes, comparison, m, width - 12)
-            axes.set_title(name_order(m), loc="left", weight="bold", size=TEXT)
-            if column:
-                axes.set_ylabel("")
-        _draw_legend(sheet, movers)
-    return sheet
+    width = 270.0 / len(orders)
+    movers: dict[Zone, str] = {}
+    for column, m in enumerate(orders):
+        axes = sheet.axes(24.0 + column * width, FOOT, width - 12, HEAD - FOOT)
+        movers |= _draw_order(axes, comparison, m, width - 12)
+        axes.set_title(name_order(m), loc="left", weight="bold", size=TEXT)
+        if column:
+            axes.set_ylabel("")
+    _draw_legend(sheet, movers)
+    return _how(comparison)
 
 
-def _sheet(comparison: Comparison, subject: str) -> Sheet:
+def _how(comparison: Comparison) -> str:
     neighbour = comparison.follow is Follow.NEIGHBOUR
     how = "the design before" if neighbour else baseline_name(comparison, 24, SMALL)
-    return comparison_sheet(comparison, subject, f"by shape (MAC, weighted by area) against {how}")
+    return f"by shape (MAC, weighted by area) against {how}"
 
 
 def _draw_order(axes: Axes, comparison: Comparison, m: int, width: float) -> dict[Zone, str]:

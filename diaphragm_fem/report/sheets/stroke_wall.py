@@ -9,20 +9,10 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.model.large_stroke.fibres import Fibres
-from diaphragm_fem.report.figures_profile import bounds, draw_section, fitting_scale
+from diaphragm_fem.report.sheets.profile import bounds, draw_section, fitting_scale
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
 from diaphragm_fem.report.stroke_page import show_stroke
-from diaphragm_fem.report.style import (
-    ALARM,
-    INK,
-    SMALL,
-    SOFT_INK,
-    Sheet,
-    drawing_style,
-    new_sheet,
-    pale,
-    zone_colours,
-    zone_dashes,
-)
 
 Array = NDArray[np.float64]
 
@@ -62,7 +52,7 @@ def bent_lines(answer: StrokeAnswer, index: int) -> list[Array]:
     return lines
 
 
-def section_figure(answer: StrokeAnswer) -> Sheet:
+def section_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     """Sheet with the section at several strokes, to scale, the drawn wall in its zones' colours behind."""
     design, states = answer.design, shown_states(answer)
     lines = {k: bent_lines(answer, k) for k in states}
@@ -74,26 +64,24 @@ def section_figure(answer: StrokeAnswer) -> Sheet:
         min(drawn[2], every[:, 1].min()),
         max(drawn[3], every[:, 1].max()),
     )
-    with drawing_style():
-        left, bottom, width, height = 22.0, 42.0, 262.0, 150.0
-        scale = fitting_scale(box, width - 6, height - 10)
-        sheet = new_sheet("Section over the stroke", design.name, f"at {scale:g}:1 on A4; nothing exaggerated")
-        axes = sheet.axes(left, bottom, width, height)
-        centre = ((box[0] + box[1]) / 2, (box[2] + box[3]) / 2)
-        axes.set_xlim(centre[0] - width / 2 / scale, centre[0] + width / 2 / scale)
-        axes.set_ylim(centre[1] - height / 2 / scale, centre[1] + height / 2 / scale)
-        axes.set_xlabel("radius r, mm")
-        axes.set_ylabel("height z, mm")
-        faded = {zone: pale(colour, 0.7) for zone, colour in zone_colours(design.zones).items()}
-        draw_section(axes, design, faded)
-        for k in states:
-            for line in lines[k]:
-                axes.plot(*(1e3 * line).T, color=_colour(answer, k), lw=1.1, zorder=5)
-        handles = [_handle(answer, k) for k in states]
-        sheet.figure.legend(
-            handles=handles, loc="lower left", bbox_to_anchor=(20 / sheet.width, 18 / sheet.height), ncols=len(handles)
-        )
-    return sheet
+    left, bottom, width, height = 22.0, 42.0, 262.0, 150.0
+    scale = fitting_scale(box, width - 6, height - 10)
+    axes = sheet.axes(left, bottom, width, height)
+    centre = ((box[0] + box[1]) / 2, (box[2] + box[3]) / 2)
+    axes.set_xlim(centre[0] - width / 2 / scale, centre[0] + width / 2 / scale)
+    axes.set_ylim(centre[1] - height / 2 / scale, centre[1] + height / 2 / scale)
+    axes.set_xlabel("radius r, mm")
+    axes.set_ylabel("height z, mm")
+    faded = {zone: pale(colour, 0.7) for zone, colour in zone_colours(design.zones).items()}
+    draw_section(axes, design, faded)
+    for k in states:
+        for line in lines[k]:
+            axes.plot(*(1e3 * line).T, color=_colour(answer, k), lw=1.1, zorder=5)
+    handles = [_handle(answer, k) for k in states]
+    sheet.figure.legend(
+        handles=handles, loc="lower left", bbox_to_anchor=(20 / sheet.width, 18 / sheet.height), ncols=len(handles)
+    )
+    return f"at {scale:g}:1 on A4; nothing exaggerated"
 
 
 def _handle(answer: StrokeAnswer, index: int) -> Line2D:
@@ -102,34 +90,32 @@ def _handle(answer: StrokeAnswer, index: int) -> Line2D:
     return Line2D([], [], color=_colour(answer, index), lw=1.6, label=label)
 
 
-def strain_figure(answer: StrokeAnswer) -> Sheet:
+def strain_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     """Sheet with the largest fibre strain and the membrane strain along the meridian, and over stroke by zone."""
     design, states = answer.design, [k for k in shown_states(answer) if k != answer.path.rest or answer.plan.pre_strain]
-    with drawing_style():
-        sheet = new_sheet("Strain", design.name, "fibres at both faces of every layer; larger of along and around")
-        fibre, membrane = sheet.axes(22.0, 118.0, 160.0, 72.0), sheet.axes(22.0, 31.0, 160.0, 72.0)
-        over = sheet.axes(206.0, 86.0, 80.0, 104.0)
-        for k in states:
-            found = answer.strength.fibres_at(k)
-            _along(fibre, answer, np.nanmax(found.strain, axis=0), _colour(answer, k))
-            _along(membrane, answer, _signed_membrane(found), _colour(answer, k))
-        for axes, label in ((fibre, "largest fibre strain, %"), (membrane, "membrane strain, %")):
-            axes.set_ylabel(label)
-            _name_zones(axes, answer, names=axes is fibre)
-        membrane.set_xlabel("arc length along the meridian, mm")
-        membrane.axhline(0.0, color=SOFT_INK, lw=0.7)
-        _over_stroke(over, answer)
-        colours, dashes = zone_colours(design.zones), zone_dashes(design.zones)
-        zones = [Line2D([], [], color=colours[z], ls=dashes[z], label=z.name) for z in design.zones]
-        sheet.figure.legend(
-            handles=[*(_handle(answer, k) for k in states), *zones],
-            loc="upper left",
-            bbox_to_anchor=(204 / sheet.width, 72 / sheet.height),
-            handlelength=2.6,
-            ncols=1 if len(zones) < 7 else 2,
-            columnspacing=1.2,
-        )
-    return sheet
+    fibre, membrane = sheet.axes(22.0, 118.0, 160.0, 72.0), sheet.axes(22.0, 31.0, 160.0, 72.0)
+    over = sheet.axes(206.0, 86.0, 80.0, 104.0)
+    for k in states:
+        found = answer.strength.fibres_at(k)
+        _along(fibre, answer, np.nanmax(found.strain, axis=0), _colour(answer, k))
+        _along(membrane, answer, _signed_membrane(found), _colour(answer, k))
+    for axes, label in ((fibre, "largest fibre strain, %"), (membrane, "membrane strain, %")):
+        axes.set_ylabel(label)
+        _name_zones(axes, answer, names=axes is fibre)
+    membrane.set_xlabel("arc length along the meridian, mm")
+    membrane.axhline(0.0, color=SOFT_INK, lw=0.7)
+    _over_stroke(over, answer)
+    colours, dashes = zone_colours(design.zones), zone_dashes(design.zones)
+    zones = [Line2D([], [], color=colours[z], ls=dashes[z], label=z.name) for z in design.zones]
+    sheet.figure.legend(
+        handles=[*(_handle(answer, k) for k in states), *zones],
+        loc="upper left",
+        bbox_to_anchor=(204 / sheet.width, 72 / sheet.height),
+        handlelength=2.6,
+        ncols=1 if len(zones) < 7 else 2,
+        columnspacing=1.2,
+    )
+    return "fibres at both faces of every layer; larger of along and around"
 
 
 def _signed_membrane(found: Fibres) -> Array:

@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from diaphragm_fem.report.style import MM, SMALL, text_width
+from diaphragm_fem.report.sheets.style import MM, SMALL, text_width
 
 Array = NDArray[np.float64]
 

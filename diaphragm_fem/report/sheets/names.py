@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from diaphragm_fem.report.style import text_width
+from diaphragm_fem.report.sheets.style import text_width
 
 CUT = "…"
 

@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-from diaphragm_fem.report.style import ALARM, CYCLE, INK, RULE, SMALL, SOFT_INK, Sheet, drawing_style, new_sheet
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import ALARM, CYCLE, INK, RULE, SMALL, SOFT_INK
 from diaphragm_fem.report.words import one
 from diaphragm_fem.verify.check import CheckResult
 from diaphragm_fem.verify.run import RungSummary, percent, summarise
@@ -19,20 +20,18 @@ MODEL_COLOURS = {"shell": CYCLE[0], "solid": CYCLE[2], "analysis": CYCLE[1], "lo
 MODEL_MARKS = {"shell": "o", "solid": "s", "analysis": "^", "load": "D"}
 
 
-def ladder_figure(results: Sequence[CheckResult]) -> Sheet:
+def ladder_sheet(sheet: Sheet, results: Sequence[CheckResult]) -> str:
     """Sheet with one row per rung: each check's worst difference, and a tick where it would fail."""
     table = summarise(results)
     passed = sum(result.passed for result in results)
-    with drawing_style():
-        remark = f"{passed} of {one(len(results), 'check')} passed, {sum(r.reference.size for r in results)} values"
-        sheet = new_sheet("Verification", "the ladder of checks", remark)
-        axes = sheet.axes(62, 27, 138, 160)
-        for row, summary in enumerate(table):
-            _row(axes, row, [r for r in results if r.check.rung == summary.rung])
-        _frame(axes, table)
-        _columns(sheet, axes, table)
-        _legend(sheet)
-    return sheet
+    remark = f"{passed} of {one(len(results), 'check')} passed, {sum(r.reference.size for r in results)} values"
+    axes = sheet.axes(62, 27, 138, 160)
+    for row, summary in enumerate(table):
+        _row(axes, row, [r for r in results if r.check.rung == summary.rung])
+    _frame(axes, table)
+    _columns(sheet, axes, table)
+    _legend(sheet)
+    return remark
 
 
 def _row(axes: Axes, row: int, members: Sequence[CheckResult]) -> None:

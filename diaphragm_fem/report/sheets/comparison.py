@@ -13,30 +13,20 @@ from diaphragm_fem.answer.comparison import Comparison, FigureRow, level_differe
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.comparison_words import design_names, show_difference
-from diaphragm_fem.report.figures_designs import (
+from diaphragm_fem.report.sheets.designs import (
     BOLD,
     COLUMN,
     RIGHT,
     Look,
     baseline_name,
-    comparison_sheet,
     list_designs,
     looks,
     short_names,
 )
-from diaphragm_fem.report.figures_profile import bounds, trace
+from diaphragm_fem.report.sheets.profile import bounds, trace
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks, text_width
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.style import (
-    INK,
-    SMALL,
-    SOFT_INK,
-    TEXT,
-    Sheet,
-    drawing_style,
-    frequency_axis,
-    log_ticks,
-    text_width,
-)
 
 ROOM = 0.05  # of a panel, free on every side of the profiles
 LEVELS_DB = 15.0
@@ -44,37 +34,35 @@ LEAST_SPAN = 0.1  # of the largest value: small differences shall look small
 MOST_LABELS = 12  # designs beyond which values are not written beside their dots
 
 
-def profiles_figure(comparison: Comparison) -> Sheet:
+def profiles_sheet(sheet: Sheet, comparison: Comparison) -> str:
     """Sheet with the meridians laid over each other and the walls' thickness over the radius."""
-    with drawing_style():
-        sheet = comparison_sheet(comparison, "Profiles compared", "mid-surfaces to one scale; z points to the listener")
-        designs = [one.design for one in comparison.designs]
-        boxes = np.array([bounds(design) for design in designs])
-        left, width, bottom, height = 22.0, 175.0, 76.0, 118.0
-        axes = sheet.axes(left, bottom, width, height)
-        across, up = one_scale(boxes[:, ::2].min(axis=0), boxes[:, 1::2].max(axis=0), width, height)
-        axes.set_xlim(*across)
-        axes.set_ylim(*up)
-        axes.set_ylabel("height z, mm")
-        axes.tick_params(labelbottom=False)
-        walls = sheet.axes(left, 27.0, width, 42.0)
-        shared = all(_outline(design) == _outline(designs[comparison.baseline]) for design in designs)
-        for d, (design, look) in enumerate(zip(designs, looks(comparison), strict=True)):
-            base = d == comparison.baseline
-            for piece in (*design.meridian, *design.former):
-                point = 1e3 * trace(piece)[0]
-                axes.plot(
-                    *point.T, color=look.colour, lw=2.6 if base else 1.1, zorder=look.order, solid_joinstyle="round"
-                )
-            _draw_thickness(walls, design, look)
-        if shared:
-            _say(axes, "all designs share this meridian")
-        walls.set_xlim(axes.get_xlim())
-        walls.set_ylim(0, 1.15 * walls.get_ylim()[1])
-        walls.set_xlabel("radius r, mm")
-        walls.set_ylabel("wall thickness, µm")
-        list_designs(sheet, comparison, walls=True)
-    return sheet
+    designs = [one.design for one in comparison.designs]
+    boxes = np.array([bounds(design) for design in designs])
+    left, width, bottom, height = 22.0, 175.0, 76.0, 118.0
+    axes = sheet.axes(left, bottom, width, height)
+    across, up = one_scale(boxes[:, ::2].min(axis=0), boxes[:, 1::2].max(axis=0), width, height)
+    axes.set_xlim(*across)
+    axes.set_ylim(*up)
+    axes.set_ylabel("height z, mm")
+    axes.tick_params(labelbottom=False)
+    walls = sheet.axes(left, 27.0, width, 42.0)
+    shared = all(_outline(design) == _outline(designs[comparison.baseline]) for design in designs)
+    for d, (design, look) in enumerate(zip(designs, looks(comparison), strict=True)):
+        base = d == comparison.baseline
+        for piece in (*design.meridian, *design.former):
+            point = 1e3 * trace(piece)[0]
+            axes.plot(
+                *point.T, color=look.colour, lw=2.6 if base else 1.1, zorder=look.order, solid_joinstyle="round"
+            )
+        _draw_thickness(walls, design, look)
+    if shared:
+        _say(axes, "all designs share this meridian")
+    walls.set_xlim(axes.get_xlim())
+    walls.set_ylim(0, 1.15 * walls.get_ylim()[1])
+    walls.set_xlabel("radius r, mm")
+    walls.set_ylabel("wall thickness, µm")
+    list_designs(sheet, comparison, walls=True)
+    return "mid-surfaces to one scale; z points to the listener"
 
 
 def one_scale(low: np.ndarray, high: np.ndarray, width: float, height: float) -> np.ndarray:
@@ -110,47 +98,42 @@ def _draw_thickness(axes: Axes, design: Design, look: Look) -> None:
     axes.plot(r, thick, color=look.colour, lw=look.width, zorder=look.order)
 
 
-def curves_figure(comparison: Comparison) -> Sheet | None:
-    """Sheet with |S|, |U/F| and its level over the baseline's; None where the baseline is not driven."""
+def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
+    """Sheet with |S|, |U/F| and its level over the baseline's; the baseline is driven."""
     base = comparison.responses[comparison.baseline]
-    if base is None:
-        return None
-    with drawing_style():
-        sheet = comparison_sheet(
-            comparison, "Area and response", "no air load, motor not included; thin lines: above departure"
-        )
-        left, width = 25.0, 172.0
-        area = sheet.axes(left, 139.0, width, 55.0)
-        volume = sheet.axes(left, 80.0, width, 55.0)
-        level = sheet.axes(left, 29.0, width, 47.0)
-        departure = comparison.row("departure_hz").values
-        for d, (response, look) in enumerate(zip(comparison.responses, looks(comparison), strict=True)):
-            if response is None:
-                continue
-            end = departure[d]
-            f = response.frequency_hz
-            _draw_curve(area, f, 1e4 * np.abs(response.area), look, end)
-            _draw_curve(volume, f, 1e3 * np.abs(response.volume_velocity), look, end)
-            if d != comparison.baseline:
-                ends = [x for x in (end, departure[comparison.baseline]) if x]
-                _draw_curve(level, *level_difference(response, base), look, min(ends, default=None), mark=False)
-        level.axhline(0.0, color=INK, lw=2.0, zorder=3)
-        _log_values(area, [1e4 * np.abs(r.area) for r in comparison.responses if r], "|S|, cm²", below=30.0, above=6.0)
-        _log_values(
-            volume,
-            [1e3 * np.abs(r.volume_velocity) for r in comparison.responses if r],
-            "|U/F|, L/s per N",
-            100.0,
-            30.0,
-        )
-        level.set_ylim(-LEVELS_DB, LEVELS_DB)
-        level.yaxis.set_major_locator(MultipleLocator(5))
-        level.set_ylabel(f"|U/F| over {baseline_name(comparison, 26, TEXT)}, dB")
-        for axes in (area, volume, level):
-            frequency_axis(axes, base.frequency_hz[0], base.frequency_hz[-1], label=axes is level)
-        foot = list_designs(sheet, comparison)
-        _define(sheet, foot)
-    return sheet
+    assert base is not None  # the listing has looked
+    left, width = 25.0, 172.0
+    area = sheet.axes(left, 139.0, width, 55.0)
+    volume = sheet.axes(left, 80.0, width, 55.0)
+    level = sheet.axes(left, 29.0, width, 47.0)
+    departure = comparison.row("departure_hz").values
+    for d, (response, look) in enumerate(zip(comparison.responses, looks(comparison), strict=True)):
+        if response is None:
+            continue
+        end = departure[d]
+        f = response.frequency_hz
+        _draw_curve(area, f, 1e4 * np.abs(response.area), look, end)
+        _draw_curve(volume, f, 1e3 * np.abs(response.volume_velocity), look, end)
+        if d != comparison.baseline:
+            ends = [x for x in (end, departure[comparison.baseline]) if x]
+            _draw_curve(level, *level_difference(response, base), look, min(ends, default=None), mark=False)
+    level.axhline(0.0, color=INK, lw=2.0, zorder=3)
+    _log_values(area, [1e4 * np.abs(r.area) for r in comparison.responses if r], "|S|, cm²", below=30.0, above=6.0)
+    _log_values(
+        volume,
+        [1e3 * np.abs(r.volume_velocity) for r in comparison.responses if r],
+        "|U/F|, L/s per N",
+        100.0,
+        30.0,
+    )
+    level.set_ylim(-LEVELS_DB, LEVELS_DB)
+    level.yaxis.set_major_locator(MultipleLocator(5))
+    level.set_ylabel(f"|U/F| over {baseline_name(comparison, 26, TEXT)}, dB")
+    for axes in (area, volume, level):
+        frequency_axis(axes, base.frequency_hz[0], base.frequency_hz[-1], label=axes is level)
+    foot = list_designs(sheet, comparison)
+    _define(sheet, foot)
+    return "no air load, motor not included; thin lines: above departure"
 
 
 def _draw_curve(
@@ -199,25 +182,29 @@ def _define(sheet: Sheet, y: float) -> None:
         y -= 1.0
 
 
-def values_figure(comparison: Comparison) -> Sheet | None:
+def has_values(comparison: Comparison) -> bool:
+    return bool(_shown_rows(comparison))
+
+
+def _shown_rows(comparison: Comparison) -> list[FigureRow]:
+    return [row for row in comparison.rows if ":" not in row.name and any(v is not None for v in row.values)]
+
+
+def values_sheet(sheet: Sheet, comparison: Comparison) -> str:
     """Sheet with a panel per figure: every design's value, and its difference to the baseline."""
-    rows = [row for row in comparison.rows if ":" not in row.name and any(v is not None for v in row.values)]
-    if not rows:
-        return None
-    with drawing_style():
-        base = baseline_name(comparison, 26, SMALL)
-        remark = f"differences to {base}; {MARK} no published source"
-        sheet = comparison_sheet(comparison, "Figures", remark)
-        names_width = min(5 + BOLD * max(text_width(name, TEXT) for name in design_names(comparison)), 52.0)
-        columns = 3 if len(rows) > 4 else 2
-        lines = -(-len(rows) // columns)
-        cell = ((RIGHT - 10 - names_width) / columns, 172.0 / lines)
-        for place, row in enumerate(rows):
-            across, down = place % columns, place // columns
-            left = 10 + names_width + across * cell[0]
-            axes = sheet.axes(left, 24 + 172.0 - (down + 1) * cell[1] + 9, cell[0] - 6, cell[1] - 16)
-            _draw_figure(axes, comparison, row, names_width if across == 0 else 0.0)
-    return sheet
+    rows = _shown_rows(comparison)
+    base = baseline_name(comparison, 26, SMALL)
+    remark = f"differences to {base}; {MARK} no published source"
+    names_width = min(5 + BOLD * max(text_width(name, TEXT) for name in design_names(comparison)), 52.0)
+    columns = 3 if len(rows) > 4 else 2
+    lines = -(-len(rows) // columns)
+    cell = ((RIGHT - 10 - names_width) / columns, 172.0 / lines)
+    for place, row in enumerate(rows):
+        across, down = place % columns, place // columns
+        left = 10 + names_width + across * cell[0]
+        axes = sheet.axes(left, 24 + 172.0 - (down + 1) * cell[1] + 9, cell[0] - 6, cell[1] - 16)
+        _draw_figure(axes, comparison, row, names_width if across == 0 else 0.0)
+    return remark
 
 
 def _draw_figure(axes: Axes, comparison: Comparison, row: FigureRow, names_width: float) -> None:

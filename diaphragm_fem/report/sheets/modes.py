@@ -17,19 +17,8 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
-from diaphragm_fem.report.style import (
-    ALARM,
-    GRID,
-    INK,
-    RULE,
-    SMALL,
-    SOFT_INK,
-    TEXT,
-    Sheet,
-    drawing_style,
-    new_sheet,
-    zone_colours,
-)
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import ALARM, GRID, INK, RULE, SMALL, SOFT_INK, TEXT, zone_colours
 from diaphragm_fem.report.words import show_area, show_hz, show_mass
 
 Array = NDArray[np.float64]
@@ -47,41 +36,41 @@ def name_order(m: int) -> str:
     return f"m = {m}, {MOTION_NAMES.get(m, 'petals')}"
 
 
-def order_figure(evaluation: Answer, order: int, count: int = AT_MOST) -> Sheet:
-    """Sheet with the first shapes of one order."""
-    picks = [(order, k) for k in range(min(count, AT_MOST, len(evaluation.modes[order])))]
+def axisymmetric_sheet(sheet: Sheet, evaluation: Answer) -> str:
+    """The first shapes of order 0."""
+    return order_sheet(sheet, evaluation, 0)
+
+
+def order_sheet(sheet: Sheet, evaluation: Answer, order: int) -> str:
+    """The first shapes of one order."""
+    picks = [(order, k) for k in range(min(AT_MOST, len(evaluation.modes[order])))]
     total = len(evaluation.modes[order])
     remark = f"first {len(picks)} of {total} modes" if total > len(picks) else f"all {total} modes"
-    return shapes_figure(
-        evaluation, picks, f"Mode shapes, {name_order(order)}", f"{remark} up to {show_hz(evaluation.up_to_hz)}"
-    )
+    _draw_shapes(sheet, evaluation, picks)
+    return f"{remark} up to {show_hz(evaluation.up_to_hz)}"
 
 
-def higher_orders_figure(evaluation: Answer) -> Sheet:
-    """Sheet with the first shapes of every order above 0, one row for each of up to four orders."""
+def higher_orders_sheet(sheet: Sheet, evaluation: Answer) -> str:
+    """The first shapes of every order above 0, one row for each of up to four orders."""
     orders = [m for m in evaluation.modes if m > 0 and len(evaluation.modes[m])][:4]
     each = AT_MOST // max(len(orders), 1)
     picks = [(m, k) for m in orders for k in range(min(each, len(evaluation.modes[m])))]
-    named = f"m = {orders[0]} to {orders[-1]}" if len(orders) > 1 else name_order(orders[0]) if orders else "m above 0"
-    remark = f"first {min(each, max((len(evaluation.modes[m]) for m in orders), default=0))} of each order"
-    return shapes_figure(evaluation, picks, f"Mode shapes, {named}", remark)
+    _draw_shapes(sheet, evaluation, picks)
+    return f"first {min(each, max((len(evaluation.modes[m]) for m in orders), default=0))} of each order"
 
 
-def shapes_figure(evaluation: Answer, picks: Sequence[tuple[int, int]], subject: str, remark: str) -> Sheet:
+def _draw_shapes(sheet: Sheet, evaluation: Answer, picks: Sequence[tuple[int, int]]) -> None:
     """Sheet of panels for modes picked as (order, index from 0), in reading order."""
     design, mixed = evaluation.design, len({m for m, _ in picks}) > 1
-    with drawing_style():
-        sheet = new_sheet(subject, design.name, remark)
-        left, bottom, width, height = FIELD
-        bottom, height = bottom + 6, height - 6
-        columns, rows = _grid(evaluation, len(picks), width, height, mixed)
-        cell = (width / columns, height / rows)
-        for place, (m, k) in enumerate(picks):
-            across, down = place % columns, place // columns
-            corner = (left + across * cell[0], bottom + height - (down + 1) * cell[1])
-            _panel(sheet, evaluation, m, k, corner, cell, mixed)
-        _shape_legend(sheet, design, left)
-    return sheet
+    left, bottom, width, height = FIELD
+    bottom, height = bottom + 6, height - 6
+    columns, rows = _grid(evaluation, len(picks), width, height, mixed)
+    cell = (width / columns, height / rows)
+    for place, (m, k) in enumerate(picks):
+        across, down = place % columns, place // columns
+        corner = (left + across * cell[0], bottom + height - (down + 1) * cell[1])
+        _panel(sheet, evaluation, m, k, corner, cell, mixed)
+    _shape_legend(sheet, design, left)
 
 
 def _grid(evaluation: Answer, count: int, width: float, height: float, mixed: bool) -> tuple[int, int]:
@@ -220,31 +209,27 @@ def name_role(zone: Zone, zones: Sequence[Zone]) -> str:
     return zone.name.removeprefix(zone.side).strip() if zone.side and len(twins) > 1 else zone.name
 
 
-def spectrum_figure(evaluation: Answer) -> Sheet:
+def spectrum_sheet(sheet: Sheet, evaluation: Answer) -> str:
     """Sheet with every mode by order and frequency, coloured by the zone that holds most kinetic energy."""
-    with drawing_style():
-        modes = {m: x for m, x in evaluation.modes.items()}
-        total = sum(len(x) for x in modes.values())
-        sheet = new_sheet(
-            "Modes by order", evaluation.design.name, f"all {total} modes up to {show_hz(evaluation.up_to_hz)}"
-        )
-        axes = sheet.axes(24.0, 32.0, 243.0, 160.0)
-        lowest = min((x.frequency_hz[0] for x in modes.values() if len(x)), default=evaluation.up_to_hz / 10)
-        _draw_spectrum(axes, modes, lowest, evaluation.up_to_hz)
-        _reference_lines(axes, evaluation)
-        handles = role_handles(evaluation.design.zones, _movers(modes))
-        sheet.figure.legend(
-            handles=handles,
-            loc="lower left",
-            bbox_to_anchor=(8.8 / sheet.width, 15.6 / sheet.height),
-            ncols=max(len(handles), 1),
-            columnspacing=1.6,
-            borderpad=0.2,
-            title="most of the motion is in",
-            title_fontsize=SMALL,
-            alignment="left",
-        )
-    return sheet
+    modes = {m: x for m, x in evaluation.modes.items()}
+    total = sum(len(x) for x in modes.values())
+    axes = sheet.axes(24.0, 32.0, 243.0, 160.0)
+    lowest = min((x.frequency_hz[0] for x in modes.values() if len(x)), default=evaluation.up_to_hz / 10)
+    _draw_spectrum(axes, modes, lowest, evaluation.up_to_hz)
+    _reference_lines(axes, evaluation)
+    handles = role_handles(evaluation.design.zones, _movers(modes))
+    sheet.figure.legend(
+        handles=handles,
+        loc="lower left",
+        bbox_to_anchor=(8.8 / sheet.width, 15.6 / sheet.height),
+        ncols=max(len(handles), 1),
+        columnspacing=1.6,
+        borderpad=0.2,
+        title="most of the motion is in",
+        title_fontsize=SMALL,
+        alignment="left",
+    )
+    return f"all {total} modes up to {show_hz(evaluation.up_to_hz)}"
 
 
 def _movers(modes: Mapping[int, Modes]) -> list[Zone]:
@@ -279,7 +264,7 @@ def _draw_spectrum(axes: Axes, modes: Mapping[int, Modes], low: float, high: flo
 def frequency_axis_vertical(axes: Axes, low_hz: float, high_hz: float) -> None:
     from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
-    from diaphragm_fem.report.style import show_tick
+    from diaphragm_fem.report.sheets.style import show_tick
 
     axes.set_yscale("log")
     axes.set_ylim(low_hz, high_hz)
