@@ -258,9 +258,11 @@ def solved(tmp_path):
 
 
 def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
-    files = write_morning(morning(solved), tmp_path / "out")
+    found = morning(solved, evaluator="study_standin:evaluate")
+    files = write_morning(found, tmp_path / "out")
     text = files.markdown.read_text()
-    assert re.search(r"The best is case \d+: tread 1 mm, thickness 12 µm\.", text)
+    assert re.search(r"The best is case \d+, as drawn: tread 1.0 mm, thickness 12.0 µm", text)
+    assert "| 10 | base | 0.662 |" in text  # 262 Hz: nine cases of three treads and three walls lie below
     assert "no wall of 3 um" in text and "| 1 | " in text
     for figure in files.figures:
         assert figure.read_bytes()[:4] == b"\x89PNG" and f"]({figure.name})" in text
@@ -269,12 +271,15 @@ def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
         table = list(csv.DictReader(stream))
     assert len(table) == 18 and table[0]["rank"] == "1"
     assert [float(row["fundamental_hz"]) for row in table] == sorted(float(row["fundamental_hz"]) for row in table)
-    assert len(files.designs) == 5
-    best = tomllib.loads(files.designs[0].read_text())
+    with open(tmp_path / "out" / "best_as_drawn.csv") as stream:
+        drawn = list(csv.DictReader(stream))
+    assert [row["case"] for row in drawn][-1] == "base" and drawn[0]["tread"] == "1.0 mm"
+    *designs, tolerance = files.designs
+    assert len(designs) == 5 and tolerance.name == "tolerance_of_study.toml"
+    best = tomllib.loads(designs[0].read_text())
     assert best["plate"]["thickness"] == "12.0 um" and best["plate"]["steps"][0]["tread"] == "1.0 mm"
-    expected = solved.recipe.design_of(load_results(solved).written[morning(solved).best[0]])
-    assert best == {**expected, "name": best["name"]}
-    assert to_toml(best) in files.designs[0].read_text()
+    assert best == {**found.best[0].data, "name": best["name"]}
+    assert to_toml(best) in designs[0].read_text()
 
 
 def test_bands_of_curves_hold_the_curves(tmp_path):
