@@ -60,7 +60,7 @@ def test_a_misspelt_name_in_a_list_is_refused_before_the_first_case(tmp_path):
 
 def test_a_name_is_tried_though_every_case_looked_at_is_discarded(tmp_path):
     vary = '[vary.film]\nkey = "wall.material"\nlist = ["PEN film", "PEN flim"]\n'
-    keep = "[keep]\n\"wide\" = \"tread > '9 mm'\"\n"
+    keep = '[keep]\n"wide" = "tread > \'9 mm\'"\n'
     study = study_of(tmp_path, keep, TREAD + vary)
     with pytest.raises(StudyError, match=r"key vary.film.list: 'PEN flim' fits no case"):
         try_cases(study, Sampler(study))
