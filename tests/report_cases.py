@@ -47,3 +47,14 @@ def undriven_disc() -> Answer:
         np.array([0.0, 0.02]), np.zeros(2), 0.2e-3, film, name="disc", inner_edge=None, outer_edge=CLAMPED
     )
     return evaluate(disc, orders=(0, 1), up_to_hz=5e3, second_opinion=False)
+
+
+MARKUP = "</script><script>document.title='taken'</script><img src=x onerror=document.title='taken'>&amp;"
+
+
+@cache
+def named_with_markup() -> Answer:
+    """The metal dome, itself and its zones named so that a careless page would run it."""
+    design = load_design(STUDIES / "metal_dome.toml")
+    pieces = tuple(replace(piece, zone=replace(piece.zone, name=MARKUP)) for piece in design.meridian)
+    return evaluate(replace(design, name=MARKUP, meridian=pieces), orders=(0,), up_to_hz=15e3, second_opinion=False)

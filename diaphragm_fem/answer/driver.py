@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.sampling import thinned
-from diaphragm_fem.answer.chamber_opinion import ChamberOpinion, ask_chamber_opinion
+from diaphragm_fem.answer.chamber_opinion import ChamberOpinion, ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.driver_figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.loaded import Loaded, evenly_pressed, load_design_on
@@ -27,7 +27,7 @@ SMALLEST_CHAMBER = 4.0  # of the volume held: below it the rear chamber takes mu
 @dataclass(frozen=True, eq=False)
 class DriverAnswer:
     """All of one driver: the loaded diaphragm, its curve, the curve with even pressure in front, figures, what each of
-    its modes loses, doubts.
+    its modes loses, doubts; wall_in_air: wall and air in two dimensions as one, where that was asked.
     """
 
     loaded: Loaded
@@ -38,6 +38,7 @@ class DriverAnswer:
     opinion: ChamberOpinion | None
     sections: Sections | None
     cautions: tuple[str, ...]
+    wall_in_air: ChamberOpinion | None = None
 
 
 def answer_driver(
@@ -48,8 +49,10 @@ def answer_driver(
     points: int = 400,
     refine: int = 1,
     second_opinion: bool = True,
+    wall_in_air: bool = False,
 ) -> DriverAnswer | None:
-    """Everything about a driver; None where the file describes none.
+    """Everything about a driver; None where the file describes none. wall_in_air solves wall and air in two dimensions
+    as one besides, which takes some seconds.
 
     Raises AnalysisError without a drive, MeshError for a gap or slots that cannot be, ModelError for air or ends
     outside their formulas or tables.
@@ -67,7 +70,9 @@ def answer_driver(
     figures = driver_figures(found, curve)
     opinion = ask_chamber_opinion(found) if second_opinion else None
     cautions = driver_cautions(found, curve, figures)
-    return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections_of(found, curve), cautions)
+    whole = ask_wall_in_air(found) if wall_in_air else None
+    sections = sections_of(found, curve)
+    return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections, cautions, whole)
 
 
 def quick_figures(found: Loaded, points: int = 400) -> DriverFigures:

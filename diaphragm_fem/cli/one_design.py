@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -31,7 +30,7 @@ from diaphragm_fem.cli.options import (
     solving,
     working,
 )
-from diaphragm_fem.cli.outputs import check_name, check_out_folder, results_folder, writing_to
+from diaphragm_fem.cli.outputs import check_out_file, check_out_folder, results_folder, writing_to
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
@@ -47,6 +46,13 @@ OutFolder = Annotated[
 NoOpinion = Annotated[
     bool, typer.Option("--no-second-opinion", help="Leave out the solid model, which checks the first modes.")
 ]
+WallInAir = Annotated[
+    bool,
+    typer.Option(
+        "--wall-in-air",
+        help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
+    ),
+]
 OutPicture = Annotated[
     Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.", show_default=False)
 ]
@@ -61,20 +67,25 @@ def examine(
     change: Change = None,
     allow_unusual: AllowUnusual = False,
     no_second_opinion: NoOpinion = False,
-    pdf: Annotated[bool, typer.Option("--pdf", help="Write the summary page as PDF too.")] = False,
+    wall_in_air: WallInAir = False,
+    pdf: Annotated[
+        bool, typer.Option("--pdf", help="Write summary and moving page as PDF too; the page needs a browser.")
+    ] = False,
     as_json: AsJson = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
     quiet: Quiet = False,
 ) -> None:
     """The whole job for one design: verdict, modes, area curve, figures and files in one folder."""
     file = open_design(design, change, allow_unusual)
+    if wall_in_air:
+        _check_thin_chamber(design, file)
     folder = out or results_folder("", design.stem)
     from diaphragm_fem.report.folder import check_folder
 
     check_out_folder(folder)
     check_folder(folder)
     with working(quiet or as_json) as tell:
-        found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell)
+        found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell, wall_in_air=wall_in_air)
         if found.area is not None:
             tell("changing one thing after another")
             from diaphragm_fem.answer.sensitivities import sensitivities
@@ -91,9 +102,16 @@ def examine(
     if as_json:
         _print_json(found, stroke=moved)
     elif not quiet:
+        from diaphragm_fem.report.driver_words import driver_blocks
         from diaphragm_fem.report.summary import brief_blocks, whole_blocks
 
-        print_blocks(whole_blocks(found) if everything else brief_blocks(found, console().width))
+        brief = [*brief_blocks(found, console().width), *driver_blocks(found, all_of_it=False)]
+        print_blocks(whole_blocks(found) if everything else brief)
+        if pdf:
+            from diaphragm_fem.report.page.printing import missing_words
+
+            if words := missing_words("design.html"):
+                say_path(words)
         if moved is not None:
             from diaphragm_fem.report.blocks import Heading
             from diaphragm_fem.report.stroke_page import stroke_blocks
@@ -102,7 +120,23 @@ def examine(
         if everything:
             say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
         else:
-            say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
+            more = f"summary.md and {len(files) - 2} more; --all prints the tables"
+            say_path(f"Written to {folder}: design.html, which moves, {more}")
+
+
+def _check_thin_chamber(path: Path, file: DesignFile) -> None:
+    """Refuse --wall-in-air where there is no gap to solve, or nothing that drives it."""
+    from diaphragm_fem.errors import AnalysisError
+
+    driver = file.design.driver
+    if driver is None or driver.motor is None or driver.front is None or driver.front.kind != "thin chamber":
+        front = None if driver is None else driver.front
+        has = "no [front]" if front is None else f'a [front] of kind "{front.kind}"'
+        has += "" if driver is not None and driver.motor is not None else ", no [motor]"
+        raise AnalysisError(
+            f'{path}: --wall-in-air needs a [front] of kind "thin chamber" and a [motor], received {has}; add them, or '
+            "leave the option out"
+        )
 
 
 def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
@@ -136,6 +170,7 @@ def profile(
 ) -> None:
     """Draw the section to scale with zones, coil and mesh, and list the zones."""
     from diaphragm_fem.mesh.meridian import mesh_meridian
+
     file = open_design(design, change, allow_unusual)
     drawn = file.design
     path = _picture(out, design, "profile")
@@ -216,8 +251,9 @@ def area(
 
 
 def _evaluate(
-    file: DesignFile, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell
-) -> Answer:
+    file: DesignFile, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell,
+    *, wall_in_air: bool = False,
+) -> Answer:  # fmt: skip
     """Everything found out about the design of a file with its changes."""
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
     drawn = file.design
@@ -229,22 +265,14 @@ def _evaluate(
     from diaphragm_fem.answer.evaluate import evaluate
 
     with solving(file.path or Path(drawn.name)):
-        return evaluate(drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion)
+        return evaluate(
+            drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion, wall_in_air=wall_in_air
+        )
 
 
 def _picture(out: Path | None, design: Path, kind: str) -> Path:
     """Where a picture goes; refused before any work where it cannot."""
-    from diaphragm_fem.errors import StudyError
-
-    path = out or Path(f"{design.stem}_{kind}.png")
-    if path.suffix not in (".png", ".pdf"):
-        raise StudyError(f"--out must end in .png or .pdf, received '{path}'")
-    check_name(path, "--out", "")
-    if path.is_dir() or not path.parent.is_dir():
-        raise StudyError(f"--out must name a file in a folder that is there, received '{path}'")
-    if not os.access(path if path.exists() else path.parent, os.W_OK):
-        raise StudyError(f"--out must name a file that may be written, received '{path}': no permission; give another")
-    return path
+    return check_out_file(out or Path(f"{design.stem}_{kind}.png"), (".png", ".pdf"))
 
 
 def _draw(listed: Listed, answer: Any, file: DesignFile, path: Path) -> None:

@@ -28,6 +28,8 @@ MEANING = {
     "loaded_loss_factor": "its loss factor, one over its quality factor",
     "moving": "the zone that sweeps most in it",
     "mode_loss": "what a cause adds to the loss factor",
+    "moving_face": "how the face moves before the air in two dimensions",
+    "chamber_difference_db": "20 log(1 + |p1 - p2|/|p2|) of the exit's pressure, one against two dimensions",
     "upper_db": "level of the first section alone, no filter, dB re 20 uPa",
     "lower_db": "level of the second section alone, no filter",
     "filtered_upper_db": "the first section behind its filter",
@@ -87,6 +89,20 @@ def loss_columns(evaluation: Answer) -> dict[str, list[Any]]:
     }
     columns |= {f"mode_loss:{cause}": loss for cause, loss in modes.loss.items()}
     return {name: values.tolist() for name, values in columns.items()}
+
+
+def chamber_opinion_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """The thin chamber against air in two dimensions; empty where nobody asked or there is none."""
+    driver = evaluation.driver
+    pairs = [] if driver is None else [("face as one body", driver.opinion), ("wall in air", driver.wall_in_air)]
+    asked = [(name, opinion) for name, opinion in pairs if opinion is not None]
+    if not asked:
+        return {}
+    return {
+        "moving_face": [name for name, opinion in asked for _ in opinion.frequency_hz],
+        "frequency_hz": [f for _, opinion in asked for f in opinion.frequency_hz.tolist()],
+        "chamber_difference_db": [db for _, opinion in asked for db in opinion.differences_db.tolist()],
+    }
 
 
 def section_columns(evaluation: Answer) -> dict[str, list[Any]]:

@@ -20,6 +20,7 @@ POWER = ("cause", "300 Hz", "1 kHz", "3 kHz", "10 kHz")
 LEAST_SHARE = 1e-5  # of the power: what takes less is left out
 LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
+BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
 
 
@@ -77,6 +78,11 @@ def _own(driver: DriverAnswer) -> list[Row]:
     if driver.opinion is not None:
         worst = f"largest at {show_hz(driver.opinion.worst_hz)}, face moving as one body"
         rows.append(("chamber in two dimensions differs", "", f"{driver.opinion.difference_db:.2g} dB", worst))
+    if driver.wall_in_air is not None:
+        below = driver.wall_in_air.differences_db[driver.wall_in_air.frequency_hz < BELOW_HZ].max(initial=0.0)
+        worst = f"largest at {show_hz(driver.wall_in_air.worst_hz)}; below {show_hz(BELOW_HZ)} {below:.2g} dB"
+        size = f"{driver.wall_in_air.difference_db:.2g} dB"
+        rows.append(("wall and air in two dimensions as one differ", "", size, worst))
     return rows
 
 

@@ -19,7 +19,13 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
-from diaphragm_fem.report.driver_export import driver_columns, driver_figure_columns, loss_columns, section_columns
+from diaphragm_fem.report.driver_export import (
+    chamber_opinion_columns,
+    driver_columns,
+    driver_figure_columns,
+    loss_columns,
+    section_columns,
+)
 from diaphragm_fem.report.figure_words import near_words
 from diaphragm_fem.report.trust import cautions, trust
 from diaphragm_fem.report.verdict import verdict
@@ -227,6 +233,7 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "driver": driver_columns,
     "driver_figures": driver_figure_columns,
     "driver_losses": loss_columns,
+    "driver_chamber_opinion": chamber_opinion_columns,
     "driver_sections": section_columns,
 }
 

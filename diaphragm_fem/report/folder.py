@@ -69,6 +69,12 @@ def write_folder(
 
             names += [path.name for path in write_stroke_tables(stroke, draft)]
             data["stroke"] = stroke_mapping(stroke)
+        from diaphragm_fem.report.page.design_page import write_design_page
+        from diaphragm_fem.report.page.printing import with_pdf
+
+        tell("the page that moves")
+        page = write_design_page(evaluation, draft / "design.html", design, stamp)
+        names[:0] = [path.name for path in with_pdf(page, pdf)]
         if design:
             (draft / "design.toml").write_text(design, encoding="utf-8")
             names.append("design.toml")

@@ -10,7 +10,8 @@ from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
 from diaphragm_fem.report.morning_files import write_morning_tables
 from diaphragm_fem.report.morning_ranking import around_blocks, front_blocks, ranking_blocks
 from diaphragm_fem.report.morning_scatter import matter_blocks, scatter_blocks
-from diaphragm_fem.report.pages import write_page
+from diaphragm_fem.report.page.study_page import write_study_page
+from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.study_words import inputs_words
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import join_words, one
@@ -43,7 +44,9 @@ def write_morning(morning: Morning, folder: str | Path, *, pictures: bool = True
     drawn = _draw(morning, folder) if pictures else {}
     tables = write_morning_tables(morning, folder)
     blocks = morning_blocks(morning, drawn, designs)
-    markdown, page = write_page(folder, "morning", f"{morning.results.study.name}: what the study came to", blocks)
+    title = f"{morning.results.study.name}: what the study came to"
+    markdown = write_markdown(folder / "morning.md", title, blocks)
+    page = write_study_page(morning, folder / "morning.html", blocks, designs)
     figures = tuple(folder / picture.file for picture in drawn.values())
     return MorningFiles(folder, markdown, page, figures, tables, designs)
 

@@ -42,6 +42,11 @@ def verdict(evaluation: Answer) -> str:
     return " ".join(sentence for sentence in sentences if sentence)
 
 
+def limit(evaluation: Answer) -> str:
+    """What ends the band and what that asks for, in a sentence; "" where nothing drives the part."""
+    return "" if evaluation.figures is None else _limit(evaluation, evaluation.figures)
+
+
 def _undriven(evaluation: Answer) -> str:
     counted = ", ".join(f"{len(x)} of order m = {m}" for m, x in evaluation.modes.items())
     lowest = [x.frequency_hz[0] for x in evaluation.modes.values() if len(x)]

@@ -5,10 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from driver_cases import STUDIES, driver_data, random_layout
+from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.damped_modes import damped_modes
 from diaphragm_fem.analysis.response import dense_dynamics, respond
-from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion
+from diaphragm_fem.answer import chamber_opinion
+from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver import answer_driver, quick_figures
 from diaphragm_fem.answer.driver_curve import driver_curve
 from diaphragm_fem.answer.driver_figures import driver_figure_names
@@ -23,8 +25,10 @@ from diaphragm_fem.errors import DiaphragmError, MeshError, ModelError
 from diaphragm_fem.load.motor import braking, drive
 from diaphragm_fem.load.plug import place_of_slot
 from diaphragm_fem.load.surroundings import surround
-from diaphragm_fem.mesh.gap_face import gap_by_width
-from diaphragm_fem.model.structure import Load, Port
+from diaphragm_fem.mesh.gap_face import along_chain, gap_by_width
+from diaphragm_fem.mesh.gap_section import cut_gap_section
+from diaphragm_fem.model.air_section import air_before_rigid_face, air_before_wall, section_air
+from diaphragm_fem.model.structure import MASS, Load, Port, Structure, Term
 
 F = np.geomspace(60.0, 20e3, 60)
 
@@ -297,6 +301,37 @@ def test_the_second_opinion_cuts_slots_across_a_curved_face():
     """A slot on a dome spans the chords that stand for its curve."""
     found = load(read_toml_file(STUDIES / "two_sections.toml"))
     assert ask_chamber_opinion(found).difference_db < 0.3  # 0.1 measured; 2.1 with a slot bent to one chord
+
+
+def test_wall_and_air_as_one_see_what_a_moving_body_does(stepped):
+    """One rigid unknown instead of a wall: the pressure per velocity of air before a face that moves as one body."""
+    around, plug, f = stepped.around, stepped.around.plug, np.array([300.0, 3e3, 12e3])
+    stubs, omega = [1e-3, 1e-3], 2 * np.pi * f
+    beyond = chamber_opinion._beyond(around, stubs, omega)
+    section, gas = cut_gap_section(plug.face, plug.mouths, stubs, 6e-5), chamber_opinion._gas(around, omega)
+    one = np.ones(1)
+    mass = Term(csr_matrix([[2e-3]]), derivatives=MASS)
+    body = Structure(0, (mass,), (), one, one, np.zeros((0, 1)), np.zeros(0))
+    sweep = csr_matrix(chamber_opinion._even_flow(plug)[:, None])
+    place = along_chain(plug.face.face, chamber_opinion._points(plug))
+    found = air_before_wall(body, sweep, place, section_air(section), gas, beyond.admittance)
+    rigid = air_before_rigid_face(section, gas, beyond.admittance)
+    per_velocity = found.slot_end / (1j * omega * found.coil)[:, None]
+    assert np.abs(per_velocity / rigid.slot_end - 1).max() < 2e-3  # forty points a piece for the sweep
+    assert 1 / found.coil == pytest.approx(-(omega**2) * 2e-3 + 1j * omega * rigid.force, rel=2e-3)
+
+
+def test_wall_and_air_as_one_agree_with_the_thin_chamber(monkeypatch):
+    """A tenth of a decibel where waves are long; a gap that the thin chamber believes a tenth wider is seen."""
+    monkeypatch.setattr(chamber_opinion, "WALL_FREQUENCIES", 4)
+    found = load(driver_data("straight_v"), up_to_hz=4e3)
+    honest = ask_wall_in_air(found)
+    assert honest.difference_db < 0.05  # 0.012 measured below 4 kHz
+    chamber = found.around.chamber
+    wrong = replace(chamber, volume=1.1 * chamber.volume, conductance=1.1 * chamber.conductance)
+    planted = ask_wall_in_air(replace(found, around=replace(found.around, chamber=wrong)))
+    assert planted.difference_db > 0.2
+    assert ask_wall_in_air(load(driver_data(front={**driver_data()["front"], "kind": "even pressure"}))) is None
 
 
 def test_a_driver_as_a_source_gives_its_pressure_into_any_end(stepped):

@@ -204,6 +204,22 @@ def test_refusals(arguments: list[str], message: str, capsys) -> None:
     assert re.search(message, refused(capsys, *arguments), re.DOTALL)
 
 
+def test_a_wall_in_air_needs_a_gap_and_a_motor(capsys) -> None:
+    told = refused(capsys, "examine", "metal_dome.toml", "--wall-in-air")
+    assert 'needs a [front] of kind "thin chamber" and a [motor], received no [front], no [motor]' in told
+    told = refused(capsys, "examine", "driver_straight_v.toml", "--wall-in-air", "--set", "front.kind=even pressure")
+    assert 'received a [front] of kind "even pressure"; add them' in told
+
+
+def test_a_driver_says_what_everything_around_it_does(capsys, monkeypatch) -> None:
+    monkeypatch.setattr("diaphragm_fem.answer.chamber_opinion.WALL_FREQUENCIES", 3)
+    assert run(["examine", "driver_straight_v.toml", *QUICK, "--wall-in-air", "--up-to", "3 kHz", "--orders", "0"]) == 0
+    shown = capsys.readouterr().out
+    for words in ("with everything on", "can harm hearing", "wall and air in two dimensions as one differ"):
+        assert words in shown
+    assert "moving_face" in Path("results/driver_straight_v/driver_chamber_opinion.csv").read_text()
+
+
 def test_an_area_needs_a_drive(capsys) -> None:
     Path("disc.toml").write_text(
         'profile = { kind = "free", r = ["0 mm", "20 mm"], z = ["0 mm", "0 mm"] }\n'

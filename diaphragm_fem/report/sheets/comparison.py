@@ -9,10 +9,12 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator, MultipleLocator
 
+from diaphragm_fem.analysis.figure_definitions import DEFINITIONS as DEFINED
 from diaphragm_fem.answer.comparison import Comparison, FigureRow, level_difference
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.comparison_words import design_names, show_difference
+from diaphragm_fem.report.figure_words import HEADLINES
 from diaphragm_fem.report.sheets.designs import (
     BOLD,
     COLUMN,
@@ -31,6 +33,7 @@ from diaphragm_fem.report.study_words import naming
 ROOM = 0.05  # of a panel, free on every side of the profiles
 LEVELS_DB = 15.0
 LEAST_SPAN = 0.1  # of the largest value: small differences shall look small
+MOST_PANELS = 24  # on a sheet; the page has all
 MOST_LABELS = 12  # designs beyond which values are not written beside their dots
 
 
@@ -187,7 +190,11 @@ def has_values(comparison: Comparison) -> bool:
 
 
 def _shown_rows(comparison: Comparison) -> list[FigureRow]:
-    return [row for row in comparison.rows if ":" not in row.name and any(v is not None for v in row.values)]
+    rows = [row for row in comparison.rows if ":" not in row.name and any(v is not None for v in row.values)]
+    if len(rows) <= MOST_PANELS:
+        return rows
+    own = [row for row in rows if row.name in HEADLINES or row.name.removeprefix("loaded_") not in DEFINED]
+    return own[:MOST_PANELS]
 
 
 def values_sheet(sheet: Sheet, comparison: Comparison) -> str:

@@ -10,6 +10,8 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets import (
@@ -20,6 +22,7 @@ from diaphragm_fem.report.sheets import (
     designs,
     driver,
     ladder,
+    levels,
     losses,
     modes,
     plug,
@@ -107,6 +110,7 @@ OF_A_COMPARISON = (
               needs=comparison.has_values),
     _compared("area_and_response", "Area and response", comparison.curves_sheet,
               needs=lambda found: found.responses[found.baseline] is not None),
+    _compared("levels_at_the_exit", "Level at the exit", levels.levels_sheet, needs=levels.has_levels),
     _compared("profiles", "Profiles compared", comparison.profiles_sheet),
     _compared("modes_followed", "Modes followed, m = 0", tracks.modes_sheet, needs=lambda c: bool(c.tracks.get(0))),
     _compared("modes_of_higher_order", "Modes followed, m above 0", tracks.orders_sheet,
@@ -116,6 +120,11 @@ OF_A_COMPARISON = (
 OF_WALLS = (
     _design("walls_trade_off", "Trade-off of the walls", walls.trade_off_sheet),
     _design("walls_maps", "Figures by material and thickness", walls.maps_sheet),
+    _design(
+        "walls_in_the_driver", "Figures with everything on",
+        partial(walls.maps_sheet, figures=walls.DRIVER_FIGURES),
+        needs=lambda grid: any(np.isfinite(grid.figures.get(name, np.nan)).any() for name in walls.DRIVER_FIGURES),
+    ),
 )
 
 OF_A_MORNING = (

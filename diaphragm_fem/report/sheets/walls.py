@@ -25,6 +25,9 @@ MAP_FIGURES = (
     "fundamental_hz", "break_up_mode_hz", "even_band_octaves", "moving_mass_kg", "area_per_mass_m2_per_kg",
     "high_area_m2",
 )  # fmt: skip
+DRIVER_FIGURES = (
+    "median_level_db", "level_spread_db", "worst_null_db", "loaded_fundamental_hz", "loaded_departure_hz", "efficiency",
+)  # fmt: skip
 LABELLED = 5  # thicknesses marked along a line
 NAME_HEIGHT = 0.022  # of the axes' height
 MARKERS = ("o", "s", "D", "^", "v", "P", "X")
