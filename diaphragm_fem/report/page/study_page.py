@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from types import MappingProxyType
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
