@@ -11,6 +11,7 @@ from rich.text import Text
 
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.words import with_units
 
 QUIET, LOUD, ALARM = "bright_black", "bold", "red"
 GAP = 2  # blanks between columns
@@ -47,7 +48,9 @@ def _folded(words: str, width: int, indent: int = 0, style: str = "") -> list[Te
 
 def _wrapped(words: str, width: int, indent: int = 0) -> list[str]:
     """Lines of whole words; only a word that is longer than a line is broken, and a path never is."""
-    return wrap(words, width, subsequent_indent=" " * indent, break_on_hyphens=False, break_long_words="/" not in words)
+    held = with_units(words)  # a unit stays with its number
+    lines = wrap(held, width, subsequent_indent=" " * indent, break_on_hyphens=False, break_long_words="/" not in words)
+    return [line.replace("\u00a0", " ") for line in lines]
 
 
 def table_lines(table: Table, width: int) -> list[Text]:
@@ -90,7 +93,7 @@ def _widths(table: Table, columns: Sequence[int], width: int) -> list[int] | Non
 
 def least_width(cells: Sequence[str]) -> int:
     """The narrowest column whose cells take two lines at most, without a broken word."""
-    low = max((cell_len(word) for cell in cells for word in cell.split()), default=1)
+    low = max((cell_len(word) for cell in cells for word in with_units(cell).split(" ")), default=1)
     high = max((cell_len(cell) for cell in cells), default=1)
     long = [cell for cell in cells if cell_len(cell) > low]
     return low + bisect_left(range(low, high), True, key=lambda w: all(len(_wrapped(c, w)) <= MOST_LINES for c in long))

@@ -29,6 +29,7 @@ from diaphragm_fem.report.sheets import (
     modes,
     plug,
     profile,
+    radiation,
     scatter,
     stroke,
     stroke_wall,
@@ -47,6 +48,10 @@ def _driven(answer: Any) -> bool:
 
 def _has_driver(answer: Any) -> bool:
     return answer.driver is not None
+
+
+def _in_baffle(answer: Any) -> bool:
+    return _has_driver(answer) and len(answer.driver.curve.radiated) > 0
 
 
 def _has_modes(answer: Any) -> bool:
@@ -83,6 +88,8 @@ OF_A_DESIGN = (
         "driver_sections", "Two sections", driver.sections_sheet,
         needs=lambda a: a.driver is not None and a.driver.sections is not None,
     ),
+    _design("radiation", "Radiation from the baffle", radiation.radiation_sheet, needs=_in_baffle),
+    _design("directivity", "Directivity", radiation.directivity_sheet, needs=_in_baffle),
     _design("modes_m0", "Mode shapes, m = 0", modes.axisymmetric_sheet, needs=lambda a: len(a.modes.get(0, ())) > 0),
     _design("modes_by_order", "Modes by order", modes.spectrum_sheet, needs=_has_modes),
 )  # fmt: skip
