@@ -7,7 +7,7 @@ from __future__ import annotations
 import random
 import signal
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from copy import deepcopy
 from pathlib import Path
 from typing import Any
@@ -105,6 +105,37 @@ def changed_bytes(seed: bytes, pick: random.Random) -> bytes:
                 if digits:
                     text[pick.choice(digits)] = pick.choice(b"0123456789.-e ")
     return bytes(text)
+
+
+ODD_TAGS = [b"0", b"-1", b"1e300", b"nan", b"1e-9", b"999999999", b"12", b"x", b"LINE", b"INSERT", b"ROLL", b"SPLINE"]
+
+
+def changed_tags(seed: bytes, pick: random.Random) -> bytes:
+    """A drawing, pairs of lines of a code and a value: some dropped, doubled, swapped or of another value, often a
+    number of nearly the same size.
+    """
+    lines = seed.splitlines()
+    pairs = list(zip(lines[::2], lines[1::2], strict=False))
+    for _ in range(pick.choice([1, 1, 2, 3, 8])):
+        at = pick.randrange(len(pairs))
+        code = pairs[at][0]
+        match pick.randrange(10):
+            case 0:
+                del pairs[at : at + pick.choice([1, 1, 2, 6])]
+            case 1:
+                pairs[at:at] = pairs[at : at + pick.choice([1, 2, 12, 20])]
+            case 2:
+                other = pick.randrange(len(pairs))
+                pairs[at], pairs[other] = pairs[other], pairs[at]
+            case 3:
+                pairs[at] = (code, pick.choice(ODD_TAGS))
+            case _:
+                numbers = [n for n, (_, one) in enumerate(pairs) if b"." in one]
+                at = pick.choice(numbers)
+                factor = pick.choice([-1.0, 0.0, 1.0000001, 1.01, 10 ** pick.uniform(-9, 9)])
+                with suppress(ValueError):
+                    pairs[at] = (pairs[at][0], repr(float(pairs[at][1]) * factor).encode())
+    return b"\n".join(line for pair in pairs for line in pair) + b"\n"
 
 
 @contextmanager

@@ -75,13 +75,21 @@ class Reduced:
     def _held(self) -> tuple[Array, Structure]:
         return modal(with_coil_held(self.small), self.up_to_hz)
 
+    def motions(self, frequency_hz: Array) -> Complex:
+        """y (N, F) per newton, such that the power that the coil gives is the power spent in every term and load."""
+        return Windows(self.small, self._knots_hz, balanced=True).outputs(np.eye(self.small.size), frequency_hz)
+
     @cached_property
     def _windows(self) -> Windows:
+        return Windows(self.small, self._knots_hz)
+
+    @cached_property
+    def _knots_hz(self) -> Array:
         held = self.held_hz[self.held_hz > LOWEST_HZ]
         past = int(np.searchsorted(held, self.up_to_hz))
         ends = np.insert(held, past, self.up_to_hz)[: past + 1 + KNOTS_BEYOND]
         low = np.geomspace(LOWEST_HZ, ends[0], LOW_KNOTS + 1)[:-1]
-        return Windows(self.small, np.unique(np.concatenate((low, ends, np.sqrt(ends[1:] * ends[:-1])))))
+        return np.unique(np.concatenate((low, ends, np.sqrt(ends[1:] * ends[:-1]))))
 
 
 def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple[Array, Structure]:

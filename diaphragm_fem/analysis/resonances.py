@@ -55,7 +55,7 @@ def poles(modes: Structure, from_hz: float, up_to_hz: float) -> Poles:
     lowest = float(np.sqrt(max(float(np.asarray(modes.stiffness)[0, 0]), 0.0)) / (2 * np.pi))
     begin = min(max(from_hz, LOWEST * lowest), up_to_hz)
     stretches = _stretches(modes, begin, up_to_hz)
-    matrices = _frozen(modes, np.array([at for _, at, _ in stretches]))
+    matrices = frozen(modes, np.array([at for _, at, _ in stretches]))
     roots = np.sqrt(np.linalg.eigvals(matrices)) / (2 * np.pi)
     inside = [one[(one.real > a) & (one.real <= b)] for one, (a, _, b) in zip(roots, stretches, strict=True)]
     root = np.concatenate(inside)
@@ -72,7 +72,7 @@ def _stretches(modes: Structure, from_hz: float, up_to_hz: float) -> list[tuple[
     return [(float(a), float(np.sqrt(a * b)), float(b)) for a, b in pairwise(ends)]
 
 
-def _frozen(modes: Structure, at: Array) -> NDArray[np.complex128]:
+def frozen(modes: Structure, at: Array) -> NDArray[np.complex128]:
     """(S, M, M): what stands beside -omega^2 in the equations, laws and loads as they are at frequencies (S,) in Hz."""
     terms = [term for term in modes.merged if term.derivatives != MASS]
     flat = np.stack([np.asarray(term.matrix) for term in terms]).reshape(len(terms), -1)

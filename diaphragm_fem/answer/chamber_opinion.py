@@ -1,38 +1,47 @@
-"""A second opinion of the thin chamber: the same gap and slots as air in two dimensions, the face moving as one body.
+"""A second opinion of the thin chamber: the same gap and slots as air in two dimensions.
 
-Both are lossless and end in the same exit; in two dimensions a slot is cut normal to the plug for its first few
-widths and is a line from there on. Whatever differs is the one-dimensional gap's own error.
+Either the face moves as one body, which takes a fraction of a second, or wall and air are solved as one, which takes
+some seconds. Both models end in the same exit; in two dimensions a slot is cut normal to the plug for its first few
+widths and is a line from there on. The air in gap and stubs has everywhere the loss of a slit of the gap's mean width:
+without it a resonance is so narrow that one shifted by a thousandth looks 9 dB wrong. Whatever differs is the
+one-dimensional gap's own error.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.load.exit_join import SlotNetwork, join
 from diaphragm_fem.load.junction import slot_inflow, slot_through_flow
 from diaphragm_fem.load.line import cascade, cone, series
+from diaphragm_fem.load.motor import drive
 from diaphragm_fem.load.plug import Plug, channel_line
-from diaphragm_fem.load.slit import open_air
+from diaphragm_fem.load.slit import Medium, slit
 from diaphragm_fem.load.surroundings import Surroundings, end_of
-from diaphragm_fem.load.thin_chamber import gap_at_slots, thin_chamber
+from diaphragm_fem.load.thin_chamber import ThinChamber, gap_at_slots, thin_chamber
+from diaphragm_fem.mesh.gap_face import along_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
-from diaphragm_fem.model.air_section import air_before_rigid_face
+from diaphragm_fem.model.air_section import Gas, air_before_rigid_face, air_before_wall, section_air
+from diaphragm_fem.model.structure import Load
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 FREQUENCIES = 15
 FROM_HZ = 500.0
+WALL_FREQUENCIES = 30
+WALL_FROM_HZ = 200.0
 NULL = 0.1  # of the median pressure: below it lies a null
 STUB = 3.0  # slot widths that are cut in two dimensions, half the channel at most
 
 
 @dataclass(frozen=True)
 class ChamberOpinion:
-    """Pressure at the exit (F,) in Pa per velocity of the face, by both models.
+    """Pressure at the exit (F,) by both models, in Pa per velocity of a face that moves as one, or Pa per volt.
 
     differences_db (F,): 20 log(1 + |p1 - p2|/|p2|), so that phase counts too. A null is measured against a tenth of
     the median pressure, because one that moves by a little is 20 dB away from where it was.
@@ -69,14 +78,45 @@ def ask_chamber_opinion(found: Loaded, finest: float = 3e-5) -> ChamberOpinion |
     plug, omega = around.plug, 2 * np.pi * f
     beyond = _beyond(around, stubs, omega)
     section = cut_gap_section(plug.face, plug.mouths, stubs, finest)
-    two = air_before_rigid_face(section, around.still.density, around.still.sound_speed, omega, beyond.admittance)
+    two = air_before_rigid_face(section, _gas(around, omega), beyond.admittance)
     exit_two = (two.slot_end * beyond.transfer).sum(axis=1)
     return ChamberOpinion(f, one, exit_two, two.unknowns)
 
 
+def ask_wall_in_air(found: Loaded, finest: float = 3e-5) -> ChamberOpinion | None:
+    """Wall and air in two dimensions as one, against the wall before the one-dimensional chamber, at thirty
+    frequencies up to the top; None where there is no motor or no thin chamber.
+    """
+    around, front, unit = found.around, found.around.driver.front, found.around.driver.motor
+    if front is None or around.plug is None or unit is None or front.kind != "thin chamber":
+        return None
+    f = np.geomspace(WALL_FROM_HZ, found.solution.up_to_hz, WALL_FREQUENCIES)
+    plug, omega = around.plug, 2 * np.pi * f
+    stubs = [min(STUB * slot.width, slot.length / 2) for slot in front.slots]
+    structure = found.solution.structure.loaded(*around.rear_loads)
+    beyond = _beyond(around, stubs, omega)
+    section = section_air(cut_gap_section(plug.face, plug.mouths, stubs, finest))
+    place = along_chain(plug.face.face, found.face.point)
+    two = air_before_wall(structure, found.face.sweep, place, section, _gas(around, omega), beyond.admittance)
+    force = drive(unit, 1 / (1j * omega * two.coil), omega).force
+    exit_two = (two.slot_end * beyond.transfer).sum(axis=1) * force
+
+    assert around.chamber is not None and around.front_port is not None
+    network = _stubbed(around, stubs, omega)
+    stiffness = _evened(around.chamber, _width(plug)).stiffness(around.air, omega, network)
+    # respond asks for one frequency after another
+    front_load = Load(around.front_port, lambda some: stiffness[np.searchsorted(f, some).clip(max=len(f) - 1)])
+    motion = respond(structure.loaded(front_load), f)
+    force = drive(unit, 1 / (1j * omega * (structure.pickup @ motion)), omega).force
+    swept = around.front_port.pattern.T @ motion
+    pressure = (stiffness @ swept.T[:, :, None])[:, :, 0] @ around.chamber.slots
+    exit_one = (pressure * network.transfer).sum(axis=1) * force
+    return ChamberOpinion(f, exit_one, exit_two, two.unknowns)
+
+
 def _beyond(around: Surroundings, stubs: list[float], omega: Array) -> SlotNetwork:
     """The channels from the stubs' ends on, joined at the exit."""
-    air, front, exit = around.still.lossless, around.driver.front, around.driver.exit
+    air, front, exit = around.air, around.driver.front, around.driver.exit
     assert front is not None and exit is not None and around.plug is not None
     lines = [
         channel_line(around.plug, slot, k, air, omega, stub, slot.length)
@@ -87,32 +127,59 @@ def _beyond(around: Surroundings, stubs: list[float], omega: Array) -> SlotNetwo
 
 def _in_one_dimension(around: Surroundings, stubs: list[float], f: Array) -> Complex:
     """Exit pressure (F,) per axial velocity of the whole face."""
-    plug, air, omega = around.plug, around.still.lossless, 2 * np.pi * f
-    front, exit = around.driver.front, around.driver.exit
+    plug, omega = around.plug, 2 * np.pi * f
+    assert plug is not None
+    chamber, network = _evened(thin_chamber(plug.line), _width(plug)), _stubbed(around, stubs, omega)
+    flow = _even_flow(plug) @ chamber.shapes(plug.line.place_of(_points(plug)))
+    pressure = (chamber.stiffness(around.air, omega, network) @ flow) / (1j * omega)[:, None]
+    return np.asarray(((pressure @ chamber.slots) * network.transfer).sum(axis=1))
+
+
+def _width(plug: Plug) -> float:
+    """Mean width of the gap in m."""
+    return float(plug.line.width.mean())
+
+
+def _medium(around: Surroundings, omega: Array) -> Medium:
+    """The air in gap and stubs."""
+    assert around.plug is not None
+    return slit(around.air, _width(around.plug), omega)
+
+
+def _gas(around: Surroundings, omega: Array) -> Gas:
+    medium = _medium(around, omega)
+    return Gas(omega, medium.density, medium.wave_number)
+
+
+def _evened(chamber: ThinChamber, width: float) -> ThinChamber:
+    """The chamber with the same air everywhere."""
+    K, M = (matrix.sum(axis=0, keepdims=True) for matrix in (chamber.conductance, chamber.volume))
+    return replace(chamber, width=np.array([width]), conductance=K, volume=M)
+
+
+def _stubbed(around: Surroundings, stubs: list[float], omega: Array) -> SlotNetwork:
+    """The channels as they are in two dimensions, normal to the plug as far as the stubs go."""
+    plug, air, front, exit = around.plug, around.air, around.driver.front, around.driver.exit
     assert plug is not None and front is not None and exit is not None
-    chamber = thin_chamber(plug.line)
     lines = []
     for k, (slot, stub) in enumerate(zip(front.slots, stubs, strict=True)):
         n = slot.width / (2 * float(gap_at_slots(plug.line)[k]))
         gained = air.density * (slot_inflow(n) - slot_through_flow(n)) / (4 * np.pi * plug.line.slot_radius[k])
         ends = [2 * np.pi * slot.width * (plug.radius[k] + plug.normal[k, 0] * x) for x in (0.0, stub)]
-        short = cone(open_air(air, omega), float(ends[0]), float(ends[1]), stub)
+        short = cone(_medium(around, omega), float(ends[0]), float(ends[1]), stub)
         rest = channel_line(plug, slot, k, air, omega, stub, slot.length)
         lines.append(cascade(series(np.asarray(1j * omega * gained)), short, rest))
-    network = join(lines, end_of(exit, around.still, omega))
-    flow = _even_flow(plug) @ chamber.shapes(_places(plug))
-    pressure = (chamber.stiffness(air, omega, network) @ flow) / (1j * omega)[:, None]
-    return np.asarray(((pressure @ chamber.slots) * network.transfer).sum(axis=1))
+    return join(lines, end_of(exit, around.still, omega))
 
 
 PER_PIECE = 40  # points of the face on each straight piece
 
 
-def _places(plug: Plug) -> Array:
+def _points(plug: Plug) -> Array:
+    """Points (P, 2) of the face, on each of its pieces."""
     face = plug.face.face
     x = (np.arange(PER_PIECE) + 0.5) / PER_PIECE
-    points = face[:-1, None] + x[:, None] * np.diff(face, axis=0)[:, None]
-    return plug.line.place_of(points.reshape(-1, 2))
+    return np.asarray((face[:-1, None] + x[:, None] * np.diff(face, axis=0)[:, None]).reshape(-1, 2))
 
 
 def _even_flow(plug: Plug) -> Array:

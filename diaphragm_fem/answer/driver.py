@@ -8,15 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.sampling import thinned
-from diaphragm_fem.answer.chamber_opinion import ChamberOpinion, ask_chamber_opinion
+from diaphragm_fem.answer.chamber_opinion import ChamberOpinion, ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.driver_figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.loaded import Loaded, evenly_pressed, load_design_on
+from diaphragm_fem.answer.losses import LossyModes, lossy_modes
 from diaphragm_fem.answer.sections import Sections, sections_of
 from diaphragm_fem.design.design import Design
 
 Array = NDArray[np.float64]
-PLACES = 121  # along the gap, of the picture of its pressure
+PLACES = 61  # along the gap, of the picture of its pressure
 LOUD_DB = 100.0  # from which a level is told to be able to harm
 CROSS_MODE = 3.8317  # first zero of J1: f = 3.83 c/(2 pi r) of a round exit
 THIN = 0.3  # k g up to which the gap is thin
@@ -25,15 +26,19 @@ SMALLEST_CHAMBER = 4.0  # of the volume held: below it the rear chamber takes mu
 
 @dataclass(frozen=True, eq=False)
 class DriverAnswer:
-    """All of one driver: the loaded diaphragm, its curve, the curve with even pressure in front, figures, doubts."""
+    """All of one driver: the loaded diaphragm, its curve, the curve with even pressure in front, figures, what each of
+    its modes loses, doubts; wall_in_air: wall and air in two dimensions as one, where that was asked.
+    """
 
     loaded: Loaded
     curve: DriverCurve
     even_level_db: Array | None
     figures: DriverFigures
+    modes: LossyModes
     opinion: ChamberOpinion | None
     sections: Sections | None
     cautions: tuple[str, ...]
+    wall_in_air: ChamberOpinion | None = None
 
 
 def answer_driver(
@@ -44,8 +49,10 @@ def answer_driver(
     points: int = 400,
     refine: int = 1,
     second_opinion: bool = True,
+    wall_in_air: bool = False,
 ) -> DriverAnswer | None:
-    """Everything about a driver; None where the file describes none.
+    """Everything about a driver; None where the file describes none. wall_in_air solves wall and air in two dimensions
+    as one besides, which takes some seconds.
 
     Raises AnalysisError without a drive, MeshError for a gap or slots that cannot be, ModelError for air or ends
     outside their formulas or tables.
@@ -62,14 +69,28 @@ def answer_driver(
         even = driver_curve(evenly_pressed(found), frequency, power=False).level_db
     figures = driver_figures(found, curve)
     opinion = ask_chamber_opinion(found) if second_opinion else None
+    cautions = driver_cautions(found, curve, figures)
+    whole = ask_wall_in_air(found) if wall_in_air else None
     sections = sections_of(found, curve)
-    return DriverAnswer(found, curve, even, figures, opinion, sections, driver_cautions(found, curve, figures))
+    return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections, cautions, whole)
 
 
 def quick_figures(found: Loaded, points: int = 400) -> DriverFigures:
     """The figures alone, from even points: what a sweep asks of a case."""
     frequency = np.geomspace(found.solution.from_hz, found.solution.up_to_hz, points)
     return driver_figures(found, driver_curve(found, frequency, power=False))
+
+
+def baffle_cautions(found: Loaded) -> list[str]:
+    """What a face in a baffle leaves out."""
+    texts = [
+        "the baffle is taken as endless and hard; an edge or a cabinet adds its own ripple. Orders m above 0, which "
+        "rock and flutter, meet air as well; it is not modelled"
+    ]
+    front, rear = found.around.driver.front, found.around.driver.rear_chamber
+    if rear is None and front is not None and not front.open_rear:
+        texts.append("nothing lies behind the diaphragm: add a [rear_chamber], or open_rear = true to [front]")
+    return texts
 
 
 def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -> tuple[str, ...]:
@@ -87,10 +108,13 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
         )
     level = curve.level_db
     if level is not None and level.max() >= LOUD_DB:
+        where = f"{curve.radiated[0].distance:.3g} m before the baffle" if curve.radiated else "in the exit"
         texts.append(
-            f"levels of up to {level.max():.0f} dB in the exit can harm hearing at once: use protection and follow "
-            "local rules"
+            f"levels of up to {level.max():.0f} dB {where} can harm hearing at once: use protection and follow local "
+            "rules"
         )
+    if curve.radiated:
+        texts += baffle_cautions(found)
     if around.plug is not None and driver.front is not None and driver.exit is not None:
         gap = float(around.plug.face.width.min())
         far = figures.excursion_m

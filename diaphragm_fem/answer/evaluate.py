@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
@@ -36,6 +37,7 @@ class Answer:
     shell_figures are always. area, static and figures are None for a part without a drive.
     warnings are for the user, each with its numbers. sensitivities are None until asked for: they need the design's
     file. face is how the front moves, point by point; driver is None where the file describes no surroundings.
+    reduced answers at any frequency; None without a drive.
     """
 
     design: Design
@@ -56,6 +58,7 @@ class Answer:
     sensitivities: Sensitivities | None = None
     face: Face | None = None
     driver: DriverAnswer | None = None
+    reduced: Reduced | None = None
 
     def __repr__(self) -> str:
         counted = ", ".join(f"m = {m}: {len(modes)}" for m, modes in self.modes.items())
@@ -73,6 +76,7 @@ def evaluate(
     tolerance: float = FREQUENCY_TOLERANCE,
     second_opinion: bool = True,
     corrected: bool = False,
+    wall_in_air: bool = False,
 ) -> Answer:
     """Evaluate a design with the shell model, refined until its error estimates meet the tolerance.
 
@@ -80,7 +84,8 @@ def evaluate(
     relative, on every frequency (ten times it on the area curve, of the larger of |S| and the area at rest). The second
     opinion solves the first modes and the figures again as a solid. The shell is the bare
     theory, which knows nothing of ends, joints and the thickness of walls; with `corrected` it does, and agrees with
-    the solid ten times better, but on some parts loses its positive stiffness: AnalysisError then.
+    the solid ten times better, but on some parts loses its positive stiffness: AnalysisError then. `wall_in_air` solves
+    a driver's wall and the air of its gap in two dimensions as one besides.
     """
     orders = sorted(set(orders))
     found = converge(design, orders, up_to_hz, from_hz, points, tolerance, corrected)
@@ -99,7 +104,7 @@ def evaluate(
     if design.driver is not None and solution is not None:
         driver = answer_driver(
             design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
-            second_opinion=second_opinion,
+            second_opinion=second_opinion, wall_in_air=wall_in_air,
         )  # fmt: skip
     warnings = (
         *design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *level.remarks,
@@ -109,4 +114,5 @@ def evaluate(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
         None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,
         level.refinement, face=None if solution is None else face_of(solution), driver=driver,
+        reduced=None if solution is None else solution.reduced,
     )  # fmt: skip

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import SuperLU
 
 from diaphragm_fem.analysis.basis import extended
+from diaphragm_fem.analysis.break_up_mode import StrainsUpTo
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import DenseFactors, factor_symmetric
 from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
@@ -23,8 +24,9 @@ from diaphragm_fem.analysis.figures import Figures, figures_of
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.analysis.static import Static
-from diaphragm_fem.answer.quick import strains_of
+from diaphragm_fem.answer.quick import Quick, Wanted, quick_from, strains_of
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.load.exit_end import check_table
 from diaphragm_fem.load.surroundings import Surroundings, surround, with_even_pressure
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.shell_face import Face, shell_face
@@ -37,14 +39,56 @@ PATTERN_HZ = 5e3  # at whose moduli
 
 
 @dataclass(frozen=True, eq=False)
-class Loaded:
-    """A diaphragm with its surroundings: the solution in vacuum, the face, what acts on it, the loaded equations."""
+class Vacuum:
+    """A diaphragm solved without its surroundings, its front face, and what all layouts of these share."""
 
-    design: Design
     solution: Solution
     face: Face
+
+    @cached_property
+    def pattern_factors(self) -> SuperLU | DenseFactors:
+        """The factored stiffness that answers to patterns of pressure."""
+        return factor_symmetric(self.solution.structure.stiffness_at(PATTERN_HZ))
+
+    @cached_property
+    def rest(self) -> tuple[Array, Array]:
+        """Static answers (n,) to the drive and to an even pressure."""
+        structure = self.solution.structure
+        factors = factor_symmetric(structure.stiffness_at(self.solution.static.modulus_hz))
+        return factors.solve(structure.drive), factors.solve(structure.volume.sum(axis=0))
+
+    def quick(self, wanted: Wanted) -> Quick:
+        """The figures without surroundings, kept for those who want the same."""
+        if not self._quick or self._quick[0][0] != wanted:
+            self._quick[:] = [(wanted, quick_from(self.solution, wanted))]
+        return self._quick[0][1]
+
+    @cached_property
+    def _quick(self) -> list[tuple[Wanted, Quick]]:
+        return []
+
+    @cached_property
+    def strains(self) -> StrainsUpTo:
+        return lru_cache(strains_of(self.solution))
+
+
+@dataclass(frozen=True, eq=False)
+class Loaded:
+    """A diaphragm with its surroundings: how it is in vacuum, what acts on it, the loaded equations."""
+
+    design: Design
+    vacuum: Vacuum
     around: Surroundings
     reduced: Reduced
+
+    @property
+    def solution(self) -> Solution:
+        """The solution in vacuum."""
+        return self.vacuum.solution
+
+    @property
+    def face(self) -> Face:
+        return self.vacuum.face
 
     @cached_property
     def static(self) -> Static:
@@ -57,7 +101,7 @@ class Loaded:
         if self.around.rear_port is None:
             return found
         spring = self.around.rear_spring
-        coil, total = self._rest
+        coil, total = self.vacuum.rest
         moved = coil - total * (spring * (self._volume @ coil) / (1 + spring * (self._volume @ total)))
         structure = self.solution.structure
         at_coil = float(structure.pickup @ moved)
@@ -66,18 +110,19 @@ class Loaded:
     @cached_property
     def held_volume(self) -> float:
         """Volume of air in m3 as soft as the diaphragm with its coil held."""
-        coil, total = self._rest
-        held = total @ self._volume - (total @ self._drive) ** 2 / (coil @ self._drive)
+        coil, total = self.vacuum.rest
+        drive = self.solution.structure.drive
+        held = total @ self._volume - (total @ drive) ** 2 / (coil @ drive)
         return float(self.around.still.bulk_modulus * held)
 
     @cached_property
     def free_volume(self) -> float:
         """Volume of air in m3 as soft as the diaphragm with its coil free."""
-        return float(self.around.still.bulk_modulus * (self._rest[1] @ self._volume))
+        return float(self.around.still.bulk_modulus * (self.vacuum.rest[1] @ self._volume))
 
     def figures(self, curve: Curve) -> Figures:
         """The figures of a loaded curve; the fundamental is where the force turns from spring to mass."""
-        spring, solution = curve.coil_force.real, self.solution
+        spring = curve.coil_force.real
         falls = np.flatnonzero((spring[:-1] > 0) & (spring[1:] <= 0))
         fundamental, static = None, self.static
         if len(falls):
@@ -86,49 +131,46 @@ class Loaded:
             fundamental = float(curve.frequency_hz[k] + share * np.diff(curve.frequency_hz)[k])
             static = replace(static, moving_mass=static.stiffness / (2 * np.pi * fundamental) ** 2)
         volume = EquivalentVolume(self.held_volume, self.free_volume)
-        return figures_of(static, volume, curve, self.reduced.curve, strains_of(solution), fundamental)
+        return figures_of(static, volume, curve, self.reduced.curve, self.vacuum.strains, fundamental)
 
     @property
     def _volume(self) -> Array:
         return np.asarray(self.solution.structure.volume.sum(axis=0))
-
-    @property
-    def _drive(self) -> Array:
-        return np.asarray(self.solution.structure.drive)
-
-    @cached_property
-    def _rest(self) -> tuple[Array, Array]:
-        """Static answers (n,) to the drive and to an even pressure."""
-        factors = factor_symmetric(self.solution.structure.stiffness_at(self.solution.static.modulus_hz))
-        return factors.solve(self._drive), factors.solve(self._volume)
 
 
 def load_design_on(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, refine: int = 1) -> Loaded:
     """A driven design with everything that its file says surrounds it, from the shell model, m = 0.
 
     The diaphragm itself is solved once for designs that differ in their surroundings alone. Raises AnalysisError
-    without a drive, MeshError for a gap or slots that cannot be, ModelError for air outside its formulas.
+    without a drive, MeshError for a gap or slots that cannot be, ModelError for air or ends outside their formulas
+    or tables.
     """
-    solution, face, rest = _in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine)
-    return loaded(design, solution, face, surround(design, face), rest)
+    exit = None if design.driver is None else design.driver.exit
+    if exit is not None and exit.end == "table":
+        check_table(exit.frequency, exit.impedance, from_hz, up_to_hz)
+    vacuum = in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine)
+    return loaded(design, vacuum, surround(design, vacuum.face, up_to_hz=up_to_hz))
 
 
-def loaded(
-    design: Design, solution: Solution, face: Face, around: Surroundings, rest: SuperLU | DenseFactors | None = None
-) -> Loaded:
-    """A solution in vacuum with surroundings on its ports."""
-    factors = rest or factor_symmetric(solution.structure.stiffness_at(PATTERN_HZ))
+def loaded(design: Design, vacuum: Vacuum, around: Surroundings) -> Loaded:
+    """A diaphragm in vacuum with surroundings on its ports."""
+    solution = vacuum.solution
     structure = solution.structure.loaded(*around.loads)
-    ports = [port.pattern for port in (around.rear_port,) if port is not None]
-    if around.front_port is not None:
-        ports.append(around.front_port.pattern[:, :PATTERNS])
+    ports = patterns_of(around)
     basis = solution.reduced.basis
-    if ports and not isinstance(solution.structure.mass, np.ndarray):
-        answers = factors.solve(np.hstack(ports))
+    if ports and basis.shape[1] < basis.shape[0]:
+        answers = vacuum.pattern_factors.solve(np.hstack(ports))
         basis = extended(basis, answers, solution.structure.mass)
     small = projected(structure, basis)
     reduced = Reduced(structure, basis, small, solution.up_to_hz, solution.static.low)
-    return Loaded(design, solution, face, around, reduced)
+    return Loaded(design, vacuum, around, reduced)
+
+
+def patterns_of(around: Surroundings) -> list[Array]:
+    """Patterns of force (n, P) whose static answers a basis needs before it can carry these surroundings."""
+    front = [] if around.front_port is None else [around.front_port.pattern[:, :PATTERNS]]
+    front += [side.port.pattern[:, :PATTERNS] for side in around.open_sides]
+    return front if around.rear_port is None else [around.rear_port.pattern, *front]
 
 
 def ended(found: Loaded, impedance: float) -> Loaded:
@@ -137,20 +179,17 @@ def ended(found: Loaded, impedance: float) -> Loaded:
     def end(omega: Array) -> Complex:
         return np.full(len(omega), impedance, complex)
 
-    return loaded(found.design, found.solution, found.face, replace(found.around, end=end))
+    return loaded(found.design, found.vacuum, replace(found.around, end=end))
 
 
 def evenly_pressed(found: Loaded) -> Loaded:
     """The same with the pressure before the face everywhere the same."""
-    return loaded(found.design, found.solution, found.face, with_even_pressure(found.around, found.face))
+    return loaded(found.design, found.vacuum, with_even_pressure(found.around, found.face))
 
 
 @lru_cache(maxsize=4)
-def _in_vacuum(
-    design: Design, up_to_hz: float, from_hz: float, refine: int
-) -> tuple[Solution, Face, SuperLU | DenseFactors]:
-    """Solution, face and factored stiffness; kept, because the layouts of a study share a diaphragm."""
+def in_vacuum(design: Design, up_to_hz: float, from_hz: float, refine: int) -> Vacuum:
+    """A diaphragm solved alone; kept, because the layouts of a study share it."""
     shell = build_shell(design, up_to_hz=up_to_hz, refine=refine)
     solution = solve(shell.structure(0), up_to_hz, from_hz)
-    face = shell_face(shell.line, shell.line.order_terms(0).numbering)
-    return solution, face, factor_symmetric(solution.structure.stiffness_at(PATTERN_HZ))
+    return Vacuum(solution, shell_face(shell.line, shell.line.order_terms(0).numbering))

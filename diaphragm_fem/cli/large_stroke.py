@@ -61,10 +61,13 @@ def stroke(
         drawn = replace(file.design, name=f"{file.design.name}, {', '.join(change)}") if change else file.design
         tell("walking the coil over its stroke")
         from diaphragm_fem.answer.stroke import evaluate_stroke
+        from diaphragm_fem.report.stamp import stamp_of
         from diaphragm_fem.report.stroke_files import write_stroke_folder
 
         answer = evaluate_stroke(drawn, plan, second_opinion=second_opinion)
-        files = write_stroke_folder(answer, folder, design=kept_design(file, change, folder), tell=tell)
+        files = write_stroke_folder(
+            answer, folder, design=kept_design(file, change, folder), stamp=stamp_of(file), tell=tell
+        )
     if as_json:
         from diaphragm_fem.report.export import to_json
         from diaphragm_fem.report.stroke_files import stroke_mapping

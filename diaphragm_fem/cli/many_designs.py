@@ -142,9 +142,10 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
         failures = [{"status": s, "reason": r, "count": n} for (s, r), n in found.failures.items()]
         typer.echo(to_json({**asdict(found), "store": str(found.store), "failures": failures, "stored": found.stored}))
         return
-    from diaphragm_fem.report.tables import plain_table
+    from diaphragm_fem.report.blocks import Heading
+    from diaphragm_fem.report.table import Table
 
-    console().print(plain_table(f"{found.name}", ("", ""), _status_lines(found)))
+    print_blocks([Heading(found.name), Table(("", ""), _status_lines(found), numbers_from=2)])
     if found.stored:
         say_path(f"Stored in {found.store}, {found.bytes_per_case / 1e3:.1f} kB a case.")
 

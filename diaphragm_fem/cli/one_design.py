@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -31,13 +30,14 @@ from diaphragm_fem.cli.options import (
     solving,
     working,
 )
-from diaphragm_fem.cli.outputs import check_name, check_out_folder, results_folder, writing_to
+from diaphragm_fem.cli.outputs import check_out_file, check_out_folder, results_folder, writing_to
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
     from diaphragm_fem.answer.stroke import StrokeAnswer
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.folder import Tell
+    from diaphragm_fem.report.sheets.sheet import Listed
 
 OutFolder = Annotated[
     Path | None,
@@ -45,6 +45,13 @@ OutFolder = Annotated[
 ]
 NoOpinion = Annotated[
     bool, typer.Option("--no-second-opinion", help="Leave out the solid model, which checks the first modes.")
+]
+WallInAir = Annotated[
+    bool,
+    typer.Option(
+        "--wall-in-air",
+        help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
+    ),
 ]
 OutPicture = Annotated[
     Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.", show_default=False)
@@ -60,20 +67,25 @@ def examine(
     change: Change = None,
     allow_unusual: AllowUnusual = False,
     no_second_opinion: NoOpinion = False,
-    pdf: Annotated[bool, typer.Option("--pdf", help="Write the summary page as PDF too.")] = False,
+    wall_in_air: WallInAir = False,
+    pdf: Annotated[
+        bool, typer.Option("--pdf", help="Write summary and moving page as PDF too; the page needs a browser.")
+    ] = False,
     as_json: AsJson = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
     quiet: Quiet = False,
 ) -> None:
     """The whole job for one design: verdict, modes, area curve, figures and files in one folder."""
     file = open_design(design, change, allow_unusual)
+    if wall_in_air:
+        _check_thin_chamber(design, file)
     folder = out or results_folder("", design.stem)
     from diaphragm_fem.report.folder import check_folder
 
     check_out_folder(folder)
     check_folder(folder)
     with working(quiet or as_json) as tell:
-        found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell)
+        found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell, wall_in_air=wall_in_air)
         if found.area is not None:
             tell("changing one thing after another")
             from diaphragm_fem.answer.sensitivities import sensitivities
@@ -82,33 +94,47 @@ def examine(
         with solving(design):
             moved = _stroke(file, found, tell)
         from diaphragm_fem.report.folder import write_folder
+        from diaphragm_fem.report.stamp import stamp_of
 
+        stamp = stamp_of(file)
         kept = kept_design(file, change, folder)
-        files = write_folder(found, folder, design=kept, stroke=moved, pdf=pdf, tell=tell)
+        files = write_folder(found, folder, design=kept, stroke=moved, stamp=stamp, pdf=pdf, tell=tell)
     if as_json:
         _print_json(found, stroke=moved)
     elif not quiet:
-        from diaphragm_fem.report import tables
+        from diaphragm_fem.report.summary import brief_blocks, whole_blocks
 
-        if everything:
-            _print(
-                tables.verdict_text(found), tables.figures_table(found), tables.changes_table(found),
-                tables.driver_block(found),
-                tables.modes_table(found, None), tables.opinion_table(found), tables.zones_table(found.design, found),
-                tables.doubts_text(found.design),
-            )  # fmt: skip
-            say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
-        else:
-            screen = console()
-            screen.print(tables.brief(found, screen.width))
-            if found.driver is not None:
-                _print("", tables.driver_block(found, all_of_it=False))
-            say_path(f"Written to {folder}: summary.md and {len(files) - 1} more; --all prints the tables")
+        print_blocks(whole_blocks(found) if everything else brief_blocks(found, console().width))
+        if pdf:
+            from diaphragm_fem.report.page.printing import missing_words
+
+            if words := missing_words("design.html"):
+                say_path(words)
         if moved is not None:
             from diaphragm_fem.report.blocks import Heading
             from diaphragm_fem.report.stroke_page import stroke_blocks
 
             print_blocks([Heading("Large stroke"), *stroke_blocks(moved)])
+        if everything:
+            say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        else:
+            more = f"summary.md and {len(files) - 2} more; --all prints the tables"
+            say_path(f"Written to {folder}: design.html, which moves, {more}")
+
+
+def _check_thin_chamber(path: Path, file: DesignFile) -> None:
+    """Refuse --wall-in-air where there is no gap to solve, or nothing that drives it."""
+    from diaphragm_fem.errors import AnalysisError
+
+    driver = file.design.driver
+    if driver is None or driver.motor is None or driver.front is None or driver.front.kind != "thin chamber":
+        front = None if driver is None else driver.front
+        has = "no [front]" if front is None else f'a [front] of kind "{front.kind}"'
+        has += "" if driver is not None and driver.motor is not None else ", no [motor]"
+        raise AnalysisError(
+            f'{path}: --wall-in-air needs a [front] of kind "thin chamber" and a [motor], received {has}; add them, or '
+            "leave the option out"
+        )
 
 
 def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
@@ -137,24 +163,28 @@ def profile(
     design: DesignPath,
     out: OutPicture = None,
     up_to: UpTo = UP_TO,
+    elements: Annotated[
+        bool, typer.Option("--elements", help="Mark the ends of the elements of the mesh for --up-to.")
+    ] = False,
     change: Change = None,
     allow_unusual: AllowUnusual = False,
 ) -> None:
-    """Draw the section to scale with zones, coil and mesh, and list the zones."""
-    from diaphragm_fem.mesh.meridian import mesh_meridian
-    from diaphragm_fem.report import tables
-
-    drawn = open_design(design, change, allow_unusual).design
+    """Draw the section to scale with zones, coil and principal dimensions, and list the zones."""
+    file = open_design(design, change, allow_unusual)
+    drawn = file.design
     path = _picture(out, design, "profile")
-    with solving(design):
-        mesh = mesh_meridian(drawn, read_frequency(up_to))
+    mesh = None
+    if elements:
+        from diaphragm_fem.mesh.meridian import mesh_meridian
 
-    from diaphragm_fem.report.figures_profile import profile_figure
-    from diaphragm_fem.report.style import save_sheet
+        with solving(design):
+            mesh = mesh_meridian(drawn, read_frequency(up_to))
 
-    with writing_to(path):
-        save_sheet(profile_figure(drawn, mesh), path)
-    _print(tables.zones_table(drawn), tables.doubts_text(drawn))
+    from diaphragm_fem.report.sheets.listing import OF_A_PROFILE, DrawnProfile
+    from diaphragm_fem.report.summary import zone_blocks
+
+    _draw(OF_A_PROFILE[0], DrawnProfile(drawn, mesh), file, path)
+    print_blocks(zone_blocks(drawn))
     say_path(f"Drawn in {path}")
 
 
@@ -175,18 +205,17 @@ def modes(
     with working(as_json) as tell:
         found = _evaluate(file, change, up_to, orders, tolerance, False, tell)
     if out is not None:
-        from diaphragm_fem.report.figures_modes import order_figure, spectrum_figure
-        from diaphragm_fem.report.style import save_sheet
+        from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_an_order, sheet_named
 
-        single = len(found.modes) == 1
-        with writing_to(out):
-            save_sheet(order_figure(found, next(iter(found.modes))) if single else spectrum_figure(found), out)
+        first, *others = found.modes
+        listed = sheet_named(OF_A_DESIGN, "modes_by_order") if others else of_an_order(first)
+        _draw(listed, found, file, out)
     if as_json:
         _print_json(found, "modes")
         return
-    from diaphragm_fem.report import tables
+    from diaphragm_fem.report.summary import mode_blocks
 
-    _print(tables.modes_table(found, None))
+    print_blocks(mode_blocks(found))
     if out is not None:
         say_path(f"Drawn in {out}")
 
@@ -211,24 +240,23 @@ def area(
     if found.area is None:
         raise AnalysisError(f"{design}: an effective area needs a drive; give the design a [coil], received none")
     if out is not None:
-        from diaphragm_fem.report.figures_area import area_figure
-        from diaphragm_fem.report.style import save_sheet
+        from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 
-        with writing_to(out):
-            save_sheet(area_figure(found), out)
+        _draw(sheet_named(OF_A_DESIGN, "area"), found, file, out)
     if as_json:
         _print_json(found, "figures", "area", "zones")
         return
-    from diaphragm_fem.report import tables
+    from diaphragm_fem.report.summary import area_blocks
 
-    _print(tables.figures_table(found), tables.area_table(found), tables.zones_table(found.design, found))
+    print_blocks(area_blocks(found))
     if out is not None:
         say_path(f"Drawn in {out}")
 
 
 def _evaluate(
-    file: DesignFile, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell
-) -> Answer:
+    file: DesignFile, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell,
+    *, wall_in_air: bool = False,
+) -> Answer:  # fmt: skip
     """Everything found out about the design of a file with its changes."""
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
     drawn = file.design
@@ -240,30 +268,23 @@ def _evaluate(
     from diaphragm_fem.answer.evaluate import evaluate
 
     with solving(file.path or Path(drawn.name)):
-        return evaluate(drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion)
+        return evaluate(
+            drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion, wall_in_air=wall_in_air
+        )
 
 
 def _picture(out: Path | None, design: Path, kind: str) -> Path:
     """Where a picture goes; refused before any work where it cannot."""
-    from diaphragm_fem.errors import StudyError
-
-    path = out or Path(f"{design.stem}_{kind}.png")
-    if path.suffix not in (".png", ".pdf"):
-        raise StudyError(f"--out must end in .png or .pdf, received '{path}'")
-    check_name(path, "--out", "")
-    if path.is_dir() or not path.parent.is_dir():
-        raise StudyError(f"--out must name a file in a folder that is there, received '{path}'")
-    if not os.access(path if path.exists() else path.parent, os.W_OK):
-        raise StudyError(f"--out must name a file that may be written, received '{path}': no permission; give another")
-    return path
+    return check_out_file(out or Path(f"{design.stem}_{kind}.png"), (".png", ".pdf"))
 
 
-def _print(*blocks: Any) -> None:
-    screen = console()
-    for block in blocks:
-        if block is not None:
-            screen.print(block)
-            screen.print()
+def _draw(listed: Listed, answer: Any, file: DesignFile, path: Path) -> None:
+    """One sheet into a file."""
+    from diaphragm_fem.report.sheets.sheet import draw_sheet, save_sheet
+    from diaphragm_fem.report.stamp import stamp_of
+
+    with writing_to(path):
+        save_sheet(draw_sheet(listed, answer, stamp_of(file)), path)
 
 
 def _print_json(found: Answer, *tables: str, stroke: StrokeAnswer | None = None) -> None:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from diaphragm_fem.design.read import DesignFile
-    from diaphragm_fem.report.blocks import Table
+    from diaphragm_fem.report.blocks import Block
     from diaphragm_fem.report.folder import Tell
     from diaphragm_fem.study.plan.study import Study
 
@@ -167,6 +167,9 @@ def read_orders(text: str) -> list[int]:
 
 def read_share(text: str, option: str = "--tolerance") -> float:
     """A share from "0.1 %" or "0.001"."""
+    if re.fullmatch(r"\s*[0-9]+,[0-9]+\s*%?\s*", text):
+        meant = text.strip().replace(",", ".")
+        raise AnalysisError(f'{option}: decimals are written with a point, "{meant}"; received {echo(text)}')
     number, percent, rest = text.strip().partition("%")
     try:
         value = float(number) * (0.01 if percent else 1.0)
@@ -214,46 +217,10 @@ def say_path(words: str) -> None:
     console().print(words, style="bright_black", soft_wrap=True, markup=False)
 
 
-def print_blocks(blocks: Sequence[Any]) -> None:
-    """The blocks of a page in the terminal."""
-    from rich.text import Text
+def print_blocks(blocks: Sequence[Block]) -> None:
+    """The blocks of a page in the terminal; a line that holds a path is left whole."""
+    from diaphragm_fem.report.terminal import block_lines
 
-    from diaphragm_fem.report.blocks import Heading, Table, Words
-    from diaphragm_fem.report.tables import plain_table
-
-    screen, title = console(), ""
-    for block in blocks:
-        if isinstance(block, Heading):
-            title = block.words
-        elif isinstance(block, Table):
-            shown, files = _without_files(block, screen.width)
-            right = range(shown.numbers_from, len(shown.head))
-            screen.print(plain_table(title or None, shown.head, shown.rows, right=tuple(right)))
-            for line in files:
-                screen.print(line, soft_wrap=True, markup=False)
-            screen.print()
-            title = ""
-        elif isinstance(block, Words):
-            if title:
-                screen.print(Text(title, style="bold"))
-                title = ""
-            screen.print(Text(block.text))
-            screen.print()
-
-
-def _without_files(table: Table, width: int) -> tuple[Table, list[str]]:
-    """A table that is too wide for the screen without its column of files, and a line for each of them: in a column
-    a path would be broken.
-    """
-    from diaphragm_fem.report.blocks import Table
-
-    needed = sum(max(map(len, column)) + 1 for column in zip(table.head, *table.rows, strict=True))
-    if "file" not in table.head or needed <= width:
-        return table, []
-    place = list(table.head).index("file")
-
-    def rest(row: Sequence[str]) -> list[str]:
-        return [cell for index, cell in enumerate(row) if index != place]
-
-    lines = [f"{table.head[0]} {row[0]}: {row[place]}" for row in table.rows if row[place]]
-    return Table(rest(table.head), [rest(row) for row in table.rows], table.numbers_from), lines
+    screen = console()
+    for line in block_lines(blocks, screen.width):
+        screen.print(line, soft_wrap=True)

@@ -43,6 +43,18 @@ def check_out_folder(folder: Path) -> None:
         )
 
 
+def check_out_file(path: Path, endings: tuple[str, ...]) -> Path:
+    """The path; StudyError where it has none of the endings, or no file can be written there."""
+    if path.suffix not in endings:
+        raise StudyError(f"--out must end in {' or '.join(endings)}, received '{path}'")
+    check_name(path, "--out", "")
+    if path.is_dir() or not path.parent.is_dir():
+        raise StudyError(f"--out must name a file in a folder that is there, received '{path}'")
+    if not os.access(path if path.exists() else path.parent, os.W_OK):
+        raise StudyError(f"--out must name a file that may be written, received '{path}': no permission; give another")
+    return path
+
+
 def check_name(place: Path, option: str, inside: str = "x" * 60) -> None:
     """Raise StudyError where the file system takes no such name, for itself or for a file `inside` the folder."""
     try:

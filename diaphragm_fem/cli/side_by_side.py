@@ -34,6 +34,7 @@ from diaphragm_fem.errors import StudyError, echo
 if TYPE_CHECKING:
     from diaphragm_fem.answer.variants import NamedDesign
 
+DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]+),([0-9]+ *[^0-9\s,.;][^\s,;]*)")
 RANGE = re.compile(r" *(?P<first>[^ ].{0,60}?) +to +(?P<last>[^ ].{0,60}?) +in +(?P<count>[0-9]{1,15}) *")
 MOST_WALLS = 10_000
 OutFolder = Annotated[
@@ -44,7 +45,7 @@ OutFolder = Annotated[
         help="Folder of the results; results/<name of the file>.walls or .compared where absent.",
     ),
 ]
-Pdf = Annotated[bool, typer.Option("--pdf", help="Write the sheets as PDF too.")]
+Pdf = Annotated[bool, typer.Option("--pdf", help="Write sheets and moving page as PDF too; the page needs a browser.")]
 
 
 def compare(
@@ -72,6 +73,7 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Put designs side by side: figures with differences to a baseline, curves on one axis, modes followed by shape."""
+    files_read = [open_design(path, allow_unusual=allow_unusual) for path in designs]
     named = _named_designs(designs, attempts, allow_unusual)
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
     first = _baseline(named, baseline)
@@ -84,9 +86,10 @@ def compare(
         found = lay_side_by_side(named, first, up_to_hz=top, orders=wanted, tolerance=within)
         tell("drawing")
         from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, write_comparison
+        from diaphragm_fem.report.stamp import stamp_of
 
         with writing_to(folder):
-            files = write_comparison(found, folder, pdf=pdf)
+            files = write_comparison(found, folder, pdf=pdf, stamp=stamp_of(*files_read))
     if not quiet:
         print_blocks(comparison_blocks(found) if everything else brief_blocks(found))
         more = "" if everything else "; --all prints the tables"
@@ -114,7 +117,7 @@ def walls(
     quiet: Quiet = False,
 ) -> None:
     """One design in every material and thickness: maps of the figures from a single assembly."""
-    open_design(design, allow_unusual=allow_unusual)
+    file = open_design(design, allow_unusual=allow_unusual)
     top, values = read_frequency(up_to), _thicknesses(thickness)
     if not allow_unusual:
         _check_usual(values)
@@ -127,10 +130,11 @@ def walls(
 
         found = read_wall_grid(design, names, values, up_to_hz=top, allow_unusual=allow_unusual)
         tell("drawing")
-        from diaphragm_fem.report.comparison import wall_grid_blocks, write_wall_grid
+        from diaphragm_fem.report.stamp import stamp_of
+        from diaphragm_fem.report.walls_page import wall_grid_blocks, write_wall_grid
 
         with writing_to(folder):
-            files = write_wall_grid(found, folder, pdf=pdf)
+            files = write_wall_grid(found, folder, pdf=pdf, stamp=stamp_of(file))
     if not quiet:
         print_blocks(wall_grid_blocks(found))
         say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
@@ -139,8 +143,6 @@ def walls(
 def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual: bool) -> tuple[NamedDesign, ...]:
     from diaphragm_fem.answer.variants import read_designs, vary_together
 
-    for path in paths:
-        open_design(path, allow_unusual=allow_unusual)
     if not attempts:
         if len(paths) < 2:
             raise StudyError(
@@ -167,8 +169,19 @@ def _listed(text: str) -> list[Any]:
         whole = read_value(text.strip())
         if isinstance(whole, list):
             return whole
+    _refuse_decimal_comma(text, "--try")
     parts = text.split(";") if ";" in text else text.split(",")
     return [read_value(part.strip()) for part in parts if part.strip()]
+
+
+def _refuse_decimal_comma(text: str, option: str) -> None:
+    """ "50,5 um" would be read as two values, the first without a unit."""
+    found = DECIMAL_COMMA.search(text)
+    if found is not None and ";" not in text:
+        raise StudyError(
+            f'{option}: decimals are written with a point, "{found[1]}.{found[2]}"; received {echo(text)}; values are '
+            "parted by a comma and a blank"
+        )
 
 
 def _baseline(named: tuple[NamedDesign, ...], wanted: str) -> int:
@@ -194,6 +207,7 @@ def _thicknesses(text: str) -> list[str]:
     """Texts such as "50 um" from a list or a range."""
     match = RANGE.fullmatch(text)
     if match is None:
+        _refuse_decimal_comma(text, "--thickness")
         return [part.strip() for part in text.split(",") if part.strip()]
     from diaphragm_fem.design.units import LENGTH, read_quantity
 

@@ -37,10 +37,21 @@ def read_text_file(
     path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES, encoding: str = "utf-8"
 ) -> str:
     """The text of a regular file; `refusal` with `before` and the path in front where it cannot be had."""
-    shown = str(path)
-    place = f"{before}{plain(shown) if len(shown) <= LONGEST_CELL else echo(shown)}"
+    place = _named(path, before)
+    data = read_file_bytes(path, refusal, before=before, most=most)
     try:
-        data = _bytes(path, most)
+        return data.decode(encoding)
+    except UnicodeDecodeError as error:
+        raise refusal(
+            f"{place}: the file is not text in UTF-8 ({error.reason} at byte {error.start}); save it in UTF-8"
+        ) from error
+
+
+def read_file_bytes(path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES) -> bytes:
+    """The bytes of a regular file; `refusal` with `before` and the path in front where they cannot be had."""
+    place = _named(path, before)
+    try:
+        return _bytes(path, most)
     except FileNotFoundError:
         raise refusal(f"{place}: there is no such file; give the path of one that is there") from None
     except _NotAllowed as error:
@@ -49,12 +60,11 @@ def read_text_file(
         raise refusal(f"{place}: cannot be read: {error.strerror or error}") from error
     except ValueError as error:  # a NUL in the path
         raise refusal(f"{place}: no file can have this name: {error}") from error
-    try:
-        return data.decode(encoding)
-    except UnicodeDecodeError as error:
-        raise refusal(
-            f"{place}: the file is not text in UTF-8 ({error.reason} at byte {error.start}); save it in UTF-8"
-        ) from error
+
+
+def _named(path: Path, before: str) -> str:
+    shown = str(path)
+    return f"{before}{plain(shown) if len(shown) <= LONGEST_CELL else echo(shown)}"
 
 
 class _NotAllowed(Exception):

@@ -27,7 +27,8 @@ from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.design.spec.refusal import refusal
 from diaphragm_fem.design.usual import check_usual
-from diaphragm_fem.design.walls import zone_wall
+from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.walls import drawn_wall, zone_wall
 from diaphragm_fem.errors import DesignError, UnusualError
 
 Changes = Mapping[str, Any]
@@ -179,6 +180,8 @@ def _library(extra: Path | None) -> Mapping[str, Material]:
 
 
 def _free_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Material], path: Path) -> Outline:
+    if profile.is_drawing:
+        return _drawn_outline(spec, profile, materials, path)
     if profile.file is not None:
         points = read_meridian_file(path.parent / profile.file, materials)
     else:
@@ -190,6 +193,15 @@ def _free_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str
         radians(15) if profile.kink_angle is None else profile.kink_angle,
         corner,
     )
+
+
+def _drawn_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Material], path: Path) -> Outline:
+    from diaphragm_fem.design.drawing_outline import draw_from_file
+
+    def wall_of(zone: str, first: float, last: float) -> Wall:
+        return drawn_wall(zone, wall_tables(spec, zone), materials, first, last)
+
+    return draw_from_file(profile, path.parent / str(profile.file), wall_of)
 
 
 def _listed_points(profile: FreeProfile, materials: Mapping[str, Material]) -> list[MeridianPoint]:

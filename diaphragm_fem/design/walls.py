@@ -11,7 +11,7 @@ from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import Stretch
 from diaphragm_fem.design.rounding import Run
 from diaphragm_fem.design.spec.wall import WallSpec
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.errors import DesignError
 
 Tables = Sequence[tuple[str, WallSpec]]
@@ -55,6 +55,26 @@ def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> W
         f"wall.{lacking}: the zone '{zone}' has no {lacking}; give one for all zones, such as [wall] {lacking} = "
         f"{example}, "
         f"or one of its own under {tables[0][0] if tables else 'zones'}"
+    )
+
+
+def drawn_wall(zone: str, tables: Tables, materials: Mapping[str, Material], first: float, last: float) -> Wall:
+    """The wall of a zone whose faces are drawn, thicknesses in metres at its two ends: the material alone is looked up.
+
+    Raises DesignError where a table gives a thickness or layers as well, or nothing gives the material.
+    """
+    for key, table in tables:
+        if table.thickness is not None or table.layers is not None:
+            given = "thickness" if table.thickness is not None else "layers"
+            raise DesignError(
+                f"{key}.{given}: the drawing's two faces give the thickness of '{zone}'; remove this key, or draw the "
+                "mid-line alone"
+            )
+        if table.material is not None:
+            return plain_wall(find_material(materials, table.material, where=f"{key}.material"), first, last)
+    raise DesignError(
+        f"wall.material: the zone '{zone}' has no material; give one for all zones, such as [wall] material = "
+        '"PEN film", or one of its own under zones'
     )
 
 

@@ -63,6 +63,13 @@ def drive(motor: Motor, mechanical_impedance: ArrayLike, omega: ArrayLike) -> Dr
     return Drive(z_e, current, velocity, velocity / (1j * omega), bl * current)
 
 
+def braking(motor: Motor, omega: ArrayLike) -> Complex:
+    """Dynamic stiffness (F,) in N/m of the coil in its field, the source's voltage held at zero: i omega Bl^2/(Z_c)."""
+    omega = np.asarray(omega, float)
+    circuit = motor.coil_resistance + motor.source_resistance + inductive(motor.inductance, omega)
+    return np.asarray(1j * omega * motor.force_factor**2 / circuit)
+
+
 @dataclass(frozen=True)
 class SmallSignal:
     """The field's usual parameters of one degree of freedom.

@@ -14,6 +14,7 @@ from diaphragm_fem.design.driver import Driver, Exit, RearChamber, Slot
 from diaphragm_fem.load.air import Air, moist_air
 from diaphragm_fem.load.exit_end import horn, matched, tabled
 from diaphragm_fem.load.exit_join import SlotNetwork, join
+from diaphragm_fem.load.open_side import OpenSide, open_sides
 from diaphragm_fem.load.plug import Plug, channel, draw_plug
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance
 from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
@@ -23,7 +24,6 @@ from diaphragm_fem.model.structure import Load, Port
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 GAP_MODES = 24
-MANY = 100  # frequencies: as many are worth keeping
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,8 +31,8 @@ class Surroundings:
     """What acts on a face, and the ports on which it does.
 
     air: as the front has it, without loss where it says so; still: the same with its loss. plug, chamber and front port
-    are None without a front, rear port None without a rear chamber. end: impedance over omega (F,) that stands for the
-    exit's own, to see the driver as a source.
+    are None without a front, rear port None without a rear chamber. open_sides: free air on a face in a baffle. end:
+    impedance over omega (F,) that stands for the exit's own, to see the driver as a source.
     """
 
     driver: Driver
@@ -42,11 +42,12 @@ class Surroundings:
     chamber: ThinChamber | None
     front_port: Port | None
     rear_port: Port | None
+    open_sides: tuple[OpenSide, ...] = ()
     end: Callable[[Array], Complex] | None = None
 
     @property
     def loads(self) -> tuple[Load, ...]:
-        return (*self.rear_loads, *self.front_loads)
+        return (*self.rear_loads, *self.front_loads, *(side.load for side in self.open_sides))
 
     @cached_property
     def rear_loads(self) -> tuple[Load, ...]:
@@ -73,28 +74,34 @@ class Surroundings:
         return float(chamber_modulus(self.still, np.ones(1), rear.filling)[0].real) / rear.volume
 
     def front_stiffness(self, frequency_hz: Array) -> Complex:
-        """Pressure on each pattern per volume swept against each (F, N, N), Pa/m3.
-
-        What was found for many frequencies at once is kept for those who ask for some of them: a curve is solved
-        window by window, and this saves a third of its time.
-        """
-        known, found = self._kept
-        place = np.searchsorted(known, frequency_hz).clip(max=max(len(known) - 1, 0))
-        if len(known) and np.array_equal(known[place], frequency_hz):
-            return found[place]
-        assert self.chamber is not None
-        found = self.chamber.stiffness(self.air, 2 * np.pi * frequency_hz, self.network(frequency_hz))
-        if len(frequency_hz) >= MANY and np.all(np.diff(frequency_hz) > 0):
-            self._kept[:] = frequency_hz, found
-        return found
-
-    @cached_property
-    def _kept(self) -> list[NDArray]:
-        """Frequencies and what was found for them; not handed on by `replace`."""
-        return [np.zeros(0), np.zeros(0)]
+        """Pressure on each pattern per volume swept against each (F, N, N), Pa/m3."""
+        return self._front_at(frequency_hz)[0]
 
     def network(self, frequency_hz: Array) -> SlotNetwork:
         """The slots with their channels, joined at the exit."""
+        return SlotNetwork(*self._front_at(frequency_hz)[1:])
+
+    def _front_at(self, frequency_hz: Array) -> tuple[Complex, ...]:
+        """The front's stiffness, then the parts of the network, each over frequency (F, ...).
+
+        What was found last is kept: a curve and what is read from it ask for the same frequencies.
+        """
+        known, found = self._kept
+        if np.array_equal(known, frequency_hz):
+            return found
+        assert self.chamber is not None
+        network = self._network(frequency_hz)
+        stiffness = self.chamber.stiffness(self.air, 2 * np.pi * frequency_hz, network)
+        found = stiffness, network.admittance, network.transfer, network.exit_impedance
+        self._kept[:] = frequency_hz, found
+        return found
+
+    @cached_property
+    def _kept(self) -> list:
+        """Frequencies and what was found for them; not handed on by `replace`."""
+        return [None, ()]
+
+    def _network(self, frequency_hz: Array) -> SlotNetwork:
         front, omega = self.driver.front, 2 * np.pi * frequency_hz
         assert front is not None and self.plug is not None and self.driver.exit is not None
         lines = [channel(self.plug, slot, k, self.air, omega) for k, slot in enumerate(front.slots)]
@@ -117,8 +124,8 @@ def end_of(exit: Exit, air: Air, omega: Array) -> Complex:
     return matched(air, np.pi * exit.diameter**2 / 4, omega)
 
 
-def surround(design: Design, face: Face, modes: int = GAP_MODES) -> Surroundings:
-    """Surroundings of a design on the front face of its structure.
+def surround(design: Design, face: Face, modes: int = GAP_MODES, up_to_hz: float = 20e3) -> Surroundings:
+    """Surroundings of a design on the front face of its structure, for frequencies up to one in Hz.
 
     Raises ModelError for air outside its formulas, MeshError for a gap or slots that cannot be.
     """
@@ -128,6 +135,9 @@ def surround(design: Design, face: Face, modes: int = GAP_MODES) -> Surroundings
     air = still
     if driver.rear_chamber is not None:
         rear_port = Port("rear chamber", np.asarray(face.sweep.sum(axis=0)).reshape(-1, 1))
+    if driver.front is not None and driver.front.kind == "baffle":
+        sides = open_sides(design, driver.front, face, still, up_to_hz)
+        return Surroundings(driver, air, still, None, None, None, rear_port, sides)
     if driver.front is not None:
         air = still if driver.front.losses else still.lossless
         plug, chamber, pattern = _front(design, driver, face, modes)

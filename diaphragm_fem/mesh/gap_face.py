@@ -125,6 +125,16 @@ def face_points(curves: Sequence[Curve], fold: float) -> Array:
     return _kinks(np.array(points))
 
 
+def along_chain(chain: Array, points: Array) -> Array:
+    """Nearest place (P,) on a chain of points (K, 2) to each point (P, 2): number of the piece plus the share of it."""
+    begin, step = chain[:-1], np.diff(chain, axis=0)
+    share = np.einsum("pek,ek->pe", points[:, None] - begin, step) / (step**2).sum(axis=1)
+    share = np.clip(share, 0, 1)
+    away = np.linalg.norm(points[:, None] - begin - share[..., None] * step, axis=2)
+    best = np.argmin(away, axis=1)
+    return np.asarray(best + share[np.arange(len(points)), best])
+
+
 def with_points(face: Array, distance: Array) -> Array:
     """The face with more points (K, 2), at distances in m along it: where a changing gap is given."""
     place = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face, axis=0), axis=1))))

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.gap_face import CHORD, GapFace
+from diaphragm_fem.mesh.gap_face import CHORD, GapFace, along_chain
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -56,14 +56,8 @@ class GapLine:
 
     def place_of(self, points: Array) -> Array:
         """Distance (P,) along the line of the nearest place to each point (P, 2) of the face."""
-        begin, step = self.point[:-1], np.diff(self.point, axis=0)
-        length = np.diff(self.vertex)
-        along = np.einsum("pek,ek->pe", points[:, None] - begin, step) / length**2
-        along = np.clip(along, 0, 1)
-        gap = np.linalg.norm(points[:, None] - begin - along[..., None] * step, axis=2)
-        best = np.argmin(gap, axis=1)
-        rows = np.arange(len(points))
-        return np.asarray(self.vertex[best] + along[rows, best] * length[best])
+        number = np.arange(len(self.vertex), dtype=float)
+        return np.asarray(np.interp(along_chain(self.point, points), number, self.vertex))
 
 
 def cut_gap(face: GapFace, slots: Sequence[SlotMouth] = (), element: float = 2.5e-3, widest: float = 2.0) -> GapLine:

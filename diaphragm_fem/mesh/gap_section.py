@@ -26,12 +26,14 @@ GROWTH = 1.6
 @dataclass(frozen=True)
 class GapSection:
     """points (2, N) in m; cells (4, C), corners anticlockwise; face (2, S) and ends[j] (2, S_j): the sides, as pairs of
-    points, that lie on the face and on the far end of slot j."""
+    points, that lie on the face, from the inner end outward, and on the far end of slot j; place (S + 1,): where the
+    ends of the face's sides lie, as number of the face's piece and how far along it."""
 
     points: Array
     cells: Index
     face: Index
     ends: tuple[Index, ...]
+    place: Array
 
 
 def cut_gap_section(
@@ -67,6 +69,7 @@ def cut_gap_section(
         np.ascontiguousarray(np.hstack(cells)),
         _pairs(grid[:, 0]),
         tuple(ends),
+        np.array([k + t for k, t in columns]),
     )
 
 

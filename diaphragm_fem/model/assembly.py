@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
+from scipy.sparse import coo_matrix, csr_matrix
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -48,34 +48,13 @@ class Numbering:
         return [parts[0] for parts in self.by_part(dofs, np.zeros(len(dofs), np.int64), *blocks)]
 
     def by_part(self, dofs: Index, part: Index, *blocks: Array) -> list[list[csr_matrix]]:
-        """The same for each part 0...P-1 of the elements on its own: part (E,) says to which each belongs.
-
-        All are assembled as one tall matrix and cut out of it: 0.6 instead of 2.2 ms for a stepped V.
-        """
-        parts, rows, signs = int(part.max()) + 1, self.unknown[dofs], self.sign[dofs]
-        both = signs[:, :, None] * signs[:, None, :]
-        free = (rows[:, :, None] >= 0) & (rows[:, None, :] >= 0)
-        row, column = (np.broadcast_to(x, free.shape)[free] for x in (rows[:, :, None], rows[:, None, :]))
-        row = row + self.size * np.broadcast_to(part[:, None, None], free.shape)[free]
-        tall = csr_matrix(
-            (
-                np.concatenate([(x * both)[free] for x in blocks]),
-                (
-                    np.concatenate([row + k * parts * self.size for k in range(len(blocks))]),
-                    np.tile(column, len(blocks)),
-                ),
-            ),
-            shape=(len(blocks) * parts * self.size, self.size),
-        )
-        tall.eliminate_zeros()
-        cut = [self._cut(tall, k * self.size) for k in range(len(blocks) * parts)]
-        return [cut[k : k + parts] for k in range(0, len(cut), parts)]
-
-    def _cut(self, tall: csr_matrix, begin: int) -> csr_matrix:
-        """Rows of a tall matrix; scipy's own way takes three times as long."""
-        starts = tall.indptr[begin : begin + self.size + 1]
-        entries = slice(starts[0], starts[-1])
-        return csr_matrix((tall.data[entries], tall.indices[entries], starts - starts[0]), shape=(self.size, self.size))
+        """The same for each part 0...P-1 of the elements on its own: part (E,) says to which each belongs."""
+        parts = int(part.max()) + 1
+        every = Blocks(self, len(blocks) * parts)
+        for k, block in enumerate(blocks):
+            every.add(part + k * parts, dofs, block)
+        found = every.sums()
+        return [found[k : k + parts] for k in range(0, len(found), parts)]
 
     def vector(self, dofs: Index, values: Array) -> Array:
         """Dense (n,) from element values (E, F) on raw dofs (E, F)."""
@@ -90,3 +69,37 @@ class Numbering:
         free = rows >= 0
         position = np.arange(len(dofs))[free]
         return csr_matrix((self.sign[dofs][free], (position, rows[free])), shape=(len(dofs), self.size))
+
+
+class Blocks:
+    """Sums of small dense blocks of various sizes, each with an owner (0 ... owners - 1).
+
+    All are one tall matrix, then cut: 0.6 instead of 2.2 ms for a stepped V.
+    """
+
+    def __init__(self, numbering: Numbering, owners: int) -> None:
+        self._numbering, self._owners = numbering, owners
+        self._found: list[tuple[Index, Index, Array]] = []
+
+    def add(self, owner: Index, dofs: Index, blocks: Array) -> None:
+        """Blocks (..., D, D) on raw degrees of freedom (..., D), each with its owner (...); dofs are broadcast."""
+        unknown, sign = self._numbering.unknown[dofs], self._numbering.sign[dofs]
+        size, shape = self._numbering.size, np.broadcast_shapes(blocks.shape, (*owner.shape, 1, 1))
+        row = np.broadcast_to((owner[..., None] * size + unknown)[..., :, None], shape)
+        column = np.broadcast_to(unknown[..., None, :], shape)
+        free = (unknown >= 0)[..., :, None] & (column >= 0)
+        values = blocks * (sign[..., :, None] * sign[..., None, :])
+        self._found.append((row[free], column[free], values[free]))
+
+    def sums(self) -> list[csr_matrix]:
+        """Sparse (n, n) of each owner."""
+        size = self._numbering.size
+        row, column, value = (np.concatenate(x) for x in zip(*self._found, strict=True))
+        whole = coo_matrix((value, (row, column)), shape=(self._owners * size, size)).tocsr()
+        whole.eliminate_zeros()
+        found, shape = [], (size, size)
+        for k in range(self._owners):
+            start = whole.indptr[k * size : (k + 1) * size + 1]
+            own = slice(start[0], start[-1])
+            found.append(csr_matrix((whole.data[own], whole.indices[own], start - start[0]), shape=shape))
+        return found

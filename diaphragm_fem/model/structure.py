@@ -225,8 +225,10 @@ class Structure:
         return np.array([term.matrix for term in self.merged]).reshape(-1, self.size, self.size)
 
     def loaded(self, *loads: Load) -> Structure:
-        """The same structure with more loads on it."""
-        return replace(self, loads=(*self.loads, *loads))
+        """The same structure with more loads on it; what was found of its terms goes along."""
+        found = replace(self, loads=(*self.loads, *loads))
+        vars(found).update({name: value for name, value in vars(self).items() if name not in vars(found)})
+        return found
 
     def _sum(self, weight: Array) -> Matrix:
         """The matrices of the merged terms times weights (K,)."""

@@ -1,62 +1,53 @@
-"""The page of a comparison and of a grid of walls: tables, sheets, and files to work on with."""
+"""The page of a comparison: tables, sheets, and files to work on with."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
+from diaphragm_fem.answer.driver_figures import OWN
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
-from diaphragm_fem.answer.wall_grid import WallGrid
-from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
-from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
-from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells, number, write_csv
+from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
+from diaphragm_fem.report.better import better
+from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
+from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
 from diaphragm_fem.report.figure_words import HEADLINES
+from diaphragm_fem.report.pages import write_markdown
+from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import digits, one, show_bound, show_hz
+from diaphragm_fem.report.table import Table, write_csv
+from diaphragm_fem.report.words import join_words, one, show_hz
 
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
-    "low_area_m2", "area_per_mass_m2_per_kg",
+    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db",
 )  # fmt: skip
 MOST_ACROSS = 4  # designs side by side; more go down the page
 MOST_TRACKS = 12  # of each order on the page; the file has all
 
 
-def write_comparison(comparison: Comparison, folder: str | Path, *, pdf: bool = False) -> list[Path]:
+def write_comparison(
+    comparison: Comparison, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None
+) -> list[Path]:
     """Write page, sheets and tables into a folder; returns the paths, the page first."""
-    from diaphragm_fem.report.figures_comparison import curves_figure, profiles_figure, values_figure
-    from diaphragm_fem.report.figures_tracks import modes_figure, orders_figure
-    from diaphragm_fem.report.style import save_sheet
+    from diaphragm_fem.report.page.comparison_page import write_comparison_page
+    from diaphragm_fem.report.page.printing import with_pdf
+    from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
+    from diaphragm_fem.report.sheets.writing import write_sheets
 
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
-    makers = {
-        "figures": (values_figure, "Figures, with differences to the baseline"),
-        "area_and_response": (curves_figure, "Effective area and volume velocity per newton"),
-        "profiles": (profiles_figure, "Profiles laid over each other"),
-        "modes_followed": (modes_figure, "Axisymmetric modes followed through the designs"),
-        "modes_of_higher_order": (orders_figure, "Rocking and petal modes followed through the designs"),
-    }
-    pictures, paths = [], []
-    for name, (make, words) in makers.items():
-        sheet = make(comparison)
-        if sheet is None:
-            continue
-        paths.append(save_sheet(sheet, folder / f"{name}.png"))
-        if pdf:
-            paths.append(save_sheet(sheet, folder / f"{name}.pdf"))
-        pictures.append(Picture(f"{name}.png", words))
-    paths.append(write_csv(folder / "figures.csv", *figure_cells(comparison)))
-    paths.append(write_csv(folder / "modes_followed.csv", *mode_cells(comparison)))
-    paths.append(write_csv(folder / "area_and_response.csv", *curve_cells(comparison)))
+    paths, pictures = write_sheets(OF_A_COMPARISON, comparison, folder, pdf=pdf, stamp=stamp)
+    tables = {"figures": figure_cells, "modes_followed": mode_cells, "area_and_response": curve_cells}
+    paths += [write_csv(folder / f"{name}.csv", make(comparison)) for name, make in tables.items()]
     title = " against ".join(design_names(comparison)) if len(comparison.designs) == 2 else "Designs side by side"
-    return [*write_page(folder, "comparison", title, comparison_blocks(comparison, pictures)), *paths]
+    text = write_markdown(folder / "comparison.md", title, comparison_blocks(comparison, pictures))
+    pages = with_pdf(write_comparison_page(comparison, folder / "comparison.html", stamp), pdf)
+    return [text, *pages, *paths]
 
 
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
@@ -159,35 +150,42 @@ def _cell(row: FigureRow, d: int) -> str:
 
 
 def winners(comparison: Comparison) -> str:
-    """Which design wins on what: "longest even band: 60 µm; highest break-up mode: as drawn"."""
-    names, told = design_names(comparison), []
-    for figure, (words, best) in CONTESTS.items():
+    """Which design wins on what: "60 µm wins on least mass and lowest peak; as drawn on highest break-up mode."."""
+    names = design_names(comparison)
+    won: dict[int, list[str]] = {}
+    for figure, words in CONTESTS.items():
         row = next((row for row in comparison.rows if row.name == figure), None)
         known = {} if row is None else {d: value for d, value in enumerate(row.values) if value is not None}
-        if len(known) < 2 or len(set(known.values())) < 2:
+        if len(known) < 2 or len(set(known.values())) < 2 or (figure.startswith("shelf") and not _stepped(comparison)):
             continue
-        told.append(f"{words}: {names[best(known, key=lambda d: known[d])]}")
-    return f"Best: {'; '.join(told)}." if told else ""
+        best = max(known, key=lambda d: better(figure) * known[d])
+        won.setdefault(best, []).append(words)
+    told = [f"{names[d]} {'wins ' if n == 0 else ''}on {join_words(words)}" for n, (d, words) in enumerate(won.items())]
+    return f"{'; '.join(told)}." if told else ""
 
 
-CONTESTS: Mapping[str, tuple[str, Callable[..., int]]] = {
-    "shelf_band_octaves": ("widest shelf band", max),
-    "even_band_octaves": ("widest even band", max),
-    "departure_hz": ("latest departure", max),
-    "break_up_mode_hz": ("highest break-up mode", max),
-    "deepest_hole_db": ("shallowest hole", max),
-    "highest_peak_db": ("lowest peak", min),
-    "area_per_mass_m2_per_kg": ("most output per newton", max),
-    "moving_mass_kg": ("least mass", min),
+def _stepped(comparison: Comparison) -> bool:
+    return any(row.name == "decoupling_hz" and any(row.values) for row in comparison.rows)
+
+
+CONTESTS: Mapping[str, str] = {
+    "shelf_band_octaves": "widest shelf band",
+    "even_band_octaves": "widest even band",
+    "departure_hz": "latest departure",
+    "break_up_mode_hz": "highest break-up mode",
+    "deepest_hole_db": "shallowest hole",
+    "highest_peak_db": "lowest peak",
+    "area_per_mass_m2_per_kg": "most output per newton",
+    "moving_mass_kg": "least mass",
 }
 
 
 def brief_blocks(comparison: Comparison) -> list[Block]:
     """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
     blocks: list[Block] = [Words(words)] if (words := winners(comparison)) else []
-    blocks.append(figure_table(comparison, HEADLINES))
+    blocks.append(figure_table(comparison, (*HEADLINES, *OWN)))
     notes = []
-    if any(any(row.doubtful) for row in comparison.rows if row.name in HEADLINES):
+    if any(any(row.doubtful) for row in comparison.rows if row.name in (*HEADLINES, *OWN)):
         notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
     if comparison.remarks:
         notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")
@@ -236,82 +234,3 @@ def _how_followed(comparison: Comparison) -> str:
         f"design and its frequency. A MAC below {SURE_LIKENESS:g} is written beside it; below {LEAST_LIKENESS:g} the "
         "mode counts as lost (–)."
     )
-
-
-def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False) -> list[Path]:
-    """Write page, sheets and table of a grid of materials by thicknesses; returns the paths, the page first."""
-    from diaphragm_fem.report.figures_wallgrid import maps_figure, trade_off_figure
-    from diaphragm_fem.report.style import save_sheet
-
-    folder = Path(folder)
-    folder.mkdir(parents=True, exist_ok=True)
-    sheets = {"walls_trade_off": trade_off_figure(grid), "walls_maps": maps_figure(grid)}
-    paths = [save_sheet(sheet, folder / f"{name}.png") for name, sheet in sheets.items()]
-    if pdf:
-        paths += [save_sheet(sheet, folder / f"{name}.pdf") for name, sheet in sheets.items()]
-    head = ["material", "thickness_m", *grid.figures]
-    rows = [
-        [material.name, float(h), *(number(values[i, j]) for values in grid.figures.values())]
-        for i, material in enumerate(grid.materials)
-        for j, h in enumerate(grid.thickness)
-    ]
-    paths.append(write_csv(folder / "walls.csv", head, rows))
-    size = f"{one(len(grid.materials), 'material')} by {one(len(grid.thickness), 'thickness', 'thicknesses')}"
-    title = f"{grid.design.name}: {size}"
-    return [*write_page(folder, "walls", title, wall_grid_blocks(grid)), *paths]
-
-
-def wall_grid_blocks(grid: WallGrid) -> list[Block]:
-    """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
-    names = [
-        name
-        for name in ("break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg")
-        if name in grid.figures
-    ]
-    rows = []
-    for i, material in enumerate(grid.materials):
-        best = _best_thickness(grid.figures["break_up_mode_hz"][i])
-        mark = MARK if doubtful_numbers(material) else ""
-        values = [naming(name).text(float(grid.figures[name][i, best]), 3) for name in names]
-        if np.isnan(grid.figures["break_up_mode_hz"][i, best]):
-            values[0] = f"above {naming('break_up_mode_hz').text(SOUGHT * grid.up_to_hz, 3)}"
-        rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
-    own = [naming(name).text(_known(grid.as_drawn.get(name)), 3) for name in names]
-    rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
-    span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
-    errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
-    blocks: list[Block] = [
-        Words(f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."),
-        Heading("Each material at the thickness of its highest break-up mode"),
-        Table(["material", "thickness", *(naming(name).words for name in names)], rows),
-        Picture("walls_trade_off.png", "Break-up mode, or where none is in reach the resonance, against moving mass"),
-        Picture("walls_maps.png", "Figures by material and thickness"),
-        Heading("How far to trust it"),
-        Words(
-            f"All {len(grid.materials) * len(grid.thickness)} walls come from one assembly on a common reduced basis. "
-            f"Solved again with the full model, {len(grid.checked)} cells spread over the grid differ by at most: "
-            f"{errors}. The break-up mode is the first that holds half its strain in the driven zones, so it may jump "
-            "from one mode to the next where that share passes a half."
-        ),
-    ]
-    doubts = [line for material in grid.materials for line in doubtful_numbers(material)]
-    if doubts:
-        blocks += [
-            Heading("Material numbers without a published source"),
-            Words(f"{MARK_LEGEND}."),
-            *(Words(line) for line in doubts),
-        ]
-    cautions = list(dict.fromkeys(f"{x.name}: {x.caution}" for x in grid.materials if x.caution))
-    if cautions:
-        blocks += [Heading("Caution"), *(Words(f"{line} Local rules go first.") for line in cautions)]
-    return blocks
-
-
-def _best_thickness(break_up: NDArray[np.float64]) -> int:
-    """Place of the highest break-up mode; of the thinnest wall whose mode lies beyond reach (nan), if any."""
-    unmet = np.flatnonzero(np.isnan(break_up))
-    return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))
-
-
-def _known(value: float | None) -> float:
-    return float("nan") if value is None else value

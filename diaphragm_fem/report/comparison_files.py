@@ -2,35 +2,32 @@
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Iterable, Sequence
-from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.design.plain_text import csv_cells
+from diaphragm_fem.report.table import Table
 
 
-def figure_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:
+def figure_cells(comparison: Comparison) -> Table:
     """A row per figure and design, SI units; empty where a value does not exist."""
     head = ["figure", "design", "value_si", "difference", "relative", "doubtful", "reason"]
     rows = [
         [
             row.name,
             name,
-            *(_blank(x) for x in (row.values[d], row.differences[d], row.relative[d])),
+            row.values[d],
+            row.differences[d],
+            row.relative[d],
             int(row.doubtful[d]),
             row.reasons[d],
         ]
         for row in comparison.rows
         for d, name in enumerate(comparison.names)
     ]
-    return head, rows
+    return Table(head, rows)
 
 
-def mode_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:
+def mode_cells(comparison: Comparison) -> Table:
     """A row per mode followed and design; mode is its number there, mac the likeness of its shape."""
     head = ["order", "track", "label", "design", "mode", "frequency_hz", "mac"]
     rows = [
@@ -39,18 +36,18 @@ def mode_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:
             k + 1,
             track.label,
             name,
-            "" if (i := track.index[d]) is None else i + 1,
-            _blank(track.frequency_hz[d]),
-            _blank(track.likeness[d]),
+            None if (i := track.index[d]) is None else i + 1,
+            track.frequency_hz[d],
+            track.likeness[d],
         ]
         for m, tracks in comparison.tracks.items()
         for k, track in enumerate(tracks)
         for d, name in enumerate(comparison.names)
     ]
-    return head, rows
+    return Table(head, rows)
 
 
-def curve_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:
+def curve_cells(comparison: Comparison) -> Table:
     """A row per design and frequency: effective area, and volume velocity per newton of coil force."""
     head = [
         "design", "frequency_hz", "area_real_m2", "area_imag_m2", "volume_velocity_real_m3_per_s_n",
@@ -62,22 +59,4 @@ def curve_cells(comparison: Comparison) -> tuple[list[str], list[list[Any]]]:
             area, volume = response.area, response.volume_velocity
             columns = (response.frequency_hz, area.real, area.imag, volume.real, volume.imag)
             rows += [[name, *(float(f"{x:.9g}") for x in line)] for line in zip(*columns, strict=True)]
-    return head, rows
-
-
-def write_csv(path: Path, head: Sequence[str], rows: Iterable[Sequence[Any]]) -> Path:
-    """Write a table; returns its path."""
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(csv_cells(head))
-        writer.writerows(map(csv_cells, rows))
-    return path
-
-
-def number(value: float) -> float | str:
-    """The value, or an empty cell for nan."""
-    return float(value) if np.isfinite(value) else ""
-
-
-def _blank(value: float | None) -> float | str:
-    return "" if value is None else value
+    return Table(head, rows)

@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.answer.evaluate import Answer
 
 MEANING = {
-    "level_db": "level at the exit at the rated voltage, dB re 20 uPa",
+    "level_db": "level at the exit, or on the axis before a baffle, at the rated voltage, dB re 20 uPa",
     "even_pressure_level_db": "the same with the pressure before the face everywhere the same",
     "exit_pressure_real_pa": "in-phase part of the pressure at the exit in Pa per volt, exp(+i omega t)",
     "exit_pressure_imag_pa": "quadrature part of the same",
@@ -24,6 +24,12 @@ MEANING = {
     "power_terminals_w": "power that the terminals take at the rated voltage in W",
     "loaded_area_real_m2": "in-phase part of the effective area with everything on, m2",
     "loaded_area_imag_m2": "quadrature part of the same",
+    "loaded_mode_hz": "a mode with everything on, the source at 0 V: where its springs and masses balance, Hz",
+    "loaded_loss_factor": "its loss factor, one over its quality factor",
+    "moving": "the zone that sweeps most in it",
+    "mode_loss": "what a cause adds to the loss factor",
+    "moving_face": "how the face moves before the air in two dimensions",
+    "chamber_difference_db": "20 log(1 + |p1 - p2|/|p2|) of the exit's pressure, one against two dimensions",
     "upper_db": "level of the first section alone, no filter, dB re 20 uPa",
     "lower_db": "level of the second section alone, no filter",
     "filtered_upper_db": "the first section behind its filter",
@@ -32,11 +38,14 @@ MEANING = {
     "branch_ratio": "size of the branch's impedance over rho c/S",
     "reflection_upper": "size of the reflection that the first section meets at the junction",
     "reflection_lower": "size of the reflection that the second section meets there",
-    "median_level_db": "median level at the exit over the band, rated voltage",
+    "first_impedance_real_ohm": "real part of the first section's impedance with the second one present, ohm",
+    "first_impedance_imag_ohm": "imaginary part of the same",
+    "first_excursion_m": "size of its coil's excursion then, m per volt",
+    "median_level_db": "median over the band of the level at the exit, or on the axis before a baffle, rated voltage",
     "level_spread_db": "tenth to ninetieth percentile of the level in the band",
     "worst_null_db": "depth below the median of the deepest minimum above the loaded fundamental",
     "worst_null_hz": "its frequency in Hz",
-    "efficiency": "power through the exit over power taken at the terminals, median in the band",
+    "efficiency": "power through the exit, or radiated in front, over power taken at the terminals, median in the band",
     "excursion_m": "largest peak excursion of coil and zones from the loaded fundamental on, rated voltage",
 }
 
@@ -71,6 +80,34 @@ def driver_columns(evaluation: Answer) -> dict[str, list[Any]]:
     return {name: np.asarray(values).tolist() for name, values in columns.items()}
 
 
+def loss_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per mode with everything on; empty without a driver."""
+    if evaluation.driver is None:
+        return {}
+    modes = evaluation.driver.modes
+    columns: dict[str, Any] = {
+        "loaded_mode_hz": modes.frequency_hz,
+        "loaded_loss_factor": modes.loss_factor,
+        "moving": np.array(modes.moving),
+    }
+    columns |= {f"mode_loss:{cause}": loss for cause, loss in modes.loss.items()}
+    return {name: values.tolist() for name, values in columns.items()}
+
+
+def chamber_opinion_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """The thin chamber against air in two dimensions; empty where nobody asked or there is none."""
+    driver = evaluation.driver
+    pairs = [] if driver is None else [("face as one body", driver.opinion), ("wall in air", driver.wall_in_air)]
+    asked = [(name, opinion) for name, opinion in pairs if opinion is not None]
+    if not asked:
+        return {}
+    return {
+        "moving_face": [name for name, opinion in asked for _ in opinion.frequency_hz],
+        "frequency_hz": [f for _, opinion in asked for f in opinion.frequency_hz.tolist()],
+        "chamber_difference_db": [db for _, opinion in asked for db in opinion.differences_db.tolist()],
+    }
+
+
 def section_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """Two sections over frequency; empty where there is one."""
     sections = None if evaluation.driver is None else evaluation.driver.sections
@@ -86,6 +123,8 @@ def section_columns(evaluation: Answer) -> dict[str, list[Any]]:
         "branch_ratio": sections.branch,
         "reflection_upper": np.abs(sections.reflection_upper),
         "reflection_lower": np.abs(sections.reflection_lower),
+        **_parts("first_impedance", "ohm", sections.impedance),
+        "first_excursion_m": np.abs(sections.excursion),
     }
     return {name: np.asarray(values).tolist() for name, values in columns.items()}
 

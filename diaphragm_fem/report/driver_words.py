@@ -9,6 +9,9 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.blocks import Block, Heading, Notices
+from diaphragm_fem.report.radiation_words import RADIATION, beam_rows, radiation_lines
+from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass
 
 Row = tuple[str, ...]
@@ -16,6 +19,9 @@ SIDES = ("figure", "in vacuum", "with everything on", "")
 SIGNALS = ("parameter", "in vacuum", "with everything on", "what it is")
 POWER = ("cause", "300 Hz", "1 kHz", "3 kHz", "10 kHz")
 LEAST_SHARE = 1e-5  # of the power: what takes less is left out
+LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
+MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
+BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
 
 
@@ -58,21 +64,28 @@ def _own(driver: DriverAnswer) -> list[Row]:
     if figures.median_level_db is not None and figures.band_hz is not None:
         low, high = figures.band_hz
         volts = f"at {curve.voltage:g} V, {show_hz(low)} to {show_hz(high)}"
-        rows.append(("median level at the exit", "", f"{figures.median_level_db:.1f} dB", volts))
+        rows.append((f"median level {curve.level_where}", "", f"{figures.median_level_db:.1f} dB", volts))
         rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
     elif "median_level_db" in figures.reasons:
-        rows.append(("median level at the exit", "", NONE, figures.reasons["median_level_db"]))
+        rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
     if figures.null is not None:
         where = f"−{figures.null.depth_db:.1f} dB at {show_hz(figures.null.frequency_hz)}"
         rows.append(("worst null", "", where, figures.null.cause))
     if figures.efficiency is not None:
-        rows.append(("efficiency, median", "", f"{digits(100 * figures.efficiency, 2)} %", "exit over terminals"))
+        words = "radiated in front over terminals" if curve.radiated else "exit over terminals"
+        rows.append(("efficiency, median", "", f"{digits(100 * figures.efficiency, 2)} %", words))
+    rows += beam_rows(driver)
     if figures.excursion_m is not None and figures.excursion_hz is not None:
         where = f"{figures.excursion_of} at {show_hz(figures.excursion_hz)}, peak"
         rows.append(("largest excursion", "", f"{figures.excursion_m * 1e3:.2g} mm", where))
     if driver.opinion is not None:
         worst = f"largest at {show_hz(driver.opinion.worst_hz)}, face moving as one body"
         rows.append(("chamber in two dimensions differs", "", f"{driver.opinion.difference_db:.2g} dB", worst))
+    if driver.wall_in_air is not None:
+        below = driver.wall_in_air.differences_db[driver.wall_in_air.frequency_hz < BELOW_HZ].max(initial=0.0)
+        worst = f"largest at {show_hz(driver.wall_in_air.worst_hz)}; below {show_hz(BELOW_HZ)} {below:.2g} dB"
+        size = f"{driver.wall_in_air.difference_db:.2g} dB"
+        rows.append(("wall and air in two dimensions as one differ", "", size, worst))
     return rows
 
 
@@ -111,6 +124,17 @@ def power_lines(driver: DriverAnswer) -> list[Row]:
     return rows
 
 
+def loss_lines(driver: DriverAnswer) -> list[Row]:
+    """Each loaded mode with its loss factor and what takes most of it."""
+    modes = driver.modes
+    rows: list[Row] = []
+    for k, (f, total) in enumerate(zip(modes.frequency_hz, modes.loss_factor, strict=True)):
+        share = sorted(((loss[k] / total, cause) for cause, loss in modes.loss.items()), reverse=True)
+        words = ", ".join(f"{cause} {100 * part:.0f} %" for part, cause in share[:MOST_CAUSES] if part > LEAST_CAUSE)
+        rows.append((show_hz(float(f)), f"{total:.2g}", f"{1 / total:.2g}", modes.moving[k], words))
+    return rows
+
+
 def section_lines(driver: DriverAnswer) -> list[Row]:
     """What two sections in one exit do, as name and words."""
     sections = driver.sections
@@ -118,36 +142,46 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
         return []
     overlap = f"{sections.overlap:.1f} octaves" if sections.overlap is not None else f"none: {sections.reason}"
     dips = ", ".join(show_hz(float(f)) for f in sections.minima_hz[:6]) or "none"
+    alone = driver.curve.terminal_impedance
+    assert alone is not None
+    moved = np.abs(sections.impedance / alone - 1)
+    at = int(np.argmax(moved))
     upper, lower = (float(np.abs(r).max()) for r in (sections.reflection_upper, sections.reflection_lower))
     return [
         ("overlap before the crossover", overlap),
         ("branch: minima of its impedance", dips),
         ("largest reflection met by the upper section", f"{upper:.2g}"),
         ("largest reflection met by the lower section", f"{lower:.2g}"),
+        (
+            "first section's impedance moved by the second",
+            f"by {100 * moved[at]:.2g} % at most, at {show_hz(float(sections.frequency_hz[at]))}",
+        ),
         ("highest level of the sum", f"{sections.sum_db.max():.1f} dB"),
     ]
 
 
-def driver_markdown(evaluation: Answer, table) -> list[str]:  # type: ignore[no-untyped-def]
-    """Parts of the page about the driver; `table` makes a Markdown table of headings and rows."""
+def driver_blocks(evaluation: Answer) -> list[Block]:
+    """The driver: figures side by side, cautions and every further table; nothing without one."""
     driver = evaluation.driver
     if driver is None:
         return []
-    parts = ["## The driver"]
-    if driver.cautions:
-        parts.append("\n".join(f"- **Caution**: {words}" for words in driver.cautions))
+    blocks: list[Block] = [Heading("The driver")]
     if evaluation.figures is not None:
-        parts.append(table(SIDES, side_by_side(evaluation)))
+        blocks.append(Table(SIDES, side_by_side(evaluation), words=(3,)))
+    if driver.cautions:
+        blocks.append(Notices("Caution", [f"{words}." for words in driver.cautions]))
     for title, headings, rows in driver_tables(driver):
-        parts += [f"### {title}", table(headings, rows)]
-    return parts
+        blocks += [Heading(title, 3), Table(headings, rows, numbers_from=len(headings))]
+    return blocks
 
 
 def driver_tables(driver: DriverAnswer) -> list[tuple[str, Row, Sequence[Row]]]:
     """Title, headings and rows of every further table that has rows."""
     every = (
+        ("Radiation from the baffle", RADIATION, radiation_lines(driver)),
         ("Small-signal parameters", SIGNALS, signal_lines(driver)),
         ("Where the power goes, of what the terminals take", POWER, power_lines(driver)),
+        ("Loss of each mode with everything on, the source at 0 V", LOSSES, loss_lines(driver)),
         ("Two sections in one exit", ("what", "value"), section_lines(driver)),
     )
     return [item for item in every if item[2]]

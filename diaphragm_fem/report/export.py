@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -18,12 +17,19 @@ from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
-from diaphragm_fem.design.plain_text import csv_cells
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
-from diaphragm_fem.report.driver_export import driver_columns, driver_figure_columns, section_columns
+from diaphragm_fem.report.driver_export import (
+    chamber_opinion_columns,
+    driver_columns,
+    driver_figure_columns,
+    loss_columns,
+    section_columns,
+)
 from diaphragm_fem.report.figure_words import near_words
-from diaphragm_fem.report.summary import cautions, trust
+from diaphragm_fem.report.radiation_export import MEANING as RADIATION_MEANING
+from diaphragm_fem.report.radiation_export import directivity_columns, radiation_columns, zone_impedance_columns
+from diaphragm_fem.report.trust import cautions, trust
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
 
@@ -70,6 +76,7 @@ MEANING = {
     **DEFINITIONS,
     **MEASURES,
     **DRIVER_MEANING,
+    **RADIATION_MEANING,
 }
 """What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
 
@@ -228,7 +235,12 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "materials": material_columns,
     "driver": driver_columns,
     "driver_figures": driver_figure_columns,
+    "driver_losses": loss_columns,
+    "driver_chamber_opinion": chamber_opinion_columns,
     "driver_sections": section_columns,
+    "radiation": radiation_columns,
+    "directivity": directivity_columns,
+    "radiation_of_zones": zone_impedance_columns,
 }
 
 
@@ -250,16 +262,6 @@ def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
         shape = np.stack((radial[:, k], axial[:, k], np.zeros(len(surface.r))), axis=1)
         fields[f"mode {k + 1:02d}, {frequency:.1f} Hz"] = shape / (np.linalg.norm(shape, axis=1).max() or 1.0)
     write_mesh(path, grid, fields)
-    return path
-
-
-def write_csv(path: Path, columns: Columns) -> Path:
-    """One table; numbers in full precision, nothing where a value does not exist."""
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(csv_cells(columns))
-        for row in zip(*columns.values(), strict=True):
-            writer.writerow(csv_cells("" if _absent(value) else value for value in row))
     return path
 
 
@@ -329,7 +331,3 @@ def _plain(data: Any) -> Any:
     return (
         data if all(type(value) is float and isfinite(value) for value in data) else [_plain(value) for value in data]
     )
-
-
-def _absent(value: Any) -> bool:
-    return value is None or (isinstance(value, float) and not isfinite(value))

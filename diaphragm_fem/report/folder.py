@@ -10,13 +10,19 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.export import TABLES, as_mapping, face_columns, write_csv, write_json, write_shapes
+from diaphragm_fem.report.export import TABLES, as_mapping, face_columns, write_json, write_shapes
+from diaphragm_fem.report.radiation_export import face_pressure_columns
+from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.summary import markdown
+from diaphragm_fem.report.table import from_columns, write_csv
+
+if TYPE_CHECKING:
+    from diaphragm_fem.report.sheets.sheet import Listed
 
 RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
 
@@ -43,18 +49,20 @@ def write_folder(
     *,
     design: str = "",
     stroke: StrokeAnswer | None = None,
+    stamp: Stamp | None = None,
     pdf: bool = False,
     tell: Tell = lambda _: None,
 ) -> list[Path]:
     """Write everything about one evaluation, and about its large stroke where that was asked; returns the files in the
     order a reader wants them.
 
-    `design` is the text of the design file as evaluated, kept as design.toml where given. Files of an earlier run
+    `design` is the text of the design file as evaluated, kept as design.toml where given; `stamp` says on every sheet
+    where it comes from. Files of an earlier run
     that this one does not make are removed. Raises StudyError where it cannot be written.
     """
     check_folder(folder)
     with complete_or_nothing(folder) as draft:
-        pages = _pages(evaluation, draft, pdf, stroke, tell)
+        pages = _pages(evaluation, draft, pdf, stroke, stamp, tell)
         names = [path.name for path in (*pages, *_numbers(evaluation, draft, tell))]
         data = as_mapping(evaluation)
         if stroke is not None:
@@ -62,6 +70,12 @@ def write_folder(
 
             names += [path.name for path in write_stroke_tables(stroke, draft)]
             data["stroke"] = stroke_mapping(stroke)
+        from diaphragm_fem.report.page.design_page import write_design_page
+        from diaphragm_fem.report.page.printing import with_pdf
+
+        tell("the page that moves")
+        page = write_design_page(evaluation, draft / "design.html", design, stamp)
+        names[:0] = [path.name for path in with_pdf(page, pdf)]
         if design:
             (draft / "design.toml").write_text(design, encoding="utf-8")
             names.append("design.toml")
@@ -69,63 +83,40 @@ def write_folder(
     return [folder / name for name in (*names, RECORD)]
 
 
-def sheets(evaluation: Answer) -> Iterator[tuple[str, Callable[[], Any]]]:
-    """Names of the figures that this evaluation gives, each with the call that draws it."""
-    from diaphragm_fem.report import figures_area, figures_modes, figures_profile, figures_summary
+def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stamp | None) -> list[Job]:
+    """The pictures that an answer has what it takes for, each with the call that makes it."""
+    from diaphragm_fem.report.sheets.listing import sheets_for
+    from diaphragm_fem.report.sheets.sheet import draw_sheet, save_sheet
 
-    yield "summary", lambda: figures_summary.summary_figure(evaluation)
-    yield "profile", lambda: figures_profile.evaluated_profile(evaluation)
-    if evaluation.area is not None:
-        yield "area", lambda: figures_area.area_figure(evaluation)
-    if evaluation.driver is not None:
-        yield from _driver_sheets(evaluation)
-    orders = [m for m, modes in evaluation.modes.items() if len(modes)]
-    if 0 in orders:
-        yield "modes_m0", lambda: figures_modes.order_figure(evaluation, 0)
-    if any(m > 0 for m in orders):
-        yield "modes_higher", lambda: figures_modes.higher_orders_figure(evaluation)
-    if orders:
-        yield "modes_by_order", lambda: figures_modes.spectrum_figure(evaluation)
+    def job(listed: Listed) -> Job:
+        path = folder / f"{listed.name}.png"
+        return path, lambda: save_sheet(draw_sheet(listed, answer, stamp), path)
+
+    return [job(listed) for listed in sheets_for(listing, answer)]
 
 
-def _driver_sheets(evaluation: Answer) -> Iterator[tuple[str, Callable[[], Any]]]:
-    from diaphragm_fem.report import figures_driver, figures_plug
-
-    driver = evaluation.driver
-    assert driver is not None
-    yield "driver", lambda: figures_driver.level_figure(evaluation)
-    yield "driver_load", lambda: figures_driver.load_figure(evaluation)
-    if driver.loaded.around.plug is not None:
-        yield "driver_chamber", lambda: figures_plug.plug_figure(evaluation)
-    if driver.sections is not None:
-        yield "driver_sections", lambda: figures_driver.sections_figure(evaluation)
-
-
-def _pages(evaluation: Answer, folder: Path, pdf: bool, stroke: StrokeAnswer | None, tell: Tell) -> list[Path]:
-    from diaphragm_fem.report.style import save_sheet
-
-    drawings = [(folder / f"{name}.png", draw) for name, draw in sheets(evaluation)]
-    if pdf:
-        drawings.insert(1, (folder / "summary.pdf", drawings[0][1]))
-
-    def job(path: Path, draw: Callable[[], Any]) -> Job:
-        return path, lambda: save_sheet(draw(), path)
+def _pages(
+    evaluation: Answer, folder: Path, pdf: bool, stroke: StrokeAnswer | None, stamp: Stamp | None, tell: Tell
+) -> list[Path]:
+    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, OF_A_STROKE
+    from diaphragm_fem.report.sheets.sheet import draw_sheet, save_sheet
 
     def shapes(m: int) -> Job:
         path = folder / f"shapes_m{m}.vtu"
         return path, lambda: write_shapes(path, evaluation, m)
 
     tell("drawing")
-    jobs = [job(path, draw) for path, draw in drawings]
+    jobs = sheet_jobs(OF_A_DESIGN, evaluation, folder, stamp)
+    if pdf:
+        page = folder / "summary.pdf"
+        jobs.insert(1, (page, lambda: save_sheet(draw_sheet(OF_A_DESIGN[0], evaluation, stamp), page)))
     if stroke is not None:
-        from diaphragm_fem.report.stroke_files import stroke_jobs
-
-        jobs += stroke_jobs(stroke, folder)
+        jobs += sheet_jobs(OF_A_STROKE, stroke, folder, stamp)
     jobs += [shapes(m) for m, modes in evaluation.modes.items() if len(modes)]
     draw_side_by_side(jobs)
-    page = folder / "summary.md"
-    page.write_text(markdown(evaluation), encoding="utf-8")
-    return [*(path for path, _ in jobs), page]
+    text = folder / "summary.md"
+    text.write_text(markdown(evaluation), encoding="utf-8")
+    return [*(path for path, _ in jobs), text]
 
 
 def draw_side_by_side(jobs: Sequence[Job]) -> None:
@@ -166,11 +157,11 @@ def _draw_and_leave(jobs: Sequence[Job]) -> NoReturn:
 
 
 def _numbers(evaluation: Answer, folder: Path, tell: Tell) -> Iterator[Path]:
-    for name, columns in {**TABLES, "face": face_columns}.items():
+    for name, columns in {**TABLES, "face": face_columns, "face_pressure": face_pressure_columns}.items():
         found = columns(evaluation)
         if found:
             tell(f"{name}.csv")
-            yield write_csv(folder / f"{name}.csv", found)
+            yield write_csv(folder / f"{name}.csv", from_columns(found))
 
 
 @contextmanager

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -10,10 +10,12 @@ import numpy as np
 
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.stroke import StrokeAnswer
-from diaphragm_fem.report.blocks import to_markdown
-from diaphragm_fem.report.export import Columns, write_csv, write_json
-from diaphragm_fem.report.folder import RECORD, Job, Tell, check_folder, complete_or_nothing, draw_side_by_side
+from diaphragm_fem.report.export import Columns, write_json
+from diaphragm_fem.report.folder import RECORD, Tell, check_folder, complete_or_nothing, draw_side_by_side, sheet_jobs
+from diaphragm_fem.report.pages import to_markdown
+from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.stroke_page import LEFT_OUT, stroke_blocks, verdict
+from diaphragm_fem.report.table import from_columns, write_csv
 
 MEANING = {
     "stroke_m": "motion of the coil in m from where it is drawn, positive toward the listener",
@@ -149,40 +151,16 @@ def stroke_mapping(answer: StrokeAnswer) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def stroke_sheets(answer: StrokeAnswer) -> Iterator[tuple[str, Callable[[], Any]]]:
-    """Names of the figures that this answer gives, each with the call that draws it."""
-    from diaphragm_fem.report import figures_stroke, figures_stroke_wall
-
-    yield "stroke", lambda: figures_stroke.stroke_figure(answer)
-    yield "stroke_section", lambda: figures_stroke_wall.section_figure(answer)
-    yield "stroke_strain", lambda: figures_stroke_wall.strain_figure(answer)
-    if any(len(modes) for at in answer.modes for modes in at.modes.values()):
-        yield "stroke_modes", lambda: figures_stroke.modes_figure(answer)
-    if any(not found.reason for found in answer.distortion):
-        yield "distortion", lambda: figures_stroke.distortion_figure(answer)
-
-
-def stroke_jobs(answer: StrokeAnswer, folder: Path) -> list[Job]:
-    """Pictures of the answer and the calls that draw them."""
-    from diaphragm_fem.report.style import save_sheet
-
-    def job(name: str, draw: Callable[[], Any]) -> Job:
-        path = folder / f"{name}.png"
-        return path, lambda: save_sheet(draw(), path)
-
-    return [job(name, draw) for name, draw in stroke_sheets(answer)]
-
-
 def write_stroke_tables(answer: StrokeAnswer, folder: Path) -> list[Path]:
     """CSV tables, and the page in words."""
     page = folder / "stroke.md"
     page.write_text(to_markdown(f"{answer.design.name} at large stroke", stroke_blocks(answer)), encoding="utf-8")
     tables = [(name, columns) for name, make in TABLES.items() if (columns := make(answer))]
-    return [page, *(write_csv(folder / f"{name}.csv", columns) for name, columns in tables)]
+    return [page, *(write_csv(folder / f"{name}.csv", from_columns(columns)) for name, columns in tables)]
 
 
 def write_stroke_folder(
-    answer: StrokeAnswer, folder: Path, *, design: str = "", tell: Tell = lambda _: None
+    answer: StrokeAnswer, folder: Path, *, design: str = "", stamp: Stamp | None = None, tell: Tell = lambda _: None
 ) -> list[Path]:
     """Write everything about one answer; returns the files in the order a reader wants them.
 
@@ -192,7 +170,9 @@ def write_stroke_folder(
     check_folder(folder)
     with complete_or_nothing(folder) as draft:
         tell("drawing")
-        jobs = stroke_jobs(answer, draft)
+        from diaphragm_fem.report.sheets.listing import OF_A_STROKE
+
+        jobs = sheet_jobs(OF_A_STROKE, answer, draft, stamp)
         draw_side_by_side(jobs)
         names = [path.name for path in (*(path for path, _ in jobs), *write_stroke_tables(answer, draft))]
         if design:

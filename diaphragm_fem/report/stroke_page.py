@@ -9,7 +9,8 @@ import numpy as np
 from diaphragm_fem.answer.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.answer.stroke_opinion import StrokeOpinion
 from diaphragm_fem.answer.stroke_strength import Demand
-from diaphragm_fem.report.blocks import Block, Heading, Table, Words
+from diaphragm_fem.report.blocks import Block, Heading, Words
+from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_difference, show_hz, show_share
 
 LEFT_OUT = (

@@ -8,7 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from diaphragm_fem.report.blocks import Block, Heading, Picture, Table, Words, write_page
+from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
+from diaphragm_fem.report.pages import write_page
+from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import digits, one
 from diaphragm_fem.verify.check import CheckResult
 from diaphragm_fem.verify.ladder import RUNGS
@@ -36,10 +38,10 @@ def write_verification(
     folder.mkdir(parents=True, exist_ok=True)
     figure = None
     if pictures:
-        from diaphragm_fem.report.figures_verification import ladder_figure
-        from diaphragm_fem.report.style import save_sheet
+        from diaphragm_fem.report.sheets.listing import OF_THE_LADDER
+        from diaphragm_fem.report.sheets.writing import write_sheets
 
-        figure = save_sheet(ladder_figure(results), folder / FIGURE)
+        ((figure,), _) = write_sheets(OF_THE_LADDER, results, folder)
     blocks = verification_blocks(results, figure is not None)
     markdown, page = write_page(folder, "verification", "Verification: what the tool was held against", blocks)
     return VerificationFiles(folder, markdown, page, figure)
@@ -60,6 +62,17 @@ def verification_blocks(results: Sequence[CheckResult], drawn: bool) -> list[Blo
         if members:
             blocks += [Heading(rung.name[0].upper() + rung.name[1:]), Words(_sources(members)), _checks(members)]
     return blocks
+
+
+def brief_blocks(results: Sequence[CheckResult]) -> list[Block]:
+    """A line per rung, and each check that failed."""
+    rows = [
+        (s.rung, str(s.checks), str(s.values), percent(s.worst), "pass" if s.passed else "FAIL")
+        for s in summarise(results)
+    ]
+    blocks: list[Block] = [Table(("rung", "checks", "values", "worst difference", "result"), rows)]
+    failed = [result for result in results if not result.passed]
+    return [*blocks, Heading("Failed"), _checks(failed)] if failed else blocks
 
 
 def _opening(results: Sequence[CheckResult]) -> str:

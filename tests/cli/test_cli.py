@@ -89,7 +89,7 @@ def test_examine_writes_its_folder_and_prints_the_verdict(capsys) -> None:
     assert "Fundamental resonance" in out and "Per +10 %" in out and len(out.splitlines()) <= 25
     record = json.loads(Path("results/stepped_v/result.json").read_text(encoding="utf-8"))
     assert all((Path("results/stepped_v") / name).stat().st_size > 0 for name in record["files"])
-    expected = {"summary.png", "area.png", "profile.png", "modes_m0.png", "modes_higher.png", "modes.csv"}
+    expected = {"summary.png", "area.png", "profile.png", "modes_m0.png", "what_to_change.png", "modes.csv"}
     assert expected | {"what_to_change.csv"} <= set(record["files"])
 
 
@@ -140,7 +140,7 @@ def test_materials_come_with_sources_and_cautions(capsys) -> None:
     assert run(["materials"]) == 0
     out = capsys.readouterr().out
     assert "PEN film" in out and "handbook" in out and "assumed" in out
-    assert "Caution, beryllium" in out
+    assert "Caution: beryllium" in out
     assert run(["materials", "PEN film", "--json"]) == 0
     rows = json.loads(capsys.readouterr().out)
     assert {row["material"] for row in rows} == {"PEN film"} and all(row["source"] for row in rows)
@@ -194,6 +194,18 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
             ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "9 um to 2 um in 5"],
             r"--thickness must rise",
         ),
+        (
+            ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "12,5 um, 25 um"],
+            r"--thickness: decimals are written with a point, \"12\.5 um\"; received '12,5 um, 25 um'; values are",
+        ),
+        (
+            ["compare", "stepped_v.toml", "--try", "wall.thickness=50,5 um"],
+            r"--try: decimals are written with a point, \"50\.5 um\"; received '50,5 um'",
+        ),
+        (
+            ["examine", "stepped_v.toml", "--tolerance", "0,1 %"],
+            r"--tolerance: decimals are written with a point, \"0\.1 %\"; received '0,1 %'",
+        ),
         (["status", "step_position_by_tread.toml"], r"there is no store of results; run the study first"),
         (["sweep", "stepped_v.toml"], r"stepped_v.toml: is a design file"),
         (["export", "step_position_by_tread.toml", "x.xls"], r"its ending must say the format"),
@@ -202,6 +214,22 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
 )
 def test_refusals(arguments: list[str], message: str, capsys) -> None:
     assert re.search(message, refused(capsys, *arguments), re.DOTALL)
+
+
+def test_a_wall_in_air_needs_a_gap_and_a_motor(capsys) -> None:
+    told = refused(capsys, "examine", "metal_dome.toml", "--wall-in-air")
+    assert 'needs a [front] of kind "thin chamber" and a [motor], received no [front], no [motor]' in told
+    told = refused(capsys, "examine", "driver_straight_v.toml", "--wall-in-air", "--set", "front.kind=even pressure")
+    assert 'received a [front] of kind "even pressure"; add them' in told
+
+
+def test_a_driver_says_what_everything_around_it_does(capsys, monkeypatch) -> None:
+    monkeypatch.setattr("diaphragm_fem.answer.chamber_opinion.WALL_FREQUENCIES", 3)
+    assert run(["examine", "driver_straight_v.toml", *QUICK, "--wall-in-air", "--up-to", "3 kHz", "--orders", "0"]) == 0
+    shown = capsys.readouterr().out
+    for words in ("with everything on", "can harm hearing", "wall and air in two dimensions as one differ"):
+        assert words in shown
+    assert "moving_face" in Path("results/driver_straight_v/driver_chamber_opinion.csv").read_text()
 
 
 def test_an_area_needs_a_drive(capsys) -> None:
@@ -271,8 +299,12 @@ def test_changes_are_read(text: str, change: dict) -> None:
     assert read_changes([text]) == change
 
 
-def test_verify_prints_checks_with_sources_and_writes_its_page(capsys) -> None:
+def test_verify_prints_a_line_per_rung_or_every_check_with_its_source_and_writes_its_page(capsys) -> None:
     assert run(["verify", "--only", "lumped limits", "--out", "proof"]) == 0
+    out = capsys.readouterr().out
+    assert "lumped limits" in out and "Allowed:" not in out and "checks passed" in out
+    assert len(out.splitlines()) == 4  # head, the rung, the count, the folder
+    assert run(["verify", "--only", "lumped limits", "--all"]) == 0
     out = capsys.readouterr().out
     assert "Lumped limits" in out and "Allowed:" in out and "checks passed" in out
     assert {"verification.md", "verification.html", "verification.png"} <= {
@@ -298,7 +330,7 @@ def test_compare_prints_differences_and_writes_its_pages(capsys) -> None:
     quick = ["--orders", "0", "--up-to", "4 kHz", "--tolerance", "1 %"]
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "north hall, soft dome", *quick]) == 0
     out = capsys.readouterr().out
-    assert "Best: " in out and len(out.splitlines()) <= 40
+    assert " wins on " in out and len(out.splitlines()) <= 40
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "2", "--all", *quick]) == 0
     out = capsys.readouterr().out
     assert "north hall, metal dome against north hall, soft dome" in out

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
-from mutants import changed_bytes, changed_keys, from_schema, judge_design, judge_study
+from mutants import changed_bytes, changed_keys, changed_tags, from_schema, judge_design, judge_study
 from report_cases import STUDIES
 
 from diaphragm_fem.cli.options import open_design
@@ -21,7 +21,8 @@ from diaphragm_fem.errors import DesignError
 
 CORPUS = Path(__file__).parents[1] / "corpus"
 DESIGNS, STUDY_FILES = (sorted((CORPUS / kind).glob("*.toml")) for kind in ("designs", "studies"))
-KEYS = [key for key, _ in key_list() if "NAME" not in key]
+KEYS = [key for key, _ in key_list(json_schema()) if "NAME" not in key]
+DRAWINGS = CORPUS / "drawings"
 LONG_GROUPS, GROUP = 20, 1000  # 20,000 in all, each group well under six minutes
 
 
@@ -62,6 +63,19 @@ def key_mutant(number: int, kind: str, place: Path) -> str:
     return judged(path, kind, pick)
 
 
+def drawing_mutant(number: int, kind: str, place: Path) -> str:
+    """A changed drawing, and a design that reads it as a mid-line, or as two faces."""
+    pick = random.Random(number)
+    change = changed_tags if kind == "tags" else changed_bytes
+    (place / "part.dxf").write_bytes(change((DRAWINGS / "seed_part.dxf").read_bytes(), pick))
+    text = (DRAWINGS / "part.toml").read_text(encoding="utf-8").replace("seed_part.dxf", "part.dxf")
+    if pick.random() < 0.2:
+        text = text.replace('thickness = "60 um"', "").replace('kind = "free"', 'kind = "free"\ndrawn = "two faces"')
+    path = place / f"drawing_{number}.toml"
+    path.write_text(text, encoding="utf-8")
+    return judged(path, "design", pick)
+
+
 def judged(path: Path, kind: str, pick: random.Random) -> str:
     outcome = judge_design(path, allow_unusual=pick.random() < 0.5) if kind == "design" else judge_study(path)
     path.unlink()
@@ -81,6 +95,7 @@ def test_the_corpus(path, place):
 @pytest.mark.parametrize(("make", "kind", "count", "fewest"), [
     (byte_mutant, "design", 100, 10), (key_mutant, "design", 120, 15),
     (byte_mutant, "study", 40, 5), (key_mutant, "study", 40, 5),
+    (drawing_mutant, "tags", 100, 10), (drawing_mutant, "bytes", 40, 3),
 ])  # fmt: skip
 def test_mutants(make, kind, count, fewest, place):
     """A fewest of each outcome, so that mutants are neither all rubbish nor all harmless."""
@@ -92,8 +107,9 @@ def test_mutants(make, kind, count, fewest, place):
 @pytest.mark.parametrize("group", range(LONG_GROUPS))
 def test_many_mutants(group, place):
     make, kind = [
-        (byte_mutant, "design"), (key_mutant, "design"), (key_mutant, "design"), (key_mutant, "study"),
-    ][group % 4]  # fmt: skip
+        (byte_mutant, "design"), (key_mutant, "design"), (drawing_mutant, "tags"), (key_mutant, "study"),
+        (key_mutant, "design"),
+    ][group % 5]  # fmt: skip
     for number in range(1000 + group * GROUP, 1000 + (group + 1) * GROUP):
         make(number, kind, place)
 

@@ -1,6 +1,7 @@
 """The page, sheets and files of a comparison and of a grid of walls."""
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -23,12 +24,13 @@ from diaphragm_fem.report.comparison import (
     figure_table,
     missing_table,
     track_table,
+    winners,
     write_comparison,
-    write_wall_grid,
 )
 from diaphragm_fem.report.comparison_words import show_difference, show_micro, signed
-from diaphragm_fem.report.figures_comparison import looks
-from diaphragm_fem.report.figures_tracks import _spread
+from diaphragm_fem.report.sheets.designs import looks
+from diaphragm_fem.report.sheets.tracks import _spread
+from diaphragm_fem.report.walls_page import write_wall_grid
 
 KNOWN = load_materials()
 CONE, SURROUND = Zone("cone", Role.DRIVEN, "outer"), Zone("surround", Role.SURROUND, "outer")
@@ -67,7 +69,7 @@ def test_the_folder_holds_page_sheets_and_tables(written):
     assert [path.name for path in paths[:2]] == ["comparison.md", "comparison.html"]
     assert {path.name for path in paths} == {
         "comparison.md", "comparison.html", "figures.png", "area_and_response.png", "profiles.png",
-        "modes_followed.png", "modes_of_higher_order.png", "figures.csv", "modes_followed.csv",
+        "modes_followed.png", "figures.csv", "modes_followed.csv",
         "area_and_response.csv",
     }  # fmt: skip
     assert all(path.stat().st_size > 0 for path in paths)
@@ -106,6 +108,18 @@ def test_the_figure_table_shows_value_mark_and_difference(pair):
     assert all(row[0] != "decoupling frequency" for row in table.rows)  # no design has one
 
 
+def test_it_is_said_which_design_wins_on_what(pair):
+    values = {
+        "moving_mass_kg": (2e-3, 1e-3), "break_up_mode_hz": (9e3, 8e3), "even_band_octaves": (4.0, 4.1),
+        "departure_hz": (4e3, 4e3), "shelf_band_octaves": (5.0, 1.0),  # without a step no shelf is won
+    }  # fmt: skip
+    rows = tuple(FigureRow(n, v, 0, (False,) * 2, ("",) * 2, (False,) * 2) for n, v in values.items())
+    assert winners(replace(pair, rows=rows)) == (
+        "thickness 75 µm wins on widest even band and least mass; thickness 50 µm on highest break-up mode."
+    )
+    assert winners(replace(pair, rows=rows[3:4])) == ""
+
+
 def test_missing_figures_are_given_once_with_their_reason(pair):
     (row,) = [row for row in missing_table(pair).rows if row[2] == "the design has no step"]
     assert row[0] == "thickness 50 µm, thickness 75 µm"
@@ -133,10 +147,10 @@ def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path):
     assert "no figure to compare" in comparison_verdict(found)[0]
 
 
-def test_many_designs_keep_colours_apart_and_the_baseline_in_ink():
+def test_many_designs_are_told_apart_by_number_colour_and_dash_and_the_baseline_is_in_ink():
     found = compare(_thicknesses(*range(40, 84, 4)), 3, up_to_hz=1.5e3, orders=(0,))
-    colours = [look.colour for look in looks(found)]
-    assert len(set(colours)) == 11
+    assert len({(look.colour, look.dash) for look in looks(found)}) == 11
+    assert [look.number for look in looks(found)] == list(range(1, 12))
     assert looks(found)[3].width == max(look.width for look in looks(found))
     assert any(isinstance(block, Words) for block in comparison_blocks(found))
 

@@ -6,14 +6,27 @@ import json
 import numpy as np
 import pytest
 from driver_cases import STUDIES, driver_data
+from report_cases import sheet
 
+from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.evaluate import evaluate
+from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.read import design_from, load_design
-from diaphragm_fem.report import tables
-from diaphragm_fem.report.driver_words import power_lines, section_lines, side_by_side, signal_lines
+from diaphragm_fem.report.comparison import write_comparison
+from diaphragm_fem.report.driver_words import (
+    driver_blocks,
+    loss_lines,
+    power_lines,
+    section_lines,
+    side_by_side,
+    signal_lines,
+)
 from diaphragm_fem.report.export import MEANING, TABLES
-from diaphragm_fem.report.folder import sheets, write_folder
-from diaphragm_fem.report.style import drawing_style
+from diaphragm_fem.report.folder import write_folder
+from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON, OF_A_DESIGN, sheet_named
+from diaphragm_fem.report.sheets.sheet import draw_sheet
+from diaphragm_fem.report.summary import brief_blocks
+from diaphragm_fem.report.terminal import block_lines
 
 SECOND = {
     "distance": "8 mm",
@@ -46,43 +59,69 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
     names = [row[0] for row in signal_lines(found.driver)]
     assert names == ["f_s", "M_ms", "C_ms", "R_ms", "S_d", "Q_ms", "Q_es", "Q_ts", "V_as", "η_0"]
     assert [row[0] for row in power_lines(found.driver)][-1] == "exit"
+    modes = loss_lines(found.driver)
+    assert len(modes) == len(found.driver.modes.frequency_hz) and modes[0][4].startswith("motor ")
     assert section_lines(found.driver)[0][0] == "overlap before the crossover"
 
 
 def test_the_terminal_shows_the_driver(found):
-    from rich.console import Console
-
-    screen = Console(width=140, record=True, file=open("/dev/null", "w"))  # noqa: SIM115
-    screen.print(tables.driver_block(found))
-    text = screen.export_text()
+    text = "\n".join(line.plain for line in block_lines(driver_blocks(found), 140))
     for words in ("The driver", "with everything on", "can harm hearing", "Small-signal parameters", "Two sections"):
         assert words in text
     bare = evaluate(load_design(STUDIES / "straight_v.toml"), orders=[0], up_to_hz=3e3, second_opinion=False)
-    assert bare.driver is None and tables.driver_block(bare) is None
+    assert bare.driver is None and driver_blocks(bare) == []
     assert not TABLES["driver"](bare) and not TABLES["driver_sections"](bare) and not TABLES["driver_figures"](bare)
+
+
+def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
+    lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
+    assert len(lines) <= 24 and max(map(len, lines)) <= 80
+    text = "\n".join(lines)
+    assert "with everything on" in text and "can harm hearing" in text and "worst null" in text
+    assert f"{found.driver.figures.median_level_db:.1f} dB" in text
 
 
 def test_every_number_is_in_the_files(found, tmp_path):
     files = {path.name for path in write_folder(found, tmp_path / "out")}
-    wanted = {"driver.png", "driver_load.png", "driver_chamber.png", "driver_sections.png"}
-    assert files >= wanted | {"driver.csv", "driver_sections.csv", "driver_figures.csv"}
+    wanted = {"driver.png", "driver_load.png", "driver_chamber.png", "driver_losses.png", "driver_sections.png"}
+    assert files >= wanted | {"driver.csv", "driver_sections.csv", "driver_figures.csv", "driver_losses.csv"}
     with (tmp_path / "out" / "driver.csv").open() as file:
         rows = list(csv.DictReader(file))
     f = np.array([float(row["frequency_hz"]) for row in rows])
     assert f == pytest.approx(found.driver.curve.frequency_hz)
     assert float(rows[5]["level_db"]) == pytest.approx(found.driver.curve.level_db[5])
     assert {name.split(":")[0] for name in rows[0]} <= set(MEANING)
+    with (tmp_path / "out" / "driver_losses.csv").open() as file:
+        first = next(csv.DictReader(file))
+    causes = [float(value) for name, value in first.items() if name.startswith("mode_loss:")]
+    assert sum(causes) == pytest.approx(float(first["loaded_loss_factor"]))
+    assert {name.split(":")[0] for name in first} <= set(MEANING)
     data = json.loads((tmp_path / "out" / "result.json").read_text())
     assert data["driver_figures"]["figure"][0] == "loaded_fundamental_hz"
     page = (tmp_path / "out" / "summary.md").read_text()
     assert "## The driver" in page and "### Small-signal parameters" in page and "can harm hearing" in page
 
 
+def test_drivers_are_compared_with_everything_on(tmp_path):
+    """Loaded figures are rows like any other, and the levels of both stand on a sheet."""
+    named = [NamedDesign(name, design_from(driver_data(name)), None) for name in ("straight_v", "stepped_v")]
+    pair = compare(named, orders=[0], up_to_hz=4e3, second_opinion=False)
+    row = pair.row("median_level_db")
+    assert row.differences[1] == pytest.approx(row.values[1] - row.values[0]) and row.differences[1] < -3
+    files = {path.name for path in write_comparison(pair, tmp_path)}
+    assert {"levels_at_the_exit.png", "figures.png"} <= files
+    assert "median level" in (tmp_path / "comparison.md").read_text()
+    lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels_at_the_exit"), pair).figure.axes[1]
+    drawn = [line.get_xydata() for line in lower.lines if len(line.get_xdata()) > 2]
+    at = np.interp(1000.0, *drawn[0].T)
+    levels = [np.interp(1000.0, e.driver.curve.frequency_hz, e.driver.curve.level_db) for e in pair.evaluations]
+    assert at == pytest.approx(levels[1] - levels[0], abs=0.05)
+
+
 def test_the_level_is_drawn_where_it_is(found):
     """The line called the level at the exit holds the numbers of the answer."""
-    with drawing_style():
-        sheet = dict(sheets(found))["driver"]()
-    line = next(x for x in sheet.figure.axes[0].lines if x.get_label() == "level at the exit")
+    page = sheet(OF_A_DESIGN, "driver", found)
+    line = next(x for x in page.figure.axes[0].lines if x.get_label() == "level at the exit")
     assert line.get_ydata() == pytest.approx(found.driver.curve.level_db)
-    dashed = next(x for x in sheet.figure.axes[0].lines if x.get_label() == "even pressure in front")
+    dashed = next(x for x in page.figure.axes[0].lines if x.get_label() == "even pressure in front")
     assert dashed.get_ydata() == pytest.approx(found.driver.even_level_db)

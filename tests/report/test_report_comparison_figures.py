@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from report_cases import sheet
 
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.mode_tracks import Follow
@@ -12,7 +13,7 @@ from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.read import free_design, load_design
-from diaphragm_fem.report.figures_comparison import profiles_figure
+from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
 
 STUDIES = Path(__file__).parents[2] / "studies"
 FILM = load_materials()["PEN film"]
@@ -44,7 +45,7 @@ SIDE_BY_SIDE = {
 
 @pytest.mark.parametrize("designs", SIDE_BY_SIDE.values(), ids=SIDE_BY_SIDE)
 def test_profiles_are_drawn_whole_and_to_one_scale(designs) -> None:
-    axes = profiles_figure(unsolved(*designs)).figure.axes[0]
+    axes = sheet(OF_A_COMPARISON, "profiles", unsolved(*designs)).figure.axes[0]
     points = np.concatenate([line.get_xydata() for line in axes.get_lines()])
     (left, right), (foot, top) = axes.get_xlim(), axes.get_ylim()
     assert left < points[:, 0].min() and points[:, 0].max() < right

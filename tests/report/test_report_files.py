@@ -11,6 +11,7 @@ from report_cases import stepped_v, undriven_disc
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.exchange import read_mesh
 from diaphragm_fem.report import export, folder
+from diaphragm_fem.report.table import from_columns, write_csv
 
 
 def rows_of(path) -> list[dict[str, str]]:
@@ -20,7 +21,7 @@ def rows_of(path) -> list[dict[str, str]]:
 
 def test_area_comes_back_in_full_precision(tmp_path) -> None:
     evaluation = stepped_v()
-    rows = rows_of(export.write_csv(tmp_path / "area.csv", export.area_columns(evaluation)))
+    rows = rows_of(write_csv(tmp_path / "area.csv", from_columns(export.area_columns(evaluation))))
     total = np.array([complex(float(r["area_real_m2"]), float(r["area_imag_m2"])) for r in rows])
     np.testing.assert_array_equal(total, evaluation.area.total)
     zones = [name for name in rows[0] if name.startswith("zone_real_m2:")]
@@ -30,7 +31,7 @@ def test_area_comes_back_in_full_precision(tmp_path) -> None:
 
 def test_modes_come_back_with_shares_that_sum_to_one(tmp_path) -> None:
     evaluation = stepped_v()
-    rows = rows_of(export.write_csv(tmp_path / "modes.csv", export.mode_columns(evaluation)))
+    rows = rows_of(write_csv(tmp_path / "modes.csv", from_columns(export.mode_columns(evaluation))))
     expected = np.concatenate([modes.frequency_hz for modes in evaluation.modes.values()])
     np.testing.assert_array_equal([float(r["frequency_hz"]) for r in rows], expected)
     kinetic = [sum(float(v) for k, v in r.items() if k.startswith("kinetic_share:")) for r in rows]
@@ -38,7 +39,7 @@ def test_modes_come_back_with_shares_that_sum_to_one(tmp_path) -> None:
 
 
 def test_what_does_not_exist_is_empty_in_csv_and_null_in_json(tmp_path) -> None:
-    path = export.write_csv(tmp_path / "x.csv", {"a": [float("nan"), 1.0], "b": [float("inf"), None]})
+    path = write_csv(tmp_path / "x.csv", from_columns({"a": [float("nan"), 1.0], "b": [float("inf"), None]}))
     assert path.read_text(encoding="utf-8").splitlines() == ["a,b", ",", "1.0,"]
     assert json.loads(export.to_json({"a": np.array([np.nan, 1.0]), "b": np.float64("inf")})) == {
         "a": [None, 1.0],

@@ -3,6 +3,7 @@
 from itertools import combinations
 
 import pytest
+from report_cases import sheet
 
 from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.variants import NamedDesign
@@ -12,10 +13,10 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.report.figures_comparison import curves_figure, profiles_figure, values_figure
-from diaphragm_fem.report.figures_names import shorten_apart, without_shared_beginning
-from diaphragm_fem.report.figures_tracks import modes_figure, orders_figure
-from diaphragm_fem.report.style import SMALL, text_width
+from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
+from diaphragm_fem.report.sheets.names import shorten_apart, without_shared_beginning
+from diaphragm_fem.report.sheets.sheet import draw_sheet
+from diaphragm_fem.report.sheets.style import SMALL, text_width
 
 FILM = load_materials()["PEN film"]
 NAMED = {
@@ -70,22 +71,22 @@ def comparison(request):
     return compare(designs, 1, up_to_hz=7e3, points=100)
 
 
-def test_designs_can_be_told_apart_under_every_panel_of_modes(comparison) -> None:
-    for figure in (modes_figure(comparison).figure, orders_figure(comparison).figure):
-        figure.canvas.draw()
-        for axes in figure.axes:
-            labels = [label.get_text() for label in axes.get_xticklabels()]
-            assert len(set(labels)) == len(comparison.designs)
-            low = min(label.get_window_extent().y0 for label in axes.get_xticklabels())
-            assert low > figure.legends[0].get_window_extent().y1 - 1
-            if axes.get_xticklabels()[0].get_rotation() == 0:
-                boxes = [label.get_window_extent() for label in axes.get_xticklabels()]
-                assert not any(a.overlaps(b) for a, b in combinations(boxes, 2))
+def test_designs_can_be_told_apart_under_the_modes(comparison) -> None:
+    figure = sheet(OF_A_COMPARISON, "modes_followed", comparison).figure
+    figure.canvas.draw()
+    (axes,) = figure.axes
+    labels = [label.get_text() for label in axes.get_xticklabels()]
+    assert len(set(labels)) == len(comparison.designs)
+    low = min(label.get_window_extent().y0 for label in axes.get_xticklabels())
+    assert low > figure.legends[0].get_window_extent().y1 - 1
+    if axes.get_xticklabels()[0].get_rotation() == 0:
+        boxes = [label.get_window_extent() for label in axes.get_xticklabels()]
+        assert not any(a.overlaps(b) for a, b in combinations(boxes, 2))
 
 
 def test_words_of_a_comparison_stay_on_its_sheets_and_apart(comparison) -> None:
-    for make in (profiles_figure, curves_figure, values_figure, modes_figure, orders_figure):
-        figure = make(comparison).figure
+    for listed in OF_A_COMPARISON:
+        figure = draw_sheet(listed, comparison).figure
         figure.canvas.draw()
         boxes = [(text.get_text(), text.get_window_extent()) for text in figure.texts]
         edge = figure.bbox.width * 288 / 297
@@ -94,4 +95,4 @@ def test_words_of_a_comparison_stay_on_its_sheets_and_apart(comparison) -> None:
         for (a, first), (b, second) in combinations(boxes, 2):
             wide = min(first.x1, second.x1) - max(first.x0, second.x0)
             high = min(first.y1, second.y1) - max(first.y0, second.y0)
-            assert wide <= 1 or high <= 2, f"{make.__name__}: '{a}' meets '{b}'"
+            assert wide <= 1 or high <= 2, f"{listed.name}: '{a}' meets '{b}'"

@@ -11,10 +11,13 @@ import pytest
 from diaphragm_fem.answer.stroke import evaluate_stroke
 from diaphragm_fem.design.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
-from diaphragm_fem.report.blocks import Table, Words
-from diaphragm_fem.report.figures_stroke_wall import bent_lines
-from diaphragm_fem.report.stroke_files import MEANING, TABLES, stroke_mapping, stroke_sheets, write_stroke_tables
+from diaphragm_fem.report.blocks import Words
+from diaphragm_fem.report.sheets.listing import OF_A_STROKE, sheets_for
+from diaphragm_fem.report.sheets.sheet import draw_sheet
+from diaphragm_fem.report.sheets.stroke_wall import bent_lines
+from diaphragm_fem.report.stroke_files import MEANING, TABLES, stroke_mapping, write_stroke_tables
 from diaphragm_fem.report.stroke_page import NO_ALLOWABLE, show_stroke, stroke_blocks
+from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import digits
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -37,7 +40,8 @@ def answer_of(name):
 
 @cache
 def drawn(name):
-    sheets = {sheet: draw() for sheet, draw in stroke_sheets(answer_of(name))}
+    answer = answer_of(name)
+    sheets = {listed.name: draw_sheet(listed, answer) for listed in sheets_for(OF_A_STROKE, answer)}
     for sheet in sheets.values():
         sheet.figure.canvas.draw()
     return sheets

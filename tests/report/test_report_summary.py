@@ -2,14 +2,18 @@
 
 from dataclasses import replace
 
+import numpy as np
+import pytest
 from report_cases import stepped_v
 
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
-from diaphragm_fem.report import summary
+from diaphragm_fem.design.plain_text import markdown_text
+from diaphragm_fem.report import summary, trust
+from diaphragm_fem.report.tables import opinion_table
 
 
 def test_trust_gives_errors_second_opinion_and_doubtful_numbers() -> None:
-    words = summary.trust(stepped_v())
+    words = trust.trust(stepped_v())
     assert "agrees within 0.10 % on 3 modes" in words
     assert "no published source" in words
     assert "count of eigenvalues" in words
@@ -19,28 +23,28 @@ def test_trust_says_when_models_differ_or_none_was_asked() -> None:
     evaluation = stepped_v()
     rows = tuple(replace(row, solid_hz=row.shell_hz / 1.05) for row in evaluation.second_opinion.rows)
     apart = replace(evaluation, second_opinion=replace(evaluation.second_opinion, rows=rows))
-    assert "differs by up to 5.0 % on 3 modes" in summary.trust(apart)
-    assert "No second opinion was given." in summary.trust(replace(evaluation, second_opinion=None))
+    assert "differs by up to 5.0 % on 3 modes" in trust.trust(apart)
+    assert "no second opinion was given." in trust.trust(replace(evaluation, second_opinion=None))
 
 
 def test_spread_of_a_modulus_moves_frequencies_by_its_root() -> None:
     """f goes with sqrt(E): a modulus met from E/4 to 4 E halves or doubles a frequency."""
     evidence = {"youngs_modulus": Evidence(Kind.PAPER, "a paper", (1e9, 16e9))}
     film = Material("film", 1300.0, 4e9, 0.3, LossFactor((0.01,)), evidence)
-    assert summary._modulus_moves(film) == "film (1 GPa to 16 GPa) by −50 to +100 %"
+    assert trust._modulus_moves(film) == "film (1 GPa to 16 GPa) by −50 to +100 %"
 
 
 def test_caution_of_a_material_is_shown_once() -> None:
     evaluation = stepped_v()
-    assert summary.cautions(evaluation) == []
+    assert trust.cautions(evaluation) == []
     piece = evaluation.design.meridian[0]
     layer = piece.wall.layers[0]
     dusty = replace(layer.material, caution="its dust is toxic.")
     wall = replace(piece.wall, layers=(replace(layer, material=dusty),))
     meridian = (replace(piece, wall=wall), *evaluation.design.meridian[1:])
     shown = replace(evaluation, design=replace(evaluation.design, meridian=meridian))
-    assert summary.cautions(shown) == [f"{dusty.name}: its dust is toxic. Local rules go first."]
-    assert summary.caution("dust", "Follow the local rules.") == "dust: Follow the local rules."
+    assert trust.cautions(shown) == [f"{dusty.name}: its dust is toxic. Local rules go first."]
+    assert trust.caution("dust", "Follow the local rules.") == "dust: Follow the local rules."
     assert "**Caution**" in summary.markdown(shown)
 
 
@@ -60,11 +64,37 @@ def test_a_mode_without_one_like_it_is_said() -> None:
     lost = replace(rows[1], solid_index=None, solid_hz=None, likeness=None)
     swapped = replace(rows[2], solid_index=5)
     opinion = replace(evaluation.second_opinion, rows=(rows[0], lost, swapped))
-    assert "on 2 modes, and 1 had none like it" in summary.trust(replace(evaluation, second_opinion=opinion))
-    lines = summary.opinion_lines(opinion)
+    assert "on 2 modes, and 1 had none like it" in trust.trust(replace(evaluation, second_opinion=opinion))
+    lines = opinion_table(opinion).rows
     assert lines[1][3:] == ("none alike", "") and lines[2][3].endswith("(mode 5)")
 
 
 def test_a_modulus_of_unknown_spread_is_named() -> None:
-    words = summary.trust(stepped_v())
+    words = trust.trust(stepped_v())
     assert "firm elastomer (0.1 GPa" in words and "may be off is not known" in words
+
+
+def test_the_error_of_the_curve_is_told_in_db_below_the_break_up_mode() -> None:
+    """Where |S| is the low area, an error of 1 % of it is 20 log10(1.01) dB; at a tenth of it, ten times as much."""
+    evaluation = stepped_v()
+    figures, area = evaluation.figures, evaluation.area
+    flat = replace(area, zone=np.full_like(area.zone, figures.low_area_m2 / len(area.zone)))
+    told = trust.curve_error_db(replace(evaluation, area=flat, area_error=0.01))
+    assert told == pytest.approx(20 * np.log10(1.01), rel=1e-6)
+    dip = flat.zone.copy()
+    below = area.frequency_hz <= figures.break_up_mode_hz
+    dip[:, np.flatnonzero(below)[-1]] /= 10
+    told = trust.curve_error_db(replace(evaluation, area=replace(flat, zone=dip), area_error=0.01))
+    assert told == pytest.approx(20 * np.log10(1.1), rel=1e-6)
+    dip = flat.zone.copy()
+    dip[:, ~below] /= 1e3  # above the break-up mode nobody reads a level
+    told = trust.curve_error_db(replace(evaluation, area=replace(flat, zone=dip), area_error=0.01))
+    assert told == pytest.approx(20 * np.log10(1.01), rel=1e-6)
+    assert " dB below the break-up mode" in trust.trust(evaluation)
+
+
+def test_trust_is_three_points_and_the_page_lists_them() -> None:
+    points = trust.trust_points(stepped_v())
+    assert [point.partition(":")[0] for point in points] == ["Mesh", "Model", "Materials"]
+    page = summary.markdown(stepped_v())
+    assert all(f"\n- {markdown_text(point)}\n" in page for point in points)

@@ -148,7 +148,24 @@ class FreeProfile(Table):
     file: str | None = Field(
         None,
         description="CSV file with a heading such as `r [mm], z [mm], thickness [um], zone` and one point a line; "
-        "the columns thickness, zone, material and role are optional. Path relative to the design file.",
+        "the columns thickness, zone, material and role are optional. Or a drawing in DXF (*.dxf): one half of the "
+        "section, the axis upward at x = 0, its layers naming the zones. Path relative to the design file.",
+    )
+    drawing_unit: Literal["um", "mm", "cm", "m", "mil", "in", "ft"] | None = Field(
+        None, description="Unit of a drawing whose file does not say it."
+    )
+    drawn: Literal["mid-line", "two faces"] | None = Field(
+        None,
+        description="What the drawing shows of the wall: its mid-line (also where absent), its thickness coming from "
+        "this file, or its two faces, which give the thickness.",
+    )
+    layers: dict[Name, Name] | None = Field(
+        None,
+        description="Layers of the drawing that hold the part, each with the zone it stands for; where absent all "
+        "visible ones, each a zone of its name.",
+    )
+    origin: tuple[Coordinate, Coordinate] | None = Field(
+        None, description="Where the drawing has the axis and the height z = 0, x and y; 0 mm both where absent."
     )
     r: tuple[Radius, ...] | None = Field(None, description="In place of a file: radius of each point.")
     z: tuple[Coordinate, ...] | None = Field(None, description="In place of a file: height of each point.")
@@ -181,7 +198,16 @@ class FreeProfile(Table):
             raise refuse(f"points come from a file or from lists: remove file or {', '.join(points)}")
         if self.file is None and (self.r is None or self.z is None):
             raise refuse("a free meridian needs its points: give file, or the lists r and z")
+        of_drawing = [n for n in ("drawing_unit", "drawn", "layers", "origin") if getattr(self, n) is not None]
+        if of_drawing and not self.is_drawing:
+            raise refuse(f"{', '.join(of_drawing)} speak of a drawing: give a file named *.dxf, or remove them")
+        if self.is_drawing and self.kink_angle is not None:
+            raise refuse("kink_angle speaks of points; a drawing has its own corners: remove it")
         return self
+
+    @property
+    def is_drawing(self) -> bool:
+        return self.file is not None and self.file.lower().endswith(".dxf")
 
 
 ProfileSpec = Annotated[VProfile | DomeProfile | FreeProfile, Field(discriminator="kind")]

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from diaphragm_fem.answer.cautions import design_cautions
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import load_design_on
-from diaphragm_fem.answer.quick import Quick, quick, quick_from
+from diaphragm_fem.answer.quick import Quick, quick
 from diaphragm_fem.answer.stroke_figures import stroke_figures_of
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.study.plan.study import Recipe, wanted_of
@@ -40,7 +40,7 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
         result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted_of(settings))
     else:
         found = load_design_on(design, up_to_hz=up_to_hz)  # cases that share a diaphragm share its solution
-        result, loaded = quick_from(found.solution, wanted_of(settings)), quick_figures(found).figures()
+        result, loaded = found.vacuum.quick(wanted_of(settings)), quick_figures(found).figures()
     curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:
         for order in settings["orders"]:

@@ -15,7 +15,7 @@ from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
 from diaphragm_fem.mesh.gap_face import GapFace, gap_by_width
 from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
 from diaphragm_fem.mesh.gap_section import cut_gap_section
-from diaphragm_fem.model.air_section import AirAnswer, air_before_rigid_face
+from diaphragm_fem.model.air_section import AirAnswer, Gas, air_before_rigid_face
 from diaphragm_fem.verify.check import Check, Complexes, Reals
 from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C, by_largest, cases, check, omega_of, phasor
 from diaphragm_fem.verify.tables import rows
@@ -198,7 +198,8 @@ def v_in_two_dimensions(gap: float, finest: float = 3e-5) -> AirAnswer:
         beyond[:, j, j] = 2 * np.pi * V_SLOT * (centre[0] + normal[0] * (gap * MM + V_DEPTH)) / RHO_C
     section = cut_gap_section(face, mouths, [V_DEPTH, V_DEPTH], finest)
     w = omega_of(cases("air_v_chamber", "g_mm")[f"{gap:g}"])
-    return air_before_rigid_face(section, AIR.density, AIR.sound_speed, w, beyond)
+    density, wave_number = np.full(len(w), AIR.density), w / AIR.sound_speed
+    return air_before_rigid_face(section, Gas(w, density, wave_number), beyond)
 
 
 def _v_in_two_dimensions(gap: float) -> Check:

@@ -1,0 +1,48 @@
+"""The verb that hands the part on: as a drawing in DXF or as a solid in STEP."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from diaphragm_fem.cli.options import AllowUnusual, Change, DesignPath, open_design, say_path, solving
+from diaphragm_fem.cli.outputs import check_out_file, writing_to
+
+AS_DRAWN = "The part as the design file has it: springback and thinning in forming are not in it."
+
+
+def draw(
+    design: DesignPath,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out", metavar="FILE", help="Into this file, *.dxf or *.step; NAME.dxf where absent.", show_default=False
+        ),
+    ] = None,
+    change: Change = None,
+    allow_unusual: AllowUnusual = False,
+) -> None:
+    """Write the part for other programs, in millimetres: half its section as a drawing in DXF (mid-line, both
+    faces, layers by zone, dimensions; a design file can read it back) or one closed solid in STEP, without the former.
+    """
+    path = check_out_file(out or Path(f"{design.stem}.dxf"), (".dxf", ".step"))
+    drawn = open_design(design, change, allow_unusual).design
+    if path.suffix == ".dxf":
+        from diaphragm_fem.report.drawing_out import write_dxf
+
+        with solving(design), writing_to(path):
+            write_dxf(drawn, path)
+        typer.echo(f"Half section in mm, each zone of the wall on layers of its name. {AS_DRAWN}")
+    else:
+        from diaphragm_fem.mesh.solid_file import write_step
+
+        with solving(design), writing_to(path):
+            solid = write_step(drawn, path)
+        without = ", the coil former left out" if drawn.former else ""
+        typer.echo(
+            f"One solid in mm of {solid.volume * 1e9:.6g} mm3, its half section {solid.section_area * 1e6:.6g} mm2"
+            f"{without}. {AS_DRAWN}"
+        )
+    say_path(f"Drawn in {path}")

@@ -1,0 +1,140 @@
+"""The two faces of a wall as curves: what a drawing shows of the part and what a solid of it is bounded by."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.curve import Arc, Curve, Line, freeform_from, normal
+from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.foot import crossing
+from diaphragm_fem.design.outline import Point, begin, end
+from diaphragm_fem.design.units import show
+from diaphragm_fem.errors import DesignError
+
+Array = NDArray[np.float64]
+
+SAME = 1e-9  # m
+SMOOTH = 1e-3  # rad: pieces that turn by less run on, and a change of thickness makes a shoulder
+ON_AXIS = 1e-9  # m
+
+
+@dataclass(frozen=True)
+class FacePart:
+    """One curve of a face and the number of the piece that it bounds."""
+
+    curve: Curve
+    piece: int
+
+
+@dataclass(frozen=True)
+class Faces:
+    """Both faces from the first to the last piece's end, and the lines that close the outline there, rear to front."""
+
+    rear: tuple[FacePart, ...]
+    front: tuple[FacePart, ...]
+    first: Line
+    last: Line
+
+    @property
+    def outline(self) -> tuple[FacePart, ...]:
+        """The closed outline, end to end: rear face outward, end face, front face back, end face."""
+        back = [FacePart(part.curve.reverse(), part.piece) for part in reversed(self.front)]
+        outer, inner = FacePart(self.last, self.rear[-1].piece), FacePart(self.first.reverse(), self.rear[0].piece)
+        return (*self.rear, outer, *back, inner)
+
+
+def draw_faces(pieces: Sequence[Piece]) -> Faces:
+    """The faces of pieces that meet end to end: each half the wall off the mid-line, sharp corners mitred, a shoulder
+    where the thickness jumps, cut at the axis where the wall meets it.
+
+    Raises DesignError where a corner leaves a face no room.
+    """
+    rear, front = (_face(pieces, side) for side in (-1, 1))
+    first = Line(begin(rear[0].curve), begin(front[0].curve))
+    return Faces(tuple(rear), tuple(front), first, Line(end(rear[-1].curve), end(front[-1].curve)))
+
+
+def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
+    curves = [_offset(piece, side) for piece in pieces]
+    low = [0.0] * len(curves)
+    high = [curve.length for curve in curves]
+    shoulders: dict[int, Line] = {}
+    for k, (a, b) in enumerate(pairwise(pieces)):
+        p, q = end(curves[k]), begin(curves[k + 1])
+        if np.hypot(p[0] - q[0], p[1] - q[1]) < SAME:
+            continue
+        t, u = a.curve.tangent(a.curve.length), b.curve.tangent(0.0)
+        if abs(float(np.arctan2(t[0] * u[1] - t[1] * u[0], t @ u))) < SMOOTH:
+            shoulders[k] = Line(p, q)
+        else:
+            high[k], low[k + 1] = _meeting(curves[k], curves[k + 1], a, p)
+    if begin(pieces[0].curve)[0] < ON_AXIS:
+        low[0] = _on_axis(curves[0])
+    found = []
+    for k, curve in enumerate(curves):
+        if high[k] - low[k] < SAME:
+            raise DesignError(
+                f"the corners of '{pieces[k].zone.name}' near {_place(begin(curve))} leave a face of its wall no room; "
+                "give them a radius"
+            )
+        whole = low[k] == 0.0 and high[k] == curve.length
+        found.append(FacePart(curve if whole else curve.part(low[k], high[k]), k))
+        if k in shoulders:
+            thicker = max((k, k + 1), key=lambda n: float(pieces[n].wall.thickness(1.0 if n == k else 0.0)))
+            found.append(FacePart(shoulders[k], thicker))
+    return found
+
+
+def _offset(piece: Piece, side: int) -> Curve:
+    """The curve half the wall to the front (1) or the rear (-1) of a piece's own."""
+    curve, wall = piece.curve, piece.wall
+    first, last = (side * float(wall.thickness(share)) / 2 for share in (0.0, 1.0))
+    if isinstance(curve, Line):
+        n = normal(curve.tangent(0.0))
+        (r0, z0), (r1, z1) = curve.begin, curve.end
+        return Line(
+            (r0 + first * float(n[0]), z0 + first * float(n[1])), (r1 + last * float(n[0]), z1 + last * float(n[1]))
+        )
+    if isinstance(curve, Arc) and first == last:
+        radius = curve.radius - first if curve.sweep > 0 else curve.radius + first
+        if radius < SAME:
+            raise DesignError(
+                f"'{piece.zone.name}' bends by no more than half its thickness near {_place(begin(curve))}: its inner "
+                "face would be a point; make the bend wider"
+            )
+        return Arc(curve.centre, radius, curve.start, curve.sweep)
+
+    def position(s: Array) -> Array:
+        off = side * wall.thickness(s / curve.length) / 2
+        return np.asarray(curve.point(s) + off[..., None] * normal(curve.tangent(s)))
+
+    return freeform_from(position, np.linspace(0.0, curve.length, 11))
+
+
+def _meeting(a: Curve, b: Curve, piece: Piece, near: Point) -> tuple[float, float]:
+    found = crossing(a, a.length, b, 0.0)
+    if found is None:
+        raise DesignError(
+            f"the faces of the wall do not meet at the sharp corner of '{piece.zone.name}' near {_place(near)}; give "
+            "it a radius"
+        )
+    return found
+
+
+def _on_axis(curve: Curve) -> float:
+    """Arc length at which a face meets the axis."""
+    s = 0.0
+    for _ in range(40):
+        s -= float(curve.point(s)[0]) / float(curve.tangent(s)[0])
+    if not isinstance(curve, Line | Arc):
+        s = max(s, 0.0)
+    return s if abs(s) > 1e-15 else 0.0
+
+
+def _place(point: Point) -> str:
+    return f"r = {show(point[0])}, z = {show(point[1])}"

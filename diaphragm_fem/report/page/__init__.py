@@ -1,0 +1,1 @@
+"""Pages that move: one file that opens from disk, its script solving the reduced model."""

@@ -1,0 +1,121 @@
+"""The page of one design: what limits it, how it moves at any frequency, its modes, tables, trust and inputs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.evidence import evidence_table
+from diaphragm_fem.report.driver_words import SIDES, driver_tables, side_by_side
+from diaphragm_fem.report.figure_words import figure_text
+from diaphragm_fem.report.page.motion import surface_of
+from diaphragm_fem.report.page.moving import edges_of, moving_data, zones_of
+from diaphragm_fem.report.page.shapes import shapes_of
+from diaphragm_fem.report.page.writer import stamp_cells, write_page
+from diaphragm_fem.report.stamp import Stamp
+from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.tables import (
+    MODE_HEADINGS,
+    changes_table,
+    figures_table,
+    materials_table,
+    mode_line,
+    modes_table,
+    opinion_table,
+    zones_table,
+)  # fmt: skip
+from diaphragm_fem.report.trust import PROTOTYPE, cautions, trust_points
+from diaphragm_fem.report.verdict import limit, verdict
+from diaphragm_fem.report.words import show_hz
+
+SIX = (
+    "fundamental_hz", "moving_mass_kg", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz",
+    "shelf_band_octaves", "even_band_octaves",
+)  # fmt: skip
+"""The numbers at the head of the page: the first six of these that the design has."""
+
+
+def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: Stamp | None = None) -> Path:
+    """Write the page of an evaluation; `inputs` is the text of its design file, `stamp` says where that came from."""
+    design, figures = evaluation.design, evaluation.figures
+    sides = () if evaluation.driver is None or figures is None else side_by_side(evaluation)
+    return write_page(
+        path, "design", design_data(evaluation), title=design.name, about="", stamp=_stamp(evaluation, stamp),
+        limit=limit(evaluation), numbers=[] if figures is None else _six(figures), remarks=_remarks(evaluation),
+        sides=Table(SIDES, sides, words=(3,)), verdict=verdict(evaluation),
+        trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
+    )  # fmt: skip
+
+
+def design_data(evaluation: Answer) -> dict[str, Any]:
+    """All that the page's script draws and solves."""
+    data: dict[str, Any] = {
+        "zones": zones_of(evaluation.design), "edges": edges_of(evaluation.design), "up_to_hz": evaluation.up_to_hz,
+        "modes": shapes_of(evaluation), "mode_list": _mode_list(evaluation),
+    }  # fmt: skip
+    surfaces = (one.surface for one in evaluation.structures.values())
+    surface = next((one for one in surfaces if one is not None), None)
+    if surface is not None:
+        data["surface"] = surface_of(surface)
+    return data | moving_data(evaluation)
+
+
+def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
+    """What may harm first, then what to doubt."""
+    driver = () if evaluation.driver is None else evaluation.driver.cautions
+    told = [("Caution", words) for words in (*cautions(evaluation), *driver)]
+    return told + [("Warning", words) for words in evaluation.warnings]
+
+
+def _six(figures: Figures) -> list[tuple[str, str]]:
+    table = figures.table()
+    names = [name for name in SIX if table.get(name) is not None]
+    if "shelf_band_octaves" in names or len(names) > 6:
+        names = [name for name in names if name not in ("even_band_octaves", "moving_mass_kg")]
+    return [(naming(name).words, figure_text(figures, name)) for name in names[:6]]
+
+
+def _stamp(evaluation: Answer, stamp: Stamp | None) -> list[tuple[str, str]]:
+    """The cells of the title block that have something to say."""
+    refined = evaluation.refinement
+    model = "shell" if refined == 1 else f"shell, mesh refined {refined} times"
+    return [*stamp_cells(stamp), ("range", f"up to {show_hz(evaluation.up_to_hz)}"), ("model", model)]
+
+
+def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
+    """Modes as the ladder shows them: order, number, frequency, the zone that moves most, what is said of each."""
+    found = []
+    for m, modes in evaluation.modes.items():
+        for k in range(len(modes)):
+            line = dict(zip(MODE_HEADINGS, mode_line(evaluation, m, k), strict=True))
+            told = [line["what moves"], f"loss factor {line['loss factor']}"]
+            told += [f"{name} {line[name]}" for name in ("modal mass", "modal area") if line[name]]
+            found.append(
+                {
+                    "m": m, "k": k, "hz": float(modes.frequency_hz[k]), "zone": int(np.argmax(modes.kinetic_share[k])),
+                    "label": modes.labels[k], "words": "; ".join(told),
+                }
+            )  # fmt: skip
+    return found
+
+
+def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
+    """Heading, table, and whether it is open at first."""
+    opinion, driver = evaluation.second_opinion, evaluation.driver
+    further = [] if driver is None else driver_tables(driver)
+    solid = None if opinion is None else opinion_table(opinion)
+    found = [
+        ("Figures", figures_table(evaluation), True),
+        ("What to change: the shell's figures per +10 %", changes_table(evaluation), False),
+        *((title, Table(head, rows, numbers_from=len(head)), False) for title, head, rows in further),
+        ("Modes", modes_table(evaluation), False),
+        ("Second opinion: the same modes by the solid model", solid, False),
+        ("Zones", zones_table(evaluation.design, evaluation), False),
+        ("Materials", materials_table(evidence_table(evaluation.design.materials)), False),
+    ]
+    return [(heading, table, opened) for heading, table, opened in found if table is not None]

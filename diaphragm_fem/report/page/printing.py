@@ -1,0 +1,61 @@
+"""A page as PDF, printed by a browser that is at hand: what a browser shows no other program prints as well."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import tempfile
+from pathlib import Path
+from shutil import which
+
+from diaphragm_fem.errors import ModelError
+
+BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome", "microsoft-edge", "msedge")
+PATIENCE = 60  # seconds
+CLOCK = re.compile(rb"(?<=\(D:)\d{14}")
+
+
+def find_browser() -> str | None:
+    """The first browser on the path that prints pages; None where there is none."""
+    return next((path for name in BROWSERS if (path := which(name))), None)
+
+
+def missing_words(page: str) -> str:
+    """What to do for a PDF of a page where no browser is at hand; "" where one is."""
+    if find_browser():
+        return ""
+    return (
+        f"no PDF of {page}: none of {', '.join(BROWSERS)} is on the path; install one (on Debian: apt-get install "
+        f"chromium-headless-shell), or print {page} from any browser"
+    )
+
+
+def print_page(page: Path) -> Path:
+    """Print a page of ours into a PDF of the same name; equal pages give equal bytes.
+
+    Raises ModelError that says what is missing where no browser is at hand or it prints nothing.
+    """
+    found = find_browser()
+    if found is None:
+        raise ModelError(missing_words(page.name))
+    target = page.with_suffix(".pdf")
+    rights = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []  # it refuses root otherwise
+    with tempfile.TemporaryDirectory() as profile:
+        order = [found, "--headless", *rights, f"--user-data-dir={profile}", "--disable-gpu", "--no-pdf-header-footer",
+                 f"--print-to-pdf={target.resolve()}", page.resolve().as_uri()]  # fmt: skip
+        try:
+            subprocess.run(order, capture_output=True, timeout=PATIENCE, check=False, stdin=subprocess.DEVNULL)
+        except (OSError, subprocess.TimeoutExpired) as error:
+            raise ModelError(f"no PDF of {page.name}: {found} did not print it ({error})") from error
+    if not target.exists():
+        raise ModelError(f"no PDF of {page.name}: {found} did not print it; print it from any browser")
+    printed = target.read_bytes()
+    # the browser writes the clock: a time of the same length keeps every offset in the file
+    target.write_bytes(CLOCK.sub(b"20000101000000", printed))
+    return target
+
+
+def with_pdf(page: Path, pdf: bool) -> list[Path]:
+    """The page, and its PDF where that is wanted and a browser is at hand."""
+    return [page, print_page(page)] if pdf and find_browser() else [page]

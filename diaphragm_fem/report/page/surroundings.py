@@ -1,0 +1,84 @@
+"""What a page needs to solve a driver: its rear chamber, its gap with slots, the exit and the motor.
+
+The gap joins as unknowns of its own, pressures p on its P patterns: D y + C p = drive, C^T y - A/(i omega) p = 0, with
+A the air's own matrix of load/thin_chamber.py. So the page needs A's parts and no inverse of it over frequency.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.answer.driver import DriverAnswer
+from diaphragm_fem.load.motor import inductive
+from diaphragm_fem.load.plug import channel
+from diaphragm_fem.load.surroundings import Surroundings, end_of
+from diaphragm_fem.report.page.motion import frequency_grid
+from diaphragm_fem.report.page.packing import packed
+
+Array = NDArray[np.float64]
+
+
+def surroundings_of(driver: DriverAnswer, from_hz: float) -> dict[str, Any]:
+    """Loads of a driver on its reduced model, and the curves that its pictures show, as packed arrays; parts that the
+    driver lacks are left out.
+    """
+    found, around = driver.loaded, driver.loaded.around
+    grid = frequency_grid(from_hz, found.reduced.up_to_hz)
+    small, omega = found.reduced.small, 2 * np.pi * grid
+    data: dict[str, Any] = {"curve": _curves(driver)}
+    if around.rear_port is not None:
+        pattern = found.reduced.basis.T @ around.rear_port.pattern
+        data["rear"] = {"pattern": packed(pattern[:, 0]), "stiffness": packed(around.rear_stiffness(grid), "f4")}
+    if around.front_port is not None and around.chamber is not None:
+        data["gap"] = _gap(driver, around, np.asarray(found.reduced.basis.T @ around.front_port.pattern), omega)
+    motor = around.driver.motor
+    if motor is not None:
+        data["motor"] = {
+            "force_factor": motor.force_factor,
+            "source_resistance": motor.source_resistance,
+            "voltage": motor.voltage,
+            "blocked": packed(motor.coil_resistance + inductive(motor.inductance, omega), "f4"),
+        }
+    data["unknowns"] = small.size
+    return data
+
+
+def _gap(driver: DriverAnswer, around: Surroundings, pattern: Array, omega: Array) -> dict[str, Any]:
+    chamber, plug, front = around.chamber, around.plug, around.driver.front
+    assert chamber is not None and plug is not None and front is not None and around.driver.exit is not None
+    upper, air = np.triu_indices(pattern.shape[1]), around.air
+    lines = [channel(plug, slot, k, air, omega) for k, slot in enumerate(front.slots)]
+    ends = np.stack([np.stack((line[:, 0, 0], line[:, 0, 1], line[:, 1, 1])) for line in lines])
+    data: dict[str, Any] = {
+        "pattern": packed(pattern),
+        "width": packed(chamber.width),
+        "conductance": packed(np.stack([matrix[upper] for matrix in chamber.conductance])),
+        "volume": packed(np.stack([matrix[upper] for matrix in chamber.volume])),
+        "slots": packed(chamber.slots),
+        "channels": packed(ends, "f4"),
+        "exit": packed(end_of(around.driver.exit, around.still, omega), "f4"),
+        "air": {name: getattr(air, name) for name in ("density", "viscosity", "gamma", "prandtl", "bulk_modulus")},
+    }
+    place = driver.curve.gap_place
+    if place is not None:
+        data["place"] = packed(place, "f4")
+        data["shapes"] = packed(chamber.shapes(place), "f4")
+        data["slot_place"] = packed(chamber.line.vertex[chamber.line.slot_vertex], "f4")
+    return data
+
+
+def _curves(driver: DriverAnswer) -> dict[str, Any]:
+    """Levels in dB, impedance in ohm and the loaded area in m2 over frequency in Hz."""
+    curve = driver.curve
+    data: dict[str, Any] = {"frequency_hz": packed(curve.frequency_hz), "area": packed(curve.area.total, "f4")}
+    lines = {
+        "level_db": curve.level_db, "even_db": driver.even_level_db, "slot_db": curve.slot_level_db,
+        "impedance": curve.terminal_impedance,
+    }  # fmt: skip
+    data |= {name: packed(values, "f4") for name, values in lines.items() if values is not None}
+    if driver.sections is not None:
+        data["sum_db"] = packed(driver.sections.sum_db, "f4")
+    return data

@@ -1,0 +1,58 @@
+"""Pages from templates: the one door of Jinja2. HTML is escaped by itself, Markdown by the filter `letters`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from diaphragm_fem.design.plain_text import markdown_text
+from diaphragm_fem.report.blocks import Block
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+TEMPLATES = Path(__file__).parent
+
+
+def render(template: str, **told: Any) -> str:
+    """A template below this folder, such as "templates/page.html.jinja", filled in.
+
+    What stands in a template whose name holds ".html" is escaped; a name that is not told is an error.
+    """
+    return _environment().get_template(template).render(**told)
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATES), autoescape=lambda name: name is not None and ".html" in name,
+        trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined,
+    )  # fmt: skip
+    made.policies["json.dumps_kwargs"] = {"sort_keys": True, "separators": (",", ":"), "allow_nan": False}
+    made.filters["letters"] = lambda value: markdown_text(str(value))
+    return made
+
+
+def to_markdown(title: str, blocks: Sequence[Block]) -> str:
+    return render("templates/page.md.jinja", title=title, blocks=blocks) + "\n"
+
+
+def to_html(title: str, blocks: Sequence[Block]) -> str:
+    return render("templates/page.html.jinja", title=title, blocks=blocks)
+
+
+def write_page(folder: Path, stem: str, title: str, blocks: Sequence[Block]) -> tuple[Path, Path]:
+    """The page as stem.md and stem.html in the folder."""
+    page = folder / f"{stem}.html"
+    page.write_text(to_html(title, blocks), encoding="utf-8")
+    return write_markdown(folder / f"{stem}.md", title, blocks), page
+
+
+def write_markdown(path: Path, title: str, blocks: Sequence[Block]) -> Path:
+    """The page as Markdown alone, beside one that moves."""
+    path.write_text(to_markdown(title, blocks), encoding="utf-8")
+    return path

@@ -1,0 +1,222 @@
+"""Designs side by side: profiles laid over each other, area and output on one axis."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import wrap
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import PolyCollection
+from matplotlib.ticker import MultipleLocator
+
+from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.answer.comparison import Comparison, Response, level_difference
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.report.sheets.designs import (
+    COLUMN,
+    Look,
+    baseline_name,
+    list_designs,
+    looks,
+    tag,
+    tag_curves,
+)  # fmt: skip
+from diaphragm_fem.report.sheets.section import bounds, trace
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks
+
+ROOM = 0.05  # of a panel, free on every side of the profiles
+LEVELS_DB = 15.0  # of differences
+OUTPUT_DB = (-30.0, 20.0)  # about the plateau of the baseline, at most
+PAST_BREAK_UP = 1.5  # times the highest break-up mode: curves end there
+NEAR = 0.25  # of the way from end to end
+SHADE = "#dfe3e7"
+
+
+def profiles_sheet(sheet: Sheet, comparison: Comparison) -> str:
+    """The meridians laid over each other, shaded where they differ, and the walls' thickness over the radius."""
+    designs = [one.design for one in comparison.designs]
+    boxes = np.array([bounds(design) for design in designs])
+    left, width, bottom, height = 22.0, 175.0, 76.0, 118.0
+    axes = sheet.axes(left, bottom, width, height)
+    across, up = one_scale(boxes[:, ::2].min(axis=0), boxes[:, 1::2].max(axis=0), width, height)
+    axes.set_xlim(*across)
+    axes.set_ylim(*up)
+    axes.set_ylabel("height z, mm")
+    axes.tick_params(labelbottom=False)
+    walls = sheet.axes(left, 27.0, width, 42.0)
+    base = designs[comparison.baseline]
+    shared = all(_outline(design) == _outline(base) for design in designs)
+    for design, look in zip(designs, looks(comparison), strict=True):
+        if design is not base and not shared:
+            if _between_the_same_ends(base, design):
+                _shade_between(axes, base, design)
+            tag(axes, look, *_farthest(base, design))
+        for piece in (*design.meridian, *design.former):
+            point = 1e3 * trace(piece)[0]
+            axes.plot(*point.T, color=look.colour, ls=look.dash, lw=look.width + 0.4, zorder=look.order,
+                      solid_joinstyle="round")  # fmt: skip
+        _draw_thickness(walls, design, look)
+    if shared:
+        _say(axes, "all designs share this meridian")
+    walls.set_xlim(axes.get_xlim())
+    walls.set_ylim(0, 1.15 * walls.get_ylim()[1])
+    walls.set_xlabel("radius r, mm")
+    walls.set_ylabel("wall thickness, µm")
+    list_designs(sheet, comparison, walls=True)
+    return "mid-surfaces to one scale; z points to the listener" + ("" if shared else "; shaded: the difference")
+
+
+def one_scale(low: np.ndarray, high: np.ndarray, width: float, height: float) -> np.ndarray:
+    """Limits ((left, right), (foot, top)) of a drawing of that size which holds the box with room around it.
+
+    Both directions get the scale of the one that needs more. Room is taken right of the axis of revolution first:
+    there is nothing to draw at a negative radius.
+    """
+    panel = np.array([width, height])
+    span = float(((high - low) / panel).max()) / (1 - 2 * ROOM) * panel
+    begin = (low + high - span) / 2
+    begin[0] = max(begin[0], min(0.0, low[0]) - ROOM * span[0])
+    return np.stack((begin, begin + span), axis=1)
+
+
+def _between_the_same_ends(one: Design, other: Design) -> bool:
+    """Whether two meridians begin and end near each other, so that there is a ground between them to shade."""
+    curves = [(design.meridian[0].curve, design.meridian[-1].curve) for design in (one, other)]
+    ends = [(first.point(0.0), last.point(last.length)) for first, last in curves]
+    reach = float(np.linalg.norm(np.subtract(*ends[0])))
+    return all(float(np.linalg.norm(a - b)) < NEAR * reach for a, b in zip(*ends, strict=True))
+
+
+def _shade_between(axes: Axes, one: Design, other: Design) -> None:
+    """The ground between two meridians."""
+    lines = [1e3 * np.concatenate([trace(piece)[0] for piece in design.meridian]) for design in (one, other)]
+    ring = np.concatenate((lines[0], lines[1][::-1]))
+    axes.add_collection(PolyCollection([ring], facecolors=SHADE, edgecolors="none", zorder=1.5))
+
+
+def _farthest(base: Design, design: Design) -> tuple[float, float]:
+    """The point of a design's meridian, in mm, that lies farthest from the baseline's."""
+    lines = [
+        1e3 * np.concatenate([p.curve.point(np.linspace(0, p.curve.length, 24)) for p in one.meridian])
+        for one in (base, design)
+    ]
+    away = np.linalg.norm(lines[1][:, None] - lines[0][None], axis=2).min(axis=1)
+    r, z = lines[1][int(away.argmax())]
+    return float(r), float(z)
+
+
+def _say(axes: Axes, words: str) -> None:
+    """Words at the middle of the upper edge."""
+    axes.annotate(words, (0.5, 0.97), xycoords="axes fraction", ha="center", va="top", size=TEXT, color=SOFT_INK)
+
+
+def _outline(design: Design) -> list[tuple[float, ...]]:
+    """End points of all pieces in micrometres: equal for designs that differ in wall alone."""
+    pieces = (*design.meridian, *design.former)
+    return [tuple(np.round(1e6 * p.curve.point(np.array([0.0, p.curve.length / 2])).ravel(), 1)) for p in pieces]
+
+
+def _draw_thickness(axes: Axes, design: Design, look: Look) -> None:
+    r, thick = [], []
+    for piece in design.meridian:
+        point, _, fraction = trace(piece)
+        r += [*(1e3 * point[:, 0]), np.nan]
+        thick += [*(1e6 * piece.wall.thickness(fraction)), np.nan]
+    axes.plot(r, thick, color=look.colour, ls=look.dash, lw=look.width, zorder=look.order)
+
+
+def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
+    """|S|, the output per newton, and its level over the baseline's, up to 1.5 times the highest break-up mode."""
+    base = comparison.responses[comparison.baseline]
+    assert base is not None  # the listing has looked
+    left, width = 25.0, 172.0
+    panels = [sheet.axes(left, bottom, width, height) for bottom, height in ((140, 54), (82, 54), (29, 49))]
+    area, output, level = panels
+    plateau = _plateau(comparison)
+    low, high = _range(comparison, base)
+    for axes in panels:
+        frequency_axis(axes, low, high, label=axes is level)
+    shown = [(d, r) for d, r in enumerate(comparison.responses) if r is not None]
+    every = looks(comparison)
+    drawn = [every[d] for d, _ in shown]
+    sizes = [(r.frequency_hz, 1e4 * np.abs(r.area)) for _, r in shown]
+    outputs = [(r.frequency_hz, _level(r, plateau)) for _, r in shown]
+    over = [level_difference(r, base) if d != comparison.baseline else None for d, r in shown]
+    for axes, curves in ((area, sizes), (output, outputs), (level, over)):
+        for look, curve in zip(drawn, curves, strict=True):
+            if curve is not None:
+                axes.plot(*curve, color=look.colour, ls=look.dash, lw=look.width, zorder=look.order)
+    level.axhline(0.0, color=INK, lw=2.0, zorder=3)
+    _set_limits(area, output, [_inside(c, low, high) for c in sizes], [_inside(c, low, high) for c in outputs])
+    level.set_ylim(-LEVELS_DB, LEVELS_DB)
+    level.yaxis.set_major_locator(MultipleLocator(5))
+    level.set_ylabel(f"over {baseline_name(comparison, 26, TEXT)}, dB")
+    tag_curves(area, drawn, sizes)
+    tag_curves(output, drawn, outputs)
+    others = [(look, curve) for look, curve in zip(drawn, over, strict=True) if curve is not None]
+    tag_curves(level, [look for look, _ in others], [curve for _, curve in others])
+    _mark_departures(comparison, area, every)
+    _define(sheet, list_designs(sheet, comparison))
+    return "neither air nor motor; up to 1.5 times the highest break-up mode"
+
+
+def _plateau(comparison: Comparison) -> float:
+    figures = comparison.evaluations[comparison.baseline].figures
+    return 1.0 if figures is None or figures.evened is None else figures.evened.plateau
+
+
+def _level(response: Response, plateau: float) -> np.ndarray:
+    return decibels(2 * np.pi * response.frequency_hz * np.abs(response.volume_velocity) / plateau)
+
+
+def _range(comparison: Comparison, base: Response) -> tuple[float, float]:
+    """From a third of the lowest fundamental to past the highest break-up mode, within what was solved."""
+    values = {name: [x for x in comparison.row(name).values if x] for name in ("fundamental_hz", "break_up_mode_hz")}
+    low = max(base.frequency_hz[0], min(values["fundamental_hz"], default=0.0) / 3)
+    high = PAST_BREAK_UP * max(values["break_up_mode_hz"], default=np.inf)
+    return float(low), float(min(base.frequency_hz[-1], high))
+
+
+def _inside(curve: tuple[np.ndarray, np.ndarray], low: float, high: float) -> np.ndarray:
+    return curve[1][(curve[0] >= low) & (curve[0] <= high)]
+
+
+def _set_limits(area: Axes, output: Axes, sizes: Sequence[np.ndarray], outputs: Sequence[np.ndarray]) -> None:
+    """Axes that hold what matters: resonances beyond are cut."""
+    middle = float(np.median(np.concatenate(sizes)))
+    lowest, highest = min(float(x.min()) for x in sizes), max(float(x.max()) for x in sizes)
+    area.set_yscale("log")
+    area.set_ylim(max(lowest * 0.85, middle / 30), min(highest * 1.2, middle * 10))
+    log_ticks(area.yaxis, *area.get_ylim())
+    area.set_ylabel("area |S|, cm²")
+    low, high = min(float(x.min()) for x in outputs), max(float(x.max()) for x in outputs)
+    output.set_ylim(max(low - 1, OUTPUT_DB[0]), min(high + 1, OUTPUT_DB[1]))
+    output.yaxis.set_major_locator(MultipleLocator(10))
+    output.set_ylabel("output per newton, dB")
+
+
+def _mark_departures(comparison: Comparison, axes: Axes, every: Sequence[Look]) -> None:
+    departures = comparison.row("departure_hz").values
+    for response, look, f in zip(comparison.responses, every, departures, strict=True):
+        if response is not None and f:
+            size = float(np.interp(f, response.frequency_hz, 1e4 * np.abs(response.area)))
+            axes.plot(f, size, "v", ms=5, color=look.colour, mec="white", mew=0.5, zorder=look.order + 1)
+
+
+DEFINITIONS = (
+    "▼  departure: a driven zone leaves the coil by 3 dB",
+    "S  effective area: net volume velocity of the front face over coil velocity",
+    "Output per newton: volume acceleration per newton of coil force, 0 dB the baseline's low area over its moving "
+    "mass. Neither air load nor motor is in it, so resonances stand higher than in use; those beyond an axis are cut",
+)
+
+
+def _define(sheet: Sheet, y: float) -> None:
+    y -= 3.0
+    for words in DEFINITIONS:
+        for n, line in enumerate(wrap(words, 62)):
+            sheet.text(COLUMN + (3 if n else 0), y, line, size=SMALL, color=SOFT_INK)
+            y -= 3.4
+        y -= 1.0

@@ -1,0 +1,114 @@
+"""How the designs of a comparison stand on all of its sheets: number, colour and dash, short names, the list beside."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.design.evidence import MARK
+from diaphragm_fem.report.comparison_words import design_names
+from diaphragm_fem.report.sheets.names import shorten_apart
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, TITLE
+from diaphragm_fem.report.words import name_materials, one, show_thickness
+
+COLUMN, RIGHT = 208.0, 287.0  # of the list of designs, mm
+TITLE_ROOM = 92.0  # mm in the title block
+BOLD = 1.13  # width of bold type over plain, at most
+DASHES: tuple[Any, ...] = (
+    (0, (5, 1.6)), (0, (1.4, 1.2)), (0, (7, 1.5, 1.4, 1.5)), (0, (10, 2)), (0, (3, 1, 1, 1, 1, 1)),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Look:
+    """How one design is drawn: its number from 1 names its lines, its dash tells it apart where colours do not."""
+
+    number: int
+    colour: str
+    dash: Any
+    width: float
+    order: float
+
+
+def looks(comparison: Comparison) -> list[Look]:
+    """The baseline in a thick line of ink; the others by colour and dash, no two alike in both."""
+    others = [d for d in range(len(comparison.designs)) if d != comparison.baseline]
+    palette = [colour for colour in CYCLE if colour != INK]
+    drawn = {
+        d: Look(d + 1, palette[k % len(palette)], DASHES[(k + k // len(palette)) % len(DASHES)], 1.2, 4.0 + 0.01 * k)
+        for k, d in enumerate(others)
+    }
+    drawn[comparison.baseline] = Look(comparison.baseline + 1, INK, "solid", 2.0, 3.5)
+    return [drawn[d] for d in range(len(comparison.designs))]
+
+
+def short_names(comparison: Comparison, width: float, size: float) -> list[str]:
+    """Names within `width` mm even in bold, as the baseline is written, and still different."""
+    return shorten_apart(design_names(comparison), width / BOLD, size)
+
+
+def baseline_name(comparison: Comparison, width: float, size: float) -> str:
+    return short_names(comparison, width, size)[comparison.baseline]
+
+
+def name_designs(comparison: Comparison) -> str:
+    """Names for the title block, or the number of designs where they are many."""
+    count = len(comparison.designs)
+    names = shorten_apart(design_names(comparison), TITLE_ROOM / count - 4, TITLE) if count < 4 else []
+    return " / ".join(names) or f"{one(count, 'design')} side by side"
+
+
+def tag(axes: Axes, look: Look, x: float, y: float) -> None:
+    """The design's number on its line."""
+    ring = {"boxstyle": "circle,pad=0.18", "fc": "white", "ec": look.colour, "lw": 0.8}
+    axes.text(x, y, str(look.number), size=SMALL, ha="center", va="center", weight="bold", zorder=look.order + 2,
+              clip_on=True, bbox=ring)  # fmt: skip
+
+
+def tag_curves(axes: Axes, looks_shown: Sequence[Look], curves: Sequence[tuple[np.ndarray, np.ndarray]]) -> None:
+    """A number on each curve (x, y), at places spread over the axis so that no two stand on each other."""
+    low, high = np.log(axes.get_xlim()) if axes.get_xscale() == "log" else axes.get_xlim()
+    places = low + (high - low) * np.linspace(0.1, 0.9, len(curves) + 2)[1:-1]
+    for look, (x, y), place in zip(looks_shown, curves, places, strict=True):
+        at = float(np.exp(place)) if axes.get_xscale() == "log" else float(place)
+        if len(x) and x[0] <= at <= x[-1]:
+            tag(axes, look, at, float(np.interp(at, x, y)))
+
+
+def list_designs(sheet: Sheet, comparison: Comparison, *, walls: bool = False) -> float:
+    """The sheet's one legend: number, line and name of each design; returns where it ends."""
+    y = 196.0
+    step = min(9.4 if walls else 5.4, 150 / len(comparison.designs))
+    sheet.text(COLUMN, y, "Design", size=SMALL, color=SOFT_INK)
+    sheet.line(COLUMN, y - 2, RIGHT, y - 2)
+    y -= 6.5
+    marked = False
+    names = short_names(comparison, RIGHT - COLUMN - 30, TEXT)  # behind number and line, before ", baseline"
+    for d, (named, look) in enumerate(zip(comparison.designs, looks(comparison), strict=True)):
+        base = d == comparison.baseline
+        sheet.text(COLUMN + 2.5, y, str(look.number), size=TEXT, weight="bold", ha="right")
+        sheet.figure.add_artist(Line2D(
+            [(COLUMN + 4) / sheet.width, (COLUMN + 12) / sheet.width], [(y + 0.9) / sheet.height] * 2,
+            color=look.colour, lw=look.width, ls=look.dash,
+        ))  # fmt: skip
+        sheet.text(COLUMN + 14, y, names[d] + (", baseline" if base else ""), size=TEXT,
+                   weight="bold" if base else "normal")  # fmt: skip
+        if walls and step > 7:
+            made = f"{show_thickness(named.design.meridian)}, {name_materials(named.design.meridian)}"
+            marked = marked or MARK in made
+            sheet.text(COLUMN + 14, y - 3.6, shorten_apart([made], RIGHT - COLUMN - 14, SMALL)[0], size=SMALL,
+                       color=SOFT_INK)  # fmt: skip
+        y -= step
+    sheet.line(COLUMN, y + 2.6, RIGHT, y + 2.6)
+    if marked:
+        words = f"{MARK} some numbers of this material have no published source"
+        sheet.text(COLUMN, y - 1.6, words, size=SMALL, color=SOFT_INK)
+        y -= 4
+    return y

@@ -1,0 +1,200 @@
+"""A driver over frequency: level at the exit, impedance, excursions, area under load, power by cause, two sections."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from diaphragm_fem.answer.driver import DriverAnswer
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.losses import RADIATED
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import (
+    ALARM,
+    CYCLE,
+    INK,
+    SMALL,
+    SOFT_INK,
+    TEXT,
+    frequency_axis,
+    log_ticks,
+    zone_colours,
+    zone_dashes,
+)  # fmt: skip
+from diaphragm_fem.report.words import show_hz
+
+DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
+LEFT, WIDTH = 22.0, 190.0
+EXIT = "exit"
+
+
+def _driver(found: Answer) -> DriverAnswer:
+    assert found.driver is not None  # the listing has looked
+    return found.driver
+
+
+def level_sheet(sheet: Sheet, found: Answer) -> str:
+    """Level at the exit with each slot's share and the even-pressure curve, impedance, excursions against the gap."""
+    driver = _driver(found)
+    curve = driver.curve
+    remark = f"{curve.voltage:g} V; dB re 20 µPa {curve.level_where}; loud: protect hearing"
+    if curve.level_db is not None:
+        _draw_level(sheet.axes(LEFT, 122, WIDTH, 76), driver)
+    _draw_impedance(sheet.axes(LEFT, 78, WIDTH, 38), driver)
+    _draw_excursion(sheet.axes(LEFT, 28, WIDTH, 42), driver)
+    return remark
+
+
+def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
+    curve, f = driver.curve, driver.curve.frequency_hz
+    level = curve.level_db
+    assert level is not None
+    slots = () if curve.slot_level_db is None else curve.slot_level_db
+    if driver.even_level_db is not None:
+        axes.plot(f, driver.even_level_db, color=SOFT_INK, lw=1.0, ls=(0, (4, 2)), label="even pressure in front")
+    for j, row in enumerate(slots):
+        if len(slots) > 1:
+            axes.plot(f, row, color=CYCLE[1 + j % 7], lw=0.9, label=f"slot {j + 1} alone")
+    axes.plot(f, level, color=INK, lw=1.7, label=f"level {curve.level_where}")
+    null = driver.figures.null
+    if null is not None:
+        low = float(np.interp(null.frequency_hz, f, level))
+        axes.plot([null.frequency_hz], [max(low, level.max() - DEEPEST_DB)], "v", color=ALARM, ms=5)
+        axes.annotate(
+            f"{show_hz(null.frequency_hz)}: {null.cause}",
+            (0.01, 0.03),
+            xycoords="axes fraction",
+            size=SMALL,
+        )
+    axes.set_ylim(max(min(level.min(), level.max() - 30), level.max() - DEEPEST_DB) - 3, level.max() + 5)
+    axes.set_ylabel("level, dB")
+    _finish(axes, f, label=False)
+
+
+def _draw_impedance(axes: Axes, driver: DriverAnswer) -> None:
+    curve, f = driver.curve, driver.curve.frequency_hz
+    if curve.terminal_impedance is None:
+        axes.text(0.5, 0.5, "no motor: no impedance", transform=axes.transAxes, ha="center", color=SOFT_INK)
+        return
+    axes.plot(f, np.abs(curve.terminal_impedance), color=INK, lw=1.4, label="impedance, size")
+    axes.set_ylabel("ohm")
+    axes.set_ylim(0, None)
+    if driver.sections is not None:
+        size = np.abs(driver.sections.impedance)
+        axes.plot(f, size, color=INK, lw=1.0, ls=(0, (4, 2)), label="with the second section")
+    beside = axes.twinx()
+    beside.grid(False)
+    beside.plot(f, np.degrees(np.angle(curve.terminal_impedance)), color=CYCLE[3], lw=1.0, label="phase")
+    beside.set_ylabel("phase, degrees")
+    beside.set_ylim(-95, 95)
+    beside.spines["right"].set_visible(True)
+    axes.plot([], [], color=CYCLE[3], lw=1.0, label="phase")
+    _finish(axes, f, label=False)
+
+
+def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
+    curve, f = driver.curve, driver.curve.frequency_hz
+    if curve.excursion is None or curve.zone_excursion is None:
+        axes.text(0.5, 0.5, "no motor: no excursion", transform=axes.transAxes, ha="center", color=SOFT_INK)
+        return
+    peak = np.sqrt(2) * curve.voltage * 1e3
+    zones = curve.area.zones
+    colours, dashes = zone_colours(zones), zone_dashes(zones)
+    for zone, row in zip(zones, curve.zone_excursion, strict=True):
+        if zone.radiates and np.isfinite(row).all():
+            axes.plot(f, peak * np.abs(row), color=colours[zone], ls=dashes[zone], lw=1.0, label=zone.name)
+    coil = peak * np.abs(curve.excursion)
+    axes.plot(f, coil, color=INK, lw=1.5, label="coil")
+    plug = driver.loaded.around.plug
+    if plug is not None:
+        gap = 1e3 * float(plug.face.width.min())
+        for share, words in ((1.0, "gap"), (1 / 3, "a third of it")):
+            axes.axhline(share * gap, color=ALARM, lw=0.9, ls=(0, (5, 2)))
+            axes.annotate(words, (f[-1], share * gap), (-3, 2), textcoords="offset points", size=SMALL, ha="right")
+    axes.set_yscale("log")
+    axes.set_ylim(coil.max() / 3e4, coil.max() * 3)
+    log_ticks(axes.yaxis, *axes.get_ylim(), most=7)
+    axes.set_ylabel("peak excursion, mm")
+    _finish(axes, f, label=True, columns=1)
+
+
+def load_sheet(sheet: Sheet, found: Answer) -> str:
+    """Area with everything on beside that in vacuum, and where the power goes."""
+    driver = _driver(found)
+    curve = driver.curve
+    f = curve.frequency_hz
+    axes = sheet.axes(LEFT, 112, WIDTH, 86)
+    if found.area is not None:
+        axes.plot(found.area.frequency_hz, 1e4 * np.abs(found.area.total), color=SOFT_INK, lw=1.0, label="in vacuum")
+    size = 1e4 * np.abs(curve.area.total)
+    axes.plot(f, size, color=INK, lw=1.7, label="with everything on")
+    axes.set_yscale("log")
+    axes.set_ylim(max(size.min() * 0.8, size.max() / 1e3), 2 * size.max())
+    log_ticks(axes.yaxis, *axes.get_ylim(), most=9)
+    axes.set_ylabel("effective area |S|, cm²")
+    _finish(axes, f, label=False)
+    _draw_power(sheet.axes(LEFT, 28, WIDTH, 76), driver)
+    return "shares of the power that the terminals take"
+
+
+def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
+    curve, f = driver.curve, driver.curve.frequency_hz
+    if curve.electrical_power is None:
+        axes.text(0.5, 0.5, "no motor: no power", transform=axes.transAxes, ha="center", color=SOFT_INK)
+        return
+    causes = [n for n, watts in curve.power.items() if np.max(watts / curve.electrical_power) > 1e-3]
+    for j, cause in enumerate(causes):
+        share = np.maximum(100 * curve.power[cause] / curve.electrical_power, 1e-6)
+        axes.plot(
+            f,
+            share,
+            color=INK if cause in (EXIT, RADIATED) else CYCLE[j % len(CYCLE)],
+            lw=1.7 if cause in (EXIT, RADIATED) else 1.1,
+            label=cause,
+        )
+    axes.set_yscale("log")
+    axes.set_ylim(1e-2, 130)
+    log_ticks(axes.yaxis, *axes.get_ylim(), most=9)
+    axes.set_ylabel("share of the power, %")
+    _finish(axes, f, label=True)
+
+
+def sections_sheet(sheet: Sheet, found: Answer) -> str:
+    """Two sections, their sum over the crossover, the branch's impedance and the reflections."""
+    driver = _driver(found)
+    sections = driver.sections
+    assert sections is not None
+    f = sections.frequency_hz
+    overlap = "" if sections.overlap is None else f"overlap {sections.overlap:.1f} octaves"
+    axes = sheet.axes(LEFT, 104, WIDTH, 94)
+    for level, colour, words in (
+        (sections.upper_db, CYCLE[0], "upper section"),
+        (sections.lower_db, CYCLE[2], "lower section"),
+    ):
+        axes.plot(f, level, color=colour, lw=1.0, ls=(0, (4, 2)), label=f"{words}, no filter")
+    for level, colour, words in (
+        (sections.filtered_upper_db, CYCLE[0], "upper section"),
+        (sections.filtered_lower_db, CYCLE[2], "lower section"),
+    ):
+        axes.plot(f, level, color=colour, lw=1.2, label=f"{words}, filtered")
+    axes.plot(f, sections.sum_db, color=INK, lw=1.8, label="sum")
+    top = float(max(sections.sum_db.max(), sections.upper_db.max(), sections.lower_db.max()))
+    axes.set_ylim(top - DEEPEST_DB, top + 4)
+    axes.set_ylabel("level at the exit, dB")
+    _finish(axes, f, label=False)
+    lower = sheet.axes(LEFT, 28, WIDTH, 68)
+    lower.plot(f, sections.branch, color=INK, lw=1.3, label="branch over rho c/S")
+    lower.plot(f, np.abs(sections.reflection_upper), color=CYCLE[0], lw=1.0, label="reflection, upper path")
+    lower.plot(f, np.abs(sections.reflection_lower), color=CYCLE[2], lw=1.0, label="reflection, lower path")
+    lower.plot(sections.minima_hz, np.interp(sections.minima_hz, f, sections.branch), "v", color=ALARM, ms=4)
+    lower.set_yscale("log")
+    lower.set_ylabel("ratio")
+    _finish(lower, f, label=True)
+    return overlap
+
+
+def _finish(axes: Axes, f: Any, *, label: bool, columns: int = 1) -> None:
+    frequency_axis(axes, f[0], f[-1], label=label)
+    axes.legend(loc="upper left", bbox_to_anchor=(1.06, 1.02), ncols=columns, fontsize=TEXT - 1)

@@ -1,0 +1,108 @@
+"""The ladder at a glance: every check as a point, its difference against what it may be."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import ALARM, CYCLE, INK, RULE, SMALL, SOFT_INK
+from diaphragm_fem.report.words import one
+from diaphragm_fem.verify.check import CheckResult
+from diaphragm_fem.verify.run import RungSummary, percent, summarise
+
+LEAST, MOST = 1e-8, 1.0  # relative differences shown; smaller ones sit on the left border
+MODEL_COLOURS = {"shell": CYCLE[0], "solid": CYCLE[2], "analysis": CYCLE[1], "load": CYCLE[3]}
+MODEL_MARKS = {"shell": "o", "solid": "s", "analysis": "^", "load": "D"}
+
+
+def ladder_sheet(sheet: Sheet, results: Sequence[CheckResult]) -> str:
+    """Sheet with one row per rung: each check's worst difference, and a tick where it would fail."""
+    table = summarise(results)
+    passed = sum(result.passed for result in results)
+    remark = f"{passed} of {one(len(results), 'check')} passed, {sum(r.reference.size for r in results)} values"
+    axes = sheet.axes(62, 27, 138, 160)
+    for row, summary in enumerate(table):
+        _row(axes, row, [r for r in results if r.check.rung == summary.rung])
+    _frame(axes, table)
+    _columns(sheet, axes, table)
+    _legend(sheet)
+    return remark
+
+
+def _row(axes: Axes, row: int, members: Sequence[CheckResult]) -> None:
+    """The checks of a rung, spread a little up and down so that they do not hide each other."""
+    shift = np.linspace(0.28, -0.28, len(members)) if len(members) > 1 else np.zeros(1)
+    for result, offset in zip(members, shift, strict=True):
+        size = float(np.clip(abs(result.difference), LEAST, MOST))
+        allowed = float(np.clip(result.check.allowed, LEAST, MOST))
+        y, model = row + offset, result.check.model
+        axes.plot([size, allowed], [y, y], color=RULE, lw=0.4, zorder=1)
+        axes.plot([allowed], [y], marker="|", ms=4, mew=0.8, color=SOFT_INK, zorder=2)
+        colour = MODEL_COLOURS[model] if result.passed else ALARM
+        axes.plot([size], [y], marker=MODEL_MARKS[model], ms=3.0, mew=0, color=colour, zorder=3)
+
+
+def _frame(axes: Axes, table: Sequence[RungSummary]) -> None:
+    axes.set_xscale("log")
+    axes.set_xlim(LEAST * 0.7, MOST)
+    axes.set_ylim(len(table) - 0.5, -0.5)
+    axes.set_yticks([])
+    axes.spines["left"].set_visible(False)
+    axes.grid(axis="x")
+    for border in range(1, len(table)):
+        axes.axhline(border - 0.5, color=RULE, lw=0.4)
+    axes.xaxis.set_major_locator(FixedLocator([10.0**k for k in range(-8, 1)]))
+    axes.xaxis.set_minor_locator(NullLocator())
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda x, _: _tick(x)))
+    axes.set_xlabel("largest relative difference from the reference")
+
+
+def _tick(value: float) -> str:
+    if value <= LEAST:
+        return "none"
+    return f"{value * 100:.6f}".rstrip("0").rstrip(".") + " %"
+
+
+def _columns(sheet: Sheet, axes: Axes, table: Sequence[RungSummary]) -> None:
+    """Names at the left; values, worst difference and what the rung is held against at the right."""
+    height = 160 / len(table)
+    top = 27 + 160
+    sheet.text(203, top + 3, "values", size=SMALL, color=SOFT_INK)
+    sheet.text(214, top + 3, "worst", size=SMALL, color=SOFT_INK)
+    sheet.text(230, top + 3, "held against", size=SMALL, color=SOFT_INK)
+    for row, summary in enumerate(table):
+        y = top - (row + 0.5) * height
+        sheet.text(60, y, summary.rung, ha="right", va="center", color=INK)
+        sheet.text(211, y, str(summary.values), ha="right", va="center", size=SMALL)
+        weight = "normal" if summary.passed else "bold"
+        sheet.text(214, y, percent(summary.worst), va="center", size=SMALL, weight=weight)
+        sheet.text(
+            230, y, _in_lines(summary.against, 44), va="center", size=SMALL - 0.8, color=SOFT_INK, linespacing=1.25
+        )
+
+
+def _in_lines(words: str, width: int) -> str:
+    from textwrap import fill
+
+    return fill(words, width)
+
+
+def _legend(sheet: Sheet) -> None:
+    handles = [
+        Line2D([], [], ls="none", marker=MODEL_MARKS[model], ms=4, mew=0, color=colour, label=f"{model} check")
+        for model, colour in MODEL_COLOURS.items()
+    ]
+    handles.append(Line2D([], [], ls="none", marker="o", ms=4, mew=0, color=ALARM, label="failed"))
+    handles.append(Line2D([], [], ls="none", marker="|", ms=6, mew=1, color=SOFT_INK, label="allowed"))
+    sheet.figure.legend(
+        handles=handles,
+        loc="upper left",
+        bbox_to_anchor=(60 / sheet.width, 198 / sheet.height),
+        ncols=5,
+        columnspacing=1.6,
+    )

@@ -1,0 +1,296 @@
+"""Mode shapes drawn over the profile, and all modes by their circumferential order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from textwrap import wrap
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
+from matplotlib.lines import Line2D
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.label import nodal_points
+from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.model.structure import Surface
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import ALARM, GRID, INK, RULE, SMALL, SOFT_INK, TEXT, zone_colours
+from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
+from diaphragm_fem.report.words import show_hz
+
+Array = NDArray[np.float64]
+Pair = tuple[float, float]
+
+MOTION_NAMES = {0: "axisymmetric", 1: "rocking"}
+AT_MOST = 12  # panels on a sheet
+DEFLECTION = 0.16  # of the panel's smaller measure, at the largest motion
+FAINT = 0.02  # of the largest motion: sign changes among smaller motions are rounding, not nodal circles
+FIELD = (10.0, 26.0, 277.0, 174.0)
+STEEPEST = 1.0  # slope by which a bit of wall is turned in pictures, 45 degrees
+AT_REST = "#b4bdc4"
+
+
+def name_order(m: int) -> str:
+    """ "m = 0, axisymmetric", "m = 1, rocking", "m = 3, petals"."""
+    return f"m = {m}, {MOTION_NAMES.get(m, 'petals')}"
+
+
+def axisymmetric_sheet(sheet: Sheet, evaluation: Answer) -> str:
+    """The shapes of order 0: those that the coil can drive, then those in which it hardly moves."""
+    return _fill(sheet, evaluation, 0, driven_first(evaluation))
+
+
+def order_sheet(sheet: Sheet, evaluation: Answer, order: int) -> str:
+    """The first shapes of one order; above 0 both sides of the section, which move against or with each other."""
+    return _fill(sheet, evaluation, order, range(len(evaluation.modes[order])))
+
+
+def _fill(sheet: Sheet, evaluation: Answer, order: int, picks: Sequence[int]) -> str:
+    shown, total = picks[:AT_MOST], len(picks)
+    left, bottom, width, height = FIELD
+    columns, rows = _grid(evaluation, order, len(shown), width, height)
+    cell = (width / columns, height / rows)
+    for place, k in enumerate(shown):
+        across, down = place % columns, place // columns
+        corner = (left + across * cell[0], bottom + height - (down + 1) * cell[1])
+        _panel(sheet, evaluation, order, k, corner, cell)
+    _shape_legend(sheet, evaluation.design, left)
+    first = "those that the coil drives first; " if order == 0 else ""
+    count = f"{len(shown)} of {total} modes" if total > len(shown) else "all modes" if total > 1 else "the one mode"
+    return f"{first}{count} up to {show_hz(evaluation.up_to_hz)}"
+
+
+def driven_first(evaluation: Answer) -> list[int]:
+    """Modes of order 0 in their order, those in which the coil hardly moves behind all others."""
+    felt = [felt_at_coil(evaluation, 0, k)[0] == COIL_STILL_WORDS for k in range(len(evaluation.modes[0]))]
+    return sorted(range(len(felt)), key=lambda k: felt[k])
+
+
+def _grid(evaluation: Answer, order: int, count: int, width: float, height: float) -> tuple[int, int]:
+    """Columns and rows that show the panels largest."""
+    across, up = _extent(surface_of(evaluation, order), order)
+    grids = [(c, max(-(-count // c), 1)) for c in (1, 2, 3, 4, 5, 6)]
+    return max(grids, key=lambda g: min(width / g[0] * up / across, height / g[1] - HEADER, 90))
+
+
+HEADER = 14.0  # height of a panel's text over its shape, mm
+
+
+def _extent(surface: Surface, order: int) -> tuple[float, float]:
+    """Width and height of the profile in metres, a flat one given some height for its motion."""
+    width = 2 * float(surface.r.max()) if order else float(np.ptp(surface.r))
+    return width, max(float(np.ptp(surface.z)), 0.25 * width)
+
+
+def surface_of(evaluation: Answer, order: int) -> Surface:
+    surface = evaluation.structures[order].surface
+    if surface is None:
+        raise ValueError("pictures need a system that knows its surface")
+    return surface
+
+
+def _panel(sheet: Sheet, evaluation: Answer, m: int, k: int, corner: Pair, cell: Pair) -> None:
+    """One mode: number, frequency, modal mass and what moves, over its shape."""
+    modes, (x, y), (width, height) = evaluation.modes[m], corner, cell
+    top, right = y + height - 4.0, x + width - 5
+    sheet.line(x, top + 3.6, right, top + 3.6, colour=RULE)
+    sheet.text(x, top, f"{k + 1}   {show_hz(modes.frequency_hz[k])}", size=TEXT + 0.5, weight="bold")
+    mass, area = felt_at_coil(evaluation, m, k)
+    if mass:
+        words = mass if mass == COIL_STILL_WORDS else f"modal mass {mass}, area {area}"
+        sheet.text(right, top, words, size=SMALL, ha="right", color=SOFT_INK)
+    lines = wrap(modes.labels[k], int((width - 5) / 1.25))
+    for row, line in enumerate(lines if len(lines) < 3 else [lines[0], f"{lines[1]} …"]):
+        sheet.text(x, top - 3.6 - 3.1 * row, line, size=SMALL, color=SOFT_INK)
+    axes = sheet.axes(x, y + 1.0, width - 5, height - HEADER)
+    draw_shape(axes, surface_of(evaluation, m), modes, k)
+    axes.set_axis_off()
+
+
+def draw_shape(axes: Axes, surface: Surface, modes: Modes, k: int) -> None:
+    """Mode k over the profile at rest, nodal circles marked where the normal motion passes through zero.
+
+    Order 0 is drawn on one side of the axis; others on both, where the motion is cos(m pi) times that on the right.
+    """
+    radial, axial = surface.motion_r @ modes.vectors[:, k], surface.motion_z @ modes.vectors[:, k]
+    factor = amplitude(surface, radial, axial)
+    lead = float(axial[np.argmax(np.abs(axial))]) or 1.0
+    factor *= np.sign(lead)  # the largest axial motion is drawn toward the listener
+    nodes = nodal_circles(surface, radial, axial, surface.run == 0)
+    sides = [(1.0, 1.0)] if modes.order == 0 else [(1.0, 1.0), (-1.0, (-1.0) ** modes.order)]
+    for mirror, turned in sides:
+        rest = 1e3 * np.stack((mirror * surface.r, surface.z), axis=1)
+        moved = rest + 1e3 * factor * turned * np.stack((mirror * radial, axial), axis=1)
+        _draw_lines(axes, surface, modes, rest, moved)
+        if len(nodes):
+            axes.plot(1e3 * mirror * nodes[:, 0], 1e3 * nodes[:, 1], ls="none", marker="o", ms=4.2, mfc="white",
+                      mec=INK, mew=0.9, zorder=4)  # fmt: skip
+    margin = 1.15e3 * float(np.abs(factor) * np.hypot(radial, axial).max())
+    left = -surface.r.max() if modes.order else surface.r.min()
+    axes.set_xlim(1e3 * left - margin, 1e3 * surface.r.max() + margin)
+    axes.set_ylim(1e3 * surface.z.min() - margin, 1e3 * surface.z.max() + margin)
+    axes.set_aspect("equal", adjustable="box")
+
+
+def _draw_lines(axes: Axes, surface: Surface, modes: Modes, rest: Array, moved: Array) -> None:
+    colours = [zone_colours(modes.zones)[zone] for zone in modes.zones]
+    runs = [np.flatnonzero(surface.run == run) for run in np.unique(surface.run)]
+    axes.add_collection(LineCollection([rest[run] for run in runs], colors=AT_REST, linewidths=0.8, zorder=2))
+    segments, shades = [], []
+    for run in runs:
+        for piece in np.split(run, np.flatnonzero(np.diff(surface.zone[run])) + 1):
+            segments.append(moved[piece])
+            shades.append(colours[surface.zone[piece[0]]])
+    axes.add_collection(LineCollection(segments, colors=shades, linewidths=1.7, zorder=3, joinstyle="round"))
+
+
+def amplitude(surface: Surface, radial: Array, axial: Array) -> float:
+    """What a shape is drawn with: DEFLECTION of the panel's smaller measure, and no more than what turns no bit of wall
+    by more than STEEPEST, so that no zone folds over itself.
+
+    A small motion turns a bit ds by du/ds; drawn large it is that bit plus factor du, which stands at
+    arctan(factor |du|/ds) to it at most.
+    """
+    motion = np.stack((radial, axial), axis=1)
+    box_r, box_z = float(np.ptp(surface.r)), float(np.ptp(surface.z))
+    size = DEFLECTION * max(min(box_r, box_z), 0.6 * max(box_r, box_z))
+    steepest = size / (float(np.hypot(radial, axial).max()) or 1.0)
+    for run in np.unique(surface.run):
+        here = surface.run == run
+        along = np.linalg.norm(np.diff(np.stack((surface.r, surface.z), axis=1)[here], axis=0), axis=1)
+        turned = np.linalg.norm(np.diff(motion[here], axis=0), axis=1)
+        kept = along > 1e-9
+        steepest = min(steepest, STEEPEST / max(float((turned[kept] / along[kept]).max(initial=0.0)), 1e-30))
+    return steepest
+
+
+def nodal_circles(surface: Surface, radial: Array, axial: Array, front: Array) -> Array:
+    """Points (N, 2) of the meridian at rest, in metres, where the normal motion passes through zero.
+
+    A jump at a kink, where the normal itself turns, is none.
+    """
+    normal = (surface.normal[:, 0] * radial + surface.normal[:, 1] * axial)[front]
+    point = np.stack((surface.r, surface.z), axis=1)[front]
+    clear = np.flatnonzero(np.abs(normal) > FAINT * np.abs(normal).max())
+    found = []
+    for i in nodal_points(normal[clear]):
+        a, b = clear[i], clear[i + 1]
+        if np.linalg.norm(point[b] - point[a]) < 1e-12:
+            continue
+        share = normal[a] / (normal[a] - normal[b])
+        found.append(point[a] + share * (point[b] - point[a]))
+    return np.array(found).reshape(-1, 2)
+
+
+def _shape_legend(sheet: Sheet, design: Design, left: float) -> None:
+    handles = role_handles(design.zones)
+    handles.append(Line2D([], [], color=AT_REST, lw=0.8, label="at rest"))
+    handles.append(Line2D([], [], ls="none", marker="o", ms=4.2, mfc="white", mec=INK, label="no normal motion"))
+    sheet.figure.legend(
+        handles=handles,
+        loc="lower left",
+        bbox_to_anchor=((left - 1.2) / sheet.width, 15.6 / sheet.height),
+        ncols=len(handles),
+        columnspacing=1.6,
+        borderpad=0.2,
+    )
+
+
+def role_handles(zones: Sequence[Zone], shown: Sequence[Zone] | None = None) -> list[Line2D]:
+    """Legend entries by role, by name for zones that have none; only for the zones shown where those are given."""
+    colours = zone_colours(zones)
+    seen: dict[str, Line2D] = {}
+    for zone in zones if shown is None else shown:
+        name = zone.name if zone.role in (Role.OTHER, Role.COIL) else name_role(zone, zones)
+        seen.setdefault(name, Line2D([], [], color=colours[zone], lw=2.2, label=name))
+    return list(seen.values())
+
+
+def name_role(zone: Zone, zones: Sequence[Zone]) -> str:
+    """The zone's name without its side, where the other side has a twin."""
+    twins = [z for z in zones if z.role is zone.role and z.step == zone.step]
+    return zone.name.removeprefix(zone.side).strip() if zone.side and len(twins) > 1 else zone.name
+
+
+def spectrum_sheet(sheet: Sheet, evaluation: Answer) -> str:
+    """Sheet with every mode by order and frequency, coloured by the zone that holds most kinetic energy."""
+    modes = {m: x for m, x in evaluation.modes.items()}
+    total = sum(len(x) for x in modes.values())
+    axes = sheet.axes(24.0, 32.0, 243.0, 160.0)
+    lowest = min((x.frequency_hz[0] for x in modes.values() if len(x)), default=evaluation.up_to_hz / 10)
+    _draw_spectrum(axes, modes, lowest, evaluation.up_to_hz)
+    _reference_lines(axes, evaluation)
+    handles = role_handles(evaluation.design.zones, _movers(modes))
+    sheet.figure.legend(
+        handles=handles,
+        loc="lower left",
+        bbox_to_anchor=(8.8 / sheet.width, 15.6 / sheet.height),
+        ncols=max(len(handles), 1),
+        columnspacing=1.6,
+        borderpad=0.2,
+        title="most of the motion is in",
+        title_fontsize=SMALL,
+        alignment="left",
+    )
+    return f"all {total} modes up to {show_hz(evaluation.up_to_hz)}"
+
+
+def _movers(modes: Mapping[int, Modes]) -> list[Zone]:
+    """Zones that lead some mode, in the order of the design."""
+    leads = {int(i) for x in modes.values() if len(x) for i in x.kinetic_share.argmax(axis=1)}
+    zones = next(iter(modes.values())).zones
+    return [zone for i, zone in enumerate(zones) if i in leads]
+
+
+def _draw_spectrum(axes: Axes, modes: Mapping[int, Modes], low: float, high: float) -> None:
+    frequency_axis_vertical(axes, 0.8 * low, 1.02 * high)
+    axes.set_xlim(-0.5, len(modes) - 0.5)
+    axes.set_xticks(range(len(modes)), [name_order(m) for m in modes], fontsize=TEXT)
+    axes.grid(False, axis="x")
+    axes.tick_params(axis="x", length=0)
+    span = np.log(1.02 * high / (0.8 * low))
+    for column, (_, found) in enumerate(modes.items()):
+        colours = [zone_colours(found.zones)[zone] for zone in found.zones]
+        shades = [colours[int(share.argmax())] for share in found.kinetic_share]
+        bars = [[(column - 0.3, f), (column + 0.02, f)] for f in found.frequency_hz]
+        axes.add_collection(LineCollection(bars, colors=shades, linewidths=2.0, capstyle="butt"))
+        last = -np.inf
+        for k, f in enumerate(found.frequency_hz):
+            height = np.log(f / (0.8 * low)) / span * 160.0
+            if height - last > 2.7:
+                axes.text(column + 0.05, f, f"{k + 1}   {show_hz(f)}", size=SMALL, va="center")
+                last = height
+        if column:
+            axes.axvline(column - 0.5, color=GRID, lw=0.8)
+
+
+def frequency_axis_vertical(axes: Axes, low_hz: float, high_hz: float) -> None:
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+
+    from diaphragm_fem.report.sheets.style import show_tick
+
+    axes.set_yscale("log")
+    axes.set_ylim(low_hz, high_hz)
+    axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda f, _: show_tick(f)))
+    axes.yaxis.set_minor_formatter(NullFormatter())
+    axes.set_ylabel("frequency, Hz")
+
+
+def _reference_lines(axes: Axes, evaluation: Answer) -> None:
+    if evaluation.figures is None or evaluation.figures.departure_hz is None:
+        return
+    axes.axhline(evaluation.figures.departure_hz, color=ALARM, lw=0.9, ls=(0, (5, 2)), zorder=1)
+    axes.annotate(
+        f"departure\n{show_hz(evaluation.figures.departure_hz)}",
+        (1, evaluation.figures.departure_hz),
+        (4, 0),
+        xycoords=("axes fraction", "data"),
+        textcoords="offset points",
+        va="center",
+        size=SMALL,
+    )

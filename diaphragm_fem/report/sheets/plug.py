@@ -1,0 +1,94 @@
+"""The section with diaphragm, gap, slots and channels, and the pressure along the gap over frequency."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.colors import LinearSegmentedColormap
+
+from diaphragm_fem.answer.driver import DriverAnswer
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.load.plug import channel_area
+from diaphragm_fem.load.thin_chamber import rigid_wall_modes
+from diaphragm_fem.report.sheets.section import draw_section
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, frequency_axis, zone_colours
+
+RANGE_DB = 40.0
+COLUMNS = 240  # of the picture of the pressure
+SHOWN = 8e-3  # m of a channel
+SHADES = LinearSegmentedColormap.from_list("pressure", ["#ffffff", "#c9dbe9", "#58a6d6", "#14507d", "#17212b"])
+
+
+def plug_sheet(sheet: Sheet, found: Answer) -> str:
+    """Sheet with the section and, below it, the gap's pressure; needs a front."""
+    driver = found.driver
+    assert driver is not None and driver.loaded.around.plug is not None
+    plug = driver.loaded.around.plug
+    width = 1e3 * plug.face.width
+    words = f"{width.min():.3g} mm" if np.ptp(width) < 1e-6 else f"{width.min():.3g} to {width.max():.3g} mm"
+    _draw_plug(sheet.axes(22, 112, 250, 88), found, driver)
+    if driver.curve.gap_pressure is not None:
+        _draw_pressure(sheet.axes(22, 28, 225, 72), driver)
+    return f"gap {words}, {len(plug.mouths)} slots"
+
+
+def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
+    plug, front = driver.loaded.around.plug, driver.loaded.around.driver.front
+    assert plug is not None and front is not None
+    ring = 1e3 * np.vstack((plug.face.face, plug.face.plug[::-1]))
+    axes.fill(ring[:, 0], ring[:, 1], color="#dfeaf3", lw=0, zorder=1)
+    draw_section(axes, found.design, zone_colours(found.design.zones))
+    axes.plot(*(1e3 * plug.face.plug.T), color=INK, lw=1.2, zorder=4)
+    for k, slot in enumerate(front.slots):
+        place = np.linspace(0, min(slot.length, SHOWN), 21)
+        normal = plug.normal[k] if slot.direction == "normal" and not slot.areas else np.array((0.0, 1.0))
+        mouth = plug.line.point[plug.line.slot_vertex[k]] + plug.normal[k] * plug.line.width.mean() / 2
+        centre = mouth + place[:, None] * normal
+        half = channel_area(plug, slot, k, place) / (4 * np.pi * centre[:, 0])
+        across = np.array((normal[1], -normal[0]))
+        for side in (-1, 1):
+            axes.plot(*(1e3 * (centre + side * half[:, None] * across).T), color=INK, lw=1.0, zorder=4)
+        axes.annotate(
+            f"slot {k + 1}", tuple(1e3 * centre[-1]), (0, 3), textcoords="offset points", size=SMALL, ha="center"
+        )
+    axes.set_aspect("equal")
+    r = np.concatenate((ring[:, 0],))
+    axes.set_xlim(r.min() - 8, r.max() + 8)
+    axes.set_xlabel("radius r, mm")
+    axes.set_ylabel("height z, mm")
+
+
+def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
+    curve, chamber = driver.curve, driver.loaded.around.chamber
+    assert curve.gap_pressure is not None and curve.gap_place is not None and chamber is not None
+    place = 1e3 * curve.gap_place
+    # columns even in the picture: a tenth of those of the curve, and a third of the time
+    f = np.geomspace(curve.frequency_hz[0], curve.frequency_hz[-1], COLUMNS)
+    near = np.searchsorted(np.sqrt(curve.frequency_hz[1:] * curve.frequency_hz[:-1]), f)
+    size = 20 * np.log10(np.maximum(np.abs(curve.gap_pressure[:, near]) * curve.voltage, 1e-9) / 20e-6)
+    style = {"cmap": SHADES, "vmax": size.max(), "vmin": size.max() - RANGE_DB, "shading": "gouraud"}
+    drawn = axes.pcolormesh(f, place, size, rasterized=True, **style)
+    for k, at in enumerate(1e3 * chamber.line.vertex[chamber.line.slot_vertex]):
+        axes.axhline(at, color=ALARM, lw=0.8, ls=(0, (4, 2)))
+        axes.annotate(f"slot {k + 1}", (curve.frequency_hz[0], at), (3, 2), textcoords="offset points", size=SMALL)
+    speed = driver.loaded.around.still.sound_speed
+    if chamber.patterns.shape[1] > 1:
+        modes = rigid_wall_modes(chamber, min(6, chamber.patterns.shape[1]))[0][1:] * speed / (2 * np.pi)
+        for n, f in enumerate(modes):
+            if f < 0.97 * curve.frequency_hz[-1]:
+                axes.axvline(f, color=SOFT_INK, lw=0.8, ls=(0, (1, 2)))
+                axes.annotate(
+                    f"{n + 1}",
+                    (f, place[-1]),
+                    (2, -8),
+                    textcoords="offset points",
+                    size=SMALL,
+                    color=SOFT_INK,
+                )
+    axes.grid(False)
+    axes.set_ylabel("along the gap, mm")
+    axes.set_title("pressure in the gap; dotted: rigid-wall modes", loc="left")
+    frequency_axis(axes, curve.frequency_hz[0], curve.frequency_hz[-1])
+    bar = axes.figure.colorbar(drawn, ax=axes, pad=0.01)
+    bar.set_label("pressure, dB")

@@ -1,0 +1,120 @@
+"""Sheet of a study's morning: what scatter in the making does."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
+
+from diaphragm_fem.report.comparison_words import signed
+from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tell_inputs
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks, pale
+from diaphragm_fem.report.study_words import limit_words, naming
+from diaphragm_fem.report.words import one
+from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.scatter import PERCENTILES, Band
+
+HALVED_PITCH = 4.4
+LOWEST = 68.0  # mm, of what stands above the histograms
+
+
+def bands_sheet(sheet: Sheet, morning: Morning) -> str:
+    """Sheet with the spread of the area curve over the parts of a tolerance study, and of its figures."""
+    band = next(band for band in morning.bands if band.curve == "area_m2")
+    axes = sheet.axes(25, 84, 182, 108)
+    _draw_band(axes, band, morning)
+    _yield_column(sheet, morning)
+    _histograms(sheet, morning)
+    tell_inputs(sheet, morning)
+    return f"{one(band.count, 'part')} drawn"
+
+
+def _draw_band(axes: Axes, band: Band, morning: Morning) -> None:
+    low, middle, high = 1e4 * band.values
+    axes.fill_between(
+        band.frequency_hz,
+        low,
+        high,
+        color=pale(LINE, 0.65),
+        lw=0,
+        label=f"{PERCENTILES[0]:g} to {PERCENTILES[2]:g} % of parts",
+    )
+    axes.plot(band.frequency_hz, middle, color=LINE, lw=1.5, label="middle part")
+    nominal = morning.base.curves
+    if "area_m2" in nominal:
+        axes.plot(nominal["frequency_hz"], 1e4 * np.abs(nominal["area_m2"]), label="base design", **BASE_LINE)
+    frequency_axis(axes, band.frequency_hz[0], band.frequency_hz[-1])
+    area_axis(axes, np.concatenate((low, high)))
+    axes.legend(loc="lower left")
+
+
+def area_axis(axes: Axes, area: np.ndarray) -> None:
+    """Logarithmic area axis in cm2, deep dips cut off at a thousandth of the peak."""
+    top = float(np.max(area))
+    axes.set_yscale("log")
+    axes.set_ylim(max(float(np.min(area)) * 0.8, top / 1000), top * 1.3)
+    log_ticks(axes.yaxis, *axes.get_ylim(), most=12)
+    axes.set_ylabel("effective area |S|, cm²")
+
+
+def _yield_column(sheet: Sheet, morning: Morning) -> None:
+    y = 189.0
+    sheet.text(214, y, "Yield" if morning.yields else "No limits are set", size=TEXT + 1, weight="bold")
+    limits = morning.results.study.limits
+    for found in morning.yields:
+        words = (
+            "all limits"
+            if found.limit == "all limits"
+            else limit_words(_figure_of(found.limit, limits), limits[_figure_of(found.limit, limits)])
+        )
+        y -= 7.0
+        sheet.text(214, y, words, size=SMALL, color=SOFT_INK)
+        y -= 4.6
+        weight = "bold" if found.limit == "all limits" else "normal"
+        sheet.text(
+            214,
+            y,
+            f"{100 * found.share:.1f} %  ({100 * found.low:.1f} to {100 * found.high:.1f} %)",
+            size=TEXT,
+            weight=weight,
+        )
+    if morning.halved:
+        y -= 9.0
+        sheet.text(214, y, "If one scatter were halved", size=TEXT + 1, weight="bold")
+    fitting = max(int((y - LOWEST) / HALVED_PITCH), 0)
+    for halved in morning.halved[:fitting]:
+        y -= HALVED_PITCH
+        sheet.text(214, y, halved.variable.replace("_", " "), size=SMALL, color=SOFT_INK)
+        words = f"{100 * halved.share:.1f} %  ({signed(100 * halved.gain, 1)} ± {100 * halved.error:.1f})"
+        sheet.text(287, y, words, size=SMALL, ha="right")
+
+
+def _figure_of(limit: str, limits: object) -> str:
+    return next(name for name in limits if limit.startswith(f"{name} "))  # type: ignore[attr-defined]
+
+
+def _histograms(sheet: Sheet, morning: Morning) -> None:
+    """Spread of each figure of interest with its limits and the base design's own value."""
+    figures = morning.figures[:4]
+    width = (262.0 - 8.0 * (len(figures) - 1)) / len(figures)
+    for j, figure in enumerate(figures):
+        name = naming(figure)
+        values = name.shown(morning.results.figure(figure))
+        known = values[np.isfinite(values)]
+        axes = sheet.axes(25 + j * (width + 8), 32, width, 32)
+        if len(known) and np.ptp(known) > 0:
+            axes.hist(
+                known, bins=min(max(int(np.sqrt(len(known))), 8), 40), color=pale(LINE, 0.45), edgecolor="white", lw=0.4
+            )
+        for limit in morning.results.study.limits.get(figure, ()):
+            if limit is not None:
+                axes.axvline(limit / name.factor, color=BEST, lw=1.2, ls=(0, (4, 2)))
+        if np.isfinite(nominal := float(name.shown(morning.base.figure(figure)))):
+            axes.axvline(nominal, **BASE_LINE)
+        axes.set_xlabel(name.label, size=SMALL)
+        axes.xaxis.set_major_locator(MaxNLocator(4))
+        axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
+        axes.grid(axis="x", visible=False)
+        if j == 0:
+            axes.set_ylabel("parts", size=SMALL)

@@ -1,0 +1,109 @@
+"""A4 sheets with a title block like a workshop drawing: every figure opens, is filled and is saved here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+
+from diaphragm_fem import __version__
+from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, TITLE, drawing_style, text_width
+from diaphragm_fem.report.stamp import Stamp
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """An A4 sheet measured in millimetres from its lower left corner."""
+
+    figure: Figure
+    width: float
+    height: float
+
+    def axes(self, left: float, bottom: float, width: float, height: float, **kw: Any) -> Axes:
+        return self.figure.add_axes(
+            (left / self.width, bottom / self.height, width / self.width, height / self.height), **kw
+        )
+
+    def text(self, left: float, bottom: float, words: str, **kw: Any) -> Any:
+        return self.figure.text(left / self.width, bottom / self.height, words, **kw)
+
+    def line(
+        self, left: float, bottom: float, right: float, top: float, *, colour: str = RULE, width: float = 0.6
+    ) -> None:
+        across, up = [left / self.width, right / self.width], [bottom / self.height, top / self.height]
+        self.figure.add_artist(Line2D(across, up, color=colour, lw=width))
+
+
+@dataclass(frozen=True)
+class Listed:
+    """One sheet of the table in `listing.py`.
+
+    name: of its file; subject: in its title block and under it on a page; draw: fills an empty sheet with what there
+    is to see of an answer, and returns the title block's remark on how it was made; title: whose answer it is;
+    needs: whether an answer has what the sheet shows.
+    """
+
+    name: str
+    subject: str
+    draw: Callable[[Sheet, Any], str]
+    title: Callable[[Any], str]
+    needs: Callable[[Any], bool] = lambda _: True
+    portrait: bool = False
+
+
+def draw_sheet(listed: Listed, answer: Any, stamp: Stamp | None = None) -> Sheet:
+    """The sheet of an answer, opened, filled and titled in the drawing style whatever the caller's settings are."""
+    with drawing_style():
+        sheet = blank_sheet(portrait=listed.portrait)
+        remark = listed.draw(sheet, answer)
+        _title_block(sheet, listed.subject, listed.title(answer), remark, stamp or Stamp())
+    return sheet
+
+
+def blank_sheet(*, portrait: bool = False) -> Sheet:
+    width, height = (210.0, 297.0) if portrait else (297.0, 210.0)
+    figure = Figure(figsize=(width * MM, height * MM), dpi=DPI, facecolor="white")
+    FigureCanvasAgg(figure)
+    return Sheet(figure, width, height)
+
+
+def _title_block(sheet: Sheet, subject: str, name: str, remark: str, stamp: Stamp) -> None:
+    """At the foot: what is shown, of what, from which file; how it was made, and by which program."""
+    left, right, foot, head = 10.0, sheet.width - 10.0, 6.0, 15.0
+    first, second = left + 0.27 * (right - left), left + 0.62 * (right - left)
+    sheet.line(left, head, right, head, colour=INK, width=1.1)
+    for edge in (first, second):
+        sheet.line(edge, foot, edge, head)
+    upper, lower = (11.0, 7.0) if stamp.words or remark else (9.6, 9.6)
+    sheet.text(left, 9.2, _fitted(subject, first - left - 2, TITLE, 1.13), size=TITLE, weight="bold")
+    sheet.text(first + 3, upper if stamp.words else 9.2, _fitted(name, second - first - 5, TITLE), size=TITLE)
+    if stamp.words:
+        sheet.text(first + 3, lower, _fitted(stamp.words, second - first - 5, SMALL), size=SMALL)
+    sheet.text(second + 3, upper, _fitted(remark, right - second - 3, SMALL), size=SMALL)
+    sheet.text(right, lower if remark else 9.2, f"diaphragm_fem {__version__}", size=SMALL, ha="right")
+
+
+def _fitted(words: str, width: float, size: float, bold: float = 1.0) -> str:
+    """The words, cut at their end where they are wider than `width` mm."""
+    if bold * text_width(words, size) <= width:
+        return words
+    while words and bold * text_width(f"{words}…", size) > width:
+        words = words[:-1].rstrip()
+    return f"{words}…"
+
+
+def save_sheet(sheet: Sheet, path: Path) -> Path:
+    """Write the sheet as PNG or PDF, by the ending of its name; equal sheets give equal bytes."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    made = f"diaphragm_fem {__version__}"
+    if path.suffix == ".png":
+        sheet.figure.savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2}, metadata={"Software": made})
+    else:
+        sheet.figure.savefig(path, metadata={"Creator": made, "CreationDate": None})
+    return path

@@ -1,0 +1,206 @@
+"""Force, stiffness, area and compliance volume over stroke; modes over stroke; harmonics over frequency."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.ticker import NullLocator
+from numpy.typing import NDArray
+
+from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import (
+    ALARM,
+    CYCLE,
+    DASHED,
+    INK,
+    SMALL,
+    SOFT_INK,
+    TEXT,
+    frequency_axis,
+    log_ticks,
+)  # fmt: skip
+from diaphragm_fem.report.stroke_page import show_force_per_length, show_stroke, signed
+from diaphragm_fem.report.words import digits, show_area, show_hz, show_share
+
+Array = NDArray[np.float64]
+
+LINEAR = "#9aa5ae"  # of what stays as at rest
+MARKERS = ("o", "s", "^", "D", "v")
+LEAST_SHOWN = 1e-5  # harmonics below a thousandth of a per cent
+
+
+def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
+    """Sheet with force, stiffness, area and compliance volume over stroke, and the figures in words."""
+    path = answer.path
+    stroke, rest = 1e3 * path.stroke, path.rest
+    remark = f"{len(path.stroke)} states of balance; grey: as at rest"
+    panels = [sheet.axes(left, bottom, 78.0, 70.0) for bottom in (116.0, 31.0) for left in (24.0, 122.0)]
+    linear_force = path.force[rest] + answer.rest_stiffness * (path.stroke - path.stroke[rest])
+    _panel(panels[0], stroke, path.force, linear_force, "force on the coil, N")
+    _panel(
+        panels[1],
+        stroke,
+        path.stiffness / 1e3,
+        np.full_like(stroke, answer.rest_stiffness / 1e3),
+        "stiffness, N/mm",
+    )
+    _panel(panels[2], stroke, 1e4 * path.total_area, np.full_like(stroke, 1e4 * answer.rest_area), "area, cm²")
+    volume = 1e3 * path.compliance_volume
+    _panel(panels[3], stroke, volume, np.full_like(stroke, volume[rest]), "compliance volume, l")
+    for axes in panels:
+        axes.plot([stroke[rest]], [np.interp(stroke[rest], stroke, axes.lines[1].get_ydata())], "o", ms=4, color=INK)
+        _mark_limits(axes, answer)
+    for axes in panels[1:]:
+        low, high = axes.get_ylim()
+        axes.set_ylim(min(0.0, low), high)
+    for axes in panels[2:]:
+        axes.set_xlabel("stroke, mm")
+    _words_column(sheet, answer)
+    return remark
+
+
+def _panel(axes: Axes, stroke: Array, values: Array, linear: Array, label: str) -> None:
+    axes.plot(stroke, linear, color=LINEAR, lw=0.9)
+    axes.plot(stroke, values, color=INK, lw=1.6, zorder=3)
+    axes.set_ylabel(label)
+    axes.set_xlim(stroke[0], stroke[-1])
+
+
+def _mark_limits(axes: Axes, answer: StrokeAnswer) -> None:
+    """Vertical lines where the part snaps or wrinkles."""
+    for stroke in (*answer.snaps, *(None if x is None else x.stroke for x in answer.wrinkles)):
+        if stroke is not None:
+            axes.axvline(1e3 * stroke, color=ALARM, lw=0.9, ls=DASHED, zorder=2)
+
+
+def _words_column(sheet: Sheet, answer: StrokeAnswer) -> None:
+    left, right, y = 212.0, 287.0, 192.0
+    lines = _figure_lines(answer)
+    for name, words in lines:
+        if not words:
+            y -= 1.6
+            sheet.text(left, y, name, size=TEXT, weight="bold")
+            sheet.line(left, y - 1.6, right, y - 1.6)
+            y -= 5.6
+            continue
+        sheet.text(left, y, name, size=SMALL + 0.4, color=SOFT_INK)
+        sheet.text(right, y, words, size=SMALL + 0.4, ha="right", weight="bold")
+        y -= 4.5
+
+
+def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
+    """Name and value, or a heading and an empty text."""
+    path = answer.path
+    slope = np.gradient(path.total_area, path.stroke)[path.rest] / answer.rest_area / 1e3
+    lines = [
+        ("At rest", ""),
+        ("coil", show_stroke(path.stroke[path.rest])),
+        ("stiffness", show_force_per_length(answer.rest_stiffness)),
+        ("area", show_area(answer.rest_area)),
+        ("area per mm of stroke", f"{signed(100 * slope)} %"),
+    ]
+    for quantity in ("stiffness", "area"):
+        lines.append((f"{quantity.capitalize()} changed by", ""))
+        for change in answer.changes:
+            if change.quantity == quantity:
+                lines.append((show_share(change.share), f"{show_stroke(change.rear)}, {show_stroke(change.front)}"))
+    lines.append(("Stability", ""))
+    lines += [("snaps at", show_stroke(stroke)) for stroke in answer.snaps if stroke is not None]
+    for wrinkle in answer.wrinkles:
+        if wrinkle is not None:
+            lines.append((f"m = {wrinkle.order} grows from", show_stroke(wrinkle.stroke)))
+    if all(x is None for x in (*answer.snaps, *answer.wrinkles)):
+        lines.append(("snap, wrinkles", "none found"))
+    if answer.rocking is not None and np.isfinite(answer.rocking.threshold):
+        lines.append(("rocking fed at", show_hz(2 * answer.rocking.frequency_hz)))
+        lines.append(("above an amplitude of", f"{digits(1e3 * answer.rocking.threshold, 2)} mm"))
+    worst = max(answer.strength.worst_by_zone, key=lambda demand: demand.value)
+    lines += [
+        ("Largest fibre strain", ""),
+        (worst.place.zone, show_share(worst.value)),
+        ("at", show_stroke(worst.stroke)),
+    ]
+    for reached in answer.strength.reached:
+        lines.append((f"{reached.material}, {reached.quantity} used", f"{100 * reached.used:.0f} %"))
+    return lines
+
+
+def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
+    """Sheet with the modes of every order over stroke, one panel per order."""
+    orders = [m for m in answer.plan.orders if any(at.count(m) for at in answer.modes)]
+    stroke = [1e3 * float(answer.path.stroke[at.index]) for at in answer.modes]
+    remark = f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}; lines join modes by their place"
+    width = 262.0 / len(orders)
+    top = answer.plan.modes_up_to_hz
+    low = min(at.frequency(m, 0) for at in answer.modes for m in orders if at.count(m))
+    for place, m in enumerate(orders):
+        axes = sheet.axes(20.0 + place * width, 31.0, width - 13.0, 158.0)
+        most = max(at.count(m) for at in answer.modes)
+        for k in range(most):
+            values = [at.frequency(m, k) for at in answer.modes]
+            axes.plot(stroke, values, color=CYCLE[k % len(CYCLE)], marker=MARKERS[k % len(MARKERS)], ms=3.2)
+        axes.set_yscale("log")
+        axes.set_ylim(0.8 * low, 1.05 * top)
+        log_ticks(axes.yaxis, *axes.get_ylim(), most=9)
+        axes.yaxis.set_minor_locator(NullLocator())
+        axes.set_xlabel("stroke, mm")
+        axes.set_title({0: "m = 0, axisymmetric", 1: "m = 1, rocking"}.get(m, f"m = {m}, petals"), loc="left")
+        if place == 0:
+            axes.set_ylabel("frequency, Hz")
+        _mark_limits(axes, answer)
+    return remark
+
+
+def distortion_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
+    """Sheet with the harmonics of motion and of volume acceleration over the drive frequency, in per cent."""
+    found = [x for x in answer.distortion if not x.reason]
+    drive = answer.plan.drive
+    assert drive is not None  # harmonics stand for one
+    level = (
+        f"{digits(1e3 * drive.motion)} mm of motion" if drive.motion is not None else f"{digits(drive.force or 0.0)} N"
+    )
+    frequency = np.array([x.frequency_hz for x in found])
+    panels = [sheet.axes(24.0, bottom, 190.0, 74.0) for bottom in (114.0, 30.0)]
+    shares = (
+        [[x.of_motion(n) for x in found] for n in (2, 3, 4)],
+        [[x.of_acceleration(n) for x in found] for n in (2, 3, 4)],
+    )
+    for axes, values, name in zip(panels, shares, ("motion", "volume acceleration"), strict=True):
+        _harmonics(axes, frequency, values, f"harmonics of {name}, %")
+    handles = [
+        Line2D([], [], color=CYCLE[k], marker=MARKERS[k], ms=3.5, label=f"harmonic {n}")
+        for k, n in enumerate((2, 3, 4))
+    ]
+    sheet.figure.legend(handles=handles, loc="upper left", bbox_to_anchor=(220 / sheet.width, 192 / sheet.height))
+    for row, line in enumerate(
+        (
+            "Harmonics over the first. Those of the motion",
+            "come from the bent force over stroke, those of",
+            "the volume acceleration, which a small source",
+            "radiates, from the changing area as well.",
+        )
+    ):
+        sheet.text(220.0, 160.0 - 3.9 * row, line, size=SMALL, color=SOFT_INK)
+    return f"at an amplitude of {level}; force factor constant"
+
+
+def _harmonics(axes: Axes, frequency: Array, values: Sequence[Sequence[float]], label: str) -> None:
+    shown = np.array(values)
+    shown = np.where(shown < LEAST_SHOWN, np.nan, shown)
+    for k, row in enumerate(shown):
+        axes.plot(frequency, 100 * row, color=CYCLE[k], marker=MARKERS[k], ms=3.5)
+    axes.set_yscale("log")
+    low, high = 100 * float(np.nanmin(shown)) / 1.5, 100 * float(np.nanmax(shown)) * 1.5
+    axes.set_ylim(low, high)
+    log_ticks(axes.yaxis, low, high, most=7)
+    axes.yaxis.set_minor_locator(NullLocator())
+    if len(frequency) > 1:
+        frequency_axis(axes, float(frequency[0]) / 1.1, float(frequency[-1]) * 1.1)
+    else:
+        axes.set_xlim(frequency[0] / 2, frequency[0] * 2)
+        axes.set_xlabel("frequency, Hz")
+    axes.set_ylabel(label)

@@ -1,0 +1,167 @@
+"""The wall at several strokes: its section to scale, and the strains along it."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from numpy.typing import NDArray
+
+from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.model.large_stroke.fibres import Fibres
+from diaphragm_fem.report.sheets.section import bounds, draw_section, fitting_scale
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
+from diaphragm_fem.report.stroke_page import show_stroke
+
+Array = NDArray[np.float64]
+
+REAR, FRONT = "#14507d", "#cc4a1b"
+STEPS_ALONG = 12  # chords per element in pictures
+
+
+def shown_states(answer: StrokeAnswer) -> list[int]:
+    """Indices of the strokes in pictures: both ends, their halves, rest."""
+    path = answer.path
+    wanted = (path.stroke[0], path.stroke[0] / 2, path.stroke[path.rest], path.stroke[-1] / 2, path.stroke[-1])
+    return sorted({int(np.argmin(np.abs(path.stroke - x))) for x in wanted})
+
+
+def _colour(answer: StrokeAnswer, index: int) -> str:
+    """Blue toward the rear, red toward the listener, ink at rest; paler for a smaller stroke."""
+    path = answer.path
+    if index == path.rest:
+        return INK
+    way = path.stroke[index] - path.stroke[path.rest]
+    reach = (path.stroke[-1] if way > 0 else path.stroke[0]) - path.stroke[path.rest]
+    return pale(FRONT if way > 0 else REAR, 0.45 * (1 - way / reach))
+
+
+def bent_lines(answer: StrokeAnswer, index: int) -> list[Array]:
+    """The bent mid-surface (N, 2) in m, piece by piece, smooth within each element."""
+    shell = answer.path.shell
+    mesh, raw = shell.model.mesh, shell.displacements(answer.path.states[index].unknowns)
+    nodes = shell.model.line.stiff.basis.element_dofs
+    x = np.linspace(0, 1, STEPS_ALONG + 1)
+    shape = np.stack(((1 - x) * (1 - 2 * x), x * (2 * x - 1), 4 * x * (1 - x)))  # begin, end, middle
+    lines = []
+    for piece, elements, stations in zip(mesh.pieces, mesh.elements, mesh.stations, strict=True):
+        s = stations[:-1, None] + np.diff(stations)[:, None] * x
+        moved = [np.einsum("fe,fx->ex", raw[nodes[:, elements] + k * shell.model.line.nodes], shape) for k in (0, 2)]
+        lines.append((piece.curve.point(s) + np.stack(moved, axis=-1)).reshape(-1, 2))
+    return lines
+
+
+def section_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
+    """Sheet with the section at several strokes, to scale, the drawn wall in its zones' colours behind."""
+    design, states = answer.design, shown_states(answer)
+    lines = {k: bent_lines(answer, k) for k in states}
+    every = 1e3 * np.concatenate([line for found in lines.values() for line in found])
+    drawn = bounds(design)
+    box = (
+        min(drawn[0], every[:, 0].min()),
+        max(drawn[1], every[:, 0].max()),
+        min(drawn[2], every[:, 1].min()),
+        max(drawn[3], every[:, 1].max()),
+    )
+    left, bottom, width, height = 22.0, 42.0, 262.0, 150.0
+    scale = fitting_scale(box, width - 6, height - 10)
+    axes = sheet.axes(left, bottom, width, height)
+    centre = ((box[0] + box[1]) / 2, (box[2] + box[3]) / 2)
+    axes.set_xlim(centre[0] - width / 2 / scale, centre[0] + width / 2 / scale)
+    axes.set_ylim(centre[1] - height / 2 / scale, centre[1] + height / 2 / scale)
+    axes.set_xlabel("radius r, mm")
+    axes.set_ylabel("height z, mm")
+    faded = {zone: pale(colour, 0.7) for zone, colour in zone_colours(design.zones).items()}
+    draw_section(axes, design, faded)
+    for k in states:
+        for line in lines[k]:
+            axes.plot(*(1e3 * line).T, color=_colour(answer, k), lw=1.1, zorder=5)
+    handles = [_handle(answer, k) for k in states]
+    sheet.figure.legend(
+        handles=handles, loc="lower left", bbox_to_anchor=(20 / sheet.width, 18 / sheet.height), ncols=len(handles)
+    )
+    return f"at {scale:g}:1 on A4; nothing exaggerated"
+
+
+def _handle(answer: StrokeAnswer, index: int) -> Line2D:
+    words = show_stroke(answer.path.stroke[index])
+    label = f"{words}, rest" if index == answer.path.rest else words
+    return Line2D([], [], color=_colour(answer, index), lw=1.6, label=label)
+
+
+def strain_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
+    """Sheet with the largest fibre strain and the membrane strain along the meridian, and over stroke by zone."""
+    design, states = answer.design, [k for k in shown_states(answer) if k != answer.path.rest or answer.plan.pre_strain]
+    fibre, membrane = sheet.axes(22.0, 118.0, 160.0, 72.0), sheet.axes(22.0, 31.0, 160.0, 72.0)
+    over = sheet.axes(206.0, 86.0, 80.0, 104.0)
+    for k in states:
+        found = answer.strength.fibres_at(k)
+        _along(fibre, answer, np.nanmax(found.strain, axis=0), _colour(answer, k))
+        _along(membrane, answer, _signed_membrane(found), _colour(answer, k))
+    for axes, label in ((fibre, "largest fibre strain, %"), (membrane, "membrane strain, %")):
+        axes.set_ylabel(label)
+        _name_zones(axes, answer, names=axes is fibre)
+    membrane.set_xlabel("arc length along the meridian, mm")
+    membrane.axhline(0.0, color=SOFT_INK, lw=0.7)
+    _over_stroke(over, answer)
+    colours, dashes = zone_colours(design.zones), zone_dashes(design.zones)
+    zones = [Line2D([], [], color=colours[z], ls=dashes[z], label=z.name) for z in design.zones]
+    sheet.figure.legend(
+        handles=[*(_handle(answer, k) for k in states), *zones],
+        loc="upper left",
+        bbox_to_anchor=(204 / sheet.width, 72 / sheet.height),
+        handlelength=2.6,
+        ncols=1 if len(zones) < 7 else 2,
+        columnspacing=1.2,
+    )
+    return "fibres at both faces of every layer; larger of along and around"
+
+
+def _signed_membrane(found: Fibres) -> Array:
+    """The larger of both membrane strains in size, with its sign (E, 2)."""
+    along, around = found.membrane_along, found.membrane_around
+    return np.where(np.abs(along) > np.abs(around), along, around)
+
+
+def _along(axes: Axes, answer: StrokeAnswer, values: Array, colour: str) -> None:
+    """Values (E, 2) at the element ends over the arc length of the meridian, broken between pieces."""
+    mesh, start = answer.path.shell.model.mesh, 0.0
+    for p in range(len(answer.design.meridian)):
+        s = mesh.stations[p]
+        place = start + np.stack((s[:-1], s[1:]), axis=1).ravel()
+        axes.plot(1e3 * place, 100 * values[mesh.elements[p]].ravel(), color=colour, lw=1.0)
+        start += float(s[-1])
+    axes.set_xlim(0.0, 1e3 * start)
+
+
+def _name_zones(axes: Axes, answer: StrokeAnswer, *, names: bool) -> None:
+    """Lines where zones meet, and bands of their colours over the axes."""
+    start, colours = 0.0, zone_colours(answer.design.zones)
+    pieces = answer.design.meridian
+    for p, piece in enumerate(pieces):
+        if p and piece.zone != pieces[p - 1].zone:
+            axes.axvline(1e3 * start, color=SOFT_INK, lw=0.5, ls=(0, (1, 2)))
+        end = start + piece.curve.length
+        if names:
+            band = axes.get_xaxis_transform()
+            axes.fill_between(
+                [1e3 * start, 1e3 * end], 1.0, 1.03, color=colours[piece.zone], transform=band, clip_on=False, lw=0
+            )
+        start = end
+
+
+def _over_stroke(axes: Axes, answer: StrokeAnswer) -> None:
+    zones, strength = answer.design.zones, answer.strength
+    colours, dashes = zone_colours(zones), zone_dashes(zones)
+    for z, zone in enumerate(zones):
+        axes.plot(1e3 * answer.path.stroke, 100 * strength.fibre[:, z], color=colours[zone], ls=dashes[zone])
+    for reached in strength.reached:
+        if reached.quantity == "strain":
+            axes.axhline(100 * reached.allowable, color=ALARM, lw=0.8)
+            axes.text(0.01, 100 * reached.allowable, f" {reached.material}", size=SMALL, va="bottom",
+                      transform=axes.get_yaxis_transform())  # fmt: skip
+    axes.set_xlim(1e3 * answer.path.stroke[0], 1e3 * answer.path.stroke[-1])
+    axes.set_ylim(0.0, None)
+    axes.set_xlabel("stroke, mm")
+    axes.set_ylabel("largest fibre strain by zone, %")

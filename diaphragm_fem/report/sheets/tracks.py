@@ -1,0 +1,166 @@
+"""Modes followed through the designs of a comparison: lines that cross where modes change places."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import pairwise
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
+from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.report.comparison_words import design_names
+from diaphragm_fem.report.sheets.designs import BOLD, baseline_name, short_names
+from diaphragm_fem.report.sheets.modes import frequency_axis_vertical, name_role
+from diaphragm_fem.report.sheets.names import without_shared_beginning
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import GRID, INK, SMALL, SOFT_INK, text_width, zone_colours
+from diaphragm_fem.report.words import show_hz
+
+DASHES = (0, (2.2, 1.4))
+LINE_OF_TEXT = 3.1  # mm
+FOOT, HEAD = 41.0, 190.0
+NAMES_DEPTH = 14.0  # below the panels, down to the legend, mm
+ASLANT = ((30, 5.5), (50, 3.8), (90, 0.0))  # degrees, and the least room from name to name, mm
+
+
+def modes_sheet(sheet: Sheet, comparison: Comparison) -> str:
+    """Sheet with the axisymmetric modes through all designs, named at the right."""
+    left, width = 24.0, 165.0
+    axes = sheet.axes(left, FOOT, width, HEAD - FOOT)
+    movers = _draw_order(axes, comparison, 0, width)
+    _name_tracks(sheet, axes, comparison, 0, left + width + 4)
+    _draw_legend(sheet, movers)
+    return _how(comparison)
+
+
+def _how(comparison: Comparison) -> str:
+    neighbour = comparison.follow is Follow.NEIGHBOUR
+    how = "the design before" if neighbour else baseline_name(comparison, 24, SMALL)
+    return f"by shape (MAC, weighted by area) against {how}"
+
+
+def _draw_order(axes: Axes, comparison: Comparison, m: int, width: float) -> dict[Zone, str]:
+    """Lines of one order's tracks in a panel `width` mm wide; returns the zones that lead a mode, and their colours."""
+    tracks, count = comparison.tracks[m], len(comparison.designs)
+    lowest = min(f for track in tracks for f in track.frequency_hz if f)
+    frequency_axis_vertical(axes, 0.85 * lowest, 1.03 * comparison.up_to_hz)
+    axes.set_xlim(-0.35, count - 0.65)
+    _name_designs(axes, comparison, width / count)
+    axes.get_xticklabels()[comparison.baseline].set_weight("bold")
+    axes.tick_params(axis="x", length=0)
+    axes.grid(False, axis="x")
+    for d in range(count):
+        axes.axvline(d, color=SOFT_INK if d == comparison.baseline else GRID, lw=0.8, zorder=0)
+    movers: dict[Zone, str] = {}
+    for track in tracks:
+        zone = leading_zone(comparison, track)
+        movers[zone] = zone_colours(comparison.designs[track.first].design.zones)[zone]
+        _draw_track(axes, track, movers[zone], comparison.baseline)
+    return movers
+
+
+def _name_designs(axes: Axes, comparison: Comparison, room: float) -> None:
+    """Names of the designs under their lines, `room` mm apart: aslant only where that leaves more of them."""
+    whole = design_names(comparison)
+    for names in (whole, without_shared_beginning(whole)):
+        if max(BOLD * text_width(name, SMALL) for name in names) <= room - 1.5:
+            axes.set_xticks(range(len(names)), names, fontsize=SMALL)
+            return
+    angle = next(angle for angle, least in ASLANT if room >= least)
+    length = NAMES_DEPTH / np.sin(np.radians(angle))
+    if room - 1.5 >= length:
+        axes.set_xticks(range(len(whole)), short_names(comparison, room - 1.5, SMALL), fontsize=SMALL)
+        return
+    names = short_names(comparison, length, SMALL)
+    axes.set_xticks(range(len(names)), names, fontsize=SMALL, rotation=angle, ha="right", va="center",
+                    rotation_mode="anchor")  # fmt: skip
+
+
+def leading_zone(comparison: Comparison, track: Track) -> Zone:
+    """The zone with most kinetic energy where the mode was first seen."""
+    modes = comparison.evaluations[track.first].modes[track.order]
+    place = track.index[track.first]
+    assert place is not None  # a track begins where its mode was seen
+    return modes.zones[int(modes.kinetic_share[place].argmax())]
+
+
+def _draw_track(axes: Axes, track: Track, colour: str, baseline: int) -> None:
+    """Solid where the shape is the same, dashed where it is less alike; an open mark where a track begins anew."""
+    seen = [d for d, f in enumerate(track.frequency_hz) if f]
+    for a, b in pairwise(seen):
+        later = b if a >= baseline else a  # likeness is kept at the design farther from the baseline
+        likeness = track.likeness[later]
+        sure = likeness is not None and likeness >= SURE_LIKENESS
+        axes.plot([a, b], [track.frequency_hz[a], track.frequency_hz[b]], color=colour, lw=1.5 if sure else 1.0,
+                  ls="solid" if sure and b == a + 1 else DASHES, zorder=3)  # fmt: skip
+    for d in seen:
+        fresh = d == track.first and d != baseline
+        axes.plot(
+            d, track.frequency_hz[d], "o", ms=3.8, mfc="white" if fresh else colour, mec=colour, mew=0.9, zorder=4
+        )
+
+
+def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left: float) -> None:
+    """Numbers in the last design's list and words of each mode at its height, spread so that no two meet."""
+    last = len(comparison.designs) - 1
+    found = sorted((float(f), track) for track in comparison.tracks[m] if (f := track.frequency_hz[last]))
+    low, high = np.log(axes.get_ylim())
+    wanted = [FOOT + (np.log(f) - low) / (high - low) * (HEAD - FOOT) for f, _ in found]
+    heights = _spread(wanted, LINE_OF_TEXT, HEAD)
+    sheet.text(left + 4, HEAD + 3, f"in {short_names(comparison, 60, SMALL)[last]}", size=SMALL, color=SOFT_INK)
+    for (f, track), at, height in zip(found, wanted, heights, strict=True):
+        sheet.line(left - 12, at, left - 6, at, colour=GRID)
+        sheet.line(left - 6, at, left + 2, height, colour=GRID)
+        place = track.index[last]
+        assert place is not None  # it has a frequency there
+        label = comparison.evaluations[last].modes[m].labels[place]
+        was = track.index[comparison.baseline]
+        moved = f" ({was + 1})" if was is not None and was != place else " (new)" if was is None else ""
+        sheet.text(left + 3, height - 0.9, f"{place + 1}{moved}", size=SMALL, weight="bold")
+        sheet.text(left + 17.5, height - 0.9, f"{show_hz(f)}  {_short(label, 46)}", size=SMALL, color=INK)
+
+
+def _spread(wanted: list[float], gap: float, top: float) -> list[float]:
+    """Heights near the wanted ones (rising), at least `gap` apart and none above `top`."""
+    heights: list[float] = []
+    for height in wanted:
+        heights.append(max(height, heights[-1] + gap) if heights else height)
+    limit = top
+    for n in range(len(heights) - 1, -1, -1):
+        heights[n] = min(heights[n], limit)
+        limit = heights[n] - gap
+    return heights
+
+
+def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:
+    handles: dict[str, Line2D] = {}
+    for zone, colour in movers.items():
+        words = zone.name if zone.role in (Role.OTHER, Role.COIL) else name_role(zone, list(movers))
+        handles.setdefault(words, Line2D([], [], color=colour, lw=2.2, label=words))
+    lines = [
+        *handles.values(),
+        Line2D([], [], color=SOFT_INK, lw=1.5, label=f"same shape (MAC ≥ {SURE_LIKENESS:g})"),
+        Line2D([], [], color=SOFT_INK, lw=1.0, ls=DASHES, label=f"changed (MAC ≥ {LEAST_LIKENESS:g})"),
+        Line2D(
+            [],
+            [],
+            ls="none",
+            marker="o",
+            ms=3.8,
+            mfc="white",
+            mec=SOFT_INK,
+            label="not in the designs nearer the baseline",
+        ),
+    ]
+    sheet.figure.legend(
+        handles=lines, loc="lower left", bbox_to_anchor=(8.8 / sheet.width, 15.8 / sheet.height), ncols=len(lines),
+        columnspacing=1.4, borderpad=0.2, title="most of the motion is in", title_fontsize=SMALL, alignment="left",
+    )  # fmt: skip
+
+
+def _short(words: str, most: int) -> str:
+    return words if len(words) <= most else words[: most - 1].rstrip() + "…"

@@ -1,0 +1,218 @@
+"""Materials by thicknesses on one meridian: trade-off lines and maps of figures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from textwrap import wrap
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.ticker import LogLocator
+
+from diaphragm_fem.analysis.break_up_mode import SOUGHT
+from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.design.evidence import MARK
+from diaphragm_fem.report.sheets.names import folded_to
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks
+from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
+from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.walls_verdict import walls_verdict
+from diaphragm_fem.report.words import digits, one, show_bound, show_hz, with_units
+
+MAP_FIGURES = (
+    "break_up_mode_hz", "even_band_octaves", "highest_peak_db", "moving_mass_kg", "area_per_mass_m2_per_kg",
+    "fundamental_hz",
+)  # fmt: skip
+STEPPED_FIGURES = tuple("shelf_band_octaves" if name.startswith("even") else name for name in MAP_FIGURES)
+"""Those of a design with a step, which is judged by its shelves."""
+HEAD = 188.0  # below the verdict
+JUMPS = 0.02  # of a break-up mode between the two models: it is another mode
+DRIVER_FIGURES = (
+    "median_level_db", "level_spread_db", "worst_null_db", "loaded_fundamental_hz", "loaded_departure_hz", "efficiency",
+)  # fmt: skip
+LABELLED = 5  # thicknesses marked along a line
+NAME_HEIGHT = 0.022  # of the axes' height
+MARKERS = ("o", "s", "D", "^", "v", "P", "X")
+
+
+ONE_ASSEMBLY = "one assembly: the meridian stays as drawn, only walls change"
+
+
+def lead_figure(grid: WallGrid) -> str:
+    """What the walls are judged by: the break-up mode, or the resonance where none has one in reach."""
+    return "break_up_mode_hz" if np.isfinite(grid.figures["break_up_mode_hz"]).any() else "fundamental_hz"
+
+
+def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: str | None = None) -> str:
+    """Sheet with one figure over another: a line per material along its thicknesses, and the design as drawn."""
+    y = y or lead_figure(grid)
+    across, up = naming(x), naming(y)
+    _say_verdict(sheet, grid)
+    axes = sheet.axes(25.0, 32.0, 178.0, HEAD - 36.0)
+    chosen = _spaced(len(grid.thickness), LABELLED)
+    ends = []
+    for row, look in enumerate(_looks(grid)):
+        a, b = across.shown(grid.figures[x][row]), up.shown(grid.figures[y][row])
+        axes.plot(a, b, color=look.colour, ls=look.dashes, lw=1.3, zorder=3)
+        axes.plot(
+            a[chosen],
+            b[chosen],
+            ls="none",
+            marker=look.marker,
+            ms=4.6,
+            color=look.colour,
+            mec="white",
+            mew=0.5,
+            zorder=4,
+        )
+        known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
+        if len(known):
+            ends.append((float(a[known[-1]]), float(b[known[-1]]), grid.materials[row].name))
+    own_x, own_y = grid.as_drawn.get(x), grid.as_drawn.get(y)
+    if own_x is not None and own_y is not None:
+        at = (float(across.shown(own_x)), float(up.shown(own_y)))
+        axes.plot(*at, ls="none", marker="o", ms=11, mfc="none", mec=INK, mew=1.4, zorder=5)
+    _value_axis(axes, "x", up_to=axes.get_xlim()[1] * 1.06)
+    _value_axis(axes, "y")
+    axes.set_xlabel(across.label)
+    axes.set_ylabel(up.label)
+    _name_ends(axes, ends)
+    y_end = _list_materials(sheet, grid)
+    _notes(sheet, grid, (x, y), y_end)
+    return ONE_ASSEMBLY
+
+
+def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = ()) -> str:
+    """Sheet with a map per figure, numbers and ticks at the same thicknesses in all of them."""
+    stepped = np.isfinite(grid.figures.get("decoupling_hz", np.array([np.nan]))).any()
+    figures = figures or (STEPPED_FIGURES if stepped else MAP_FIGURES)
+    shown = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
+    _say_verdict(sheet, grid)
+    columns = 3 if len(shown) > 4 else 2
+    lines = -(-len(shown) // columns)
+    names = min(12 + 1.3 * max(len(material.name) for material in grid.materials), 44.0)
+    cell = ((277.0 - names) / columns, (HEAD - 26.0) / lines)
+    numbered = choose_columns(grid, shown, cell[0] - 6)
+    for place, name in enumerate(shown):
+        across, down = place % columns, place // columns
+        axes = sheet.axes(10 + names + across * cell[0], HEAD - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20)
+        draw_map(axes, grid, name, numbered, names=across == 0)
+    sheet.text(10.0, 20.0, _map_key(grid), size=SMALL, color=SOFT_INK)
+    return ONE_ASSEMBLY
+
+
+def _say_verdict(sheet: Sheet, grid: WallGrid) -> None:
+    for n, line in enumerate(folded_to(with_units(walls_verdict(grid)), 275.0, TEXT + 0.5)):
+        sheet.text(10.0, 199.0 - 4.3 * n, line, size=TEXT + 0.5)
+
+
+def _map_key(grid: WallGrid) -> str:
+    """How all maps of the sheet read, in one line."""
+    words = ["deep is better, grey where neither side is", "bold: the best", f"{ABSENT} none"]
+    words.append(f"{MARK} some numbers have no published source")
+    own = drawn_column(grid)
+    if own is not None:
+        framed = "as drawn" if is_as_drawn(grid, own) else "column next to the wall as drawn"
+        words.insert(0, f"framed: {framed}, {grid.drawn_material} of {digits(1e6 * grid.drawn_thickness, 3)} µm")
+    if np.isnan(grid.figures["break_up_mode_hz"]).any():
+        words.append("> no break-up mode up to four times the range")
+    return ";  ".join(words)
+
+
+def _name_ends(axes: Axes, ends: Sequence[tuple[float, float, str]]) -> None:
+    """Each line's name beside its end, raised where it would cover another."""
+    points = [(axes.transAxes.inverted().transform(axes.transData.transform((x, y))), name) for x, y, name in ends]
+    placed: list[tuple[float, float, float]] = []
+    for (x, y), name in sorted(points, key=lambda point: point[0][1]):
+        width = 0.0075 * len(name)
+        while any(x < right and left < x + width and abs(y - at) < NAME_HEIGHT for left, right, at in placed):
+            y += 0.2 * NAME_HEIGHT
+        placed.append((x, x + width, y))
+        axes.annotate(
+            name, (x, y), (6, 0), xycoords="axes fraction", textcoords="offset points", va="center", size=SMALL,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.8}, zorder=3.5,
+        )  # fmt: skip
+
+
+def _spaced(count: int, most: int) -> list[int]:
+    """Evenly spaced places, the ends among them."""
+    return sorted({round(float(x)) for x in np.linspace(0, count - 1, min(count, most))})
+
+
+@dataclass(frozen=True)
+class _Look:
+    colour: str
+    marker: str
+    dashes: Any
+
+
+def _looks(grid: WallGrid) -> list[_Look]:
+    """Colours in turn; solid, then dashed, then dotted lines where there are more materials than colours."""
+    colours = [colour for colour in CYCLE if colour != CYCLE[-1]]
+    dashes: list[Any] = ["solid", (0, (4, 1.4)), (0, (1, 1))]
+    return [
+        _Look(colours[k % len(colours)], MARKERS[k % len(MARKERS)], dashes[k // len(colours) % len(dashes)])
+        for k in range(len(grid.materials))
+    ]
+
+
+def _value_axis(axes: Axes, which: str, up_to: float | None = None) -> None:
+    """Logarithmic where values span more than a factor of three."""
+    low, _ = axes.get_xlim() if which == "x" else axes.get_ylim()
+    lines = [line.get_data()[0 if which == "x" else 1] for line in axes.get_lines()]
+    values = np.concatenate([np.atleast_1d(x) for x in lines])
+    values = values[np.isfinite(values)]
+    if not len(values) or values.min() <= 0 or values.max() / values.min() < 3:  # none where no wall has the figure
+        if which == "x" and up_to:
+            axes.set_xlim(low, up_to)
+        return
+    axis = axes.xaxis if which == "x" else axes.yaxis
+    (axes.set_xscale if which == "x" else axes.set_yscale)("log")
+    (axes.set_xlim if which == "x" else axes.set_ylim)(0.92 * values.min(), 1.12 * values.max())
+    log_ticks(axis, *(axes.get_xlim() if which == "x" else axes.get_ylim()), most=10)
+    axis.set_minor_locator(LogLocator(subs=(1.5, 3.0, 4.0, 6.0, 7.0, 8.0)))
+
+
+def _list_materials(sheet: Sheet, grid: WallGrid) -> float:
+    left, right, y = 210.0, 287.0, HEAD - 4.0
+    sheet.text(left, y, "Material of the varied zones", size=SMALL, color=SOFT_INK)
+    sheet.line(left, y - 2, right, y - 2)
+    y -= 6.5
+    step = min(5.2, 120 / len(grid.materials))
+    for material, look in zip(grid.materials, _looks(grid), strict=True):
+        sheet.figure.add_artist(Line2D(
+            [left / sheet.width, (left + 4) / sheet.width, (left + 8) / sheet.width], [(y + 0.9) / sheet.height] * 3,
+            color=look.colour, ls=look.dashes, lw=1.4, marker=look.marker, markevery=[1], ms=4.6, mec="white", mew=0.5,
+        ))  # fmt: skip
+        sheet.text(left + 10, y, marked(material), size=TEXT)
+        y -= step
+    sheet.line(left, y + 2.4, right, y + 2.4, colour=RULE)
+    return y
+
+
+def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> None:
+    """How to read the sheet, and how far its numbers are off."""
+    marks = ", ".join(digits(1e6 * grid.thickness[k], 3) for k in _spaced(len(grid.thickness), LABELLED))
+    errors = [f"{show_bound(grid.error[name])} in {naming(name).words}" for name in figures if name in grid.error]
+    words = [
+        f"Thickness rises along each line; marks at {marks} µm",
+        f"○  as drawn: {grid.drawn_material}, {digits(1e6 * grid.drawn_thickness, 3)} µm",
+        f"Varied: {', '.join(grid.zones)}",
+        f"{one(len(grid.materials) * len(grid.thickness), 'wall')} from one assembly; {len(grid.checked)} of them "
+        f"solved again by the full model agree within {' and '.join(errors)}",
+        f"{MARK} some numbers of this material have no published source",
+    ]
+    if np.isnan(grid.figures["break_up_mode_hz"]).any() and "break_up_mode_hz" in figures:
+        words.insert(3, f"A wall that is missing has no break-up mode below {show_hz(SOUGHT * grid.up_to_hz)}")
+    if grid.error.get("break_up_mode_hz", 0.0) > JUMPS and "break_up_mode_hz" in figures:
+        words.insert(4, "A break-up mode may jump to another mode where the strain that it holds passes a half")
+    y -= 2.0
+    for text in words:
+        for n, line in enumerate(wrap(text, 56)):
+            sheet.text(210.0 + (2 if n else 0), y, line, size=SMALL, color=SOFT_INK)
+            y -= 3.4
+        y -= 1.0

@@ -1,0 +1,24 @@
+"""Sheets of a list, drawn and written, with the pictures that a page shows of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from diaphragm_fem.report.blocks import Picture
+from diaphragm_fem.report.sheets.listing import sheets_for
+from diaphragm_fem.report.sheets.sheet import Listed, draw_sheet, save_sheet
+from diaphragm_fem.report.stamp import Stamp
+
+
+def write_sheets(
+    listing: Sequence[Listed], answer: Any, folder: Path, *, pdf: bool = False, stamp: Stamp | None = None
+) -> tuple[list[Path], list[Picture]]:
+    """Every sheet that the answer has what it takes for, as PNG and where asked for as PDF."""
+    paths, pictures = [], []
+    for listed in sheets_for(listing, answer):
+        sheet = draw_sheet(listed, answer, stamp)
+        paths += [save_sheet(sheet, folder / f"{listed.name}.{kind}") for kind in ("png", *(["pdf"] if pdf else []))]
+        pictures.append(Picture(f"{listed.name}.png", listed.subject))
+    return paths, pictures

@@ -1,0 +1,79 @@
+"""What a sheet says of where it came from: the design's file, a fingerprint of what was computed, a date."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from hashlib import sha256
+from pathlib import Path
+
+from diaphragm_fem.design.read import DesignFile
+from diaphragm_fem.design.write import to_toml
+from diaphragm_fem.errors import StudyError, echo, plain
+
+DIGITS = 8  # of the fingerprint: one in four thousand million for two designs to share it
+SAID = "SOURCE_DATE_EPOCH"
+LONGEST = 200  # letters of a text that may be the name of a file
+
+
+@dataclass(frozen=True)
+class Stamp:
+    """Name of the file, fingerprint of its data with every change made, day as "2026-11-25"; each may be empty."""
+
+    file: str = ""
+    fingerprint: str = ""
+    date: str = ""
+
+    @property
+    def words(self) -> str:
+        return "  ".join(part for part in (self.file, self.fingerprint, self.date) if part)
+
+
+def stamp_of(*files: DesignFile) -> Stamp:
+    """Stamp of one design file, or of several together. Equal files give equal stamps: no clock is read.
+
+    The fingerprint is the beginning of SHA-256 over the tables of each file with its changed keys; of files that a
+    design names, such as a drawing, over what they hold too.
+    """
+    paths = [file.path for file in files if file.path is not None]
+    told = "".join(to_toml(file.data) for file in files).encode() + b"".join(_named_bytes(file) for file in files)
+    return Stamp(_named(paths), sha256(told).hexdigest()[:DIGITS], date_of(paths))
+
+
+def date_of(paths: Sequence[Path]) -> str:
+    """The day in SOURCE_DATE_EPOCH where that is set, else of the latest change of the files; "" without files.
+
+    Raises StudyError where SOURCE_DATE_EPOCH is no whole number of seconds since 1970.
+    """
+    said = os.environ.get(SAID)
+    try:
+        own = (path.stat().st_mtime for path in paths if path.exists())
+        seconds = float(int(said)) if said else max(own, default=-1.0)
+        return "" if seconds < 0 else datetime.fromtimestamp(seconds, UTC).date().isoformat()
+    except (ValueError, OverflowError, OSError) as error:
+        raise StudyError(f"{SAID} must be a whole number of seconds since 1970, received {echo(said or '')}") from error
+
+
+def _named(paths: Sequence[Path]) -> str:
+    if not paths:
+        return ""
+    others = f" and {len(paths) - 1} more" if len(paths) > 1 else ""
+    return plain(paths[0].name) + others
+
+
+def _named_bytes(file: DesignFile) -> bytes:
+    """What the files that a design names hold: points of a meridian, a drawing, materials of its own."""
+    if file.path is None:
+        return b""
+    named = dict.fromkeys(text for text in _texts(file.data) if "." in text and len(text) < LONGEST)
+    return b"".join(path.read_bytes() for text in named if (path := file.path.parent / text).is_file())
+
+
+def _texts(data: object) -> list[str]:
+    if isinstance(data, str):
+        return [data]
+    if isinstance(data, dict):
+        data = list(data.values())
+    return [text for part in data for text in _texts(part)] if isinstance(data, list) else []

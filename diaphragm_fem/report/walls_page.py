@@ -1,0 +1,99 @@
+"""The page of a grid of walls, materials by thicknesses: table, sheets, and a file to work on with."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.break_up_mode import SOUGHT
+from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
+from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
+from diaphragm_fem.report.pages import write_markdown
+from diaphragm_fem.report.stamp import Stamp
+from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.table import Table, write_csv
+from diaphragm_fem.report.walls_verdict import walls_verdict
+from diaphragm_fem.report.words import digits, one, show_bound
+
+HEADLINES = (
+    "break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg",
+    "median_level_db", "level_spread_db", "loaded_departure_hz",
+)  # fmt: skip
+
+
+def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None) -> list[Path]:
+    """Write page, sheets and table of a grid of materials by thicknesses; returns the paths, the page first."""
+    from diaphragm_fem.report.page.printing import with_pdf
+    from diaphragm_fem.report.page.walls_page import write_walls_page
+    from diaphragm_fem.report.sheets.listing import OF_WALLS
+    from diaphragm_fem.report.sheets.writing import write_sheets
+
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    paths, pictures = write_sheets(OF_WALLS, grid, folder, pdf=pdf, stamp=stamp)
+    rows = [
+        [material.name, float(h), *(float(values[i, j]) for values in grid.figures.values())]
+        for i, material in enumerate(grid.materials)
+        for j, h in enumerate(grid.thickness)
+    ]
+    paths.append(write_csv(folder / "walls.csv", Table(["material", "thickness_m", *grid.figures], rows)))
+    size = f"{one(len(grid.materials), 'material')} by {one(len(grid.thickness), 'thickness', 'thicknesses')}"
+    text = write_markdown(folder / "walls.md", f"{grid.design.name}: {size}", wall_grid_blocks(grid, pictures))
+    page = write_walls_page(grid, folder / "walls.html", wall_grid_blocks(grid), stamp)
+    return [text, *with_pdf(page, pdf), *paths]
+
+
+def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[Block]:
+    """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
+    names = [name for name in HEADLINES if name in grid.figures]
+    rows = []
+    for i, material in enumerate(grid.materials):
+        best = _best_thickness(grid.figures["break_up_mode_hz"][i])
+        mark = MARK if doubtful_numbers(material) else ""
+        values = [naming(name).text(float(grid.figures[name][i, best]), 3) for name in names]
+        if np.isnan(grid.figures["break_up_mode_hz"][i, best]):
+            values[0] = f"above {naming('break_up_mode_hz').text(SOUGHT * grid.up_to_hz, 3)}"
+        rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
+    own = [naming(name).text(_known(grid.as_drawn.get(name)), 3) for name in names]
+    rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
+    span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
+    errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
+    blocks: list[Block] = [
+        Words(walls_verdict(grid)),
+        Words(f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."),
+        Heading("Each material at the thickness of its highest break-up mode"),
+        Table(["material", "thickness", *(naming(name).words for name in names)], rows),
+        *pictures,
+        Heading("How far to trust it"),
+        Words(
+            f"All {len(grid.materials) * len(grid.thickness)} walls come from one assembly on a common reduced basis. "
+            f"Solved again with the full model, {len(grid.checked)} cells spread over the grid differ by at most: "
+            f"{errors}. The break-up mode is the first that holds half its strain in the driven zones, so it may jump "
+            "from one mode to the next where that share passes a half."
+        ),
+    ]
+    doubts = [line for material in grid.materials for line in doubtful_numbers(material)]
+    if doubts:
+        blocks += [
+            Heading("Material numbers without a published source"),
+            Words(f"{MARK_LEGEND}."),
+            *(Words(line) for line in doubts),
+        ]
+    cautions = list(dict.fromkeys(f"{x.name}: {x.caution}" for x in grid.materials if x.caution))
+    if cautions:
+        blocks += [Heading("Caution"), *(Words(f"{line} Local rules go first.") for line in cautions)]
+    return blocks
+
+
+def _best_thickness(break_up: NDArray[np.float64]) -> int:
+    """Place of the highest break-up mode; of the thinnest wall whose mode lies beyond reach (nan), if any."""
+    unmet = np.flatnonzero(np.isnan(break_up))
+    return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))
+
+
+def _known(value: float | None) -> float:
+    return float("nan") if value is None else value

@@ -1,0 +1,196 @@
+"""The page of one design in a browser: quiet, alone, right at every frequency, usable by keys and on small screens."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from page_cases import browser, opened  # noqa: F401
+from report_cases import MARKUP, named_with_markup, stepped_v, undriven_disc
+
+from diaphragm_fem.analysis.response import respond
+from diaphragm_fem.answer.evaluate import Answer, evaluate
+from diaphragm_fem.design.read import load_design
+from diaphragm_fem.report.page.design_page import write_design_page
+
+STUDIES = Path(__file__).parents[2] / "studies"
+MOTION = "() => { const m = bench.motion(); return [m.rRe, m.rIm, m.zRe, m.zIm].map((x) => [...x]); }"
+
+
+@pytest.fixture(scope="module")
+def stepped(tmp_path_factory: Any) -> Path:
+    return write_design_page(stepped_v(), tmp_path_factory.mktemp("page") / "stepped.html", "name = 1")
+
+
+@pytest.fixture(scope="module")
+def driver() -> Answer:
+    return evaluate(load_design(STUDIES / "driver_stepped_v.toml"), orders=(0,), second_opinion=False)
+
+
+def full_motion(found: Answer, hz: float) -> tuple[np.ndarray, np.ndarray]:
+    """Motion of the surface over the coil's by the whole sparse system, and the largest of it."""
+    structure = found.structures[0]
+    u = respond(structure, [hz])[:, 0]
+    coil = structure.pickup @ u
+    return structure.surface.motion_r @ u / coil, structure.surface.motion_z @ u / coil
+
+
+def test_one_request_and_nothing_said(browser: Any, stepped: Path) -> None:  # noqa: F811
+    with opened(browser, stepped) as seen:
+        seen.go_to(6000.0)
+        assert seen.asked == [stepped.as_uri()]
+        assert seen.said == []
+        assert seen.page.input_value("#hertz") == "6.00 kHz"
+        assert seen.page.inner_text("#moves").startswith("At 6.00 kHz ")
+
+
+def test_motion_is_that_of_the_whole_system(browser: Any, stepped: Path) -> None:  # noqa: F811
+    """Six frequencies, one of them between points of the curve and one on the sharpest peak; three phases each."""
+    found = stepped_v()
+    curve = found.area
+    sharpest = float(curve.frequency_hz[np.argmax(np.abs(curve.total))])
+    between = float(np.sqrt(curve.frequency_hz[200] * curve.frequency_hz[201]))
+    with opened(browser, stepped) as seen:
+        for hz in (found.figures.fundamental_hz, 400.0, between, 6000.0, sharpest, 19_000.0):
+            seen.go_to(hz)
+            r_re, r_im, z_re, z_im = np.array(seen.page.evaluate(MOTION))
+            radial, axial = full_motion(found, hz)
+            size = np.sqrt(np.abs(radial) ** 2 + np.abs(axial) ** 2).max()
+            for phase in np.radians([0.0, 70.0, 155.0]):
+                turn = np.exp(1j * phase)
+                off = max(np.abs(((r_re + 1j * r_im - radial) * turn).real).max(),
+                          np.abs(((z_re + 1j * z_im - axial) * turn).real).max())  # fmt: skip
+                assert off < 0.01 * size, (hz, off / size)
+
+
+def test_the_drawn_wall_is_the_motion(browser: Any, stepped: Path) -> None:  # noqa: F811
+    """The first point of the former's path, from the drawing: its height moved by the real part, in pixels."""
+    with opened(browser, stepped) as seen:
+        heights = []
+        for phase in (0, 90, 180):
+            seen.page.evaluate("degrees => bench.state.set({ phase: degrees * Math.PI / 180 })", phase)
+            seen.page.wait_for_function("at => Number(document.querySelector('#phase').value) === at", arg=phase)
+            heights.append(seen.page.evaluate("() => document.querySelector('#section path.wall.winding').getBBox().y"))
+        motion = np.array(seen.page.evaluate(MOTION))
+        largest = np.sqrt((motion**2).sum(axis=0)).max()
+        span = seen.page.evaluate("() => bench.section.span")
+        # the coil moves by one, in phase with itself: up by 0.055 of the span over the largest motion, then back
+        expected = 0.055 * span / largest
+        assert heights[1] - heights[0] == pytest.approx(expected, abs=0.11)  # coordinates are written to 0.1 px
+        assert heights[2] - heights[1] == pytest.approx(expected, abs=0.11)
+
+
+def test_the_cursor_says_what_the_curve_says(browser: Any, stepped: Path) -> None:  # noqa: F811
+    found, curve = stepped_v(), stepped_v().area
+    level = 20 * np.log10(np.abs(curve.response) / found.figures.evened.plateau)
+    with opened(browser, stepped) as seen:
+        for k in range(0, 400, 37):
+            seen.go_to(float(curve.frequency_hz[k]))
+            size = float(seen.page.inner_text("#size").removesuffix(" cm²"))
+            # three digits are written: half of the last, and 1e-4 for the solution itself
+            assert size == pytest.approx(1e4 * abs(curve.total[k]), rel=5.1e-3)
+            assert f"{size:.3g}" == f"{1e4 * abs(curve.total[k]):.3g}"
+            shown = seen.page.inner_text("#level").removesuffix(" dB").replace("−", "-")
+            assert float(shown) == pytest.approx(level[k], abs=0.051)  # one decimal
+
+
+def test_keys_move_frequency_phase_and_modes(browser: Any, stepped: Path) -> None:  # noqa: F811
+    with opened(browser, stepped) as seen:
+        seen.go_to(1000.0)
+        seen.page.focus("body")
+        seen.page.evaluate("document.activeElement.blur()")
+        seen.page.keyboard.press("ArrowRight")
+        seen.page.wait_for_function("() => Math.abs(bench.found().hz / (1000 * 2 ** (1 / 48)) - 1) < 1e-9")
+        seen.page.keyboard.press(".")
+        seen.page.wait_for_function("() => bench.found().hz > 1015")
+        assert not seen.page.evaluate("bench.state.get('playing')")  # reduced motion begins at rest
+        seen.page.keyboard.press(" ")
+        seen.page.wait_for_function("() => bench.state.get('phase') > 0.2")
+        seen.page.focus("svg.ladder")
+        seen.page.keyboard.press("ArrowUp")
+        seen.page.wait_for_function("() => document.querySelector('#mode-name').textContent.includes('mode 2')")
+        seen.page.keyboard.press("ArrowRight")
+        seen.page.wait_for_function("() => document.querySelector('#mode-name').textContent.startsWith('m = 1')")
+        assert seen.said == []
+
+
+def test_the_slider_takes_a_finger_and_a_bad_frequency_is_refused(browser: Any, stepped: Path) -> None:  # noqa: F811
+    looks = {"viewport": {"width": 390, "height": 800}, "has_touch": True, "is_mobile": True}
+    with opened(browser, stepped, **looks) as seen:
+        assert seen.page.evaluate("document.documentElement.scrollWidth") == 390
+        box = seen.page.locator("#frequency").bounding_box()
+        seen.page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        middle = seen.page.evaluate("Math.sqrt(bench.axis.low * bench.axis.high)")
+        seen.page.wait_for_function("hz => Math.abs(bench.found().hz / hz - 1) < 0.05", arg=middle)
+        assert box["height"] >= 42
+        seen.page.fill("#hertz", "loud")
+        seen.page.press("#hertz", "Enter")
+        assert seen.page.evaluate("document.querySelector('#hertz').validationMessage").startswith("a frequency")
+
+
+def test_tables_sort_by_number_and_filter(browser: Any, stepped: Path) -> None:  # noqa: F811
+    with opened(browser, stepped) as seen:
+        sheet = seen.page.locator("details.sheet", has_text="may be off by")
+        sheet.locator("summary").click()
+        sheet.get_by_role("button", name="frequency").click()
+        shown = sheet.locator("tbody tr td:nth-child(3)").all_inner_texts()
+        hz = [float(x.split()[0]) * (1e3 if x.endswith("kHz") else 1) for x in shown]
+        assert hz == sorted(hz) and len(hz) == sum(len(x) for x in stepped_v().modes.values())
+        sheet.locator("input[type=search]").fill("former")
+        kept = sheet.locator("tbody tr:not([hidden])").all_inner_texts()
+        assert 0 < len(kept) < len(hz) and all("former" in x for x in kept)
+
+
+def test_markup_in_names_stays_text(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    page = write_design_page(named_with_markup(), tmp_path / "page.html", MARKUP)
+    with opened(browser, page) as seen:
+        assert seen.page.title() == MARKUP
+        assert seen.page.locator("img").count() == 0
+        assert seen.said == [] and seen.asked == [page.as_uri()]
+
+
+def test_modes_alone(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    with opened(browser, write_design_page(undriven_disc(), tmp_path / "page.html")) as seen:
+        assert seen.said == []
+        assert seen.page.inner_text("#mode-name").startswith("m = 0, mode 1: ")
+        lit = seen.page.evaluate(
+            "() => { const k = modes.view.canvas, { width, height } = k;"
+            " const d = k.getContext('2d').getImageData(0, 0, width, height).data;"
+            " let n = 0; for (let i = 3; i < d.length; i += 4) n += d[i] > 0; return n / (d.length / 4); }"
+        )
+        assert lit > 0.05  # something is drawn
+
+
+def test_a_driver_is_solved_with_everything_on(browser: Any, driver: Answer, tmp_path: Path) -> None:  # noqa: F811
+    """Level, impedance, excursion and the pressure along the gap against the curve that the tables come from."""
+    curve = driver.driver.curve
+    page = write_design_page(driver, tmp_path / "driver.html")
+    assert page.stat().st_size < 1_000_000
+    ask = """hz => { const f = bench.model.solve(hz, true);
+        const along = f.pressure.along.filter((_, k) => k % 40 === 0);
+        return [f.pressure.exit, f.impedance, f.excursion, f.rear, f.total, ...along]; }"""
+    with opened(browser, page) as seen:
+        for k in (0, 150, 333, len(curve.frequency_hz) - 60):
+            got = np.array(seen.page.evaluate(ask, float(curve.frequency_hz[k]))) @ [1, 1j]
+            volt = curve.voltage
+            wanted = np.array([
+                volt * curve.exit_pressure[k], curve.terminal_impedance[k], volt * curve.excursion[k],
+                volt * curve.rear_pressure[k], curve.area.total[k], *(volt * curve.gap_pressure[::40, k]),
+            ])  # fmt: skip
+            # channels and moduli are read between 96 points an octave: 1e-4 as measured
+            np.testing.assert_allclose(got, wanted, rtol=1e-3)
+        seen.page.check("#loaded")
+        seen.page.wait_for_function("() => bench.state.get('loaded')")
+        assert seen.said == []
+        assert "dB at the exit" in seen.page.inner_text("#driver-words")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_prints_white_on_a_few_sheets(browser: Any, stepped: Path, scheme: str) -> None:  # noqa: F811
+    with opened(browser, stepped, color_scheme=scheme) as seen:
+        pdf = seen.page.pdf(prefer_css_page_size=True)
+        assert 2 <= pdf.count(b"/Type /Page\n") <= 5
+        seen.page.emulate_media(media="print")
+        seen.page.evaluate("dispatchEvent(new Event('beforeprint'))")
+        assert seen.page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+        assert seen.page.evaluate("colourOf('ink')") == "#17212b"  # what the canvas was drawn with

@@ -1,0 +1,31 @@
+"""A page as PDF: the same twice, and a word on what is missing where no browser is at hand."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from page_cases import browser  # noqa: F401
+from report_cases import metal_dome
+
+from diaphragm_fem.errors import ModelError
+from diaphragm_fem.report.page import printing
+from diaphragm_fem.report.page.design_page import write_design_page
+
+
+def test_prints_the_same_twice(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    page = write_design_page(metal_dome(), tmp_path / "design.html")
+    first = printing.print_page(page).read_bytes()
+    assert first.startswith(b"%PDF") and first == printing.print_page(page).read_bytes()
+
+
+def test_says_what_is_missing(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert "apt-get install chromium-headless-shell" in printing.missing_words("design.html")
+    with pytest.raises(ModelError, match=r"no PDF of design\.html: none of chromium-headless-shell, .* on the path"):
+        printing.print_page(tmp_path / "design.html")
+
+
+def test_a_browser_that_prints_nothing_is_said(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(printing, "find_browser", lambda: "/bin/false")
+    with pytest.raises(ModelError, match="/bin/false did not print it"):
+        printing.print_page(tmp_path / "design.html")
