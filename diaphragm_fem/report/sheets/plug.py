@@ -72,7 +72,8 @@ def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
     for k, at in enumerate(1e3 * chamber.line.vertex[chamber.line.slot_vertex]):
         axes.axhline(at, color=ALARM, lw=0.8, ls=(0, (4, 2)))
         axes.annotate(
-            f"slot {k + 1}", (curve.frequency_hz[0], at), (3, 2), textcoords="offset points", size=SMALL
+            f"slot {k + 1}", (curve.frequency_hz[0], at), (3, 3), textcoords="offset points", size=SMALL,
+            bbox={"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.85},
         )
     speed = driver.loaded.around.still.sound_speed
     if chamber.patterns.shape[1] > 1:
