@@ -144,7 +144,7 @@ def load_design_on(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 2
     without a drive, MeshError for a gap or slots that cannot be, ModelError for air outside its formulas.
     """
     vacuum = in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine)
-    return loaded(design, vacuum, surround(design, vacuum.face))
+    return loaded(design, vacuum, surround(design, vacuum.face, up_to_hz=up_to_hz))
 
 
 def loaded(design: Design, vacuum: Vacuum, around: Surroundings) -> Loaded:
@@ -164,6 +164,7 @@ def loaded(design: Design, vacuum: Vacuum, around: Surroundings) -> Loaded:
 def patterns_of(around: Surroundings) -> list[Array]:
     """Patterns of force (n, P) whose static answers a basis needs before it can carry these surroundings."""
     front = [] if around.front_port is None else [around.front_port.pattern[:, :PATTERNS]]
+    front += [side.port.pattern[:, :PATTERNS] for side in around.open_sides]
     return front if around.rear_port is None else [around.rear_port.pattern, *front]
 
 

@@ -16,6 +16,7 @@ from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
+from diaphragm_fem.report.walls_verdict import walls_verdict
 from diaphragm_fem.report.words import digits, one, show_bound
 
 HEADLINES = (
@@ -68,6 +69,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
     errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
     blocks: list[Block] = [
+        Words(walls_verdict(grid)),
         Words(f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."),
         Heading("Each material at the thickness of its highest break-up mode"),
         Table(["material", "thickness", *(naming(name).words for name in names)], rows),
