@@ -19,7 +19,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import ALARM, GRID, INK, RULE, SMALL, SOFT_INK, TEXT, zone_colours
+from diaphragm_fem.report.sheets.style import ALARM, GRID, INK, RULE, SMALL, SOFT_INK, TEXT, show_tick, zone_colours
 from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.words import show_hz
 
