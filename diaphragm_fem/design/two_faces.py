@@ -79,7 +79,7 @@ def _faces(chains: Sequence[Chain], drawing: Drawing, place: str) -> list[tuple[
     if not chain.closed and max(r for r, _ in chain.ends) > JOIN:
         raise DesignError(
             f"{place}: the outline of the two faces must be closed, but it ends at {drawing.place(chain.ends[0])} and "
-            f'at {drawing.place(chain.ends[1])}; close it, or for a mid-line say drawn = "mid-line"'
+            f"at {drawing.place(chain.ends[1])}; close it, or for a mid-line say drawn = \"mid-line\""
         )
     parts = list(chain.parts)
     ends = _end_faces(parts, chain.closed)

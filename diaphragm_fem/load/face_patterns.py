@@ -1,7 +1,7 @@
 """Smooth patterns of pressure on a face: orthonormal polynomials of the distance along it.
 
-integral of psi_i psi_j 2 pi r ds = delta_ij,   psi_j a combination of Legendre polynomials P_0 ... P_j of
-x = 2 s/L - 1, or of x = 2 (s/L)^2 - 1 on a face that begins on the axis, where a smooth pressure is even in s.
+    integral of psi_i psi_j 2 pi r ds = delta_ij,   psi_j a combination of Legendre polynomials P_0 ... P_j of
+    x = 2 s/L - 1, or of x = 2 (s/L)^2 - 1 on a face that begins on the axis, where a smooth pressure is even in s.
 """
 
 from __future__ import annotations

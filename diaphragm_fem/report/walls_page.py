@@ -25,7 +25,9 @@ HEADLINES = (
 )  # fmt: skip
 
 
-def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None) -> list[Path]:
+def write_wall_grid(
+    grid: WallGrid, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None
+) -> list[Path]:
     """Write page, sheets and table of a grid of materials by thicknesses; returns the paths, the page first."""
     from diaphragm_fem.report.page.printing import with_pdf
     from diaphragm_fem.report.page.walls_page import write_walls_page
@@ -49,7 +51,11 @@ def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False, st
 
 def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
-    names = [name for name in HEADLINES if name in grid.figures]
+    names = [
+        name
+        for name in HEADLINES
+        if name in grid.figures
+    ]
     rows = []
     for i, material in enumerate(grid.materials):
         best = _best_thickness(grid.figures["break_up_mode_hz"][i])

@@ -125,7 +125,10 @@ def _map_key(grid: WallGrid) -> str:
 
 def _name_ends(axes: Axes, ends: Sequence[tuple[float, float, str]]) -> None:
     """Each line's name beside its end, raised where it would cover another."""
-    points = [(axes.transAxes.inverted().transform(axes.transData.transform((x, y))), name) for x, y, name in ends]
+    points = [
+        (axes.transAxes.inverted().transform(axes.transData.transform((x, y))), name)
+        for x, y, name in ends
+    ]
     placed: list[tuple[float, float, float]] = []
     for (x, y), name in sorted(points, key=lambda point: point[0][1]):
         width = 0.0075 * len(name)

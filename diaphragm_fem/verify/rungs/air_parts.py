@@ -82,7 +82,6 @@ def _properties() -> list[Check]:
         "gamma_eff": "Picard et al. (2008) and Cramer (1993)",
         "Pr": "Rasmussen, Report PL-11b (1997)",
     }
-
     def reference(name: str) -> Reals:
         """The table. It was made with 2.00e-6 T^2 in the conductivity, which Rasmussen prints as 2.06e-6 (IEC 61094-2
         too, from memory): k is put right by the difference, and Pr with it.
