@@ -89,7 +89,7 @@ class Dynamics:
     def matrices(self) -> Complex:
         """D(f) (F, n, n) of a dense structure, loads on."""
         stacked = self.structure.stacked
-        found = weighted(self.weight.T, stacked.reshape(len(stacked), -1)).reshape(-1, *stacked.shape[1:])
+        found = (self.weight.T @ stacked.reshape(len(stacked), -1)).reshape(-1, *stacked.shape[1:])
         for load, pattern in zip(self.loads, self._patterns, strict=True):
             found += pattern @ load @ pattern.T
         return found
