@@ -66,7 +66,7 @@ def _named_text(file: DesignFile) -> str:
     """What files that a design names hold: points of a meridian, materials of its own."""
     if file.path is None:
         return ""
-    named = [text for text in _texts(file.data) if text.endswith((".csv", ".toml"))]
+    named = [text for text in _texts(file.data) if text.lower().endswith((".csv", ".toml", ".dxf"))]
     found = [file.path.parent / text for text in named]
     return "".join(path.read_text(encoding="utf-8", errors="replace") for path in found if path.is_file())
 
