@@ -44,7 +44,7 @@ OutFolder = Annotated[
         help="Folder of the results; results/<name of the file>.walls or .compared where absent.",
     ),
 ]
-Pdf = Annotated[bool, typer.Option("--pdf", help="Write the sheets as PDF too.")]
+Pdf = Annotated[bool, typer.Option("--pdf", help="Write sheets and moving page as PDF too; the page needs a browser.")]
 
 
 def compare(

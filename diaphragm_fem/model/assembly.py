@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
+from scipy.sparse import coo_matrix, csr_matrix
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -70,3 +70,33 @@ class Numbering:
         free = rows >= 0
         position = np.arange(len(dofs))[free]
         return csr_matrix((self.sign[dofs][free], (position, rows[free])), shape=(len(dofs), self.size))
+
+
+class Blocks:
+    """Sums of small dense blocks of various sizes, each with an owner (0 ... owners - 1), on one pattern."""
+
+    def __init__(self, numbering: Numbering, owners: int) -> None:
+        self._numbering, self._owners = numbering, owners
+        self._found: list[tuple[Index, Index, Array]] = []
+
+    def add(self, owner: Index, dofs: Index, blocks: Array) -> None:
+        """Blocks (..., D, D) on raw degrees of freedom (..., D), each with its owner (...); dofs are broadcast."""
+        unknown, sign = self._numbering.unknown[dofs], self._numbering.sign[dofs]
+        size, shape = self._numbering.size, np.broadcast_shapes(blocks.shape, (*owner.shape, 1, 1))
+        row = np.broadcast_to((owner[..., None] * size + unknown)[..., :, None], shape)
+        column = np.broadcast_to(unknown[..., None, :], shape)
+        free = (unknown >= 0)[..., :, None] & (column >= 0)
+        values = blocks * (sign[..., :, None] * sign[..., None, :])
+        self._found.append((row[free], column[free], values[free]))
+
+    def sums(self) -> list[csr_matrix]:
+        """Sparse (n, n) of each owner."""
+        size = self._numbering.size
+        row, column, value = (np.concatenate(x) for x in zip(*self._found, strict=True))
+        whole = coo_matrix((value, (row, column)), shape=(self._owners * size, size)).tocsr()
+        found, shape = [], (size, size)
+        for k in range(self._owners):
+            start = whole.indptr[k * size : (k + 1) * size + 1]
+            own = slice(start[0], start[-1])
+            found.append(csr_matrix((whole.data[own], whole.indices[own], start - start[0]), shape=shape))
+        return found

@@ -38,6 +38,18 @@ def stiffness_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: A
     return law
 
 
+def one_layer_law(modulus: Array, nu: Array, h: Array) -> Array:
+    """The same law (8, 8, ...) of walls of one layer, Young's modulus in Pa, Poisson ratio and thickness in m given."""
+    stretching, shear = modulus * h / (1 - nu**2), modulus * h / (2 * (1 + nu))
+    law = np.zeros((8, 8, *stretching.shape))
+    for k, part in ((0, 1.0), (3, h**2 / 12)):
+        law[k, k] = law[k + 1, k + 1] = part * stretching
+        law[k, k + 1] = law[k + 1, k] = nu * part * stretching
+        law[k + 2, k + 2] = part * shear
+    law[6, 6] = law[7, 7] = SHEAR_FACTOR * shear
+    return law
+
+
 def inertia_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material) -> Array:
     """Inertia (5, 5, E, Q) of the layers of one material on the motions (u, v, w, b, q), arguments as above.
 

@@ -27,6 +27,7 @@ ON_LATTICE = 1e-6  # of a step: as good as on it
 Proportions = tuple[tuple[float, ...], ...]
 
 
+@lru_cache(maxsize=KEPT)
 def excess_of(kind: Kind) -> Excess:
     """Excess of a kind of joint. Raises MeshError where the solid cannot draw it or a neighbour on the lattice."""
     first = kind.arms[0]

@@ -1,151 +1,134 @@
-"""The loads of a joint as the shell knows them: functionals of its unknowns, from the stretches of wall beside it.
+"""The loads of joints as the shell knows them: functionals of its unknowns, from the stretches of wall beside them.
 
 In a stretch the resultants at a Gauss point are R times the load at the joint plus what hoop forces and the like add on
 the way: with l the force per area that the strains without derivative give, (r F)' = r l. That part is taken off, the
-joint's own excess ring included. What is left is the stretch's deformation d under the joint's loads, and its
-compliance S:
+joint's own ring included. What is left is the stretch's deformation d under the joint's loads, and its compliance S:
 
     d = sum R^T (e - H^-1 p) ds r/r_J,    S = sum R^T H^-1 R ds r/r_J,    loads = S^-1 d
 
-H the wall's law of (N, Q, M, T) and e the strains that belong to them.
+H the wall's law of (N, Q, M, T) and e the strains that belong to them. Both are sums over Gauss points of a matrix
+times the strains: these matrices are made once for all stretches and orders, in arrays (A arms, H elements, 2 points).
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.model.elasticity import stiffness_law
-from diaphragm_fem.model.joints import Joint
+from diaphragm_fem.model.elasticity import one_layer_law
+from diaphragm_fem.model.joint_sections import JointSections
+from diaphragm_fem.model.joint_stretches import Stretches
 from diaphragm_fem.model.thick_wall import thick_law
 
 if TYPE_CHECKING:
-    from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
+    from diaphragm_fem.model.shell_line import OrderTerms
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-RESULTANTS = (0, 6, 3, 2)  # N, Q, M, T among the strains
-PLANE, AROUND = (0, 1, 2), (0, 1, 2, 3)  # loads (f_r, f_z, m) for m = 0, with T beyond
+RESULTANTS = np.array([0, 6, 3, 2])  # N, Q, M, T among the strains
 COLLOCATION = np.array([[0.25, 0.25 - np.sqrt(3) / 6], [0.25 + np.sqrt(3) / 6, 0.25]])  # integrals up to Gauss points
 
 
-class Side(NamedTuple):
-    """One arm's stretch: deformation (N, D) as rows over the raw degrees of freedom (D,), compliance (N, N); N = 3 for
-    m = 0 and 4 beyond."""
+@dataclass(frozen=True, eq=False)
+class JointLoads:
+    """Loads of the joints of some stretches, whose sections are known."""
 
-    deformation: Array
-    dofs: Index
-    compliance: Array
+    stretches: Stretches
+    sections: JointSections
 
+    @cached_property
+    def law(self) -> Array:
+        """(A, H, 2, 8, 8) of the walls, with what thickness and the joint's section change."""
+        points = self.stretches.stiff
+        modulus, nu = (x[:, None, None] for x in (self.stretches.modulus, self.stretches.poisson_ratio))
+        law = one_layer_law(modulus, nu, points.wall)
+        law += thick_law(law, points.at, slice(None), nu)
+        law += self.sections.hoop_law
+        return np.ascontiguousarray(np.moveaxis(law, (0, 1), (-2, -1)))
 
-class Places(NamedTuple):
-    """Elements (n,) of all stretches: resultants (8, F, n, 2) of their local functions and law (8, 8, n, 2)."""
+    @cached_property
+    def _reading(self) -> tuple[Array, Array, Array]:
+        """Matrices (A, H, 2, 4, 8) that make d from strains, constant and times m, and the compliances S (A, 4, 4)."""
+        points, end = self.stretches.stiff, self.stretches.end
+        at, lever, sign = points.at, points.lever, 1.0 - 2.0 * end
+        moved = _moved(at.t_r, at.t_z, lever)
+        rows = self.law[..., RESULTANTS, :]
+        share = at.weight * at.r / self.stretches.place[:, :1, None]
+        pull = moved.swapaxes(-1, -2) @ (np.linalg.inv(rows[..., RESULTANTS]) * share[..., None, None])
+        around = pull @ moved
+        path = _path(at.weight, end) / at.r[..., None, None]
+        gained = np.einsum("aeqhp,aeqbc->ahpbc", path, around)
+        carried = np.zeros_like(moved)
+        for k in range(4):
+            carried[..., k, k] = at.r
+        carried[..., 2, 0], carried[..., 2, 1] = at.r * lever[..., 1], -at.r * lever[..., 0]
+        added = gained @ carried
+        constant, with_m = _unit_strains(at.r, at.t_r, at.t_z, at.kappa)
+        first = sign[:, None, None, None, None] * (pull @ rows) - added @ (constant @ self.law)
+        return first, -(added @ (with_m @ self.law)), around.sum(axis=(1, 2))
 
-    resultant: Array
-    law: Array
+    def compliance(self, count: int) -> Array:
+        """S (A, N, N) under the first N loads (f_r, f_z, m, T)."""
+        return self._reading[2][:, :count, :count]
 
+    def strain(self, order: OrderTerms) -> Array:
+        """Strains (A, H, 2, 8, F) of the local functions."""
+        return np.ascontiguousarray(np.moveaxis(order.strain[:, :, self.stretches.elements], (0, 1), (-2, -1)))
 
-def places_of(line: ShellLine, terms: OrderTerms, elements: Index) -> Places:
-    """Resultants and law at elements of walls of one layer."""
-    mesh, at = line.mesh, line.stiff.at
-    owner = mesh.piece_of_element[elements]
-    own: list[Material] = [mesh.pieces[p].wall.layers[0].material for p in owner.tolist()]
-    law = np.zeros((8, 8, len(elements), 2))
-    for material in dict.fromkeys(own):
-        pick = np.array([k for k, other in enumerate(own) if other == material])
-        bare = stiffness_law(mesh.pieces, owner[pick], at.fraction[elements[pick]], material)
-        law[:, :, pick] = bare + thick_law(bare, at, elements[pick], material.poisson_ratio)
-    strain = terms.strain[:, :, elements].transpose(2, 3, 0, 1)
-    return Places((law.transpose(2, 3, 0, 1) @ strain).transpose(2, 3, 0, 1), law)
+    def deformation(self, order: OrderTerms, strain: Array) -> Array:
+        """d (A, N, H, F) as rows over the local functions of the stretches."""
+        count = 4 if order.m else 3
+        constant, with_m, compliance = self._reading
+        reading = constant[..., :count, :] + order.m * with_m[..., :count, :]
+        found = (reading @ strain).sum(axis=2).swapaxes(1, 2)
+        found[:, :, 0] -= compliance[:, :count, :count] @ self.sections.pull(order)[:, :count]
+        return found
 
-
-def side_of(line: ShellLine, terms: OrderTerms, joint: Joint, k: int, places: Places, pick: slice, ring: Array) -> Side:
-    """Deformation and compliance of the stretch of arm k; `pick` is its place among all, `ring` (4, 4) the stiffness
-    per metre of circle of the arm's excess ring on (u, v, w, b) at the joint."""
-    mesh, at, m = line.mesh, line.stiff.at, terms.m
-    elements, end = joint.stretches[k], joint.ends[k]
-    curve = mesh.pieces[end[0]].curve
-    r_j, z_j = curve.point(end[1] * curve.length).tolist()
-    r, weight = at.r[elements], at.weight[elements]
-    sign = 1.0 if end[1] == 0 else -1.0
-    lever = np.stack((r - r_j, _height(line, elements) - z_j))
-    load_rows = AROUND if m else PLANE
-    count = len(load_rows)
-    moved = _moved(at.t_r[elements], at.t_z[elements], lever)[:count, :count]  # resultants from loads along s
-    law = places.law[:, :, pick][np.ix_(RESULTANTS[:count], RESULTANTS[:count])]
-    soft = np.linalg.inv(law.transpose(2, 3, 0, 1)) * (weight * r / r_j)[..., None, None]
-    known = places.resultant[:, :, pick]
-    gained = _gained(line, elements, m, known, lever, weight, sign)[:count] / r  # (N, F, E, 2) summed over elements
-    points = len(elements) * 2
-    functions = known.shape[1]
-    own: Array = np.zeros((count, len(elements), 2, len(elements), functions))
-    index = np.arange(len(elements))
-    own[:, index, :, index] = known[list(RESULTANTS[:count])].transpose(2, 0, 3, 1)
-    own -= np.einsum("abeq,bfheq->aeqhf", moved, gained)
-    flat = moved.reshape(count, count, points)
-    at_joint = -sign * np.einsum("abp,bf->apf", flat, _ring_load(ring, count))
-    whole = np.concatenate((own.reshape(count, points, -1), at_joint), axis=2)
-    pull = np.einsum("abp,pac->pbc", flat, soft.reshape(points, count, count))
-    node = line.vertex_node(mesh.vertex(end))
-    dofs = np.concatenate((terms.dofs[elements].ravel(), node + np.arange(4) * line.nodes))
-    deformation = sign * np.einsum("pbc,cpf->bf", pull, whole)
-    return Side(deformation, dofs, np.einsum("pbc,cdp->bd", pull, flat))
-
-
-def _height(line: ShellLine, elements: Index) -> Array:
-    """z (E, 2) at the Gauss points."""
-    mesh, found = line.mesh, []
-    for element in elements.tolist():
-        curve = mesh.pieces[int(mesh.piece_of_element[element])].curve
-        found.append(curve.point(line.stiff.at.fraction[element] * curve.length)[:, 1])
-    return np.array(found)
+    def element_stiffness(self, strain: Array) -> Array:
+        """Stiffness (A, F, F) of the first elements, per metre of the joint's circle."""
+        at = self.stretches.stiff.at
+        weight = (at.weight * at.r)[:, 0] / self.stretches.place[:, :1]
+        first = strain[:, 0]
+        stress = (self.law[:, 0] * weight[..., None, None]) @ first
+        return np.asarray((first.swapaxes(-1, -2) @ stress).sum(axis=1))
 
 
 def _moved(t_r: Array, t_z: Array, lever: Array) -> Array:
-    """(N, Q, M, T) (4, 4, E, 2) from loads (f_r, f_z, m, T) at the joint that act along s."""
-    moved = np.zeros((4, 4, *t_r.shape))
-    moved[0, 0], moved[0, 1] = t_r, t_z
-    moved[1, 0], moved[1, 1] = -t_z, t_r
-    moved[2, 0], moved[2, 1], moved[2, 2] = -lever[1], lever[0], 1.0
-    moved[3, 3] = 1.0
+    """(N, Q, M, T) (A, H, 2, 4, 4) from loads (f_r, f_z, m, T) at the joint that act along s."""
+    moved = np.zeros((*t_r.shape, 4, 4))
+    moved[..., 0, 0], moved[..., 0, 1] = t_r, t_z
+    moved[..., 1, 0], moved[..., 1, 1] = -t_z, t_r
+    moved[..., 2, 0], moved[..., 2, 1] = -lever[..., 1], lever[..., 0]
+    moved[..., 2, 2] = moved[..., 3, 3] = 1.0
     return moved
 
 
-def _ring_load(ring: Array, count: int) -> Array:
-    """Loads (N, 4) of a ring from (u, v, w, b)."""
-    return ring[[0, 2, 3, 1]][:count]
-
-
-def _gained(
-    line: ShellLine, elements: Index, m: int, resultant: Array, lever: Array, weight: Array, sign: float
-) -> Array:
-    """r F at each Gauss point less the joint's, (4, F, H, E, 2) by the unknowns of the elements H it comes from."""
-    at = line.stiff.at
-    unit = _unit_strains(at.r[elements], at.t_r[elements], at.t_z[elements], at.kappa[elements], m)
-    load = np.einsum("jieq,ifeq->jfeq", unit, resultant)
-    load[2] += lever[1] * load[0] - lever[0] * load[1]
-    load *= at.r[elements]
-    count = len(elements)
-    path = np.zeros((count, 2, count, 2))  # of point (E, Q) from points (H, P)
+def _path(weight: Array, end: Index) -> Array:
+    """Weights (A, E, Q, H, P) of the integral from the joint to point (E, Q) over the points (H, P)."""
+    count = weight.shape[1]
+    path = np.zeros((len(weight), count, 2, count, 2))
+    within = np.stack((COLLOCATION, COLLOCATION[::-1, ::-1]))[end]
     for e in range(count):
-        path[e, :, :e, :] = weight[:e]
-        within = COLLOCATION if sign > 0 else COLLOCATION[::-1, ::-1]
-        path[e, :, e, :] = within * weight[e].sum()
-    return sign * np.einsum("eqhp,jfhp->jfheq", path, load)
+        path[:, e, :, :e, :] = weight[:, None, :e]
+        path[:, e, :, e, :] = within * weight[:, e].sum(axis=1)[:, None, None]
+    return path
 
 
-def _unit_strains(r: Array, t_r: Array, t_z: Array, kappa: Array, m: int) -> Array:
-    """Strains (4, 8, E, 2) that steady unit motions u, w, b, v give: what the circle makes of them."""
-    unit = np.zeros((4, 8, *r.shape))
+def _unit_strains(r: Array, t_r: Array, t_z: Array, kappa: Array) -> tuple[Array, Array]:
+    """Strains (A, H, 2, 4, 8) that steady unit motions u, w, b, v give, constant and times m: what the circle makes of
+    them."""
+    constant, with_m = np.zeros((2, *r.shape, 4, 8))
     turn = (kappa - t_z / r) / 2
-    unit[0, 1] = 1 / r
-    unit[0, 2], unit[1, 2] = -m * t_r / r, -m * t_z / r
-    unit[0, 5], unit[1, 5] = turn * m * t_r / r, turn * m * t_z / r
-    unit[0, 7], unit[1, 7] = m * t_z / r, -m * t_r / r
-    unit[2, 4], unit[2, 5] = t_r / r, -m / r
-    unit[3, 1], unit[3, 2], unit[3, 5], unit[3, 7] = m / r, -t_r / r, turn * t_r / r, t_z / r
-    return unit
+    constant[..., 0, 1] = 1 / r
+    with_m[..., 0, 2], with_m[..., 1, 2] = -t_r / r, -t_z / r
+    with_m[..., 0, 5], with_m[..., 1, 5] = turn * t_r / r, turn * t_z / r
+    with_m[..., 0, 7], with_m[..., 1, 7] = t_z / r, -t_r / r
+    constant[..., 2, 4], with_m[..., 2, 5] = t_r / r, -1 / r
+    with_m[..., 3, 1], constant[..., 3, 2] = 1 / r, -t_r / r
+    constant[..., 3, 5], constant[..., 3, 7] = turn * t_r / r, t_z / r
+    return constant, with_m

@@ -29,10 +29,11 @@ PER_OVERLAP = 0.6  # of a neighbour's thickness that the stretch is longer where
 class Joint:
     """The ends of pieces that meet, in the order of the arms of their kind; a held end stands alone.
 
-    stretches: of each end the elements whose stiffness changes, in order away from the joint.
+    place: (r, z) in m; stretches: of each end the elements whose stiffness changes, in order away from the joint.
     """
 
     ends: tuple[End, ...]
+    place: tuple[float, float]
     kind: Kind
     stretches: tuple[Index, ...]
 
@@ -42,6 +43,9 @@ def joints_of(mesh: MeridianMesh) -> Iterator[Joint]:
 
     Left alone: laminates; joints of more than three walls; edges that are hinged, elastic or held in part.
     """
+    pieces = mesh.pieces
+    outward = np.array([piece.curve.tangent(np.array([0.0, piece.curve.length])) for piece in pieces])
+    outward[:, 1] *= -1
     groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
     groups += [
         (end,)
@@ -49,36 +53,33 @@ def joints_of(mesh: MeridianMesh) -> Iterator[Joint]:
         if not on_axis and edge.radial == edge.axial == edge.rotation == inf
     ]
     for ends in groups:
-        if all(len(mesh.pieces[p].wall.layers) == 1 for p, _ in ends) and not _runs_on(mesh.pieces, ends):
-            arms = tuple(_arm(mesh.pieces, ends, k) for k in range(len(ends)))
+        if all(len(pieces[p].wall.layers) == 1 for p, _ in ends) and not _runs_on(pieces, ends, outward):
+            arms = tuple(_arm(pieces, ends, k, outward) for k in range(len(ends)))
             stretches = tuple(_stretch(mesh, ends, arms, k) for k in range(len(ends)))
-            yield Joint(ends, Kind(arms), stretches)
+            curve = pieces[ends[0][0]].curve
+            r, z = curve.point(ends[0][1] * curve.length).tolist()
+            yield Joint(ends, (r, z), Kind(arms), stretches)
 
 
-def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> bool:
+def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...], outward: Array) -> bool:
     """Whether two ends are one wall that goes on smoothly."""
     if len(ends) != 2:
         return False
-    (a, b), (s, t) = (_thickness(pieces, end) for end in ends), (_outward(pieces, end) for end in ends)
-    same = pieces[ends[0][0]].wall.layers[0].material == pieces[ends[1][0]].wall.layers[0].material
-    return bool(same and abs(a / b - 1) < SAME_THICKNESS and s @ t < -np.cos(SMOOTH_TURN))
-
-
-def _outward(pieces: tuple[Piece, ...], end: End) -> Array:
-    """Unit tangent (2,) of a piece at its end, away from it."""
-    curve = pieces[end[0]].curve
-    tangent = curve.tangent(end[1] * curve.length)
-    return tangent if end[1] == 0 else -tangent
+    a, b = (pieces[p].wall.layers[0] for p, _ in ends)
+    if a.material != b.material or abs(_thickness(pieces, ends[0]) / _thickness(pieces, ends[1]) - 1) > SAME_THICKNESS:
+        return False
+    return bool(outward[ends[0]] @ outward[ends[1]] < -np.cos(SMOOTH_TURN))
 
 
 def _thickness(pieces: tuple[Piece, ...], end: End) -> float:
-    return float(pieces[end[0]].wall.thickness(float(end[1])))
+    layer = pieces[end[0]].wall.layers[0]
+    return layer.end_thickness if end[1] else layer.begin_thickness
 
 
-def _arm(pieces: tuple[Piece, ...], ends: tuple[End, ...], k: int) -> Arm:
+def _arm(pieces: tuple[Piece, ...], ends: tuple[End, ...], k: int, outward: Array) -> Arm:
     p, e = ends[k]
     curve, material = pieces[p].curve, pieces[p].wall.layers[0].material
-    t, h = _outward(pieces, ends[k]), _thickness(pieces, ends[k])
+    t, h = outward[p, e].tolist(), _thickness(pieces, ends[k])
     curvature = float(curve.curvature(np.array(e * curve.length))) * (1 if e == 0 else -1)
     beside = max((_thickness(pieces, end) for end in ends if end != ends[k]), default=0.0)
     bend = min(curve.length, LONGEST_BEND * h + beside) if curvature else 0.0

@@ -27,7 +27,7 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import element_matrices
 from diaphragm_fem.model.elasticity import inertia_law, stiffness_law
-from diaphragm_fem.model.joint_correction import KnownJoint, joint_terms, known_joints
+from diaphragm_fem.model.joint_correction import JointChanges, KnownJoint, known_joints
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
@@ -69,13 +69,17 @@ class ShellModel:
             term for owner in self._owners(by_zone) for term in _wall_terms(self.line, order, *owner, self.corrected)
         ]
         if self.corrected:
-            walls += joint_terms(self.line, order, self.joints[0], by_zone)
+            walls += self._joint_changes.terms(order, by_zone)
         return replace(frame, terms=(*walls, *frame.terms))
 
     @cached_property
     def joints(self) -> tuple[tuple[KnownJoint, ...], tuple[str, ...]]:
         """Joints and held ends with what they yield more than the walls; remarks on those left to the bare theory."""
         return known_joints(self.mesh)
+
+    @cached_property
+    def _joint_changes(self) -> JointChanges:
+        return JointChanges(self.line, self.joints[0])
 
     def frame(self, m: int) -> tuple[Structure, OrderTerms]:
         """The Structure without its walls, and what the order makes of the meridian."""

@@ -21,7 +21,7 @@ class Face:
     """
 
     point: Array
-    sweep: csr_matrix
+    sweep: csr_matrix | NDArray  # dense where the unknowns are few
 
 
 def shell_face(line: ShellLine, numbering: Numbering) -> Face:

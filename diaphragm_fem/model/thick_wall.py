@@ -28,28 +28,34 @@ from diaphragm_fem.model.shell_strain import Geometry
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
+LARGEST_BEND = 1.0  # thickness over the radius of curvature around
 
-def shear_gain(nu: float) -> float:
+
+def shear_gain(nu: float | Array) -> float | Array:
     """5/(6 - nu) over 5/6."""
     return 1 / (1 - nu / 6)
 
 
-def bent_stiffening(nu: float) -> float:
+def bent_stiffening(nu: float | Array) -> float | Array:
     """Relative gain of the bending law of a wall with (h c_s)^2 = 1."""
     return 1 / (12 * (1 - nu) ** 2) - 1 / 30
 
 
-def thick_law(law: Array, at: Geometry, pick: Index, nu: float) -> Array:
-    """What the law (8, 8, E, Q) of one layer at the elements `pick` (E,) of a geometry gains (8, 8, E, Q)."""
+def thick_law(law: Array, at: Geometry, pick: Index | slice, nu: float | Array) -> Array:
+    """What the law (8, 8, E, Q) of one layer at the elements `pick` (E,) of a geometry gains (8, 8, E, Q).
+
+    Within a thickness of the axis there is no shell: c_th is held at `LARGEST_BEND`, so that the law stays positive.
+    """
     gain = np.zeros_like(law)
     for k in (6, 7):
         gain[k, k] = law[k, k] * (shear_gain(nu) - 1)
-    c_s, c_th = -at.kappa[pick], -at.t_z[pick] / at.r[pick]
+    most = LARGEST_BEND * np.sqrt(law[0, 0] / (12 * law[3, 3]))
+    c_s, c_th = -at.kappa[pick], np.clip(-at.t_z[pick] / at.r[pick], -most, most)
     bending, difference = law[3, 3], c_s - c_th
     squeeze = nu / (1 - nu) * bending
     along, around = squeeze * (c_s + nu * c_th), squeeze * (c_th + nu * c_s)
     coupling = np.array([[-bending * difference - along, -around], [-along, bending * difference - around]])
-    gain[0:2, 3:5], gain[3:5, 0:2] = coupling, coupling.transpose(1, 0, 2, 3)
+    gain[0:2, 3:5], gain[3:5, 0:2] = coupling, coupling.swapaxes(0, 1)
     gain[0, 0], gain[1, 1] = bending * difference * c_s, -bending * difference * c_th
     gain[3, 3] = 12 * bending**2 / law[0, 0] * c_s**2 * bent_stiffening(nu)
     return gain

@@ -8,13 +8,14 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
+from diaphragm_fem.answer.driver_figures import OWN
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
 from diaphragm_fem.report.figure_words import HEADLINES
-from diaphragm_fem.report.pages import write_page
+from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
@@ -22,7 +23,7 @@ from diaphragm_fem.report.words import one, show_hz
 
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
-    "low_area_m2", "area_per_mass_m2_per_kg",
+    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db",
 )  # fmt: skip
 MOST_ACROSS = 4  # designs side by side; more go down the page
 MOST_TRACKS = 12  # of each order on the page; the file has all
@@ -32,6 +33,8 @@ def write_comparison(
     comparison: Comparison, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None
 ) -> list[Path]:
     """Write page, sheets and tables into a folder; returns the paths, the page first."""
+    from diaphragm_fem.report.page.comparison_page import write_comparison_page
+    from diaphragm_fem.report.page.printing import with_pdf
     from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
     from diaphragm_fem.report.sheets.writing import write_sheets
 
@@ -41,7 +44,9 @@ def write_comparison(
     tables = {"figures": figure_cells, "modes_followed": mode_cells, "area_and_response": curve_cells}
     paths += [write_csv(folder / f"{name}.csv", make(comparison)) for name, make in tables.items()]
     title = " against ".join(design_names(comparison)) if len(comparison.designs) == 2 else "Designs side by side"
-    return [*write_page(folder, "comparison", title, comparison_blocks(comparison, pictures)), *paths]
+    text = write_markdown(folder / "comparison.md", title, comparison_blocks(comparison, pictures))
+    pages = with_pdf(write_comparison_page(comparison, folder / "comparison.html", stamp), pdf)
+    return [text, *pages, *paths]
 
 
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
@@ -170,9 +175,9 @@ CONTESTS: Mapping[str, tuple[str, Callable[..., int]]] = {
 def brief_blocks(comparison: Comparison) -> list[Block]:
     """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
     blocks: list[Block] = [Words(words)] if (words := winners(comparison)) else []
-    blocks.append(figure_table(comparison, HEADLINES))
+    blocks.append(figure_table(comparison, (*HEADLINES, *OWN)))
     notes = []
-    if any(any(row.doubtful) for row in comparison.rows if row.name in HEADLINES):
+    if any(any(row.doubtful) for row in comparison.rows if row.name in (*HEADLINES, *OWN)):
         notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
     if comparison.remarks:
         notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")

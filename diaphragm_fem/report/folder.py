@@ -73,13 +73,11 @@ def write_folder(
             names += [path.name for path in write_stroke_tables(stroke, draft)]
             data["stroke"] = stroke_mapping(stroke)
         from diaphragm_fem.report.page.design_page import write_design_page
-        from diaphragm_fem.report.page.printing import find_browser, print_page
+        from diaphragm_fem.report.page.printing import with_pdf
 
+        tell("the page that moves")
         page = write_design_page(evaluation, draft / "design.html", design, stamp)
-        names.insert(0, page.name)
-        if pdf and find_browser():
-            tell("printing the page")
-            names.insert(1, print_page(page).name)
+        names[:0] = [path.name for path in with_pdf(page, pdf)]
         if for_others:
             from diaphragm_fem.report.curves_out import write_for_others
 

@@ -47,7 +47,12 @@ def to_html(title: str, blocks: Sequence[Block]) -> str:
 
 def write_page(folder: Path, stem: str, title: str, blocks: Sequence[Block]) -> tuple[Path, Path]:
     """The page as stem.md and stem.html in the folder."""
-    markdown, page = folder / f"{stem}.md", folder / f"{stem}.html"
-    markdown.write_text(to_markdown(title, blocks), encoding="utf-8")
+    page = folder / f"{stem}.html"
     page.write_text(to_html(title, blocks), encoding="utf-8")
-    return markdown, page
+    return write_markdown(folder / f"{stem}.md", title, blocks), page
+
+
+def write_markdown(path: Path, title: str, blocks: Sequence[Block]) -> Path:
+    """The page as Markdown alone, beside one that moves."""
+    path.write_text(to_markdown(title, blocks), encoding="utf-8")
+    return path

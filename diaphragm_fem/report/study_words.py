@@ -46,7 +46,7 @@ _KNOWN = {
     "handed_over_hz": Naming("handed over above", "Hz", 1.0),
     "departure_hz": Naming("3 dB departure", "Hz", 1.0),
     "break_up_mode_hz": Naming("break-up mode", "Hz", 1.0),
-    "break_up_peak_db": Naming("its peak", "dB", 1.0),
+    "break_up_peak_db": Naming("peak of the break-up mode", "dB", 1.0),
     "shelf_1_db": Naming("shelf 1", "dB", 1.0),
     "shelf_2_db": Naming("shelf 2", "dB", 1.0),
     "shelf_2_octaves": Naming("width of shelf 2", "octaves", 1.0),

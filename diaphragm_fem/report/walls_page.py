@@ -12,17 +12,25 @@ from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
-from diaphragm_fem.report.pages import write_page
+from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
+from diaphragm_fem.report.walls_verdict import walls_verdict
 from diaphragm_fem.report.words import digits, one, show_bound
+
+HEADLINES = (
+    "break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg",
+    "median_level_db", "level_spread_db", "loaded_departure_hz",
+)  # fmt: skip
 
 
 def write_wall_grid(
     grid: WallGrid, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None
 ) -> list[Path]:
     """Write page, sheets and table of a grid of materials by thicknesses; returns the paths, the page first."""
+    from diaphragm_fem.report.page.printing import with_pdf
+    from diaphragm_fem.report.page.walls_page import write_walls_page
     from diaphragm_fem.report.sheets.listing import OF_WALLS
     from diaphragm_fem.report.sheets.writing import write_sheets
 
@@ -36,14 +44,16 @@ def write_wall_grid(
     ]
     paths.append(write_csv(folder / "walls.csv", Table(["material", "thickness_m", *grid.figures], rows)))
     size = f"{one(len(grid.materials), 'material')} by {one(len(grid.thickness), 'thickness', 'thicknesses')}"
-    return [*write_page(folder, "walls", f"{grid.design.name}: {size}", wall_grid_blocks(grid, pictures)), *paths]
+    text = write_markdown(folder / "walls.md", f"{grid.design.name}: {size}", wall_grid_blocks(grid, pictures))
+    page = write_walls_page(grid, folder / "walls.html", wall_grid_blocks(grid), stamp)
+    return [text, *with_pdf(page, pdf), *paths]
 
 
 def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
     names = [
         name
-        for name in ("break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg")
+        for name in HEADLINES
         if name in grid.figures
     ]
     rows = []
@@ -59,6 +69,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
     errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
     blocks: list[Block] = [
+        Words(walls_verdict(grid)),
         Words(f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."),
         Heading("Each material at the thickness of its highest break-up mode"),
         Table(["material", "thickness", *(naming(name).words for name in names)], rows),

@@ -78,6 +78,20 @@ def test_no_matrix_becomes_indefinite(name, design, refine):
             assert np.linalg.eigvalsh(matrix * np.outer(scale, scale))[0] > -1e-14
 
 
+@pytest.mark.parametrize("refine", [1, 3])
+@pytest.mark.parametrize(("name", "design"), list(designs()))
+def test_whatever_the_moduli_the_stiffness_stays_positive(name, design, refine):
+    """Each material's modulus ten thousand times lower and thirty times higher than where the joints were solved, as an
+    elastomer's over frequency and temperature: no material's share takes stiffness away."""
+    structure = build_shell(design, refine=refine, corrected=True).structure(1)
+    parts = [term.matrix.toarray() for term in structure.merged if term.derivatives == STIFFNESS]
+    for one in parts:
+        for factor in (1e-4, 30.0):
+            matrix = sum(parts) + (factor - 1) * one
+            scale = 1 / np.sqrt(np.diag(matrix))
+            assert np.linalg.eigvalsh(matrix * np.outer(scale, scale))[0] > -1e-13
+
+
 def test_losses_follow_the_material_that_yields():
     """The term of a material is the derivative of the whole stiffness with respect to ln E of it."""
     design = in_line()

@@ -54,3 +54,8 @@ def print_page(page: Path) -> Path:
     # the browser writes the clock: a time of the same length keeps every offset in the file
     target.write_bytes(CLOCK.sub(b"20000101000000", printed))
     return target
+
+
+def with_pdf(page: Path, pdf: bool) -> list[Path]:
+    """The page, and its PDF where that is wanted and a browser is at hand."""
+    return [page, print_page(page)] if pdf and find_browser() else [page]

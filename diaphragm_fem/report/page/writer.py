@@ -16,10 +16,14 @@ from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.report.pages import render
+from diaphragm_fem.report.stamp import Stamp
 
 EVERY_PAGE = ("base", "chart", "tables")
 SCRIPTS: Mapping[str, Sequence[str]] = {
     "design": ("solve", "model", "section", "solid", "modes", "words", "player", "driver", "design"),
+    "comparison": ("solve", "model", "section", "words", "player", "profiles", "comparison"),
+    "walls": ("walls",),
+    "study": ("parallel", "study"),
 }
 """The parts of the script that each kind of page needs, besides those that every page has."""
 
@@ -42,6 +46,12 @@ def write_page(path: Path, kind: str, data: Mapping[str, Any], **words: Any) -> 
     """Write the page of a kind; returns its path."""
     path.write_text(page_text(kind, data, **words), encoding="utf-8", newline="\n")
     return path
+
+
+def stamp_cells(stamp: Stamp | None) -> list[tuple[str, str]]:
+    """The cells of a title block that say where a page comes from, those that are known."""
+    said = [("file", stamp.file), ("fingerprint", stamp.fingerprint), ("dated", stamp.date)] if stamp else []
+    return [(name, words) for name, words in said if words]
 
 
 def script_of(kind: str) -> str:

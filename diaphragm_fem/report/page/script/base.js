@@ -26,7 +26,7 @@ function unpackAll(value) {
   return Object.fromEntries(Object.entries(value).map(([key, inner]) => [key, unpackAll(inner)]));
 }
 
-const KINDS = { f8: Float64Array, f4: Float32Array, i2: Int16Array, u2: Uint16Array, u1: Uint8Array };
+const KINDS = { f8: Float64Array, f4: Float32Array, i2: Int16Array, u2: Uint16Array, u4: Uint32Array, u1: Uint8Array };
 
 function unpack({ kind, shape, data, step }) {
   const bytes = Uint8Array.from(atob(data), (letter) => letter.charCodeAt(0));
@@ -71,6 +71,8 @@ const showDegrees = (angle) => `${Math.round((angle * 180) / Math.PI)}°`.replac
 const joinWords = (words) =>
   words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} and ${words[words.length - 1]}`;
 const capital = (words) => words.slice(0, 1).toUpperCase() + words.slice(1);
+
+const orderWord = (m) => ["m = 0", "1, rocks", "2, petals", "3, petals", "4, petals"][m] ?? `m = ${m}`;
 
 /** Hz from "6 kHz", "640", "2.5k"; NaN where it says none. */
 function readHz(text) {

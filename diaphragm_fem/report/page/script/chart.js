@@ -126,13 +126,13 @@ class Chart {
 
   grid() {
     const { axis, width, options } = this, narrow = width < 420;
-    for (const hz of axis.ticks(narrow ? [1, 3] : [1, 2, 5])) {
+    for (const hz of (options.along ? logTicks(axis.low, axis.high) : axis.ticks(narrow ? [1, 3] : [1, 2, 5]))) {
       const x = axis.place(hz, width);
       this.svg.append(draw("line", { class: "grid", x1: x, x2: x, y1: this.top, y2: this.bottom }));
       if (options.numbered) this.svg.append(draw("text", { class: "tick", x, y: this.bottom + 14, "text-anchor": "middle" }, showTick(hz)));
     }
     if (options.numbered) {
-      this.svg.append(draw("text", { class: "tick", x: width - RIGHT, y: this.bottom + 29, "text-anchor": "end" }, "frequency, Hz"));
+      this.svg.append(draw("text", { class: "tick", x: width - RIGHT, y: this.bottom + 29, "text-anchor": "end" }, options.along ?? "frequency, Hz"));
     }
     const ticks = options.ticks ?? (options.log ? logTicks(options.low, options.high) : niceTicks(options.low, options.high));
     for (const value of ticks) {
@@ -279,4 +279,33 @@ function shareWord(share) {
   if (angle > (2 * Math.PI) / 3) return "against";
   if (angle > Math.PI / 3) return share[1] < 0 ? "lags" : "leads";
   return size > Math.SQRT2 ? "swings" : "rides";
+}
+
+// ---- ranges of the curves
+
+/** The top of the response's panel: its plateau in the middle, unless a peak needs more. */
+function levelTop(hz, level, from) {
+  let top = 12;
+  for (let k = 0; k < hz.length; k++) if (hz[k] >= from) top = Math.max(top, level[k] + 2);
+  return Math.min(Math.ceil(top / 5) * 5, 40);
+}
+
+/** |S| within 30 dB about the low area, less where the curve needs less. */
+function areaRange(size, low) {
+  const least = low / 10 ** 1.5, most = low * 10 ** 1.5;
+  let [bottom, top] = [low / 2, low * 2];
+  for (const value of size) [bottom, top] = [Math.min(bottom, value), Math.max(top, value)];
+  return { low: Math.max(bottom / 1.15, least), high: Math.min(top * 1.15, most) };
+}
+
+function sizes(both, factor) {
+  const { re, im } = split(both);
+  return re.map((value, k) => factor * Math.hypot(value, im[k]));
+}
+
+/** Frequencies of the peaks and dips of a curve. */
+function extremes(hz, level) {
+  const found = [];
+  for (let k = 1; k + 1 < hz.length; k++) if ((level[k] - level[k - 1]) * (level[k + 1] - level[k]) < 0) found.push(hz[k]);
+  return found;
 }

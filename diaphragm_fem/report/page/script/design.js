@@ -63,21 +63,6 @@ function openBench(data, model) {
   window.bench = { model, state, section, solve, motion: () => motion, found: () => found, axis };
 }
 
-/** The top of the response's panel: its plateau in the middle, unless a peak needs more. */
-function levelTop(hz, level, from) {
-  let top = 12;
-  for (let k = 0; k < hz.length; k++) if (hz[k] >= from) top = Math.max(top, level[k] + 2);
-  return Math.min(Math.ceil(top / 5) * 5, 40);
-}
-
-/** |S| within 30 dB about the low area, less where the curve needs less. */
-function areaRange(size, low) {
-  const least = low / 10 ** 1.5, most = low * 10 ** 1.5;
-  let [bottom, top] = [low / 2, low * 2];
-  for (const value of size) [bottom, top] = [Math.min(bottom, value), Math.max(top, value)];
-  return { low: Math.max(bottom / 1.15, least), high: Math.min(top * 1.15, most) };
-}
-
 function areaLines(data, hz, size) {
   const lines = [];
   if (data.curve.swept) {
@@ -85,18 +70,6 @@ function areaLines(data, hz, size) {
   }
   return [...lines, { hz, value: size, name: "effective, in vacuum" },
     ...(data.around ? [{ hz: data.around.curve.frequency_hz, value: sizes(data.around.curve.area, 1e4), look: "second", name: "in its driver" }] : [])];
-}
-
-function sizes(both, factor) {
-  const { re, im } = split(both);
-  return re.map((value, k) => factor * Math.hypot(value, im[k]));
-}
-
-/** Frequencies of the peaks and dips of a curve. */
-function extremes(hz, level) {
-  const found = [];
-  for (let k = 1; k + 1 < hz.length; k++) if ((level[k] - level[k - 1]) * (level[k + 1] - level[k]) < 0) found.push(hz[k]);
-  return found;
 }
 
 function openModes(data) {

@@ -80,5 +80,3 @@ class Ladder {
     event.stopPropagation();
   }
 }
-
-const orderWord = (m) => ["m = 0", "1, rocks", "2, petals", "3, petals", "4, petals"][m] ?? `m = ${m}`;

@@ -1,0 +1,80 @@
+"""What moves on a page: a driven design's reduced model with its curves and zones, and where the look begins."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.report.page.motion import motion_of
+from diaphragm_fem.report.page.packing import packed
+from diaphragm_fem.report.page.surroundings import surroundings_of
+from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.words import show_band
+
+MARKS = ("fundamental_hz", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz")
+
+
+def moving_data(evaluation: Answer) -> dict[str, Any]:
+    """The reduced model of a driven design, its curves and where the page begins to look; nothing without a drive."""
+    area, reduced, figures, driver = evaluation.area, evaluation.reduced, evaluation.figures, evaluation.driver
+    if area is None or reduced is None or reduced.structure.surface is None:
+        return {}
+    plateau = 1.0 if figures is None or figures.evened is None else figures.evened.plateau
+    fundamental = None if figures is None else figures.fundamental_hz
+    from_hz = float(area.frequency_hz[0])
+    data: dict[str, Any] = {
+        "model": motion_of(reduced if driver is None else driver.loaded.reduced, from_hz),
+        "curve": _curve(area, plateau), "plateau": plateau, "low_area_m2": abs(float(area.low.sum())),
+        "start_hz": max(from_hz, (fundamental or 0.0) / 3), "look_hz": _look_at(evaluation, area),
+        "marks": [] if figures is None else _marks(figures), "band": None if figures is None else _band(figures),
+    }  # fmt: skip
+    if driver is not None:
+        data["around"] = surroundings_of(driver, from_hz)
+    return data
+
+
+def zones_of(design: Design) -> list[dict[str, Any]]:
+    return [{"name": zone.name, "role": str(zone.role), "side": zone.side, "step": zone.step} for zone in design.zones]
+
+
+def edges_of(design: Design) -> dict[str, bool]:
+    """Which edges are held in any way."""
+    both = {"inner": design.inner_edge, "outer": design.outer_edge}
+    return {side: edge is not None and bool(edge.axial or edge.radial) for side, edge in both.items()}
+
+
+def _curve(area: Curve, plateau: float) -> dict[str, Any]:
+    data = {
+        "hz": packed(area.frequency_hz), "total": packed(area.total),
+        "share": packed(np.nan_to_num(area.share.real), "f4"),
+        "response_db": packed(decibels(np.abs(area.response) / plateau), "f4"),
+    }  # fmt: skip
+    return data if area.absolute is None else {**data, "swept": packed(area.absolute, "f4")}
+
+
+def _look_at(evaluation: Answer, area: Curve) -> float:
+    """Where the page begins: at the end of the band that the design is judged by, else in the middle of the range."""
+    figures = evaluation.figures
+    band = None if figures is None else figures.shelf_band or figures.even_band
+    if band is not None and band.ended_by is not None:
+        return float(band.ended_by.frequency_hz)
+    return float(np.sqrt(area.frequency_hz[0] * area.frequency_hz[-1]))
+
+
+def _marks(figures: Figures) -> list[dict[str, Any]]:
+    table = figures.table()
+    return [{"hz": table[name], "words": naming(name).words} for name in MARKS if table.get(name) is not None]
+
+
+def _band(figures: Figures) -> dict[str, Any] | None:
+    band = figures.shelf_band or figures.even_band
+    if band is None:
+        return None
+    which = "within 3 dB of its shelves" if band is figures.shelf_band else "even within 6 dB"
+    return {"from": band.from_hz, "to": band.to_hz, "words": f"{which}: {show_band(band)}"}

@@ -1,0 +1,63 @@
+"""The page of a grid of walls: what is better than as drawn, material by thickness, figure by figure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.report.blocks import Block, Heading, Words
+from diaphragm_fem.report.page.packing import packed
+from diaphragm_fem.report.page.writer import stamp_cells, write_page
+from diaphragm_fem.report.stamp import Stamp
+from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.trust import caution
+from diaphragm_fem.report.words import digits, one, show_hz
+
+BETTER: Mapping[str, int] = {
+    "break_up_mode_hz": 1, "even_band_octaves": 1, "shelf_band_octaves": 1, "departure_hz": 1, "moving_mass_kg": -1,
+    "area_per_mass_m2_per_kg": 1, "low_area_m2": 1, "fundamental_hz": -1, "highest_peak_db": -1, "deepest_hole_db": 1,
+    "handed_over_hz": -1, "held_volume_m3": 0, "decoupling_hz": 0, "ripple_db": -1,
+}  # fmt: skip
+"""Figures on the page, and whether more of one is better (1), less (-1), or neither."""
+
+
+def write_walls_page(grid: WallGrid, path: Path, blocks: Sequence[Block], stamp: Stamp | None = None) -> Path:
+    """Write the page of a grid; its words and tables are those of the `blocks` of its Markdown page."""
+    sizes = f"{one(len(grid.materials), 'material')} by {one(len(grid.thickness), 'thickness', 'thicknesses')}"
+    cautions = dict.fromkeys(("Caution", caution(m.name, m.caution)) for m in grid.materials if m.caution)
+    words = [block.text for block in blocks if isinstance(block, Words)]
+    tables = [(a.words, b, True) for a, b in pairwise(blocks) if isinstance(a, Heading) and isinstance(b, Table)]
+    return write_page(
+        path, "walls", walls_data(grid), title=f"{grid.design.name}: {sizes}", about="",
+        stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(grid.up_to_hz)}")], words=words, tables=tables,
+        remarks=list(cautions),
+    )  # fmt: skip
+
+
+def walls_data(grid: WallGrid) -> dict[str, Any]:
+    """Figures (M, T) in their shown units, those of the design as drawn, and which way is better."""
+    figures = []
+    for name, better in BETTER.items():
+        if name not in grid.figures or not np.isfinite(grid.figures[name]).any():
+            continue
+        drawn = grid.as_drawn.get(name)
+        shown = naming(name)
+        figures.append(
+            {
+                "words": shown.words, "unit": shown.unit, "better": better,
+                "kind": "level" if name.endswith("_db") else "octaves" if name.endswith("_octaves") else "ratio",
+                "values": packed(shown.shown(grid.figures[name]), "f4"),
+                "drawn": None if drawn is None else float(shown.shown(drawn)),
+            }
+        )  # fmt: skip
+    return {
+        "materials": [material.name for material in grid.materials], "thickness": packed(1e6 * grid.thickness),
+        "drawn": f"{grid.drawn_material}, {digits(1e6 * grid.drawn_thickness)} µm", "figures": figures,
+        "drawn_at": 1e6 * grid.drawn_thickness,
+    }  # fmt: skip

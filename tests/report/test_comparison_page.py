@@ -1,0 +1,76 @@
+"""The page of a comparison: bars on one axis, both sections solved at one frequency, designs with odd names."""
+
+from dataclasses import replace
+from functools import cache
+from math import log2
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from page_cases import browser, opened  # noqa: F401
+from report_cases import MARKUP, metal_dome
+
+from diaphragm_fem.answer.comparison import Comparison, FigureRow, compare
+from diaphragm_fem.answer.variants import NamedDesign, vary
+from diaphragm_fem.report.page.comparison_page import comparison_data, octaves_of_change, write_comparison_page
+
+STUDIES = Path(__file__).parents[2] / "studies"
+
+
+@cache
+def domes() -> Comparison:
+    """The metal dome in three thicknesses, one of the names written to run where it is not escaped."""
+    designs = vary(STUDIES / "metal_dome.toml", "wall.thickness", ["30 um", "40 um", "55 um"])
+    odd = replace(designs[1], name=MARKUP)
+    return compare((designs[0], odd, designs[2]), 0, orders=(0, 1), up_to_hz=15e3, second_opinion=False)
+
+
+def row(name: str, *values: float) -> FigureRow:
+    return FigureRow(name, values, 0, (False, False), ("", ""), (False, False))
+
+
+def test_every_change_is_a_ratio_on_one_axis() -> None:
+    assert octaves_of_change(row("fundamental_hz", 100.0, 150.0), 1) == pytest.approx(log2(1.5), rel=1e-12)
+    assert octaves_of_change(row("even_band_octaves", 3.0, 3.5), 1) == pytest.approx(0.5, rel=1e-12)
+    # 6.0206 dB is twofold
+    assert octaves_of_change(row("highest_peak_db", 1.0, 1.0 + 20 * np.log10(2)), 1) == pytest.approx(1.0, rel=1e-9)
+    assert octaves_of_change(replace(row("departure_hz", 1.0, 1.0), values=(None, 2.0)), 1) is None
+
+
+def test_stays_within_its_size_and_carries_three_models(tmp_path: Path) -> None:
+    designs = vary(STUDIES / "stepped_v.toml", "wall.thickness", ["50 um", "60 um", "70 um", "80 um"])
+    found = compare(designs, 1, orders=(0,), second_opinion=False)
+    data = comparison_data(found)
+    assert data["moving"] == [1, 0, 2] and "model" not in data["designs"][3] and "curve" in data["designs"][3]
+    assert write_comparison_page(found, tmp_path / "page.html").stat().st_size < 1_500_000
+
+
+def test_one_frequency_moves_all(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    found = domes()
+    page = write_comparison_page(found, tmp_path / "page.html")
+    assert page.read_bytes() == write_comparison_page(found, tmp_path / "again.html").read_bytes()
+    with opened(browser, page) as seen:
+        assert seen.page.locator("img").count() == 0 and seen.page.title() == "Designs side by side"
+        k = 200
+        for d in range(3):
+            curve = found.evaluations[d].area
+            hz = float(curve.frequency_hz[k])
+            seen.go_to(hz)
+            total = complex(*seen.page.evaluate("d => bench.all.get(d).total", d))
+            assert abs(total - curve.total[k]) < 1e-4 * abs(curve.total[k])
+        assert seen.page.locator(".section-host svg").count() == 3
+        assert seen.page.locator("#difference path.line").count() >= 2
+        seen.page.locator("#track-orders button", has_text="rocks").click()
+        assert seen.page.locator("#slopes path.slope").count() == len(found.tracks[1])
+        assert seen.page.locator("table.changes rect.bar").count() > 10
+        assert seen.said == [] and seen.asked == [page.as_uri()]
+
+
+def test_designs_without_a_drive_have_profiles_alone(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    design = replace(metal_dome().design, joint=None, former=())
+    pair = NamedDesign("one", design), NamedDesign("other", replace(design, name="other"))
+    found = compare(pair, 0, orders=(0,), up_to_hz=10e3, second_opinion=False)
+    with opened(browser, write_comparison_page(found, tmp_path / "page.html")) as seen:
+        assert seen.said == []
+        assert seen.page.locator("#profiles path").count() > 0 and seen.page.locator("#frequency").count() == 0

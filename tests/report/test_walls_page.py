@@ -1,0 +1,45 @@
+"""The page of walls in a browser: the best wall in words, a wall chosen by keys, what is better and what worse."""
+
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from page_cases import browser, opened  # noqa: F401
+
+from diaphragm_fem.answer.wall_grid import WallGrid, read_wall_grid
+from diaphragm_fem.report.page.walls_page import walls_data, write_walls_page
+from diaphragm_fem.report.walls_page import wall_grid_blocks
+
+STUDIES = Path(__file__).parents[2] / "studies"
+
+
+@cache
+def grid() -> WallGrid:
+    return read_wall_grid(
+        STUDIES / "metal_dome.toml", ["aluminium alloy", "beryllium"], ["25 um", "40 um", "60 um"], up_to_hz=15e3
+    )
+
+
+def test_tells_the_best_and_the_chosen_wall(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    found = grid()
+    page = write_walls_page(found, tmp_path / "walls.html", wall_grid_blocks(found))
+    with opened(browser, page) as seen:
+        mass = [figure["words"] for figure in walls_data(found)["figures"]].index("moving mass")
+        seen.page.select_option("#figure", str(mass))
+        lightest = np.unravel_index(np.argmin(found.figures["moving_mass_kg"]), (2, 3))
+        name, thickness = found.materials[lightest[0]].name, 1e6 * found.thickness[lightest[1]]
+        words = f"Moving mass: best in {name} of {thickness:g} µm"
+        seen.page.wait_for_function("words => document.querySelector('#best').textContent.startsWith(words)", arg=words)
+        seen.page.focus("#grid")
+        for key in ("ArrowLeft", "ArrowLeft", "ArrowUp", "ArrowRight"):
+            seen.page.keyboard.press(key)
+        seen.page.wait_for_function(
+            "() => document.querySelector('#wall-name').textContent === 'aluminium alloy, 40 µm'"
+        )
+        told = dict(line.split("\t")[::4] for line in seen.page.inner_text("#card tbody").splitlines() if "\t" in line)
+        drawn = found.as_drawn["moving_mass_kg"]
+        heavier = found.figures["moving_mass_kg"][0, 1] > drawn
+        assert told["moving mass"] in ("", "worse" if heavier else "better")
+        assert "Beryllium" in seen.page.inner_text(".warning")  # the caution stands above all tables
+        assert seen.said == [] and seen.asked == [page.as_uri()]
