@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.reduced import Reduced
-from diaphragm_fem.answer.driver_curve import driver_curve
+from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.measured import FEWEST, MeasuredCurve
 from diaphragm_fem.design.units import show
@@ -125,9 +125,16 @@ def predictor(found: Answer, reduced: Reduced, curve: MeasuredCurve) -> Predict:
         raise AnalysisError(f"{curve.origin}: '{name}' needs a design with a [motor]; add it, or leave the curve out")
     if name == "impedance":
         return lambda f: np.asarray(driver_curve(driver.loaded, f, power=False).terminal_impedance)
-    if driver.curve.exit_pressure is None:
-        raise AnalysisError(f"{curve.origin}: '{name}' needs a design with a [front] and an [exit]; add them")
-    return lambda f: np.asarray(driver_curve(driver.loaded, f, power=False).exit_pressure) * driver.curve.voltage
+    if pressure_of(driver.curve) is None:
+        raise AnalysisError(f"{curve.origin}: '{name}' needs a design with a [baffle], or a [front] and an [exit]; add them")
+    return lambda f: np.asarray(pressure_of(driver_curve(driver.loaded, f, power=False)))
+
+
+def pressure_of(curve: DriverCurve) -> Complex | None:
+    """Sound pressure (F,) in Pa at the rated voltage, at the exit or on the axis before a baffle; None without either."""
+    if curve.exit_pressure is not None:
+        return curve.exit_pressure * curve.voltage
+    return curve.radiated[0].axis * curve.voltage if curve.radiated else None
 
 
 def _ratio(outputs: Complex) -> Complex:

@@ -105,9 +105,9 @@ def wall_grid(
         return dict.fromkeys(names, WallChoice(material, h / drawn))
 
     samples = [walls(*sample) for sample in _extremes(materials, thickness)]
-    pressed = None if design.driver is None else partial(_pressed, design)
+    pressed = None if design.driver is None else partial(_pressed, design, up_to_hz)
     family = wall_family(design, samples, up_to_hz=up_to_hz, pressed=pressed)
-    air = None if design.driver is None else surround(design, family.face)
+    air = None if design.driver is None else surround(design, family.face, up_to_hz=up_to_hz)
 
     def table_of(cell: tuple[Material, float]) -> dict[str, float | None]:
         found = quick_of(family.structure(walls(*cell)), up_to_hz, from_hz)
@@ -133,9 +133,9 @@ def wall_grid(
     )  # fmt: skip
 
 
-def _pressed(design: Design, face: Face) -> Array:
+def _pressed(design: Design, up_to_hz: float, face: Face) -> Array:
     """What the surroundings of a design push on: patterns (n, P) on its front face."""
-    patterns = patterns_of(surround(design, face))
+    patterns = patterns_of(surround(design, face, up_to_hz=up_to_hz))
     return np.hstack(patterns) if patterns else np.zeros((face.sweep.shape[1], 0))
 
 

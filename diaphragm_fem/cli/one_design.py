@@ -124,11 +124,10 @@ def examine(
     if as_json:
         _print_json(found, stroke=moved)
     elif not quiet:
-        from diaphragm_fem.report.driver_words import driver_blocks
         from diaphragm_fem.report.measured_words import measured_blocks
         from diaphragm_fem.report.summary import brief_blocks, whole_blocks
 
-        brief = [*brief_blocks(found, console().width), *driver_blocks(found, all_of_it=False), *measured_blocks(found)]
+        brief = [*brief_blocks(found, console().width), *measured_blocks(found)]
         print_blocks(whole_blocks(found) if everything else brief)
         if pdf:
             from diaphragm_fem.report.page.printing import missing_words

@@ -47,7 +47,7 @@ QUANTITIES: Mapping[str, Measurable] = {
         Measurable("area", "effective radiating area", "m^2", AREA),
         Measurable("response", "response per newton", "m^2/kg", RESPONSE),
         Measurable("impedance", "impedance at the terminals", "ohm", RESISTANCE),
-        Measurable("level", "sound pressure at the exit, rated voltage", "Pa", PRESSURE),
+        Measurable("level", "sound pressure at the rated voltage", "Pa", PRESSURE),
         Measurable("velocity", "axial velocity over the coil's", "1", None, at_a_point=True),
         Measurable("mobility", "axial velocity per newton of coil force", "m/s/N", MOBILITY, at_a_point=True),
     )

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.measured import pressure_of
 from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.uff_file import Shape, write_curves, write_shapes
 
@@ -50,8 +51,8 @@ def predicted_curves(evaluation: Answer) -> list[MeasuredCurve]:
             found.append(curve("velocity", face.frequency_hz, face.axial[k], float(face.r[k]), float(face.z[k])))
     if driver is not None and driver.curve.terminal_impedance is not None:
         found.append(curve("impedance", driver.curve.frequency_hz, driver.curve.terminal_impedance))
-        if driver.curve.exit_pressure is not None:
-            pressure = driver.curve.exit_pressure * driver.curve.voltage
+        pressure = pressure_of(driver.curve)
+        if pressure is not None:
             found.append(curve("level", driver.curve.frequency_hz, pressure))
     return found
 

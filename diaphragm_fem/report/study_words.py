@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from diaphragm_fem.report.words import NONE, digits
-from diaphragm_fem.study.morning.results import Column
-from diaphragm_fem.study.plan.amount import si_factor
+from diaphragm_fem.report.words import NONE, digits, one
+from diaphragm_fem.study.morning.results import Column, Results
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor
+from diaphragm_fem.study.run.store import DISCARDED
 
 
 @dataclass(frozen=True)
@@ -67,12 +68,14 @@ _KNOWN = {
     "ripple_rms_db": Naming("rms ripple", "dB", 1.0),
     "slope_db_per_octave": Naming("slope", "dB/octave", 1.0),
     "mean_level_db": Naming("mean level", "dB", 1.0),
-    "median_level_db": Naming("median level at the exit", "dB", 1.0),
+    "median_level_db": Naming("median level", "dB", 1.0),
     "level_spread_db": Naming("spread of the level", "dB", 1.0),
     "worst_null_db": Naming("worst null, depth", "dB", 1.0),
     "worst_null_hz": Naming("worst null, frequency", "Hz", 1.0),
     "efficiency": Naming("efficiency", "%", 1e-2),
     "excursion_m": Naming("largest excursion", "mm", 1e-3),
+    "beam_narrows_hz": Naming("beam narrows to 90 degrees", "Hz", 1.0),
+    "directivity_index_db": Naming("directivity index", "dB", 1.0),
     "share_rms": Naming("rms share", "", 1.0),
     "in_phase_share": Naming("mean in-phase share", "", 1.0),
 }
@@ -128,3 +131,25 @@ def limit_words(figure: str, limits: tuple[float | None, float | None]) -> str:
     name, (above, below) = naming(figure), limits
     parts = [f"{word} {name.text(value)}" for word, value in (("above", above), ("below", below)) if value is not None]
     return f"{name.words} {' and '.join(parts)}"
+
+
+def inputs_words(results: Results) -> str:
+    """Why inputs do not vary on their own: which follow another, and how many cases were ruled out; "" where all do."""
+    told = [
+        f"{variable.name.replace('_', ' ')} is {variable.numbers[0]:g} × {variable.of.replace('_', ' ')}"
+        for variable in results.study.recipe.variables
+        if variable.of is not None and variable.count == 1 and variable.source == "list"
+    ]
+    text = f"Inputs that follow: {', '.join(told)}. " if told else ""
+    if ruled_out := results.counts.get(DISCARDED, 0):
+        text += f"{one(ruled_out, 'case')} ruled out by [keep]: what is left does not vary independently."
+    return text.strip()
+
+
+def amount_text(column: Column, amount: Written | None) -> str:
+    """An amount of a design as printed in the column of what varies: in its unit, or whole where it has none."""
+    size = None if amount is None else amount_in_si(amount)
+    if amount is None or column.names or size is None:
+        return NONE if amount is None else str(amount)
+    name = column_naming(column)
+    return f"{size / name.factor:.4g}" if column.unit else str(amount).replace("um", "µm")

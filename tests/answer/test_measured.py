@@ -10,7 +10,7 @@ from driver_cases import driver_data
 from report_cases import sheet, stepped_v, undriven_disc
 
 from diaphragm_fem.answer.driver import answer_driver
-from diaphragm_fem.answer.measured import point_row, predictor, put_beside
+from diaphragm_fem.answer.measured import point_row, predictor, pressure_of, put_beside
 from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.measured_file import read_measured_file
 from diaphragm_fem.design.read import design_from
@@ -119,7 +119,7 @@ def test_impedance_and_level_of_a_driver():
 def test_a_level_needs_an_exit():
     bare = replace(driver().driver, curve=replace(driver().driver.curve, exit_pressure=None))
     found = SimpleNamespace(driver=bare, reduced=driver().reduced, up_to_hz=5e3)
-    with pytest.raises(AnalysisError, match=r"'level' needs a design with a \[front\] and an \[exit\]"):
+    with pytest.raises(AnalysisError, match=r"'level' needs a design with a \[baffle\], or a \[front\] and an"):
         put_beside(found, [curve("level")])
 
 
@@ -160,3 +160,10 @@ def test_predictions_come_back_as_measured_curves(tmp_path):
         assert np.abs(beside.deviation_db).max() < 5e-3
     for beside in put_beside(found, read_measured_file(tmp_path / "curves.txt")):
         assert np.abs(beside.deviation_db).max() < 1e-5
+
+
+def test_the_level_before_a_baffle_is_the_one_on_its_axis():
+    """Without an exit a level is that on the axis; here with a stand-in for what is radiated."""
+    curve_of_it = replace(driver().driver.curve, exit_pressure=None, radiated=(SimpleNamespace(axis=np.array([2.0, 3j])),))
+    np.testing.assert_array_equal(pressure_of(curve_of_it), np.array([2.0, 3j]) * curve_of_it.voltage)
+    assert pressure_of(replace(curve_of_it, radiated=())) is None

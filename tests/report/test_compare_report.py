@@ -1,6 +1,7 @@
 """The page, sheets and files of a comparison and of a grid of walls."""
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,7 @@ from diaphragm_fem.report.comparison import (
     figure_table,
     missing_table,
     track_table,
+    winners,
     write_comparison,
 )
 from diaphragm_fem.report.comparison_words import show_difference, show_micro, signed
@@ -104,6 +106,18 @@ def test_the_figure_table_shows_value_mark_and_difference(pair):
     percent = 100 * pair.row("fundamental_hz").relative[1]
     assert f"({signed(percent, 1)} %)" in resonance[2]
     assert all(row[0] != "decoupling frequency" for row in table.rows)  # no design has one
+
+
+def test_it_is_said_which_design_wins_on_what(pair):
+    values = {
+        "moving_mass_kg": (2e-3, 1e-3), "break_up_mode_hz": (9e3, 8e3), "even_band_octaves": (4.0, 4.1),
+        "departure_hz": (4e3, 4e3), "shelf_band_octaves": (5.0, 1.0),  # without a step no shelf is won
+    }  # fmt: skip
+    rows = tuple(FigureRow(n, v, 0, (False,) * 2, ("",) * 2, (False,) * 2) for n, v in values.items())
+    assert winners(replace(pair, rows=rows)) == (
+        "thickness 75 µm wins on widest even band and least mass; thickness 50 µm on highest break-up mode."
+    )
+    assert winners(replace(pair, rows=rows[3:4])) == ""
 
 
 def test_missing_figures_are_given_once_with_their_reason(pair):
