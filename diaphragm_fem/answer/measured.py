@@ -126,12 +126,12 @@ def predictor(found: Answer, reduced: Reduced, curve: MeasuredCurve) -> Predict:
     if name == "impedance":
         return lambda f: np.asarray(driver_curve(driver.loaded, f, power=False).terminal_impedance)
     if pressure_of(driver.curve) is None:
-        raise AnalysisError(f"{curve.origin}: '{name}' needs a design with a [baffle], or a [front] and an [exit]; add them")
+        raise AnalysisError(f"{curve.origin}: '{name}' needs a [front] that is a baffle, or one with an [exit]; add it")
     return lambda f: np.asarray(pressure_of(driver_curve(driver.loaded, f, power=False)))
 
 
 def pressure_of(curve: DriverCurve) -> Complex | None:
-    """Sound pressure (F,) in Pa at the rated voltage, at the exit or on the axis before a baffle; None without either."""
+    """Sound pressure (F,) in Pa at the rated voltage, at the exit or on the axis before a baffle, or None."""
     if curve.exit_pressure is not None:
         return curve.exit_pressure * curve.voltage
     return curve.radiated[0].axis * curve.voltage if curve.radiated else None

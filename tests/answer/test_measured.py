@@ -119,7 +119,7 @@ def test_impedance_and_level_of_a_driver():
 def test_a_level_needs_an_exit():
     bare = replace(driver().driver, curve=replace(driver().driver.curve, exit_pressure=None))
     found = SimpleNamespace(driver=bare, reduced=driver().reduced, up_to_hz=5e3)
-    with pytest.raises(AnalysisError, match=r"'level' needs a design with a \[baffle\], or a \[front\] and an"):
+    with pytest.raises(AnalysisError, match=r"'level' needs a \[front\] that is a baffle, or one with an"):
         put_beside(found, [curve("level")])
 
 
@@ -164,6 +164,7 @@ def test_predictions_come_back_as_measured_curves(tmp_path):
 
 def test_the_level_before_a_baffle_is_the_one_on_its_axis():
     """Without an exit a level is that on the axis; here with a stand-in for what is radiated."""
-    curve_of_it = replace(driver().driver.curve, exit_pressure=None, radiated=(SimpleNamespace(axis=np.array([2.0, 3j])),))
+    radiated = SimpleNamespace(axis=np.array([2.0, 3j]))
+    curve_of_it = replace(driver().driver.curve, exit_pressure=None, radiated=(radiated,))
     np.testing.assert_array_equal(pressure_of(curve_of_it), np.array([2.0, 3j]) * curve_of_it.voltage)
     assert pressure_of(replace(curve_of_it, radiated=())) is None
