@@ -8,7 +8,7 @@ import pytest
 from page_cases import browser, opened  # noqa: F401
 from report_cases import MARKUP, named_with_markup, stepped_v, undriven_disc
 
-from diaphragm_fem.analysis.response import SparseDynamics
+from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.report.page.design_page import write_design_page
@@ -30,7 +30,7 @@ def driver() -> Answer:
 def full_motion(found: Answer, hz: float) -> tuple[np.ndarray, np.ndarray]:
     """Motion of the surface over the coil's by the whole sparse system, and the largest of it."""
     structure = found.structures[0]
-    u = SparseDynamics(structure).at(hz).answer()
+    u = respond(structure, [hz])[:, 0]
     coil = structure.pickup @ u
     return structure.surface.motion_r @ u / coil, structure.surface.motion_z @ u / coil
 
