@@ -1,7 +1,8 @@
-"""What a page needs to solve a driver: its rear chamber, its gap with slots, the exit and the motor.
+"""What a page needs to solve a driver: its rear chamber, its gap with slots, the exit, free air and the motor.
 
 The gap joins as unknowns of its own, pressures p on its P patterns: D y + C p = drive, C^T y - A/(i omega) p = 0, with
-A the air's own matrix of load/thin_chamber.py. So the page needs A's parts and no inverse of it over frequency.
+A the air's own matrix of load/thin_chamber.py. So the page needs A's parts and no inverse of it over frequency. Free
+air comes as the modes of model/open_air.py, and the page joins the waves that leave it.
 """
 
 from __future__ import annotations
@@ -11,8 +12,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.load.motor import inductive
+from diaphragm_fem.load.open_side import OpenSide
 from diaphragm_fem.load.plug import channel
 from diaphragm_fem.load.surroundings import Surroundings, end_of
 from diaphragm_fem.report.page.motion import frequency_grid
@@ -28,12 +31,15 @@ def surroundings_of(driver: DriverAnswer, from_hz: float) -> dict[str, Any]:
     found, around = driver.loaded, driver.loaded.around
     grid = frequency_grid(from_hz, found.reduced.up_to_hz)
     small, omega = found.reduced.small, 2 * np.pi * grid
-    data: dict[str, Any] = {"curve": _curves(driver)}
+    data: dict[str, Any] = {"curve": _curves(driver), "where": driver.curve.level_where}
     if around.rear_port is not None:
         pattern = found.reduced.basis.T @ around.rear_port.pattern
         data["rear"] = {"pattern": packed(pattern[:, 0]), "stiffness": packed(around.rear_stiffness(grid), "f4")}
     if around.front_port is not None and around.chamber is not None:
         data["gap"] = _gap(driver, around, np.asarray(found.reduced.basis.T @ around.front_port.pattern), omega)
+    if around.open_sides and around.driver.front is not None:
+        distance = around.driver.front.level_distance
+        data["open"] = [_open(side, found.reduced, distance) for side in around.open_sides]
     motor = around.driver.motor
     if motor is not None:
         data["motor"] = {
@@ -68,6 +74,24 @@ def _gap(driver: DriverAnswer, around: Surroundings, pattern: Array, omega: Arra
         data["shapes"] = packed(chamber.shapes(place), "f4")
         data["slot_place"] = packed(chamber.line.vertex[chamber.line.slot_vertex], "f4")
     return data
+
+
+def _open(side: OpenSide, reduced: Reduced, distance: float) -> dict[str, Any]:
+    modes, air = side.before.modes, side.air
+    few = modes.few(2 * np.pi * reduced.up_to_hz / air.sound_speed)
+    upper = np.triu_indices(few.both.shape[1])
+    return {
+        "pattern": packed(np.asarray(reduced.basis.T @ side.port.pattern)),
+        "squares": packed(few.squares),
+        "both": packed(few.both),
+        "rest": packed(few.rest[:, upper[0], upper[1]]),
+        "order": packed(modes.order, "u1"),
+        "radius": modes.radius,
+        "area": modes.area,
+        "stand_in": modes.stand_in,
+        "distance": distance,
+        "air": {"density": air.density, "sound_speed": air.sound_speed},
+    }
 
 
 def _curves(driver: DriverAnswer) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-// A driver under the same slider: level at the exit, impedance, and the pressure along the gap.
+// A driver under the same slider: level at the exit or before a baffle, impedance, and the pressure along the gap.
 
 function openDriver(data, model, axis, drag) {
   const curve = data.around.curve, hz = curve.frequency_hz, charts = [];
@@ -9,7 +9,7 @@ function openDriver(data, model, axis, drag) {
     const lines = [
       ...(curve.even_db ? [{ hz, value: curve.even_db, look: "thin dashed", name: "even pressure" }] : []),
       ...slots.map((value, k) => ({ hz, value, look: `slot-${k % 3} thin`, name: slots.length > 1 ? `slot ${k + 1} alone` : null })),
-      { hz, value: curve.level_db, name: "at the exit" },
+      { hz, value: curve.level_db, name: data.around.where },
     ];
     charts.push(new Chart(find("#exit"), axis, {
       label: `level, dB re 20 µPa at ${digits(data.around.motor.voltage)} V`, height: 310, numbered: true, low: top - 60, high: top, lines, drag,
@@ -29,7 +29,7 @@ function openDriver(data, model, axis, drag) {
     show(now) {
       found = now;
       const told = [];
-      if (now.pressure) told.push(`${digits(levelOf(now.pressure.exit), 4)} dB at the exit`);
+      if (now.pressure) told.push(`${digits(levelOf(now.pressure.exit), 4)} dB ${data.around.where}`);
       if (now.impedance) told.push(`${digits(c.size(now.impedance))} Ω, ${showDegrees(c.angle(now.impedance))}`);
       if (now.excursion) told.push(`the coil moves ${showLength(Math.SQRT2 * c.size(now.excursion))} (peak)`);
       if (now.rear) told.push(`${digits(c.size(now.rear))} Pa in the rear chamber`);
