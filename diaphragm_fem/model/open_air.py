@@ -34,7 +34,6 @@ Index = NDArray[np.int64]
 MORE = 25  # harmonics beyond k R
 POINTS = 12  # of quadrature on a side
 ANSWERS, PER_RADIUS = 2, 0.4  # wave numbers at which the elements are answered: so many, and more per k R
-CUT, POWERS = 3.0, 3  # times the top, up to where modes are kept, and powers of k^2 for those beyond it
 FLATTEST = 0.1  # least over largest Jacobian of a curved triangle
 REPEATED = 1e-13  # of a vector's squared size: below it a repeat
 
@@ -77,14 +76,6 @@ class AirModes:
         pressure = small[:, :count, :count] - np.swapaxes(faced, 1, 2) @ seen
         return pressure, scale[:, None] * (faced - among @ seen)
 
-    def few(self, top: float) -> FewModes:
-        """The modes that matter up to k = `top` in 1/m, the rest by its first powers of k^2: off by 3e-5 at the top."""
-        both = np.hstack((self.push, self.moments))
-        kept = self.squares < (CUT * top) ** 2
-        far, square = both[~kept], self.squares[~kept]
-        rest = np.stack([far.T @ (far / square[:, None] ** power) for power in range(1, POWERS + 1)])
-        return FewModes(self.squares[kept], both[kept], rest)
-
     def inside(self, k: ArrayLike, points: Array) -> Complex:
         """The same at points (P, 2) of (r, z) in m between face and sphere: pressure (F, P, N) over i omega rho."""
         k = np.asarray(k, float)
@@ -102,16 +93,6 @@ class AirModes:
         both = np.hstack((self.push, self.moments))
         row, column = np.triu_indices(both.shape[1])
         return row, column, both[:, row] * both[:, column]
-
-
-@dataclass(frozen=True)
-class FewModes:
-    """sum over the modes kept of both both^T/(square - k^2), and rest (P, B, B) times 1, k^2, k^4, ...: patterns and
-    harmonics (B,) side by side; squares (M,), both (M, B)."""
-
-    squares: Array
-    both: Array
-    rest: Array
 
 
 def air_modes(

@@ -160,8 +160,8 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
     ]
 
 
-def driver_blocks(evaluation: Answer, *, all_of_it: bool = True) -> list[Block]:
-    """The driver: figures side by side, cautions, and where asked for every further table; nothing without one."""
+def driver_blocks(evaluation: Answer) -> list[Block]:
+    """The driver: figures side by side, cautions and every further table; nothing without one."""
     driver = evaluation.driver
     if driver is None:
         return []
@@ -170,7 +170,7 @@ def driver_blocks(evaluation: Answer, *, all_of_it: bool = True) -> list[Block]:
         blocks.append(Table(SIDES, side_by_side(evaluation), words=(3,)))
     if driver.cautions:
         blocks.append(Notices("Caution", [f"{words}." for words in driver.cautions]))
-    for title, headings, rows in driver_tables(driver) if all_of_it else ():
+    for title, headings, rows in driver_tables(driver):
         blocks += [Heading(title, 3), Table(headings, rows, numbers_from=len(headings))]
     return blocks
 

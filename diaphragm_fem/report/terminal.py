@@ -22,6 +22,7 @@ INDENT = 4  # of what is told below its row
 def block_lines(blocks: Sequence[Block], width: int) -> list[Text]:
     """All lines of a page at that width; pictures are left to the page."""
     lines: list[Text] = []
+    previous = ""
     for block in blocks:
         match block:
             case Heading():
@@ -32,12 +33,15 @@ def block_lines(blocks: Sequence[Block], width: int) -> list[Text]:
             case Points():
                 lines += [line for point in block.lines for line in _folded(f"- {point}", width, 2)]
             case Notices():
+                if previous == Notices.kind:
+                    lines.pop()  # the blank between them
                 lines += [x for line in block.lines for x in _folded(f"{block.lead}: {line}", width, 2, ALARM)]
             case Table():
                 lines += table_lines(block, width)
             case Picture():
                 continue
         lines.append(Text(""))
+        previous = block.kind
     return lines[:-1] if lines and not lines[-1].plain else lines
 
 

@@ -154,17 +154,3 @@ def test_a_face_that_meets_its_baffle_is_refused():
     over = OpenContour((), (Arc((0.0, 0.0), 1.0, np.pi / 2, -2.4),))  # more than half a sphere: it overhangs its rim
     with pytest.raises(MeshError, match=r"meet near r = .*widen the mounting ring or lower the flange"):
         cut_open_section(OpenContour((), over.face, (Line(tuple(over.face[0].point(2.4)), (0.9, 0.9)),)), 5.0)
-
-
-def test_few_modes_say_what_all_say():
-    """What a page is given: modes up to three times the top, and three powers of k^2 for the rest."""
-    top = 11.0
-    modes = air_modes(cut_open_section(V, top), face_patterns(V, 20), top)
-    few, both = modes.few(top), np.hstack((modes.push, modes.moments))
-    assert len(few.squares) < len(modes.squares) / 2
-    for k in (0.5, 5.0, top):
-        whole = both.T @ (both / (modes.squares - k**2)[:, None])
-        less = few.both.T @ (few.both / (few.squares - k**2)[:, None]) + sum(
-            k ** (2 * p) * matrix for p, matrix in enumerate(few.rest)
-        )
-        assert np.abs(less - whole).max() < 1e-4 * np.abs(whole).max()

@@ -25,6 +25,7 @@ from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.folder import write_folder
 from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON, OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.sheet import draw_sheet
+from diaphragm_fem.report.summary import brief_blocks
 from diaphragm_fem.report.terminal import block_lines
 
 SECOND = {
@@ -70,6 +71,14 @@ def test_the_terminal_shows_the_driver(found):
     bare = evaluate(load_design(STUDIES / "straight_v.toml"), orders=[0], up_to_hz=3e3, second_opinion=False)
     assert bare.driver is None and driver_blocks(bare) == []
     assert not TABLES["driver"](bare) and not TABLES["driver_sections"](bare) and not TABLES["driver_figures"](bare)
+
+
+def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
+    lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
+    assert len(lines) <= 24 and max(map(len, lines)) <= 80
+    text = "\n".join(lines)
+    assert "with everything on" in text and "can harm hearing" in text and "worst null" in text
+    assert f"{found.driver.figures.median_level_db:.1f} dB" in text
 
 
 def test_every_number_is_in_the_files(found, tmp_path):

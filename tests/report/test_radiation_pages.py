@@ -1,11 +1,10 @@
-"""What a face in a baffle becomes: tables, sheets, files, a page that leaves out what it cannot solve."""
+"""What a face in a baffle becomes: tables, sheets, files."""
 
 import csv
 
 import numpy as np
 import pytest
 from driver_cases import STUDIES
-from page_cases import browser, opened  # noqa: F401
 from report_cases import sheet
 
 from diaphragm_fem.answer.evaluate import evaluate
@@ -13,7 +12,6 @@ from diaphragm_fem.design.read import load_design
 from diaphragm_fem.report.driver_words import driver_tables, side_by_side
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.folder import write_folder
-from diaphragm_fem.report.page.design_page import write_design_page
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
 
 
@@ -64,19 +62,3 @@ def test_a_part_without_a_baffle_has_none_of_it():
     bare = evaluate(load_design(STUDIES / "metal_dome.toml"), orders=[0], up_to_hz=3e3, second_opinion=False)
     for name in ("radiation", "directivity", "radiation_of_zones"):
         assert not TABLES[name](bare)
-
-
-def test_a_page_solves_free_air_at_every_frequency(browser, found, tmp_path):  # noqa: F811
-    """Level, impedance and area against the curve that the tables come from."""
-    curve = found.driver.curve
-    ask = """hz => { const f = bench.model.solve(hz, true);
-        return [f.pressure.exit, f.impedance, f.excursion, f.total]; }"""
-    with opened(browser, write_design_page(found, tmp_path / "page.html")) as seen:
-        for k in (0, 60, 100, len(curve.frequency_hz) - 1):
-            got = np.array(seen.page.evaluate(ask, float(curve.frequency_hz[k]))) @ [1, 1j]
-            volt, front = curve.voltage, curve.radiated[0]
-            wanted = [volt * front.axis[k], curve.terminal_impedance[k], volt * curve.excursion[k], curve.area.total[k]]
-            np.testing.assert_allclose(got, wanted, rtol=1e-3)  # moduli are read between 96 points an octave
-        seen.page.check("#loaded")
-        seen.page.wait_for_function("() => bench.state.get('loaded')")
-        assert seen.said == [] and "dB on the axis at 1 m" in seen.page.inner_text("#driver-words")

@@ -81,6 +81,10 @@ def test_shapes_come_back_from_vtu_at_their_points(tmp_path) -> None:
     axial = surface.motion_z @ modes.vectors[:, 0]
     assert np.linalg.norm(shape, axis=1).max() == pytest.approx(1)
     assert abs(np.corrcoef(shape[:, 1], axial)[0, 1]) == pytest.approx(1)
+    around = surface.motion_t @ modes.vectors[:, 0]
+    assert abs(np.corrcoef(shape[:, 2], around)[0, 1]) == pytest.approx(1)
+    size = np.abs(shape).max(axis=0)
+    assert size[2] / size[1] == pytest.approx(np.abs(around).max() / np.abs(axial).max())
 
 
 def test_folder_holds_pictures_pages_and_numbers(tmp_path) -> None:
