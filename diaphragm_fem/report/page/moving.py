@@ -34,7 +34,7 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
         "start_hz": max(from_hz, (fundamental or 0.0) / 3), "look_hz": _look_at(evaluation, area),
         "marks": [] if figures is None else _marks(figures), "band": None if figures is None else _band(figures),
     }  # fmt: skip
-    if driver is not None and not driver.loaded.around.open_sides:  # free air is not solved on a page
+    if driver is not None:
         data["around"] = surroundings_of(driver, from_hz)
     return data
 
