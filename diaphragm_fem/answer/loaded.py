@@ -26,6 +26,7 @@ from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.quick import Quick, Wanted, quick_from, strains_of
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.exit_end import check_table
 from diaphragm_fem.load.surroundings import Surroundings, surround, with_even_pressure
 from diaphragm_fem.model.shell import build_shell
@@ -147,7 +148,10 @@ def load_design_on(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 2
     """
     exit = None if design.driver is None else design.driver.exit
     if exit is not None and exit.end == "table":
-        check_table(exit.frequency, exit.impedance, from_hz, up_to_hz)
+        try:
+            check_table(exit.frequency, exit.impedance, from_hz, up_to_hz)
+        except ModelError as error:
+            raise ModelError(f"exit.table: {error}") from None
     vacuum = in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine)
     return loaded(design, vacuum, surround(design, vacuum.face, up_to_hz=up_to_hz))
 

@@ -250,10 +250,10 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
 
 
 def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
-    """The mode shapes of one order as a .vtu of the mid-surface line: one vector field (u_r, u_z, 0) per mode.
+    """The mode shapes of one order as a .vtu of the mid-surface line: one vector field (u_r, u_z, u_t) per mode.
 
-    Each shape is scaled to a largest motion of 1; around the circumference it goes as cos(m theta). The third component
-    is the direction around, which a picture in the (r, z) plane has no room for.
+    Each shape is scaled to a largest motion of 1; around the circumference u_r and u_z go as cos(m theta), u_t, the
+    component out of the (r, z) plane, as sin(m theta).
     """
     from diaphragm_fem.mesh.exchange import surface_grid, write_mesh
 
@@ -261,10 +261,11 @@ def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
     if surface is None:
         raise ModelError("shapes need a system that knows its surface")
     grid = surface_grid(surface.r, surface.z, surface.zone, surface.run, tuple(zone.name for zone in modes.zones))
-    radial, axial = surface.motion_r @ modes.vectors, surface.motion_z @ modes.vectors
+    directions = surface.motion_r, surface.motion_z, surface.motion_t
+    moved = np.stack([np.asarray(each @ modes.vectors) for each in directions], axis=1)
     fields = {}
     for k, frequency in enumerate(modes.frequency_hz):
-        shape = np.stack((radial[:, k], axial[:, k], np.zeros(len(surface.r))), axis=1)
+        shape = moved[:, :, k]
         fields[f"mode {k + 1:02d}, {frequency:.1f} Hz"] = shape / (np.linalg.norm(shape, axis=1).max() or 1.0)
     write_mesh(path, grid, fields)
     return path

@@ -1,4 +1,4 @@
-"""What a face in a baffle becomes: tables, sheets, files, a page that leaves out what it cannot solve."""
+"""What a face in a baffle becomes: tables, sheets, files."""
 
 import csv
 
@@ -12,7 +12,6 @@ from diaphragm_fem.design.read import load_design
 from diaphragm_fem.report.driver_words import driver_tables, side_by_side
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.folder import write_folder
-from diaphragm_fem.report.page.moving import moving_data
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
 
 
@@ -63,7 +62,3 @@ def test_a_part_without_a_baffle_has_none_of_it():
     bare = evaluate(load_design(STUDIES / "metal_dome.toml"), orders=[0], up_to_hz=3e3, second_opinion=False)
     for name in ("radiation", "directivity", "radiation_of_zones"):
         assert not TABLES[name](bare)
-
-
-def test_a_page_does_not_solve_what_it_was_not_given(found):
-    assert "around" not in moving_data(found)

@@ -64,9 +64,11 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
         axes.plot([null.frequency_hz], [max(low, level.max() - DEEPEST_DB)], "v", color=ALARM, ms=5)
         axes.annotate(
             f"{show_hz(null.frequency_hz)}: {null.cause}",
-            (0.01, 0.03),
+            (0.5, 0.03),
             xycoords="axes fraction",
             size=SMALL,
+            ha="center",
+            bbox={"fc": "white", "ec": "none", "pad": 1.5},
         )
     axes.set_ylim(max(min(level.min(), level.max() - 30), level.max() - DEEPEST_DB) - 3, level.max() + 5)
     axes.set_ylabel("level, dB")
@@ -79,11 +81,11 @@ def _draw_impedance(axes: Axes, driver: DriverAnswer) -> None:
         axes.text(0.5, 0.5, "no motor: no impedance", transform=axes.transAxes, ha="center", color=SOFT_INK)
         return
     axes.plot(f, np.abs(curve.terminal_impedance), color=INK, lw=1.4, label="impedance, size")
-    axes.set_ylabel("ohm")
-    axes.set_ylim(0, None)
     if driver.sections is not None:
         size = np.abs(driver.sections.impedance)
         axes.plot(f, size, color=INK, lw=1.0, ls=(0, (4, 2)), label="with the second section")
+    axes.set_ylabel("ohm")
+    axes.set_ylim(0, None)
     beside = axes.twinx()
     beside.grid(False)
     beside.plot(f, np.degrees(np.angle(curve.terminal_impedance)), color=CYCLE[3], lw=1.0, label="phase")
@@ -107,7 +109,7 @@ def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
             axes.plot(f, peak * np.abs(row), color=colours[zone], ls=dashes[zone], lw=1.0, label=zone.name)
     coil = peak * np.abs(curve.excursion)
     axes.plot(f, coil, color=INK, lw=1.5, label="coil")
-    plug = driver.loaded.around.plug
+    plug, top = driver.loaded.around.plug, 3 * coil.max()
     if plug is not None:
         gap = 1e3 * float(plug.face.width.min())
         for share, words in ((1.0, "gap"), (1 / 3, "a third of it")):
@@ -115,8 +117,9 @@ def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
             axes.annotate(
                 words, (f[-1], share * gap), (-3, 2), textcoords="offset points", size=SMALL, ha="right"
             )
+        top = max(top, 2 * gap)
     axes.set_yscale("log")
-    axes.set_ylim(coil.max() / 3e4, coil.max() * 3)
+    axes.set_ylim(coil.max() / 1e4, top)
     log_ticks(axes.yaxis, *axes.get_ylim(), most=7)
     axes.set_ylabel("peak excursion, mm")
     _finish(axes, f, label=True, columns=1)
