@@ -14,6 +14,7 @@ from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.key_path import format_path
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import Outline, Point, begin, end
+from diaphragm_fem.design.overlap import lay_overlaps
 from diaphragm_fem.design.rounding import round_corners
 from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
 from diaphragm_fem.design.spec.file import DesignSpec, EdgeMotions
@@ -47,10 +48,11 @@ def build_design(
         Piece(run.curve, outline.stretches[run.stretch].zone, wall)
         for run, wall in zip(rounded.runs, laid, strict=True)
     )
+    meridian, joint = lay_overlaps(meridian, rounded.joint, spec)
     former: tuple[Piece, ...] = ()
     ring = None
-    if rounded.joint is not None:
-        at = begin(meridian[rounded.joint].curve) if rounded.joint < len(meridian) else end(meridian[-1].curve)
+    if joint is not None:
+        at = begin(meridian[joint].curve) if joint < len(meridian) else end(meridian[-1].curve)
         if isinstance(spec.coil, FormerCoil):
             former = draw_former(spec.coil, at, walls, materials)
         elif isinstance(spec.coil, RingCoil):
@@ -62,7 +64,7 @@ def build_design(
         meridian=meridian,
         inner_edge=inner_edge,
         outer_edge=outer_edge,
-        joint=rounded.joint,
+        joint=joint,
         former=former,
         ring=ring,
         notes=rounded.notes,
