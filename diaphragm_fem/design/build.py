@@ -14,7 +14,7 @@ from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.key_path import format_path
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import Outline, Point, begin, end
-from diaphragm_fem.design.overlap import lay_overlaps
+from diaphragm_fem.design.overlap import lay_collar, lay_overlaps
 from diaphragm_fem.design.rounding import round_corners
 from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
 from diaphragm_fem.design.spec.file import DesignSpec, EdgeMotions
@@ -55,6 +55,9 @@ def build_design(
         at = begin(meridian[joint].curve) if joint < len(meridian) else end(meridian[-1].curve)
         if isinstance(spec.coil, FormerCoil):
             former = draw_former(spec.coil, at, walls, materials)
+            if spec.coil.collar is not None:
+                beside, place = (meridian[joint - 1], 1.0) if joint else (meridian[0], 0.0)
+                former = lay_collar(former, beside, place, spec.coil.collar)
         elif isinstance(spec.coil, RingCoil):
             ring = make_ring(spec.coil, at[0], materials)
     check_geometry(meridian, former)

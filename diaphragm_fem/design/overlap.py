@@ -1,4 +1,8 @@
-"""A surround glued on the wall that it carries: over the overlap the two lie on one another."""
+"""Walls glued on one another: a surround on the wall it carries, the wall's turned-up collar on the former.
+
+Over an overlap the wall has the other's layers on one of its faces. The mid-line stays as drawn: it is the middle of
+the whole stack.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +10,7 @@ from collections.abc import Iterator, Sequence
 
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.outline import NO_PIECE
+from diaphragm_fem.design.spec.coil import CollarSpec
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.profile import DomeProfile, OverlapSpec, VProfile
 from diaphragm_fem.design.units import show
@@ -17,38 +22,33 @@ from diaphragm_fem.errors import DesignError
 def lay_overlaps(
     meridian: Sequence[Piece], joint: int | None, spec: DesignSpec
 ) -> tuple[tuple[Piece, ...], int | None]:
-    """The meridian with every overlap laid, and the place of its joint then.
+    """The meridian with the overlap of every surround, and the place of its joint then.
 
-    The wall next to a surround is cut at the overlap's length and has from there the surround's layers on one of its
-    faces. The mid-line stays as drawn: it is the middle of the whole stack. Raises DesignError where the wall's zone
-    is shorter than the overlap.
+    Raises DesignError where the zone next to a surround is shorter than the overlap.
     """
     pieces = list(meridian)
     for key, side, overlap in _overlaps(spec):
         own = [k for k, piece in enumerate(pieces) if piece.zone.role == Role.SURROUND and piece.zone.side == side]
-        way = 1 if own[0] == 0 and side == "inner" else -1
-        k, left = (own[-1] + 1 if way > 0 else own[0] - 1), float(overlap.length)
-        glued, zone, room = _end_layers(pieces[k - way], way), pieces[k].zone, 0.0
-        while left > NO_PIECE:
-            if not 0 <= k < len(pieces) or pieces[k].zone != zone:
-                raise DesignError(
-                    f"{key}.overlap.length must be below the {show(room)} that the zone '{zone.name}' is long from the "
-                    f"surround, received {show(overlap.length)}; make it shorter"
-                )
-            piece, length = pieces[k], pieces[k].curve.length
-            room += length
-            if length <= left + NO_PIECE:
-                pieces[k] = _stacked(piece, glued, overlap)
-                left, k = left - length, k + way
-                continue
-            cut = left if way > 0 else length - left
-            parts = [_part(piece, 0.0, cut), _part(piece, cut, length)]
-            near = 0 if way > 0 else 1
-            parts[near] = _stacked(parts[near], glued, overlap)
-            pieces[k : k + 1] = parts
-            joint = joint if joint is None or k >= joint else joint + 1
-            left = 0.0
+        way = 1 if side == "inner" else -1
+        last = own[-1] if way > 0 else own[0]
+        layers = _layers_at(pieces[last], 1.0 if way > 0 else 0.0)
+        before = len(pieces)
+        _glue(pieces, last + way, way, float(overlap.length), layers, overlap.side == "front", f"{key}.overlap.length")
+        if joint is not None and (last < joint or side == ""):  # a dome's joint is where its surround begins
+            joint += len(pieces) - before
     return tuple(pieces), joint
+
+
+def lay_collar(former: Sequence[Piece], beside: Piece, place: float, collar: CollarSpec) -> tuple[Piece, ...]:
+    """The former with a collar of the wall `beside` it, as thick as that is at its begin (place 0) or end (1).
+
+    Raises DesignError where the collar would reach the winding or the former's end.
+    """
+    pieces = list(former)
+    _glue(
+        pieces, 0, 1, float(collar.length), _layers_at(beside, place), collar.side == "outside", "coil.collar.length"
+    )  # fmt: skip
+    return tuple(pieces)
 
 
 def _overlaps(spec: DesignSpec) -> Iterator[tuple[str, str, OverlapSpec]]:
@@ -62,19 +62,41 @@ def _overlaps(spec: DesignSpec) -> Iterator[tuple[str, str, OverlapSpec]]:
         yield "profile.surround", "", profile.surround.overlap
 
 
-def _end_layers(surround: Piece, way: int) -> tuple[Layer, ...]:
-    """The layers of a surround as thick as where it meets the wall."""
-    place = 1.0 if way > 0 else 0.0
-    layers = [(layer.material, float(layer.thickness(place))) for layer in surround.wall.layers]
+def _layers_at(piece: Piece, place: float) -> tuple[Layer, ...]:
+    """The layers of a piece, as thick all along as at one of its ends."""
+    layers = [(layer.material, float(layer.thickness(place))) for layer in piece.wall.layers]
     return tuple(Layer(material, thickness, thickness) for material, thickness in layers)
 
 
-def _stacked(piece: Piece, glued: tuple[Layer, ...], overlap: OverlapSpec) -> Piece:
+def _glue(pieces: list[Piece], k: int, way: int, left: float, layers: tuple[Layer, ...], front: bool, key: str) -> None:
+    """Put layers on the front or rear face of pieces, from the k-th on in their order (way 1) or against it (-1), over
+    the length `left`; the last is cut there."""
+    asked, zone, room = left, pieces[k].zone, 0.0
+    while left > NO_PIECE:
+        if not 0 <= k < len(pieces) or pieces[k].zone != zone or pieces[k].winding is not None:
+            raise DesignError(
+                f"{key} must be at most the {show(room)} over which '{zone.name}' offers its face, received "
+                f"{show(asked)}; make it shorter"
+            )
+        piece, length = pieces[k], pieces[k].curve.length
+        room += length
+        if length <= left + NO_PIECE:
+            pieces[k] = _stacked(piece, layers, front)
+            left, k = left - length, k + way
+            continue
+        cut = left if way > 0 else length - left
+        parts = [_part(piece, 0.0, cut), _part(piece, cut, length)]
+        near = 0 if way > 0 else 1
+        parts[near] = _stacked(parts[near], layers, front)
+        pieces[k : k + 1] = parts
+        return
+
+
+def _stacked(piece: Piece, layers: tuple[Layer, ...], front: bool) -> Piece:
     own = piece.wall.layers
-    layers = (*own, *glued) if overlap.side == "front" else (*glued, *own)
-    return Piece(piece.curve, piece.zone, Wall(layers), piece.winding)
+    return Piece(piece.curve, piece.zone, Wall((*own, *layers) if front else (*layers, *own)))
 
 
 def _part(piece: Piece, begin: float, end: float) -> Piece:
     length = piece.curve.length
-    return Piece(piece.curve.part(begin, end), piece.zone, piece.wall.part(begin / length, end / length), piece.winding)
+    return Piece(piece.curve.part(begin, end), piece.zone, piece.wall.part(begin / length, end / length))

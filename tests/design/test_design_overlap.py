@@ -91,7 +91,7 @@ def test_shell_and_solid_agree_on_an_overlap_that_moves_a_mode():
         (
             "profile.outer.surround",
             "9 mm",
-            r"surround\.overlap\.length must be below the [\d.]+ mm that",
+            r"surround\.overlap\.length must be at most the [\d.]+ mm over",
         ),
         ("profile.outer.surround", "0 mm", r"overlap\.length"),
     ],
@@ -107,3 +107,26 @@ def test_an_overlap_needs_a_side():
     data = {"profile.outer.surround.overlap": {"length": "1 mm", "side": "top"}}
     with pytest.raises(DesignError, match="front"):
         load_design(STUDIES / "straight_v.toml", data)
+
+
+@pytest.mark.parametrize("side", ["inside", "outside"])
+def test_a_collar_lies_on_the_former(side):
+    plain = load_design(STUDIES / "straight_v.toml")
+    own = plain.former[0].wall.layers[0].material.name
+    order = ("PEN film", own) if side == "inside" else (own, "PEN film")
+    change = {"coil.collar.length": "1.5 mm", "coil.collar.side": side}
+    design = load_design(STUDIES / "straight_v.toml", change)
+    first, *others = design.former
+    assert tuple(layer.material.name for layer in first.wall.layers) == order
+    assert first.curve.length == pytest.approx(1.5 * MM)
+    assert all(len(piece.wall.layers) == 1 for piece in others)
+    assert design.meridian == plain.meridian
+    assert sum(piece.curve.length for piece in design.former) == pytest.approx(
+        sum(piece.curve.length for piece in plain.former)
+    )
+    assert build_shell(design).structure(0).mass.shape[0] > 0 and build_solid(design, up_to_hz=5e3)
+
+
+def test_a_collar_ends_before_the_winding():
+    with pytest.raises(DesignError, match=r"coil\.collar\.length must be at most the [\d.]+ mm over which 'former'"):
+        load_design(STUDIES / "straight_v.toml", {"coil.collar.length": "6 mm", "coil.collar.side": "inside"})
