@@ -12,6 +12,7 @@ import sys
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -47,7 +48,7 @@ def shipped() -> Mapping[Key, Excess]:
 
 def write(known: Mapping[Key, Excess]) -> None:
     """Write the table: in single precision, 1e-7 of a value."""
-    arrays = {}
+    arrays: dict[str, Any] = {}
     for arms in range(1, 4):
         keys = sorted(key for key in known if len(key[0]) == 4 * arms)
         arrays[f"corner_{arms}"] = np.array([key[0] for key in keys], np.int16).reshape(len(keys), 4 * arms)
