@@ -6,6 +6,7 @@ from pathlib import Path
 
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.second_opinion import OpinionRow, SecondOpinion
+from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.report.sheets.listing import sheet_named
 from diaphragm_fem.report.sheets.sheet import draw_sheet
@@ -47,6 +48,18 @@ def undriven_disc() -> Answer:
         np.array([0.0, 0.02]), np.zeros(2), 0.2e-3, film, name="disc", inner_edge=None, outer_edge=CLAMPED
     )
     return evaluate(disc, orders=(0, 1), up_to_hz=5e3, second_opinion=False)
+
+
+def with_levers(answer: Answer) -> Answer:
+    """The answer with made-up changes per tenth of three levers, one of which is refused."""
+    base = dict(answer.figures.table())
+    known = [name for name, value in base.items() if value]
+    rows = [
+        Sensitivity(Lever("wall.thickness", 5e-5, "length"), {name: 0.03 * base[name] for name in known}, 0.1),
+        Sensitivity(Lever("modulus of PEN film", 6e9, "modulus"), {name: -1e-4 * base[name] for name in known}, 0.1),
+        Sensitivity(Lever("profile.inner.rise", 1e-3, "length"), {}, None, "the flank must rise"),
+    ]
+    return replace(answer, sensitivities=Sensitivities(base, tuple(rows)))
 
 
 MARKUP = "</script><script>document.title='taken'</script><img src=x onerror=document.title='taken'>&amp;"

@@ -13,7 +13,7 @@ from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
 from diaphragm_fem.answer.doubts import doubtful_figures
-from diaphragm_fem.answer.driver_figures import OWN
+from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN
 from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
 from diaphragm_fem.answer.stroke_figures import stroke_figures
@@ -243,7 +243,7 @@ def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow]) -> l
 def _reason(e: Answer, name: str) -> str:
     if e.figures is None:
         return "nothing drives the design"
-    if name in OWN or name.startswith("loaded_"):
+    if name in (*OWN, *IN_BAFFLE) or name.startswith("loaded_"):
         return "the file describes no surroundings" if e.driver is None else e.driver.figures.reason(name)
     return e.figures.reason(name)
 

@@ -82,6 +82,18 @@ def quick_figures(found: Loaded, points: int = 400) -> DriverFigures:
     return driver_figures(found, driver_curve(found, frequency, power=False))
 
 
+def baffle_cautions(found: Loaded) -> list[str]:
+    """What a face in a baffle leaves out."""
+    texts = [
+        "the baffle is taken as endless and hard; an edge or a cabinet adds its own ripple. Orders m above 0, which "
+        "rock and flutter, meet air as well; it is not modelled"
+    ]
+    front, rear = found.around.driver.front, found.around.driver.rear_chamber
+    if rear is None and front is not None and not front.open_rear:
+        texts.append("nothing lies behind the diaphragm: add a [rear_chamber], or open_rear = true to [front]")
+    return texts
+
+
 def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -> tuple[str, ...]:
     """Where the model's limits or the user's hearing bite, each with its numbers."""
     texts: list[str] = []
@@ -97,10 +109,13 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
         )
     level = curve.level_db
     if level is not None and level.max() >= LOUD_DB:
+        where = f"{curve.radiated[0].distance:.3g} m before the baffle" if curve.radiated else "in the exit"
         texts.append(
-            f"levels of up to {level.max():.0f} dB in the exit can harm hearing at once: use protection and follow "
-            "local rules"
+            f"levels of up to {level.max():.0f} dB {where} can harm hearing at once: use protection and follow local "
+            "rules"
         )
+    if curve.radiated:
+        texts += baffle_cautions(found)
     if around.plug is not None and driver.front is not None and driver.exit is not None:
         gap = float(around.plug.face.width.min())
         far = figures.excursion_m

@@ -15,8 +15,10 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.answer.loaded import Loaded
-from diaphragm_fem.answer.losses import spent
+from diaphragm_fem.answer.losses import RADIATED, spent
+from diaphragm_fem.answer.radiated import Radiated
 from diaphragm_fem.load.motor import drive, inductive
+from diaphragm_fem.load.open_side import OpenSide
 from diaphragm_fem.load.power import through
 
 Array = NDArray[np.float64]
@@ -32,6 +34,7 @@ class DriverCurve:
     mean excursion of each zone m/V, nan where a zone sweeps no area. exit_pressure Pa/V and slot_pressure (J, F), what
     each slot gives of it; slot_share_of_gap (F,): effective pressure at the slots over that in the gap; gap_pressure
     (S, F) Pa/V at gap_place (S,) m along the gap; rear_pressure Pa/V.
+    radiated: front, and rear where that is open, of a face in a baffle; per newton without a motor.
     power: cause to W (F,) at the rated voltage; power_in: what the coil gives; electrical_power: what the terminals
     take, W.
     """
@@ -49,13 +52,16 @@ class DriverCurve:
     gap_place: Array | None = None
     gap_pressure: Complex | None = None
     rear_pressure: Complex | None = None
+    radiated: tuple[Radiated, ...] = ()
     power: Mapping[str, Array] = field(default_factory=dict)
     power_in: Array | None = None
     electrical_power: Array | None = None
 
     @property
     def level_db(self) -> Array | None:
-        """Level at the exit (F,)."""
+        """Level at the exit (F,), or on the axis before a baffle."""
+        if self.radiated and self.current is not None:
+            return decibels(self.radiated[0].axis * self.voltage)
         return None if self.exit_pressure is None else decibels(self.exit_pressure * self.voltage)
 
     @property
@@ -65,10 +71,11 @@ class DriverCurve:
 
     @property
     def efficiency(self) -> Array | None:
-        """Power through the exit over power taken at the terminals (F,)."""
-        if self.electrical_power is None or "exit" not in self.power:
+        """Power through the exit, or radiated in front, over power taken at the terminals (F,)."""
+        given = self.power.get("exit", self.power.get(RADIATED))
+        if self.electrical_power is None or given is None:
             return None
-        return np.asarray(self.power["exit"] / self.electrical_power)
+        return np.asarray(given / self.electrical_power)
 
 
 def decibels(pressure: Complex) -> Array:
@@ -91,6 +98,8 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
     rows = [small.volume, small.pickup[None]]
     if front is not None:
         rows.append((reduced.basis.T @ front.pattern).T)
+    open_sides = [(side, (reduced.basis.T @ side.port.pattern).T) for side in around.open_sides]
+    rows += [pattern for _, pattern in open_sides]
     motion = reduced.motions(f) if power else None
     every = np.vstack(rows)
     outputs = reduced.outputs(every, f) if motion is None else every @ motion
@@ -99,7 +108,7 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
     area = Curve(f, zone / coil, 1 / coil, structure.zones, structure.zone_area, found.static.low)
     unit = around.driver.motor
     if unit is None:
-        return DriverCurve(f, 1.0, area)
+        return DriverCurve(f, 1.0, area, radiated=_radiated(found, f, outputs, open_sides))
     electric = drive(unit, area.coil_force / (1j * omega), omega)
     force = electric.force
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -109,6 +118,7 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
         "current": electric.current,
         "excursion": electric.excursion,
         "zone_excursion": mean * force,
+        "radiated": _radiated(found, f, outputs * force, open_sides),
     }
     if around.rear_port is not None:
         values["rear_pressure"] = -around.rear_stiffness(f) * zone.sum(axis=0) * force
@@ -124,6 +134,8 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
             place = np.linspace(0, around.chamber.line.length, places)
             values |= {"gap_place": place, "gap_pressure": around.chamber.shapes(place) @ pressure.T}
     values["electrical_power"] = unit.voltage**2 * np.abs(electric.current) ** 2 * electric.terminal_impedance.real
+    if values["radiated"]:
+        values["power"] = {RADIATED: unit.voltage**2 * values["radiated"][0].power}
     if network is not None:
         values["power"] = {"exit": 2 * unit.voltage**2 * through(network.exit_impedance, values["exit_pressure"])}
     if motion is not None:
@@ -133,3 +145,16 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
         values["power"] = {name: rated * watts for name, watts in causes.items()}
         values["power_in"] = rated * omega * np.imag(np.conj(coil * force) * electric.force) / 2
     return DriverCurve(f, unit.voltage, area, **values)
+
+
+def _radiated(
+    found: Loaded, f: Array, outputs: Complex, open_sides: list[tuple[OpenSide, Array]]
+) -> tuple[Radiated, ...]:
+    """What each open side radiates; its patterns' motions are the last rows of the outputs, one side after another."""
+    front, made = found.around.driver.front, []
+    begin = len(outputs) - sum(len(pattern) for _, pattern in open_sides)
+    for side, pattern in open_sides:
+        assert front is not None
+        made.append(Radiated(side, f, outputs[begin : begin + len(pattern)].T, front.level_distance))
+        begin += len(pattern)
+    return tuple(made)

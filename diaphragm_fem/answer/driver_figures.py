@@ -2,13 +2,19 @@
 
 Definitions
     band                  from the loaded fundamental to the loaded departure, or to the top frequency without one.
-    median level          of the level at the exit over the band, even over log f, at the rated voltage.
+    median level          of the level at the exit, or in a baffle on the axis at its distance, over the band, even over
+                          log f, at the rated voltage.
     spread                from the tenth to the ninetieth percentile of the level in the band.
     worst null            the minimum of the level above the loaded fundamental that lies deepest below the median
                           level; what makes it is the smallest of three ratios there: |sum| over sum of sizes of the
                           slots' parts (slots against each other) and of the zones' volumes (zones against each
-                          other), and the pressure at the slots over that in the gap (a node of the gap at the slots).
-    efficiency            power through the exit over power taken at the terminals, median in the band.
+                          other), and the pressure at the slots over that in the gap (a node of the gap at the slots);
+                          in a baffle of the zones' ratio and of the far pressure on the axis over its mean over the
+                          half space.
+    efficiency            power through the exit, or radiated in front of a baffle, over power taken at the terminals,
+                          median in the band.
+    beam narrows          lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it.
+    directivity index     in a baffle, against the half space, median in the band.
     excursion             largest of coil and zones at the rated voltage (peak), from the loaded fundamental on.
     equivalent volume     of air as soft as the diaphragm, coil held and coil free: kappa times its compliance.
 A figure that does not exist is None, and `reasons` says why.
@@ -18,7 +24,7 @@ Source: definitions of this project; the equivalent volume after Small, J. Audio
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -40,12 +46,18 @@ OWN = (
     "efficiency",
     "excursion_m",
 )
+IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
+NARROW = 90.0  # degrees of full width
 TABLES = ("air", "motor", "rear_chamber", "front", "exit")
 
 
 def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
     """Names of the figures that a design file's data gives beside those in vacuum; none without a driver."""
-    return (*(f"loaded_{name}" for name in DEFINITIONS), *OWN) if any(table in data for table in TABLES) else ()
+    if not any(table in data for table in TABLES):
+        return ()
+    front = data.get("front")
+    baffle = IN_BAFFLE if isinstance(front, Mapping) and front.get("kind") == "baffle" else ()
+    return (*(f"loaded_{name}" for name in DEFINITIONS), *OWN, *baffle)
 
 
 @dataclass(frozen=True)
@@ -75,6 +87,7 @@ class DriverFigures:
     vacuum_signal: SmallSignal | None
     loaded_signal: SmallSignal | None
     reasons: Mapping[str, str]
+    baffled: Mapping[str, float | None] = field(default_factory=dict)
 
     def reason(self, name: str) -> str:
         """Why a figure is None, "" where it is not."""
@@ -92,7 +105,7 @@ class DriverFigures:
             self.efficiency,
             self.excursion_m,
         )
-        return flat | dict(zip(OWN, own, strict=True))
+        return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled)
 
 
 def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
@@ -106,7 +119,8 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
         reasons["median_level_db"] = "there is no band from a loaded fundamental to a loaded departure"
     level = curve.level_db
     if level is None:
-        reasons["median_level_db"] = "there is no exit" if found.around.plug is None else "there is no motor"
+        nowhere = found.around.plug is None and not curve.radiated
+        reasons["median_level_db"] = "there is no exit" if nowhere else "there is no motor"
     median = spread = efficiency = None
     null = None
     if level is not None and band is not None:
@@ -124,10 +138,28 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
         reasons["worst_null_db"] = reasons["worst_null_hz"] = "the level has no minimum below its median"
     excursion, of, at = _excursion(curve, loaded.fundamental_hz or 0.0)
     signals = _signals(found, loaded)
+    baffled, why = _in_baffle(curve, band)
+    reasons |= why
     return DriverFigures(
         loaded, found.held_volume, found.free_volume, band, median, spread, null, efficiency, excursion, of, at,
-        *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons},
+        *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
     )  # fmt: skip
+
+
+def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[dict[str, float | None], dict[str, str]]:
+    """Figures of the beam of a face in a baffle, and why one is None; nothing for other fronts."""
+    if not curve.radiated:
+        return {}, {}
+    front, f = curve.radiated[0], curve.frequency_hz
+    narrow = np.flatnonzero(front.beam_degrees <= NARROW)
+    figures: dict[str, float | None] = {"beam_narrows_hz": float(f[narrow[0]]) if len(narrow) else None}
+    reasons = {} if len(narrow) else {"beam_narrows_hz": f"the beam stays wider than {NARROW:.0f} degrees"}
+    if band is None:
+        reasons["directivity_index_db"] = "there is no band from a loaded fundamental to a loaded departure"
+    even = np.log(np.geomspace(*band, 401)) if band is not None else np.zeros(0)
+    inside = np.interp(even, np.log(f), front.directivity_index_db)
+    figures["directivity_index_db"] = float(np.median(inside)) if band is not None else None
+    return figures, reasons
 
 
 def _worst_null(curve: DriverCurve, level: Array, median: float, from_hz: float) -> Null | None:
@@ -136,17 +168,22 @@ def _worst_null(curve: DriverCurve, level: Array, median: float, from_hz: float)
     if not len(inside):
         return None
     k = int(inside[np.argmin(level[inside])])
-    assert curve.slot_pressure is not None and curve.slot_share_of_gap is not None
-    slots, zones = curve.slot_pressure[:, k], curve.area.zone[:, k]
-    ratios = {
-        "zones of the diaphragm work against each other": abs(zones.sum()) / np.abs(zones).sum(),
-        "a node of the gap's pressure lies at the slots": float(curve.slot_share_of_gap[k]),
-    }
-    if len(slots) > 1:
-        ratios["the slots work against each other at the exit"] = abs(slots.sum()) / np.abs(slots).sum()
+    zones = curve.area.zone[:, k]
+    ratios = {"zones of the diaphragm work against each other": abs(zones.sum()) / np.abs(zones).sum()}
+    shared = "zones, gap and slots"
+    if curve.radiated:
+        shared = "zones and the path to the axis"
+        aside = 10 ** (curve.radiated[0].directivity_index_db[k] / 20)
+        ratios["the sound leaves sideways: parts of the face cancel on the axis"] = float(aside)
+    else:
+        assert curve.slot_pressure is not None and curve.slot_share_of_gap is not None
+        slots = curve.slot_pressure[:, k]
+        ratios["a node of the gap's pressure lies at the slots"] = float(curve.slot_share_of_gap[k])
+        if len(slots) > 1:
+            ratios["the slots work against each other at the exit"] = abs(slots.sum()) / np.abs(slots).sum()
     cause = min(ratios, key=lambda name: ratios[name])
     if ratios[cause] > 0.5:
-        cause = "no single cause: zones, gap and slots each take a part"
+        cause = f"no single cause: {shared} each take a part"
     return Null(float(curve.frequency_hz[k]), median - float(level[k]), cause)
 
 

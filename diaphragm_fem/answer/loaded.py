@@ -146,23 +146,28 @@ def load_design_on(
     without a drive, MeshError for a gap or slots that cannot be, ModelError for air outside its formulas.
     """
     vacuum = in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine, corrected)
-    return loaded(design, vacuum, surround(design, vacuum.face))
+    return loaded(design, vacuum, surround(design, vacuum.face, up_to_hz=up_to_hz))
 
 
 def loaded(design: Design, vacuum: Vacuum, around: Surroundings) -> Loaded:
     """A diaphragm in vacuum with surroundings on its ports."""
     solution = vacuum.solution
     structure = solution.structure.loaded(*around.loads)
-    ports = [port.pattern for port in (around.rear_port,) if port is not None]
-    if around.front_port is not None:
-        ports.append(around.front_port.pattern[:, :PATTERNS])
+    ports = patterns_of(around)
     basis = solution.reduced.basis
-    if ports and not isinstance(solution.structure.mass, np.ndarray):
+    if ports and basis.shape[1] < basis.shape[0]:
         answers = vacuum.pattern_factors.solve(np.hstack(ports))
         basis = extended(basis, answers, solution.structure.mass)
     small = projected(structure, basis)
     reduced = Reduced(structure, basis, small, solution.up_to_hz, solution.static.low)
     return Loaded(design, vacuum, around, reduced)
+
+
+def patterns_of(around: Surroundings) -> list[Array]:
+    """Patterns of force (n, P) whose static answers a basis needs before it can carry these surroundings."""
+    front = [] if around.front_port is None else [around.front_port.pattern[:, :PATTERNS]]
+    front += [side.port.pattern[:, :PATTERNS] for side in around.open_sides]
+    return front if around.rear_port is None else [around.rear_port.pattern, *front]
 
 
 def ended(found: Loaded, impedance: float) -> Loaded:

@@ -18,6 +18,7 @@ from diaphragm_fem.model.structure import STIFFNESS, Elastic, Load, Port, factor
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 COIL = "coil and supports"
+RADIATED, RADIATED_BEHIND = "radiated", "radiated behind"  # by the open sides of a face in a baffle
 
 
 def spent(found: Loaded, f: Array, motion: Complex) -> dict[str, Array]:
@@ -50,6 +51,9 @@ def spent(found: Loaded, f: Array, motion: Complex) -> dict[str, Array]:
         if around.air.viscosity:
             causes["slots and channels"] = channels
         causes["exit"] = leaving
+    for side, name in zip(around.open_sides, (RADIATED, RADIATED_BEHIND), strict=False):
+        moved = ((found.reduced.basis.T @ side.port.pattern).T @ motion).T
+        causes[name] = stored_away(side.stiffness(f), moved, omega)
     return causes
 
 

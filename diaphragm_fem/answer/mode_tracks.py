@@ -22,6 +22,10 @@ LEAST_LIKENESS = 0.5  # below it a mode is called lost: more than half of its mo
 SURE_LIKENESS = 0.9  # above it two shapes count as one (common practice, no source)
 
 
+APART = {Role.DRIVEN, Role.SURROUND}
+"""A mode that the driven zones lead is never the same as one that a surround leads, however alike their shapes."""
+
+
 class Follow(StrEnum):
     """What each design's shapes are laid against."""
 
@@ -115,6 +119,11 @@ class _Growing:
         return Track(modes[self.first].order, tuple(self.index), frequency, tuple(self.likeness), label, self.first)
 
 
+def _leading_role(modes: Modes, k: int) -> Role:
+    """Role of the zone with most kinetic energy."""
+    return modes.zones[int(modes.kinetic_share[k].argmax())].role
+
+
 def _lay_on(
     structures: Sequence[Structure],
     modes: Sequence[Modes],
@@ -136,6 +145,10 @@ def _lay_on(
         there = shapes_at(structures[near], vectors, [s[0] for s in stretches])
         here = shapes_at(structures[design], modes[design].vectors, [s[1] for s in stretches])
         likeness[rows] = modal_assurance(there, here)
+        leads = [_leading_role(modes[near], references[row][1]) for row in rows]
+        others = [_leading_role(modes[design], k) for k in range(len(modes[design]))]
+        for row, lead in zip(rows, leads, strict=True):
+            likeness[row, [{lead, other} == APART for other in others]] = 0.0
     taken = set()
     for row, column in match_shapes(likeness, least):
         tracks[row].index[design] = column

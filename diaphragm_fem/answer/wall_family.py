@@ -8,7 +8,7 @@ against the full model at designs that did not make the basis.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +22,7 @@ from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.shell import ShellModel
+from diaphragm_fem.model.shell_face import Face, shell_face
 from diaphragm_fem.model.structure import Structure
 from diaphragm_fem.model.wall_terms import WallTerms, wall_terms
 
@@ -32,13 +33,16 @@ BASIS_CUT = 1.5e-4  # directions smaller than this share of the largest are left
 
 @dataclass(frozen=True, eq=False)
 class WallFamily:
-    """A base design and its terms, in full and on the common basis."""
+    """A base design and its terms, in full and on the common basis; face: its front, sweeping what the unknowns of the
+    common basis sweep.
+    """
 
     base: Design
     mesh: MeridianMesh
     up_to_hz: float
     full: WallTerms
     small: WallTerms
+    face: Face
 
     def structure(self, walls: Mapping[str, WallChoice], *, full: bool = False) -> Structure:
         """The small structure of the base design with some zones' walls changed, or the full one: to make the basis,
@@ -47,10 +51,17 @@ class WallFamily:
         return (self.full if full else self.small).structure(_complete(self.base, walls))
 
 
-def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up_to_hz: float = 20e3) -> WallFamily:
+def wall_family(
+    base: Design,
+    samples: Sequence[Mapping[str, WallChoice]],
+    *,
+    up_to_hz: float = 20e3,
+    pressed: Callable[[Face], Array] | None = None,
+) -> WallFamily:
     """Prepare a family around a base design from sample walls that span what is going to vary.
 
-    The mesh serves the most demanding sample. Raises StudyError where a wall has several layers.
+    The mesh serves the most demanding sample. `pressed` gives patterns of force (n, P) on the front face whose static
+    answers join the basis: what a chamber before it does. Raises StudyError where a wall has several layers.
     """
     for piece in (*base.meridian, *base.former):
         if len(piece.wall.layers) != 1:
@@ -58,12 +69,15 @@ def wall_family(base: Design, samples: Sequence[Mapping[str, WallChoice]], *, up
                 f"{piece.zone.name}: only walls of one layer can share an assembly, received {len(piece.wall.layers)}"
             )
     mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
-    full = wall_terms(ShellModel(mesh))
-    bases = [_basis(full.structure(_complete(base, walls)), up_to_hz) for walls in samples]
-    return WallFamily(base, mesh, up_to_hz, full, full.projected(_common_basis(bases)))
+    model = ShellModel(mesh)
+    full, face = wall_terms(model), shell_face(model.line, model.line.order_terms(0).numbering)
+    patterns = np.zeros((full.frame.size, 0)) if pressed is None else pressed(face)
+    basis = _common_basis([_basis(full.structure(_complete(base, w)), up_to_hz, patterns) for w in samples])
+    small = Face(face.point, face.place, face.sweep @ basis)
+    return WallFamily(base, mesh, up_to_hz, full, full.projected(basis), small)
 
 
-def _basis(structure: Structure, up_to_hz: float) -> Array:
+def _basis(structure: Structure, up_to_hz: float, patterns: Array) -> Array:
     top = (2 * np.pi * up_to_hz) ** 2
     pairs = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, top)
     modes_and_answers = reduction_basis(structure, SparseDynamics(structure), up_to_hz, pairs)
@@ -71,10 +85,10 @@ def _basis(structure: Structure, up_to_hz: float) -> Array:
     stiffness = structure.stiffness_at(up_to_hz)
     if structure.rigid_modes:
         stiffness = stiffness + 1e-4 * top * structure.mass
-    loads = np.column_stack((structure.volume.sum(axis=0), structure.drive))
-    pushed, driven = factor_symmetric(stiffness).solve(loads).T
+    loads = np.column_stack((structure.volume.sum(axis=0), structure.drive, patterns))
+    pushed, driven, *others = factor_symmetric(stiffness).solve(loads).T
     held = pushed - driven * (structure.pickup @ pushed) / (structure.pickup @ driven)
-    return np.column_stack((modes_and_answers, held))
+    return np.column_stack((modes_and_answers, held, *others))
 
 
 def _complete(base: Design, walls: Mapping[str, WallChoice]) -> dict[str, WallChoice]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import product
 from pathlib import Path
 
@@ -13,8 +14,10 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.figure_definitions import difference
 from diaphragm_fem.answer.cores import on_all_cores
+from diaphragm_fem.answer.driver import quick_figures
+from diaphragm_fem.answer.loaded import Vacuum, load_design_on, loaded, patterns_of
 from diaphragm_fem.answer.one_thread import one_thread
-from diaphragm_fem.answer.quick import quick, quick_of
+from diaphragm_fem.answer.quick import AS_USUAL, quick, quick_of
 from diaphragm_fem.answer.wall_family import wall_family
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library import find_material, load_materials
@@ -25,6 +28,8 @@ from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.load.surroundings import surround
+from diaphragm_fem.model.shell_face import Face
 
 Array = NDArray[np.float64]
 
@@ -33,7 +38,8 @@ CHECKS = 5  # cells solved again with the full model
 
 @dataclass(frozen=True, eq=False)
 class WallGrid:
-    """Figures of M materials by T thicknesses on the meridian of one design.
+    """Figures of M materials by T thicknesses on the meridian of one design, those with everything on among them where
+    its file describes surroundings: the same air, gap and slots for all walls.
 
     zones: those whose wall varies, the others keep theirs; thickness (T,) in m; figures: name -> (M, T) in SI units,
     nan where a figure does not exist; as_drawn: figures of the design itself, whose wall is drawn_material and
@@ -98,11 +104,19 @@ def wall_grid(
     def walls(material: Material, h: float) -> dict[str, WallChoice]:
         return dict.fromkeys(names, WallChoice(material, h / drawn))
 
-    family = wall_family(design, [walls(*sample) for sample in _extremes(materials, thickness)], up_to_hz=up_to_hz)
-    tables = on_all_cores(
-        lambda cell: quick_of(family.structure(walls(*cell)), up_to_hz, from_hz).figures.table(),
-        list(product(materials, thickness)),
-    )
+    samples = [walls(*sample) for sample in _extremes(materials, thickness)]
+    pressed = None if design.driver is None else partial(_pressed, design, up_to_hz)
+    family = wall_family(design, samples, up_to_hz=up_to_hz, pressed=pressed)
+    air = None if design.driver is None else surround(design, family.face, up_to_hz=up_to_hz)
+
+    def table_of(cell: tuple[Material, float]) -> dict[str, float | None]:
+        found = quick_of(family.structure(walls(*cell)), up_to_hz, from_hz)
+        if air is None:
+            return found.figures.table()
+        driver = quick_figures(loaded(design, Vacuum(found.solution, family.face), air))
+        return {**found.figures.table(), **driver.figures()}
+
+    tables = on_all_cores(table_of, list(product(materials, thickness)))
     shape = len(materials), len(thickness)
     figures = {
         name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
@@ -117,6 +131,12 @@ def wall_grid(
         design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
         tuple(cells), _largest_error(figures, exact), time.perf_counter() - begun, up_to_hz,
     )  # fmt: skip
+
+
+def _pressed(design: Design, up_to_hz: float, face: Face) -> Array:
+    """What the surroundings of a design push on: patterns (n, P) on its front face."""
+    patterns = patterns_of(surround(design, face, up_to_hz=up_to_hz))
+    return np.hstack(patterns) if patterns else np.zeros((face.sweep.shape[1], 0))
 
 
 def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
@@ -164,7 +184,10 @@ def _extremes(materials: Sequence[Material], thickness: Array) -> list[tuple[Mat
 
 
 def _full_table(design: Design, up_to_hz: float, from_hz: float) -> dict[str, float | None]:
-    return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
+    if design.driver is None:
+        return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
+    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
+    return {**found.vacuum.quick(AS_USUAL).figures.table(), **quick_figures(found).figures()}
 
 
 def _cells_to_check(rows: int, columns: int, count: int, stiffest: int) -> list[tuple[int, int]]:

@@ -170,17 +170,22 @@ def profile(
     design: DesignPath,
     out: OutPicture = None,
     up_to: UpTo = UP_TO,
+    elements: Annotated[
+        bool, typer.Option("--elements", help="Mark the ends of the elements of the mesh for --up-to.")
+    ] = False,
     change: Change = None,
     allow_unusual: AllowUnusual = False,
 ) -> None:
-    """Draw the section to scale with zones, coil and mesh, and list the zones."""
-    from diaphragm_fem.mesh.meridian import mesh_meridian
-
+    """Draw the section to scale with zones, coil and principal dimensions, and list the zones."""
     file = open_design(design, change, allow_unusual)
     drawn = file.design
     path = _picture(out, design, "profile")
-    with solving(design):
-        mesh = mesh_meridian(drawn, read_frequency(up_to))
+    mesh = None
+    if elements:
+        from diaphragm_fem.mesh.meridian import mesh_meridian
+
+        with solving(design):
+            mesh = mesh_meridian(drawn, read_frequency(up_to))
 
     from diaphragm_fem.report.sheets.listing import OF_A_PROFILE, DrawnProfile
     from diaphragm_fem.report.summary import zone_blocks

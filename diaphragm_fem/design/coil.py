@@ -70,7 +70,7 @@ def draw_former(
     else:
         hoop = hoop_of_mass(float(spec.winding_mass or 0.0), r, conductor)
     stiffness = hoop.stiffness if spec.hoop_stiffness is None else float(spec.hoop_stiffness)
-    winding = Winding(hoop.mass, stiffness, hoop.loss_factor)
+    winding = Winding(hoop.mass, stiffness, hoop.loss_factor, conductor.name)
     pieces = []
     for zone, upper, lower in (
         (FORMER, 0.0, start),

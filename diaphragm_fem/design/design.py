@@ -17,12 +17,13 @@ from diaphragm_fem.design.zone import Zone
 class Winding:
     """A winding smeared over a piece of the former: mass in kg, hoop stiffness E A of its section in N.
 
-    The piece's own length spreads both; the drive acts evenly along it.
+    The piece's own length spreads both; the drive acts evenly along it. conductor: the name of its material.
     """
 
     mass: float
     hoop_stiffness: float
     loss_factor: float = 0.0
+    conductor: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True)

@@ -45,10 +45,11 @@ class Slot:
 
 @dataclass(frozen=True)
 class Front:
-    """kind: "even pressure" or "thin chamber".
+    """kind: "even pressure", "thin chamber" or "baffle".
 
     gap: widths in m at distances in m along the face from its inner end (a single width holds everywhere), or plug:
     points (r, z) in m of a contour of its own. volume in m3 of an even-pressure chamber, where it is not the gap's own.
+    In a baffle: flange_depth and mounting_ring in m, whether the rear is open too, level_distance in m.
     """
 
     kind: str
@@ -58,6 +59,10 @@ class Front:
     volume: float | None = None
     slots: tuple[Slot, ...] = ()
     losses: bool = True
+    flange_depth: float = 0.0
+    mounting_ring: float = 0.0
+    open_rear: bool = False
+    level_distance: float = 1.0
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from diaphragm_fem.errors import DesignError
 
 ZERO_CELSIUS = 273.15
 VOLTAGE = 2.83  # V, common practice
+DISTANCE = 1.0  # m, common practice
 
 
 def make_driver(spec: DesignSpec, folder: Path, driven: bool) -> Driver | None:
@@ -36,7 +37,14 @@ def make_driver(spec: DesignSpec, folder: Path, driven: bool) -> Driver | None:
 
 
 def _check_together(spec: DesignSpec, driven: bool) -> None:
-    if (spec.front is None) != (spec.exit is None):
+    if spec.front is not None and spec.front.kind == "baffle":
+        if spec.exit is not None:
+            raise DesignError(
+                '[exit] needs slots that lead to it: a [front] of the kind "baffle" has none; take it out'
+            )
+        if spec.front.open_rear and spec.rear_chamber is not None:
+            raise DesignError("front.open_rear: the rear is open or closed by a [rear_chamber], not both; take one out")
+    elif (spec.front is None) != (spec.exit is None):
         there, missing = ("front", "exit") if spec.exit is None else ("exit", "front")
         raise DesignError(f"[{there}] needs an [{missing}]: slots lead from the one to the other; add [{missing}]")
     if spec.second_section is not None and spec.exit is None:
@@ -108,7 +116,19 @@ def _front(spec: tables.FrontSpec | None) -> Front | None:
         if len(slot.areas) == 1:
             raise DesignError(f"front.slots.{k}.channel.areas: needs two or more areas; received 1")
     volume = None if spec.volume is None else float(spec.volume)
-    return Front(spec.kind, width, distance, plug, volume, slots, spec.losses)
+    return Front(
+        spec.kind,
+        width,
+        distance,
+        plug,
+        volume,
+        slots,
+        spec.losses,
+        float(spec.flange_depth or 0.0),
+        float(spec.mounting_ring or 0.0),
+        spec.open_rear,
+        DISTANCE if spec.level_distance is None else float(spec.level_distance),
+    )
 
 
 def _exit(spec: tables.ExitSpec | None) -> Exit | None:

@@ -14,6 +14,7 @@ from diaphragm_fem.design.driver import Driver, Exit, RearChamber, Slot
 from diaphragm_fem.load.air import Air, moist_air
 from diaphragm_fem.load.exit_end import horn, matched, tabled
 from diaphragm_fem.load.exit_join import SlotNetwork, join
+from diaphragm_fem.load.open_side import OpenSide, open_sides
 from diaphragm_fem.load.plug import Plug, channel, draw_plug
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance
 from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
@@ -30,8 +31,8 @@ class Surroundings:
     """What acts on a face, and the ports on which it does.
 
     air: as the front has it, without loss where it says so; still: the same with its loss. plug, chamber and front port
-    are None without a front, rear port None without a rear chamber. end: impedance over omega (F,) that stands for the
-    exit's own, to see the driver as a source.
+    are None without a front, rear port None without a rear chamber. open_sides: free air on a face in a baffle. end:
+    impedance over omega (F,) that stands for the exit's own, to see the driver as a source.
     """
 
     driver: Driver
@@ -41,11 +42,12 @@ class Surroundings:
     chamber: ThinChamber | None
     front_port: Port | None
     rear_port: Port | None
+    open_sides: tuple[OpenSide, ...] = ()
     end: Callable[[Array], Complex] | None = None
 
     @property
     def loads(self) -> tuple[Load, ...]:
-        return (*self.rear_loads, *self.front_loads)
+        return (*self.rear_loads, *self.front_loads, *(side.load for side in self.open_sides))
 
     @cached_property
     def rear_loads(self) -> tuple[Load, ...]:
@@ -122,8 +124,8 @@ def end_of(exit: Exit, air: Air, omega: Array) -> Complex:
     return matched(air, np.pi * exit.diameter**2 / 4, omega)
 
 
-def surround(design: Design, face: Face, modes: int = GAP_MODES) -> Surroundings:
-    """Surroundings of a design on the front face of its structure.
+def surround(design: Design, face: Face, modes: int = GAP_MODES, up_to_hz: float = 20e3) -> Surroundings:
+    """Surroundings of a design on the front face of its structure, for frequencies up to one in Hz.
 
     Raises ModelError for air outside its formulas, MeshError for a gap or slots that cannot be.
     """
@@ -133,6 +135,9 @@ def surround(design: Design, face: Face, modes: int = GAP_MODES) -> Surroundings
     air = still
     if driver.rear_chamber is not None:
         rear_port = Port("rear chamber", np.asarray(face.sweep.sum(axis=0)).reshape(-1, 1))
+    if driver.front is not None and driver.front.kind == "baffle":
+        sides = open_sides(design, driver.front, face, still, up_to_hz)
+        return Surroundings(driver, air, still, None, None, None, rear_port, sides)
     if driver.front is not None:
         air = still if driver.front.losses else still.lossless
         plug, chamber, pattern = _front(design, driver, face, modes)

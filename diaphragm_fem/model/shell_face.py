@@ -16,12 +16,14 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Face:
-    """point (P, 2): (r, z) in m of the quadrature points of the front face, from its inner edge outward; sweep (P, n):
-    volume in m3 that each point sweeps per unit of the unknowns, along the normal. ones @ sweep is the swept volume.
+    """point (P, 2): (r, z) in m of the quadrature points of the front face, from its inner edge outward; place (P,):
+    their distance in m along the meridian; sweep (P, n): volume in m3 that each point sweeps per unit of the unknowns,
+    along the normal. ones @ sweep is the swept volume.
     """
 
     point: Array
-    sweep: csr_matrix
+    place: Array
+    sweep: csr_matrix | NDArray  # dense where the unknowns are few
 
 
 def shell_face(line: ShellLine, numbering: Numbering) -> Face:
@@ -45,15 +47,16 @@ def shell_face(line: ShellLine, numbering: Numbering) -> Face:
         values.append(value[free])
     entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
     sweep = csr_matrix(coo_matrix(entries, shape=(count * points, numbering.size)))
-    return Face(_points(line, elements), sweep)
+    return Face(*_points(line, elements), sweep)
 
 
-def _points(line: ShellLine, elements: NDArray[np.int64]) -> Array:
-    """(P, 2) of the points of some elements."""
+def _points(line: ShellLine, elements: NDArray[np.int64]) -> tuple[Array, Array]:
+    """(P, 2) and (P,): points of some elements and their distances along the meridian."""
     mesh, basis = line.mesh, line.heavy.basis
     position = basis.mapping.F(basis.X)[0] - mesh.offset[mesh.piece_of_element][:, None]
+    begins = np.concatenate(([0.0], np.cumsum([piece.curve.length for piece in mesh.pieces])[:-1]))
     found = np.empty((len(elements), position.shape[1], 2))
     owner = mesh.piece_of_element[elements]
     for p in np.unique(owner):
         found[owner == p] = mesh.pieces[p].curve.point(position[elements[owner == p]])
-    return found.reshape(-1, 2)
+    return found.reshape(-1, 2), (begins[owner][:, None] + position[elements]).ravel()

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
+from diaphragm_fem.answer.driver_figures import OWN
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
@@ -22,7 +23,7 @@ from diaphragm_fem.report.words import one, show_hz
 
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
-    "low_area_m2", "area_per_mass_m2_per_kg",
+    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db",
 )  # fmt: skip
 MOST_ACROSS = 4  # designs side by side; more go down the page
 MOST_TRACKS = 12  # of each order on the page; the file has all
@@ -174,9 +175,9 @@ CONTESTS: Mapping[str, tuple[str, Callable[..., int]]] = {
 def brief_blocks(comparison: Comparison) -> list[Block]:
     """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
     blocks: list[Block] = [Words(words)] if (words := winners(comparison)) else []
-    blocks.append(figure_table(comparison, HEADLINES))
+    blocks.append(figure_table(comparison, (*HEADLINES, *OWN)))
     notes = []
-    if any(any(row.doubtful) for row in comparison.rows if row.name in HEADLINES):
+    if any(any(row.doubtful) for row in comparison.rows if row.name in (*HEADLINES, *OWN)):
         notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
     if comparison.remarks:
         notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")

@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.answer.evaluate import Answer
 
 MEANING = {
-    "level_db": "level at the exit at the rated voltage, dB re 20 uPa",
+    "level_db": "level at the exit, or on the axis before a baffle, at the rated voltage, dB re 20 uPa",
     "even_pressure_level_db": "the same with the pressure before the face everywhere the same",
     "exit_pressure_real_pa": "in-phase part of the pressure at the exit in Pa per volt, exp(+i omega t)",
     "exit_pressure_imag_pa": "quadrature part of the same",
@@ -38,11 +38,11 @@ MEANING = {
     "branch_ratio": "size of the branch's impedance over rho c/S",
     "reflection_upper": "size of the reflection that the first section meets at the junction",
     "reflection_lower": "size of the reflection that the second section meets there",
-    "median_level_db": "median level at the exit over the band, rated voltage",
+    "median_level_db": "median over the band of the level at the exit, or on the axis before a baffle, rated voltage",
     "level_spread_db": "tenth to ninetieth percentile of the level in the band",
     "worst_null_db": "depth below the median of the deepest minimum above the loaded fundamental",
     "worst_null_hz": "its frequency in Hz",
-    "efficiency": "power through the exit over power taken at the terminals, median in the band",
+    "efficiency": "power through the exit, or radiated in front, over power taken at the terminals, median in the band",
     "excursion_m": "largest peak excursion of coil and zones from the loaded fundamental on, rated voltage",
 }
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.zone_figures import NearMiss
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.sensitivities import Sensitivity
+from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import NONE, digits, show_db, show_hz
 
@@ -16,21 +16,21 @@ HEADLINES = (
     "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "highest_peak_db",
     "deepest_hole_db",
 )  # fmt: skip
-"""The figures that a designer asks for first; those of a step are left out where there is none."""
+"""The figures that a designer asks for first."""
 
 
 def figure_lines(figures: Figures, *, all_of_them: bool = True) -> list[tuple[str, str, str]]:
     """Figures as printed: name, value ("none" where it does not exist), and why it does not, or what nearly changed it.
 
-    Without `all_of_them` the headlines alone, and those of a step only where there is one.
+    Without `all_of_them` the headlines alone, those that the design has; of its bands that by which it is judged.
     """
     lines = []
-    for name, value in figures.table().items():
-        if not all_of_them and (name not in HEADLINES or (value is None and not figures.steps)):
+    for name in figures.table():
+        text = figure_text(figures, name)
+        idle = text == NONE or (name.startswith("shelf") and not figures.steps)
+        if not all_of_them and (name not in HEADLINES or idle):
             continue
-        lines.append(
-            (naming(name).words, figure_text(figures, name), figures.reason(name) or near_words(figures, name))
-        )
+        lines.append((naming(name).words, text, figures.reason(name) or near_words(figures, name)))
     return lines
 
 
@@ -84,10 +84,15 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
     return f"nearly at {told}" if told else ""
 
 
-def change_words(row: Sensitivity, figure: str) -> str:
-    """ "−1010 Hz", "+0.57 octaves": what a tenth more of a lever does to a figure; "" where it cannot be told."""
+FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
+
+
+def change_words(row: Sensitivity, figure: str, largest: float = 0.0) -> str:
+    """ "−1010 Hz", "+0.57 octaves": what a tenth more of a lever does to a figure; "" where it cannot be told, and
+    where it is less than a hundredth of the `largest` change.
+    """
     change = row.change.get(figure)
-    if change is None:
+    if not change or abs(change) < FAINT * largest:
         return ""
     name = naming(figure)
     size = digits(abs(change) / name.factor, 2)
@@ -100,13 +105,24 @@ CHANGED_FIGURES = (
 )  # fmt: skip
 
 
+def changed_figures(found: Sensitivities) -> list[str]:
+    """The figures whose changes are told, those that the design has and that some lever changes."""
+    moved = {name for row in found.rows for name, change in row.change.items() if change}
+    shown = [name for name in CHANGED_FIGURES if found.base.get(name) is not None and name in moved]
+    stepped = any(name.startswith("decoupling") for name in shown)
+    return [name for name in shown if stepped or not name.startswith("shelf")]
+
+
+def largest_change(found: Sensitivities, figure: str) -> float:
+    return max((abs(row.change.get(figure) or 0.0) for row in found.rows), default=0.0)
+
+
 def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Headings and rows of the table "change per +10 %"; figures that the design has none of are left out."""
     found = evaluation.sensitivities
     if found is None:
         return (), []
-    shown = [name for name in CHANGED_FIGURES if found.base.get(name) is not None]
-    if not any(name.startswith("decoupling") for name in shown):
-        shown = [name for name in shown if not name.startswith("shelf")]
-    rows = [(row.lever.key, *(change_words(row, name) or "–" for name in shown)) for row in found.rows]
+    shown = changed_figures(found)
+    largest = {name: largest_change(found, name) for name in shown}
+    rows = [(row.lever.key, *(change_words(row, name, largest[name]) or "–" for name in shown)) for row in found.rows]
     return ("per +10 % of", *(naming(name).words for name in shown)), rows

@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
-from diaphragm_fem.report.pages import write_page
+from diaphragm_fem.report.page.study_page import write_study_page
+from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.study_words import aim_words, column_naming, column_text, limit_words, naming
 from diaphragm_fem.report.table import Table, write_csv
 from diaphragm_fem.report.words import NONE, digits, one, show_hz
@@ -44,7 +45,9 @@ def write_morning(morning: Morning, folder: str | Path, *, pictures: bool = True
     drawn = _draw(morning, folder) if pictures else {}
     tables = _write_tables(morning, folder)
     blocks = morning_blocks(morning, drawn, designs)
-    markdown, page = write_page(folder, "morning", f"{morning.results.study.name}: what the study came to", blocks)
+    title = f"{morning.results.study.name}: what the study came to"
+    markdown = write_markdown(folder / "morning.md", title, blocks)
+    page = write_study_page(morning, folder / "morning.html", blocks, designs)
     return MorningFiles(folder, markdown, page, tuple(folder / file for file in drawn.values()), tables, designs)
 
 

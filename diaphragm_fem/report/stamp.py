@@ -15,6 +15,7 @@ from diaphragm_fem.errors import StudyError, echo, plain
 
 DIGITS = 8  # of the fingerprint: one in four thousand million for two designs to share it
 SAID = "SOURCE_DATE_EPOCH"
+LONGEST = 200  # letters of a text that may be the name of a file
 
 
 @dataclass(frozen=True)
@@ -34,11 +35,11 @@ def stamp_of(*files: DesignFile) -> Stamp:
     """Stamp of one design file, or of several together. Equal files give equal stamps: no clock is read.
 
     The fingerprint is the beginning of SHA-256 over the tables of each file with its changed keys; of files that a
-    design names, such as one of points, over what they hold.
+    design names, such as a drawing, over what they hold too.
     """
     paths = [file.path for file in files if file.path is not None]
-    told = "".join(to_toml(file.data) for file in files) + "".join(_named_text(file) for file in files)
-    return Stamp(_named(paths), sha256(told.encode()).hexdigest()[:DIGITS], date_of(paths))
+    told = "".join(to_toml(file.data) for file in files).encode() + b"".join(_named_bytes(file) for file in files)
+    return Stamp(_named(paths), sha256(told).hexdigest()[:DIGITS], date_of(paths))
 
 
 def date_of(paths: Sequence[Path]) -> str:
@@ -62,13 +63,12 @@ def _named(paths: Sequence[Path]) -> str:
     return plain(paths[0].name) + others
 
 
-def _named_text(file: DesignFile) -> str:
-    """What files that a design names hold: points of a meridian, materials of its own."""
+def _named_bytes(file: DesignFile) -> bytes:
+    """What the files that a design names hold: points of a meridian, a drawing, materials of its own."""
     if file.path is None:
-        return ""
-    named = [text for text in _texts(file.data) if text.endswith((".csv", ".toml"))]
-    found = [file.path.parent / text for text in named]
-    return "".join(path.read_text(encoding="utf-8", errors="replace") for path in found if path.is_file())
+        return b""
+    named = dict.fromkeys(text for text in _texts(file.data) if "." in text and len(text) < LONGEST)
+    return b"".join(path.read_bytes() for text in named if (path := file.path.parent / text).is_file())
 
 
 def _texts(data: object) -> list[str]:

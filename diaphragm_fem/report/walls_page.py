@@ -16,7 +16,13 @@ from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
+from diaphragm_fem.report.walls_verdict import walls_verdict
 from diaphragm_fem.report.words import digits, one, show_bound
+
+HEADLINES = (
+    "break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg",
+    "median_level_db", "level_spread_db", "loaded_departure_hz",
+)  # fmt: skip
 
 
 def write_wall_grid(
@@ -47,7 +53,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
     names = [
         name
-        for name in ("break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg")
+        for name in HEADLINES
         if name in grid.figures
     ]
     rows = []
@@ -63,6 +69,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
     errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
     blocks: list[Block] = [
+        Words(walls_verdict(grid)),
         Words(f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."),
         Heading("Each material at the thickness of its highest break-up mode"),
         Table(["material", "thickness", *(naming(name).words for name in names)], rows),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from math import floor, isfinite, log10
 
@@ -12,6 +13,7 @@ from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
 
 NONE = "none"
+_WITH_UNIT = re.compile(r"(\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|octaves|dB|µm)")
 
 
 def digits(value: float, count: int = 3) -> str:
@@ -52,8 +54,17 @@ def show_db(value: float | None) -> str:
 
 def show_band(band: Band) -> str:
     """ "132 Hz to 1.20 kHz, 3.2 octaves"; ">= 5.6 octaves" where it may go on beyond the range."""
-    least = "≥ " if band.at_least else ""
-    return f"{show_hz(band.from_hz)} to {show_hz(band.to_hz)}, {least}{digits(band.octaves, 2)} octaves"
+    return f"{show_hz(band.from_hz)} to {show_hz(band.to_hz)}, {show_octaves(band)}"
+
+
+def show_octaves(band: Band) -> str:
+    """ "3.2 octaves", "≥ 5.6 octaves"."""
+    return f"{'≥ ' if band.at_least else ''}{digits(band.octaves, 2)} octaves"
+
+
+def with_units(words: str) -> str:
+    """The words with every unit held to its number, so that no line breaks between them."""
+    return _WITH_UNIT.sub("\\1\u00a0", words)
 
 
 def join_words(words: Sequence[str]) -> str:
@@ -98,8 +109,13 @@ def materials_of(pieces: Iterable[Piece]) -> list[Material]:
 
 
 def name_materials(pieces: Iterable[Piece]) -> str:
-    """ "PEN film*", or "aluminium alloy + phenolic cloth*": the mark where a number is not published."""
-    return " + ".join(material.name + (MARK if doubtful_numbers(material) else "") for material in materials_of(pieces))
+    """ "PEN film*", or "aluminium alloy + phenolic cloth*": the mark where a number is not published; a winding goes by
+    its conductor: "copper on polyimide film".
+    """
+    pieces = list(pieces)
+    wound = next((f"{p.winding.conductor} on " for p in pieces if p.winding is not None and p.winding.conductor), "")
+    names = (material.name + (MARK if doubtful_numbers(material) else "") for material in materials_of(pieces))
+    return wound + " + ".join(names)
 
 
 def one(count: int, thing: str, things: str | None = None) -> str:

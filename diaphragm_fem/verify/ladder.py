@@ -18,6 +18,8 @@ from diaphragm_fem.verify.rungs import (
     large_stroke,
     laws,
     plates,
+    radiating_shapes,
+    radiation,
     rates,
     solids,
     spheres,
@@ -58,6 +60,7 @@ RUNGS = (
     Rung("lumped limits", "mass on a spring"),
     Rung("air, motor and lines", "CIPM-2007 and Cramer (1993); slit functions; nodal matrices; potential flow"),
     Rung("thin chambers", "Bessel functions; separate elements in two dimensions"),
+    Rung("radiation", "Bessel and King integrals; exact spheres; separate elements of domes, bowls and a V recess"),
     Rung("laws and limits", "similarity, reciprocity, equal descriptions, limits"),
     Rung("order of convergence", "fourth power of the element size; second to third at free edges, m >= 1"),
 )
@@ -70,7 +73,7 @@ STRUCTURES = (
     plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, large_stroke, areas, area_limits, laws,
     rates,
 )  # fmt: skip
-MODULES = (*STRUCTURES, air_parts, air_chambers, air_driven)
+MODULES = (*STRUCTURES, air_parts, air_chambers, air_driven, radiation, radiating_shapes)
 
 
 @cache

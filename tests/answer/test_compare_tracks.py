@@ -1,5 +1,7 @@
 """Modes followed by shape through crossings."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.sparse import csr_matrix
@@ -46,6 +48,22 @@ def test_modes_that_swap_places_are_followed():
     assert np.array(tracks[1].frequency_hz) == pytest.approx(np.sqrt([400, 300, 100]) / (2 * np.pi), rel=1e-9)
     assert tracks[0].changes_place and tracks[0].least_likeness == pytest.approx(1.0)
     assert tracks[0].likeness[0] is None
+
+
+def test_a_mode_of_the_driven_zone_is_never_joined_to_one_of_a_surround():
+    """Equal shapes of both zones, in which now one and now the other holds the kinetic energy."""
+    roll = Zone("outer flank", Role.SURROUND, "outer")
+
+    def led_by(driven_share: float) -> tuple[Structure, Modes]:
+        structure, modes = _two_masses(100.0, 100.0 + 1e-9, coupling=40.0)
+        shares = np.tile([driven_share, 1 - driven_share], (2, 1))
+        zones = (INNER, roll)
+        return replace(structure, zones=zones), replace(modes, zones=zones, kinetic_share=shares)
+
+    (first, second) = _follow([led_by(0.6), led_by(0.55)])[:2]
+    assert first.index == (0, 0) and second.index == (1, 1)
+    tracks = _follow([led_by(0.6), led_by(0.4)])
+    assert [track.index for track in tracks] == [(0, None), (1, None), (None, 0), (None, 1)]
 
 
 def test_following_works_outward_from_a_baseline_in_the_middle():

@@ -4,8 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from driver_cases import STUDIES, driver_data
 
 from diaphragm_fem.analysis.figure_definitions import difference
+from diaphragm_fem.answer.driver import quick_figures
+from diaphragm_fem.answer.driver_figures import driver_figure_names
+from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.wall_grid import read_wall_grid, wall_grid
 from diaphragm_fem.design.curve import Line
@@ -13,6 +17,7 @@ from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.design.read import design_from
 from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role, Zone
@@ -151,3 +156,16 @@ def test_ten_materials_by_fifty_thicknesses(benchmark):
     found = benchmark.pedantic(wall_grid, args=(cone, materials, list(np.geomspace(20e-6, 120e-6, 50))), rounds=1)
     assert found.figures["break_up_mode_hz"].shape == (10, 50)
     assert found.error["fundamental_hz"] < 2e-3
+
+
+def test_walls_in_their_driver_are_those_solved_alone():
+    """A cell besides the samples, everything on: from one assembly, one air and one gap, as by a design of its own."""
+    drawn = design_from(driver_data("straight_v"), folder=STUDIES)
+    known = load_materials()
+    grid = wall_grid(drawn, [known["PEN film"], known["paper"]], [40e-6, 55e-6, 70e-6], up_to_hz=8e3, checks=2)
+    walls = dict.fromkeys(grid.zones, WallChoice(known["paper"], 55e-6 / 50e-6))
+    alone = quick_figures(load_design_on(with_walls(drawn, walls), up_to_hz=8e3)).figures()
+    for name in ("median_level_db", "level_spread_db", "loaded_fundamental_hz", "efficiency", "excursion_m"):
+        assert grid.figures[name][1, 1] == pytest.approx(alone[name], rel=1e-3), name  # 1e-4 measured
+        assert grid.error[name] < 1e-3, name
+    assert set(grid.as_drawn) >= set(driver_figure_names({"motor": {}}))

@@ -89,7 +89,7 @@ def test_examine_writes_its_folder_and_prints_the_verdict(capsys) -> None:
     assert "Fundamental resonance" in out and "Per +10 %" in out and len(out.splitlines()) <= 25
     record = json.loads(Path("results/stepped_v/result.json").read_text(encoding="utf-8"))
     assert all((Path("results/stepped_v") / name).stat().st_size > 0 for name in record["files"])
-    expected = {"summary.png", "area.png", "profile.png", "modes_m0.png", "modes_higher.png", "modes.csv"}
+    expected = {"summary.png", "area.png", "profile.png", "modes_m0.png", "what_to_change.png", "modes.csv"}
     assert expected | {"what_to_change.csv"} <= set(record["files"])
 
 

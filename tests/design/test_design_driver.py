@@ -131,7 +131,10 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
         ({"rear_chamber.volume": "-25 cm3"}, r"rear_chamber.volume: must be above 0; received -25 cm3"),
         ({"rear_chamber.volume": "25 mm"}, "'mm' is not a unit of volume"),
         ({"rear_chamber.filling": 2}, "rear_chamber.filling: must be less than or equal to 1"),
-        ({"front.kind": "baffle"}, 'front.kind: kind = "baffle" is not yet there'),
+        ({"front.kind": "baffle"}, "front.gap: a face in a baffle has no 'gap': take it out"),
+        ({"front.open_rear": True}, "'open_rear' belongs to kind = \"baffle\"; received kind = \"thin chamber\""),
+        ({"front": {"kind": "baffle", "flange_depth": "-1 mm"}}, "front.flange_depth: must .*; received -1 mm"),
+        ({"front": {"kind": "baffle"}}, r"\[exit\] needs slots that lead to it: a \[front\] of the kind \"baffle\""),
         ({"front.slots": []}, "front.slots: a front needs its slots"),
         ({"front.gap": {"distance": ["0 mm"], "width": ["1 mm"]}}, "a changing gap needs two or more.*1 and 1"),
         (
@@ -172,6 +175,18 @@ def test_tables_that_cannot_be_are_refused(changes, message):
 def test_tables_that_need_each_other_are_asked_for(left_out, message):
     with pytest.raises(DesignError, match=message):
         design_from({key: value for key, value in {**PART, **DRIVER}.items() if key not in left_out})
+
+
+BAFFLE = {"kind": "baffle", "flange_depth": "2 mm", "mounting_ring": "3 mm", "level_distance": "50 cm"}
+
+
+def test_a_baffle_is_read_and_has_no_rear_of_two_kinds():
+    front = design_from({**PART, "front": BAFFLE}).driver.front
+    assert (front.flange_depth, front.mounting_ring, front.level_distance) == pytest.approx((2e-3, 3e-3, 0.5))
+    assert not front.open_rear and design_from({**PART, "front": {"kind": "baffle"}}).driver.front.level_distance == 1.0
+    both = {**PART, "front": {**BAFFLE, "open_rear": True}, "rear_chamber": DRIVER["rear_chamber"]}
+    with pytest.raises(DesignError, match=r"front.open_rear: the rear is open or closed by a .*, not both"):
+        design_from(both)
 
 
 def test_a_motor_needs_a_drive_circle():

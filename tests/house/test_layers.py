@@ -40,6 +40,7 @@ def test_floors_and_doors_hold() -> None:
         ("study/plan/amount.py", "import simpleeval", "Expressions are evaluated at one door"),
         ("model/structure.py", "import pint", "Units are read at one door"),
         ("cli/__init__.py", "from jinja2 import Template", "Pages are filled in at one door"),
+        ("report/page/writer.py", "import bokeh.plotting", "The explorer's server enters through its folder"),
         ("report/__init__.py", "from scipy.linalg import eigh", "Reports read results and compute nothing"),
     ],
 )

@@ -67,7 +67,7 @@ def test_the_folder_holds_page_sheets_and_tables(written):
     assert [path.name for path in paths[:2]] == ["comparison.md", "comparison.html"]
     assert {path.name for path in paths} == {
         "comparison.md", "comparison.html", "figures.png", "area_and_response.png", "profiles.png",
-        "modes_followed.png", "modes_of_higher_order.png", "figures.csv", "modes_followed.csv",
+        "modes_followed.png", "figures.csv", "modes_followed.csv",
         "area_and_response.csv",
     }  # fmt: skip
     assert all(path.stat().st_size > 0 for path in paths)
@@ -133,10 +133,10 @@ def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path):
     assert "no figure to compare" in comparison_verdict(found)[0]
 
 
-def test_many_designs_keep_colours_apart_and_the_baseline_in_ink():
+def test_many_designs_are_told_apart_by_number_colour_and_dash_and_the_baseline_is_in_ink():
     found = compare(_thicknesses(*range(40, 84, 4)), 3, up_to_hz=1.5e3, orders=(0,))
-    colours = [look.colour for look in looks(found)]
-    assert len(set(colours)) == 11
+    assert len({(look.colour, look.dash) for look in looks(found)}) == 11
+    assert [look.number for look in looks(found)] == list(range(1, 12))
     assert looks(found)[3].width == max(look.width for look in looks(found))
     assert any(isinstance(block, Words) for block in comparison_blocks(found))
 

@@ -8,8 +8,11 @@ import pytest
 from driver_cases import STUDIES, driver_data
 from report_cases import sheet
 
+from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.evaluate import evaluate
+from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.read import design_from, load_design
+from diaphragm_fem.report.comparison import write_comparison
 from diaphragm_fem.report.driver_words import (
     driver_blocks,
     loss_lines,
@@ -20,7 +23,8 @@ from diaphragm_fem.report.driver_words import (
 )
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.folder import write_folder
-from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
+from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON, OF_A_DESIGN, sheet_named
+from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.terminal import block_lines
 
 SECOND = {
@@ -87,6 +91,22 @@ def test_every_number_is_in_the_files(found, tmp_path):
     assert data["driver_figures"]["figure"][0] == "loaded_fundamental_hz"
     page = (tmp_path / "out" / "summary.md").read_text()
     assert "## The driver" in page and "### Small-signal parameters" in page and "can harm hearing" in page
+
+
+def test_drivers_are_compared_with_everything_on(tmp_path):
+    """Loaded figures are rows like any other, and the levels of both stand on a sheet."""
+    named = [NamedDesign(name, design_from(driver_data(name)), None) for name in ("straight_v", "stepped_v")]
+    pair = compare(named, orders=[0], up_to_hz=4e3, second_opinion=False)
+    row = pair.row("median_level_db")
+    assert row.differences[1] == pytest.approx(row.values[1] - row.values[0]) and row.differences[1] < -3
+    files = {path.name for path in write_comparison(pair, tmp_path)}
+    assert {"levels_at_the_exit.png", "figures.png"} <= files
+    assert "median level at the exit" in (tmp_path / "comparison.md").read_text()
+    lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels_at_the_exit"), pair).figure.axes[1]
+    drawn = [line.get_xydata() for line in lower.lines if len(line.get_xdata()) > 2]
+    at = np.interp(1000.0, *drawn[0].T)
+    levels = [np.interp(1000.0, e.driver.curve.frequency_hz, e.driver.curve.level_db) for e in pair.evaluations]
+    assert at == pytest.approx(levels[1] - levels[0], abs=0.05)
 
 
 def test_the_level_is_drawn_where_it_is(found):

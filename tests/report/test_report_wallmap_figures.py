@@ -1,5 +1,6 @@
 """The maps of a grid of walls can be read from 2 to 50 thicknesses: numbers apart, inside, that as drawn among them."""
 
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -16,6 +17,7 @@ from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.report.sheets.listing import OF_WALLS
 from diaphragm_fem.report.sheets.style import drawing_style, text_width
 from diaphragm_fem.report.sheets.walls import MAP_FIGURES
+from diaphragm_fem.report.walls_verdict import walls_verdict
 
 KNOWN = load_materials()
 MATERIALS = tuple(KNOWN[name] for name in ("PEN film", "titanium", "beryllium"))
@@ -23,12 +25,12 @@ DRAWN = 50e-6
 
 
 def made_up(thickness: np.ndarray) -> WallGrid:
-    """A grid with numbers as long as they get; beryllium does not break up and titanium has no high area."""
+    """A grid with numbers as long as they get; beryllium does not break up and titanium has no peak."""
     scale = np.outer([1.0, 1.3, 1.7], np.linspace(1, 1.2, len(thickness)))
-    size = dict(zip(MAP_FIGURES, (88.4, 11300.0, 6.67, 2.09e-3, 0.789, 6.85e-4), strict=True))
+    size = dict(zip(MAP_FIGURES, (11300.0, 6.67, 3.12, 2.09e-3, 0.789, 88.4), strict=True))
     figures = {name: value * scale for name, value in size.items()}
     figures["break_up_mode_hz"][2] = np.nan
-    figures["high_area_m2"][1] = np.nan
+    figures["highest_peak_db"][1] = np.nan
     zone = Zone("cone", Role.DRIVEN, "outer")
     piece = Piece(Line((0.015, 0.0), (0.025, 0.006)), zone, plain_wall(MATERIALS[0], DRAWN))
     design = Design("cone", (piece,), outer_edge=CLAMPED, joint=0, ring=Ring(0.6e-3, 2e3))
@@ -76,6 +78,39 @@ def test_the_column_as_drawn_bears_number_and_tick_and_the_key_says_how_near_it_
     assert any("framed: column next to the wall as drawn" in text.get_text() for text in near.texts)
     far = sheet(OF_WALLS, "walls_maps", made_up(GRIDS["20 beside the drawn one"])).figure
     assert not any("framed" in text.get_text() for text in far.texts)
+
+
+def test_tints_go_by_better_and_a_mode_beyond_reach_is_the_best() -> None:
+    grid = made_up(GRIDS["8"])
+    mode, mass = (sheet(OF_WALLS, "walls_maps", grid).figure.axes[k] for k in (0, 3))
+    assert (mode.get_title(loc="left"), mass.get_title(loc="left")) == ("break-up mode, Hz", "moving mass, g")
+    shown = [axes.collections[0].get_array().reshape(3, 8) for axes in (mode, mass)]
+    assert (shown[0][2] == 1.0).all() and shown[0].min() == shown[0][0, 0] == 0.0  # beryllium: beyond reach
+    assert shown[1][0, 0] == 1.0 and shown[1][2, -1] == 0.0  # the lightest is the deepest
+    bold = [text.get_text() for text in mass.texts if text.get_weight() == "bold"]
+    assert bold == ["2.09"]
+
+
+def test_the_verdict_on_walls_names_the_best_the_best_of_no_more_mass_and_the_ends() -> None:
+    thickness = np.array([25e-6, DRAWN, 100e-6])
+    mode = np.array([[9e3, 10e3, 11e3], [19e3, 20e3, 24e3], [30e3, 31e3, 33e3]])
+    mass = np.array([[1.8e-3, 2e-3, 2.4e-3], [1.9e-3, 2.2e-3, 2.9e-3], [2.1e-3, 2.3e-3, 2.6e-3]])
+    known = {"break_up_mode_hz": mode, "moving_mass_kg": mass}
+    grid = replace(made_up(thickness), figures=known, as_drawn={"break_up_mode_hz": 10e3, "moving_mass_kg": 2e-3})
+    assert walls_verdict(grid) == (
+        "The highest break-up mode has beryllium of 100 µm: 33.0 kHz, moving mass 2.60 g. At no more mass than drawn "
+        "(2.00 g) titanium of 25.0 µm has it: 19.0 kHz, moving mass 1.90 g. As drawn: 10.0 kHz. Beryllium stands at "
+        "the thickest gauge that was tried and titanium stands at the thinnest gauge that was tried: a better wall "
+        "may lie beyond it."
+    )
+    heavy = replace(grid, figures={"break_up_mode_hz": mode, "moving_mass_kg": mass + 1e-3})
+    assert "No wall is as light as that drawn (2.00 g)." in walls_verdict(heavy)
+    inside = replace(grid, figures={"break_up_mode_hz": mode[:, [0, 2, 1]], "moving_mass_kg": mass})
+    assert "has beryllium of 50.0 µm" in walls_verdict(inside) and "Titanium stands at" in walls_verdict(inside)
+    unmet = replace(grid, figures={"break_up_mode_hz": np.where(mode > 3e4, np.nan, mode), "moving_mass_kg": mass})
+    assert "beryllium of 50.0 µm: above 80.0 kHz, moving mass 2.30 g" in walls_verdict(unmet)  # the lightest of those
+    none = replace(grid, figures={"break_up_mode_hz": mode * np.nan, "moving_mass_kg": mass * np.nan})
+    assert walls_verdict(none) == "No wall of the grid could be solved."
 
 
 def test_width_of_text_is_that_of_the_page() -> None:

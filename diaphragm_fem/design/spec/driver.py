@@ -163,7 +163,7 @@ class FrontSpec(Table):
 
     kind: Literal["baffle", "even pressure", "thin chamber"] = Field(
         description='"even pressure": a chamber in which the pressure is everywhere the same. "thin chamber": the '
-        'real gap along the face. "baffle": free air, not yet there.'
+        'real gap along the face. "baffle": free air before an endless wall.'
     )
     gap: Gap | None = Field(
         None, description="Width of the gap along the face, or a table of widths at distances along it."
@@ -174,14 +174,26 @@ class FrontSpec(Table):
     volume: PositiveVolume | None = Field(None, description="Volume of an even-pressure chamber, in place of a gap.")
     slots: tuple[SlotSpec, ...] = Field((), description="Slots in the plug, from which channels lead to the exit.")
     losses: StrictBool = Field(True, description="Viscous and thermal loss in gap, slots and channels.")
+    flange_depth: Distance | None = Field(
+        None, description="In a baffle: how far its plane lies before the face's outer edge; flush where absent."
+    )
+    mounting_ring: Distance | None = Field(
+        None, description="In a baffle: width of a flat rigid ring around the face's outer edge; none where absent."
+    )
+    open_rear: StrictBool = Field(
+        False, description="In a baffle: free air behind too, in a half space of its own, in place of a rear chamber."
+    )
+    level_distance: PositiveLength | None = Field(
+        None, description='In a baffle: distance of the level from the middle of the opening, "1 m" where absent.'
+    )
 
     @model_validator(mode="after")
     def _kind(self) -> FrontSpec:
         if self.kind == "baffle":
-            raise refuse(
-                'kind = "baffle" is not yet there: take "even pressure" or "thin chamber", or leave the table out',
-                key="kind",
-            )
+            return self._in_baffle()
+        for key in IN_BAFFLE:
+            if key in self.model_fields_set:
+                raise refuse(f'\'{key}\' belongs to kind = "baffle"; received kind = "{self.kind}"', key=key)
         given = [key for key in ("gap", "plug", "volume") if getattr(self, key) is not None]
         if len(given) != 1 or (self.kind == "thin chamber" and given == ["volume"]):
             words = "gap or plug" if self.kind == "thin chamber" else "gap, plug or volume"
@@ -191,6 +203,15 @@ class FrontSpec(Table):
         if not self.slots:
             raise refuse("a front needs its slots: without one no sound reaches the exit", key="slots")
         return self
+
+    def _in_baffle(self) -> FrontSpec:
+        for key in ("gap", "plug", "volume", "slots", "losses"):
+            if key in self.model_fields_set:
+                raise refuse(f"a face in a baffle has no '{key}': take it out, or take another kind", key=key)
+        return self
+
+
+IN_BAFFLE = ("flange_depth", "mounting_ring", "open_rear", "level_distance")
 
 
 class HornSpec(Table):

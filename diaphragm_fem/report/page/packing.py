@@ -9,14 +9,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 Packed = dict[str, Any]
-KINDS = {"f8": "<f8", "f4": "<f4", "i2": "<i2", "u2": "<u2", "u1": "|u1"}
+KINDS = {"f8": "<f8", "f4": "<f4", "i2": "<i2", "u2": "<u2", "u4": "<u4", "u1": "|u1"}
 FULL = 32767  # the largest 16-bit step
 
 
 def packed(values: ArrayLike, kind: str = "f8") -> Packed:
     """An array of any shape; complex ones get a last axis of two, real and imaginary part.
 
-    kind: "f8" and "f4" floats of 64 and 32 bits; "u1", "u2" and "i2" whole numbers of 8 and 16 bits.
+    kind: "f8" and "f4" floats of 64 and 32 bits; "u1", "u2", "u4" and "i2" whole numbers of 8, 16 and 32 bits.
 
     >>> packed([1.0, 2.0], "f4")
     {'kind': 'f4', 'shape': [2], 'data': 'AACAPwAAAEA='}

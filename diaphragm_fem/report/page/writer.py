@@ -23,6 +23,7 @@ SCRIPTS: Mapping[str, Sequence[str]] = {
     "design": ("solve", "model", "section", "solid", "modes", "words", "player", "driver", "design"),
     "comparison": ("solve", "model", "section", "words", "player", "profiles", "comparison"),
     "walls": ("walls",),
+    "study": ("parallel", "study"),
 }
 """The parts of the script that each kind of page needs, besides those that every page has."""
 

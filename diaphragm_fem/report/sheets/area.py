@@ -1,4 +1,4 @@
-"""The effective radiating area over frequency, with resonance, decoupling, hand-over and departure marked."""
+"""The effective radiating area over frequency, the output per newton below it, and what each zone does."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
-from matplotlib.ticker import MultipleLocator, NullLocator
+from matplotlib.ticker import FixedLocator, NullLocator
 
 from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report.figure_words import figure_lines
@@ -19,194 +21,223 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
     INK,
-    ROLE_COLOURS,
     SMALL,
     SOFT_INK,
     TEXT,
     frequency_axis,
     log_ticks,
+    pale,
+    text_width,
     zone_colours,
-    zone_dashes,
 )  # fmt: skip
-from diaphragm_fem.report.words import show_area, show_bound, show_hz
+from diaphragm_fem.report.words import show_octaves
 
-SHARE_LIMITS = (-1.5, 2.5)
 LEVEL = "#2e7d6b"  # of the lines that mark low and high area
+TOTAL = "#7e8a94"  # of the area swept in total
+ABOUT_DB = 30.0  # about the low area: what lies farther is cut
+LEVELS_DB = (-30.0, 20.0)  # of the output per newton about its plateau, at most
+STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
+LEFT, WIDTH, COLUMN, RIGHT = 46.0, 164.0, 220.0, 287.0
+HEAD, FOOT = 192.0, 29.0
 
 
 @dataclass(frozen=True)
 class Mark:
-    """A frequency of the figures as drawn: name, Hz, colour."""
+    """A frequency of the figures as drawn: name, Hz, colour of its line."""
 
     name: str
     frequency_hz: float
-    colour: str
+    colour: str = SOFT_INK
 
 
 def marks_of(figures: Figures) -> list[Mark]:
-    """The figures that are frequencies and exist, from low to high."""
-    from diaphragm_fem.design.zone import Role
-
+    """The figures that are frequencies and exist in the range, from low to high."""
     mode = figures.break_up_mode_hz
-
-    step = ROLE_COLOURS[Role.STEP]
     named = (
-        ("resonance", figures.fundamental_hz, INK),
-        ("decoupling", figures.decoupling_hz, step),
-        ("handed over", figures.handed_over_hz, step),
+        ("resonance", figures.fundamental_hz, SOFT_INK),
+        ("lets go", figures.decoupling_hz, SOFT_INK),
+        ("handed over", figures.handed_over_hz, SOFT_INK),
         ("departure", figures.departure_hz, ALARM),
         ("break-up mode", mode if mode is not None and mode < figures.top_hz else None, ALARM),
     )
     return sorted((Mark(name, float(f), colour) for name, f, colour in named if f), key=lambda mark: mark.frequency_hz)
 
 
+def first_shown(area: Curve, figures: Figures) -> float:
+    """Where frequency axes begin: a third of the fundamental, below which nothing happens."""
+    bottom = float(area.frequency_hz[0])
+    return bottom if figures.fundamental_hz is None else max(bottom, figures.fundamental_hz / 3)
+
+
 def area_sheet(sheet: Sheet, evaluation: Answer) -> str:
-    """Sheet with |S|, its phase and the in-phase share of every zone; needs an evaluation of a driven design."""
+    """|S|, the output per newton and a strip of the in-phase share for every zone, on one axis; the figures beside."""
     area, figures = evaluation.area, evaluation.figures
-    if area is None or figures is None:
-        raise ValueError("an area curve needs a driven design")
-    remark = f"{len(area.frequency_hz)} frequencies, exp(+iωt)"
-    if evaluation.area_error is not None:
-        remark += f", error {show_bound(evaluation.area_error)}"
-    left, width = 25.0, 178.0
-    magnitude = sheet.axes(left, 114.0, width, 78.0)
-    phase = sheet.axes(left, 81.0, width, 28.0)
-    share = sheet.axes(left, 29.0, width, 47.0)
+    assert area is not None and figures is not None  # the listing has looked
+    zones = [k for k, zone in enumerate(area.zones) if zone.radiates and np.isfinite(area.share[k]).all()]
+    strips = min(14.0 * len(zones), 78.0)
+    rest = HEAD - FOOT - strips
+    magnitude = sheet.axes(LEFT, HEAD - 0.55 * rest, WIDTH, 0.55 * rest)
+    response = sheet.axes(LEFT, FOOT + strips + 3.0, WIDTH, 0.45 * rest - 7.0)
     draw_magnitude(magnitude, area, figures)
-    draw_marks(magnitude, marks_of(figures), width)
-    _draw_phase(phase, area)
-    zones = _draw_shares(share, area, figures.departure_hz)
-    for axes in (phase, share):
-        for mark in marks_of(figures):
-            axes.axvline(mark.frequency_hz, color=mark.colour, lw=0.8, ls=(0, (5, 2)), zorder=1)
-    for axes in (magnitude, phase, share):
-        frequency_axis(axes, area.frequency_hz[0], area.frequency_hz[-1], label=axes is share)
-    handles = magnitude_handles(area, figures, phase=True) + share_handles(zones, area)
-    sheet.figure.legend(
-        handles=handles,
-        loc="upper left",
-        bbox_to_anchor=(208 / sheet.width, 194 / sheet.height),
-        handlelength=2.6,
-        labelspacing=0.55,
-        borderpad=0.2,
-    )
+    draw_response(response, area, figures)
+    panels = [magnitude, response]
+    for place, k in enumerate(zones):
+        height = strips / len(zones)
+        axes = sheet.axes(LEFT, FOOT + strips - (place + 1) * height, WIDTH, height)
+        _draw_strip(axes, area, k, figures.break_up_mode_hz)
+        axes.set_ylabel(area.zones[k].name, rotation=0, ha="right", va="center", size=SMALL, labelpad=14)
+        panels.append(axes)
+    marks = [mark for mark in marks_of(figures) if mark.frequency_hz >= first_shown(area, figures)]
+    for axes in panels:
+        frequency_axis(axes, first_shown(area, figures), area.frequency_hz[-1], label=axes is panels[-1])
+        if axes is not magnitude:
+            _draw_lines(axes, marks)
+    draw_marks(magnitude, marks, WIDTH)
     _figures_column(sheet, evaluation)
-    return remark
+    return f"{len(area.frequency_hz)} frequencies, exp(+iωt), no air"
 
 
 def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:
-    """|S| and the area swept in total, in cm2, with the low and high areas as level lines."""
-    size = 1e4 * np.abs(area.total)
+    """|S| and the area swept in total, in cm2, with the low and high areas as level lines; 30 dB about the low area."""
+    size, low = 1e4 * np.abs(area.total), 1e4 * figures.low_area_m2
+    shown = area.frequency_hz >= first_shown(area, figures)
     if area.absolute is not None:
-        axes.plot(area.frequency_hz, 1e4 * area.absolute, color="#9aa5ae", lw=0.9, zorder=2)
+        axes.plot(area.frequency_hz, 1e4 * area.absolute, color=TOTAL, lw=0.9, zorder=2)
     axes.plot(area.frequency_hz, size, color=INK, lw=1.7, zorder=3)
     top = figures.decoupling_hz or figures.departure_hz or area.frequency_hz[-1]
-    axes.plot(
-        [area.frequency_hz[0], top], [1e4 * figures.low_area_m2] * 2, color=LEVEL, lw=1.0, ls=(0, (1.5, 1.5)), zorder=4
-    )
+    axes.plot([area.frequency_hz[0], top], [low] * 2, color=LEVEL, lw=1.0, ls=(0, (1.5, 1.5)), zorder=4)
     if figures.high_area_m2 is not None and figures.handed_over_hz is not None:
         end = figures.departure_hz or area.frequency_hz[-1]
         axes.plot([figures.handed_over_hz, end], 2 * [1e4 * figures.high_area_m2], color=LEVEL, lw=1.6, zorder=4)
     axes.set_yscale("log")
-    highest = size.max() if area.absolute is None else max(size.max(), 1e4 * float(area.absolute.max()))
-    axes.set_ylim(max(size.min() * 0.8, highest / 3000), highest * 1.3)
-    dense = np.log10(axes.get_ylim()[1] / axes.get_ylim()[0]) < 3.3
-    log_ticks(axes.yaxis, *axes.get_ylim(), most=11)
+    lowest, highest = float(size[shown].min()) * 0.8, float(size[shown].max()) * 1.3
+    if low > 0:
+        ratio = 10 ** (ABOUT_DB / 20)
+        cut = [words for words, is_so in (("above", highest > low * ratio), ("below", lowest < low / ratio)) if is_so]
+        lowest, highest = max(lowest, low / ratio), min(highest, low * ratio)
+        if cut:
+            _note(axes, f"cut {' and '.join(cut)}: {ABOUT_DB:.0f} dB about the low area")
+    axes.set_ylim(lowest, highest)
+    dense = np.log10(highest / lowest) < 3.3
+    log_ticks(axes.yaxis, *axes.get_ylim(), most=9)
     if dense:
         axes.yaxis.set_minor_locator(NullLocator())
-    axes.set_ylabel("area, cm²")
+    axes.set_ylabel("area |S|, cm²")
 
 
-def draw_marks(axes: Axes, marks: Sequence[Mark], width: float, *, short: bool = False) -> None:
-    """Vertical lines with their names over the axes (`width` mm wide), set in rows so that names never meet."""
-    low, high = np.log(axes.get_xlim()) if axes.get_xscale() == "log" else (np.log(20.0), np.log(20e3))
-    rows: list[float] = []
+def draw_response(axes: Axes, area: Curve, figures: Figures) -> None:
+    """Output per newton in dB against its plateau; below it the even band, and the shelf band of a stepped design."""
+    plateau = 1.0 if figures.evened is None else figures.evened.plateau
+    level = decibels(np.abs(area.response) / plateau)
+    axes.axhline(0.0, color=SOFT_INK, lw=0.7, zorder=1)
+    axes.plot(area.frequency_hz, level, color=INK, lw=1.5, zorder=3)
+    shown = level[area.frequency_hz >= first_shown(area, figures)]
+    low, high = max(float(shown.min()) - 2, LEVELS_DB[0]), min(float(shown.max()) + 2, LEVELS_DB[1])
+    if float(shown.max()) > high or float(shown.min()) < low:
+        _note(axes, f"cut at {high:+.0f} and {low:+.0f} dB".replace("-", "−"))
+    bands = [(figures.even_band, "even within 6 dB"), (figures.shelf_band if figures.steps else None, "shelf band")]
+    given = [(band, words) for band, words in bands if band is not None]
+    low, high = min(low, -6.0), max(high, 6.0)
+    row = 0.11 * (high - low)
+    axes.set_ylim(low - row * len(given), high)
+    for place, (band, words) in enumerate(given):
+        _draw_band(axes, band, words, low - row * (place + 0.4))
+    axes.yaxis.set_major_locator(FixedLocator(np.arange(-60, 61, 10 if high - low > 30 else 5)))
+    axes.set_ylabel("output per\nnewton, dB")
+
+
+def _draw_band(axes: Axes, band: Band, words: str, height: float) -> None:
+    """A bar along the band with its name on it."""
+    ends, shade = [band.from_hz, band.to_hz], pale(LEVEL, 0.55)
+    axes.plot(ends, [height] * 2, color=shade, lw=8.0, solid_capstyle="butt", zorder=2)
+    middle = np.sqrt(band.from_hz * band.to_hz)
+    axes.text(middle, height, f"{words}: {show_octaves(band)}", size=SMALL, ha="center", va="center", zorder=6)
+
+
+def _note(axes: Axes, words: str) -> None:
+    """A remark inside the upper left corner."""
+    axes.annotate(words, (0.0, 1.0), (3, -9), xycoords="axes fraction", textcoords="offset points", size=SMALL,
+                  color=SOFT_INK, bbox={"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.8}, zorder=5)  # fmt: skip
+
+
+def _draw_lines(axes: Axes, marks: Sequence[Mark]) -> None:
     for mark in marks:
         axes.axvline(mark.frequency_hz, color=mark.colour, lw=0.8, ls=(0, (5, 2)), zorder=1)
-        words = mark.name if short else f"{mark.name} {show_hz(mark.frequency_hz)}"
+
+
+def draw_marks(axes: Axes, marks: Sequence[Mark], width: float) -> None:
+    """Vertical lines with their names over the axes (`width` mm wide), set in rows so that names never meet."""
+    _draw_lines(axes, marks)
+    low, high = np.log(axes.get_xlim())
+    rows: list[float] = []
+    for mark in marks:
+        words = mark.name
         place = (np.log(mark.frequency_hz) - low) / (high - low) * width
-        length = 1.35 * len(words)
-        begin = min(place - 0.6, width - length)
+        length = text_width(words, SMALL)
+        begin = min(max(place - 0.5 * length, 0.0), width - length)
         row = next((r for r, end in enumerate(rows) if end < begin), len(rows))
         rows[row : row + 1] = [begin + length + 2]
-        axes.annotate(
-            words,
-            (begin / width, 1.0),
-            (0, 3 + 9 * row),
-            xycoords="axes fraction",
-            textcoords="offset points",
-            size=SMALL,
-            color=mark.colour,
-            annotation_clip=False,
-        )
+        axes.annotate(words, (begin / width, 1.0), (0, 3 + 9 * row), xycoords="axes fraction",
+                      textcoords="offset points", size=SMALL, annotation_clip=False)  # fmt: skip
 
 
-def _draw_phase(axes: Axes, area: Curve) -> None:
-    angle = np.degrees(np.angle(area.total))
-    breaks = np.flatnonzero(np.abs(np.diff(angle)) > 180) + 1
-    axes.plot(
-        np.insert(area.frequency_hz, breaks, area.frequency_hz[breaks]),
-        np.insert(angle, breaks, np.nan),
-        color=INK,
-        lw=1.2,
-    )
-    axes.set_ylim(-190, 190)
-    axes.yaxis.set_major_locator(MultipleLocator(90))
-    axes.set_ylabel("phase, degrees")
+def _draw_strip(axes: Axes, area: Curve, k: int, break_up_hz: float | None) -> None:
+    """Re q of one zone up to the break-up mode: filled upward where it rides, hatched where it works against."""
+    kept = area.frequency_hz <= (break_up_hz or np.inf)
+    f, share = area.frequency_hz[kept], np.clip(area.share[k].real[kept], *STRIP)
+    colour = zone_colours(area.zones)[area.zones[k]]
+    axes.axhline(1.0, color=SOFT_INK, lw=0.5, ls=(0, (1, 2)), zorder=1)
+    axes.axhline(0.0, color=SOFT_INK, lw=0.7, zorder=2)
+    axes.fill_between(f, 0, np.maximum(share, 0), color=pale(colour, 0.45), lw=0, zorder=1.5)
+    axes.fill_between(f, 0, np.minimum(share, 0), facecolor="white", edgecolor=ALARM, hatch="//////", lw=0, zorder=1.5)
+    axes.plot(f, share, color=colour, lw=1.1, zorder=3)
+    axes.set_ylim(*STRIP)
+    axes.yaxis.set_major_locator(FixedLocator([0.0, 1.0]))
+    axes.grid(False, axis="y")
+    axes.spines["bottom"].set_visible(False)
+    axes.tick_params(axis="x", length=0)
 
 
-def _draw_shares(axes: Axes, area: Curve, departure_hz: float | None) -> list[Zone]:
-    """Re q per zone, thin above departure; the limits are fixed so that designs compare, peaks beyond are cut."""
-    colours, dashes = zone_colours(area.zones), zone_dashes(area.zones)
-    share = np.clip(area.share.real, SHARE_LIMITS[0] - 1, SHARE_LIMITS[1] + 1)  # dashes far off the page cost time
-    drawn = [i for i, zone in enumerate(area.zones) if zone.radiates and np.isfinite(share[i]).all()]
-    above = int(np.searchsorted(area.frequency_hz, departure_hz or np.inf))
-    axes.axhline(0.0, color=SOFT_INK, lw=0.7)
-    for i in drawn:
-        zone = area.zones[i]
-        axes.plot(area.frequency_hz[:above], share[i, :above], color=colours[zone], ls=dashes[zone], lw=1.4, zorder=3)
-        axes.plot(area.frequency_hz[above - 1 :], share[i, above - 1 :], color=colours[zone], lw=0.55, zorder=2.5)
-    axes.set_ylim(*SHARE_LIMITS)
-    axes.yaxis.set_major_locator(MultipleLocator(0.5))
-    axes.set_ylabel("zone share Re q, –")
-    return [area.zones[i] for i in drawn]
+def shown_zones(area: Curve) -> list[Zone]:
+    """Zones that move air, from the inside to the outside."""
+    return [zone for k, zone in enumerate(area.zones) if zone.radiates and np.isfinite(area.share[k]).all()]
 
 
-def magnitude_handles(area: Curve, figures: Figures, *, phase: bool = False) -> list[Line2D]:
-    """What the lines of the magnitude are; `phase` where one of the same ink is drawn below it."""
-    handles = [Line2D([], [], color=INK, lw=1.7, label="effective area |S|, phase" if phase else "effective area |S|")]
+def magnitude_handles(area: Curve, figures: Figures) -> list[Line2D]:
+    """What the lines of the magnitude are."""
+    handles = [Line2D([], [], color=INK, lw=1.7, label="effective area |S|")]
     if area.absolute is not None:
-        handles.append(Line2D([], [], color="#9aa5ae", lw=0.9, label="swept in total"))
-    handles.append(
-        Line2D([], [], color=LEVEL, lw=1.0, ls=(0, (1.5, 1.5)), label=f"low area {show_area(figures.low_area_m2)}")
-    )
+        handles.append(Line2D([], [], color=TOTAL, lw=0.9, label="swept in total"))
+    handles.append(Line2D([], [], color=LEVEL, lw=1.0, ls=(0, (1.5, 1.5)), label="low area"))
     if figures.high_area_m2 is not None:
-        handles.append(Line2D([], [], color=LEVEL, lw=1.6, label=f"high area {show_area(figures.high_area_m2)}"))
+        handles.append(Line2D([], [], color=LEVEL, lw=1.6, label="high area"))
     return handles
 
 
-def share_handles(zones: Sequence[Zone], area: Curve) -> list[Line2D]:
-    colours, dashes = zone_colours(area.zones), zone_dashes(area.zones)
-    return [Line2D([], [], color=colours[z], ls=dashes[z], lw=1.3, label=z.name) for z in zones]
+READING = (
+    "Strips: the in-phase share of each zone, inside to outside.",
+    "1: rides with the coil.  0: stands still.  Hatched: works",
+    "against it. They end at the break-up mode.",
+    "Output per newton: 0 dB is low area over moving mass.",
+)
 
 
 def _figures_column(sheet: Sheet, evaluation: Answer) -> None:
-    """The figures in words beside the curves, and how the lower panel reads."""
-    figures = evaluation.figures
-    assert figures is not None  # area_figure has looked
-    left, right, y = 210.0, 287.0, 103.0
-    sheet.line(left, y + 5.5, right, y + 5.5)
+    """The legend, the figures in words beside the curves, and how the strips read."""
+    area, figures = evaluation.area, evaluation.figures
+    assert area is not None and figures is not None  # the listing has looked
+    sheet.figure.legend(
+        handles=magnitude_handles(area, figures), loc="upper left",
+        bbox_to_anchor=((COLUMN - 3) / sheet.width, 196 / sheet.height), handlelength=2.6, labelspacing=0.55,
+        borderpad=0.2,
+    )  # fmt: skip
+    y = 168.0
+    sheet.line(COLUMN, y + 5.5, RIGHT, y + 5.5)
     for name, words, _ in figure_lines(figures, all_of_them=False):
-        sheet.text(left, y, name, size=TEXT, color=SOFT_INK)
-        sheet.text(right, y, words, size=TEXT, ha="right", weight="bold")
+        sheet.text(COLUMN, y, name, size=TEXT, color=SOFT_INK)
+        sheet.text(RIGHT, y, words, size=TEXT, ha="right", weight="bold")
         y -= 5.2
-    sheet.line(left, y + 3, right, y + 3)
-    for line in (
-        "Zone share q: a zone's volume velocity over that",
-        "of the same zone riding rigidly with the coil.",
-        "1 rides along, 0 stands still, below 0 works",
-        "against it. Lines are thin above departure; peaks",
-        f"beyond {SHARE_LIMITS[0]:g} and {SHARE_LIMITS[1]:g} are cut.".replace("-", "−"),
-    ):
-        sheet.text(left, y - 2.5, line, size=SMALL, color=SOFT_INK)
+    sheet.line(COLUMN, y + 3, RIGHT, y + 3)
+    for line in READING:
+        sheet.text(COLUMN, y - 2.5, line, size=SMALL, color=SOFT_INK)
         y -= 3.9

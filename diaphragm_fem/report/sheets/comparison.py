@@ -1,4 +1,4 @@
-"""Designs side by side: profiles laid over each other, curves on one axis, figures against the baseline."""
+"""Designs side by side: profiles laid over each other, area and output on one axis."""
 
 from __future__ import annotations
 
@@ -7,35 +7,35 @@ from textwrap import wrap
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import MaxNLocator, MultipleLocator
+from matplotlib.collections import PolyCollection
+from matplotlib.ticker import MultipleLocator
 
-from diaphragm_fem.answer.comparison import Comparison, FigureRow, level_difference
+from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.answer.comparison import Comparison, Response, level_difference
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.evidence import MARK
-from diaphragm_fem.report.comparison_words import design_names, show_difference
 from diaphragm_fem.report.sheets.designs import (
-    BOLD,
     COLUMN,
-    RIGHT,
     Look,
     baseline_name,
     list_designs,
     looks,
-    short_names,
-)
-from diaphragm_fem.report.sheets.profile import bounds, trace
+    tag,
+    tag_curves,
+)  # fmt: skip
+from diaphragm_fem.report.sheets.section import bounds, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks, text_width
-from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.sheets.style import INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks
 
 ROOM = 0.05  # of a panel, free on every side of the profiles
-LEVELS_DB = 15.0
-LEAST_SPAN = 0.1  # of the largest value: small differences shall look small
-MOST_LABELS = 12  # designs beyond which values are not written beside their dots
+LEVELS_DB = 15.0  # of differences
+OUTPUT_DB = (-30.0, 20.0)  # about the plateau of the baseline, at most
+PAST_BREAK_UP = 1.5  # times the highest break-up mode: curves end there
+NEAR = 0.25  # of the way from end to end
+SHADE = "#dfe3e7"
 
 
 def profiles_sheet(sheet: Sheet, comparison: Comparison) -> str:
-    """Sheet with the meridians laid over each other and the walls' thickness over the radius."""
+    """The meridians laid over each other, shaded where they differ, and the walls' thickness over the radius."""
     designs = [one.design for one in comparison.designs]
     boxes = np.array([bounds(design) for design in designs])
     left, width, bottom, height = 22.0, 175.0, 76.0, 118.0
@@ -46,14 +46,17 @@ def profiles_sheet(sheet: Sheet, comparison: Comparison) -> str:
     axes.set_ylabel("height z, mm")
     axes.tick_params(labelbottom=False)
     walls = sheet.axes(left, 27.0, width, 42.0)
-    shared = all(_outline(design) == _outline(designs[comparison.baseline]) for design in designs)
-    for d, (design, look) in enumerate(zip(designs, looks(comparison), strict=True)):
-        base = d == comparison.baseline
+    base = designs[comparison.baseline]
+    shared = all(_outline(design) == _outline(base) for design in designs)
+    for design, look in zip(designs, looks(comparison), strict=True):
+        if design is not base and not shared:
+            if _between_the_same_ends(base, design):
+                _shade_between(axes, base, design)
+            tag(axes, look, *_farthest(base, design))
         for piece in (*design.meridian, *design.former):
             point = 1e3 * trace(piece)[0]
-            axes.plot(
-                *point.T, color=look.colour, lw=2.6 if base else 1.1, zorder=look.order, solid_joinstyle="round"
-            )
+            axes.plot(*point.T, color=look.colour, ls=look.dash, lw=look.width + 0.4, zorder=look.order,
+                      solid_joinstyle="round")  # fmt: skip
         _draw_thickness(walls, design, look)
     if shared:
         _say(axes, "all designs share this meridian")
@@ -62,7 +65,7 @@ def profiles_sheet(sheet: Sheet, comparison: Comparison) -> str:
     walls.set_xlabel("radius r, mm")
     walls.set_ylabel("wall thickness, µm")
     list_designs(sheet, comparison, walls=True)
-    return "mid-surfaces to one scale; z points to the listener"
+    return "mid-surfaces to one scale; z points to the listener" + ("" if shared else "; shaded: the difference")
 
 
 def one_scale(low: np.ndarray, high: np.ndarray, width: float, height: float) -> np.ndarray:
@@ -76,6 +79,32 @@ def one_scale(low: np.ndarray, high: np.ndarray, width: float, height: float) ->
     begin = (low + high - span) / 2
     begin[0] = max(begin[0], min(0.0, low[0]) - ROOM * span[0])
     return np.stack((begin, begin + span), axis=1)
+
+
+def _between_the_same_ends(one: Design, other: Design) -> bool:
+    """Whether two meridians begin and end near each other, so that there is a ground between them to shade."""
+    curves = [(design.meridian[0].curve, design.meridian[-1].curve) for design in (one, other)]
+    ends = [(first.point(0.0), last.point(last.length)) for first, last in curves]
+    reach = float(np.linalg.norm(np.subtract(*ends[0])))
+    return all(float(np.linalg.norm(a - b)) < NEAR * reach for a, b in zip(*ends, strict=True))
+
+
+def _shade_between(axes: Axes, one: Design, other: Design) -> None:
+    """The ground between two meridians."""
+    lines = [1e3 * np.concatenate([trace(piece)[0] for piece in design.meridian]) for design in (one, other)]
+    ring = np.concatenate((lines[0], lines[1][::-1]))
+    axes.add_collection(PolyCollection([ring], facecolors=SHADE, edgecolors="none", zorder=1.5))
+
+
+def _farthest(base: Design, design: Design) -> tuple[float, float]:
+    """The point of a design's meridian, in mm, that lies farthest from the baseline's."""
+    lines = [
+        1e3 * np.concatenate([p.curve.point(np.linspace(0, p.curve.length, 24)) for p in one.meridian])
+        for one in (base, design)
+    ]
+    away = np.linalg.norm(lines[1][:, None] - lines[0][None], axis=2).min(axis=1)
+    r, z = lines[1][int(away.argmax())]
+    return float(r), float(z)
 
 
 def _say(axes: Axes, words: str) -> None:
@@ -95,81 +124,92 @@ def _draw_thickness(axes: Axes, design: Design, look: Look) -> None:
         point, _, fraction = trace(piece)
         r += [*(1e3 * point[:, 0]), np.nan]
         thick += [*(1e6 * piece.wall.thickness(fraction)), np.nan]
-    axes.plot(r, thick, color=look.colour, lw=look.width, zorder=look.order)
+    axes.plot(r, thick, color=look.colour, ls=look.dash, lw=look.width, zorder=look.order)
 
 
 def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
-    """Sheet with |S|, |U/F| and its level over the baseline's; the baseline is driven."""
+    """|S|, the output per newton, and its level over the baseline's, up to 1.5 times the highest break-up mode."""
     base = comparison.responses[comparison.baseline]
     assert base is not None  # the listing has looked
     left, width = 25.0, 172.0
-    area = sheet.axes(left, 139.0, width, 55.0)
-    volume = sheet.axes(left, 80.0, width, 55.0)
-    level = sheet.axes(left, 29.0, width, 47.0)
-    departure = comparison.row("departure_hz").values
-    for d, (response, look) in enumerate(zip(comparison.responses, looks(comparison), strict=True)):
-        if response is None:
-            continue
-        end = departure[d]
-        f = response.frequency_hz
-        _draw_curve(area, f, 1e4 * np.abs(response.area), look, end)
-        _draw_curve(volume, f, 1e3 * np.abs(response.volume_velocity), look, end)
-        if d != comparison.baseline:
-            ends = [x for x in (end, departure[comparison.baseline]) if x]
-            _draw_curve(level, *level_difference(response, base), look, min(ends, default=None), mark=False)
+    panels = [sheet.axes(left, bottom, width, height) for bottom, height in ((140, 54), (82, 54), (29, 49))]
+    area, output, level = panels
+    plateau = _plateau(comparison)
+    low, high = _range(comparison, base)
+    for axes in panels:
+        frequency_axis(axes, low, high, label=axes is level)
+    shown = [(d, r) for d, r in enumerate(comparison.responses) if r is not None]
+    every = looks(comparison)
+    drawn = [every[d] for d, _ in shown]
+    sizes = [(r.frequency_hz, 1e4 * np.abs(r.area)) for _, r in shown]
+    outputs = [(r.frequency_hz, _level(r, plateau)) for _, r in shown]
+    over = [level_difference(r, base) if d != comparison.baseline else None for d, r in shown]
+    for axes, curves in ((area, sizes), (output, outputs), (level, over)):
+        for look, curve in zip(drawn, curves, strict=True):
+            if curve is not None:
+                axes.plot(*curve, color=look.colour, ls=look.dash, lw=look.width, zorder=look.order)
     level.axhline(0.0, color=INK, lw=2.0, zorder=3)
-    _log_values(area, [1e4 * np.abs(r.area) for r in comparison.responses if r], "|S|, cm²", below=30.0, above=6.0)
-    _log_values(
-        volume,
-        [1e3 * np.abs(r.volume_velocity) for r in comparison.responses if r],
-        "|U/F|, L/s per N",
-        100.0,
-        30.0,
-    )
+    _set_limits(area, output, [_inside(c, low, high) for c in sizes], [_inside(c, low, high) for c in outputs])
     level.set_ylim(-LEVELS_DB, LEVELS_DB)
     level.yaxis.set_major_locator(MultipleLocator(5))
-    level.set_ylabel(f"|U/F| over {baseline_name(comparison, 26, TEXT)}, dB")
-    for axes in (area, volume, level):
-        frequency_axis(axes, base.frequency_hz[0], base.frequency_hz[-1], label=axes is level)
-    foot = list_designs(sheet, comparison)
-    _define(sheet, foot)
-    return "no air load, motor not included; thin lines: above departure"
+    level.set_ylabel(f"over {baseline_name(comparison, 26, TEXT)}, dB")
+    tag_curves(area, drawn, sizes)
+    tag_curves(output, drawn, outputs)
+    others = [(look, curve) for look, curve in zip(drawn, over, strict=True) if curve is not None]
+    tag_curves(level, [look for look, _ in others], [curve for _, curve in others])
+    _mark_departures(comparison, area, every)
+    _define(sheet, list_designs(sheet, comparison))
+    return "neither air nor motor; up to 1.5 times the highest break-up mode"
 
 
-def _draw_curve(
-    axes: Axes, f: np.ndarray, value: np.ndarray, look: Look, departure: float | None, *, mark: bool = True
-) -> None:
-    """A curve that thins out above departure, where a mark sits."""
-    above = int(np.searchsorted(f, departure or np.inf))
-    axes.plot(f[:above], value[:above], color=look.colour, lw=look.width, zorder=look.order)
-    axes.plot(
-        f[max(above - 1, 0) :],
-        value[max(above - 1, 0) :],
-        color=look.colour,
-        lw=0.35 * look.width,
-        zorder=look.order - 1,
-    )
-    if mark and departure and 0 < above < len(f):
-        axes.plot(
-            f[above], value[above], marker="v", ms=4.6, color=look.colour, mec="white", mew=0.5, zorder=look.order + 1
-        )
+def _plateau(comparison: Comparison) -> float:
+    figures = comparison.evaluations[comparison.baseline].figures
+    return 1.0 if figures is None or figures.evened is None else figures.evened.plateau
 
 
-def _log_values(axes: Axes, curves: Sequence[np.ndarray], label: str, below: float, above: float) -> None:
-    """Logarithmic values, cut where resonances would squeeze what matters."""
-    middle = float(np.median(np.concatenate(curves)))
-    lowest, highest = min(float(x.min()) for x in curves), max(float(x.max()) for x in curves)
-    axes.set_yscale("log")
-    axes.set_ylim(max(lowest * 0.85, middle / below), min(highest * 1.2, middle * above))
-    log_ticks(axes.yaxis, *axes.get_ylim())
-    axes.set_ylabel(label)
+def _level(response: Response, plateau: float) -> np.ndarray:
+    return decibels(2 * np.pi * response.frequency_hz * np.abs(response.volume_velocity) / plateau)
+
+
+def _range(comparison: Comparison, base: Response) -> tuple[float, float]:
+    """From a third of the lowest fundamental to past the highest break-up mode, within what was solved."""
+    values = {name: [x for x in comparison.row(name).values if x] for name in ("fundamental_hz", "break_up_mode_hz")}
+    low = max(base.frequency_hz[0], min(values["fundamental_hz"], default=0.0) / 3)
+    high = PAST_BREAK_UP * max(values["break_up_mode_hz"], default=np.inf)
+    return float(low), float(min(base.frequency_hz[-1], high))
+
+
+def _inside(curve: tuple[np.ndarray, np.ndarray], low: float, high: float) -> np.ndarray:
+    return curve[1][(curve[0] >= low) & (curve[0] <= high)]
+
+
+def _set_limits(area: Axes, output: Axes, sizes: Sequence[np.ndarray], outputs: Sequence[np.ndarray]) -> None:
+    """Axes that hold what matters: resonances beyond are cut."""
+    middle = float(np.median(np.concatenate(sizes)))
+    lowest, highest = min(float(x.min()) for x in sizes), max(float(x.max()) for x in sizes)
+    area.set_yscale("log")
+    area.set_ylim(max(lowest * 0.85, middle / 30), min(highest * 1.2, middle * 10))
+    log_ticks(area.yaxis, *area.get_ylim())
+    area.set_ylabel("area |S|, cm²")
+    low, high = min(float(x.min()) for x in outputs), max(float(x.max()) for x in outputs)
+    output.set_ylim(max(low - 1, OUTPUT_DB[0]), min(high + 1, OUTPUT_DB[1]))
+    output.yaxis.set_major_locator(MultipleLocator(10))
+    output.set_ylabel("output per newton, dB")
+
+
+def _mark_departures(comparison: Comparison, axes: Axes, every: Sequence[Look]) -> None:
+    departures = comparison.row("departure_hz").values
+    for response, look, f in zip(comparison.responses, every, departures, strict=True):
+        if response is not None and f:
+            size = float(np.interp(f, response.frequency_hz, 1e4 * np.abs(response.area)))
+            axes.plot(f, size, "v", ms=5, color=look.colour, mec="white", mew=0.5, zorder=look.order + 1)
 
 
 DEFINITIONS = (
     "▼  departure: a driven zone leaves the coil by 3 dB",
     "S  effective area: net volume velocity of the front face over coil velocity",
-    "U/F  net volume velocity per newton of coil force, S v/F, from the diaphragm, its surround and coil alone: "
-    "neither air load nor motor is in it, so resonances stand higher than in use; those beyond an axis are cut",
+    "Output per newton: volume acceleration per newton of coil force, 0 dB the baseline's low area over its moving "
+    "mass. Neither air load nor motor is in it, so resonances stand higher than in use; those beyond an axis are cut",
 )
 
 
@@ -180,72 +220,3 @@ def _define(sheet: Sheet, y: float) -> None:
             sheet.text(COLUMN + (3 if n else 0), y, line, size=SMALL, color=SOFT_INK)
             y -= 3.4
         y -= 1.0
-
-
-def has_values(comparison: Comparison) -> bool:
-    return bool(_shown_rows(comparison))
-
-
-def _shown_rows(comparison: Comparison) -> list[FigureRow]:
-    return [row for row in comparison.rows if ":" not in row.name and any(v is not None for v in row.values)]
-
-
-def values_sheet(sheet: Sheet, comparison: Comparison) -> str:
-    """Sheet with a panel per figure: every design's value, and its difference to the baseline."""
-    rows = _shown_rows(comparison)
-    base = baseline_name(comparison, 26, SMALL)
-    remark = f"differences to {base}; {MARK} no published source"
-    names_width = min(5 + BOLD * max(text_width(name, TEXT) for name in design_names(comparison)), 52.0)
-    columns = 3 if len(rows) > 4 else 2
-    lines = -(-len(rows) // columns)
-    cell = ((RIGHT - 10 - names_width) / columns, 172.0 / lines)
-    for place, row in enumerate(rows):
-        across, down = place % columns, place // columns
-        left = 10 + names_width + across * cell[0]
-        axes = sheet.axes(left, 24 + 172.0 - (down + 1) * cell[1] + 9, cell[0] - 6, cell[1] - 16)
-        _draw_figure(axes, comparison, row, names_width if across == 0 else 0.0)
-    return remark
-
-
-def _draw_figure(axes: Axes, comparison: Comparison, row: FigureRow, names_width: float) -> None:
-    """Dots over the designs, top to bottom, with value and difference beside each; names where they have a width."""
-    name = naming(row.name)
-    count = len(row.values)
-    known = [float(v) for v in row.values if v is not None]
-    shown = name.shown(known)
-    span = max(float(np.ptp(shown)), LEAST_SPAN * float(np.abs(shown).max())) or 1.0
-    base = row.values[row.baseline]
-    if base is not None:
-        axes.axvline(float(name.shown(base)), color=INK, lw=0.8, zorder=1)
-    write = count <= MOST_LABELS
-    for d, (value, look) in enumerate(zip(row.values, looks(comparison), strict=True)):
-        if value is None:
-            axes.annotate("none", (0.0, d), (4, 0), xycoords=("axes fraction", "data"), textcoords="offset points",
-                          va="center", size=SMALL, color=SOFT_INK)  # fmt: skip
-            continue
-        x = float(name.shown(value))
-        if base is not None:
-            axes.plot([float(name.shown(base)), x], [d, d], color=look.colour, lw=1.6, zorder=2)
-        axes.plot(x, d, "o", ms=5.5, color=look.colour, zorder=3)
-        if write:
-            change = "" if d == row.baseline else show_difference(row, d)
-            words = f"{name.text(value, 3)}{MARK if row.doubtful[d] else ''}"
-            axes.annotate(words, (1.0, d), (-46, 0), xycoords=("axes fraction", "data"), textcoords="offset points",
-                          va="center", ha="right", size=SMALL)  # fmt: skip
-            axes.annotate(change, (1.0, d), (0, 0), xycoords=("axes fraction", "data"), textcoords="offset points",
-                          va="center", ha="right", size=SMALL, color=SOFT_INK)  # fmt: skip
-    middle = (float(shown.max()) + float(shown.min())) / 2
-    left, right = middle - 0.62 * span, middle + 0.62 * span
-    axes.set_xlim(left, right + (1.9 if write else 0.0) * span)
-    axes.set_xticks([x for x in MaxNLocator(3).tick_values(left, right) if left <= x <= right])
-    axes.set_ylim(count - 0.4, -0.6)
-    if names_width:
-        axes.set_yticks(range(count), short_names(comparison, names_width - 4, TEXT), size=TEXT)
-        axes.get_yticklabels()[row.baseline].set_weight("bold")
-    else:
-        axes.set_yticks(range(count), [""] * count)
-    axes.tick_params(axis="y", length=0)
-    axes.grid(False, axis="y")
-    axes.spines["left"].set_visible(False)
-    axes.set_title(name.words, loc="left", weight="bold", size=TEXT, pad=4)
-    axes.set_xlabel(name.unit, size=SMALL, labelpad=0.5, loc="left", color=SOFT_INK)

@@ -1,12 +1,14 @@
-"""How the designs of a comparison stand on all of its sheets: colours, short names, the list beside the panels."""
+"""How the designs of a comparison stand on all of its sheets: number, colour and dash, short names, the list beside."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-from matplotlib.colors import LinearSegmentedColormap, to_hex
-from matplotlib.patches import Rectangle
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
 
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.design.evidence import MARK
@@ -17,28 +19,33 @@ from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT,
 from diaphragm_fem.report.words import name_materials, one, show_thickness
 
 COLUMN, RIGHT = 208.0, 287.0  # of the list of designs, mm
-TITLE_ROOM = 82.0  # mm in the title block
+TITLE_ROOM = 92.0  # mm in the title block
 BOLD = 1.13  # width of bold type over plain, at most
-RAMP = LinearSegmentedColormap.from_list("series", ("#14507d", "#58a6d6", "#e6a62e", "#cc4a1b"))
+DASHES: tuple[Any, ...] = (
+    (0, (5, 1.6)), (0, (1.4, 1.2)), (0, (7, 1.5, 1.4, 1.5)), (0, (10, 2)), (0, (3, 1, 1, 1, 1, 1)),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Look:
-    """How one design is drawn."""
+    """How one design is drawn: its number from 1 names its lines, its dash tells it apart where colours do not."""
 
+    number: int
     colour: str
+    dash: Any
     width: float
     order: float
 
 
 def looks(comparison: Comparison) -> list[Look]:
-    """The baseline in ink; the others in colours that stay apart, or along a ramp where there are many."""
+    """The baseline in a thick line of ink; the others by colour and dash, no two alike in both."""
     others = [d for d in range(len(comparison.designs)) if d != comparison.baseline]
-    palette: list[str] = [colour for colour in CYCLE if colour != CYCLE[-1]]
-    if len(others) > len(palette):
-        palette = [to_hex(RAMP(x)) for x in np.linspace(0, 1, len(others))]
-    drawn = {d: Look(palette[k], 1.2, 4.0 + 0.01 * k) for k, d in enumerate(others)}
-    drawn[comparison.baseline] = Look(INK, 2.0, 3.5)
+    palette = [colour for colour in CYCLE if colour != INK]
+    drawn = {
+        d: Look(d + 1, palette[k % len(palette)], DASHES[(k + k // len(palette)) % len(DASHES)], 1.2, 4.0 + 0.01 * k)
+        for k, d in enumerate(others)
+    }
+    drawn[comparison.baseline] = Look(comparison.baseline + 1, INK, "solid", 2.0, 3.5)
     return [drawn[d] for d in range(len(comparison.designs))]
 
 
@@ -58,28 +65,45 @@ def name_designs(comparison: Comparison) -> str:
     return " / ".join(names) or f"{one(count, 'design')} side by side"
 
 
+def tag(axes: Axes, look: Look, x: float, y: float) -> None:
+    """The design's number on its line."""
+    ring = {"boxstyle": "circle,pad=0.18", "fc": "white", "ec": look.colour, "lw": 0.8}
+    axes.text(x, y, str(look.number), size=SMALL, ha="center", va="center", weight="bold", zorder=look.order + 2,
+              clip_on=True, bbox=ring)  # fmt: skip
+
+
+def tag_curves(axes: Axes, looks_shown: Sequence[Look], curves: Sequence[tuple[np.ndarray, np.ndarray]]) -> None:
+    """A number on each curve (x, y), at places spread over the axis so that no two stand on each other."""
+    low, high = np.log(axes.get_xlim()) if axes.get_xscale() == "log" else axes.get_xlim()
+    places = low + (high - low) * np.linspace(0.1, 0.9, len(curves) + 2)[1:-1]
+    for look, (x, y), place in zip(looks_shown, curves, places, strict=True):
+        at = float(np.exp(place)) if axes.get_xscale() == "log" else float(place)
+        if len(x) and x[0] <= at <= x[-1]:
+            tag(axes, look, at, float(np.interp(at, x, y)))
+
+
 def list_designs(sheet: Sheet, comparison: Comparison, *, walls: bool = False) -> float:
-    """The sheet's one legend; returns where it ends."""
+    """The sheet's one legend: number, line and name of each design; returns where it ends."""
     y = 196.0
-    step = min(9.4 if walls else 5.2, 150 / len(comparison.designs))
+    step = min(9.4 if walls else 5.4, 150 / len(comparison.designs))
     sheet.text(COLUMN, y, "Design", size=SMALL, color=SOFT_INK)
     sheet.line(COLUMN, y - 2, RIGHT, y - 2)
     y -= 6.5
     marked = False
-    names = short_names(comparison, RIGHT - COLUMN - 24, TEXT)  # beside a patch of colour, before ", baseline"
+    names = short_names(comparison, RIGHT - COLUMN - 30, TEXT)  # behind number and line, before ", baseline"
     for d, (named, look) in enumerate(zip(comparison.designs, looks(comparison), strict=True)):
-        high = min(1.4 * look.width, step - 1)
-        sheet.figure.add_artist(Rectangle(
-            (COLUMN / sheet.width, (y + 0.9 - high / 2) / sheet.height), 5.0 / sheet.width, high / sheet.height,
-            color=look.colour, lw=0, transform=sheet.figure.transFigure,
-        ))  # fmt: skip
         base = d == comparison.baseline
-        words = names[d] + (", baseline" if base else "")
-        sheet.text(COLUMN + 7, y, words, size=TEXT, weight="bold" if base else "normal")
+        sheet.text(COLUMN + 2.5, y, str(look.number), size=TEXT, weight="bold", ha="right")
+        sheet.figure.add_artist(Line2D(
+            [(COLUMN + 4) / sheet.width, (COLUMN + 12) / sheet.width], [(y + 0.9) / sheet.height] * 2,
+            color=look.colour, lw=look.width, ls=look.dash,
+        ))  # fmt: skip
+        sheet.text(COLUMN + 14, y, names[d] + (", baseline" if base else ""), size=TEXT,
+                   weight="bold" if base else "normal")  # fmt: skip
         if walls and step > 7:
-            made = f"{name_materials(named.design.meridian)}, {show_thickness(named.design.meridian)}"
+            made = f"{show_thickness(named.design.meridian)}, {name_materials(named.design.meridian)}"
             marked = marked or MARK in made
-            sheet.text(COLUMN + 7, y - 3.6, shorten_apart([made], RIGHT - COLUMN - 7, SMALL)[0], size=SMALL,
+            sheet.text(COLUMN + 14, y - 3.6, shorten_apart([made], RIGHT - COLUMN - 14, SMALL)[0], size=SMALL,
                        color=SOFT_INK)  # fmt: skip
         y -= step
     sheet.line(COLUMN, y + 2.6, RIGHT, y + 2.6)

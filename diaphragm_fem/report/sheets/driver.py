@@ -64,7 +64,6 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
             (0.01, 0.03),
             xycoords="axes fraction",
             size=SMALL,
-            color=ALARM,
         )
     axes.set_ylim(max(min(level.min(), level.max() - 30), level.max() - DEEPEST_DB) - 3, level.max() + 5)
     axes.set_ylabel("level, dB")
@@ -108,7 +107,7 @@ def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
         for share, words in ((1.0, "gap"), (1 / 3, "a third of it")):
             axes.axhline(share * gap, color=ALARM, lw=0.9, ls=(0, (5, 2)))
             axes.annotate(
-                words, (f[-1], share * gap), (-3, 2), textcoords="offset points", size=SMALL, ha="right", color=ALARM
+                words, (f[-1], share * gap), (-3, 2), textcoords="offset points", size=SMALL, ha="right"
             )
     axes.set_yscale("log")
     axes.set_ylim(coil.max() / 3e4, coil.max() * 3)

@@ -79,8 +79,8 @@ def _columns(sheet: Sheet, axes: Axes, table: Sequence[RungSummary]) -> None:
         y = top - (row + 0.5) * height
         sheet.text(60, y, summary.rung, ha="right", va="center", color=INK)
         sheet.text(211, y, str(summary.values), ha="right", va="center", size=SMALL)
-        colour = INK if summary.passed else ALARM
-        sheet.text(214, y, percent(summary.worst), va="center", size=SMALL, color=colour)
+        weight = "normal" if summary.passed else "bold"
+        sheet.text(214, y, percent(summary.worst), va="center", size=SMALL, weight=weight)
         sheet.text(
             230, y, _in_lines(summary.against, 44), va="center", size=SMALL - 0.8, color=SOFT_INK, linespacing=1.25
         )

@@ -10,14 +10,19 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets import (
     area,
+    change_bars,
+    changes,
     comparison,
     designs,
     driver,
     ladder,
+    levels,
     losses,
     modes,
     plug,
@@ -61,6 +66,7 @@ OF_A_DESIGN = (
     _design("summary", "Summary", summary.summary_sheet, portrait=True),
     _design("profile", "Profile", profile.evaluated_profile),
     _design("area", "Effective radiating area", area.area_sheet, needs=_driven),
+    _design("what_to_change", "What to change", changes.changes_sheet, needs=lambda a: a.sensitivities is not None),
     _design("driver", "Driver", driver.level_sheet, needs=_has_driver),
     _design("driver_load", "Driver: area and power", driver.load_sheet, needs=_has_driver),
     _design(
@@ -76,10 +82,6 @@ OF_A_DESIGN = (
         needs=lambda a: a.driver is not None and a.driver.sections is not None,
     ),
     _design("modes_m0", "Mode shapes, m = 0", modes.axisymmetric_sheet, needs=lambda a: len(a.modes.get(0, ())) > 0),
-    _design(
-        "modes_higher", "Mode shapes, m above 0", modes.higher_orders_sheet,
-        needs=lambda a: any(m > 0 and len(found) for m, found in a.modes.items()),
-    ),
     _design("modes_by_order", "Modes by order", modes.spectrum_sheet, needs=_has_modes),
 )  # fmt: skip
 
@@ -101,19 +103,23 @@ OF_A_STROKE = (
 )  # fmt: skip
 
 OF_A_COMPARISON = (
-    _compared("figures", "Figures, with differences to the baseline", comparison.values_sheet,
-              needs=comparison.has_values),
+    _compared("figures", "Figures side by side", change_bars.change_sheet,
+              needs=change_bars.has_values),
     _compared("area_and_response", "Area and response", comparison.curves_sheet,
               needs=lambda found: found.responses[found.baseline] is not None),
+    _compared("levels_at_the_exit", "Level at the exit", levels.levels_sheet, needs=levels.has_levels),
     _compared("profiles", "Profiles compared", comparison.profiles_sheet),
     _compared("modes_followed", "Modes followed, m = 0", tracks.modes_sheet, needs=lambda c: bool(c.tracks.get(0))),
-    _compared("modes_of_higher_order", "Modes followed, m above 0", tracks.orders_sheet,
-              needs=lambda found: any(m > 0 and tracks for m, tracks in found.tracks.items())),
 )  # fmt: skip
 
 OF_WALLS = (
     _design("walls_trade_off", "Trade-off of the walls", walls.trade_off_sheet),
     _design("walls_maps", "Figures by material and thickness", walls.maps_sheet),
+    _design(
+        "walls_in_the_driver", "Figures with everything on",
+        partial(walls.maps_sheet, figures=walls.DRIVER_FIGURES),
+        needs=lambda grid: any(np.isfinite(grid.figures.get(name, np.nan)).any() for name in walls.DRIVER_FIGURES),
+    ),
 )
 
 OF_A_MORNING = (

@@ -19,7 +19,8 @@ from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, GRID, INK, RULE, SMALL, SOFT_INK, TEXT, zone_colours
-from diaphragm_fem.report.words import show_area, show_hz, show_mass
+from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
+from diaphragm_fem.report.words import show_hz
 
 Array = NDArray[np.float64]
 Pair = tuple[float, float]
@@ -28,7 +29,9 @@ MOTION_NAMES = {0: "axisymmetric", 1: "rocking"}
 AT_MOST = 12  # panels on a sheet
 DEFLECTION = 0.16  # of the panel's smaller measure, at the largest motion
 FAINT = 0.02  # of the largest motion: sign changes among smaller motions are rounding, not nodal circles
-FIELD = (10.0, 22.0, 277.0, 180.0)
+FIELD = (10.0, 26.0, 277.0, 174.0)
+STEEPEST = 1.0  # slope by which a bit of wall is turned in pictures, 45 degrees
+AT_REST = "#b4bdc4"
 
 
 def name_order(m: int) -> str:
@@ -37,60 +40,49 @@ def name_order(m: int) -> str:
 
 
 def axisymmetric_sheet(sheet: Sheet, evaluation: Answer) -> str:
-    """The first shapes of order 0."""
-    return order_sheet(sheet, evaluation, 0)
+    """The shapes of order 0: those that the coil can drive, then those in which it hardly moves."""
+    return _fill(sheet, evaluation, 0, driven_first(evaluation))
 
 
 def order_sheet(sheet: Sheet, evaluation: Answer, order: int) -> str:
-    """The first shapes of one order."""
-    picks = [(order, k) for k in range(min(AT_MOST, len(evaluation.modes[order])))]
-    total = len(evaluation.modes[order])
-    remark = f"first {len(picks)} of {total} modes" if total > len(picks) else f"all {total} modes"
-    _draw_shapes(sheet, evaluation, picks)
-    return f"{remark} up to {show_hz(evaluation.up_to_hz)}"
+    """The first shapes of one order; above 0 both sides of the section, which move against or with each other."""
+    return _fill(sheet, evaluation, order, range(len(evaluation.modes[order])))
 
 
-def higher_orders_sheet(sheet: Sheet, evaluation: Answer) -> str:
-    """The first shapes of every order above 0, one row for each of up to four orders."""
-    orders = [m for m in evaluation.modes if m > 0 and len(evaluation.modes[m])][:4]
-    each = AT_MOST // max(len(orders), 1)
-    picks = [(m, k) for m in orders for k in range(min(each, len(evaluation.modes[m])))]
-    _draw_shapes(sheet, evaluation, picks)
-    return f"first {min(each, max((len(evaluation.modes[m]) for m in orders), default=0))} of each order"
-
-
-def _draw_shapes(sheet: Sheet, evaluation: Answer, picks: Sequence[tuple[int, int]]) -> None:
-    """Sheet of panels for modes picked as (order, index from 0), in reading order."""
-    design, mixed = evaluation.design, len({m for m, _ in picks}) > 1
+def _fill(sheet: Sheet, evaluation: Answer, order: int, picks: Sequence[int]) -> str:
+    shown, total = picks[:AT_MOST], len(picks)
     left, bottom, width, height = FIELD
-    bottom, height = bottom + 6, height - 6
-    columns, rows = _grid(evaluation, len(picks), width, height, mixed)
+    columns, rows = _grid(evaluation, order, len(shown), width, height)
     cell = (width / columns, height / rows)
-    for place, (m, k) in enumerate(picks):
+    for place, k in enumerate(shown):
         across, down = place % columns, place // columns
         corner = (left + across * cell[0], bottom + height - (down + 1) * cell[1])
-        _panel(sheet, evaluation, m, k, corner, cell, mixed)
-    _shape_legend(sheet, design, left)
+        _panel(sheet, evaluation, order, k, corner, cell)
+    _shape_legend(sheet, evaluation.design, left)
+    first = "those that the coil drives first; " if order == 0 else ""
+    count = f"{len(shown)} of {total} modes" if total > len(shown) else "all modes" if total > 1 else "the one mode"
+    return f"{first}{count} up to {show_hz(evaluation.up_to_hz)}"
 
 
-def _grid(evaluation: Answer, count: int, width: float, height: float, mixed: bool) -> tuple[int, int]:
+def driven_first(evaluation: Answer) -> list[int]:
+    """Modes of order 0 in their order, those in which the coil hardly moves behind all others."""
+    felt = [felt_at_coil(evaluation, 0, k)[0] == COIL_STILL_WORDS for k in range(len(evaluation.modes[0]))]
+    return sorted(range(len(felt)), key=lambda k: felt[k])
+
+
+def _grid(evaluation: Answer, order: int, count: int, width: float, height: float) -> tuple[int, int]:
     """Columns and rows that show the panels largest."""
-    if mixed:
-        return 3, max(-(-count // 3), 2)
-    box = _extent(surface_of(evaluation, next(iter(evaluation.structures))))
-    aspect = box[0] / box[1]
+    across, up = _extent(surface_of(evaluation, order), order)
     grids = [(c, max(-(-count // c), 1)) for c in (1, 2, 3, 4, 5, 6)]
-    return max(grids, key=lambda g: min(width / g[0] / aspect, height / g[1] - HEADER, 90))
+    return max(grids, key=lambda g: min(width / g[0] * up / across, height / g[1] - HEADER, 90))
 
 
-HEADER = 13.0  # height of a panel's text over its shape, mm
-BESIDE = 36.0  # width of a panel's text beside its shape, mm
-STILL = 100.0  # times the moving mass: a mode that heavy at the coil is hardly driven by it
+HEADER = 14.0  # height of a panel's text over its shape, mm
 
 
-def _extent(surface: Surface) -> tuple[float, float]:
+def _extent(surface: Surface, order: int) -> tuple[float, float]:
     """Width and height of the profile in metres, a flat one given some height for its motion."""
-    width = float(np.ptp(surface.r))
+    width = 2 * float(surface.r.max()) if order else float(np.ptp(surface.r))
     return width, max(float(np.ptp(surface.z)), 0.25 * width)
 
 
@@ -101,64 +93,79 @@ def surface_of(evaluation: Answer, order: int) -> Surface:
     return surface
 
 
-def _panel(sheet: Sheet, evaluation: Answer, m: int, k: int, corner: Pair, cell: Pair, mixed: bool) -> None:
-    """One mode: its text over the shape, or to the left of it on a sheet of mixed orders."""
+def _panel(sheet: Sheet, evaluation: Answer, m: int, k: int, corner: Pair, cell: Pair) -> None:
+    """One mode: number, frequency, modal mass and what moves, over its shape."""
     modes, (x, y), (width, height) = evaluation.modes[m], corner, cell
     top, right = y + height - 4.0, x + width - 5
     sheet.line(x, top + 3.6, right, top + 3.6, colour=RULE)
-    head = f"m = {m}   " if mixed else ""
-    sheet.text(x, top, f"{head}{k + 1}   {show_hz(modes.frequency_hz[k])}", size=TEXT + 0.5, weight="bold")
-    column, most = (BESIDE, 6) if mixed else (width - 5, 2)
-    lines = wrap(modes.labels[k], int(column / 1.25))
-    if len(lines) > most:
-        lines = [*lines[: most - 1], f"{lines[most - 1]} …"]
-    for row, line in enumerate(lines):
+    sheet.text(x, top, f"{k + 1}   {show_hz(modes.frequency_hz[k])}", size=TEXT + 0.5, weight="bold")
+    mass, area = felt_at_coil(evaluation, m, k)
+    if mass:
+        words = mass if mass == COIL_STILL_WORDS else f"modal mass {mass}, area {area}"
+        sheet.text(right, top, words, size=SMALL, ha="right", color=SOFT_INK)
+    lines = wrap(modes.labels[k], int((width - 5) / 1.25))
+    for row, line in enumerate(lines if len(lines) < 3 else [lines[0], f"{lines[1]} …"]):
         sheet.text(x, top - 3.6 - 3.1 * row, line, size=SMALL, color=SOFT_INK)
-    if mixed:
-        axes = sheet.axes(x + BESIDE, y + 1.0, width - 5 - BESIDE, height - 3.0)
-    else:
-        sheet.text(right, top, _felt_at_coil(evaluation, modes, k), size=SMALL, ha="right", color=SOFT_INK)
-        axes = sheet.axes(x, y + 1.0, width - 5, height - HEADER)
+    axes = sheet.axes(x, y + 1.0, width - 5, height - HEADER)
     draw_shape(axes, surface_of(evaluation, m), modes, k)
     axes.set_axis_off()
 
 
-def _felt_at_coil(evaluation: Answer, modes: Modes, k: int) -> str:
-    """Modal mass and area of an axisymmetric mode, or that the coil hardly takes part."""
-    if modes.order or evaluation.static is None:
-        return ""
-    if not modes.modal_mass[k] < STILL * evaluation.static.moving_mass:
-        return "coil nearly still"
-    return f"{show_mass(modes.modal_mass[k])}, {show_area(modes.modal_area[k])}"
-
-
 def draw_shape(axes: Axes, surface: Surface, modes: Modes, k: int) -> None:
-    """Mode k over the profile at rest, nodal circles marked where the normal motion passes through zero."""
+    """Mode k over the profile at rest, nodal circles marked where the normal motion passes through zero.
+
+    Order 0 is drawn on one side of the axis; others on both, where the motion is cos(m pi) times that on the right.
+    """
     radial, axial = surface.motion_r @ modes.vectors[:, k], surface.motion_z @ modes.vectors[:, k]
-    largest = float(np.hypot(radial, axial).max()) or 1.0
-    box_r, box_z = float(np.ptp(surface.r)), float(np.ptp(surface.z))
-    size = DEFLECTION * max(min(box_r, box_z), 0.6 * max(box_r, box_z))
-    front = surface.run == 0
+    factor = amplitude(surface, radial, axial)
     lead = float(axial[np.argmax(np.abs(axial))]) or 1.0
-    factor = np.sign(lead) * size / largest  # the largest axial motion is drawn toward the listener
-    rest = 1e3 * np.stack((surface.r, surface.z), axis=1)
-    moved = rest + 1e3 * factor * np.stack((radial, axial), axis=1)
+    factor *= np.sign(lead)  # the largest axial motion is drawn toward the listener
+    nodes = nodal_circles(surface, radial, axial, surface.run == 0)
+    sides = [(1.0, 1.0)] if modes.order == 0 else [(1.0, 1.0), (-1.0, (-1.0) ** modes.order)]
+    for mirror, turned in sides:
+        rest = 1e3 * np.stack((mirror * surface.r, surface.z), axis=1)
+        moved = rest + 1e3 * factor * turned * np.stack((mirror * radial, axial), axis=1)
+        _draw_lines(axes, surface, modes, rest, moved)
+        if len(nodes):
+            axes.plot(1e3 * mirror * nodes[:, 0], 1e3 * nodes[:, 1], ls="none", marker="o", ms=4.2, mfc="white",
+                      mec=INK, mew=0.9, zorder=4)  # fmt: skip
+    margin = 1.15e3 * float(np.abs(factor) * np.hypot(radial, axial).max())
+    left = -surface.r.max() if modes.order else surface.r.min()
+    axes.set_xlim(1e3 * left - margin, 1e3 * surface.r.max() + margin)
+    axes.set_ylim(1e3 * surface.z.min() - margin, 1e3 * surface.z.max() + margin)
+    axes.set_aspect("equal", adjustable="box")
+
+
+def _draw_lines(axes: Axes, surface: Surface, modes: Modes, rest: Array, moved: Array) -> None:
     colours = [zone_colours(modes.zones)[zone] for zone in modes.zones]
     runs = [np.flatnonzero(surface.run == run) for run in np.unique(surface.run)]
-    axes.add_collection(LineCollection([rest[run] for run in runs], colors="#b4bdc4", linewidths=0.8, zorder=2))
+    axes.add_collection(LineCollection([rest[run] for run in runs], colors=AT_REST, linewidths=0.8, zorder=2))
     segments, shades = [], []
     for run in runs:
         for piece in np.split(run, np.flatnonzero(np.diff(surface.zone[run])) + 1):
             segments.append(moved[piece])
             shades.append(colours[surface.zone[piece[0]]])
     axes.add_collection(LineCollection(segments, colors=shades, linewidths=1.7, zorder=3, joinstyle="round"))
-    nodes = nodal_circles(surface, radial, axial, front)
-    if len(nodes):
-        axes.plot(*(1e3 * nodes).T, ls="none", marker="o", ms=4.2, mfc="white", mec=INK, mew=0.9, zorder=4)
-    margin = 1e3 * size * 1.15
-    axes.set_xlim(rest[:, 0].min() - margin, rest[:, 0].max() + margin)
-    axes.set_ylim(rest[:, 1].min() - margin, rest[:, 1].max() + margin)
-    axes.set_aspect("equal", adjustable="box")
+
+
+def amplitude(surface: Surface, radial: Array, axial: Array) -> float:
+    """What a shape is drawn with: DEFLECTION of the panel's smaller measure, and no more than what turns no bit of wall
+    by more than STEEPEST, so that no zone folds over itself.
+
+    A small motion turns a bit ds by du/ds; drawn large it is that bit plus factor du, which stands at
+    arctan(factor |du|/ds) to it at most.
+    """
+    motion = np.stack((radial, axial), axis=1)
+    box_r, box_z = float(np.ptp(surface.r)), float(np.ptp(surface.z))
+    size = DEFLECTION * max(min(box_r, box_z), 0.6 * max(box_r, box_z))
+    steepest = size / (float(np.hypot(radial, axial).max()) or 1.0)
+    for run in np.unique(surface.run):
+        here = surface.run == run
+        along = np.linalg.norm(np.diff(np.stack((surface.r, surface.z), axis=1)[here], axis=0), axis=1)
+        turned = np.linalg.norm(np.diff(motion[here], axis=0), axis=1)
+        kept = along > 1e-9
+        steepest = min(steepest, STEEPEST / max(float((turned[kept] / along[kept]).max(initial=0.0)), 1e-30))
+    return steepest
 
 
 def nodal_circles(surface: Surface, radial: Array, axial: Array, front: Array) -> Array:
@@ -181,7 +188,7 @@ def nodal_circles(surface: Surface, radial: Array, axial: Array, front: Array) -
 
 def _shape_legend(sheet: Sheet, design: Design, left: float) -> None:
     handles = role_handles(design.zones)
-    handles.append(Line2D([], [], color="#b4bdc4", lw=0.8, label="at rest"))
+    handles.append(Line2D([], [], color=AT_REST, lw=0.8, label="at rest"))
     handles.append(Line2D([], [], ls="none", marker="o", ms=4.2, mfc="white", mec=INK, label="no normal motion"))
     sheet.figure.legend(
         handles=handles,
@@ -286,5 +293,4 @@ def _reference_lines(axes: Axes, evaluation: Answer) -> None:
         textcoords="offset points",
         va="center",
         size=SMALL,
-        color=ALARM,
     )

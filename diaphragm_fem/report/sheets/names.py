@@ -30,6 +30,17 @@ def shorten_apart(names: Sequence[str], width: float, size: float) -> list[str]:
     return [_end_cut(f"{order.index(name) + 1} {name}", fits) for name in names]
 
 
+def folded_to(words: str, width: float, size: float) -> list[str]:
+    """Lines of whole words no wider than `width` mm, but for single words that are."""
+    lines: list[str] = []
+    for word in words.split(" "):
+        if lines and text_width(f"{lines[-1]} {word}", size) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
 def without_shared_beginning(names: Sequence[str]) -> list[str]:
     """ "…straight V", "…stepped V" of "north hall, straight V", "north hall, stepped V"."""
     words = [name.split() for name in dict.fromkeys(names)]

@@ -10,7 +10,7 @@ from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.load.plug import channel_area
 from diaphragm_fem.load.thin_chamber import rigid_wall_modes
-from diaphragm_fem.report.sheets.profile import draw_section
+from diaphragm_fem.report.sheets.section import draw_section
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, frequency_axis, zone_colours
 
@@ -72,7 +72,7 @@ def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
     for k, at in enumerate(1e3 * chamber.line.vertex[chamber.line.slot_vertex]):
         axes.axhline(at, color=ALARM, lw=0.8, ls=(0, (4, 2)))
         axes.annotate(
-            f"slot {k + 1}", (curve.frequency_hz[0], at), (3, 2), textcoords="offset points", size=SMALL, color=ALARM
+            f"slot {k + 1}", (curve.frequency_hz[0], at), (3, 2), textcoords="offset points", size=SMALL
         )
     speed = driver.loaded.around.still.sound_speed
     if chamber.patterns.shape[1] > 1:

@@ -1,168 +1,70 @@
-"""The profile: the wall's section to scale, its zones in colour, coil, supports and mesh nodes."""
+"""The profile as a workshop drawing: section to scale, principal dimensions, walls, sizes and masses of the zones."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection, PolyCollection
-from numpy.typing import NDArray
+from matplotlib.collections import LineCollection
+from matplotlib.patches import Rectangle
 
+from diaphragm_fem.analysis.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.zone_sizes import ZoneSize, zone_sizes
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.report.sheets.names import shorten_apart
+from diaphragm_fem.report.sheets.section import bounds, draw_nodes, draw_section, draw_supports, fitting_scale, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, zone_colours
-from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_thickness
+from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, text_width, zone_colours
+from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_mass, show_thickness
 
-Array = NDArray[np.float64]
-
-SCALES = (0.1, 0.2, 0.25, 0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
-CURVED_STEPS = 32  # chords per curved piece
-VIEW = (22.0, 76.0, 175.0, 122.0)  # the main drawing on the sheet, mm
+VIEW = (22.0, 78.0, 172.0, 120.0)  # the main drawing on the sheet, mm
+CHAIN = (64.0, 14.0)  # foot and height of the chain of widths below it, mm
+LEFT, RIGHT = 203.0, 287.0
+COLUMNS = (("width", 245.5), ("height", 257.0), ("angle", 269.0), ("mass", RIGHT))
 
 
 def profile_sheet(
     sheet: Sheet, design: Design, mesh: MeridianMesh | None = None, zone_area: Mapping[Zone, float] | None = None
 ) -> str:
-    """Sheet with the section to scale, the wall's thickness over the radius, and a table of the zones.
+    """The section to scale with its principal dimensions, the wall's thickness, and a table of the zones.
 
-    zone_area maps zones to their rigid swept area in m2, shown where given.
+    zone_area maps zones to their rigid swept area in m2, shown where given; with a mesh its elements are marked.
     """
     left, bottom, width, height = VIEW
     box = bounds(design)
-    scale = fitting_scale(box, width - 6, height - 14)
-    colours = zone_colours(design.zones)
+    scale = fitting_scale(box, width - 16, height - 14)
+    colours, sizes = zone_colours(design.zones), zone_sizes(design)
     axes = sheet.axes(left, bottom, width, height)
     centre = ((box[0] + box[1]) / 2, (box[2] + box[3]) / 2)
     half = (width / 2 / scale, height / 2 / scale)
     axes.set_xlim(centre[0] - half[0], centre[0] + half[0])
     axes.set_ylim(centre[1] - half[1], centre[1] + half[1])
-    axes.set_xlabel("radius r, mm")
+    axes.tick_params(labelbottom=False)
     axes.set_ylabel("height z, mm")
     draw_section(axes, design, colours)
     draw_supports(axes, design, 3.0 / scale)
     if mesh is not None:
-        _draw_nodes(axes, mesh, 1.1 / scale)
+        draw_nodes(axes, mesh, 1.1 / scale)
     _draw_axis_of_revolution(axes)
+    _draw_depth(axes, design, scale)
+    _draw_chain(sheet, axes, sizes, scale)
     _thickness_panel(sheet, design, colours, axes.get_xlim())
-    foot = _zone_table(sheet, design, colours, mesh, zone_area or {})
-    _whole_section(sheet, design, colours, min(foot - 8, 62))
+    foot = _zone_table(sheet, design, sizes, colours, zone_area or {})
+    notes = _notes(sheet, design, mesh, foot)
+    _whole_section(sheet, design, colours, min(notes - 6, 62))
     return f"section at {scale:g}:1 on A4; z points to the listener"
 
 
-def draw_section(axes: Axes, design: Design, colours: Mapping[Zone, str], *, least: float = 0.5) -> None:
-    """The wall between its faces, in mm; lines of `least` points keep the thinnest wall visible."""
-    polygons, fills = [], []
-    for piece in (*design.meridian, *design.former):
-        point, normal, fraction = trace(piece)
-        half = piece.wall.thickness(fraction)[:, None] / 2
-        polygons.append(1e3 * np.concatenate((point + half * normal, (point - half * normal)[::-1])))
-        fills.append(colours[piece.zone])
-        if piece.winding is not None:
-            _draw_winding(axes, point, colours[piece.zone])
-        _draw_layers(axes, piece, point, normal, fraction)
-    axes.add_collection(PolyCollection(polygons, facecolors=fills, edgecolors=fills, linewidths=least, zorder=3))
-    if design.ring is not None and design.joint is not None:
-        piece = design.meridian[min(design.joint, len(design.meridian) - 1)]
-        at = piece.curve.point(0.0 if design.joint < len(design.meridian) else piece.curve.length) * 1e3
-        axes.plot(*at, marker="s", ms=5, color=SOFT_INK, zorder=5)
-
-
-def _draw_layers(axes: Axes, piece: Piece, point: Array, normal: Array, fraction: Array) -> None:
-    """White lines where one layer of a laminate meets the next."""
-    height = -piece.wall.thickness(fraction) / 2
-    for layer in piece.wall.layers[:-1]:
-        height = height + layer.thickness(fraction)
-        axes.plot(*(1e3 * (point + height[:, None] * normal)).T, color="white", lw=0.4, zorder=4)
-
-
-def _draw_winding(axes: Axes, point: Array, colour: str) -> None:
-    """A hatched block outside the former; its width is a symbol, for a winding is known by mass and stiffness alone."""
-    length = float(np.linalg.norm(point[-1] - point[0])) * 1e3
-    outward = np.array([0.16 * length, 0.0])
-    begin, end = 1e3 * point[0], 1e3 * point[-1]
-    axes.add_collection(
-        PolyCollection(
-            [np.array([begin, begin + outward, end + outward, end])],
-            facecolors="white",
-            edgecolors=colour,
-            hatch="xxxx",
-            linewidths=0.7,
-            zorder=2.5,
-        )
-    )
-
-
-def trace(piece: Piece) -> tuple[Array, Array, Array]:
-    """Points (N, 2) and normals (N, 2) along a piece in metres, and the fraction of its length (N,)."""
-    curve = piece.curve
-    curved = np.abs(curve.curvature(np.linspace(0, curve.length, 5))).max() * curve.length > 1e-6
-    fraction = np.linspace(0, 1, CURVED_STEPS if curved else 2)
-    s = fraction * curve.length
-    tangent = curve.tangent(s)
-    return curve.point(s), np.stack((-tangent[:, 1], tangent[:, 0]), axis=1), fraction
-
-
-def bounds(design: Design) -> tuple[float, float, float, float]:
-    """r from, r to, z from, z to of everything drawn, in mm."""
-    point = 1e3 * np.concatenate([trace(piece)[0] for piece in (*design.meridian, *design.former)])
-    return float(point[:, 0].min()), float(point[:, 0].max()), float(point[:, 1].min()), float(point[:, 1].max())
-
-
-def fitting_scale(box: tuple[float, float, float, float], width: float, height: float) -> float:
-    largest = min(width / max(box[1] - box[0], 1e-9), height / max(box[3] - box[2], 1e-9))
-    fitting = [scale for scale in SCALES if scale <= largest]
-    return fitting[-1] if fitting else largest
-
-
-def draw_supports(axes: Axes, design: Design, size: float) -> None:
-    """Signs at the held edges: a hatched ground for clamped, a triangle for hinged, a spring's zigzag for elastic."""
-    for edge, index in ((design.inner_edge, 0), (design.outer_edge, -1)):
-        if edge is None or edge == FREE:
-            continue
-        curve = design.meridian[index].curve
-        s = 0.0 if index == 0 else curve.length
-        tangent = np.asarray(curve.tangent(s)) * (-1 if index == 0 else 1)
-        normal = np.array([-tangent[1], tangent[0]])
-        at = 1e3 * np.asarray(curve.point(s))
-        axes.add_collection(
-            LineCollection(_support_sign(edge, at, tangent, normal, size), colors=INK, linewidths=0.8, zorder=4)
-        )
-
-
-def _support_sign(edge: Edge, at: Array, out: Array, side: Array, size: float) -> list[Array]:
-    if edge == HINGED:
-        tip = [at, at + size * (0.8 * out + 0.5 * side), at + size * (0.8 * out - 0.5 * side), at]
-        return [np.array(tip)]
-    if edge.elastic:
-        steps = np.linspace(0, 1, 9)[:, None]
-        wave = np.array([0, 0.3, -0.3, 0.3, -0.3, 0.3, -0.3, 0.3, 0])[:, None]
-        return [
-            at + size * (steps * out + wave * side),
-            np.array([at + size * (out + 0.6 * side), at + size * (out - 0.6 * side)]),
-        ]
-    ground = [np.array([at - size * 0.7 * side, at + size * 0.7 * side])]
-    dashes = np.linspace(-0.7, 0.7, 6) if edge == CLAMPED else np.linspace(-0.7, 0.7, 3)
-    return ground + [np.array([at + size * d * side, at + size * ((d - 0.25) * side + 0.35 * out)]) for d in dashes]
-
-
-def _draw_nodes(axes: Axes, mesh: MeridianMesh, size: float) -> None:
-    """A tick at every element end, on the rear side, so that the wall's colour stays in view."""
-    ticks = []
-    for piece, stations in zip(mesh.pieces, mesh.stations, strict=True):
-        point, tangent = 1e3 * piece.curve.point(stations), piece.curve.tangent(stations)
-        normal = np.stack((-tangent[:, 1], tangent[:, 0]), axis=1)
-        thick = 1e3 * piece.wall.thickness(stations / stations[-1])[:, None] / 2
-        ticks.append(np.stack((point - (size + thick) * normal, point - thick * normal), axis=1))
-    axes.add_collection(
-        LineCollection(np.concatenate(ticks), colors=INK, linewidths=0.35, zorder=2.8, label="mesh node")
-    )
+def evaluated_profile(sheet: Sheet, evaluation: Answer) -> str:
+    """The profile with the zones' rigid areas."""
+    area = evaluation.area
+    zone_area = {} if area is None else dict(zip(area.zones, map(float, area.zone_area), strict=True))
+    return profile_sheet(sheet, evaluation.design, None, zone_area)
 
 
 def _draw_axis_of_revolution(axes: Axes) -> None:
@@ -180,8 +82,48 @@ def _draw_axis_of_revolution(axes: Axes) -> None:
         )
 
 
+def _draw_depth(axes: Axes, design: Design, scale: float) -> None:
+    """Depth of the front, without the coil, as a dimension left of the section."""
+    front = 1e3 * np.concatenate([trace(p)[0] for p in design.meridian if p.zone.role is not Role.COIL])
+    low, high = float(front[:, 1].min()), float(front[:, 1].max())
+    if high - low < 2.0 / scale:
+        return
+    place = axes.get_xlim()[0] + 5.0 / scale
+    for z in (low, high):
+        at = float(front[np.argmin(np.abs(front[:, 1] - z)), 0])
+        axes.plot([place - 1 / scale, at], [z, z], color=RULE, lw=0.5, zorder=1)
+    axes.annotate("", (place, low), (place, high), arrowprops={"arrowstyle": "<->", "lw": 0.6, "shrinkA": 0,
+                  "shrinkB": 0, "color": INK, "mutation_scale": 6})  # fmt: skip
+    axes.annotate(f"{high - low:.3g}", (place, (low + high) / 2), (-2, 0), textcoords="offset points", size=SMALL,
+                  rotation=90, ha="right", va="center")  # fmt: skip
+
+
+def _draw_chain(sheet: Sheet, view: Axes, sizes: Sequence[ZoneSize], scale: float) -> None:
+    """The widths of the meridian's zones as one chain of dimensions, their ends carried down from the section."""
+    axes = sheet.axes(VIEW[0], CHAIN[0], VIEW[2], CHAIN[1])
+    axes.set_xlim(view.get_xlim())
+    axes.set_ylim(0.0, CHAIN[1])
+    axes.set_axis_off()
+    chained = [size for size in sizes if size.zone.role is not Role.COIL and size.width * 1e3 * scale > 0.3]
+    ends = sorted({(round(1e3 * r, 4), 1e3 * z) for size in chained for r, z in (size.begin, size.end)})
+    line = 8.0
+    foot = view.get_ylim()[0]
+    view.add_collection(LineCollection([[(r, foot), (r, z)] for r, z in ends], colors=RULE, linewidths=0.5, zorder=1))
+    carried = [[(r, line - 1.5), (r, CHAIN[1])] for r, _ in ends]
+    axes.add_collection(LineCollection(carried, colors=RULE, linewidths=0.5))
+    below = False
+    for size in sorted(chained, key=lambda size: min(size.begin[0], size.end[0])):
+        first, last = sorted((1e3 * size.begin[0], 1e3 * size.end[0]))
+        words = f"{last - first:.3g}"
+        axes.plot([first, last], [line, line], color=INK, lw=0.6, marker="|", ms=4, mew=0.8)
+        fits = (last - first) * scale > text_width(words, SMALL) + 0.6
+        below = not fits and not below
+        axes.text((first + last) / 2, line + (1.0 if fits or not below else -1.2), words, size=SMALL, ha="center",
+                  va="bottom" if fits or not below else "top")  # fmt: skip
+
+
 def _thickness_panel(sheet: Sheet, design: Design, colours: Mapping[Zone, str], limits: tuple[float, float]) -> None:
-    axes = sheet.axes(VIEW[0], 27.0, VIEW[2], 34.0)
+    axes = sheet.axes(VIEW[0], 28.0, VIEW[2], 32.0)
     top = 0.0
     for piece in design.meridian:
         point, _, fraction = trace(piece)
@@ -191,61 +133,69 @@ def _thickness_panel(sheet: Sheet, design: Design, colours: Mapping[Zone, str], 
     axes.set_xlim(limits)
     axes.set_ylim(0, 1.15 * top)
     axes.set_xlabel("radius r, mm")
-    axes.set_ylabel("wall thickness, µm")
-
-
-def _zone_table(
-    sheet: Sheet, design: Design, colours: Mapping[Zone, str], mesh: Any, area: Mapping[Zone, float]
-) -> float:
-    """The figure's one legend: swatch, name, rigid area, material and thickness. Returns where it ends."""
-    from matplotlib.patches import Rectangle
-
-    left, right, line = 206.0, 287.0, 9.4
-    y = 196.0
-    sheet.text(left, y, "Zone", size=SMALL, color=SOFT_INK)
-    sheet.text(right, y, "rigid area" if area else "", size=SMALL, color=SOFT_INK, ha="right")
-    sheet.line(left, y - 2, right, y - 2)
-    line = min(line, 125 / len(design.zones))
-    y -= 6.5
-    marked = False
-    for zone in design.zones:
-        pieces = pieces_of(design, zone)
-        sheet.figure.add_artist(
-            Rectangle(
-                (left / sheet.width, (y - 3.4) / sheet.height),
-                3.2 / sheet.width,
-                6.0 / sheet.height,
-                color=colours[zone],
-                lw=0,
-                transform=sheet.figure.transFigure,
-            )
-        )
-        sheet.text(left + 5, y, zone.name, size=TABLE_TEXT, weight="bold")
-        if area.get(zone):
-            sheet.text(right, y, show_area(area[zone]), size=TABLE_TEXT, ha="right")
-        materials = name_materials(pieces)
-        marked = marked or MARK in materials
-        sheet.text(left + 5, y - 3.6, f"{materials}, {show_thickness(pieces)}", size=SMALL, color=SOFT_INK)
-        y -= line
-    sheet.line(left, y + 3.2, right, y + 3.2)
-    notes = [f"{MARK} some numbers of this material have no published source"] if marked else []
-    if mesh is not None:
-        notes.append(f"|  end of an element: {sum(len(s) - 1 for s in mesh.stations)} in all")
-    if any(piece.winding for piece in design.former):
-        notes.append("winding: height to scale, width a symbol")
-    for note in notes:
-        sheet.text(left, y - 1, note, size=SMALL, color=SOFT_INK)
-        y -= 4
-    return y
+    axes.set_ylabel("wall, µm")
 
 
 TABLE_TEXT = 7.6
 
 
+def _zone_table(
+    sheet: Sheet, design: Design, sizes: Sequence[ZoneSize], colours: Mapping[Zone, str], area: Mapping[Zone, float]
+) -> float:
+    """The figure's one legend: swatch, name, sizes and mass; below them material, thickness and rigid area."""
+    y = 196.0
+    sheet.text(LEFT, y, "zone, in mm", size=SMALL, color=SOFT_INK)
+    for words, right in COLUMNS:
+        sheet.text(right, y, words, size=SMALL, color=SOFT_INK, ha="right")
+    sheet.line(LEFT, y - 2, RIGHT, y - 2)
+    line = min(9.4, 125 / (len(design.zones) + 0.5))
+    y -= 6.5
+    names = shorten_apart([short_name(size.zone.name) for size in sizes], COLUMNS[0][1] - LEFT - 13, 1.13 * TABLE_TEXT)
+    for size, name in zip(sizes, names, strict=True):
+        pieces = pieces_of(design, size.zone)
+        sheet.figure.add_artist(Rectangle(
+            (LEFT / sheet.width, (y - 3.4) / sheet.height), 3.2 / sheet.width, 6.0 / sheet.height,
+            color=colours[size.zone], lw=0, transform=sheet.figure.transFigure,
+        ))  # fmt: skip
+        sheet.text(LEFT + 5, y, name, size=TABLE_TEXT, weight="bold")
+        angle = "" if size.angle is None else f"{np.degrees(size.angle):.1f}°"
+        told = (_in_mm(size.width), _in_mm(size.height), angle, show_mass(size.mass))
+        for (_, right), words in zip(COLUMNS, told, strict=True):
+            sheet.text(right, y, words, size=TABLE_TEXT, ha="right")
+        made = [f"{name_materials(pieces)}, {show_thickness(pieces)}"]
+        made += [show_area(area[size.zone])] if area.get(size.zone) else []
+        sheet.text(LEFT + 5, y - 3.6, shorten_apart([", ".join(made)], RIGHT - LEFT - 5, SMALL)[0], size=SMALL,
+                   color=SOFT_INK)  # fmt: skip
+        y -= line
+    sheet.line(LEFT, y + 3.2, RIGHT, y + 3.2)
+    total = sum(size.mass for size in sizes) + (design.ring.mass if design.ring else 0.0)
+    sheet.text(RIGHT, y - 0.6, f"in all {show_mass(total)}", size=TABLE_TEXT, ha="right")
+    return y - 4.6
+
+
+def _in_mm(length: float) -> str:
+    return f"{1e3 * length:.3g}" if length > 1e-6 else ""
+
+
+def _notes(sheet: Sheet, design: Design, mesh: MeridianMesh | None, y: float) -> float:
+    """What the marks mean; returns where the words end."""
+    notes = [f"ring at the coil's radius {show_mass(design.ring.mass)}, in the sum"] if design.ring else []
+    if any(MARK in name_materials(pieces_of(design, zone)) for zone in design.zones):
+        notes.append(f"{MARK} some numbers of this material have no published source")
+    if mesh is not None:
+        notes.append(f"|  end of an element: {sum(len(s) - 1 for s in mesh.stations)} in all")
+    if any(piece.winding for piece in design.former):
+        notes.append("winding: height to scale, width a symbol")
+    for note in notes:
+        sheet.text(LEFT, y, note, size=SMALL, color=SOFT_INK)
+        y -= 3.8
+    return y
+
+
 def _whole_section(sheet: Sheet, design: Design, colours: Mapping[Zone, str], top: float) -> None:
     """The whole diaphragm in small, both halves, with its main measures in words."""
     box = bounds(design)
-    left, width = 206.0, 81.0
+    left, width = LEFT, RIGHT - LEFT
     scale = min(width / (2.04 * box[1]), 22.0 / max(box[3] - box[2], 1e-9))
     height = scale * (box[3] - box[2]) + 3
     axes = sheet.axes(left, max(top - height, 34.0), width, height)
@@ -270,10 +220,3 @@ def _whole_section(sheet: Sheet, design: Design, colours: Mapping[Zone, str], to
     half = (len(words) + 1) // 2
     sheet.text(left, 27.0, "   ".join(words[:half]), size=SMALL)
     sheet.text(left, 23.0, "   ".join(words[half:]), size=SMALL)
-
-
-def evaluated_profile(sheet: Sheet, evaluation: Answer) -> str:
-    """The profile with the mesh that was used and the zones' rigid areas."""
-    area = evaluation.area
-    zone_area = {} if area is None else dict(zip(area.zones, map(float, area.zone_area), strict=True))
-    return profile_sheet(sheet, evaluation.design, evaluation.mesh, zone_area)

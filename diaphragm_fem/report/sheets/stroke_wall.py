@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.model.large_stroke.fibres import Fibres
-from diaphragm_fem.report.sheets.profile import bounds, draw_section, fitting_scale
+from diaphragm_fem.report.sheets.section import bounds, draw_section, fitting_scale
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
 from diaphragm_fem.report.stroke_page import show_stroke
@@ -159,7 +159,7 @@ def _over_stroke(axes: Axes, answer: StrokeAnswer) -> None:
     for reached in strength.reached:
         if reached.quantity == "strain":
             axes.axhline(100 * reached.allowable, color=ALARM, lw=0.8)
-            axes.text(0.01, 100 * reached.allowable, f" {reached.material}", size=SMALL, color=ALARM, va="bottom",
+            axes.text(0.01, 100 * reached.allowable, f" {reached.material}", size=SMALL, va="bottom",
                       transform=axes.get_yaxis_transform())  # fmt: skip
     axes.set_xlim(1e3 * answer.path.stroke[0], 1e3 * answer.path.stroke[-1])
     axes.set_ylim(0.0, None)

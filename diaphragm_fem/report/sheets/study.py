@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from diaphragm_fem.report.sheets.callouts import number_points
-from diaphragm_fem.report.sheets.names import shorten_apart
+from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, log_ticks, pale, text_width
 from diaphragm_fem.report.study_words import column_naming, naming
@@ -192,23 +192,12 @@ def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, wi
 
 def _name_levels(axes: Axes, labels: Sequence[str], room: float) -> None:
     """Names under their marks, `room` mm each: level and folded where every word fits, else aslant."""
-    folded = [_folded_to(label, room - 1.5) for label in labels]
+    folded = [folded_to(label, room - 1.5, SMALL) for label in labels]
     if max(text_width(line, SMALL) for words in folded for line in words) <= room - 1.5:
         axes.set_xticklabels(["\n".join(words) for words in folded])
     else:
         short = shorten_apart(labels, ASLANT_ROOM, SMALL)
         axes.set_xticklabels(short, rotation=35, ha="right", rotation_mode="anchor")
-
-
-def _folded_to(words: str, width: float) -> list[str]:
-    """Lines of whole words no wider than `width` mm, but for single words that are."""
-    lines: list[str] = []
-    for word in words.split():
-        if lines and text_width(f"{lines[-1]} {word}", SMALL) <= width:
-            lines[-1] += f" {word}"
-        else:
-            lines.append(word)
-    return lines
 
 
 def _folded(words: str, most: int) -> str:

@@ -26,14 +26,25 @@ RULE = "#aab3bb"
 GRID = "#e2e6ea"
 ALARM = "#a4243b"
 ROLE_COLOURS = {
-    Role.DRIVEN: "#14507d",
-    Role.STEP: "#cc4a1b",
-    Role.BEYOND: "#58a6d6",
-    Role.SURROUND: "#e6a62e",
-    Role.COIL: "#6b6f76",
+    Role.DRIVEN: "#1c347f",
+    Role.STEP: "#a11f00",
+    Role.BEYOND: "#3398c1",
+    Role.SURROUND: "#d47d0e",
+    Role.COIL: "#7b504d",
 }
-CYCLE = ("#14507d", "#e6a62e", "#cc4a1b", "#58a6d6", "#6d4b8d", "#8a8f3c", "#b98bb0", "#3c3c3c")
-"""Colours of things without a role: zones of a free meridian, designs side by side."""
+"""At least 3:1 against white and 25 apart in CIE Lab for the usual sight and three kinds of colour-blind sight."""
+DARK_ROLE_COLOURS = {
+    Role.DRIVEN: "#6fb0e8",
+    Role.STEP: "#ff8a5c",
+    Role.BEYOND: "#9fd3f5",
+    Role.SURROUND: "#f0b94a",
+    Role.COIL: "#b3b8be",
+}
+"""The same on DARK_GROUND, 15 apart: dashes and labels must help there."""
+DARK_GROUND = "#12181e"
+CYCLE = ("#1c347f", "#d47d0e", "#a11f00", "#3398c1", "#9800e5", "#e53972", "#721c1c", "#17212b")
+"""Colours of things without a role: zones of a free meridian, designs side by side; dashes help to tell them apart."""
+BETTER, WORSE, NEITHER = "#1c347f", "#a11f00", "#8b949c"
 
 MM = 1 / 25.4
 TITLE = 9.5
@@ -109,12 +120,12 @@ def _glyph_width(words: str, size: float) -> float:
 
 
 def zone_colours(zones: Sequence[Zone]) -> dict[Zone, str]:
-    """Colour of each zone by its role; further steps are paler, and zones without a role go through the cycle."""
+    """Colour of each zone by its role; further steps are darker, and zones without a role go through the cycle."""
     colours: dict[Zone, str] = {}
     others = 0
     for zone in zones:
         if zone.role in ROLE_COLOURS:
-            colours[zone] = pale(ROLE_COLOURS[zone.role], 0.3 * max(zone.step - 1, 0))
+            colours[zone] = mixed(ROLE_COLOURS[zone.role], INK, 0.35 * max(zone.step - 1, 0))
             if zone.role is Role.COIL and sum(z.role is Role.COIL for z in colours) > 1:
                 colours[zone] = INK
         else:
@@ -131,8 +142,13 @@ def zone_dashes(zones: Sequence[Zone]) -> dict[Zone, Any]:
 
 def pale(colour: str, share: float) -> str:
     """The colour mixed with white."""
+    return mixed(colour, "#ffffff", share)
+
+
+def mixed(colour: str, other: str, share: float) -> str:
+    """The colour with a share of another, at most three quarters."""
     share = min(share, 0.75)
-    return to_hex(tuple(c + (1 - c) * share for c in to_rgb(colour)))
+    return to_hex(tuple(c + (o - c) * share for c, o in zip(to_rgb(colour), to_rgb(other), strict=True)))
 
 
 def frequency_axis(axes: Axes, low_hz: float, high_hz: float, *, label: bool = True) -> None:

@@ -1,63 +1,71 @@
-"""The page for the design review: verdict, profile, figures, area curve, first shapes and how far to trust them."""
+"""The page for the design review: verdict, section, figures, curves, first shapes and how far to trust it."""
 
 from __future__ import annotations
 
-import re
+from collections.abc import Sequence
 from textwrap import wrap
 
 from matplotlib.lines import Line2D
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.figure_words import figure_lines
-from diaphragm_fem.report.sheets.area import draw_magnitude, draw_marks, magnitude_handles, marks_of
-from diaphragm_fem.report.sheets.modes import draw_shape, role_handles, surface_of
-from diaphragm_fem.report.sheets.profile import bounds, draw_section, draw_supports
+from diaphragm_fem.report.sheets.area import (
+    draw_magnitude,
+    draw_marks,
+    draw_response,
+    first_shown,
+    magnitude_handles,
+    marks_of,
+)  # fmt: skip
+from diaphragm_fem.report.sheets.modes import draw_shape, driven_first, role_handles, surface_of
+from diaphragm_fem.report.sheets.section import bounds, draw_section, draw_supports
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, zone_colours
-from diaphragm_fem.report.trust import cautions, trust
+from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
+from diaphragm_fem.report.trust import cautions, trust_points
 from diaphragm_fem.report.verdict import verdict
-from diaphragm_fem.report.words import NONE, one, show_hz
+from diaphragm_fem.report.words import one, show_hz, with_units
 
 LEFT, RIGHT = 10.0, 200.0
-LINE = 3.9  # mm between lines of running text
+AXES_LEFT = 24.0
 SHAPES = 4
-WITH_UNIT = re.compile(r"(\d) (?=k?Hz|cm²|mm|N/mm|m?g\b|%|[GM]Pa|octaves)")  # never broken over two lines
 MOST_WARNINGS = 4
+NOTICE = 1.6  # mm from the margin to the words of a warning, beside its bar
 
 
 def summary_sheet(sheet: Sheet, evaluation: Answer) -> str:
     """One A4 page about one design."""
-    remark = f"shell model, up to {show_hz(evaluation.up_to_hz)}"
-    y = _paragraph(sheet, 283.0, verdict(evaluation), size=TEXT + 0.5, characters=118, step=4.4)
-    driven = evaluation.figures is not None
-    top = min(y - 2.0, 254.0)
-    _profile(sheet, evaluation, 201.0, top, RIGHT if not driven else 112.0)
-    if driven:
-        _figures(sheet, evaluation, top)
-        _area(sheet, evaluation, 112.0, 62.0)
-    _legend(sheet, evaluation, 188.0)
-    if driven:
-        _shapes(sheet, evaluation, 70.0, 30.0, 1)
-    else:
-        _shapes(sheet, evaluation, 132.0, 44.0, 0)
+    y = _paragraph(sheet, 284.0, verdict(evaluation), size=TEXT + 0.5, characters=122, step=4.2)
+    top = min(y - 1.0, 254.0)
+    if evaluation.figures is None:
+        _section(sheet, evaluation, 186.0, top, RIGHT)
+        _legend(sheet, evaluation, 178.0)
+        _shapes(sheet, evaluation, 126.0, 44.0, 0)
         _shapes(sheet, evaluation, 72.0, 44.0, SHAPES)
-    _trust(sheet, evaluation, 63.0)
-    return remark
+    else:
+        figures_end = _figures(sheet, evaluation, top)
+        foot = min(figures_end, top - 44.0)
+        _section(sheet, evaluation, foot + 4.0, top, 112.0)
+        _legend(sheet, evaluation, foot - 8.0)
+        _curves(sheet, evaluation, 97.0, foot - 21.0)
+        _shapes(sheet, evaluation, 58.0, 27.0, 0)
+    _trust(sheet, evaluation, 52.0)
+    return f"shell model, up to {show_hz(evaluation.up_to_hz)}"
 
 
 def _paragraph(
-    sheet: Sheet, y: float, words: str, *, size: float, characters: int, step: float, colour: str = INK
+    sheet: Sheet, y: float, words: str, *, size: float, characters: int, step: float, left: float = LEFT
 ) -> float:
     """Wrapped text from y downward; returns the height of the line below it."""
-    for line in wrap(WITH_UNIT.sub("\\1\u00a0", words), characters):
-        sheet.text(LEFT, y, line, size=size, color=colour)
+    for line in wrap(with_units(words), characters, break_on_hyphens=False):
+        sheet.text(left, y, line, size=size, color=INK)
         y -= step
     return y
 
 
-def _profile(sheet: Sheet, evaluation: Answer, bottom: float, top: float, right: float) -> None:
-    width, height = right - LEFT, top - bottom
-    axes = sheet.axes(LEFT, bottom, width, height)
+def _section(sheet: Sheet, evaluation: Answer, bottom: float, top: float, right: float) -> None:
+    width, height = right - LEFT - 6.0, top - bottom
+    axes = sheet.axes(LEFT + 6.0, bottom, width, height)
     box = bounds(evaluation.design)
     scale = 0.88 * min(width / max(box[1] - box[0], 1e-9), height / max(box[3] - box[2], 1e-9))
     axes.set_xlim(*_around(box[0], box[1], width / scale))
@@ -66,41 +74,49 @@ def _profile(sheet: Sheet, evaluation: Answer, bottom: float, top: float, right:
     draw_supports(axes, evaluation.design, 3.0 / scale)
     axes.spines[:].set_visible(False)
     axes.tick_params(length=0)
-    axes.set_xlabel("radius, height in mm", color=SOFT_INK, size=SMALL, labelpad=0)
+    axes.annotate("mm", (0, 0), (-6, -6), xycoords="axes fraction", textcoords="offset points", size=SMALL, ha="right",
+                  va="top", color=SOFT_INK)  # fmt: skip
 
 
 def _around(low: float, high: float, length: float) -> tuple[float, float]:
     return (low + high - length) / 2, (low + high + length) / 2
 
 
-def _figures(sheet: Sheet, evaluation: Answer, top: float) -> None:
+def _figures(sheet: Sheet, evaluation: Answer, top: float) -> float:
+    """The figures that the design has; returns where they end."""
     figures = evaluation.figures
-    assert figures is not None  # summary_figure has looked
-    lines = figure_lines(figures, all_of_them=False)
-    left, step = 122.0, min((top - 198.0) / len(lines), 6.4)
-    y = top - 4.0
-    sheet.line(left, y + 4.6, RIGHT, y + 4.6)
-    for name, words, _ in lines:
+    assert figures is not None  # summary_sheet has looked
+    left, step, y = 122.0, 5.0, top - 4.0
+    sheet.line(left, y + 4.2, RIGHT, y + 4.2)
+    for name, words, _ in figure_lines(figures, all_of_them=False):
         sheet.text(left, y, name, size=TEXT, color=SOFT_INK)
-        sheet.text(RIGHT, y, words, size=TEXT, ha="right", weight="normal" if words == NONE else "bold")
+        sheet.text(RIGHT, y, words, size=TEXT, ha="right", weight="bold")
         y -= step
-    sheet.line(left, y + step - 2.2, RIGHT, y + step - 2.2)
+    sheet.line(left, y + step - 1.8, RIGHT, y + step - 1.8)
+    return y + step - 1.8
 
 
-def _area(sheet: Sheet, evaluation: Answer, bottom: float, height: float) -> None:
+def _curves(sheet: Sheet, evaluation: Answer, foot: float, top: float) -> None:
+    """|S| over the output per newton, on one frequency axis."""
     area, figures = evaluation.area, evaluation.figures
-    assert area is not None and figures is not None  # summary_figure has looked
-    left = 22.0
-    axes = sheet.axes(left, bottom, RIGHT - left, height)
-    draw_magnitude(axes, area, figures)
-    frequency_axis(axes, area.frequency_hz[0], area.frequency_hz[-1])
-    draw_marks(axes, marks_of(figures), RIGHT - left)
+    assert area is not None and figures is not None  # summary_sheet has looked
+    width, height = RIGHT - AXES_LEFT, (top - foot - 4.0) / 2
+    magnitude = sheet.axes(AXES_LEFT, foot + height + 4.0, width, height)
+    response = sheet.axes(AXES_LEFT, foot, width, height)
+    draw_magnitude(magnitude, area, figures)
+    draw_response(response, area, figures)
+    marks = [mark for mark in marks_of(figures) if mark.frequency_hz >= first_shown(area, figures)]
+    for axes in (magnitude, response):
+        frequency_axis(axes, first_shown(area, figures), area.frequency_hz[-1], label=axes is response)
+    draw_marks(magnitude, marks, width)
+    for mark in marks:
+        response.axvline(mark.frequency_hz, color=mark.colour, lw=0.8, ls=(0, (5, 2)), zorder=1)
 
 
 def _shapes(sheet: Sheet, evaluation: Answer, bottom: float, height: float, first: int) -> None:
-    """A row of first mode shapes: axisymmetric ones beside a curve, else the lowest of all orders."""
+    """A row of first mode shapes: axisymmetric ones that the coil drives beside a curve, else the lowest of all."""
     if evaluation.figures is not None:
-        picks = [(0, k) for k in range(min(SHAPES, len(evaluation.modes[0])))]
+        picks = [(0, k) for k in driven_first(evaluation)[:SHAPES]]
     else:
         every = sorted((f, m, k) for m, x in evaluation.modes.items() for k, f in enumerate(x.frequency_hz))
         picks = [(m, k) for _, m, k in every[first : first + SHAPES]]
@@ -111,7 +127,11 @@ def _shapes(sheet: Sheet, evaluation: Answer, bottom: float, height: float, firs
         sheet.text(
             x + width - 4, bottom + height - 2.0, show_hz(modes.frequency_hz[k]), size=TEXT, weight="bold", ha="right"
         )
-        axes = sheet.axes(x, bottom, width - 4, height - 4.0)
+        mass, _ = felt_at_coil(evaluation, m, k)
+        if mass:
+            words = mass if mass == COIL_STILL_WORDS else f"modal mass {mass}"
+            sheet.text(x, bottom + height - 5.4, words, size=SMALL, color=SOFT_INK)
+        axes = sheet.axes(x, bottom, width - 4, height - 6.5)
         draw_shape(axes, surface_of(evaluation, m), modes, k)
         axes.set_axis_off()
 
@@ -120,32 +140,30 @@ def _legend(sheet: Sheet, evaluation: Answer, y: float) -> None:
     """The page's one legend: zones by colour, the lines of the curve, and the nodal marks."""
     handles = role_handles(evaluation.design.zones)
     if evaluation.area is not None and evaluation.figures is not None:
-        names = magnitude_handles(evaluation.area, evaluation.figures)
-        handles += [handle for handle in names if handle.get_label() != "low area"]
+        handles += magnitude_handles(evaluation.area, evaluation.figures)
     handles.append(Line2D([], [], ls="none", marker="o", ms=4.2, mfc="white", mec=INK, label="no normal motion"))
-    columns = min(len(handles), 6)
     sheet.figure.legend(
-        handles=handles,
-        loc="center left",
-        bbox_to_anchor=((LEFT - 1) / sheet.width, y / sheet.height),
-        ncols=columns,
-        columnspacing=1.4,
-        borderpad=0.2,
-        handlelength=1.8,
-    )
+        handles=handles, loc="center left", bbox_to_anchor=((LEFT - 1) / sheet.width, y / sheet.height),
+        ncols=min(len(handles), 6), columnspacing=1.4, borderpad=0.2, handlelength=1.8,
+    )  # fmt: skip
 
 
 def _trust(sheet: Sheet, evaluation: Answer, y: float) -> None:
     sheet.line(LEFT, y + 2.6, RIGHT, y + 2.6)
     sheet.text(LEFT, y - 1.6, "How far to trust it", size=TEXT, weight="bold")
-    y = _paragraph(sheet, y - 6.2, trust(evaluation), size=SMALL + 0.3, characters=136, step=3.5)
+    y -= 6.0
+    for point in trust_points(evaluation):
+        y = _paragraph(sheet, y, point, size=SMALL + 0.2, characters=140, step=3.4)
     shown = evaluation.warnings[:MOST_WARNINGS]
     rest = len(evaluation.warnings) - len(shown)
-    for warning in shown:
-        y = _paragraph(sheet, y, f"Warning: {warning}.", size=SMALL, characters=142, step=3.3, colour=ALARM)
-    if rest:
-        y = _paragraph(
-            sheet, y, f"{one(rest, 'more warning')} in summary.md.", size=SMALL, characters=142, step=3.3, colour=ALARM
-        )
-    for words in cautions(evaluation):
-        y = _paragraph(sheet, y, f"Caution, {words}", size=SMALL, characters=142, step=3.3, colour=ALARM)
+    told = [f"Warning: {warning}." for warning in shown]
+    told += [f"{one(rest, 'more warning')} in summary.md."] if rest else []
+    _notices(sheet, y - 0.4, [*told, *(f"Caution: {words}" for words in cautions(evaluation))])
+
+
+def _notices(sheet: Sheet, y: float, told: Sequence[str]) -> None:
+    """Words in ink beside a bar that must not be overlooked."""
+    for words in told:
+        end = _paragraph(sheet, y, words, size=SMALL, characters=140, step=3.2, left=LEFT + NOTICE)
+        sheet.line(LEFT + 0.4, y + 2.0, LEFT + 0.4, end + 2.6, colour=ALARM, width=1.6)
+        y = end

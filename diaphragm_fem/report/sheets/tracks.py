@@ -14,10 +14,10 @@ from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Foll
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name, short_names
-from diaphragm_fem.report.sheets.modes import frequency_axis_vertical, name_order, name_role
+from diaphragm_fem.report.sheets.modes import frequency_axis_vertical, name_role
 from diaphragm_fem.report.sheets.names import without_shared_beginning
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import GRID, INK, SMALL, SOFT_INK, TEXT, text_width, zone_colours
+from diaphragm_fem.report.sheets.style import GRID, INK, SMALL, SOFT_INK, text_width, zone_colours
 from diaphragm_fem.report.words import show_hz
 
 DASHES = (0, (2.2, 1.4))
@@ -33,21 +33,6 @@ def modes_sheet(sheet: Sheet, comparison: Comparison) -> str:
     axes = sheet.axes(left, FOOT, width, HEAD - FOOT)
     movers = _draw_order(axes, comparison, 0, width)
     _name_tracks(sheet, axes, comparison, 0, left + width + 4)
-    _draw_legend(sheet, movers)
-    return _how(comparison)
-
-
-def orders_sheet(sheet: Sheet, comparison: Comparison) -> str:
-    """Sheet with the modes of up to four orders above 0, a panel each."""
-    orders = [m for m, tracks in comparison.tracks.items() if m > 0 and tracks][:4]
-    width = 270.0 / len(orders)
-    movers: dict[Zone, str] = {}
-    for column, m in enumerate(orders):
-        axes = sheet.axes(24.0 + column * width, FOOT, width - 12, HEAD - FOOT)
-        movers |= _draw_order(axes, comparison, m, width - 12)
-        axes.set_title(name_order(m), loc="left", weight="bold", size=TEXT)
-        if column:
-            axes.set_ylabel("")
     _draw_legend(sheet, movers)
     return _how(comparison)
 
@@ -128,7 +113,6 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left:
     heights = _spread(wanted, LINE_OF_TEXT, HEAD)
     sheet.text(left + 4, HEAD + 3, f"in {short_names(comparison, 60, SMALL)[last]}", size=SMALL, color=SOFT_INK)
     for (f, track), at, height in zip(found, wanted, heights, strict=True):
-        colour = zone_colours(comparison.designs[track.first].design.zones)[leading_zone(comparison, track)]
         sheet.line(left - 12, at, left - 6, at, colour=GRID)
         sheet.line(left - 6, at, left + 2, height, colour=GRID)
         place = track.index[last]
@@ -136,7 +120,7 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left:
         label = comparison.evaluations[last].modes[m].labels[place]
         was = track.index[comparison.baseline]
         moved = f" ({was + 1})" if was is not None and was != place else " (new)" if was is None else ""
-        sheet.text(left + 3, height - 0.9, f"{place + 1}{moved}", size=SMALL, weight="bold", color=colour)
+        sheet.text(left + 3, height - 0.9, f"{place + 1}{moved}", size=SMALL, weight="bold")
         sheet.text(left + 17.5, height - 0.9, f"{show_hz(f)}  {_short(label, 46)}", size=SMALL, color=INK)
 
 

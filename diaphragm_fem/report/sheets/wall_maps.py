@@ -6,21 +6,23 @@ from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.colors import LinearSegmentedColormap, LogNorm, Normalize
+from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.patches import Rectangle
-from matplotlib.patheffects import withStroke
 from matplotlib.ticker import NullLocator
+from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material import Material
-from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, text_width
+from diaphragm_fem.report.better import better
+from diaphragm_fem.report.sheets.style import ALARM, BETTER, NEITHER, SMALL, SOFT_INK, TEXT, pale, text_width
 from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.walls_verdict import reached
 from diaphragm_fem.report.words import digits
 
-DARK = "#0b2239"
-SHADES = LinearSegmentedColormap.from_list("shades", ("#f3f7fa", "#9fc6e0", "#14507d", DARK))
+DEEPEST = 0.5  # of a tint, mixed with white: ink is read on it
+Array = NDArray[np.float64]
 NUMBER_SIZES = (6.2, 5.4)  # the smaller one only where it gives every column its number
 GAP = 0.8  # between numbers, mm
 ABSENT = "–"
@@ -87,39 +89,45 @@ def tick_text(thickness: float) -> str:
     return f"{1e6 * thickness:.3g}"
 
 
-def draw_map(axes: Axes, grid: WallGrid, name: str, columns: Columns, *, names: bool) -> None:
-    """Dark is high; the frame is the wall as drawn."""
-    words = naming(name)
-    shown = words.shown(grid.figures[name])
-    low, high = float(np.nanmin(shown)), float(np.nanmax(shown))
+def tints(values: Array, side: int) -> Array:
+    """How deep each cell is tinted, 0 to 1: from the worst to the best, or from low to high where neither is better.
+
+    `side` is +1 where more is better and -1 where less is; nan stays nan.
+    """
+    low, high = float(np.nanmin(values)), float(np.nanmax(values))
     wide = low > 0 and high / low > 4
-    norm: Normalize = LogNorm(low, high) if wide else Normalize(low, high if high > low else low + 1)
+    scaled = np.log(values) if wide else values
+    span = float(np.nanmax(scaled) - np.nanmin(scaled)) or 1.0
+    depth = (scaled - np.nanmin(scaled)) / span
+    return np.asarray(1 - depth if side < 0 else depth)
+
+
+def draw_map(axes: Axes, grid: WallGrid, name: str, columns: Columns, *, names: bool) -> None:
+    """Deep is better, in grey where neither side is; the best in bold, the wall as drawn framed."""
+    words, side = naming(name), better(name)
+    values = np.where(np.isfinite(grid.figures[name]), grid.figures[name], np.nan)
     beyond = name == "break_up_mode_hz"
-    shades = SHADES.with_extremes(bad=DARK if beyond else "white")
-    height, width = shown.shape
+    filled = reached(grid) if beyond else values
+    depth = tints(filled, side)
+    best = np.nanmax(depth) if side else np.inf
+    height, width = values.shape
     own = drawn_column(grid)
     own_row = [material.name for material in grid.materials].index(grid.drawn_material) if own is not None else None
     every = len(columns.numbered) == width
+    shades = LinearSegmentedColormap.from_list("tint", ("#ffffff", pale(BETTER if side else NEITHER, DEEPEST)))
     axes.pcolormesh(
-        np.arange(width + 1) - 0.5, np.arange(height + 1) - 0.5, np.ma.masked_invalid(shown), cmap=shades, norm=norm,
-        rasterized=True,
+        np.arange(width + 1) - 0.5, np.arange(height + 1) - 0.5, np.ma.masked_invalid(depth), cmap=shades, vmin=0.0,
+        vmax=1.0, rasterized=True,
     )  # fmt: skip
     texts = cell_texts(grid, name)
     for column, place in zip(columns.numbered, columns.place, strict=True):
         for row in range(height):
-            x = shown[row, column]
-            dark = float(norm(x)) > 0.5 if np.isfinite(x) else beyond
-            colours = ("white", DARK) if dark else (INK, "white")
             # a frame around a column narrower than its number would cross the number out: frame the number instead
             framed = (row, column) == (own_row, own) and not every
-            cell = shades(norm(x)) if np.isfinite(x) else shades.get_bad()
+            cell = shades(depth[row, column]) if np.isfinite(depth[row, column]) else "white"
             frame = {"facecolor": cell, "edgecolor": ALARM, "linewidth": 1.2, "pad": 1.2} if framed else None
-            # drawn as a path, as an outline needs it, a dash may be snapped to no height at all
-            outline = [withStroke(linewidth=1.4, foreground=colours[1])] if texts[row][column] != ABSENT else []
-            axes.text(
-                place, row, texts[row][column], size=columns.size, ha="center", va="center", color=colours[0],
-                path_effects=outline, zorder=6, bbox=frame,
-            )  # fmt: skip
+            axes.text(place, row, texts[row][column], size=columns.size, ha="center", va="center", zorder=6, bbox=frame,
+                      weight="bold" if depth[row, column] == best else "normal")  # fmt: skip
     axes.set_xlim(-0.5, width - 0.5)
     axes.set_ylim(height - 0.5, -0.5)
     axes.grid(False)
@@ -129,14 +137,14 @@ def draw_map(axes: Axes, grid: WallGrid, name: str, columns: Columns, *, names: 
     axes.set_yticks(range(height), [marked(m) if names else "" for m in grid.materials], size=TEXT)
     axes.set_title(words.label, loc="left", weight="bold", size=TEXT, pad=4)
     axes.set_xlabel("thickness, µm, a column each", size=SMALL, labelpad=1.5, color=SOFT_INK)
-    for side in ("left", "bottom"):
-        axes.spines[side].set_visible(False)
+    for edge in ("left", "bottom"):
+        axes.spines[edge].set_visible(False)
     if own is not None and own_row is not None:
         if every:
             axes.add_patch(
                 Rectangle((own - 0.5, own_row - 0.5), 1, 1, fill=False, ec=ALARM, lw=1.6, zorder=5, clip_on=False)
             )
-        axes.get_xticklabels()[columns.numbered.index(own)].set(color=ALARM, weight="bold")
+        axes.get_xticklabels()[columns.numbered.index(own)].set(weight="bold")
 
 
 def marked(material: Material) -> str:

@@ -15,15 +15,24 @@ from matplotlib.ticker import LogLocator
 from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks
 from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import digits, one, show_bound, show_hz
+from diaphragm_fem.report.walls_verdict import walls_verdict
+from diaphragm_fem.report.words import digits, one, show_bound, show_hz, with_units
 
 MAP_FIGURES = (
-    "fundamental_hz", "break_up_mode_hz", "even_band_octaves", "moving_mass_kg", "area_per_mass_m2_per_kg",
-    "high_area_m2",
+    "break_up_mode_hz", "even_band_octaves", "highest_peak_db", "moving_mass_kg", "area_per_mass_m2_per_kg",
+    "fundamental_hz",
+)  # fmt: skip
+STEPPED_FIGURES = tuple("shelf_band_octaves" if name.startswith("even") else name for name in MAP_FIGURES)
+"""Those of a design with a step, which is judged by its shelves."""
+HEAD = 188.0  # below the verdict
+JUMPS = 0.02  # of a break-up mode between the two models: it is another mode
+DRIVER_FIGURES = (
+    "median_level_db", "level_spread_db", "worst_null_db", "loaded_fundamental_hz", "loaded_departure_hz", "efficiency",
 )  # fmt: skip
 LABELLED = 5  # thicknesses marked along a line
 NAME_HEIGHT = 0.022  # of the axes' height
@@ -42,7 +51,8 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: 
     """Sheet with one figure over another: a line per material along its thicknesses, and the design as drawn."""
     y = y or lead_figure(grid)
     across, up = naming(x), naming(y)
-    axes = sheet.axes(25.0, 32.0, 178.0, 162.0)
+    _say_verdict(sheet, grid)
+    axes = sheet.axes(25.0, 32.0, 178.0, HEAD - 36.0)
     chosen = _spaced(len(grid.thickness), LABELLED)
     ends = []
     for row, look in enumerate(_looks(grid)):
@@ -61,7 +71,7 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: 
         )
         known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
         if len(known):
-            ends.append((float(a[known[-1]]), float(b[known[-1]]), grid.materials[row].name, look.colour))
+            ends.append((float(a[known[-1]]), float(b[known[-1]]), grid.materials[row].name))
     own_x, own_y = grid.as_drawn.get(x), grid.as_drawn.get(y)
     if own_x is not None and own_y is not None:
         at = (float(across.shown(own_x)), float(up.shown(own_y)))
@@ -76,27 +86,34 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: 
     return ONE_ASSEMBLY
 
 
-def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = MAP_FIGURES) -> str:
+def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = ()) -> str:
     """Sheet with a map per figure, numbers and ticks at the same thicknesses in all of them."""
+    stepped = np.isfinite(grid.figures.get("decoupling_hz", np.array([np.nan]))).any()
+    figures = figures or (STEPPED_FIGURES if stepped else MAP_FIGURES)
     shown = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
+    _say_verdict(sheet, grid)
     columns = 3 if len(shown) > 4 else 2
     lines = -(-len(shown) // columns)
     names = min(12 + 1.3 * max(len(material.name) for material in grid.materials), 44.0)
-    cell = ((277.0 - names) / columns, 172.0 / lines)
+    cell = ((277.0 - names) / columns, (HEAD - 26.0) / lines)
     numbered = choose_columns(grid, shown, cell[0] - 6)
     for place, name in enumerate(shown):
         across, down = place % columns, place // columns
-        axes = sheet.axes(
-            10 + names + across * cell[0], 26 + 172.0 - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20
-        )
+        axes = sheet.axes(10 + names + across * cell[0], HEAD - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20)
         draw_map(axes, grid, name, numbered, names=across == 0)
     sheet.text(10.0, 20.0, _map_key(grid), size=SMALL, color=SOFT_INK)
     return ONE_ASSEMBLY
 
 
+def _say_verdict(sheet: Sheet, grid: WallGrid) -> None:
+    for n, line in enumerate(folded_to(with_units(walls_verdict(grid)), 275.0, TEXT + 0.5)):
+        sheet.text(10.0, 199.0 - 4.3 * n, line, size=TEXT + 0.5)
+
+
 def _map_key(grid: WallGrid) -> str:
     """How all maps of the sheet read, in one line."""
-    words = ["dark is high", f"{ABSENT} the figure does not exist", f"{MARK} some numbers have no published source"]
+    words = ["deep is better, grey where neither side is", "bold: the best", f"{ABSENT} none"]
+    words.append(f"{MARK} some numbers have no published source")
     own = drawn_column(grid)
     if own is not None:
         framed = "as drawn" if is_as_drawn(grid, own) else "column next to the wall as drawn"
@@ -106,21 +123,21 @@ def _map_key(grid: WallGrid) -> str:
     return ";  ".join(words)
 
 
-def _name_ends(axes: Axes, ends: Sequence[tuple[float, float, str, str]]) -> None:
+def _name_ends(axes: Axes, ends: Sequence[tuple[float, float, str]]) -> None:
     """Each line's name beside its end, raised where it would cover another."""
     points = [
-        (axes.transAxes.inverted().transform(axes.transData.transform((x, y))), name, colour)
-        for x, y, name, colour in ends
+        (axes.transAxes.inverted().transform(axes.transData.transform((x, y))), name)
+        for x, y, name in ends
     ]
     placed: list[tuple[float, float, float]] = []
-    for (x, y), name, colour in sorted(points, key=lambda point: point[0][1]):
+    for (x, y), name in sorted(points, key=lambda point: point[0][1]):
         width = 0.0075 * len(name)
         while any(x < right and left < x + width and abs(y - at) < NAME_HEIGHT for left, right, at in placed):
             y += 0.2 * NAME_HEIGHT
         placed.append((x, x + width, y))
         axes.annotate(
             name, (x, y), (6, 0), xycoords="axes fraction", textcoords="offset points", va="center", size=SMALL,
-            color=colour, bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.8}, zorder=3.5,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.8}, zorder=3.5,
         )  # fmt: skip
 
 
@@ -164,7 +181,7 @@ def _value_axis(axes: Axes, which: str, up_to: float | None = None) -> None:
 
 
 def _list_materials(sheet: Sheet, grid: WallGrid) -> float:
-    left, right, y = 210.0, 287.0, 196.0
+    left, right, y = 210.0, 287.0, HEAD - 4.0
     sheet.text(left, y, "Material of the varied zones", size=SMALL, color=SOFT_INK)
     sheet.line(left, y - 2, right, y - 2)
     y -= 6.5
@@ -194,9 +211,11 @@ def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> 
     ]
     if np.isnan(grid.figures["break_up_mode_hz"]).any() and "break_up_mode_hz" in figures:
         words.insert(3, f"A wall that is missing has no break-up mode below {show_hz(SOUGHT * grid.up_to_hz)}")
+    if grid.error.get("break_up_mode_hz", 0.0) > JUMPS and "break_up_mode_hz" in figures:
+        words.insert(4, "A break-up mode may jump to another mode where the strain that it holds passes a half")
     y -= 2.0
     for text in words:
-        for n, line in enumerate(wrap(text, 62)):
+        for n, line in enumerate(wrap(text, 56)):
             sheet.text(210.0 + (2 if n else 0), y, line, size=SMALL, color=SOFT_INK)
             y -= 3.4
         y -= 1.0

@@ -26,7 +26,7 @@ function unpackAll(value) {
   return Object.fromEntries(Object.entries(value).map(([key, inner]) => [key, unpackAll(inner)]));
 }
 
-const KINDS = { f8: Float64Array, f4: Float32Array, i2: Int16Array, u2: Uint16Array, u1: Uint8Array };
+const KINDS = { f8: Float64Array, f4: Float32Array, i2: Int16Array, u2: Uint16Array, u4: Uint32Array, u1: Uint8Array };
 
 function unpack({ kind, shape, data, step }) {
   const bytes = Uint8Array.from(atob(data), (letter) => letter.charCodeAt(0));

@@ -1,6 +1,6 @@
 // The diaphragm in the round: a shape turned about its axis, drawn from the back to the front on a canvas.
 
-const AROUND = 64, MOST_ALONG = 44;
+const AROUND = 60, MOST_ALONG = 36;
 
 class Revolved {
   constructor(host, zones) {

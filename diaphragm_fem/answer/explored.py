@@ -1,0 +1,67 @@
+"""One variant of a design, solved while somebody waits: its section, response, area, figures, and level in a driver."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.solution import Solution
+from diaphragm_fem.answer.driver_curve import driver_curve
+from diaphragm_fem.answer.loaded import Loaded, load_design_on
+from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.quick import Quick, quick, quick_from
+from diaphragm_fem.design.design import Design
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+POINTS = 240  # of each curve: as many as a panel has room for
+DRIVER_POINTS = 160
+
+
+@dataclass(frozen=True, eq=False)
+class Explored:
+    """A variant by the shell on one mesh.
+
+    curve: its area curve; plateau: low area over moving mass, what the response is told against; figures; level_db
+    (F,) at level_hz (F,), dB re 20 uPa at the exit of its driver, None without one.
+    """
+
+    design: Design
+    solution: Solution
+    curve: Curve
+    plateau: float
+    figures: Figures
+    level_hz: Array | None = None
+    level_db: Array | None = None
+
+    def motion(self, frequency_hz: float) -> tuple[Complex, Complex]:
+        """Radial and axial motion (P,) of the surface over the coil's at a frequency in Hz."""
+        surface, reduced = self.solution.structure.surface, self.solution.reduced
+        assert surface is not None  # the shell always tells of its surface
+        rows = np.vstack((np.eye(reduced.small.size), reduced.small.pickup))
+        found = reduced.outputs(rows, np.array([frequency_hz]))[:, 0]
+        moved = reduced.basis @ (found[:-1] / found[-1])
+        return surface.motion_r @ moved, surface.motion_z @ moved
+
+
+@one_thread
+def explore(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0) -> Explored:
+    """Solve a variant. Raises AnalysisError without a drive; design, mesh and model errors pass through."""
+    loaded: Loaded | None = None
+    if design.driver is None:
+        found: Quick = quick(design, up_to_hz=up_to_hz, from_hz=from_hz)
+    else:
+        loaded = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
+        found = quick_from(loaded.solution)
+    solution, figures = found.solution, found.figures
+    plateau = 1.0 if figures.evened is None else figures.evened.plateau
+    level_hz = level = None
+    if loaded is not None:
+        grid = np.geomspace(from_hz, up_to_hz, DRIVER_POINTS)
+        level = driver_curve(loaded, grid, power=False).level_db
+        level_hz = None if level is None else grid
+    return Explored(design, solution, solution.curve(POINTS), plateau, figures, level_hz, level)

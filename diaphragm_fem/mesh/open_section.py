@@ -1,0 +1,184 @@
+"""The air between a contour and a hemisphere cut into triangles whose sides follow the curves.
+
+Sides are short at corners and where the face begins and ends, and grow from there; gmsh fills the inside. What lies
+beyond the hemisphere is the model's: see `model/open_air.py`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.curve import Arc, Curve, Line
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.open_contour import OpenContour
+from diaphragm_fem.mesh.section import gmsh_model
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+CLEAR = 1.25  # radius of the hemisphere over the reach of the contour
+FINEST, WIDE = 0.02, 5.0  # shortest side at a corner, of the contour's reach, but of a narrow face's so many widths
+GROWTH = 0.8  # of the length of sides per distance from a corner
+COARSEST = 0.3  # longest side, of the reach ...
+PER_WAVE = 2.0  # ... and sides per wavelength
+TURN = 0.6  # rad a side may turn by
+SHARP = 0.1  # rad between tangents from which there is a corner
+SAMPLES = 129  # of a curve, when its sides are laid
+
+
+@dataclass(frozen=True, eq=False)
+class OpenSection:
+    """points (2, N) in m; cells (3, C). Sides as pairs of points: bent (2, B) with the middle (2, B) that they pass
+    through; face (2, S), each from place (S, 2) to place along the face; outer (2, O) on the sphere of `radius` m about
+    (0, `plane`).
+    """
+
+    contour: OpenContour
+    points: Array
+    cells: Index
+    bent: Index
+    middle: Array
+    face: Index
+    place: Array
+    outer: Index
+    radius: float
+    plane: float
+
+
+def cut_open_section(
+    contour: OpenContour, wave_number: float, refine: float = 1.0, radius: float | None = None, whole: bool = False
+) -> OpenSection:
+    """Cut the air before a contour for wave numbers up to `wave_number` in 1/m; `refine` divides every length.
+
+    whole: full space, for a contour that ends on the axis, its middle in the plane z = 0. Raises MeshError for a
+    contour that meets itself or the baffle.
+    """
+    plane = 0.0 if whole else contour.plane
+    reach = contour.reach(plane)
+    radius = radius or CLEAR * reach
+    curves = list(contour.every)
+    if whole:
+        curves += [Line(_at_end(contour.every[-1]), (0.0, -radius)), Arc((0.0, 0.0), radius, -np.pi / 2, np.pi)]
+    else:
+        curves += [Line((contour.rim, plane), (radius, plane)), Arc((0.0, plane), radius, 0.0, np.pi / 2)]
+    curves.append(Line((0.0, plane + radius), _at_begin(contour.every[0])))
+    coarsest = min(COARSEST * reach, 2 * np.pi / max(wave_number, 1e-9) / PER_WAVE) / refine
+    finest = FINEST * min(reach, WIDE * contour.length) / refine**2  # twice as fine in the mesh, four times at corners
+    seeds = _seeds(curves, contour, finest, coarsest, refine)
+    cuts = [_cut(curve, seeds, coarsest, refine) for curve in curves]
+    return _fill(contour, curves, cuts, radius, plane)
+
+
+def _seeds(curves: list[Curve], contour: OpenContour, finest: float, coarsest: float, refine: float) -> Array:
+    """(K, 3) of places (r, z) and the length of a side there: corners, ends of the face, and bends."""
+    found = []
+    borders = {len(contour.before), len(contour.before) + len(contour.face)}
+    for k, curve in enumerate(curves[: len(contour.every) + 1]):
+        turn = np.pi
+        if k:
+            before = curves[k - 1]
+            turn = float(np.arccos(np.clip(before.tangent(before.length) @ curve.tangent(0.0), -1, 1)))
+        begin = curve.point(0.0)
+        if begin[0] > 1e-9 and (turn > SHARP or k in borders):
+            found.append((*begin, finest))
+        s = np.linspace(0, curve.length, 9)
+        bend = TURN / refine / np.maximum(np.abs(curve.curvature(s)), 1e-9)
+        found += [(*p, max(h, finest)) for p, h in zip(curve.point(s), bend, strict=True) if h < coarsest]
+    return np.array(found).reshape(-1, 3)
+
+
+def _cut(curve: Curve, seeds: Array, coarsest: float, refine: float) -> Array:
+    """Arc lengths of the ends of a curve's sides."""
+    s = np.linspace(0, curve.length, SAMPLES)
+    far = np.linalg.norm(curve.point(s)[:, None] - seeds[:, :2], axis=-1)
+    length = np.minimum(coarsest, (seeds[:, 2] + GROWTH * far).min(axis=1, initial=np.inf))
+    bend = TURN / refine / np.maximum(np.abs(curve.curvature(s)), 1e-9)
+    density = 1 / np.minimum(length, np.maximum(bend, seeds[:, 2].min(initial=np.inf)))
+    needed = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(s))))
+    count = max(1, int(np.ceil(needed[-1] - 0.1)))
+    return np.interp(np.linspace(0, needed[-1], count + 1), needed, s)
+
+
+def _fill(contour: OpenContour, curves: list[Curve], cuts: list[Array], radius: float, plane: float) -> OpenSection:
+    corners = np.vstack([curve.point(cut[:-1]) for curve, cut in zip(curves, cuts, strict=True)])
+    middles = np.vstack([curve.point((cut[1:] + cut[:-1]) / 2) for curve, cut in zip(curves, cuts, strict=True)])
+    corners[:, 0] = np.where(np.abs(corners[:, 0]) < 1e-9 * radius, 0.0, corners[:, 0])
+    count = len(corners)
+    owner = np.repeat(np.arange(len(curves)), [len(cut) - 1 for cut in cuts])
+    _check_crossing(corners)
+    points, cells = _triangles(corners, radius)
+    sides = np.stack((np.arange(count), (np.arange(count) + 1) % count))
+    first, last = len(contour.before), len(contour.before) + len(contour.face)
+    moves = (owner >= first) & (owner < last)
+    place = [np.stack((cut[:-1], cut[1:]), axis=1) for cut in cuts[first:last]]
+    place = [part + begin for part, begin in zip(place, contour.begins, strict=False)]
+    bent = np.array([not isinstance(curve, Line) for curve in curves])[owner]
+    outer = owner == len(curves) - 2
+    return OpenSection(
+        contour, points, cells, sides[:, bent], middles[bent].T, sides[:, moves], np.vstack(place), sides[:, outer],
+        radius, plane,
+    )  # fmt: skip
+
+
+def _triangles(corners: Array, unit: float) -> tuple[Array, Index]:
+    """Triangles within a closed line of corners (N, 2), whose sides they keep: points (2, P), the first N the corners
+    themselves, and cells (3, C)."""
+    count = len(corners)
+    with gmsh_model("open air") as gmsh:
+        gmsh.option.setNumber("Mesh.ElementOrder", 1)
+        geo = gmsh.model.geo
+        for k, (r, z) in enumerate(corners / unit):
+            geo.addPoint(r, z, 0, 0, k + 1)
+        lines = [geo.addLine(k + 1, (k + 1) % count + 1) for k in range(count)]
+        for line in lines:
+            geo.mesh.setTransfiniteCurve(line, 2)
+        geo.addPlaneSurface([geo.addCurveLoop(lines)], 1)
+        geo.synchronize()
+        gmsh.model.mesh.generate(2)
+        tags, xyz, _ = gmsh.model.mesh.getNodes()
+        kinds, _, nodes = gmsh.model.mesh.getElements(2)
+    if list(kinds) != [2]:
+        raise MeshError("the air before the face could not be cut into triangles; make the face smoother")
+    number = np.empty(int(tags.max()) + 1, np.int64)
+    number[tags.astype(np.int64)] = np.arange(len(tags))
+    points = unit * xyz.reshape(-1, 3)[:, :2].T
+    if np.abs(points[:, :count].T - corners).max() > 1e-9 * unit:
+        raise MeshError("the mesher moved the corners of the air before the face")
+    return np.ascontiguousarray(points), np.ascontiguousarray(number[nodes[0].astype(np.int64)].reshape(-1, 3).T)
+
+
+def _check_crossing(corners: Array) -> None:
+    """Refuse a closed line that crosses or touches itself."""
+    a, b = corners, np.roll(corners, -1, axis=0)
+
+    def side(p: Array, q: Array, x: Array) -> Array:
+        along, to = q - p, x - p
+        return np.asarray(along[..., 0] * to[..., 1] - along[..., 1] * to[..., 0])
+
+    A, B, C, D = a[:, None], b[:, None], a[None], b[None]
+    one, other = (side(A, B, C), side(A, B, D)), (side(C, D, A), side(C, D, B))
+    apart = np.abs(np.subtract.outer(np.arange(len(a)), np.arange(len(a))))
+    beside = np.minimum(apart, len(a) - apart) < 2
+    in_line = np.abs(one[0]) + np.abs(one[1]) < 1e-9 * np.ptp(corners) ** 2
+    crossed = (one[0] * one[1] <= 0) & (other[0] * other[1] <= 0) & ~beside & ~in_line
+    if crossed.any():
+        k, j = np.argwhere(crossed)[0]
+        r, z = 1e3 * corners[k]
+        other = 1e3 * corners[j]
+        raise MeshError(
+            f"the face, its rigid surroundings and the baffle meet near r = {r:.4g} mm, z = {z:.4g} mm (and r = "
+            f"{other[0]:.4g} mm): the face must stay within its outer edge, mounting ring and flange; widen the "
+            "mounting ring or lower the flange"
+        )
+
+
+def _at_end(curve: Curve) -> tuple[float, float]:
+    r, z = curve.point(curve.length)
+    return float(r), float(z)
+
+
+def _at_begin(curve: Curve) -> tuple[float, float]:
+    r, z = curve.point(0.0)
+    return float(r), float(z)

@@ -1,0 +1,1 @@
+"""Trying variants of a design in a page on this machine alone: sliders, and what follows from them."""

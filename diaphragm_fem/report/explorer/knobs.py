@@ -1,0 +1,95 @@
+"""What of a design file can be turned: every length and modulus that it writes, and every material that it names."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil, floor, log10
+from pathlib import Path
+
+from diaphragm_fem.answer.sensitivities import levers
+from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
+from diaphragm_fem.design.library import load_materials
+from diaphragm_fem.design.read import DesignFile
+from diaphragm_fem.design.units import LENGTH, MODULUS, read_quantity
+from diaphragm_fem.errors import DesignError
+
+BELOW, ABOVE = 0.5, 2.0  # of the drawn value: where a slider begins and ends
+STEPS = 120  # of a slider, about
+UNITS = ("um", "mm", "cm", "m", "in", "mil", "Pa", "kPa", "MPa", "GPa")
+
+
+@dataclass(frozen=True)
+class Slide:
+    """A number of the design file: its key, its unit as written there, its value and range in that unit."""
+
+    key: str
+    unit: str
+    value: float
+    low: float
+    high: float
+    step: float
+
+    def text(self, value: float) -> str:
+        """The value as it stands in a file: "0.8 mm"."""
+        return f"{value:.10g} {self.unit}"
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A material that the design file names: its key, the name drawn, and every name known."""
+
+    key: str
+    value: str
+    names: tuple[str, ...]
+
+
+def slides_of(file: DesignFile) -> list[Slide]:
+    """A slide for every length of the file that stands alone with a unit, and for the moduli of its own materials."""
+    lengths = [lever.key for lever in levers(file) if lever.kind == LENGTH.name]
+    moduli = [path for path in all_paths(file.data) if "youngs_modulus" in parse_path(path)]
+    found = [_slide(file, key) for key in [*lengths, *moduli]]
+    return [one for one in found if one is not None]
+
+
+def choices_of(file: DesignFile) -> list[Choice]:
+    """A choice for every material that the file names."""
+    extra = file.spec.materials_file
+    folder = Path(file.path or "design").parent
+    known = tuple(load_materials(folder / extra if extra else None, file.spec.materials, overrides_from=str(file.path)))
+    found = []
+    for path in all_paths(file.data):
+        value = read_path(file.data, path)
+        if parse_path(path)[-1] == "material" and isinstance(value, str) and value in known:
+            found.append(Choice(path, value, known))
+    return found
+
+
+def group_of(key: str) -> str:
+    """The table of a key in words: "profile outer", "wall", "front slots 1"."""
+    steps: Sequence[str | int] = parse_path(key)[:-1] or ("design",)
+    words = [str(step + 1) if isinstance(step, int) else step.replace("_", " ") for step in steps]
+    return " ".join(words[:4])
+
+
+def _slide(file: DesignFile, key: str) -> Slide | None:
+    text = read_path(file.data, key)
+    if not isinstance(text, str):
+        return None
+    number, _, unit = text.strip().partition(" ")
+    try:
+        value = float(number)
+        read_quantity(text, MODULUS if "youngs_modulus" in parse_path(key) else LENGTH)
+    except (ValueError, DesignError):
+        return None
+    if not value > 0 or unit.strip() not in UNITS:
+        return None
+    step = _round_step(value / STEPS)
+    low, high = (floor(BELOW * value / step) * step, ceil(ABOVE * value / step) * step)
+    return Slide(key, unit.strip(), value, max(low, step), high, step)
+
+
+def _round_step(rough: float) -> float:
+    """1, 2 or 5 times a power of ten, at or above."""
+    decade = 10.0 ** floor(log10(rough))
+    return next(float(f"{k * decade:.6g}") for k in (1, 2, 5, 10) if k * decade >= rough * (1 - 1e-9))

@@ -1,0 +1,127 @@
+"""The pictures of the explorer: section, response, area, and level in a driver, each filled anew from a variant."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.answer.explored import Explored
+from diaphragm_fem.design.zone import Role
+from diaphragm_fem.report.page.colours import page_colours
+
+AMPLITUDE = 0.055  # of the section's width: how far its largest motion is drawn
+SPAN_DB = 50.0
+ROOM_DB = 30.0  # about the low area
+
+
+@dataclass(frozen=True, eq=False)
+class Panels:
+    """The figures by name and the sources of their lines."""
+
+    figures: Mapping[str, Any]
+    sources: Mapping[str, Any]
+
+    def fill(self, found: Explored, hz: float) -> None:
+        """Show a variant at a frequency in Hz."""
+        curve = found.curve
+        level = decibels(np.abs(curve.response) / found.plateau)
+        area = 1e4 * np.abs(curve.total)
+        self.sources["response"].data = {"x": curve.frequency_hz, "y": level}
+        self.sources["area"].data = {"x": curve.frequency_hz, "y": area}
+        _range(self.figures["response"], max(12.0, float(level.max()) + 3) - SPAN_DB, max(12.0, float(level.max()) + 3))
+        low = 1e4 * abs(float(curve.low.sum()))
+        bounds = low * 10 ** (-ROOM_DB / 20), low * 10 ** (ROOM_DB / 20)
+        _range(self.figures["area"], max(bounds[0], 0.8 * area.min()), min(bounds[1], 1.2 * area.max()))
+        if "level" in self.figures and found.level_db is not None:
+            self.sources["level"].data = {"x": found.level_hz, "y": found.level_db}
+            top = float(found.level_db.max()) + 3
+            _range(self.figures["level"], top - 60, top)
+        self.move(found, hz)
+
+    def move(self, found: Explored, hz: float) -> None:
+        """Show how a variant moves at a frequency in Hz, at the moment its coil is farthest out."""
+        surface = found.solution.structure.surface
+        assert surface is not None
+        radial, axial = found.motion(hz)
+        largest = float(np.sqrt(np.abs(radial) ** 2 + np.abs(axial) ** 2).max()) or 1.0
+        scale = AMPLITUDE * float(np.ptp(surface.r)) / largest
+        r, z = 1e3 * (surface.r + scale * radial.real), 1e3 * (surface.z + scale * axial.real)
+        cut = np.flatnonzero((np.diff(surface.zone) != 0) | (np.diff(surface.run) != 0)) + 1
+        begins, ends = np.concatenate(([0], cut)), np.concatenate((cut, [len(r)]))
+        joined = [slice(a, b + (b < len(r) and surface.run[min(b, len(r) - 1)] == surface.run[a]))
+                  for a, b in zip(begins, ends, strict=True)]  # fmt: skip
+        colours, zones = page_colours(), found.solution.structure.zones
+        owner = [zones[int(surface.zone[a])] for a in begins]
+        self.sources["section"].data = {
+            "xs": [r[one].tolist() for one in joined],
+            "ys": [z[one].tolist() for one in joined],
+            "colour": [colours[zone.role.replace(" ", "-")] for zone in owner],
+            "width": [8.0 if zone.role is Role.COIL and zone.name == "winding" else 2.6 for zone in owner],
+            "zone": [zone.name for zone in owner],
+        }
+        self.sources["rest"].data = {
+            "xs": [(1e3 * surface.r[one]).tolist() for one in joined],
+            "ys": [(1e3 * surface.z[one]).tolist() for one in joined],
+        }
+        for cursor in self.sources["cursors"]:
+            cursor.location = hz
+
+
+def make_panels(found: Explored) -> Panels:
+    """Empty panels for variants like this one."""
+    from bokeh.models import ColumnDataSource, FixedTicker, NumeralTickFormatter, Span
+    from bokeh.plotting import figure
+
+    colours = page_colours()
+    names = ["response", "area", *(["level"] if found.level_db is not None else [])]
+    labels = {
+        "response": "response per newton against its plateau, dB", "area": "effective area |S|, cm²",
+        "level": "level at the exit at the rated voltage, dB re 20 µPa",
+    }  # fmt: skip
+    figures: dict[str, Any] = {}
+    sources: dict[str, Any] = {name: ColumnDataSource() for name in (*names, "section", "rest")}
+    cursors = []
+    for name in names:
+        drawn = figure(
+            title=labels[name], x_axis_type="log", y_axis_type="log" if name == "area" else "linear", height=210,
+            sizing_mode="stretch_width", tools="", toolbar_location=None, output_backend="canvas",
+            x_range=(float(found.curve.frequency_hz[0]), float(found.curve.frequency_hz[-1])),
+        )  # fmt: skip
+        drawn.line("x", "y", source=sources[name], line_width=2, color=colours["ink"])
+        cursor = Span(location=1e3, dimension="height", line_color=colours["accent"], line_width=1.5)
+        drawn.add_layout(cursor)
+        cursors.append(cursor)
+        hz = [k * decade for decade in (10, 100, 1000, 10_000) for k in (1, 2, 5)]
+        drawn.xaxis.ticker = FixedTicker(ticks=hz)
+        drawn.xaxis.major_label_overrides = {one: f"{one / 1000:g}k" if one >= 1000 else f"{one}" for one in hz}
+        drawn.yaxis.formatter = NumeralTickFormatter(format="0[.]0")
+        figures[name] = _plain(drawn)
+    section = figure(
+        title="section, mm", match_aspect=True, height=330, sizing_mode="stretch_width", tools="",
+        toolbar_location=None,
+    )  # fmt: skip
+    section.multi_line("xs", "ys", source=sources["rest"], color=colours["rule"], line_width=1.2)
+    section.multi_line("xs", "ys", source=sources["section"], color="colour", line_width="width")
+    figures["section"] = _plain(section)
+    return Panels(figures, {**sources, "cursors": cursors})
+
+
+def _plain(drawn: Any) -> Any:
+    """A figure in the look of our pages."""
+    colours = page_colours()
+    drawn.title.text_font_size, drawn.title.text_font_style = "12px", "normal"
+    drawn.title.text_color = drawn.xaxis.major_label_text_color = drawn.yaxis.major_label_text_color = colours["ink"]
+    drawn.outline_line_color = None
+    drawn.grid.grid_line_color = colours["hair"]
+    for axis in (*drawn.xaxis, *drawn.yaxis):
+        axis.axis_line_color = axis.major_tick_line_color = axis.minor_tick_line_color = colours["rule"]
+        axis.major_label_text_font_size = "11px"
+    return drawn
+
+
+def _range(drawn: Any, low: float, high: float) -> None:
+    drawn.y_range.start, drawn.y_range.end = float(low), float(high)

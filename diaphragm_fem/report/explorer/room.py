@@ -1,0 +1,170 @@
+"""The page of the explorer: sliders and choices on the left, section, curves and figures that follow on the right."""
+
+from __future__ import annotations
+
+from html import escape
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.errors import DiaphragmError
+from diaphragm_fem.report.explorer.knobs import Choice, Slide, choices_of, group_of, slides_of
+from diaphragm_fem.report.explorer.panels import make_panels
+from diaphragm_fem.report.explorer.variant import Variant
+from diaphragm_fem.report.figure_words import figure_lines
+from diaphragm_fem.report.page.colours import page_colours
+from diaphragm_fem.report.words import digits, show_hz
+
+WAIT = 15  # ms that a change waits for the next one: only the newest is solved
+FONT = '"DejaVu Sans", "Segoe UI", Verdana, sans-serif'
+PAGE = """{% block postamble %}<style>
+body { margin: 0 auto; max-width: 1400px; padding: 12px 20px; background: #fff }
+</style>{% endblock %}"""
+
+
+class Room:
+    """A document with its variant in hand; changes are held for a moment, and of each key only the newest counts."""
+
+    def __init__(self, document: Any, variant: Variant, save_to: Path) -> None:
+        from bokeh.models import Div, Slider
+
+        self.document, self.variant, self.save_to = document, variant, save_to
+        self.waiting: dict[str, str] = {}
+        self.hz = 1e3
+        self.panels = make_panels(variant.shown)
+        frequency = variant.shown.curve.frequency_hz
+        self.octave = Slider(
+            title="frequency, log2 of kHz", start=float(np.log2(frequency[0] / 1e3)), name="frequency",
+            end=float(np.log2(frequency[-1] / 1e3)), value=0.0, step=1 / 48, sizing_mode="stretch_width",
+            show_value=False, stylesheets=[_look()],
+        )  # fmt: skip
+        self.octave.on_change("value", lambda _, __, value: self._at(1e3 * 2**value))
+        self.status = Div(name="status", sizing_mode="stretch_width", stylesheets=[_look()])
+        self.figures = Div(name="figures", sizing_mode="stretch_width", stylesheets=[_look()])
+        self.knobs: dict[str, Any] = {}
+        document.title = f"exploring {variant.file.design.name}"
+        document.template = PAGE
+        document.add_root(self._layout())
+        self._show()
+
+    def change(self, key: str, text: str) -> None:
+        """A key was turned: solve in a moment, unless it is turned again."""
+        if not self.waiting:
+            self.document.add_timeout_callback(self._solve, WAIT)
+        self.waiting[key] = text
+
+    def _solve(self) -> None:
+        if not self.waiting:  # a button was quicker
+            return
+        changes, self.waiting = self.waiting, {}
+        self.variant.turn(changes)
+        self._show()
+
+    def _at(self, hz: float) -> None:
+        self.hz = hz
+        self.octave.title = f"frequency {show_hz(hz)}"
+        self.panels.move(self.variant.shown, hz)
+
+    def _show(self) -> None:
+        variant = self.variant
+        self.panels.fill(variant.shown, self.hz)
+        self.octave.title = f"frequency {show_hz(self.hz)}"
+        lines = figure_lines(variant.shown.figures, all_of_them=False)
+        cells = "".join(f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td></tr>" for name, value, _ in lines)
+        self.figures.text = f"<table>{cells}</table>"
+        if variant.refused:
+            self.status.text = f'<p class="refused">{escape(variant.refused)}. Shown: the last that was solved.</p>'
+        else:
+            told = f"{len(variant.turned)} turned" if variant.turned else "as drawn"
+            took = f"number {variant.solved}, solved in {digits(1e3 * variant.seconds, 2)} ms"
+            self.status.text = f"<p>{told}; {took}</p>"
+
+    def _save(self) -> None:
+        self._solve()
+        try:
+            path = self.variant.save(self.save_to)
+            words = f"<p>saved as {escape(str(path))}: give it to `diaphragm-fem examine`</p>"
+        except DiaphragmError as error:
+            words = f'<p class="refused">{escape(str(error))}</p>'
+        self.status.text = words
+
+    def _back(self) -> None:
+        for key, knob in self.knobs.items():
+            knob.value = self.drawn[key]
+        self.waiting.clear()
+        self.variant.back()
+        self._show()
+
+    def _layout(self) -> Any:
+        from bokeh.layouts import column, row
+        from bokeh.models import Button, Div
+
+        heading = Div(text=f"<h1>{escape(self.variant.file.design.name)}</h1>", stylesheets=[_look()])
+        save = Button(label=f"save as {self.save_to.name}", name="save", width=260, stylesheets=[_look()])
+        save.on_click(self._save)
+        back = Button(label="as drawn", name="back", width=110, stylesheets=[_look()])
+        back.on_click(self._back)
+        figures = self.panels.figures
+        curves = [figures[name] for name in ("response", "area", "level") if name in figures]
+        right = column(
+            row(figures["section"], self.figures, sizing_mode="stretch_width"), self.octave, *curves,
+            sizing_mode="stretch_width",
+        )  # fmt: skip
+        left = column(*self._knobs(), width=330, height=860, styles={"overflow-y": "auto", "flex": "0 0 auto"})
+        return column(
+            row(heading, save, back, sizing_mode="stretch_width"), self.status,
+            row(left, right, sizing_mode="stretch_width"), sizing_mode="stretch_width",
+        )  # fmt: skip
+
+    def _knobs(self) -> list[Any]:
+        from bokeh.models import Div
+
+        every: list[Slide | Choice] = [*choices_of(self.variant.file), *slides_of(self.variant.file)]
+        order = list(dict.fromkeys(group_of(one.key) for one in every))
+        every.sort(key=lambda one: order.index(group_of(one.key)))
+        parts: list[Any] = []
+        self.drawn: dict[str, Any] = {one.key: one.value for one in every}
+        for group, members in groupby(every, key=lambda one: group_of(one.key)):
+            parts.append(Div(text=f"<h2>{escape(group)}</h2>", stylesheets=[_look()]))
+            parts += [self._knob(one) for one in members]
+        return parts
+
+    def _knob(self, one: Slide | Choice) -> Any:
+        from bokeh.models import Select, Slider
+
+        last = one.key.rpartition(".")[2].replace("_", " ")
+        if isinstance(one, Choice):
+            knob = Select(title=last, value=one.value, options=list(one.names), name=one.key, width=290)
+            knob.on_change("value", lambda _, __, value, key=one.key: self.change(key, value))
+        else:
+            knob = Slider(
+                title=f"{last}, {one.unit.replace('um', 'µm')}", start=one.low, end=one.high, value=one.value,
+                step=one.step, name=one.key, width=290, format="0[.]0[0000]", bar_color=page_colours()["accent"],
+            )  # fmt: skip
+            knob.on_change("value", lambda _, __, value, one=one: self.change(one.key, one.text(value)))
+        knob.stylesheets = [_look()]
+        self.knobs[one.key] = knob
+        return knob
+
+
+def furnish(variant_of: Any, save_to: Path) -> Any:
+    """A function that furnishes a document with a variant of its own."""
+
+    def furnished(document: Any) -> None:
+        Room(document, variant_of(), save_to)
+
+    return furnished
+
+
+def _look() -> Any:
+    from bokeh.models import InlineStyleSheet
+
+    ink, soft, alarm, hair = (page_colours()[name] for name in ("ink", "soft", "alarm", "hair"))
+    return InlineStyleSheet(
+        css=f":host {{ font: 13px/1.45 {FONT}; color: {ink}; font-variant-numeric: tabular-nums }} "
+        "h1 { font-size: 20px; margin: 4px 24px 4px 0; white-space: nowrap } h2 { font-size: 13px; margin: 8px 0 0 } "
+        f"p {{ margin: 4px 0 }} .refused {{ color: {alarm} }} td {{ border-bottom: 1px solid {hair}; "
+        f"padding: 2px 14px 2px 0; white-space: nowrap }} label, .bk-slider-title {{ color: {soft} }}"
+    )

@@ -1,0 +1,91 @@
+"""A server for one person on this machine: the loopback address, a port of chance, a token that opens it once.
+
+Whoever opens the address with the token first gets a cookie; after that the token opens nothing. Requests without
+either, and sockets from pages of other origins, are refused.
+"""
+
+from __future__ import annotations
+
+import hmac
+import logging
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+HOST = "127.0.0.1"
+TOKEN, COOKIE = "token", "explorer"
+
+
+@dataclass(frozen=True, eq=False)
+class Served:
+    """A server that listens; `address` opens it once."""
+
+    server: Any
+    address: str
+
+    def run(self) -> None:
+        """Serve until stopped by Ctrl-C or a signal."""
+        self.server.start()
+        try:
+            self.server.io_loop.start()
+        finally:
+            self.server.stop()
+
+
+class Keeper:
+    """Who may come in: the first with the token, from then on only who holds the cookie that it got."""
+
+    def __init__(self, host: str) -> None:
+        self.host = host
+        self.token: str | None = secrets.token_urlsafe(32)
+        self._cookie = secrets.token_urlsafe(32)
+        self._name = f"{COOKIE}-{host.rpartition(':')[2]}"  # cookies know no ports
+
+    def admit(self, handler: Any) -> str:
+        """A name for a request that may come in; raises an HTTP error 403 for every other."""
+        from tornado.web import HTTPError
+
+        if handler.request.host == self.host:  # another name for this machine may be somebody's trick
+            if _same(handler.get_cookie(self._name), self._cookie):
+                return "engineer"
+            if self.token is not None and _same(handler.get_query_argument(TOKEN, ""), self.token):
+                self.token = None
+                handler.set_cookie(self._name, self._cookie, httponly=True, samesite="Strict")
+                return "engineer"
+        raise HTTPError(403, reason="This address opens once. Start the explorer again for another")
+
+
+def serve(room: Callable[[Any], None]) -> Served:
+    """A server of the documents that `room` furnishes; it listens at once and answers when it is run."""
+    from bokeh.application import Application
+    from bokeh.application.handlers.function import FunctionHandler
+    from bokeh.server.auth_provider import AuthProvider
+    from bokeh.server.server import BaseServer
+    from bokeh.server.tornado import BokehTornado
+    from bokeh.util.token import generate_secret_key
+    from tornado.httpserver import HTTPServer
+    from tornado.ioloop import IOLoop
+    from tornado.netutil import bind_sockets
+
+    logging.getLogger("bokeh").setLevel(logging.CRITICAL)
+    logging.getLogger("tornado").setLevel(logging.CRITICAL)
+    sockets = bind_sockets(0, HOST)
+    host = f"{HOST}:{sockets[0].getsockname()[1]}"
+    keeper = Keeper(host)
+    # the library asks for a class of its own kind with these two hooks
+    hooks = {"get_user": property(lambda _: keeper.admit), "login_url": "/refused"}
+    doorkeeper = type("Doorkeeper", (AuthProvider,), hooks)()
+    application = BokehTornado(
+        {"/": Application(FunctionHandler(room))}, extra_websocket_origins=[host], auth_provider=doorkeeper,
+        secret_key=generate_secret_key().encode(), sign_sessions=True, absolute_url=f"http://{host}/",
+    )  # fmt: skip
+    listening = HTTPServer(application)
+    listening.add_sockets(sockets)
+    address = f"http://{host}/?{TOKEN}={keeper.token}"
+    return Served(BaseServer(IOLoop.current(), application, listening), address)
+
+
+def _same(one: str | None, other: str) -> bool:
+    """Whether two texts are equal, in a time that does not tell where they differ."""
+    return hmac.compare_digest((one or "").encode(), other.encode())

@@ -1,0 +1,99 @@
+"""The variant in hand: the design file with what was turned, the last one that could be solved, and how it is kept."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from diaphragm_fem.answer.explored import Explored
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.read import DesignFile, changed, design_from
+from diaphragm_fem.design.write import moved_to, write_design
+from diaphragm_fem.errors import DiaphragmError, StudyError, UnusualError, plain
+
+MADE_HERE = "# A variant found by exploring "  # begins a file that may be written over
+
+
+class Variant:
+    """A design file and the keys turned in it.
+
+    `shown` is the last variant that could be solved; `refused` the sentence of the one in hand where it could not be;
+    `solved` counts them, `seconds` is what the last one took.
+    """
+
+    def __init__(self, file: DesignFile, solve: Callable[[Design], Explored], *, allow_unusual: bool = False) -> None:
+        self.file, self.solve, self.allow_unusual = file, solve, allow_unusual
+        self.turned: dict[str, str] = {}
+        self.refused, self.solved, self.seconds = "", 0, 0.0
+        self.shown = self._solve()
+
+    def turn(self, changes: dict[str, str]) -> None:
+        """Set keys to values as a design file writes them, and solve; a refused value keeps the last picture."""
+        self.turned |= changes
+        try:
+            self.shown = self._solve()
+            self.refused = ""
+        except DiaphragmError as error:
+            self.refused = plain(str(error))
+
+    def back(self) -> None:
+        """As drawn again."""
+        self.turned.clear()
+        self.turn({})
+
+    def save(self, path: Path) -> Path:
+        """Write the variant as a design file, whole or not at all; StudyError where it is refused or cannot be."""
+        if self.refused:
+            raise StudyError(f"nothing saved: {self.refused}")
+        check_place(path)
+        origin = self.file.path or Path("design")
+        told = "".join(f"; {key} = {value}" for key, value in self.turned.items())
+        data = moved_to(self._data(), origin.parent, path.parent)
+        draft = path.with_name(f".{path.name}.draft-{os.getpid()}")
+        try:
+            write_design(data, draft, plain(f"{MADE_HERE.removeprefix('# ')}{origin.name}{told}"))
+            os.replace(draft, path)
+        except OSError as error:
+            raise StudyError(f"{path}: the variant cannot be written: {error.strerror or error}") from error
+        finally:
+            draft.unlink(missing_ok=True)
+        return path
+
+    def _data(self) -> dict[str, object]:
+        data = changed(self.file.data, self.turned)
+        for key in self.turned if self.allow_unusual else ():
+            data["unusual"] = [*data.get("unusual", ()), key]
+        return data
+
+    def _solve(self) -> Explored:
+        begun = time.perf_counter()
+        where = self.file.path or Path("design")
+        data = self._data()
+        while True:
+            try:
+                design = design_from(data, str(where), folder=where.parent)
+                break
+            except UnusualError as error:
+                if not self.allow_unusual or not error.keys:
+                    raise
+                data["unusual"] = [*data.get("unusual", ()), *error.keys]  # type: ignore[misc]
+        found = self.solve(design)
+        self.solved, self.seconds = self.solved + 1, time.perf_counter() - begun
+        return found
+
+
+def check_place(path: Path) -> None:
+    """Raise StudyError where a variant may not be saved: somebody else's file is never written over."""
+    if path.is_dir() or not path.absolute().parent.is_dir():
+        raise StudyError(f"--save must name a file in a folder that is there, received '{path}'")
+    if path.suffix != ".toml":
+        raise StudyError(f"--save must end in .toml, received '{path}'")
+    try:
+        if path.exists() and not path.read_text(encoding="utf-8", errors="replace").startswith(MADE_HERE):
+            raise StudyError(
+                f"--save must name a new file or a variant saved before, and '{path}' is another; give another name"
+            )
+    except OSError as error:
+        raise StudyError(f"{path}: cannot be read: {error.strerror or error}") from error

@@ -1,0 +1,175 @@
+"""Designs in one table: what each figure is, and bars on one common axis for how far it is from the baseline's."""
+
+from __future__ import annotations
+
+from math import log10
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
+from diaphragm_fem.answer.comparison import Comparison, FigureRow
+from diaphragm_fem.design.evidence import MARK
+from diaphragm_fem.report.better import better
+from diaphragm_fem.report.comparison_words import design_names, show_difference
+from diaphragm_fem.report.figure_words import HEADLINES
+from diaphragm_fem.report.sheets.designs import BOLD, baseline_name
+from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import BETTER, INK, NEITHER, RULE, SMALL, SOFT_INK, TEXT, WORSE, text_width
+from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.words import NONE
+
+LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 184.0, 30.0
+NAMES = 57.0  # column of the figures' names, mm
+BARS = 88.0  # of the bars, at least
+WIDEST, NARROWEST = 30.0, 15.0  # column of a design's values
+TALLEST = 9.0  # row
+MOST_ROWS = 30  # the page has all
+MORE = (
+    "area_per_mass_m2_per_kg", "break_up_peak_db", "shelf_2_octaves", "ripple_db", "high_area_m2", "area_ratio_db",
+)  # fmt: skip
+LIMITS = (5.0, 10.0, 20.0, 50.0, 100.0)  # per cent at the ends of the axis
+
+
+def shown_rows(comparison: Comparison) -> list[FigureRow]:
+    """The headlines, what else tells designs apart, and figures that only a driver or a stroke has."""
+    known = [row for row in comparison.rows if ":" not in row.name and any(v is not None for v in row.values)]
+    wanted = [row for name in (*HEADLINES, *MORE) for row in known if row.name == name]
+    own = [row for row in known if row.name.removeprefix("loaded_") not in DEFINITIONS]
+    steps = any(row.name == "decoupling_hz" for row in known)
+    return [row for row in (*wanted, *own) if steps or not row.name.startswith("shelf")][:MOST_ROWS]
+
+
+def has_values(comparison: Comparison) -> bool:
+    return bool(shown_rows(comparison))
+
+
+def change_sheet(sheet: Sheet, comparison: Comparison) -> str:
+    """A row per figure: the values, the best in bold, and a bar per design from the baseline to it."""
+    rows, count = shown_rows(comparison), len(comparison.designs)
+    room = RIGHT - LEFT - NAMES - BARS - 12
+    width = float(np.clip(room / count, NARROWEST, WIDEST))
+    shown = min(count, int(room / width))  # values of further designs are in the page
+    left = LEFT + NAMES + shown * width + 10
+    height = min((HEAD - FOOT) / len(rows), TALLEST if count < 4 else 2.2 * TALLEST)
+    limit = next((x for x in LIMITS if x >= _most(rows)), LIMITS[-1])
+    _name_columns(sheet, comparison, shown, width)
+    for i, row in enumerate(rows):
+        middle = HEAD - (i + 0.5) * height
+        name = naming(row.name)
+        sheet.text(LEFT, middle - 1.0, shorten_apart([name.label], NAMES - 2, TEXT)[0], size=TEXT)
+        best = _best(row)
+        for d in range(shown):
+            words = _value(row, d)
+            sheet.text(LEFT + NAMES + (d + 1) * width - 2, middle - 1.0, words, size=TEXT, ha="right",
+                       weight="bold" if d in best else "normal", color=SOFT_INK if words == NONE else INK)  # fmt: skip
+        sheet.line(LEFT, middle - height / 2, RIGHT, middle - height / 2, width=0.3)
+    axes = sheet.axes(left, HEAD - height * len(rows), RIGHT - left, height * len(rows))
+    _draw_bars(axes, comparison, rows, limit, height)
+    _key(sheet, count > shown)
+    return f"differences to {baseline_name(comparison, 40, SMALL)}; {MARK} no published source"
+
+
+def change_in_percent(row: FigureRow, design: int) -> float | None:
+    """How far a figure is from the baseline's on the common axis: a ratio; a level as the ratio that it stands for."""
+    difference, relative = row.differences[design], row.relative[design]
+    if difference is None:
+        return None
+    if row.name.endswith("_db"):
+        return 100 * float(10 ** (difference / 20) - 1)
+    return None if relative is None else 100 * relative
+
+
+def _most(rows: list[FigureRow]) -> float:
+    """What nine tenths of the changes stay within: a few that are larger shall not make the others small."""
+    changes = [abs(x) for row in rows for d in range(len(row.values)) if (x := change_in_percent(row, d))]
+    return float(np.quantile(changes, 0.9)) if changes else LIMITS[0]
+
+
+def _best(row: FigureRow) -> set[int]:
+    """The designs that win a figure, where one side of it is better and they differ."""
+    known = {d: value for d, value in enumerate(row.values) if value is not None}
+    if not better(row.name) or len(set(known.values())) < 2:
+        return set()
+    best = max(better(row.name) * value for value in known.values())
+    return {d for d, value in known.items() if better(row.name) * value == best}
+
+
+def _value(row: FigureRow, d: int) -> str:
+    value, name = row.values[d], naming(row.name)
+    if value is None:
+        return NONE
+    words = name.text(value, 3).removesuffix(name.unit).strip()
+    return f"{'≥ ' if row.at_least[d] else ''}{words}{MARK if row.doubtful[d] else ''}"
+
+
+def _name_columns(sheet: Sheet, comparison: Comparison, shown: int, width: float) -> None:
+    for d, lines in enumerate(_heads(comparison, (width - 3) / BOLD)[:shown]):
+        right = LEFT + NAMES + (d + 1) * width - 2
+        weight = "bold" if d == comparison.baseline else "normal"
+        for n, words in enumerate(reversed(lines)):
+            sheet.text(right, HEAD + 1.6 + 3.2 * n, words, size=SMALL, ha="right", weight=weight)
+        sheet.text(right, HEAD + 2.0 + 3.2 * len(lines), str(d + 1), size=TEXT, ha="right", weight="bold")
+    sheet.line(LEFT, HEAD + 0.2, RIGHT, HEAD + 0.2, width=0.9)
+
+
+def _heads(comparison: Comparison, width: float) -> list[list[str]]:
+    """Names of the designs in up to two lines of whole words, else cut to one that still tells them apart."""
+    names = design_names(comparison)
+    folded = [folded_to(name, width, SMALL) for name in names]
+    if all(len(lines) <= 2 and max(text_width(x, SMALL) for x in lines) <= width for lines in folded):
+        return folded
+    return [[name] for name in shorten_apart(names, width, SMALL)]
+
+
+def _draw_bars(axes: Axes, comparison: Comparison, rows: list[FigureRow], limit: float, height: float) -> None:
+    """Bars of every design but the baseline, in the order of the designs from top to bottom in each row."""
+    others = [d for d in range(len(comparison.designs)) if d != comparison.baseline]
+    thick = 0.76 / max(len(others), 1)
+    roomy = thick * height > 2.3
+    for i, row in enumerate(rows):
+        for k, d in enumerate(others):
+            change = change_in_percent(row, d)
+            y = i + 0.12 + (k + 0.5) * thick
+            if change is None:
+                continue
+            side = better(row.name) * change
+            colour = NEITHER if not side else BETTER if side > 0 else WORSE
+            cut = float(np.clip(change, -limit, limit))
+            axes.barh(y, cut, 0.84 * thick, color=colour, lw=0, zorder=3)
+            if abs(change) > limit:
+                axes.plot(cut, y, marker=">" if change > 0 else "<", ms=3.4, color=colour, clip_on=False, zorder=4)
+            if roomy:
+                words = show_difference(row, d)
+                inward = abs(cut) > 0.62 * limit  # no room behind the bar: the words stand on the empty side
+                axes.annotate(words, (0.0 if inward else cut, y), ((-3 if cut > 0 else 3) * (1 if inward else -1), 0),
+                              textcoords="offset points", size=SMALL, va="center",
+                              ha="right" if (cut > 0) == inward else "left")  # fmt: skip
+                if len(others) > 1:
+                    axes.annotate(str(d + 1), (0.0, y), (-2, 0), xycoords=("axes fraction", "data"),
+                                  textcoords="offset points", size=SMALL, va="center", ha="right")  # fmt: skip
+    axes.axvline(0.0, color=SOFT_INK, lw=0.8, zorder=4)
+    axes.set_xlim(-1.02 * limit, 1.02 * limit)
+    axes.set_ylim(len(rows), 0)
+    axes.set_yticks([])
+    axes.xaxis.tick_top()
+    ticks = np.array([-1.0, -0.5, 0.0, 0.5, 1.0]) * limit
+    axes.set_xticks(ticks, [f"{x:+g} %".replace("-", "−") if x else "as the baseline" for x in ticks])
+    axes.spines[:].set_visible(False)
+    axes.tick_params(axis="x", length=0, pad=1)
+    axes.grid(True, axis="x", color=RULE, lw=0.3)
+
+
+def _key(sheet: Sheet, more: bool) -> None:
+    from matplotlib.patches import Rectangle
+
+    left = LEFT
+    for colour, words in ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better")):
+        sheet.figure.add_artist(Rectangle((left / sheet.width, 19.7 / sheet.height), 5 / sheet.width,
+                                          2.4 / sheet.height, color=colour, lw=0))  # fmt: skip
+        sheet.text(left + 6.5, 20.0, words, size=TEXT)
+        left += 10.0 + text_width(words, TEXT)
+    told = "bold: the best; bars: designs from top to bottom, a level as the ratio that it stands for "
+    told += f"({20 * log10(1.1):.1f} dB are 10 %)" + ("; further values in comparison.md" if more else "")
+    sheet.text(left + 4, 20.0, told, size=SMALL, color=SOFT_INK)

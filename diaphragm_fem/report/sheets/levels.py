@@ -1,0 +1,60 @@
+"""Drivers side by side: level at the exit of each at its own rated voltage, and how far it is from the baseline's."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.answer.driver_curve import DriverCurve
+from diaphragm_fem.report.sheets.designs import baseline_name, list_designs, looks
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import INK, TEXT, frequency_axis
+
+DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
+DIFFERENCES_DB = 20.0
+
+
+def has_levels(comparison: Comparison) -> bool:
+    """Whether two designs or more have a level at an exit."""
+    return sum(curve is not None for curve in _curves(comparison)) > 1
+
+
+def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
+    """Levels over frequency, and below them the differences where the baseline has one."""
+    curves = _curves(comparison)
+    base, known = curves[comparison.baseline], [curve for curve in curves if curve is not None]
+    above = sheet.axes(25.0, 96.0 if base else 29.0, 172.0, 98.0 if base else 165.0)
+    for curve, look in zip(curves, looks(comparison), strict=True):
+        if curve is not None and curve.level_db is not None:
+            above.plot(curve.frequency_hz, curve.level_db, color=look.colour, lw=look.width, zorder=look.order)
+    levels = np.concatenate([np.asarray(curve.level_db) for curve in known])
+    above.set_ylim(max(levels.min(), levels.max() - DEEPEST_DB) - 2, levels.max() + 3)
+    above.set_ylabel("level at the exit, dB")
+    ends = known[0].frequency_hz[[0, -1]]
+    frequency_axis(above, *ends, label=base is None)
+    if base is not None:
+        below = sheet.axes(25.0, 29.0, 172.0, 60.0)
+        for curve, look in zip(curves, looks(comparison), strict=True):
+            if curve is not None and curve is not base:
+                below.plot(*_difference(curve, base), color=look.colour, lw=look.width, zorder=look.order)
+        below.axhline(0.0, color=INK, lw=2.0, zorder=3)
+        below.set_ylim(-DIFFERENCES_DB, DIFFERENCES_DB)
+        below.set_ylabel(f"over {baseline_name(comparison, 40, TEXT)}, dB")
+        frequency_axis(below, *ends)
+    list_designs(sheet, comparison)
+    volts = sorted({f"{curve.voltage:g} V" for curve in known})
+    return f"at {', '.join(volts)}; dB re 20 µPa in the exit; loud: protect hearing"
+
+
+def _curves(comparison: Comparison) -> list[DriverCurve | None]:
+    """Each design's curve, None where it has no level at an exit."""
+    drivers = (answer.driver for answer in comparison.evaluations)
+    return [None if d is None or d.curve.level_db is None else d.curve for d in drivers]
+
+
+def _difference(curve: DriverCurve, base: DriverCurve) -> tuple[np.ndarray, np.ndarray]:
+    """Frequencies of both, and the level over the baseline's there."""
+    f = np.union1d(curve.frequency_hz, base.frequency_hz)
+    levels = (np.interp(np.log(f), np.log(c.frequency_hz), np.asarray(c.level_db)) for c in (curve, base))
+    one, other = levels
+    return f, one - other

@@ -1,0 +1,130 @@
+"""The wall's section as it is drawn everywhere: faces in zone colours, layers, winding, supports, ends of elements."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection, PolyCollection
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.report.sheets.style import INK, SOFT_INK
+
+Array = NDArray[np.float64]
+
+SCALES = (0.1, 0.2, 0.25, 0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
+CURVED_STEPS = 32  # chords per curved piece
+
+
+def draw_section(axes: Axes, design: Design, colours: Mapping[Zone, str], *, least: float = 0.5) -> None:
+    """The wall between its faces, in mm; lines of `least` points keep the thinnest wall visible."""
+    polygons, fills = [], []
+    for piece in (*design.meridian, *design.former):
+        point, normal, fraction = trace(piece)
+        half = piece.wall.thickness(fraction)[:, None] / 2
+        polygons.append(1e3 * np.concatenate((point + half * normal, (point - half * normal)[::-1])))
+        fills.append(colours[piece.zone])
+        if piece.winding is not None:
+            _draw_winding(axes, point, colours[piece.zone])
+        _draw_layers(axes, piece, point, normal, fraction)
+    axes.add_collection(PolyCollection(polygons, facecolors=fills, edgecolors=fills, linewidths=least, zorder=3))
+    if design.ring is not None and design.joint is not None:
+        piece = design.meridian[min(design.joint, len(design.meridian) - 1)]
+        at = piece.curve.point(0.0 if design.joint < len(design.meridian) else piece.curve.length) * 1e3
+        axes.plot(*at, marker="s", ms=5, color=SOFT_INK, zorder=5)
+
+
+def _draw_layers(axes: Axes, piece: Piece, point: Array, normal: Array, fraction: Array) -> None:
+    """White lines where one layer of a laminate meets the next."""
+    height = -piece.wall.thickness(fraction) / 2
+    for layer in piece.wall.layers[:-1]:
+        height = height + layer.thickness(fraction)
+        axes.plot(*(1e3 * (point + height[:, None] * normal)).T, color="white", lw=0.4, zorder=4)
+
+
+def _draw_winding(axes: Axes, point: Array, colour: str) -> None:
+    """A hatched block outside the former; its width is a symbol, for a winding is known by mass and stiffness alone."""
+    length = float(np.linalg.norm(point[-1] - point[0])) * 1e3
+    outward = np.array([0.16 * length, 0.0])
+    begin, end = 1e3 * point[0], 1e3 * point[-1]
+    axes.add_collection(
+        PolyCollection(
+            [np.array([begin, begin + outward, end + outward, end])],
+            facecolors="white",
+            edgecolors=colour,
+            hatch="xxxx",
+            linewidths=0.7,
+            zorder=2.5,
+        )
+    )
+
+
+def trace(piece: Piece) -> tuple[Array, Array, Array]:
+    """Points (N, 2) and normals (N, 2) along a piece in metres, and the fraction of its length (N,)."""
+    curve = piece.curve
+    curved = np.abs(curve.curvature(np.linspace(0, curve.length, 5))).max() * curve.length > 1e-6
+    fraction = np.linspace(0, 1, CURVED_STEPS if curved else 2)
+    s = fraction * curve.length
+    tangent = curve.tangent(s)
+    return curve.point(s), np.stack((-tangent[:, 1], tangent[:, 0]), axis=1), fraction
+
+
+def bounds(design: Design) -> tuple[float, float, float, float]:
+    """r from, r to, z from, z to of everything drawn, in mm."""
+    point = 1e3 * np.concatenate([trace(piece)[0] for piece in (*design.meridian, *design.former)])
+    return float(point[:, 0].min()), float(point[:, 0].max()), float(point[:, 1].min()), float(point[:, 1].max())
+
+
+def fitting_scale(box: tuple[float, float, float, float], width: float, height: float) -> float:
+    largest = min(width / max(box[1] - box[0], 1e-9), height / max(box[3] - box[2], 1e-9))
+    fitting = [scale for scale in SCALES if scale <= largest]
+    return fitting[-1] if fitting else largest
+
+
+def draw_supports(axes: Axes, design: Design, size: float) -> None:
+    """Signs at the held edges: a hatched ground for clamped, a triangle for hinged, a spring's zigzag for elastic."""
+    for edge, index in ((design.inner_edge, 0), (design.outer_edge, -1)):
+        if edge is None or edge == FREE:
+            continue
+        curve = design.meridian[index].curve
+        s = 0.0 if index == 0 else curve.length
+        tangent = np.asarray(curve.tangent(s)) * (-1 if index == 0 else 1)
+        normal = np.array([-tangent[1], tangent[0]])
+        at = 1e3 * np.asarray(curve.point(s))
+        axes.add_collection(
+            LineCollection(_support_sign(edge, at, tangent, normal, size), colors=INK, linewidths=0.8, zorder=4)
+        )
+
+
+def _support_sign(edge: Edge, at: Array, out: Array, side: Array, size: float) -> list[Array]:
+    if edge == HINGED:
+        tip = [at, at + size * (0.8 * out + 0.5 * side), at + size * (0.8 * out - 0.5 * side), at]
+        return [np.array(tip)]
+    if edge.elastic:
+        steps = np.linspace(0, 1, 9)[:, None]
+        wave = np.array([0, 0.3, -0.3, 0.3, -0.3, 0.3, -0.3, 0.3, 0])[:, None]
+        return [
+            at + size * (steps * out + wave * side),
+            np.array([at + size * (out + 0.6 * side), at + size * (out - 0.6 * side)]),
+        ]
+    ground = [np.array([at - size * 0.7 * side, at + size * 0.7 * side])]
+    dashes = np.linspace(-0.7, 0.7, 6) if edge == CLAMPED else np.linspace(-0.7, 0.7, 3)
+    return ground + [np.array([at + size * d * side, at + size * ((d - 0.25) * side + 0.35 * out)]) for d in dashes]
+
+
+def draw_nodes(axes: Axes, mesh: MeridianMesh, size: float) -> None:
+    """A tick at every element end, on the rear side, so that the wall's colour stays in view."""
+    ticks = []
+    for piece, stations in zip(mesh.pieces, mesh.stations, strict=True):
+        point, tangent = 1e3 * piece.curve.point(stations), piece.curve.tangent(stations)
+        normal = np.stack((-tangent[:, 1], tangent[:, 0]), axis=1)
+        thick = 1e3 * piece.wall.thickness(stations / stations[-1])[:, None] / 2
+        ticks.append(np.stack((point - (size + thick) * normal, point - thick * normal), axis=1))
+    axes.add_collection(
+        LineCollection(np.concatenate(ticks), colors=INK, linewidths=0.35, zorder=2.8, label="mesh node")
+    )

@@ -1,0 +1,78 @@
+"""What a grid of walls comes to in words: the best wall, the best of no more mass, where the range ends too soon."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.break_up_mode import SOUGHT
+from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.words import digits, join_words, show_hz, show_mass
+
+NO_HEAVIER = 1.005  # times the mass as drawn still counts as no more mass
+ALIKE = 0.01  # of the break-up mode: less is no difference
+
+Cell = tuple[int, int]
+
+
+def walls_verdict(grid: WallGrid) -> str:
+    """Two or three sentences; the break-up mode is what walls are judged by, and a mode beyond reach is the highest."""
+    mode = reached(grid)
+    if not np.isfinite(mode).any():
+        return "No wall of the grid could be solved."
+    mass = grid.figures["moving_mass_kg"]
+    highest = _best(mode, np.isfinite(mode), mass)
+    told = [f"The highest break-up mode has {_wall(grid, highest)}: {_told(grid, highest)}."]
+    own_mass, ends = grid.as_drawn.get("moving_mass_kg"), [highest]
+    if own_mass is not None:
+        light = np.isfinite(mode) & (mass <= NO_HEAVIER * own_mass)
+        chosen = _best(mode, light, mass) if light.any() else None
+        if chosen is None:
+            told.append(f"No wall is as light as that drawn ({show_mass(own_mass)}).")
+        elif chosen != highest:
+            told.append(f"At no more mass than drawn ({show_mass(own_mass)}) {_wall(grid, chosen)} has it: "
+                        f"{_told(grid, chosen)}.")  # fmt: skip
+            ends.append(chosen)
+    own = grid.as_drawn.get("break_up_mode_hz")
+    told.append(f"As drawn: {'above ' + show_hz(SOUGHT * grid.up_to_hz) if own is None else show_hz(own)}.")
+    return " ".join([*told, _ends(grid, ends)]).strip()
+
+
+def reached(grid: WallGrid) -> NDArray[np.float64]:
+    """The break-up mode of every wall (M, T), one beyond reach as the top of the search; nan where none was solved."""
+    mode = grid.figures["break_up_mode_hz"]
+    solved = np.isfinite(grid.figures["moving_mass_kg"])
+    return np.where(np.isfinite(mode), mode, np.where(solved, SOUGHT * grid.up_to_hz, np.nan))
+
+
+def _best(mode: NDArray[np.float64], among: NDArray[np.bool_], mass: NDArray[np.float64]) -> Cell:
+    """The highest mode; of those that differ by less than ALIKE the lightest wall."""
+    top = float(mode[among].max())
+    alike = among & (mode >= (1 - ALIKE) * top)
+    place = int(np.argmin(np.where(alike, mass, np.inf)))
+    return place // mode.shape[1], place % mode.shape[1]
+
+
+def _wall(grid: WallGrid, cell: Cell) -> str:
+    return f"{grid.materials[cell[0]].name} of {digits(1e6 * grid.thickness[cell[1]])} µm"
+
+
+def _told(grid: WallGrid, cell: Cell) -> str:
+    mode = float(grid.figures["break_up_mode_hz"][cell])
+    words = show_hz(mode) if np.isfinite(mode) else f"above {show_hz(SOUGHT * grid.up_to_hz)}"
+    more = f", {naming('moving_mass_kg').words} {show_mass(float(grid.figures['moving_mass_kg'][cell]))}"
+    return words + more
+
+
+def _ends(grid: WallGrid, cells: list[Cell]) -> str:
+    """Which of the walls named stand at an end of the range, so that a better one may lie beyond."""
+    if len(grid.thickness) < 2:
+        return ""
+    last = len(grid.thickness) - 1
+    sides = {0: "thinnest", last: "thickest"}
+    found = dict.fromkeys((sides[j], grid.materials[i].name) for i, j in cells if j in sides)
+    if not found:
+        return ""
+    words = join_words([f"{name} stands at the {side} gauge that was tried" for side, name in found])
+    return f"{words[0].upper()}{words[1:]}: a better wall may lie beyond it."

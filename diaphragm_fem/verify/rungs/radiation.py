@@ -1,0 +1,243 @@
+"""Faces that radiate from a baffle: pistons, rings and profiles against closed forms, limits of curved ones."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache, partial
+
+import numpy as np
+
+from diaphragm_fem.design.curve import Arc, Curve, Line
+from diaphragm_fem.load.face_patterns import FacePatterns, face_patterns, face_rule
+from diaphragm_fem.load.radiation import OpenAir
+from diaphragm_fem.mesh.open_contour import OpenContour
+from diaphragm_fem.mesh.open_section import cut_open_section
+from diaphragm_fem.model.open_air import air_modes
+from diaphragm_fem.verify.check import Check, Complexes, Reals, Values
+from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C, cases, column, phasor
+from diaphragm_fem.verify.rungs.air_parts import check as part_check
+from diaphragm_fem.verify.tables import rows
+
+RUNG = "radiation"
+FINE = 6.0  # mesh that takes a flat face to 1e-6
+KING = "King's integral, Beranek and Mellow, Acoustics; ring: Thompson (1971), from memory"
+Velocity = Callable[[Reals], Reals]
+
+
+def evenly(place: Reals) -> Reals:
+    return np.ones_like(place)
+
+
+def flat(inner: float = 0.0) -> OpenContour:
+    """A flat ring, or disc, of outer radius 1 m."""
+    return OpenContour((Line((0.0, 0.0), (inner, 0.0)),) if inner else (), (Line((inner, 0.0), (1.0, 0.0)),))
+
+
+def cap(height: float) -> OpenContour:
+    """A spherical cap over a base radius of 1 m, hollow where the height in m is below zero."""
+    radius, way = (1 + height**2) / (2 * abs(height)), np.sign(height)
+    half = float(np.arctan2(1, radius - abs(height)))
+    centre = (0.0, float(height - way * radius))
+    return OpenContour((), (Arc(centre, radius, float(way * np.pi / 2), float(-way * half)),))
+
+
+def along_axis(curve: Curve, place: Reals) -> Reals:
+    """Normal velocity of a face of one curve that moves along the axis with 1 m/s."""
+    return np.asarray(curve.tangent(place)[..., 0])
+
+
+V = OpenContour((Line((0.0, 0.0), (0.42, 0.0)),), (Line((0.42, 0.0), (0.75, -0.3)), Line((0.75, -0.3), (1.0, 0.0))))
+
+
+def v_velocity(place: Reals) -> Reals:
+    inner, outer = V.face
+    return np.where(place < inner.length, inner.tangent(0.0)[0], outer.tangent(0.0)[0])
+
+
+@lru_cache(maxsize=32)
+def air_of(contour: OpenContour, top: float, refine: float, count: int) -> OpenAir:
+    patterns = face_patterns(contour, count)
+    return OpenAir(contour, patterns, air_modes(cut_open_section(contour, top, refine), patterns, top))
+
+
+def motion(patterns: FacePatterns, contour: OpenContour, velocity: Velocity) -> Reals:
+    """Generalised velocity (N,) of a normal velocity in m/s along the face."""
+    place, weight = face_rule(contour, 60)
+    return np.asarray(patterns(place).T @ (weight * velocity(place)))
+
+
+def impedance(contour: OpenContour, velocity: Velocity, ka: Reals, refine: float, count: int = 20) -> Complexes:
+    """(integral of p v dS) over rho c (F,) in m2."""
+    air = air_of(contour, float(ka.max()), refine, count)
+    c = motion(air.patterns, contour, velocity)
+    return np.asarray(1j * ka * (air.modes.at(ka)[0] @ c @ c))
+
+
+def spread(
+    contour: OpenContour, velocity: Velocity, ka: Reals, refine: float, distance: float, angle: Reals
+) -> Complexes:
+    """p over rho c (F, A) at a distance in m; r p for an infinite one."""
+    air = air_of(contour, float(ka.max()), refine, 20)
+    frequency = ka * AIR.sound_speed / (2 * np.pi)
+    moved = motion(air.patterns, contour, velocity) / (2j * np.pi * frequency[:, None])
+    return air.pressure(AIR, frequency, air.waves(AIR, frequency, moved), distance, angle) / RHO_C
+
+
+def check(
+    id: str, problem: str, quantity: str, source: str, allowed: float, reason: str, reference: Callable[[], Values],
+    ours: Callable[[], Values], scale: str = "each",
+) -> Check:  # fmt: skip
+    return part_check(f"radiation/{id}", problem, quantity, source, allowed, reason, reference, ours, scale, RUNG)
+
+
+def _rings() -> list[Check]:
+    found = []
+    for ratio, table in cases("radiation_rings", "b_over_a").items():
+        inner = float(ratio)
+        area = np.pi * (1 - inner**2)
+        found.append(
+            check(
+                f"ring-{ratio}" if inner else "piston",
+                f"rigid ring of radius ratio {ratio} in a baffle" if inner else "rigid piston in a baffle",
+                "impedance, complex",
+                KING,
+                1e-6,
+                "elements of the finest mesh; eight digits in the table",
+                partial(lambda table, area: (column(table, "R") + 1j * column(table, "X")) * area, table, area),
+                partial(lambda inner, table: impedance(flat(inner), evenly, column(table, "ka"), FINE), inner, table),
+            )
+        )
+    return found
+
+
+def _profiles() -> list[Check]:
+    found = []
+    for n, table in cases("radiation_profiles", "n").items():
+        found.append(
+            check(
+                f"profile-{n}",
+                f"velocity (1 - (r/a)^2)^{n} in a baffle",
+                "impedance, complex",
+                "power series and King's integral; problem of Greenspan (1979) and of Aarts and Janssen (2009)",
+                1e-6,
+                "elements of the finest mesh",
+                partial(lambda table: (column(table, "R") + 1j * column(table, "X")) * np.pi, table),
+                partial(
+                    lambda n, table: impedance(flat(), lambda s: (1 - s**2) ** n, column(table, "ka"), 4.0),
+                    int(n), table,
+                ),
+            )
+        )  # fmt: skip
+    return found
+
+
+def field_of_piston(table: tuple[dict[str, str], ...], refine: float) -> Complexes:
+    """p over rho c U at the table's points: within the hemisphere from the elements, beyond it from the harmonics."""
+    air, found = air_of(flat(), 20.0, refine, 20), []
+    for row in table:
+        ka, point = np.array([float(row["ka"])]), np.array([float(row["r_over_a"]), float(row["z_over_a"])])
+        far = float(np.hypot(*point))
+        if far < air.nearest:
+            at = 1j * ka * air.modes.inside(ka, point[None])[0] @ motion(air.patterns, flat(), evenly)
+        else:
+            at = spread(flat(), evenly, ka, refine, far, np.arctan2(*point)[None])[0]
+        found.append(complex(at[0]))
+    return np.array(found)
+
+
+def _far_over_axis(n: int, sine: float, ka: float) -> float:
+    angle = np.array([0.0, np.arcsin(sine)])
+    far = spread(flat(), lambda s: (1 - s**2) ** n, np.array([ka]), 2.0, np.inf, angle)[0]
+    return float((far[1] / far[0]).real)
+
+
+def _field() -> list[Check]:
+    table, pattern = rows("radiation_field"), rows("radiation_directivity")
+    ka = 16.0
+
+    def directivity() -> Reals:
+        return np.array([_far_over_axis(int(row["n"]), float(row["x"]) / ka, ka) for row in pattern])
+
+    return [
+        check(
+            "field",
+            "rigid piston in a baffle, ka 1 to 20, on and off the axis, near and far",
+            "pressure, complex",
+            "closed form on the axis, else Rayleigh's integral; King's integral agrees to 6e-13",
+            1e-4,
+            "elements at ka = 20",
+            lambda: phasor(table, "p"),
+            lambda: field_of_piston(table, 2.0),
+            "largest",
+        ),
+        check(
+            "directivity",
+            "velocities (1 - (r/a)^2)^n, n = 0 to 2, far away, ka = 16",
+            "pressure over that on the axis",
+            "Sonine's integral, Bessel functions",
+            1e-4,
+            "elements at ka = 16",
+            lambda: column(pattern, "D"),
+            directivity,
+            "largest",
+        ),
+    ]
+
+
+def power_by_both(face: OpenContour, velocity: Velocity, ka: Reals) -> tuple[Reals, Reals]:
+    """Power over rho c that the face gives and that the far field carries, for 1 m/s."""
+    air = air_of(face, float(ka.max()), 1.0, 28)
+    frequency = ka * AIR.sound_speed / (2 * np.pi)
+    moved = motion(air.patterns, face, velocity) / (2j * np.pi * frequency[:, None])
+    given = impedance(face, velocity, ka, 1.0, 28).real / 2
+    return given, air.power(AIR, frequency, air.waves(AIR, frequency, moved)) / RHO_C
+
+
+def _limits() -> list[Check]:
+    ka = np.array([0.5, 1.0, 2.0, 5.0, 8.0])
+    table = cases("radiation_rings", "b_over_a")["0"]
+    nearly = cap(1e-4)
+    velocity = partial(along_axis, nearly.face[0])
+    small = np.array([1e-3])
+    return [
+        check(
+            "flat-limit",
+            "dome of a height of 1e-4 radii, against the flat piston",
+            "impedance, complex",
+            KING,
+            3e-4,
+            "the height itself: 1e-4 of the radius",
+            lambda: (column(table, "R") + 1j * column(table, "X")) * np.pi,
+            lambda: impedance(nearly, velocity, column(table, "ka"), 2.0),
+        ),
+        check(
+            "mass-of-air",
+            "rigid piston in a baffle, far below ka = 1",
+            "mass of air on one side over its area, over rho a",
+            "8/(3 pi), the low-frequency limit (Beranek and Mellow, Acoustics)",
+            1e-6,
+            "ka = 0.001 and elements of the finest mesh",
+            lambda: np.array([8 / (3 * np.pi)]),
+            lambda: impedance(flat(), evenly, small, FINE).imag / small / np.pi,
+        ),
+        check(
+            "power-balance",
+            "V recess and hemispherical dome, rigid, ka 0.5 to 8",
+            "power through the half space, against what the face gives",
+            "conservation of energy in lossless air",
+            1e-10,
+            "the elements conserve energy exactly: rounding",
+            lambda: np.concatenate([power_by_both(*shape, ka)[0] for shape in _two_faces()]),
+            lambda: np.concatenate([power_by_both(*shape, ka)[1] for shape in _two_faces()]),
+        ),
+    ]
+
+
+def _two_faces() -> list[tuple[OpenContour, Velocity]]:
+    dome = cap(1.0)
+    return [(V, v_velocity), (dome, partial(along_axis, dome.face[0]))]
+
+
+def checks() -> list[Check]:
+    """Closed forms of flat faces, and limits."""
+    return [*_rings(), *_profiles(), *_field(), *_limits()]

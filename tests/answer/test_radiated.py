@@ -1,0 +1,163 @@
+"""A diaphragm in a baffle: load, level, beam, power, figures, and what is missing."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from driver_cases import STUDIES
+
+from diaphragm_fem.analysis.response import respond
+from diaphragm_fem.answer.driver import answer_driver
+from diaphragm_fem.answer.driver_curve import driver_curve
+from diaphragm_fem.answer.driver_figures import driver_figure_names
+from diaphragm_fem.answer.loaded import load_design_on
+from diaphragm_fem.answer.losses import RADIATED, RADIATED_BEHIND
+from diaphragm_fem.answer.radiated import DEGREES, beam_width
+from diaphragm_fem.design.input_file import read_toml_file
+from diaphragm_fem.design.read import changed, design_from
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.load.radiation import open_air
+from diaphragm_fem.mesh.open_contour import front_contour, rear_contour
+
+MOTOR = {"force_factor": "3 N/A", "coil_resistance": "6 ohm"}
+F = np.geomspace(50, 20e3, 60)
+
+
+def baffled(name="metal_dome", motor=True, **front):
+    data = {**read_toml_file(STUDIES / f"{name}.toml"), "front": {"kind": "baffle", **front}}
+    return {**data, "motor": MOTOR} if motor else data
+
+
+@pytest.fixture(scope="module")
+def dome():
+    return load_design_on(design_from(baffled(open_rear=True)))
+
+
+@pytest.mark.parametrize("name", ["soft_dome", "stepped_v"])
+def test_the_loaded_area_is_that_of_direct_solves(name):
+    found = load_design_on(design_from(baffled(name)))
+    structure = found.solution.structure.loaded(*found.around.loads)
+    motion = respond(structure, F)
+    direct = (structure.volume @ motion).sum(axis=0) / (structure.pickup @ motion)
+    off = 20 * np.log10(np.abs(found.reduced.curve(F).total / direct))
+    assert np.abs(off).max() < 1e-3  # dB; 2e-4 measured on the stepped V
+
+
+def test_power_is_balanced_and_the_field_carries_what_the_face_gives(dome):
+    curve = driver_curve(dome, F)
+    spent = sum(watts for cause, watts in curve.power.items() if cause != "motor")
+    assert spent == pytest.approx(curve.power_in, rel=1e-6)
+    for side, cause in zip(curve.radiated, (RADIATED, RADIATED_BEHIND), strict=True):
+        assert curve.voltage**2 * side.power == pytest.approx(curve.power[cause], rel=1e-6)
+    assert curve.efficiency == pytest.approx(curve.power[RADIATED] / curve.electrical_power)
+    quick = driver_curve(dome, F, power=False)
+    assert quick.power[RADIATED] == pytest.approx(curve.power[RADIATED], rel=1e-3)
+
+
+def test_low_down_the_level_is_that_of_a_small_source(dome):
+    """p = rho omega U/(2 pi r) in a half space, U the volume velocity (Beranek and Mellow, Acoustics)."""
+    f = np.array([60.0, 120.0])
+    curve = driver_curve(dome, f)
+    omega = 2 * np.pi * f
+    flow = omega * np.abs(curve.area.total * curve.excursion)
+    pressure = dome.around.still.density * omega * flow / (2 * np.pi)
+    assert np.abs(curve.radiated[0].axis) == pytest.approx(pressure, rel=2e-3)
+    assert np.abs(curve.radiated[0].directivity_index_db).max() < 0.01
+    assert np.isnan(curve.radiated[0].beam_degrees).all()
+
+
+def test_half_the_distance_is_six_decibels_more(dome):
+    far, near = (
+        driver_curve(replace(dome, around=with_distance(dome.around, r)), F, power=False).level_db for r in (2.0, 1.0)
+    )
+    assert near - far == pytest.approx(np.full(len(F), 20 * np.log10(2)), abs=0.05)
+
+
+def with_distance(around, distance):
+    return replace(around, driver=replace(around.driver, front=replace(around.driver.front, level_distance=distance)))
+
+
+def test_a_beam_is_as_wide_as_its_levels_say():
+    levels = -6.0 * (DEGREES / 30.0)[None] ** 2
+    assert beam_width(levels)[0] == pytest.approx(60.0, abs=0.02)
+    assert np.isnan(beam_width(0.05 * levels))[0]
+
+
+def test_a_dome_beams_as_it_gets_large_in_wavelengths(dome):
+    """Directivity of a large source: 10 lg of (k a)^2/2 against the half space, common practice; within 3 dB."""
+    curve = driver_curve(dome, np.array([1e3, 2e4]), power=False)
+    index, beam = curve.radiated[0].directivity_index_db, curve.radiated[0].beam_degrees
+    ka = 2 * np.pi * 2e4 / dome.around.still.sound_speed * 13.5e-3
+    assert index[0] < 0.2 and index[1] == pytest.approx(10 * np.log10(ka**2 / 2), abs=3) and 30 < beam[1] < 90
+
+
+def test_free_air_lowers_the_fundamental_and_less_on_one_side_than_on_two():
+    f = np.geomspace(20, 20e3, 300)
+    found = []
+    for front in ({}, {"open_rear": True}):
+        loaded = load_design_on(design_from(baffled("soft_dome", **front)))
+        found.append(loaded.figures(loaded.reduced.curve(f)).fundamental_hz)
+    assert loaded.solution.fundamental_hz > found[0] > found[1]
+
+
+def test_a_dome_holds_more_air_behind_than_before_it():
+    """Front and rear contours mirror one another; the hollow side is the heavier one."""
+    design = design_from(baffled())
+    front, rear = front_contour(design), rear_contour(design)
+    s = np.linspace(0, front.length, 50)
+    assert rear.point(s) == pytest.approx(front.point(s) * [1, -1])
+    masses = [open_air(contour, 20e3).modes.at([1.0])[0][0, 0, 0].real for contour in (front, rear)]
+    assert masses[1] > masses[0]
+
+
+def test_a_flange_makes_a_resonance_that_a_flush_dome_has_not(dome):
+    """Depth and ring belong to the contour: the quarter-wave recess of 8 mm raises the level between 4 and 9 kHz."""
+    deep = load_design_on(design_from(baffled(flange_depth="8 mm", mounting_ring="2 mm")))
+    contour = deep.around.open_sides[0].before.contour
+    assert contour.rim == pytest.approx(16.5e-3) and contour.plane == pytest.approx(8e-3, abs=1e-6)
+    f = np.geomspace(3e3, 10e3, 40)
+    gain = driver_curve(deep, f, power=False).level_db - driver_curve(dome, f, power=False).level_db
+    assert gain.max() > 2
+
+
+def test_the_whole_answer_of_a_baffled_dome():
+    data = baffled(open_rear=True, level_distance="2 m")
+    found = answer_driver(design_from(data))
+    figures = found.figures.figures()
+    assert set(figures) >= set(driver_figure_names(data))
+    assert found.figures.median_level_db == pytest.approx(82, abs=6) and 0 < found.figures.efficiency < 0.05
+    assert 8e3 < figures["beam_narrows_hz"] < 20e3 and 0 < figures["directivity_index_db"] < 6
+    assert found.opinion is None and found.even_level_db is None
+    words = " ".join(found.cautions)
+    assert "endless and hard" in words and "nothing lies behind" not in words
+    closed = answer_driver(design_from(baffled()))
+    assert "nothing lies behind the diaphragm: add a [rear_chamber]" in " ".join(closed.cautions)
+
+
+def test_without_a_motor_the_beam_is_there_and_the_level_is_not():
+    found = answer_driver(design_from(baffled(motor=False)))
+    assert found.curve.level_db is None and found.figures.reasons["median_level_db"] == "there is no motor"
+    assert found.figures.baffled["beam_narrows_hz"] > 5e3
+    assert found.curve.radiated[0].directivity_db.shape == (len(found.curve.frequency_hz), 91)
+
+
+def test_a_loud_one_is_told_to_be():
+    data = changed(baffled(), {"motor.voltage": "28 V", "front.level_distance": "5 cm"})
+    assert "0.05 m before the baffle can harm hearing" in " ".join(answer_driver(design_from(data)).cautions)
+
+
+def free(r, z):
+    points = {"kind": "free", "r": [f"{x} mm" for x in r], "z": [f"{x} mm" for x in z]}
+    return design_from({"wall": {"material": "PEN film", "thickness": "50 um"}, "profile": points})
+
+
+@pytest.mark.parametrize(
+    ("points", "message"),
+    [
+        (((0, 10, 0), (5, 0, -5)), "needs an outer edge away from the axis; this one ends on the axis"),
+        (((0, 14, 14, 12, 12), (5, 3, -3, -3, 0)), r"meet near r = .*mm.*widen the mounting ring or lower the flange"),
+    ],
+)
+def test_faces_that_fit_no_baffle_are_refused(points, message):
+    with pytest.raises(MeshError, match=message):
+        open_air(front_contour(free(*points)), 5e3)

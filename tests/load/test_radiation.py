@@ -1,0 +1,156 @@
+"""Free air before a face: closure, reduction, field, shapes that cannot be. Values of tables stand in the ladder."""
+
+from functools import partial
+
+import numpy as np
+import pytest
+from scipy.special import spherical_jn, spherical_yn
+
+from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.errors import MeshError, ModelError
+from diaphragm_fem.load.air import moist_air
+from diaphragm_fem.load.face_patterns import face_patterns, face_rule
+from diaphragm_fem.load.radiation import SLOWEST, open_air
+from diaphragm_fem.mesh.open_contour import OpenContour
+from diaphragm_fem.mesh.open_section import cut_open_section
+from diaphragm_fem.model.open_air import _matrices, air_modes
+from diaphragm_fem.model.spherical_waves import carried, carried_away, log_slope
+from diaphragm_fem.verify.rungs.radiation import V, along_axis, cap, flat, impedance, motion, v_velocity
+
+AIR = moist_air()
+RADIUS = 0.03
+CAVITY = OpenContour((), (Line((0.0, 0.0), (1.0, 0.0)),), (Line((1.0, 0.0), (1.0, 0.5)),))  # resonates: a deep recess
+
+
+def hankel(n, x, derivative=False):
+    return spherical_jn(n, x, derivative) - 1j * spherical_yn(n, x, derivative)
+
+
+def test_waves_on_spheres_are_those_of_the_library():
+    """Against scipy's spherical Bessel functions, near and far from where h_n grows steeply."""
+    n, x = np.arange(31), np.array([[0.3], [2.0], [25.0]])
+    assert log_slope(30, x[:, 0]) == pytest.approx(hankel(n, x, True) / hankel(n, x), rel=1e-9)
+    assert carried(30, x[:, 0], 1.7 * x[:, 0]) == pytest.approx(hankel(n, 1.7 * x) / hankel(n, x), rel=1e-9)
+    assert carried_away(30, x[:, 0]) == pytest.approx(1j ** (n + 1) / hankel(n, x), rel=1e-9)
+    assert np.isfinite(carried_away(60, np.array([1e-5]))).all()  # h_60 there is beyond the largest double
+
+
+@pytest.mark.parametrize("contour", [V, CAVITY, cap(-1.0)], ids=["V", "cavity", "bowl"])
+def test_the_reduction_is_the_elements_answer(contour):
+    """The modes with their closure against the whole equations at twenty wave numbers, resonances of recesses too."""
+    top = 11.0
+    patterns, section = face_patterns(contour, 20), cut_open_section(contour, top)
+    modes = air_modes(section, patterns, top)
+    _, flow, store, around, push, moments = _matrices(section, patterns, modes.order)
+    k = np.linspace(0.05, top, 20)
+    pressure, waves = modes.at(k)
+    for i, wave in enumerate(k):
+        weight = (2 * modes.order + 1) / modes.area
+        added = weight * (wave * log_slope(int(modes.order[-1]), wave * modes.radius)[modes.order] + modes.stand_in)
+        whole = (flow + modes.stand_in * around - wave**2 * store).toarray() - (moments * added) @ moments.T
+        direct = np.linalg.solve(whole, push.astype(complex))
+        assert np.abs(push.T @ direct - pressure[i]).max() < 1e-6 * np.abs(pressure[i]).max()  # 2e-8 measured
+        assert np.abs(weight[:, None] * (moments.T @ direct) - waves[i]).max() < 1e-6 * np.abs(waves[i]).max()
+
+
+def test_patterns_are_orthonormal_and_begin_with_the_even_one():
+    for contour in (V, cap(0.5)):
+        patterns = face_patterns(contour, 30)
+        place, weight = face_rule(contour, 80)
+        values = patterns(place)
+        assert (values.T * weight) @ values == pytest.approx(np.eye(30), abs=1e-10)
+        assert np.ptp(values[:, 0]) < 1e-9 * values[0, 0]
+
+
+def test_a_face_gives_the_power_that_its_field_carries():
+    """For any motion, not the rigid one alone: the elements conserve energy."""
+    air = open_air(OpenContour((), (Line((0.0, 0.0), (RADIUS, 0.0)),)), 20e3)
+    f = np.geomspace(20, 20e3, 30)
+    moved = np.random.default_rng(3).standard_normal((30, 28, 2)) @ [1, 1j]
+    stiffness = air.stiffness(AIR, f)
+    given = np.pi * f * np.imag(np.einsum("fa,fab,fb->f", moved.conj(), stiffness, moved))
+    assert air.power(AIR, f, air.waves(AIR, f, moved)) == pytest.approx(given, rel=1e-9)
+    assert np.abs(stiffness - np.swapaxes(stiffness, 1, 2)).max() < 1e-12 * np.abs(stiffness).max()  # reciprocity
+
+
+def test_a_near_field_joins_the_far_one():
+    """r p tends to its limit as 1/r; and the same waves carried to a distance by two steps are those of one."""
+    air = open_air(OpenContour((), (Line((0.0, 0.0), (RADIUS, 0.0)),)), 20e3)
+    f, angle = np.array([500.0, 5e3, 20e3]), np.radians([0.0, 40.0, 85.0])
+    waves = air.waves(AIR, f, np.ones((3, 28)))
+    far = np.abs(air.pressure(AIR, f, waves, np.inf, angle))
+    off = [np.abs(r * np.abs(air.pressure(AIR, f, waves, r, angle)) / far - 1).max() for r in (10.0, 20.0)]
+    assert off[0] < 0.01 and off[1] == pytest.approx(off[0] / 4, rel=0.2)  # the size errs by the square of 1/r
+    with pytest.raises(ModelError, match=r"known from 37.5 mm.*received a distance of 20 mm: choose a larger"):
+        air.pressure(AIR, f, waves, 0.02, angle)
+
+
+def test_inside_and_outside_meet_on_the_hemisphere():
+    air = open_air(OpenContour((), (Line((0.0, 0.0), (RADIUS, 0.0)),)), 20e3)
+    f, angle = np.array([1e3, 15e3]), np.radians([10.0, 50.0, 80.0])
+    k = 2 * np.pi * f / AIR.sound_speed
+    moved = np.zeros((2, 28))
+    moved[:, 0] = 1.0
+    outside = air.pressure(AIR, f, air.waves(AIR, f, moved), air.nearest, angle)
+    points = air.nearest * np.stack((np.sin(angle), np.cos(angle)), axis=1)
+    inside = -AIR.density * (2 * np.pi * f[:, None]) ** 2 * air.modes.inside(k, points)[:, :, 0]
+    assert inside == pytest.approx(outside, rel=1e-3)  # 2e-4 measured: the elements' own error at a point
+
+
+def test_twice_the_size_is_half_the_frequency():
+    """Per pattern, itself over the length: Z = -omega^2 rho m, and m grows with the length."""
+    discs = [OpenContour((), (Line((0.0, 0.0), (r, 0.0)),)) for r in (RADIUS, 2 * RADIUS)]
+    one, two = (open_air(disc, 20e3 * RADIUS / disc.rim) for disc in discs)
+    f = np.array([300.0, 3e3, 15e3])
+    whole = one.stiffness(AIR, f)
+    assert np.abs(2 * two.stiffness(AIR, f / 2) - whole).max() < 1e-6 * np.abs(whole).max()
+
+
+def test_equal_faces_share_their_air_and_other_temperatures_too():
+    contour = OpenContour((), (Line((0.0, 0.0), (RADIUS, 0.0)),))
+    again = OpenContour((), (Line((0.0, 0.0), (RADIUS, 0.0)),))
+    assert open_air(contour, 20e3) is open_air(again, 20e3)
+    f = np.geomspace(20, 20e3, 200)
+    air = open_air(contour, 20e3)
+    whole = air.stiffness(AIR, f)
+    assert np.array_equal(air.stiffness(AIR, f[::3]), whole[::3])  # kept
+    assert moist_air(273.15, 0.0).sound_speed > SLOWEST
+    assert not np.allclose(air.stiffness(moist_air(283.15), f), whole)
+
+
+def test_a_bowl_is_louder_low_down_and_a_dome_weaker():
+    """A recess holds air that moves with it, a dome displaces it: the mass of air orders as bowl, disc, dome."""
+    small = np.array([0.01])
+    mass = [
+        (impedance(face, velocity, small, 1.0).imag / small)[0]
+        for face, velocity in (
+            (cap(-0.5), partial(along_axis, cap(-0.5).face[0])),
+            (flat(), np.ones_like),
+            (cap(0.5), partial(along_axis, cap(0.5).face[0])),
+        )
+    ]
+    assert mass[0] > mass[1] > mass[2]
+
+
+def test_a_dome_of_no_height_is_the_flat_face():
+    """Differences fall in proportion to the height: the flat face is the limit, not a neighbour."""
+    ka = np.array([0.5, 2.0, 6.0])
+    plain = impedance(flat(), np.ones_like, ka, 2.0)
+    off = [
+        np.abs(impedance(cap(h), partial(along_axis, cap(h).face[0]), ka, 2.0) / plain - 1).max() for h in (0.02, 0.01)
+    ]
+    assert off[1] == pytest.approx(off[0] / 2, rel=0.1)
+
+
+def test_a_v_moves_air_by_its_projected_area():
+    place, weight = face_rule(V, 40)
+    assert weight @ v_velocity(place) == pytest.approx(np.pi * (1 - 0.42**2), rel=1e-12)
+    patterns = face_patterns(V, 20)
+    c = motion(patterns, V, v_velocity)
+    assert c[0] / patterns(np.zeros(1))[0, 0] == pytest.approx(np.pi * (1 - 0.42**2), rel=1e-12)
+
+
+def test_a_face_that_meets_its_baffle_is_refused():
+    over = OpenContour((), (Arc((0.0, 0.0), 1.0, np.pi / 2, -2.4),))  # more than half a sphere: it overhangs its rim
+    with pytest.raises(MeshError, match=r"meet near r = .*widen the mounting ring or lower the flange"):
+        cut_open_section(OpenContour((), over.face, (Line(tuple(over.face[0].point(2.4)), (0.9, 0.9)),)), 5.0)

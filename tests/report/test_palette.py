@@ -1,0 +1,84 @@
+"""The palette can be told apart: by contrast with the ground, and by colour for every kind of sight.
+
+Simulated colour vision, full severity, on linear RGB: Machado, Oliveira and Fernandes, IEEE Trans. Vis. Comput. Graph.
+15 (2009) 1291, matrices from memory. Lab and its white point D65: CIE 15 (2004); contrast: W3C, WCAG 2.1, 1.4.11
+asks for 3:1 of graphical objects.
+"""
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+
+from diaphragm_fem.report.sheets import style
+
+SIGHTS = {
+    "usual": np.eye(3),
+    "no red cones": [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
+    "no green cones": [
+        [0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]
+    ],
+    "no blue cones": [
+        [1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.303900]
+    ],
+}  # fmt: skip
+TO_XYZ = [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]]
+WHITE = np.array([0.95047, 1.0, 1.08883])
+
+
+def linear(colour: str) -> np.ndarray:
+    srgb = np.array(to_rgb(colour))
+    return np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
+
+
+def lab(rgb: np.ndarray) -> np.ndarray:
+    ratio = np.asarray(TO_XYZ) @ np.clip(rgb, 0, 1) / WHITE
+    f = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
+    return np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
+
+
+def contrast(one: str, other: str) -> float:
+    light = sorted(float(np.array([0.2126, 0.7152, 0.0722]) @ linear(colour)) for colour in (one, other))
+    return (light[1] + 0.05) / (light[0] + 0.05)
+
+
+def closest(colours) -> float:
+    """Smallest distance in Lab of two colours, over all kinds of sight."""
+    seen = {name: [lab(np.asarray(matrix) @ linear(colour)) for colour in colours] for name, matrix in SIGHTS.items()}
+    return min(float(np.linalg.norm(a - b)) for points in seen.values() for a, b in combinations(points, 2))
+
+
+GROUNDS = {
+    "light": (style.ROLE_COLOURS, "#ffffff", 25.0),
+    "dark": (style.DARK_ROLE_COLOURS, style.DARK_GROUND, 15.0),
+}
+
+
+@pytest.mark.parametrize(("colours", "ground", "apart"), GROUNDS.values(), ids=GROUNDS)
+def test_roles_stand_out_and_apart(colours, ground, apart) -> None:
+    assert min(contrast(colour, ground) for colour in colours.values()) >= 3.0
+    assert closest(list(colours.values())) >= apart
+
+
+def test_colours_in_turn_stand_out_and_apart() -> None:
+    """Eight colours are closer than five: designs have dashes and numbers beside them."""
+    assert min(contrast(colour, "#ffffff") for colour in style.CYCLE) >= 3.0
+    assert closest(style.CYCLE) >= 18.0
+    assert closest(style.CYCLE[:5]) >= 25.0
+
+
+def test_inks_are_read_on_white_and_on_the_deepest_tint() -> None:
+    """WCAG 2.1, 1.4.3: text needs 4.5:1."""
+    from diaphragm_fem.report.sheets.changes import MOST_TINT
+    from diaphragm_fem.report.sheets.wall_maps import DEEPEST
+
+    assert contrast(style.INK, "#ffffff") >= 4.5 and contrast(style.SOFT_INK, "#ffffff") >= 4.5
+    for colour, share in ((style.BETTER, DEEPEST), (style.NEITHER, DEEPEST), (style.WORSE, 1 - MOST_TINT)):
+        assert contrast(style.INK, style.pale(colour, share)) >= 4.5
+
+
+def test_contrast_and_lab_are_those_of_the_standards() -> None:
+    """Black on white has 21:1; sRGB red is L* 53.24, a* 80.09, b* 67.20 under D65 (from memory)."""
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
+    assert lab(linear("#ff0000")) == pytest.approx([53.24, 80.09, 67.20], abs=0.01)

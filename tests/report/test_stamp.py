@@ -1,0 +1,64 @@
+"""Title blocks and pages say where they come from, and equal input gives equal bytes."""
+
+import os
+from pathlib import Path
+
+import pytest
+from report_cases import STUDIES, sheet, undriven_disc
+
+from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
+from diaphragm_fem.report.sheets.sheet import save_sheet
+from diaphragm_fem.report.stamp import Stamp, stamp_of
+
+DAY = 1_764_547_200  # 2025-12-01 00:00:00 UTC by `date -u -d 2025-12-01 +%s`
+
+
+@pytest.fixture
+def design(tmp_path) -> Path:
+    path = tmp_path / "disc.toml"
+    path.write_text((STUDIES / "metal_dome.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    os.utime(path, (DAY, DAY))
+    return path
+
+
+def test_the_stamp_is_the_file_its_data_and_its_own_date(design, monkeypatch) -> None:
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
+    stamp = stamp_of(read_design_file(design))
+    assert (stamp.file, stamp.date) == ("disc.toml", "2025-12-01")
+    assert stamp.words == f"disc.toml  {stamp.fingerprint}  2025-12-01"
+    changed = stamp_of(read_design_file(design, {"wall.thickness": "31 um"}))
+    assert changed.fingerprint != stamp.fingerprint and len(changed.fingerprint) == 8
+    assert stamp_of(read_design_file(design)) == stamp
+    several = stamp_of(read_design_file(design), read_design_file(STUDIES / "soft_dome.toml"))
+    assert several.file == "disc.toml and 1 more"
+
+
+def test_a_given_date_goes_first(design, monkeypatch) -> None:
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", str(DAY + 86_400))
+    assert stamp_of(read_design_file(design)).date == "2025-12-02"
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "yesterday")
+    with pytest.raises(StudyError, match="SOURCE_DATE_EPOCH must be a whole number of seconds since 1970, rec"):
+        stamp_of(read_design_file(design))
+
+
+def test_the_fingerprint_goes_by_what_named_files_hold(tmp_path) -> None:
+    table = (STUDIES / "metal_dome.toml").read_text(encoding="utf-8")
+    (tmp_path / "dome.toml").write_text(f'materials_file = "own.toml"\n{table}', encoding="utf-8")
+    own = tmp_path / "own.toml"
+    prints = []
+    for remark in ("first", "second"):
+        own.write_text(f"# {remark}\n", encoding="utf-8")
+        prints.append(stamp_of(read_design_file(tmp_path / "dome.toml")).fingerprint)
+    assert prints[0] != prints[1]
+
+
+@pytest.mark.parametrize("kind", ["png", "pdf"])
+def test_equal_input_gives_equal_bytes(tmp_path, kind) -> None:
+    stamp = Stamp("disc.toml", "0123abcd", "2025-12-01")
+    for name in ("a", "b"):
+        save_sheet(sheet(OF_A_DESIGN, "modes_by_order", undriven_disc(), stamp), tmp_path / f"{name}.{kind}")
+    assert (tmp_path / f"a.{kind}").read_bytes() == (tmp_path / f"b.{kind}").read_bytes()
+    shown = [text.get_text() for text in sheet(OF_A_DESIGN, "modes_by_order", undriven_disc(), stamp).figure.texts]
+    assert "disc.toml  0123abcd  2025-12-01" in shown

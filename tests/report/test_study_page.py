@@ -1,0 +1,127 @@
+"""The page of a study in a browser: bands that sift, sorting, the card of a case and why it ranks there."""
+
+from contextlib import chdir
+from functools import cache
+from pathlib import Path
+from tempfile import mkdtemp
+from typing import Any
+
+import numpy as np
+import pytest
+from filled_studies import filled
+from page_cases import browser, opened  # noqa: F401
+
+from diaphragm_fem.report.morning import morning_blocks
+from diaphragm_fem.report.page.study_page import study_data, write_study_page
+from diaphragm_fem.study.morning import Morning, morning
+
+STUDY = """
+[study]
+name = "<b>sifted</b>"
+base = "base.toml"
+[vary.thickness]
+key = "plate.thickness"
+range = ["20 um", "60 um"]
+[vary.material]
+key = "plate.material"
+list = ["PEN film", "titanium"]
+[plan]
+how = "latin hypercube"
+cases = {cases}
+seed = 3
+[morning]
+wish = [{{ figure = "moving_mass_kg", aim = "low" }}, {{ figure = "even_band_octaves", aim = "high", weight = 0.5 }}]
+limits = {{ fundamental_hz = {{ below = "45 Hz" }} }}
+pareto = {{ moving_mass_kg = "low", even_band_octaves = "high" }}
+"""
+
+
+def figures(thickness: float, material: str) -> dict[str, float | None]:
+    """By hand: the mass follows the thickness, the resonance its root, the band falls; thick titanium has none."""
+    heavy = 4.5 if material == "titanium" else 1.3
+    band = None if heavy * thickness > 250 else 6 - thickness / 20
+    return {
+        "moving_mass_kg": 1e-5 * thickness * heavy, "fundamental_hz": 6 * np.sqrt(thickness), "even_band_octaves": band,
+    }  # fmt: skip
+
+
+@cache
+def study(cases: int) -> Morning:
+    folder = Path(mkdtemp())
+    with chdir(folder):  # its store lies below where one works
+        return morning(filled(folder, STUDY.format(cases=cases), figures))
+
+
+def page_of(found: Morning, path: Path) -> Path:
+    return write_study_page(found, path, morning_blocks(found, {}, []))
+
+
+def test_ten_thousand_cases_fit(tmp_path: Path) -> None:
+    small, large = (page_of(study(n), tmp_path / f"{n}.html").stat().st_size for n in (60, 600))
+    per_case = (large - small) / 540
+    # 5 columns here; a page holds at most 12 of 4 bytes more, a third longer as text
+    assert small + 10_000 * (per_case + 8 * 4 * 4 / 3) < 3_000_000
+
+
+def test_equal_studies_give_equal_pages(tmp_path: Path) -> None:
+    one, other = (page_of(study(60), tmp_path / f"{n}.html").read_bytes() for n in "ab")
+    assert one == other
+
+
+def test_marks_add_up_to_the_score() -> None:
+    ranking = study(60).ranking
+    weight = np.array([1.0, 0.5])
+    np.testing.assert_allclose(weight @ ranking.marks / 1.5, ranking.score, rtol=1e-12)
+    assert study_data(study(60))["trade"] == ["moving_mass_kg", "even_band_octaves"]
+
+
+def test_bands_sift_and_cards_tell(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    found = study(600)
+    page = page_of(found, tmp_path / "study.html")
+    mass = found.results.figures["moving_mass_kg"]
+    with opened(browser, page) as seen:
+        assert seen.page.inner_text("#count") == "600 of 600 cases"
+        assert seen.page.title() == "<b>sifted</b>" and seen.page.locator("h1 b").count() == 0
+        best = found.results.numbers[found.ranking.order[0]]
+        assert seen.page.inner_text("#card-name") == f"Case {best}, rank 1"
+        assert seen.page.inner_text("#why").startswith(f"Score {found.ranking.score[0]:.3f} of 1: ")
+
+        # a band over the lower half of the mass keeps what numpy says
+        axis = seen.page.evaluate("study.parallel.axes.findIndex((axis) => axis.key === 'moving_mass_kg')")
+        seen.page.evaluate("a => study.parallel.brush(a, [0, 0.5])", axis)
+        middle = (mass.min() + mass.max()) / 2
+        kept = int((mass <= middle).sum())
+        seen.page.wait_for_function("n => document.querySelector('#count').textContent.startsWith(`${n} of`)", arg=kept)
+
+        # drag along the same axis, all of it: everything again
+        place = seen.page.locator(".axis-of").nth(axis).locator(".grip").bounding_box()
+        x = place["x"] + place["width"] / 2
+        seen.page.mouse.move(x, place["y"] + place["height"] - 2)
+        seen.page.mouse.down()
+        seen.page.mouse.move(x, place["y"] + place["height"] / 2)
+        seen.page.mouse.move(x, place["y"] + 2)
+        seen.page.mouse.up()
+        seen.page.wait_for_function("() => document.querySelector('#count').textContent.startsWith('600 of')")
+
+        seen.page.locator("table.ranked thead button", has_text="moving mass").click()
+        seen.page.wait_for_function("() => study.ranking.state.get('sort') >= 0 && !study.ranking.state.waiting")
+        column = 2 + axis + 1
+        shown = seen.page.locator(f"table.ranked tbody tr td:nth-child({column})").all_inner_texts()
+        assert [float(x) for x in shown] == sorted(float(x) for x in shown) and len(shown) == 200
+
+        broken = int(np.flatnonzero(found.results.figures["fundamental_hz"] > 45)[0])
+        seen.page.evaluate("k => study.state.set({ chosen: k })", broken)
+        seen.page.wait_for_function("() => document.querySelector('#why').textContent.startsWith('Not ranked')")
+        assert "fundamental resonance below 45.00 Hz" in seen.page.inner_text("#why")
+        assert seen.said == [] and seen.asked == [page.as_uri()]
+
+
+@pytest.mark.parametrize("width", [390, 1200])
+def test_fits_the_screen_and_keys_move_bands(browser: Any, tmp_path: Path, width: int) -> None:  # noqa: F811
+    with opened(browser, page_of(study(60), tmp_path / "p.html"), viewport={"width": width, "height": 800}) as seen:
+        assert seen.page.evaluate("document.documentElement.scrollWidth") == width
+        seen.page.locator(".axis-of").first.focus()
+        seen.page.keyboard.press("ArrowUp")
+        seen.page.wait_for_function("() => study.parallel.bands[0] !== null && study.parallel.kept < 60")
+        seen.page.keyboard.press("Escape")
+        seen.page.wait_for_function("() => study.parallel.kept === 60")
