@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import cholesky, eigh, solve_triangular
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
-from diaphragm_fem.analysis.response import DenseDynamics, SparseDynamics
+from diaphragm_fem.analysis.response import dynamics, dynamics_slope
 from diaphragm_fem.model.structure import Matrix, Structure
 
 Array = NDArray[np.float64]
@@ -38,22 +38,20 @@ def _sine_spaced(place: ArrayLike, up_to_hz: float) -> Array:
     return np.asarray(LAST * up_to_hz * np.sin(angle) / np.sin(np.pi / 2 * (SNAPSHOTS - 0.5) / SNAPSHOTS))
 
 
-def snapshots(dynamics: DenseDynamics | SparseDynamics, frequency_hz: Array) -> Array:
+def snapshots(structure: Structure, frequency_hz: Array) -> Array:
     """Real vectors (n, 4 F): real and imaginary parts of the answer and of its slope over frequency, loads on."""
-    both = dynamics.answers_and_slopes(frequency_hz)
+    both = dynamics(structure, frequency_hz).answers_and_slopes(dynamics_slope(structure, frequency_hz))
     return np.hstack((both.real, both.imag))
 
 
-def reduction_basis(
-    structure: Structure, dynamics: DenseDynamics | SparseDynamics, up_to_hz: float, pairs: Eigenpairs
-) -> Array:
+def reduction_basis(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> Array:
     """Basis (n, N), orthonormal in the mass: undamped modes below the top, then snapshots of the answer.
 
     Source of the idea: interpolation by rational Krylov vectors (Grimme, thesis, University of Illinois (1997);
     Antoulas, Approximation of Large-Scale Dynamical Systems (2005), ch. 11; named from memory).
     """
     below = pairs.vectors[:, pairs.squares < (2 * np.pi * up_to_hz) ** 2]
-    return extended(below, snapshots(dynamics, snapshot_frequencies(up_to_hz)), structure.mass)
+    return extended(below, snapshots(structure, snapshot_frequencies(up_to_hz)), structure.mass)
 
 
 def extended(basis: Array, vectors: Array, mass: Matrix) -> Array:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.linalg import LinAlgError
 from numpy.typing import NDArray
 from scipy.linalg import eigh, lu_factor, lu_solve
-from scipy.sparse import csc_matrix, csr_matrix
+from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import SuperLU, splu
 
 from diaphragm_fem.analysis.lanczos import largest_pairs
@@ -18,15 +19,22 @@ from diaphragm_fem.model.structure import Matrix
 Array = NDArray[np.float64]
 
 DENSE_BELOW = 120  # unknowns up to which a dense solve is as quick as a sparse one
+SHIFT = 1e-4  # of the top square: makes K + SHIFT M positive definite for free parts too
+
+
+Factors: TypeAlias = "SuperLU | DenseFactors"
 
 
 @dataclass(frozen=True)
 class Eigenpairs:
-    """Squares of angular frequency (M,) in rad2/s2, mass-normalised vectors (n, M) and the evidence of completeness."""
+    """Squares of angular frequency (M,) in rad2/s2, mass-normalised vectors (n, M) and the evidence of completeness;
+    `shifted` factors K + SHIFT M, SHIFT a share of the square up to which they were sought.
+    """
 
     squares: Array
     vectors: Array
     evidence: str
+    shifted: Factors
 
 
 @dataclass(frozen=True)
@@ -39,12 +47,15 @@ class DenseFactors:
         return np.asarray(lu_solve(self.factors, load, check_finite=False))
 
 
-def factor_symmetric(matrix: Matrix) -> SuperLU | DenseFactors:
-    """Factors with one permutation for rows and columns, pivots from the diagonal; plain ones for dense."""
+def factor_symmetric(matrix: Matrix) -> Factors:
+    """Factors of a sparse matrix in its own order, pivots from the diagonal; plain ones for dense.
+
+    A panel is a single column: 0.12 instead of 0.2 ms for a stepped V, 12 instead of 13 for its solid.
+    """
     if isinstance(matrix, np.ndarray):
         return DenseFactors(lu_factor(matrix, check_finite=False))
-    columns = csc_matrix(csr_matrix(matrix).T)  # a symmetric matrix is its own transpose: no work
-    return splu(columns, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    columns, symmetric = csc_matrix(matrix), {"SymmetricMode": True}
+    return splu(columns, permc_spec="NATURAL", diag_pivot_thresh=0.0, relax=1, panel_size=1, options=symmetric)
 
 
 def count_below(stiffness: Matrix, mass: Matrix, square: float) -> int:
@@ -68,24 +79,25 @@ def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpai
     the inertia count says, densely if those do not settle. Both work on the inverted problem, so that the lowest
     modes are the most accurate even where the highest are 1e12 times higher.
     """
-    shift = 1e-4 * square  # makes K + shift M positive definite for free parts too
+    shift = SHIFT * square
     if isinstance(stiffness, np.ndarray) or stiffness.shape[0] <= DENSE_BELOW:
-        return _dense(stiffness, mass, square, shift)
+        return _dense(stiffness, mass, square, "")
     expected = count_below(stiffness, mass, square)
     if expected > stiffness.shape[0] // 2:
-        return _dense(stiffness, mass, square, shift)
+        return _dense(stiffness, mass, square, "")
+    shifted = factor_symmetric(stiffness + shift * mass)
     if expected == 0:
-        return Eigenpairs(np.zeros(0), np.zeros((stiffness.shape[0], 0)), "inertia count 0")
-    found = largest_pairs(factor_symmetric(stiffness + shift * mass).solve, mass, expected)
+        return Eigenpairs(np.zeros(0), np.zeros((stiffness.shape[0], 0)), "inertia count 0", shifted)
+    found = largest_pairs(shifted.solve, mass, expected)
     if found is not None:
         squares = 1 / found[0] - shift
         if squares[-1] < square:
-            return Eigenpairs(squares, found[1], f"inertia count {expected}")
-    dense = _dense(stiffness, mass, square, shift)
-    return Eigenpairs(dense.squares, dense.vectors, f"{dense.evidence}; inertia count {expected}")
+            return Eigenpairs(squares, found[1], f"inertia count {expected}", shifted)
+    return _dense(stiffness, mass, square, f"; inertia count {expected}")
 
 
-def _dense(stiffness: Matrix, mass: Matrix, square: float, shift: float) -> Eigenpairs:
+def _dense(stiffness: Matrix, mass: Matrix, square: float, more_evidence: str) -> Eigenpairs:
+    shift = SHIFT * square
     shifted = as_dense(stiffness + shift * mass)
     # all pairs by divide and conquer take a third of the time of those in a range
     try:
@@ -96,7 +108,8 @@ def _dense(stiffness: Matrix, mass: Matrix, square: float, shift: float) -> Eige
     inverse, vectors = inverse[inside], vectors[:, inside]
     squares = 1 / inverse[::-1] - shift
     vectors = vectors[:, ::-1] / np.sqrt(inverse[::-1])
-    return Eigenpairs(squares, vectors, f"dense solve of all {stiffness.shape[0]} unknowns")
+    evidence = f"dense solve of all {stiffness.shape[0]} unknowns{more_evidence}"
+    return Eigenpairs(squares, vectors, evidence, factor_symmetric(shifted))
 
 
 def as_dense(matrix: Matrix) -> Array:

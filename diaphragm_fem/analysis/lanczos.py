@@ -11,9 +11,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.linalg import LinAlgError
+from numpy.linalg import LinAlgError, cholesky, inv
 from numpy.typing import NDArray
-from scipy.linalg import cholesky, solve_triangular
 
 from diaphragm_fem.model.structure import Matrix
 
@@ -57,7 +56,9 @@ def largest_pairs(solve: Callable[[Array], Array], mass: Matrix, wanted: int) ->
         basis[:, filled : filled + BLOCK], weighted[:, filled : filled + BLOCK] = block, block_weighted
         filled += BLOCK
         block = solve(block_weighted)
-        projected[:filled, filled - BLOCK : filled] = weighted[:, :filled].T @ block
+        inside = weighted[:, :filled].T @ block
+        projected[:filled, filled - BLOCK : filled] = inside
+        block = block - basis[:, :filled] @ inside
 
 
 def _room(size: int, columns: int) -> tuple[Array, Array, Array]:
@@ -68,19 +69,17 @@ def _room(size: int, columns: int) -> tuple[Array, Array, Array]:
 
 def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:
     """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out."""
-    for _ in range(2):
-        block = block - basis @ (weighted.T @ block)
+    block = block - basis @ (weighted.T @ block)
     whole, block_weighted = np.eye(BLOCK), np.asarray(mass @ block)
     for _ in range(2):
         try:
-            upper = cholesky(block.T @ block_weighted, check_finite=False)
+            upper = cholesky(block.T @ block_weighted).T
         except LinAlgError:
             return _column_by_column(block, mass, basis, weighted)
         if upper.diagonal().min() < UNEVEN * upper.diagonal().max():
             return _column_by_column(block, mass, basis, weighted)
-        both = solve_triangular(upper, np.vstack((block, block_weighted)).T, trans="T", check_finite=False).T
-        block, block_weighted = both[: len(block)], both[len(block) :]
-        whole = upper @ whole
+        back = inv(upper)
+        block, block_weighted, whole = block @ back, block_weighted @ back, upper @ whole
     return block, block_weighted, whole
 
 

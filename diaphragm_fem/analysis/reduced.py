@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.basis import between, extended, mass_basis, reduction_basis, snapshots
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.eigen import Eigenpairs, factor_symmetric
+from diaphragm_fem.analysis.eigen import Eigenpairs, Factors
 from diaphragm_fem.analysis.resonances import modal, poles, with_coil_held
-from diaphragm_fem.analysis.response import dense_dynamics, dynamics_of
+from diaphragm_fem.analysis.response import dynamics
 from diaphragm_fem.analysis.sampling import scanned
 from diaphragm_fem.analysis.windows import Windows
-from diaphragm_fem.model.structure import Structure, factors, projected
+from diaphragm_fem.model.structure import Structure, projected
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -99,18 +99,17 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple
     frequencies; where the residual between these calls for more than 2e-5 of the area, the answers there join. A small
     structure keeps all its unknowns.
     """
-    if structure.size <= KEPT_WHOLE and isinstance(structure.mass, np.ndarray):
-        basis = mass_basis(structure.mass)
+    if structure.size <= KEPT_WHOLE and structure.dense:
+        basis = mass_basis(np.asarray(structure.mass))
         return basis, projected(structure, basis)
-    dynamics = dynamics_of(structure)
-    basis = reduction_basis(structure, dynamics, up_to_hz, pairs)
+    basis = reduction_basis(structure, up_to_hz, pairs)
     small = projected(structure, basis)
-    missing = _Missing(structure, up_to_hz)
+    missing = _Missing(structure, up_to_hz, pairs.shifted)
     for _ in range(MOST_ROUNDS):
         wanting = missing.where(basis, small)
         if not len(wanting):
             break
-        basis = extended(basis, snapshots(dynamics, wanting), structure.mass)
+        basis = extended(basis, snapshots(structure, wanting), structure.mass)
         small = projected(structure, basis)
     return basis, small
 
@@ -124,13 +123,9 @@ class _Missing:
     the true error.
     """
 
-    def __init__(self, structure: Structure, up_to_hz: float) -> None:
-        self.structure, self.frequency = structure, between(up_to_hz)
-        stiffness = structure.stiffness_at(up_to_hz)
-        if structure.rigid_modes:
-            stiffness = stiffness + 1e-4 * (2 * np.pi * up_to_hz) ** 2 * structure.mass
-        self.stiffness = factor_symmetric(stiffness)
-        self.weight = factors(structure.merged, self.frequency)
+    def __init__(self, structure: Structure, up_to_hz: float, shifted: Factors) -> None:
+        self.frequency, self.factors = between(up_to_hz), shifted
+        self.whole = dynamics(structure, self.frequency)
 
     def where(self, basis: Array, small: Structure) -> Array:
         """The frequencies in Hz, of those looked at, at which the basis misses the area by more than it may."""
@@ -138,24 +133,15 @@ class _Missing:
 
     def errors(self, basis: Array, small: Structure) -> Array:
         """Estimated errors (F,) of the area, relative to the larger of |S| there and at the lowest of them."""
-        structure, dynamics = self.structure, dense_dynamics(small)
-        motion = basis @ dynamics.answers(self.frequency, self.weight)
-        rest: Complex = structure.drive[:, None] - self._forces(motion)
-        beyond = self.stiffness.solve(np.hstack((rest.real, rest.imag)))
+        whole, part = self.whole, self.whole.on(small)
+        structure = whole.structure
+        motion = basis @ part.answers()
+        rest: Complex = structure.drive[:, None] - whole.forces(motion)
+        beyond = self.factors.solve(np.hstack((rest.real, rest.imag)))
         beyond = beyond[:, : rest.shape[1]] + 1j * beyond[:, rest.shape[1] :]
-        within = dynamics.answers(self.frequency, self.weight, basis.T @ (rest - self._forces(beyond)))
+        within = part.answers(basis.T @ (rest - whole.forces(beyond)))
         error = beyond + basis @ within
-        whole, coil = structure.volume.sum(axis=0), structure.pickup @ motion
-        area = whole @ motion / coil
-        off = (whole @ error - area * (structure.pickup @ error)) / coil
+        swept, coil = structure.volume.sum(axis=0), structure.pickup @ motion
+        area = swept @ motion / coil
+        off = (swept @ error - area * (structure.pickup @ error)) / coil
         return np.asarray(np.abs(off) / np.maximum(np.abs(area), np.abs(area[0])))
-
-    def _forces(self, motion: NDArray) -> Complex:
-        """D u (n, F) for motions (n, F), each at its own frequency."""
-        total = sum(
-            (term.matrix @ motion) * weight for term, weight in zip(self.structure.merged, self.weight, strict=True)
-        )
-        for load in self.structure.loads:
-            pattern = load.port.pattern
-            total = total + pattern @ np.einsum("fpq,qf->pf", load.stiffness(self.frequency), pattern.T @ motion)
-        return np.asarray(total)

@@ -17,8 +17,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.response import DenseDynamics, dense_dynamics
-from diaphragm_fem.model.structure import Structure, factors
+from diaphragm_fem.analysis.response import dynamics
+from diaphragm_fem.model.structure import Structure, projected
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -49,21 +49,14 @@ class Windows:
     def outputs(self, rows: NDArray, frequency_hz: Array) -> Complex:
         """rows (R, N) @ unknowns (N, F) of the small structure per newton, at frequencies (F,) in Hz."""
         if self.small.size <= SMALL or len(self.knots_hz) <= self.width:
-            return np.asarray(rows @ self._whole.answers(frequency_hz))
+            return np.asarray(rows @ dynamics(self.small, frequency_hz).answers())
         found = np.empty((len(rows), len(frequency_hz)), complex)
-        weight, acting = factors(self._whole.terms, frequency_hz), self._whole.acting(frequency_hz)
-        window = np.searchsorted(self._borders, frequency_hz)
+        whole, window = dynamics(self.small, frequency_hz), np.searchsorted(self._borders, frequency_hz)
         for k in np.unique(window).tolist():
             inside = np.flatnonzero(window == k)
             span, local = self._window(k)
-            found[:, inside] = (rows @ span) @ local.answers(
-                frequency_hz[inside], weight[:, inside], acting=tuple(each[inside] for each in acting)
-            )
+            found[:, inside] = (rows @ span) @ whole.at(inside).on(local).answers()
         return found
-
-    @cached_property
-    def _whole(self) -> DenseDynamics:
-        return dense_dynamics(self.small)
 
     @cached_property
     def _first(self) -> NDArray[np.int64]:
@@ -79,9 +72,9 @@ class Windows:
 
     @cached_property
     def _answers(self) -> Complex:
-        return self._whole.answers(self.knots_hz)
+        return dynamics(self.small, self.knots_hz).answers()
 
-    def _window(self, k: int) -> tuple[Complex, DenseDynamics]:
+    def _window(self, k: int) -> tuple[Complex, Structure]:
         """Span (N, 16 or 24 at most) of a window's answers and the equations on it, kept once made."""
         if k not in self._made:
             begin = int(self._first[k])
@@ -92,9 +85,9 @@ class Windows:
                 span = span[:, size > REPEATED * size[0]]
             else:
                 span = np.linalg.qr(answers)[0]
-            self._made[k] = span, self._whole.within(span)
+            self._made[k] = span, projected(self.small, span)
         return self._made[k]
 
     @cached_property
-    def _made(self) -> dict[int, tuple[Complex, DenseDynamics]]:
+    def _made(self) -> dict[int, tuple[Complex, Structure]]:
         return {}

@@ -57,7 +57,7 @@ def result_cautions(found: Converged, tolerance: float) -> tuple[str, ...]:
             )
     if found.area_error is not None and found.area_error > 10 * tolerance:
         texts.append(
-            f"the area curve may be off by {100 * found.area_error:.2g} % of the low area, more than the "
+            f"the area curve may be off by {100 * found.area_error:.2g} % of itself or of the low area, more than the "
             f"{1000 * tolerance:.2g} % asked for, on the finest mesh"
         )
     return tuple(texts)

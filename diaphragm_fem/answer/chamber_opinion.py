@@ -17,13 +17,12 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.load.exit_join import SlotNetwork, join
-from diaphragm_fem.load.junction import slot_inflow, slot_through_flow
-from diaphragm_fem.load.line import cascade, cone, series
+from diaphragm_fem.load.line import cascade, cone
 from diaphragm_fem.load.motor import drive
-from diaphragm_fem.load.plug import Plug, channel_line
+from diaphragm_fem.load.plug import Plug, channel_line, slot_mouth
 from diaphragm_fem.load.slit import Medium, slit
 from diaphragm_fem.load.surroundings import Surroundings, end_of
-from diaphragm_fem.load.thin_chamber import ThinChamber, gap_at_slots, thin_chamber
+from diaphragm_fem.load.thin_chamber import ThinChamber, thin_chamber
 from diaphragm_fem.mesh.gap_face import along_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air_section import Gas, air_before_rigid_face, air_before_wall, section_air
@@ -37,6 +36,13 @@ WALL_FREQUENCIES = 30
 WALL_FROM_HZ = 200.0
 NULL = 0.1  # of the median pressure: below it lies a null
 STUB = 3.0  # slot widths that are cut in two dimensions, half the channel at most
+
+
+def apart_db(one: Complex, other: Complex) -> Array:
+    """How far phasors (F,) are apart, as `ChamberOpinion` measures it."""
+    size = np.abs(other)
+    size = np.maximum(size, NULL * np.median(size))
+    return np.asarray(20 * np.log10(1 + np.abs(one - other) / size))
 
 
 @dataclass(frozen=True)
@@ -54,9 +60,7 @@ class ChamberOpinion:
 
     @property
     def differences_db(self) -> Array:
-        size = np.abs(self.two_dimensions)
-        size = np.maximum(size, NULL * np.median(size))
-        return np.asarray(20 * np.log10(1 + np.abs(self.one_dimension - self.two_dimensions) / size))
+        return apart_db(self.one_dimension, self.two_dimensions)
 
     @property
     def difference_db(self) -> float:
@@ -163,12 +167,10 @@ def _stubbed(around: Surroundings, stubs: list[float], omega: Array) -> SlotNetw
     assert plug is not None and front is not None and exit is not None
     lines = []
     for k, (slot, stub) in enumerate(zip(front.slots, stubs, strict=True)):
-        n = slot.width / (2 * float(gap_at_slots(plug.line)[k]))
-        gained = air.density * (slot_inflow(n) - slot_through_flow(n)) / (4 * np.pi * plug.line.slot_radius[k])
         ends = [2 * np.pi * slot.width * (plug.radius[k] + plug.normal[k, 0] * x) for x in (0.0, stub)]
         short = cone(_medium(around, omega), float(ends[0]), float(ends[1]), stub)
         rest = channel_line(plug, slot, k, air, omega, stub, slot.length)
-        lines.append(cascade(series(np.asarray(1j * omega * gained)), short, rest))
+        lines.append(cascade(slot_mouth(plug, slot, k, air, omega), short, rest))
     return join(lines, end_of(exit, around.still, omega))
 
 

@@ -65,6 +65,11 @@ class DriverCurve:
         return None if self.exit_pressure is None else decibels(self.exit_pressure * self.voltage)
 
     @property
+    def level_where(self) -> str:
+        """Where that level stands, in words."""
+        return f"on the axis at {self.radiated[0].distance:.3g} m" if self.radiated else "at the exit"
+
+    @property
     def slot_level_db(self) -> Array | None:
         """Level that each slot alone gives at the exit (J, F)."""
         return None if self.slot_pressure is None else decibels(self.slot_pressure * self.voltage)

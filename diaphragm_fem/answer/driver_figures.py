@@ -33,6 +33,7 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.figures import DEFINITIONS, Figures
 from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.loaded import Loaded
+from diaphragm_fem.answer.radiated import BEAM_DB, Radiated
 from diaphragm_fem.load.motor import SmallSignal, small_signal
 
 Array = NDArray[np.float64]
@@ -47,7 +48,7 @@ OWN = (
     "excursion_m",
 )
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
-NARROW = 90.0  # degrees of full width
+ASIDE = 45  # degrees off the axis
 TABLES = ("air", "motor", "rear_chamber", "front", "exit")
 
 
@@ -151,15 +152,27 @@ def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[di
     if not curve.radiated:
         return {}, {}
     front, f = curve.radiated[0], curve.frequency_hz
-    narrow = np.flatnonzero(front.beam_degrees <= NARROW)
-    figures: dict[str, float | None] = {"beam_narrows_hz": float(f[narrow[0]]) if len(narrow) else None}
-    reasons = {} if len(narrow) else {"beam_narrows_hz": f"the beam stays wider than {NARROW:.0f} degrees"}
+    narrow = _narrow_from(front)
+    figures: dict[str, float | None] = {"beam_narrows_hz": narrow}
+    reasons = {} if narrow is not None else {"beam_narrows_hz": f"the beam stays wider than {2 * ASIDE} degrees"}
     if band is None:
         reasons["directivity_index_db"] = "there is no band from a loaded fundamental to a loaded departure"
     even = np.log(np.geomspace(*band, 401)) if band is not None else np.zeros(0)
     inside = np.interp(even, np.log(f), front.directivity_index_db)
     figures["directivity_index_db"] = float(np.median(inside)) if band is not None else None
     return figures, reasons
+
+
+def _narrow_from(front: Radiated) -> float | None:
+    """Lowest frequency in Hz at which the far level aside falls 6 dB below that on the axis, straight over log f."""
+    down = front.directivity_db[:, ASIDE] + BEAM_DB
+    falls = np.flatnonzero(down <= 0)
+    if not len(falls) or falls[0] == 0:
+        return float(front.frequency_hz[0]) if len(falls) else None
+    k = int(falls[0])
+    share = down[k - 1] / (down[k - 1] - down[k])
+    low, high = np.log(front.frequency_hz[k - 1 : k + 1])
+    return float(np.exp(low + share * (high - low)))
 
 
 def _worst_null(curve: DriverCurve, level: Array, median: float, from_hz: float) -> Null | None:

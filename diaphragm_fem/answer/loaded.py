@@ -26,6 +26,8 @@ from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.quick import Quick, Wanted, quick_from, strains_of
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.errors import ModelError
+from diaphragm_fem.load.exit_end import check_table
 from diaphragm_fem.load.surroundings import Surroundings, surround, with_even_pressure
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.shell_face import Face, shell_face
@@ -143,8 +145,15 @@ def load_design_on(
     """A driven design with everything that its file says surrounds it, from the shell model, m = 0.
 
     The diaphragm itself is solved once for designs that differ in their surroundings alone. Raises AnalysisError
-    without a drive, MeshError for a gap or slots that cannot be, ModelError for air outside its formulas.
+    without a drive, MeshError for a gap or slots that cannot be, ModelError for air or ends outside their formulas
+    or tables.
     """
+    exit = None if design.driver is None else design.driver.exit
+    if exit is not None and exit.end == "table":
+        try:
+            check_table(exit.frequency, exit.impedance, from_hz, up_to_hz)
+        except ModelError as error:
+            raise ModelError(f"exit.table: {error}") from None
     vacuum = in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine, corrected)
     return loaded(design, vacuum, surround(design, vacuum.face, up_to_hz=up_to_hz))
 

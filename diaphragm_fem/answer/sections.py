@@ -13,7 +13,7 @@ from diaphragm_fem.answer.loaded import Loaded, ended, load_design_on
 from diaphragm_fem.design.driver import SecondSection
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import ModelError
-from diaphragm_fem.load.line import cylinder, shunt
+from diaphragm_fem.load.line import cylinder, seen, shunt
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.surroundings import end_of
 from diaphragm_fem.load.two_sections import Source, crossover, minima, overlap_octaves, share_exit
@@ -29,8 +29,8 @@ class Sections:
     upper_db, lower_db: each section alone, without filters; filtered_* and sum_db behind the crossover; reflections
     (F,) that each path meets at the junction; branch (F,) the size of the branch's impedance over rho c/S, its minima
     at minima_hz; overlap in octaves (negative: a hole), None with its reason where it does not exist. The upper's own
-    band runs from the crossover to its loaded departure, the lower's up to the crossover. What the second section does
-    to the first one's impedance and excursions is left out of these.
+    band runs from the crossover to its loaded departure, the lower's up to the crossover. impedance (F,) in ohm and
+    excursion (F,) in m/V: the first section's coil with the second one present, its source silent.
     """
 
     frequency_hz: Array
@@ -45,6 +45,34 @@ class Sections:
     minima_hz: Array
     overlap: float | None
     reason: str
+    impedance: Complex
+    excursion: Complex
+
+
+@dataclass(frozen=True, eq=False)
+class EndedTwice:
+    """A driver's curves with two resistances ends (2,) in Pa s/m3 at the end of its channels: all that it does into any
+    other end Z follows. What it sends is p = p_b Z/(Z + Z_s); any other answer per volt is (A Z + B)/(Z + Z_s).
+    """
+
+    ends: tuple[float, float]
+    curves: tuple[DriverCurve, DriverCurve]
+
+    @property
+    def source(self) -> Source:
+        """Blocked pressure per volt behind an impedance."""
+        (a, b), (one, two) = self.ends, (curve.exit_pressure for curve in self.curves)
+        assert one is not None and two is not None
+        inner = (two - one) / (one / a - two / b)
+        return Source(one * (a + inner) / a, inner)
+
+    def into(self, end: Complex, answers: tuple[Complex | None, Complex | None]) -> Complex:
+        """An answer (F,) into an end (F,), from what it is (F,) into the two ends."""
+        (a, b), inner, (one, two) = self.ends, self.source.impedance, answers
+        assert one is not None and two is not None
+        first, second = one * (a + inner), two * (b + inner)
+        slope = (first - second) / (a - b)
+        return np.asarray((first + slope * (end - a)) / (end + inner))
 
 
 def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
@@ -58,7 +86,8 @@ def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
     onward = cylinder(open_air(air, omega), area, second.distance)
     line = air.density * air.sound_speed / area
     # the channels meet, the first section's exit runs on to the junction, and what ends it stands there
-    upper = source_of(found, f, line).through(onward)
+    twice = ended_twice(found, f, line)
+    upper = twice.source.through(onward)
     lower = _lower(second, found, f, line)
     here = np.broadcast_to(np.eye(2, dtype=complex), (len(f), 2, 2))
     shared = share_exit(upper, lower, here, end_of(exit, air, omega), line)
@@ -67,6 +96,10 @@ def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
     turned = filters.polarity * 10 ** (filters.level / 20) * np.exp(-1j * omega * filters.delay)
     parts = shared.upper * high * volt, shared.lower * low * turned * volt
     levels = decibels(shared.upper * volt), decibels(shared.lower * volt)
+    beyond = end_of(exit, air, omega)
+    met = seen(onward, beyond * lower.impedance / (beyond + lower.impedance))
+    one, two = twice.curves
+    current, excursion = twice.into(met, (one.current, two.current)), twice.into(met, (one.excursion, two.excursion))
     overlap, reason = None, ""
     try:
         top = found.figures(curve.area).departure_hz or float(f[-1])
@@ -77,19 +110,15 @@ def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
     return Sections(
         f, *levels, decibels(parts[0]), decibels(parts[1]), decibels(parts[0] + parts[1]), shared.reflection_upper,
         shared.reflection_lower, np.abs(shared.branch) / line, minima(f, shared.branch), overlap, reason,
+        1 / current - motor.source_resistance, excursion,
     )  # fmt: skip
 
 
-def source_of(found: Loaded, f: Array, line: float) -> Source:
-    """A driver as blocked pressure per volt behind an impedance, where its channels meet: two ends tell both.
-
-    p = p_b Z/(Z + Z_s) for the ends Z = line and line/4.
-    """
+def ended_twice(found: Loaded, f: Array, line: float) -> EndedTwice:
+    """A driver at frequencies (F,) with rho c/S = line and with a quarter of it at the end of its channels."""
     ends = line, line / 4
-    one, two = (driver_curve(ended(found, end), f, power=False).exit_pressure for end in ends)
-    assert one is not None and two is not None
-    inner = (two - one) / (one / ends[0] - two / ends[1])
-    return Source(one * (ends[0] + inner) / ends[0], inner)
+    one, two = (driver_curve(ended(found, end), f, power=False) for end in ends)
+    return EndedTwice(ends, (one, two))
 
 
 def _lower(second: SecondSection, found: Loaded, f: Array, line: float) -> Source:
@@ -101,7 +130,7 @@ def _lower(second: SecondSection, found: Loaded, f: Array, line: float) -> Sourc
         driver = other.around.driver
         if driver.motor is None or driver.front is None:
             raise ModelError(f"{second.file}: a second section needs a [motor], a [front] and an [exit] of its own")
-        source = source_of(other, f, line)
+        source = ended_twice(other, f, line).source
     else:
         source = _tabled(second, f)
     source = source.through(shunt(np.asarray(1j * omega * second.volume / air.bulk_modulus)))

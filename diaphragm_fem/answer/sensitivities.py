@@ -28,6 +28,11 @@ class Lever:
     value: float
     kind: str
 
+    @property
+    def of_the_system(self) -> bool:
+        """Whether the motor or the place of the part sets it: a diameter is no wall, step or surround to be mended."""
+        return str(parse_path(self.key)[-1]).endswith("diameter") if self.kind == LENGTH.name else False
+
 
 @dataclass(frozen=True)
 class Sensitivity:
@@ -51,8 +56,8 @@ class Sensitivities:
     rows: tuple[Sensitivity, ...]
 
     def strongest(self, figure: str) -> Sensitivity | None:
-        """The lever that moves a figure most per tenth, either way; None where none does."""
-        known = [row for row in self.rows if row.change.get(figure)]
+        """What of walls, steps and surrounds moves a figure most per tenth, either way; None where nothing does."""
+        known = [row for row in self.rows if row.change.get(figure) and not row.lever.of_the_system]
         return max(known, key=lambda row: abs(row.change[figure] or 0.0), default=None)
 
 

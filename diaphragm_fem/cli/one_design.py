@@ -107,11 +107,9 @@ def examine(
     if as_json:
         _print_json(found, stroke=moved)
     elif not quiet:
-        from diaphragm_fem.report.driver_words import driver_blocks
         from diaphragm_fem.report.summary import brief_blocks, whole_blocks
 
-        brief = [*brief_blocks(found, console().width), *driver_blocks(found, all_of_it=False)]
-        print_blocks(whole_blocks(found) if everything else brief)
+        print_blocks(whole_blocks(found) if everything else brief_blocks(found, console().width))
         if pdf:
             from diaphragm_fem.report.page.printing import missing_words
 

@@ -171,6 +171,9 @@ def read_orders(text: str) -> list[int]:
 
 def read_share(text: str, option: str = "--tolerance") -> float:
     """A share from "0.1 %" or "0.001"."""
+    if re.fullmatch(r"\s*[0-9]+,[0-9]+\s*%?\s*", text):
+        meant = text.strip().replace(",", ".")
+        raise AnalysisError(f'{option}: decimals are written with a point, "{meant}"; received {echo(text)}')
     number, percent, rest = text.strip().partition("%")
     try:
         value = float(number) * (0.01 if percent else 1.0)

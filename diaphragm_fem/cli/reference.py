@@ -45,20 +45,24 @@ def schema(
         Path | None, typer.Option("--out", metavar="FILE", help="Write into this file.", show_default=False)
     ] = None,
     keys: Annotated[bool, typer.Option("--keys", help="List every key with what it is for, to read.")] = False,
+    study: Annotated[bool, typer.Option("--study", help="Of the study file and not of the design file.")] = False,
 ) -> None:
-    """The JSON schema of the design file, for an editor that completes and checks keys as you type."""
+    """The JSON schema of the design or study file, for an editor that completes and checks keys as you type."""
     from diaphragm_fem.design.schema import json_schema, key_list, write_schema
+    from diaphragm_fem.study.plan.study_schema import study_schema
 
+    found = study_schema() if study else json_schema()
     if keys:
         from diaphragm_fem.report.table import Table
 
-        print_blocks([Table(("key", "what it is for"), key_list(), numbers_from=2)])
+        print_blocks([Table(("key", "what it is for"), key_list(found), numbers_from=2)])
         return
     if out is None:
         import json
 
-        typer.echo(json.dumps(json_schema(), indent=2, ensure_ascii=False))
+        typer.echo(json.dumps(found, indent=2, ensure_ascii=False))
         return
     with writing_to(out):
-        path = write_schema(out)
-    typer.echo(f"Written to {path}. The first line '#:schema {path.name}' of a design file makes many editors use it.")
+        path = write_schema(out, found)
+    kind = "study" if study else "design"
+    typer.echo(f"Written to {path}. The first line '#:schema {path.name}' of a {kind} file makes many editors use it.")

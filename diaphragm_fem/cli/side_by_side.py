@@ -35,6 +35,7 @@ from diaphragm_fem.errors import StudyError, echo
 if TYPE_CHECKING:
     from diaphragm_fem.answer.variants import NamedDesign
 
+DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]+),([0-9]+ *[^0-9\s,.;][^\s,;]*)")
 RANGE = re.compile(r" *(?P<first>[^ ].{0,60}?) +to +(?P<last>[^ ].{0,60}?) +in +(?P<count>[0-9]{1,15}) *")
 MOST_WALLS = 10_000
 OutFolder = Annotated[
@@ -170,8 +171,19 @@ def _listed(text: str) -> list[Any]:
         whole = read_value(text.strip())
         if isinstance(whole, list):
             return whole
+    _refuse_decimal_comma(text, "--try")
     parts = text.split(";") if ";" in text else text.split(",")
     return [read_value(part.strip()) for part in parts if part.strip()]
+
+
+def _refuse_decimal_comma(text: str, option: str) -> None:
+    """ "50,5 um" would be read as two values, the first without a unit."""
+    found = DECIMAL_COMMA.search(text)
+    if found is not None and ";" not in text:
+        raise StudyError(
+            f'{option}: decimals are written with a point, "{found[1]}.{found[2]}"; received {echo(text)}; values are '
+            "parted by a comma and a blank"
+        )
 
 
 def _baseline(named: tuple[NamedDesign, ...], wanted: str) -> int:
@@ -197,6 +209,7 @@ def _thicknesses(text: str) -> list[str]:
     """Texts such as "50 um" from a list or a range."""
     match = RANGE.fullmatch(text)
     if match is None:
+        _refuse_decimal_comma(text, "--thickness")
         return [part.strip() for part in text.split(",") if part.strip()]
     from diaphragm_fem.design.units import LENGTH, read_quantity
 

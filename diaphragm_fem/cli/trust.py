@@ -24,10 +24,13 @@ def verify(
         Path | None,
         typer.Option("--out", metavar="FOLDER", help="Write the page with its figure here.", show_default=False),
     ] = None,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Print every check with its source, not the rungs alone.")
+    ] = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
-    """Re-run the checks against closed forms, published tables and other models, and print each with its source."""
+    """Re-run the checks against closed forms, published tables and other models: a line per rung, or every check."""
     from diaphragm_fem.cli.outputs import check_out_folder, writing_to
     from diaphragm_fem.errors import StudyError, echo
     from diaphragm_fem.verify.ladder import RUNGS, select
@@ -47,7 +50,7 @@ def verify(
     if as_json:
         typer.echo(_as_json(results))
     elif not quiet:
-        _print_results(results)
+        _print_results(results, everything)
         if out is not None:
             say_path(f"Written to {out}")
     failed = [result for result in results if not result.passed]
@@ -78,13 +81,14 @@ def _run_with_bar(checks: tuple[Check, ...], silent: bool) -> list[CheckResult]:
         return run_ladder(checks, lambda result: bar.update(task, advance=1, description=result.check.id))
 
 
-def _print_results(results: list[CheckResult]) -> None:
-    from diaphragm_fem.report.verification import verification_blocks
+def _print_results(results: list[CheckResult], everything: bool) -> None:
+    from diaphragm_fem.report.verification import brief_blocks, verification_blocks
 
-    print_blocks(verification_blocks(results, drawn=False))
+    print_blocks(verification_blocks(results, drawn=False) if everything else brief_blocks(results))
     passed = sum(result.passed for result in results)
     seconds = sum(result.seconds for result in results)
-    typer.echo(f"{passed} of {len(results)} checks passed in {seconds:.0f} s.")
+    more = "" if everything else "; --all prints every check with its source"
+    typer.echo(f"{passed} of {len(results)} checks passed in {seconds:.0f} s{more}.")
 
 
 def _as_json(results: list[CheckResult]) -> str:

@@ -70,7 +70,7 @@ def build_design(
         joint=joint,
         former=former,
         ring=ring,
-        notes=rounded.notes,
+        notes=(*rounded.notes, *_edges_taken(spec, inner_edge, outer_edge)),
     )
 
 
@@ -121,6 +121,15 @@ def _drive(spec: DesignSpec, outline: Outline) -> Point | None:
         return outline.drive
     lowest = min((end(stretch.curve)[1] for stretch in outline.stretches), default=0.0)
     return asked / 2, lowest
+
+
+def _edges_taken(spec: DesignSpec, inner: Edge | None, outer: Edge | None) -> list[str]:
+    """What was taken for edges that the file says nothing of."""
+    taken = [(side, edge) for side, edge in (("inner", inner), ("outer", outer)) if edge is not None]
+    free = [side for side, edge in taken if getattr(spec.edges, side) is None and edge == FREE]
+    held = [side for side, edge in taken if getattr(spec.edges, side) is None and edge == CLAMPED]
+    told = ((" and the ".join(free), "free"), (" and the ".join(held), "clamped, as a surround is glued down"))
+    return [f"the file says nothing of the {sides} edge: taken as {how}" for sides, how in told if sides]
 
 
 def _edges(spec: DesignSpec, outline: Outline, first: Point, last: Point) -> tuple[Edge | None, Edge | None]:

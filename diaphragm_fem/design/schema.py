@@ -1,33 +1,43 @@
-"""JSON schema of the design file, from which an editor completes and checks it."""
+"""JSON schema of a file, from which an editor completes and checks it."""
 
 from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.design.material_schema import material_table_schema
 from diaphragm_fem.design.spec.file import DesignSpec
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
 def json_schema() -> dict[str, Any]:
-    """The schema as data; the first line `#:schema design.schema.json` of a TOML file makes many editors use it."""
-    schema = _without_null(DesignSpec.model_json_schema())
+    """The schema of the design file as data; the first line `#:schema design.schema.json` of a file makes many editors
+    use it.
+    """
+    schema = schema_of(DesignSpec, "Diaphragm design")
     table = material_table_schema()
     schema["$defs"]["MaterialTable"] = {
         "description": "A material of your own, or a known one with changed numbers.",
         **table,
     }
     schema["properties"]["materials"]["additionalProperties"] = {"$ref": "#/$defs/MaterialTable"}
-    return {"$schema": DIALECT, "title": "Diaphragm design", **{k: v for k, v in schema.items() if k != "title"}}
+    return schema
 
 
-def key_list() -> list[tuple[str, str]]:
-    """Every key of the design file by its path, with what it is for; `[0]` is an item of a list, `NAME` a name."""
+def schema_of(tables: type[BaseModel], title: str) -> dict[str, Any]:
+    """The schema of a file by the model of its tables, in the words of TOML."""
+    schema = _without_null(tables.model_json_schema())
+    return {"$schema": DIALECT, **schema, "title": title}
+
+
+def key_list(schema: dict[str, Any]) -> list[tuple[str, str]]:
+    """Every key of a schema by its path, with what it is for; `[0]` is an item of a list, `NAME` a name."""
     found: dict[str, str] = {}
-    schema = json_schema()
     _list_keys(schema, schema["$defs"], "", found)
     return list(found.items())
 
@@ -47,10 +57,10 @@ def _list_keys(node: Any, definitions: dict[str, Any], path: str, found: dict[st
         _list_keys(value, definitions, here, found)
 
 
-def write_schema(path: str | Path) -> Path:
-    """Write the schema to a file and return its path."""
+def write_schema(path: str | Path, schema: dict[str, Any]) -> Path:
+    """Write a schema to a file and return its path."""
     path = Path(path)
-    path.write_text(json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+    path.write_text(json.dumps(schema, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
     return path
 
 

@@ -78,7 +78,7 @@ EVERYDAY: dict[str, dict[str, float]] = {
     "kg/m^3": {"kg/m^3": 1.0, "kg/m3": 1.0, "g/cm^3": 1e3, "g/cm3": 1e3},
     "Pa": {"Pa": 1.0, "hPa": 1e2, "kPa": 1e3, "MPa": 1e6, "GPa": 1e9},
     "Hz": {"Hz": 1.0, "kHz": 1e3},
-    "N": {"N": 1.0, "kN": 1e3, "N m/rad/m": 1.0},
+    "N": {"N": 1.0, "kN": 1e3, "MN": 1e6, "N m/rad/m": 1.0},
     "m^2": {"m^2": 1.0, "m2": 1.0, "cm^2": 1e-4, "cm2": 1e-4, "cm²": 1e-4, "mm^2": 1e-6, "mm2": 1e-6},
     "N/m": {"N/m": 1.0, "N/mm": 1e3, "kN/m": 1e3},
     "m^3": {"m^3": 1.0, "m3": 1.0, "cm^3": 1e-6, "cm3": 1e-6, "mm3": 1e-9, "l": 1e-3, "ml": 1e-6},
@@ -89,7 +89,7 @@ EVERYDAY: dict[str, dict[str, float]] = {
     "V": {"V": 1.0, "mV": 1e-3},
     "s": {"s": 1.0, "ms": 1e-3, "us": 1e-6},
     "dimensionless": {"%": 1e-2},
-    "N/m^2": {"N/m^2": 1.0, "N/m/m": 1.0, "kN/m/m": 1e3, "N/mm/mm": 1e6},
+    "N/m^2": {"N/m^2": 1.0, "N/m/m": 1.0, "kN/m/m": 1e3, "N/mm/mm": 1e6, "GN/m/m": 1e9},
 }
 
 

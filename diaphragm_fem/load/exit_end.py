@@ -57,12 +57,11 @@ def horn_line(air: Air, area: ArrayLike, place: ArrayLike, omega: ArrayLike, pie
     return area_law(np.pi * radius**2, fine, lambda x: tube(air, float(np.interp(x, along, radius)), omega))
 
 
-def tabled(frequency: ArrayLike, impedance: ArrayLike, omega: ArrayLike) -> Complex:
-    """Impedance (F,) from a table (T,) over frequency in Hz: real and imaginary part straight over log f.
-
-    Raises ModelError where a frequency lies outside the table, and for tables that do not rise or lose power.
+def check_table(frequency: ArrayLike, impedance: ArrayLike, from_hz: float, up_to_hz: float) -> None:
+    """Refuse a table (T,) over frequency in Hz that does not rise, has gaps, loses power the wrong way, or does not
+    reach from one frequency to another.
     """
-    frequency, impedance, omega = np.asarray(frequency, float), np.asarray(impedance), np.asarray(omega, float)
+    frequency, impedance = np.asarray(frequency, float), np.asarray(impedance)
     if np.any(np.diff(frequency) <= 0) or np.any(frequency <= 0) or frequency.size < 2:
         raise ModelError("the frequencies of an impedance table must be above zero and rise line by line")
     if not np.all(np.isfinite(impedance)):
@@ -70,11 +69,18 @@ def tabled(frequency: ArrayLike, impedance: ArrayLike, omega: ArrayLike) -> Comp
     if np.any(impedance.real < 0):
         k = int(np.argmin(impedance.real))
         raise ModelError(f"a passive end has no negative resistance: the table has one at {frequency[k]:g} Hz")
-    wanted = omega / (2 * np.pi)
-    if wanted.min() < frequency[0] * (1 - 1e-9) or wanted.max() > frequency[-1] * (1 + 1e-9):
+    if from_hz < frequency[0] * (1 - 1e-9) or up_to_hz > frequency[-1] * (1 + 1e-9):
         raise ModelError(
             f"the impedance table runs from {frequency[0]:g} to {frequency[-1]:g} Hz and is not extrapolated; asked "
-            f"for {wanted.min():g} to {wanted.max():g} Hz: extend the table or narrow the range"
+            f"for {from_hz:g} to {up_to_hz:g} Hz: extend the table or narrow the range"
         )
-    x, at = np.log(frequency), np.log(wanted)
+
+
+def tabled(frequency: ArrayLike, impedance: ArrayLike, omega: ArrayLike) -> Complex:
+    """Impedance (F,) from a table (T,) over frequency in Hz: real and imaginary part straight over log f.
+
+    Its ends are held: a curve is solved at some frequencies beyond those asked for (see `check_table` for these).
+    """
+    x, impedance = np.log(np.asarray(frequency, float)), np.asarray(impedance)
+    at = np.log(np.asarray(omega, float) / (2 * np.pi))
     return np.interp(at, x, impedance.real) + 1j * np.interp(at, x, impedance.imag)

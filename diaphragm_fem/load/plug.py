@@ -51,17 +51,17 @@ def draw_plug(design: Design, front: Front) -> Plug:
 
 
 def channel(plug: Plug, slot: Slot, number: int, air: Air, omega: ArrayLike, *, corrected: bool = True) -> Complex:
-    """Two-port (F, 2, 2) of a slot's channel, from the gap to where the channels meet.
-
-    The local inertance of the slot's mouth comes first: rho (Lambda_s - Lambda_t)/(4 pi r).
-    """
+    """Two-port (F, 2, 2) of a slot's channel, from the gap to where the channels meet."""
     omega = np.asarray(omega, float)
     line = channel_line(plug, slot, number, air, omega, 0.0, slot.length)
-    if not corrected:
-        return line
+    return cascade(slot_mouth(plug, slot, number, air, omega), line) if corrected else line
+
+
+def slot_mouth(plug: Plug, slot: Slot, number: int, air: Air, omega: Array) -> Complex:
+    """Two-port (F, 2, 2) of the local inertance of a slot's mouth: rho (Lambda_s - Lambda_t)/(4 pi r)."""
     n = slot.width / (2 * float(gap_at_slots(plug.line)[number]))
     gained = air.density * (slot_inflow(n) - slot_through_flow(n)) / (4 * np.pi * plug.line.slot_radius[number])
-    return cascade(series(np.asarray(1j * omega * gained)), line)
+    return series(np.asarray(1j * omega * gained))
 
 
 def channel_line(plug: Plug, slot: Slot, number: int, air: Air, omega: Array, begin: float, end: float) -> Complex:

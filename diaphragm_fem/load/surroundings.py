@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver import Driver, Exit, RearChamber, Slot
+from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air, moist_air
 from diaphragm_fem.load.exit_end import horn, matched, tabled
 from diaphragm_fem.load.exit_join import SlotNetwork, join
@@ -130,7 +131,10 @@ def surround(design: Design, face: Face, modes: int = GAP_MODES, up_to_hz: float
     Raises ModelError for air outside its formulas, MeshError for a gap or slots that cannot be.
     """
     driver = design.driver or Driver()
-    still = moist_air(driver.climate.temperature, driver.climate.humidity, driver.climate.static_pressure)
+    try:
+        still = moist_air(driver.climate.temperature, driver.climate.humidity, driver.climate.static_pressure)
+    except ModelError as error:
+        raise ModelError(f"air: {error}") from None
     plug = chamber = front_port = rear_port = None
     air = still
     if driver.rear_chamber is not None:

@@ -17,6 +17,7 @@ from diaphragm_fem.load.line import seen
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 WITHIN = 6.0  # dB of its median level within which a section is taken to play
+DEEP = 1.0  # dB that a minimum of the branch lies below what is beside it
 SMOOTHING = 1 / 3  # octaves
 
 
@@ -81,10 +82,12 @@ def crossover(frequency: ArrayLike, crossing: float, order: int = 4) -> tuple[Co
 
 
 def minima(frequency: Array, impedance: Complex) -> Array:
-    """Frequencies (K,) at which the size of an impedance (F,) has a minimum: dips in the other section's path."""
-    size = np.abs(impedance)
-    inside = np.flatnonzero((size[1:-1] < size[:-2]) & (size[1:-1] < size[2:])) + 1
-    return np.asarray(frequency)[inside]
+    """Frequencies (K,) at which the size of an impedance (F,) has a minimum a decibel deep: dips in the other section's
+    path."""
+    from scipy.signal import find_peaks
+
+    size = 20 * np.log10(np.abs(impedance))
+    return np.asarray(frequency)[find_peaks(-size, prominence=DEEP)[0]]
 
 
 def overlap_octaves(

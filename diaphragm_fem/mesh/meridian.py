@@ -128,8 +128,9 @@ def mesh_meridian(design: Design, up_to_hz: float = 20e3, refine: int = 1) -> Me
     if design.former:
         _check_contiguous(design.former)
     softest = softest_rigidity(design.meridian)
-    cuts = [stations(piece, up_to_hz, refine, softest) for piece in design.meridian]
-    cuts += [stations(piece, up_to_hz, refine, softest, LEAST_ELEMENTS) for piece in design.former]
+    cuts = stations(design.meridian, up_to_hz, refine, softest)
+    if design.former:
+        cuts += stations(design.former, up_to_hz, refine, softest, LEAST_ELEMENTS)
     return MeridianMesh(design, tuple(cuts), up_to_hz)
 
 

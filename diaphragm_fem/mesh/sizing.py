@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 from math import inf
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,24 +37,39 @@ MOST_ELEMENTS = 400  # on a piece; formed parts need some ten, thin soft rubber 
 LARGEST_SHARE_OF_RADIUS = 0.1  # near a small hole a mode of order m changes within r/m, and coarse elements lock there
 
 
-def bending_rigidity(piece: Piece, fraction: Array, frequency_hz: float | None = None) -> tuple[Array, Array]:
-    """Bending rigidity in N m and mass per area in kg/m2 at fractions 0...1 of a piece.
+class _Walls(NamedTuple):
+    """Walls of P pieces at Q fractions: thickness in m, bending rigidity in N m, mass per area in kg/m2 and stiffness
+    per width in N/m (P, Q), and the least loss factor of their layers (P,).
+    """
+
+    thickness: Array
+    rigidity: Array
+    mass: Array
+    stretching: Array
+    loss: Array
+
+
+def _walls(pieces: Sequence[Piece], fraction: Array, frequency_hz: float | None = None) -> _Walls:
+    """Walls at fractions 0...1 (Q,) of every piece, the moduli those of a frequency, or the reference ones.
 
     Layers are taken about the middle of the stack: D = sum E (h z^2 + h^3/12)/(1 - nu^2), close enough to size
-    an element by. E is the storage modulus at a frequency, the reference modulus where none is given.
+    an element by. All pieces at once: 1.0 instead of 2.4 ms for the 24 of a stepped V.
     """
-    whole = piece.wall.thickness(fraction)
-    bottom = -whole / 2
-    rigidity, mass = np.zeros_like(whole), np.zeros_like(whole)
-    for layer in piece.wall.layers:
-        h, material = layer.thickness(fraction), layer.material
-        middle = bottom + h / 2
-        rise = 1.0 if frequency_hz is None else _modulus_factor(material, frequency_hz).real
-        plane = rise * material.youngs_modulus / (1 - material.poisson_ratio**2)
-        rigidity += plane * (h * middle**2 + h**3 / 12)
-        mass += material.density * h
-        bottom = bottom + h
-    return rigidity, mass
+    begin, end, modulus, plane, density = np.zeros((5, max(len(x.wall.layers) for x in pieces), len(pieces), 1))
+    loss = np.full(len(pieces), inf)
+    for p, piece in enumerate(pieces):
+        for k, layer in enumerate(piece.wall.layers):
+            material = layer.material
+            factor = 1.0 if frequency_hz is None else _modulus_factor(material, frequency_hz)
+            begin[k, p], end[k, p], density[k, p] = layer.begin_thickness, layer.end_thickness, material.density
+            modulus[k, p] = factor.real * material.youngs_modulus
+            plane[k, p] = modulus[k, p] / (1 - material.poisson_ratio**2)
+            loss[p] = min(loss[p], factor.imag / factor.real)
+    h = begin + (end - begin) * fraction
+    whole = h.sum(axis=0)
+    middle = np.cumsum(h, axis=0) - (h + whole) / 2
+    rigidity = (plane * (h * middle**2 + h**3 / 12)).sum(axis=0)
+    return _Walls(whole, rigidity, (density * h).sum(axis=0), (modulus * h).sum(axis=0), loss)
 
 
 @lru_cache(maxsize=1024)
@@ -61,13 +77,18 @@ def _modulus_factor(material: Material, frequency_hz: float) -> complex:
     return complex(material.modulus_factor(frequency_hz))
 
 
+def bending_rigidity(piece: Piece, fraction: float) -> float:
+    """Bending rigidity in N m at a fraction 0...1 of a piece, at the reference moduli."""
+    return float(_walls((piece,), np.array([fraction])).rigidity[0, 0])
+
+
 def bending_wavelength(piece: Piece, fraction: Array, frequency_hz: float) -> Array:
-    """Wavelength of free bending waves on a flat strip, 2 pi (D/(mu omega^2))^(1/4), in metres.
+    """Wavelength (Q,) of free bending waves on a flat strip, 2 pi (D/(mu omega^2))^(1/4), in metres.
 
     Source: Cremer, Heckl and Petersson, Structure-Borne Sound (2005), ch. 3 (equation recalled, from memory).
     """
-    rigidity, mass = bending_rigidity(piece, fraction, frequency_hz)
-    return np.asarray(2 * np.pi * (rigidity / (mass * (2 * np.pi * frequency_hz) ** 2)) ** 0.25)
+    wall = _walls((piece,), fraction, frequency_hz)
+    return np.asarray(2 * np.pi * (wall.rigidity / (wall.mass * (2 * np.pi * frequency_hz) ** 2))[0] ** 0.25)
 
 
 def edge_effect_length(piece: Piece, fraction: Array) -> Array:
@@ -76,12 +97,15 @@ def edge_effect_length(piece: Piece, fraction: Array) -> Array:
     Infinite where the wall is flat. Source: Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells (1959),
     section 114 (cylindrical shell, beta).
     """
-    return _edge_length(_bent(piece, fraction * piece.curve.length), piece.wall.thickness(fraction))
+    s = fraction * piece.curve.length
+    return _edge_length(
+        _bent(piece.curve.point(s)[..., 0], piece.curve.tangent(s)[..., 1]), piece.wall.thickness(fraction)
+    )
 
 
-def _bent(piece: Piece, s: Array) -> Array:
+def _bent(radius: Array, t_z: Array) -> Array:
     """Curvature |n_r|/r of the hoop, 0 where the wall is flat; on the axis rounding may fall on either side."""
-    slope, radius = np.abs(piece.curve.tangent(s)[..., 1]), np.maximum(piece.curve.point(s)[..., 0], 0.0)
+    slope, radius = np.abs(t_z), np.maximum(radius, 0.0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         return np.where(slope > 0, slope / radius, 0.0)
 
@@ -92,77 +116,64 @@ def _edge_length(bent: Array, thickness: Array) -> Array:
     return np.maximum(decay, SHORTEST_IN_THICKNESSES * thickness)
 
 
-def element_length(piece: Piece, fraction: Array, frequency_hz: float, stiffer: float = 1.0) -> Array:
-    """Longest allowed element in metres at fractions 0...1 of a piece; `stiffer` than the softest of its part.
+def element_lengths(pieces: Sequence[Piece], fraction: Array, frequency_hz: float, stiffer: Array) -> Array:
+    """Longest allowed elements (P, Q) in metres at fractions 0...1 (Q,) of pieces; `stiffer` (P,) than the softest of
+    their part.
 
     What hoops hold is E h/R^2 over mu omega^2, the share 0...1 of the stiffness that hoop tension gives a wave.
     """
-    s = fraction * piece.curve.length
-    thickness, bent = piece.wall.thickness(fraction), _bent(piece, s)
-    rigidity, mass = bending_rigidity(piece, fraction, frequency_hz)
-    inertia = mass * (2 * np.pi * frequency_hz) ** 2
-    factors = [_modulus_factor(layer.material, frequency_hz) for layer in piece.wall.layers]
-    loss = min(factor.imag / factor.real for factor in factors)
-    stretch = [factor.real * x.material.youngs_modulus for factor, x in zip(factors, piece.wall.layers, strict=True)]
-    hoop = sum(E * layer.thickness(fraction) for E, layer in zip(stretch, piece.wall.layers, strict=True))
-    held = np.minimum(hoop / inertia * bent**2, 1.0)
+    whole = np.array([[piece.curve.length] for piece in pieces])
+    s = fraction * whole
+    radius, t_z, kappa = np.empty((3, *s.shape))
+    for p, piece in enumerate(pieces):
+        radius[p], t_z[p] = piece.curve.point(s[p])[:, 0], piece.curve.tangent(s[p])[:, 1]
+        kappa[p] = 0.0 if isinstance(piece.curve, Line) else piece.curve.curvature(s[p])
+    wall, bent = _walls(pieces, fraction, frequency_hz), _bent(radius, t_z)
+    inertia = wall.mass * (2 * np.pi * frequency_hz) ** 2
+    held = np.minimum(wall.stretching / inertia * bent**2, 1.0)
     per_wave = ELEMENTS_PER_WAVELENGTH * (1 + MORE_WHERE_HOOPS_HOLD * 4 * held * (1 - held))
-    per_wave *= (FULL_UP_TO_LOSS / max(loss, FULL_UP_TO_LOSS)) ** (1 / 6)
-    wave = 2 * np.pi * (rigidity / inertia) ** 0.25 / per_wave
-    from_end = np.minimum(s, piece.curve.length - s)
-    edge = _edge_length(bent, thickness) / ELEMENTS_PER_EDGE_LENGTH + GROWTH_FROM_EDGE * from_end
-    few_walls = SHORTEST_IN_THICKNESSES * thickness
-    length = np.minimum(np.minimum(wave, edge), _ring_length(piece, s, few_walls))
-    if not isinstance(piece.curve, Line):
-        with np.errstate(divide="ignore"):
-            turn = LARGEST_TURN * min(1.0, (STIFF / max(stiffer, 1.0)) ** (1 / 8)) / np.abs(piece.curve.curvature(s))
-        length = np.minimum(length, turn)
-    change = abs(float(thickness[-1] - thickness[0]))
-    if change > 0:  # walls taper evenly
-        length = np.minimum(length, np.maximum(LARGEST_TAPER * thickness * piece.curve.length / change, few_walls))
-    return np.asarray(length)
+    per_wave *= (FULL_UP_TO_LOSS / np.maximum(wall.loss, FULL_UP_TO_LOSS))[:, None] ** (1 / 6)
+    wave = 2 * np.pi * (wall.rigidity / inertia) ** 0.25 / per_wave
+    edge = _edge_length(bent, wall.thickness) / ELEMENTS_PER_EDGE_LENGTH + GROWTH_FROM_EDGE * np.minimum(s, whole - s)
+    few_walls = SHORTEST_IN_THICKNESSES * wall.thickness
+    with np.errstate(divide="ignore"):
+        most = LARGEST_TURN * np.minimum(1.0, (STIFF / np.maximum(stiffer, 1.0)) ** (1 / 8))
+        turn = most[:, None] / np.abs(kappa)
+        # walls taper evenly
+        change = np.abs(wall.thickness[:, -1:] - wall.thickness[:, :1])
+        taper = np.maximum(LARGEST_TAPER * wall.thickness * whole / change, few_walls)
+    # round a small hole a mode changes within the radius; there is no limit on a piece that reaches the axis
+    ring = np.maximum(LARGEST_SHARE_OF_RADIUS * radius, np.maximum(LEAST_SHARE_OF_PIECE * whole, few_walls))
+    ring[radius.min(axis=1) < LEAST_SHARE_OF_PIECE * 1e-3 * whole[:, 0]] = inf
+    return np.asarray(np.minimum.reduce([wave, edge, turn, taper, ring]))
 
 
-def _ring_length(piece: Piece, s: Array, few_walls: Array) -> Array:
-    """Longest element that follows a mode round a small hole; no limit on a piece that reaches the axis."""
-    radius = piece.curve.point(s)[..., 0]
-    if radius.min() < LEAST_SHARE_OF_PIECE * 1e-3 * piece.curve.length:
-        return np.full(s.shape, np.inf)
-    least = np.maximum(LEAST_SHARE_OF_PIECE * piece.curve.length, few_walls)
-    return np.maximum(LARGEST_SHARE_OF_RADIUS * radius, least)
+def stations(
+    pieces: Sequence[Piece], frequency_hz: float, refine: int = 1, softest: float = inf, least: int = 1
+) -> list[Array]:
+    """Arc lengths (N+1,) of the element ends along each piece, equally many per allowed length, `refine` times denser.
 
-
-def softest_rigidity(pieces: Sequence[Piece]) -> float:
-    """Least bending rigidity in N m met at the ends of some pieces."""
-    return min(min(_end_rigidities(piece)) for piece in pieces)
-
-
-def _end_rigidities(piece: Piece) -> list[float]:
-    """As `bending_rigidity` at both ends, in plain numbers: asked of every piece of every case of a sweep."""
-    found = []
-    for thickness in ([x.begin_thickness for x in piece.wall.layers], [x.end_thickness for x in piece.wall.layers]):
-        rigidity, bottom = 0.0, -sum(thickness) / 2
-        for h, layer in zip(thickness, piece.wall.layers, strict=True):
-            plane = layer.material.youngs_modulus / (1 - layer.material.poisson_ratio**2)
-            rigidity += plane * (h * (bottom + h / 2) ** 2 + h**3 / 12)
-            bottom += h
-        found.append(rigidity)
-    return found
-
-
-def stations(piece: Piece, frequency_hz: float, refine: int = 1, softest: float = inf, least: int = 1) -> Array:
-    """Arc lengths (N+1,) of the element ends along a piece, equally many per allowed length, `refine` times denser.
-
-    softest is the least rigidity in N m that the piece must not hold by its elements' own faults, least the fewest
+    softest is the least rigidity in N m that a piece must not hold by its elements' own faults, least the fewest
     elements. Raises MeshError where a piece would need more than MOST_ELEMENTS.
     """
-    stiffer = max(_end_rigidities(piece)) / softest
-    least = LEAST_ELEMENTS if stiffer > STIFF_IN_FOUR else least
-    long = piece.curve.length > SHORT_PIECE_IN_THICKNESSES * float(piece.wall.thickness(0.5))
-    fraction = ALONG_LONG if long else ALONG_SHORT
-    density = piece.curve.length / element_length(piece, fraction, frequency_hz, stiffer)
-    steps = (density[1:] + density[:-1]) / 2 * np.diff(fraction)
-    needed = np.concatenate(([0.0], np.cumsum(steps)))
+    stiffer = _walls(pieces, np.array([0.0, 1.0])).rigidity.max(axis=1) / softest
+    middle = _walls(pieces, np.array([0.5])).thickness[:, 0]
+    long = np.array([piece.curve.length for piece in pieces]) > SHORT_PIECE_IN_THICKNESSES * middle
+    found: dict[int, Array] = {}
+    for fraction, some in ((ALONG_LONG, np.flatnonzero(long)), (ALONG_SHORT, np.flatnonzero(~long))):
+        if not len(some):
+            continue
+        alike = [pieces[p] for p in some.tolist()]
+        length = element_lengths(alike, fraction, frequency_hz, stiffer[some])
+        for p, piece, row in zip(some.tolist(), alike, length, strict=True):
+            fewest = LEAST_ELEMENTS if stiffer[p] > STIFF_IN_FOUR else least
+            found[p] = _cut(piece, fraction, row, refine, fewest, frequency_hz)
+    return [found[p] for p in range(len(pieces))]
+
+
+def _cut(piece: Piece, fraction: Array, longest: Array, refine: int, least: int, frequency_hz: float) -> Array:
+    density = piece.curve.length / longest
+    needed = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(fraction))))
     if not needed[-1] <= MOST_ELEMENTS:
         raise MeshError(
             f"'{piece.zone.name}' would need {needed[-1]:.0f} elements along its {show(piece.curve.length)} for a wall "
@@ -170,5 +181,9 @@ def stations(piece: Piece, frequency_hz: float, refine: int = 1, softest: float 
             "cut: is the thickness right, and the top frequency?"
         )
     count = refine * max(least, int(np.ceil(needed[-1] - 1e-9)))
-    wanted = np.arange(count + 1) * (needed[-1] / count)
-    return np.interp(wanted, needed, fraction) * piece.curve.length
+    return np.interp(np.arange(count + 1) * (needed[-1] / count), needed, fraction) * piece.curve.length
+
+
+def softest_rigidity(pieces: Sequence[Piece]) -> float:
+    """Least bending rigidity in N m met at the ends of some pieces."""
+    return float(_walls(pieces, np.array([0.0, 1.0])).rigidity.min())

@@ -172,7 +172,7 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     t, u = a.curve.tangent(a.curve.length), b.curve.tangent(0.0)
     turn = float(np.arctan2(t[0] * u[1] - t[1] * u[0], t @ u))
     a_rows, b_rows = row_thickness(a.wall, a_layers, np.array(1.0)), row_thickness(b.wall, b_layers, np.array(0.0))
-    softer = int(np.argmin([bending_rigidity(wall, np.array(at))[0] for wall, at in ((a, 1.0), (b, 0.0))]))
+    softer = int(np.argmin([bending_rigidity(wall, at) for wall, at in ((a, 1.0), (b, 0.0))]))
     rows = (a_rows, b_rows)[softer]
     thickness = float(rows.sum())
     jump = float(np.abs(a_rows - b_rows).max()) > THICKNESS_JUMP * thickness

@@ -44,7 +44,7 @@ def number_unknowns(mesh: MeridianMesh, basis: Basis, m: int) -> Numbering:
         else:
             for field in held_fields(mesh, end, edge):
                 held[same[_dof(mesh, basis, end, field)]] = True
-    return _compress(same, sign, held, nodes)
+    return _compress(same, sign, held, _to_be_met(mesh, basis))
 
 
 def edges(mesh: MeridianMesh) -> tuple[tuple[tuple[int, int], bool, Edge], ...]:
@@ -117,10 +117,19 @@ def _hold_on_axis(
             sign[dof[partner]] = factor
 
 
-def _compress(same: Index, sign: Array, held: Flags, nodes: int) -> Numbering:
-    """Number the free leaders node by node, so that neighbours get near numbers."""
+def _to_be_met(mesh: MeridianMesh, basis: Basis) -> Array:
+    """Place (N,) of every node in the order of elimination: the former from its free end on, then the meridian. So a
+    factored matrix has no entries where the shell has none.
+    """
+    arc = basis.doflocs[0]
+    former = mesh.offset[len(mesh.design.meridian)] if mesh.design.former else np.inf
+    return np.where(arc < former, arc, -arc)
+
+
+def _compress(same: Index, sign: Array, held: Flags, place: Array) -> Numbering:
+    """Number the free leaders node by node, by the place (N,) of their nodes."""
     free = (same == np.arange(len(same))) & ~held
     unknown = np.full(len(same), -1)
     leaders = np.flatnonzero(free)
-    unknown[leaders[np.argsort(leaders % nodes, kind="stable")]] = np.arange(len(leaders))
+    unknown[leaders[np.argsort(place[leaders % len(place)], kind="stable")]] = np.arange(len(leaders))
     return Numbering(unknown[same].astype(np.int64), sign, len(leaders))

@@ -65,9 +65,8 @@ class ShellModel:
         for energy shares. Raises ModelError for a negative m.
         """
         frame, order = self.frame(m)
-        walls = [
-            term for owner in self._owners(by_zone) for term in _wall_terms(self.line, order, *owner, self.corrected)
-        ]
+        owners = self._owners(by_zone)
+        walls = [term for owner in owners for term in _wall_terms(self.line, order, *owner, self.corrected)]
         if self.corrected:
             walls += self._joint_changes.terms(order, by_zone)
         return replace(frame, terms=(*walls, *frame.terms))
@@ -101,15 +100,13 @@ class ShellModel:
         )
         return frame, order
 
-    def _owners(self, by_zone: bool) -> Iterator[tuple[int, Material, Index]]:
-        """Zone (or -1), material and the elements that hold it."""
-        found: dict[tuple[int, Material], list[int]] = {}
-        zones = {zone: i for i, zone in enumerate(self.design.zones)}
-        for p, piece in enumerate(self.mesh.pieces):
-            for material in dict.fromkeys(layer.material for layer in piece.wall.layers):
-                found.setdefault((zones[piece.zone] if by_zone else -1, material), []).append(p)
-        for (zone, material), pieces in found.items():
-            yield zone, material, np.flatnonzero(np.isin(self.mesh.piece_of_element, pieces))
+    def _owners(self, by_zone: bool) -> Iterator[tuple[Material, Index, Index]]:
+        """Material, the elements that hold it, and their zones (or -1)."""
+        for material in self.design.materials:
+            holds = np.array([any(x.material == material for x in piece.wall.layers) for piece in self.mesh.pieces])
+            pick = np.flatnonzero(holds[self.mesh.piece_of_element])
+            if len(pick):
+                yield material, pick, self.line.zone_of_element[pick] if by_zone else np.full(len(pick), -1)
 
 
 def build_shell(
@@ -128,9 +125,9 @@ def build_shell(
 
 
 def _wall_terms(
-    line: ShellLine, order: OrderTerms, zone: int, material: Material, pick: Index, thick: bool
-) -> list[Term]:
-    """Stiffness and mass of one material in some elements."""
+    line: ShellLine, order: OrderTerms, material: Material, pick: Index, zone: Index, thick: bool
+) -> Iterator[Term]:
+    """Stiffness and mass of one material in some elements, by the zones (E,) of these."""
     pieces, owner, stiff, heavy = line.mesh.pieces, line.mesh.piece_of_element[pick], line.stiff.at, line.heavy.at
     law = stiffness_law(pieces, owner, stiff.fraction[pick], material)
     inertia = inertia_law(pieces, owner, heavy.fraction[pick], material)
@@ -142,8 +139,8 @@ def _wall_terms(
     moving = element_matrices(order.motion[:, :, pick], inertia, band)
     moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (inertia[0, 0] * band).sum(axis=1))
     elastic = element_matrices(order.strain[:, :, pick], law, (order.around * stiff.weight * stiff.r)[pick])
-    stiffness, mass = order.numbering.matrices(order.dofs[pick], elastic, moving)
-    return [
-        Term(stiffness, Elastic(material), STIFFNESS, zone, material.name),
-        Term(mass, derivatives=MASS, zone=zone, made_of=material.name),
-    ]
+    zones, part = np.unique(zone, return_inverse=True)
+    both = order.numbering.by_part(order.dofs[pick], part, elastic, moving)
+    for z, stiffness, mass in zip(zones.tolist(), *both, strict=True):
+        yield Term(stiffness, Elastic(material), STIFFNESS, z, material.name)
+        yield Term(mass, derivatives=MASS, zone=z, made_of=material.name)

@@ -164,7 +164,7 @@ class SolidModel:
         """From raw degrees of freedom to the free unknowns of order m, supports applied."""
         axis = [end.face for end in self._ends if end.on_axis]
         supported = [(end.face, end.held) for end in self._ends if not end.on_axis]
-        return reduce_unknowns(self.shapes.used, m, axis, supported)
+        return reduce_unknowns(self.shapes.used, self.shapes.elimination, m, axis, supported)
 
     def _support_terms(self, around: float, to_free: Reduction) -> list[Term]:
         terms = []

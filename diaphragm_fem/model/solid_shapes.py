@@ -12,6 +12,8 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import reverse_cuthill_mckee
 from skfem import Basis, ElementQuad2, ElementQuadP
 
 from diaphragm_fem.mesh.section import Section
@@ -119,6 +121,18 @@ class Shapes:
         too_high = (self.orders[None] > self.order_of_cell[:, None]).any(axis=2)
         dropped[self.nodes[too_high]] = True
         return ~dropped
+
+    @cached_property
+    def elimination(self) -> Index:
+        """Place (N,) of each scalar degree of freedom in the order of elimination: cell by cell along the wall."""
+        cells, count = self.section.cells, self.section.points.shape[1]
+        corner, starts = cells[:4].T.ravel(), 4 * np.arange(cells.shape[1] + 1)
+        holds = csr_matrix((np.ones(len(corner)), corner, starts), shape=(cells.shape[1], count))
+        met = np.empty(cells.shape[1], np.int64)
+        met[reverse_cuthill_mckee(csr_matrix(holds @ holds.T), symmetric_mode=True)] = np.arange(len(met))
+        found = np.zeros(int(self.basis.N), np.int64)
+        np.maximum.at(found, self.nodes, met[:, None])
+        return found
 
     def at(self, local: Array) -> Array:
         """Functions (F, K, Q) at local points (2, K, Q)."""

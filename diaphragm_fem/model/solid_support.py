@@ -19,7 +19,7 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import null_space
-from scipy.sparse import coo_matrix, csr_matrix, hstack, identity
+from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, hstack, identity
 
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.model.solid_lines import Face, U, V, W
@@ -83,13 +83,13 @@ class Reduction:
 
 
 def reduce_unknowns(
-    used: NDArray[np.bool_], m: int, axis: list[Face], edges: list[tuple[Face, list[str]]]
+    used: NDArray[np.bool_], place: Index, m: int, axis: list[Face], edges: list[tuple[Face, list[str]]]
 ) -> Reduction:
     """Number the free unknowns of order m.
 
-    used (N,) marks the nodes in use; axis lists the faces on r = 0; edges the other end faces with the shell unknowns
-    (u, v, w, b, q) that are held there. Regularity at r = 0: m = 0 only w lives; m = 1 w = 0 and u + v = 0;
-    m >= 2 nothing moves.
+    used (N,) marks the nodes in use, place (N,) is theirs in the order of elimination; axis lists the faces on r = 0;
+    edges the other end faces with the shell unknowns (u, v, w, b, q) that are held there. Regularity at r = 0: m = 0
+    only w lives; m = 1 w = 0 and u + v = 0; m >= 2 nothing moves.
     """
     count = len(used)
     free = np.repeat(used, 3).reshape(count, 3)
@@ -107,10 +107,10 @@ def reduce_unknowns(
     for face, held in edges:
         rules += _edge_rules(face, held, free)
     leader = free.ravel() & (same.ravel() == np.arange(3 * count))
-    number = np.full(3 * count, -1)
-    number[leader] = np.arange(int(leader.sum()))
+    number, leaders = np.full(3 * count, -1), np.flatnonzero(leader)
+    number[leaders[np.argsort(place[leaders // 3], kind="stable")]] = np.arange(len(leaders))
     unknown = np.where(free.ravel(), number[same.ravel()], -1)
-    total = int(leader.sum())
+    total = len(leaders)
     return Reduction(unknown, sign.ravel(), total, _solve_rules(rules, unknown, total))
 
 
@@ -149,7 +149,8 @@ def _solve_rules(rules: list[tuple[Index, Array]], unknown: Index, count: int) -
     keep = csr_matrix(identity(count, format="csr")[:, kept])
     row, column = np.nonzero(np.abs(kernel) > 1e-14)
     spread = csr_matrix((kernel[row, column], (touched[row], column)), shape=(count, kernel.shape[1]))
-    return csr_matrix(hstack([keep, spread], format="csr"))
+    every = csc_matrix(hstack([keep, spread], format="csc"))
+    return csr_matrix(every[:, np.argsort(every.indices[every.indptr[:-1]], kind="stable")])  # by their first unknown
 
 
 def springs(face: Face, edge: Edge) -> list[tuple[Array, float]]:

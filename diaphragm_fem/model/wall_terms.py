@@ -8,7 +8,7 @@ shear go with the thickness, bending with its cube.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,7 +30,7 @@ STIFFNESS_TERMS = 4  # of the six of a zone: membrane, across, bending, across; 
 class WallTerms:
     """Six matrices for each zone, and the frame: the Structure of everything else, what does not vary included."""
 
-    matrices: tuple[tuple[Matrix, ...], ...]
+    matrices: tuple[Sequence[csr_matrix] | Array, ...]
     frame: Structure
 
     def structure(self, walls: Mapping[str, WallChoice]) -> Structure:
@@ -38,16 +38,17 @@ class WallTerms:
         terms = []
         for z, (zone, matrices) in enumerate(zip(self.frame.zones, self.matrices, strict=True)):
             material, scale = walls[zone.name].material, walls[zone.name].scale
-            law = Elastic(material)
-            for k, (matrix, factor) in enumerate(zip(matrices, coefficients(material, scale), strict=True)):
-                kind = STIFFNESS if k < STIFFNESS_TERMS else MASS
-                terms.append(Term(matrix, law if kind == STIFFNESS else ONE, kind, z, material.name, factor))
+            factor, elastic = coefficients(material, scale), slice(STIFFNESS_TERMS)
+            stiffness = _weighted(matrices[elastic], factor[elastic])
+            mass = _weighted(matrices[STIFFNESS_TERMS:], factor[STIFFNESS_TERMS:])
+            terms.append(Term(stiffness, Elastic(material), STIFFNESS, z, material.name))
+            terms.append(Term(mass, ONE, MASS, z, material.name))
         return replace(self.frame, terms=(*terms, *self.frame.terms))
 
     def projected(self, basis: Array) -> WallTerms:
         """The same on the span of a basis (n, N)."""
         turned = basis.T
-        small = tuple(tuple(np.asarray(turned @ (matrix @ basis)) for matrix in zone) for zone in self.matrices)
+        small = tuple(np.stack([turned @ (matrix @ basis) for matrix in zone]) for zone in self.matrices)
         return WallTerms(small, projected(self.frame, basis))
 
 
@@ -75,6 +76,12 @@ def wall_terms(model: ShellModel) -> WallTerms:
         matrices.append((*_combined(to_stiffness, stiffness), *_combined(to_mass, mass)))
     added = tuple(term for term in found[0].terms if term.made_of != UNIT)
     return WallTerms(tuple(matrices), replace(found[0], terms=added))
+
+
+def _weighted(matrices: Sequence[csr_matrix] | Array, factors: Sequence[float]) -> Matrix:
+    if isinstance(matrices, np.ndarray):
+        return np.tensordot(factors, matrices, axes=1)
+    return csr_matrix(sum(factor * matrix for matrix, factor in zip(matrices, factors, strict=True)))
 
 
 def _combined(rows: Array, matrices: list[Matrix]) -> list[csr_matrix]:

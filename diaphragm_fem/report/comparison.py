@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +11,8 @@ from diaphragm_fem.answer.comparison import Comparison, FigureRow
 from diaphragm_fem.answer.driver_figures import OWN
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
-from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
+from diaphragm_fem.report.better import better
+from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
 from diaphragm_fem.report.figure_words import HEADLINES
@@ -19,7 +20,8 @@ from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
-from diaphragm_fem.report.words import one, show_hz
+from diaphragm_fem.report.trust import cautions
+from diaphragm_fem.report.words import join_words, one, show_hz
 
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
@@ -52,6 +54,7 @@ def write_comparison(
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page as blocks: in words, the table, the sheets, the modes, and how far to trust it."""
     blocks: list[Block] = [Words(line) for line in (winners(comparison), *comparison_verdict(comparison)) if line]
+    blocks += _cautions(comparison)
     if comparison.rows:
         blocks += [Heading("Figures"), figure_table(comparison)]
         missing = missing_table(comparison)
@@ -68,10 +71,16 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
             )
     if comparison.doubts:
         blocks += [Heading("Material numbers without a published source"), Words(f"{MARK_LEGEND}.")]
-        blocks += [Words(show_micro(line)) for line in comparison.doubts]
+        blocks.append(Points([show_micro(line) for line in comparison.doubts]))
     if comparison.remarks:
-        blocks += [Heading("Warnings"), *(Words(show_micro(line)) for line in comparison.remarks)]
+        blocks += [Heading("Warnings"), Notices("Warning", [show_micro(line) for line in comparison.remarks])]
     return blocks
+
+
+def _cautions(comparison: Comparison) -> list[Block]:
+    """Safety words of the materials of all designs, each once."""
+    lines = list(dict.fromkeys(line for answer in comparison.evaluations for line in cautions(answer)))
+    return [Notices("Caution", lines)] if lines else []
 
 
 def comparison_verdict(comparison: Comparison) -> list[str]:
@@ -149,26 +158,33 @@ def _cell(row: FigureRow, d: int) -> str:
 
 
 def winners(comparison: Comparison) -> str:
-    """Which design wins on what: "longest even band: 60 µm; highest break-up mode: as drawn"."""
-    names, told = design_names(comparison), []
-    for figure, (words, best) in CONTESTS.items():
+    """Which design wins on what: "60 µm wins on least mass and lowest peak; as drawn on highest break-up mode."."""
+    names = design_names(comparison)
+    won: dict[int, list[str]] = {}
+    for figure, words in CONTESTS.items():
         row = next((row for row in comparison.rows if row.name == figure), None)
         known = {} if row is None else {d: value for d, value in enumerate(row.values) if value is not None}
-        if len(known) < 2 or len(set(known.values())) < 2:
+        if len(known) < 2 or len(set(known.values())) < 2 or (figure.startswith("shelf") and not _stepped(comparison)):
             continue
-        told.append(f"{words}: {names[best(known, key=lambda d: known[d])]}")
-    return f"Best: {'; '.join(told)}." if told else ""
+        best = max(known, key=lambda d: better(figure) * known[d])
+        won.setdefault(best, []).append(words)
+    told = [f"{names[d]} {'wins ' if n == 0 else ''}on {join_words(words)}" for n, (d, words) in enumerate(won.items())]
+    return f"{'; '.join(told)}." if told else ""
 
 
-CONTESTS: Mapping[str, tuple[str, Callable[..., int]]] = {
-    "shelf_band_octaves": ("widest shelf band", max),
-    "even_band_octaves": ("widest even band", max),
-    "departure_hz": ("latest departure", max),
-    "break_up_mode_hz": ("highest break-up mode", max),
-    "deepest_hole_db": ("shallowest hole", max),
-    "highest_peak_db": ("lowest peak", min),
-    "area_per_mass_m2_per_kg": ("most output per newton", max),
-    "moving_mass_kg": ("least mass", min),
+def _stepped(comparison: Comparison) -> bool:
+    return any(row.name == "decoupling_hz" and any(row.values) for row in comparison.rows)
+
+
+CONTESTS: Mapping[str, str] = {
+    "shelf_band_octaves": "widest shelf band",
+    "even_band_octaves": "widest even band",
+    "departure_hz": "latest departure",
+    "break_up_mode_hz": "highest break-up mode",
+    "deepest_hole_db": "shallowest hole",
+    "highest_peak_db": "lowest peak",
+    "area_per_mass_m2_per_kg": "most output per newton",
+    "moving_mass_kg": "least mass",
 }
 
 
@@ -181,7 +197,7 @@ def brief_blocks(comparison: Comparison) -> list[Block]:
         notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
     if comparison.remarks:
         notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")
-    return [*blocks, Words(" ".join(notes))] if notes else blocks
+    return [*blocks, *([Words(" ".join(notes))] if notes else []), *_cautions(comparison)]
 
 
 def missing_table(comparison: Comparison) -> Table:

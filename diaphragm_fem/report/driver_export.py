@@ -38,6 +38,9 @@ MEANING = {
     "branch_ratio": "size of the branch's impedance over rho c/S",
     "reflection_upper": "size of the reflection that the first section meets at the junction",
     "reflection_lower": "size of the reflection that the second section meets there",
+    "first_impedance_real_ohm": "real part of the first section's impedance with the second one present, ohm",
+    "first_impedance_imag_ohm": "imaginary part of the same",
+    "first_excursion_m": "size of its coil's excursion then, m per volt",
     "median_level_db": "median over the band of the level at the exit, or on the axis before a baffle, rated voltage",
     "level_spread_db": "tenth to ninetieth percentile of the level in the band",
     "worst_null_db": "depth below the median of the deepest minimum above the loaded fundamental",
@@ -120,6 +123,8 @@ def section_columns(evaluation: Answer) -> dict[str, list[Any]]:
         "branch_ratio": sections.branch,
         "reflection_upper": np.abs(sections.reflection_upper),
         "reflection_lower": np.abs(sections.reflection_lower),
+        **_parts("first_impedance", "ohm", sections.impedance),
+        "first_excursion_m": np.abs(sections.excursion),
     }
     return {name: np.asarray(values).tolist() for name, values in columns.items()}
 

@@ -10,6 +10,7 @@ from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks import Block, Heading, Notices
+from diaphragm_fem.report.radiation_words import RADIATION, beam_rows, radiation_lines
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass
 
@@ -63,15 +64,17 @@ def _own(driver: DriverAnswer) -> list[Row]:
     if figures.median_level_db is not None and figures.band_hz is not None:
         low, high = figures.band_hz
         volts = f"at {curve.voltage:g} V, {show_hz(low)} to {show_hz(high)}"
-        rows.append(("median level at the exit", "", f"{figures.median_level_db:.1f} dB", volts))
+        rows.append((f"median level {curve.level_where}", "", f"{figures.median_level_db:.1f} dB", volts))
         rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
     elif "median_level_db" in figures.reasons:
-        rows.append(("median level at the exit", "", NONE, figures.reasons["median_level_db"]))
+        rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
     if figures.null is not None:
         where = f"−{figures.null.depth_db:.1f} dB at {show_hz(figures.null.frequency_hz)}"
         rows.append(("worst null", "", where, figures.null.cause))
     if figures.efficiency is not None:
-        rows.append(("efficiency, median", "", f"{digits(100 * figures.efficiency, 2)} %", "exit over terminals"))
+        words = "radiated in front over terminals" if curve.radiated else "exit over terminals"
+        rows.append(("efficiency, median", "", f"{digits(100 * figures.efficiency, 2)} %", words))
+    rows += beam_rows(driver)
     if figures.excursion_m is not None and figures.excursion_hz is not None:
         where = f"{figures.excursion_of} at {show_hz(figures.excursion_hz)}, peak"
         rows.append(("largest excursion", "", f"{figures.excursion_m * 1e3:.2g} mm", where))
@@ -139,18 +142,26 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
         return []
     overlap = f"{sections.overlap:.1f} octaves" if sections.overlap is not None else f"none: {sections.reason}"
     dips = ", ".join(show_hz(float(f)) for f in sections.minima_hz[:6]) or "none"
+    alone = driver.curve.terminal_impedance
+    assert alone is not None
+    moved = np.abs(sections.impedance / alone - 1)
+    at = int(np.argmax(moved))
     upper, lower = (float(np.abs(r).max()) for r in (sections.reflection_upper, sections.reflection_lower))
     return [
         ("overlap before the crossover", overlap),
         ("branch: minima of its impedance", dips),
         ("largest reflection met by the upper section", f"{upper:.2g}"),
         ("largest reflection met by the lower section", f"{lower:.2g}"),
+        (
+            "first section's impedance moved by the second",
+            f"by {100 * moved[at]:.2g} % at most, at {show_hz(float(sections.frequency_hz[at]))}",
+        ),
         ("highest level of the sum", f"{sections.sum_db.max():.1f} dB"),
     ]
 
 
-def driver_blocks(evaluation: Answer, *, all_of_it: bool = True) -> list[Block]:
-    """The driver: figures side by side, cautions, and where asked for every further table; nothing without one."""
+def driver_blocks(evaluation: Answer) -> list[Block]:
+    """The driver: figures side by side, cautions and every further table; nothing without one."""
     driver = evaluation.driver
     if driver is None:
         return []
@@ -159,7 +170,7 @@ def driver_blocks(evaluation: Answer, *, all_of_it: bool = True) -> list[Block]:
         blocks.append(Table(SIDES, side_by_side(evaluation), words=(3,)))
     if driver.cautions:
         blocks.append(Notices("Caution", [f"{words}." for words in driver.cautions]))
-    for title, headings, rows in driver_tables(driver) if all_of_it else ():
+    for title, headings, rows in driver_tables(driver):
         blocks += [Heading(title, 3), Table(headings, rows, numbers_from=len(headings))]
     return blocks
 
@@ -167,6 +178,7 @@ def driver_blocks(evaluation: Answer, *, all_of_it: bool = True) -> list[Block]:
 def driver_tables(driver: DriverAnswer) -> list[tuple[str, Row, Sequence[Row]]]:
     """Title, headings and rows of every further table that has rows."""
     every = (
+        ("Radiation from the baffle", RADIATION, radiation_lines(driver)),
         ("Small-signal parameters", SIGNALS, signal_lines(driver)),
         ("Where the power goes, of what the terminals take", POWER, power_lines(driver)),
         ("Loss of each mode with everything on, the source at 0 V", LOSSES, loss_lines(driver)),

@@ -27,6 +27,8 @@ from diaphragm_fem.report.driver_export import (
     section_columns,
 )
 from diaphragm_fem.report.figure_words import near_words
+from diaphragm_fem.report.radiation_export import MEANING as RADIATION_MEANING
+from diaphragm_fem.report.radiation_export import directivity_columns, radiation_columns, zone_impedance_columns
 from diaphragm_fem.report.trust import cautions, trust
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
@@ -74,6 +76,7 @@ MEANING = {
     **DEFINITIONS,
     **MEASURES,
     **DRIVER_MEANING,
+    **RADIATION_MEANING,
 }
 """What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
 
@@ -235,14 +238,17 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "driver_losses": loss_columns,
     "driver_chamber_opinion": chamber_opinion_columns,
     "driver_sections": section_columns,
+    "radiation": radiation_columns,
+    "directivity": directivity_columns,
+    "radiation_of_zones": zone_impedance_columns,
 }
 
 
 def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
-    """The mode shapes of one order as a .vtu of the mid-surface line: one vector field (u_r, u_z, 0) per mode.
+    """The mode shapes of one order as a .vtu of the mid-surface line: one vector field (u_r, u_z, u_t) per mode.
 
-    Each shape is scaled to a largest motion of 1; around the circumference it goes as cos(m theta). The third component
-    is the direction around, which a picture in the (r, z) plane has no room for.
+    Each shape is scaled to a largest motion of 1; around the circumference u_r and u_z go as cos(m theta), u_t, the
+    component out of the (r, z) plane, as sin(m theta).
     """
     from diaphragm_fem.mesh.exchange import surface_grid, write_mesh
 
@@ -250,10 +256,11 @@ def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
     if surface is None:
         raise ModelError("shapes need a system that knows its surface")
     grid = surface_grid(surface.r, surface.z, surface.zone, surface.run, tuple(zone.name for zone in modes.zones))
-    radial, axial = surface.motion_r @ modes.vectors, surface.motion_z @ modes.vectors
+    directions = surface.motion_r, surface.motion_z, surface.motion_t
+    moved = np.stack([np.asarray(each @ modes.vectors) for each in directions], axis=1)
     fields = {}
     for k, frequency in enumerate(modes.frequency_hz):
-        shape = np.stack((radial[:, k], axial[:, k], np.zeros(len(surface.r))), axis=1)
+        shape = moved[:, :, k]
         fields[f"mode {k + 1:02d}, {frequency:.1f} Hz"] = shape / (np.linalg.norm(shape, axis=1).max() or 1.0)
     write_mesh(path, grid, fields)
     return path

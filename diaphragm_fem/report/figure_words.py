@@ -99,6 +99,11 @@ def change_words(row: Sensitivity, figure: str, largest: float = 0.0) -> str:
     return f"{'−' if change < 0 else '+'}{size} {name.unit}".strip()
 
 
+def bare_change(row: Sensitivity, figure: str, largest: float) -> str:
+    """The same without its unit, which stands at the head of its column."""
+    return change_words(row, figure, largest).removesuffix(naming(figure).unit).strip()
+
+
 CHANGED_FIGURES = (
     "fundamental_hz", "low_area_m2", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz",
     "even_band_octaves", "shelf_band_octaves", "highest_peak_db", "deepest_hole_db",
@@ -124,5 +129,5 @@ def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, .
         return (), []
     shown = changed_figures(found)
     largest = {name: largest_change(found, name) for name in shown}
-    rows = [(row.lever.key, *(change_words(row, name, largest[name]) or "–" for name in shown)) for row in found.rows]
-    return ("per +10 % of", *(naming(name).words for name in shown)), rows
+    rows = [(row.lever.key, *(bare_change(row, name, largest[name]) or "–" for name in shown)) for row in found.rows]
+    return ("per +10 % of", *(naming(name).label for name in shown)), rows

@@ -16,6 +16,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import TABLES, as_mapping, face_columns, write_json, write_shapes
+from diaphragm_fem.report.radiation_export import face_pressure_columns
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.summary import markdown
 from diaphragm_fem.report.table import from_columns, write_csv
@@ -156,7 +157,7 @@ def _draw_and_leave(jobs: Sequence[Job]) -> NoReturn:
 
 
 def _numbers(evaluation: Answer, folder: Path, tell: Tell) -> Iterator[Path]:
-    for name, columns in {**TABLES, "face": face_columns}.items():
+    for name, columns in {**TABLES, "face": face_columns, "face_pressure": face_pressure_columns}.items():
         found = columns(evaluation)
         if found:
             tell(f"{name}.csv")

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from diaphragm_fem.report.words import NONE, digits
-from diaphragm_fem.study.morning.results import Column
-from diaphragm_fem.study.plan.amount import si_factor
+from diaphragm_fem.report.words import NONE, digits, one
+from diaphragm_fem.study.morning.results import Column, Results
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor
+from diaphragm_fem.study.run.store import DISCARDED
 
 
 @dataclass(frozen=True)
@@ -130,3 +131,25 @@ def limit_words(figure: str, limits: tuple[float | None, float | None]) -> str:
     name, (above, below) = naming(figure), limits
     parts = [f"{word} {name.text(value)}" for word, value in (("above", above), ("below", below)) if value is not None]
     return f"{name.words} {' and '.join(parts)}"
+
+
+def inputs_words(results: Results) -> str:
+    """Why inputs do not vary on their own: which follow another, and how many cases were ruled out; "" where all do."""
+    told = [
+        f"{variable.name.replace('_', ' ')} is {variable.numbers[0]:g} × {variable.of.replace('_', ' ')}"
+        for variable in results.study.recipe.variables
+        if variable.of is not None and variable.count == 1 and variable.source == "list"
+    ]
+    text = f"Inputs that follow: {', '.join(told)}. " if told else ""
+    if ruled_out := results.counts.get(DISCARDED, 0):
+        text += f"{one(ruled_out, 'case')} ruled out by [keep]: what is left does not vary independently."
+    return text.strip()
+
+
+def amount_text(column: Column, amount: Written | None) -> str:
+    """An amount of a design as printed in the column of what varies: in its unit, or whole where it has none."""
+    size = None if amount is None else amount_in_si(amount)
+    if amount is None or column.names or size is None:
+        return NONE if amount is None else str(amount)
+    name = column_naming(column)
+    return f"{size / name.factor:.4g}" if column.unit else str(amount).replace("um", "µm")

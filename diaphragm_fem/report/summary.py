@@ -9,7 +9,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow, evidence_table
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
-from diaphragm_fem.report.driver_words import driver_blocks
+from diaphragm_fem.report.driver_words import driver_blocks, side_by_side
 from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.pages import to_markdown
 from diaphragm_fem.report.table import Table
@@ -24,9 +24,13 @@ from diaphragm_fem.report.tables import (
 )  # fmt: skip
 from diaphragm_fem.report.trust import PROTOTYPE, caution, cautions, doubts, trust_points
 from diaphragm_fem.report.verdict import verdict
-from diaphragm_fem.report.words import one, show_hz
+from diaphragm_fem.report.words import NONE, one, show_hz
 
 BRIEF_NOTICES = 2
+DRIVER_HEADLINES = (
+    "fundamental resonance", "3 dB departure", "even band", "median level at the exit", "level on axis", "worst null",
+    "largest excursion", "efficiency, median",
+)  # fmt: skip
 
 
 def markdown(evaluation: Answer) -> str:
@@ -96,25 +100,36 @@ def _notices(evaluation: Answer) -> list[Block]:
 
 
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
-    """What a designer reads first, at most some twenty lines: verdict, headlines in two columns, warnings."""
+    """What a designer reads first, at most some twenty lines: verdict, headlines in two columns, warnings.
+
+    In a driver the headlines are those with everything on; the verdict speaks of the part in vacuum.
+    """
     blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(verdict(evaluation))]
-    if evaluation.figures is not None:
+    driver = evaluation.driver
+    if driver is not None and evaluation.figures is not None:
+        rows = [(name, value) for name, _, value, _ in side_by_side(evaluation) if value not in ("", NONE)]
+        blocks.append(_in_two([row for row in rows if row[0] in DRIVER_HEADLINES], "with everything on"))
+    elif evaluation.figures is not None:
         lines = figure_lines(evaluation.figures, all_of_them=False)
         blocks.append(_in_two([(name, value) for name, value, _ in lines]))
-    told = [("Warning", words) for words in evaluation.warnings]
+    heard = () if driver is None else sorted(driver.cautions, key=lambda words: "hearing" not in words)
+    told = [("Caution", f"{words}.") for words in heard]
+    told = [*told[:1], *(("Warning", words) for words in evaluation.warnings), *told[1:]]
     told += [("Caution", words) for words in cautions(evaluation)]
-    blocks += [Notices(lead, [_cut(words, width - len(lead) - 2)]) for lead, words in told[:BRIEF_NOTICES]]
-    if len(told) > BRIEF_NOTICES:
-        blocks.append(Words(f"{len(told) - BRIEF_NOTICES} more: --all, or summary.md"))
+    shown = BRIEF_NOTICES if driver is None else 1
+    blocks += [Notices(lead, [_cut(words, width - len(lead) - 2)]) for lead, words in told[:shown]]
+    if len(told) > shown:
+        count = one(len(told) - shown, "warning or caution", "warnings and cautions")
+        blocks.append(Notices("More", [f"{count} by --all and in summary.md"]))
     return blocks
 
 
-def _in_two(lines: Sequence[tuple[str, str]]) -> Table:
+def _in_two(lines: Sequence[tuple[str, str]], head: str = "figure") -> Table:
     """Names and values in two columns side by side."""
     half = (len(lines) + 1) // 2
     right = [*lines[half:], ("", "")][:half]
     rows = [(*one_side, *other) for one_side, other in zip(lines[:half], right, strict=True)]
-    return Table(("figure", "value", "figure", "value"), rows, words=(2,))
+    return Table((head, "value", "" if head != "figure" else head, "value"), rows, words=(2,))
 
 
 def _cut(words: str, width: int) -> str:

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.words import with_units
 
 QUIET, LOUD, ALARM = "bright_black", "bold", "red"
 GAP = 2  # blanks between columns
@@ -21,6 +22,7 @@ INDENT = 4  # of what is told below its row
 def block_lines(blocks: Sequence[Block], width: int) -> list[Text]:
     """All lines of a page at that width; pictures are left to the page."""
     lines: list[Text] = []
+    previous = ""
     for block in blocks:
         match block:
             case Heading():
@@ -31,12 +33,15 @@ def block_lines(blocks: Sequence[Block], width: int) -> list[Text]:
             case Points():
                 lines += [line for point in block.lines for line in _folded(f"- {point}", width, 2)]
             case Notices():
+                if previous == Notices.kind:
+                    lines.pop()  # the blank between them
                 lines += [x for line in block.lines for x in _folded(f"{block.lead}: {line}", width, 2, ALARM)]
             case Table():
                 lines += table_lines(block, width)
             case Picture():
                 continue
         lines.append(Text(""))
+        previous = block.kind
     return lines[:-1] if lines and not lines[-1].plain else lines
 
 
@@ -47,7 +52,9 @@ def _folded(words: str, width: int, indent: int = 0, style: str = "") -> list[Te
 
 def _wrapped(words: str, width: int, indent: int = 0) -> list[str]:
     """Lines of whole words; only a word that is longer than a line is broken, and a path never is."""
-    return wrap(words, width, subsequent_indent=" " * indent, break_on_hyphens=False, break_long_words="/" not in words)
+    held = with_units(words)  # a unit stays with its number
+    lines = wrap(held, width, subsequent_indent=" " * indent, break_on_hyphens=False, break_long_words="/" not in words)
+    return [line.replace("\u00a0", " ") for line in lines]
 
 
 def table_lines(table: Table, width: int) -> list[Text]:
@@ -90,7 +97,7 @@ def _widths(table: Table, columns: Sequence[int], width: int) -> list[int] | Non
 
 def least_width(cells: Sequence[str]) -> int:
     """The narrowest column whose cells take two lines at most, without a broken word."""
-    low = max((cell_len(word) for cell in cells for word in cell.split()), default=1)
+    low = max((cell_len(word) for cell in cells for word in with_units(cell).split(" ")), default=1)
     high = max((cell_len(cell) for cell in cells), default=1)
     long = [cell for cell in cells if cell_len(cell) > low]
     return low + bisect_left(range(low, high), True, key=lambda w: all(len(_wrapped(c, w)) <= MOST_LINES for c in long))

@@ -8,8 +8,9 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.second_opinion import AGREE_WITHIN
 from diaphragm_fem.design.evidence import QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
-from diaphragm_fem.report.words import join_words, materials_of, one, pieces_of, show_bound
+from diaphragm_fem.report.words import digits, join_words, materials_of, one, pieces_of, show_bound
 
+LEAST_DB = 0.001  # what is smaller is told as this
 PROTOTYPE = "These results guide a prototype; they do not replace measuring it."
 
 
@@ -29,9 +30,22 @@ def _mesh(evaluation: Answer) -> str:
         return ""
     total = sum(len(x) for x in evaluation.modes.values())
     counted = f"all {total} frequencies" if total > 1 else "the frequency"
-    curve = evaluation.area_error
-    area = "" if curve is None else f", the area curve within {show_bound(curve)} of the low area"
+    db = curve_error_db(evaluation)
+    area = "" if db is None else f", the area curve within {digits(max(db, LEAST_DB), 2)} dB below the break-up mode"
     return f"Mesh: {counted} within {show_bound(max(errors))}{area}; none is missing, by a count of eigenvalues."
+
+
+def curve_error_db(evaluation: Answer) -> float | None:
+    """How far |S| may be off in dB anywhere below the break-up mode; None without a curve.
+
+    area_error e bounds |S - exact|/max(|S|, low area): the level is off by at most 20 log10(1 + e max(|S|, low)/|S|).
+    """
+    area, error, figures = evaluation.area, evaluation.area_error, evaluation.figures
+    if area is None or error is None or figures is None:
+        return None
+    size = np.abs(area.total[area.frequency_hz <= (figures.break_up_mode_hz or np.inf)])
+    worst = float(np.max(np.maximum(size, figures.low_area_m2) / np.maximum(size, 1e-30), initial=1.0))
+    return float(20 * np.log10(1 + error * worst))
 
 
 def _model(evaluation: Answer) -> str:

@@ -38,6 +38,7 @@ def verdict(evaluation: Answer) -> str:
     sentences = (
         _piston(figures), _follows(figures), _steps(figures), _smooth(figures), _bands(figures), _break_up(figures),
         _limit(evaluation, figures), _levers(evaluation, figures), _rocking(evaluation, figures), _believed(evaluation),
+        *_taken(evaluation),
     )  # fmt: skip
     return " ".join(sentence for sentence in sentences if sentence)
 
@@ -52,7 +53,17 @@ def _undriven(evaluation: Answer) -> str:
     lowest = [x.frequency_hz[0] for x in evaluation.modes.values() if len(x)]
     begin = f"the lowest at {show_hz(min(lowest))}" if lowest else "none at all"
     why = "There is no coil to drive it" if evaluation.design.joint is None else "Order m = 0 was not asked for"
-    return f"{why}, so only modes are given: {counted} up to {show_hz(evaluation.up_to_hz)}, {begin}."
+    modes = f"{why}, so only modes are given: {counted} up to {show_hz(evaluation.up_to_hz)}, {begin}."
+    return " ".join([modes, *_taken(evaluation)])
+
+
+def _taken(evaluation: Answer) -> list[str]:
+    """What the file left open and was taken for it: a coil, edges, corners."""
+    design = evaluation.design
+    told = [f"{_capital(note)}." for note in design.notes]
+    if design.joint is not None and not design.former and design.ring is None:
+        told.append("No coil is given: a bare force drives the circle where one would sit, and its mass is missing.")
+    return told
 
 
 def _piston(figures: Figures) -> str:

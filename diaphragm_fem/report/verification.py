@@ -64,6 +64,17 @@ def verification_blocks(results: Sequence[CheckResult], drawn: bool) -> list[Blo
     return blocks
 
 
+def brief_blocks(results: Sequence[CheckResult]) -> list[Block]:
+    """A line per rung, and each check that failed."""
+    rows = [
+        (s.rung, str(s.checks), str(s.values), percent(s.worst), "pass" if s.passed else "FAIL")
+        for s in summarise(results)
+    ]
+    blocks: list[Block] = [Table(("rung", "checks", "values", "worst difference", "result"), rows)]
+    failed = [result for result in results if not result.passed]
+    return [*blocks, Heading("Failed"), _checks(failed)] if failed else blocks
+
+
 def _opening(results: Sequence[CheckResult]) -> str:
     passed = sum(r.passed for r in results)
     values = sum(r.reference.size for r in results)

@@ -13,6 +13,7 @@ from diaphragm_fem.analysis import basis as basis_module
 from diaphragm_fem.analysis import reduced as reduced_module
 from diaphragm_fem.analysis.area import area_error, direct_area
 from diaphragm_fem.analysis.curve import Curve, picked
+from diaphragm_fem.analysis.eigen import factor_symmetric
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.analysis.solution import solve
@@ -63,7 +64,7 @@ def test_the_residual_tells_what_a_poor_basis_misses(group: str, snapshots: int,
     with monkeypatch.context() as without_rounds:
         without_rounds.setattr(reduced_module, "MOST_ROUNDS", 0)
         poor = solve(structure, UP_TO_HZ).reduced
-    missing = reduced_module._Missing(structure, UP_TO_HZ)
+    missing = reduced_module._Missing(structure, UP_TO_HZ, factor_symmetric(structure.stiffness_at(UP_TO_HZ)))
     at = missing.frequency
     told, exact = missing.errors(poor.basis, poor.small), direct_area(structure, at)
     motion = respond(projected(structure, poor.basis), at)

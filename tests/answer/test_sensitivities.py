@@ -6,7 +6,7 @@ import pytest
 
 from diaphragm_fem.answer.doubts import doubtful_figures, moved
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.sensitivities import levers, sensitivities
+from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity, levers, sensitivities
 from diaphragm_fem.design.read import load_design, read_design_file
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -51,9 +51,20 @@ def test_ten_percent_of_every_modulus_is_five_of_a_frequency(found):
 
 def test_the_strongest_lever(found):
     strongest = found.strongest("break_up_mode_hz")
-    sizes = [abs(row.change["break_up_mode_hz"]) for row in found.rows]
+    sizes = [abs(row.change["break_up_mode_hz"]) for row in found.rows if "diameter" not in row.lever.key]
     assert abs(strongest.change["break_up_mode_hz"]) == max(sizes)
     assert found.strongest("decoupling_hz") is None  # a dome has no step
+
+
+def test_a_diameter_is_no_lever_of_the_verdict_and_stays_in_the_table(found):
+    base = {"break_up_mode_hz": 20e3}
+    rows = tuple(
+        Sensitivity(Lever(key, 1.0, "length"), {"break_up_mode_hz": change}, 0.1)
+        for key, change in (("profile.coil_diameter", -900.0), ("rim_diameter", 800.0), ("wall.thickness", 300.0))
+    )
+    strongest = Sensitivities(base, rows).strongest("break_up_mode_hz")
+    assert strongest is not None and strongest.lever.key == "wall.thickness"
+    assert "profile.rim_diameter" in [row.lever.key for row in found.rows]
 
 
 def test_what_the_design_refuses_is_taken_the_other_way(tmp_path):

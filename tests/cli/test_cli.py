@@ -194,6 +194,18 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
             ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "9 um to 2 um in 5"],
             r"--thickness must rise",
         ),
+        (
+            ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "12,5 um, 25 um"],
+            r"--thickness: decimals are written with a point, \"12\.5 um\"; received '12,5 um, 25 um'; values are",
+        ),
+        (
+            ["compare", "stepped_v.toml", "--try", "wall.thickness=50,5 um"],
+            r"--try: decimals are written with a point, \"50\.5 um\"; received '50,5 um'",
+        ),
+        (
+            ["examine", "stepped_v.toml", "--tolerance", "0,1 %"],
+            r"--tolerance: decimals are written with a point, \"0\.1 %\"; received '0,1 %'",
+        ),
         (["status", "step_position_by_tread.toml"], r"there is no store of results; run the study first"),
         (["sweep", "stepped_v.toml"], r"stepped_v.toml: is a design file"),
         (["export", "step_position_by_tread.toml", "x.xls"], r"its ending must say the format"),
@@ -287,8 +299,12 @@ def test_changes_are_read(text: str, change: dict) -> None:
     assert read_changes([text]) == change
 
 
-def test_verify_prints_checks_with_sources_and_writes_its_page(capsys) -> None:
+def test_verify_prints_a_line_per_rung_or_every_check_with_its_source_and_writes_its_page(capsys) -> None:
     assert run(["verify", "--only", "lumped limits", "--out", "proof"]) == 0
+    out = capsys.readouterr().out
+    assert "lumped limits" in out and "Allowed:" not in out and "checks passed" in out
+    assert len(out.splitlines()) == 4  # head, the rung, the count, the folder
+    assert run(["verify", "--only", "lumped limits", "--all"]) == 0
     out = capsys.readouterr().out
     assert "Lumped limits" in out and "Allowed:" in out and "checks passed" in out
     assert {"verification.md", "verification.html", "verification.png"} <= {
@@ -314,7 +330,7 @@ def test_compare_prints_differences_and_writes_its_pages(capsys) -> None:
     quick = ["--orders", "0", "--up-to", "4 kHz", "--tolerance", "1 %"]
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "north hall, soft dome", *quick]) == 0
     out = capsys.readouterr().out
-    assert "Best: " in out and len(out.splitlines()) <= 40
+    assert " wins on " in out and len(out.splitlines()) <= 40
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "2", "--all", *quick]) == 0
     out = capsys.readouterr().out
     assert "north hall, metal dome against north hall, soft dome" in out

@@ -94,7 +94,7 @@ def test_no_path_is_broken_in_a_narrow_terminal(solved, tmp_path, monkeypatch, c
     folder = "a_folder_of_a_long_name/" * 3 + "out"
     assert run(["morning", "study.toml", "--no-pictures", "--out", folder]) == 0
     out = capsys.readouterr().out
-    best = sorted(path.name for path in (tmp_path / folder / "best").glob("*.toml"))
+    best = sorted(path.name for path in (tmp_path / folder / "best").glob("[0-9]*.toml"))
     assert len(best) == 3
     for name in best:
         assert f"    file: best/{name}\n" in out

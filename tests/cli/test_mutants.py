@@ -21,7 +21,7 @@ from diaphragm_fem.errors import DesignError
 
 CORPUS = Path(__file__).parents[1] / "corpus"
 DESIGNS, STUDY_FILES = (sorted((CORPUS / kind).glob("*.toml")) for kind in ("designs", "studies"))
-KEYS = [key for key, _ in key_list() if "NAME" not in key]
+KEYS = [key for key, _ in key_list(json_schema()) if "NAME" not in key]
 DRAWINGS = CORPUS / "drawings"
 LONG_GROUPS, GROUP = 20, 1000  # 20,000 in all, each group well under six minutes
 

@@ -144,7 +144,7 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
         ({"front.volume": "4 ml"}, "'thin chamber' needs one of gap or plug; received gap and volume"),
         ({"front.slots.1.channel.areas": ["1 cm2"]}, "channel.areas: needs two or more areas; received 1"),
         ({"front.slots.1.channel.areas": ["1 cm2", "0 cm2"]}, "must be above 0; received 0 cm2"),
-        ({"exit.end": "horn"}, 'exit.end: end = "horn" does not go with no table of its own'),
+        ({"exit.end": "horn"}, 'exit.end: end = "horn" goes with a table exit.horn; received none'),
         (
             {"exit": horn("1 cm2", "0 cm2")},
             r"exit.horn.area\[1\]: must be above 0; received 0 cm2",

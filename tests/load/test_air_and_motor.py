@@ -7,7 +7,7 @@ from diaphragm_fem.design.motor import Inductance, Motor
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load import line, motor, two_sections
 from diaphragm_fem.load.air import Air, moist_air
-from diaphragm_fem.load.exit_end import horn, matched, piston_in_baffle, tabled
+from diaphragm_fem.load.exit_end import check_table, horn, matched, piston_in_baffle, tabled
 from diaphragm_fem.load.exit_join import join, separate
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance
 from diaphragm_fem.load.slit import open_air, slit, tube
@@ -131,14 +131,15 @@ def test_tables_of_impedance_are_not_extrapolated():
     w = 2 * np.pi * np.array([200.0, 500.0])
     found = tabled([100, 1000], [1 + 1j, 3 + 2j], w)
     assert found.real == pytest.approx(1 + 2 * np.log10(w / (200 * np.pi)))
-    with pytest.raises(ModelError, match="100 to 1000 Hz and is not extrapolated; asked for 50 to"):
-        tabled([100, 1000], [1 + 1j, 3 + 2j], 2 * np.pi * np.array([50.0]))
-    with pytest.raises(ModelError, match="rise line by line"):
-        tabled([100, 100], [1, 1], w)
-    with pytest.raises(ModelError, match="has gaps"):
-        tabled([100, 1000], [1, np.nan], w)
-    with pytest.raises(ModelError, match="negative resistance: the table has one at 1000 Hz"):
-        tabled([100, 1000], [1, -1], w)
+    check_table([100, 1000], [1 + 1j, 3 + 2j], 100, 1000)
+    for frequency, impedance, message in (
+        ([100, 1000], [1, 1], "100 to 1000 Hz and is not extrapolated; asked for 50 to 1000 Hz"),
+        ([100, 100], [1, 1], "rise line by line"),
+        ([100, 1000], [1, np.nan], "has gaps"),
+        ([100, 1000], [1, -1], "negative resistance: the table has one at 1000 Hz"),
+    ):
+        with pytest.raises(ModelError, match=message):
+            check_table(frequency, impedance, 50, 1000)
 
 
 def test_channels_that_join_are_passive_reciprocal_and_one_alone_is_a_line():
@@ -219,7 +220,8 @@ def test_overlap_is_counted_in_octaves():
 
 def test_minima_of_a_branch_are_marked():
     f = np.linspace(100, 10e3, 991)
-    assert two_sections.minima(f, (f - 3000) + 1j) == pytest.approx([3000], abs=10)
+    ripple = 1 + 0.01 * np.sin(f / 50)  # a hundredth is no dip
+    assert two_sections.minima(f, ((f - 3000) + 1j) * ripple) == pytest.approx([3000], abs=10)
 
 
 def test_slot_rule_refuses_what_is_no_layout():

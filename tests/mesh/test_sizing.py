@@ -98,7 +98,7 @@ def test_elements_follow_the_wave_at_the_top_frequency_modulus_and_loss_included
     half = np.array([0.5])
     longer = bending_wavelength(follows, half, TOP) / bending_wavelength(constant, half, TOP)
     assert longer[0] == pytest.approx(float(rubber.storage_ratio(TOP)) ** 0.25, rel=1e-12)
-    assert len(stations(follows, TOP)) < len(stations(constant, TOP))
+    assert len(stations((follows,), TOP)[0]) < len(stations((constant,), TOP)[0])
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """The page, sheets and files of a comparison and of a grid of walls."""
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,19 +17,21 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.report.blocks import Words
+from diaphragm_fem.report.blocks import Notices, Words
 from diaphragm_fem.report.comparison import (
+    brief_blocks,
     comparison_blocks,
     comparison_verdict,
     figure_table,
     missing_table,
     track_table,
+    winners,
     write_comparison,
 )
 from diaphragm_fem.report.comparison_words import show_difference, show_micro, signed
 from diaphragm_fem.report.sheets.designs import looks
 from diaphragm_fem.report.sheets.tracks import _spread
-from diaphragm_fem.report.walls_page import write_wall_grid
+from diaphragm_fem.report.walls_page import wall_grid_blocks, write_wall_grid
 
 KNOWN = load_materials()
 CONE, SURROUND = Zone("cone", Role.DRIVEN, "outer"), Zone("surround", Role.SURROUND, "outer")
@@ -104,6 +107,18 @@ def test_the_figure_table_shows_value_mark_and_difference(pair):
     percent = 100 * pair.row("fundamental_hz").relative[1]
     assert f"({signed(percent, 1)} %)" in resonance[2]
     assert all(row[0] != "decoupling frequency" for row in table.rows)  # no design has one
+
+
+def test_it_is_said_which_design_wins_on_what(pair):
+    values = {
+        "moving_mass_kg": (2e-3, 1e-3), "break_up_mode_hz": (9e3, 8e3), "even_band_octaves": (4.0, 4.1),
+        "departure_hz": (4e3, 4e3), "shelf_band_octaves": (5.0, 1.0),  # without a step no shelf is won
+    }  # fmt: skip
+    rows = tuple(FigureRow(n, v, 0, (False,) * 2, ("",) * 2, (False,) * 2) for n, v in values.items())
+    assert winners(replace(pair, rows=rows)) == (
+        "thickness 75 µm wins on widest even band and least mass; thickness 50 µm on highest break-up mode."
+    )
+    assert winners(replace(pair, rows=rows[3:4])) == ""
 
 
 def test_missing_figures_are_given_once_with_their_reason(pair):
@@ -183,3 +198,17 @@ def test_a_break_up_mode_out_of_reach_counts_as_the_highest(tmp_path):
     write_wall_grid(grid, tmp_path)
     page = (tmp_path / "walls.md").read_text(encoding="utf-8")
     assert "| titanium\\* | 40.0 µm | above 2400 Hz |" in page
+
+
+def test_what_can_harm_is_said_wherever_it_is_proposed(pair):
+    """Beryllium in one of the compared designs, or in a grid of walls: once, first, with the local rules named once."""
+    dusty = replace(pair.evaluations[1], design=_cone("beryllium", 60e-6))
+    both = replace(pair, evaluations=(dusty, dusty))
+    for blocks in (comparison_blocks(both), brief_blocks(both)):
+        (notice,) = [block for block in blocks if isinstance(block, Notices) and block.lead == "Caution"]
+        (line,) = notice.lines
+        assert line.startswith("beryllium: Beryllium dust") and "ocal rules go first" not in line
+    assert not [block for block in brief_blocks(pair) if isinstance(block, Notices)]
+    grid = wall_grid(_cone("PEN film", 60e-6), [KNOWN["beryllium"]], [60e-6], up_to_hz=2e3, checks=1)
+    (notice,) = [block for block in wall_grid_blocks(grid)[:2] if isinstance(block, Notices)]
+    assert notice.lines[0].startswith("beryllium: Beryllium dust")

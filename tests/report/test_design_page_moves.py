@@ -8,7 +8,7 @@ import pytest
 from page_cases import browser, opened  # noqa: F401
 from report_cases import MARKUP, named_with_markup, stepped_v, undriven_disc
 
-from diaphragm_fem.analysis.response import SparseDynamics
+from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.report.page.design_page import write_design_page
@@ -30,7 +30,7 @@ def driver() -> Answer:
 def full_motion(found: Answer, hz: float) -> tuple[np.ndarray, np.ndarray]:
     """Motion of the surface over the coil's by the whole sparse system, and the largest of it."""
     structure = found.structures[0]
-    u = SparseDynamics(structure).at(hz).answer()
+    u = respond(structure, [hz])[:, 0]
     coil = structure.pickup @ u
     return structure.surface.motion_r @ u / coil, structure.surface.motion_z @ u / coil
 
@@ -194,3 +194,21 @@ def test_prints_white_on_a_few_sheets(browser: Any, stepped: Path, scheme: str) 
         seen.page.evaluate("dispatchEvent(new Event('beforeprint'))")
         assert seen.page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
         assert seen.page.evaluate("colourOf('ink')") == "#17212b"  # what the canvas was drawn with
+
+
+def test_a_face_in_a_baffle_meets_its_air(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Level on the axis, impedance and loaded area: the page adds the outgoing waves by itself."""
+    motor = {"motor.force_factor": "3 N/A", "motor.coil_resistance": "6 ohm", "motor.voltage": "2.83 V"}
+    design = load_design(STUDIES / "metal_dome.toml", {"front.kind": "baffle", **motor})
+    found = evaluate(design, orders=(0,), second_opinion=False)
+    curve = found.driver.curve
+    axis = curve.voltage * curve.radiated[0].axis
+    ask = "hz => { const f = bench.model.solve(hz, true); return [f.axis, f.impedance, f.total]; }"
+    with opened(browser, write_design_page(found, tmp_path / "baffle.html")) as seen:
+        for k in (0, 200, 480, len(curve.frequency_hz) - 5):
+            got = np.array(seen.page.evaluate(ask, float(curve.frequency_hz[k]))) @ [1, 1j]
+            wanted = np.array([axis[k], curve.terminal_impedance[k], curve.area.total[k]])
+            # moduli are read between 96 points an octave in 32 bits: 1e-5 as measured
+            np.testing.assert_allclose(got, wanted, rtol=1e-4)
+        assert "dB on the axis at 1 m" in seen.page.inner_text("#driver-words")
+        assert seen.said == []

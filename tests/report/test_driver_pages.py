@@ -25,6 +25,7 @@ from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.folder import write_folder
 from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON, OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.sheet import draw_sheet
+from diaphragm_fem.report.summary import brief_blocks
 from diaphragm_fem.report.terminal import block_lines
 
 SECOND = {
@@ -72,6 +73,14 @@ def test_the_terminal_shows_the_driver(found):
     assert not TABLES["driver"](bare) and not TABLES["driver_sections"](bare) and not TABLES["driver_figures"](bare)
 
 
+def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
+    lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
+    assert len(lines) <= 24 and max(map(len, lines)) <= 80
+    text = "\n".join(lines)
+    assert "with everything on" in text and "can harm hearing" in text and "worst null" in text
+    assert f"{found.driver.figures.median_level_db:.1f} dB" in text
+
+
 def test_every_number_is_in_the_files(found, tmp_path):
     files = {path.name for path in write_folder(found, tmp_path / "out")}
     wanted = {"driver.png", "driver_load.png", "driver_chamber.png", "driver_losses.png", "driver_sections.png"}
@@ -101,7 +110,7 @@ def test_drivers_are_compared_with_everything_on(tmp_path):
     assert row.differences[1] == pytest.approx(row.values[1] - row.values[0]) and row.differences[1] < -3
     files = {path.name for path in write_comparison(pair, tmp_path)}
     assert {"levels_at_the_exit.png", "figures.png"} <= files
-    assert "median level at the exit" in (tmp_path / "comparison.md").read_text()
+    assert "median level" in (tmp_path / "comparison.md").read_text()
     lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels_at_the_exit"), pair).figure.axes[1]
     drawn = [line.get_xydata() for line in lower.lines if len(line.get_xdata()) > 2]
     at = np.interp(1000.0, *drawn[0].T)

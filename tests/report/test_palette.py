@@ -82,3 +82,18 @@ def test_contrast_and_lab_are_those_of_the_standards() -> None:
     """Black on white has 21:1; sRGB red is L* 53.24, a* 80.09, b* 67.20 under D65 (from memory)."""
     assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
     assert lab(linear("#ff0000")) == pytest.approx([53.24, 80.09, 67.20], abs=0.01)
+
+
+@pytest.mark.parametrize("theme", GROUNDS)
+def test_pages_have_the_sheets_colours(theme) -> None:
+    """The style sheet of the pages against the palette of the sheets, and what it adds for both themes."""
+    from diaphragm_fem.report.page.colours import page_colours
+
+    colours, (roles, ground, _) = page_colours(theme), GROUNDS[theme]
+    assert {role: colours[role.replace(" ", "-")] for role in roles} == roles
+    assert contrast(colours["paper"], ground) < 1.001 or colours["paper"] == "#fff"
+    if theme == "light":
+        assert [colours[f"tone-{k}"] for k in range(6)] == list(style.CYCLE[:6])
+    assert min(contrast(colours[f"tone-{k}"], ground) for k in range(6)) >= 3.0
+    for name in ("ink", "soft", "alarm", "accent"):  # text, WCAG 2.1, 1.4.3
+        assert contrast(colours[name], ground) >= 4.5

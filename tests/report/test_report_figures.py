@@ -326,6 +326,16 @@ def test_nodal_circles_are_the_zeros_of_the_normal_motion() -> None:
     np.testing.assert_allclose(nodes[:, 0], [0.25, 0.75], atol=1e-4)  # linear between samples 0.0025 apart
 
 
+def test_a_zero_within_a_stretch_that_hardly_moves_stays_on_the_wall() -> None:
+    """On a bent line the circle lies on the line, not on the chord from one moving end to the other."""
+    count = 201
+    x = np.linspace(-1, 1, count)
+    surface = replace(flat_surface(1 + x), z=np.abs(x))
+    motion = np.where(np.abs(x) > 0.5, x, 1e-3 * (x + 0.2))  # one zero, at x = -0.2, among faint motions
+    (node,) = mode_sheets.nodal_circles(surface, np.zeros(count), motion, np.ones(count, bool))
+    np.testing.assert_allclose(node, [0.8, 0.2], atol=1e-9)
+
+
 def test_rounding_noise_and_kinks_are_no_nodal_circles() -> None:
     r = np.linspace(0, 1, 101)
     noise = np.where(np.arange(101) % 2, 1e-6, -1e-6) + (r > 0.9)

@@ -2,9 +2,12 @@
 
 from dataclasses import replace
 
+import numpy as np
+import pytest
 from report_cases import stepped_v
 
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
+from diaphragm_fem.design.plain_text import markdown_text
 from diaphragm_fem.report import summary, trust
 from diaphragm_fem.report.tables import opinion_table
 
@@ -69,3 +72,29 @@ def test_a_mode_without_one_like_it_is_said() -> None:
 def test_a_modulus_of_unknown_spread_is_named() -> None:
     words = trust.trust(stepped_v())
     assert "firm elastomer (0.1 GPa" in words and "may be off is not known" in words
+
+
+def test_the_error_of_the_curve_is_told_in_db_below_the_break_up_mode() -> None:
+    """Where |S| is the low area, an error of 1 % of it is 20 log10(1.01) dB; at a tenth of it, ten times as much."""
+    evaluation = stepped_v()
+    figures, area = evaluation.figures, evaluation.area
+    flat = replace(area, zone=np.full_like(area.zone, figures.low_area_m2 / len(area.zone)))
+    told = trust.curve_error_db(replace(evaluation, area=flat, area_error=0.01))
+    assert told == pytest.approx(20 * np.log10(1.01), rel=1e-6)
+    dip = flat.zone.copy()
+    below = area.frequency_hz <= figures.break_up_mode_hz
+    dip[:, np.flatnonzero(below)[-1]] /= 10
+    told = trust.curve_error_db(replace(evaluation, area=replace(flat, zone=dip), area_error=0.01))
+    assert told == pytest.approx(20 * np.log10(1.1), rel=1e-6)
+    dip = flat.zone.copy()
+    dip[:, ~below] /= 1e3  # above the break-up mode nobody reads a level
+    told = trust.curve_error_db(replace(evaluation, area=replace(flat, zone=dip), area_error=0.01))
+    assert told == pytest.approx(20 * np.log10(1.01), rel=1e-6)
+    assert " dB below the break-up mode" in trust.trust(evaluation)
+
+
+def test_trust_is_three_points_and_the_page_lists_them() -> None:
+    points = trust.trust_points(stepped_v())
+    assert [point.partition(":")[0] for point in points] == ["Mesh", "Model", "Materials"]
+    page = summary.markdown(stepped_v())
+    assert all(f"\n- {markdown_text(point)}\n" in page for point in points)

@@ -1,16 +1,18 @@
 """The verdict says what the figures say, in every case that a design can be."""
 
+import tomllib
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from report_cases import metal_dome, stepped_v, undriven_disc
+from report_cases import STUDIES, metal_dome, stepped_v, undriven_disc
 
 from diaphragm_fem.analysis.break_up_mode import BreakUpMode
 from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.analysis.zone_figures import NearMiss
 from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
+from diaphragm_fem.design.read import design_from
 from diaphragm_fem.report.figure_words import change_lines, figure_lines, figure_text, near_words
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import show_area, show_band, show_hz
@@ -142,8 +144,8 @@ def test_what_to_change_names_the_strongest_levers():
     words = verdict(found)
     assert "Per +10 %: shelf band most by wall.thickness (−0.20 octaves), break-up mode most by coil.height" in words
     head, lines = change_lines(found)
-    assert head == ("per +10 % of", "break-up mode")  # no decoupling: no shelves in the table
-    assert lines == [("wall.thickness", "+90 Hz"), ("coil.height", "−410 Hz"), ("profile.width", "–")]
+    assert head == ("per +10 % of", "break-up mode, Hz")  # no decoupling: no shelves in the table
+    assert lines == [("wall.thickness", "+90"), ("coil.height", "−410"), ("profile.width", "–")]
 
 
 def test_a_figure_that_does_not_exist_is_none_with_its_reason():
@@ -164,3 +166,22 @@ def test_near_misses_stand_beside_their_figure():
     assert near_words(figures, f"handed_over_hz:{step.name}") == "nearly at 3.10 kHz (share 0.27)"
     assert near_words(figures, "break_up_mode_hz") == "nearly at 9.00 kHz (46 % of its strain there)"
     assert near_words(figures, "departure_hz") == f"the {figures.first_to_leave.zone}"
+
+
+def test_what_the_file_left_open_is_said_at_the_end() -> None:
+    """A dome without [coil] and without [edges]: the drive is a bare circle, and the surround's rim is held."""
+    data = tomllib.loads((STUDIES / "metal_dome.toml").read_text(encoding="utf-8"))
+    given = design_from(data)
+    open_ended = design_from({key: value for key, value in data.items() if key not in ("coil", "edges")})
+    assert open_ended.notes == (
+        "the file says nothing of the outer edge: taken as clamped, as a surround is glued down",
+    )
+    words = verdict(replace(metal_dome(), design=open_ended))
+    assert words.endswith(
+        "The file says nothing of the outer edge: taken as clamped, as a surround is glued down. "
+        "No coil is given: a bare force drives the circle where one would sit, and its mass is missing."
+    )
+    assert given.notes == () and "is given" not in verdict(metal_dome()) and "says nothing" not in verdict(metal_dome())
+    bare = {key: value for key, value in data["profile"].items() if key != "surround"}
+    free = design_from({**{k: v for k, v in data.items() if k != "edges"}, "profile": bare})
+    assert free.notes == ("the file says nothing of the outer edge: taken as free",)

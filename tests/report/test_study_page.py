@@ -1,59 +1,14 @@
 """The page of a study in a browser: bands that sift, sorting, the card of a case and why it ranks there."""
 
-from contextlib import chdir
-from functools import cache
 from pathlib import Path
-from tempfile import mkdtemp
 from typing import Any
 
 import numpy as np
 import pytest
-from filled_studies import filled
 from page_cases import browser, opened  # noqa: F401
+from sifted_study import page_of, study
 
-from diaphragm_fem.report.morning import morning_blocks
-from diaphragm_fem.report.page.study_page import study_data, write_study_page
-from diaphragm_fem.study.morning import Morning, morning
-
-STUDY = """
-[study]
-name = "<b>sifted</b>"
-base = "base.toml"
-[vary.thickness]
-key = "plate.thickness"
-range = ["20 um", "60 um"]
-[vary.material]
-key = "plate.material"
-list = ["PEN film", "titanium"]
-[plan]
-how = "latin hypercube"
-cases = {cases}
-seed = 3
-[morning]
-wish = [{{ figure = "moving_mass_kg", aim = "low" }}, {{ figure = "even_band_octaves", aim = "high", weight = 0.5 }}]
-limits = {{ fundamental_hz = {{ below = "45 Hz" }} }}
-pareto = {{ moving_mass_kg = "low", even_band_octaves = "high" }}
-"""
-
-
-def figures(thickness: float, material: str) -> dict[str, float | None]:
-    """By hand: the mass follows the thickness, the resonance its root, the band falls; thick titanium has none."""
-    heavy = 4.5 if material == "titanium" else 1.3
-    band = None if heavy * thickness > 250 else 6 - thickness / 20
-    return {
-        "moving_mass_kg": 1e-5 * thickness * heavy, "fundamental_hz": 6 * np.sqrt(thickness), "even_band_octaves": band,
-    }  # fmt: skip
-
-
-@cache
-def study(cases: int) -> Morning:
-    folder = Path(mkdtemp())
-    with chdir(folder):  # its store lies below where one works
-        return morning(filled(folder, STUDY.format(cases=cases), figures))
-
-
-def page_of(found: Morning, path: Path) -> Path:
-    return write_study_page(found, path, morning_blocks(found, {}, []))
+from diaphragm_fem.report.page.study_page import study_data
 
 
 def test_ten_thousand_cases_fit(tmp_path: Path) -> None:

@@ -32,7 +32,7 @@ def rank(tmp_path, monkeypatch):
 def test_files_of_the_former_ranking_go(rank, tmp_path):
     first = rank("high")
     second = rank("low")
-    assert len(first) == len(second) == 3 and not first & second
+    assert len(first) == len(second) == 4 and first & second == {"tolerance_of_study.toml"}
     assert {path.name for path in (tmp_path / "best").iterdir()} == second | {RECORD}
 
 

@@ -202,9 +202,44 @@ def test_the_neighbourhood_of_the_winner(tmp_path):
     nearest = [results.written[case] for case in around.cases[:2]]
     # a step of tread is 1/4 of its range, one of thickness 1/3, another film a whole range
     assert nearest == [("4.0 mm", "40.0 um", "PET film"), ("5.0 mm", "30.0 um", "PET film")]
-    assert around.distance[:2] == pytest.approx([np.sqrt(0.25**2 / 3), np.sqrt((1 / 3) ** 2 / 3)])
-    assert around.inside == 1.0
+    assert around.distance[:2] == pytest.approx([0.25, 1 / 3])
     assert around.at_end == ("tread", "thickness")  # the best of a sum stands in the corner
+    assert (around.near, around.untold, around.verdict) == (0, ("tread", "thickness"), "too far to tell")
+
+
+FINE = '[study]\nbase = "base.toml"\n[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\ncount = {}\n'
+SECOND = '[vary.t]\nkey = "plate.thickness"\nrange = ["10 um", "20 um"]\ncount = {}\n'
+
+
+def round_hill(tread, t=10.0):
+    return 100 - 50 * (tread - 1.5) ** 2 - t
+
+
+def spike(tread, t=10.0):
+    return 100.0 if abs(tread - 1.5) < 1e-6 and t < 11 else 1 - tread / 10
+
+
+@pytest.mark.parametrize(
+    ("text", "figure", "verdict", "near", "untold"),
+    [
+        (FINE.format(101), round_hill, "plateau", 6, ()),  # steps of 1 %: three either way
+        (FINE.format(101), spike, "needle", 6, ()),
+        (FINE.format(21), spike, "too far to tell", 0, ("tread",)),  # steps of 5 %
+        (FINE.format(101) + SECOND.format(3), round_hill, "too far to tell", 6, ("t",)),
+        (FINE.format(101) + SECOND.format(3), spike, "needle", 6, ("t",)),
+    ],
+)
+def test_a_needle_is_told_only_where_neighbours_are_near(tmp_path, text, figure, verdict, near, untold):
+    study = filled(tmp_path, text, lambda *values: {"x_hz": figure(*values)})
+    found = morning(study, rank_by="x_hz").neighbourhood
+    assert (found.verdict, found.near, found.untold) == (verdict, near, untold)
+
+
+def test_near_neighbours_outside_a_limit_make_a_needle(tmp_path):
+    limits = "[morning.limits]\ny_hz = { below = 1.5 }\n"
+    study = filled(tmp_path, FINE.format(101), lambda tread: {"x_hz": 100 + tread, "y_hz": tread}, limits)
+    found = morning(study, rank_by="x_hz").neighbourhood
+    assert (found.verdict, found.behind, found.at_end) == ("needle", 3, ())
 
 
 @pytest.fixture
@@ -223,9 +258,11 @@ def solved(tmp_path):
 
 
 def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
-    files = write_morning(morning(solved), tmp_path / "out")
+    found = morning(solved, evaluator="study_standin:evaluate")
+    files = write_morning(found, tmp_path / "out")
     text = files.markdown.read_text()
-    assert re.search(r"The best is case \d+: tread 1 mm, thickness 12 µm\.", text)
+    assert re.search(r"The best is case \d+, as drawn: tread 1.0 mm, thickness 12.0 µm", text)
+    assert "| 10 | base | 0.662 |" in text  # 262 Hz: nine cases of three treads and three walls lie below
     assert "no wall of 3 um" in text and "| 1 | " in text
     for figure in files.figures:
         assert figure.read_bytes()[:4] == b"\x89PNG" and f"]({figure.name})" in text
@@ -235,12 +272,15 @@ def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
         table = list(csv.DictReader(stream))
     assert len(table) == 18 and table[0]["rank"] == "1"
     assert [float(row["fundamental_hz"]) for row in table] == sorted(float(row["fundamental_hz"]) for row in table)
-    assert len(files.designs) == 5
-    best = tomllib.loads(files.designs[0].read_text())
+    with open(tmp_path / "out" / "best_as_drawn.csv") as stream:
+        drawn = list(csv.DictReader(stream))
+    assert [row["case"] for row in drawn][-1] == "base" and drawn[0]["tread"] == "1.0 mm"
+    *designs, tolerance = files.designs
+    assert len(designs) == 5 and tolerance.name == "tolerance_of_study.toml"
+    best = tomllib.loads(designs[0].read_text())
     assert best["plate"]["thickness"] == "12.0 um" and best["plate"]["steps"][0]["tread"] == "1.0 mm"
-    expected = solved.recipe.design_of(load_results(solved).written[morning(solved).best[0]])
-    assert best == {**expected, "name": best["name"]}
-    assert to_toml(best) in files.designs[0].read_text()
+    assert best == {**found.best[0].data, "name": best["name"]}
+    assert to_toml(best) in designs[0].read_text()
 
 
 def test_bands_of_curves_hold_the_curves(tmp_path):

@@ -177,6 +177,19 @@ def test_a_study_of_more_than_an_hour_says_so_when_its_pace_is_known(tmp_path, s
     assert [note.partition(" on 2 workers")[0] for note in found._watcher.notes] == told
 
 
+def test_the_pace_is_told_of_what_will_be_solved_and_not_of_what_loading_took(tmp_path):
+    found = round_of(read_study(write_study(tmp_path, thicknesses=2400)))
+    for number in range(60):  # of six cases five are discarded; the first of either worker loads its libraries
+        solved = number % 6 == 5
+        found._take(
+            [row(number) if not solved else replace(row(number), seconds=9.0 if number > 11 else 40.0)]
+            if solved
+            else [row(number, "discarded", "the step fits")]
+        )
+    (note,) = found._watcher.notes
+    assert note.startswith("about 2 h 30 min for the 12000 cases left, at 9 s a case on 2 workers")
+
+
 def test_a_constraint_that_discards_everything_is_told_once_and_early(tmp_path):
     found = round_of(read_study(write_study(tmp_path, thicknesses=400)))
     for number in range(900):

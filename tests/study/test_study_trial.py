@@ -1,5 +1,6 @@
 """Mistakes that would spoil every case are told before any is solved, and what is exported of ties and modes."""
 
+import re
 import tracemalloc
 from pathlib import Path
 
@@ -55,6 +56,21 @@ def test_a_misspelt_name_in_a_list_is_refused_before_the_first_case(tmp_path):
     with pytest.raises(StudyError, match=r"key vary.film.list: 'PEN flim' fits no case: .*unknown material 'PEN flim'"):
         run_study(study_of(tmp_path, "", TREAD + vary), store=tmp_path / "cases.sqlite")
     assert not (tmp_path / "cases.sqlite").exists()
+
+
+def test_a_name_is_tried_though_every_case_looked_at_is_discarded(tmp_path):
+    vary = '[vary.film]\nkey = "wall.material"\nlist = ["PEN film", "PEN flim"]\n'
+    keep = '[keep]\n"wide" = "tread > \'9 mm\'"\n'
+    study = study_of(tmp_path, keep, TREAD + vary)
+    with pytest.raises(StudyError, match=r"key vary.film.list: 'PEN flim' fits no case"):
+        try_cases(study, Sampler(study))
+
+
+def test_an_amount_of_a_list_that_fits_no_case_is_told(tmp_path):
+    vary = '[vary.gauge]\nkey = "wall.thickness"\nlist = ["50 um", "1 nm"]\n'
+    study = study_of(tmp_path, "", TREAD + vary)
+    (note,) = try_cases(study, Sampler(study))
+    assert re.match(r"key vary.gauge.list: '1 nm' fits no case as far as tried: .*thickness", note)
 
 
 def test_a_grid_of_a_hundred_million_is_read_without_making_its_values(tmp_path):

@@ -262,10 +262,11 @@ class ExitSpec(Table):
     @model_validator(mode="after")
     def _end(self) -> ExitSpec:
         given = [key for key in ("horn", "table") if getattr(self, key) is not None]
-        if given != [key for key in ("horn", "table") if key == self.end]:
-            raise refuse(
-                f'end = "{self.end}" does not go with {" and ".join(given) or "no table of its own"}', key="end"
-            )
+        wanted = [key for key in ("horn", "table") if key == self.end]
+        if given != wanted:
+            needs = f"a table exit.{self.end}" if wanted else "neither exit.horn nor exit.table"
+            received = " and ".join(f"exit.{key}" for key in given) or "none"
+            raise refuse(f'end = "{self.end}" goes with {needs}; received {received}', key="end")
         return self
 
 

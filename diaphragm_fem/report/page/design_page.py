@@ -34,8 +34,8 @@ from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.words import show_hz
 
 SIX = (
-    "fundamental_hz", "moving_mass_kg", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz",
-    "shelf_band_octaves", "even_band_octaves",
+    "fundamental_hz", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz", "shelf_band_octaves",
+    "even_band_octaves", "moving_mass_kg", "held_volume_m3",
 )  # fmt: skip
 """The numbers at the head of the page: the first six of these that the design has."""
 
@@ -73,11 +73,8 @@ def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
 
 
 def _six(figures: Figures) -> list[tuple[str, str]]:
-    table = figures.table()
-    names = [name for name in SIX if table.get(name) is not None]
-    if "shelf_band_octaves" in names or len(names) > 6:
-        names = [name for name in names if name not in ("even_band_octaves", "moving_mass_kg")]
-    return [(naming(name).words, figure_text(figures, name)) for name in names[:6]]
+    names = [name for name in SIX if figures.table().get(name) is not None][:6]
+    return [(naming(name).words, figure_text(figures, name)) for name in names]
 
 
 def _stamp(evaluation: Answer, stamp: Stamp | None) -> list[tuple[str, str]]:

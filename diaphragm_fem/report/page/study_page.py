@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -16,45 +17,52 @@ from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import one
 from diaphragm_fem.study.morning import Morning
 
+EMPTY: Mapping[int, str] = MappingProxyType({})
 MOST_FIGURES = 10  # on the page, those that the study names first; ranking.csv has all
+AS_DRAWN = "The best, as drawn"  # the page ranks the cases as they were solved
 RANKED = ("Ranking", "Around")  # headings whose words tell how far to trust the winner
 
 
 def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], designs: Sequence[Path] = ()) -> Path:
     """Write the page of a study; words and tables are those of the `blocks` of its Markdown page, `designs` the files
-    of the best cases in their order.
+    of the best designs in the order of `morning.best`.
     """
     lead, sections = _sections(blocks)
     warnings = [words for heading, inside in sections if heading.startswith(RANKED[1]) for words in _words(inside)] + [
         words for heading, inside in sections if heading == RANKED[0] for words in _words(inside)[1:-1]
     ]
     tables = [
-        (heading, block, False)
+        (AS_DRAWN if heading == RANKED[0] else heading, block, False)
         for heading, inside in sections
-        if heading != RANKED[0]
         for block in inside
         if isinstance(block, Table)
     ]
     study = morning.results.study
     told = [(heading, _words(inside)) for heading, inside in sections if not heading.startswith(RANKED)]
     return write_page(
-        path, "study", study_data(morning, [f"best/{design.name}" for design in designs]), title=study.name, about="",
+        path, "study", study_data(morning, _files(morning, designs)), title=study.name, about="",
         stamp=[("study", Path(study.path).name), ("plan", study.how), ("solved", one(len(morning.results), "case"))],
         lead=" ".join(lead), warnings=warnings, tables=tables, told=[item for item in told if item[1]],
         wishes=_wishes(morning),
     )  # fmt: skip
 
 
-def study_data(morning: Morning, files: Sequence[str] = ()) -> dict[str, Any]:
+def _files(morning: Morning, designs: Sequence[Path]) -> dict[int, str]:
+    """The design file of each case that has one: rounding to a drawing may have changed their order."""
+    return {int(best.case or 0): f"best/{file.name}" for best, file in zip(morning.best, designs, strict=False)}
+
+
+def study_data(morning: Morning, files: Mapping[int, str] = EMPTY) -> dict[str, Any]:
     """Every case as columns of numbers, in 32 bits: what varied, then figures, in the units they are shown in.
 
     order: cases inside the limits from best to worst, score (the same), marks (wish, case) of these; front: cases that
     no other beats in everything. Cases are told by their place, `number` has the numbers of the study.
+    files: the design file of each case that has one.
     """
     results, ranking = morning.results, morning.ranking
     data: dict[str, Any] = {
         "number": packed(results.numbers, "u4"), "axes": [*_inputs(morning), *_figures(morning)],
-        "front": packed(morning.front, "u4"), "files": list(files),
+        "front": packed(morning.front, "u4"), "files": {str(case): file for case, file in files.items()},
         "limits": [
             {
                 "figure": name, "words": limit_words(name, (low, high)), "low": _shown(name, low),

@@ -1,4 +1,4 @@
-"""What a page needs to solve a driver: its rear chamber, its gap with slots, the exit and the motor.
+"""What a page needs to solve a driver: rear chamber, gap with slots and exit, or free air before a baffle, and motor.
 
 The gap joins as unknowns of its own, pressures p on its P patterns: D y + C p = drive, C^T y - A/(i omega) p = 0, with
 A the air's own matrix of load/thin_chamber.py. So the page needs A's parts and no inverse of it over frequency.
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.load.motor import inductive
+from diaphragm_fem.load.open_side import OpenSide
 from diaphragm_fem.load.plug import channel
 from diaphragm_fem.load.surroundings import Surroundings, end_of
 from diaphragm_fem.report.page.motion import frequency_grid
@@ -34,6 +35,8 @@ def surroundings_of(driver: DriverAnswer, from_hz: float) -> dict[str, Any]:
         data["rear"] = {"pattern": packed(pattern[:, 0]), "stiffness": packed(around.rear_stiffness(grid), "f4")}
     if around.front_port is not None and around.chamber is not None:
         data["gap"] = _gap(driver, around, np.asarray(found.reduced.basis.T @ around.front_port.pattern), omega)
+    if around.open_sides:
+        data["open"] = [_open(driver, side) for side in around.open_sides]
     motor = around.driver.motor
     if motor is not None:
         data["motor"] = {
@@ -70,10 +73,29 @@ def _gap(driver: DriverAnswer, around: Surroundings, pattern: Array, omega: Arra
     return data
 
 
+def _open(driver: DriverAnswer, side: OpenSide) -> dict[str, Any]:
+    """Free air on one side: the modes of the elements before the face, the harmonics beyond are the page's to add."""
+    modes = side.before.modes
+    data: dict[str, Any] = {
+        "name": side.name, "density": side.air.density, "sound_speed": side.air.sound_speed,
+        "radius": modes.radius, "area": modes.area, "stand_in": modes.stand_in,
+        "order": packed(modes.order, "u2"), "squares": packed(modes.squares), "push": packed(modes.push),
+        "moments": packed(modes.moments),
+        "pattern": packed(np.asarray(driver.loaded.reduced.basis.T @ side.port.pattern)),
+    }  # fmt: skip
+    front = driver.loaded.around.driver.front
+    if side.name == "front" and front is not None:
+        data["distance"] = front.level_distance
+    return data
+
+
 def _curves(driver: DriverAnswer) -> dict[str, Any]:
     """Levels in dB, impedance in ohm and the loaded area in m2 over frequency in Hz."""
     curve = driver.curve
-    data: dict[str, Any] = {"frequency_hz": packed(curve.frequency_hz), "area": packed(curve.area.total, "f4")}
+    where = "at the exit" if not curve.radiated else f"on the axis at {curve.radiated[0].distance:g} m"
+    data: dict[str, Any] = {
+        "where": where, "frequency_hz": packed(curve.frequency_hz), "area": packed(curve.area.total, "f4"),
+    }  # fmt: skip
     lines = {
         "level_db": curve.level_db, "even_db": driver.even_level_db, "slot_db": curve.slot_level_db,
         "impedance": curve.terminal_impedance,

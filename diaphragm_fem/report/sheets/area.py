@@ -30,7 +30,8 @@ from diaphragm_fem.report.sheets.style import (
     text_width,
     zone_colours,
 )  # fmt: skip
-from diaphragm_fem.report.words import show_octaves
+from diaphragm_fem.report.trust import LEAST_DB, curve_error_db
+from diaphragm_fem.report.words import digits, show_octaves
 
 LEVEL = "#2e7d6b"  # of the lines that mark low and high area
 TOTAL = "#7e8a94"  # of the area swept in total
@@ -94,7 +95,9 @@ def area_sheet(sheet: Sheet, evaluation: Answer) -> str:
             _draw_lines(axes, marks)
     draw_marks(magnitude, marks, WIDTH)
     _figures_column(sheet, evaluation)
-    return f"{len(area.frequency_hz)} frequencies, exp(+iωt), no air"
+    error = curve_error_db(evaluation)
+    within = "" if error is None else f", within {digits(max(error, LEAST_DB), 2)} dB below break-up"
+    return f"{len(area.frequency_hz)} frequencies, no air{within}"
 
 
 def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:

@@ -9,7 +9,7 @@ from matplotlib.patches import Rectangle
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.report.better import better
-from diaphragm_fem.report.figure_words import FAINT, change_words, changed_figures, largest_change
+from diaphragm_fem.report.figure_words import FAINT, bare_change, changed_figures, largest_change
 from diaphragm_fem.report.sheets.names import shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import BETTER, NEITHER, RULE, SMALL, SOFT_INK, TEXT, WORSE, mixed
@@ -61,7 +61,7 @@ def _cell(
         side = better(name) * change
         colour = NEITHER if not side else BETTER if side > 0 else WORSE
         _box(sheet, left + 0.5, bottom + 0.25, width - 1.0, height - 0.5, mixed("#ffffff", colour, share))
-    words = change_words(row, name, largest).removesuffix(naming(name).unit).strip() or "–"
+    words = bare_change(row, name, largest) or "–"
     weight = "bold" if largest and abs(change) > 0.5 * largest else "normal"
     sheet.text(left + width - 2, middle, words, size=size, ha="right", weight=weight)
 

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.losses import RADIATED
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -26,6 +27,7 @@ from diaphragm_fem.report.words import show_hz
 
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
 LEFT, WIDTH = 22.0, 190.0
+EXIT = "exit"
 
 
 def _driver(found: Answer) -> DriverAnswer:
@@ -37,7 +39,7 @@ def level_sheet(sheet: Sheet, found: Answer) -> str:
     """Level at the exit with each slot's share and the even-pressure curve, impedance, excursions against the gap."""
     driver = _driver(found)
     curve = driver.curve
-    remark = f"{curve.voltage:g} V; dB re 20 µPa in the exit; loud: protect hearing"
+    remark = f"{curve.voltage:g} V; dB re 20 µPa {curve.level_where}; loud: protect hearing"
     if curve.level_db is not None:
         _draw_level(sheet.axes(LEFT, 122, WIDTH, 76), driver)
     _draw_impedance(sheet.axes(LEFT, 78, WIDTH, 38), driver)
@@ -48,22 +50,25 @@ def level_sheet(sheet: Sheet, found: Answer) -> str:
 def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
     curve, f = driver.curve, driver.curve.frequency_hz
     level = curve.level_db
-    assert level is not None and curve.slot_level_db is not None
+    assert level is not None
+    slots = () if curve.slot_level_db is None else curve.slot_level_db
     if driver.even_level_db is not None:
         axes.plot(f, driver.even_level_db, color=SOFT_INK, lw=1.0, ls=(0, (4, 2)), label="even pressure in front")
-    for j, row in enumerate(curve.slot_level_db):
-        if len(curve.slot_level_db) > 1:
+    for j, row in enumerate(slots):
+        if len(slots) > 1:
             axes.plot(f, row, color=CYCLE[1 + j % 7], lw=0.9, label=f"slot {j + 1} alone")
-    axes.plot(f, level, color=INK, lw=1.7, label="level at the exit")
+    axes.plot(f, level, color=INK, lw=1.7, label=f"level {curve.level_where}")
     null = driver.figures.null
     if null is not None:
         low = float(np.interp(null.frequency_hz, f, level))
         axes.plot([null.frequency_hz], [max(low, level.max() - DEEPEST_DB)], "v", color=ALARM, ms=5)
         axes.annotate(
             f"{show_hz(null.frequency_hz)}: {null.cause}",
-            (0.01, 0.03),
+            (0.5, 0.03),
             xycoords="axes fraction",
             size=SMALL,
+            ha="center",
+            bbox={"fc": "white", "ec": "none", "pad": 1.5},
         )
     axes.set_ylim(max(min(level.min(), level.max() - 30), level.max() - DEEPEST_DB) - 3, level.max() + 5)
     axes.set_ylabel("level, dB")
@@ -76,6 +81,9 @@ def _draw_impedance(axes: Axes, driver: DriverAnswer) -> None:
         axes.text(0.5, 0.5, "no motor: no impedance", transform=axes.transAxes, ha="center", color=SOFT_INK)
         return
     axes.plot(f, np.abs(curve.terminal_impedance), color=INK, lw=1.4, label="impedance, size")
+    if driver.sections is not None:
+        size = np.abs(driver.sections.impedance)
+        axes.plot(f, size, color=INK, lw=1.0, ls=(0, (4, 2)), label="with the second section")
     axes.set_ylabel("ohm")
     axes.set_ylim(0, None)
     beside = axes.twinx()
@@ -101,7 +109,7 @@ def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
             axes.plot(f, peak * np.abs(row), color=colours[zone], ls=dashes[zone], lw=1.0, label=zone.name)
     coil = peak * np.abs(curve.excursion)
     axes.plot(f, coil, color=INK, lw=1.5, label="coil")
-    plug = driver.loaded.around.plug
+    plug, top = driver.loaded.around.plug, 3 * coil.max()
     if plug is not None:
         gap = 1e3 * float(plug.face.width.min())
         for share, words in ((1.0, "gap"), (1 / 3, "a third of it")):
@@ -109,8 +117,9 @@ def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
             axes.annotate(
                 words, (f[-1], share * gap), (-3, 2), textcoords="offset points", size=SMALL, ha="right"
             )
+        top = max(top, 2 * gap)
     axes.set_yscale("log")
-    axes.set_ylim(coil.max() / 3e4, coil.max() * 3)
+    axes.set_ylim(coil.max() / 1e4, top)
     log_ticks(axes.yaxis, *axes.get_ylim(), most=7)
     axes.set_ylabel("peak excursion, mm")
     _finish(axes, f, label=True, columns=1)
@@ -148,8 +157,8 @@ def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
         axes.plot(
             f,
             share,
-            color=INK if cause == "exit" else CYCLE[j % len(CYCLE)],
-            lw=1.7 if cause == "exit" else 1.1,
+            color=INK if cause in (EXIT, RADIATED) else CYCLE[j % len(CYCLE)],
+            lw=1.7 if cause in (EXIT, RADIATED) else 1.1,
             label=cause,
         )
     axes.set_yscale("log")

@@ -29,7 +29,8 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
             above.plot(curve.frequency_hz, curve.level_db, color=look.colour, lw=look.width, zorder=look.order)
     levels = np.concatenate([np.asarray(curve.level_db) for curve in known])
     above.set_ylim(max(levels.min(), levels.max() - DEEPEST_DB) - 2, levels.max() + 3)
-    above.set_ylabel("level at the exit, dB")
+    where = {curve.level_where for curve in known}
+    above.set_ylabel(f"level {where.pop()}, dB" if len(where) == 1 else "level where each gives it, dB")
     ends = known[0].frequency_hz[[0, -1]]
     frequency_axis(above, *ends, label=base is None)
     if base is not None:
@@ -43,7 +44,7 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
         frequency_axis(below, *ends)
     list_designs(sheet, comparison)
     volts = sorted({f"{curve.voltage:g} V" for curve in known})
-    return f"at {', '.join(volts)}; dB re 20 µPa in the exit; loud: protect hearing"
+    return f"at {', '.join(volts)}; dB re 20 µPa; loud: protect hearing"
 
 
 def _curves(comparison: Comparison) -> list[DriverCurve | None]:

@@ -16,6 +16,8 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets import (
     area,
+    around_winner,
+    best_designs,
     change_bars,
     changes,
     comparison,
@@ -27,14 +29,15 @@ from diaphragm_fem.report.sheets import (
     modes,
     plug,
     profile,
+    radiation,
     scatter,
     stroke,
     stroke_wall,
-    study,
     summary,
     tracks,
-    variance,
+    trade_off,
     walls,
+    what_matters,
 )  # fmt: skip
 from diaphragm_fem.report.sheets.sheet import Listed
 
@@ -45,6 +48,10 @@ def _driven(answer: Any) -> bool:
 
 def _has_driver(answer: Any) -> bool:
     return answer.driver is not None
+
+
+def _in_baffle(answer: Any) -> bool:
+    return _has_driver(answer) and len(answer.driver.curve.radiated) > 0
 
 
 def _has_modes(answer: Any) -> bool:
@@ -81,6 +88,8 @@ OF_A_DESIGN = (
         "driver_sections", "Two sections", driver.sections_sheet,
         needs=lambda a: a.driver is not None and a.driver.sections is not None,
     ),
+    _design("radiation", "Radiation from the baffle", radiation.radiation_sheet, needs=_in_baffle),
+    _design("directivity", "Directivity", radiation.directivity_sheet, needs=_in_baffle),
     _design("modes_m0", "Mode shapes, m = 0", modes.axisymmetric_sheet, needs=lambda a: len(a.modes.get(0, ())) > 0),
     _design("modes_by_order", "Modes by order", modes.spectrum_sheet, needs=_has_modes),
 )  # fmt: skip
@@ -123,15 +132,12 @@ OF_WALLS = (
 )
 
 OF_A_MORNING = (
-    _studied("best_curves", "Effective area of the best", scatter.best_curves_sheet,
-             needs=lambda m: bool(m.best_curves)),
-    _studied("trade_off", "Trade-off", study.trade_off_sheet, needs=study.has_trade_off),
+    _studied("best_designs", "The best designs", best_designs.best_designs_sheet, needs=best_designs.has_curves),
+    _studied("trade_off", "Trade-off", trade_off.trade_off_sheet, needs=trade_off.has_trade_off),
     _studied("scatter", "Scatter of the making", scatter.bands_sheet,
              needs=lambda m: any(band.curve == "area_m2" for band in m.bands)),
-    _studied("variance", "What the variance comes from", variance.sensitivity_sheet,
-             needs=lambda m: any(index.figure in m.figures for index in m.indices)),
-    _studied("effects", "Main effects", study.effects_sheet, needs=lambda m: bool(m.effects)),
-    _studied("neighbourhood", "Around the winner", scatter.neighbourhood_sheet, needs=scatter.has_neighbourhood),
+    _studied("what_matters", "What matters", what_matters.what_matters_sheet, needs=lambda m: bool(m.effects)),
+    _studied("around_winner", "Around the winner", around_winner.around_winner_sheet, needs=around_winner.has_slices),
 )  # fmt: skip
 
 OF_THE_LADDER = (Listed("verification", "Verification", ladder.ladder_sheet, lambda _: "the ladder of checks"),)

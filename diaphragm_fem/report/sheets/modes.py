@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.lines import Line2D
+from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.label import nodal_points
@@ -18,7 +19,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import ALARM, GRID, INK, RULE, SMALL, SOFT_INK, TEXT, zone_colours
+from diaphragm_fem.report.sheets.style import ALARM, GRID, INK, RULE, SMALL, SOFT_INK, TEXT, show_tick, zone_colours
 from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.words import show_hz
 
@@ -178,7 +179,12 @@ def nodal_circles(surface: Surface, radial: Array, axial: Array, front: Array) -
     clear = np.flatnonzero(np.abs(normal) > FAINT * np.abs(normal).max())
     found = []
     for i in nodal_points(normal[clear]):
-        a, b = clear[i], clear[i + 1]
+        between = np.arange(clear[i], clear[i + 1] + 1)
+        crossings = nodal_points(normal[between])
+        if len(crossings) != 1:  # rounding in a stretch that hardly moves
+            continue
+        a = between[crossings[0]]
+        b = a + 1
         if np.linalg.norm(point[b] - point[a]) < 1e-12:
             continue
         share = normal[a] / (normal[a] - normal[b])
@@ -269,10 +275,6 @@ def _draw_spectrum(axes: Axes, modes: Mapping[int, Modes], low: float, high: flo
 
 
 def frequency_axis_vertical(axes: Axes, low_hz: float, high_hz: float) -> None:
-    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
-
-    from diaphragm_fem.report.sheets.style import show_tick
-
     axes.set_yscale("log")
     axes.set_ylim(low_hz, high_hz)
     axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))

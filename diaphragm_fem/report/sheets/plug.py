@@ -14,6 +14,8 @@ from diaphragm_fem.report.sheets.section import draw_section
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, frequency_axis, zone_colours
 
+AIR = "#dfeaf3"
+PATCH = {"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.85}
 RANGE_DB = 40.0
 COLUMNS = 240  # of the picture of the pressure
 SHOWN = 8e-3  # m of a channel
@@ -37,7 +39,7 @@ def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
     plug, front = driver.loaded.around.plug, driver.loaded.around.driver.front
     assert plug is not None and front is not None
     ring = 1e3 * np.vstack((plug.face.face, plug.face.plug[::-1]))
-    axes.fill(ring[:, 0], ring[:, 1], color="#dfeaf3", lw=0, zorder=1)
+    axes.fill(ring[:, 0], ring[:, 1], color=AIR, lw=0, zorder=1)
     draw_section(axes, found.design, zone_colours(found.design.zones))
     axes.plot(*(1e3 * plug.face.plug.T), color=INK, lw=1.2, zorder=4)
     for k, slot in enumerate(front.slots):
@@ -46,9 +48,13 @@ def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
         mouth = plug.line.point[plug.line.slot_vertex[k]] + plug.normal[k] * plug.line.width.mean() / 2
         centre = mouth + place[:, None] * normal
         half = channel_area(plug, slot, k, place) / (4 * np.pi * centre[:, 0])
-        across = np.array((normal[1], -normal[0]))
-        for side in (-1, 1):
-            axes.plot(*(1e3 * (centre + side * half[:, None] * across).T), color=INK, lw=1.0, zorder=4)
+        across, away = np.array((normal[1], -normal[0])), plug.normal[k]
+        walls = [centre + side * half[:, None] * across for side in (-1, 1)]
+        for wall in walls:  # from the plug on, which a channel may leave at a slant
+            wall[0] = wall[0] - ((wall[0] - mouth) @ away) / (normal @ away) * normal
+            ahead = (wall - wall[0]) @ normal >= 0
+            axes.plot(*(1e3 * wall[ahead].T), color=INK, lw=1.0, zorder=4)
+        axes.plot(*(1e3 * np.stack([wall[0] for wall in walls], axis=1)), color=AIR, lw=1.8, zorder=5)
         axes.annotate(
             f"slot {k + 1}", tuple(1e3 * centre[-1]), (0, 3), textcoords="offset points", size=SMALL, ha="center"
         )
@@ -72,7 +78,7 @@ def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
     for k, at in enumerate(1e3 * chamber.line.vertex[chamber.line.slot_vertex]):
         axes.axhline(at, color=ALARM, lw=0.8, ls=(0, (4, 2)))
         axes.annotate(
-            f"slot {k + 1}", (curve.frequency_hz[0], at), (3, 2), textcoords="offset points", size=SMALL
+            f"slot {k + 1}", (curve.frequency_hz[0], at), (3, 3), textcoords="offset points", size=SMALL, bbox=PATCH
         )
     speed = driver.loaded.around.still.sound_speed
     if chamber.patterns.shape[1] > 1:
@@ -80,14 +86,7 @@ def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
         for n, f in enumerate(modes):
             if f < 0.97 * curve.frequency_hz[-1]:
                 axes.axvline(f, color=SOFT_INK, lw=0.8, ls=(0, (1, 2)))
-                axes.annotate(
-                    f"{n + 1}",
-                    (f, place[-1]),
-                    (2, -8),
-                    textcoords="offset points",
-                    size=SMALL,
-                    color=SOFT_INK,
-                )
+                axes.annotate(f"{n + 1}", (f, place[-1]), (3, -9), textcoords="offset points", size=SMALL, bbox=PATCH)
     axes.grid(False)
     axes.set_ylabel("along the gap, mm")
     axes.set_title("pressure in the gap; dotted: rigid-wall modes", loc="left")

@@ -1,4 +1,4 @@
-"""Figures of a study's morning: curves of the best, bands of a tolerance study, the neighbourhood of the winner."""
+"""Sheet of a study's morning: what scatter in the making does."""
 
 from __future__ import annotations
 
@@ -6,43 +6,31 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
+from diaphragm_fem.report.comparison_words import signed
+from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tell_inputs
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import CYCLE, RULE, SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks, pale
-from diaphragm_fem.report.study_words import column_naming, limit_words, naming
+from diaphragm_fem.report.sheets.style import SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks, pale
+from diaphragm_fem.report.study_words import limit_words, naming
 from diaphragm_fem.report.words import one
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.neighbours import slice_through
 from diaphragm_fem.study.morning.scatter import PERCENTILES, Band
 
-LINE, WINNER = CYCLE[0], CYCLE[2]
-DASHES = ("solid", (0, (5, 1.5)), (0, (1.5, 1.2)), (0, (5, 1.5, 1.2, 1.5)), (0, (8, 2)), (0, (3, 3)))
-
-
-def best_curves_sheet(sheet: Sheet, morning: Morning) -> str:
-    """Sheet with the effective area of the best cases over frequency."""
-    axes = sheet.axes(25, 34, 210, 158)
-    for place, curve in enumerate(morning.best_curves):
-        axes.plot(
-            curve.frequency_hz, 1e4 * curve.area, color=CYCLE[place % len(CYCLE)], ls=DASHES[place % len(DASHES)],
-            lw=1.8 if place == 0 else 1.1, zorder=9 - place, label=f"{place + 1}  case {curve.case}",
-        )  # fmt: skip
-    frequency_axis(axes, morning.best_curves[0].frequency_hz[0], morning.best_curves[0].frequency_hz[-1])
-    _area_axis(axes, np.concatenate([1e4 * curve.area for curve in morning.best_curves]))
-    sheet.figure.legend(loc="upper left", bbox_to_anchor=(240 / sheet.width, 194 / sheet.height), handlelength=3)
-    return "net volume velocity over coil velocity"
+HALVED_PITCH = 4.4
+LOWEST = 68.0  # mm, of what stands above the histograms
 
 
 def bands_sheet(sheet: Sheet, morning: Morning) -> str:
     """Sheet with the spread of the area curve over the parts of a tolerance study, and of its figures."""
     band = next(band for band in morning.bands if band.curve == "area_m2")
     axes = sheet.axes(25, 84, 182, 108)
-    _draw_band(axes, band)
+    _draw_band(axes, band, morning)
     _yield_column(sheet, morning)
     _histograms(sheet, morning)
+    tell_inputs(sheet, morning)
     return f"{one(band.count, 'part')} drawn"
 
 
-def _draw_band(axes: Axes, band: Band) -> None:
+def _draw_band(axes: Axes, band: Band, morning: Morning) -> None:
     low, middle, high = 1e4 * band.values
     axes.fill_between(
         band.frequency_hz,
@@ -53,12 +41,15 @@ def _draw_band(axes: Axes, band: Band) -> None:
         label=f"{PERCENTILES[0]:g} to {PERCENTILES[2]:g} % of parts",
     )
     axes.plot(band.frequency_hz, middle, color=LINE, lw=1.5, label="middle part")
+    nominal = morning.base.curves
+    if "area_m2" in nominal:
+        axes.plot(nominal["frequency_hz"], 1e4 * np.abs(nominal["area_m2"]), label="base design", **BASE_LINE)
     frequency_axis(axes, band.frequency_hz[0], band.frequency_hz[-1])
-    _area_axis(axes, np.concatenate((low, high)))
+    area_axis(axes, np.concatenate((low, high)))
     axes.legend(loc="lower left")
 
 
-def _area_axis(axes: Axes, area: np.ndarray) -> None:
+def area_axis(axes: Axes, area: np.ndarray) -> None:
     """Logarithmic area axis in cm2, deep dips cut off at a thousandth of the peak."""
     top = float(np.max(area))
     axes.set_yscale("log")
@@ -88,6 +79,15 @@ def _yield_column(sheet: Sheet, morning: Morning) -> None:
             size=TEXT,
             weight=weight,
         )
+    if morning.halved:
+        y -= 9.0
+        sheet.text(214, y, "If one scatter were halved", size=TEXT + 1, weight="bold")
+    fitting = max(int((y - LOWEST) / HALVED_PITCH), 0)
+    for halved in morning.halved[:fitting]:
+        y -= HALVED_PITCH
+        sheet.text(214, y, halved.variable.replace("_", " "), size=SMALL, color=SOFT_INK)
+        words = f"{100 * halved.share:.1f} %  ({signed(100 * halved.gain, 1)} ± {100 * halved.error:.1f})"
+        sheet.text(287, y, words, size=SMALL, ha="right")
 
 
 def _figure_of(limit: str, limits: object) -> str:
@@ -95,7 +95,7 @@ def _figure_of(limit: str, limits: object) -> str:
 
 
 def _histograms(sheet: Sheet, morning: Morning) -> None:
-    """Spread of each figure of interest with its limits."""
+    """Spread of each figure of interest with its limits and the base design's own value."""
     figures = morning.figures[:4]
     width = (262.0 - 8.0 * (len(figures) - 1)) / len(figures)
     for j, figure in enumerate(figures):
@@ -109,72 +109,12 @@ def _histograms(sheet: Sheet, morning: Morning) -> None:
             )
         for limit in morning.results.study.limits.get(figure, ()):
             if limit is not None:
-                axes.axvline(limit / name.factor, color=WINNER, lw=1.2, ls=(0, (4, 2)))
+                axes.axvline(limit / name.factor, color=BEST, lw=1.2, ls=(0, (4, 2)))
+        if np.isfinite(nominal := float(name.shown(morning.base.figure(figure)))):
+            axes.axvline(nominal, **BASE_LINE)
         axes.set_xlabel(name.label, size=SMALL)
         axes.xaxis.set_major_locator(MaxNLocator(4))
         axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
         axes.grid(axis="x", visible=False)
         if j == 0:
             axes.set_ylabel("parts", size=SMALL)
-
-
-def has_neighbourhood(morning: Morning) -> bool:
-    return morning.neighbourhood is not None and bool(morning.figures)
-
-
-def neighbourhood_sheet(sheet: Sheet, morning: Morning) -> str:
-    """Sheet with the first figure of interest around the winner: one panel for each thing that varies.
-
-    Dots: the nearest cases; a line where cases differ from the winner in that one thing alone.
-    """
-    around = morning.neighbourhood
-    assert around is not None  # has_neighbourhood has looked
-    results, figure = morning.results, morning.figures[0]
-    name = naming(figure)
-    values = name.shown(results.figure(figure))
-    columns = results.varying[:6]
-    across = min(len(columns), 3)
-    down = -(-len(columns) // across)
-    width, height = (262.0 - 14.0 * (across - 1)) / across, (158.0 - 18.0 * (down - 1)) / down
-    for k, column in enumerate(columns):
-        i, j = divmod(k, across)
-        axes = sheet.axes(25 + j * (width + 14), 34 + (down - 1 - i) * (height + 18), width, height)
-        place = column.values if column.names else column_naming(column).shown(column.values)
-        line = slice_through(results, around.winner, column.name)
-        if len(line) > 2:
-            axes.plot(
-                place[line],
-                values[line],
-                "-" if not column.names else "s",
-                color=LINE,
-                lw=1.2,
-                ms=4,
-                label="this alone changes",
-            )
-        axes.plot(
-            place[around.cases],
-            values[around.cases],
-            "o",
-            color=RULE,
-            mec=SOFT_INK,
-            mew=0.6,
-            ms=4.5,
-            label="nearest cases",
-        )
-        axes.plot(
-            place[around.winner], values[around.winner], "D", mfc="none", mec=WINNER, mew=1.4, ms=8, label="winner"
-        )
-        if column.names:
-            axes.set_xticks(range(len(column.names)), column.names, rotation=30, ha="right", size=SMALL)
-            axes.set_xlabel(column.name.replace("_", " "))
-        else:
-            axes.set_xlabel(column_naming(column).label)
-        axes.margins(0.08)
-        if j == 0:
-            axes.set_ylabel(name.label)
-        if k == 0:
-            handles, labels = axes.get_legend_handles_labels()
-    sheet.figure.legend(
-        handles, labels, loc="upper right", bbox_to_anchor=(287 / sheet.width, 205 / sheet.height), ncols=3
-    )
-    return f"case {results.numbers[around.winner]} and its neighbours"

@@ -1,13 +1,15 @@
-"""The best designs as design files, each ready for the main job."""
+"""The best designs as design files, each ready for the main job, and a tolerance study of the first."""
 
 from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from pathlib import Path
 
 from diaphragm_fem.design.write import moved_to, write_design
 from diaphragm_fem.study.morning.page import Morning
+from diaphragm_fem.study.morning.tolerance_file import tolerance_text
 
 RECORD = ".written.json"  # files of the last ranking with the digest of each, to know them again
 
@@ -15,37 +17,56 @@ RECORD = ".written.json"  # files of the last ranking with the digest of each, t
 def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]:
     """One file per best case, named by rank and case number; files that a design refers to are found from there too.
 
-    Files of an earlier ranking that this one does not make are removed, unless somebody has changed them since.
+    Amounts are rounded to what a drawing says. Files of an earlier ranking that this one does not make are removed,
+    unless somebody has changed them since. Last, where anything of the first scatters, a tolerance study of it.
     """
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     results = morning.results
     recipe = results.study.recipe
     paths = []
-    for place, case in enumerate(morning.best, start=1):
-        number = int(results.numbers[case])
-        design = moved_to(recipe.design_of(results.written[case]), Path(recipe.origin).parent, folder)
+    for place, best in enumerate(morning.best, start=1):
+        number = int(results.numbers[best.case])
+        design = moved_to(best.data, Path(recipe.origin).parent, folder)
         design["name"] = f"{design.get('name') or Path(recipe.origin).stem}, case {number}"
-        values = ", ".join(f"{c.name} = {v}" for c, v in zip(results.columns, results.written[case], strict=True))
+        values = ", ".join(f"{name} = {amount}" for name, amount in best.amounts.items())
         remark = f"Rank {place} of {len(results)} solved cases of the study '{results.study.name}':\n"
-        remark += f"case {number} with {values}."
+        remark += f"case {number} with {values}"
+        remark += f".\nAs solved, not rounded to a drawing: {best.trouble}" if best.trouble else ", as drawn."
         paths.append(write_design(design, folder / f"{place:02d}_case_{number:06d}.toml", remark))
-    _remove_former(folder, {path.name for path in paths})
-    record = json.dumps({path.name: _digest(path) for path in paths}, indent=1)
-    (folder / RECORD).write_text(record + "\n", encoding="utf-8")
+    made, former = {path.name: _digest(path.read_bytes()) for path in paths}, _former(folder)
+    if paths and (text := tolerance_text(results.study, morning.best[0], paths[0].name)):
+        path = folder / f"tolerance_of_{results.study.path.stem}.toml"
+        made[path.name] = _write_unless_changed(path, text, former.get(path.name, ""))
+        paths.append(path)
+    _remove_former(folder, former, set(made))
+    (folder / RECORD).write_text(json.dumps(made, indent=1) + "\n", encoding="utf-8")
     return tuple(paths)
 
 
-def _remove_former(folder: Path, made: set[str]) -> None:
+def _write_unless_changed(path: Path, text: str, former: str) -> str:
+    """Write a file unless somebody has changed it, such as put in a scatter of their own; the digest of what was made
+    of it last.
+    """
+    if path.exists() and _digest(path.read_bytes()) != former:
+        return former
+    path.write_text(text, encoding="utf-8")
+    return _digest(text.encode())
+
+
+def _former(folder: Path) -> dict[str, str]:
     try:
-        former = dict(json.loads((folder / RECORD).read_text(encoding="utf-8")))
+        return dict(json.loads((folder / RECORD).read_text(encoding="utf-8")))
     except (OSError, ValueError, TypeError):
-        return
+        return {}
+
+
+def _remove_former(folder: Path, former: Mapping[str, str], made: set[str]) -> None:
     for name, digest in former.items():
         path = folder / name
-        if name not in made and path.name == name and path.is_file() and _digest(path) == digest:
+        if name not in made and path.name == name and path.is_file() and _digest(path.read_bytes()) == digest:
             path.unlink()
 
 
-def _digest(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()

@@ -1,4 +1,4 @@
-"""The neighbourhood of the winner: does it stand on a plateau or on a needle?"""
+"""The neighbourhood of the winner: does it stand on a plateau or on a needle, and is there anybody near to tell?"""
 
 from __future__ import annotations
 
@@ -11,18 +11,20 @@ from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.results import Array, Results
 
 NEAREST = 12
+NEAR = 0.03 + 1e-9  # share of the range: a step of the making; what is farther away tells nothing about it
 AT_END = 0.05  # share of a range
+FAR_BEHIND = 0.8  # of the best score: neighbours below it have lost what made the winner win
 
 
 @dataclass(frozen=True)
 class Neighbourhood:
-    """Nearest cases around the winner, inside the limits or not.
+    """Cases around the winner, inside the limits or not.
 
-    cases     indices into the results, nearest first; distance in shares of each variable's range (root of the
-              mean square), a different name counting as a whole range.
+    cases     indices of the nearest, nearest first; distance is the largest step among the things that vary, in shares
+              of its range, a different name counting as a whole range.
     score     of each, nan outside the limits.
-    inside    share of the neighbours that keep to all limits.
-    worst     the lowest score among those that do; nan where none does.
+    near      how many cases lie within NEAR; behind: how many of these break a limit or fall far behind.
+    untold    things that vary in which no near case differs: nothing is known about a small error there.
     at_end    things of which the winner's value lies within AT_END of an end of the study's range: the best may lie
               beyond.
     """
@@ -31,30 +33,47 @@ class Neighbourhood:
     cases: NDArray[np.int64]
     distance: Array
     score: Array
-    inside: float
-    worst: float
+    near: int
+    behind: int
+    untold: tuple[str, ...]
     at_end: tuple[str, ...]
 
+    @property
+    def verdict(self) -> str:
+        """ "needle", "plateau", or "too far to tell" where no case is near enough in each thing that varies."""
+        if self.behind:
+            return "needle"
+        return "too far to tell" if self.untold else "plateau"
 
-def neighbourhood(results: Results, ranking: Ranking) -> Neighbourhood | None:
-    """Neighbours of the best case; None where nothing is ranked or nothing varies."""
-    if not len(ranking.order) or not results.varying or len(results) < 2:
+
+def neighbourhood(results: Results, ranking: Ranking, winner: int) -> Neighbourhood | None:
+    """Neighbours of a case, the best as drawn; None where nothing varies."""
+    if not results.varying or len(results) < 2:
         return None
-    winner = int(ranking.order[0])
-    steps = []
-    for column in results.varying:
-        scaled = column.scaled
-        steps.append((scaled != scaled[winner]).astype(float) if column.names else scaled - scaled[winner])
-    distance = np.sqrt(np.mean(np.square(steps), axis=0))
-    order = np.lexsort((results.numbers, distance))
+    steps = np.array(
+        [
+            (column.scaled != column.scaled[winner]).astype(float)
+            if column.names
+            else np.abs(column.scaled - column.scaled[winner])
+            for column in results.varying
+        ]
+    )
+    distance = steps.max(axis=0)
+    order = np.lexsort((results.numbers, steps.sum(axis=0), distance))
     cases = order[order != winner][:NEAREST]
     score = np.full(len(results), np.nan)
     score[ranking.order] = ranking.score
-    near = score[cases]
-    known = np.isfinite(near)
-    worst = float(near[known].min()) if known.any() else float("nan")
+    near = (distance <= NEAR) & (np.arange(len(results)) != winner)
+    behind = near & ~(score >= FAR_BEHIND * score[winner])
+    untold = tuple(
+        column.name
+        for column, step in zip(results.varying, steps, strict=True)
+        if not column.names and not (near & (step > 0)).any()
+    )
     at_end = tuple(c.name for c in results.varying if not c.names and not AT_END < c.scaled[winner] < 1 - AT_END)
-    return Neighbourhood(winner, cases, distance[cases], near, float(known.mean()), worst, at_end)
+    return Neighbourhood(
+        winner, cases, distance[cases], score[cases], int(near.sum()), int(behind.sum()), untold, at_end
+    )
 
 
 def slice_through(results: Results, winner: int, name: str) -> NDArray[np.int64]:

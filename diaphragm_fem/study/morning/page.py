@@ -9,35 +9,32 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.thresholds import Threshold
+from diaphragm_fem.study.morning.beside import Beside, base_design, best_as_drawn
 from diaphragm_fem.study.morning.effects import Effect, Index, main_effect, sensitivity
+from diaphragm_fem.study.morning.halved import Halved, halved_yields
 from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
-from diaphragm_fem.study.morning.results import Array, Results, load_results
+from diaphragm_fem.study.morning.results import Results, load_results
 from diaphragm_fem.study.morning.scatter import Band, Spread, Yield, bands, is_tolerance_study, spreads, yields
-from diaphragm_fem.study.morning.winner import Winner, examine_winner
+from diaphragm_fem.study.morning.winner import Opinion, near_misses, second_opinion_of
 from diaphragm_fem.study.plan.study import Study, Wish
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run.store_reading import read_store
+from diaphragm_fem.study.run.case_row import EVALUATOR
 
 USUAL_FIGURES = ("even_band_octaves", "break_up_mode_hz", "low_area_m2", "fundamental_hz")
 MOST_FIGURES = 4
-
-
-@dataclass(frozen=True)
-class BestCurve:
-    """|S| in m2 of one of the best cases over frequency in Hz."""
-
-    case: int
-    frequency_hz: Array
-    area: Array
+MOST_CURVES = 6  # of the best: designs that are drawn and asked for their near misses
 
 
 @dataclass(frozen=True)
 class Morning:
     """What a study came to.
 
-    ranking and neighbourhood are None where the study has no wishes, winner too where it cannot be solved again; front
-    is empty without pareto figures; yields and bands are empty unless something varies by a distribution.
+    ranking and neighbourhood are None where the study has no wishes, opinion too where the winner cannot be solved
+    again; best holds the best cases as a drawing says them, best first, and near_misses of each what its place may be
+    owed to; front is empty without pareto figures; yields, halved and bands are empty unless something varies by a
+    distribution.
     """
 
     results: Results
@@ -49,18 +46,14 @@ class Morning:
     indices: tuple[Index, ...]
     tolerance: bool
     yields: tuple[Yield, ...]
+    halved: tuple[Halved, ...]
     spreads: tuple[Spread, ...]
     bands: tuple[Band, ...]
     neighbourhood: Neighbourhood | None
-    winner: Winner | None
-    best_curves: tuple[BestCurve, ...]
-
-    @property
-    def best(self) -> NDArray[np.int64]:
-        """Indices of the best cases, as many as the study asks for."""
-        if self.ranking is None:
-            return np.empty(0, np.int64)
-        return self.ranking.order[: self.results.study.best]
+    base: Beside
+    best: tuple[Beside, ...]
+    near_misses: tuple[tuple[Threshold, ...], ...]
+    opinion: Opinion | None
 
 
 def morning(
@@ -71,6 +64,7 @@ def morning(
     rank_by: str | None = None,
     aim: str | float = "high",
     pareto: Mapping[str, str] | None = None,
+    evaluator: str = EVALUATOR,
 ) -> Morning:
     """Evaluate the store of a study, finished or still running.
 
@@ -87,6 +81,7 @@ def morning(
     figures = _figures_of_interest(results, wishes, aims)
     effects = [main_effect(results, column, figure) for figure in figures for column in results.varying]
     tolerance = is_tolerance_study(results)
+    best = best_as_drawn(results, ranking, evaluator) if ranking else ()
     return Morning(
         results=results,
         figures=figures,
@@ -97,11 +92,14 @@ def morning(
         indices=tuple(index for figure in figures for index in sensitivity(results, figure)),
         tolerance=tolerance,
         yields=yields(results) if tolerance else (),
+        halved=halved_yields(results) if tolerance else (),
         spreads=spreads(results),
         bands=bands(results) if tolerance else (),
-        neighbourhood=neighbourhood(results, ranking) if ranking else None,
-        winner=examine_winner(results, ranking) if ranking else None,
-        best_curves=_best_curves(results, ranking.order[: min(study.best, 6)]) if ranking else (),
+        neighbourhood=neighbourhood(results, ranking, int(best[0].case or 0)) if ranking and best else None,
+        base=base_design(results, ranking, evaluator),
+        best=best,
+        near_misses=tuple(near_misses(study.recipe, wishes, one.data) for one in best[:MOST_CURVES]),
+        opinion=second_opinion_of(study.recipe, wishes, best[0].data) if best else None,
     )
 
 
@@ -109,14 +107,3 @@ def _figures_of_interest(results: Results, wishes: tuple[Wish, ...], aims: Mappi
     named = dict.fromkeys([*(wish.figure for wish in wishes), *aims, *results.study.limits])
     chosen = [name for name in named or USUAL_FIGURES if name in results.figures] or list(results.figures)
     return tuple(chosen[:MOST_FIGURES])
-
-
-def _best_curves(results: Results, cases: NDArray[np.int64]) -> tuple[BestCurve, ...]:
-    found = []
-    with read_store(results.store) as store:
-        for case in cases:
-            number = int(results.numbers[case])
-            curves = store.curves(number)
-            if "frequency_hz" in curves and "area_m2" in curves:
-                found.append(BestCurve(number, curves["frequency_hz"], np.abs(curves["area_m2"])))
-    return tuple(found)

@@ -19,13 +19,17 @@ from diaphragm_fem.study.plan.study import Wish
 
 @dataclass(frozen=True)
 class Ranking:
-    """Cases from best to worst (indices into the results), their scores and marks (wish, case) in the same order."""
+    """Cases from best to worst (indices into the results), their scores and marks (wish, case) in the same order.
+
+    scales: of each wish the distances from the best at which its mark is 0 and 1; None where no case has the figure.
+    """
 
     wishes: tuple[Wish, ...]
     order: NDArray[np.int64]
     score: Array
     marks: Array
     inside: NDArray[np.bool_]
+    scales: tuple[tuple[float, float] | None, ...]
 
 
 def inside_limits(results: Results) -> NDArray[np.bool_]:
@@ -50,22 +54,42 @@ def keeps_to(values: Array, limits: tuple[float | None, float | None]) -> NDArra
 def rank(results: Results, wishes: tuple[Wish, ...]) -> Ranking:
     """All cases inside the limits, best first; ties in order of their numbers."""
     inside = inside_limits(results)
-    marks = np.array([_marks(results.figure(wish.figure), wish.aim, inside) for wish in wishes])
-    weights = np.array([wish.weight for wish in wishes])
-    score = weights @ marks / weights.sum()
+    lacks = [distance_from_best(results.figure(wish.figure), wish.aim) for wish in wishes]
+    scales = tuple(_scale(lack[inside & np.isfinite(lack)]) for lack in lacks)
+    marks = np.array([_marks(lack, scale) for lack, scale in zip(lacks, scales, strict=True)])
+    score = _weights(wishes) @ marks
     candidates = np.flatnonzero(inside)
     order = candidates[np.argsort(-score[candidates], kind="stable")]
-    return Ranking(wishes, order, score[order], marks[:, order], inside)
+    return Ranking(wishes, order, score[order], marks[:, order], inside, scales)
 
 
-def _marks(values: Array, aim: str | float, inside: NDArray[np.bool_]) -> Array:
-    good = distance_from_best(values, aim)
-    known = inside & np.isfinite(good)
-    if not known.any():
-        return np.zeros(len(values))
-    worst, best = good[known].max(), good[known].min()
-    marks = np.ones(len(values)) if worst == best else (worst - good) / (worst - best)
-    return np.where(np.isfinite(good), marks, 0.0)
+def score_of(ranking: Ranking, figures: Mapping[str, float | None]) -> float:
+    """The score of a design that is no case, by the marks of the cases: below 0 or above 1 where it is worse or better
+    than all of them.
+    """
+    marks = []
+    for wish, scale in zip(ranking.wishes, ranking.scales, strict=True):
+        value = figures.get(wish.figure)
+        lack = distance_from_best(np.array([np.nan if value is None else value]), wish.aim)
+        marks.append(float(_marks(lack, scale)[0]))
+    return float(_weights(ranking.wishes) @ np.array(marks))
+
+
+def _weights(wishes: tuple[Wish, ...]) -> Array:
+    weights = np.array([wish.weight for wish in wishes])
+    return np.asarray(weights / weights.sum())
+
+
+def _scale(lack: Array) -> tuple[float, float] | None:
+    return (float(lack.max()), float(lack.min())) if len(lack) else None
+
+
+def _marks(lack: Array, scale: tuple[float, float] | None) -> Array:
+    if scale is None:
+        return np.zeros(len(lack))
+    worst, best = scale
+    marks = np.where(lack <= best, 1.0, 0.0) if worst == best else (worst - lack) / (worst - best)
+    return np.where(np.isfinite(lack), marks, 0.0)
 
 
 def distance_from_best(values: Array, aim: str | float) -> Array:

@@ -1,58 +1,65 @@
-"""The best case solved once more: what its place may be owed to, and how far its shell is from the solid."""
+"""What the places of the best designs may be owed to, and how far the winner's shell is from the solid."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.thresholds import Threshold, threshold_of
 from diaphragm_fem.answer.one_thread import one_thread
-from diaphragm_fem.answer.quick import quick, quick_of
+from diaphragm_fem.answer.quick import Quick, quick, quick_of
 from diaphragm_fem.answer.second_opinion import differing
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import DiaphragmError
-from diaphragm_fem.study.morning.ranking import Ranking
-from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.study import wanted_of
+from diaphragm_fem.study.plan.study import Recipe, Wish, wanted_of
 
 
 @dataclass(frozen=True)
-class Winner:
-    """thresholds: the nearest near miss of each wish, where there is one; differing: figures (name -> shell's, solid's)
-    in which the two models of this case differ by more than 2 %; solid: whether the solid could be asked.
+class Opinion:
+    """The solid's word on one design: figures (name -> shell's, solid's) in which the two models differ by more than
+    2 %; solid: whether the solid could be asked.
     """
 
-    case: int
-    thresholds: tuple[Threshold, ...]
     differing: Mapping[str, tuple[float | None, float | None]]
     solid: bool
 
 
 @one_thread
-def examine_winner(results: Results, ranking: Ranking) -> Winner | None:
-    """The first of a ranking; None where there is none, its figures are not this program's, or it cannot be solved."""
-    known = any(wish.figure.partition(":")[0] in DEFINITIONS for wish in ranking.wishes)
-    if not len(ranking.order) or not known:
+def near_misses(recipe: Recipe, wishes: tuple[Wish, ...], data: Mapping[str, Any]) -> tuple[Threshold, ...]:
+    """The nearest near miss of each wish that hangs on a threshold; none where the design cannot be solved."""
+    found = _solved(recipe, wishes, data)
+    if found is None:
+        return ()
+    told = [threshold_of(found[1].figures, wish.figure) for wish in wishes]
+    return tuple(one for one in told if one is not None)
+
+
+@one_thread
+def second_opinion_of(recipe: Recipe, wishes: tuple[Wish, ...], data: Mapping[str, Any]) -> Opinion | None:
+    """Shell and solid of one design; None where its figures are not this program's or it cannot be solved."""
+    found = _solved(recipe, wishes, data)
+    if found is None:
         return None
-    case = int(ranking.order[0])
-    recipe = results.study.recipe
+    from diaphragm_fem.model.solid import build_solid
+
+    design, shell = found
     top = float(recipe.settings["up_to_hz"])
     try:
-        data = recipe.design_of(results.written[case])
+        solid = quick_of(build_solid(design, up_to_hz=top).structure(0), top, wanted=wanted_of(recipe.settings)).figures
+    except DiaphragmError:
+        return Opinion({}, False)
+    return Opinion(differing(shell.figures, solid), True)
+
+
+def _solved(recipe: Recipe, wishes: tuple[Wish, ...], data: Mapping[str, Any]) -> tuple[Design, Quick] | None:
+    if not any(wish.figure.partition(":")[0] in DEFINITIONS for wish in wishes):
+        return None
+    try:
         design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
-        figures = quick(design, up_to_hz=top, wanted=wanted_of(recipe.settings)).figures
+        return design, quick(design, up_to_hz=float(recipe.settings["up_to_hz"]), wanted=wanted_of(recipe.settings))
     except DiaphragmError:
         return None
-    found = [threshold_of(figures, wish.figure) for wish in ranking.wishes]
-    try:
-        from diaphragm_fem.model.solid import build_solid
-
-        solid = quick_of(build_solid(design, up_to_hz=top).structure(0), top).figures
-    except DiaphragmError:
-        solid = None
-    return Winner(
-        case, tuple(one for one in found if one is not None), {} if solid is None else differing(figures, solid),
-        solid is not None,
-    )  # fmt: skip

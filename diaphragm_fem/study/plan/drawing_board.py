@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -16,12 +17,15 @@ from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study import Study
 
 TRIED = 7
+MOST_TRIED = 400  # amounts of one list, spread over it: a few milliseconds each
+MOST_TOLD = 3
 
 
-def try_cases(study: Study, sampler: Sampler) -> None:
-    """Draw and mesh cases spread over the study until one succeeds, and every name of a list in one of them.
+def try_cases(study: Study, sampler: Sampler) -> list[str]:
+    """Draw and mesh cases spread over the study until one succeeds, and every value of a list in one of them.
 
-    Raises StudyError with the first reason where none does, and for a figure of a zone that the design does not have.
+    Raises StudyError with the first reason where none does, for a name in a list that fits no case, and for a figure of
+    a zone that the design does not have. Returns what else is to be told: amounts of a list that fit no case.
     """
     trouble = ""
     for number in _spread(sampler):
@@ -34,47 +38,62 @@ def try_cases(study: Study, sampler: Sampler) -> None:
             continue
         if design is not None:
             _check_zones(study, design)
-            _try_lists(study, sampler)
-            return
+            return _try_lists(study, [values, *map(sampler.values, _spread(sampler))])
     if trouble:
         raise StudyError(f"{study.path}: no case can be solved as far as tried; {trouble}")
+    return _try_lists(study, [sampler.values(number) for number in _spread(sampler)])
 
 
 def _spread(sampler: Sampler) -> list[int]:
-    return list(dict.fromkeys(np.linspace(0, len(sampler) - 1, TRIED).astype(int).tolist()))
+    return _evenly(len(sampler), TRIED)
 
 
-def _drawn(study: Study, values: tuple[Written, ...]) -> Design | None:
+def _evenly(length: int, count: int) -> list[int]:
+    return list(dict.fromkeys(np.linspace(0, length - 1, count).astype(int).tolist()))
+
+
+def _drawn(study: Study, values: tuple[Written, ...], *, constrained: bool = True) -> Design | None:
     """The design of a case, drawn and meshed; None for one that is discarded."""
     recipe = study.recipe
     data = recipe.design_of(values)
-    if recipe.broken_constraint(data) is not None:
+    if constrained and recipe.broken_constraint(data) is not None:
         return None
     design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
     mesh_meridian(design, float(recipe.settings["up_to_hz"]))
     return design
 
 
-def _try_lists(study: Study, sampler: Sampler) -> None:
-    """StudyError for a name in a list, such as that of a material, with which no case can be drawn as far as tried.
+def _try_lists(study: Study, cases: Sequence[tuple[Written, ...]]) -> list[str]:
+    """Every value of a list put into some cases, of which the first is known to be good, constraints aside.
 
-    Amounts are left alone: one that fits with few of the others is what constraints and failed rows are for.
+    A name, such as that of a material, with which none can be drawn is refused. An amount is told: it may fit with few
+    of the others, which is what constraints and failed rows are for.
     """
+    told = []
     for place, variable in enumerate(study.recipe.variables):
-        names = [value for value in variable.numbers if variable.source == "list" and split_amount(value) is None]
-        for name in dict.fromkeys(names):
-            trouble: DiaphragmError | None = None
-            for number in _spread(sampler):
-                values = list(sampler.values(number))
-                values[place] = name
-                try:
-                    _drawn(study, tuple(values))
-                except DiaphragmError as error:
-                    trouble = error
-                else:
-                    break
-            else:
-                raise StudyError(f"{study.path}, key vary.{variable.name}.list: {name!r} fits no case: {trouble}")
+        values = list(dict.fromkeys(variable.numbers)) if variable.source == "list" else []
+        for value in values if len(values) <= MOST_TRIED else [values[k] for k in _evenly(len(values), MOST_TRIED)]:
+            trouble = _trouble(study, [(*case[:place], value, *case[place + 1 :]) for case in cases])
+            if trouble is None:
+                continue
+            where = f"key vary.{variable.name}.list: {value!r} fits no case"
+            if split_amount(value) is None:
+                raise StudyError(f"{study.path}, {where}: {trouble}")
+            told.append(f"{where} as far as tried: {trouble}")
+    return told if len(told) <= MOST_TOLD else [*told[:MOST_TOLD], f"and {len(told) - MOST_TOLD} more such values"]
+
+
+def _trouble(study: Study, cases: Sequence[tuple[Written, ...]]) -> DiaphragmError | None:
+    """The first reason why none of these cases can be drawn; None where one can."""
+    trouble: DiaphragmError | None = None
+    for values in cases:
+        try:
+            _drawn(study, values, constrained=False)
+        except DiaphragmError as error:
+            trouble = trouble or error
+        else:
+            return None
+    return trouble
 
 
 def _check_zones(study: Study, design: Design) -> None:

@@ -34,7 +34,8 @@ _WALL_KEYS = {
 }  # fmt: skip
 
 
-def _last_name(path: str) -> str:
+def last_name(path: str) -> str:
+    """The name at the end of a path: profile.outer.steps[0].tread -> tread."""
     return next(step for step in reversed(parse_path(path)) if isinstance(step, str))
 
 
@@ -59,7 +60,7 @@ class Variable:
     @property
     def wall_only(self) -> bool:
         """Whether it changes thickness and material alone, so that cases that differ in it can share a mesh."""
-        return all(_last_name(key) in _WALL_KEYS for key in self.keys)
+        return all(last_name(key) in _WALL_KEYS for key in self.keys)
 
 
 @dataclass(frozen=True)
@@ -168,6 +169,7 @@ class Study:
     limits: Mapping[str, tuple[float | None, float | None]] = field(default_factory=dict)
     pareto: Mapping[str, str] = field(default_factory=dict)
     best: int = 5
+    drawn: Mapping[str, Written | tuple[Written, ...]] = field(default_factory=dict)
 
     @property
     def folder(self) -> Path:

@@ -31,25 +31,21 @@ from difflib import get_close_matches
 from math import inf, prod
 from pathlib import Path
 from re import fullmatch
-from typing import Annotated, Any, Literal
+from typing import Any
 
-from pydantic import BaseModel, Field, ValidationError
+from pydantic import BaseModel, ValidationError
 
-from diaphragm_fem.analysis.response_bands import EVEN_DB
 from diaphragm_fem.analysis.smooth_measures import third_octave
 from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.errors import DesignError, StudyError, echo
-from diaphragm_fem.study.plan.amount import figure_in_si, split_amount
+from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.case_table import read_case_table
-from diaphragm_fem.study.plan.sampling import MOST_CASES
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable, Wish
+from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, StudyFile
 from diaphragm_fem.study.plan.usual_ranges import check_usual_ranges
 from diaphragm_fem.study.plan.variables import (
-    Amount,
-    Table,
-    VaryTable,
     check_keys,
     check_ties,
     read_constraint,
@@ -59,79 +55,13 @@ from diaphragm_fem.study.plan.variables import (
 LOWEST_HZ, HIGHEST_HZ = 20.0, 1e6  # of the top frequency
 
 
-class _StudyTable(Table):
-    base: str
-    name: str = ""
-    time_limit: Amount = "60 s"
-    night: bool = False
-
-
-class _PlanTable(Table):
-    how: Literal["grid", "latin hypercube", "sobol", "sensitivity", "table"] = "grid"
-    cases: Annotated[int | None, Field(ge=1, le=MOST_CASES)] = None
-    seed: Annotated[int, Field(ge=0)] = 1
-    table: str | None = None
-
-
-class _NightTable(Table):
-    cases: Annotated[int | None, Field(ge=1, le=MOST_CASES)] = None
-    count: dict[str, Annotated[int, Field(ge=1, le=MOST_CASES)]] = Field(default_factory=dict)
-    table: str | None = None
-
-
-class _AboutTable(Table):
-    about: Amount
-
-
-class _WantTable(Table):
-    bands: dict[str, list[Amount] | _AboutTable] = Field(default_factory=dict)
-    even: Annotated[float | int, Field(gt=0, allow_inf_nan=False)] = EVEN_DB
-    figures: list[str] | None = None
-    curves: list[Literal["area", "zones", "force", "response"]] = Field(default=["area"])
-    modes: bool = False
-    up_to: Amount = "20 kHz"
-    points: Annotated[int, Field(ge=10, le=20000)] = 400
-    orders: list[Annotated[int, Field(ge=0, le=40)]] = Field(default=[0])
-
-
-class _WishTable(Table):
-    figure: str
-    aim: Literal["high", "low"] | Amount = "high"
-    weight: Annotated[float | int, Field(gt=0, allow_inf_nan=False)] = 1.0
-
-
-class _LimitTable(Table):
-    above: Amount | None = None
-    below: Amount | None = None
-
-
-class _MorningTable(Table):
-    rank: str | None = None
-    aim: Literal["high", "low"] | Amount = "high"
-    wish: list[_WishTable] = Field(default_factory=list)
-    limits: dict[str, _LimitTable] = Field(default_factory=dict)
-    pareto: dict[str, Literal["high", "low"]] = Field(default_factory=dict)
-    best: Annotated[int, Field(ge=1, le=1000)] = 5
-
-
-class _File(Table):
-    study: _StudyTable
-    change: dict[str, Any] = Field(default_factory=dict)
-    vary: Annotated[dict[str, VaryTable], Field(min_length=1)]
-    plan: _PlanTable = _PlanTable()
-    night: _NightTable = _NightTable()
-    keep: dict[str, str] = Field(default_factory=dict)
-    want: _WantTable = _WantTable()
-    morning: _MorningTable = _MorningTable()
-
-
 def read_study(path: str | Path, *, night: bool | None = None) -> Study:
     """The study of a file; `night` overrules the file's own key. StudyError names file, key, received and allowed."""
     path = Path(path)
     mapping = read_toml_file(path, StudyError)
     expect_kind(mapping, "study", path)
     try:
-        file = _File.model_validate(mapping)
+        file = StudyFile.model_validate(mapping)
     except ValidationError as error:
         raise StudyError(_tell(error, path, mapping)) from error
     by_night = file.study.night if night is None else night
@@ -212,6 +142,7 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         limits=limits,
         pareto=dict(file.morning.pareto),
         best=file.morning.best,
+        drawn={name: _drawn(path, name, given, variables) for name, given in file.morning.drawn.items()},
     )
 
 
@@ -230,7 +161,7 @@ def _tell(error: ValidationError, path: Path, mapping: Mapping[str, Any]) -> str
     where = [
         str(part) for part in first["loc"] if not str(part).startswith(("function-", "constrained-", "lax-or-strict"))
     ]
-    model: Any = _File
+    model: Any = StudyFile
     for part in where[:-1]:
         model = _descend(model, part)
     known = _keys(model)
@@ -285,12 +216,12 @@ def _frequency(path: Path, key: str, given: Amount) -> float:
     return value
 
 
-def _band(path: Path, name: str, given: list[Amount] | _AboutTable, up_to: Amount) -> list[float]:
+def _band(path: Path, name: str, given: list[Amount] | AboutTable, up_to: Amount) -> list[float]:
     """Ends of a named band in Hz: two frequencies, or a third of an octave about one."""
     where = f"{path}, key want.bands.{name}"
     if not fullmatch(r"[A-Za-z0-9_ -]+", name):
         raise StudyError(f"{where}: a band's name is of letters, digits, blanks, - and _, received '{name}'")
-    if isinstance(given, _AboutTable):
+    if isinstance(given, AboutTable):
         ends = third_octave(figure_in_si("_hz", given.about, f"{where}.about"))
     elif len(given) == 2:
         ends = figure_in_si("_hz", given[0], where), figure_in_si("_hz", given[1], where)
@@ -305,7 +236,7 @@ def _band(path: Path, name: str, given: list[Amount] | _AboutTable, up_to: Amoun
     return list(ends)
 
 
-def _limit(path: Path, figure: str, given: _LimitTable) -> tuple[float | None, float | None]:
+def _limit(path: Path, figure: str, given: LimitTable) -> tuple[float | None, float | None]:
     where = f"{path}, key morning.limits.{figure}"
     above, below = (
         None if value is None else figure_in_si(figure, value, f"{where}.{side}")
@@ -314,6 +245,22 @@ def _limit(path: Path, figure: str, given: _LimitTable) -> tuple[float | None, f
     if above is not None and below is not None and not above < below:
         raise StudyError(f"{where}: nothing is above {echo(given.above)} and below {echo(given.below)}")
     return above, below
+
+
+def _drawn(path: Path, name: str, given: Amount | list[Amount], variables: tuple[Variable, ...]) -> Any:
+    """A drawing step or a list of gauges for something that varies, of the kind that it is."""
+    where = f"{path}, key morning.drawn.{name}"
+    variable = next((variable for variable in variables if variable.name == name), None)
+    if variable is None:
+        known = ", ".join(variable.name for variable in variables)
+        raise StudyError(f"{where}: nothing of that name varies; known are {known}")
+    for amount in given if isinstance(given, list) else [given]:
+        if not in_si(amount, where) > 0:
+            raise StudyError(f"{where}: a step or gauge must be above 0, received {echo(amount)}")
+        unit = (split_amount(amount) or (0, ""))[1]
+        if variable.of is None and variable.unit and not same_kind(unit, variable.unit):
+            raise StudyError(f"{where}: must be of the kind of '{variable.unit}', received {echo(amount)}")
+    return tuple(given) if isinstance(given, list) else given
 
 
 _TIMES = {"s": 1.0, "ms": 1e-3, "min": 60.0, "h": 3600.0}

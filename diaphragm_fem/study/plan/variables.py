@@ -5,48 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Annotated, Any
-
-from pydantic import BaseModel, ConfigDict, Field
+from typing import Any
 
 from diaphragm_fem.design.key_path import nearest_paths, parse_path, read_path
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.plan.amount import Written, amount_in_si, in_si, same_kind, split_amount
+from diaphragm_fem.study.plan.amount import amount_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.constraint import Expression, read_expression
-from diaphragm_fem.study.plan.sampling import MOST_CASES
 from diaphragm_fem.study.plan.study import SPREADS, Variable
-
-Amount = str | float | int
+from diaphragm_fem.study.plan.study_tables import Spread, VaryTable
 
 _SOURCES = ("list", "range", "log_range", *SPREADS, "ratio")
-
-
-class Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True)
-
-
-class Spread(Table):
-    """Numbers of a distribution: which of them are needed, plan.SPREADS says."""
-
-    mean: Amount | None = None
-    deviation: Amount | None = None
-    low: Amount | None = None
-    high: Amount | None = None
-    peak: Amount | None = None
-
-
-class VaryTable(Table):
-    key: str | list[str]
-    list_: Annotated[list[Written] | None, Field(alias="list", min_length=1)] = None
-    range: Annotated[list[Amount] | None, Field(min_length=2, max_length=2)] = None
-    log_range: Annotated[list[Amount] | None, Field(min_length=2, max_length=2)] = None
-    normal: Spread | None = None
-    lognormal: Spread | None = None
-    uniform: Spread | None = None
-    triangular: Spread | None = None
-    ratio: float | int | None = None
-    of: str | None = None
-    count: Annotated[int | None, Field(ge=1, le=MOST_CASES)] = None
 
 
 def read_variable(

@@ -42,8 +42,9 @@ from diaphragm_fem.study.run.workers import WorkerKilled, Workers, own_workers
 
 GATHERED_AT_ONCE = 64
 COMMIT_SECONDS = 0.5
-LONG_SECONDS = 3600.0  # a study that takes longer says so when its first cases have come in
-FELT = 8  # tasks after which the pace is known
+LONG_SECONDS = 3600.0  # a study that takes longer says so before more than its first cases are handed out
+FELT = 2  # tasks with solved cases beyond a worker's first after which the pace is known; till then it gets one by one
+MOST_STARTING = 8
 DISCARDS_TOLD = 500  # cases discarded and none solved: they come in within seconds
 HOPELESS = (
     3  # first cases that all end their solver: each takes fresh ones, and a night would go by with nothing solved
@@ -85,7 +86,8 @@ def run_study(
     if evaluator == EVALUATOR:
         moved = STROKE_FIGURES if "stroke" in study.recipe.base else ()
         study.check_figures((*DEFINITIONS, *MEASURES, *moved, *driver_figure_names(study.recipe.base)))
-        try_cases(study, sampler)
+        for told in try_cases(study, sampler):
+            watcher.note(told)
     if study.how == "sensitivity" and len(sampler) != study.cases:
         count = len(study.free_variables)
         watcher.note(
@@ -148,9 +150,14 @@ class _Round:
         self._saved_at = time.monotonic()
         self._case_seconds: float | None = None
         self._solving, self._taken = 0.0, 0
-        self._solved = self._discarded = self._ended = 0
+        self._solved = self._discarded = self._ended = self._felt = 0
         self._survived = False
         self._size, self._size_asked = 0, 0.0
+
+    @property
+    def _starting(self) -> int:
+        """How many tasks may be the first of their worker."""
+        return min(self._size, MOST_STARTING)
 
     def run(self) -> float:
         """Until every case has its row; the solving seconds of them all."""
@@ -170,7 +177,7 @@ class _Round:
             if size == 0 and self._size > 0:
                 self._watcher.note("no worker is connected; waiting for one")
             self._size, self._size_asked = max(size, 1), now
-        while len(self._flying) < self._size * TASKS_PER_WORKER:
+        while len(self._flying) < self._size * (TASKS_PER_WORKER if self._felt >= self._starting + FELT else 1):
             size = batch_size(self._case_seconds, self._waiting.left, self._size, self._taken)
             cases = self._again.popleft() if self._again else self._waiting.take(size)
             if not cases:
@@ -210,11 +217,13 @@ class _Round:
         solved = sum(row.status != DISCARDED for row in rows)  # those discarded take no time, and come in droves
         if solved:
             mean = seconds / solved
-            self._case_seconds = mean if self._case_seconds is None else 0.8 * self._case_seconds + 0.2 * mean
-        if self._taken == FELT:
-            self._tell_how_long()
+            first = self._case_seconds is None or self._felt <= self._starting  # these load what solving needs
+            self._case_seconds = mean if first else 0.8 * (self._case_seconds or 0.0) + 0.2 * mean
         before = self._discarded
         self._solved, self._discarded = self._solved + solved, before + len(rows) - solved
+        self._felt += solved > 0
+        if solved and self._felt == self._starting + FELT:
+            self._tell_how_long()
         if not self._solved and before < DISCARDS_TOLD <= self._discarded:
             self._watcher.note(
                 f"all of the first {self._discarded} cases were discarded, the last one because it breaks "
@@ -225,7 +234,8 @@ class _Round:
     def _tell_how_long(self) -> None:
         left = self._waiting.left + sum(map(len, self._flying.values()))
         case_seconds = self._case_seconds or 0.0
-        if (seconds := left * case_seconds / self._size) > LONG_SECONDS:
+        solved = self._solved / (self._solved + self._discarded)  # the share of them that takes time
+        if (seconds := left * solved * case_seconds / self._size) > LONG_SECONDS:
             self._watcher.note(
                 f"about {show_duration(seconds)} for the {left} cases left, at {case_seconds:.2g} s a case on "
                 f"{self._size} workers; Ctrl-C stops it, what is stored stays, and it goes on from there"

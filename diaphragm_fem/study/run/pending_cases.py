@@ -22,7 +22,7 @@ class Planned:
                 self._stored[number] = 1
         self._next = 0
         self._ahead: deque[Case] = deque()
-        self.left = len(sampler) - sum(self._stored)
+        self.left = len(sampler) - self._stored.count(1)
 
     def take(self, count: int) -> list[Case]:
         while len(self._ahead) < count and self._next < len(self._sampler):

@@ -145,9 +145,11 @@ class Progress:
 
 
 def show_duration(seconds: float) -> str:
-    """ "45 s", "12 min", "3 h 05 min"."""
+    """ "45 s", "12 min", "3 h 05 min", "12 days"."""
     if seconds < 90:
         return f"{seconds:.0f} s"
+    if seconds > 99 * 3600:
+        return f"{seconds / 86400:.0f} days"
     minutes = round(seconds / 60)
     return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60:02d} min"
 

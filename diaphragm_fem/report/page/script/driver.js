@@ -9,11 +9,11 @@ function openDriver(data, model, axis, drag) {
     const lines = [
       ...(curve.even_db ? [{ hz, value: curve.even_db, look: "thin dashed", name: "even pressure" }] : []),
       ...slots.map((value, k) => ({ hz, value, look: `slot-${k % 3} thin`, name: slots.length > 1 ? `slot ${k + 1} alone` : null })),
-      { hz, value: curve.level_db, name: "at the exit" },
+      { hz, value: curve.level_db, name: curve.where },
     ];
     charts.push(new Chart(find("#exit"), axis, {
-      label: `level, dB re 20 µPa at ${digits(data.around.motor.voltage)} V`, height: 310, numbered: true, low: top - 60, high: top, lines, drag,
-      read: () => [{ value: found?.pressure ? levelOf(found.pressure.exit) : NaN }],
+      label: `level ${curve.where}, dB re 20 µPa at ${digits(data.around.motor.voltage)} V`, height: 310, numbered: true, low: top - 60, high: top, lines, drag,
+      read: () => [{ value: found && loudest(found) ? levelOf(loudest(found)) : NaN }],
     }));
   }
   if (curve.impedance) {
@@ -28,16 +28,19 @@ function openDriver(data, model, axis, drag) {
     charts, hz, level: curve.level_db ?? [],
     show(now) {
       found = now;
-      const told = [];
-      if (now.pressure) told.push(`${digits(levelOf(now.pressure.exit), 4)} dB at the exit`);
+      const told = [`${showArea(c.size(now.total))} with everything on`];
+      if (loudest(now)) told.push(`${digits(levelOf(loudest(now)), 4)} dB ${curve.where}`);
       if (now.impedance) told.push(`${digits(c.size(now.impedance))} Ω, ${showDegrees(c.angle(now.impedance))}`);
       if (now.excursion) told.push(`the coil moves ${showLength(Math.SQRT2 * c.size(now.excursion))} (peak)`);
       if (now.rear) told.push(`${digits(c.size(now.rear))} Pa in the rear chamber`);
       find("#driver-words").textContent = `${showHz(now.hz)}: ${told.join("; ")}.`;
-      along?.show(now.pressure.along);
+      if (now.pressure) along?.show(now.pressure.along);
     },
   };
 }
+
+/** The pressure whose level stands for all: at the exit, or on the axis before a baffle. */
+const loudest = (found) => found.pressure?.exit ?? found.axis;
 
 const showLength = (metres) => (metres >= 1e-3 ? `${digits(metres * 1e3)} mm` : metres >= 1e-6 ? `${digits(metres * 1e6)} µm` : `${digits(metres * 1e9)} nm`);
 

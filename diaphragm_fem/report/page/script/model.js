@@ -35,6 +35,7 @@ class Model {
     if (rear) addOuter(re, im, all, 0, rear.pattern, spring);
     const network = gap ? joinChannels(gap, this, hz) : null;
     if (gap) addGap(re, im, all, n, gap, network, omega);
+    if (loaded) for (const side of this.around?.open ?? []) addOpenAir(re, im, all, side, omega);
     xRe.set(this.drive);
     solveComplex(re, im, xRe, xIm, all);
     return this.outcome(hz, xRe, xIm, { loaded, rear, spring, gap, network });
@@ -60,6 +61,8 @@ class Model {
       const push = c.times(current, motor.force_factor * motor.voltage); // N at the rated voltage
       found.excursion = c.mul(push, coil);
       if (rear) found.rear = c.times(c.mul(c.mul(spring, c.mul(total, coil)), push), -1);
+      const front = loaded ? this.around.open?.find((side) => side.distance) : null;
+      if (front) found.axis = axisPressure(front, omega, xRe, xIm, n, push);
       if (gap) found.pressure = gapPressure(gap, network, xRe, xIm, n, push);
     }
     return found;
@@ -131,6 +134,7 @@ function readAround(data) {
   const found = { curve: data.curve };
   if (data.rear) found.rear = { pattern: data.rear.pattern, stiffness: split(data.rear.stiffness) };
   if (data.motor) found.motor = { ...data.motor, blocked: split(data.motor.blocked) };
+  if (data.open) found.open = data.open;
   if (data.gap) {
     const gap = data.gap, count = gap.pattern.shape[1], slots = gap.slots.shape[1], triangle = (count * (count + 1)) / 2;
     const matrices = (all) => Array.from(gap.width, (_, g) => whole(all, count, g * triangle));

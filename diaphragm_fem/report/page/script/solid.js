@@ -75,6 +75,7 @@ class Revolved {
     this.bend();
     const [X, Y, Z] = this.place, [sx, sy, sd] = this.seen, size = Math.min(width * 0.46, height * 0.56) * dense;
     const [ct, st] = [Math.cos(this.turn), Math.sin(this.turn)], [cp, sp] = [Math.cos(this.tilt), Math.sin(this.tilt)];
+    Object.assign(this, { cosTurn: ct, sinTurn: st, cosTilt: cp, sinTilt: sp });
     for (let k = 0; k < X.length; k++) {
       const x = ct * X[k] - st * Y[k], y = st * X[k] + ct * Y[k];
       sx[k] = canvas.width / 2 + size * x;
@@ -110,14 +111,15 @@ class Revolved {
     }
   }
 
-  /** How bright a patch is, 0 to 15, by the angle of its normal to the light and to the eye; both its faces count. */
+  /** How bright a patch is, 0 to 15: its normal turned to the eye, the light from the upper left. */
   light(i1, i3, i2, i4) {
     const [X, Y, Z] = this.place;
     const [ax, ay, az] = [X[i3] - X[i1], Y[i3] - Y[i1], Z[i3] - Z[i1]], [bx, by, bz] = [X[i4] - X[i2], Y[i4] - Y[i2], Z[i4] - Z[i2]];
     const nx = ay * bz - az * by, ny = az * bx - ax * bz, nz = ax * by - ay * bx, size = Math.hypot(nx, ny, nz) || 1;
-    const [ct, st] = [Math.cos(this.turn), Math.sin(this.turn)];
-    const across = ct * nx - st * ny, away = st * nx + ct * ny;
-    return Math.min(15, Math.round((15 * Math.abs(0.45 * across - 0.35 * away + 0.82 * nz)) / size));
+    const across = this.cosTurn * nx - this.sinTurn * ny, away = this.sinTurn * nx + this.cosTurn * ny;
+    const up = this.cosTilt * away + this.sinTilt * nz, near = this.cosTilt * nz - this.sinTilt * away;
+    const lit = ((near < 0 ? -1 : 1) * (0.62 * near + 0.55 * up - 0.45 * across)) / size;
+    return clamp(Math.round(3 + 12 * lit), 0, 15);
   }
 }
 

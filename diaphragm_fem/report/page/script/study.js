@@ -48,7 +48,7 @@ const cellText = (axis, value) =>
   !Number.isFinite(value) ? NONE : axis.names.length ? axis.names[value] : digits(value, 4);
 
 function openCard(data, axes, rank, k) {
-  const place = rank[k], file = place >= 0 ? data.files[place] : null;
+  const place = rank[k], file = data.files[k] || null;
   find("#card-name").textContent = `Case ${data.number[k]}${place >= 0 ? `, rank ${place + 1}` : ""}`;
   find("#why").textContent = whyThere(data, axes, place, k) + (file ? ` Its design file: ${file}.` : "");
   const rows = axes.map((axis) => {

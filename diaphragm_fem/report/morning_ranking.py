@@ -1,0 +1,183 @@
+"""Blocks of the morning page about the best: ranking as drawn, what it may be owed to, its neighbours, trade-off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import log10
+from pathlib import Path
+
+import numpy as np
+
+from diaphragm_fem.report.blocks import Block, Heading, Words
+from diaphragm_fem.report.comparison_words import signed
+from diaphragm_fem.report.study_words import aim_words, amount_text, column_naming, column_text, limit_words, naming
+from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.words import NONE, join_words, one, show_hz
+from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.beside import Beside
+
+DIFFERING_SHOWN = 4
+SHOWN_FRONT = 20
+PLATEAU = "area_per_mass_m2_per_kg"
+
+
+def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
+    """The best designs as drawn with the base design below them; empty where the study wishes nothing."""
+    ranking, results = morning.ranking, morning.results
+    if ranking is None:
+        return []
+    wishes = ", ".join(
+        f"{naming(w.figure).words} {aim_words(w.aim, w.figure)} (weight {w.weight:g})" for w in ranking.wishes
+    )
+    limits = "; ".join(limit_words(name, given) for name, given in results.study.limits.items()) or "none"
+    words = (
+        f"Wishes: {wishes}. Limits: {limits}; {one(len(ranking.order), 'design')} keep to all of them. "
+        "The score is the weighted mean of marks from 0, the worst inside the limits, to 1, the best; "
+        "a figure that does not exist counts 0. The best were rounded to what a drawing says, solved and ranked again."
+    )
+    if not morning.best:
+        return [Heading("Ranking"), Words(words)]
+    shown = list(dict.fromkeys([*(w.figure for w in ranking.wishes), *morning.figures]))
+    columns = [column_naming(c).label if c.unit else c.name.replace("_", " ") for c in results.varying]
+    levels = ["plateau, dB to base"] if morning.base.figure(PLATEAU) > 0 else []
+    head = ["rank", "case", "score", *columns, *(naming(n).label for n in shown), *levels, "file"]
+    rows = [
+        [str(place), str(results.numbers[best.case]), *_cells(morning, best, shown), _file(designs, place)]
+        for place, best in enumerate(morning.best, start=1)
+    ]
+    if morning.base.figures:
+        rows.append([str(_rank_of(morning)), "base", *_cells(morning, morning.base, shown), ""])
+    told = [Words(text) for text in (*_about_base(morning), *_about_winner(morning))]
+    run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
+    return [Heading("Ranking"), Words(words), Table(head, rows, words=(len(head) - 1,)), *told, run]
+
+
+def _cells(morning: Morning, design: Beside, figures: Sequence[str]) -> list[str]:
+    """Score, amounts and figures of a design, and its response per newton against the base design's."""
+    inputs = [amount_text(column, design.amounts.get(column.name)) for column in morning.results.varying]
+    values = [_bare(naming(name).text(design.figure(name)), naming(name).unit) for name in figures]
+    score = f"{design.score:.3f}" if design.inside else "outside a limit"
+    own, base = design.figure(PLATEAU), morning.base.figure(PLATEAU)
+    level = [signed(20 * log10(own / base), 1) if own > 0 else NONE] if base > 0 else []
+    return [score, *inputs, *values, *level]
+
+
+def _file(designs: Sequence[Path], place: int) -> str:
+    return f"best/{designs[place - 1].name}" if place <= len(designs) else ""
+
+
+def _rank_of(morning: Morning) -> str:
+    """The place that the base design would take among all cases as they were solved."""
+    if not morning.base.inside or morning.ranking is None:
+        return NONE
+    return str(1 + int((morning.ranking.score > morning.base.score).sum()))
+
+
+def _about_base(morning: Morning) -> list[str]:
+    base = morning.base
+    if base.trouble:
+        return [f"The base design could not be solved beside them: {base.trouble}."]
+    if not base.inside:
+        return ["The base design does not keep to all limits."]
+    winner = morning.best[0]
+    if base.score >= winner.score:
+        return ["No case beats the base design."]
+    gains = [_gain(morning, winner, wish.figure) for wish in (morning.ranking.wishes if morning.ranking else ())]
+    return [f"Against the base design the winner changes {join_words([gain for gain in gains if gain])}."]
+
+
+def _gain(morning: Morning, winner: Beside, figure: str) -> str:
+    before, after, name = morning.base.figure(figure), winner.figure(figure), naming(figure)
+    return f"{name.words} from {name.text(before, 3)} to {name.text(after, 3)}"
+
+
+def _about_winner(morning: Morning) -> list[str]:
+    """What the winner's place may be owed to, and how far its shell figures are from the solid."""
+    told = []
+    for near in morning.near_misses[0] if morning.near_misses else ():
+        unit = f" {near.unit}" if near.unit else ""
+        told.append(
+            f"The winner owes its {naming(near.figure).words} to a threshold of {near.threshold:g}{unit}, which it "
+            f"clears by {near.clears_by:.2g}{unit}: the {near.zone} comes to {near.value:.3g}{unit} at "
+            f"{show_hz(near.frequency_hz)}. Rank by a smooth measure over a band to be sure of it."
+        )
+    opinion = morning.opinion
+    if opinion is None:
+        return told
+    if not opinion.solid:
+        told.append("The winner could not be solved as a solid: its figures are the shell's alone.")
+    elif opinion.differing:
+        apart = ", ".join(
+            f"{naming(name).words} {_told(name, shell)} by the shell, {_told(name, solid)} by the solid"
+            for name, (shell, solid) in list(opinion.differing.items())[:DIFFERING_SHOWN]
+        )
+        told.append(f"All cases were solved by the shell; for the winner the solid, to be believed, differs: {apart}.")
+    else:
+        told.append("All cases were solved by the shell; for the winner the solid agrees within 2 % in every figure.")
+    return told
+
+
+def _told(name: str, value: float | None) -> str:
+    return NONE if value is None else naming(name).text(value, 3)
+
+
+def _bare(text: str, unit: str) -> str:
+    return text.removesuffix(unit).strip() if unit else text
+
+
+def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
+    """Whether the winner stands on a plateau or a needle, at an end of a range, and where that can be found out."""
+    around, results = morning.neighbourhood, morning.results
+    if around is None:
+        return []
+    number = results.numbers[around.winner]
+    near = f"{one(around.near, 'case')} within 3 % of the range of everything that varies"
+    match around.verdict:
+        case "needle":
+            words = (
+                f"Case {number} stands on a needle: of {near}, {around.behind} break a limit or lose more than a fifth "
+                "of its score. Small errors of the making cost it its lead."
+            )
+        case "plateau":
+            words = f"{near} keep up with case {number}: small errors of the making cost it little."
+        case _:
+            names = join_words([name.replace("_", " ") for name in around.untold])
+            words = (
+                f"Plateau or needle? Too far to tell: no case lies within 3 % of the range of {names} of case {number}."
+            )
+    if around.at_end:
+        names = join_words([name.replace("_", " ") for name in around.at_end])
+        words += (
+            f" It stands at the end of the range of {names}: a better one may lie beyond, so widen the study there."
+        )
+    if designs and designs[-1].name.startswith("tolerance_of"):
+        words += f" A tolerance study of it is ready: `diaphragm-fem sweep {designs[-1]}`."
+    return [Heading("Around the winner"), Words(words)]
+
+
+def front_blocks(morning: Morning) -> list[Block]:
+    """The designs that no other beats in everything, and the base design's place among them."""
+    results = morning.results
+    if not len(morning.front):
+        return []
+    aims = ", ".join(f"{naming(name).words} {aim}" for name, aim in morning.aims.items())
+    words = f"{one(len(morning.front), 'design')} that no other beats in one figure without losing in another ({aims})."
+    picked = morning.front[
+        np.unique(np.linspace(0, len(morning.front) - 1, min(len(morning.front), SHOWN_FRONT)).astype(int))
+    ]
+    if len(picked) < len(morning.front):
+        words += f" Shown: {len(picked)} of them spread along the front; all are in front.csv."
+    head = ["case", *(column_naming(c).label for c in results.varying), *(naming(name).label for name in morning.aims)]
+    rows = [
+        [
+            str(results.numbers[case]),
+            *(_bare(column_text(c, case), column_naming(c).unit) for c in results.varying),
+            *(_bare(naming(n).text(results.figure(n)[case]), naming(n).unit) for n in morning.aims),
+        ]
+        for case in picked
+    ]
+    if morning.base.figures:
+        inputs = [amount_text(column, morning.base.amounts.get(column.name)) for column in results.varying]
+        figures = [_bare(naming(n).text(morning.base.figure(n)), naming(n).unit) for n in morning.aims]
+        rows.append(["base", *inputs, *figures])
+    return [Heading("Trade-off"), Words(words), Table(head, rows)]

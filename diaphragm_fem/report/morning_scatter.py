@@ -1,0 +1,104 @@
+"""Blocks of the morning page about what varies: yields, spreads, and what each figure's variance comes from."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diaphragm_fem.report.blocks import Block, Heading, Words
+from diaphragm_fem.report.comparison_words import signed
+from diaphragm_fem.report.study_words import limit_words, naming
+from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.words import NONE, one
+from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.run.store import DISCARDED
+
+
+def scatter_blocks(morning: Morning) -> list[Block]:
+    """Yield, what narrowing each scatter would bring, and the spread of every figure; empty unless parts scatter."""
+    results = morning.results
+    if not morning.tolerance:
+        return []
+    blocks: list[Block] = [Heading("Scatter of the making")]
+    unsolved = sum(count for status, count in results.counts.items() if status in ("failed", "stopped"))
+    if morning.yields:
+        rows = []
+        for found in morning.yields:
+            limits = results.study.limits
+            name = next((n for n in limits if found.limit.startswith(f"{n} ")), None)
+            words = limit_words(name, limits[name]) if name else "all limits"
+            rows.append(
+                [
+                    words,
+                    f"{100 * found.share:.1f} %",
+                    f"{100 * found.low:.1f} to {100 * found.high:.1f} %",
+                    f"{found.passing} of {found.of}",
+                ]
+            )
+        note = "Yield over the parts that were solved; "
+        note += f"{one(unsolved, 'part')} could not be solved and count neither way. "
+        blocks += [
+            Words(note + "Interval of 95 % by Wilson (1927)."),
+            Table(["limit", "yield", "95 % interval", "parts"], rows),
+        ]
+    blocks += _if_halved(morning)
+    head = ["figure", "parts that have it", "mean", "deviation", "5 %", "middle", "95 %"]
+    rows = []
+    for spread in morning.spreads:
+        figure = naming(spread.figure)
+        cells = [
+            _bare(figure.text(value), figure.unit) for value in (spread.mean, spread.deviation, *spread.percentiles)
+        ]
+        rows.append([figure.label, f"{spread.count} of {int(results.independent.sum())}", *cells])
+    return [*blocks, Table(head, rows)]
+
+
+def _if_halved(morning: Morning) -> list[Block]:
+    if not morning.halved:
+        return []
+    rows = [
+        [found.variable.replace("_", " "), f"{100 * found.share:.1f} %", f"{signed(100 * found.gain, 1)} %",
+         f"{100 * found.error:.1f} %"]
+        for found in morning.halved
+    ]  # fmt: skip
+    words = "The yield against all limits if one scatter were half as wide, from the same parts, weighted."
+    best = morning.halved[0]
+    if not best.gain > best.error:
+        words += " None brings more than these parts can tell from chance: draw more of them."
+    return [Words(words), Table(["scatter halved", "yield", "change", "±"], rows)]
+
+
+def matter_blocks(morning: Morning) -> list[Block]:
+    """What the variance of each figure comes from."""
+    if not morning.indices and not morning.effects:
+        return []
+    totals = any(np.isfinite(index.total) for index in morning.indices)
+    if totals:
+        words = (
+            "Sobol indices: the share of a figure's variance that a variable explains alone, and together with others."
+        )
+    else:
+        words = (
+            "Share of a figure's variance that each variable explains alone, from the means of its levels or bins; "
+            'what is missing to 100 % comes from variables acting together. A plan "sensitivity" splits that too.'
+        )
+    if morning.results.counts.get(DISCARDED):
+        words += (
+            " Constraints ruled cases out, so that what varies no longer varies independently: shares may overlap and "
+            "add up to more than 100 %."
+        )
+    head = ["figure", "variable", "alone", "±", *(["with others", "±"] if totals else [])]
+    rows = []
+    for index in morning.indices:
+        cells = [_percent(index.first), _percent(index.first_error)]
+        if totals:
+            cells += [_percent(index.total), _percent(index.total_error)]
+        rows.append([naming(index.figure).words, index.variable.replace("_", " "), *cells])
+    return [Heading("What matters"), Words(words), *([Table(head, rows, 2)] if rows else [])]
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.1f} %" if np.isfinite(share) else NONE
+
+
+def _bare(text: str, unit: str) -> str:
+    return text.removesuffix(unit).strip() if unit else text

@@ -1,0 +1,95 @@
+"""What a face in a baffle radiates, as columns: levels and beam, directivity, zones, pressure on the face."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.answer.driver_curve import decibels
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.zone_radiation import face_pressure, zone_impedance
+
+OFF_AXIS = (15, 30, 45, 60, 75, 90)  # degrees of the levels
+STEP = 5  # degrees of the map
+PER_OCTAVE = 6  # of the impedance and the pressure on the face
+
+MEANING = {
+    "axis_level_db": "level on the axis at the distance of the design file and the rated voltage, dB re 20 uPa",
+    "off_axis_level_db": "the same at an angle from the axis",
+    "far_axis_level_db": "level on the axis far away, brought to the same distance by 1/r",
+    "beam_degrees": "full width of the beam to -6 dB far away; empty where the level never falls by 6 dB",
+    "index_db": "directivity index far away, against the half space, dB",
+    "radiated_w": "power radiated at the rated voltage in W: front, or behind where the rear is open",
+    "off_axis_db": "far level at an angle from the axis against that on it, dB",
+    "zone_resistance_n_s_per_m": "real part of the axial force on a zone per axial velocity of a zone, N s/m",
+    "zone_reactance_n_s_per_m": "imaginary part of the same",
+    "beam_narrows_hz": "lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it, Hz",
+    "directivity_index_db": "median over the band of the directivity index against the half space, dB",
+}
+
+
+def radiation_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """Levels, beam, directivity index and power over frequency; empty without a baffle."""
+    curve = None if evaluation.driver is None else evaluation.driver.curve
+    if curve is None or not curve.radiated:
+        return {}
+    front = curve.radiated[0]
+    columns: dict[str, Any] = {"frequency_hz": curve.frequency_hz}
+    if curve.current is not None:
+        levels = decibels(front.pressure(front.distance, (0, *OFF_AXIS)) * curve.voltage)
+        columns["axis_level_db"] = levels[:, 0]
+        columns |= {f"off_axis_level_db:{a} deg": levels[:, k + 1] for k, a in enumerate(OFF_AXIS)}
+        columns["far_axis_level_db"] = decibels(front.far[:, 0] / front.distance * curve.voltage)
+        for side in curve.radiated:
+            columns[f"radiated_w:{side.side.name}"] = curve.voltage**2 * side.power
+    columns |= {"beam_degrees": front.beam_degrees, "index_db": front.directivity_index_db}
+    return _lists(columns)
+
+
+def directivity_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """The map over frequency and angle; empty without a baffle."""
+    curve = None if evaluation.driver is None else evaluation.driver.curve
+    if curve is None or not curve.radiated:
+        return {}
+    level = curve.radiated[0].directivity_db
+    return _lists(
+        {"frequency_hz": curve.frequency_hz} | {f"off_axis_db:{a} deg": level[:, a] for a in range(0, 91, STEP)}
+    )
+
+
+def zone_impedance_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per pair of zones and frequency; empty without a baffle."""
+    driver = evaluation.driver
+    if driver is None or not driver.curve.radiated:
+        return {}
+    found = zone_impedance(driver.loaded, _sixths(driver.curve.frequency_hz))
+    columns: dict[str, Any] = {"frequency_hz": found.frequency_hz}
+    for a, one in enumerate(found.zones):
+        for b, other in enumerate(found.zones[: a + 1]):
+            pair = f"{one.name} | {other.name}"
+            columns[f"zone_resistance_n_s_per_m:{pair}"] = found.impedance[:, a, b].real
+            columns[f"zone_reactance_n_s_per_m:{pair}"] = found.impedance[:, a, b].imag
+    return _lists(columns)
+
+
+def face_pressure_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per point along the face, its pressure in Pa per volt (per newton without a motor) at sixths of an octave;
+    for a file alone."""
+    driver = evaluation.driver
+    if driver is None or not driver.curve.radiated:
+        return {}
+    points, pressure = face_pressure(driver.curve.radiated[0])
+    columns: dict[str, Any] = {"r_m": points[:, 0], "z_m": points[:, 1]}
+    f = driver.curve.frequency_hz
+    for k in np.unique([int(np.argmin(np.abs(np.log(f / hz)))) for hz in _sixths(f)]):
+        columns[f"real:{f[k]:.6g} Hz"], columns[f"imag:{f[k]:.6g} Hz"] = pressure[k].real, pressure[k].imag
+    return _lists(columns)
+
+
+def _sixths(f: np.ndarray) -> np.ndarray:
+    return np.geomspace(f[0], f[-1], int(PER_OCTAVE * np.log2(f[-1] / f[0])) + 1)
+
+
+def _lists(columns: dict[str, Any]) -> dict[str, list[Any]]:
+    return {name: np.asarray(values).tolist() for name, values in columns.items()}

@@ -1,0 +1,75 @@
+"""Sheet of a study's morning: how the first figure changes when one thing alone moves away from the winner."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tell_inputs
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import RULE, SMALL, SOFT_INK, pale
+from diaphragm_fem.report.study_words import column_naming, naming
+from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.neighbours import NEAR, slice_through
+from diaphragm_fem.study.morning.results import Column
+
+MOST_PANELS = 6
+
+
+def has_slices(morning: Morning) -> bool:
+    """Whether cases differ from the winner in one thing alone: those of a grid do, sampled ones never."""
+    around = morning.neighbourhood
+    return bool(around and morning.figures) and bool(_sliced(morning))
+
+
+def _sliced(morning: Morning) -> list[Column]:
+    results, around = morning.results, morning.neighbourhood
+    assert around is not None  # has_slices has looked
+    return [c for c in results.varying if len(slice_through(results, around.winner, c.name)) > 2][:MOST_PANELS]
+
+
+def around_winner_sheet(sheet: Sheet, morning: Morning) -> str:
+    """A panel for each thing of which a line of cases leads away from the winner; shaded is what counts as near."""
+    around = morning.neighbourhood
+    assert around is not None
+    results, name = morning.results, naming(morning.figures[0])
+    columns = _sliced(morning)
+    across = min(len(columns), 3)
+    down = -(-len(columns) // across)
+    width, height = (262.0 - 14.0 * (across - 1)) / across, (158.0 - 18.0 * (down - 1)) / down
+    for k, column in enumerate(columns):
+        i, j = divmod(k, across)
+        axes = sheet.axes(25 + j * (width + 14), 34 + (down - 1 - i) * (height + 18), width, height)
+        _draw(axes, morning, column, around.winner)
+        if j == 0:
+            axes.set_ylabel(name.label)
+        if k == 0:
+            handles, labels = axes.get_legend_handles_labels()
+    sheet.figure.legend(
+        handles, labels, loc="upper right", bbox_to_anchor=(287 / sheet.width, 205 / sheet.height), ncols=4
+    )
+    tell_inputs(sheet, morning)
+    return f"case {results.numbers[around.winner]} and what differs from it in one thing"
+
+
+def _draw(axes: Axes, morning: Morning, column: Column, winner: int) -> None:
+    results, name = morning.results, naming(morning.figures[0])
+    values = name.shown(results.figure(morning.figures[0]))
+    place = column.values if column.names else column_naming(column).shown(column.values)
+    line = slice_through(results, winner, column.name)
+    style = "s" if column.names else "-o"
+    axes.plot(place[line], values[line], style, color=LINE, mec=SOFT_INK, mfc=RULE, mew=0.6, lw=1.2, ms=4,
+              label="this alone changes")  # fmt: skip
+    axes.plot(place[winner], values[winner], "D", mfc="none", mec=BEST, mew=1.4, ms=8, label="winner", ls="none")
+    base = float(name.shown(morning.base.figure(morning.figures[0])))
+    if np.isfinite(base):
+        axes.axhline(base, label="base design", **BASE_LINE)
+    if column.names:
+        axes.set_xticks(range(len(column.names)), column.names, rotation=30, ha="right", size=SMALL)
+        axes.set_xlabel(column.name.replace("_", " "))
+    else:
+        reach = NEAR * np.ptp(place) if not column.log else place[winner] * (np.ptp(np.log(place)) * NEAR)
+        axes.axvspan(place[winner] - reach, place[winner] + reach, color=pale(BEST, 0.8), lw=0, zorder=0,
+                     label="3 % of the range either way")  # fmt: skip
+        axes.set_xlabel(column_naming(column).label)
+    axes.margins(0.08)

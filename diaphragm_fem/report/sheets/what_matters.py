@@ -1,0 +1,208 @@
+"""Sheet of a study's morning: what each figure's variance comes from, and its mean over what matters most."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patches import Patch
+from matplotlib.ticker import MaxNLocator
+
+from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, LINE, tell_inputs
+from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, log_ticks, pale, text_width
+from diaphragm_fem.report.study_words import column_naming, naming
+from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.effects import MOST_LEVELS, Effect, Index
+from diaphragm_fem.study.plan.amount import amount_in_si
+
+ALONE, TOGETHER = LINE, pale(LINE, 0.6)
+MOST_PANELS = 4
+ASLANT_ROOM = 24.0  # mm along a name at 35 degrees, down to the title block
+BARS = (46.0, 42.0)  # left and width of the bars, mm
+NUMBERS = 20.0  # right of the bars
+EFFECTS = (130.0, 287.0)
+FOOT, HEAD, ROW_GAP, GAP = 38.0, 194.0, 8.0, 5.0
+
+
+def what_matters_sheet(sheet: Sheet, morning: Morning) -> str:
+    """Row by row a figure: bars of the share of its variance that each variable explains, alone and together with
+    others, and its mean over the variables that matter most; bars and lines of error are of 95 %.
+    """
+    known = {index.figure for index in morning.indices} | {effect.figure for effect in morning.effects}
+    figures = [name for name in morning.figures if name in known]
+    totals = any(np.isfinite(index.total) for index in morning.indices)
+    shares, variables = _shares(morning), [column.name for column in morning.results.varying]
+    variables.sort(key=lambda name: -shares.get(name, 0.0))
+    shown = variables[:MOST_PANELS]
+    height = (HEAD - FOOT - ROW_GAP * (len(figures) - 1)) / len(figures)
+    names = shorten_apart([name.replace("_", " ") for name in variables], BARS[0] - 13, SMALL)
+    end = _end([index for index in morning.indices if index.figure in figures])
+    for place, figure in enumerate(figures):
+        bottom, last = HEAD - height - place * (height + ROW_GAP), place == len(figures) - 1
+        axes = sheet.axes(BARS[0], bottom, BARS[1], height)
+        _draw_figure(axes, [x for x in morning.indices if x.figure == figure], variables, totals)
+        axes.set_yticks(range(len(variables)), names, size=SMALL)
+        axes.tick_params(axis="y", length=0)
+        axes.tick_params(axis="x", labelbottom=last)
+        axes.set_ylim(max(len(variables), 3) - 0.4, -0.6)
+        axes.set_xlim(0.0, end)
+        axes.grid(axis="y", visible=False)
+        axes.set_title(naming(figure).words, loc="left", weight="bold")
+        if last:
+            axes.set_xlabel("share of its variance", size=SMALL)
+        _draw_effects(sheet, morning, figure, shown, bottom, height, last=last)
+    handles = [Patch(color=ALONE, label="alone")]
+    if totals:
+        handles.append(Patch(color=TOGETHER, label="together with others"))
+    place_of_key = (12 / sheet.width, 29 / sheet.height)
+    sheet.figure.legend(handles=handles, loc="upper left", bbox_to_anchor=place_of_key, ncols=2, borderpad=0.0)
+    tell_inputs(sheet, morning)
+    groups = " or ".join(sorted({"in one bin" if _binned(morning, name) else "at one level" for name in shown}))
+    most = "" if len(variables) <= MOST_PANELS else f", the {MOST_PANELS} that matter most"
+    return f"left: {'Sobol indices' if totals else 'shares of variance'}; right: means {groups}{most}; bars 95 %"
+
+
+def _shares(morning: Morning) -> dict[str, float]:
+    """The largest share of each variable in any figure's variance."""
+    found: dict[str, float] = {}
+    for index in morning.indices:
+        share = index.total if np.isfinite(index.total) else index.first
+        found[index.variable] = max(found.get(index.variable, 0.0), share if np.isfinite(share) else 0.0)
+    return found
+
+
+def _draw_effects(
+    sheet: Sheet, morning: Morning, figure: str, variables: Sequence[str], bottom: float, height: float, *, last: bool
+) -> None:
+    """The row of one figure: its means on one axis, the base design among them."""
+    found = {effect.variable: effect for effect in morning.effects if effect.figure == figure}
+    drawn = [(place, found[name]) for place, name in enumerate(variables) if name in found]
+    if not drawn:
+        return
+    width = (EFFECTS[1] - EFFECTS[0] - GAP * (len(variables) - 1)) / len(variables)
+    shown = [(naming(figure).shown(e.mean), 1.96 * naming(figure).shown(e.error)) for _, e in drawn]
+    reach = np.concatenate([part for mean, error in shown for part in (mean - error, mean + error)])
+    limits = _span(reach[np.isfinite(reach)])
+    for place, effect in drawn:
+        axes = sheet.axes(EFFECTS[0] + place * (width + GAP), bottom, width, height)
+        _draw_effect(axes, morning, effect, last=last, width=width)
+        axes.set_ylim(*limits)
+        _mark_base(axes, morning, effect, limits)
+        axes.yaxis.set_major_locator(MaxNLocator(4))
+        if place == drawn[0][0]:
+            axes.set_ylabel(_folded(naming(figure).label, 22), size=SMALL)
+        else:
+            axes.tick_params(axis="y", labelleft=False)
+
+
+def _mark_base(axes: Axes, morning: Morning, effect: Effect, limits: tuple[float, float]) -> None:
+    """The base design where it stands; at the panel's edge, and open, where its figure lies beyond."""
+    column, amount = morning.results.column(effect.variable), morning.base.amounts.get(effect.variable)
+    value = naming(effect.figure).shown(morning.base.figure(effect.figure))
+    place: float | None
+    if column.names:
+        place = effect.labels.index(str(amount)) if str(amount) in effect.labels else None
+    else:
+        size = amount_in_si(amount)
+        place = None if size is None or column.unit == "" else size / column_naming(column).factor
+    low, high = axes.get_xlim()
+    if place is None or not np.isfinite(value) or not low <= place <= high:
+        return
+    inside = limits[0] <= value <= limits[1]
+    mark = {**BASE_MARK, "ms": 5} | ({} if inside else {"marker": "^" if value > limits[1] else "v"})
+    axes.plot([place], [float(np.clip(value, *limits))], clip_on=False, zorder=6, **mark)
+    axes.set_xlim(low, high)
+
+
+def _span(values: np.ndarray) -> tuple[float, float]:
+    low, high = float(np.min(values)), float(np.max(values))
+    room = 0.06 * (high - low) or 0.05 * abs(high) or 1.0
+    return low - room, high + room
+
+
+def _binned(morning: Morning, variable: str) -> bool:
+    """Whether a variable has too many values for a level each, so that its cases are taken together in bins."""
+    column = morning.results.column(variable)
+    return not column.names and len(np.unique(column.values)) > MOST_LEVELS
+
+
+def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, width: float) -> None:
+    """One panel, `width` mm wide."""
+    column = morning.results.column(effect.variable)
+    name, figure = column_naming(column), naming(effect.figure)
+    mean, error = figure.shown(effect.mean), 2 * figure.shown(effect.error)
+    if effect.labels:
+        place = np.arange(len(effect.labels), dtype=float)
+        axes.errorbar(place, mean, error, fmt="s", ms=4, color=LINE, elinewidth=0.8, capsize=1.5)
+        axes.set_xlim(-0.6, len(place) - 0.4)
+        axes.set_xticks(place)
+        if last:
+            _name_levels(axes, effect.labels, width / len(place))
+        else:
+            axes.tick_params(axis="x", labelbottom=False)
+        axes.grid(axis="x", visible=False)
+    else:
+        place = name.shown(effect.place)
+        axes.errorbar(place, mean, error, fmt="-o", ms=2.8, lw=1.0, color=LINE, elinewidth=0.8, capsize=1.5)
+        most = max(int(width / 12), 3)
+        if column.log and place.min() > 0:
+            axes.set_xscale("log")
+            log_ticks(axes.xaxis, *axes.get_xlim(), most=most)
+        else:
+            axes.xaxis.set_major_locator(MaxNLocator(min(most, 7)))
+        axes.tick_params(axis="x", labelbottom=last)
+    axes.axhline(np.average(mean, weights=effect.count), color=RULE, lw=0.8, zorder=1)
+    if last and not effect.labels:
+        bins = f"\n({len(place)} bins)" if _binned(morning, effect.variable) else ""
+        axes.set_xlabel(name.label + bins, size=SMALL)
+
+
+def _name_levels(axes: Axes, labels: Sequence[str], room: float) -> None:
+    """Names under their marks, `room` mm each: level and folded where every word fits, else aslant."""
+    folded = [folded_to(label, room - 1.5, SMALL) for label in labels]
+    if max(text_width(line, SMALL) for words in folded for line in words) <= room - 1.5:
+        axes.set_xticklabels(["\n".join(words) for words in folded])
+    else:
+        short = shorten_apart(labels, ASLANT_ROOM, SMALL)
+        axes.set_xticklabels(short, rotation=35, ha="right", rotation_mode="anchor")
+
+
+def _folded(words: str, most: int) -> str:
+    return "\n".join(textwrap.wrap(words, most))
+
+
+def _end(indices: Sequence[Index]) -> float:
+    """End of the axis, one for all panels, so that no interval is cut."""
+    reach = [1.0]
+    for index in indices:
+        for share, error in ((index.first, index.first_error), (index.total, index.total_error)):
+            if np.isfinite(share):
+                reach.append(max(share, 0.0) + (error if np.isfinite(error) else 0.0))
+    return max(1.05, 1.02 * max(reach))
+
+
+def _draw_figure(axes: Axes, indices: Sequence[Index], variables: Sequence[str], totals: bool) -> None:
+    for index in indices:
+        row = variables.index(index.variable)
+        if totals:
+            _bar(axes, row + 0.19, index.total, index.total_error, TOGETHER, SOFT_INK)
+        _bar(axes, row - 0.19 * totals, index.first, index.first_error, ALONE, INK)
+
+
+def _bar(axes: Axes, row: float, share: float, error: float, colour: str, ink: str) -> None:
+    """A bar of a share with its interval, which ends at zero, and its numbers at the end of the row."""
+    if not np.isfinite(share):
+        return
+    share = max(share, 0.0)
+    axes.barh(row, share, 0.34, color=colour)
+    words = f"{100 * share:.0f} %"
+    if np.isfinite(error):
+        axes.errorbar(share, row, xerr=[[min(error, share)], [error]], color=ink, elinewidth=0.8, capsize=1.5)
+        places = 0 if error >= 0.01 else 1
+        words = f"{100 * share:.{places}f} ± {100 * error:.{places}f} %"
+    axes.annotate(words, (1.0, row), (4, 0), xycoords=("axes fraction", "data"), textcoords="offset points",
+                  va="center", size=SMALL, color=ink)  # fmt: skip

@@ -1,0 +1,113 @@
+"""Designs that rank along with the cases: the best as a drawing says them, solved again, and the base design."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.errors import DiaphragmError
+from diaphragm_fem.study.morning.drawing_steps import as_drawn, drawn_amounts
+from diaphragm_fem.study.morning.ranking import Ranking, score_of
+from diaphragm_fem.study.morning.results import Array, Results
+from diaphragm_fem.study.plan.amount import Written
+from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.run.case_row import CaseResult, find_evaluator
+from diaphragm_fem.study.run.running_totals import inside_limits
+
+CURVES = ["area", "response"]
+TROUBLES = (DiaphragmError, ArithmeticError, np.linalg.LinAlgError)
+SPARE = 4  # cases looked at for each that is wanted: neighbours of a fine grid are the same on a drawing
+
+
+@dataclass(frozen=True)
+class Beside:
+    """A design solved beside the store's cases.
+
+    case     index into the results; None for the base design.
+    amounts  of each thing that varies, as its file says them.
+    figures  in SI, None where one does not exist; curves may be empty.
+    score    by the marks of the ranking (beyond 0 and 1 where it is worse or better than every case); nan unranked.
+    inside   whether it keeps to all limits.
+    trouble  why a best case could not be rounded (it stands as it was solved), or the base design not be solved.
+    """
+
+    case: int | None
+    data: Mapping[str, Any]
+    amounts: Mapping[str, Written]
+    figures: Mapping[str, float | None]
+    curves: Mapping[str, Array]
+    score: float
+    inside: bool
+    trouble: str = ""
+
+    def figure(self, name: str) -> float:
+        """A figure's value, nan where it does not exist."""
+        value = self.figures.get(name)
+        return float("nan") if value is None else value
+
+
+@one_thread
+def base_design(results: Results, ranking: Ranking | None, evaluator: str) -> Beside:
+    """The base design of the study, with what [change] sets; its figures are empty where it cannot be solved."""
+    recipe = results.study.recipe
+    trouble, found = "", CaseResult({})
+    try:
+        found = _solved(recipe, recipe.base, evaluator)
+    except TROUBLES as error:
+        trouble = str(error)
+    return _beside(results, ranking, None, recipe.base, found, trouble)
+
+
+@one_thread
+def best_as_drawn(results: Results, ranking: Ranking, evaluator: str) -> tuple[Beside, ...]:
+    """The best cases, no two alike on a drawing, solved again as rounded and ranked by that; as many as asked for."""
+    study, found, seen = results.study, [], set()
+    for case in ranking.order[: SPARE * study.best]:
+        exact = study.recipe.design_of(results.written[case])
+        drawn = as_drawn(study.recipe, exact, study.drawn)
+        alike = tuple(drawn_amounts(study.recipe, drawn).values())
+        if alike in seen:
+            continue
+        seen.add(alike)
+        found.append(_drawn_case(results, ranking, int(case), exact, drawn, evaluator))
+        if len(found) == study.best:
+            break
+    return tuple(sorted(found, key=lambda one: (not one.inside, -one.score)))
+
+
+def _drawn_case(
+    results: Results, ranking: Ranking, case: int, exact: Mapping[str, Any], drawn: Mapping[str, Any], evaluator: str
+) -> Beside:
+    recipe = results.study.recipe
+    try:
+        reason = recipe.broken_constraint(drawn)
+        if reason is None:
+            return _beside(results, ranking, case, drawn, _solved(recipe, drawn, evaluator), "")
+        trouble = f'it breaks "{reason}"'
+    except TROUBLES as error:
+        trouble = str(error)
+    known = {name: float(values[case]) for name, values in results.figures.items() if np.isfinite(values[case])}
+    return _beside(results, ranking, case, exact, CaseResult(known), trouble)
+
+
+def _solved(recipe: Recipe, data: Mapping[str, Any], evaluator: str) -> CaseResult:
+    settings = {**recipe.settings, "curves": CURVES, "modes": False}
+    return find_evaluator(evaluator)(data, replace(recipe, settings=settings))
+
+
+def _beside(
+    results: Results,
+    ranking: Ranking | None,
+    case: int | None,
+    data: Mapping[str, Any],
+    found: CaseResult,
+    trouble: str,
+) -> Beside:
+    score = score_of(ranking, found.figures) if ranking is not None and found.figures else float("nan")
+    inside = bool(found.figures) and inside_limits(found.figures, results.study.limits)
+    amounts = drawn_amounts(results.study.recipe, data)
+    return Beside(case, data, amounts, found.figures, dict(found.curves), score, inside, trouble)

@@ -1,0 +1,131 @@
+"""The tables of a study file, each key with what it is for: what a file is checked against and an editor told."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from diaphragm_fem.analysis.response_bands import EVEN_DB
+from diaphragm_fem.study.plan.amount import Written
+from diaphragm_fem.study.plan.sampling import MOST_CASES
+
+Amount = str | float | int
+Aim = Literal["high", "low"]
+Count = Annotated[int, Field(ge=1, le=MOST_CASES)]
+Positive = Annotated[float | int, Field(gt=0, allow_inf_nan=False)]
+Ends = Annotated[list[Amount], Field(min_length=2, max_length=2)]
+
+
+def told(about: str, **more: Any) -> Any:
+    """A key of a table, with what it is for."""
+    return Field(description=about, **more)
+
+
+class Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True)
+
+
+class Spread(Table):
+    """Numbers of a distribution: which of them are needed, plan.SPREADS says."""
+
+    mean: Amount | None = told("Mean; the base design's own value where not given.", default=None)
+    deviation: Amount | None = told('Standard deviation, such as "0.05 mm" or "3 %" of the mean.', default=None)
+    low: Amount | None = told('Lowest value; "-3 %" is below the peak.', default=None)
+    high: Amount | None = told('Highest value; "3 %" is above the peak.', default=None)
+    peak: Amount | None = told("Likeliest value; the base design's own where not given.", default=None)
+
+
+class VaryTable(Table):
+    key: str | list[str] = told('Key of the design that varies, such as "wall.thickness"; of a list all get one value.')
+    list_: Annotated[list[Written], Field(min_length=1)] | None = told(
+        "The values themselves: amounts or names.", alias="list", default=None
+    )
+    range: Ends | None = told("Low and high end, in equal steps.", default=None)
+    log_range: Ends | None = told("Low and high end, in equal ratios.", default=None)
+    normal: Spread | None = told("Scatter of the making: mean and deviation.", default=None)
+    lognormal: Spread | None = told("The same, never below zero: mean and deviation.", default=None)
+    uniform: Spread | None = told("Alike anywhere from low to high.", default=None)
+    triangular: Spread | None = told("Likeliest at its peak, from low to high.", default=None)
+    ratio: float | int | None = told("A fixed ratio to what `of` names.", default=None)
+    of: str | None = told("Values are ratios to this other thing that varies, or to this key.", default=None)
+    count: Count | None = told("How many values a grid takes.", default=None)
+
+
+class StudyTable(Table):
+    base: str = told("Design file that the study starts from, beside the study file.")
+    name: str = told("Name of the study in tables and figures.", default="")
+    time_limit: Amount = told("Processor time of one case at most; on the clock ten times that.", default="60 s")
+    night: bool = told("Whether the numbers of [night] replace those of [plan].", default=False)
+
+
+class PlanTable(Table):
+    how: Literal["grid", "latin hypercube", "sobol", "sensitivity", "table"] = told(
+        "How cases are chosen.", default="grid"
+    )
+    cases: Count | None = told("How many cases; a grid takes them from its counts.", default=None)
+    seed: Annotated[int, Field(ge=0)] = told("Of the random numbers: the same seed, the same cases.", default=1)
+    table: str | None = told("CSV file of the cases, beside the study file.", default=None)
+
+
+class NightTable(Table):
+    cases: Count | None = told("How many cases by night.", default=None)
+    count: dict[str, Count] = told("How many values of each thing that varies by night.", default_factory=dict)
+    table: str | None = told("CSV file of the cases by night.", default=None)
+
+
+class AboutTable(Table):
+    about: Amount = told("Middle of a third of an octave.")
+
+
+class WantTable(Table):
+    bands: dict[str, list[Amount] | AboutTable] = told(
+        "Bands of the smooth measures, by names of your own.", default_factory=dict
+    )
+    even: Positive = told("Total of the even band in dB.", default=EVEN_DB)
+    figures: list[str] | None = told("The figures to keep; all where not given.", default=None)
+    curves: list[Literal["area", "zones", "force", "response"]] = told(
+        "Curves to keep of every case.", default=["area"]
+    )
+    modes: bool = told("Whether the frequencies of all modes are kept.", default=False)
+    up_to: Amount = told("Top frequency of modes and curves.", default="20 kHz")
+    points: Annotated[int, Field(ge=10, le=20000)] = told("Points of a curve.", default=400)
+    orders: list[Annotated[int, Field(ge=0, le=40)]] = told("Circumferential orders of the modes.", default=[0])
+
+
+class WishTable(Table):
+    figure: str = told("Name of a figure, such as shelf_band_octaves.")
+    aim: Aim | Amount = told('"high", "low", or a value to come near to.', default="high")
+    weight: Positive = told("How much this wish counts.", default=1.0)
+
+
+class LimitTable(Table):
+    above: Amount | None = told("The figure must lie above.", default=None)
+    below: Amount | None = told("The figure must lie below.", default=None)
+
+
+class MorningTable(Table):
+    rank: str | None = told("A single figure to rank by.", default=None)
+    aim: Aim | Amount = told('Of `rank`: "high", "low", or a value to come near to.', default="high")
+    wish: list[WishTable] = told("The wish list.", default_factory=list)
+    limits: dict[str, LimitTable] = told("Hard limits of figures.", default_factory=dict)
+    pareto: dict[str, Aim] = told("Two or more figures to trade against each other.", default_factory=dict)
+    best: Annotated[int, Field(ge=1, le=1000)] = told("How many designs are written as files.", default=5)
+    drawn: dict[str, Amount | Annotated[list[Amount], Field(min_length=1)]] = told(
+        'What a drawing can say of a thing that varies: a step such as "0.05 mm", or a list of gauges. Where not '
+        "given, thicknesses go in steps of 1 um, other lengths of 0.01 mm, all else to three digits.",
+        default_factory=dict,
+    )
+
+
+class StudyFile(Table):
+    study: StudyTable = told("Which design, and what a case may cost.")
+    change: dict[str, Any] = told("Keys of the base design that this study sets for all cases.", default_factory=dict)
+    vary: Annotated[dict[str, VaryTable], Field(min_length=1)] = told("What varies, by names of your own.")
+    plan: PlanTable = told("How cases are chosen.", default=PlanTable())
+    night: NightTable = told("What differs in the long version.", default=NightTable())
+    keep: dict[str, str] = told(
+        "Constraints: a case that breaks one is discarded before it is solved.", default_factory=dict
+    )
+    want: WantTable = told("What is kept of each case.", default=WantTable())
+    morning: MorningTable = told("What is good: wishes, limits, trade-offs.", default=MorningTable())

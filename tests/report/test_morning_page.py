@@ -1,0 +1,88 @@
+"""What the morning page says of the winner: neighbours, ends of ranges, the base design, and of narrower scatter."""
+
+from dataclasses import replace
+
+import pytest
+from filled_studies import filled
+
+from diaphragm_fem.report.blocks import Words
+from diaphragm_fem.report.morning import morning_blocks
+from diaphragm_fem.report.morning_ranking import around_blocks, ranking_blocks
+from diaphragm_fem.report.morning_scatter import scatter_blocks
+from diaphragm_fem.report.table import Table
+from diaphragm_fem.study.morning import morning
+from diaphragm_fem.study.morning.best_files import write_best_designs
+
+STANDIN = "study_standin:evaluate"
+HEAD = '[study]\nbase = "base.toml"\n[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\n'
+LOW = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
+def told(folder, count, figure, more=LOW):
+    return morning(filled(folder, f"{HEAD}count = {count}\n{more}", figure), evaluator=STANDIN)
+
+
+def flat(tread):
+    """Thickness of the stand-in's base: 25 um, so that a drawing solves to the same."""
+    return {"fundamental_hz": 250 + 10 * tread}
+
+
+def words(blocks):
+    return " ".join(block.text for block in blocks if isinstance(block, Words))
+
+
+def test_too_far_to_tell_names_what_and_where_to_find_out(tmp_path):
+    found = told(tmp_path, 5, flat)
+    text = words(around_blocks(found, write_best_designs(found, tmp_path / "best")))
+    assert "Too far to tell: no case lies within 3 % of the range of tread of case 0." in text
+    assert "It stands at the end of the range of tread: a better one may lie beyond" in text
+    assert f"`diaphragm-fem sweep {tmp_path / 'best' / 'tolerance_of_study.toml'}`" in text
+
+
+def test_neighbours_that_keep_up_and_that_do_not(tmp_path):
+    text = words(around_blocks(told(tmp_path, 101, flat), ()))
+    assert "3 cases within 3 % of the range of everything that varies keep up with case 0" in text
+    needle = replace(told(tmp_path, 101, flat).neighbourhood, behind=2)
+    text = words(around_blocks(replace(told(tmp_path, 101, flat), neighbourhood=needle), ()))
+    assert "Case 0 stands on a needle: of 3 cases within 3 %" in text and "2 break a limit or lose more than" in text
+
+
+def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
+    found = told(tmp_path, 5, flat)
+    blocks = ranking_blocks(found, ())
+    (table,) = [block for block in blocks if isinstance(block, Table)]
+    assert table.rows[-1][:5] == ["2", "base", "0.800", "1.2", "262.0"]
+    assert "Against the base design the winner changes fundamental resonance from 262 Hz to 260 Hz." in words(blocks)
+
+
+def test_a_base_outside_a_limit_or_unbeaten_is_told(tmp_path):
+    limited = told(tmp_path, 5, flat, LOW + "limits = { fundamental_hz = { below = 261 } }\n")
+    blocks = ranking_blocks(limited, ())
+    (table,) = [block for block in blocks if isinstance(block, Table)]
+    assert table.rows[-1][:3] == ["none", "base", "outside a limit"]
+    assert "The base design does not keep to all limits." in words(blocks)
+    better = replace(limited.base, score=1.2, inside=True)
+    assert "No case beats the base design." in words(ranking_blocks(replace(limited, base=better), ()))
+
+
+def test_a_base_that_cannot_be_solved_says_why(tmp_path):
+    found = morning(filled(tmp_path, f"{HEAD}count = 5\n{LOW}", flat))
+    blocks = ranking_blocks(found, ())
+    assert "The base design could not be solved beside them: " in words(blocks)
+    assert "as drawn" in words(morning_blocks(found, {}, ()))
+
+
+def test_halved_scatters_are_told_with_their_intervals(tmp_path):
+    text = '[study]\nbase = "base.toml"\n[vary.t]\nkey = "plate.thickness"\nnormal = { deviation = "4 %" }\n'
+    text += '[plan]\nhow = "sobol"\ncases = 256\n[morning.limits]\nfundamental_hz = { below = 260 }\n'
+    blocks = scatter_blocks(morning(filled(tmp_path, text, lambda t: {"fundamental_hz": 10 * t}), evaluator=STANDIN))
+    (table,) = [block for block in blocks if isinstance(block, Table) and block.head[0] == "scatter halved"]
+    (row,) = table.rows  # 25 um +- 1 um: one deviation inside the limit, two if it is halved: 84.1 % and 97.7 %
+    assert row[0] == "t" and float(row[1].split()[0]) == pytest.approx(97.7, abs=0.6)
+    assert float(row[2].split()[0]) == pytest.approx(97.7 - 84.1, abs=0.9)
+    assert "None brings more" not in words(blocks)

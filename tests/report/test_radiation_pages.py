@@ -1,0 +1,64 @@
+"""What a face in a baffle becomes: tables, sheets, files."""
+
+import csv
+
+import numpy as np
+import pytest
+from driver_cases import STUDIES
+from report_cases import sheet
+
+from diaphragm_fem.answer.evaluate import evaluate
+from diaphragm_fem.design.read import load_design
+from diaphragm_fem.report.driver_words import driver_tables, side_by_side
+from diaphragm_fem.report.export import MEANING, TABLES
+from diaphragm_fem.report.folder import write_folder
+from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
+
+
+@pytest.fixture(scope="module")
+def found():
+    design = load_design(STUDIES / "baffled_metal_dome.toml")
+    return evaluate(design, orders=[0], up_to_hz=16e3, points=120, second_opinion=False)
+
+
+def test_the_beam_stands_beside_the_figures(found):
+    rows = {row[0]: row[1:] for row in side_by_side(found)}
+    assert rows["median level on the axis at 1 m"][1].endswith(" dB")
+    assert rows["efficiency, median"][2] == "radiated in front over terminals"
+    assert rows["beam narrows to 90° at"][1] == "15.3 kHz" and "directivity index, median" in rows
+    table = next(rows for title, _, rows in driver_tables(found.driver) if title == "Radiation from the baffle")
+    by_frequency = {row[0]: row[1:] for row in table}
+    assert by_frequency["250 Hz"][3] == "the half space" and by_frequency["16.0 kHz"][3] == "86°"
+    level = np.interp(1e3, found.driver.curve.frequency_hz, found.driver.curve.level_db)
+    assert by_frequency["1.00 kHz"][0] == f"{level:.1f} dB" and by_frequency["1.00 kHz"][5].endswith(" mW")
+
+
+def test_sheets_show_what_the_answer_says(found):
+    axes = sheet(OF_A_DESIGN, "radiation", found).figure.axes
+    line = next(x for x in axes[0].lines if x.get_label() == "on the axis")
+    assert line.get_ydata() == pytest.approx(found.driver.curve.level_db)
+    index = axes[2].lines[0].get_ydata()
+    assert index == pytest.approx(found.driver.curve.radiated[0].directivity_index_db)
+    assert sheet(OF_A_DESIGN, "directivity", found).figure.axes[-1].name == "polar"
+    driver = sheet(OF_A_DESIGN, "driver", found).figure.axes[0]
+    assert "level on the axis at 1 m" in [x.get_label() for x in driver.lines]
+
+
+def test_every_number_is_in_the_files(found, tmp_path):
+    files = {path.name for path in write_folder(found, tmp_path / "out")}
+    wanted = {"radiation", "directivity", "radiation_of_zones", "face_pressure"}
+    assert files >= {f"{name}.csv" for name in wanted} | {"radiation.png", "directivity.png"}
+    with (tmp_path / "out" / "radiation.csv").open() as file:
+        rows = list(csv.DictReader(file))
+    front = found.driver.curve.radiated[0]
+    assert [float(row["index_db"]) for row in rows] == pytest.approx(front.directivity_index_db)
+    assert rows[0]["beam_degrees"] == "" and float(rows[-1]["beam_degrees"]) == pytest.approx(front.beam_degrees[-1])
+    for name in ("radiation", "directivity", "radiation_of_zones"):
+        assert {column.split(":")[0] for column in TABLES[name](found)} <= set(MEANING)
+    assert "### Radiation from the baffle" in (tmp_path / "out" / "summary.md").read_text()
+
+
+def test_a_part_without_a_baffle_has_none_of_it():
+    bare = evaluate(load_design(STUDIES / "metal_dome.toml"), orders=[0], up_to_hz=3e3, second_opinion=False)
+    for name in ("radiation", "directivity", "radiation_of_zones"):
+        assert not TABLES[name](bare)

@@ -1,0 +1,67 @@
+"""Tables in a terminal of 80 columns: nothing wider, no cell over two lines, units with their numbers, paths whole."""
+
+import pytest
+from report_cases import metal_dome, stepped_v, undriven_disc, with_levers
+
+from diaphragm_fem.report import terminal
+from diaphragm_fem.report.blocks import Heading, Notices, Points, Words
+from diaphragm_fem.report.summary import area_blocks, brief_blocks, whole_blocks
+from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.terminal import block_lines, table_lines
+
+
+def plain(lines) -> list[str]:
+    return [line.plain for line in lines]
+
+
+CASES = {"stepped V": stepped_v, "metal dome": metal_dome, "undriven disc": undriven_disc}
+
+
+@pytest.mark.parametrize("case", CASES.values(), ids=CASES)
+def test_everything_about_a_design_fits_80_columns(case) -> None:
+    answer = case()
+    answer = with_levers(answer) if answer.figures else answer
+    for blocks in (whole_blocks(answer), brief_blocks(answer, 80), area_blocks(answer)):
+        lines = plain(block_lines(blocks, 80))
+        assert max(map(len, lines)) <= 80
+    assert len(plain(block_lines(brief_blocks(answer, 80), 80))) <= 24  # and one more for the files
+
+
+@pytest.mark.parametrize("width", [80, 132])
+def test_no_cell_takes_more_than_two_lines(width, monkeypatch) -> None:
+    heights = []
+
+    def counted(cells, *how):
+        lines = row(cells, *how)
+        heights.append(len(lines))
+        return lines
+
+    row = terminal._row
+    monkeypatch.setattr(terminal, "_row", counted)
+    block_lines(whole_blocks(with_levers(stepped_v())), width)
+    assert len(heights) > 100 and max(heights) <= 2
+
+
+def test_long_words_go_below_their_row_and_paths_are_never_broken() -> None:
+    path = "results/" + "a_long_name/" * 9 + "case.toml"
+    table = Table(("rank", "score", "file"), [("1", "0.9", path), ("2", "0.8", "b.toml")], words=(2,))
+    lines = plain(table_lines(table, 40))
+    assert lines == ["rank  score", "1       0.9", "    file:", f"    {path}", "2       0.8", "    file: b.toml"]
+
+
+def test_columns_that_do_not_fit_are_set_in_parts_with_the_names_of_the_rows() -> None:
+    table = Table(("key", *(f"figure{k}" for k in range(6))), [("a", *["123456"] * 6), ("b", *["1"] * 6)])
+    lines = plain(table_lines(table, 40))
+    assert [line.split()[0] for line in lines if line] == ["key", "a", "b"] * 2
+    assert sum(line.count("figure") for line in lines) == 6 and max(map(len, lines)) <= 40
+
+
+def test_a_unit_stays_with_its_number() -> None:
+    words = plain(block_lines([Words("from 12 kHz " * 20), Points(["to 3 %", "x " * 40 + "4.5 dB"])], 31))
+    assert not any(line.rstrip().endswith((" 12", " 3", " 4.5")) for line in words)
+
+
+def test_notices_and_headings_stand_where_they_belong() -> None:
+    lines = plain(block_lines([Heading("Zones"), Words("one"), Notices("Warning", ["two", "three"])], 80))
+    assert lines == ["Zones", "one", "", "Warning: two", "Warning: three"]
+    assert "[brackets]" in plain(block_lines([Words("a name with [brackets]")], 80))[0]

@@ -1,0 +1,44 @@
+"""The schema of the study file: what an editor completes is what a study is checked against."""
+
+import tomllib
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from diaphragm_fem.design.schema import key_list
+from diaphragm_fem.study.plan.study_schema import study_schema
+
+STUDIES = sorted(
+    path for path in (Path(__file__).parents[2] / "studies").glob("*.toml") if "[study]" in path.read_text()
+)
+
+
+def test_every_key_of_the_study_file_says_what_it_is_for():
+    keys = dict(key_list(study_schema()))
+    assert all(keys.values()) and len(keys) > 50
+    assert "wish list" in keys["morning.wish"] and "third of an octave" in keys["want.bands.NAME.about"]
+
+
+@pytest.mark.parametrize("path", STUDIES, ids=lambda path: path.stem)
+def test_the_shipped_studies_keep_to_the_schema(path):
+    schema = study_schema()
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.validate(tomllib.loads(path.read_text()), schema)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"morning": {"pareto": {"fundamental_hz": "max"}}},
+        {"vary": {}},
+        {"plan": {"how": "grit"}},
+        {"morning": {"wish": [{"figur": "fundamental_hz"}]}},
+        {"want": {"curves": ["aria"]}},
+    ],
+)
+def test_the_schema_refuses_what_the_reader_refuses(wrong):
+    good = {"study": {"base": "a.toml"}, "vary": {"t": {"key": "wall.thickness", "list": ["50 um"]}}}
+    jsonschema.validate(good, study_schema())
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(good | wrong, study_schema())
