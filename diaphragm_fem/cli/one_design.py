@@ -14,6 +14,7 @@ from diaphragm_fem.cli.options import (
     UP_TO,
     AllowUnusual,
     AsJson,
+    BareShell,
     Change,
     DesignPath,
     Orders,
@@ -79,6 +80,7 @@ def examine(
     tolerance: Tolerance = TOLERANCE,
     change: Change = None,
     allow_unusual: AllowUnusual = False,
+    bare_shell: BareShell = False,
     no_second_opinion: NoOpinion = False,
     wall_in_air: WallInAir = False,
     pdf: Annotated[
@@ -103,7 +105,10 @@ def examine(
     check_out_folder(folder)
     check_folder(folder)
     with working(quiet or as_json) as tell:
-        found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell, wall_in_air=wall_in_air)
+        found = _evaluate(
+            file, change, up_to, orders, tolerance, not no_second_opinion, tell, bare=bare_shell,
+            wall_in_air=wall_in_air,
+        )  # fmt: skip
         if found.area is not None:
             tell("changing one thing after another")
             from diaphragm_fem.answer.sensitivities import sensitivities
@@ -231,6 +236,7 @@ def modes(
     tolerance: Tolerance = TOLERANCE,
     change: Change = None,
     allow_unusual: AllowUnusual = False,
+    bare_shell: BareShell = False,
     as_json: AsJson = False,
 ) -> None:
     """Every mode up to a frequency; with --out the shapes of the first order asked for, or all orders in one chart."""
@@ -238,7 +244,7 @@ def modes(
     if out is not None:
         out = _picture(out, design, "modes")
     with working(as_json) as tell:
-        found = _evaluate(file, change, up_to, orders, tolerance, False, tell)
+        found = _evaluate(file, change, up_to, orders, tolerance, False, tell, bare=bare_shell)
     if out is not None:
         from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_an_order, sheet_named
 
@@ -262,6 +268,7 @@ def area(
     tolerance: Tolerance = TOLERANCE,
     change: Change = None,
     allow_unusual: AllowUnusual = False,
+    bare_shell: BareShell = False,
     as_json: AsJson = False,
 ) -> None:
     """The effective radiating area over frequency and the figures read off it, the response per newton among them."""
@@ -271,7 +278,7 @@ def area(
     if out is not None:
         out = _picture(out, design, "area")
     with working(as_json) as tell:
-        found = _evaluate(file, change, up_to, "0", tolerance, False, tell)
+        found = _evaluate(file, change, up_to, "0", tolerance, False, tell, bare=bare_shell)
     if found.area is None:
         raise AnalysisError(f"{design}: an effective area needs a drive; give the design a [coil], received none")
     if out is not None:
@@ -290,7 +297,7 @@ def area(
 
 def _evaluate(
     file: DesignFile, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell,
-    *, wall_in_air: bool = False,
+    *, bare: bool = False, wall_in_air: bool = False,
 ) -> Answer:  # fmt: skip
     """Everything found out about the design of a file with its changes."""
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
@@ -304,8 +311,9 @@ def _evaluate(
 
     with solving(file.path or Path(drawn.name)):
         return evaluate(
-            drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion, wall_in_air=wall_in_air
-        )
+            drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion, corrected=not bare,
+            wall_in_air=wall_in_air,
+        )  # fmt: skip
 
 
 def _picture(out: Path | None, design: Path, kind: str) -> Path:

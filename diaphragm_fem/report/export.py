@@ -284,6 +284,7 @@ def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
         "up_to_hz": evaluation.up_to_hz,
         "tolerance": evaluation.tolerance,
         "refinement": evaluation.refinement,
+        "shell": "with ends, joints and thick walls" if evaluation.corrected else "bare",
         "area_error": evaluation.area_error,
         "verdict": verdict(evaluation),
         "trust": trust(evaluation),
