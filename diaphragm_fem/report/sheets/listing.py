@@ -26,6 +26,7 @@ from diaphragm_fem.report.sheets import (
     ladder,
     levels,
     losses,
+    measured,
     modes,
     plug,
     profile,
@@ -141,6 +142,14 @@ OF_A_MORNING = (
 )  # fmt: skip
 
 OF_THE_LADDER = (Listed("verification", "Verification", ladder.ladder_sheet, lambda _: "the ladder of checks"),)
+
+
+def of_a_measured(number: int) -> Listed:
+    """One measured curve beside the prediction, counted from 0."""
+    return _design(
+        f"measured_{number + 1}", "Measured against predicted",
+        lambda sheet, answer: measured.measured_sheet(sheet, answer, number),
+    )  # fmt: skip
 
 
 def of_an_order(m: int) -> Listed:
