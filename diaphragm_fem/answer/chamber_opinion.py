@@ -38,6 +38,13 @@ NULL = 0.1  # of the median pressure: below it lies a null
 STUB = 3.0  # slot widths that are cut in two dimensions, half the channel at most
 
 
+def apart_db(one: Complex, other: Complex) -> Array:
+    """How far phasors (F,) are apart, as `ChamberOpinion` measures it."""
+    size = np.abs(other)
+    size = np.maximum(size, NULL * np.median(size))
+    return np.asarray(20 * np.log10(1 + np.abs(one - other) / size))
+
+
 @dataclass(frozen=True)
 class ChamberOpinion:
     """Pressure at the exit (F,) by both models, in Pa per velocity of a face that moves as one, or Pa per volt.
@@ -53,9 +60,7 @@ class ChamberOpinion:
 
     @property
     def differences_db(self) -> Array:
-        size = np.abs(self.two_dimensions)
-        size = np.maximum(size, NULL * np.median(size))
-        return np.asarray(20 * np.log10(1 + np.abs(self.one_dimension - self.two_dimensions) / size))
+        return apart_db(self.one_dimension, self.two_dimensions)
 
     @property
     def difference_db(self) -> float:

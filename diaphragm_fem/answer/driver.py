@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.sampling import thinned
+from diaphragm_fem.answer.air_opinion import AirOpinion, ask_air_opinion
 from diaphragm_fem.answer.chamber_opinion import ChamberOpinion, ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.driver_figures import DriverFigures, driver_figures
@@ -27,7 +28,8 @@ SMALLEST_CHAMBER = 4.0  # of the volume held: below it the rear chamber takes mu
 @dataclass(frozen=True, eq=False)
 class DriverAnswer:
     """All of one driver: the loaded diaphragm, its curve, the curve with even pressure in front, figures, what each of
-    its modes loses, doubts; wall_in_air: wall and air in two dimensions as one, where that was asked.
+    its modes loses, doubts; wall_in_air: wall and air in two dimensions as one, where that was asked; air_opinion: free
+    air on finer elements.
     """
 
     loaded: Loaded
@@ -39,6 +41,7 @@ class DriverAnswer:
     sections: Sections | None
     cautions: tuple[str, ...]
     wall_in_air: ChamberOpinion | None = None
+    air_opinion: AirOpinion | None = None
 
 
 def answer_driver(
@@ -50,16 +53,17 @@ def answer_driver(
     refine: int = 1,
     second_opinion: bool = True,
     wall_in_air: bool = False,
+    corrected: bool = False,
 ) -> DriverAnswer | None:
     """Everything about a driver; None where the file describes none. wall_in_air solves wall and air in two dimensions
-    as one besides, which takes some seconds.
+    as one besides, which takes some seconds; corrected is the shell's, see `evaluate`.
 
     Raises AnalysisError without a drive, MeshError for a gap or slots that cannot be, ModelError for air or ends
     outside their formulas or tables.
     """
     if design.driver is None:
         return None
-    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, refine=refine)
+    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, refine=refine, corrected=corrected)
     extremes = thinned(found.reduced.scan(from_hz), points).frequency_hz
     frequency = np.union1d(np.geomspace(from_hz, up_to_hz, points), extremes)
     curve = driver_curve(found, frequency, places=PLACES)
@@ -72,7 +76,8 @@ def answer_driver(
     cautions = driver_cautions(found, curve, figures)
     whole = ask_wall_in_air(found) if wall_in_air else None
     sections = sections_of(found, curve)
-    return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections, cautions, whole)
+    air = ask_air_opinion(found) if second_opinion else None
+    return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections, cautions, whole, air)
 
 
 def quick_figures(found: Loaded, points: int = 400) -> DriverFigures:

@@ -31,8 +31,9 @@ def stored_away(dynamic_stiffness: Complex, motion: Complex, omega: Array) -> Ar
 def in_gap(chamber: ThinChamber, air: Air, omega: Array, pressure: Complex) -> Array:
     """Re(p^H A_gap p)/2 (F,): viscous and thermal loss in the gap, pressure (F, N) on the chamber's patterns."""
     rest, push = chamber.factors(air, omega)
-    flow = np.einsum("fa,gab,fb->fg", pressure.conj(), chamber.conductance, pressure)
-    store = np.einsum("fa,gab,fb->fg", pressure.conj(), chamber.volume, pressure)
+    flow, store = (
+        (pressure.conj() * (pressure @ matrices)).sum(axis=2).T for matrices in (chamber.conductance, chamber.volume)
+    )
     return np.asarray(np.real((rest * flow + push * store).sum(axis=1)) / 2)
 
 

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
-from diaphragm_fem.answer.driver_figures import OWN
+from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
 from diaphragm_fem.report.better import better
-from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
+from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
 from diaphragm_fem.report.figure_words import HEADLINES
@@ -20,6 +20,7 @@ from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
+from diaphragm_fem.report.trust import cautions
 from diaphragm_fem.report.words import join_words, one, show_hz
 
 MAIN_FIGURES = (
@@ -53,6 +54,7 @@ def write_comparison(
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page as blocks: in words, the table, the sheets, the modes, and how far to trust it."""
     blocks: list[Block] = [Words(line) for line in (winners(comparison), *comparison_verdict(comparison)) if line]
+    blocks += _cautions(comparison)
     if comparison.rows:
         blocks += [Heading("Figures"), figure_table(comparison)]
         missing = missing_table(comparison)
@@ -69,10 +71,16 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
             )
     if comparison.doubts:
         blocks += [Heading("Material numbers without a published source"), Words(f"{MARK_LEGEND}.")]
-        blocks += [Words(show_micro(line)) for line in comparison.doubts]
+        blocks.append(Points([show_micro(line) for line in comparison.doubts]))
     if comparison.remarks:
-        blocks += [Heading("Warnings"), *(Words(show_micro(line)) for line in comparison.remarks)]
+        blocks += [Heading("Warnings"), Notices("Warning", [show_micro(line) for line in comparison.remarks])]
     return blocks
+
+
+def _cautions(comparison: Comparison) -> list[Block]:
+    """Safety words of the materials of all designs, each once."""
+    lines = list(dict.fromkeys(line for answer in comparison.evaluations for line in cautions(answer)))
+    return [Notices("Caution", lines)] if lines else []
 
 
 def comparison_verdict(comparison: Comparison) -> list[str]:
@@ -183,13 +191,13 @@ CONTESTS: Mapping[str, str] = {
 def brief_blocks(comparison: Comparison) -> list[Block]:
     """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
     blocks: list[Block] = [Words(words)] if (words := winners(comparison)) else []
-    blocks.append(figure_table(comparison, (*HEADLINES, *OWN)))
+    blocks.append(figure_table(comparison, (*HEADLINES, *OWN, *IN_BAFFLE)))
     notes = []
     if any(any(row.doubtful) for row in comparison.rows if row.name in (*HEADLINES, *OWN)):
         notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
     if comparison.remarks:
         notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")
-    return [*blocks, Words(" ".join(notes))] if notes else blocks
+    return [*blocks, *([Words(" ".join(notes))] if notes else []), *_cautions(comparison)]
 
 
 def missing_table(comparison: Comparison) -> Table:

@@ -27,6 +27,8 @@ from diaphragm_fem.report.driver_export import (
     section_columns,
 )
 from diaphragm_fem.report.figure_words import near_words
+from diaphragm_fem.report.measured_words import MEANING as MEASURED_MEANING
+from diaphragm_fem.report.measured_words import measured_columns, peak_columns
 from diaphragm_fem.report.radiation_export import MEANING as RADIATION_MEANING
 from diaphragm_fem.report.radiation_export import directivity_columns, radiation_columns, zone_impedance_columns
 from diaphragm_fem.report.trust import cautions, trust
@@ -76,6 +78,7 @@ MEANING = {
     **DEFINITIONS,
     **MEASURES,
     **DRIVER_MEANING,
+    **MEASURED_MEANING,
     **RADIATION_MEANING,
 }
 """What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
@@ -238,6 +241,8 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "driver_losses": loss_columns,
     "driver_chamber_opinion": chamber_opinion_columns,
     "driver_sections": section_columns,
+    "measured": measured_columns,
+    "measured_peaks": peak_columns,
     "radiation": radiation_columns,
     "directivity": directivity_columns,
     "radiation_of_zones": zone_impedance_columns,
@@ -279,6 +284,7 @@ def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
         "up_to_hz": evaluation.up_to_hz,
         "tolerance": evaluation.tolerance,
         "refinement": evaluation.refinement,
+        "shell": "with ends, joints and thick walls" if evaluation.corrected else "bare",
         "area_error": evaluation.area_error,
         "verdict": verdict(evaluation),
         "trust": trust(evaluation),

@@ -12,6 +12,7 @@ from diaphragm_fem.report.morning_ranking import around_blocks, front_blocks, ra
 from diaphragm_fem.report.morning_scatter import matter_blocks, scatter_blocks
 from diaphragm_fem.report.page.study_page import write_study_page
 from diaphragm_fem.report.pages import write_markdown
+from diaphragm_fem.report.stamp import stamp_of_study
 from diaphragm_fem.report.study_words import inputs_words
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import join_words, one
@@ -55,7 +56,7 @@ def _draw(morning: Morning, folder: Path) -> dict[str, Picture]:
     from diaphragm_fem.report.sheets.listing import OF_A_MORNING
     from diaphragm_fem.report.sheets.writing import write_sheets
 
-    _, pictures = write_sheets(OF_A_MORNING, morning, folder)
+    _, pictures = write_sheets(OF_A_MORNING, morning, folder, stamp=stamp_of_study(morning.results.study))
     return {picture.file.removesuffix(".png"): picture for picture in pictures}
 
 

@@ -24,6 +24,10 @@ def beam_rows(driver: DriverAnswer) -> list[Row]:
     rows: list[Row] = [("beam narrows to 90° at", "", show_hz(narrows), reason)]
     if index is not None:
         rows.append(("directivity index, median", "", f"{index:.1f} dB", "far away, against the half space"))
+    if driver.air_opinion is not None:
+        worst = f"largest at {show_hz(driver.air_opinion.worst_hz)}, on the axis"
+        size = f"{digits(driver.air_opinion.difference_db, 2)} dB"
+        rows.append(("free air on elements half as long differs", "", size, worst))
     return rows
 
 

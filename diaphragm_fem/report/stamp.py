@@ -8,10 +8,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from diaphragm_fem.design.read import DesignFile
 from diaphragm_fem.design.write import to_toml
 from diaphragm_fem.errors import StudyError, echo, plain
+
+if TYPE_CHECKING:
+    from diaphragm_fem.study.plan.study import Study
 
 DIGITS = 8  # of the fingerprint: one in four thousand million for two designs to share it
 SAID = "SOURCE_DATE_EPOCH"
@@ -40,6 +44,13 @@ def stamp_of(*files: DesignFile) -> Stamp:
     paths = [file.path for file in files if file.path is not None]
     told = "".join(to_toml(file.data) for file in files).encode() + b"".join(_named_bytes(file) for file in files)
     return Stamp(_named(paths), sha256(told).hexdigest()[:DIGITS], date_of(paths))
+
+
+def stamp_of_study(study: Study) -> Stamp:
+    """Stamp of a study file; its fingerprint goes by the study's text and the tables of its base design."""
+    text = study.path.read_bytes() if study.path.is_file() else b""
+    told = text + to_toml(study.recipe.base).encode()
+    return Stamp(_named([study.path]), sha256(told).hexdigest()[:DIGITS], date_of([study.path]))
 
 
 def date_of(paths: Sequence[Path]) -> str:

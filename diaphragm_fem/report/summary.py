@@ -11,6 +11,7 @@ from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow, eviden
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
 from diaphragm_fem.report.driver_words import driver_blocks, side_by_side
 from diaphragm_fem.report.figure_words import figure_lines
+from diaphragm_fem.report.measured_words import measured_blocks
 from diaphragm_fem.report.pages import to_markdown
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.tables import (
@@ -83,6 +84,7 @@ def result_blocks(evaluation: Answer) -> list[Block]:
     blocks += _titled("Figures", figures_table(evaluation))
     blocks += _titled("What to change: the shell's figures per +10 %", changes_table(evaluation))
     blocks += driver_blocks(evaluation)
+    blocks += measured_blocks(evaluation)
     blocks += mode_blocks(evaluation)
     opinion = evaluation.second_opinion
     if opinion is not None:

@@ -44,8 +44,13 @@ def verdict(evaluation: Answer) -> str:
 
 
 def limit(evaluation: Answer) -> str:
-    """What ends the band and what that asks for, in a sentence; "" where nothing drives the part."""
-    return "" if evaluation.figures is None else _limit(evaluation, evaluation.figures)
+    """What ends the band and what that asks for, or the break-up mode where nothing ends it; "" without a drive."""
+    figures = evaluation.figures
+    if figures is None:
+        return ""
+    band, told = _judged(figures), _limit(evaluation, figures)
+    ends = band is not None and band.ended_by is not None
+    return told if ends else f"{_break_up(figures)} {told}".strip()
 
 
 def _undriven(evaluation: Answer) -> str:

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
-from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
+from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
+from diaphragm_fem.report.trust import caution
 from diaphragm_fem.report.walls_verdict import walls_verdict
 from diaphragm_fem.report.words import digits, one, show_bound
 
@@ -66,10 +67,12 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
     own = [naming(name).text(_known(grid.as_drawn.get(name)), 3) for name in names]
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
+    cautions = list(dict.fromkeys(caution(x.name, x.caution) for x in grid.materials if x.caution))
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
     errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
     blocks: list[Block] = [
         Words(walls_verdict(grid)),
+        *([Notices("Caution", cautions)] if cautions else []),
         Words(f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."),
         Heading("Each material at the thickness of its highest break-up mode"),
         Table(["material", "thickness", *(naming(name).words for name in names)], rows),
@@ -87,11 +90,8 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         blocks += [
             Heading("Material numbers without a published source"),
             Words(f"{MARK_LEGEND}."),
-            *(Words(line) for line in doubts),
+            Points(doubts),
         ]
-    cautions = list(dict.fromkeys(f"{x.name}: {x.caution}" for x in grid.materials if x.caution))
-    if cautions:
-        blocks += [Heading("Caution"), *(Words(f"{line} Local rules go first.") for line in cautions)]
     return blocks
 
 

@@ -17,8 +17,9 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.report.blocks import Words
+from diaphragm_fem.report.blocks import Notices, Words
 from diaphragm_fem.report.comparison import (
+    brief_blocks,
     comparison_blocks,
     comparison_verdict,
     figure_table,
@@ -30,7 +31,7 @@ from diaphragm_fem.report.comparison import (
 from diaphragm_fem.report.comparison_words import show_difference, show_micro, signed
 from diaphragm_fem.report.sheets.designs import looks
 from diaphragm_fem.report.sheets.tracks import _spread
-from diaphragm_fem.report.walls_page import write_wall_grid
+from diaphragm_fem.report.walls_page import wall_grid_blocks, write_wall_grid
 
 KNOWN = load_materials()
 CONE, SURROUND = Zone("cone", Role.DRIVEN, "outer"), Zone("surround", Role.SURROUND, "outer")
@@ -197,3 +198,17 @@ def test_a_break_up_mode_out_of_reach_counts_as_the_highest(tmp_path):
     write_wall_grid(grid, tmp_path)
     page = (tmp_path / "walls.md").read_text(encoding="utf-8")
     assert "| titanium\\* | 40.0 µm | above 2400 Hz |" in page
+
+
+def test_what_can_harm_is_said_wherever_it_is_proposed(pair):
+    """Beryllium in one of the compared designs, or in a grid of walls: once, first, with the local rules named once."""
+    dusty = replace(pair.evaluations[1], design=_cone("beryllium", 60e-6))
+    both = replace(pair, evaluations=(dusty, dusty))
+    for blocks in (comparison_blocks(both), brief_blocks(both)):
+        (notice,) = [block for block in blocks if isinstance(block, Notices) and block.lead == "Caution"]
+        (line,) = notice.lines
+        assert line.startswith("beryllium: Beryllium dust") and "ocal rules go first" not in line
+    assert not [block for block in brief_blocks(pair) if isinstance(block, Notices)]
+    grid = wall_grid(_cone("PEN film", 60e-6), [KNOWN["beryllium"]], [60e-6], up_to_hz=2e3, checks=1)
+    (notice,) = [block for block in wall_grid_blocks(grid)[:2] if isinstance(block, Notices)]
+    assert notice.lines[0].startswith("beryllium: Beryllium dust")

@@ -14,7 +14,7 @@ from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.report.figure_words import change_lines, figure_lines, figure_text, near_words
-from diaphragm_fem.report.verdict import verdict
+from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.words import show_area, show_band, show_hz
 
 
@@ -185,3 +185,12 @@ def test_what_the_file_left_open_is_said_at_the_end() -> None:
     bare = {key: value for key, value in data["profile"].items() if key != "surround"}
     free = design_from({**{k: v for k, v in data.items() if k != "edges"}, "profile": bare})
     assert free.notes == ("the file says nothing of the outer edge: taken as free",)
+
+
+def test_the_limit_stands_alone() -> None:
+    """It heads a page, so it says of what it speaks where no band ends."""
+    ends = limit(stepped_v())
+    assert ends.startswith("The shelf band ends in the ") and ends in verdict(stepped_v())
+    open_ended = changed(shelf_band=None, even_band=None)
+    assert limit(open_ended).startswith("First break-up mode ")
+    assert limit(undriven_disc()) == ""

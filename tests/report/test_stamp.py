@@ -1,16 +1,19 @@
 """Title blocks and pages say where they come from, and equal input gives equal bytes."""
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from report_cases import STUDIES, sheet, undriven_disc
+from study_standin import write_study
 
 from diaphragm_fem.design.read import read_design_file
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
 from diaphragm_fem.report.sheets.sheet import save_sheet
-from diaphragm_fem.report.stamp import Stamp, stamp_of
+from diaphragm_fem.report.stamp import Stamp, stamp_of, stamp_of_study
+from diaphragm_fem.study.plan.study_file import read_study
 
 DAY = 1_764_547_200  # 2025-12-01 00:00:00 UTC by `date -u -d 2025-12-01 +%s`
 
@@ -52,6 +55,18 @@ def test_the_fingerprint_goes_by_what_named_files_hold(tmp_path) -> None:
         own.write_text(f"# {remark}\n", encoding="utf-8")
         prints.append(stamp_of(read_design_file(tmp_path / "dome.toml")).fingerprint)
     assert prints[0] != prints[1]
+
+
+def test_a_study_is_stamped_by_its_text_and_its_base_design(tmp_path, monkeypatch) -> None:
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
+    path = write_study(tmp_path, treads=2, thicknesses=2)
+    path = tmp_path / path
+    os.utime(path, (DAY, DAY))
+    first = stamp_of_study(read_study(path))
+    assert (first.file, first.date) == (path.name, "2025-12-01") and first == stamp_of_study(read_study(path))
+    base = read_study(path).recipe
+    other = replace(read_study(path), recipe=replace(base, base={**base.base, "name": "another"}))
+    assert stamp_of_study(other).fingerprint != first.fingerprint
 
 
 @pytest.mark.parametrize("kind", ["png", "pdf"])

@@ -58,6 +58,9 @@ BALANCE_IN_BAFFLE = RADIATED + "test_power_is_balanced_and_the_field_carries_wha
 ERROR_OF_A_CURVE = "analysis/test_error_estimates.py::test_the_error_of_a_curve_is_told"
 RESIDUAL = "analysis/test_error_estimates.py::test_the_residual_tells_what_a_poor_basis_misses"
 NO_MODE_MISSING = "analysis/test_error_estimates.py::test_no_mode_is_missing"
+JOINT_SHARES = "model/test_joint_shares.py::test_shares_are_positive_and_add_up"
+JOINT_SPRINGS = "model/test_joint_shares.py::test_springs_are_what_condensing_says"
+POSITIVE = "model/test_joints.py::test_whatever_the_moduli_the_stiffness_stays_positive"
 MESH_ESTIMATES = "answer/test_convergence_estimates.py::test_estimates_of_a_sampled_design"
 TUBE = "load/test_air_and_motor.py::test_a_tube_has_its_two_limits"
 MOUTH = "load/test_air_and_motor.py::test_a_piston_in_a_baffle_has_the_printed_values"
@@ -295,6 +298,27 @@ FAULTS = (
         "(b, across, -n_s),",
         "(b, across, 0 * n_s),",
         ("stroke/tension-m0",),
+    ),
+    Fault(
+        "joints: shares of either sign",
+        "model/joint_shares.py",
+        "positive = (axes * np.maximum(level, 0.0)[..., None, :])",
+        "positive = (axes * level[..., None, :])",
+        tests=(JOINT_SHARES, POSITIVE),
+    ),
+    Fault(
+        "joints: springs that know nothing of the ends they hold",
+        "model/joint_springs.py",
+        "np.eye(free * count) + soft @ square)",
+        "np.eye(free * count) + 0 * soft @ square)",
+        tests=(JOINT_SPRINGS,),
+    ),
+    Fault(
+        "joints: section counted twice is left in",
+        "model/joint_sections.py",
+        "middle = np.maximum(middle, -MOST_TAKEN)",
+        "middle = np.maximum(middle, 0.0)",
+        tests=("model/test_joints.py::test_a_part_weighs_what_its_section_does",),
     ),
     Fault(
         "initial stress: hoop force on the turn q left out",

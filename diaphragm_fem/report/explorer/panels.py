@@ -79,8 +79,9 @@ def make_panels(found: Explored) -> Panels:
     colours = page_colours()
     names = ["response", "area", *(["level"] if found.level_db is not None else [])]
     labels = {
-        "response": "response per newton against its plateau, dB", "area": "effective area |S|, cm²",
-        "level": "level at the exit at the rated voltage, dB re 20 µPa",
+        "response": "response per newton against its plateau, in vacuum, dB",
+        "area": "effective area |S|, in vacuum, cm²",
+        "level": "level with everything on, at the rated voltage, dB re 20 µPa",
     }  # fmt: skip
     figures: dict[str, Any] = {}
     sources: dict[str, Any] = {name: ColumnDataSource() for name in (*names, "section", "rest")}

@@ -34,7 +34,7 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
         "start_hz": max(from_hz, (fundamental or 0.0) / 3), "look_hz": _look_at(evaluation, area),
         "marks": [] if figures is None else _marks(figures), "band": None if figures is None else _band(figures),
     }  # fmt: skip
-    if driver is not None and not driver.loaded.around.open_sides:  # free air is not solved on a page
+    if driver is not None:
         data["around"] = surroundings_of(driver, from_hz)
     return data
 
@@ -59,11 +59,15 @@ def _curve(area: Curve, plateau: float) -> dict[str, Any]:
 
 
 def _look_at(evaluation: Answer, area: Curve) -> float:
-    """Where the page begins: at the end of the band that the design is judged by, else in the middle of the range."""
+    """Where the page begins: where the band ends that the design is judged by, else where the coil is left, else in the
+    middle of the range.
+    """
     figures = evaluation.figures
     band = None if figures is None else figures.shelf_band or figures.even_band
     if band is not None and band.ended_by is not None:
         return float(band.ended_by.frequency_hz)
+    if figures is not None and figures.departure_hz is not None:
+        return float(figures.departure_hz)
     return float(np.sqrt(area.frequency_hz[0] * area.frequency_hz[-1]))
 
 

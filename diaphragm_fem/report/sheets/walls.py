@@ -33,6 +33,7 @@ HEAD = 188.0  # below the verdict
 JUMPS = 0.02  # of a break-up mode between the two models: it is another mode
 DRIVER_FIGURES = (
     "median_level_db", "level_spread_db", "worst_null_db", "loaded_fundamental_hz", "loaded_departure_hz", "efficiency",
+    "beam_narrows_hz", "directivity_index_db",
 )  # fmt: skip
 LABELLED = 5  # thicknesses marked along a line
 NAME_HEIGHT = 0.022  # of the axes' height

@@ -75,7 +75,7 @@ class Ladder {
       if (there.length) next = there.reduce((one, other) => (other[0] < one[0] ? other : one))[1];
     }
     if (next === null) return;
-    this.choose(next);
+    this.choose((this.chosen = next)); // at once: the next key may be quicker than a frame
     event.preventDefault();
     event.stopPropagation();
   }

@@ -96,7 +96,7 @@ class Grid {
       const [down, right] = { ArrowUp: [-1, 0], ArrowDown: [1, 0], ArrowLeft: [0, -1], ArrowRight: [0, 1] }[event.key] ?? [];
       if (down === undefined) return;
       const count = thickness.length, m = clamp(Math.floor(this.at / count) + down, 0, materials.length - 1);
-      choose(m * count + clamp((this.at % count) + right, 0, count - 1));
+      choose((this.at = m * count + clamp((this.at % count) + right, 0, count - 1))); // at once: the next key may be quicker than a frame
       event.preventDefault();
     });
     redraws.push(() => this.render());
