@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
-from diaphragm_fem.answer.driver_figures import OWN
+from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
 from diaphragm_fem.report.better import better
@@ -191,7 +191,7 @@ CONTESTS: Mapping[str, str] = {
 def brief_blocks(comparison: Comparison) -> list[Block]:
     """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
     blocks: list[Block] = [Words(words)] if (words := winners(comparison)) else []
-    blocks.append(figure_table(comparison, (*HEADLINES, *OWN)))
+    blocks.append(figure_table(comparison, (*HEADLINES, *OWN, *IN_BAFFLE)))
     notes = []
     if any(any(row.doubtful) for row in comparison.rows if row.name in (*HEADLINES, *OWN)):
         notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
