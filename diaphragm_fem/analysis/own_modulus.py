@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 2  # of inverse iteration within the widened span: 4e-11 from where more of them lead
 PLACED = 6  # steps to the mode of a place in the list
-LOW = 3  # one in so many modes is a low one
+LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band
 ALIKE = 0.5  # overlap of two modes that are taken for one
 TURN = 2 * np.pi
@@ -148,11 +148,11 @@ def _crossings(knots: Array, frozen: Array) -> Array:
 
 
 def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Array:
-    """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, 4 M/3).
+    """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, M and more).
 
-    In the factored K at the moduli of the top: K^-1 of their residuals, and for the lowest third, whose moduli are
-    farthest from those, once more K^-1 K(f) of what that gave. Without the second a rocking mode on a roll whose
-    modulus triples is 2e-4 off, with it 3e-6.
+    In the factored K at the moduli of the top: K^-1 of their residuals, and for the lowest modes, whose moduli are
+    farthest from those, twice more K^-1 K(f) of what that gave. Without these a rocking mode on a roll whose modulus
+    triples is 2e-4 off, with one of them 3e-6, with both 6e-8.
     """
     mass = structure.mass
     weighted = mass @ pairs.vectors
@@ -166,8 +166,11 @@ def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vecto
         stiffness = [term for term in structure.merged if term.derivatives == STIFFNESS]
         return np.asarray(sum(term.scale * term.law(at).real * (term.matrix @ shapes) for term in stiffness))
 
-    lacking = beyond(elastic(vectors) - (mass @ vectors) * (TURN * frequency) ** 2)
-    return np.hstack((lacking, beyond(elastic(lacking[:, : -(-len(frequency) // LOW)]))))
+    lacking = [beyond(elastic(vectors) - (mass @ vectors) * (TURN * frequency) ** 2)]
+    low = max(LOWEST, len(frequency) // LOW)
+    for _ in range(2):
+        lacking.append(beyond(elastic(lacking[-1][:, :low])))
+    return np.hstack(lacking)
 
 
 def _own_frequency(terms: Sequence[Term], energy: Array, frequency: Array) -> Array:
