@@ -39,6 +39,11 @@ def show_area(value: float | None, count: int = 3) -> str:
     return NONE if value is None else f"{digits(value * 1e4, count)} cm²"
 
 
+def show_mm(length: float) -> str:
+    """ "3.21 mm"; "" for nothing, such as the width of a former."""
+    return f"{length * 1e3:.3g} mm" if length > 1e-6 else ""
+
+
 def show_mass(value: float | None) -> str:
     if value is None:
         return NONE
