@@ -112,7 +112,7 @@ class _Own:
         knots = np.geomspace(min(first, 0.9 * top), top, KNOTS)
         values, turns = np.linalg.eigh(self.stiffness(knots))
         frozen = np.sqrt(np.maximum(values[:, rigid:count], 0)) / TURN
-        frequency = np.array([_crossing(knots, one) for one in frozen.T])
+        frequency = _crossings(knots, frozen)
         nearest = np.abs(np.log(frequency[:, None] / knots)).argmin(axis=1)
         return frequency, turns[nearest, :, rigid + np.arange(len(frequency))].T
 
@@ -137,12 +137,14 @@ def _own(structure: Structure, span: Array | None = None) -> _Own:
     return _Own(terms, np.stack([span.T @ (term.matrix @ span) for term in terms]))
 
 
-def _crossing(knots: Array, frozen: Array) -> float:
-    """Where the frequency of a mode, told at the moduli of each knot, is the knot's own; straight in logarithms."""
-    gap = np.log(np.maximum(frozen, 1e-3) / knots)
-    k = int(np.clip(np.searchsorted(-gap, 0.0), 1, len(knots) - 1))
-    slope = (gap[k] - gap[k - 1]) / np.log(knots[k] / knots[k - 1])
-    return float(knots[k - 1] * np.exp(-gap[k - 1] / slope))
+def _crossings(knots: Array, frozen: Array) -> Array:
+    """Where the frequencies (M,) of modes, told (K, M) at the moduli of each knot, are the knot's own; straight in
+    logarithms.
+    """
+    gap, mode = np.log(np.maximum(frozen, 1e-3) / knots[:, None]), np.arange(frozen.shape[1])
+    k = (gap > 0).sum(axis=0).clip(1, len(knots) - 1)
+    below, above = gap[k - 1, mode], gap[k, mode]
+    return np.asarray(knots[k - 1] * np.exp(below / (below - above) * np.log(knots[k] / knots[k - 1])))
 
 
 def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Array:
