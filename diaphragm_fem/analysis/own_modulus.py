@@ -150,9 +150,9 @@ def _crossings(knots: Array, frozen: Array) -> Array:
 def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Array:
     """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, M and more).
 
-    (K - w^2 M)^-1 of their residuals r, as K^-1 (r + w^2 M K^-1 r) with the factored K at the moduli of the top, and for
-    the lowest modes, whose moduli are farthest from those, twice more K^-1 K(f) of what that gave. Without the second a
-    rocking mode on a roll whose modulus triples is 2e-4 off, with it 1e-6 like all others.
+    (K - w^2 M)^-1 of their residuals r, as K^-1 (r + w^2 M K^-1 r) with the factored K at the moduli of the top, and
+    for the lowest modes, whose moduli are farthest from those, twice more K^-1 K(f) of what that gave. Without the
+    second a rocking mode on a roll whose modulus triples is 2e-4 off, with it 1e-6 like all others.
     """
     mass, square = structure.mass, (TURN * frequency) ** 2
     weighted = mass @ pairs.vectors
