@@ -13,7 +13,7 @@ from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
 
 NONE = "none"
-_WITH_UNIT = re.compile(r"(\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|octaves|dB|µm)")
+_WITH_UNIT = re.compile(r"(\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|oct(?:aves)?\b|dB|µm)")
 
 
 def digits(value: float, count: int = 3) -> str:
