@@ -145,7 +145,8 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
                 "of its score. Small errors of the making cost it its lead."
             )
         case "plateau":
-            words = f"{near} {'keeps' if around.near == 1 else 'keep'} up with case {number}: small errors of the making cost it little."
+            keep = "keeps" if around.near == 1 else "keep"
+            words = f"{near} {keep} up with case {number}: small errors of the making cost it little."
         case _:
             names = join_words([name.replace("_", " ") for name in around.untold])
             words = (
