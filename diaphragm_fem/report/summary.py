@@ -21,6 +21,7 @@ from diaphragm_fem.report.tables import (
     materials_table,
     modes_table,
     opinion_table,
+    sizes_table,
     zones_table,
 )  # fmt: skip
 from diaphragm_fem.report.trust import PROTOTYPE, caution, cautions, doubts, trust_points
@@ -56,7 +57,7 @@ def whole_blocks(evaluation: Answer) -> list[Block]:
 
 def zone_blocks(design: Design) -> list[Block]:
     """The zones of a design that is not solved."""
-    return [Heading("Zones"), zones_table(design), *_doubt_blocks(design)]
+    return [Heading("Zones"), zones_table(design), Heading("Sizes"), sizes_table(design), *_doubt_blocks(design)]
 
 
 def mode_blocks(evaluation: Answer) -> list[Block]:
@@ -89,7 +90,8 @@ def result_blocks(evaluation: Answer) -> list[Block]:
     opinion = evaluation.second_opinion
     if opinion is not None:
         blocks += _titled("Second opinion: the same modes by the solid model", opinion_table(opinion))
-    return [*blocks, *_titled("Zones", zones_table(evaluation.design, evaluation))]
+    blocks += _titled("Zones", zones_table(evaluation.design, evaluation))
+    return [*blocks, *_titled("Sizes", sizes_table(evaluation.design))]
 
 
 def _titled(title: str, table: Table | None) -> list[Block]:
