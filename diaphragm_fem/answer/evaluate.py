@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,9 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.structure import Structure
 
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.measured import Beside
+
 ORDERS = range(5)
 
 
@@ -38,7 +42,7 @@ class Answer:
     warnings are for the user, each with its numbers. sensitivities are None until asked for: they need the design's
     file. face is how the front moves, point by point; driver is None where the file describes no surroundings.
     reduced answers at any frequency; None without a drive. corrected says whether the shell knew of ends, joints and
-    the thickness of walls.
+    the thickness of walls. measured are the curves that were put beside it.
     """
 
     design: Design
@@ -61,6 +65,7 @@ class Answer:
     driver: DriverAnswer | None = None
     reduced: Reduced | None = None
     corrected: bool = True
+    measured: tuple[Beside, ...] = ()
 
     def __repr__(self) -> str:
         counted = ", ".join(f"m = {m}: {len(modes)}" for m, modes in self.modes.items())

@@ -22,6 +22,7 @@ from diaphragm_fem.cli.options import (
     Tolerance,
     UpTo,
     console,
+    naming,
     open_design,
     print_blocks,
     read_frequency,
@@ -32,10 +33,12 @@ from diaphragm_fem.cli.options import (
     working,
 )
 from diaphragm_fem.cli.outputs import check_out_file, check_out_folder, results_folder, writing_to
+from diaphragm_fem.errors import DesignError
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
     from diaphragm_fem.answer.stroke import StrokeAnswer
+    from diaphragm_fem.design.measured import MeasuredCurve
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.folder import Tell
     from diaphragm_fem.report.sheets.sheet import Listed
@@ -52,6 +55,16 @@ WallInAir = Annotated[
     typer.Option(
         "--wall-in-air",
         help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
+    ),
+]
+Measured = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--measured",
+        metavar="FILE",
+        help="Put measured curves beside the prediction: a table that declares quantity and unit, or a universal file. "
+        "Repeatable.",
+        show_default=False,
     ),
 ]
 OutPicture = Annotated[
@@ -73,6 +86,10 @@ def examine(
     pdf: Annotated[
         bool, typer.Option("--pdf", help="Write summary and moving page as PDF too; the page needs a browser.")
     ] = False,
+    measured: Measured = None,
+    uff: Annotated[
+        bool, typer.Option("--uff", help="Write curves and mode shapes as universal files (data sets 15, 55, 58) too.")
+    ] = False,
     as_json: AsJson = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
     quiet: Quiet = False,
@@ -81,6 +98,7 @@ def examine(
     file = open_design(design, change, allow_unusual)
     if wall_in_air:
         _check_thin_chamber(design, file)
+    curves = _measured_curves(measured)
     folder = out or results_folder("", design.stem)
     from diaphragm_fem.report.folder import check_folder
 
@@ -91,6 +109,10 @@ def examine(
             file, change, up_to, orders, tolerance, not no_second_opinion, tell, bare=bare_shell,
             wall_in_air=wall_in_air,
         )  # fmt: skip
+        if curves:
+            from diaphragm_fem.answer.measured import put_beside
+
+            found = replace(found, measured=put_beside(found, curves))
         if found.area is not None:
             tell("changing one thing after another")
             from diaphragm_fem.answer.sensitivities import sensitivities
@@ -103,13 +125,15 @@ def examine(
 
         stamp = stamp_of(file)
         kept = kept_design(file, change, folder)
-        files = write_folder(found, folder, design=kept, stroke=moved, stamp=stamp, pdf=pdf, tell=tell)
+        files = write_folder(found, folder, design=kept, stroke=moved, stamp=stamp, pdf=pdf, for_others=uff, tell=tell)
     if as_json:
         _print_json(found, stroke=moved)
     elif not quiet:
+        from diaphragm_fem.report.measured_words import measured_blocks
         from diaphragm_fem.report.summary import brief_blocks, whole_blocks
 
-        print_blocks(whole_blocks(found) if everything else brief_blocks(found, console().width))
+        brief = [*brief_blocks(found, console().width), *measured_blocks(found)]
+        print_blocks(whole_blocks(found) if everything else brief)
         if pdf:
             from diaphragm_fem.report.page.printing import missing_words
 
@@ -125,6 +149,17 @@ def examine(
         else:
             more = f"summary.md and {len(files) - 2} more; --all prints the tables"
             say_path(f"Written to {folder}: design.html, which moves, {more}")
+
+
+def _measured_curves(paths: list[Path] | None) -> list[MeasuredCurve]:
+    """Every curve of the files, read before any work."""
+    from diaphragm_fem.design.measured_file import read_measured_file
+
+    found = []
+    for path in paths or ():
+        with naming(path, DesignError, "as measured curves"):
+            found += read_measured_file(path)
+    return found
 
 
 def _check_thin_chamber(path: Path, file: DesignFile) -> None:

@@ -16,7 +16,7 @@ from diaphragm_fem.design.read import load_design
 
 TOOL = Path(sys.executable).with_name("diaphragm-fem")
 VERBS = (
-    "examine", "profile", "modes", "area", "stroke",
+    "examine", "profile", "draw", "modes", "area", "stroke",
     "materials", "schema", "terms", "verify", "compare", "walls", "sweep", "status",
     "morning", "export",
 )  # fmt: skip
