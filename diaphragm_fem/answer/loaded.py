@@ -41,10 +41,13 @@ PATTERN_HZ = 5e3  # at whose moduli
 
 @dataclass(frozen=True, eq=False)
 class Vacuum:
-    """A diaphragm solved without its surroundings, its front face, and what all layouts of these share."""
+    """A diaphragm solved without its surroundings, its front face, and what all layouts of these share; corrected says
+    whether the shell knew of ends, joints and the thickness of walls.
+    """
 
     solution: Solution
     face: Face
+    corrected: bool = False
 
     @cached_property
     def pattern_factors(self) -> SuperLU | DenseFactors:
@@ -198,4 +201,4 @@ def in_vacuum(design: Design, up_to_hz: float, from_hz: float, refine: int, corr
     """A diaphragm solved alone; kept, because the layouts of a study share it."""
     shell = build_shell(design, up_to_hz=up_to_hz, refine=refine, corrected=corrected)
     solution = solve(shell.structure(0), up_to_hz, from_hz)
-    return Vacuum(solution, shell_face(shell.line, shell.line.order_terms(0).numbering))
+    return Vacuum(solution, shell_face(shell.line, shell.line.order_terms(0).numbering), corrected)

@@ -149,9 +149,10 @@ def point_row(reduced: Reduced, curve: MeasuredCurve) -> Array:
     front = np.flatnonzero(surface.area > 0)
     r = surface.r[front]
     away = np.abs(r - curve.r) if curve.z is None else np.hypot(r - curve.r, surface.z[front] - curve.z)
+    inner = round(float(r.min()), 9)
     if np.abs(r - curve.r).min() > OFF_THE_PART * r.max():
         raise AnalysisError(
-            f"{curve.origin}: r = {show(curve.r)} must lie on the face, which runs from {show(float(r.min()))} to "
+            f"{curve.origin}: r = {show(curve.r)} must lie on the face, which runs from {show(max(inner, 0.0))} to "
             f"{show(float(r.max()))}"
         )
     return np.asarray(surface.motion_z[[front[int(away.argmin())]]] @ reduced.basis)[0]

@@ -109,15 +109,15 @@ def examine(
             file, change, up_to, orders, tolerance, not no_second_opinion, tell, bare=bare_shell,
             wall_in_air=wall_in_air,
         )  # fmt: skip
+        if curves:
+            from diaphragm_fem.answer.measured import put_beside
+
+            found = replace(found, measured=put_beside(found, curves))
         if found.area is not None:
             tell("changing one thing after another")
             from diaphragm_fem.answer.sensitivities import sensitivities
 
             found = replace(found, sensitivities=sensitivities(file, up_to_hz=found.up_to_hz))
-        if curves:
-            from diaphragm_fem.answer.measured import put_beside
-
-            found = replace(found, measured=put_beside(found, curves))
         with solving(design):
             moved = _stroke(file, found, tell)
         from diaphragm_fem.report.folder import write_folder

@@ -17,6 +17,7 @@ from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
+from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
 from diaphragm_fem.report.driver_export import (
@@ -61,6 +62,10 @@ MEANING = {
     "coil_force_imag_n_per_m": "quadrature part of the same",
     "zone_real_m2": "in-phase part of a zone's effective area in m2",
     "zone_imag_m2": "quadrature part of a zone's effective area in m2",
+    "width_m": "extent of a zone in m along the radius",
+    "height_m": "extent of a zone in m along the axis",
+    "angle_rad": "angle in rad to the radius of the straight wall that is most of a zone; empty where none is",
+    "mass_kg": "mass of a zone in kg, of the winding with it",
     "rigid_area_m2": "area in m2 that a zone sweeps when everything moves alike",
     "shell_hz": "frequency by the shell model in Hz",
     "solid_mode": "number of the solid's mode of the same shape; empty where none is alike",
@@ -187,6 +192,13 @@ def zone_columns(evaluation: Answer) -> dict[str, list[Any]]:
         "material": [name_materials(pieces_of(evaluation.design, zone)) for zone in zones],
         "least_thickness_m": [min(t) for t in thickness],
         "largest_thickness_m": [max(t) for t in thickness],
+    }
+    sizes = zone_sizes(evaluation.design)
+    columns |= {
+        "width_m": [size.width for size in sizes],
+        "height_m": [size.height for size in sizes],
+        "angle_rad": [size.angle for size in sizes],
+        "mass_kg": [size.mass for size in sizes],
     }
     if area is not None:
         columns |= {"rigid_area_m2": area.zone_area.tolist(), "low_area_m2": area.low.tolist()}

@@ -790,6 +790,48 @@ FAULTS = (
         "np.ones_like(s) * weights",
         tests=(RADIATED + "test_the_zones_add_up_to_the_face",),
     ),
+    Fault(
+        "mirrored arcs turn the wrong way",
+        "design/drawing_curves.py",
+        "-sweep if over else sweep)]",
+        "sweep)]",
+        tests=("design/test_drawing_in.py::test_a_part_mirrored_by_its_plane",),
+    ),
+    Fault(
+        "bulge: half the sweep",
+        "design/drawing_curves.py",
+        "4 * atan(bulge)",
+        "2 * atan(bulge)",
+        tests=("design/test_drawing_in.py::test_bulges_are_arcs",),
+    ),
+    Fault(
+        "two faces: half the wall",
+        "design/face_pair.py",
+        "(2 * float((p - start) @ n) / half for",
+        "(float((p - start) @ n) / half for",
+        tests=("design/test_two_faces.py::test_a_taper_is_linear",),
+    ),
+    Fault(
+        "two faces: wall measured askew",
+        "design/face_pair.py",
+        "values = 2 * rho / lean",
+        "values = 2.01 * rho / lean",
+        tests=("design/test_two_faces.py::test_circles_that_are_not_concentric",),
+    ),
+    Fault(
+        "measured: deviation the other way",
+        "answer/measured.py",
+        "return _decibels(self.curve.values) - _decibels(self.predicted)",
+        "return _decibels(self.predicted) - _decibels(self.curve.values)",
+        tests=("answer/test_measured.py::test_a_known_deviation_is_told",),
+    ),
+    Fault(
+        "measured: acceleration taken for velocity",
+        "design/uff_file.py",
+        "ACCELERATION: -1}",
+        "ACCELERATION: 0}",
+        tests=("design/test_measured_file.py::test_motion_over_force_becomes_a_velocity",),
+    ),
 )
 
 
