@@ -67,11 +67,11 @@ def cut_open_section(
         curves += [Line((contour.rim, plane), (radius, plane)), Arc((0.0, plane), radius, 0.0, np.pi / 2)]
     curves.append(Line((0.0, plane + radius), _at_begin(contour.every[0])))
     coarsest = min(COARSEST * reach, 2 * np.pi / max(wave_number, 1e-9) / PER_WAVE) / refine
-    many = np.pi / 4 * radius**2 / (0.43 * coarsest**2)  # triangles as they come, 0.43 of the square of a side
+    many = np.pi / 4 * radius**2 / (0.43 * coarsest**2)  # triangles, each 0.43 of a side squared
     if many > MOST:
         raise MeshError(
-            f"free air before a face of {2e3 * reach:.3g} mm, {wave_number * radius:.0f} radians to its edge at the top "
-            f"frequency, takes {many:.0f} triangles, more than {MOST}: lower the top frequency to "
+            f"free air before a face of {2e3 * reach:.3g} mm, {wave_number * radius:.0f} radians to its edge at the "
+            f"top frequency, takes {many:.0f} triangles, more than {MOST}: lower the top frequency to "
             f"{100 * np.sqrt(MOST / many):.0f} % of it"
         )
     finest = FINEST * min(reach, WIDE * contour.length) / refine**2  # twice as fine in the mesh, four times at corners
