@@ -63,8 +63,8 @@ def test_short_waves_of_a_soft_surround_carry_their_air():
     found = load_design_on(design_from(data))
     f = np.geomspace(200, 20e3, 60)
     side = found.around.open_sides[0]
-    swept = np.asarray(found.face.sweep.T @ open_air(side.before.contour, 20e3, 96, 2.0).patterns(found.face.place))
-    many = replace(side, before=open_air(side.before.contour, 20e3, 96, 2.0), port=Port("front", swept))
+    swept = np.asarray(found.face.sweep.T @ open_air(side.before.contour, 20e3, 96, 1.5).patterns(found.face.place))
+    many = replace(side, before=open_air(side.before.contour, 20e3, 96, 1.5), port=Port("front", swept))
     judge = loaded(found.design, found.vacuum, replace(found.around, open_sides=(many,)))
     bare = replace(found, reduced=without_short_waves(found))
     level = [driver_curve(one, f, power=False).radiated[0].axis for one in (bare, found, judge)]

@@ -763,6 +763,20 @@ FAULTS = (
         tests=(RADIATED + "test_a_dome_holds_more_air_behind_than_before_it",),
     ),
     Fault(
+        "short waves: half their mass",
+        "load/short_waves.py",
+        "-side.air.density / np.pi",
+        "-side.air.density / np.pi / 2",
+        tests=(RADIATED + "test_the_mass_of_a_short_wave_is_that_over_a_plane",),
+    ),
+    Fault(
+        "short waves: with the patterns' own",
+        "load/short_waves.py",
+        "(values @ (values.T @ moved))",
+        "(0 * values @ (values.T @ moved))",
+        tests=(RADIATED + "test_the_loaded_area_is_that_of_direct_solves",),
+    ),
+    Fault(
         "directivity index against full space",
         "answer/radiated.py",
         "air.sound_speed / (2 * np.pi)",
