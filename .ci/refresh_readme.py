@@ -1,4 +1,4 @@
-"""Writes what README.md shows of the tool's own results anew: the verdict, the figure, the accuracy table."""
+"""Writes anew what README.md (verdict, figure) and DEVELOPERS.md (accuracy table) show of the tool's own results."""
 
 import re
 import shutil
@@ -16,16 +16,16 @@ from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.verify.run import accuracy_markdown, run_ladder
 
 ROOT = Path(__file__).parents[1]
-README = ROOT / "README.md"
+README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"
 DESIGN = ROOT / "studies" / "stepped_v.toml"
 FIGURE = ROOT / "studies" / "figures" / "stepped_v_area.png"
 
 
 def put(text: str, pattern: str, fresh: str) -> str:
-    """`text` with what matches between the two groups of the pattern replaced; refuses a README without the place."""
+    """`text` with what matches between the two groups of the pattern replaced; refuses a text without the place."""
     changed, count = re.subn(pattern, lambda found: found[1] + fresh + found[2], text, flags=re.DOTALL)
     if count != 1:
-        sys.exit(f"README.md must have one place that matches {pattern}, found {count}")
+        sys.exit(f"there must be one place that matches {pattern}, found {count}")
     return changed
 
 
@@ -43,7 +43,8 @@ with tempfile.TemporaryDirectory() as folder:
     FIGURE.parent.mkdir(exist_ok=True)
     shutil.copy(f"{folder}/out/area.png", FIGURE)
 
-text = README.read_text(encoding="utf-8")
-text = put(text, r"(```text\n).*?(\n```)", shown)
-text = put(text, r"(<!-- accuracy table -->\n).*?(<!-- /accuracy table -->)", accuracy_markdown(results))
-README.write_text(text, encoding="utf-8")
+for document, pattern, fresh in (
+    (README, r"(```text\n).*?(\n```)", shown),
+    (DEVELOPERS, r"(<!-- accuracy table -->\n).*?(<!-- /accuracy table -->)", accuracy_markdown(results)),
+):
+    document.write_text(put(document.read_text(encoding="utf-8"), pattern, fresh), encoding="utf-8")

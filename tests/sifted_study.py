@@ -11,6 +11,7 @@ from filled_studies import filled
 from diaphragm_fem.report.morning import morning_blocks
 from diaphragm_fem.report.page.study_page import write_study_page
 from diaphragm_fem.study.morning import Morning, morning
+from diaphragm_fem.study.run.case_row import EVALUATOR
 
 STUDY = """
 [study]
@@ -43,10 +44,10 @@ def figures(thickness: float, material: str) -> dict[str, float | None]:
 
 
 @cache
-def study(cases: int) -> Morning:
+def study(cases: int, evaluator: str = EVALUATOR) -> Morning:
     folder = Path(mkdtemp())
     with chdir(folder):  # its store lies below where one works
-        return morning(filled(folder, STUDY.format(cases=cases), figures))
+        return morning(filled(folder, STUDY.format(cases=cases), figures), evaluator=evaluator)
 
 
 def page_of(found: Morning, path: Path) -> Path:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +33,7 @@ class Curve:
     low: Array
     absolute: Array | None = None
 
-    @property
+    @cached_property
     def total(self) -> Complex:
         return np.asarray(self.zone.sum(axis=0))
 
@@ -48,7 +49,7 @@ class Curve:
         """1 - |S|/S_abs: how much of the motion does no work."""
         return None if self.absolute is None else 1 - np.abs(self.total) / self.absolute
 
-    @property
+    @cached_property
     def response(self) -> Complex:
         """Volume acceleration per newton of coil force (F,), m3/(s2 N): -omega^2 S/(force per motion)."""
         return np.asarray(-((2 * np.pi * self.frequency_hz) ** 2) * self.total / self.coil_force)

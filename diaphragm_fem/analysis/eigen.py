@@ -54,7 +54,9 @@ def factor_symmetric(matrix: Matrix) -> Factors:
     """
     if isinstance(matrix, np.ndarray):
         return DenseFactors(lu_factor(matrix, check_finite=False))
-    columns, symmetric = csc_matrix(matrix), {"SymmetricMode": True}
+    # rows of a symmetric matrix are its columns
+    columns = csc_matrix((matrix.data, matrix.indices, matrix.indptr), shape=matrix.shape)
+    symmetric = {"SymmetricMode": True}
     return splu(columns, permc_spec="NATURAL", diag_pivot_thresh=0.0, relax=1, panel_size=1, options=symmetric)
 
 

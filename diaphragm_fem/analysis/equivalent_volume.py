@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.eigen import factor_symmetric
-from diaphragm_fem.model.structure import Matrix
+from diaphragm_fem.analysis.static import Static
+from diaphragm_fem.model.structure import Structure
 
 Array = NDArray[np.float64]
 
@@ -23,27 +24,25 @@ class EquivalentVolume(NamedTuple):
     free: float | None
 
 
-def equivalent_volume(
-    stiffness: Matrix, drive: Array, pickup: Array, swept: Array, rigid_modes: int = 0
-) -> EquivalentVolume:
-    """Equivalent air volume of a driven part, coil held and free.
+def equivalent_volume(structure: Structure, static: Static) -> EquivalentVolume:
+    """Equivalent air volume of a driven part, coil held and free, at the moduli of its static answers.
 
     Under a pressure p the front sweeps the volume a^T u with K u = p a, so a volume V of air with the same compliance
     has V/(rho c^2) = a^T K^-1 a. Held: the same with the coil's motion pickup^T u constrained to zero by a force on
     the drive. Free = held + rho c^2 S_low^2/stiffness at the coil. A chamber of volume V behind the part lowers the
     low area by the factor V/(V + held).
-    stiffness (n, n) in N/m, drive (n,), pickup (n,), swept (n,) in m2. Source: reciprocity and statics, derived here;
-    the equivalent volume is defined as by Small, J. Audio Eng. Soc. 20 (1972) 383 (named from memory).
+    Source: reciprocity and statics, derived here; the equivalent volume is defined as by Small, J. Audio Eng. Soc. 20
+    (1972) 383 (named from memory).
     """
-    matrix = stiffness
-    if rigid_modes:  # any spring on the coil makes it solvable; with the coil held it carries nothing
-        spring = np.outer(pickup, pickup) if isinstance(matrix, np.ndarray) else _outer(pickup)
-        matrix = matrix + float(stiffness.diagonal().max()) / float(pickup @ pickup) * spring
-    pushed, driven = factor_symmetric(matrix).solve(np.column_stack((swept, drive))).T
+    factors, drive, pickup, swept = static.factors, structure.drive, structure.pickup, structure.volume.sum(axis=0)
+    if factors is None:  # any spring on the coil makes it solvable; with the coil held it carries nothing
+        matrix = structure.stiffness_at(static.modulus_hz)
+        spring = np.outer(pickup, pickup) if structure.dense else _outer(pickup)
+        factors = factor_symmetric(matrix + float(matrix.diagonal().max()) / float(pickup @ pickup) * spring)
+    pushed, driven = factors.solve(np.column_stack((swept, drive))).T
     held = float(swept @ pushed - (swept @ driven) * (pickup @ pushed) / (pickup @ driven))
-    return EquivalentVolume(
-        AIR_STIFFNESS * max(held, 0.0), None if rigid_modes else AIR_STIFFNESS * float(swept @ pushed)
-    )
+    free = None if static.factors is None else AIR_STIFFNESS * float(swept @ pushed)
+    return EquivalentVolume(AIR_STIFFNESS * max(held, 0.0), free)
 
 
 def _outer(vector: Array) -> csr_matrix:

@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 2  # of inverse iteration within the widened span: 4e-11 from where more of them lead
 PLACED = 6  # steps to the mode of a place in the list
-LOW = 3  # one in so many modes is a low one
+LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band
 ALIKE = 0.5  # overlap of two modes that are taken for one
 TURN = 2 * np.pi
@@ -112,7 +112,7 @@ class _Own:
         knots = np.geomspace(min(first, 0.9 * top), top, KNOTS)
         values, turns = np.linalg.eigh(self.stiffness(knots))
         frozen = np.sqrt(np.maximum(values[:, rigid:count], 0)) / TURN
-        frequency = np.array([_crossing(knots, one) for one in frozen.T])
+        frequency = _crossings(knots, frozen)
         nearest = np.abs(np.log(frequency[:, None] / knots)).argmin(axis=1)
         return frequency, turns[nearest, :, rigid + np.arange(len(frequency))].T
 
@@ -137,20 +137,22 @@ def _own(structure: Structure, span: Array | None = None) -> _Own:
     return _Own(terms, np.stack([span.T @ (term.matrix @ span) for term in terms]))
 
 
-def _crossing(knots: Array, frozen: Array) -> float:
-    """Where the frequency of a mode, told at the moduli of each knot, is the knot's own; straight in logarithms."""
-    gap = np.log(np.maximum(frozen, 1e-3) / knots)
-    k = int(np.clip(np.searchsorted(-gap, 0.0), 1, len(knots) - 1))
-    slope = (gap[k] - gap[k - 1]) / np.log(knots[k] / knots[k - 1])
-    return float(knots[k - 1] * np.exp(-gap[k - 1] / slope))
+def _crossings(knots: Array, frozen: Array) -> Array:
+    """Where the frequencies (M,) of modes, told (K, M) at the moduli of each knot, are the knot's own; straight in
+    logarithms.
+    """
+    gap, mode = np.log(np.maximum(frozen, 1e-3) / knots[:, None]), np.arange(frozen.shape[1])
+    k = (gap > 0).sum(axis=0).clip(1, len(knots) - 1)
+    below, above = gap[k - 1, mode], gap[k, mode]
+    return np.asarray(knots[k - 1] * np.exp(below / (below - above) * np.log(knots[k] / knots[k - 1])))
 
 
 def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Array:
-    """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, 4 M/3).
+    """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, M and more).
 
-    In the factored K at the moduli of the top: K^-1 of their residuals, and for the lowest third, whose moduli are
-    farthest from those, once more K^-1 K(f) of what that gave. Without the second a rocking mode on a roll whose
-    modulus triples is 2e-4 off, with it 3e-6.
+    In the factored K at the moduli of the top: K^-1 of their residuals, and for the lowest modes, whose moduli are
+    farthest from those, twice more K^-1 K(f) of what that gave. Without these a rocking mode on a roll whose modulus
+    triples is 2e-4 off, with one of them 3e-6, with both 6e-8.
     """
     mass = structure.mass
     weighted = mass @ pairs.vectors
@@ -164,8 +166,11 @@ def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vecto
         stiffness = [term for term in structure.merged if term.derivatives == STIFFNESS]
         return np.asarray(sum(term.scale * term.law(at).real * (term.matrix @ shapes) for term in stiffness))
 
-    lacking = beyond(elastic(vectors) - (mass @ vectors) * (TURN * frequency) ** 2)
-    return np.hstack((lacking, beyond(elastic(lacking[:, : -(-len(frequency) // LOW)]))))
+    lacking = [beyond(elastic(vectors) - (mass @ vectors) * (TURN * frequency) ** 2)]
+    low = max(LOWEST, len(frequency) // LOW)
+    for _ in range(2):
+        lacking.append(beyond(elastic(lacking[-1][:, :low])))
+    return np.hstack(lacking)
 
 
 def _own_frequency(terms: Sequence[Term], energy: Array, frequency: Array) -> Array:

@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 
 NEAR = 1.2  # of the top frequency: what resonates beyond it is left out of the poles
 LOWEST = 0.5  # of the lowest undamped mode: no pole is looked for below
+BESIDE = 4.0  # times or part of a stretch's ends: what resonates beyond has no say in its poles
 STRETCH = 8.0  # ratio of frequencies over which laws and loads are taken at one
 
 
@@ -55,10 +56,13 @@ def poles(modes: Structure, from_hz: float, up_to_hz: float) -> Poles:
     lowest = float(np.sqrt(max(float(np.asarray(modes.stiffness)[0, 0]), 0.0)) / (2 * np.pi))
     begin = min(max(from_hz, LOWEST * lowest), up_to_hz)
     stretches = _stretches(modes, begin, up_to_hz)
-    matrices = frozen(modes, np.array([at for _, at, _ in stretches]))
-    roots = np.sqrt(np.linalg.eigvals(matrices)) / (2 * np.pi)
-    inside = [one[(one.real > a) & (one.real <= b)] for one, (a, _, b) in zip(roots, stretches, strict=True)]
-    root = np.concatenate(inside)
+    found = []
+    for matrix, (a, _, b) in zip(frozen(modes, np.array([at for _, at, _ in stretches])), stretches, strict=True):
+        own = np.sqrt(matrix.diagonal()).real / (2 * np.pi)
+        near = (own > a / BESIDE) & (own < b * BESIDE)  # half the time, and modes so far away hardly move a pole
+        root = np.sqrt(np.linalg.eigvals(matrix[np.ix_(near, near)])) / (2 * np.pi)
+        found.append(root[(root.real > a) & (root.real <= b)])
+    root = np.concatenate(found)
     root = root[np.argsort(root.real)]
     return Poles(root.real, np.maximum(root.imag, 0.0))
 

@@ -69,7 +69,11 @@ class Dynamics:
 
     def forces(self, motion: NDArray) -> Complex:
         """D(f) u (n, F) for motions (n, F), each at its own frequency."""
-        total = sum((term.matrix @ motion) * row for term, row in zip(self.structure.merged, self.weight, strict=True))
+        halves, count = np.hstack((motion.real, motion.imag)), motion.shape[1]  # no sparse matrix has to turn complex
+        total = np.zeros(motion.shape, complex)
+        for term, row in zip(self.structure.merged, self.weight, strict=True):
+            moved = term.matrix @ halves
+            total += (moved[:, :count] + 1j * moved[:, count:]) * row
         for load, pattern in zip(self.loads, self._patterns, strict=True):
             total = total + pattern @ np.einsum("fpq,qf->pf", load, pattern.T @ motion)
         return np.asarray(total)
@@ -89,7 +93,7 @@ class Dynamics:
     def matrices(self) -> Complex:
         """D(f) (F, n, n) of a dense structure, loads on."""
         stacked = self.structure.stacked
-        found = weighted(self.weight.T, stacked.reshape(len(stacked), -1)).reshape(-1, *stacked.shape[1:])
+        found = (self.weight.T @ stacked.reshape(len(stacked), -1)).reshape(-1, *stacked.shape[1:])
         for load, pattern in zip(self.loads, self._patterns, strict=True):
             found += pattern @ load @ pattern.T
         return found

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
+from diaphragm_fem.analysis.eigen import Factors, eigenpairs_below, factor_symmetric
 from diaphragm_fem.analysis.response import require_drive
 from diaphragm_fem.model.structure import Structure
 
@@ -17,15 +17,17 @@ Array = NDArray[np.float64]
 @dataclass(frozen=True)
 class Static:
     """Stiffness at the coil in N/m, moving mass in kg, low (Z,) the area of each zone at rest in m2, and the frequency
-    in Hz at whose storage moduli all of it holds.
+    in Hz at whose storage moduli all of it holds; factors of the stiffness there, for more answers at rest.
 
-    For a part that nothing holds the stiffness is 0, the moving mass that of the rigid motion, the resonance None.
+    For a part that nothing holds the stiffness is 0, the moving mass that of the rigid motion, the resonance None, and
+    there are no factors.
     """
 
     stiffness: float
     moving_mass: float
     low: Array
     modulus_hz: float
+    factors: Factors | None = None
 
     @property
     def resonance_hz(self) -> float | None:
@@ -40,13 +42,15 @@ def solve_static(structure: Structure, modulus_hz: float = 1.0) -> Static:
     upper bound of the fundamental (Rayleigh, Theory of Sound (1894), section 88). Raises AnalysisError without a drive.
     """
     require_drive(structure)
-    stiffness, mass = structure.stiffness_at(modulus_hz), structure.mass
+    stiffness, mass, factors = structure.stiffness_at(modulus_hz), structure.mass, None
     if structure.rigid_modes:
-        low = 1e-9 * stiffness.diagonal().max() / mass.diagonal().max()
-        rigid = eigenpairs_below(stiffness, mass, low).vectors[:, : structure.rigid_modes]
+        nearly_zero = 1e-9 * stiffness.diagonal().max() / mass.diagonal().max()
+        rigid = eigenpairs_below(stiffness, mass, nearly_zero).vectors[:, : structure.rigid_modes]
         shape = rigid @ (rigid.T @ structure.drive)
     else:
-        shape = factor_symmetric(stiffness).solve(structure.drive)
+        factors = factor_symmetric(stiffness)
+        shape = factors.solve(structure.drive)
     coil = float(structure.pickup @ shape)
     moving = float(shape @ (mass @ shape)) / coil**2
-    return Static(0.0 if structure.rigid_modes else 1 / coil, moving, structure.volume @ shape / coil, modulus_hz)
+    low = structure.volume @ shape / coil
+    return Static(0.0 if structure.rigid_modes else 1 / coil, moving, low, modulus_hz, factors)

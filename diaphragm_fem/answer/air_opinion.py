@@ -15,6 +15,7 @@ from diaphragm_fem.load.open_side import finer
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 FREQUENCIES = 60
+MOST = 30_000  # unknowns of the finer elements
 FROM_HZ = 200.0
 
 
@@ -44,8 +45,9 @@ class AirOpinion:
 
 
 def ask_air_opinion(found: Loaded) -> AirOpinion | None:
-    """Compare the level on the axis at sixty frequencies up to the top; None where no side is open."""
-    if not found.around.open_sides:
+    """Compare the level on the axis at sixty frequencies up to the top; None where no side is open, and for faces of
+    many wavelengths, whose finer elements would be more than 30,000 unknowns."""
+    if not found.around.open_sides or 4 * found.around.open_sides[0].before.modes.unknowns > MOST:
         return None
     f = np.geomspace(min(FROM_HZ, found.solution.up_to_hz / 4), found.solution.up_to_hz, FREQUENCIES)
     sides = tuple(finer(side, found.face, found.solution.up_to_hz) for side in found.around.open_sides)

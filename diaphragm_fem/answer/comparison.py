@@ -110,6 +110,7 @@ def compare(
     tolerance: float = FREQUENCY_TOLERANCE,
     follow: Follow = Follow.NEIGHBOUR,
     second_opinion: bool = True,
+    corrected: bool = True,
 ) -> Comparison:
     """Evaluate designs and lay them against the one numbered `baseline` (from 0).
 
@@ -122,7 +123,7 @@ def compare(
     orders = sorted(set(orders))
     settings = {
         "up_to_hz": up_to_hz, "from_hz": from_hz, "points": points, "orders": orders, "tolerance": tolerance,
-        "second_opinion": second_opinion,
+        "second_opinion": second_opinion, "corrected": corrected,
     }  # fmt: skip
     evaluations = tuple(_evaluate(one, **settings) for one in designs)
     tracks = {}

@@ -53,16 +53,17 @@ def answer_driver(
     refine: int = 1,
     second_opinion: bool = True,
     wall_in_air: bool = False,
+    corrected: bool = False,
 ) -> DriverAnswer | None:
     """Everything about a driver; None where the file describes none. wall_in_air solves wall and air in two dimensions
-    as one besides, which takes some seconds.
+    as one besides, which takes some seconds; corrected is the shell's, see `evaluate`.
 
     Raises AnalysisError without a drive, MeshError for a gap or slots that cannot be, ModelError for air or ends
     outside their formulas or tables.
     """
     if design.driver is None:
         return None
-    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, refine=refine)
+    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, refine=refine, corrected=corrected)
     extremes = thinned(found.reduced.scan(from_hz), points).frequency_hz
     frequency = np.union1d(np.geomspace(from_hz, up_to_hz, points), extremes)
     curve = driver_curve(found, frequency, places=PLACES)

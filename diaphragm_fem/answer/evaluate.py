@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,9 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.structure import Structure
 
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.measured import Beside
+
 ORDERS = range(5)
 
 
@@ -37,7 +41,8 @@ class Answer:
     shell_figures are always. area, static and figures are None for a part without a drive.
     warnings are for the user, each with its numbers. sensitivities are None until asked for: they need the design's
     file. face is how the front moves, point by point; driver is None where the file describes no surroundings.
-    reduced answers at any frequency; None without a drive.
+    reduced answers at any frequency; None without a drive. corrected says whether the shell knew of ends, joints and
+    the thickness of walls. measured are the curves that were put beside it.
     """
 
     design: Design
@@ -59,6 +64,8 @@ class Answer:
     face: Face | None = None
     driver: DriverAnswer | None = None
     reduced: Reduced | None = None
+    corrected: bool = True
+    measured: tuple[Beside, ...] = ()
 
     def __repr__(self) -> str:
         counted = ", ".join(f"m = {m}: {len(modes)}" for m, modes in self.modes.items())
@@ -75,17 +82,16 @@ def evaluate(
     from_hz: float = 20.0,
     tolerance: float = FREQUENCY_TOLERANCE,
     second_opinion: bool = True,
-    corrected: bool = False,
+    corrected: bool = True,
     wall_in_air: bool = False,
 ) -> Answer:
     """Evaluate a design with the shell model, refined until its error estimates meet the tolerance.
 
     up_to_hz and from_hz bound the modes and the area curve; `points` is the size of the curve; `tolerance` is
     relative, on every frequency (ten times it on the area curve, of the larger of |S| and the area at rest). The second
-    opinion solves the first modes and the figures again as a solid. The shell is the bare
-    theory, which knows nothing of ends, joints and the thickness of walls; with `corrected` it does, and agrees with
-    the solid ten times better, but on some parts loses its positive stiffness: AnalysisError then. `wall_in_air` solves
-    a driver's wall and the air of its gap in two dimensions as one besides.
+    opinion solves the first modes and the figures again as a solid. With `corrected` False the shell is the bare
+    theory, which knows nothing of ends, joints and the thickness of walls. `wall_in_air` solves a driver's wall and the
+    air of its gap in two dimensions as one besides.
     """
     orders = sorted(set(orders))
     found = converge(design, orders, up_to_hz, from_hz, points, tolerance, corrected)
@@ -104,7 +110,7 @@ def evaluate(
     if design.driver is not None and solution is not None:
         driver = answer_driver(
             design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
-            second_opinion=second_opinion, wall_in_air=wall_in_air,
+            second_opinion=second_opinion, wall_in_air=wall_in_air, corrected=corrected,
         )  # fmt: skip
     warnings = (
         *design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *level.remarks,
@@ -114,5 +120,5 @@ def evaluate(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
         None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,
         level.refinement, face=None if solution is None else face_of(solution), driver=driver,
-        reduced=None if solution is None else solution.reduced,
+        reduced=None if solution is None else solution.reduced, corrected=corrected,
     )  # fmt: skip

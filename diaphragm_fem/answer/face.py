@@ -21,7 +21,8 @@ class Face:
 
     r, z (P,) in m; area (P,) the surface in m2 that each point stands for; zone (P,) names; frequency_hz (F,);
     motion (P, F) complex, normal velocity over the coil's axial velocity, positive toward the listener,
-    exp(+i omega t): sum over points of area times motion is the effective area.
+    exp(+i omega t): sum over points of area times motion is the effective area; axial (P, F) the same of the velocity
+    along the axis, what a beam along it sees.
     """
 
     r: Array
@@ -30,6 +31,7 @@ class Face:
     zone: tuple[str, ...]
     frequency_hz: Array
     motion: Complex
+    axial: Complex | None = None
 
 
 def face_of(solution: Solution, frequency_hz: Array | None = None) -> Face | None:
@@ -44,9 +46,9 @@ def face_of(solution: Solution, frequency_hz: Array | None = None) -> Face | Non
         octaves = np.log2(solution.up_to_hz / solution.from_hz)
         frequency_hz = np.geomspace(solution.from_hz, solution.up_to_hz, int(PER_OCTAVE * octaves) + 1)
     front = surface.area > 0
-    normal = surface.normal[front, :1] * (surface.motion_r[front] @ reduced.basis) + surface.normal[front, 1:] * (
-        surface.motion_z[front] @ reduced.basis
-    )
-    found = reduced.outputs(np.vstack((normal, reduced.small.pickup)), frequency_hz)
+    radial, axial = (motion[front] @ reduced.basis for motion in (surface.motion_r, surface.motion_z))
+    normal = surface.normal[front, :1] * radial + surface.normal[front, 1:] * axial
+    found = reduced.outputs(np.vstack((normal, axial, reduced.small.pickup)), frequency_hz)
     names = tuple(structure.zones[k].name for k in surface.zone[front])
-    return Face(surface.r[front], surface.z[front], surface.area[front], names, frequency_hz, found[:-1] / found[-1])
+    motions = np.split(found[:-1] / found[-1], 2)
+    return Face(surface.r[front], surface.z[front], surface.area[front], names, frequency_hz, *motions)

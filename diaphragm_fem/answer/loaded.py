@@ -41,10 +41,13 @@ PATTERN_HZ = 5e3  # at whose moduli
 
 @dataclass(frozen=True, eq=False)
 class Vacuum:
-    """A diaphragm solved without its surroundings, its front face, and what all layouts of these share."""
+    """A diaphragm solved without its surroundings, its front face, and what all layouts of these share; corrected says
+    whether the shell knew of ends, joints and the thickness of walls.
+    """
 
     solution: Solution
     face: Face
+    corrected: bool = False
 
     @cached_property
     def pattern_factors(self) -> SuperLU | DenseFactors:
@@ -139,7 +142,9 @@ class Loaded:
         return np.asarray(self.solution.structure.volume.sum(axis=0))
 
 
-def load_design_on(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, refine: int = 1) -> Loaded:
+def load_design_on(
+    design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, refine: int = 1, corrected: bool = False
+) -> Loaded:
     """A driven design with everything that its file says surrounds it, from the shell model, m = 0.
 
     The diaphragm itself is solved once for designs that differ in their surroundings alone. Raises AnalysisError
@@ -152,7 +157,7 @@ def load_design_on(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 2
             check_table(exit.frequency, exit.impedance, from_hz, up_to_hz)
         except ModelError as error:
             raise ModelError(f"exit.table: {error}") from None
-    vacuum = in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine)
+    vacuum = in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine, corrected)
     return loaded(design, vacuum, surround(design, vacuum.face, up_to_hz=up_to_hz))
 
 
@@ -192,8 +197,8 @@ def evenly_pressed(found: Loaded) -> Loaded:
 
 
 @lru_cache(maxsize=4)
-def in_vacuum(design: Design, up_to_hz: float, from_hz: float, refine: int) -> Vacuum:
+def in_vacuum(design: Design, up_to_hz: float, from_hz: float, refine: int, corrected: bool) -> Vacuum:
     """A diaphragm solved alone; kept, because the layouts of a study share it."""
-    shell = build_shell(design, up_to_hz=up_to_hz, refine=refine)
+    shell = build_shell(design, up_to_hz=up_to_hz, refine=refine, corrected=corrected)
     solution = solve(shell.structure(0), up_to_hz, from_hz)
-    return Vacuum(solution, shell_face(shell.line, shell.line.order_terms(0).numbering))
+    return Vacuum(solution, shell_face(shell.line, shell.line.order_terms(0).numbering), corrected)

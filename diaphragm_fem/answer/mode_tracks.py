@@ -8,7 +8,6 @@ from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
@@ -61,6 +60,8 @@ class Track:
 
 def match_shapes(likeness: Array, least: float = LEAST_LIKENESS) -> list[tuple[int, int]]:
     """Pairs (row, column) of the assignment with the largest sum of likeness; pairs below `least` are dropped."""
+    from scipy.optimize import linear_sum_assignment
+
     rows, columns = linear_sum_assignment(likeness, maximize=True)
     return [(int(a), int(b)) for a, b in zip(rows, columns, strict=True) if likeness[a, b] >= least]
 

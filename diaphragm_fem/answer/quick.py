@@ -71,10 +71,7 @@ def strains_of(solution: Solution) -> StrainsUpTo:
 def figures_of_solution(solution: Solution, wanted: Wanted = AS_USUAL) -> Figures:
     """The figures of a solution; modes beyond its range are sought only where that holds no break-up mode."""
     structure, static = solution.structure, solution.static
-    volume = equivalent_volume(
-        structure.stiffness_at(static.modulus_hz), structure.drive, structure.pickup, structure.volume.sum(axis=0),
-        structure.rigid_modes,
-    )  # fmt: skip
+    volume = equivalent_volume(structure, static)
     return figures_of(
         static, volume, solution.scan, solution.reduced.curve, strains_of(solution), solution.fundamental_hz,
         even_db=wanted.even_db, bands=wanted.bands,

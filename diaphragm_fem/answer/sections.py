@@ -126,7 +126,8 @@ def _lower(second: SecondSection, found: Loaded, f: Array, line: float) -> Sourc
     air, omega = found.around.still, 2 * np.pi * f
     if second.file:
         own = load_design(Path(second.file))
-        other = load_design_on(own, up_to_hz=found.solution.up_to_hz, from_hz=found.solution.from_hz)
+        top, bottom = found.solution.up_to_hz, found.solution.from_hz
+        other = load_design_on(own, up_to_hz=top, from_hz=bottom, corrected=found.vacuum.corrected)
         driver = other.around.driver
         if driver.motor is None or driver.front is None:
             raise ModelError(f"{second.file}: a second section needs a [motor], a [front] and an [exit] of its own")

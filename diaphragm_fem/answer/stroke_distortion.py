@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicHermiteSpline, CubicSpline
 
 from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.harmonic_balance import BentSpring, balance, harmonics_of
@@ -92,7 +91,7 @@ def _at(
     impedance: Complex,
     area: Complex,
     spring: BentSpring,
-    extra: CubicSpline,
+    extra: Callable[[Array], Array],
     drive: DriveLevel,
 ) -> Distortion:
     nothing = np.full(HARMONICS, np.nan + 0j)
@@ -114,14 +113,18 @@ def _at(
 
 def _spring(path: StrokePath) -> BentSpring:
     """Departure of the force from its slope at rest; motions count from rest."""
+    from scipy.interpolate import CubicHermiteSpline
+
     x = path.stroke - path.stroke[path.rest]
     begin, slope = path.force[path.rest], path.stiffness[path.rest]
     curve = CubicHermiteSpline(x, path.force - begin - slope * x, path.stiffness - slope)
     return BentSpring(curve, curve.derivative())
 
 
-def _extra_volume(path: StrokePath) -> CubicSpline:
+def _extra_volume(path: StrokePath) -> Callable[[Array], Array]:
     """Integral of S(x) - S(rest) over the motion from rest, in m3."""
+    from scipy.interpolate import CubicSpline
+
     x = path.stroke - path.stroke[path.rest]
     curve = CubicSpline(x, path.total_area - path.total_area[path.rest]).antiderivative()
     return lambda motion: curve(motion) - curve(0.0)
@@ -134,6 +137,8 @@ def rocking(path: StrokePath, modes: Sequence[tuple[int, Modes]]) -> Rocking | N
     principal instability of Mathieu's equation for light damping: Nayfeh and Mook, Nonlinear Oscillations (1979),
     section 5.3 (named from memory). An estimate: the mode is taken as of one shape, its inertia as constant.
     """
+    from scipy.interpolate import CubicSpline
+
     known = [(path.stroke[k], found.frequency_hz[0] ** 2) for k, found in modes if len(found)]
     at_rest = [found for k, found in modes if k == path.rest and len(found)]
     if len(known) < 4 or not at_rest:

@@ -14,6 +14,7 @@ from diaphragm_fem.cli.options import (
     UP_TO,
     AllowUnusual,
     AsJson,
+    BareShell,
     Change,
     DesignPath,
     Orders,
@@ -21,6 +22,7 @@ from diaphragm_fem.cli.options import (
     Tolerance,
     UpTo,
     console,
+    naming,
     open_design,
     print_blocks,
     read_frequency,
@@ -31,10 +33,12 @@ from diaphragm_fem.cli.options import (
     working,
 )
 from diaphragm_fem.cli.outputs import check_out_file, check_out_folder, results_folder, writing_to
+from diaphragm_fem.errors import DesignError
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
     from diaphragm_fem.answer.stroke import StrokeAnswer
+    from diaphragm_fem.design.measured import MeasuredCurve
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.folder import Tell
     from diaphragm_fem.report.sheets.sheet import Listed
@@ -53,6 +57,16 @@ WallInAir = Annotated[
         help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
     ),
 ]
+Measured = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--measured",
+        metavar="FILE",
+        help="Put measured curves beside the prediction: a table that declares quantity and unit, or a universal file. "
+        "Repeatable.",
+        show_default=False,
+    ),
+]
 OutPicture = Annotated[
     Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.", show_default=False)
 ]
@@ -66,10 +80,15 @@ def examine(
     tolerance: Tolerance = TOLERANCE,
     change: Change = None,
     allow_unusual: AllowUnusual = False,
+    bare_shell: BareShell = False,
     no_second_opinion: NoOpinion = False,
     wall_in_air: WallInAir = False,
     pdf: Annotated[
         bool, typer.Option("--pdf", help="Write summary and moving page as PDF too; the page needs a browser.")
+    ] = False,
+    measured: Measured = None,
+    uff: Annotated[
+        bool, typer.Option("--uff", help="Write curves and mode shapes as universal files (data sets 15, 55, 58) too.")
     ] = False,
     as_json: AsJson = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
@@ -79,13 +98,21 @@ def examine(
     file = open_design(design, change, allow_unusual)
     if wall_in_air:
         _check_thin_chamber(design, file)
+    curves = _measured_curves(measured)
     folder = out or results_folder("", design.stem)
     from diaphragm_fem.report.folder import check_folder
 
     check_out_folder(folder)
     check_folder(folder)
     with working(quiet or as_json) as tell:
-        found = _evaluate(file, change, up_to, orders, tolerance, not no_second_opinion, tell, wall_in_air=wall_in_air)
+        found = _evaluate(
+            file, change, up_to, orders, tolerance, not no_second_opinion, tell, bare=bare_shell,
+            wall_in_air=wall_in_air,
+        )  # fmt: skip
+        if curves:
+            from diaphragm_fem.answer.measured import put_beside
+
+            found = replace(found, measured=put_beside(found, curves))
         if found.area is not None:
             tell("changing one thing after another")
             from diaphragm_fem.answer.sensitivities import sensitivities
@@ -98,13 +125,15 @@ def examine(
 
         stamp = stamp_of(file)
         kept = kept_design(file, change, folder)
-        files = write_folder(found, folder, design=kept, stroke=moved, stamp=stamp, pdf=pdf, tell=tell)
+        files = write_folder(found, folder, design=kept, stroke=moved, stamp=stamp, pdf=pdf, for_others=uff, tell=tell)
     if as_json:
         _print_json(found, stroke=moved)
     elif not quiet:
+        from diaphragm_fem.report.measured_words import measured_blocks
         from diaphragm_fem.report.summary import brief_blocks, whole_blocks
 
-        print_blocks(whole_blocks(found) if everything else brief_blocks(found, console().width))
+        brief = [*brief_blocks(found, console().width), *measured_blocks(found)]
+        print_blocks(whole_blocks(found) if everything else brief)
         if pdf:
             from diaphragm_fem.report.page.printing import missing_words
 
@@ -120,6 +149,17 @@ def examine(
         else:
             more = f"summary.md and {len(files) - 2} more; --all prints the tables"
             say_path(f"Written to {folder}: design.html, which moves, {more}")
+
+
+def _measured_curves(paths: list[Path] | None) -> list[MeasuredCurve]:
+    """Every curve of the files, read before any work."""
+    from diaphragm_fem.design.measured_file import read_measured_file
+
+    found = []
+    for path in paths or ():
+        with naming(path, DesignError, "as measured curves"):
+            found += read_measured_file(path)
+    return found
 
 
 def _check_thin_chamber(path: Path, file: DesignFile) -> None:
@@ -196,6 +236,7 @@ def modes(
     tolerance: Tolerance = TOLERANCE,
     change: Change = None,
     allow_unusual: AllowUnusual = False,
+    bare_shell: BareShell = False,
     as_json: AsJson = False,
 ) -> None:
     """Every mode up to a frequency; with --out the shapes of the first order asked for, or all orders in one chart."""
@@ -203,7 +244,7 @@ def modes(
     if out is not None:
         out = _picture(out, design, "modes")
     with working(as_json) as tell:
-        found = _evaluate(file, change, up_to, orders, tolerance, False, tell)
+        found = _evaluate(file, change, up_to, orders, tolerance, False, tell, bare=bare_shell)
     if out is not None:
         from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_an_order, sheet_named
 
@@ -227,6 +268,7 @@ def area(
     tolerance: Tolerance = TOLERANCE,
     change: Change = None,
     allow_unusual: AllowUnusual = False,
+    bare_shell: BareShell = False,
     as_json: AsJson = False,
 ) -> None:
     """The effective radiating area over frequency and the figures read off it, the response per newton among them."""
@@ -236,7 +278,7 @@ def area(
     if out is not None:
         out = _picture(out, design, "area")
     with working(as_json) as tell:
-        found = _evaluate(file, change, up_to, "0", tolerance, False, tell)
+        found = _evaluate(file, change, up_to, "0", tolerance, False, tell, bare=bare_shell)
     if found.area is None:
         raise AnalysisError(f"{design}: an effective area needs a drive; give the design a [coil], received none")
     if out is not None:
@@ -255,7 +297,7 @@ def area(
 
 def _evaluate(
     file: DesignFile, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell,
-    *, wall_in_air: bool = False,
+    *, bare: bool = False, wall_in_air: bool = False,
 ) -> Answer:  # fmt: skip
     """Everything found out about the design of a file with its changes."""
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
@@ -269,8 +311,9 @@ def _evaluate(
 
     with solving(file.path or Path(drawn.name)):
         return evaluate(
-            drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion, wall_in_air=wall_in_air
-        )
+            drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion, corrected=not bare,
+            wall_in_air=wall_in_air,
+        )  # fmt: skip
 
 
 def _picture(out: Path | None, design: Path, kind: str) -> Path:

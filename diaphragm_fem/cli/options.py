@@ -45,6 +45,10 @@ AllowUnusual = Annotated[
     bool,
     typer.Option("--allow-unusual", help="Take values that lie outside what is commonly built, and record them."),
 ]
+BareShell = Annotated[
+    bool,
+    typer.Option("--bare-shell", help="Leave out what ends, joints and the thickness of walls add to shell theory."),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs instead of tables.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
 

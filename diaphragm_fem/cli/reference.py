@@ -40,6 +40,25 @@ def materials(
     print_blocks(material_blocks(rows))
 
 
+def terms(
+    words: Annotated[
+        list[str] | None, typer.Argument(metavar="[WORD]...", help="Only those that speak of it.", show_default=False)
+    ] = None,
+) -> None:
+    """What each figure is: the words of tables, sheets and verdicts."""
+    import tomllib
+
+    from diaphragm_fem.errors import StudyError, echo
+    from diaphragm_fem.report.table import Table
+
+    known = tomllib.loads((Path(__file__).parents[1] / "report" / "terms.toml").read_text(encoding="utf-8"))
+    asked = [word.casefold() for word in words or ()]
+    found = [(name, told) for name, told in known.items() if all(w in f"{name} {told}".casefold() for w in asked)]
+    if not found:
+        raise StudyError(f"no term speaks of {echo(' '.join(words or ()))}; known are {', '.join(known)}")
+    print_blocks([Table(("term", "what it is"), found, numbers_from=2)])
+
+
 def schema(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Write into this file.", show_default=False)

@@ -13,6 +13,7 @@ from diaphragm_fem.cli.options import (
     TOLERANCE,
     UP_TO,
     AllowUnusual,
+    BareShell,
     DesignPath,
     Orders,
     Quiet,
@@ -70,6 +71,7 @@ def compare(
     pdf: Pdf = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the main figures alone.")] = False,
     allow_unusual: AllowUnusual = False,
+    bare_shell: BareShell = False,
     quiet: Quiet = False,
 ) -> None:
     """Put designs side by side: figures with differences to a baseline, curves on one axis, modes followed by shape."""
@@ -83,7 +85,7 @@ def compare(
         tell(f"solving {len(named)} designs")
         from diaphragm_fem.answer.comparison import compare as lay_side_by_side
 
-        found = lay_side_by_side(named, first, up_to_hz=top, orders=wanted, tolerance=within)
+        found = lay_side_by_side(named, first, up_to_hz=top, orders=wanted, tolerance=within, corrected=not bare_shell)
         tell("drawing")
         from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, write_comparison
         from diaphragm_fem.report.stamp import stamp_of

@@ -14,6 +14,7 @@ from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.key_path import format_path
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import Outline, Point, begin, end
+from diaphragm_fem.design.overlap import lay_collar, lay_overlaps
 from diaphragm_fem.design.rounding import round_corners
 from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
 from diaphragm_fem.design.spec.file import DesignSpec, EdgeMotions
@@ -47,12 +48,16 @@ def build_design(
         Piece(run.curve, outline.stretches[run.stretch].zone, wall)
         for run, wall in zip(rounded.runs, laid, strict=True)
     )
+    meridian, joint = lay_overlaps(meridian, rounded.joint, spec)
     former: tuple[Piece, ...] = ()
     ring = None
-    if rounded.joint is not None:
-        at = begin(meridian[rounded.joint].curve) if rounded.joint < len(meridian) else end(meridian[-1].curve)
+    if joint is not None:
+        at = begin(meridian[joint].curve) if joint < len(meridian) else end(meridian[-1].curve)
         if isinstance(spec.coil, FormerCoil):
             former = draw_former(spec.coil, at, walls, materials)
+            if spec.coil.collar is not None:
+                beside, place = (meridian[joint - 1], 1.0) if joint else (meridian[0], 0.0)
+                former = lay_collar(former, beside, place, spec.coil.collar)
         elif isinstance(spec.coil, RingCoil):
             ring = make_ring(spec.coil, at[0], materials)
     check_geometry(meridian, former)
@@ -62,7 +67,7 @@ def build_design(
         meridian=meridian,
         inner_edge=inner_edge,
         outer_edge=outer_edge,
-        joint=rounded.joint,
+        joint=joint,
         former=former,
         ring=ring,
         notes=(*rounded.notes, *_edges_taken(spec, inner_edge, outer_edge)),

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 from diaphragm_fem.design.drawing_chain import JOIN, Chain, chains_of, gap_between
 from diaphragm_fem.design.drawing_file import Drawing, layer_names, read_drawing, zones_by_layer
 from diaphragm_fem.design.freemeridian import zone_named
-from diaphragm_fem.design.outline import Corner, Outline, Stretch, begin, end
+from diaphragm_fem.design.outline import Corner, Outline, Point, Stretch, begin, end
 from diaphragm_fem.design.spec.profile import FreeProfile
-from diaphragm_fem.design.two_faces import middle_of
+from diaphragm_fem.design.two_faces import Middle, middle_of
 from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import DesignError, echo, plain
 
@@ -24,46 +26,69 @@ def draw_from_file(profile: FreeProfile, path: Path, wall_of: Callable[[str, flo
 
     Raises DesignError with coordinates where the drawing is not one chain (a mid-line), or not two faces.
     """
+    layers = tuple((profile.layers or {}).items())
+    shown = _shown(path, _state(path), profile.drawn == "two faces", profile.drawing_unit, profile.origin, layers)
     place = f"profile.file: {plain(str(path))}"
-    faces = profile.drawn == "two faces"
-    names = zones_by_layer(profile.layers)
-    seen: list[str] = []
+    stretches = [
+        Stretch(one.curve, zone_named(one.layer), place, wall_of(one.layer, *one.thickness) if one.thickness else None)
+        for one in shown
+    ]
+    corner = Corner(0.0) if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
+    return Outline(tuple(stretches), (corner,) * (len(stretches) - 1))
+
+
+def _state(path: Path) -> tuple[int, int]:
+    """What changes when a file does: the cases of a study read one drawing again and again, 0.1 s each."""
+    try:
+        found = path.stat()
+    except (OSError, ValueError):
+        return 0, 0
+    return found.st_mtime_ns, found.st_size
+
+
+@lru_cache(maxsize=8)
+def _shown(
+    path: Path,
+    state: tuple[int, int],
+    faces: bool,
+    unit: str | None,
+    origin: Point | None,
+    layers: tuple[tuple[str, str], ...],
+) -> tuple[Middle, ...]:
+    """The pieces of the mid-line that a drawing shows, each with its zone's name for a layer; no thickness where the
+    mid-line alone is drawn.
+    """
+    place = f"profile.file: {plain(str(path))}"
+    names = zones_by_layer(dict(layers))
+    seen: set[str] = set()
 
     def wanted(layer: str) -> bool:
-        seen.append(layer.lower())
+        seen.add(layer.lower())
         return layer.lower() in names if names else _is_read(layer, faces)
 
-    drawing = read_drawing(path, profile.drawing_unit, profile.origin or (0.0, 0.0), wanted)
+    drawing = read_drawing(path, unit, origin or (0.0, 0.0), wanted)
     for layer in names:
         if layer not in seen:
             there = ", ".join(echo(name) for name in layer_names(path)[:20])
             raise DesignError(f"{place}: nothing is drawn on a layer {echo(layer)}; the drawing has {there}")
     if faces and not names and any(_ends_in_face(drawn.layer) for drawn in drawing.curves):
-        drawing = Drawing(
-            tuple(drawn for drawn in drawing.curves if _ends_in_face(drawn.layer)), drawing.unit, drawing.origin
-        )
+        drawing = replace(drawing, curves=tuple(drawn for drawn in drawing.curves if _ends_in_face(drawn.layer)))
 
     def zone_of(layer: str) -> str:
         if names:
             return names[layer.lower()]
-        ending = _ends_in_face(layer)
-        return layer[: -len(ending)] if faces and ending else layer
+        return layer[: len(layer) - len(_ends_in_face(layer))] if faces else layer
 
     chains = chains_of(drawing, place)
     if faces:
-        stretches = [
-            Stretch(m.curve, zone_named(zone_of(m.layer)), place, wall_of(zone_of(m.layer), *m.thickness))
-            for m in middle_of(chains, drawing, place)
-        ]
+        found = middle_of(chains, drawing, place)
     else:
-        chain = _mid_line(chains, drawing, place)
-        stretches = [Stretch(drawn.curve, zone_named(zone_of(drawn.layer)), place) for drawn in chain.parts]
-    for stretch in stretches:
-        (r0, _), (r1, _) = at = begin(stretch.curve), end(stretch.curve)
+        found = [Middle(drawn.curve, drawn.layer, ()) for drawn in _mid_line(chains, drawing, place).parts]
+    for one in found:
+        (r0, _), (r1, _) = at = begin(one.curve), end(one.curve)
         if max(r0, r1) < JOIN:
             raise DesignError(f"{place}: the curve from {drawing.place(at[0])} to {drawing.place(at[1])} {ON_THE_AXIS}")
-    corner = Corner(0.0) if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
-    return Outline(tuple(stretches), (corner,) * (len(stretches) - 1))
+    return tuple(replace(one, layer=zone_of(one.layer)) for one in found)
 
 
 def _is_read(layer: str, faces: bool) -> bool:

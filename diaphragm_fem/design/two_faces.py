@@ -37,11 +37,11 @@ SAMPLES = np.linspace(0.05, 0.95, 13)
 
 @dataclass(frozen=True)
 class Middle:
-    """One piece of the mid-line, its layer, and the wall's thickness in m at its ends."""
+    """One piece of the mid-line, its layer, and the wall's thickness in m at its ends; empty where it is not drawn."""
 
     curve: Curve
     layer: str
-    thickness: tuple[float, float]
+    thickness: tuple[float, float] | tuple[()]
 
 
 @dataclass(frozen=True)

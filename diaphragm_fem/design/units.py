@@ -65,10 +65,12 @@ RESISTANCE = Dimension("resistance", "ohm", ("6 ohm",), 1e-6, 1e6)
 INDUCTANCE = Dimension("inductance", "H", ("0.12 mH", "50 uH"), 1e-12, 1e2)
 VOLTAGE = Dimension("voltage", "V", ("2.83 V",), 1e-6, 1e5)
 TIME = Dimension("time", "s", ("0.2 ms", "50 us"), 1e-12, 1e3)
+RESPONSE = Dimension("response per newton", "m^2/kg", ("1 m2/kg",), 1e-12, 1e12)
+MOBILITY = Dimension("velocity per newton", "m/s/N", ("1 m/s/N", "1 mm/s/N"), 1e-12, 1e12)
 DIMENSIONS = (
     LENGTH, ANGLE, MASS, DENSITY, MODULUS, FREQUENCY, FORCE, AREA, STIFFNESS, EDGE_STIFFNESS, EDGE_TURNING_STIFFNESS,
     VOLUME, TEMPERATURE, FORCE_FACTOR, RESISTANCE, INDUCTANCE, VOLTAGE, TIME,
-    TENSION, PRESSURE, STRESS, SHARE,
+    TENSION, PRESSURE, STRESS, SHARE, RESPONSE, MOBILITY,
 )  # fmt: skip
 
 EVERYDAY: dict[str, dict[str, float]] = {
@@ -89,6 +91,8 @@ EVERYDAY: dict[str, dict[str, float]] = {
     "V": {"V": 1.0, "mV": 1e-3},
     "s": {"s": 1.0, "ms": 1e-3, "us": 1e-6},
     "dimensionless": {"%": 1e-2},
+    "m^2/kg": {"m^2/kg": 1.0, "m2/kg": 1.0},
+    "m/s/N": {"m/s/N": 1.0, "mm/s/N": 1e-3, "m/(s N)": 1.0},
     "N/m^2": {"N/m^2": 1.0, "N/m/m": 1.0, "kN/m/m": 1e3, "N/mm/mm": 1e6, "GN/m/m": 1e9},
 }
 

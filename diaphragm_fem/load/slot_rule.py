@@ -15,7 +15,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import brentq
 from scipy.special import j0, j1, y0, y1
 
 from diaphragm_fem.errors import ModelError
@@ -85,4 +84,6 @@ def _zeros(f, low: float, high: float, count: int) -> Array:  # type: ignore[no-
     grid = np.linspace(low, high, 60 * (count + 2))
     value = f(grid)
     brackets = np.flatnonzero(np.sign(value[:-1]) * np.sign(value[1:]) < 0)[:count]
+    from scipy.optimize import brentq
+
     return np.array([brentq(f, grid[k], grid[k + 1], xtol=1e-14) for k in brackets])

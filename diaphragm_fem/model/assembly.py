@@ -58,10 +58,15 @@ class Numbering:
 
     def vector(self, dofs: Index, values: Array) -> Array:
         """Dense (n,) from element values (E, F) on raw dofs (E, F)."""
+        return self.vectors(np.zeros(len(dofs), np.int64), 1, dofs, values)[0]
+
+    def vectors(self, owner: Index, owners: int, dofs: Index, values: Array) -> Array:
+        """The same for each owner of elements: owner (E,) of 0...owners - 1, dense (owners, n)."""
         rows = self.unknown[dofs]
+        place = rows + self.size * owner[:, None]
         free = rows >= 0
-        total = np.bincount(rows[free], weights=(values * self.sign[dofs])[free], minlength=self.size)
-        return np.asarray(total, float)
+        total = np.bincount(place[free], weights=(values * self.sign[dofs])[free], minlength=owners * self.size)
+        return np.asarray(total, float).reshape(owners, self.size)
 
     def pick(self, dofs: Index) -> csr_matrix:
         """Sparse (P, n) map from unknowns to the raw degrees of freedom `dofs` (P,); held ones give zero rows."""

@@ -87,11 +87,12 @@ class JointChanges:
         owners = self._owners(by_zone)
         each = list(dict.fromkeys(owners))
         whose = np.array([each.index(owner) for owner in owners])
-        stiff, heavy = Blocks(order.numbering, len(each)), Blocks(order.numbering, len(each))
-        self._loads.sections.add(order, whose, stiff, heavy)
-        self._add_joints(order, whose, stiff)
+        blocks = Blocks(order.numbering, 2 * len(each))
+        self._loads.sections.add(order, whose, whose + len(each), blocks)
+        self._add_joints(order, whose, blocks)
+        sums = blocks.sums()
         terms = []
-        for (zone, material), k, m in zip(each, stiff.sums(), heavy.sums(), strict=True):
+        for (zone, material), k, m in zip(each, sums[: len(each)], sums[len(each) :], strict=True):
             terms.append(Term(k, Elastic(material), STIFFNESS, zone, material.name))
             terms.append(Term(m, derivatives=MASS, zone=zone, made_of=material.name))
         return terms
@@ -108,7 +109,7 @@ class JointChanges:
 
     @cached_property
     def _loads(self) -> JointLoads:
-        section = np.concatenate([excess.section for _, excess in self.known])[:, :3]
+        section = np.concatenate([excess.section for _, excess in self.known])
         return JointLoads(self._stretches, JointSections(self._stretches, section))
 
     @cached_property
@@ -132,7 +133,7 @@ class JointChanges:
             self._parted[loads] = found, springs
         return self._parted[loads]
 
-    def _add_joints(self, order: OrderTerms, whose: Index, stiff: Blocks) -> None:
+    def _add_joints(self, order: OrderTerms, whose: Index, blocks: Blocks) -> None:
         stretches, loads = self._stretches, AROUND if order.m else PLANE
         strain, dofs = self._loads.strain(order), order.dofs[stretches.elements]
         around = order.around * stretches.place[:, 0]
@@ -144,12 +145,12 @@ class JointChanges:
             read = np.moveaxis(carry.swapaxes(-1, -2) @ read, 1, 2).reshape(len(read), 1, carry.shape[-1], -1)
             size = around[group.arms[:, 0]][:, None, None, None]
             block = size * (read.swapaxes(-1, -2) @ group.gain @ read)
-            stiff.add(whose[group.arms], dofs[group.arms, :longest].reshape(len(read), 1, -1), block)
+            blocks.add(whose[group.arms], dofs[group.arms, :longest].reshape(len(read), 1, -1), block)
         whole = self._loads.element_stiffness(strain)
         forces = np.take_along_axis(whole, stretches.motions(order)[:, :, None], axis=1)
         for some in springs:
             change = spring_changes(some, forces, around, stretches.motions(order))
-            stiff.add(whose[some.arms], dofs[some.free, 0].reshape(len(change), 1, -1), change)
+            blocks.add(whose[some.arms], dofs[some.free, 0].reshape(len(change), 1, -1), change)
 
 
 def _whole(excess: Excess, loads: int) -> Array:

@@ -9,6 +9,7 @@ than there are proportions off the lattice (Kuhn's division of a cube into simpl
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import lru_cache
 from itertools import pairwise
 
@@ -18,12 +19,14 @@ from numpy.typing import NDArray
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint_patch import Excess, joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind
+from diaphragm_fem.model.joint_table import Key, key_of, shipped
 
 Array = NDArray[np.float64]
 
 KEPT = 20_000  # patches, 1 kB each
 PER_UNIT = np.array([20.0, 20.0, 20.0, 8.0])  # lattice points per unit of: log thickness, turn, curvature, bend
 ON_LATTICE = 1e-6  # of a step: as good as on it
+_KNOWN: dict[Key, Excess] = {}
 Proportions = tuple[tuple[float, ...], ...]
 
 
@@ -86,9 +89,23 @@ def _corners(shape: Array) -> list[tuple[float, tuple[int, ...]]]:
     return found
 
 
-@lru_cache(maxsize=KEPT)
 def _of_lattice(corner: tuple[int, ...], materials: Proportions) -> Excess:
-    """Excess of the kind at a lattice point, thickness of its first arm 1 mm, its modulus 1 Pa."""
+    """Excess of the kind at a lattice point, thickness of its first arm 1 mm, modulus 1 Pa: kept, shipped or new."""
+    key = key_of(corner, materials)
+    if key not in _KNOWN:
+        if len(_KNOWN) >= KEPT:
+            _KNOWN.clear()
+        found = shipped().get(key)
+        _KNOWN[key] = _patch(corner, materials) if found is None else found
+    return _KNOWN[key]
+
+
+def known() -> Mapping[Key, Excess]:
+    """The patches that this process has met."""
+    return _KNOWN
+
+
+def _patch(corner: tuple[int, ...], materials: Proportions) -> Excess:
     shape = np.array(corner).reshape(-1, 4) / PER_UNIT
     arms = []
     angles = _directions(shape[:, 1].tolist())

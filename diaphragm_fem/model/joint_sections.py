@@ -1,7 +1,12 @@
 """The section that a joint has more or less than its walls have, and what it weighs and holds around.
 
-More section sits as a ring at the joint: hoop strain (u + m v)/r, and its mass. Less section, and that the excess does
-not lie at the joint itself, thin or thicken the section of the stretch beside it, where a wall's material counts
+More section sits as a ring at the joint: its mass, and the hoop strain
+
+    (u + m v + dr (m^2 - 1) u/r + dz (b + m^2 w/r))/r
+
+at the place (dr, dz) from it (the motion around follows from no shear in the ring): the area with the first two terms,
+and of the second moments what is not negative with the others. Less section, and that the excess does not lie at the
+joint itself, thin or thicken the section of the stretch beside it, where a wall's material counts
 
     1 + l,   l = a + b . x,   x the place (r, z) from the joint,
 
@@ -19,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.model.assembly import Blocks, element_matrices
+from diaphragm_fem.model.joint_shares import positive_part
 from diaphragm_fem.model.joint_stretches import Points, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC
 
@@ -29,12 +35,12 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 MOST_TAKEN = 0.8  # of a wall's section at any place
-RING = ("u", "v", "w")
+RING = ("u", "v", "w", "b")
 
 
 @dataclass(frozen=True, eq=False)
 class JointSections:
-    """Excess sections (A, 3), integrals of 1, r, z from the joint, of the arms of some stretches."""
+    """Excess sections (A, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, of the arms of some stretches."""
 
     stretches: Stretches
     section: Array
@@ -54,7 +60,7 @@ class JointSections:
         area = (points.wall * points.at.weight)[..., None, None]
         moments = area * place[..., :, None] * place[..., None, :]
         moments[..., 1:, 1:] += area * through[..., None, None] * across[..., :, None] * across[..., None, :]
-        wanted = self.section / np.stack((np.ones_like(h), h, h), axis=1)
+        wanted = self.section[:, :3] / np.stack((np.ones_like(h), h, h), axis=1)
         wanted[:, 0] -= self._ring
         found = np.linalg.solve(moments.sum(axis=(1, 2)), wanted[..., None])[..., 0]
         found[:, 1:] /= h[:, None]
@@ -102,37 +108,42 @@ class JointSections:
         return inertia
 
     def _hoop(self, order: OrderTerms) -> Array:
-        """Stiffness (A, 3, 3) of the rings on (u, v, w) at the joint, per metre of circle."""
-        row = np.array([1.0, order.m, 0.0])
-        stiff = self.stretches.modulus * self._ring / self.stretches.place[:, 0] ** 2
-        return np.asarray(stiff[:, None, None] * np.outer(row, row))
+        """Stiffness (A, 4, 4) of the rings on (u, v, w, b) at the joint, per metre of circle."""
+        m, r = order.m, self.stretches.place[:, 0]
+        strain, moments = np.zeros((len(r), 3, 4)), np.zeros((len(r), 3, 3))
+        strain[:, 0, 0], strain[:, 0, 1], strain[:, 1, 0] = 1.0, m, (m * m - 1) / r
+        strain[:, 2, 2], strain[:, 2, 3] = m * m / r, 1.0
+        strain /= r[:, None, None]
+        moments[:, 0, 0] = self._ring
+        moments[:, 1:, 1:] = positive_part(self.section[:, [[3, 4], [4, 5]]])
+        return np.asarray(self.stretches.modulus[:, None, None] * (strain.swapaxes(-1, -2) @ moments @ strain))
 
     def pull(self, order: OrderTerms) -> Array:
         """Loads (A, 4, F), (f_r, f_z, m, T), of the rings from the local functions of each arm's first element."""
         hoop, at, keep = self._hoop(order), self.stretches.motions(order, RING), _living(order)
         pull, arms = np.zeros((len(at), 4, order.dofs.shape[1])), np.arange(len(at))
         for column, k in enumerate(keep.tolist()):
-            pull[arms, 0, at[:, column]], pull[arms, 3, at[:, column]] = hoop[:, 0, k], hoop[:, 1, k]
+            pull[arms, :, at[:, column]] = hoop[:, [0, 2, 3, 1], k]
         return pull
 
-    def add(self, order: OrderTerms, whose: Index, stiff: Blocks, heavy: Blocks) -> None:
-        """Add rings, and what stretches gain and lose, each arm's to whose it is."""
+    def add(self, order: OrderTerms, stiff: Index, heavy: Index, blocks: Blocks) -> None:
+        """Add rings, and what stretches gain and lose, to the owners (A,) of each arm's stiffness and mass."""
         stretches, keep = self.stretches, _living(order)
         dofs = np.take_along_axis(order.dofs[stretches.elements[:, 0]], stretches.motions(order, RING), axis=1)
         around = order.around * stretches.place[:, 0]
-        stiff.add(whose, dofs, around[:, None, None] * self._hoop(order)[:, keep[:, None], keep])
-        mass = (around * stretches.density * self._ring)[:, None, None] * np.eye(len(keep))
-        heavy.add(whose, dofs, mass)
+        blocks.add(stiff, dofs, around[:, None, None] * self._hoop(order)[:, keep[:, None], keep])
+        mass = (around * stretches.density * self._ring)[:, None, None] * np.diag(1.0 * (keep < RING.index("b")))
+        blocks.add(heavy, dofs, mass)
         arm, place = np.nonzero(stretches.inside)
         elements, first = np.unique(stretches.elements[arm, place], return_index=True)
         arm, place = arm[first], place[first]
         at, line = stretches.line.heavy.at, stretches.line.stiff.at
         inertia, law = self._inertia[:, :, arm, place], self.hoop_law[1:5:3, 1:5:3, arm, place]
         band = order.around * (at.weight * at.r)[elements]
-        heavy.add(whose[arm], order.dofs[elements], element_matrices(order.motion[:, :, elements], inertia, band))
+        blocks.add(heavy[arm], order.dofs[elements], element_matrices(order.motion[:, :, elements], inertia, band))
         band = order.around * (line.weight * line.r)[elements]
         hoop = element_matrices(order.strain[1:5:3, :, elements], law, band)
-        stiff.add(whose[arm], order.dofs[elements], hoop)
+        blocks.add(stiff[arm], order.dofs[elements], hoop)
 
 
 def _normal(points: Points) -> Array:

@@ -24,6 +24,7 @@ from typing import Any
 import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import ArrayLike, NDArray
+from scipy.sparse import csc_matrix
 
 from diaphragm_fem.mesh.open_section import OpenSection
 from diaphragm_fem.model.spherical_waves import log_slope
@@ -35,7 +36,7 @@ MORE = 25  # harmonics beyond k R
 POINTS = 12  # of quadrature on a side
 ANSWERS, PER_RADIUS = 2, 0.4  # wave numbers at which the elements are answered: so many, and more per k R
 FLATTEST = 0.1  # least over largest Jacobian of a curved triangle
-REPEATED = 1e-13  # of a vector's squared size: below it a repeat
+REPEATED = 1e-11  # of a vector's squared size, when those before it are taken out of it: below it a repeat
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,26 +113,32 @@ def air_modes(
     base, right = (flow + stand_in * around).tocsc(), np.hstack((push, moments))
     number = answers or ANSWERS + int(np.ceil(PER_RADIUS * top * radius))
     knots = top * (1 + np.cos(np.pi * (np.arange(number) + 0.5) / number)) / 2
-    found = np.hstack([
-        splu(
+    span = np.zeros((flow.shape[0], 0))
+    for k in knots:
+        factors = splu(
             base - k**2 * store, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.01, options={"SymmetricMode": True}
-        ).solve(right)
-        for k in knots
-    ])  # fmt: skip
-    found /= np.sqrt(np.einsum("nm,nm->m", found, store @ found))
-    values, turn = eigh(found.T @ (store @ found))
-    keep = values > REPEATED * values[-1]
-    span = found @ (turn[:, keep] / np.sqrt(values[keep]))
-    squares, modes = eigh(span.T @ (base @ span), span.T @ (store @ span))
+        )
+        span = np.hstack((span, _new(factors.solve(right), span, store)))
+    squares, modes = eigh(span.T @ (base @ span))
     seen = modes.T @ (span.T @ right)
     count = push.shape[1]
     area = (4 if whole else 2) * np.pi * radius**2
     return AirModes(order, squares, seen[:, :count], seen[:, count:], radius, area, stand_in, basis, span @ modes)
 
 
+def _new(vectors: Array, span: Array, store: csc_matrix) -> Array:
+    """What vectors (n, V) add to a span (n, m) orthonormal in M, orthonormal too; twice against rounding."""
+    for _ in range(2):
+        vectors = vectors / np.sqrt(np.einsum("nm,nm->m", vectors, store @ vectors))
+        vectors = vectors - span @ (span.T @ (store @ vectors))
+        values, turn = np.linalg.eigh(vectors.T @ (store @ vectors))
+        keep = values > REPEATED
+        vectors = vectors @ (turn[:, keep] / np.sqrt(values[keep]))
+    return np.asarray(vectors)
+
+
 def _matrices(section: OpenSection, shapes: Callable[[Array], Array], order: Index):  # type: ignore[no-untyped-def]
     """The elements; K, M, integral of p q over the sphere; B (n, N); e_n (n, H)."""
-    from scipy.sparse import csc_matrix
     from skfem import Basis, BilinearForm, ElementTriP4
     from skfem.helpers import dot, grad
 

@@ -29,16 +29,15 @@ def coil_pickup(line: ShellLine, numbering: Numbering) -> Array:
 def swept_volume(line: ShellLine, numbering: Numbering, m: int) -> tuple[Array, Array]:
     """Swept volume functionals (Z, n) and rigid areas (Z,) of the front face; only m = 0 sweeps volume."""
     zones, heavy = line.design.zones, line.heavy
-    band = 2 * np.pi * heavy.at.r * heavy.at.weight
     volume, area = np.zeros((len(zones), numbering.size)), np.zeros(len(zones))
-    for z, item in enumerate(zones):
-        pick = line.zone_of_element == z
-        if m or not item.radiates or not pick.any():
-            continue
-        area[z] = (band * heavy.at.t_r)[pick].sum()
-        for field, n in (("u", -heavy.at.t_z), ("w", heavy.at.t_r)):
-            values = np.einsum("feq,eq->ef", heavy.shape[:, pick], (band * n)[pick])
-            volume[z] += numbering.vector(line.field_dofs(field)[pick], values)
+    if m:
+        return volume, area
+    front = np.array([zone.radiates for zone in zones])[line.zone_of_element]
+    band = 2 * np.pi * heavy.at.r * heavy.at.weight * front[:, None]
+    area += np.bincount(line.zone_of_element, weights=(band * heavy.at.t_r).sum(axis=1), minlength=len(zones))
+    for field, n in (("u", -heavy.at.t_z), ("w", heavy.at.t_r)):
+        values = np.einsum("feq,eq->ef", heavy.shape, band * n)
+        volume += numbering.vectors(line.zone_of_element, len(zones), line.field_dofs(field), values)
     return volume, area
 
 

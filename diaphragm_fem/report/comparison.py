@@ -8,20 +8,20 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
-from diaphragm_fem.answer.driver_figures import OWN
+from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
 from diaphragm_fem.report.better import better
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
-from diaphragm_fem.report.figure_words import HEADLINES
+from diaphragm_fem.report.figure_words import HEADLINES, is_no_extreme
 from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
 from diaphragm_fem.report.trust import cautions
-from diaphragm_fem.report.words import join_words, one, show_hz
+from diaphragm_fem.report.words import NONE, join_words, one, show_hz
 
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
@@ -149,8 +149,8 @@ def figure_table(comparison: Comparison, names: Collection[str] | None = None) -
 
 def _cell(row: FigureRow, d: int) -> str:
     value = row.values[d]
-    if value is None:
-        return "none"
+    if value is None or is_no_extreme(row.name, value):
+        return NONE
     least = "≥ " if row.at_least[d] else ""
     change = "" if d == row.baseline else show_difference(row, d)
     text = least + naming(row.name).text(value, 3) + (MARK if row.doubtful[d] else "")
@@ -191,7 +191,7 @@ CONTESTS: Mapping[str, str] = {
 def brief_blocks(comparison: Comparison) -> list[Block]:
     """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
     blocks: list[Block] = [Words(words)] if (words := winners(comparison)) else []
-    blocks.append(figure_table(comparison, (*HEADLINES, *OWN)))
+    blocks.append(figure_table(comparison, (*HEADLINES, *OWN, *IN_BAFFLE)))
     notes = []
     if any(any(row.doubtful) for row in comparison.rows if row.name in (*HEADLINES, *OWN)):
         notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")

@@ -17,6 +17,7 @@ from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
+from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
 from diaphragm_fem.report.driver_export import (
@@ -27,6 +28,8 @@ from diaphragm_fem.report.driver_export import (
     section_columns,
 )
 from diaphragm_fem.report.figure_words import near_words
+from diaphragm_fem.report.measured_words import MEANING as MEASURED_MEANING
+from diaphragm_fem.report.measured_words import measured_columns, peak_columns
 from diaphragm_fem.report.radiation_export import MEANING as RADIATION_MEANING
 from diaphragm_fem.report.radiation_export import directivity_columns, radiation_columns, zone_impedance_columns
 from diaphragm_fem.report.trust import cautions, trust
@@ -59,6 +62,10 @@ MEANING = {
     "coil_force_imag_n_per_m": "quadrature part of the same",
     "zone_real_m2": "in-phase part of a zone's effective area in m2",
     "zone_imag_m2": "quadrature part of a zone's effective area in m2",
+    "width_m": "extent of a zone in m along the radius",
+    "height_m": "extent of a zone in m along the axis",
+    "angle_rad": "angle in rad to the radius of the straight wall that is most of a zone; empty where none is",
+    "mass_kg": "mass of a zone in kg, of the winding with it",
     "rigid_area_m2": "area in m2 that a zone sweeps when everything moves alike",
     "shell_hz": "frequency by the shell model in Hz",
     "solid_mode": "number of the solid's mode of the same shape; empty where none is alike",
@@ -76,6 +83,7 @@ MEANING = {
     **DEFINITIONS,
     **MEASURES,
     **DRIVER_MEANING,
+    **MEASURED_MEANING,
     **RADIATION_MEANING,
 }
 """What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
@@ -185,6 +193,13 @@ def zone_columns(evaluation: Answer) -> dict[str, list[Any]]:
         "least_thickness_m": [min(t) for t in thickness],
         "largest_thickness_m": [max(t) for t in thickness],
     }
+    sizes = zone_sizes(evaluation.design)
+    columns |= {
+        "width_m": [size.width for size in sizes],
+        "height_m": [size.height for size in sizes],
+        "angle_rad": [size.angle for size in sizes],
+        "mass_kg": [size.mass for size in sizes],
+    }
     if area is not None:
         columns |= {"rigid_area_m2": area.zone_area.tolist(), "low_area_m2": area.low.tolist()}
     return columns
@@ -238,6 +253,8 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "driver_losses": loss_columns,
     "driver_chamber_opinion": chamber_opinion_columns,
     "driver_sections": section_columns,
+    "measured": measured_columns,
+    "measured_peaks": peak_columns,
     "radiation": radiation_columns,
     "directivity": directivity_columns,
     "radiation_of_zones": zone_impedance_columns,
@@ -279,6 +296,7 @@ def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
         "up_to_hz": evaluation.up_to_hz,
         "tolerance": evaluation.tolerance,
         "refinement": evaluation.refinement,
+        "shell": "with ends, joints and thick walls" if evaluation.corrected else "bare",
         "area_error": evaluation.area_error,
         "verdict": verdict(evaluation),
         "trust": trust(evaluation),

@@ -40,7 +40,7 @@ def figure_text(figures: Figures, name: str) -> str:
     if value is None:
         return NONE
     stem = name.partition(":")[0]
-    if value == 0 and stem in ("highest_peak_db", "deepest_hole_db"):
+    if is_no_extreme(name, value):
         return NONE
     if stem.endswith("_hz"):
         return show_hz(value)
@@ -48,6 +48,11 @@ def figure_text(figures: Figures, name: str) -> str:
         return show_db(value)
     least = "≥ " if figures.at_least(name) else ""
     return least + naming(name).text(value, 2 if stem.endswith("octaves") else 3)
+
+
+def is_no_extreme(name: str, value: float) -> bool:
+    """Whether a peak or hole of 0 dB stands for none at all."""
+    return value == 0 and name.partition(":")[0].removeprefix("loaded_") in ("highest_peak_db", "deepest_hole_db")
 
 
 def near_words(figures: Figures, name: str) -> str:

@@ -28,6 +28,8 @@ RECORD = "result.json"  # names the files of a run; a folder that has one is our
 
 DRAFT = ".diaphragm-fem-draft-"  # begins the name of a folder not yet complete; then its process, and letters
 
+MOST_MEASURED = 24  # curves that get a sheet of their own; numbers are written of all
+
 Tell = Callable[[str], None]
 Job = tuple[Path, Callable[[], Any]]  # a file and the call that makes it
 
@@ -51,13 +53,14 @@ def write_folder(
     stroke: StrokeAnswer | None = None,
     stamp: Stamp | None = None,
     pdf: bool = False,
+    for_others: bool = False,
     tell: Tell = lambda _: None,
 ) -> list[Path]:
     """Write everything about one evaluation, and about its large stroke where that was asked; returns the files in the
     order a reader wants them.
 
     `design` is the text of the design file as evaluated, kept as design.toml where given; `stamp` says on every sheet
-    where it comes from. Files of an earlier run
+    where it comes from; `for_others` asks for curves and shapes in the forms of curves_out.py. Files of an earlier run
     that this one does not make are removed. Raises StudyError where it cannot be written.
     """
     check_folder(folder)
@@ -76,6 +79,10 @@ def write_folder(
         tell("the page that moves")
         page = write_design_page(evaluation, draft / "design.html", design, stamp)
         names[:0] = [path.name for path in with_pdf(page, pdf)]
+        if for_others:
+            from diaphragm_fem.report.curves_out import write_for_others
+
+            names += [path.name for path in write_for_others(evaluation, draft)]
         if design:
             (draft / "design.toml").write_text(design, encoding="utf-8")
             names.append("design.toml")
@@ -98,7 +105,7 @@ def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stam
 def _pages(
     evaluation: Answer, folder: Path, pdf: bool, stroke: StrokeAnswer | None, stamp: Stamp | None, tell: Tell
 ) -> list[Path]:
-    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, OF_A_STROKE
+    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, OF_A_STROKE, of_a_measured
     from diaphragm_fem.report.sheets.sheet import draw_sheet, save_sheet
 
     def shapes(m: int) -> Job:
@@ -106,7 +113,8 @@ def _pages(
         return path, lambda: write_shapes(path, evaluation, m)
 
     tell("drawing")
-    jobs = sheet_jobs(OF_A_DESIGN, evaluation, folder, stamp)
+    measured = [of_a_measured(k) for k in range(min(len(evaluation.measured), MOST_MEASURED))]
+    jobs = sheet_jobs([*OF_A_DESIGN, *measured], evaluation, folder, stamp)
     if pdf:
         page = folder / "summary.pdf"
         jobs.insert(1, (page, lambda: save_sheet(draw_sheet(OF_A_DESIGN[0], evaluation, stamp), page)))

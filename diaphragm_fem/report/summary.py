@@ -11,6 +11,7 @@ from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow, eviden
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
 from diaphragm_fem.report.driver_words import driver_blocks, side_by_side
 from diaphragm_fem.report.figure_words import figure_lines
+from diaphragm_fem.report.measured_words import measured_blocks
 from diaphragm_fem.report.pages import to_markdown
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.tables import (
@@ -20,6 +21,7 @@ from diaphragm_fem.report.tables import (
     materials_table,
     modes_table,
     opinion_table,
+    sizes_table,
     zones_table,
 )  # fmt: skip
 from diaphragm_fem.report.trust import PROTOTYPE, caution, cautions, doubts, trust_points
@@ -28,9 +30,10 @@ from diaphragm_fem.report.words import NONE, one, show_hz
 
 BRIEF_NOTICES = 2
 DRIVER_HEADLINES = (
-    "fundamental resonance", "3 dB departure", "even band", "median level at the exit", "level on axis", "worst null",
-    "largest excursion", "efficiency, median",
+    "fundamental resonance", "3 dB departure", "even band", "median level", "worst null", "largest excursion",
+    "efficiency", "beam narrows", "wall and air",
 )  # fmt: skip
+"""What the names of a driver's first figures begin with."""
 
 
 def markdown(evaluation: Answer) -> str:
@@ -55,7 +58,7 @@ def whole_blocks(evaluation: Answer) -> list[Block]:
 
 def zone_blocks(design: Design) -> list[Block]:
     """The zones of a design that is not solved."""
-    return [Heading("Zones"), zones_table(design), *_doubt_blocks(design)]
+    return [Heading("Zones"), zones_table(design), Heading("Sizes"), sizes_table(design), *_doubt_blocks(design)]
 
 
 def mode_blocks(evaluation: Answer) -> list[Block]:
@@ -83,11 +86,13 @@ def result_blocks(evaluation: Answer) -> list[Block]:
     blocks += _titled("Figures", figures_table(evaluation))
     blocks += _titled("What to change: the shell's figures per +10 %", changes_table(evaluation))
     blocks += driver_blocks(evaluation)
+    blocks += measured_blocks(evaluation)
     blocks += mode_blocks(evaluation)
     opinion = evaluation.second_opinion
     if opinion is not None:
         blocks += _titled("Second opinion: the same modes by the solid model", opinion_table(opinion))
-    return [*blocks, *_titled("Zones", zones_table(evaluation.design, evaluation))]
+    blocks += _titled("Zones", zones_table(evaluation.design, evaluation))
+    return [*blocks, *_titled("Sizes", sizes_table(evaluation.design))]
 
 
 def _titled(title: str, table: Table | None) -> list[Block]:
@@ -108,7 +113,7 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     driver = evaluation.driver
     if driver is not None and evaluation.figures is not None:
         rows = [(name, value) for name, _, value, _ in side_by_side(evaluation) if value not in ("", NONE)]
-        blocks.append(_in_two([row for row in rows if row[0] in DRIVER_HEADLINES], "with everything on"))
+        blocks.append(_in_two([row for row in rows if row[0].startswith(DRIVER_HEADLINES)], "with everything on"))
     elif evaluation.figures is not None:
         lines = figure_lines(evaluation.figures, all_of_them=False)
         blocks.append(_in_two([(name, value) for name, value, _ in lines]))

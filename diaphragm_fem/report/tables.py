@@ -11,6 +11,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import EvidenceRow
+from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.report.figure_words import change_lines, figure_lines
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import (
@@ -22,6 +23,7 @@ from diaphragm_fem.report.words import (
     show_difference,
     show_hz,
     show_mass,
+    show_mm,
     show_share,
     show_thickness,
 )  # fmt: skip
@@ -99,6 +101,18 @@ def zones_table(design: Design, evaluation: Answer | None = None) -> Table:
         rows.append(row)
     headings = ["zone", "material", "thickness"] + (["rigid area", "low area"] if area is not None else [])
     return Table(headings, rows, numbers_from=2)
+
+
+def sizes_table(design: Design) -> Table:
+    """Extents, angle and mass of every zone, as on the profile's sheet."""
+    rows = [
+        (
+            size.zone.name, show_mm(size.width), show_mm(size.height),
+            "" if size.angle is None else f"{np.degrees(size.angle):.1f}°", show_mass(size.mass),
+        )
+        for size in zone_sizes(design)
+    ]  # fmt: skip
+    return Table(("zone", "width", "height", "angle", "mass"), rows)
 
 
 def materials_table(rows: Sequence[EvidenceRow]) -> Table:

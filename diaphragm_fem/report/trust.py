@@ -51,11 +51,13 @@ def curve_error_db(evaluation: Answer) -> float | None:
 def _model(evaluation: Answer) -> str:
     opinion = evaluation.second_opinion
     if opinion is None or not opinion.rows:
-        return "Model: the shell alone; no second opinion was given."
+        alone = "the shell with its ends and joints" if evaluation.corrected else "the bare shell"
+        return f"Model: {alone} alone; no second opinion was given."
     verb = "agrees within" if opinion.largest <= AGREE_WITHIN else "differs by up to"
     matched = one(len(opinion.rows) - len(opinion.lost), "mode")
     lost = f", and {len(opinion.lost)} had none like it" if opinion.lost else ""
-    return f"Model: the wall solved again as a solid {verb} {show_bound(opinion.largest)} on {matched}{lost}."
+    bare = "" if evaluation.corrected else " The shell is bare, without what ends, joints and thickness add."
+    return f"Model: the wall solved again as a solid {verb} {show_bound(opinion.largest)} on {matched}{lost}.{bare}"
 
 
 def _materials(evaluation: Answer) -> str:

@@ -13,7 +13,7 @@ from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
 
 NONE = "none"
-_WITH_UNIT = re.compile(r"(\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|octaves|dB|µm)")
+_WITH_UNIT = re.compile(r"(\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|oct(?:aves)?\b|dB|µm)")
 
 
 def digits(value: float, count: int = 3) -> str:
@@ -37,6 +37,11 @@ def show_hz(value: float | None, count: int = 3) -> str:
 
 def show_area(value: float | None, count: int = 3) -> str:
     return NONE if value is None else f"{digits(value * 1e4, count)} cm²"
+
+
+def show_mm(length: float) -> str:
+    """ "3.21 mm"; "" for nothing, such as the width of a former."""
+    return f"{length * 1e3:.3g} mm" if length > 1e-6 else ""
 
 
 def show_mass(value: float | None) -> str:

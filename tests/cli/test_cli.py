@@ -16,8 +16,8 @@ from diaphragm_fem.design.read import load_design
 
 TOOL = Path(sys.executable).with_name("diaphragm-fem")
 VERBS = (
-    "examine", "profile", "modes", "area", "stroke",
-    "materials", "schema", "verify", "compare", "walls", "sweep", "status",
+    "examine", "profile", "draw", "modes", "area", "stroke",
+    "materials", "schema", "terms", "verify", "compare", "walls", "sweep", "status",
     "morning", "export",
 )  # fmt: skip
 QUICK = ("--orders", "0,1", "--up-to", "6 kHz", "--tolerance", "1 %", "--no-second-opinion")
@@ -397,6 +397,28 @@ def test_results_hold_the_design_they_were_computed_from(capsys) -> None:
     kept = Path("results/metal_dome/design.toml")
     assert "changed: wall.thickness=40 um" in kept.read_text(encoding="utf-8")
     assert load_design(kept).meridian == load_design("metal_dome.toml", {"wall.thickness": "40 um"}).meridian
+
+
+def test_terms_are_told_all_or_those_asked_for(capsys) -> None:
+    from diaphragm_fem.report.study_words import naming
+
+    assert run(["terms"]) == 0
+    out = capsys.readouterr().out
+    for figure in ("decoupling_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves"):
+        assert naming(figure).words in out
+    assert run(["terms", "Shelf", "band"]) == 0
+    out = capsys.readouterr().out
+    assert "shelf band" in out and "cancellation" not in out
+    assert "no term speaks of 'torque'; known are effective radiating area S(f), " in refused(capsys, "terms", "torque")
+
+
+def test_every_key_of_a_study_is_listed_and_its_schema_written(capsys) -> None:
+    assert run(["schema", "--keys", "--study"]) == 0
+    out = capsys.readouterr().out
+    assert "morning.wish[0].aim" in out and "wall.thickness" not in out.replace('"wall.thickness"', "")
+    assert run(["schema", "--study", "--out", "study.schema.json"]) == 0
+    assert "of a study file" in capsys.readouterr().out
+    assert json.loads(Path("study.schema.json").read_text(encoding="utf-8"))["title"] == "Diaphragm study"
 
 
 def test_every_key_is_listed_with_what_it_is_for(capsys) -> None:

@@ -4,6 +4,7 @@ import os
 import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from report_cases import STUDIES
@@ -107,3 +108,35 @@ def test_a_wide_terminal_has_the_files_in_the_table(solved, capsys):
     assert run(["morning", "study.toml", "--no-pictures", "--out", "out"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert any(line.startswith("1 ") and "best/01_case_" in line and line.endswith(".toml") for line in lines)
+
+
+@pytest.mark.parametrize(("name", "words"), [("part.dxf", "Half section in mm"), ("part.step", "One solid in mm of ")])
+def test_draw_hands_the_part_on(name, words, capfd):
+    assert run(["draw", "metal_dome.toml", "--out", name]) == 0
+    out, err = capfd.readouterr()
+    assert words in out and f"Drawn in {name}" in out and "springback and thinning in forming are not in it" in out
+    assert err == "" and "Transfer" not in out
+    assert Path(name).stat().st_size > 1000
+
+
+def test_measured_curves_are_put_beside(capsys):
+    Path("m.csv").write_text("frequency [Hz], area [cm2]\n" + "".join(f"{f}, 5.8\n" for f in range(200, 4000, 200)))
+    assert run(["examine", "metal_dome.toml", "--measured", "m.csv", "--uff", "--orders", "0", "--up-to", "5 kHz",
+                "--no-second-opinion", "--out", "found"]) == 0  # fmt: skip
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Measured effective radiating area, 200 Hz to 3.80 kHz:" in out
+    written = {path.name for path in Path("found").iterdir()}
+    assert {"measured.csv", "measured_1.png", "curves.uff", "curves.txt", "shapes.uff"} <= written
+    assert "Measured against predicted" in Path("found", "summary.md").read_text()
+
+
+@pytest.mark.parametrize(("arguments", "words"), [
+    (["draw", "metal_dome.toml", "--out", "part.png"], "--out must end in .dxf or .step, received 'part.png'"),
+    (["draw", "metal_dome.toml", "--out", "no/part.dxf"], "--out must name a file in a folder that is there"),
+    (["examine", "metal_dome.toml", "--measured", "nowhere.csv"], "nowhere.csv: there is no such file"),
+    (["examine", "metal_dome.toml", "--measured", "metal_dome.toml"], "metal_dome.toml, line 2: the heading reads"),
+])  # fmt: skip
+def test_drawing_and_measuring_are_refused(arguments, words, capsys):
+    assert run(arguments) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and words in err

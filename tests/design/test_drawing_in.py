@@ -336,3 +336,13 @@ def test_corners_are_rounded_where_asked(paper):
     rounded = paper.design(corner_radius="0.5 mm")
     assert max(kinks(rounded)) < 1e-9
     assert {p.curve.radius for p in rounded.meridian if isinstance(p.curve, Arc)} == {0.5e-3}
+
+
+def test_a_changed_drawing_is_read_anew(paper):
+    """The cases of a study share what was read, as long as the file stays as it is."""
+    line = paper.space.add_line((2, 0), (5, 1))
+    first = spots(paper.design())
+    again = design_from({"wall": FILM, "profile": {"kind": "free", "file": "part.dxf"}}, folder=paper.path.parent)
+    np.testing.assert_array_equal(spots(again), first)
+    line.dxf.end = (6, 1)
+    np.testing.assert_allclose(spots(paper.design())[-1], (6, 1), atol=1e-12)

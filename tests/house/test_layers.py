@@ -35,6 +35,7 @@ def test_floors_and_doors_hold() -> None:
         ("report/__init__.py", "import skfem", "The element library enters through mesh and model"),
         ("model/structure.py", "import gmsh", "The mesher enters through the wall section"),
         ("cli/drawing.py", "import ezdxf", "Drawings in DXF are read and written at two doors"),
+        ("report/curves_out.py", "import pyuff", "Universal files are read and written at one door"),
         ("study/__init__.py", "import matplotlib.pyplot", "Drawing enters through the sheets"),
         ("analysis/__init__.py", "from dask import delayed", "The distributed engine enters through one file"),
         ("study/plan/amount.py", "import simpleeval", "Expressions are evaluated at one door"),

@@ -85,11 +85,30 @@ def test_python_examples_run(clone: Path) -> None:
     assert outcome.returncode == 0, outcome.stderr
 
 
-@pytest.mark.parametrize("body", blocks("toml"))
+STUDY = [body for body in blocks("toml") if "study" in tomllib.loads(body)]
+
+
+def test_the_study_shown_is_accepted_and_can_be_solved(clone: Path) -> None:
+    from diaphragm_fem.study.plan.drawing_board import try_cases
+    from diaphragm_fem.study.plan.sampling import Sampler
+    from diaphragm_fem.study.plan.study_file import read_study
+
+    (body,) = STUDY
+    (clone / "studies" / "shown.toml").write_text(body, encoding="utf-8")
+    study = read_study(clone / "studies" / "shown.toml")
+    assert len(Sampler(study)) == 18 and try_cases(study, Sampler(study)) == []
+
+
+def test_the_tables_that_are_written_anew_have_their_place() -> None:
+    script = (ROOT / ".ci" / "refresh_readme.py").read_text(encoding="utf-8")
+    (place,) = re.findall(r'r"\((<!-- accuracy.*?)\\n\)', script)
+    assert (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").count(place) == 1 and len(blocks("text")) == 1
+
+
+@pytest.mark.parametrize("body", [body for body in blocks("toml") if body not in STUDY])
 def test_design_file_is_accepted(body: str, tmp_path: Path) -> None:
     import diaphragm_fem
 
-    assert tomllib.loads(body)
     file = tmp_path / "shown.toml"
     file.write_text(body, encoding="utf-8")
     diaphragm_fem.load_design(file)

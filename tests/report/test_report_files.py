@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from report_cases import stepped_v, undriven_disc
 
+from diaphragm_fem.design.zone import Role
+from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.exchange import read_mesh
 from diaphragm_fem.report import export, folder
@@ -36,6 +38,16 @@ def test_modes_come_back_with_shares_that_sum_to_one(tmp_path) -> None:
     np.testing.assert_array_equal([float(r["frequency_hz"]) for r in rows], expected)
     kinetic = [sum(float(v) for k, v in r.items() if k.startswith("kinetic_share:")) for r in rows]
     np.testing.assert_allclose(kinetic, 1.0, rtol=1e-9)
+
+
+def test_zones_come_back_with_sizes_and_masses(tmp_path) -> None:
+    evaluation = stepped_v()
+    rows = rows_of(write_csv(tmp_path / "zones.csv", from_columns(export.zone_columns(evaluation))))
+    for row, size in zip(rows, zone_sizes(evaluation.design), strict=True):
+        assert (row["zone"], float(row["mass_kg"]), float(row["width_m"])) == (size.zone.name, size.mass, size.width)
+        assert row["angle_rad"] == ("" if size.angle is None else str(size.angle))
+    moving = sum(size.mass for size in zone_sizes(evaluation.design) if size.zone.role is not Role.SURROUND)
+    assert moving < 1.1 * evaluation.figures.moving_mass_kg  # what the coil carries, the surrounds only in part
 
 
 def test_what_does_not_exist_is_empty_in_csv_and_null_in_json(tmp_path) -> None:

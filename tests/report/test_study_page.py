@@ -80,3 +80,19 @@ def test_fits_the_screen_and_keys_move_bands(browser: Any, tmp_path: Path, width
         seen.page.wait_for_function("() => study.parallel.bands[0] !== null && study.parallel.kept < 60")
         seen.page.keyboard.press("Escape")
         seen.page.wait_for_function("() => study.parallel.kept === 60")
+
+
+def test_the_base_design_stands_among_the_cases(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    found = study(40, evaluator="study_standin:evaluate")
+    told = {axis["key"]: axis["base"] for axis in study_data(found)["axes"]}
+    # of the stand-in: 25 um of PEN film, 2 kg/m of wall, and no even band
+    assert told["thickness"] == pytest.approx(25) and told["material"] == 0.0
+    assert told["moving_mass_kg"] == pytest.approx(0.05) and told["even_band_octaves"] is None
+    page = page_of(found, tmp_path / "study.html")
+    assert "are the base design" in page.read_text(encoding="utf-8")
+    with opened(browser, page) as seen:
+        place, low, high = seen.page.evaluate(
+            "() => (({basePlace, low, high}) => [basePlace, low, high])(study.parallel.axes[0])"
+        )
+        assert place == pytest.approx((25 - low) / (high - low), rel=1e-6)
+    assert "are the base design" not in page_of(study(60), tmp_path / "unsolved.html").read_text(encoding="utf-8")

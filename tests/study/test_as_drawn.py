@@ -7,9 +7,13 @@ import pytest
 from filled_studies import filled
 from study_standin import BASE
 
+from diaphragm_fem.analysis.thresholds import threshold_of
+from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
+from diaphragm_fem.study.morning.winner import near_misses
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.engine import run_study
 
@@ -161,3 +165,14 @@ def test_a_tolerance_study_that_somebody_changed_stays(walls, tmp_path):
     path.write_text(own)
     for _ in range(2):
         assert write_best_designs(found, tmp_path / "best")[-1].read_text() == own
+
+
+def test_a_limit_that_hangs_on_a_threshold_counts_as_a_wish_does(walls):
+    _, found = walls
+    recipe, data = found.results.study.recipe, found.best[0].data
+    alone = near_misses(recipe, ["fundamental_hz"], data)
+    assert alone == () and near_misses(recipe, ["level_spread_db:nowhere"], data) == ()
+    told = near_misses(recipe, ["fundamental_hz", "break_up_mode_hz", "break_up_mode_hz"], data)
+    figures = quick(design_from(data), up_to_hz=16e3).figures
+    expected = threshold_of(figures, "break_up_mode_hz")
+    assert told == (() if expected is None else (expected,))

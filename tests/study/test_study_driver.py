@@ -4,9 +4,13 @@ import pytest
 from driver_cases import STUDIES
 
 from diaphragm_fem.analysis.figures import DEFINITIONS
+from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.driver_figures import driver_figure_names
-from diaphragm_fem.design.read import changed
+from diaphragm_fem.answer.loaded import load_design_on
+from diaphragm_fem.design.input_file import read_toml_file
+from diaphragm_fem.design.read import changed, design_from
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.load.radiation import open_air
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_answer import evaluate_case
 
@@ -27,3 +31,18 @@ def test_another_plug_leaves_the_diaphragm_alone_and_moves_the_level():
     other = evaluate_case(changed(study.recipe.base, {"front.slots[0].radius": "17.7 mm"}), study.recipe).figures
     assert all(one[name] == other[name] for name in DEFINITIONS)
     assert abs(one["worst_null_db"] - other["worst_null_db"]) > 0.1
+
+
+def test_a_flange_is_a_variable_and_equal_faces_share_their_air():
+    """Two depths are two airs; another wall of the same meridian is none."""
+    base = {**read_toml_file(STUDIES / "baffled_metal_dome.toml")}
+    names = driver_figure_names(base)
+    assert {"beam_narrows_hz", "directivity_index_db", "median_level_db"} <= set(names)
+    open_air.cache_clear()
+    figures = []
+    for changes in ({}, {"front.flange_depth": "3 mm"}, {"wall.thickness": "35 um"}):
+        found = load_design_on(design_from(changed(base, changes)))
+        figures.append(quick_figures(found).figures())
+    assert open_air.cache_info().misses == 2 and open_air.cache_info().hits == 1
+    assert set(names) <= set(figures[0])
+    assert figures[1]["beam_narrows_hz"] < figures[0]["beam_narrows_hz"]  # a deeper opening is a larger source

@@ -63,6 +63,9 @@ PAGES = "report/test_design_page_moves.py::"
 PAGE_MOTION = PAGES + "test_motion_is_that_of_the_whole_system"
 PAGE_DRIVER = PAGES + "test_a_driver_is_solved_with_everything_on"
 PAGE_BAFFLE = PAGES + "test_a_face_in_a_baffle_meets_its_air"
+JOINT_SHARES = "model/test_joint_shares.py::test_shares_are_positive_and_add_up"
+JOINT_SPRINGS = "model/test_joint_shares.py::test_springs_are_what_condensing_says"
+POSITIVE = "model/test_joints.py::test_whatever_the_moduli_the_stiffness_stays_positive"
 MESH_ESTIMATES = "answer/test_convergence_estimates.py::test_estimates_of_a_sampled_design"
 TUBE = "load/test_air_and_motor.py::test_a_tube_has_its_two_limits"
 MOUTH = "load/test_air_and_motor.py::test_a_piston_in_a_baffle_has_the_printed_values"
@@ -300,6 +303,27 @@ FAULTS = (
         "(b, across, -n_s),",
         "(b, across, 0 * n_s),",
         ("stroke/tension-m0",),
+    ),
+    Fault(
+        "joints: shares of either sign",
+        "model/joint_shares.py",
+        "positive = (axes * np.maximum(level, 0.0)[..., None, :])",
+        "positive = (axes * level[..., None, :])",
+        tests=(JOINT_SHARES, POSITIVE),
+    ),
+    Fault(
+        "joints: springs that know nothing of the ends they hold",
+        "model/joint_springs.py",
+        "np.eye(free * count) + soft @ square)",
+        "np.eye(free * count) + 0 * soft @ square)",
+        tests=(JOINT_SPRINGS,),
+    ),
+    Fault(
+        "joints: section counted twice is left in",
+        "model/joint_sections.py",
+        "middle = np.maximum(middle, -MOST_TAKEN)",
+        "middle = np.maximum(middle, 0.0)",
+        tests=("model/test_joints.py::test_a_part_weighs_what_its_section_does",),
     ),
     Fault(
         "initial stress: hoop force on the turn q left out",
@@ -791,6 +815,48 @@ FAULTS = (
         "curve.tangent(s)[:, 0] * weights",
         "np.ones_like(s) * weights",
         tests=(RADIATED + "test_the_zones_add_up_to_the_face",),
+    ),
+    Fault(
+        "mirrored arcs turn the wrong way",
+        "design/drawing_curves.py",
+        "-sweep if over else sweep)]",
+        "sweep)]",
+        tests=("design/test_drawing_in.py::test_a_part_mirrored_by_its_plane",),
+    ),
+    Fault(
+        "bulge: half the sweep",
+        "design/drawing_curves.py",
+        "4 * atan(bulge)",
+        "2 * atan(bulge)",
+        tests=("design/test_drawing_in.py::test_bulges_are_arcs",),
+    ),
+    Fault(
+        "two faces: half the wall",
+        "design/face_pair.py",
+        "(2 * float((p - start) @ n) / half for",
+        "(float((p - start) @ n) / half for",
+        tests=("design/test_two_faces.py::test_a_taper_is_linear",),
+    ),
+    Fault(
+        "two faces: wall measured askew",
+        "design/face_pair.py",
+        "values = 2 * rho / lean",
+        "values = 2.01 * rho / lean",
+        tests=("design/test_two_faces.py::test_circles_that_are_not_concentric",),
+    ),
+    Fault(
+        "measured: deviation the other way",
+        "answer/measured.py",
+        "return _decibels(self.curve.values) - _decibels(self.predicted)",
+        "return _decibels(self.predicted) - _decibels(self.curve.values)",
+        tests=("answer/test_measured.py::test_a_known_deviation_is_told",),
+    ),
+    Fault(
+        "measured: acceleration taken for velocity",
+        "design/uff_file.py",
+        "ACCELERATION: -1}",
+        "ACCELERATION: 0}",
+        tests=("design/test_measured_file.py::test_motion_over_force_becomes_a_velocity",),
     ),
 )
 

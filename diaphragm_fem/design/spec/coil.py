@@ -31,6 +31,13 @@ class FormerWall(WallSpec):
     """Wall of the former."""
 
 
+class CollarSpec(Table):
+    """The diaphragm's wall, turned up or down along the former and glued on it."""
+
+    length: PositiveLength = Field(description="Length of the collar along the former, from the drive circle.")
+    side: Literal["inside", "outside"] = Field(description="Face of the former it lies on; inside is toward the axis.")
+
+
 class FormerCoil(Table):
     """A winding on a former that hangs from the drive circle, away from the listener."""
 
@@ -38,6 +45,11 @@ class FormerCoil(Table):
     former_height: PositiveLength = Field(description="Height of the former, from the drive circle to its free end.")
     former: FormerWall = Field(
         description="Wall of the former: material and thickness, or layers from the axis outward."
+    )
+    collar: CollarSpec | None = Field(
+        None,
+        description="Collar of the wall that carries the former, glued on it; none where absent. Of a V it is the wall "
+        "of the inner flank, of a dome the dome's own.",
     )
     winding_mass: PositiveMass | None = Field(None, description="Mass of the winding; in place of it, `wire`.")
     wire: WireSpec | None = Field(None, description="Wire of the winding, in place of its mass.")

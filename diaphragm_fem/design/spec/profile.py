@@ -36,6 +36,21 @@ class StepSpec(WallSpec):
     )
 
 
+class OverlapSpec(Table):
+    """How far a surround is glued on the wall it carries."""
+
+    length: PositiveLength = Field(description="Length of the overlap along the wall, from where the surround begins.")
+    side: Literal["front", "rear"] = Field(
+        description="Face of the wall that the surround lies on: front is toward the listener."
+    )
+
+
+OVERLAP = (
+    "Where the surround is glued on the wall it carries; none where absent: both meet end to end. Over its length the "
+    "wall has the surround's layers on it, and the mid-line is the middle of both."
+)
+
+
 class FlatSurround(WallSpec):
     """A straight surround, level or sloping."""
 
@@ -45,6 +60,7 @@ class FlatSurround(WallSpec):
     corner_radius: Distance | None = Field(
         None, description=f"Radius of the corner where the surround begins. {CORNER}"
     )
+    overlap: OverlapSpec | None = Field(None, description=OVERLAP)
 
 
 class RollSurround(WallSpec):
@@ -70,6 +86,7 @@ class RollSurround(WallSpec):
     corner_radius: Distance | None = Field(
         None, description=f"Radius of the corners where the surround begins and between rolls. {CORNER}"
     )
+    overlap: OverlapSpec | None = Field(None, description=OVERLAP)
 
     @model_validator(mode="after")
     def _one_roll(self) -> RollSurround:

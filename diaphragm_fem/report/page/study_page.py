@@ -16,6 +16,8 @@ from diaphragm_fem.report.study_words import aim_words, column_naming, limit_wor
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import one
 from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.results import Column
+from diaphragm_fem.study.plan.amount import amount_in_si
 
 EMPTY: Mapping[int, str] = MappingProxyType({})
 MOST_FIGURES = 10  # on the page, those that the study names first; ranking.csv has all
@@ -43,7 +45,7 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
         path, "study", study_data(morning, _files(morning, designs)), title=study.name, about="",
         stamp=[("study", Path(study.path).name), ("plan", study.how), ("solved", one(len(morning.results), "case"))],
         lead=" ".join(lead), warnings=warnings, tables=tables, told=[item for item in told if item[1]],
-        wishes=_wishes(morning),
+        wishes=_wishes(morning), base=bool(morning.base.figures),
     )  # fmt: skip
 
 
@@ -95,9 +97,19 @@ def _inputs(morning: Morning) -> list[dict[str, Any]]:
             {
                 "key": column.name, "words": name.words, "unit": "" if column.names else name.unit, "kind": "input",
                 "names": list(column.names), "log": column.log, "values": packed(values, "f4"),
+                "base": _base_input(morning, column),
             }
         )  # fmt: skip
     return found
+
+
+def _base_input(morning: Morning, column: Column) -> float | None:
+    """Where the base design stands on the axis of an input; None where it has no such amount or name."""
+    amount = morning.base.amounts.get(column.name)
+    if column.names:
+        return float(column.names.index(str(amount))) if str(amount) in column.names else None
+    size = amount_in_si(amount) if column.unit else None
+    return None if size is None else size / column_naming(column).factor
 
 
 def _figures(morning: Morning) -> list[dict[str, Any]]:
@@ -115,6 +127,7 @@ def _figures(morning: Morning) -> list[dict[str, Any]]:
         {
             "key": name, "words": naming(name).words, "unit": naming(name).unit, "kind": "figure", "names": [],
             "log": False, "values": packed(naming(name).shown(results.figures[name]), "f4"),
+            "base": _shown(name, morning.base.figures.get(name)),
         }
         for name in chosen
         if np.isfinite(results.figures[name]).any()

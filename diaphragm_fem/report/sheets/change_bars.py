@@ -12,7 +12,7 @@ from diaphragm_fem.answer.comparison import Comparison, FigureRow
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.better import better
 from diaphragm_fem.report.comparison_words import design_names, show_difference
-from diaphragm_fem.report.figure_words import HEADLINES
+from diaphragm_fem.report.figure_words import HEADLINES, is_no_extreme
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
@@ -98,7 +98,7 @@ def _best(row: FigureRow) -> set[int]:
 
 def _value(row: FigureRow, d: int) -> str:
     value, name = row.values[d], naming(row.name)
-    if value is None:
+    if value is None or is_no_extreme(row.name, value):
         return NONE
     words = name.text(value, 3).removesuffix(name.unit).strip()
     return f"{'≥ ' if row.at_least[d] else ''}{words}{MARK if row.doubtful[d] else ''}"

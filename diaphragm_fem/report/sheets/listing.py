@@ -26,6 +26,7 @@ from diaphragm_fem.report.sheets import (
     ladder,
     levels,
     losses,
+    measured,
     modes,
     plug,
     profile,
@@ -116,7 +117,7 @@ OF_A_COMPARISON = (
               needs=change_bars.has_values),
     _compared("area_and_response", "Area and response", comparison.curves_sheet,
               needs=lambda found: found.responses[found.baseline] is not None),
-    _compared("levels_at_the_exit", "Level at the exit", levels.levels_sheet, needs=levels.has_levels),
+    _compared("levels_at_the_exit", "Level at the rated voltage", levels.levels_sheet, needs=levels.has_levels),
     _compared("profiles", "Profiles compared", comparison.profiles_sheet),
     _compared("modes_followed", "Modes followed, m = 0", tracks.modes_sheet, needs=lambda c: bool(c.tracks.get(0))),
 )  # fmt: skip
@@ -141,6 +142,14 @@ OF_A_MORNING = (
 )  # fmt: skip
 
 OF_THE_LADDER = (Listed("verification", "Verification", ladder.ladder_sheet, lambda _: "the ladder of checks"),)
+
+
+def of_a_measured(number: int) -> Listed:
+    """One measured curve beside the prediction, counted from 0."""
+    return _design(
+        f"measured_{number + 1}", "Measured against predicted",
+        lambda sheet, answer: measured.measured_sheet(sheet, answer, number),
+    )  # fmt: skip
 
 
 def of_an_order(m: int) -> Listed:

@@ -20,7 +20,7 @@ from diaphragm_fem.report.sheets.names import shorten_apart
 from diaphragm_fem.report.sheets.section import bounds, draw_nodes, draw_section, draw_supports, fitting_scale, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, text_width, zone_colours
-from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_mass, show_thickness
+from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_mass, show_mm, show_thickness
 
 VIEW = (22.0, 78.0, 172.0, 120.0)  # the main drawing on the sheet, mm
 CHAIN = (64.0, 14.0)  # foot and height of the chain of widths below it, mm
@@ -159,7 +159,7 @@ def _zone_table(
         ))  # fmt: skip
         sheet.text(LEFT + 5, y, name, size=TABLE_TEXT, weight="bold")
         angle = "" if size.angle is None else f"{np.degrees(size.angle):.1f}°"
-        told = (_in_mm(size.width), _in_mm(size.height), angle, show_mass(size.mass))
+        told = (*(show_mm(x).removesuffix(" mm") for x in (size.width, size.height)), angle, show_mass(size.mass))
         for (_, right), words in zip(COLUMNS, told, strict=True):
             sheet.text(right, y, words, size=TABLE_TEXT, ha="right")
         made = [f"{name_materials(pieces)}, {show_thickness(pieces)}"]
@@ -171,10 +171,6 @@ def _zone_table(
     total = sum(size.mass for size in sizes) + (design.ring.mass if design.ring else 0.0)
     sheet.text(RIGHT, y - 0.6, f"in all {show_mass(total)}", size=TABLE_TEXT, ha="right")
     return y - 4.6
-
-
-def _in_mm(length: float) -> str:
-    return f"{1e3 * length:.3g}" if length > 1e-6 else ""
 
 
 def _notes(sheet: Sheet, design: Design, mesh: MeridianMesh | None, y: float) -> float:

@@ -82,6 +82,7 @@ def morning(
     effects = [main_effect(results, column, figure) for figure in figures for column in results.varying]
     tolerance = is_tolerance_study(results)
     best = best_as_drawn(results, ranking, evaluator) if ranking else ()
+    judged = [*(wish.figure for wish in wishes), *study.limits]
     return Morning(
         results=results,
         figures=figures,
@@ -98,8 +99,8 @@ def morning(
         neighbourhood=neighbourhood(results, ranking, int(best[0].case or 0)) if ranking and best else None,
         base=base_design(results, ranking, evaluator),
         best=best,
-        near_misses=tuple(near_misses(study.recipe, wishes, one.data) for one in best[:MOST_CURVES]),
-        opinion=second_opinion_of(study.recipe, wishes, best[0].data) if best else None,
+        near_misses=tuple(near_misses(study.recipe, judged, one.data) for one in best[:MOST_CURVES]),
+        opinion=second_opinion_of(study.recipe, judged, best[0].data) if best else None,
     )
 
 

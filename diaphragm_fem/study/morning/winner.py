@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from diaphragm_fem.answer.second_opinion import differing
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import DiaphragmError
-from diaphragm_fem.study.plan.study import Recipe, Wish, wanted_of
+from diaphragm_fem.study.plan.study import Recipe, wanted_of
 
 
 @dataclass(frozen=True)
@@ -29,19 +29,22 @@ class Opinion:
 
 
 @one_thread
-def near_misses(recipe: Recipe, wishes: tuple[Wish, ...], data: Mapping[str, Any]) -> tuple[Threshold, ...]:
-    """The nearest near miss of each wish that hangs on a threshold; none where the design cannot be solved."""
-    found = _solved(recipe, wishes, data)
+def near_misses(recipe: Recipe, names: Iterable[str], data: Mapping[str, Any]) -> tuple[Threshold, ...]:
+    """The nearest near miss of each figure, wished or limited, that hangs on a threshold; none where the design cannot
+    be solved.
+    """
+    names = tuple(dict.fromkeys(names))
+    found = _solved(recipe, names, data)
     if found is None:
         return ()
-    told = [threshold_of(found[1].figures, wish.figure) for wish in wishes]
+    told = [threshold_of(found[1].figures, name) for name in names]
     return tuple(one for one in told if one is not None)
 
 
 @one_thread
-def second_opinion_of(recipe: Recipe, wishes: tuple[Wish, ...], data: Mapping[str, Any]) -> Opinion | None:
+def second_opinion_of(recipe: Recipe, names: Iterable[str], data: Mapping[str, Any]) -> Opinion | None:
     """Shell and solid of one design; None where its figures are not this program's or it cannot be solved."""
-    found = _solved(recipe, wishes, data)
+    found = _solved(recipe, names, data)
     if found is None:
         return None
     from diaphragm_fem.model.solid import build_solid
@@ -55,8 +58,8 @@ def second_opinion_of(recipe: Recipe, wishes: tuple[Wish, ...], data: Mapping[st
     return Opinion(differing(shell.figures, solid), True)
 
 
-def _solved(recipe: Recipe, wishes: tuple[Wish, ...], data: Mapping[str, Any]) -> tuple[Design, Quick] | None:
-    if not any(wish.figure.partition(":")[0] in DEFINITIONS for wish in wishes):
+def _solved(recipe: Recipe, names: Iterable[str], data: Mapping[str, Any]) -> tuple[Design, Quick] | None:
+    if not any(name.partition(":")[0] in DEFINITIONS for name in names):
         return None
     try:
         design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)

@@ -77,11 +77,26 @@ class Parallel {
       for (let from = 0; from < cases.length; from += 400) path(cases.slice(from, from + 400));
     });
     context.globalAlpha = 1;
+    context.strokeStyle = colourOf("ink");
+    this.baseLine(context, xs);
     if (this.chosen >= 0) {
-      context.strokeStyle = colourOf("ink");
       context.lineWidth = 2.5;
       path([this.chosen]);
     }
+  }
+
+  /** The base design as a dotted line, where it has what an axis shows. */
+  baseLine(context, xs) {
+    context.lineWidth = 1.6;
+    context.setLineDash([2, 3]);
+    context.beginPath();
+    let pen = false;
+    this.axes.forEach(({ basePlace }, a) => {
+      if (Number.isFinite(basePlace)) context[pen ? "lineTo" : "moveTo"](xs[a], this.y(clamp(basePlace, -0.03, 1.03)));
+      pen = Number.isFinite(basePlace);
+    });
+    context.stroke();
+    context.setLineDash([]);
   }
 
   drawAxes() {
@@ -196,8 +211,9 @@ function placesOf(axis) {
   axis.log = axis.log && low > 0;
   if (low === high) [low, high] = [low - Math.abs(low) * 0.1 - 1e-9, high + Math.abs(high) * 0.1 + 1e-9];
   Object.assign(axis, { low, high });
-  return Float32Array.from(axis.values, (value) =>
-    axis.log ? Math.log(value / low) / Math.log(high / low) : (value - low) / (high - low));
+  const place = (value) => (axis.log ? Math.log(value / low) / Math.log(high / low) : (value - low) / (high - low));
+  axis.basePlace = axis.base === null ? NaN : place(axis.base); // of the base design; beyond 0 to 1 it is off the axis
+  return Float32Array.from(axis.values, place);
 }
 
 const valueAt = ({ low, high, log }, share) => (log ? low * (high / low) ** share : low + share * (high - low));

@@ -89,7 +89,10 @@ class Scatter {
   }
   place(k) {
     const { places } = this.parallel;
-    return [52 + places[this.across][k] * (this.width - 68), this.height - 34 - places[this.up][k] * (this.height - 52)];
+    return this.spot(places[this.across][k], places[this.up][k]);
+  }
+  spot(across, up) {
+    return [52 + across * (this.width - 68), this.height - 34 - up * (this.height - 52)];
   }
   nearest(x, y) {
     let best = -1, far = 400;
@@ -130,6 +133,19 @@ class Scatter {
     context.strokeStyle = ink;
     context.lineWidth = 2.4;
     if (parallel.chosen >= 0) this.ring(context, parallel.chosen, 6.5);
+    this.base(context);
+  }
+  /** The base design as an upright cross, where it lies among the cases. */
+  base(context) {
+    const [across, up] = [this.across, this.up].map((a) => this.axes[a].basePlace);
+    if (![across, up].every((share) => share >= 0 && share <= 1)) return;
+    const [x, y] = this.spot(across, up);
+    context.beginPath();
+    for (const [dx, dy] of [[6, 0], [0, 6]]) {
+      context.moveTo(x - dx, y - dy);
+      context.lineTo(x + dx, y + dy);
+    }
+    context.stroke();
   }
   dot(context, k, size) {
     const [x, y] = this.place(k);

@@ -1,0 +1,193 @@
+"""Measured curves beside what a design is predicted to do: deviation in dB, and peaks that belong together.
+
+At each measured frequency the equations are solved again, nothing is read between points. Area, response and motion
+are predicted in vacuum, impedance and level with everything that the design file puts around the diaphragm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.measured import FEWEST, MeasuredCurve
+from diaphragm_fem.design.units import show
+from diaphragm_fem.errors import AnalysisError
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Predict = Callable[[Array], NDArray[Any]]
+
+FROM_HZ = 20.0
+FINE = 1200  # frequencies between the measured ends at which the prediction is drawn and its peaks are sought
+PROMINENCE_DB = 1.0  # by which a peak stands out of what is beside it
+SAME_PEAK = 1 / 3  # octaves: peaks further apart do not belong together
+OFF_THE_PART = 0.02  # of the largest radius, by which a point may lie beyond the face
+
+
+@dataclass(frozen=True)
+class PeakPair:
+    """A measured peak and the predicted one nearest to it: Hz, and dB of its height over the prediction's."""
+
+    measured_hz: float
+    predicted_hz: float
+    higher_db: float
+
+    @property
+    def shift(self) -> float:
+        """Measured over predicted frequency, less one."""
+        return self.measured_hz / self.predicted_hz - 1
+
+
+@dataclass(frozen=True, eq=False)
+class Beside:
+    """One measured curve, cut to the range of the prediction, and the prediction at its frequencies (F,) in its unit.
+
+    deviation_db (F,) is 20 lg |measured/predicted|; fine_hz (G,) and fine (G,) draw the prediction between; pairs are
+    the peaks that belong together, unmatched how many measured and predicted ones have no partner.
+    """
+
+    curve: MeasuredCurve
+    predicted: Complex
+    fine_hz: Array
+    fine: Complex
+    pairs: tuple[PeakPair, ...]
+    unmatched: tuple[int, int]
+
+    @property
+    def deviation_db(self) -> Array:
+        return _decibels(self.curve.values) - _decibels(self.predicted)
+
+    @property
+    def median_db(self) -> float:
+        return float(np.median(self.deviation_db))
+
+    @property
+    def most_db(self) -> tuple[float, float]:
+        """Tenth and ninetieth percentile of the deviation in dB."""
+        low, high = np.percentile(self.deviation_db, (10, 90))
+        return float(low), float(high)
+
+    @property
+    def worst(self) -> tuple[float, float]:
+        """The largest deviation in dB and its frequency in Hz."""
+        k = int(np.argmax(np.abs(self.deviation_db)))
+        return float(self.deviation_db[k]), float(self.curve.frequency_hz[k])
+
+    @property
+    def median_shift(self) -> float | None:
+        """Median shift of the peaks that belong together; None without any."""
+        return float(np.median([pair.shift for pair in self.pairs])) if self.pairs else None
+
+
+def put_beside(found: Answer, curves: Sequence[MeasuredCurve]) -> tuple[Beside, ...]:
+    """Each measured curve beside the prediction. Raises AnalysisError naming the curve where there is none."""
+    if found.reduced is None:
+        raise AnalysisError(f"{curves[0].origin}: a curve needs a driven design; give it a [coil], received none")
+    reduced = found.reduced
+    return tuple(_beside(curve, predictor(found, reduced, curve)) for curve in _in_range(curves, found.up_to_hz))
+
+
+def _in_range(curves: Sequence[MeasuredCurve], top: float) -> list[MeasuredCurve]:
+    kept = []
+    for curve in curves:
+        inside = (curve.frequency_hz >= FROM_HZ) & (curve.frequency_hz <= top) & (np.abs(curve.values) > 0)
+        if np.count_nonzero(inside) < FEWEST:
+            raise AnalysisError(
+                f"{curve.origin}: needs {FEWEST} points at least between {FROM_HZ:g} Hz and {top:g} Hz that are not 0; "
+                f"it runs from {curve.frequency_hz[0]:g} Hz to {curve.frequency_hz[-1]:g} Hz: set --up-to"
+            )
+        kept.append(replace(curve, frequency_hz=curve.frequency_hz[inside], values=curve.values[inside]))
+    return kept
+
+
+def predictor(found: Answer, reduced: Reduced, curve: MeasuredCurve) -> Predict:
+    """What gives the prediction of a curve's quantity, at its point, at any frequencies."""
+    name = curve.quantity.name
+    if name == "area":
+        return lambda f: reduced.curve(f).total
+    if name == "response":
+        return lambda f: reduced.curve(f).response
+    if curve.quantity.at_a_point:
+        row = point_row(reduced, curve)
+        rows = np.vstack((row, reduced.small.pickup))
+        if name == "velocity":
+            return lambda f: _ratio(reduced.outputs(rows, f))
+        return lambda f: np.asarray(2j * np.pi * f * reduced.outputs(rows, f)[0])
+    driver = found.driver
+    if driver is None or driver.curve.terminal_impedance is None:
+        raise AnalysisError(f"{curve.origin}: '{name}' needs a design with a [motor]; add it, or leave the curve out")
+    if name == "impedance":
+        return lambda f: np.asarray(driver_curve(driver.loaded, f, power=False).terminal_impedance)
+    if pressure_of(driver.curve) is None:
+        raise AnalysisError(f"{curve.origin}: '{name}' needs a [front] that is a baffle, or one with an [exit]; add it")
+    return lambda f: np.asarray(pressure_of(driver_curve(driver.loaded, f, power=False)))
+
+
+def pressure_of(curve: DriverCurve) -> Complex | None:
+    """Sound pressure (F,) in Pa at the rated voltage, at the exit or on the axis before a baffle, or None."""
+    if curve.exit_pressure is not None:
+        return curve.exit_pressure * curve.voltage
+    return curve.radiated[0].axis * curve.voltage if curve.radiated else None
+
+
+def _ratio(outputs: Complex) -> Complex:
+    return np.asarray(outputs[0] / outputs[1])
+
+
+def point_row(reduced: Reduced, curve: MeasuredCurve) -> Array:
+    """The axial motion of the point of the face nearest to where a curve was taken, of the reduced unknowns (N,)."""
+    surface = reduced.structure.surface
+    if surface is None or curve.r is None:
+        raise AnalysisError(f"{curve.origin}: the design tells nothing of its face")
+    front = np.flatnonzero(surface.area > 0)
+    r = surface.r[front]
+    away = np.abs(r - curve.r) if curve.z is None else np.hypot(r - curve.r, surface.z[front] - curve.z)
+    inner = round(float(r.min()), 9)
+    if np.abs(r - curve.r).min() > OFF_THE_PART * r.max():
+        raise AnalysisError(
+            f"{curve.origin}: r = {show(curve.r)} must lie on the face, which runs from {show(max(inner, 0.0))} to "
+            f"{show(float(r.max()))}"
+        )
+    return np.asarray(surface.motion_z[[front[int(away.argmin())]]] @ reduced.basis)[0]
+
+
+def _beside(curve: MeasuredCurve, predict: Predict) -> Beside:
+    f = curve.frequency_hz
+    fine = np.geomspace(f[0], f[-1], FINE)
+    answered, predicted = predict(fine), predict(f)
+    own, theirs = _peaks(f, _decibels(curve.values)), _peaks(fine, _decibels(answered))
+    pairs = [
+        PeakPair(hz, theirs[j][0], db - theirs[j][1])
+        for i, (hz, db) in enumerate(own)
+        for j in [_nearest(hz, theirs)]
+        if j is not None and _nearest(theirs[j][0], own) == i and abs(np.log2(hz / theirs[j][0])) <= SAME_PEAK
+    ]
+    return Beside(curve, predicted, fine, answered, tuple(pairs), (len(own) - len(pairs), len(theirs) - len(pairs)))
+
+
+def _nearest(hz: float, peaks: Sequence[tuple[float, float]]) -> int | None:
+    return min(range(len(peaks)), key=lambda k: abs(np.log(peaks[k][0] / hz)), default=None)
+
+
+def _peaks(frequency: Array, level: Array) -> list[tuple[float, float]]:
+    """Frequency in Hz and level in dB of each peak that stands out, by the parabola through it and its neighbours."""
+    from scipy.signal import find_peaks
+
+    found = []
+    for k in find_peaks(level, prominence=PROMINENCE_DB)[0].tolist():
+        x, y = np.log(frequency[k - 1 : k + 2]), level[k - 1 : k + 2]
+        a, b, c = np.polyfit(x - x[1], y, 2)
+        off = float(np.clip(-b / (2 * a), x[0] - x[1], x[2] - x[1])) if a < 0 else 0.0
+        found.append((float(frequency[k] * np.exp(off)), float(c + b * off + a * off**2)))
+    return found
+
+
+def _decibels(values: NDArray) -> Array:
+    return np.asarray(20 * np.log10(np.maximum(np.abs(values), 1e-300)))

@@ -1,0 +1,124 @@
+"""Measured curves beside their predictions in words, as tables and as columns of numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.measured import SAME_PEAK, Beside
+from diaphragm_fem.report.blocks import Block, Heading, Words
+from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.words import digits, one, show_db, show_hz
+
+MEANING = {
+    "curve": "number of the measured curve",
+    "quantity": "what was measured",
+    "measured_real": "in-phase part as measured, in the unit of the quantity; empty where the phase was not measured",
+    "measured_imag": "quadrature part of the same",
+    "measured_size": "size as measured",
+    "predicted_real": "in-phase part of the prediction at the same frequency",
+    "predicted_imag": "quadrature part of the same",
+    "predicted_size": "size of the prediction",
+    "deviation_db": "20 lg(measured/predicted)",
+    "measured_hz": "frequency of a measured peak in Hz",
+    "predicted_hz": "frequency in Hz of the predicted peak that belongs to it",
+    "shift": "measured over predicted frequency, less one",
+    "higher_db": "height of the measured peak over the predicted one in dB",
+}
+
+
+def beside_words(beside: Beside) -> str:
+    """One curve in a sentence or two."""
+    f = beside.curve.frequency_hz
+    low, high = beside.most_db
+    worst, worst_hz = beside.worst
+    text = (
+        f"Measured {beside.curve.title}, {show_hz(float(f[0]))} to {show_hz(float(f[-1]))}: "
+        f"{show_db(beside.median_db)} against the prediction in the median, four fifths of it between {show_db(low)} "
+        f"and {show_db(high)}, at most {show_db(worst)} at {show_hz(worst_hz)}."
+    )
+    count, (own, theirs) = len(beside.pairs), beside.unmatched
+    if beside.median_shift is None:
+        none = "No peak belongs to a predicted one" if own or theirs else "Neither has a peak that stands out"
+        return f"{text} {none}."
+    shifts = [pair.shift for pair in beside.pairs]
+    text += (
+        f" {one(count, 'peak belongs', 'peaks belong')} to a predicted one, shifted by {_percent(beside.median_shift)} "
+        f"in the median ({_percent(min(shifts))} to {_percent(max(shifts))})"
+    )
+    rest = [f"{n} {which}" for n, which in ((own, "measured"), (theirs, "predicted")) if n]
+    return f"{text}; {' and '.join(rest)} without a partner." if rest else f"{text}."
+
+
+def measured_blocks(evaluation: Answer) -> list[Block]:
+    """Every measured curve in words, and the peaks that belong together."""
+    if not evaluation.measured:
+        return []
+    blocks: list[Block] = [Heading("Measured against predicted")]
+    blocks += [Words(beside_words(beside)) for beside in evaluation.measured]
+    table = peaks_table(evaluation.measured)
+    return [*blocks, *([table] if table.rows else []), Words(_how())]
+
+
+def _how() -> str:
+    return (
+        "Area, response and motion are predicted in vacuum, impedance and level with everything on. Peaks belong "
+        f"together where each is the other's nearest, within 1/{1 / SAME_PEAK:.0f} octave."
+    )
+
+
+def peaks_table(measured: Sequence[Beside]) -> Table:
+    rows = [
+        (
+            f"{n}", beside.curve.title, show_hz(pair.measured_hz, 4), show_hz(pair.predicted_hz, 4),
+            _percent(pair.shift), show_db(pair.higher_db),
+        )
+        for n, beside in enumerate(measured, start=1)
+        for pair in beside.pairs
+    ]  # fmt: skip
+    return Table(("curve", "quantity", "measured peak", "predicted", "shift", "higher by"), rows, numbers_from=2)
+
+
+def _percent(share: float) -> str:
+    return ("+" if share >= 0 else "−") + f"{digits(abs(100 * share), 2)} %"
+
+
+def measured_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per measured point; empty where nothing was measured."""
+    columns: dict[str, list[Any]] = {}
+
+    def put(name: str, values: Any) -> None:
+        columns.setdefault(name, []).extend(np.asarray(values).tolist())
+
+    for n, beside in enumerate(evaluation.measured, start=1):
+        curve, count = beside.curve, len(beside.curve.frequency_hz)
+        unknown = np.full(count, np.nan)
+        put("curve", [n] * count)
+        put("quantity", [curve.title] * count)
+        put("frequency_hz", curve.frequency_hz)
+        put("measured_real", curve.values.real if curve.phase else unknown)
+        put("measured_imag", curve.values.imag if curve.phase else unknown)
+        put("measured_size", np.abs(curve.values))
+        put("predicted_real", beside.predicted.real)
+        put("predicted_imag", beside.predicted.imag)
+        put("predicted_size", np.abs(beside.predicted))
+        put("deviation_db", beside.deviation_db)
+    return columns
+
+
+def peak_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per pair of peaks; empty without any."""
+    rows = [(n, beside, pair) for n, beside in enumerate(evaluation.measured, start=1) for pair in beside.pairs]
+    if not rows:
+        return {}
+    return {
+        "curve": [n for n, _, _ in rows],
+        "quantity": [beside.curve.title for _, beside, _ in rows],
+        "measured_hz": [pair.measured_hz for _, _, pair in rows],
+        "predicted_hz": [pair.predicted_hz for _, _, pair in rows],
+        "shift": [pair.shift for _, _, pair in rows],
+        "higher_db": [pair.higher_db for _, _, pair in rows],
+    }

@@ -1,0 +1,72 @@
+"""The patches that come with the package: those of the demonstrations, as good as solved anew."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.design.read import load_design
+from diaphragm_fem.mesh.meridian import mesh_meridian
+from diaphragm_fem.model import joint_kinds
+from diaphragm_fem.model.joint_kinds import excess_of
+from diaphragm_fem.model.joint_table import TABLE, key_of, main, shipped
+from diaphragm_fem.model.joints import joints_of
+
+STUDIES = Path(__file__).parents[2] / "studies"
+
+
+@pytest.fixture(autouse=True)
+def nothing_known(monkeypatch):
+    monkeypatch.setattr(joint_kinds, "_KNOWN", {})
+    excess_of.cache_clear()
+    yield
+    excess_of.cache_clear()
+
+
+@pytest.mark.parametrize("name", ["straight_v", "stepped_v", "metal_dome", "soft_dome", "driver_stepped_v"])
+def test_a_demonstration_needs_no_patch(name, monkeypatch):
+    def solved(*_):
+        raise AssertionError("a patch was solved")
+
+    monkeypatch.setattr(joint_kinds, "_patch", solved)
+    joints = list(joints_of(mesh_meridian(load_design(STUDIES / f"{name}.toml"))))
+    assert joints and all(excess_of(joint.kind) for joint in joints)
+
+
+def test_the_table_is_what_patches_say():
+    """Some of each number of arms, solved again: the table is written in single precision (6e-8)."""
+    table = shipped()
+    for arms in (1, 2, 3):
+        keys = sorted(key for key in table if len(key[0]) == 4 * arms)
+        for corner, numbers in keys[:: max(1, len(keys) // 3)][:3]:
+            pairs = tuple(zip(numbers[::2], numbers[1::2], strict=True))
+            fresh = joint_kinds._patch(corner, pairs)
+            for name, kept in table[corner, numbers]._asdict().items():
+                exact = getattr(fresh, name)
+                # 1e-5: keys hold nine digits of a ratio of moduli, and factorisations scatter by 1e-7 of the largest
+                assert np.abs(kept - exact).max() <= 1e-5 * np.abs(exact).max() + 1e-12
+
+
+def test_a_table_is_written_and_read(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr("diaphragm_fem.model.joint_table.TABLE", tmp_path / "table.npz")
+    monkeypatch.setattr("diaphragm_fem.model.joint_table.GAUGES", ())
+    monkeypatch.setattr(joint_kinds, "shipped", lambda: {})
+    sheet = tmp_path / "disc.toml"
+    sheet.write_text(
+        'name = "cone"\n[wall]\nmaterial = "PEN film"\nthickness = "50 um"\n[profile]\nkind = "v"\n'
+        'coil_diameter = "40 mm"\n[profile.outer]\nwidth = "6 mm"\nrise = "3 mm"\n'
+        '[edges]\ninner = "free"\nouter = "clamped"\n'
+    )
+    main([str(sheet)])
+    assert "1 patches in" in capsys.readouterr().out
+    shipped.cache_clear()
+    table = shipped()
+    shipped.cache_clear()
+    assert {len(corner) for corner, _ in table} == {4} and TABLE.name == "joint_table.npz"
+    ((key, kept),) = table.items()
+    assert kept.plane == pytest.approx(joint_kinds.known()[key].plane, rel=1e-6, abs=1e-12)
+
+
+def test_kinds_are_told_apart_by_nine_digits():
+    assert key_of((0,), ((1 / 3, 0.38),)) == key_of((0,), ((0.333333333333, 0.38),))
+    assert key_of((0,), ((1 / 3, 0.38),)) != key_of((0,), ((0.33333333, 0.38),))
