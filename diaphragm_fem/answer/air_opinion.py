@@ -1,4 +1,4 @@
-"""A second look at free air: the same face on elements half as long and half again as many patterns of pressure."""
+"""A second look at free air: the same face on elements two thirds as long and half again as many patterns."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ class AirOpinion:
 def ask_air_opinion(found: Loaded) -> AirOpinion | None:
     """Compare the level on the axis at sixty frequencies up to the top; None where no side is open, and for faces of
     many wavelengths, whose finer elements would be more than 30,000 unknowns."""
-    if not found.around.open_sides or 4 * found.around.open_sides[0].before.modes.unknowns > MOST:
+    if not found.around.open_sides or 2.25 * found.around.open_sides[0].before.modes.unknowns > MOST:
         return None
     f = np.geomspace(min(FROM_HZ, found.solution.up_to_hz / 4), found.solution.up_to_hz, FREQUENCIES)
     sides = tuple(finer(side, found.face, found.solution.up_to_hz) for side in found.around.open_sides)

@@ -28,10 +28,11 @@ from diaphragm_fem.answer.quick import Quick, Wanted, quick_from, strains_of
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.exit_end import check_table
+from diaphragm_fem.load.short_waves import short_wave_mass
 from diaphragm_fem.load.surroundings import Surroundings, surround, with_even_pressure
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.shell_face import Face, shell_face
-from diaphragm_fem.model.structure import projected
+from diaphragm_fem.model.structure import MASS, Term, projected
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -170,9 +171,20 @@ def loaded(design: Design, vacuum: Vacuum, around: Surroundings) -> Loaded:
     if ports and basis.shape[1] < basis.shape[0]:
         answers = vacuum.pattern_factors.solve(np.hstack(ports))
         basis = extended(basis, answers, solution.structure.mass)
+    basis, heavier = _with_short_waves(vacuum.face, around, basis)
     small = projected(structure, basis)
+    small = replace(small, terms=(*small.terms, *heavier))
     reduced = Reduced(structure, basis, small, solution.up_to_hz, solution.static.low)
     return Loaded(design, vacuum, around, reduced)
+
+
+def _with_short_waves(face: Face, around: Surroundings, basis: Array) -> tuple[Array, tuple[Term, ...]]:
+    """A basis orthonormal in the mass (n, N) made so in the mass with the air that short waves carry, and that air."""
+    if not around.open_sides:
+        return basis, ()
+    mass = sum(short_wave_mass(side, face, basis) for side in around.open_sides)
+    turn = np.linalg.inv(np.linalg.cholesky(np.eye(basis.shape[1]) + mass)).T
+    return basis @ turn, (Term(turn.T @ mass @ turn, derivatives=MASS, made_of="air"),)
 
 
 def patterns_of(around: Surroundings) -> list[Array]:

@@ -72,7 +72,7 @@ def wall_family(
     full, face = wall_terms(model), shell_face(model.line, model.line.order_terms(0).numbering)
     patterns = np.zeros((full.frame.size, 0)) if pressed is None else pressed(face)
     basis = _common_basis([_basis(full.structure(_complete(base, w)), up_to_hz, patterns) for w in samples])
-    small = Face(face.point, face.place, face.sweep @ basis)
+    small = Face(face.point, face.place, face.length, face.sweep @ basis)
     return WallFamily(base, mesh, up_to_hz, full, full.projected(basis), small)
 
 

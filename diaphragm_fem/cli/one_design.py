@@ -28,6 +28,7 @@ from diaphragm_fem.cli.options import (
     read_frequency,
     read_orders,
     read_share,
+    say_missing,
     say_path,
     solving,
     working,
@@ -134,11 +135,7 @@ def examine(
 
         brief = [*brief_blocks(found, console().width), *measured_blocks(found)]
         print_blocks(whole_blocks(found) if everything else brief)
-        if pdf:
-            from diaphragm_fem.report.page.printing import missing_words
-
-            if words := missing_words("design.html"):
-                say_path(words)
+        say_missing(pdf, "design.html")
         if moved is not None:
             from diaphragm_fem.report.blocks import Heading
             from diaphragm_fem.report.stroke_page import stroke_blocks

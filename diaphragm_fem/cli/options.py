@@ -221,6 +221,15 @@ def say_path(words: str) -> None:
     console().print(words, style="bright_black", soft_wrap=True, markup=False)
 
 
+def say_missing(pdf: bool, page: str) -> None:
+    """What is missing for the PDF of a page that was asked for; nothing where a browser is at hand."""
+    if pdf:
+        from diaphragm_fem.report.page.printing import missing_words
+
+        if words := missing_words(page):
+            say_path(words)
+
+
 def print_blocks(blocks: Sequence[Block]) -> None:
     """The blocks of a page in the terminal; a line that holds a path is left whole."""
     from diaphragm_fem.report.terminal import block_lines

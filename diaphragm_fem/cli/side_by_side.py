@@ -25,6 +25,7 @@ from diaphragm_fem.cli.options import (
     read_orders,
     read_share,
     read_value,
+    say_missing,
     say_path,
     solving,
     working,
@@ -95,7 +96,8 @@ def compare(
     if not quiet:
         print_blocks(comparison_blocks(found) if everything else brief_blocks(found))
         more = "" if everything else "; --all prints the tables"
-        say_path(f"Written to {folder}: {files[0].name} and {len(files) - 1} more{more}")
+        say_path(f"Written to {folder}: comparison.html, which moves, {files[0].name} and {len(files) - 2} more{more}")
+        say_missing(pdf, "comparison.html")
 
 
 def walls(
@@ -140,6 +142,7 @@ def walls(
     if not quiet:
         print_blocks(wall_grid_blocks(found))
         say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        say_missing(pdf, "walls.html")
 
 
 def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual: bool) -> tuple[NamedDesign, ...]:

@@ -60,9 +60,9 @@ def open_sides(design: Design, front: Front, face: Face, air: Air, up_to_hz: flo
 
 
 def finer(side: OpenSide, face: Face, up_to_hz: float) -> OpenSide:
-    """The same side on elements half as long and half again as many patterns."""
+    """The same side on elements two thirds as long and half again as many patterns."""
     count = len(side.before.patterns.mix)
-    return _side(side.name, open_air(side.before.contour, up_to_hz, count + count // 2, 2.0), face, side.air)
+    return _side(side.name, open_air(side.before.contour, up_to_hz, count + count // 2, 1.5), face, side.air)
 
 
 def _side(name: str, before: OpenAir, face: Face, air: Air) -> OpenSide:

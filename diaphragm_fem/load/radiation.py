@@ -31,6 +31,7 @@ Complex = NDArray[np.complex128]
 PATTERNS, PATTERNS_OF_RING = 28, 44
 SLOWEST = 325.0  # m/s: speed of sound of the coldest air that is known, 0 deg C, rounded down
 SHAPES = 8  # kept, the last ones met
+REFINE, WIDE = 1.5, 30.0  # of the elements' lengths, for faces of fewer radians from the middle to the edge
 MANY = 100  # frequencies: as many are worth keeping
 
 
@@ -99,9 +100,10 @@ class OpenAir:
 
 
 @lru_cache(maxsize=SHAPES)
-def open_air(contour: OpenContour, up_to_hz: float, count: int = 0, refine: float = 1.0) -> OpenAir:
+def open_air(contour: OpenContour, up_to_hz: float, count: int = 0, finer: float = 1.0) -> OpenAir:
     """The air before a contour for frequencies up to `up_to_hz`, on `count` patterns of its face (0: as many as usual);
-    `refine` divides the lengths of its elements. Raises MeshError for a contour that meets itself."""
+    `finer` divides the lengths of its elements. Raises MeshError for a contour that meets itself."""
     top = 2 * np.pi * up_to_hz / SLOWEST
+    refine = finer * (REFINE if top * contour.reach(contour.plane) < WIDE else 1.0)
     patterns = face_patterns(contour, count or (PATTERNS if contour.starts_on_axis else PATTERNS_OF_RING))
     return OpenAir(contour, patterns, air_modes(cut_open_section(contour, top, refine), patterns, top))

@@ -26,6 +26,8 @@ PER_WAVE = 2.0  # ... and sides per wavelength
 TURN = 0.6  # rad a side may turn by
 SHARP = 0.1  # rad between tangents from which there is a corner
 SAMPLES = 129  # of a curve, when its sides are laid
+MOST = 4000  # triangles: some 32,000 unknowns, a minute and a gigabyte
+NO_MESH = "the air before the face could not be cut into triangles; make the face smoother"
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +55,7 @@ def cut_open_section(
     """Cut the air before a contour for wave numbers up to `wave_number` in 1/m; `refine` divides every length.
 
     whole: full space, for a contour that ends on the axis, its middle in the plane z = 0. Raises MeshError for a
-    contour that meets itself or the baffle.
+    contour that meets itself or the baffle, and for a face too many wavelengths wide.
     """
     plane = 0.0 if whole else contour.plane
     reach = contour.reach(plane)
@@ -65,6 +67,13 @@ def cut_open_section(
         curves += [Line((contour.rim, plane), (radius, plane)), Arc((0.0, plane), radius, 0.0, np.pi / 2)]
     curves.append(Line((0.0, plane + radius), _at_begin(contour.every[0])))
     coarsest = min(COARSEST * reach, 2 * np.pi / max(wave_number, 1e-9) / PER_WAVE) / refine
+    many = np.pi / 4 * radius**2 / (0.43 * coarsest**2)  # triangles, each 0.43 of a side squared
+    if many > MOST:
+        raise MeshError(
+            f"free air before a face of {2e3 * reach:.3g} mm, {wave_number * radius:.0f} radians to its edge at the "
+            f"top frequency, takes {many:.0f} triangles, more than {MOST}: lower the top frequency to "
+            f"{100 * np.sqrt(MOST / many):.0f} % of it"
+        )
     finest = FINEST * min(reach, WIDE * contour.length) / refine**2  # twice as fine in the mesh, four times at corners
     seeds = _seeds(curves, contour, finest, coarsest, refine)
     cuts = [_cut(curve, seeds, coarsest, refine) for curve in curves]
@@ -136,11 +145,14 @@ def _triangles(corners: Array, unit: float) -> tuple[Array, Index]:
             geo.mesh.setTransfiniteCurve(line, 2)
         geo.addPlaneSurface([geo.addCurveLoop(lines)], 1)
         geo.synchronize()
-        gmsh.model.mesh.generate(2)
+        try:
+            gmsh.model.mesh.generate(2)
+        except Exception as error:  # the one kind that gmsh raises
+            raise MeshError(f"{NO_MESH} ({error})") from error
         tags, xyz, _ = gmsh.model.mesh.getNodes()
         kinds, _, nodes = gmsh.model.mesh.getElements(2)
     if list(kinds) != [2]:
-        raise MeshError("the air before the face could not be cut into triangles; make the face smoother")
+        raise MeshError(NO_MESH)
     number = np.empty(int(tags.max()) + 1, np.int64)
     number[tags.astype(np.int64)] = np.arange(len(tags))
     points = unit * xyz.reshape(-1, 3)[:, :2].T

@@ -102,11 +102,7 @@ class Stretches:
         layers = [piece.wall.layers[0] for piece in mesh.pieces]
         ends = np.array([(layer.begin_thickness, layer.end_thickness) for layer in layers])
         begin, last = np.moveaxis(ends[owner], -1, 0)[..., None]
-        z = np.empty_like(picked.r)
-        for piece in np.unique(owner).tolist():
-            curve, own = mesh.pieces[piece].curve, owner == piece
-            z[own] = curve.point(picked.fraction[own] * curve.length)[..., 1]
-        lever = np.stack((picked.r, z), axis=-1) - self.place[:, None, None, :]
+        lever = np.stack((picked.r, points.z[e]), axis=-1) - self.place[:, None, None, :]
         return Points(picked, begin + (last - begin) * picked.fraction, lever)
 
     def motions(self, order: OrderTerms, names: Sequence[str] = LOADED) -> Index:

@@ -19,12 +19,13 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class LinePoints:
-    """Shape functions and their slopes d/ds (3, E, Q), local order begin, end, middle; geometry (E, Q); the basis."""
+    """Shape functions and their slopes d/ds (3, E, Q), local order begin, end, middle; geometry and height z (E, Q)."""
 
     basis: Basis
     shape: Array
     slope: Array
     at: Geometry
+    z: Array
 
 
 def line_points(mesh: MeridianMesh, count: int) -> LinePoints:
@@ -34,7 +35,7 @@ def line_points(mesh: MeridianMesh, count: int) -> LinePoints:
     size = basis.dx.shape
     shape = np.stack([np.broadcast_to(np.asarray(function), size) for function in functions])
     slope = np.stack([np.broadcast_to(function.grad[0], size) for function in functions])
-    return LinePoints(basis, shape, slope, _geometry(mesh, basis))
+    return LinePoints(basis, shape, slope, *_geometry(mesh, basis))
 
 
 @cache
@@ -42,7 +43,8 @@ def _gauss(count: int) -> tuple[Array, Array]:
     return get_quadrature(RefLine, 2 * count - 1)
 
 
-def _geometry(mesh: MeridianMesh, basis: Basis) -> Geometry:
+def _geometry(mesh: MeridianMesh, basis: Basis) -> tuple[Geometry, Array]:
+    """Geometry and height z of the points."""
     position = basis.mapping.F(basis.X)[0]
     s = position - mesh.offset[mesh.piece_of_element][:, None]
     point, tangent = np.empty((*s.shape, 2)), np.empty((*s.shape, 2))
@@ -51,4 +53,4 @@ def _geometry(mesh: MeridianMesh, basis: Basis) -> Geometry:
         point[pick], tangent[pick] = piece.curve.point(s[pick]), piece.curve.tangent(s[pick])
         kappa[pick] = piece.curve.curvature(s[pick])
         fraction[pick] = s[pick] / piece.curve.length
-    return Geometry(point[..., 0], tangent[..., 0], tangent[..., 1], kappa, fraction, basis.dx)
+    return Geometry(point[..., 0], tangent[..., 0], tangent[..., 1], kappa, fraction, basis.dx), point[..., 1]

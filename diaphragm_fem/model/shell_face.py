@@ -17,12 +17,13 @@ Array = NDArray[np.float64]
 @dataclass(frozen=True, eq=False)
 class Face:
     """point (P, 2): (r, z) in m of the quadrature points of the front face, from its inner edge outward; place (P,):
-    their distance in m along the meridian; sweep (P, n): volume in m3 that each point sweeps per unit of the unknowns,
-    along the normal. ones @ sweep is the swept volume.
+    their distance in m along the meridian; length (P,): of the meridian in m that each stands for; sweep (P, n): volume
+    in m3 that each point sweeps per unit of the unknowns, along the normal. ones @ sweep is the swept volume.
     """
 
     point: Array
     place: Array
+    length: Array
     sweep: csr_matrix | NDArray  # dense where the unknowns are few
 
 
@@ -47,7 +48,7 @@ def shell_face(line: ShellLine, numbering: Numbering) -> Face:
         values.append(value[free])
     entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
     sweep = csr_matrix(coo_matrix(entries, shape=(count * points, numbering.size)))
-    return Face(*_points(line, elements), sweep)
+    return Face(*_points(line, elements), at.weight[elements].ravel(), sweep)
 
 
 def _points(line: ShellLine, elements: NDArray[np.int64]) -> tuple[Array, Array]:

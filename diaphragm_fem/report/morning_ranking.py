@@ -39,7 +39,7 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
         return [Heading("Ranking"), Words(words)]
     shown = list(dict.fromkeys([*(w.figure for w in ranking.wishes), *morning.figures]))
     columns = [column_naming(c).label if c.unit else c.name.replace("_", " ") for c in results.varying]
-    levels = ["plateau, dB to base"] if morning.base.figure(PLATEAU) > 0 else []
+    levels = ["plateau, dB to base"] if _plateaus_differ(morning) else []
     head = ["rank", "case", "score", *columns, *(naming(n).label for n in shown), *levels, "file"]
     rows = [
         [str(place), str(results.numbers[best.case]), *_cells(morning, best, shown), _file(designs, place)]
@@ -58,8 +58,14 @@ def _cells(morning: Morning, design: Beside, figures: Sequence[str]) -> list[str
     values = [_bare(naming(name).text(design.figure(name)), naming(name).unit) for name in figures]
     score = f"{design.score:.3f}" if design.inside else "outside a limit"
     own, base = design.figure(PLATEAU), morning.base.figure(PLATEAU)
-    level = [signed(20 * log10(own / base), 1) if own > 0 else NONE] if base > 0 else []
+    level = [signed(20 * log10(own / base), 1) if own > 0 else NONE] if _plateaus_differ(morning) else []
     return [score, *inputs, *values, *level]
+
+
+def _plateaus_differ(morning: Morning) -> bool:
+    """Whether the response per newton is worth a column: slots and gaps leave that of the diaphragm as it is."""
+    base = morning.base.figure(PLATEAU)
+    return base > 0 and any(abs(best.figure(PLATEAU) / base - 1) > 1e-6 for best in morning.best)
 
 
 def _file(designs: Sequence[Path], place: int) -> str:
@@ -139,7 +145,8 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
                 "of its score. Small errors of the making cost it its lead."
             )
         case "plateau":
-            words = f"{near} keep up with case {number}: small errors of the making cost it little."
+            keep = "keeps" if around.near == 1 else "keep"
+            words = f"{near} {keep} up with case {number}: small errors of the making cost it little."
         case _:
             names = join_words([name.replace("_", " ") for name in around.untold])
             words = (

@@ -27,7 +27,7 @@ def beam_rows(driver: DriverAnswer) -> list[Row]:
     if driver.air_opinion is not None:
         worst = f"largest at {show_hz(driver.air_opinion.worst_hz)}, on the axis"
         size = f"{digits(driver.air_opinion.difference_db, 2)} dB"
-        rows.append(("free air on elements half as long differs", "", size, worst))
+        rows.append(("free air on elements two thirds as long differs", "", size, worst))
     return rows
 
 

@@ -32,7 +32,11 @@ class Naming:
         """A value in words with its unit; "none" where the figure does not exist."""
         if not np.isfinite(value):
             return NONE
-        return f"{digits(float(value) / self.factor, count)} {self.unit}".strip()
+        return f"{self.number(float(value) / self.factor, count)} {self.unit}".strip()
+
+    def number(self, shown: float, count: int) -> str:
+        """A value in the unit as printed; a level of a hundred decibels or more keeps its tenths."""
+        return digits(shown, max(count, 4) if self.unit == "dB" and abs(shown) >= 100 else count)
 
 
 _KNOWN = {

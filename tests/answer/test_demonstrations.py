@@ -5,6 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from diaphragm_fem.answer.driver import quick_figures
+from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import Wanted, quick
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.design.zone import Role
@@ -82,3 +84,13 @@ def test_smooth_measures_of_a_design_move_smoothly():
     assert {"mean_level_db:use", "ripple_rms_db:use", "share_rms:use, outer flank beyond step"} <= set(tracks)
     for name, track in tracks.items():
         assert np.abs(np.diff(track, 2)).max() <= 1e-3 * np.abs(track).max(), name
+
+
+def test_a_flange_evens_the_baffled_metal_dome():
+    """What a study of its flange_depth finds, and README tells: some 4 mm before the dome even its level."""
+    flush, deep = (
+        quick_figures(load_design_on(load_design(STUDIES / "baffled_metal_dome.toml", {"front.flange_depth": depth})))
+        for depth in ("0 mm", "4 mm")
+    )
+    assert flush.level_spread_db == pytest.approx(3.6, abs=0.2) and deep.level_spread_db < 1.0
+    assert deep.baffled["beam_narrows_hz"] < flush.baffled["beam_narrows_hz"]

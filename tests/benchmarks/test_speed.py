@@ -5,6 +5,8 @@ Nothing here asserts a time: machines differ and are noisy. Ratios are taken wit
 
 import subprocess
 import sys
+from dataclasses import replace
+from itertools import count
 from pathlib import Path
 from time import perf_counter
 
@@ -13,6 +15,8 @@ import pytest
 
 from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.answer.driver_curve import driver_curve
+from diaphragm_fem.answer.loaded import in_vacuum, load_design_on
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.wall_grid import read_wall_grid
 from diaphragm_fem.design.read import load_design
@@ -74,6 +78,31 @@ def test_solid_modes(benchmark, stepped_v):
 
     result = benchmark(lambda: solve_modes(build_solid(stepped_v, up_to_hz=5e3).structure(0), 5e3))
     assert len(result) > 1
+
+
+def test_loaded_curve_of_a_driver(benchmark):
+    """From the design to level, impedance, excursions and power by cause at 400 points, the diaphragm solved anew."""
+    design, frequency = load_design(STUDIES / "driver_stepped_v.toml"), np.geomspace(20, 20e3, 400)
+
+    def whole():
+        in_vacuum.cache_clear()
+        return driver_curve(load_design_on(design), frequency, places=61)
+
+    assert len(benchmark(whole).power) > 5
+
+
+def test_another_layout_of_slots(benchmark):
+    """The same levels for slots that moved, on a diaphragm that is solved already."""
+    design, frequency = load_design(STUDIES / "driver_stepped_v.toml"), np.geomspace(20, 20e3, 400)
+    front, moves = design.driver.front, count(1)
+
+    def layout():
+        first, second = front.slots
+        moved = replace(front, slots=(replace(first, radius=first.radius + 1e-6 * next(moves)), second))
+        other = replace(design, driver=replace(design.driver, front=moved))
+        return driver_curve(load_design_on(other), frequency, power=False)
+
+    assert benchmark(layout).level_db.max() > 130
 
 
 @pytest.mark.long

@@ -140,3 +140,11 @@ def test_drawing_and_measuring_are_refused(arguments, words, capsys):
     assert run(arguments) == 2
     out, err = capsys.readouterr()
     assert out == "" and words in err
+
+
+def test_a_pdf_without_a_browser_is_said(monkeypatch, capsys, tmp_path):
+    """The sheets are written as PDF all the same; the page that moves is left as it is."""
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert run(["examine", "metal_dome.toml", "--orders", "0", "--no-second-opinion", "--pdf", "--out", "out"]) == 0
+    assert "no PDF of design.html: none of chromium-headless-shell" in capsys.readouterr().out
+    assert (tmp_path / "out" / "summary.pdf").exists() and not (tmp_path / "out" / "design.pdf").exists()

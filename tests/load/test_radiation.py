@@ -154,3 +154,8 @@ def test_a_face_that_meets_its_baffle_is_refused():
     over = OpenContour((), (Arc((0.0, 0.0), 1.0, np.pi / 2, -2.4),))  # more than half a sphere: it overhangs its rim
     with pytest.raises(MeshError, match=r"meet near r = .*widen the mounting ring or lower the flange"):
         cut_open_section(OpenContour((), over.face, (Line(tuple(over.face[0].point(2.4)), (0.9, 0.9)),)), 5.0)
+
+
+def test_a_face_of_too_many_wavelengths_is_refused():
+    with pytest.raises(MeshError, match=r"takes \d+ triangles, more than 4000: lower the top frequency to \d+ % of it"):
+        cut_open_section(flat(), 300.0)

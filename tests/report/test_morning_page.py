@@ -7,7 +7,7 @@ from filled_studies import filled
 
 from diaphragm_fem.report.blocks import Words
 from diaphragm_fem.report.morning import morning_blocks
-from diaphragm_fem.report.morning_ranking import around_blocks, ranking_blocks
+from diaphragm_fem.report.morning_ranking import PLATEAU, around_blocks, ranking_blocks
 from diaphragm_fem.report.morning_scatter import scatter_blocks
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.study.morning import morning
@@ -57,6 +57,14 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     blocks = ranking_blocks(found, ())
     (table,) = [block for block in blocks if isinstance(block, Table)]
     assert table.rows[-1][:5] == ["2", "base", "0.800", "1.2", "262.0"]
+    assert table.head[-1] == "file" and "plateau, dB to base" not in table.head  # of the stand-in nobody knows it
+    told_apart = replace(
+        found,
+        base=replace(found.base, figures={**found.base.figures, PLATEAU: 1.0}),
+        best=tuple(replace(best, figures={**best.figures, PLATEAU: 2.0}) for best in found.best),
+    )
+    (levelled,) = [block for block in ranking_blocks(told_apart, ()) if isinstance(block, Table)]
+    assert levelled.head[-2] == "plateau, dB to base" and [row[-2] for row in levelled.rows] == ["+6.0"] * 5 + ["±0.0"]
     assert "Against the base design the winner changes fundamental resonance from 262 Hz to 260 Hz." in words(blocks)
 
 

@@ -13,7 +13,7 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
+from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON, sheets_for
 from diaphragm_fem.report.sheets.names import shorten_apart, without_shared_beginning
 from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.sheets.style import SMALL, text_width
@@ -85,7 +85,7 @@ def test_designs_can_be_told_apart_under_the_modes(comparison) -> None:
 
 
 def test_words_of_a_comparison_stay_on_its_sheets_and_apart(comparison) -> None:
-    for listed in OF_A_COMPARISON:
+    for listed in sheets_for(OF_A_COMPARISON, comparison):
         figure = draw_sheet(listed, comparison).figure
         figure.canvas.draw()
         boxes = [(text.get_text(), text.get_window_extent()) for text in figure.texts]

@@ -9,6 +9,7 @@ from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report import words
+from diaphragm_fem.report.study_words import naming
 
 FOIL = Material("foil", 2700.0, 70e9, 0.33, LossFactor((0.001,)))
 
@@ -68,3 +69,8 @@ def test_thickness_of_a_zone_is_one_value_or_its_span() -> None:
 def test_a_material_without_published_numbers_bears_its_mark() -> None:
     piece = Piece(Line((0.0, 0.0), (0.01, 0.0)), Zone("a"), plain_wall(FOIL, 30e-6))
     assert words.name_materials([piece]) == "foil*"
+
+
+def test_a_level_keeps_its_tenths():
+    assert naming("median_level_db").text(133.26, 3) == "133.3 dB"
+    assert naming("highest_peak_db").text(2.134, 3) == "2.13 dB"

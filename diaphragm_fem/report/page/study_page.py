@@ -34,7 +34,7 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
         words for heading, inside in sections if heading == RANKED[0] for words in _words(inside)[1:-1]
     ]
     tables = [
-        (AS_DRAWN if heading == RANKED[0] else heading, block, False)
+        (AS_DRAWN if heading == RANKED[0] else heading, block, heading == RANKED[0])
         for heading, inside in sections
         for block in inside
         if isinstance(block, Table)
@@ -59,12 +59,13 @@ def study_data(morning: Morning, files: Mapping[int, str] = EMPTY) -> dict[str, 
 
     order: cases inside the limits from best to worst, score (the same), marks (wish, case) of these; front: cases that
     no other beats in everything. Cases are told by their place, `number` has the numbers of the study.
-    files: the design file of each case that has one.
+    files: the design file of each case that has one; winner: the best as drawn, which need not be the first as solved.
     """
     results, ranking = morning.results, morning.ranking
     data: dict[str, Any] = {
         "number": packed(results.numbers, "u4"), "axes": [*_inputs(morning), *_figures(morning)],
         "front": packed(morning.front, "u4"), "files": {str(case): file for case, file in files.items()},
+        "winner": morning.best[0].case if morning.best else None,
         "limits": [
             {
                 "figure": name, "words": limit_words(name, (low, high)), "low": _shown(name, low),

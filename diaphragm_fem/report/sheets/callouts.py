@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from diaphragm_fem.report.sheets.style import MM, SMALL, text_width
+from diaphragm_fem.report.sheets.style import INK, MM, SMALL, text_width
 
 Array = NDArray[np.float64]
 
@@ -64,7 +64,7 @@ def number_points(axes: Axes, marked: Array, others: Array, colour: str) -> None
             found = placed[n]
             led = len(crowd) > 1 or np.hypot(*(found.middle - found.mark)) > NEAR[1]
             axes.annotate(
-                str(n + 1), marked[n], found.middle - found.mark, textcoords="offset points", size=SMALL, color=colour,
+                str(n + 1), marked[n], found.middle - found.mark, textcoords="offset points", size=SMALL, color=INK,
                 weight="bold", ha="center", va="center", zorder=6,
                 arrowprops={"arrowstyle": "-", "color": colour, "lw": 0.6, "shrinkA": 1, "shrinkB": 0} if led else None,
             )  # fmt: skip

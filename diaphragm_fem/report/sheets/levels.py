@@ -26,7 +26,8 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
     above = sheet.axes(25.0, 96.0 if base else 29.0, 172.0, 98.0 if base else 165.0)
     for curve, look in zip(curves, looks(comparison), strict=True):
         if curve is not None and curve.level_db is not None:
-            above.plot(curve.frequency_hz, curve.level_db, color=look.colour, lw=look.width, zorder=look.order)
+            above.plot(curve.frequency_hz, curve.level_db, color=look.colour, ls=look.dash, lw=look.width,
+                       zorder=look.order)  # fmt: skip
     levels = np.concatenate([np.asarray(curve.level_db) for curve in known])
     above.set_ylim(max(levels.min(), levels.max() - DEEPEST_DB) - 2, levels.max() + 3)
     where = {curve.level_where for curve in known}
@@ -37,7 +38,7 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
         below = sheet.axes(25.0, 29.0, 172.0, 60.0)
         for curve, look in zip(curves, looks(comparison), strict=True):
             if curve is not None and curve is not base:
-                below.plot(*_difference(curve, base), color=look.colour, lw=look.width, zorder=look.order)
+                below.plot(*_difference(curve, base), color=look.colour, ls=look.dash, lw=look.width, zorder=look.order)
         below.axhline(0.0, color=INK, lw=2.0, zorder=3)
         below.set_ylim(-DIFFERENCES_DB, DIFFERENCES_DB)
         below.set_ylabel(f"over {baseline_name(comparison, 40, TEXT)}, dB")

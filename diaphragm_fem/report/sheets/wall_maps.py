@@ -56,7 +56,8 @@ def cell_texts(grid: WallGrid, name: str) -> list[list[str]]:
     """Every cell's number; a break-up mode that was not met lies above four times the range."""
     shown = naming(name).shown(grid.figures[name])
     absent = f">{digits(SOUGHT * grid.up_to_hz / 1e3, 2)}k" if name == "break_up_mode_hz" else ABSENT
-    return [[digits(float(x), 3) if np.isfinite(x) else absent for x in row] for row in shown]
+    number = naming(name).number
+    return [[number(float(x), 3) if np.isfinite(x) else absent for x in row] for row in shown]
 
 
 def choose_columns(grid: WallGrid, names: list[str], width: float) -> Columns:

@@ -53,7 +53,7 @@ def _domes() -> list[Check]:
             "impedance; sizes of the pressure at the apex, at two and five radii and far away",
             "exact series of a sphere, its mirror image",
             1e-3,
-            "elements of the tool's own rule",
+            "elements half again as long as the tool cuts them",
             lambda: np.concatenate(
                 (column(sphere, "R") + 1j * column(sphere, "X"), *(column(sphere, name) for name in names))
             ),
@@ -76,7 +76,8 @@ def _shape(
     loose: float, area: float,
 ) -> list[Check]:  # fmt: skip
     what = f"rigid {shape.replace('-', ' ')}{' mesh' * (refine > 1)}, ka {ka.min():g} to {ka.max():g}, in a baffle"
-    why = "elements of the tool's own rule" if refine == 1 else "elements half as long"
+    long = "half again" if refine == 1 else "three quarters"
+    why = f"elements {long} as long as the tool cuts them"
     far = ("far_axis", "far_30", "far_60", "far_90")
     return [
         check(
@@ -120,7 +121,7 @@ def _caps() -> list[Check]:
                 "impedance; sizes of the far pressure before and behind",
                 "exact series; problem of Aarts and Janssen, J. Acoust. Soc. Am. 127 (2010) 2262",
                 1e-3,
-                "elements of the tool's own rule",
+                "elements half again as long as the tool cuts them",
                 partial(_cap_values, table),
                 partial(lambda a, table: cap_in_sphere(np.radians(a), column(table, "kR")), float(angle), table),
             )

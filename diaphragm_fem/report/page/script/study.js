@@ -5,7 +5,7 @@ const ROWS_SHOWN = 200;
 function openStudy(data) {
   const count = data.number.length, rank = new Int32Array(count).fill(-1), order = data.order ?? [];
   order.forEach((k, place) => (rank[k] = place));
-  const state = new State({ chosen: order.length ? order[0] : 0, sort: -1, down: false });
+  const state = new State({ chosen: data.winner ?? order[0] ?? 0, sort: -1, down: false });
   const tell = () => {
     find("#count").textContent = `${parallel.kept} of ${count} cases`;
     scatter.render();
