@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.basis import reduction_basis
 from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
+from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import StudyError
@@ -74,6 +76,14 @@ def wall_family(
     basis = _common_basis([_basis(full.structure(_complete(base, w)), up_to_hz, patterns) for w in samples])
     small = Face(face.point, face.place, face.length, face.sweep @ basis)
     return WallFamily(base, mesh, up_to_hz, full, full.projected(basis), small)
+
+
+def quick_wall(
+    family: WallFamily, walls: Mapping[str, WallChoice], from_hz: float = 20.0, wanted: Wanted = AS_USUAL
+) -> Quick:
+    """Figures of one wall of a family from its small structure; modes beyond the range from the full one."""
+    whole = partial(family.structure, walls, full=True)
+    return quick_of(family.structure(walls), family.up_to_hz, from_hz, wanted, whole)
 
 
 def _basis(structure: Structure, up_to_hz: float, patterns: Array) -> Array:

@@ -17,8 +17,8 @@ from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import Vacuum, load_design_on, loaded, patterns_of
 from diaphragm_fem.answer.one_thread import one_thread
-from diaphragm_fem.answer.quick import AS_USUAL, quick, quick_of
-from diaphragm_fem.answer.wall_family import wall_family
+from diaphragm_fem.answer.quick import AS_USUAL, quick
+from diaphragm_fem.answer.wall_family import quick_wall, wall_family
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library import find_material, load_materials
 from diaphragm_fem.design.material import Material
@@ -110,7 +110,7 @@ def wall_grid(
     air = None if design.driver is None else surround(design, family.face, up_to_hz=up_to_hz)
 
     def table_of(cell: tuple[Material, float]) -> dict[str, float | None]:
-        found = quick_of(family.structure(walls(*cell)), up_to_hz, from_hz)
+        found = quick_wall(family, walls(*cell), from_hz)
         if air is None:
             return found.figures.table()
         driver = quick_figures(loaded(design, Vacuum(found.solution, family.face), air))

@@ -23,7 +23,9 @@ def walls_verdict(grid: WallGrid) -> str:
         return "No wall of the grid could be solved."
     mass = grid.figures["moving_mass_kg"]
     highest = _best(mode, np.isfinite(mode), mass)
-    told = [f"The highest break-up mode has {_wall(grid, highest)}: {_told(grid, highest)}."]
+    top = _hz(grid, float(mode[np.isfinite(mode)].max()))
+    told = [f"The lightest wall within {100 * ALIKE:.0f} % of the highest break-up mode ({top}) is {_wall(grid, highest)}: "
+            f"{_told(grid, highest)}."]  # fmt: skip
     own_mass, ends = grid.as_drawn.get("moving_mass_kg"), [highest]
     if own_mass is not None:
         light = np.isfinite(mode) & (mass <= NO_HEAVIER * own_mass)
@@ -31,11 +33,11 @@ def walls_verdict(grid: WallGrid) -> str:
         if chosen is None:
             told.append(f"No wall is as light as that drawn ({show_mass(own_mass)}).")
         elif chosen != highest:
-            told.append(f"At no more mass than drawn ({show_mass(own_mass)}) {_wall(grid, chosen)} has it: "
+            told.append(f"At no more mass than drawn ({show_mass(own_mass)}) it is {_wall(grid, chosen)}: "
                         f"{_told(grid, chosen)}.")  # fmt: skip
             ends.append(chosen)
     own = grid.as_drawn.get("break_up_mode_hz")
-    told.append(f"As drawn: {'above ' + show_hz(SOUGHT * grid.up_to_hz) if own is None else show_hz(own)}.")
+    told.append(f"As drawn: {_hz(grid, np.inf if own is None else own)}.")
     return " ".join([*told, _ends(grid, ends)]).strip()
 
 
@@ -59,10 +61,13 @@ def _wall(grid: WallGrid, cell: Cell) -> str:
 
 
 def _told(grid: WallGrid, cell: Cell) -> str:
-    mode = float(grid.figures["break_up_mode_hz"][cell])
-    words = show_hz(mode) if np.isfinite(mode) else f"above {show_hz(SOUGHT * grid.up_to_hz)}"
     more = f", {naming('moving_mass_kg').words} {show_mass(float(grid.figures['moving_mass_kg'][cell]))}"
-    return words + more
+    return _hz(grid, float(reached(grid)[cell])) + more
+
+
+def _hz(grid: WallGrid, mode: float) -> str:
+    beyond = SOUGHT * grid.up_to_hz
+    return f"above {show_hz(beyond)}" if mode >= beyond else show_hz(mode)
 
 
 def _ends(grid: WallGrid, cells: list[Cell]) -> str:

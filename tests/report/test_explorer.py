@@ -148,12 +148,18 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     saved = tmp_path_factory.mktemp("explorer") / "variant.toml"
     command = [sys.executable, "-m", "diaphragm_fem.cli", "explore", str(STUDIES / "stepped_v.toml")]
     command += ["--no-window", "--save", str(saved)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as process:
-        line = process.stdout.readline()
-        assert line.startswith("Open http://127.0.0.1:"), line
-        yield Running(line.split()[1], saved, process)
-        process.send_signal(signal.SIGINT)
-        assert process.wait(20) == 130
+    ready = lambda: signal.signal(signal.SIGINT, signal.default_int_handler)  # noqa: E731  ignored in the background
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, preexec_fn=ready
+    ) as process:
+        try:
+            line = process.stdout.readline()
+            assert line.startswith("Open http://127.0.0.1:"), line
+            yield Running(line.split()[1], saved, process)
+            process.send_signal(signal.SIGINT)
+            assert process.wait(60) == 130
+        finally:
+            process.kill()  # or leaving waits for ever
 
 
 def status_of(address: str, path: str, **headers: str) -> int:

@@ -98,15 +98,16 @@ def test_the_verdict_on_walls_names_the_best_the_best_of_no_more_mass_and_the_en
     known = {"break_up_mode_hz": mode, "moving_mass_kg": mass}
     grid = replace(made_up(thickness), figures=known, as_drawn={"break_up_mode_hz": 10e3, "moving_mass_kg": 2e-3})
     assert walls_verdict(grid) == (
-        "The highest break-up mode has beryllium of 100 µm: 33.0 kHz, moving mass 2.60 g. At no more mass than drawn "
-        "(2.00 g) titanium of 25.0 µm has it: 19.0 kHz, moving mass 1.90 g. As drawn: 10.0 kHz. Beryllium stands at "
+        "The lightest wall within 1 % of the highest break-up mode (33.0 kHz) is beryllium of 100 µm: 33.0 kHz, moving "
+        "mass 2.60 g. At no more mass than drawn (2.00 g) it is titanium of 25.0 µm: 19.0 kHz, moving mass 1.90 g. As "
+        "drawn: 10.0 kHz. Beryllium stands at "
         "the thickest gauge that was tried and titanium stands at the thinnest gauge that was tried: a better wall "
         "may lie beyond it."
     )
     heavy = replace(grid, figures={"break_up_mode_hz": mode, "moving_mass_kg": mass + 1e-3})
     assert "No wall is as light as that drawn (2.00 g)." in walls_verdict(heavy)
     inside = replace(grid, figures={"break_up_mode_hz": mode[:, [0, 2, 1]], "moving_mass_kg": mass})
-    assert "has beryllium of 50.0 µm" in walls_verdict(inside) and "Titanium stands at" in walls_verdict(inside)
+    assert "is beryllium of 50.0 µm" in walls_verdict(inside) and "Titanium stands at" in walls_verdict(inside)
     unmet = replace(grid, figures={"break_up_mode_hz": np.where(mode > 3e4, np.nan, mode), "moving_mass_kg": mass})
     assert "beryllium of 50.0 µm: above 80.0 kHz, moving mass 2.30 g" in walls_verdict(unmet)  # the lightest of those
     none = replace(grid, figures={"break_up_mode_hz": mode * np.nan, "moving_mass_kg": mass * np.nan})

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.analysis.figure_definitions import difference
-from diaphragm_fem.answer.quick import Quick, quick, quick_of
-from diaphragm_fem.answer.wall_family import WallFamily, wall_family
+from diaphragm_fem.answer.quick import Quick, quick
+from diaphragm_fem.answer.wall_family import WallFamily, quick_wall, wall_family
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.design.wall_choice import WallChoice
@@ -54,7 +54,7 @@ class Shelf:
         walls = None if family is None else wall_choices(family.base, design)
         if family is None or walls is None:
             return None
-        return quick_of(family.structure(walls), family.up_to_hz, wanted=wanted_of(self.recipe.settings))
+        return quick_wall(family, walls, wanted=wanted_of(self.recipe.settings))
 
     def _make(self, data: Mapping[str, Any], frame: Frame) -> WallFamily | None:
         up_to_hz = float(self.recipe.settings["up_to_hz"])
@@ -77,7 +77,7 @@ class Shelf:
         if walls is None:
             return False
         exact = quick(design, up_to_hz=up_to_hz).figures.table()
-        found = quick_of(family.structure(walls), up_to_hz).figures.table()
+        found = quick_wall(family, walls).figures.table()
         return all(difference(name, found[name], value) <= TOLERANCE for name, value in exact.items())
 
     def _design(self, data: Mapping[str, Any], values: Mapping[str, Written]) -> Design:
