@@ -24,8 +24,8 @@ def walls_verdict(grid: WallGrid) -> str:
     mass = grid.figures["moving_mass_kg"]
     highest = _best(mode, np.isfinite(mode), mass)
     top = _hz(grid, float(mode[np.isfinite(mode)].max()))
-    told = [f"The lightest wall within {100 * ALIKE:.0f} % of the highest break-up mode ({top}) is {_wall(grid, highest)}: "
-            f"{_told(grid, highest)}."]  # fmt: skip
+    told = [f"The lightest wall within {100 * ALIKE:.0f} % of the highest break-up mode ({top}) is "
+            f"{_wall(grid, highest)}: {_told(grid, highest)}."]  # fmt: skip
     own_mass, ends = grid.as_drawn.get("moving_mass_kg"), [highest]
     if own_mass is not None:
         light = np.isfinite(mode) & (mass <= NO_HEAVIER * own_mass)
