@@ -188,7 +188,8 @@ def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
 
 def kept_design(file: DesignFile, change: list[str] | None, folder: Path) -> str:
     """The design as examined, its changed keys written in, as text to keep beside its results."""
-    from diaphragm_fem.design.write import moved_to, to_toml
+    from diaphragm_fem.design.named_files import moved_to
+    from diaphragm_fem.design.write import to_toml
     from diaphragm_fem.errors import plain
 
     path = file.path or Path("design")

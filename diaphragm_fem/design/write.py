@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import copy
 import json
-import os
 from collections.abc import Mapping
 from datetime import date, datetime, time
 from math import isnan
@@ -29,19 +27,6 @@ def write_design(data: Mapping[str, Any], path: str | Path, remark: str = "") ->
     except OSError as error:
         raise DesignError(f"{path}: the file cannot be written: {error.strerror or error}") from error
     return path
-
-
-def moved_to(design: Mapping[str, Any], old: Path, new: Path) -> dict[str, Any]:
-    """The design with the relative paths of its files rewritten for another folder."""
-    moved = copy.deepcopy(dict(design))
-    for table, key in (
-        (moved, "materials_file"),
-        (moved.get("profile", {}), "file"),
-        (moved.get("second_section", {}), "file"),
-    ):
-        if isinstance(table, dict) and isinstance(table.get(key), str) and not Path(table[key]).is_absolute():
-            table[key] = os.path.relpath(old / table[key], new)
-    return moved
 
 
 def to_toml(data: Mapping[str, Any]) -> str:

@@ -7,8 +7,9 @@ import pytest
 
 from diaphragm_fem.design.driver import Climate, Crossover, Driver, Exit, Front, RearChamber, SecondSection, Slot
 from diaphragm_fem.design.motor import Inductance, Motor
+from diaphragm_fem.design.named_files import moved_to
 from diaphragm_fem.design.read import changed, design_from
-from diaphragm_fem.design.write import moved_to, to_toml
+from diaphragm_fem.design.write import to_toml
 from diaphragm_fem.errors import DesignError
 
 PART = {

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from study_standin import BASE, evaluate, write_study
 
+from diaphragm_fem.design.named_files import file_digests
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
@@ -23,6 +24,7 @@ def own_folder(tmp_path, monkeypatch):
 
 
 EVALUATOR = "study_standin:evaluate"
+EVALUATOR_OF_CASES = "diaphragm_fem.study.run.case_answer:evaluate_case"
 
 
 @pytest.fixture
@@ -181,6 +183,79 @@ def test_fingerprints_follow_the_inputs_and_the_version(study, monkeypatch):
     assert replace(recipe, settings={"points": 3}).fingerprint(recipe.design_of(("1 mm", "20 um", "well"))) != one
     monkeypatch.setattr("diaphragm_fem.study.plan.study.__version__", "9.9")
     assert recipe.fingerprint(recipe.design_of(("1 mm", "20 um", "well"))) != one
+
+
+DRAWN = """
+name = "a plate"
+
+[profile]
+kind = "free"
+file = "plate.csv"
+
+[coil]
+kind = "ring"
+diameter = "8 mm"
+mass = "0.1 g"
+
+[edges]
+outer = "clamped"
+"""
+POINTS = "r [mm], z [mm], thickness [um], material\n0, 0, 50, PEN film\n10, 0, 50, PEN film\n"
+OF_FILES = """
+[study]
+base = "drawn.toml"
+
+[vary.shape]
+key = 'profile["file"]'
+list = ["plate.csv", "other.csv"]
+"""
+
+
+def test_rows_of_another_drawing_are_never_mixed(tmp_path):
+    """A meridian that the base names, one that a value names, a material file: each changed, each noticed, and not
+    where its letters are the same again."""
+    (tmp_path / "drawn.toml").write_text('materials_file = "films.toml"\n' + DRAWN)
+    (tmp_path / "files.toml").write_text(OF_FILES)
+    for name, text in (("plate.csv", POINTS), ("other.csv", POINTS), ("films.toml", "")):
+        (tmp_path / name).write_text(text)
+    before = read_study(tmp_path / "files.toml")
+    open_store(before).close()
+    for name in ("plate.csv", "other.csv", "films.toml"):
+        was = (tmp_path / name).read_text()
+        (tmp_path / name).write_text(was + "# another\n")
+        changed = read_study(tmp_path / "files.toml")
+        values = ("plate.csv",)
+        prints = [s.recipe.fingerprint(s.recipe.design_of(values)) for s in (before, changed)]
+        assert prints[0] != prints[1]
+        with pytest.raises(StudyError, match=r"made for a study with other contents.*or a file which that names"):
+            open_store(changed)
+        with pytest.raises(StudyError, match=r"belongs to a study with other contents.*or a file which that names"):
+            read_store(before.store_path, changed)
+        (tmp_path / name).write_text(was)
+    open_store(read_study(tmp_path / "files.toml")).close()
+
+
+def test_a_drawing_changed_while_its_study_runs_fails_its_cases(tmp_path):
+    (tmp_path / "drawn.toml").write_text(DRAWN)
+    (tmp_path / "files.toml").write_text(OF_FILES)
+    for name in ("plate.csv", "other.csv"):
+        (tmp_path / name).write_text(POINTS)
+    recipe = read_study(tmp_path / "files.toml").recipe
+    (tmp_path / "other.csv").write_text(POINTS.replace("50", "60"))
+    kept, changed = (run_case(recipe, k, (name,), EVALUATOR_OF_CASES) for k, name in enumerate(recipe.files))
+    assert (kept.status, kept.reason) == ("done", None)
+    assert changed.status == "failed" and "was changed while the study ran" in str(changed.reason)
+
+
+def test_the_files_of_a_second_section_count_too(tmp_path):
+    (tmp_path / "low").mkdir()
+    (tmp_path / "low" / "drawn.toml").write_text(DRAWN)
+    base = {"second_section": {"file": "low/drawn.toml"}, "profile": {"file": "none.csv"}}
+    first = file_digests([base], tmp_path)
+    (tmp_path / "low" / "plate.csv").write_text(POINTS)
+    second = file_digests([base], tmp_path)
+    assert list(first) == ["none.csv", "low/drawn.toml", "low/drawn.toml, plate.csv"] and first["none.csv"] == ""
+    assert [name for name in first if first[name] != second[name]] == ["low/drawn.toml, plate.csv"]
 
 
 def test_the_base_design_of_the_stand_in_is_as_the_tests_think():

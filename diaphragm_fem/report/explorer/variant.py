@@ -9,8 +9,9 @@ from pathlib import Path
 
 from diaphragm_fem.answer.explored import Explored
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.named_files import moved_to
 from diaphragm_fem.design.read import DesignFile, changed, design_from
-from diaphragm_fem.design.write import moved_to, write_design
+from diaphragm_fem.design.write import write_design
 from diaphragm_fem.errors import DiaphragmError, StudyError, UnusualError, plain
 
 MADE_HERE = "# A variant found by exploring "  # begins a file that may be written over

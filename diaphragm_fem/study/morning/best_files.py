@@ -7,7 +7,8 @@ import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from diaphragm_fem.design.write import moved_to, write_design
+from diaphragm_fem.design.named_files import moved_to
+from diaphragm_fem.design.write import write_design
 from diaphragm_fem.study.morning.page import Morning
 from diaphragm_fem.study.morning.tolerance_file import tolerance_text
 

@@ -68,6 +68,7 @@ class Recipe:
     """All a worker needs to make and solve a case: plain data, the same on every machine.
 
     alike is how many cases can be expected to differ in walls alone, so that they may share a mesh and its matrices.
+    files holds the digests of the files that its designs name.
     """
 
     base: Mapping[str, Any]
@@ -76,6 +77,7 @@ class Recipe:
     constraints: tuple[tuple[str, Expression], ...] = ()
     settings: Mapping[str, Any] = field(default_factory=dict)
     alike: int = 1
+    files: Mapping[str, str] = field(default_factory=dict)
 
     def design_of(self, values: tuple[Written, ...]) -> dict[str, Any]:
         """The base design with the values of one case written in, ties resolved."""
@@ -131,8 +133,9 @@ class Recipe:
         return None
 
     def fingerprint(self, design: Mapping[str, Any]) -> bytes:
-        """16 bytes that stand for one case: the design, what is asked of it, and the version of the program."""
-        text = json.dumps([design, dict(self.settings), __version__], sort_keys=True, separators=(",", ":"))
+        """16 bytes that stand for one case: design, files of the study, what is asked and the program's version."""
+        parts = [design, dict(self.settings), __version__, *([dict(self.files)] if self.files else [])]
+        text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
         return hashlib.sha256(text.encode()).digest()[:16]
 
 
@@ -224,7 +227,7 @@ class Study:
 
     @cached_property
     def identity(self) -> str:
-        """Fingerprint of everything that decides the inputs and answers of case k.
+        """Fingerprint of everything that decides the inputs and answers of case k, named files among it.
 
         The number of cases of a Sobol sequence is left out: a longer sequence begins with the shorter one, so that a
         study may be made longer and goes on from what it has.
@@ -236,5 +239,7 @@ class Study:
         parts = [recipe.base, variables, keep, dict(recipe.settings), self.how, cases, self.seed, self.rows]
         if self.how == "sensitivity":
             parts.append(len(self.free_variables))
+        if recipe.files:
+            parts.append(dict(recipe.files))
         text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
         return hashlib.sha256(text.encode()).hexdigest()[:32]

@@ -39,6 +39,7 @@ from diaphragm_fem.analysis.smooth_measures import third_octave
 from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
+from diaphragm_fem.design.named_files import file_digests
 from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.case_table import read_case_table
@@ -48,6 +49,7 @@ from diaphragm_fem.study.plan.usual_ranges import check_usual_ranges
 from diaphragm_fem.study.plan.variables import (
     check_keys,
     check_ties,
+    naming_files,
     read_constraint,
     read_variable,
 )
@@ -123,6 +125,7 @@ def read_study(path: str | Path, *, night: bool | None = None) -> Study:
         constraints=constraints,
         settings=settings,
         alike=_alike(plan.how, variables, cases or len(rows)),
+        files=file_digests(naming_files(base, variables, rows), base_path.parent),
     )
     wishes = tuple(Wish(w.figure, _aim(path, w.figure, w.aim), float(w.weight)) for w in file.morning.wish)
     if file.morning.rank:

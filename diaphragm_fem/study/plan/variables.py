@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.design.key_path import nearest_paths, parse_path, read_path
+from diaphragm_fem.design.key_path import format_path, nearest_paths, parse_path, read_path, write_path
+from diaphragm_fem.design.named_files import FILE_KEYS
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.plan.amount import amount_in_si, in_si, same_kind, split_amount
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.constraint import Expression, read_expression
 from diaphragm_fem.study.plan.study import SPREADS, Variable
 from diaphragm_fem.study.plan.study_tables import Spread, VaryTable
@@ -249,3 +250,18 @@ def read_constraint(
             raise StudyError(f"{where}: '{name}' neither varies nor stands in the base design{hint}") from None
 
     return read_expression(text, where, look)
+
+
+def naming_files(
+    base: Mapping[str, Any], variables: tuple[Variable, ...], rows: tuple[tuple[Written, ...], ...]
+) -> Iterator[Mapping[str, Any]]:
+    """The base design, and tables of a design in which each value stands alone of what varies and names a file."""
+    yield base
+    columns = dict(zip((v.name for v in variables if v.source == "table"), zip(*rows, strict=True), strict=False))
+    for variable in variables:
+        for key in variable.keys:
+            if format_path(parse_path(key)) in FILE_KEYS:
+                for value in dict.fromkeys(columns.get(variable.name, variable.numbers)):
+                    alone: dict[str, Any] = {}
+                    write_path(alone, key, value)
+                    yield alone

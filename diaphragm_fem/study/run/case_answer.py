@@ -16,7 +16,9 @@ from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import Quick, quick
 from diaphragm_fem.answer.stroke_figures import stroke_figures_of
+from diaphragm_fem.design.named_files import file_digests
 from diaphragm_fem.design.read import design_from
+from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study import Recipe, wanted_of
 from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.shared_meridian import Shelf
@@ -33,7 +35,10 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     if _shelf is None or _shelf.recipe is not recipe:
         _shelf = Shelf(recipe)
     settings = recipe.settings
-    design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
+    folder = Path(recipe.origin).parent
+    if recipe.files and not file_digests([data], folder).items() <= recipe.files.items():
+        raise StudyError("a file that its design names was changed while the study ran; start the study again")
+    design = design_from(data, recipe.origin, folder=folder)
     up_to_hz = float(settings["up_to_hz"])
     loaded: dict[str, float | None] = {}
     if design.driver is None:

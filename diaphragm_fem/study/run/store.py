@@ -259,5 +259,6 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
             found = "" if key == "study" else f" {about.get(key)} (this is {value})"
             raise StudyError(
                 f"{path}: was made {names[key]}{found}, and results of the two must not be mixed. "
-                "Undo the change, or name another store, or move this one away"
+                "Undo the change (of the study, its base design or a file which that names), or name another store, "
+                "or move this one away"
             )

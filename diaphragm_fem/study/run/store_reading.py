@@ -128,8 +128,8 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
     if study is not None and about.get("study") != study.identity:
         base.close()
         raise StudyError(
-            f"{path}: belongs to a study with other contents than {study.path} has now; undo the change, or give "
-            "--store the store of this one"
+            f"{path}: belongs to a study with other contents than {study.path} has now (or its base design, or a file "
+            "which that names); undo the change, or give --store the store of this one"
         )
     return reading
 
