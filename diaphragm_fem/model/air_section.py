@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from scipy.sparse import block_diag, bmat, coo_matrix, csc_matrix, csr_matrix
 
 from diaphragm_fem.mesh.gap_section import GapSection
+from diaphragm_fem.model.air_forms import air_forms
 from diaphragm_fem.model.structure import Structure, factors
 
 Array = NDArray[np.float64]
@@ -66,19 +67,12 @@ class SectionAir:
 
 def section_air(section: GapSection) -> SectionAir:
     """Assemble the air of a section."""
-    from skfem import Basis, BilinearForm, ElementQuad2, FacetBasis, LinearForm, MeshQuad
-    from skfem.helpers import dot, grad
+    from skfem import Basis, ElementQuad2, FacetBasis, LinearForm, MeshQuad
 
     mesh = MeshQuad(section.points, section.cells, sort_t=False, validate=False)
     basis = Basis(mesh, ElementQuad2(), intorder=5)
 
-    @BilinearForm
-    def flow(p, q, w):  # type: ignore[no-untyped-def]
-        return 2 * np.pi * w.x[0] * dot(grad(p), grad(q))
-
-    @BilinearForm
-    def store(p, q, w):  # type: ignore[no-untyped-def]
-        return 2 * np.pi * w.x[0] * p * q
+    flow, store = air_forms()
 
     @LinearForm
     def axial(q, w):  # type: ignore[no-untyped-def]

@@ -27,6 +27,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.sparse import csc_matrix
 
 from diaphragm_fem.mesh.open_section import OpenSection
+from diaphragm_fem.model.air_forms import air_forms
 from diaphragm_fem.model.spherical_waves import log_slope
 
 Array = NDArray[np.float64]
@@ -139,18 +140,11 @@ def _new(vectors: Array, span: Array, store: csc_matrix) -> Array:
 
 def _matrices(section: OpenSection, shapes: Callable[[Array], Array], order: Index):  # type: ignore[no-untyped-def]
     """The elements; K, M, integral of p q over the sphere; B (n, N); e_n (n, H)."""
-    from skfem import Basis, BilinearForm, ElementTriP4
-    from skfem.helpers import dot, grad
+    from skfem import Basis, ElementTriP4
 
     basis = Basis(_mesh(section), ElementTriP4(), intorder=9)
 
-    @BilinearForm
-    def flow(p, q, w):  # type: ignore[no-untyped-def]
-        return 2 * np.pi * w.x[0] * dot(grad(p), grad(q))
-
-    @BilinearForm
-    def store(p, q, w):  # type: ignore[no-untyped-def]
-        return 2 * np.pi * w.x[0] * p * q
+    flow, store = air_forms()
 
     nodes, weights = legendre.leggauss(POINTS)
     t, weights = (nodes + 1) / 2, weights / 2
