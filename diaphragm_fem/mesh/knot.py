@@ -116,7 +116,10 @@ def _reach(run: list[Numbered], others: list[list[Numbered]]) -> float:
         gap = np.linalg.norm(point[:, None] - at, axis=2) - (thick[:, None] + beside) / 2
         clear &= (gap > APART * np.minimum(thick[:, None], beside)).all(axis=1)
     if not clear.any():
-        raise MeshError(f"the walls lie over one another all along '{run[0][1].zone.name}', beside the former")
+        raise MeshError(
+            f"the walls lie over one another all along '{run[0][1].zone.name}', beside the former; make it longer, or "
+            "lead it away from the others"
+        )
     first = int(np.argmax(clear))
     return float(place[first] + BESIDE * thick[first])
 

@@ -213,6 +213,8 @@ def test_a_former_needs_a_joint_and_a_face_to_hang_from():
         plan_section(part(pieces, joint=1, former=wound_former(16 * MM, 4 * MM)), Grading())
     short = Piece(Line((16 * MM, 0.0), (16 * MM, -0.05 * MM)), COIL, plain_wall(FILM, 80e-6))
     with pytest.raises(MeshError, match="must be longer than"):
+        plan_section(replace(design, former=(short,)), Grading())
+    with pytest.raises(MeshError, match="lie over one another all along 'coil', beside the former; make it longer"):
         mesh_section(replace(design, former=(short,)))
 
 
