@@ -49,6 +49,7 @@ BareShell = Annotated[
     bool,
     typer.Option("--bare-shell", help="Leave out what ends, joints and the thickness of walls add to shell theory."),
 ]
+Pdf = Annotated[bool, typer.Option("--pdf", help="Write sheets and moving page as PDF too; the page needs a browser.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs instead of tables.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
 

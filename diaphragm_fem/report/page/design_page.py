@@ -10,7 +10,7 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
-from diaphragm_fem.report.driver_words import SIDES, driver_tables, side_by_side
+from diaphragm_fem.report.driver_words import SIDES, driver_tables, headlines, side_by_side
 from diaphragm_fem.report.figure_words import figure_text
 from diaphragm_fem.report.page.motion import surface_of
 from diaphragm_fem.report.page.moving import edges_of, moving_data, zones_of
@@ -33,6 +33,7 @@ from diaphragm_fem.report.trust import PROTOTYPE, cautions, trust_points
 from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.words import show_hz
 
+LOCAL_RULES = "local rules"  # what every word on safety ends with
 SIX = (
     "fundamental_hz", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz", "shelf_band_octaves",
     "even_band_octaves", "moving_mass_kg", "held_volume_m3",
@@ -44,9 +45,12 @@ def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: S
     """Write the page of an evaluation; `inputs` is the text of its design file, `stamp` says where that came from."""
     design, figures = evaluation.design, evaluation.figures
     sides = () if evaluation.driver is None or figures is None else side_by_side(evaluation)
+    numbers = [] if figures is None else [("in vacuum" if sides else "", _six(figures))]
+    if sides:
+        numbers.insert(0, ("with everything on", headlines(sides)[:6]))
     return write_page(
         path, "design", design_data(evaluation), title=design.name, about="", stamp=_stamp(evaluation, stamp),
-        limit=limit(evaluation), numbers=[] if figures is None else _six(figures), remarks=_remarks(evaluation),
+        limit=limit(evaluation), numbers=numbers, remarks=_remarks(evaluation),
         sides=Table(SIDES, sides, words=(3,)), verdict=verdict(evaluation),
         trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
     )  # fmt: skip
@@ -66,10 +70,12 @@ def design_data(evaluation: Answer) -> dict[str, Any]:
 
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
-    """What may harm first, then what to doubt."""
+    """What may harm first, then what to doubt, then what the model of a driver leaves out."""
     driver = () if evaluation.driver is None else evaluation.driver.cautions
-    told = [("Caution", words) for words in (*cautions(evaluation), *driver)]
-    return told + [("Warning", words) for words in evaluation.warnings]
+    harm = [words for words in driver if LOCAL_RULES in words]
+    told = [("Caution", words) for words in (*cautions(evaluation), *harm)]
+    told += [("Warning", words) for words in evaluation.warnings]
+    return told + [("Note", words) for words in driver if words not in harm]
 
 
 def _six(figures: Figures) -> list[tuple[str, str]]:

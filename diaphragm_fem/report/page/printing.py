@@ -14,6 +14,7 @@ from diaphragm_fem.errors import ModelError
 BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome", "microsoft-edge", "msedge")
 PATIENCE = 60  # seconds
 CLOCK = re.compile(rb"(?<=\(D:)\d{14}")
+NODE = re.compile(rb"(?<=\()node\d{8}(?=\))")
 
 
 def find_browser() -> str | None:
@@ -50,10 +51,16 @@ def print_page(page: Path) -> Path:
             raise ModelError(f"no PDF of {page.name}: {found} did not print it ({error})") from error
     if not target.exists():
         raise ModelError(f"no PDF of {page.name}: {found} did not print it; print it from any browser")
-    printed = target.read_bytes()
-    # the browser writes the clock: a time of the same length keeps every offset in the file
-    target.write_bytes(CLOCK.sub(b"20000101000000", printed))
+    target.write_bytes(_timeless(target.read_bytes()))
     return target
+
+
+def _timeless(printed: bytes) -> bytes:
+    """A PDF without what differs from one printing to the next: the clock, and the browser's count of the nodes that
+    the page's script has made so far. What stands instead is as long, so that every offset in the file holds.
+    """
+    names = {name: b"node%08d" % k for k, name in enumerate(sorted(set(NODE.findall(printed))))}
+    return NODE.sub(lambda found: names[found[0]], CLOCK.sub(b"20000101000000", printed))
 
 
 def with_pdf(page: Path, pdf: bool) -> list[Path]:

@@ -18,7 +18,7 @@ function openBench(data, model) {
   const top = levelTop(hz, response, axis.low);
   const charts = [
     new Chart(find("#response"), axis, {
-      label: "response per newton against its plateau, dB", height: 190, low: top - 40, high: top, lines: [{ hz, value: response }],
+      label: "response per newton against its plateau, dB", height: 190, low: Math.min(top - 40, -15), high: top, lines: [{ hz, value: response }],
       marks, bands, drag, read: () => [{ value: found && levelOfResponse() }],
     }),
     new Chart(find("#area"), axis, {
