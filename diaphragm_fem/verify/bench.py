@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from math import inf
 
@@ -19,6 +19,7 @@ from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.shell import ShellModel, build_shell
 from diaphragm_fem.model.solid import SolidModel, build_solid
 from diaphragm_fem.model.structure import Structure
+from diaphragm_fem.verify.check import Pair
 
 Array = NDArray[np.float64]
 
@@ -122,6 +123,27 @@ def solid_frequencies(
     reference = np.asarray(reference_hz, float)
     top = 1.15 * float(reference.max())
     return pick(solve_modes(_solid(design, max(top, mesh_hz)).structure(m), top).frequency_hz, reference, nearest)
+
+
+def modal(
+    design: Design,
+    orders: Sequence[int],
+    exact: Callable[[int], ArrayLike],
+    scale: float = 1.0,
+    *,
+    find: Callable[..., Array] = shell_frequencies,
+    **how: object,
+) -> Callable[[], Pair]:
+    """The values of a check of frequencies: what is exact for each order m, in units of `scale` Hz, and what a model
+    finds for it. `find` is shell_frequencies or solid_frequencies, `how` what it is to be told besides.
+    """
+
+    def values() -> Pair:
+        wanted = {m: np.asarray(exact(m), float) for m in orders}
+        found = [find(design, m, x * scale, **how) / scale for m, x in wanted.items()]
+        return np.concatenate(list(wanted.values())), np.concatenate(found)
+
+    return values
 
 
 def pick(found: Array, reference: Array, nearest: bool) -> Array:

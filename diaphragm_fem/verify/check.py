@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 Reals = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 Values = Reals | Complexes
+Pair = tuple[Values, Values]
 
 
 @dataclass(frozen=True)
@@ -18,29 +19,27 @@ class Check:
     """A group of values of one problem, compared with one source.
 
     id            short unique name, "rung/what"
-    rung          the rung of the ladder it stands on
     problem       what is solved, with its parameters
     quantity      what is compared, with its unit or normalisation
     source        author, year, equation or table of the reference; "computed" says that no table stands behind it
-    model         "shell", "solid", "analysis" or "load"
     allowed       largest relative difference that passes; the ladder lowers it to four times what was measured
     reason        why as much as a rung allows: the theory's own error, the digits of the table, ...
-    reference     gives the reference values
-    ours          gives our values, same shape
+    values        gives the reference values and ours, of the same shape
+    rung          the rung of the ladder it stands on
+    model         "shell", "solid", "analysis" or "load"
     scale         what a difference is divided by: "each" its own reference value, "largest" the largest of them
     note          what a reader should know, for example where published values disagree
     """
 
     id: str
-    rung: str
     problem: str
     quantity: str
     source: str
-    model: str
     allowed: float
     reason: str
-    reference: Callable[[], Values]
-    ours: Callable[[], Values]
+    values: Callable[[], Pair]
+    rung: str
+    model: str = "shell"
     scale: str = "each"
     note: str = ""
 

@@ -32,7 +32,7 @@ from diaphragm_fem.verify.bench import (
     shell_system,
     substance,
 )
-from diaphragm_fem.verify.check import Check, Complexes, Reals
+from diaphragm_fem.verify.check import Check, Complexes, Pair, Reals
 from diaphragm_fem.verify.references import lumped, plates
 from diaphragm_fem.verify.rungs.joined import dome_on_roll, stepped_v
 
@@ -68,10 +68,10 @@ def _lumped() -> list[Check]:
     def curve(frequency: Reals) -> Curve:
         return solve_area(shell_system(design, 0, 4.5 * resonance, 2), frequency, absolute=False)
 
-    def decoupling() -> Reals:
+    def values() -> Pair:
         reading = Reading(curve(resonance * np.geomspace(0.5, 4.0, 1601)))
         (step,) = steps_of(reading, reading.top)
-        return np.array((step.decoupling_hz, step.handed_over_hz), float)
+        return resonance * passing, np.array((step.decoupling_hz, step.handed_over_hz), float)
 
     stiff = "the zones bend 3e8 times more stiffly than the step; shear in a step 120 walls wide shifts f0 by 1e-4"
     return [
@@ -84,8 +84,7 @@ def _lumped() -> list[Check]:
             model="analysis",
             allowed=5e-3,
             reason=stiff + ", which counts ten times and more near resonance",
-            reference=lambda: lumped.base_driven_share(near, resonance, eta),
-            ours=lambda: curve(near).zone[2] / area,
+            values=lambda: (lumped.base_driven_share(near, resonance, eta), curve(near).zone[2] / area),
             scale="largest",
         ),
         Check(
@@ -97,8 +96,7 @@ def _lumped() -> list[Check]:
             model="analysis",
             allowed=1e-3,
             reason=stiff,
-            reference=lambda: resonance * passing,
-            ours=decoupling,
+            values=values,
         ),
     ]
 
@@ -126,8 +124,7 @@ def _same_modes(
         model="analysis",
         allowed=allowed,
         reason=reason,
-        reference=one,
-        ours=other,
+        values=lambda: (one(), other()),
     )
 
 
@@ -171,8 +168,7 @@ def _similarity() -> list[Check]:
             model="analysis",
             allowed=1e-6,
             reason=SAME + "; peaks without loss enlarge it",
-            reference=lambda: area(design, top),
-            ours=lambda: area(doubled, top / 2) / 4,
+            values=lambda: (area(design, top), area(doubled, top / 2) / 4),
             scale="largest",
         ),
         _same_modes(
@@ -219,8 +215,7 @@ def _reciprocity() -> Check:
         model="analysis",
         allowed=1e-7,
         reason="rounding",
-        reference=lambda: response(True),
-        ours=lambda: response(False),
+        values=lambda: (response(True), response(False)),
     )
 
 

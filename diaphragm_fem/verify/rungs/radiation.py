@@ -13,12 +13,11 @@ from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
 from diaphragm_fem.model.open_air import air_modes
-from diaphragm_fem.verify.check import Check, Complexes, Reals, Values
-from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C, cases, column, phasor
-from diaphragm_fem.verify.rungs.air_parts import check as part_check
-from diaphragm_fem.verify.tables import rows
+from diaphragm_fem.verify.check import Check, Complexes, Pair, Reals
+from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C
+from diaphragm_fem.verify.tables import Table, cases, column, phasor, rows
 
-RUNG = "radiation"
+check = partial(Check, rung="radiation", model="load")
 FINE = 6.0  # mesh that takes a flat face to 1e-6
 KING = "King's integral, Beranek and Mellow, Acoustics; ring: Thompson (1971), from memory"
 Velocity = Callable[[Reals], Reals]
@@ -83,55 +82,38 @@ def spread(
     return air.pressure(AIR, frequency, air.waves(AIR, frequency, moved), distance, angle) / RHO_C
 
 
-def check(
-    id: str, problem: str, quantity: str, source: str, allowed: float, reason: str, reference: Callable[[], Values],
-    ours: Callable[[], Values], scale: str = "each",
-) -> Check:  # fmt: skip
-    return part_check(f"radiation/{id}", problem, quantity, source, allowed, reason, reference, ours, scale, RUNG)
+def printed(table: Table) -> Complexes:
+    """The impedance of a table over rho c and area."""
+    return column(table, "R") + 1j * column(table, "X")
 
 
-def _rings() -> list[Check]:
-    found = []
-    for ratio, table in cases("radiation_rings", "b_over_a").items():
-        inner = float(ratio)
-        area = np.pi * (1 - inner**2)
-        found.append(
-            check(
-                f"ring-{ratio}" if inner else "piston",
-                f"rigid ring of radius ratio {ratio} in a baffle" if inner else "rigid piston in a baffle",
-                "impedance, complex",
-                KING,
-                1e-6,
-                "elements of the finest mesh; eight digits in the table",
-                partial(lambda table, area: (column(table, "R") + 1j * column(table, "X")) * area, table, area),
-                partial(lambda inner, table: impedance(flat(inner), evenly, column(table, "ka"), FINE), inner, table),
-            )
-        )
-    return found
+def _ring(ratio: str, table: Table) -> Check:
+    inner = float(ratio)
+    area = np.pi * (1 - inner**2)
+    return check(
+        f"radiation/ring-{ratio}" if inner else "radiation/piston",
+        f"rigid ring of radius ratio {ratio} in a baffle" if inner else "rigid piston in a baffle",
+        "impedance, complex",
+        KING,
+        1e-6,
+        "elements of the finest mesh; eight digits in the table",
+        lambda: (printed(table) * area, impedance(flat(inner), evenly, column(table, "ka"), FINE)),
+    )
 
 
-def _profiles() -> list[Check]:
-    found = []
-    for n, table in cases("radiation_profiles", "n").items():
-        found.append(
-            check(
-                f"profile-{n}",
-                f"velocity (1 - (r/a)^2)^{n} in a baffle",
-                "impedance, complex",
-                "power series and King's integral; problem of Greenspan (1979) and of Aarts and Janssen (2009)",
-                1e-6,
-                "elements of the finest mesh",
-                partial(lambda table: (column(table, "R") + 1j * column(table, "X")) * np.pi, table),
-                partial(
-                    lambda n, table: impedance(flat(), lambda s: (1 - s**2) ** n, column(table, "ka"), 4.0),
-                    int(n), table,
-                ),
-            )
-        )  # fmt: skip
-    return found
+def _profile(n: int, table: Table) -> Check:
+    return check(
+        f"radiation/profile-{n}",
+        f"velocity (1 - (r/a)^2)^{n} in a baffle",
+        "impedance, complex",
+        "power series and King's integral; problem of Greenspan (1979) and of Aarts and Janssen (2009)",
+        1e-6,
+        "elements of the finest mesh",
+        lambda: (printed(table) * np.pi, impedance(flat(), lambda s: (1 - s**2) ** n, column(table, "ka"), 4.0)),
+    )
 
 
-def field_of_piston(table: tuple[dict[str, str], ...], refine: float) -> Complexes:
+def field_of_piston(table: Table, refine: float) -> Complexes:
     """p over rho c U at the table's points: within the hemisphere from the elements, beyond it from the harmonics."""
     air, found = air_of(flat(), 20.0, refine, 20), []
     for row in table:
@@ -155,31 +137,30 @@ def _field() -> list[Check]:
     table, pattern = rows("radiation_field"), rows("radiation_directivity")
     ka = 16.0
 
-    def directivity() -> Reals:
-        return np.array([_far_over_axis(int(row["n"]), float(row["x"]) / ka, ka) for row in pattern])
+    def directivity() -> Pair:
+        found = [_far_over_axis(int(row["n"]), float(row["x"]) / ka, ka) for row in pattern]
+        return column(pattern, "D"), np.array(found)
 
     return [
         check(
-            "field",
+            "radiation/field",
             "rigid piston in a baffle, ka 1 to 20, on and off the axis, near and far",
             "pressure, complex",
             "closed form on the axis, else Rayleigh's integral; King's integral agrees to 6e-13",
             1e-4,
             "elements at ka = 20",
-            lambda: phasor(table, "p"),
-            lambda: field_of_piston(table, 2.0),
-            "largest",
+            lambda: (phasor(table, "p"), field_of_piston(table, 2.0)),
+            scale="largest",
         ),
         check(
-            "directivity",
+            "radiation/directivity",
             "velocities (1 - (r/a)^2)^n, n = 0 to 2, far away, ka = 16",
             "pressure over that on the axis",
             "Sonine's integral, Bessel functions",
             1e-4,
             "elements at ka = 16",
-            lambda: column(pattern, "D"),
             directivity,
-            "largest",
+            scale="largest",
         ),
     ]
 
@@ -195,49 +176,53 @@ def power_by_both(face: OpenContour, velocity: Velocity, ka: Reals) -> tuple[Rea
 
 def _limits() -> list[Check]:
     ka = np.array([0.5, 1.0, 2.0, 5.0, 8.0])
-    table = cases("radiation_rings", "b_over_a")["0"]
+    table = cases("radiation_rings", "b_over_a")[("0",)]
     nearly = cap(1e-4)
     velocity = partial(along_axis, nearly.face[0])
     small = np.array([1e-3])
+
+    def balance() -> Pair:
+        dome = cap(1.0)
+        faces: list[tuple[OpenContour, Velocity]] = [(V, v_velocity), (dome, partial(along_axis, dome.face[0]))]
+        given, carried = zip(*(power_by_both(face, velocity, ka) for face, velocity in faces), strict=True)
+        return np.concatenate(given), np.concatenate(carried)
+
     return [
         check(
-            "flat-limit",
+            "radiation/flat-limit",
             "dome of a height of 1e-4 radii, against the flat piston",
             "impedance, complex",
             KING,
             3e-4,
             "the height itself: 1e-4 of the radius",
-            lambda: (column(table, "R") + 1j * column(table, "X")) * np.pi,
-            lambda: impedance(nearly, velocity, column(table, "ka"), 2.0),
+            lambda: (printed(table) * np.pi, impedance(nearly, velocity, column(table, "ka"), 2.0)),
         ),
         check(
-            "mass-of-air",
+            "radiation/mass-of-air",
             "rigid piston in a baffle, far below ka = 1",
             "mass of air on one side over its area, over rho a",
             "8/(3 pi), the low-frequency limit (Beranek and Mellow, Acoustics)",
             1e-6,
             "ka = 0.001 and elements of the finest mesh",
-            lambda: np.array([8 / (3 * np.pi)]),
-            lambda: impedance(flat(), evenly, small, FINE).imag / small / np.pi,
+            lambda: (np.array([8 / (3 * np.pi)]), impedance(flat(), evenly, small, FINE).imag / small / np.pi),
         ),
         check(
-            "power-balance",
+            "radiation/power-balance",
             "V recess and hemispherical dome, rigid, ka 0.5 to 8",
             "power through the half space, against what the face gives",
             "conservation of energy in lossless air",
             1e-10,
             "the elements conserve energy exactly: rounding",
-            lambda: np.concatenate([power_by_both(*shape, ka)[0] for shape in _two_faces()]),
-            lambda: np.concatenate([power_by_both(*shape, ka)[1] for shape in _two_faces()]),
+            balance,
         ),
     ]
 
 
-def _two_faces() -> list[tuple[OpenContour, Velocity]]:
-    dome = cap(1.0)
-    return [(V, v_velocity), (dome, partial(along_axis, dome.face[0]))]
-
-
 def checks() -> list[Check]:
     """Closed forms of flat faces, and limits."""
-    return [*_rings(), *_profiles(), *_field(), *_limits()]
+    return [
+        *(_ring(ratio, table) for (ratio,), table in cases("radiation_rings", "b_over_a").items()),
+        *(_profile(int(n), table) for (n,), table in cases("radiation_profiles", "n").items()),
+        *_field(),
+        *_limits(),
+    ]

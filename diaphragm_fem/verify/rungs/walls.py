@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from diaphragm_fem.verify.bench import (
     EDGES,
     RADIUS,
     cap_arc,
+    modal,
     part,
     piece,
     shell_frequencies,
@@ -64,12 +64,8 @@ def _laminate(edge: str, model: str) -> Check:
         "laminate", [Piece(Line((0.0, 0.0), (RADIUS, 0.0)), Zone("wall", Role.DRIVEN), wall)], None, EDGES[edge]
     )
 
-    def reference() -> Reals:
-        return np.array([plates.circular_plate(edge, m, 2) for m in range(4)]) * scale
-
-    def ours() -> Reals:
-        frequencies = shell_frequencies if model == "shell" else solid_frequencies
-        return np.array([frequencies(design, m, x) for m, x in enumerate(reference())])
+    def exact(m: int) -> Reals:
+        return plates.circular_plate(edge, m, 2) * scale
 
     return Check(
         id=f"wall/laminate-{edge}-{model}",
@@ -82,8 +78,7 @@ def _laminate(edge: str, model: str) -> Check:
         reason="h/a = 0.0005: shear and the edge layer below 2e-4"
         if model == "shell"
         else "h/a = 0.004: shear, the edge layer and the corner where two layers are held",
-        reference=reference,
-        ours=ours,
+        values=modal(design, range(4), exact, find=shell_frequencies if model == "shell" else solid_frequencies),
     )
 
 
@@ -105,11 +100,9 @@ def _sandwich() -> Check:
         problem="clamped disc, foils of 30 um about 200 um of 100 MPa, loss 0.3: m = 0, three modes and losses",
         quantity="kHz, loss factor",
         source="the solid model, which knows nothing of sections and their shear (computed)",
-        model="shell",
         allowed=0.05,
         reason="faces bend each on its own: -1.2 % of a frequency, +3.3 % of a loss, measured",
-        reference=lambda: values("solid"),
-        ours=lambda: values("shell"),
+        values=lambda: (values("solid"), values("shell")),
     )
 
 
@@ -121,21 +114,15 @@ def _taper() -> Check:
     )
     design = part("tapering cone", [wall], CLAMPED, FREE)
 
-    @cache
-    def reference() -> Reals:
-        return np.array([ritz_frequencies(design, m, 3, "shear") for m in range(5)])
-
     return Check(
         id="wall/taper",
         rung=RUNG,
         problem="cone whose wall tapers from 0.012 R to 0.004 R, inner edge clamped, m = 0...4, three modes",
         quantity="frequency in Hz",
         source=RITZ,
-        model="shell",
         allowed=3e-4,
         reason="same first-order-shear theory, so only the mesh differs",
-        reference=reference,
-        ours=lambda: np.array([shell_frequencies(design, m, x) for m, x in enumerate(reference())]),
+        values=modal(design, range(5), lambda m: ritz_frequencies(design, m, 3, "shear")),
     )
 
 
@@ -150,8 +137,8 @@ def _hoop() -> Check:
     design = part("ring alone", walls, FREE, FREE, 1, ring)
     square = 2 * np.pi * (own_stiffness + ring.hoop_stiffness) / (own_mass + ring.mass) / RADIUS
 
-    def reference() -> Reals:
-        return np.array([[np.sqrt(square * (1 + m**2)) / (2 * np.pi)] for m in range(4)])
+    def exact(m: int) -> Reals:
+        return np.sqrt([square * (1 + m**2)]) / (2 * np.pi)
 
     return Check(
         id="wall/hoop",
@@ -159,11 +146,9 @@ def _hoop() -> Check:
         problem="slender ring with a plain ring of mass and hoop stiffness on it: extensional modes m = 0...3",
         quantity="frequency in Hz",
         source="f^2 ~ (1 + m^2) EA/(m R), Hoppe (1871); Love, Theory of Elasticity, section 293 (from memory)",
-        model="shell",
         allowed=1e-4,
         reason="bending of the ring adds (h/R)^2 m^2, below 1e-4",
-        reference=reference,
-        ours=lambda: np.array([shell_frequencies(design, m, x, nearest=True) for m, x in enumerate(reference())]),
+        values=modal(design, range(4), exact, nearest=True),
     )
 
 
@@ -190,8 +175,7 @@ def _former() -> Check:
         model="analysis",
         allowed=1e-8,
         reason="the same equations written twice: rounding only",
-        reference=lambda: modes(as_wall),
-        ours=lambda: modes(on_rim),
+        values=lambda: (modes(as_wall), modes(on_rim)),
     )
 
 
@@ -218,8 +202,7 @@ def _moving_mass() -> Check:
         model="analysis",
         allowed=1e-6,
         reason="exact but for the quadrature on the cap",
-        reference=lambda: np.array([mass]),
-        ours=lambda: np.array([solve_static(shell_system(design, 0, 5e3, 2)).moving_mass]),
+        values=lambda: (np.array([mass]), np.array([solve_static(shell_system(design, 0, 5e3, 2)).moving_mass])),
     )
 
 
