@@ -1,4 +1,4 @@
-"""Modes at the moduli of their own frequency, against the definition: f moved until the j-th eigenvalue of K(f) is f."""
+"""Modes at the moduli of their own frequency by definition: f moved until the j-th eigenvalue of K(f) is f."""
 
 from pathlib import Path
 
