@@ -7,9 +7,10 @@ from functools import lru_cache
 from math import inf
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
@@ -20,8 +21,6 @@ from diaphragm_fem.model.shell import ShellModel, build_shell
 from diaphragm_fem.model.solid import SolidModel, build_solid
 from diaphragm_fem.model.structure import Structure
 from diaphragm_fem.verify.check import Pair
-
-Array = NDArray[np.float64]
 
 RADIUS = 0.025  # metres: the size of a small diaphragm, so that checks run where the tool is used
 GUIDED = Edge(rotation=inf)  # slope held, free to move

@@ -6,11 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Reals = NDArray[np.float64]
-Complexes = NDArray[np.complex128]
-Values = Reals | Complexes
+from diaphragm_fem.arrays import Array, Complex
+
+Values = Array | Complex
 Pair = tuple[Values, Values]
 
 
@@ -58,7 +57,7 @@ class CheckResult:
     error: str = ""
 
     @property
-    def differences(self) -> NDArray[np.float64]:
+    def differences(self) -> Array:
         """Relative differences (flat), signed where both are real, else the size of the complex difference."""
         scale = np.abs(self.reference) if self.check.scale == "each" else np.abs(self.reference).max()
         gap = self.ours - self.reference

@@ -6,6 +6,7 @@ from functools import cache, partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load import junction, line
 from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.exit_join import SlotNetwork, separate
@@ -16,7 +17,7 @@ from diaphragm_fem.mesh.gap_face import GapFace, gap_by_width
 from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air_section import AirAnswer, Gas, air_before_rigid_face
-from diaphragm_fem.verify.check import Check, Complexes, Pair, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C, by_largest, omega_of
 from diaphragm_fem.verify.tables import cases, column, phasor, rows
 
@@ -39,7 +40,7 @@ def flat_face(inner: float, outer: float, gap: float) -> GapFace:
     return gap_by_width(np.array(((inner, 0.0), (outer, 0.0))), lambda s: np.full_like(s, gap))
 
 
-def even_flow(chamber: ThinChamber, face: np.ndarray) -> Reals:
+def even_flow(chamber: ThinChamber, face: np.ndarray) -> Array:
     """Integral of each pattern times 2 pi r dr over a face of straight pieces (K, 2): what even axial motion sweeps."""
     x, w = np.polynomial.legendre.leggauss(6)
     total = np.zeros(chamber.patterns.shape[1])
@@ -54,8 +55,8 @@ def even_flow(chamber: ThinChamber, face: np.ndarray) -> Reals:
 
 
 def flat_answer(
-    inner: float, outer: float, gap: float, slots: Slots, length: float, w: Reals, count: int = 40
-) -> tuple[Complexes, Complexes]:
+    inner: float, outer: float, gap: float, slots: Slots, length: float, w: Array, count: int = 40
+) -> tuple[Complex, Complex]:
     """Z and U_j as the table has them, lengths in mm; lossless where the channels have no length."""
     air = AIR if length else AIR.lossless
     mouths = [SlotMouth((r - inner) * MM, width * MM) for r, width in slots]
@@ -96,7 +97,7 @@ def _rule_effect() -> Check:
     table = rows("air_slot_rule_effect")
     total, limits = 1.2e-4, (8e3, 12e3, 15e3, 20e3, 26e3)
 
-    def of_areas(radius: Reals, area: Reals) -> Slots:
+    def of_areas(radius: Array, area: Array) -> Slots:
         return tuple((r / MM, a * total / (2 * np.pi * r) / MM) for r, a in zip(radius, area, strict=True))
 
     def layout(name: str) -> Slots:
@@ -148,7 +149,7 @@ def v_gap(gap: float) -> tuple[GapFace, list[SlotMouth]]:
     return face, [SlotMouth(float(p), V_SLOT) for p in cut_gap(face).place_of(v_slots()[0])]
 
 
-def v_network(cut: GapLine, gap: float, w: Reals) -> SlotNetwork:
+def v_network(cut: GapLine, gap: float, w: Array) -> SlotNetwork:
     """The two slots with their inertance, each a conical piece with a matched end."""
     channels, ends = [], []
     n = V_SLOT / (2 * gap)

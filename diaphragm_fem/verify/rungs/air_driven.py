@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from diaphragm_fem.analysis.response import respond
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Ring
 from diaphragm_fem.design.driver import Driver, Exit, Front, RearChamber, Slot
@@ -22,7 +23,7 @@ from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.shell_face import shell_face
 from diaphragm_fem.verify.bench import EDGES, part, piece, substance
-from diaphragm_fem.verify.check import Check, Complexes, Pair, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references.hermite_plate import clamped_plate
 from diaphragm_fem.verify.rungs.air_chambers import check, flat_face
 from diaphragm_fem.verify.rungs.air_parts import AIR, by_largest, omega_of
@@ -37,12 +38,12 @@ YOUNG, NU, DENSITY, WALL, LOSS, DRIVEN, RING, REAR = 5e9, 0.33, 1350.0, 0.15e-3,
 class PlateAnswer:
     """Per volt: exit pressure Pa, terminal impedance ohm, coil velocity m/s; (F,)."""
 
-    exit_pressure: Complexes
-    impedance: Complexes
-    velocity: Complexes
+    exit_pressure: Complex
+    impedance: Complex
+    velocity: Complex
 
 
-def driven_plate_answer(w: Reals, lossy: bool, count: int = 28) -> PlateAnswer:
+def driven_plate_answer(w: Array, lossy: bool, count: int = 28) -> PlateAnswer:
     """The plate by Hermite elements, the gap plain (no local corrections)."""
     air = AIR if lossy else AIR.lossless
     plate = clamped_plate(RADIUS, YOUNG * WALL**3 / 12 / (1 - NU**2), DENSITY * WALL, NU, DRIVEN, RING)
@@ -82,7 +83,7 @@ def _driven_plate(lossy: str) -> Check:
     )
 
 
-def shell_plate_answer(w: Reals) -> PlateAnswer:
+def shell_plate_answer(w: Array) -> PlateAnswer:
     """The same plate as a shell of the package, everything on ports, the gap with its local corrections, lossless.
 
     The wall is a tenth as thick, of the same bending stiffness and mass: else shear and rotary inertia, which the

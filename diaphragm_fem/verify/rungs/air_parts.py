@@ -6,6 +6,7 @@ from functools import partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.motor import Inductance, Motor
 from diaphragm_fem.load import air as moist
 from diaphragm_fem.load import junction, line, motor, two_sections
@@ -13,7 +14,7 @@ from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.slot_rule import slots_by_modes
-from diaphragm_fem.verify.check import Check, Complexes, Pair, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references.bend_flow import bend_resistance
 from diaphragm_fem.verify.tables import Table, cases, column, phasor, rows
 
@@ -24,11 +25,11 @@ check = partial(Check, rung=RUNG, model="load", scale="largest")
 DIGITS = "ten digits in the table"
 
 
-def omega_of(table: Table) -> Reals:
+def omega_of(table: Table) -> Array:
     return np.asarray(2 * np.pi * column(table, "f_Hz"))
 
 
-def by_largest(reference: list[Complexes], ours: list[Complexes]) -> Pair:
+def by_largest(reference: list[Complex], ours: list[Complex]) -> Pair:
     """Columns side by side, each over the largest of its reference."""
     scale = [np.abs(x).max() for x in reference]
     over = [np.concatenate([v / s for v, s in zip(x, scale, strict=True)]) for x in (reference, ours)]
@@ -101,7 +102,7 @@ def _slit() -> Check:
     )
 
 
-def two_port(case: str, w: Reals) -> tuple[Complexes, float, float]:
+def two_port(case: str, w: Array) -> tuple[Complex, float, float]:
     """Two-port of a case of the table, with the areas at its ends in m2."""
     if case == "annular_channel_lossy":
         area = 2 * np.pi * 15e-3 * 0.6e-3

@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from diaphragm_fem.analysis.area import direct_area, solve_area
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import FREE
@@ -16,7 +17,7 @@ from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.structure import Structure
 from diaphragm_fem.verify.bench import EDGES, GUIDED, RADIUS, disc, part, piece, plate_scale, shell_system, substance
-from diaphragm_fem.verify.check import Check, Complexes, Pair, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references.driven_plates import FlatRing, driven_plate, rim_driven_disc
 from diaphragm_fem.verify.rungs.joined import RITZ, stepped_v
 from diaphragm_fem.verify.second_solver import ritz, ritz_joint
@@ -29,17 +30,17 @@ FLANK = "a shift of 1e-5 of a resonance shows up to twenty times enlarged on its
 CHAIN = "chain of Kirchhoff rings, complex Bessel functions of Leissa (1969), ch. 2, solved here"
 
 
-def _system(design: Design, frequency: Reals, refine: int = 4) -> Structure:
+def _system(design: Design, frequency: Array, refine: int = 4) -> Structure:
     """The shell, cut for a little more than the highest frequency."""
     return shell_system(design, 0, 1.1 * float(frequency.max()), refine)
 
 
-def _direct(design: Design, frequency: Reals, refine: int = 4) -> Complexes:
+def _direct(design: Design, frequency: Array, refine: int = 4) -> Complex:
     """Whole area (F,) in m2, one factorisation per frequency."""
     return direct_area(_system(design, frequency, refine), frequency).total
 
 
-def _quick(design: Design, frequency: Reals, refine: int = 4) -> Complexes:
+def _quick(design: Design, frequency: Array, refine: int = 4) -> Complex:
     """Whole area (F,) in m2 from the reduced curve."""
     return solve_area(_system(design, frequency, refine), frequency).total
 
@@ -193,7 +194,7 @@ def _stepped_v() -> Check:
     )
 
 
-def _reduced(name: str, problem: str, design: Design, frequency: Reals) -> Check:
+def _reduced(name: str, problem: str, design: Design, frequency: Array) -> Check:
     return Check(
         id=f"area/reduced-{name}",
         rung=RUNG,

@@ -6,6 +6,7 @@ from functools import cache, partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import Edge
@@ -21,7 +22,7 @@ from diaphragm_fem.verify.bench import (
     shell_scale,
     substance,
 )
-from diaphragm_fem.verify.check import Check, Pair, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import cylinders
 from diaphragm_fem.verify.tables import rows
 
@@ -38,13 +39,13 @@ def cylinder(
     return part("cylinder", [wall], inner, outer)
 
 
-def lowest(families: list[Reals], n: int, count: int) -> Reals:
+def lowest(families: list[Array], n: int, count: int) -> Array:
     """The first modes of all families; for n = 0 without the axial shift, which a pair of diaphragms leaves free."""
     return np.sort(np.concatenate(families))[int(n == 0) :][:count]
 
 
 @cache
-def elastic_modes(h: float, n: int) -> Reals:
+def elastic_modes(h: float, n: int) -> Array:
     """Omega of two modes of n waves, exact elasticity."""
     return lowest([cylinders.elastic_cylinder(n, j, LENGTH, h, 2) for j in range(9)], n, 2)
 
@@ -52,7 +53,7 @@ def elastic_modes(h: float, n: int) -> Reals:
 def _thin(n: int) -> Check:
     h = 5e-4
 
-    def exact(n: int) -> Reals:
+    def exact(n: int) -> Array:
         return lowest([cylinders.fluegge_cylinder(n, j, LENGTH, h) for j in range(25)], n, 3)
 
     return Check(

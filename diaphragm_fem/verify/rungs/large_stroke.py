@@ -18,6 +18,7 @@ from diaphragm_fem.analysis.equilibrium import (
     walk,
 )
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
@@ -27,7 +28,7 @@ from diaphragm_fem.model.large_stroke.bent_shell import BentShell, motions
 from diaphragm_fem.model.large_stroke.swept import rate_slope
 from diaphragm_fem.model.numbering import AXISYMMETRIC
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.verify.bench import RADIUS, Array, cap_arc, disc, part, piece, plate_scale
+from diaphragm_fem.verify.bench import RADIUS, cap_arc, disc, part, piece, plate_scale
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references.large_plates import BUCKLING, pressed_plate, tensioned_plate
 from diaphragm_fem.verify.tables import column, rows

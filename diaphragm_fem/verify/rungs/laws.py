@@ -16,23 +16,14 @@ from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.zone_figures import steps_of
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Ring
 from diaphragm_fem.design.edge import FREE
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.verify import reshape
-from diaphragm_fem.verify.bench import (
-    EDGES,
-    RADIUS,
-    cap_arc,
-    disc,
-    part,
-    piece,
-    plate_scale,
-    shell_system,
-    substance,
-)
-from diaphragm_fem.verify.check import Check, Complexes, Pair, Reals
+from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, disc, part, piece, plate_scale, shell_system, substance
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import lumped, plates
 from diaphragm_fem.verify.rungs.joined import dome_on_roll, stepped_v
 
@@ -65,7 +56,7 @@ def _lumped() -> list[Check]:
     area = np.pi * (RADIUS**2 - (0.56 * RADIUS) ** 2)
     passing = np.array((np.sqrt(1 + eta**2), np.sqrt(1 + 1 / 0.3)))
 
-    def curve(frequency: Reals) -> Curve:
+    def curve(frequency: Array) -> Curve:
         return solve_area(shell_system(design, 0, 4.5 * resonance, 2), frequency, absolute=False)
 
     def values() -> Pair:
@@ -101,7 +92,7 @@ def _lumped() -> list[Check]:
     ]
 
 
-def _modes(design: Design, top: float, refine: int = 2) -> Reals:
+def _modes(design: Design, top: float, refine: int = 2) -> Array:
     """Four frequencies of each of m = 0...3."""
     return np.array([solve_modes(shell_system(design, m, top, refine), top).frequency_hz[:4] for m in range(4)])
 
@@ -112,8 +103,8 @@ def _same_modes(
     source: str,
     allowed: float,
     reason: str,
-    one: Callable[[], Reals],
-    other: Callable[[], Reals],
+    one: Callable[[], Array],
+    other: Callable[[], Array],
 ) -> Check:
     return Check(
         id=id,
@@ -132,10 +123,10 @@ def _similarity() -> list[Check]:
     design, top = stepped_v(), 8e3
 
     @cache
-    def plain() -> Reals:
+    def plain() -> Array:
         return _modes(design, top)
 
-    def area(x: Design, limit: float) -> Reals:
+    def area(x: Design, limit: float) -> Array:
         frequency = np.geomspace(0.01, 0.9, 12) * limit
         return solve_area(shell_system(x, 0, limit, 2), frequency, absolute=False).total.real
 
@@ -196,7 +187,7 @@ def _reciprocity() -> Check:
     """Volume per force of the coil equals coil motion per pressure on the face."""
     frequency = (100.0, 700.0, 2000.0, 6000.0)
 
-    def response(from_coil: bool) -> Complexes:
+    def response(from_coil: bool) -> Complex:
         structure = shell_system(stepped_v(), 0, 8e3, 2)
         face = structure.volume.sum(axis=0)
         load, read = (structure.drive, face) if from_coil else (face, structure.pickup)

@@ -6,13 +6,14 @@ from functools import partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Arc
 from diaphragm_fem.load.face_patterns import face_patterns
 from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
 from diaphragm_fem.model.open_air import air_modes
-from diaphragm_fem.verify.check import Check, Complexes, Pair, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C
 from diaphragm_fem.verify.rungs.radiation import (
     V,
@@ -33,7 +34,7 @@ ELEMENTS = "computed: separate elements of order 5, a second way 7e-5 apart or c
 ANGLES = np.radians([0.0, 30.0, 60.0, 90.0])
 
 
-def hemisphere(table: Table) -> Complexes:
+def hemisphere(table: Table) -> Complex:
     """Impedance, then sizes of the pressure at the apex, at two and five radii, and far away."""
     ka, face = column(table, "ka"), cap(1.0)
     velocity = partial(along_axis, face.face[0])
@@ -70,7 +71,7 @@ def _domes() -> list[Check]:
 
 
 def _shape(
-    shape: str, face: OpenContour, velocity: Velocity, table: Table, ka: Reals, refine: float,
+    shape: str, face: OpenContour, velocity: Velocity, table: Table, ka: Array, refine: float,
     loose: float, area: float,
 ) -> list[Check]:  # fmt: skip
     what = f"rigid {shape.replace('-', ' ')}{' mesh' * (refine > 1)}, ka {ka.min():g} to {ka.max():g}, in a baffle"
@@ -93,7 +94,7 @@ def _shape(
     ]  # fmt: skip
 
 
-def cap_in_sphere(half: float, kr: Reals) -> Complexes:
+def cap_in_sphere(half: float, kr: Array) -> Complex:
     """Impedance over pi sin^2, then far pressure before and behind, of a cap that moves in a rigid sphere."""
     moving = Arc((0.0, 0.0), 1.0, np.pi / 2, -half)
     contour = OpenContour((), (moving,), (Arc((0.0, 0.0), 1.0, np.pi / 2 - half, half - np.pi),))
@@ -109,7 +110,7 @@ def cap_in_sphere(half: float, kr: Reals) -> Complexes:
 
 def _cap(angle: str, table: Table) -> Check:
     def values() -> Pair:
-        exact: Complexes = np.concatenate((phasor(table, "Z"), column(table, "far_front"), column(table, "far_back")))
+        exact: Complex = np.concatenate((phasor(table, "Z"), column(table, "far_front"), column(table, "far_back")))
         return exact, cap_in_sphere(np.radians(float(angle)), column(table, "kR"))
 
     return check(

@@ -7,23 +7,24 @@ from functools import lru_cache, partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.load.face_patterns import FacePatterns, face_patterns, face_rule
 from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
 from diaphragm_fem.model.open_air import air_modes
-from diaphragm_fem.verify.check import Check, Complexes, Pair, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C
 from diaphragm_fem.verify.tables import Table, cases, column, phasor, rows
 
 check = partial(Check, rung="radiation", model="load")
 FINE = 6.0  # mesh that takes a flat face to 1e-6
 KING = "King's integral, Beranek and Mellow, Acoustics; ring: Thompson (1971), from memory"
-Velocity = Callable[[Reals], Reals]
+Velocity = Callable[[Array], Array]
 
 
-def evenly(place: Reals) -> Reals:
+def evenly(place: Array) -> Array:
     return np.ones_like(place)
 
 
@@ -40,7 +41,7 @@ def cap(height: float) -> OpenContour:
     return OpenContour((), (Arc(centre, radius, float(way * np.pi / 2), float(-way * half)),))
 
 
-def along_axis(curve: Curve, place: Reals) -> Reals:
+def along_axis(curve: Curve, place: Array) -> Array:
     """Normal velocity of a face of one curve that moves along the axis with 1 m/s."""
     return np.asarray(curve.tangent(place)[..., 0])
 
@@ -48,7 +49,7 @@ def along_axis(curve: Curve, place: Reals) -> Reals:
 V = OpenContour((Line((0.0, 0.0), (0.42, 0.0)),), (Line((0.42, 0.0), (0.75, -0.3)), Line((0.75, -0.3), (1.0, 0.0))))
 
 
-def v_velocity(place: Reals) -> Reals:
+def v_velocity(place: Array) -> Array:
     inner, outer = V.face
     return np.where(place < inner.length, inner.tangent(0.0)[0], outer.tangent(0.0)[0])
 
@@ -59,13 +60,13 @@ def air_of(contour: OpenContour, top: float, refine: float, count: int) -> OpenA
     return OpenAir(contour, patterns, air_modes(cut_open_section(contour, top, refine), patterns, top))
 
 
-def motion(patterns: FacePatterns, contour: OpenContour, velocity: Velocity) -> Reals:
+def motion(patterns: FacePatterns, contour: OpenContour, velocity: Velocity) -> Array:
     """Generalised velocity (N,) of a normal velocity in m/s along the face."""
     place, weight = face_rule(contour, 60)
     return np.asarray(patterns(place).T @ (weight * velocity(place)))
 
 
-def impedance(contour: OpenContour, velocity: Velocity, ka: Reals, refine: float, count: int = 20) -> Complexes:
+def impedance(contour: OpenContour, velocity: Velocity, ka: Array, refine: float, count: int = 20) -> Complex:
     """(integral of p v dS) over rho c (F,) in m2."""
     air = air_of(contour, float(ka.max()), refine, count)
     c = motion(air.patterns, contour, velocity)
@@ -73,8 +74,8 @@ def impedance(contour: OpenContour, velocity: Velocity, ka: Reals, refine: float
 
 
 def spread(
-    contour: OpenContour, velocity: Velocity, ka: Reals, refine: float, distance: float, angle: Reals
-) -> Complexes:
+    contour: OpenContour, velocity: Velocity, ka: Array, refine: float, distance: float, angle: Array
+) -> Complex:
     """p over rho c (F, A) at a distance in m; r p for an infinite one."""
     air = air_of(contour, float(ka.max()), refine, 20)
     frequency = ka * AIR.sound_speed / (2 * np.pi)
@@ -82,7 +83,7 @@ def spread(
     return air.pressure(AIR, frequency, air.waves(AIR, frequency, moved), distance, angle) / RHO_C
 
 
-def printed(table: Table) -> Complexes:
+def printed(table: Table) -> Complex:
     """The impedance of a table over rho c and area."""
     return column(table, "R") + 1j * column(table, "X")
 
@@ -113,7 +114,7 @@ def _profile(n: int, table: Table) -> Check:
     )
 
 
-def field_of_piston(table: Table, refine: float) -> Complexes:
+def field_of_piston(table: Table, refine: float) -> Complex:
     """p over rho c U at the table's points: within the hemisphere from the elements, beyond it from the harmonics."""
     air, found = air_of(flat(), 20.0, refine, 20), []
     for row in table:
@@ -165,7 +166,7 @@ def _field() -> list[Check]:
     ]
 
 
-def power_by_both(face: OpenContour, velocity: Velocity, ka: Reals) -> tuple[Reals, Reals]:
+def power_by_both(face: OpenContour, velocity: Velocity, ka: Array) -> tuple[Array, Array]:
     """Power over rho c that the face gives and that the far field carries, for 1 m/s."""
     air = air_of(face, float(ka.max()), 1.0, 28)
     frequency = ka * AIR.sound_speed / (2 * np.pi)

@@ -7,20 +7,10 @@ from itertools import pairwise
 import numpy as np
 
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.verify.bench import (
-    EDGES,
-    RADIUS,
-    Array,
-    annulus,
-    disc,
-    modal,
-    part,
-    piece,
-    plate_scale,
-    shell_system,
-)
+from diaphragm_fem.verify.bench import EDGES, RADIUS, annulus, disc, modal, part, piece, plate_scale, shell_system
 from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.references import plates
 

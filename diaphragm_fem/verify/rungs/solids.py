@@ -6,6 +6,7 @@ from functools import partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import FREE
@@ -23,7 +24,7 @@ from diaphragm_fem.verify.bench import (
     solid_frequencies,
     substance,
 )
-from diaphragm_fem.verify.check import Check, Reals
+from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.references import spheres
 from diaphragm_fem.verify.rungs.cylinders import ELASTICITY, LENGTH, OMEGA, cylinder, elastic_modes
 from diaphragm_fem.verify.rungs.joined import dome_on_roll, stepped_v
@@ -35,7 +36,7 @@ NAFEMS = "The Standard NAFEMS Benchmarks, TNSB Rev. 3 (1990), test "
 OWN_RULE = "mesh of the tool's own rule"
 
 
-def _nafems(benchmark: str, name: str, modes: str) -> Reals:
+def _nafems(benchmark: str, name: str, modes: str) -> Array:
     return column([r for r in rows("nafems_solids") if r["benchmark"] == benchmark and r["mode"] in modes], name)
 
 
@@ -78,7 +79,7 @@ def _thick_sphere_book() -> Check:
 
 
 def _thick_sphere_exact() -> Check:
-    def exact(_: int) -> Reals:
+    def exact(_: int) -> Array:
         found = np.concatenate([spheres.hollow_sphere(n, 1.8, 6.0, 2 if n else 1) for n in (0, 2, 4, 6)])
         return np.sort(found)[:5] * np.sqrt(200e9 / 8000) / (2 * np.pi)
 
@@ -111,7 +112,7 @@ def _cylinder(h: float) -> Check:
 
 
 def _hemisphere() -> Check:
-    def exact(m: int) -> Reals:
+    def exact(m: int) -> Array:
         return spheroidal_modes(0.1, m, True, 3)
 
     design = sphere_part(0.0, np.pi / 2, 0.1, None, SYMMETRY)
@@ -146,7 +147,7 @@ def _cap(cap: tuple[str, ...], table: Table) -> Check:
 def _pair(name: str, design: Design) -> Check:
     """Two models that share no equations, on a design like those the tool is for."""
 
-    def exact(m: int) -> Reals:
+    def exact(m: int) -> Array:
         return shell_frequencies(design, m, np.full(3, 20e3 / 1.15))
 
     return Check(

@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.verify.bench import (
@@ -21,7 +22,7 @@ from diaphragm_fem.verify.bench import (
     shell_frequencies,
     shell_scale,
 )
-from diaphragm_fem.verify.check import Check, Pair, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import spheres
 from diaphragm_fem.verify.tables import Table, cases, column, rows
 
@@ -36,7 +37,7 @@ def sphere_part(begin: float, end: float, h: float, inner: Edge | None, outer: E
 
 
 @cache
-def spheroidal_modes(h: float, m: int, mirror: bool, count: int) -> Reals:
+def spheroidal_modes(h: float, m: int, mirror: bool, count: int) -> Array:
     """Exact Omega of the modes of order m that a mirror (n + m even) or an anti-mirror at the equator lets through."""
     wanted = 0 if mirror else 1
     harmonics = [n for n in range(m, 14) if (n + m) % 2 == wanted and n != 1]
@@ -60,7 +61,7 @@ def _exact(m: int, mirror: bool) -> Check:
 
 
 def _membrane() -> Check:
-    def exact(_: int) -> Reals:
+    def exact(_: int) -> Array:
         return np.array([spheres.membrane_sphere(n)[0] for n in (2, 4, 6)])
 
     return Check(
@@ -75,12 +76,12 @@ def _membrane() -> Check:
     )
 
 
-def cap_values(cap: tuple[str, ...], table: Table, name: str, find: Callable[..., Reals]) -> Callable[[], Pair]:
+def cap_values(cap: tuple[str, ...], table: Table, name: str, find: Callable[..., Array]) -> Callable[[], Pair]:
     """What a column of the table says of one cap (half-angle, wall, edge), and what a model finds."""
     phi0, h, edge = cap
     design = sphere_part(0.0, np.radians(float(phi0)), float(h), None, EDGES[edge])
 
-    def exact(m: int) -> Reals:
+    def exact(m: int) -> Array:
         return column([r for r in table if r["m"] == str(m)], name)
 
     return modal(design, range(5), exact, shell_scale(), find=find, nearest=True)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.edge import FREE, Edge
 from diaphragm_fem.verify.bench import (
     EDGES,
-    Array,
     annulus,
     disc,
     modal,

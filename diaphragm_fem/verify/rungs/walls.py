@@ -8,6 +8,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.static import solve_static
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece, Ring, Winding
 from diaphragm_fem.design.edge import CLAMPED, FREE
@@ -26,7 +27,7 @@ from diaphragm_fem.verify.bench import (
     solid_system,
     substance,
 )
-from diaphragm_fem.verify.check import Check, Reals
+from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.references import plates
 from diaphragm_fem.verify.rungs.joined import RITZ
 from diaphragm_fem.verify.second_solver import ritz_frequencies
@@ -64,7 +65,7 @@ def _laminate(edge: str, model: str) -> Check:
         "laminate", [Piece(Line((0.0, 0.0), (RADIUS, 0.0)), Zone("wall", Role.DRIVEN), wall)], None, EDGES[edge]
     )
 
-    def exact(m: int) -> Reals:
+    def exact(m: int) -> Array:
         return plates.circular_plate(edge, m, 2) * scale
 
     return Check(
@@ -88,7 +89,7 @@ def _sandwich() -> Check:
     wall = Wall((Layer(face, 30e-6, 30e-6), Layer(soft, 200e-6, 200e-6), Layer(face, 30e-6, 30e-6)))
     disc = part("sandwich", [Piece(Line((0.0, 0.0), (20e-3, 0.0)), Zone("wall", Role.DRIVEN), wall)], None, CLAMPED)
 
-    def values(model: str) -> Reals:
+    def values(model: str) -> Array:
         """Three frequencies, then their loss factors."""
         structure = (shell_system if model == "shell" else solid_system)(disc, 0, 14e3)
         modes = solve_modes(structure, 14e3)
@@ -137,7 +138,7 @@ def _hoop() -> Check:
     design = part("ring alone", walls, FREE, FREE, 1, ring)
     square = 2 * np.pi * (own_stiffness + ring.hoop_stiffness) / (own_mass + ring.mass) / RADIUS
 
-    def exact(m: int) -> Reals:
+    def exact(m: int) -> Array:
         return np.sqrt([square * (1 + m**2)]) / (2 * np.pi)
 
     return Check(
@@ -162,7 +163,7 @@ def _former() -> Check:
     on_rim = Design("dome with a former", (dome,), None, FREE, 1, (former,))
     as_wall = replace(on_rim, meridian=(dome, former), former=(), joint=1)
 
-    def modes(design: Design) -> Reals:
+    def modes(design: Design) -> Array:
         top = 60e3
         return np.array([solve_modes(shell_system(design, m, top, 2), top).frequency_hz[:4] for m in range(4)])
 

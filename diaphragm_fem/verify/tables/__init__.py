@@ -8,7 +8,8 @@ from functools import cache
 from importlib.resources import files
 
 import numpy as np
-from numpy.typing import NDArray
+
+from diaphragm_fem.arrays import Array, Complex
 
 Row = dict[str, str]
 Table = tuple[Row, ...]
@@ -30,10 +31,10 @@ def cases(name: str, *keys: str) -> dict[tuple[str, ...], Table]:
     return {case: tuple(group) for case, group in found.items()}
 
 
-def column(table: Sequence[Row], name: str) -> NDArray[np.float64]:
+def column(table: Sequence[Row], name: str) -> Array:
     return np.array([float(row[name]) for row in table])
 
 
-def phasor(table: Sequence[Row], name: str) -> NDArray[np.complex128]:
+def phasor(table: Sequence[Row], name: str) -> Complex:
     """Complex numbers from columns re_<name> and im_<name>."""
     return column(table, f"re_{name}") + 1j * column(table, f"im_{name}")
