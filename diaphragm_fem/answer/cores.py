@@ -52,7 +52,7 @@ def beside(work: Callable[[], Answer]) -> Iterator[Callable[[], Answer]]:
             return work()
         if isinstance(found, Exception):
             raise found
-        return found  # type: ignore[no-any-return]
+        return found
 
     try:
         yield answer
