@@ -14,7 +14,7 @@ from diaphragm_fem.errors import ModelError
 BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome", "microsoft-edge", "msedge")
 PATIENCE = 60  # seconds
 CLOCK = re.compile(rb"(?<=\(D:)\d{14}")
-NODE = re.compile(rb"(?<=\()node\d{8}(?=\))")
+NODE = re.compile(rb"(?<=\(node)\d{8}(?=\))")  # the browser's own count: of frames drawn before as well
 
 
 def find_browser() -> str | None:
@@ -56,11 +56,9 @@ def print_page(page: Path) -> Path:
 
 
 def _timeless(printed: bytes) -> bytes:
-    """A PDF without what differs from one printing to the next: the clock, and the browser's count of the nodes that
-    the page's script has made so far. What stands instead is as long, so that every offset in the file holds.
-    """
-    names = {name: b"node%08d" % k for k, name in enumerate(sorted(set(NODE.findall(printed))))}
-    return NODE.sub(lambda found: names[found[0]], CLOCK.sub(b"20000101000000", printed))
+    """The same PDF without the clock, its nodes counted from 0 in their order; every offset in the file holds."""
+    number = {node: b"%08d" % k for k, node in enumerate(sorted(set(NODE.findall(printed))))}
+    return NODE.sub(lambda found: number[found.group()], CLOCK.sub(b"20000101000000", printed))
 
 
 def with_pdf(page: Path, pdf: bool) -> list[Path]:
