@@ -74,7 +74,8 @@ DIMENSIONS = (
 )  # fmt: skip
 
 EVERYDAY: dict[str, dict[str, float]] = {
-    "m": {"m": 1.0, "cm": 1e-2, "mm": 1e-3, "um": 1e-6, "µm": 1e-6, "in": 0.0254, "inch": 0.0254, "mil": 2.54e-5},
+    "m": {"m": 1.0, "cm": 1e-2, "mm": 1e-3, "um": 1e-6, "µm": 1e-6, "in": 0.0254, "inch": 0.0254, "ft": 0.3048,
+          "mil": 2.54e-5},
     "rad": {"rad": 1.0, "deg": 0.017453292519943295},
     "kg": {"kg": 1.0, "g": 1e-3, "mg": 1e-6},
     "kg/m^3": {"kg/m^3": 1.0, "kg/m3": 1.0, "g/cm^3": 1e3, "g/cm3": 1e3},

@@ -85,7 +85,7 @@ def test_the_design_nearest_to_what_was_measured(browser: Any, tmp_path: Path) -
     values = found.evaluations[2].reduced.curve(f).response * 10 ** (0.1 / 20)
     near = beside_measured(found, [MeasuredCurve(QUANTITIES["response"], f, values, True, "made up")])
     (words,), table = measured_beside(near)
-    assert words.startswith(f"Nearest to the measured response per newton: thickness 55 µm, 0.1 dB rms apart; then ")
+    assert words.startswith("Nearest to the measured response per newton: thickness 55 µm, 0.1 dB rms apart; then ")
     assert [row[2] for row in table.rows][2] == "0.1 dB" and len({row[2] for row in table.rows}) == 3
     for blocks in (brief_blocks(near), comparison_blocks(near)):
         assert any(getattr(block, "text", "") == words for block in blocks)
