@@ -1,0 +1,271 @@
+"""The explorer: what can be turned, what is refused, what is saved, who may come in, and how quickly it follows."""
+
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from http.client import HTTPConnection
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import numpy as np
+import pytest
+from page_cases import browser  # noqa: F401
+
+from diaphragm_fem.answer.explored import explore
+from diaphragm_fem.design.read import load_design, read_design_file
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.report.explorer.knobs import choices_of, group_of, slides_of
+from diaphragm_fem.report.explorer.server import Keeper
+from diaphragm_fem.report.explorer.variant import MADE_HERE, Variant, check_place
+from diaphragm_fem.report.page.colours import page_colours
+
+STUDIES = Path(__file__).parents[2] / "studies"
+STATUS = "() => Bokeh.documents[0].get_model_by_name('status').text"
+
+
+def stepped() -> Variant:
+    return Variant(read_design_file(STUDIES / "stepped_v.toml"), explore)
+
+
+def test_every_length_modulus_and_material_can_be_turned() -> None:
+    file = read_design_file(STUDIES / "driver_stepped_v.toml")
+    slides = {one.key: one for one in slides_of(file)}
+    assert {"wall.thickness", "profile.coil_diameter", "profile.outer.steps[0].tread", "front.gap"} <= set(slides)
+    assert {"front.slots[1].width", 'materials."damping elastomer".youngs_modulus.value'} <= set(slides)
+    wall = slides["wall.thickness"]
+    assert (wall.value, wall.unit, wall.low, wall.high, wall.step) == (50.0, "um", 25.0, 100.0, 0.5)
+    assert wall.text(61.5) == "61.5 um"
+    assert "profile.inner.steps[0].rise" not in slides  # drawn as nothing: no range about it
+    choices = {one.key: one for one in choices_of(file)}
+    assert choices["wall.material"].value == "PEN film" and "titanium" in choices["wall.material"].names
+    assert group_of("profile.outer.steps[0].tread") == "profile outer steps 1"
+
+
+def test_a_turned_variant_is_the_design_with_that_value() -> None:
+    variant = stepped()
+    variant.turn({"wall.thickness": "60 um", "wall.material": "titanium"})
+    whole = explore(load_design(STUDIES / "stepped_v.toml", {"wall.thickness": "60 um", "wall.material": "titanium"}))
+    np.testing.assert_array_equal(variant.shown.curve.total, whole.curve.total)
+    assert variant.solved == 2 and not variant.refused
+    variant.back()
+    assert variant.shown.design == read_design_file(STUDIES / "stepped_v.toml").design
+
+
+def test_motion_is_over_the_coils() -> None:
+    found = stepped().shown
+    surface = found.solution.structure.surface
+    radial, axial = found.motion(3000.0)
+    front = surface.area > 0
+    normal = surface.normal[front, 0] * radial[front] + surface.normal[front, 1] * axial[front]
+    total = surface.area[front] @ normal
+    # the sum over points of area times motion is the area, by the points' own rule: 1e-4 as measured
+    assert abs(total - found.solution.reduced.curve(np.array([3000.0])).total[0]) < 5e-4 * abs(total)
+
+
+def test_a_refused_value_keeps_the_last_picture_and_says_why() -> None:
+    variant = stepped()
+    before = variant.shown
+    variant.turn({"profile.outer.steps[0].distance": "40 mm"})
+    assert variant.shown is before and "steps[0]" in variant.refused
+    with pytest.raises(StudyError, match=r"nothing saved: .*steps\[0\]"):
+        variant.save(Path("x.toml"))
+    variant.turn({"profile.outer.steps[0].distance": "1.9 mm"})
+    assert not variant.refused and variant.shown is not before
+
+
+def test_a_saved_variant_is_a_design_file(tmp_path: Path) -> None:
+    variant, path = stepped(), tmp_path / "variant.toml"
+    variant.turn({"wall.thickness": "62.5 um"})
+    variant.save(path)
+    assert load_design(path) == variant.shown.design
+    first = path.read_text(encoding="utf-8").splitlines()[0]
+    assert first == f"{MADE_HERE}stepped_v.toml; wall.thickness = 62.5 um"
+    variant.turn({"wall.thickness": "70 um"})
+    variant.save(path)  # its own may be written over
+    assert load_design(path) == variant.shown.design
+    assert [p.name for p in tmp_path.iterdir()] == ["variant.toml"]
+
+
+def test_nobody_elses_file_is_written_over(tmp_path: Path) -> None:
+    other = tmp_path / "other.toml"
+    other.write_text('name = "mine"\n')
+    with pytest.raises(StudyError, match="must name a new file or a variant saved before"):
+        check_place(other)
+    with pytest.raises(StudyError, match=r"must end in \.toml"):
+        check_place(tmp_path / "variant.csv")
+    with pytest.raises(StudyError, match="must name a file in a folder that is there"):
+        check_place(tmp_path / "nowhere" / "variant.toml")
+
+
+class Asked:
+    """A request as the keeper sees it."""
+
+    def __init__(self, host: str, token: str = "", cookie: str | None = None) -> None:
+        self.request = type("Request", (), {"host": host})()
+        self.token, self.cookie, self.given = token, cookie, ""
+
+    def get_cookie(self, name: str) -> str | None:
+        return self.cookie
+
+    def get_query_argument(self, name: str, default: str) -> str:
+        return self.token or default
+
+    def set_cookie(self, name: str, value: str, **rules: Any) -> None:
+        assert rules == {"httponly": True, "samesite": "Strict"}
+        self.given = value
+
+
+def test_the_keeper_lets_in_once_and_then_by_cookie() -> None:
+    from tornado.web import HTTPError
+
+    keeper = Keeper("127.0.0.1:8000")
+    token = str(keeper.token)
+    for stranger in (Asked(keeper.host), Asked(keeper.host, "x"), Asked("evil.example:8000", token)):
+        with pytest.raises(HTTPError, match="403"):
+            keeper.admit(stranger)
+    first = Asked(keeper.host, token)
+    assert keeper.admit(first) == "engineer" and len(first.given) > 30
+    with pytest.raises(HTTPError, match="403"):
+        keeper.admit(Asked(keeper.host, token))
+    with pytest.raises(HTTPError, match="403"):
+        keeper.admit(Asked("evil.example:8000", cookie=first.given))
+    assert keeper.admit(Asked(keeper.host, cookie=first.given)) == "engineer"
+
+
+@dataclass
+class Running:
+    address: str
+    saved: Path
+    process: Any
+
+
+@contextmanager
+def started(saved: Path) -> Iterator[Running]:
+    """The verb itself, on the stepped V; ended by Ctrl-C."""
+    command = [sys.executable, "-m", "diaphragm_fem.cli", "explore", str(STUDIES / "stepped_v.toml")]
+    command += ["--no-window", "--save", str(saved)]
+    ready = lambda: signal.signal(signal.SIGINT, signal.default_int_handler)  # noqa: E731  ignored in the background
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, preexec_fn=ready
+    ) as process:
+        try:
+            line = process.stdout.readline()
+            assert line.startswith("Open http://127.0.0.1:"), line
+            yield Running(line.split()[1], saved, process)
+            process.send_signal(signal.SIGINT)
+            assert process.wait(60) == 130
+        finally:
+            process.kill()  # or leaving waits for ever
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    with started(tmp_path_factory.mktemp("explorer") / "variant.toml") as found:
+        yield found
+
+
+def status_of(address: str, path: str, **headers: str) -> int:
+    place = urlsplit(address)
+    connection = HTTPConnection(place.hostname, place.port, timeout=20)
+    connection.request("GET", path, headers=headers)
+    return connection.getresponse().status
+
+
+def test_strangers_are_refused(running: Running) -> None:
+    token = urlsplit(running.address).query
+    for path in ("/", "/?token=guess", "/autoload.js?bokeh-autoload-element=x", "/metadata"):
+        assert status_of(running.address, path) == 403
+    assert status_of(running.address, f"/?{token}", Host="evil.example") == 403  # and the token still holds
+    upgrade = {"Upgrade": "websocket", "Connection": "Upgrade", "Sec-WebSocket-Version": "13"}
+    upgrade |= {"Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ==", "Sec-WebSocket-Protocol": "bokeh, x"}
+    assert status_of(running.address, "/ws", Origin="http://evil.example", **upgrade) == 403
+
+
+def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Running) -> None:  # noqa: F811
+    context = browser.new_context()
+    page, said = context.new_page(), []
+    page.on("pageerror", lambda error: said.append(str(error)))
+    assert page.goto(running.address).status == 200
+    page.wait_for_function("() => window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
+    assert page.title() == "exploring north hall, stepped V"
+    turn = "([key, value]) => { Bokeh.documents[0].get_model_by_name(key).value = value; }"
+    told = "words => Bokeh.documents[0].get_model_by_name('status').text.includes(words)"
+
+    slider = page.get_by_role("slider").nth(0)  # the wall's thickness: arrow keys turn it
+    slider.focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function(told, arg="number 2,")
+
+    page.evaluate(turn, ["profile.outer.width", 2.45])
+    page.wait_for_function(told, arg="Shown: the last that was solved")
+    page.evaluate(turn, ["profile.outer.width", 4.9])
+    page.wait_for_function(told, arg="solved in")
+    before = number(page.evaluate(STATUS))
+    page.evaluate(
+        "async () => { const knob = Bokeh.documents[0].get_model_by_name('wall.thickness');"
+        " for (let k = 1; k <= 60; k++) { knob.value = 40 + k / 2; await new Promise((r) => setTimeout(r, 8)); } }"
+    )
+    page.get_by_role("button", name="save as").click()
+    page.wait_for_function(told, arg="saved as")
+    assert load_design(running.saved) == load_design(STUDIES / "stepped_v.toml", {"wall.thickness": "70 um"})
+    page.evaluate(turn, ["wall.thickness", 71.0])
+    page.wait_for_function(told, arg="solved in")
+    assert number(page.evaluate(STATUS)) - before <= 26  # 60 quick steps, and one more
+    assert said == []
+
+    again = browser.new_context().new_page()
+    assert again.goto(running.address).status == 403  # the address opened once
+    context.close()
+
+
+def number(status: str) -> int:
+    return int(status.split("number ")[1].split(",")[0])
+
+
+def test_the_look_is_the_systems(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Style sheets and canvases in the dark colours of the pages."""
+    with started(tmp_path / "variant.toml") as running:
+        page = browser.new_context(color_scheme="dark").new_page()
+        page.goto(running.address)
+        page.wait_for_function("() => window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
+        asked = "() => getComputedStyle(document.documentElement).backgroundColor"
+        assert page.evaluate(asked) == rgb(page_colours("dark")["paper"])
+        page.wait_for_function(f"({LINES}).includes('{page_colours('dark')['accent']}')")
+        page.emulate_media(color_scheme="light")
+        page.wait_for_function(f"({LINES}).includes('{page_colours('light')['accent']}')")
+
+
+LINES = "[...Bokeh.documents[0]._all_models.values()].filter((m) => m.type === 'Span').map((m) => m.line_color)"
+
+
+def rgb(colour: str) -> str:
+    return f"rgb({', '.join(str(int(colour[k : k + 2], 16)) for k in (1, 3, 5))})"
+
+
+@pytest.mark.long
+def test_two_hundred_changes_take_no_memory(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Of the command that serves, with a page open: each change waits for its picture, so that each is solved."""
+    import psutil
+
+    with started(tmp_path / "variant.toml") as running:
+        page = browser.new_context().new_page()
+        page.goto(running.address)
+        page.wait_for_function("() => window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
+        process = psutil.Process(running.process.pid)
+        turn = "value => { Bokeh.documents[0].get_model_by_name('wall.thickness').value = value; }"
+        told = "number => Bokeh.documents[0].get_model_by_name('status').text.includes(`number ${number},`)"
+
+        def some(first: int, count: int) -> None:
+            for k in range(first, first + count):
+                page.evaluate(turn, 40 + k % 17 if k % 2 else 80 - k % 13)
+                page.wait_for_function(told, arg=k + 2)
+
+        some(0, 20)  # what is kept once
+        before = process.memory_info().rss
+        some(20, 200)
+        grown = process.memory_info().rss - before
+        assert grown < 1
