@@ -113,7 +113,7 @@ def make_panels(found: Explored) -> Panels:
         drawn.yaxis.formatter = NumeralTickFormatter(format="0[.]0")
         figures[name] = drawn
     section = figure(
-        title="section, mm", match_aspect=True, height=330, min_width=300, sizing_mode="stretch_width", tools="",
+        title="section, mm", match_aspect=True, height=330, sizing_mode="stretch_width", tools="",
         toolbar_location=None,
     )  # fmt: skip
     section.multi_line("xs", "ys", source=sources["rest"], line_width=1.2)
