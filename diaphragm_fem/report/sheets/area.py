@@ -15,7 +15,6 @@ from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
@@ -199,11 +198,6 @@ def _draw_strip(axes: Axes, area: Curve, k: int, break_up_hz: float | None) -> N
     axes.grid(False, axis="y")
     axes.spines["bottom"].set_visible(False)
     axes.tick_params(axis="x", length=0)
-
-
-def shown_zones(area: Curve) -> list[Zone]:
-    """Zones that move air, from the inside to the outside."""
-    return [zone for k, zone in enumerate(area.zones) if zone.radiates and np.isfinite(area.share[k]).all()]
 
 
 def magnitude_handles(area: Curve, figures: Figures) -> list[Line2D]:
