@@ -149,9 +149,6 @@ Share = Annotated[Quantity, PlainValidator(_reader(SHARE)), _schema(SHARE)]
 PositiveShare = Annotated[Quantity, PlainValidator(_reader(SHARE, 0.0, lowest_allowed=False)), _schema(SHARE)]
 PositiveStress = Annotated[Quantity, PlainValidator(_reader(STRESS, 0.0, lowest_allowed=False)), _schema(STRESS)]
 PositiveForce = Annotated[Quantity, PlainValidator(_reader(FORCE, 0.0, lowest_allowed=False)), _schema(FORCE)]
-PositiveFrequency = Annotated[
-    Quantity, PlainValidator(_reader(FREQUENCY, 0.0, lowest_allowed=False)), _schema(FREQUENCY)
-]
 
 
 def _pair(read: Callable[[Any], Quantity], what: str, example: str) -> Callable[[Any], tuple[Quantity, Quantity]]:
