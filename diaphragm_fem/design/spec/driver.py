@@ -30,7 +30,7 @@ Fraction = Annotated[float, Field(ge=0, le=1)]
 
 
 class ListsTable(Table):
-    """A table of lists that belong together, two or more values each; those of the first one rise unless it says not."""
+    """A table of lists that belong together, two or more values each; those of the first rise unless it says not."""
 
     rising: ClassVar[bool] = True
 
@@ -39,7 +39,7 @@ class ListsTable(Table):
         first, *others = type(self).model_fields
         counts = [len(values) for _, values in self]
         if len(set(counts)) > 1 or counts[0] < 2:
-            received = ", ".join(map(str, counts))
+            received = f"{', '.join(map(str, counts[:-1]))} and {counts[-1]}"
             raise refuse(f"needs two or more values of {first} and as many of {', '.join(others)}; received {received}")
         for one, two in pairwise(getattr(self, first)) if self.rising else ():
             if two <= one:
