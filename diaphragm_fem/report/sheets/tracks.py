@@ -23,6 +23,7 @@ from diaphragm_fem.report.words import show_hz
 DASHES = (0, (2.2, 1.4))
 LINE_OF_TEXT = 3.1  # mm
 FOOT, HEAD = 41.0, 190.0
+FRESH = "not in the designs nearer the baseline"
 NAMES_DEPTH = 14.0  # below the panels, down to the legend, mm
 ASLANT = ((30, 5.5), (50, 3.8), (90, 0.0))  # degrees, and the least room from name to name, mm
 
@@ -156,9 +157,9 @@ def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:
             label="not in the designs nearer the baseline",
         ),
     ]
-    sheet.figure.legend(
-        handles=lines, loc="lower left", bbox_to_anchor=(8.8 / sheet.width, 15.8 / sheet.height), ncols=len(lines),
-        columnspacing=1.4, borderpad=0.2, title="most of the motion is in", title_fontsize=SMALL, alignment="left",
+    sheet.legend(
+        8.8, 15.8, lines, loc="lower left", ncols=len(lines), columnspacing=1.4, borderpad=0.2,
+        title="most of the motion is in", title_fontsize=SMALL, alignment="left",
     )  # fmt: skip
 
 
