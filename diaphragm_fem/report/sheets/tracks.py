@@ -146,16 +146,7 @@ def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:
         *handles.values(),
         Line2D([], [], color=SOFT_INK, lw=1.5, label=f"same shape (MAC ≥ {SURE_LIKENESS:g})"),
         Line2D([], [], color=SOFT_INK, lw=1.0, ls=DASHES, label=f"changed (MAC ≥ {LEAST_LIKENESS:g})"),
-        Line2D(
-            [],
-            [],
-            ls="none",
-            marker="o",
-            ms=3.8,
-            mfc="white",
-            mec=SOFT_INK,
-            label="not in the designs nearer the baseline",
-        ),
+        Line2D([], [], ls="none", marker="o", ms=3.8, mfc="white", mec=SOFT_INK, label=FRESH),
     ]
     sheet.legend(
         8.8, 15.8, lines, loc="lower left", ncols=len(lines), columnspacing=1.4, borderpad=0.2,
