@@ -216,7 +216,9 @@ def traced(curves: Sequence[Curve], owner: NDArray[np.int64], s: Array) -> Trace
     """
     lines = np.array([(*x.begin, *x._direction) if isinstance(x, Line) else (0.0,) * 4 for x in curves])
     r, z, t_r, t_z = lines[owner].T[:, :, None]
-    found = Traced(r + s * t_r, z + s * t_z, *(np.broadcast_to(x, s.shape).copy() for x in (t_r, t_z)), np.zeros(s.shape))
+    found = Traced(
+        r + s * t_r, z + s * t_z, *(np.broadcast_to(x, s.shape).copy() for x in (t_r, t_z)), np.zeros(s.shape)
+    )
     arcs = [(*x.centre, x.radius, x.start, x._turn) if isinstance(x, Arc) else None for x in curves]
     bent = np.flatnonzero(np.array([x is not None for x in arcs])[owner])
     if len(bent):
@@ -224,13 +226,17 @@ def traced(curves: Sequence[Curve], owner: NDArray[np.int64], s: Array) -> Trace
         r, z, radius, start, turn = table.T[:, :, None]
         angle, way = start + turn * s[bent], turn * radius
         sine, cosine = np.sin(angle), np.cos(angle)
-        for own, value in zip(found, (r + radius * cosine, z + radius * sine, -way * sine, way * cosine, turn), strict=True):
+        for own, value in zip(
+            found, (r + radius * cosine, z + radius * sine, -way * sine, way * cosine, turn), strict=True
+        ):
             own[bent] = value
     for k, curve in enumerate(curves):
         if not isinstance(curve, Line | Arc):
             pick = owner == k
             point, tangent = curve.point(s[pick]), curve.tangent(s[pick])
-            for own, value in zip(found, (*np.moveaxis(point, -1, 0), *np.moveaxis(tangent, -1, 0), curve.curvature(s[pick])), strict=True):
+            for own, value in zip(
+                found, (*np.moveaxis(point, -1, 0), *np.moveaxis(tangent, -1, 0), curve.curvature(s[pick])), strict=True
+            ):
                 own[pick] = value
     return found
 

@@ -59,9 +59,7 @@ def one_layer(pieces: Sequence[Piece], owner: NDArray[np.int64], stiff: Array, h
     found = [(x[0].material, x[0].begin_thickness, x[0].end_thickness) for x in layers]
     table = np.array([(x.youngs_modulus, x.poisson_ratio, x.density, begin, end) for x, begin, end in found])
     modulus, nu, density, begin, end = table[owner[elements]].T[:, :, None]
-    return OneLayer(
-        elements, modulus, nu, density, *(begin + (end - begin) * x[elements] for x in (stiff, heavy))
-    )
+    return OneLayer(elements, modulus, nu, density, *(begin + (end - begin) * x[elements] for x in (stiff, heavy)))
 
 
 def one_layer_law(walls: OneLayer) -> Array:

@@ -14,8 +14,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Blocks
 from diaphragm_fem.model.elasticity import OneLayer
@@ -27,9 +27,6 @@ from diaphragm_fem.model.joints import Joint, joints_of
 
 if TYPE_CHECKING:
     from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)

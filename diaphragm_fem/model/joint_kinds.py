@@ -16,15 +16,12 @@ from math import log, pi, remainder
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint_patch import Excess, joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind
 from diaphragm_fem.model.joint_table import Key, Materials, key_of, shipped
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 KEPT = 10_000  # patches, 2 kB each
 PER_UNIT = np.array([20.0, 20.0, 20.0, 8.0])  # lattice points per unit of: log thickness, turn, curvature, bend

@@ -21,8 +21,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.elasticity import OneLayer
 from diaphragm_fem.model.joint_shares import positive_part
 from diaphragm_fem.model.joint_stretches import LOADED, Stretches
@@ -31,8 +31,6 @@ from diaphragm_fem.model.numbering import AXISYMMETRIC
 if TYPE_CHECKING:
     from diaphragm_fem.model.shell_line import ShellLine
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 MOST_TAKEN = 0.8  # of a wall's section at any place
 
@@ -70,12 +68,14 @@ class JointSections:
         h = stretches.thickness
         inverse = (1 / h)[:, None, None]
         origin = stretches.place[stretches.joint_of_arm]
-        place = np.stack((np.ones_like(r), (r - origin[:, :1, None]) * inverse, (z - origin[:, 1:, None]) * inverse), axis=-1)
+        place = np.stack(
+            (np.ones_like(r), (r - origin[:, :1, None]) * inverse, (z - origin[:, 1:, None]) * inverse), axis=-1
+        )
         across = np.stack((np.zeros_like(r), -t_z * inverse, t_r * inverse), axis=-1)
         wall = self.walls.stiff[self.at_walls]
         inside = np.arange(elements.shape[1]) < stretches.length[:, None]
         area = wall * line.stiff.at.weight[elements] * inside[..., None]
-        
+
         first, second = ((x[..., :2, :] * 1.0).reshape(len(h), -1, 3) for x in (place, across))
         area, through = area.reshape(len(h), -1, 1), (wall**2 / 12).reshape(len(h), -1, 1)
         moments = first.swapaxes(-1, -2) @ (area * first) + second.swapaxes(-1, -2) @ (area * through * second)

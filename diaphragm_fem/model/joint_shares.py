@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from diaphragm_fem.arrays import Array
 
 STIFFEST = -0.9  # a joint's own yield over that of the stretches of wall beside it
 NONE = 1e-12  # of the stretches' own: a ratio that is no excess

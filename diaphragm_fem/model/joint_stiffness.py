@@ -29,15 +29,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.joint_shares import parted
 from diaphragm_fem.model.joint_stretches import LOADED, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
 
 if TYPE_CHECKING:
     from diaphragm_fem.model.shell_line import OrderTerms
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 
 class Yield(NamedTuple):
@@ -72,7 +70,9 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array) -> 
                 whole[:, here, here] += bricks[:, k]
         moves = np.array(loads + list(range(count, whole.shape[1] - count)))
         stays = np.array(list(range(whole.shape[1] - count, whole.shape[1])) + [x for x in own if x not in loads])
-        known = np.concatenate((np.eye(len(moves), len(loads))[None] + 0 * whole[:, :1, :1], whole[:, moves[:, None], stays]), axis=2)
+        known = np.concatenate(
+            (np.eye(len(moves), len(loads))[None] + 0 * whole[:, :1, :1], whole[:, moves[:, None], stays]), axis=2
+        )
         found = np.linalg.solve(whole[:, moves[:, None], moves], known)[:, : len(loads)]
         give[pick], far[pick] = found[..., : len(loads)], found[..., len(loads) :]
     arm = np.arange(len(dofs))
@@ -95,7 +95,9 @@ def transport(arms: int, loads: int, most: int) -> Array:
     return found.reshape(most, loads, -1)
 
 
-def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crowded: NDArray[np.bool_]) -> tuple[Index, Array]:
+def joint_stiffness(
+    found: Yield, arms: Index, carry: Array, excess: Array, crowded: NDArray[np.bool_]
+) -> tuple[Index, Array]:
     """Raw degrees of freedom (J, D) and changes of stiffness (J, A, D, D) by arm.
 
     arms (J, A) index those of `found`, carry (J, A, N, L) has their loads, nothing where there is no arm, excess

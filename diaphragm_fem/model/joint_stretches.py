@@ -9,10 +9,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.joints import Joint
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 LOADED = ("u", "w", "b", "v")  # the motions that the loads (f_r, f_z, m, T) do work on
 

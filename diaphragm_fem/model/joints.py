@@ -53,7 +53,9 @@ def joints_of(mesh: MeridianMesh) -> list[Joint]:
         if arms and not _runs_on(layers, ends, arms):
             found.append((ends, arms))
     taken = {end for ends, _ in found for end in ends}
-    stretches = [[_stretch(mesh, layers, taken, end, least) for end, least in zip(e, _least(a), strict=True)] for e, a in found]
+    stretches = [
+        [_stretch(mesh, layers, taken, end, least) for end, least in zip(e, _least(a), strict=True)] for e, a in found
+    ]
     apart(stretches)
     owners: dict[int, int] = {}
     for group in stretches:
@@ -83,7 +85,10 @@ def _runs_on(layers: list[Layer | None], ends: tuple[End, ...], arms: tuple[Arm,
     if len(ends) != 2:
         return False
     a, b = arms
-    if layers[ends[0][0]].material != layers[ends[1][0]].material or abs(a.thickness / b.thickness - 1) > SAME_THICKNESS:
+    if (
+        layers[ends[0][0]].material != layers[ends[1][0]].material
+        or abs(a.thickness / b.thickness - 1) > SAME_THICKNESS
+    ):
         return False
     return cos(a.direction - b.direction) < -cos(SMOOTH_TURN)
 

@@ -19,8 +19,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
@@ -34,9 +34,6 @@ from diaphragm_fem.model.shell_rings import added_terms
 from diaphragm_fem.model.shell_walls import WallPart, laminate_parts, one_layer_part, thickened
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
 from diaphragm_fem.model.wave_inertia import wave_inertia
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.elasticity import (
     OneLayer,
     inertia_law,
@@ -16,9 +16,6 @@ from diaphragm_fem.model.elasticity import (
 )  # fmt: skip
 from diaphragm_fem.model.shell_line import ShellLine
 from diaphragm_fem.model.thick_wall import thicken, thicken_inertia
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 
 class WallPart(NamedTuple):

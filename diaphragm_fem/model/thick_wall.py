@@ -21,12 +21,9 @@ Named sources recalled, from memory; first order in h c but where said. In-plane
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.shell_strain import Geometry
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 LARGEST_BEND = 1.0  # thickness over the radius of curvature around
 
