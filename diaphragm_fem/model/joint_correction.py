@@ -1,10 +1,10 @@
 """Ends and joints of the shell: what they yield more or less than its walls.
 
-`joint_kinds` knows from a patch of the solid what a joint yields more than the walls do, `joint_shares` parts that among
-its arms, `joint_stiffness` makes it a change of the stiffness between the joint and the far ends of the stretches of wall
-beside it, `joint_sections` has the section that the joint has more or less. No arm's share of it takes away stiffness
-that its own stretch does not have: the whole is positive for every design and for whatever moduli the materials have.
-The patch is straight; what the circle does to its loads the elements know. Good for any order m.
+`joint_kinds` knows from a patch of the solid what a joint yields more than the walls do, `joint_shares` parts that
+among its arms, `joint_stiffness` makes it a change of the stiffness between the joint and the far ends of the stretches
+of wall beside it, `joint_sections` has the section that the joint has more or less. No arm's share of it takes away
+stiffness that its own stretch does not have: the whole is positive for every design and for whatever moduli the
+materials have. The patch is straight; what the circle does to its loads the elements know. Good for any order m.
 """
 
 from __future__ import annotations
@@ -74,10 +74,9 @@ class JointChanges:
     def add(self, order: OrderTerms, elastic: Array, stiff: Index, heavy: Index, blocks: Blocks) -> None:
         """Add all changes to the owners (A,) of each arm's stiffness and mass; elastic (W, F, F) are the walls'."""
         stretches, arms = self.stretches, self.stretches.arms
-        found = stretch_yield(stretches, order, elastic[self.sections.at_walls])
-        circle = order.around * stretches.place[:, 0]
-        loads = found.give.shape[1]
-        carry = np.stack([transport(len(joint.ends), loads, arms.shape[1]) for joint in self.known.joints])
+        found = stretch_yield(stretches, order, elastic, self.sections.at_walls)
+        circle, loads = order.around * stretches.place[:, 0], found.give.shape[1]
+        carry = transport(tuple(len(joint.ends) for joint in self.known.joints), loads)
         excess = self._excess(loads)[:, : arms.shape[1], : carry.shape[-1], : carry.shape[-1]]
         dofs, change = joint_stiffness(found, arms, carry, excess / circle[:, None, None, None], stretches.crowded)
         around = circle[stretches.joint_of_arm, None, None]

@@ -29,6 +29,7 @@ from diaphragm_fem.model.joint_stretches import LOADED, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC
 
 if TYPE_CHECKING:
+    from diaphragm_fem.model.line_points import LinePoints
     from diaphragm_fem.model.shell_line import ShellLine
 
 
@@ -37,8 +38,8 @@ MOST_TAKEN = 0.8  # of a wall's section at any place
 
 @dataclass(frozen=True, eq=False)
 class JointSections:
-    """Excess sections (A, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, of the arms of some stretches; first
-    (A,) is the place of an arm's first element among the walls."""
+    """Excess sections (A, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, of the arms of some stretches, and
+    the W walls of one layer that these are among."""
 
     line: ShellLine
     walls: OneLayer
@@ -56,59 +57,68 @@ class JointSections:
         return np.maximum(self.section[:, 0], 0.0)
 
     @cached_property
-    def _spread(self) -> tuple[Index, Array, Array]:
-        """Places (E,) of elements among the walls, l on their mid-line and its slope in 1/m through the wall (E, 5), at
-        the points of stiffness, then those of mass; where an element is in two stretches, of them both."""
-        stretches, line, elements = self.stretches, self.line, self.stretches.elements
-        both = (line.stiff, line.heavy)
-        r, z, t_r, t_z = (
-            np.concatenate([pick(x)[elements] for x in both], axis=-1)
-            for pick in (lambda x: x.at.r, lambda x: x.z, lambda x: x.at.t_r, lambda x: x.at.t_z)
-        )
-        h = stretches.thickness
-        inverse = (1 / h)[:, None, None]
-        origin = stretches.place[stretches.joint_of_arm]
-        place = np.stack(
-            (np.ones_like(r), (r - origin[:, :1, None]) * inverse, (z - origin[:, 1:, None]) * inverse), axis=-1
-        )
-        across = np.stack((np.zeros_like(r), -t_z * inverse, t_r * inverse), axis=-1)
-        wall = self.walls.stiff[self.at_walls]
+    def _slope(self) -> Array:
+        """a, and b in 1/m (A, 3)."""
+        stretches, elements, points = self.stretches, self.stretches.elements, self.line.stiff
         inside = np.arange(elements.shape[1]) < stretches.length[:, None]
-        area = wall * line.stiff.at.weight[elements] * inside[..., None]
-
-        first, second = ((x[..., :2, :] * 1.0).reshape(len(h), -1, 3) for x in (place, across))
-        area, through = area.reshape(len(h), -1, 1), (wall**2 / 12).reshape(len(h), -1, 1)
-        moments = first.swapaxes(-1, -2) @ (area * first) + second.swapaxes(-1, -2) @ (area * through * second)
-        wanted = self.section[:, :3] / np.stack((np.ones_like(h), h, h), axis=1)
+        wall, h = self.walls.stiff[self.at_walls], stretches.thickness
+        place, across = np.ones((*wall.shape, 3)), np.empty((*wall.shape, 2))
+        place[..., 1:] = -stretches.place[stretches.joint_of_arm][:, None, None]
+        place[..., 1] += points.at.r[elements]
+        place[..., 2] += points.z[elements]
+        across[..., 0], across[..., 1] = -points.at.t_z[elements], points.at.t_r[elements]
+        place[..., 1:] /= h[:, None, None, None]
+        across *= (wall / (np.sqrt(12) * h[:, None, None]))[..., None]
+        area = (wall * points.at.weight[elements] * inside[..., None]).reshape(len(h), -1, 1)
+        place, across = place.reshape(len(h), -1, 3), across.reshape(len(h), -1, 2)
+        moments = place.swapaxes(-1, -2) @ (area * place)
+        moments[:, 1:, 1:] += across.swapaxes(-1, -2) @ (area * across)
+        wanted = self.section[:, :3].copy()
         wanted[:, 0] -= self.ring
-        slope = np.linalg.solve(moments, wanted[..., None])[:, None]
-        touched, number = np.unique(self.at_walls[inside], return_inverse=True)
-        total = np.zeros((2, len(touched), r.shape[-1]))
-        for own, value in zip(total, (place, across), strict=True):
-            np.add.at(own, number, (value @ slope)[inside][..., 0])
-        wall = np.concatenate((self.walls.stiff[touched], self.walls.heavy[touched]), axis=1)
-        middle = np.maximum(total[0], -MOST_TAKEN)
-        most = 2 * (middle + MOST_TAKEN) / wall
-        return touched, middle, np.clip(total[1], -most, most)
+        wanted[:, 1:] /= h[:, None]
+        found = np.linalg.solve(moments, wanted[..., None])[..., 0]
+        found[:, 1:] /= h[:, None]
+        return found
+
+    @cached_property
+    def _by_wall(self) -> Array:
+        """l = c . (1, r, z) of every wall (W, 3), of an element in two stretches that of both."""
+        stretches, slope = self.stretches, self._slope.copy()
+        slope[:, 0] -= (slope[:, 1:] * stretches.place[stretches.joint_of_arm]).sum(axis=1)
+        arm = np.repeat(np.arange(len(slope)), stretches.length)
+        inside = np.arange(self.at_walls.shape[1]) < stretches.length[:, None]
+        total = np.zeros((len(self.walls.elements), 3))
+        np.add.at(total, self.at_walls[inside], slope[arm])
+        return total
 
     def change(self, law: Array, inertia: Array) -> None:
         """Add what the stretches gain or lose to law (8, 8, W, 2) and inertia (5, 5, W, 3) of the walls."""
-        touched, middle, slope = self._spread
-        pick = self.walls.elements[touched]
-        h = self.walls.stiff[touched]
-        hoop, bent = self.walls.modulus[touched] * h, self.walls.modulus[touched] * (h**3 / 12)
-        law[1, 1, touched] += hoop * middle[:, :2]
-        law[4, 4, touched] += bent * middle[:, :2]
-        for i, k in ((1, 4), (4, 1)):
-            law[i, k, touched] += bent * slope[:, :2]
-        h, at = self.walls.heavy[touched], self.line.heavy.at
-        mass, bent = self.walls.density[touched] * h, self.walls.density[touched] * (h**3 / 12)
-        for k in range(5):
-            inertia[k, k, touched] += (mass if k < 3 else bent) * middle[:, 2:]
-        bent = bent * slope[:, 2:]
+        walls, stiff = self.walls, self.walls.stiff
+        middle, slope = self._spread(self.line.stiff, stiff)
+        hoop, bent = walls.modulus * stiff, walls.modulus / 12 * stiff**3
+        law[1, 1] += hoop * middle
+        law[4, 4] += bent * middle
+        bent *= slope
+        law[1, 4] += bent
+        law[4, 1] += bent
+        heavy, at, pick = walls.heavy, self.line.heavy.at, walls.elements
+        middle, slope = self._spread(self.line.heavy, heavy)
+        mass, bent = walls.density * heavy, walls.density / 12 * heavy**3
+        diagonal = np.einsum("kkeq->keq", inertia)
+        diagonal[:3] += mass * middle
+        diagonal[3:] += bent * middle
+        bent *= slope
         for motion, rotation, gain in ((1, 4, bent), (0, 3, bent * at.t_r[pick]), (2, 3, bent * at.t_z[pick])):
-            inertia[motion, rotation, touched] += gain
-            inertia[rotation, motion, touched] += gain
+            inertia[motion, rotation] += gain
+            inertia[rotation, motion] += gain
+
+    def _spread(self, points: LinePoints, wall: Array) -> tuple[Array, Array]:
+        """l on the mid-line of every wall, and its slope in 1/m through the wall, (W, Q)."""
+        c, pick = self._by_wall[:, :, None], self.walls.elements
+        middle = np.maximum(c[:, 0] + c[:, 1] * points.at.r[pick] + c[:, 2] * points.z[pick], -MOST_TAKEN)
+        slope = c[:, 2] * points.at.t_r[pick] - c[:, 1] * points.at.t_z[pick]
+        most = 2 * (middle + MOST_TAKEN) / wall
+        return middle, np.maximum(np.minimum(slope, most), -most)
 
     def hoop(self, m: int) -> Array:
         """Stiffness (A, N, N) of the rings on the motions LOADED that live, per metre of circle."""

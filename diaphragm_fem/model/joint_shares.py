@@ -1,10 +1,10 @@
-"""What a joint yields more or less than its walls, told apart, and of each to every arm a share that is not negative.
+"""What a joint yields more or less than its walls, told apart; of each every arm has a share that is not negative.
 
-All is measured by the compliance S of the stretches of wall beside the joint, under the joint's loads. In the directions
-B that make B S B^T the identity and B C B^T diagonal, C the joint's excess compliance, with ratios c: where c < 0 the
-stretches give way by 1 + c of what they did, held above 1 + STIFFEST. An arm's share of a direction is its part of the
-diagonal of C, or of what stiffens; where it is negative, for one arm may gain what another loses, it is held at zero and
-the others are scaled so that the sum stays.
+All is measured by the compliance S of the stretches of wall beside the joint, under the joint's loads. In the
+directions B that make B S B^T the identity and B C B^T diagonal, C the joint's excess compliance, with ratios c: where
+c < 0 the stretches give way by 1 + c of what they did, held above 1 + STIFFEST. An arm's share of a direction is its
+part of the diagonal of C, or of what stiffens; where it is negative, for one arm may gain what another loses, it is
+held at zero and the others are scaled so that the sum stays.
 """
 
 from __future__ import annotations
@@ -12,9 +12,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Flags
 
 STIFFEST = -0.9  # a joint's own yield over that of the stretches of wall beside it
 NONE = 1e-12  # of the stretches' own: a ratio that is no excess
@@ -33,7 +32,7 @@ class Parted(NamedTuple):
     stiffens: Array
 
 
-def parted(excess: Array, soft: Array, crowded: NDArray[np.bool_]) -> Parted:
+def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
     """Excess and the compliance of the stretches (J, A, L, L) by arm, the sum of the latter positive; crowded (J,) are
     joints that share an element with another one."""
     back = np.linalg.inv(np.linalg.cholesky(soft.sum(axis=1)))
@@ -48,7 +47,7 @@ def parted(excess: Array, soft: Array, crowded: NDArray[np.bool_]) -> Parted:
     kept = _held(ratio)
     give = (1 / (1 + kept))[:, None]
     less = np.divide(kept, ratio, out=np.zeros_like(ratio), where=ratio < -NONE)[:, None]
-    diagonal = np.einsum("jall->jal", own)
+    diagonal = np.diagonal(own, axis1=-2, axis2=-1)
     stiffens = shared((diagonal + less * within) * give**2 - diagonal, give[:, 0] - 1)
     yields = shared(within, positive / (1 + positive) ** 2)
     return Parted(to, positive / (1 + positive), own, yields, stiffens)

@@ -6,14 +6,14 @@ and T the loads of an arm from the joint's independent ones,
 
     d = sum_a T_a^T (n + R_a g_a),      S = sum_a T_a^T Z_a T_a
 
-are the stretches' deformation under the joint's loads and their compliance. Let the ends move by e_a = -Z_a T_a y, which
-leaves n where loads balance, and hang a compliance C between them and the joint. Least energy over y gives
+are the stretches' deformation under the joint's loads and their compliance. Let the ends move by e_a = -Z_a T_a y,
+which leaves n where loads balance, and hang a compliance C between them and the joint. Least energy over y gives
 
     dK = d^T ((S + C)^-1 - S^-1) d,
 
 exact for the discrete shell: nothing where C vanishes, and for C >= 0 the stiffness stays positive, as a condensed one.
-With B of `joint_shares` the part of every arm a is the energy of its own stretch and of its share C_a of the joint after
-the move, less the stretch's before it. With D = B d, D_a the part of arm a, and t = c/(1 + c):
+With B of `joint_shares` the part of every arm a is the energy of its own stretch and of its share C_a of the joint
+after the move, less the stretch's before it. With D = B d, D_a the part of arm a, and t = c/(1 + c):
 
     dK_a = D^T (t B S_a B^T t + C_a/(1 + c)^2) D - D^T t D_a - D_a^T t D.
 
@@ -23,13 +23,12 @@ its stretches (c < 0) every arm gains D^T G_a D.
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.model.joint_shares import parted
 from diaphragm_fem.model.joint_stretches import LOADED, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
@@ -40,7 +39,7 @@ if TYPE_CHECKING:
 
 class Yield(NamedTuple):
     """Of A arms: compliance Z (A, N, N) of the end at the joint under the N loads of an arm, R (A, N, G), and raw
-    degrees of freedom of the end (A, N) and of what stays (A, G)."""
+    degrees of freedom of the end (A, N) and of what stays (A, G): the far end and what bears no load of the joint."""
 
     give: Array
     far: Array
@@ -48,69 +47,80 @@ class Yield(NamedTuple):
     far_dofs: Index
 
 
-def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array) -> Yield:
-    """Of stretches whose elements have the stiffness (A, H, F, F)."""
-    fields = FIELDS if order.m else AXISYMMETRIC
-    loads, count = [fields.index(x) for x in LOADED if x in fields], len(fields)
-    own = np.arange(len(fields))
-    dofs, last = order.dofs[stretches.elements], stretches.length - 1
-    give, far = np.empty((len(dofs), len(loads), len(loads))), np.empty((len(dofs), len(loads), 2 * count - len(loads)))
-    for length in np.unique(last).tolist():
-        pick = np.flatnonzero(last == length)
-        begin, end = 3 * own + stretches.end[pick, None], 3 * own + 1 - stretches.end[pick, None]
-        place = np.concatenate((begin, np.broadcast_to(3 * own + 2, begin.shape), end), axis=1)
-        bricks = np.take_along_axis(stiffness[pick, : length + 1], place[:, None, :, None], axis=2)
-        bricks = np.take_along_axis(bricks, place[:, None, None, :], axis=3)
-        whole = bricks[:, 0]
-        if length:
-            size = (2 * length + 3) * count
-            whole = np.zeros((len(pick), size, size))
-            for k in range(length + 1):
-                here = slice(2 * k * count, (2 * k + 3) * count)
-                whole[:, here, here] += bricks[:, k]
-        moves = np.array(loads + list(range(count, whole.shape[1] - count)))
-        stays = np.array(list(range(whole.shape[1] - count, whole.shape[1])) + [x for x in own if x not in loads])
-        known = np.concatenate(
-            (np.eye(len(moves), len(loads))[None] + 0 * whole[:, :1, :1], whole[:, moves[:, None], stays]), axis=2
-        )
-        found = np.linalg.solve(whole[:, moves[:, None], moves], known)[:, : len(loads)]
-        give[pick], far[pick] = found[..., : len(loads)], found[..., len(loads) :]
-    arm = np.arange(len(dofs))
-    near = dofs[arm[:, None], 0, 3 * own + stretches.end[:, None]]
-    away = dofs[arm[:, None], last[:, None], 3 * own + 1 - stretches.end[:, None]]
-    rest = [x for x in own if x not in loads]
-    return Yield(give, far, near[:, loads], np.concatenate((away, near[:, rest]), axis=1))
+class _Fields(NamedTuple):
+    """Numbers of the fields of an order that bear loads (N,), and of those that bear none (F - N,)."""
+
+    loads: Index
+    rest: Index
 
 
 @cache
-def transport(arms: int, loads: int, most: int) -> Array:
-    """Loads (most, N, N max(most - 1, 1)) of each arm from the independent ones of a joint of some arms: the last one
-    balances the others, a held end has nothing to balance; arms that are not there have none."""
-    free = max(arms - 1, 1)
-    found = np.zeros((most, loads, max(most - 1, 1), loads))
-    for a in range(free):
-        found[a, :, a] = np.eye(loads)
-        if arms > 1:
-            found[free, :, a] = -np.eye(loads)
-    return found.reshape(most, loads, -1)
+def _fields(around: bool) -> _Fields:
+    fields = FIELDS if around else AXISYMMETRIC
+    loads = [fields.index(x) for x in LOADED if x in fields]
+    rest = [k for k in range(len(fields)) if k not in loads]
+    return _Fields(np.array(loads), np.array(rest, np.int64))
 
 
-def joint_stiffness(
-    found: Yield, arms: Index, carry: Array, excess: Array, crowded: NDArray[np.bool_]
-) -> tuple[Index, Array]:
+def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, elements: Index) -> Yield:
+    """Of stretches whose elements are `elements` (A, H) of those that have the stiffness (E, F, F)."""
+    loads, rest = _fields(order.m > 0)
+    count, end, length = len(loads) + len(rest), stretches.end[:, None], stretches.length
+    near, middle, away = (3 * np.arange(count) + x for x in (end, np.full_like(end, 2), 1 - end))
+    place = np.concatenate((near[:, loads], middle, away, near[:, rest]), axis=1)
+    whole = stiffness[elements[:, :1, None], place[:, :, None], place[:, None, :]]
+    give, far = _yield(whole, len(loads) + count, len(loads))
+    place = np.concatenate((near, middle, away), axis=1)
+    for long in np.unique(length[length > 1]).tolist():
+        pick = np.flatnonzero(length == long)
+        bricks = stiffness[elements[pick, :long, None, None], place[pick, None, :, None], place[pick, None, None, :]]
+        whole = np.zeros((len(pick), (2 * long + 1) * count, (2 * long + 1) * count))
+        for k in range(long):
+            own = slice(2 * k * count, (2 * k + 3) * count)
+            whole[:, own, own] += bricks[:, k]
+        inner = np.concatenate((loads, np.arange(count, whole.shape[1]), rest))
+        give[pick], far[pick] = _yield(whole[:, inner[:, None], inner], whole.shape[1] - count - len(rest), len(loads))
+    dofs, arm = order.dofs[stretches.elements], np.arange(len(elements))[:, None]
+    stays = np.concatenate((dofs[arm, length[:, None] - 1, away], dofs[arm, 0, near[:, rest]]), axis=1)
+    return Yield(give, far, dofs[arm, 0, near[:, loads]], stays)
+
+
+def _yield(whole: Array, moves: int, loads: int) -> tuple[Array, Array]:
+    """Z and R from stiffnesses (A, D, D) whose first `moves` motions are free, the first `loads` of them bear loads."""
+    known = np.zeros((len(whole), moves, loads + whole.shape[1] - moves))
+    known[:, range(loads), range(loads)] = 1.0
+    known[:, :, loads:] = whole[:, :moves, moves:]
+    found = np.linalg.solve(whole[:, :moves, :moves], known)[:, :loads]
+    return found[..., :loads], found[..., loads:]
+
+
+@lru_cache(maxsize=64)
+def transport(arms: tuple[int, ...], loads: int) -> Array:
+    """Loads (J, A, N, L) of each arm from the independent ones of joints of so many arms: the last one balances the
+    others, a held end has nothing to balance; arms and loads that are not there have nothing."""
+    most = max(arms)
+    found = np.zeros((len(arms), most, loads, max(most - 1, 1), loads))
+    for own, count in zip(found, arms, strict=True):
+        for a in range(max(count - 1, 1)):
+            own[a, :, a] = np.eye(loads)
+            if count > 1:
+                own[count - 1, :, a] = -np.eye(loads)
+    return found.reshape(len(arms), most, loads, -1)
+
+
+def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crowded: Flags) -> tuple[Index, Array]:
     """Raw degrees of freedom (J, D) and changes of stiffness (J, A, D, D) by arm.
 
     arms (J, A) index those of `found`, carry (J, A, N, L) has their loads, nothing where there is no arm, excess
     (J, A, L, L) is the joint's in m/N.
     """
-    (joints, count), (loads, stays) = arms.shape, found.far.shape[1:]
+    (joints, count), (loads, stays), size = arms.shape, found.far.shape[1:], carry.shape[-1]
     turned = carry.swapaxes(-1, -2)
     soft = turned @ found.give[arms] @ carry
-    absent = ~carry.any(axis=(1, 2))
-    index = np.arange(carry.shape[-1])
-    soft[:, 0, index, index] += absent
+    every = range(size)
+    soft[:, 0, every, every] += ~carry.any(axis=(1, 2))  # loads that are not there
     part = parted(excess, soft, crowded)
-    rows = np.zeros((joints, count, carry.shape[-1], loads + count * stays))
+    rows = np.zeros((joints, count, size, loads + count * stays))
     rows[..., :loads] = turned
     far = turned @ found.far[arms]
     for a in range(count):
@@ -118,9 +128,9 @@ def joint_stiffness(
     rows = part.directions[:, None] @ rows
     whole, taken = rows.sum(axis=1), part.taken
     inner = part.soft * (taken[:, None, :, None] * taken[:, None, None, :])
-    inner[..., index, index] += part.yields + part.stiffens
-    back = whole.swapaxes(-1, -2)[:, None]
-    cross = (back * taken[:, None, None, :]) @ rows
-    change = back @ inner @ whole[:, None] - cross - cross.swapaxes(-1, -2)
+    inner[..., every, every] += part.yields + part.stiffens
+    # D^T (t S_a t + ...) D - D^T t D_a and its transpose are the symmetric part of D^T ((t S_a t + ...) D - 2 t D_a)
+    half = inner @ whole[:, None] - 2 * taken[:, None, :, None] * rows
+    change = whole.swapaxes(-1, -2)[:, None] @ half
     dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[arms].reshape(joints, -1)), axis=1)
-    return dofs, change
+    return dofs, (change + change.swapaxes(-1, -2)) / 2
