@@ -50,7 +50,7 @@ def known_joints(mesh: MeridianMesh) -> KnownJoints:
         if problem
     ]
     known = np.array([not problem for problem in found.problem])
-    kept = Found(*(x[known] for x in found[:3]), ("",) * int(known.sum()))
+    kept = Found(found.plane[known], found.around[known], found.section[known], ("",) * int(known.sum()))
     return KnownJoints(tuple(joint for joint, k in zip(joints, known, strict=True) if k), kept, tuple(remarks))
 
 

@@ -76,7 +76,7 @@ class JointSections:
         wanted = self.section[:, :3].copy()
         wanted[:, 0] -= self.ring
         wanted[:, 1:] /= h[:, None]
-        found = np.linalg.solve(moments, wanted[..., None])[..., 0]
+        found = np.asarray(np.linalg.solve(moments, wanted[..., None]), float)[..., 0]
         found[:, 1:] /= h[:, None]
         return found
 

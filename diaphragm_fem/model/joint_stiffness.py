@@ -90,7 +90,7 @@ def _yield(whole: Array, moves: int, loads: int) -> tuple[Array, Array]:
     known = np.zeros((len(whole), moves, loads + whole.shape[1] - moves))
     known[:, range(loads), range(loads)] = 1.0
     known[:, :, loads:] = whole[:, :moves, moves:]
-    found = np.linalg.solve(whole[:, :moves, :moves], known)[:, :loads]
+    found = np.asarray(np.linalg.solve(whole[:, :moves, :moves], known), float)[:, :loads]
     return found[..., :loads], found[..., loads:]
 
 

@@ -84,26 +84,21 @@ def _runs_on(layers: list[Layer | None], ends: tuple[End, ...], arms: tuple[Arm,
     """Whether two ends are one wall that goes on smoothly."""
     if len(ends) != 2:
         return False
-    a, b = arms
-    if (
-        layers[ends[0][0]].material != layers[ends[1][0]].material
-        or abs(a.thickness / b.thickness - 1) > SAME_THICKNESS
-    ):
+    (a, b), (one, other) = arms, (layers[p] for p, _ in ends)
+    if one is None or other is None or one.material != other.material:
         return False
-    return cos(a.direction - b.direction) < -cos(SMOOTH_TURN)
+    return abs(a.thickness / b.thickness - 1) <= SAME_THICKNESS and cos(a.direction - b.direction) < -cos(SMOOTH_TURN)
 
 
 def _arms(pieces: tuple[Piece, ...], layers: list[Layer | None], ends: tuple[End, ...]) -> tuple[Arm, ...]:
     """The walls at some ends as arms of a joint; none where one of them has several layers."""
-    thickness = []
-    for p, end in ends:
-        layer = layers[p]
-        if layer is None:
-            return ()
-        thickness.append(layer.end_thickness if end else layer.begin_thickness)
+    walls = [layer for p, _ in ends if (layer := layers[p]) is not None]
+    if len(walls) < len(ends):
+        return ()
+    thickness = [x.end_thickness if end else x.begin_thickness for x, (_, end) in zip(walls, ends, strict=True)]
     arms = []
     for k, (p, end) in enumerate(ends):
-        curve, material, h = pieces[p].curve, layers[p].material, thickness[k]
+        curve, material, h = pieces[p].curve, walls[k].material, thickness[k]
         angle, curvature = curve.ends[end].angle, curve.ends[end].curvature
         if end:
             angle, curvature = angle + pi, -curvature
@@ -124,7 +119,7 @@ def _stretch(mesh: MeridianMesh, layers: list[Layer | None], taken: set[End], en
     count, own = len(mesh.design.meridian), layers[place]
     line = range(count, len(mesh.pieces)) if place >= count else range(count)
     found: list[int] = []
-    while place in line:
+    while place in line and own is not None:
         layer, cuts, first = layers[place], mesh.stations[place], mesh.elements[place].start
         if layer is None or layer.material != own.material:
             break

@@ -83,13 +83,15 @@ class ShellModel:
     @cached_property
     def _walls(self) -> list[WallPart]:
         """Walls of one layer first, with what corrects them."""
-        walls, changes = self._one_layer, self._joint_changes
+        walls, changes, laminates = self._one_layer, self._joint_changes, laminate_parts(self.line)
+        if not len(walls.elements):
+            return laminates
         part = one_layer_part(self.line, walls)
         if self.corrected:
             thickened(self.line, walls, part)
         if changes:
             changes.sections.change(part.law, part.inertia)
-        return [part, *laminate_parts(self.line)]
+        return [part, *laminates]
 
     def frame(self, m: int) -> tuple[Structure, OrderTerms]:
         """The Structure without its walls, and what the order makes of the meridian."""
