@@ -861,8 +861,8 @@ FAULTS = (
     Fault(
         "measured: deviation the other way",
         "answer/measured.py",
-        "return _decibels(self.curve.values) - _decibels(self.predicted)",
-        "return _decibels(self.predicted) - _decibels(self.curve.values)",
+        "return decibels(np.abs(self.curve.values)) - decibels(np.abs(self.predicted))",
+        "return decibels(np.abs(self.predicted)) - decibels(np.abs(self.curve.values))",
         tests=("answer/test_measured.py::test_a_known_deviation_is_told",),
     ),
     Fault(
