@@ -10,6 +10,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
 from diaphragm_fem.answer.doubts import doubtful_figures
 from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN
@@ -174,7 +175,7 @@ def level_difference(one: Response, baseline: Response) -> tuple[Array, Array]:
 
 
 def _level(response: Response, frequency: Array) -> Array:
-    level = 20 * np.log10(np.maximum(np.abs(response.volume_velocity), 1e-300))
+    level = decibels(np.abs(response.volume_velocity))
     return np.asarray(np.interp(np.log(frequency), np.log(response.frequency_hz), level))
 
 

@@ -109,9 +109,7 @@ def _open(path: Path, place: str) -> Any:
     except RecursionError:
         raise DesignError(f"{place}: its parts lie too deep within one another") from None
     except Exception as error:  # what a damaged file makes of it: every kind of error was seen
-        raise DesignError(
-            f"{place}: cannot be read as a drawing in DXF ({_words(error)}); save it anew"
-        ) from error
+        raise DesignError(f"{place}: cannot be read as a drawing in DXF ({_words(error)}); save it anew") from error
 
 
 def _words(error: Exception) -> str:

@@ -58,9 +58,7 @@ def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> W
     )
 
 
-def drawn_wall(
-    zone: str, tables: Tables, materials: Mapping[str, Material], first: float, last: float
-) -> Wall:
+def drawn_wall(zone: str, tables: Tables, materials: Mapping[str, Material], first: float, last: float) -> Wall:
     """The wall of a zone whose faces are drawn, thicknesses in metres at its two ends: the material alone is looked up.
 
     Raises DesignError where a table gives a thickness or layers as well, or nothing gives the material.

@@ -391,8 +391,8 @@ FAULTS = (
     Fault(
         "mesh estimates: area told as exact",
         "answer/convergence.py",
-        "whole = None if curve is None else change + area_error",
-        "whole = None if curve is None else area_error",
+        "None if self.area is None else self.area_change + area_error",
+        "None if self.area is None else area_error",
         tests=(MESH_ESTIMATES,),
     ),
     Fault(
@@ -868,8 +868,8 @@ FAULTS = (
     Fault(
         "measured: deviation the other way",
         "answer/measured.py",
-        "return _decibels(self.curve.values) - _decibels(self.predicted)",
-        "return _decibels(self.predicted) - _decibels(self.curve.values)",
+        "return decibels(np.abs(self.curve.values)) - decibels(np.abs(self.predicted))",
+        "return decibels(np.abs(self.predicted)) - decibels(np.abs(self.curve.values))",
         tests=("answer/test_measured.py::test_a_known_deviation_is_told",),
     ),
     Fault(
