@@ -56,8 +56,13 @@ from diaphragm_fem.study.plan.variables import (
 LOWEST_HZ, HIGHEST_HZ = 20.0, 1e6  # of the top frequency
 
 
-def read_study(path: str | Path, *, night: bool | None = None) -> Study:
-    """The study of a file; `night` overrules the file's own key. StudyError names file, key, received and allowed."""
+def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
+    """The study of a file; `night` overrules the file's own key. StudyError names file, key, received and allowed.
+
+    A study that was read already is handed back as it is.
+    """
+    if isinstance(path, Study):
+        return path
     path = Path(path)
     mapping = read_toml_file(path, StudyError)
     expect_kind(mapping, "study", path)
