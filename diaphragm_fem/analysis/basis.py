@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.linalg import cholesky, eigh, solve_triangular
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.response import dynamics, dynamics_slope
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Matrix, Structure
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 SNAPSHOTS = 12  # eleven leave 2e-4 of the area and 2.6e-4 of the force on two of sixty designs, twelve 5e-5 and 1.5e-4
 LAST = 0.998  # of the top frequency: the last snapshot

@@ -15,10 +15,8 @@ from diaphragm_fem.analysis.resonances import modal, poles, with_coil_held
 from diaphragm_fem.analysis.response import dynamics
 from diaphragm_fem.analysis.sampling import scanned
 from diaphragm_fem.analysis.windows import Windows
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import Structure, projected
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 LOWEST_HZ = 10.0  # where the knots begin
 LOW_KNOTS = 6  # below the first resonance with the coil held

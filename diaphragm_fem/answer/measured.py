@@ -1,7 +1,7 @@
 """Measured curves beside what a design is predicted to do: deviation in dB, and peaks that belong together.
 
-At each measured frequency the equations are solved again, nothing is read between points. Area, response and motion
-are predicted in vacuum, impedance and level with everything that the design file puts around the diaphragm.
+At each measured frequency the equations are solved again, nothing is read between points. Everything is predicted of
+the design as its file has it: in vacuum, or with all that the file puts around the diaphragm.
 """
 
 from __future__ import annotations
@@ -16,12 +16,11 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.measured import FEWEST, MeasuredCurve
 from diaphragm_fem.design.units import show
 from diaphragm_fem.errors import AnalysisError
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 Predict = Callable[[Array], NDArray[Any]]
 
 FROM_HZ = 20.0
@@ -50,7 +49,8 @@ class Beside:
     """One measured curve, cut to the range of the prediction, and the prediction at its frequencies (F,) in its unit.
 
     deviation_db (F,) is 20 lg |measured/predicted|; fine_hz (G,) and fine (G,) draw the prediction between; pairs are
-    the peaks that belong together, unmatched how many measured and predicted ones have no partner.
+    the peaks that belong together, unmatched how many measured and predicted ones have no partner; loaded says whether
+    the prediction has everything on that the design file puts around the diaphragm.
     """
 
     curve: MeasuredCurve
@@ -59,6 +59,7 @@ class Beside:
     fine: Complex
     pairs: tuple[PeakPair, ...]
     unmatched: tuple[int, int]
+    loaded: bool = False
 
     @property
     def deviation_db(self) -> Array:
@@ -90,8 +91,16 @@ def put_beside(found: Answer, curves: Sequence[MeasuredCurve]) -> tuple[Beside, 
     """Each measured curve beside the prediction. Raises AnalysisError naming the curve where there is none."""
     if found.reduced is None:
         raise AnalysisError(f"{curves[0].origin}: a curve needs a driven design; give it a [coil], received none")
-    reduced = found.reduced
-    return tuple(_beside(curve, predictor(found, reduced, curve)) for curve in _in_range(curves, found.up_to_hz))
+    reduced, loaded = as_measured(found), found.driver is not None
+    return tuple(
+        _beside(curve, predictor(found, reduced, curve), loaded) for curve in _in_range(curves, found.up_to_hz)
+    )
+
+
+def as_measured(found: Answer) -> Reduced:
+    """The equations that answer for a driven design as its file has it, in a driver with everything on."""
+    assert found.reduced is not None
+    return found.reduced if found.driver is None else found.driver.loaded.reduced
 
 
 def _in_range(curves: Sequence[MeasuredCurve], top: float) -> list[MeasuredCurve]:
@@ -143,6 +152,13 @@ def _ratio(outputs: Complex) -> Complex:
 
 def point_row(reduced: Reduced, curve: MeasuredCurve) -> Array:
     """The axial motion of the point of the face nearest to where a curve was taken, of the reduced unknowns (N,)."""
+    point, surface = point_of(reduced, curve), reduced.structure.surface
+    assert surface is not None
+    return np.asarray(surface.motion_z[[point]] @ reduced.basis)[0]
+
+
+def point_of(reduced: Reduced, curve: MeasuredCurve) -> int:
+    """The point of the surface, on the face, nearest to where a curve was taken. Raises AnalysisError off the face."""
     surface = reduced.structure.surface
     if surface is None or curve.r is None:
         raise AnalysisError(f"{curve.origin}: the design tells nothing of its face")
@@ -155,10 +171,10 @@ def point_row(reduced: Reduced, curve: MeasuredCurve) -> Array:
             f"{curve.origin}: r = {show(curve.r)} must lie on the face, which runs from {show(max(inner, 0.0))} to "
             f"{show(float(r.max()))}"
         )
-    return np.asarray(surface.motion_z[[front[int(away.argmin())]]] @ reduced.basis)[0]
+    return int(front[int(away.argmin())])
 
 
-def _beside(curve: MeasuredCurve, predict: Predict) -> Beside:
+def _beside(curve: MeasuredCurve, predict: Predict, loaded: bool) -> Beside:
     f = curve.frequency_hz
     fine = np.geomspace(f[0], f[-1], FINE)
     answered, predicted = predict(fine), predict(f)
@@ -169,7 +185,8 @@ def _beside(curve: MeasuredCurve, predict: Predict) -> Beside:
         for j in [_nearest(hz, theirs)]
         if j is not None and _nearest(theirs[j][0], own) == i and abs(np.log2(hz / theirs[j][0])) <= SAME_PEAK
     ]
-    return Beside(curve, predicted, fine, answered, tuple(pairs), (len(own) - len(pairs), len(theirs) - len(pairs)))
+    unmatched = len(own) - len(pairs), len(theirs) - len(pairs)
+    return Beside(curve, predicted, fine, answered, tuple(pairs), unmatched, loaded)
 
 
 def _nearest(hz: float, peaks: Sequence[tuple[float, float]]) -> int | None:

@@ -49,6 +49,7 @@ BareShell = Annotated[
     bool,
     typer.Option("--bare-shell", help="Leave out what ends, joints and the thickness of walls add to shell theory."),
 ]
+Pdf = Annotated[bool, typer.Option("--pdf", help="Write sheets and moving page as PDF too; the page needs a browser.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs instead of tables.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
 
@@ -204,7 +205,10 @@ def console(*, error: bool = False) -> Console:
 
 @contextmanager
 def working(silent: bool) -> Iterator[Tell]:
-    """A spinner in the terminal that says what is being done; nothing in a pipe."""
+    """A line in the terminal that says what is being done; nothing in a pipe.
+
+    It does not turn: that takes a thread, beside which no work is shared over the cores by forking.
+    """
     import sys
 
     from diaphragm_fem.cli.streams import is_terminal
@@ -212,8 +216,12 @@ def working(silent: bool) -> Iterator[Tell]:
     if silent or not is_terminal(sys.stderr):
         yield lambda _: None
         return
-    with console(error=True).status("starting") as status:
-        yield lambda words: status.update(words)
+    from rich.live import Live
+    from rich.text import Text
+
+    screen = console(error=True)
+    with Live(Text("starting"), console=screen, auto_refresh=False, transient=True) as line:
+        yield lambda words: line.update(Text(f"{words} …"), refresh=True)
 
 
 def say_path(words: str) -> None:

@@ -16,6 +16,7 @@ from diaphragm_fem.cli.options import (
     BareShell,
     DesignPath,
     Orders,
+    Pdf,
     Quiet,
     Tolerance,
     UpTo,
@@ -47,7 +48,6 @@ OutFolder = Annotated[
         help="Folder of the results; results/<name of the file>.walls or .compared where absent.",
     ),
 ]
-Pdf = Annotated[bool, typer.Option("--pdf", help="Write sheets and moving page as PDF too; the page needs a browser.")]
 
 
 def compare(

@@ -20,6 +20,11 @@ SIDES = ("figure", "in vacuum", "with everything on", "")
 SIGNALS = ("parameter", "in vacuum", "with everything on", "what it is")
 POWER = ("cause", "300 Hz", "1 kHz", "3 kHz", "10 kHz")
 LEAST_SHARE = 1e-5  # of the power: what takes less is left out
+HEADLINES = (
+    "fundamental resonance", "low area", "3 dB departure", "even band", "median level", "spread", "worst null",
+    "largest excursion", "efficiency", "beam narrows", "wall and air",
+)  # fmt: skip
+"""What the names of a driver's first figures begin with."""
 LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
@@ -63,6 +68,11 @@ def side_by_side(evaluation: Answer) -> list[Row]:
         if len(vacuum.steps) > 1:
             rows.append((f"{one.name}: decoupling", show_hz(one.decoupling_hz), show_hz(other.decoupling_hz), ""))
     return rows + _own(driver)
+
+
+def headlines(sides: Sequence[Row]) -> list[tuple[str, str]]:
+    """Name and value of the first figures with everything on, of the rows of `side_by_side`."""
+    return [(name, value) for name, _, value, _ in sides if name.startswith(HEADLINES) and value not in ("", NONE)]
 
 
 _MERITS = (

@@ -37,8 +37,8 @@ def beside_words(beside: Beside) -> str:
     worst, worst_hz = beside.worst
     text = (
         f"Measured {beside.curve.title}, {show_hz(float(f[0]))} to {show_hz(float(f[-1]))}: "
-        f"{show_db(beside.median_db)} against the prediction in the median, four fifths of it between {show_db(low)} "
-        f"and {show_db(high)}, at most {show_db(worst)} at {show_hz(worst_hz)}."
+        f"{show_db(beside.median_db)} against the prediction {state_of(beside)} in the median, four fifths of it "
+        f"between {show_db(low)} and {show_db(high)}, at most {show_db(worst)} at {show_hz(worst_hz)}."
     )
     count, (own, theirs) = len(beside.pairs), beside.unmatched
     if beside.median_shift is None:
@@ -53,6 +53,10 @@ def beside_words(beside: Beside) -> str:
     return f"{text}; {' and '.join(rest)} without a partner." if rest else f"{text}."
 
 
+def state_of(beside: Beside) -> str:
+    return "with everything on" if beside.loaded else "in vacuum"
+
+
 def measured_blocks(evaluation: Answer) -> list[Block]:
     """Every measured curve in words, and the peaks that belong together."""
     if not evaluation.measured:
@@ -65,8 +69,8 @@ def measured_blocks(evaluation: Answer) -> list[Block]:
 
 def _how() -> str:
     return (
-        "Area, response and motion are predicted in vacuum, impedance and level with everything on. Peaks belong "
-        f"together where each is the other's nearest, within 1/{1 / SAME_PEAK:.0f} octave."
+        "Predicted is the design as its file has it: in vacuum, or with everything on that the file puts around it. "
+        f"Peaks belong together where each is the other's nearest, within 1/{1 / SAME_PEAK:.0f} octave."
     )
 
 

@@ -10,7 +10,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow, evidence_table
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
-from diaphragm_fem.report.driver_words import driver_blocks, side_by_side
+from diaphragm_fem.report.driver_words import driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.figure_words import changed_in, figure_lines
 from diaphragm_fem.report.measured_words import measured_blocks
 from diaphragm_fem.report.pages import to_markdown
@@ -27,14 +27,9 @@ from diaphragm_fem.report.tables import (
 )  # fmt: skip
 from diaphragm_fem.report.trust import PROTOTYPE, caution, cautions, doubts, trust_points
 from diaphragm_fem.report.verdict import verdict
-from diaphragm_fem.report.words import NONE, one, show_hz
+from diaphragm_fem.report.words import one, show_hz
 
 BRIEF_NOTICES = 2
-DRIVER_HEADLINES = (
-    "fundamental resonance", "low area", "3 dB departure", "even band", "median level", "spread", "worst null",
-    "largest excursion", "efficiency", "beam narrows", "wall and air",
-)  # fmt: skip
-"""What the names of a driver's first figures begin with."""
 
 
 def markdown(evaluation: Answer) -> str:
@@ -113,8 +108,7 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(verdict(evaluation))]
     driver = evaluation.driver
     if driver is not None and evaluation.figures is not None:
-        rows = [(name, value) for name, _, value, _ in side_by_side(evaluation) if value not in ("", NONE)]
-        blocks.append(_in_two([row for row in rows if row[0].startswith(DRIVER_HEADLINES)], "with everything on"))
+        blocks.append(_in_two(headlines(side_by_side(evaluation)), "with everything on"))
     elif evaluation.figures is not None:
         lines = figure_lines(evaluation.figures, all_of_them=False)
         blocks.append(_in_two([(name, value) for name, value, _ in lines]))

@@ -20,7 +20,19 @@ from diaphragm_fem.report.stamp import Stamp
 
 EVERY_PAGE = ("base", "chart", "tables")
 SCRIPTS: Mapping[str, Sequence[str]] = {
-    "design": ("solve", "model", "openair", "section", "solid", "modes", "words", "player", "driver", "design"),
+    "design": (
+        "solve",
+        "model",
+        "openair",
+        "section",
+        "solid",
+        "modes",
+        "words",
+        "player",
+        "driver",
+        "measured",
+        "design",
+    ),
     "comparison": ("solve", "model", "openair", "section", "words", "player", "profiles", "comparison"),
     "walls": ("walls",),
     "study": ("parallel", "study"),

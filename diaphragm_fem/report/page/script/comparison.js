@@ -25,7 +25,7 @@ function openSides(data, driven) {
   const widest = clamp(Math.max(3, ...apart.flatMap((design) => [...design.difference.db].map(Math.abs))), 3, 20);
   const charts = [
     new Chart(find("#response"), axis, {
-      label: "response per newton, dB", height: 210, low: top - 40, high: top, drag, lines: response, read: read(level),
+      label: "response per newton, dB", height: 210, low: Math.min(top - 40, -15), high: top, drag, lines: response, read: read(level),
     }),
     new Chart(find("#difference"), axis, {
       label: "difference to the baseline, dB", height: 180, numbered: true, low: -widest, high: widest, drag, alwaysNamed: true,
