@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.sampling import thinned
-from diaphragm_fem.answer.air_opinion import AirOpinion, ask_air_opinion
-from diaphragm_fem.answer.chamber_opinion import ChamberOpinion, ask_chamber_opinion, ask_wall_in_air
+from diaphragm_fem.answer.air_opinion import ask_air_opinion
+from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.driver_figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.loaded import Loaded, evenly_pressed, load_design_on
 from diaphragm_fem.answer.losses import LossyModes, lossy_modes
+from diaphragm_fem.answer.pressure_opinion import PressureOpinion
 from diaphragm_fem.answer.sections import Sections, sections_of
 from diaphragm_fem.design.design import Design
 
@@ -46,11 +47,11 @@ class DriverAnswer:
     even_level_db: Array | None
     figures: DriverFigures
     modes: LossyModes
-    opinion: ChamberOpinion | None
+    opinion: PressureOpinion | None
     sections: Sections | None
     cautions: tuple[str, ...]
-    wall_in_air: ChamberOpinion | None = None
-    air_opinion: AirOpinion | None = None
+    wall_in_air: PressureOpinion | None = None
+    air_opinion: PressureOpinion | None = None
 
 
 def answer_driver(

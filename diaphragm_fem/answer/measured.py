@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.evaluate import Answer
@@ -63,11 +64,16 @@ class Beside:
 
     @property
     def deviation_db(self) -> Array:
-        return _decibels(self.curve.values) - _decibels(self.predicted)
+        return decibels(np.abs(self.curve.values)) - decibels(np.abs(self.predicted))
 
     @property
     def median_db(self) -> float:
         return float(np.median(self.deviation_db))
+
+    @property
+    def rms_db(self) -> float:
+        """Root of the mean square of the deviation in dB."""
+        return float(np.sqrt(np.mean(self.deviation_db**2)))
 
     @property
     def most_db(self) -> tuple[float, float]:
@@ -178,7 +184,7 @@ def _beside(curve: MeasuredCurve, predict: Predict, loaded: bool) -> Beside:
     f = curve.frequency_hz
     fine = np.geomspace(f[0], f[-1], FINE)
     answered, predicted = predict(fine), predict(f)
-    own, theirs = _peaks(f, _decibels(curve.values)), _peaks(fine, _decibels(answered))
+    own, theirs = _peaks(f, decibels(np.abs(curve.values))), _peaks(fine, decibels(np.abs(answered)))
     pairs = [
         PeakPair(hz, theirs[j][0], db - theirs[j][1])
         for i, (hz, db) in enumerate(own)
@@ -204,7 +210,3 @@ def _peaks(frequency: Array, level: Array) -> list[tuple[float, float]]:
         off = float(np.clip(-b / (2 * a), x[0] - x[1], x[2] - x[1])) if a < 0 else 0.0
         found.append((float(frequency[k] * np.exp(off)), float(c + b * off + a * off**2)))
     return found
-
-
-def _decibels(values: NDArray) -> Array:
-    return np.asarray(20 * np.log10(np.maximum(np.abs(values), 1e-300)))

@@ -24,7 +24,7 @@ def measured_data(evaluation: Answer) -> list[dict[str, Any]]:
     """
     found = []
     for beside in evaluation.measured[:MOST_CURVES]:
-        curve, keep = beside.curve, kept(beside.deviation_db)
+        curve, keep = beside.curve, spread(beside.deviation_db)
         one = {**sizes_of(curve, keep), "apart_db": packed(beside.deviation_db[keep], "f4"), "loaded": beside.loaded}
         if curve.quantity.at_a_point:
             one["point"] = point_of(as_measured(evaluation), curve)
@@ -40,7 +40,7 @@ def sizes_of(curve: MeasuredCurve, keep: NDArray[np.int64]) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def kept(values: NDArray[np.float64]) -> NDArray[np.int64]:
+def spread(values: NDArray[np.float64]) -> NDArray[np.int64]:
     """Places (K,) of at most MOST_POINTS of the values (F,): least and greatest of each stretch, and both ends."""
     count = len(values)
     if count <= MOST_POINTS:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from textwrap import wrap
 
-from matplotlib.patches import Rectangle
-
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.report.better import better
@@ -66,23 +64,16 @@ def _cell(
         share = LEAST_TINT + (MOST_TINT - LEAST_TINT) * abs(change) / largest
         side = better(name) * change
         colour = NEITHER if not side else BETTER if side > 0 else WORSE
-        _box(sheet, left + 0.5, bottom + 0.25, width - 1.0, height - 0.5, mixed("#ffffff", colour, share))
+        sheet.box(left + 0.5, bottom + 0.25, width - 1.0, height - 0.5, mixed("#ffffff", colour, share), zorder=0)
     words = bare_change(row, name, largest) or "–"
     weight = "bold" if largest and abs(change) > 0.5 * largest else "normal"
     sheet.text(left + width - 2, middle, words, size=size, ha="right", weight=weight)
 
 
-def _box(sheet: Sheet, left: float, bottom: float, width: float, height: float, colour: str) -> None:
-    sheet.figure.add_artist(Rectangle(
-        (left / sheet.width, bottom / sheet.height), width / sheet.width, height / sheet.height, color=colour, lw=0,
-        transform=sheet.figure.transFigure, zorder=0,
-    ))  # fmt: skip
-
-
 def _key(sheet: Sheet) -> None:
     left = LEFT
     for colour, words in ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better")):
-        _box(sheet, left, 19.5, 5.0, 3.0, mixed("#ffffff", colour, MOST_TINT))
+        sheet.box(left, 19.5, 5.0, 3.0, mixed("#ffffff", colour, MOST_TINT), zorder=0)
         sheet.text(left + 6.5, 20.0, words, size=TEXT)
         left += 34.0
     sheet.text(left + 12, 20.0, "the deeper, the more of the largest change in its column; over half of it in bold",

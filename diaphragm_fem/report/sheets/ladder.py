@@ -99,10 +99,4 @@ def _legend(sheet: Sheet) -> None:
     ]
     handles.append(Line2D([], [], ls="none", marker="o", ms=4, mew=0, color=ALARM, label="failed"))
     handles.append(Line2D([], [], ls="none", marker="|", ms=6, mew=1, color=SOFT_INK, label="allowed"))
-    sheet.figure.legend(
-        handles=handles,
-        loc="upper left",
-        bbox_to_anchor=(60 / sheet.width, 198 / sheet.height),
-        ncols=5,
-        columnspacing=1.6,
-    )
+    sheet.legend(60, 198, handles, ncols=5, columnspacing=1.6)

@@ -126,7 +126,8 @@ OF_WALLS = (
     _design("walls_trade_off", "Trade-off of the walls", walls.trade_off_sheet),
     _design("walls_maps", "Figures by material and thickness", walls.maps_sheet),
     _design(
-        "walls_in_the_driver", "Figures with everything on",
+        "walls_in_the_driver",
+        "Figures with everything on",
         partial(walls.maps_sheet, figures=walls.DRIVER_FIGURES),
         needs=lambda grid: any(np.isfinite(grid.figures.get(name, np.nan)).any() for name in walls.DRIVER_FIGURES),
     ),

@@ -181,3 +181,22 @@ def log_ticks(axis: Axis, low: float, high: float, *, most: int = 8) -> None:
 
 def show_tick(frequency_hz: float) -> str:
     return f"{frequency_hz / 1000:g}k" if frequency_hz >= 1000 else f"{frequency_hz:g}"
+
+
+def log_axis(axes: Axes, low: float, high: float, *, most: int = 8) -> None:
+    """Logarithmic upward axis from low to high with plain numbers."""
+    axes.set_yscale("log")
+    axes.set_ylim(low, high)
+    log_ticks(axes.yaxis, low, high, most=most)
+
+
+def note(
+    axes: Axes, words: str, place: tuple[float, float], shift: tuple[float, float], of: Any = "data", **look: Any
+) -> None:
+    """Small words that stand `shift` points from a place; `of` says what its coordinates are of."""
+    axes.annotate(words, place, shift, xycoords=of, textcoords="offset points", **{"size": SMALL, **look})
+
+
+def legend_beside(axes: Axes, right: float = 1.01) -> None:
+    """The key outside the axes, at their upper right."""
+    axes.legend(loc="upper left", bbox_to_anchor=(right, 1.02), fontsize=TEXT - 1)
