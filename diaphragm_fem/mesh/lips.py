@@ -1,0 +1,105 @@
+"""The end of a thick soft wall that a thinner stiff one holds by its middle: square, its lips free.
+
+A small box around the middle, three cells across, takes the stress that is singular at its corners; a cell on either
+side fills the lip, four more lead from the box to one cell as wide as the wall.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.mesh.orientation import Corners, oriented
+from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
+from diaphragm_fem.mesh.strip import Strip
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+COLUMN = 0.6  # wall thicknesses that the cells of an end take
+BOX = 0.15  # of a lip's height that the box reaches beyond the middle, and into the wall
+TOO_NEAR = 0.25  # of a column: no other station nearer to it
+SHARE = 0.8  # of a strip that its lips may take
+NARROW = 0.3  # of the thickness from either face: where the second column's inner points lie
+CORNER = ((0, 0), (1, 0), (1, 1), (0, 1))
+
+
+class Lips(NamedTuple):
+    """What was laid: the points by which the wall is held, rear and front, and the cell there; the points on the rear
+    lip from there; the mid-line and the sides of the front face in order."""
+
+    held: Index
+    rear: list[int]
+    held_cell: int
+    middle: list[Stretch]
+    front: list[Side]
+
+
+def with_columns(s: Array, strip: Strip) -> Array:
+    """Stations with a column for the lips at either end of a strip in place of what lay there."""
+    begin, end = (
+        COLUMN * has * float(end.rows.sum()) for end, has in zip((strip.begin, strip.end), strip.lips, strict=True)
+    )
+    scale = min(1.0, SHARE * strip.length / max(begin + end, 1e-30))
+    low, high = scale * begin, strip.length - scale * end
+    kept = s[(s > low * (1 + TOO_NEAR)) & (s < high - TOO_NEAR * scale * end)]
+    return np.concatenate(([0.0], [low] if begin else [], kept, [high] if end else [], [strip.length]))
+
+
+def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | None) -> Lips:
+    """Add the cells of the end.
+
+    s (2,) are the stations at the end and next to it, point (2, 2) their rear and front points, held the points of the
+    neighbour that holds the wall, added where it is laid later.
+    """
+    backward = bool(s[0] > s[1])
+    end = strip.end if backward else strip.begin
+    thick = float(end.rows.sum())
+    low = (1 - end.held / thick) / 2
+    box = s[0] + (s[1] - s[0]) * min(BOX * low * thick / abs(s[1] - s[0]), 0.4)
+    lip, behind = low * (1 - BOX), (box + s[1]) / 2
+
+    def at(place: float, *shares: float) -> Array:
+        rear, front = strip.points(np.array(place))
+        return np.array([rear + share * (front - rear) for share in shares])
+
+    if held is None:
+        held = plan.add_points(at(s[0], low, 1 - low))
+    j, k = held.tolist()
+    u, v = plan.add_points(at(s[0], lip, 1 - lip)).tolist()
+    p, a, b, q = plan.add_points(at(box, lip, low, 1 - low, 1 - lip)).tolist()
+    c, d = plan.add_points(at(behind, NARROW, 1 - NARROW)).tolist()
+    (j_rear, j_front), (r_rear, r_front) = point.tolist()
+    cells: list[Corners] = [
+        (u, p, a, j), (j, a, b, k), (k, b, q, v), (j_rear, r_rear, p, u), (v, q, r_front, j_front),
+        (p, r_rear, c, a), (a, c, d, b), (b, d, r_front, q), (c, r_rear, r_front, d),
+    ]  # fmt: skip
+    inward = (j, a)
+    if backward:
+        cells, inward = [cell[::-1] for cell in cells], (a, j)
+    between = [(u, p, lip), (j, a, low), (k, b, 1 - low), (v, q, 1 - lip)]
+    middles = {frozenset((x, y)): at((s[0] + box) / 2, share)[0] for x, y, share in between}
+    for x, y, share in ((j_rear, r_rear, 0.0), (j_front, r_front, 1.0)):
+        middles[frozenset((x, y))] = at((s[0] + s[1]) / 2, share)[0]
+    faces = [frozenset(x) for x in ((k, v), (v, j_front), (j_front, r_front))]
+    passed = [(1, (j, k), (a, b)), (6, (a, b), (c, d)), (8, (c, d), (r_rear, r_front))]
+    laid, number = oriented(cells, [(j_rear, u), (u, j), (r_rear, r_front), inward]), []
+    on_front: dict[frozenset[int], Side] = {}
+    for cell in laid:
+        number.append(plan.add_cell(cell, strip.index, strip.layers[0][0], False))
+        for side, (m, n) in enumerate(((0, 1), (1, 2), (3, 2), (0, 3))):
+            plan.add_edge(cell[m], cell[n], middles.get(frozenset((cell[m], cell[n]))))
+            on_front[frozenset((cell[m], cell[n]))] = number[-1], side
+    front = [on_front[face] for face in faces]
+    middle = [Stretch(number[n], _half(laid[n], *x), _half(laid[n], *y)) for n, x, y in passed]
+    if backward:
+        middle, front = [Stretch(x.cell, x.end, x.begin) for x in middle[::-1]], front[::-1]
+    return Lips(np.array(held), [j, u, j_rear], number[1], middle, front)
+
+
+def _half(cell: Corners, p: int, q: int) -> tuple[float, float]:
+    """Local coordinates of the middle between two corners of a cell."""
+    (x, y), (u, v) = CORNER[cell.index(p)], CORNER[cell.index(q)]
+    return (x + u) / 2, (y + v) / 2
