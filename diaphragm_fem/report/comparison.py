@@ -38,7 +38,7 @@ def write_comparison(
     """Write page, sheets and tables into a folder; returns the paths, the page first."""
     from diaphragm_fem.report.page.comparison_page import write_comparison_page
     from diaphragm_fem.report.page.printing import with_pdf
-    from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
+    from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
     from diaphragm_fem.report.sheets.writing import write_sheets
 
     folder = Path(folder)

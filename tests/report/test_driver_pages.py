@@ -23,7 +23,8 @@ from diaphragm_fem.report.driver_words import (
 )
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.folder import write_folder
-from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON, OF_A_DESIGN, sheet_named
+from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
+from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.summary import brief_blocks
 from diaphragm_fem.report.terminal import block_lines
