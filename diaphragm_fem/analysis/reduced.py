@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.basis import between, extended, mass_basis, reduction_basis, snapshots
+from diaphragm_fem.analysis.basis import between, extended, mass_basis, reduction_basis, snapshots, snapshots_of
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import Eigenpairs, Factors
 from diaphragm_fem.analysis.resonances import modal, poles, with_coil_held
@@ -124,7 +124,7 @@ class _Missing:
     """
 
     def __init__(self, structure: Structure, up_to_hz: float, shifted: Factors) -> None:
-        self.frequency, self.factors = between(up_to_hz), shifted
+        self.frequency, self.factors = between(up_to_hz, snapshots_of(structure)), shifted
         self.whole = dynamics(structure, self.frequency)
 
     def where(self, basis: Array, small: Structure) -> Array:
