@@ -7,15 +7,14 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.zone_figures import NearMiss, driven_zones
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import STIFFNESS, Structure
 
-Array = NDArray[np.float64]
 StrainsUpTo = Callable[[float], "ModeStrains"]
 
 HALF = 0.5  # of the strain energy: the driven zones bend

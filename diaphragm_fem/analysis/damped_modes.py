@@ -5,14 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.resonances import NEAR, frozen
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.model.structure import Structure, projected
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-Index = NDArray[np.int64]
 
 PER_OCTAVE = 16  # frequencies at which laws and loads are taken to find where to begin
 ROUNDS = 10  # of the iteration; three to five are usual

@@ -10,14 +10,12 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csc_matrix, csr_matrix, hstack, vstack
 from scipy.sparse.linalg import splu
 
 from diaphragm_fem.analysis.eigen import count_below
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
-
-Array = NDArray[np.float64]
 
 CLOSE = 1e-8  # of the unknowns' size: a correction this small leaves an error of its square
 NOTHING = 1e-14  # metres or radians: a change that is none, where the state itself is one of no motion

@@ -14,12 +14,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
+from diaphragm_fem.arrays import Array, Complex
 
 LEAST_LEVEL_DB = -300.0
 

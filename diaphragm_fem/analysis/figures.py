@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.break_up_mode import BreakUpMode, StrainsUpTo, find_break_up_mode
 from diaphragm_fem.analysis.curve import Curve
@@ -43,8 +42,7 @@ from diaphragm_fem.analysis.zone_figures import (
     driven_zones,
     steps_of,
 )
-
-Array = NDArray[np.float64]
+from diaphragm_fem.arrays import Array
 
 BAND_POINTS = 201  # solved in each band besides those of the scan: what a smooth measure is integrated over
 NO_NET_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air

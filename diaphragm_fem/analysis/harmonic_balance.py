@@ -11,12 +11,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 SAMPLES = 128  # of a period: the products of the highest harmonic kept do not fold back
 MOST_CORRECTIONS = 30

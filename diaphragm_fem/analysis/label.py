@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Index
 from diaphragm_fem.design.zone import Zone
 
 ENOUGH = 0.7  # of the energy, held by the zones that are named
@@ -72,7 +73,7 @@ def _plural(name: str) -> str:
     return (head if head.endswith("s") else f"{head}s") + joint + tail
 
 
-def nodal_points(values: NDArray) -> NDArray[np.int64]:
+def nodal_points(values: NDArray) -> Index:
     """Indices after which a sampled shape changes sign."""
     sign = np.sign(values)
     return np.flatnonzero(sign[:-1] * sign[1:] < 0)

@@ -5,16 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.label import label_mode
 from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure
-
-Array = NDArray[np.float64]
 
 LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
 

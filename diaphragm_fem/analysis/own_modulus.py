@@ -11,14 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import STIFFNESS, Structure, Term
-
-Array = NDArray[np.float64]
 
 KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close

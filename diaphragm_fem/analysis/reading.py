@@ -13,11 +13,10 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve, joined
+from diaphragm_fem.arrays import Array, Flags, Index
 
-Array = NDArray[np.float64]
 Respond = Callable[[Array], Curve]
 
 CLOSE_BY = 0.02  # of the distance to the next point of the scan: where a crossing is solved on both sides
@@ -94,11 +93,11 @@ class Reading:
         place = np.linspace(np.log(begin), np.log(end), points)
         return np.asarray(np.interp(place, np.log(self.frequency), values))
 
-    def within(self, begin: float, end: float) -> NDArray[np.bool_]:
+    def within(self, begin: float, end: float) -> Flags:
         return np.asarray((self.frequency >= begin) & (self.frequency <= end))
 
 
-def local_maxima(values: Array) -> NDArray[np.int64]:
+def local_maxima(values: Array) -> Index:
     """Indices of points higher than their neighbours, the ends left out."""
     return np.asarray(np.flatnonzero((values[1:-1] > values[:-2]) & (values[1:-1] >= values[2:])) + 1)
 

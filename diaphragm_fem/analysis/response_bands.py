@@ -16,11 +16,9 @@ from math import log2
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.reading import Reading
-
-Array = NDArray[np.float64]
+from diaphragm_fem.arrays import Array, Index
 
 ABOVE_FUNDAMENTAL = 1.5  # times it: below, what is left of its peak stands in the way
 BELOW_BREAK_UP = 1.5  # of the break-up mode's frequency: peaks and holes are sought up to there
@@ -127,7 +125,7 @@ def extremes_of(
     return found[0], found[1]
 
 
-def _peaks(level: Array) -> NDArray[np.int64]:
+def _peaks(level: Array) -> Index:
     """Indices of the interior peaks that stand out: by how much is told by the deepest points between each and the next
     higher one on either side. SciPy's `find_peaks` does the same, and takes half a second to import.
     """

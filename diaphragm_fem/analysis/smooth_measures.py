@@ -23,10 +23,9 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.evened_response import EvenedResponse, decibels
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.zone_figures import DEPARTURE_DB, driven_zones
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import AnalysisError
-
-Array = NDArray[np.float64]
 
 Measures = dict[tuple[str, ...], float]
 

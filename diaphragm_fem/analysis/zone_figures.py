@@ -10,14 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.analysis.reading import Reading, local_maxima
+from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.zone import Role, Zone
-
-Array = NDArray[np.float64]
 
 QUIET_SHARE = 0.3  # of the coil's motion: a zone below it has handed over
 NEARLY_LOUD = 0.25
@@ -206,7 +204,7 @@ def _maxima(reading: Reading, index: int, begin: float, limit: float) -> list[Ne
     ]
 
 
-def _runs(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def _runs(inside: Flags) -> list[tuple[int, int]]:
     """First and last index of every stretch that is True."""
     change = np.flatnonzero(np.diff(np.concatenate(([False], inside, [False])).astype(np.int8)))
     return [(int(a), int(b) - 1) for a, b in zip(change[::2], change[1::2], strict=True)]

@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.chamber_opinion import apart_db
 from diaphragm_fem.answer.driver_curve import driver_curve
 from diaphragm_fem.answer.loaded import Loaded, loaded
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.open_side import finer
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 FREQUENCIES = 60
 MOST = 30_000  # unknowns of the finer elements
 FROM_HZ = 200.0

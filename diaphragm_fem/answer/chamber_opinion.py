@@ -12,10 +12,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.loaded import Loaded
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.exit_join import SlotNetwork, join
 from diaphragm_fem.load.line import cascade, cone
 from diaphragm_fem.load.motor import drive
@@ -28,8 +28,6 @@ from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air_section import Gas, air_before_rigid_face, air_before_wall, section_air
 from diaphragm_fem.model.structure import Load
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 FREQUENCIES = 15
 FROM_HZ = 500.0
 WALL_FREQUENCIES = 30

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.curve import Curve
@@ -18,11 +17,9 @@ from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
 from diaphragm_fem.answer.stroke_figures import stroke_figures
 from diaphragm_fem.answer.variants import NamedDesign
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.evidence import doubtful_numbers
 from diaphragm_fem.errors import DiaphragmError, StudyError
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])
 LEAST_LOSS = 1e-5  # so that a lossless resonance is still sampled beside its top

@@ -5,12 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.solution import Solution
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
+from diaphragm_fem.arrays import Array, Complex
 
 PER_OCTAVE = 6
 

@@ -16,12 +16,11 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.measured import FEWEST, MeasuredCurve
 from diaphragm_fem.design.units import show
 from diaphragm_fem.errors import AnalysisError
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 Predict = Callable[[Array], NDArray[Any]]
 
 FROM_HZ = 20.0

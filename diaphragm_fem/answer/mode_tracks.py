@@ -7,15 +7,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
 
 LEAST_LIKENESS = 0.5  # below it a mode is called lost: more than half of its motion is of another shape
 SURE_LIKENESS = 0.9  # above it two shapes count as one (common practice, no source)

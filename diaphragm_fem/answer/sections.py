@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.driver_curve import DriverCurve, decibels, driver_curve
 from diaphragm_fem.answer.loaded import Loaded, ended, load_design_on
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.driver import SecondSection
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import ModelError
@@ -17,9 +17,6 @@ from diaphragm_fem.load.line import cylinder, seen, shunt
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.surroundings import end_of
 from diaphragm_fem.load.two_sections import Source, crossover, minima, overlap_octaves, share_exit
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)

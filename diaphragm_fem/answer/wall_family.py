@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.basis import reduction_basis
 from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import StudyError
@@ -26,8 +26,6 @@ from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_face import Face, shell_face
 from diaphragm_fem.model.structure import Structure
 from diaphragm_fem.model.wall_terms import WallTerms, wall_terms
-
-Array = NDArray[np.float64]
 
 BASIS_CUT = 5e-5  # directions smaller than this share of the largest are left out of the common basis
 

@@ -10,7 +10,6 @@ from itertools import product
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.figure_definitions import difference
 from diaphragm_fem.answer.cores import on_all_cores
@@ -19,6 +18,7 @@ from diaphragm_fem.answer.loaded import Vacuum, load_design_on, loaded, patterns
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import AS_USUAL, quick
 from diaphragm_fem.answer.wall_family import quick_wall, wall_family
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library import find_material, load_materials
 from diaphragm_fem.design.material import Material
@@ -30,8 +30,6 @@ from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.load.surroundings import surround
 from diaphragm_fem.model.shell_face import Face
-
-Array = NDArray[np.float64]
 
 CHECKS = 5  # cells solved again with the full model
 

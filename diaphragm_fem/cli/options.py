@@ -204,7 +204,10 @@ def console(*, error: bool = False) -> Console:
 
 @contextmanager
 def working(silent: bool) -> Iterator[Tell]:
-    """A spinner in the terminal that says what is being done; nothing in a pipe."""
+    """A line in the terminal that says what is being done; nothing in a pipe.
+
+    It does not turn: that takes a thread, beside which no work is shared over the cores by forking.
+    """
     import sys
 
     from diaphragm_fem.cli.streams import is_terminal
@@ -212,8 +215,12 @@ def working(silent: bool) -> Iterator[Tell]:
     if silent or not is_terminal(sys.stderr):
         yield lambda _: None
         return
-    with console(error=True).status("starting") as status:
-        yield lambda words: status.update(words)
+    from rich.live import Live
+    from rich.text import Text
+
+    screen = console(error=True)
+    with Live(Text("starting"), console=screen, auto_refresh=False, transient=True) as line:
+        yield lambda words: line.update(Text(f"{words} …"), refresh=True)
 
 
 def say_path(words: str) -> None:

@@ -9,13 +9,11 @@ from dataclasses import dataclass
 from math import hypot
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line, freeform_through, normal
 from diaphragm_fem.design.foot import feet
 from diaphragm_fem.errors import DesignError
-
-Array = NDArray[np.float64]
 
 CONCENTRIC = 1e-4  # of the thickness, by which the centres of two arcs may differ
 EVEN = 1e-7  # of the thickness, that is rounding

@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.drawing_chain import JOIN, Chain, gap_between, moved
 from diaphragm_fem.design.drawing_file import METRES, Drawing, Drawn, far
@@ -19,8 +19,6 @@ from diaphragm_fem.design.fillet import turn
 from diaphragm_fem.design.foot import crossing, distances, feet
 from diaphragm_fem.design.outline import Point, begin, end, position
 from diaphragm_fem.errors import DesignError
-
-Array = NDArray[np.float64]
 
 TURNED_ROUND = np.radians(120)  # by which the wall turns over an end face, at least
 KINK = 1e-3  # rad: middles that turn by more meet where they cross
@@ -79,7 +77,7 @@ def _faces(chains: Sequence[Chain], drawing: Drawing, place: str) -> list[tuple[
     if not chain.closed and max(r for r, _ in chain.ends) > JOIN:
         raise DesignError(
             f"{place}: the outline of the two faces must be closed, but it ends at {drawing.place(chain.ends[0])} and "
-            f"at {drawing.place(chain.ends[1])}; close it, or for a mid-line say drawn = \"mid-line\""
+            f'at {drawing.place(chain.ends[1])}; close it, or for a mid-line say drawn = "mid-line"'
         )
     parts = list(chain.parts)
     ends = _end_faces(parts, chain.closed)

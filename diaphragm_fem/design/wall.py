@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material import Material
 
 
@@ -18,7 +19,7 @@ class Layer:
     begin_thickness: float
     end_thickness: float
 
-    def thickness(self, fraction: ArrayLike) -> NDArray[np.float64]:
+    def thickness(self, fraction: ArrayLike) -> Array:
         """Thickness in metres at a fraction 0...1 of the piece's arc length."""
         return self.begin_thickness + (self.end_thickness - self.begin_thickness) * np.asarray(fraction, float)
 
@@ -29,7 +30,7 @@ class Wall:
 
     layers: tuple[Layer, ...]
 
-    def thickness(self, fraction: ArrayLike) -> NDArray[np.float64]:
+    def thickness(self, fraction: ArrayLike) -> Array:
         """Whole thickness in metres at a fraction 0...1 of the piece's arc length."""
         first, *others = (layer.thickness(fraction) for layer in self.layers)
         return sum(others, first)

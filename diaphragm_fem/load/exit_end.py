@@ -6,15 +6,14 @@ Every function gives the acoustic impedance Z = p/U (F,) in Pa s/m3; exp(+i omeg
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Complex
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.line import area_law, check_area_law, seen
 from diaphragm_fem.load.slit import tube
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 PIECES = 200  # conical pieces of a horn: second order, 1e-6 over a few wavelengths
 
 

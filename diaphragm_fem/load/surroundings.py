@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver import Driver, Exit, RearChamber, Slot
 from diaphragm_fem.errors import ModelError
@@ -22,8 +22,6 @@ from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
 from diaphragm_fem.model.shell_face import Face
 from diaphragm_fem.model.structure import Load, Port
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 GAP_MODES = 24
 
 

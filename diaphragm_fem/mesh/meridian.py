@@ -7,15 +7,12 @@ from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from skfem import MeshLine
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.sizing import LEAST_ELEMENTS, softest_rigidity, stations
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 SAME_POINT = 1e-9  # metres
 SAME_DIRECTION = 1e-3  # radians between tangents that count as smooth

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Freeform, Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import MeshError
 
-Array = NDArray[np.float64]
 NO_LENGTH = 1e-9  # m
 
 

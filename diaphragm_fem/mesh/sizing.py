@@ -8,15 +8,13 @@ from math import inf
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.units import show
 from diaphragm_fem.errors import MeshError
-
-Array = NDArray[np.float64]
 
 ELEMENTS_PER_WAVELENGTH = 7.0
 MORE_WHERE_HOOPS_HOLD = 0.3  # more of them by this share where hoop and bending hold a wave half each

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED, FREE
@@ -18,9 +18,6 @@ from diaphragm_fem.mesh.section import Section, plan_section
 from diaphragm_fem.mesh.section_plan import Plan
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Orders, Shapes
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 ARM = 3.0  # own thicknesses that an arm runs on beyond its bend and its neighbours
 GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9)  # flat and slow: only the corners decide

@@ -6,15 +6,13 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from skfem import Basis, ElementLineP2
 from skfem.quadrature import get_quadrature
 from skfem.refdom import RefLine
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.shell_strain import Geometry
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

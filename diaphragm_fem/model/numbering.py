@@ -5,17 +5,13 @@ from __future__ import annotations
 from math import inf
 
 import numpy as np
-from numpy.typing import NDArray
 from skfem import Basis
 
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Numbering
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 
 FIELDS = ("u", "v", "w", "b", "q")
 AXISYMMETRIC = ("u", "w", "b")  # those that live for m = 0

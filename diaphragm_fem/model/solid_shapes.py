@@ -11,15 +11,12 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 from skfem import Basis, ElementQuad2, ElementQuadP
 
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.mesh.section import Section
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 SIDE_CORNERS = ((0, 1), (1, 2), (3, 2), (0, 3))  # rear, end, front, begin; each from the rear or the begin
 
@@ -115,7 +112,7 @@ class Shapes:
         return np.flatnonzero((self.orders <= order).all(axis=1))
 
     @cached_property
-    def used(self) -> NDArray[np.bool_]:
+    def used(self) -> Flags:
         """Which scalar degrees of freedom are in use: those that every cell which has them keeps."""
         dropped = np.zeros(int(self.basis.N), bool)
         too_high = (self.orders[None] > self.order_of_cell[:, None]).any(axis=2)

@@ -12,15 +12,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.model.shell import ShellModel, build_shell
 from diaphragm_fem.model.structure import MASS, ONE, STIFFNESS, Elastic, Matrix, Structure, Term, projected
-
-Array = NDArray[np.float64]
 
 UNIT = "unit"
 STIFFNESS_TERMS = 4  # of the six of a zone: membrane, across, bending, across; then mass and rotary mass

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.words import NONE, digits, one
 from diaphragm_fem.study.morning.results import Column, Results
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor
@@ -25,7 +26,7 @@ class Naming:
     def label(self) -> str:
         return f"{self.words}, {self.unit}" if self.unit else self.words
 
-    def shown(self, values: ArrayLike) -> NDArray[np.float64]:
+    def shown(self, values: ArrayLike) -> Array:
         return np.asarray(values, float) / self.factor
 
     def text(self, value: float, count: int = 4) -> str:

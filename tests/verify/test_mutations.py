@@ -384,8 +384,8 @@ FAULTS = (
     Fault(
         "mesh estimates: area told as exact",
         "answer/convergence.py",
-        "whole = None if curve is None else change + area_error",
-        "whole = None if curve is None else area_error",
+        "None if self.area is None else self.area_change + area_error",
+        "None if self.area is None else area_error",
         tests=(MESH_ESTIMATES,),
     ),
     Fault(

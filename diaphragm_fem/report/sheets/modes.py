@@ -10,11 +10,11 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.label import nodal_points
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
@@ -23,7 +23,6 @@ from diaphragm_fem.report.sheets.style import ALARM, GRID, INK, RULE, SMALL, SOF
 from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.words import show_hz
 
-Array = NDArray[np.float64]
 Pair = tuple[float, float]
 
 MOTION_NAMES = {0: "axisymmetric", 1: "rocking"}

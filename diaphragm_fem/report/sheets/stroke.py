@@ -8,9 +8,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import NullLocator
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -25,8 +25,6 @@ from diaphragm_fem.report.sheets.style import (
 )  # fmt: skip
 from diaphragm_fem.report.stroke_page import show_force_per_length, show_stroke, signed
 from diaphragm_fem.report.words import digits, show_area, show_hz, show_share
-
-Array = NDArray[np.float64]
 
 LINEAR = "#9aa5ae"  # of what stays as at rest
 MARKERS = ("o", "s", "^", "D", "v")
@@ -52,9 +50,7 @@ def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     volume = 1e3 * path.compliance_volume
     _panel(panels[3], stroke, volume, np.full_like(stroke, volume[rest]), "compliance volume, l")
     for axes in panels:
-        axes.plot(
-            [stroke[rest]], [np.interp(stroke[rest], stroke, axes.lines[1].get_ydata())], "o", ms=4, color=INK
-        )
+        axes.plot([stroke[rest]], [np.interp(stroke[rest], stroke, axes.lines[1].get_ydata())], "o", ms=4, color=INK)
         _mark_limits(axes, answer)
     for axes in panels[1:]:
         low, high = axes.get_ylim()
@@ -135,9 +131,7 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     """Sheet with the modes of every order over stroke, one panel per order."""
     orders = [m for m in answer.plan.orders if any(at.count(m) for at in answer.modes)]
     stroke = [1e3 * float(answer.path.stroke[at.index]) for at in answer.modes]
-    remark = (
-        f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}; lines join modes by their place"
-    )
+    remark = f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}; lines join modes by their place"
     width = 262.0 / len(orders)
     top = answer.plan.modes_up_to_hz
     low = min(at.frequency(m, 0) for at in answer.modes for m in orders if at.count(m))

@@ -5,16 +5,14 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.fibres import Fibres
 from diaphragm_fem.report.sheets.section import bounds, draw_section, fitting_scale
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
 from diaphragm_fem.report.stroke_page import show_stroke
-
-Array = NDArray[np.float64]
 
 REAR, FRONT = "#14507d", "#cc4a1b"
 STEPS_ALONG = 12  # chords per element in pictures

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from diaphragm_fem.arrays import Complex
 
 
-def base_driven_share(frequency_hz: ArrayLike, resonance_hz: float, eta: float) -> NDArray[np.complex128]:
+def base_driven_share(frequency_hz: ArrayLike, resonance_hz: float, eta: float) -> Complex:
     """Motion of a mass on a lossy spring per motion of its base: q = (1 + i eta)/(1 + i eta - (f/f0)^2).
 
     Re q falls through zero at f0 sqrt(1 + eta^2); |q| < 0.3 from about f0 sqrt(1 + 1/0.3) on. Any textbook.

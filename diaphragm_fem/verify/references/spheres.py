@@ -8,12 +8,10 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import spherical_jn, spherical_yn
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.verify.references.roots import determinant_roots
-
-Array = NDArray[np.float64]
 
 
 def membrane_sphere(n: int, nu: float = 0.3) -> Array:
