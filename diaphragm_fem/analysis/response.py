@@ -89,7 +89,7 @@ class Dynamics:
             some = slice(begin, begin + step)
             right = self.structure.drive[:, None] if force is None else force.T[some, :, None]
             found.append(np.linalg.solve(self.at(some).matrices(), right)[..., 0].T)
-        return found[0] if len(found) == 1 else np.hstack(found)
+        return np.asarray(found[0] if len(found) == 1 else np.hstack(found))
 
     def matrices(self) -> Complex:
         """D(f) (F, n, n) of a dense structure, loads on."""

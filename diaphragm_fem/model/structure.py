@@ -207,7 +207,7 @@ class Structure:
     @cached_property
     def aligned(self) -> Aligned:
         """The entries of the merged terms of a sparse structure on one pattern."""
-        return _aligned([csr_matrix(term.matrix, copy=True) for term in self.merged])
+        return align([csr_matrix(term.matrix, copy=True) for term in self.merged])
 
     @cached_property
     def surface(self) -> Surface | None:
@@ -238,6 +238,8 @@ class Structure:
         """The matrices of the merged terms times weights (K,)."""
         if self.dense:
             return np.tensordot(weight, self.stacked, axes=1)
+        if "aligned" in vars(self):
+            return self.aligned.matrix(weight)
         some = [replace(term, scale=float(w)) for term, w in zip(self.merged, weight, strict=True) if w]
         return _total(some) if some else csr_matrix((self.size, self.size))
 
@@ -254,8 +256,12 @@ class Aligned(NamedTuple):
 
     def matrix(self, weight: NDArray) -> csc_matrix:
         """The sum of the matrices times weights (K,)."""
+        return self.of(weighted(weight, self.values))
+
+    def of(self, entries: NDArray) -> csc_matrix:
+        """The matrix of some entries (E,) on the pattern."""
         size = len(self.starts) - 1
-        return csc_matrix((weighted(weight, self.values), self.rows, self.starts), shape=(size, size))
+        return csc_matrix((entries, self.rows, self.starts), shape=(size, size))
 
 
 def weighted(weight: NDArray, values: NDArray) -> NDArray:
@@ -269,7 +275,8 @@ def weighted(weight: NDArray, values: NDArray) -> NDArray:
     return found
 
 
-def _aligned(matrices: Sequence[csr_matrix]) -> Aligned:
+def align(matrices: Sequence[csr_matrix]) -> Aligned:
+    """Symmetric sparse matrices on one pattern; their own entries are put in order."""
     size, keys = matrices[0].shape[0], []
     for matrix in matrices:
         matrix.sum_duplicates()
