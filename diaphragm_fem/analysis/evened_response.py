@@ -18,7 +18,7 @@ import numpy as np
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.arrays import Array, Complex
 
-LEAST_LEVEL_DB = -300.0
+_LEAST_LEVEL_DB = -300.0
 
 
 @dataclass(frozen=True)
@@ -45,4 +45,4 @@ class EvenedResponse:
 
 def decibels(ratio: Array) -> Array:
     """20 log10 of a ratio of sizes, at least -300 dB."""
-    return np.maximum(20 * np.log10(np.maximum(ratio, 1e-300)), LEAST_LEVEL_DB)
+    return np.maximum(20 * np.log10(np.maximum(ratio, 1e-300)), _LEAST_LEVEL_DB)

@@ -14,7 +14,7 @@ from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure
 
-LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
+_LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
 
 
 @dataclass(frozen=True)
@@ -118,5 +118,5 @@ def first_resonance(squares: Array, coil: Array, rigid_modes: int) -> float | No
     """
     if rigid_modes or not np.any(coil):
         return None
-    leading = np.flatnonzero(coil > coil.max() / LEAST_COIL_SHARE)
+    leading = np.flatnonzero(coil > coil.max() / _LEAST_COIL_SHARE)
     return float(np.sqrt(squares[leading[0]]) / (2 * np.pi))

@@ -19,7 +19,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 
 Respond = Callable[[Array], Curve]
 
-CLOSE_BY = 0.02  # of the distance to the next point of the scan: where a crossing is solved on both sides
+_CLOSE_BY = 0.02  # of the distance to the next point of the scan: where a crossing is solved on both sides
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class Reading:
         if all(a < b for a, b in pairwise(v)) or all(a > b for a, b in pairwise(v)):
             cubic = _through(v, f, 0.0)
             place = cubic if low < cubic < high else place
-        self._note(place, min(place - low, high - place), (high - low) * CLOSE_BY)
+        self._note(place, min(place - low, high - place), (high - low) * _CLOSE_BY)
         return place
 
     def vertex(self, index: int, values: Array) -> tuple[float, float]:
@@ -87,6 +87,10 @@ class Reading:
     def _note(self, place: float, room: float, distance: float) -> None:
         aside = min(distance, room / 2)
         self.places.extend((place, place - aside, place + aside) if aside > 1e-9 * place else (place,))
+
+    def at(self, hz: float, values: Array) -> float:
+        """Values (F,) read at a frequency in Hz, straight over its logarithm."""
+        return float(np.interp(np.log(hz), np.log(self.frequency), values))
 
     def even(self, values: Array, begin: float, end: float, points: int = 201) -> Array:
         """Values read at points that run evenly over the logarithm of frequency from begin to end in Hz."""

@@ -20,11 +20,11 @@ import numpy as np
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.arrays import Array, Index
 
-ABOVE_FUNDAMENTAL = 1.5  # times it: below, what is left of its peak stands in the way
+_ABOVE_FUNDAMENTAL = 1.5  # times it: below, what is left of its peak stands in the way
 BELOW_BREAK_UP = 1.5  # of the break-up mode's frequency: peaks and holes are sought up to there
-SHELF_2_OCTAVES = 0.5
-SHELF_WITHIN_DB = 3.0
-SHELVES_APART_DB = 6.0
+_SHELF_2_OCTAVES = 0.5
+_SHELF_WITHIN_DB = 3.0
+_SHELVES_APART_DB = 6.0
 EVEN_DB = 6.0
 PROMINENCE_DB = 0.5
 
@@ -81,7 +81,7 @@ class Shelves:
 
 def lower_bound(reading: Reading, fundamental_hz: float | None) -> float:
     """Where bands may begin in Hz: 1.5 times the fundamental, or the bottom of the range."""
-    return max(reading.bottom, ABOVE_FUNDAMENTAL * (fundamental_hz or 0.0))
+    return max(reading.bottom, _ABOVE_FUNDAMENTAL * (fundamental_hz or 0.0))
 
 
 def shelves_of(
@@ -95,7 +95,7 @@ def shelves_of(
     """Shelves from the level (F,) in dB; begin and first_end bound shelf 1, `second` shelf 2, all in Hz."""
     reached = first_end > begin
     first = float(np.median(reading.even(level, begin, first_end))) if reached else 0.0
-    if second is None or log2(second[1] / second[0]) < SHELF_2_OCTAVES:
+    if second is None or log2(second[1] / second[0]) < _SHELF_2_OCTAVES:
         if second is not None:
             octaves = log2(second[1] / second[0])
             why_no_second = f"from hand-over to departure there are {octaves:.2f} octaves, fewer than half an octave"
@@ -164,7 +164,7 @@ def even_band(reading: Reading, level: Array, begin: float, shelves: Shelves, to
     frequency = np.concatenate(([begin], reading.frequency[first:]))
     if len(frequency) < 2 or not reading.top > begin:
         return None
-    value = np.concatenate(([_read(reading, level, begin)], level[first:]))
+    value = np.concatenate(([reading.at(begin, level)], level[first:]))
     left, right = widest_window(np.log(frequency), value, total_db)
     least, most = float(value[left : right + 1].min()), float(value[left : right + 1].max())
     candidates = []
@@ -190,11 +190,11 @@ def shelf_band(
     handed_over: float | None,
 ) -> Band | None:
     """Widest band above `begin` in Hz that keeps to its shelves; None where there is none."""
-    inside = float(SHELF_WITHIN_DB)
+    inside = float(_SHELF_WITHIN_DB)
     one = (shelves.first - inside, shelves.first + inside)
     regions = [(begin, reading.top, *one)]
     if shelves.second is not None and decoupling is not None and handed_over is not None:
-        apart = abs(shelves.second - shelves.first) > SHELVES_APART_DB
+        apart = abs(shelves.second - shelves.first) > _SHELVES_APART_DB
         between = (np.inf, -np.inf) if apart else (shelves.quieter - inside, shelves.louder + inside)
         earlier, later = sorted((decoupling, handed_over))  # a flank with much loss may be quiet before it lets go
         regions = [
@@ -237,7 +237,7 @@ def _stays_within(
     share = distance[change] / (distance[change] - distance[change + 1])
     place = f[change] + share * (f[change + 1] - f[change])
     borders = [_Border(float(hz), int(k), low, high) for hz, k in zip(place, change, strict=True) if start < hz < end]
-    if _read(reading, distance, start) <= 0:
+    if reading.at(start, distance) <= 0:
         borders.insert(0, _Border(start, None, low, high))
     if len(borders) % 2:
         borders.append(_Border(end, None, low, high))
@@ -270,10 +270,6 @@ def _band(reading: Reading, level: Array, begin: float, shelves: Shelves, from_h
             shelf = shelves.louder if sign > 0 else shelves.quieter
             ended_by = Extreme(hz, db, db - shelf, *_makers(reading, k))
     return Band(from_hz, to_hz, touches, ended_by)
-
-
-def _read(reading: Reading, values: Array, hz: float) -> float:
-    return float(np.interp(np.log(hz), np.log(reading.frequency), values))
 
 
 def _crossing(frequency: Array, distance: Array, index: int, step: int) -> float:

@@ -110,7 +110,7 @@ def _level(
         solution = solve(structures[0], up_to_hz, from_hz)
     pairs = None if solution is None else solution.pairs
     modes = {m: solve_modes(one, up_to_hz, pairs if m == 0 else None) for m, one in structures.items()}
-    return Level(refinement, model.mesh, structures, modes, solution, model.joints[1] if corrected else ())
+    return Level(refinement, model.mesh, structures, modes, solution, model.joints.remarks if corrected else ())
 
 
 def _relative_change(coarse: Modes, fine: Modes) -> Array:

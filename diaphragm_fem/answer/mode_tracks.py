@@ -46,15 +46,6 @@ class Track:
     label: str
     first: int
 
-    @property
-    def changes_place(self) -> bool:
-        """True where the mode overtakes another or is overtaken."""
-        return len({place for place in self.index if place is not None}) > 1
-
-    @property
-    def least_likeness(self) -> float:
-        return min((x for x in self.likeness if x is not None), default=1.0)
-
 
 def match_shapes(likeness: Array, least: float = LEAST_LIKENESS) -> list[tuple[int, int]]:
     """Pairs (row, column) of the assignment with the largest sum of likeness; pairs below `least` are dropped."""

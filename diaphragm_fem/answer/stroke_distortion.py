@@ -17,7 +17,6 @@ from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 
 HARMONICS = 8
-ROCKING = 1
 
 
 @dataclass(frozen=True)

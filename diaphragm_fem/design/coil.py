@@ -59,9 +59,8 @@ def draw_former(
     if start < 0 or start + wound > height * (1 + 1e-9):
         offset = "" if spec.winding_distance is None else f"winding_distance {show(spec.winding_distance)} + "
         raise DesignError(
-            f"coil.winding_height: the winding must fit on the former: {offset}winding_height {show(wound)} must "
-            "be at most "
-            f"former_height {show(height)}; make the former higher or the winding shorter"
+            f"coil.winding_height: the winding must fit on the former: {offset}winding_height {show(wound)} must be at "
+            f"most former_height {show(height)}; make the former higher or the winding shorter"
         )
     conductor = find_material(materials, spec.conductor, where="coil.conductor")
     r, z = joint

@@ -8,9 +8,8 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.spec.quantities import nearest
 from diaphragm_fem.design.spec.stroke import StrokeSpec
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, nearest
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,6 @@ from diaphragm_fem.errors import DesignError, echo, plain
 FREQUENCY, VELOCITY, DISPLACEMENT, ACCELERATION, FORCE, GENERAL = 18, 11, 8, 12, 13, 0  # specific data types
 MOTIONS = {DISPLACEMENT: 1, VELOCITY: 0, ACCELERATION: -1}  # power of i omega that makes a velocity of it
 AXIAL = 3  # direction +z
-NODE = (1, 10_000_000)  # numbers that nodes may have
 
 
 @dataclass(frozen=True, eq=False)

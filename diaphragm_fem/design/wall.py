@@ -36,7 +36,7 @@ class Wall:
         return sum(others, first)
 
     def part(self, begin: float, end: float) -> Wall:
-        """The wall between two fractions of the piece."""
+        """The wall between two fractions of the piece; from a greater to a smaller one its ends swap."""
         return Wall(tuple(Layer(x.material, float(x.thickness(begin)), float(x.thickness(end))) for x in self.layers))
 
     def reverse(self) -> Wall:

@@ -75,11 +75,10 @@ def check_table(frequency: ArrayLike, impedance: ArrayLike, from_hz: float, up_t
         )
 
 
-def tabled(frequency: ArrayLike, impedance: ArrayLike, omega: ArrayLike) -> Complex:
-    """Impedance (F,) from a table (T,) over frequency in Hz: real and imaginary part straight over log f.
+def tabled(frequency: ArrayLike, values: ArrayLike, omega: ArrayLike) -> Complex:
+    """Complex values (F,), such as an impedance, from a table (T,) over frequency in Hz, straight over log f.
 
     Its ends are held: a curve is solved at some frequencies beyond those asked for (see `check_table` for these).
     """
-    x, impedance = np.log(np.asarray(frequency, float)), np.asarray(impedance)
     at = np.log(np.asarray(omega, float) / (2 * np.pi))
-    return np.interp(at, x, impedance.real) + 1j * np.interp(at, x, impedance.imag)
+    return np.asarray(np.interp(at, np.log(np.asarray(frequency, float)), np.asarray(values, complex)))

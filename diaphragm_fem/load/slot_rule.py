@@ -20,11 +20,6 @@ from scipy.special import j0, j1, y0, y1
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import ModelError
 
-CAUTION = (
-    "the rule assumes a flat chamber of even gap, equal channels and a face that moves evenly: "
-    "take it as a start and judge by the loaded response"
-)
-
 
 @dataclass(frozen=True)
 class SlotLayout:

@@ -50,9 +50,9 @@ class Surroundings:
 
     @cached_property
     def rear_loads(self) -> tuple[Load, ...]:
-        return (
-            () if self.rear_port is None else (Load(self.rear_port, lambda f: self.rear_stiffness(f)[:, None, None]),)
-        )
+        if self.rear_port is None:
+            return ()
+        return (Load(self.rear_port, lambda f: self.rear_stiffness(f)[:, None, None]),)
 
     @cached_property
     def front_loads(self) -> tuple[Load, ...]:
@@ -136,7 +136,7 @@ def surround(design: Design, face: Face, modes: int = GAP_MODES, up_to_hz: float
     plug = chamber = front_port = rear_port = None
     air = still
     if driver.rear_chamber is not None:
-        rear_port = Port("rear chamber", np.asarray(face.sweep.sum(axis=0)).reshape(-1, 1))
+        rear_port = Port("rear chamber", _swept(face))
     if driver.front is not None and driver.front.kind == "baffle":
         sides = open_sides(design, driver.front, face, still, up_to_hz)
         return Surroundings(driver, air, still, None, None, None, rear_port, sides)

@@ -172,12 +172,6 @@ def conduction(line: GapLine) -> Array:
     return ease
 
 
-def slot_widths(line: GapLine) -> Array:
-    """Widths (J,) in m of the slots at the gap."""
-    length = np.diff(line.vertex)
-    return np.array([length[line.slot == j].sum() for j in range(len(line.slot_vertex))])
-
-
 def gap_at_slots(line: GapLine) -> Array:
     """Width (J,) in m of the gap over each slot."""
     return np.array([line.width[line.slot == j].mean() for j in range(len(line.slot_vertex))])

@@ -66,14 +66,6 @@ class OpenContour:
             found[owner == k] = curve.point(place[owner == k] - self.begins[k])
         return found
 
-    @cached_property
-    def is_flat(self) -> bool:
-        """Whether everything lies in the baffle's plane: the ring integral is then exact."""
-        return all(
-            isinstance(curve, Line) and max(abs(z - self.plane) for _, z in (curve.begin, curve.end)) < NO_LENGTH
-            for curve in self.every
-        )
-
     def reach(self, plane: float) -> float:
         """Largest distance in m of what lies above a plane from the point where the axis meets it."""
         points = np.vstack([curve.point(np.linspace(0, curve.length, 65)) for curve in self.every])

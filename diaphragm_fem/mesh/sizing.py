@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import Line
+from diaphragm_fem.design.curve import traced
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.units import show
@@ -122,11 +122,9 @@ def element_lengths(pieces: Sequence[Piece], fraction: Array, frequency_hz: floa
     """
     whole = np.array([[piece.curve.length] for piece in pieces])
     s = fraction * whole
-    radius, t_z, kappa = np.empty((3, *s.shape))
-    for p, piece in enumerate(pieces):
-        radius[p], t_z[p] = piece.curve.point(s[p])[:, 0], piece.curve.tangent(s[p])[:, 1]
-        kappa[p] = 0.0 if isinstance(piece.curve, Line) else piece.curve.curvature(s[p])
-    wall, bent = _walls(pieces, fraction, frequency_hz), _bent(radius, t_z)
+    at = traced([piece.curve for piece in pieces], np.arange(len(pieces)), s)
+    radius, kappa = at.r, at.kappa
+    wall, bent = _walls(pieces, fraction, frequency_hz), _bent(radius, at.t_z)
     inertia = wall.mass * (2 * np.pi * frequency_hz) ** 2
     held = np.minimum(wall.stretching / inertia * bent**2, 1.0)
     per_wave = ELEMENTS_PER_WAVELENGTH * (1 + MORE_WHERE_HOOPS_HOLD * 4 * held * (1 - held))

@@ -60,7 +60,6 @@ class RungSummary:
     values: int
     worst: float
     allowed: float
-    worst_id: str
     passed: bool
 
 
@@ -80,7 +79,6 @@ def summarise(results: Iterable[CheckResult]) -> list[RungSummary]:
                     sum(r.reference.size for r in members),
                     abs(worst.difference),
                     worst.check.allowed,
-                    worst.check.id,
                     all(r.passed for r in members),
                 )
             )

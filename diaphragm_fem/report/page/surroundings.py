@@ -95,6 +95,7 @@ def _curves(driver: DriverAnswer) -> dict[str, Any]:
         "where": where, "frequency_hz": packed(curve.frequency_hz), "area": packed(curve.area.total, "f4"),
     }  # fmt: skip
     lines = {
+        "response": np.abs(curve.area.response),
         "level_db": curve.level_db, "even_db": driver.even_level_db, "slot_db": curve.slot_level_db,
         "impedance": curve.terminal_impedance,
     }  # fmt: skip

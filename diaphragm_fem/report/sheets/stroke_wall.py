@@ -76,9 +76,7 @@ def section_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
         for line in lines[k]:
             axes.plot(*(1e3 * line).T, color=_colour(answer, k), lw=1.1, zorder=5)
     handles = [_handle(answer, k) for k in states]
-    sheet.figure.legend(
-        handles=handles, loc="lower left", bbox_to_anchor=(20 / sheet.width, 18 / sheet.height), ncols=len(handles)
-    )
+    sheet.legend(20, 18, handles, loc="lower left", ncols=len(handles))
     return f"at {scale:g}:1 on A4; nothing exaggerated"
 
 
@@ -105,14 +103,8 @@ def strain_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     _over_stroke(over, answer)
     colours, dashes = zone_colours(design.zones), zone_dashes(design.zones)
     zones = [Line2D([], [], color=colours[z], ls=dashes[z], label=z.name) for z in design.zones]
-    sheet.figure.legend(
-        handles=[*(_handle(answer, k) for k in states), *zones],
-        loc="upper left",
-        bbox_to_anchor=(204 / sheet.width, 72 / sheet.height),
-        handlelength=2.6,
-        ncols=1 if len(zones) < 7 else 2,
-        columnspacing=1.2,
-    )
+    handles = [*(_handle(answer, k) for k in states), *zones]
+    sheet.legend(204, 72, handles, handlelength=2.6, ncols=1 if len(zones) < 7 else 2, columnspacing=1.2)
     return "fibres at both faces of every layer; larger of along and around"
 
 

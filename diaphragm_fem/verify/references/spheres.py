@@ -27,20 +27,6 @@ def membrane_sphere(n: int, nu: float = 0.3) -> Array:
     return np.sort(np.sqrt(np.maximum(roots.real, 0)))
 
 
-def bending_sphere(n: int, h: float, nu: float = 0.3) -> Array:
-    """Omega of harmonic n >= 2 of a thin sphere with bending, thickness h per R.
-
-    Source: Hayek, J. Acoust. Soc. Am. 40 (1966) 342, as printed for the thin sphere SDLS 07 of Guide de validation
-    des progiciels de calcul de structures, AFNOR (1990), with a = h^2/12 and b = n (n + 1):
-    L^2 - L [1 + 3 nu - a (1 - nu) + b (1 + a nu + a b)] + a b [b^2 - 4 b + 5 - nu^2] + (1 - nu^2) [b - 2 (1 + a)] = 0,
-    L = (1 - nu^2) Omega^2.
-    """
-    a, b = h**2 / 12, n * (n + 1)
-    middle = 1 + 3 * nu - a * (1 - nu) + b * (1 + a * nu + a * b)
-    last = a * b * (b**2 - 4 * b + 5 - nu**2) + (1 - nu**2) * (b - 2 * (1 + a))
-    return np.sort(np.sqrt(np.roots((1, -middle, last)).real / (1 - nu**2)))
-
-
 def _wave(n: int, k: float, r: float) -> Array:
     """Value, first and second derivative of j_n(k r) and y_n(k r), columns."""
     z = k * r

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from diaphragm_fem.analysis.area import solve_area
@@ -13,8 +15,10 @@ from diaphragm_fem.verify.bench import EDGES, GUIDED, RADIUS, disc, part, piece,
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import plates, static_plates
 from diaphragm_fem.verify.references.driven_plates import rim_driven_shape
-from diaphragm_fem.verify.rungs.areas import RUNG, THIN, WHOLE
+from diaphragm_fem.verify.rungs.areas import THIN, WHOLE
 from diaphragm_fem.verify.rungs.joined import stepped_v
+
+check = partial(Check, rung="effective area")
 
 
 def _surround() -> Check:
@@ -32,9 +36,8 @@ def _surround() -> Check:
             found.append(solve_area(structure, [1.0], absolute=False).low.sum())
         return np.array(exact), np.array(found) / WHOLE
 
-    return Check(
+    return check(
         id="area/surround",
-        rung=RUNG,
         problem="rigid disc in a flat soft surround, b/a = 0.5, 0.8, 0.9, in the limit of low frequency",
         quantity="S/(pi a^2)",
         source="annular plate with a sliding inner edge, Timoshenko and Woinowsky-Krieger (1959), ch. 3; it tends to "
@@ -46,9 +49,8 @@ def _surround() -> Check:
 
 
 def _projection() -> Check:
-    return Check(
+    return check(
         id="area/projection",
-        rung=RUNG,
         problem="stepped V with two half-rolls moving as one body",
         quantity="swept area (m2)",
         source="projected area (Pappus): pi (R2^2 - R1^2)",
@@ -74,9 +76,8 @@ def _modal() -> Check:
         exact = [[plates.mode_mean_over_centre(edge, i) for i in (1, 2, 3)] for edge in "CS"]
         return np.array(exact), np.array(found) / WHOLE
 
-    return Check(
+    return check(
         id="area/modal",
-        rung=RUNG,
         problem="circular plates with clamped and supported rim, coil at the centre, modes 1...3 of m = 0",
         quantity="modal area/(pi a^2)",
         source="mean over centre of J_0 + c I_0, closed form",
@@ -100,9 +101,8 @@ def _swept_in_total() -> Check:
         exact = [2 * (weight * r * np.abs(rim_driven_shape(r, ratio, eta))).sum() for ratio in ratios]
         return np.array(exact), absolute / WHOLE
 
-    return Check(
+    return check(
         id="area/absolute",
-        rung=RUNG,
         problem="flat disc driven at its rim, slope held, loss factor 0.05: area swept in total, six frequencies",
         quantity="integral of |v| over the face/(pi a^2 v_rim)",
         source="closed shape in J and I, Gauss quadrature of its size",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -23,7 +24,7 @@ from diaphragm_fem.verify.rungs.joined import RITZ, stepped_v
 from diaphragm_fem.verify.second_solver import ritz, ritz_joint
 
 THIN = 5e-4
-RUNG = "effective area"
+check = partial(Check, rung="effective area", scale="largest")
 WHOLE = np.pi * RADIUS**2
 RATIOS = np.array((0.5, 2.0, 4.0, 6.0, 8.0, 9.5, 11.0, 14.0, 18.0, 25.0, 32.0, 38.0))  # omega a^2 sqrt(rho h/D)
 FLANK = "a shift of 1e-5 of a resonance shows up to twenty times enlarged on its flank"
@@ -52,16 +53,14 @@ def _rim_driven(slope: str, eta: float) -> Check:
         exact, found = rim_driven_disc(slope, RATIOS, eta), _quick(design, RATIOS * plate_scale(THIN)) / WHOLE
         return (exact, found) if eta else (exact.real, found.real)
 
-    return Check(
+    return check(
         id=f"area/rim-{slope}-{eta:g}",
-        rung=RUNG,
         problem=f"flat disc driven at its rim, slope there {slope}, loss factor {eta:g}, twelve frequencies",
         quantity="S/(pi a^2)" + (", complex" if eta else ""),
         source="Kirchhoff disc driven at its rim: closed form in J and I, solved here",
         allowed=2e-4,
         reason=FLANK,
         values=values,
-        scale="largest",
     )
 
 
@@ -75,16 +74,14 @@ def _apparent_mass() -> Check:
         assert curve.coil_force is not None
         return rim_driven_disc("clamped", RATIOS, 0.05), -curve.coil_force / ((2 * np.pi * frequency) ** 2 * mass)
 
-    return Check(
+    return check(
         id="area/apparent-mass",
-        rung=RUNG,
         problem="the same disc, slope held, loss factor 0.05: apparent mass at the rim over total mass",
         quantity="force/(-omega^2 m) per motion, complex",
         source="momentum balance: equal to S/(pi a^2) of the closed form for a flat uniform plate",
         allowed=2e-4,
         reason=FLANK,
         values=values,
-        scale="largest",
     )
 
 
@@ -108,16 +105,14 @@ def _ring_driven(problem: str, b: float, c: float, inner: str, outer: str) -> Ch
         exact = driven_plate(flat, design.joint or 0, inner, outer, 2 * np.pi * frequency)
         return exact.effective_area / WHOLE, _direct(design, frequency) / WHOLE
 
-    return Check(
+    return check(
         id=f"area/ring-{b:g}-{c:g}-{inner}{outer}",
-        rung=RUNG,
         problem=problem + ", loss factor 0.03, twelve frequencies",
         quantity="S/(pi a^2), complex",
         source=CHAIN,
         allowed=5e-4,
         reason=FLANK,
         values=values,
-        scale="largest",
     )
 
 
@@ -149,16 +144,14 @@ def _zones() -> Check:
         exact = driven_plate(flat, 1, "", "F", 2 * np.pi * frequency).volume.T
         return exact / WHOLE, solve_area(_system(design, frequency), frequency).zone / WHOLE
 
-    return Check(
+    return check(
         id="area/zones",
-        rung=RUNG,
         problem="flat disc with a soft decoupling step, four zones of different films and losses, 25 frequencies",
         quantity="S of each zone/(pi a^2), complex",
         source=CHAIN,
         allowed=1e-3,
         reason=FLANK,
         values=values,
-        scale="largest",
     )
 
 
@@ -181,23 +174,20 @@ def _stepped_v() -> Check:
         exact = ritz(design, 0, "shear").effective_area(ritz_joint(design), 2 * np.pi * frequency)
         return exact.sum(axis=1) / WHOLE, _quick(design, frequency, 2) / WHOLE
 
-    return Check(
+    return check(
         id="area/stepped-v",
-        rung=RUNG,
         problem="stepped V with two half-rolls and a ring, loss factor 0.05, 30 frequencies from 50 Hz to 8 kHz",
         quantity="S/(pi R^2), complex",
         source=RITZ,
         allowed=5e-4,
         reason="same theory, so only the mesh differs",
         values=values,
-        scale="largest",
     )
 
 
 def _reduced(name: str, problem: str, design: Design, frequency: Array) -> Check:
-    return Check(
+    return check(
         id=f"area/reduced-{name}",
-        rung=RUNG,
         problem=f"{problem}: quick reduced curve against the direct solve",
         quantity="S/(pi R^2), complex",
         source="one factorisation per frequency, the same matrices",
@@ -205,7 +195,6 @@ def _reduced(name: str, problem: str, design: Design, frequency: Array) -> Check
         allowed=1e-4,
         reason="what the reduction leaves out, largest at the top of the range",
         values=lambda: (_direct(design, frequency, 2) / WHOLE, _quick(design, frequency, 2) / WHOLE),
-        scale="largest",
     )
 
 

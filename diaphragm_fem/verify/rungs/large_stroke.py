@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 from scipy.sparse import csr_matrix
@@ -34,7 +34,7 @@ from diaphragm_fem.verify.references.large_plates import BUCKLING, pressed_plate
 from diaphragm_fem.verify.tables import column, rows
 
 E, NU = 70e9, 0.3
-RUNG = "large stroke"
+check = partial(Check, rung="large stroke")
 TENSIONS = (-10.0, 0.0, 10.0, 100.0, 1000.0)
 SEPARATE = "computed by an exact shell of another code"
 
@@ -94,9 +94,8 @@ def _tension(m: int) -> Check:
             found.append(modes.frequency_hz[:3] / plate_scale(5e-4))
         return np.array([tensioned_plate(tension, m) for tension in TENSIONS]), np.array(found)
 
-    return Check(
+    return check(
         id=f"stroke/tension-m{m}",
-        rung=RUNG,
         problem=f"clamped disc, h/a = 0.0005, edge pulled to T a^2/D of -10 to 1000, modes of m = {m}",
         quantity="omega a^2 sqrt(rho h/D) of the first three modes",
         source="closed form in J and I, problem of Wah, J. Acoust. Soc. Am. 34 (1962) 275 (named from memory)",
@@ -119,9 +118,8 @@ def _buckling() -> Check:
                 high = middle
         return np.array([BUCKLING]), np.array([middle])
 
-    return Check(
+    return check(
         id="stroke/buckling",
-        rung=RUNG,
         problem="clamped disc, h/a = 0.0005, pushed in at its edge until it buckles, m = 0",
         quantity="T a^2/D at which the tangent loses its first stable direction",
         source="Timoshenko and Gere, Theory of Elastic Stability (1961), section 9.6: J1(x) = 0",
@@ -149,9 +147,8 @@ def _pressed_plate(karman: bool) -> Check:
         exact = np.array([pressed_plate(x) for x in column(table, "w0_over_h")]) if karman else column(table, "load")
         return exact, np.array(pressed_loads())
 
-    return Check(
+    return check(
         id="stroke/karman" if karman else "stroke/pressed-plate",
-        rung=RUNG,
         problem="clamped plate, immovable edge, a/h = 100, under pressure up to three thicknesses of deflection",
         quantity="q a^4/(E h^4)",
         source="von Karman (1910), solved by collocation; problem of Way (1934)" if karman else SEPARATE,
@@ -178,9 +175,8 @@ def _washers() -> Check:
             found += [state.factor * 4 * RADIUS**2 / (E * h**4) for state in states]
         return column(table, "force"), np.array(found)
 
-    return Check(
+    return check(
         id="stroke/washers",
-        rung=RUNG,
         problem="conical washers of h0/h = 0.5 to 2, pressed flat and as far again, past the limit loads",
         quantity="F (2 a)^2/(E h^4)",
         source=SEPARATE + "; problem of Almen and Laszlo (1936)",
@@ -212,9 +208,8 @@ def _caps(follower: bool) -> Check:
         return column(table, kind), np.array(found)
 
     kind = "follower" if follower else "dead"
-    return Check(
+    return check(
         id=f"stroke/cap-{kind}",
-        rung=RUNG,
         problem=f"clamped spherical caps of lambda = 4, 5, 6, R/h = 1000, under {kind} pressure up to the snap",
         quantity="limit pressure over the classical 2 E (h/R)^2/sqrt(3 (1 - nu^2))",
         source=SEPARATE + "; problem of Budiansky (1959)",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
@@ -19,6 +20,7 @@ RING_THIN = 5e-4  # for annular plates, where two free edges close together make
 BOSS_THIN = 2e-3
 NAMES = {"C": "clamped", "S": "supported", "F": "free", "G": "guided (slope held)"}
 SUBJECT = "x^2 = omega a^2 sqrt(rho h/D)"
+check = partial(Check, quantity=SUBJECT)
 REASON = (
     "h/a = 0.0002, where shear and the edge layer of a free edge change less than 1e-4; the rest is the mesh of the "
     "tool's own rule, once refined"
@@ -28,11 +30,10 @@ RING_SOURCE = "jump of the effective shear at the ring, Leissa (1969), ch. 2; de
 
 
 def _circular(edge: str, m: int) -> Check:
-    return Check(
+    return check(
         id=f"plate/{edge}-m{m}",
         rung="thin circular plates",
         problem=f"circular plate, {NAMES[edge]} edge, m = {m}, three modes",
-        quantity=SUBJECT,
         source=BESSEL,
         allowed=2e-4,
         reason=REASON,
@@ -47,11 +48,10 @@ def _annulus(outer: str, inner: str, b: float) -> Callable[[], Pair]:
 
 
 def _annular(outer: str, inner: str, b: float) -> Check:
-    return Check(
+    return check(
         id=f"annulus/{outer}{inner}-{b:g}",
         rung="annular plates",
         problem=f"annular plate b/a = {b:g}, outer {NAMES[outer]}, inner {NAMES[inner]}, m = 0...3, two modes",
-        quantity=SUBJECT,
         source="problem of Vogel and Skinner, J. Appl. Mech. 32 (1965) 926; 4 x 4 Bessel determinant solved here",
         allowed=5e-4,
         reason="h/a = 0.0005, where two free edges close together change up to 3e-4; else the mesh, once refined",
@@ -60,11 +60,10 @@ def _annular(outer: str, inner: str, b: float) -> Check:
 
 
 def _small_hole(b: float) -> Check:
-    return Check(
+    return check(
         id=f"annulus/hole-{b:g}",
         rung="annular plates",
         problem=f"clamped circular plate with a free hole of {b:g} a, m = 0...3, two modes",
-        quantity=SUBJECT,
         source="4 x 4 Bessel determinant solved here, Leissa (1969), ch. 2; it tends to the plate without a hole",
         allowed=2e-4,
         reason="mesh of the tool's own rule, once refined",
@@ -77,11 +76,10 @@ def _handbook() -> Check:
         table, found = rows("annular_plate_handbook"), _annulus("F", "C", 0.5)()[1]
         return column(table, "lambda2"), np.array([found[2 * int(r["n"]) + int(r["i"]) - 1] for r in table])
 
-    return Check(
+    return check(
         id="annulus/handbook",
         rung="printed tables of few digits",
         problem="annular plate b/a = 0.5, outer edge free, inner edge clamped, seven values as printed",
-        quantity=SUBJECT,
         source="Leissa, NASA SP-160 (1969), as printed for SDLS 04 of the AFNOR guide (1990)",
         allowed=4e-3,
         reason="the table has three digits",
@@ -102,11 +100,10 @@ def _disc_in_two(edge: str, b: float, h: float, centre: Material | None = None, 
 
 def _ring(edge: str, b: float, ratio: float) -> Check:
     design = _disc_in_two(edge, b, THIN, ring=ratio)
-    return Check(
+    return check(
         id=f"ring/{edge}-{b:g}-{ratio:g}",
         rung="plates that carry a ring",
         problem=f"circular plate, {NAMES[edge]} edge, ring of {ratio:g} plate masses at {b:g} a, m = 0...2",
-        quantity=SUBJECT,
         source=RING_SOURCE,
         allowed=3e-4,
         reason=REASON,
@@ -116,11 +113,10 @@ def _ring(edge: str, b: float, ratio: float) -> Check:
 
 def _point_mass(edge: str) -> Check:
     design = _disc_in_two(edge, 0.002, THIN, ring=0.2)
-    return Check(
+    return check(
         id=f"point-mass/{edge}",
         rung="plates that carry a ring",
         problem=f"circular plate, {NAMES[edge]} edge, 0.2 plate masses at its centre, m = 0, three modes",
-        quantity=SUBJECT,
         source="point force of the Bessel functions, Leissa (1969), ch. 2; determinant solved here",
         allowed=5e-4,
         reason="our mass is a ring of radius 0.002 a: it shifts the exact roots by less than 2e-4",
@@ -132,11 +128,10 @@ def _boss(edge: str) -> Check:
     b, ratio, plain = 0.3, 0.5, substance()
     stiff = substance(E=plain.youngs_modulus * 1e5, rho=plain.density * ratio / b**2, name="boss")
     design = _disc_in_two(edge, b, BOSS_THIN, stiff)
-    return Check(
+    return check(
         id=f"boss/{edge}",
         rung="plates that carry a ring",
         problem=f"circular plate, {NAMES[edge]} edge, rigid centre r < 0.3 a of 0.5 plate masses, m = 0, three modes",
-        quantity=SUBJECT,
         source=RING_SOURCE,
         allowed=3e-4,
         reason="the centre is 1e5 times stiffer than the plate, h/a = 0.002; shear takes off 5e-5",

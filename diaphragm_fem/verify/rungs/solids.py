@@ -34,6 +34,7 @@ from diaphragm_fem.verify.tables import Table, cases, column, rows
 STEEL = substance(E=200e9, rho=8000.0, name="steel")
 NAFEMS = "The Standard NAFEMS Benchmarks, TNSB Rev. 3 (1990), test "
 OWN_RULE = "mesh of the tool's own rule"
+check = partial(Check, rung="solids", model="solid")
 
 
 def _nafems(benchmark: str, name: str, modes: str) -> Array:
@@ -42,13 +43,11 @@ def _nafems(benchmark: str, name: str, modes: str) -> Array:
 
 def _thick_cylinder(name: str, source: str, allowed: float, reason: str) -> Check:
     tube = part("FV41", [piece(Line((2.0, 0.0), (2.0, 10.0)), 0.4, STEEL)], FREE, FREE)
-    return Check(
+    return check(
         id=f"solid/FV41-{name.removesuffix('_hz')}",
-        rung="solids",
         problem="free thick cylinder (10 m, mean radius 2 m, wall 0.4 m), m = 0, modes 2...6",
         quantity="frequency in Hz",
         source=source,
-        model="solid",
         allowed=allowed,
         reason=reason,
         values=modal(tube, [0], lambda _: _nafems("FV41", name, "23456"), find=solid_frequencies),
@@ -63,13 +62,11 @@ def _ball() -> Design:
 
 def _thick_sphere_book() -> Check:
     targets = _nafems("FV42", "target_hz", "123")
-    return Check(
+    return check(
         id="solid/FV42",
-        rung="solids",
         problem="free hollow sphere 1.8 to 6 m, radial modes 1...3",
         quantity="frequency in Hz",
         source=NAFEMS + "FV42",
-        model="solid",
         allowed=3e-4,
         reason="targets of four to five digits",
         values=modal(_ball(), [0], lambda _: targets, find=solid_frequencies, nearest=True, mesh_hz=4e3),
@@ -83,13 +80,11 @@ def _thick_sphere_exact() -> Check:
         found = np.concatenate([spheres.hollow_sphere(n, 1.8, 6.0, 2 if n else 1) for n in (0, 2, 4, 6)])
         return np.sort(found)[:5] * np.sqrt(200e9 / 8000) / (2 * np.pi)
 
-    return Check(
+    return check(
         id="solid/hollow-sphere",
-        rung="solids",
         problem="the same sphere: every mode of m = 0 that a mirror lets through, in order, five of them",
         quantity="frequency in Hz",
         source=LAMB,
-        model="solid",
         allowed=1e-4,
         reason="three rows of cells through a wall as thick as its radius",
         values=modal(_ball(), [0], exact, find=solid_frequencies, mesh_hz=4e3),
@@ -98,13 +93,11 @@ def _thick_sphere_exact() -> Check:
 
 def _cylinder(h: float) -> Check:
     design = cylinder(LENGTH, h, DIAPHRAGM, DIAPHRAGM)
-    return Check(
+    return check(
         id=f"solid/cylinder-{h:g}",
-        rung="solids",
         problem=f"cylinder between shear diaphragms, L/R = 1.5, h/R = {h:g}, m = 0...4, two modes",
         quantity=OMEGA,
         source=ELASTICITY,
-        model="solid",
         allowed=2e-4,
         reason="our edge holds the mean motion of the end face, the exact one every point of it: (h/R)^2/100",
         values=modal(design, range(5), partial(elastic_modes, h), shell_scale(), find=solid_frequencies),
@@ -116,13 +109,11 @@ def _hemisphere() -> Check:
         return spheroidal_modes(0.1, m, True, 3)
 
     design = sphere_part(0.0, np.pi / 2, 0.1, None, SYMMETRY)
-    return Check(
+    return check(
         id="solid/hemisphere",
-        rung="solids",
         problem="hemisphere h/R = 0.1 with a mirror at its equator, m = 0...4, three spheroidal modes",
         quantity=OMEGA,
         source=LAMB,
-        model="solid",
         allowed=2e-4,
         reason=OWN_RULE + "; the exact values do not depend on m",
         values=modal(design, range(5), exact, shell_scale(), find=solid_frequencies, nearest=True),
@@ -131,13 +122,11 @@ def _hemisphere() -> Check:
 
 def _cap(cap: tuple[str, ...], table: Table) -> Check:
     phi0, h, edge = cap
-    return Check(
+    return check(
         id=f"solid/cap-{phi0}-{h}-{edge}",
-        rung="solids",
         problem=f"spherical cap of {phi0} degrees, h/R = {h}, edge {edge}, m = 0...4, four modes",
         quantity=OMEGA,
         source="computed: three-dimensional elasticity by a separate high-order solver",
-        model="solid",
         allowed=1e-3,
         reason="a clamped face has singular corners that both solvers resolve only so far; four to six digits",
         values=cap_values(cap, table, "solid", solid_frequencies),
@@ -150,13 +139,12 @@ def _pair(name: str, design: Design) -> Check:
     def exact(m: int) -> Array:
         return shell_frequencies(design, m, np.full(3, 20e3 / 1.15))
 
-    return Check(
+    return check(
         id=f"pair/{name.replace(' ', '-')}",
         rung="shell against solid",
         problem=f"{name} with sharp kinks, wall 25 um on R = 25 mm, m = 0...4, 3 modes",
         quantity="frequency in Hz",
         source="the shell model",
-        model="solid",
         allowed=6e-3,
         reason="at a sharp kink they keep a difference of the order of wall over segment; it halves with the wall",
         values=modal(design, range(5), exact, find=solid_frequencies, mesh_hz=20e3),

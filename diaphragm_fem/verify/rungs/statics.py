@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
@@ -18,7 +20,7 @@ from diaphragm_fem.verify.second_solver import ritz, ritz_joint
 
 E, NU = 70e9, 0.3
 MESH_HZ = 2e3
-RUNG = "shells and plates at rest"
+check = partial(Check, rung="shells and plates at rest")
 TIMOSHENKO = "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells (1959)"
 
 
@@ -63,9 +65,8 @@ def _plates() -> Check:
             found.append((*ring_answers(design), pressure_volume(design)))
         return np.array(exact) / bending, np.array(found)
 
-    return Check(
+    return check(
         id="static/plates",
-        rung=RUNG,
         problem="seven plates (discs and rings; clamped, supported, free edges) under a ring force and under pressure",
         quantity="deflection at the ring (m/N), volume per newton (m3/N), volume per pascal (m3/Pa)",
         source=TIMOSHENKO + ", ch. 3",
@@ -85,9 +86,8 @@ def _cylinder() -> Check:
             [pressure_volume(part("pressed cylinder", [wall], CLAMPED, sliding))]
         )
 
-    return Check(
+    return check(
         id="static/cylinder",
-        rung=RUNG,
         problem="cylinder L/R = 1.2, h/R = 0.005, ends held radially and in slope, under pressure",
         quantity="volume per pascal (m3/Pa)",
         source=TIMOSHENKO + ", section 114",
@@ -106,9 +106,8 @@ def _hemisphere() -> Check:
             [pressure_volume(part("pressed hemisphere", [wall], None, SYMMETRY))]
         )
 
-    return Check(
+    return check(
         id="static/hemisphere",
-        rung=RUNG,
         problem="hemisphere h/R = 0.005 with a mirror at its equator, under pressure",
         quantity="volume per pascal (m3/Pa)",
         source=TIMOSHENKO + ", section 105",
@@ -127,9 +126,8 @@ def _shallow_sphere() -> Check:
             [static_shells.shallow_sphere_ring_compliance(RADIUS, h, RADIUS * np.sin(angle), E, NU)]
         ), np.array([ring_answers(part("ring on a sphere", walls, None, CLAMPED, 1))[0]])
 
-    return Check(
+    return check(
         id="static/shallow-sphere",
-        rung=RUNG,
         problem="small ring force on a thin sphere, h/R = 0.00002, ring radius 0.0025 R",
         quantity="deflection (m/N)",
         source="E. Reissner, J. Math. Phys. 25 (1946) 80 and 279, ring average of the point load",
@@ -144,9 +142,8 @@ def _against_ritz(name: str, design: Design) -> Check:
         deflection, volume = ritz(design, 0, "shear").static(ritz_joint(design))
         return np.array((deflection, volume.sum())), np.array(ring_answers(design, 2))
 
-    return Check(
+    return check(
         id=f"static/{name.replace(' ', '-')}",
-        rung=RUNG,
         problem=f"{name}, force on the circle at its bottom",
         quantity="deflection (m/N), volume per newton (m3/N)",
         source=RITZ,
@@ -168,9 +165,8 @@ def _on_springs() -> Check:
             (answer.stiffness, answer.moving_mass, answer.resonance_hz)
         )
 
-    return Check(
+    return check(
         id="static/on-springs",
-        rung=RUNG,
         problem="disc on a soft ring of springs, driven at its rim",
         quantity="stiffness at the coil (N/m), moving mass (kg), resonance (Hz)",
         source="a mass on a spring: k = 2 pi a times the edge's stiffness, m = density times volume",
@@ -184,9 +180,8 @@ def _on_springs() -> Check:
 def _free_mass() -> Check:
     design = disc(FREE, 1e-3, joint=1)
     mass = substance().density * 1e-3 * np.pi * RADIUS**3
-    return Check(
+    return check(
         id="static/free-mass",
-        rung=RUNG,
         problem="free disc, driven at its rim",
         quantity="moving mass (kg)",
         source="density times volume",

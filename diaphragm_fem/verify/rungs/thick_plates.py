@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from diaphragm_fem.arrays import Array
@@ -23,7 +25,7 @@ from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.references import thick_plates
 from diaphragm_fem.verify.rungs.plates import NAMES, SUBJECT
 
-RUNG = "moderately thick plates"
+check = partial(Check, rung="moderately thick plates", quantity=SUBJECT)
 REASON = "same theory, so only the mesh differs: of the tool's own rule, once refined"
 
 
@@ -31,11 +33,9 @@ def _circular(edge: str, h: float) -> Check:
     def exact(m: int) -> Array:
         return thick_plates.circular_plate(edge, m, 2, h)
 
-    return Check(
+    return check(
         id=f"thick-plate/{edge}-{h:g}",
-        rung=RUNG,
         problem=f"circular plate h/a = {h:g}, {NAMES[edge]} edge, m = 0...4, two bending modes",
-        quantity=SUBJECT,
         source="Mindlin and Deresiewicz, J. Appl. Phys. 25 (1954) 1329; determinant solved here, shear factor 5/6",
         allowed=1.2e-4,
         reason=REASON,
@@ -50,11 +50,9 @@ def _annular(outer: str, inner: str) -> Check:
         return thick_plates.annular_plate(outer, inner, b, n, 2, h)
 
     edges = f"outer edge {NAMES[outer]}, inner edge {NAMES[inner]}"
-    return Check(
+    return check(
         id=f"thick-annulus/{outer}{inner}",
-        rung=RUNG,
         problem=f"annular plate b/a = 0.4, h/a = 0.1, {edges}, m = 0...3, two bending modes",
-        quantity=SUBJECT,
         source="Irie, Yamada and Takagi, J. Appl. Mech. 49 (1982) 633; determinant solved here, shear factor 5/6",
         allowed=1.5e-4,
         reason=REASON,
@@ -75,9 +73,9 @@ def _supported_annulus(model: str) -> Check:
         return np.array((first, second, thick_plates.in_plane_annulus(1.8, 6.0, 1)[0] * plane))
 
     shell = model == "shell"
-    return Check(
+    return check(
         id=f"thick-plate/FV43-{model}",
-        rung=RUNG if shell else "shell against solid",
+        rung="moderately thick plates" if shell else "shell against solid",
         problem="supported thick annular plate (1.8 to 6 m, 0.6 m thick), m = 0, two bending modes, one in-plane",
         quantity="frequency in Hz",
         source="problem of NAFEMS FV43 (1990); Mindlin plate and plane stress solved exactly here",

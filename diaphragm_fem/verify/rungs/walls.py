@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -32,7 +33,7 @@ from diaphragm_fem.verify.references import plates
 from diaphragm_fem.verify.rungs.joined import RITZ
 from diaphragm_fem.verify.second_solver import ritz_frequencies
 
-RUNG = "layers, tapers, rings and formers"
+check = partial(Check, rung="layers, tapers, rings and formers")
 
 
 def two_layers(h: float) -> Wall:
@@ -68,9 +69,8 @@ def _laminate(edge: str, model: str) -> Check:
     def exact(m: int) -> Array:
         return plates.circular_plate(edge, m, 2) * scale
 
-    return Check(
+    return check(
         id=f"wall/laminate-{edge}-{model}",
-        rung=RUNG,
         problem=f"circular plate of metal and film, edge {edge}, m = 0...3, two modes",
         quantity="frequency in Hz",
         source="Bessel determinant of Leissa (1969), ch. 2, for the bending stiffness D - B^2/A",
@@ -95,9 +95,8 @@ def _sandwich() -> Check:
         modes = solve_modes(structure, 14e3)
         return np.array([modes.frequency_hz[:3] / 1e3, modes.loss_factor[:3]])
 
-    return Check(
+    return check(
         id="wall/sandwich",
-        rung=RUNG,
         problem="clamped disc, foils of 30 um about 200 um of 100 MPa, loss 0.3: m = 0, three modes and losses",
         quantity="kHz, loss factor",
         source="the solid model, which knows nothing of sections and their shear (computed)",
@@ -115,9 +114,8 @@ def _taper() -> Check:
     )
     design = part("tapering cone", [wall], CLAMPED, FREE)
 
-    return Check(
+    return check(
         id="wall/taper",
-        rung=RUNG,
         problem="cone whose wall tapers from 0.012 R to 0.004 R, inner edge clamped, m = 0...4, three modes",
         quantity="frequency in Hz",
         source=RITZ,
@@ -141,9 +139,8 @@ def _hoop() -> Check:
     def exact(m: int) -> Array:
         return np.sqrt([square * (1 + m**2)]) / (2 * np.pi)
 
-    return Check(
+    return check(
         id="wall/hoop",
-        rung=RUNG,
         problem="slender ring with a plain ring of mass and hoop stiffness on it: extensional modes m = 0...3",
         quantity="frequency in Hz",
         source="f^2 ~ (1 + m^2) EA/(m R), Hoppe (1871); Love, Theory of Elasticity, section 293 (from memory)",
@@ -167,9 +164,8 @@ def _former() -> Check:
         top = 60e3
         return np.array([solve_modes(shell_system(design, m, top, 2), top).frequency_hz[:4] for m in range(4)])
 
-    return Check(
+    return check(
         id="wall/former",
-        rung=RUNG,
         problem="dome with a former at its rim, drawn as a former and as more meridian, m = 0...3, four modes",
         quantity="frequency in Hz",
         source="the same body",
@@ -194,9 +190,8 @@ def _moving_mass() -> Check:
     rho = substance().density
     cap = 2 * np.pi * (1.4 * RADIUS) ** 2 * (1 - np.cos(0.7)) * wall
     mass = rho * (cap + 2 * np.pi * r * ends[2] * wall / 2) + wound.mass
-    return Check(
+    return check(
         id="wall/moving-mass",
-        rung=RUNG,
         problem="free dome with former and winding, force on the winding",
         quantity="moving mass (kg)",
         source="density times volume of cap and cylinder, plus the winding",
