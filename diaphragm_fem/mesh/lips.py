@@ -20,6 +20,7 @@ Index = NDArray[np.int64]
 
 COLUMN = 0.6  # wall thicknesses that the cells of an end take
 BOX = 0.15  # of a lip's height that the box reaches beyond the middle, and into the wall
+LEAST_BOX, LEAST_DEPTH = 0.03, 0.1  # wall thicknesses that it does at least
 TOO_NEAR = 0.25  # of a column: no other station nearer to it
 SHARE = 0.8  # of a strip that its lips may take
 NARROW = 0.3  # of the thickness from either face: where the second column's inner points lie
@@ -44,8 +45,9 @@ def with_columns(s: Array, strip: Strip) -> Array:
     )
     scale = min(1.0, SHARE * strip.length / max(begin + end, 1e-30))
     low, high = scale * begin, strip.length - scale * end
-    kept = s[(s > low * (1 + TOO_NEAR)) & (s < high - TOO_NEAR * scale * end)]
-    return np.concatenate(([0.0], [low] if begin else [], kept, [high] if end else [], [strip.length]))
+    inner = s[1:-1]
+    kept = inner[(inner > low * (1 + TOO_NEAR)) & (inner < high - TOO_NEAR * scale * end)]
+    return np.concatenate((s[:1], [low] if begin else [], kept, [high] if end else [], s[-1:]))
 
 
 def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | None) -> Lips:
@@ -58,20 +60,26 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
     end = strip.end if backward else strip.begin
     thick = float(end.rows.sum())
     low = (1 - end.held / thick) / 2
-    box = s[0] + (s[1] - s[0]) * min(BOX * low * thick / abs(s[1] - s[0]), 0.4)
-    lip, behind = low * (1 - BOX), (box + s[1]) / 2
+    deep = max(BOX * low, LEAST_DEPTH) * thick
+    box = s[0] + (s[1] - s[0]) * min(deep / abs(s[1] - s[0]), 0.4)
+    lip, behind = low - max(BOX * low, LEAST_BOX), (box + s[1]) / 2
 
-    def at(place: float, *shares: float) -> Array:
+    def at(place: float, share: float) -> Array:
         rear, front = strip.points(np.array(place))
-        return np.array([rear + share * (front - rear) for share in shares])
+        return np.asarray(rear + share * (front - rear))
 
-    if held is None:
-        held = plan.add_points(at(s[0], low, 1 - low))
-    j, k = held.tolist()
-    u, v = plan.add_points(at(s[0], lip, 1 - lip)).tolist()
-    p, a, b, q = plan.add_points(at(box, lip, low, 1 - low, 1 - lip)).tolist()
-    c, d = plan.add_points(at(behind, NARROW, 1 - NARROW)).tolist()
-    (j_rear, j_front), (r_rear, r_front) = point.tolist()
+    where: dict[int, tuple[float, float]] = {}
+
+    def points(place: float, shares: tuple[float, ...], known: Index | None = None) -> list[int]:
+        made = plan.add_points(np.array([at(place, x) for x in shares])) if known is None else known
+        where.update({int(i): (place, x) for i, x in zip(made, shares, strict=True)})
+        return [int(i) for i in made]
+
+    j, k = points(s[0], (low, 1 - low), held)
+    u, v = points(s[0], (lip, 1 - lip))
+    p, a, b, q = points(box, (lip, low, 1 - low, 1 - lip))
+    c, d = points(behind, (NARROW, 1 - NARROW))
+    (j_rear, j_front), (r_rear, r_front) = (points(s[i], (0.0, 1.0), point[i]) for i in (0, 1))
     cells: list[Corners] = [
         (u, p, a, j), (j, a, b, k), (k, b, q, v), (j_rear, r_rear, p, u), (v, q, r_front, j_front),
         (p, r_rear, c, a), (a, c, d, b), (b, d, r_front, q), (c, r_rear, r_front, d),
@@ -79,10 +87,6 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
     inward = (j, a)
     if backward:
         cells, inward = [cell[::-1] for cell in cells], (a, j)
-    between = [(u, p, lip), (j, a, low), (k, b, 1 - low), (v, q, 1 - lip)]
-    middles = {frozenset((x, y)): at((s[0] + box) / 2, share)[0] for x, y, share in between}
-    for x, y, share in ((j_rear, r_rear, 0.0), (j_front, r_front, 1.0)):
-        middles[frozenset((x, y))] = at((s[0] + s[1]) / 2, share)[0]
     faces = [frozenset(x) for x in ((k, v), (v, j_front), (j_front, r_front))]
     passed = [(1, (j, k), (a, b)), (6, (a, b), (c, d)), (8, (c, d), (r_rear, r_front))]
     laid, number = oriented(cells, [(j_rear, u), (u, j), (r_rear, r_front), inward]), []
@@ -90,13 +94,14 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
     for cell in laid:
         number.append(plan.add_cell(cell, strip.index, strip.layers[0][0], False))
         for side, (m, n) in enumerate(((0, 1), (1, 2), (3, 2), (0, 3))):
-            plan.add_edge(cell[m], cell[n], middles.get(frozenset((cell[m], cell[n]))))
+            (x, share), (y, other) = where[cell[m]], where[cell[n]]
+            plan.add_edge(cell[m], cell[n], at((x + y) / 2, (share + other) / 2))
             on_front[frozenset((cell[m], cell[n]))] = number[-1], side
     front = [on_front[face] for face in faces]
-    middle = [Stretch(number[n], _half(laid[n], *x), _half(laid[n], *y)) for n, x, y in passed]
+    middle = [Stretch(number[n], _half(laid[n], *entry), _half(laid[n], *exit)) for n, entry, exit in passed]
     if backward:
         middle, front = [Stretch(x.cell, x.end, x.begin) for x in middle[::-1]], front[::-1]
-    return Lips(np.array(held), [j, u, j_rear], number[1], middle, front)
+    return Lips(np.array([j, k]), [j, u, j_rear], number[1], middle, front)
 
 
 def _half(cell: Corners, p: int, q: int) -> tuple[float, float]:

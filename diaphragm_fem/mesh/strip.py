@@ -34,7 +34,7 @@ SMALLEST_FIRST_CELL = 0.2  # wall thicknesses
 SHOULDER = 0.25  # length of a shoulder over its height
 SHOULDER_PER_LEAN = 1.5
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
-LIPS_FROM, LIPS_WHOLE = 1.25, 1.75  # thickness ratios from which a soft wall stands out, and stands out whole
+LIPS_FROM = 1.5  # ratio of thickness beyond which a shoulder does no longer as well as a square end
 
 
 class End(NamedTuple):
@@ -117,13 +117,11 @@ def layers_of_rows(wall: Wall, count: int) -> RowLayers:
 def lay_strips(pieces: list[tuple[int, Piece]], rows: int) -> list[Strip]:
     """Strips of a chain of pieces that meet end to end, each wall in `rows` rows.
 
-    Where two walls meet, the mitre is shared. Of walls that differ by more than LIPS_WHOLE both end square: the thick
-    one is held by its middle, its lips are free. Of walls nearer in thickness the one that bends more easily keeps its
-    own to the very end and the stiffer one comes to it over a short, steep shoulder; where that would widen toward a
-    thick soft wall it holds all of it up to LIPS_FROM only and less and less up to LIPS_WHOLE, so that nothing jumps.
-    (A fade into the soft wall moves the first modes of a thin step or a thick soft surround by several per cent. A thin
-    shoulder of film beside thick rubber, as it was drawn before, bends, and one cell across the jump does not see it:
-    modes were up to 13 % off between coarse and fine cells.)
+    Where two walls meet, the mitre is shared and the wall that bends more easily keeps its thickness to the very end.
+    A stiffer one that is thinner, or little thicker, comes to it over a short, steep shoulder, so that the whole section
+    of the soft wall is held, as a shell has it; one that is thicker by more than LIPS_FROM ends square, held by its
+    middle, its lips free. (A fade into the soft wall moves the first modes of a thin step or a thick soft surround by
+    several per cent; one cell across a high shoulder does not see that rubber yields there: modes were up to 13 % off.)
 
     Raises MeshError for a gap, a kink that turns too far or has no room for its mitre, a curve tighter than its wall.
     """
@@ -188,13 +186,10 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     walls = (a_rows, b_rows)
     thicker = int(np.argmax([rows.sum() for rows in walls]))
     thick, thin = float(walls[thicker].sum()), float(walls[1 - thicker].sum())
-    held = _held(thick, thin) if thicker == softer else thin
-    shouldered = thick <= LIPS_WHOLE * thin if thicker != softer else held == thick
-    if len(a_rows) > 1 or shouldered:
+    if len(a_rows) > 1 or thicker == softer or thick <= LIPS_FROM * thin:
         own_rows, held = [walls[softer]] * 2, 0.0
     else:
-        own_rows = [np.array([held])] * 2
-        own_rows[thicker] = walls[thicker]
+        own_rows, held = list(walls), thin
     thickest = max(own_rows, key=np.sum)
     thickness = float(thickest.sum())
     jump = float(np.abs(a_rows - b_rows).max()) > THICKNESS_JUMP * thickness
@@ -211,12 +206,6 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
         )
     )
     return before, after
-
-
-def _held(thick: float, thin: float) -> float:
-    """The thickness of the middle by which a thick soft wall is held by a thin stiff one."""
-    free = (thick / thin - LIPS_FROM) / (LIPS_WHOLE - LIPS_FROM)
-    return thick - min(max(free, 0.0), 1.0) * (thick - thin)
 
 
 def _first_cell(rows: Array, *pieces: Piece) -> float:
