@@ -207,12 +207,12 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
 
     if handed_over is not None and handed_over < limit:
         size = np.abs(scan.total)
-        after = reading.even(size, handed_over, limit)
-        kept = np.concatenate((after[[0, -1]], size[reading.within(handed_over, limit)]))
-        values["high_area_m2"] = float(np.median(after))
+        ends = [reading.at(handed_over, size), reading.at(limit, size)]
+        kept = np.concatenate((ends, size[reading.within(handed_over, limit)]))
+        values["high_area_m2"] = high = reading.median(size, handed_over, limit)
         values["ripple_db"] = float(decibels(kept).max() - decibels(kept).min())
         if low > LEAST_AREA * float(np.abs(scan.zone_area).sum()):
-            values["area_ratio_db"] = float(np.median(decibels(after / low)))
+            values["area_ratio_db"] = float(decibels(high / low))
         else:
             reasons["area_ratio_db"] = _NO_AREA
 

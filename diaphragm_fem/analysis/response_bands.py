@@ -94,13 +94,13 @@ def shelves_of(
 ) -> Shelves:
     """Shelves from the level (F,) in dB; begin and first_end bound shelf 1, `second` shelf 2, all in Hz."""
     reached = first_end > begin
-    first = float(np.median(reading.even(level, begin, first_end))) if reached else 0.0
+    first = reading.median(level, begin, first_end) if reached else 0.0
     if second is None or log2(second[1] / second[0]) < _SHELF_2_OCTAVES:
         if second is not None:
             octaves = log2(second[1] / second[0])
             why_no_second = f"from hand-over to departure there are {octaves:.2f} octaves, fewer than half an octave"
         return Shelves(first, None, None, not reached, why_no_second)
-    return Shelves(first, float(np.median(reading.even(level, *second))), log2(second[1] / second[0]), not reached)
+    return Shelves(first, reading.median(level, *second), log2(second[1] / second[0]), not reached)
 
 
 def extremes_of(
