@@ -130,7 +130,7 @@ class Levels:
 
         About a zero the square of the size is a parabola, about a pole its reciprocal: more so than the level.
         """
-        hz, found = self.reading.vertex(index, 10 ** (-sign * self.level / 10))
+        hz, found = self.reading.vertex(index, self.level, lambda some: 10 ** (-sign * some / 10))
         return hz, -sign * 10 * float(np.log10(max(found, 1e-30)))
 
     def _extreme(self, index: int, sign: float, *, exact: bool) -> Extreme:
@@ -157,8 +157,8 @@ class Levels:
         for low in np.linspace(
             most - total_db, least, 5
         ):  # the window may slide by what a step of the scan leaves over
-            distance = _outside(value, low, low + total_db)
-            ends = _crossing(frequency, distance, left, -1), _crossing(frequency, distance, right, 1)
+            scale = (low, low + total_db)
+            ends = _crossing(frequency, value, left, -1, *scale), _crossing(frequency, value, right, 1, *scale)
             candidates.append((ends[1] / ends[0], *ends, float(low)))
         _, from_hz, to_hz, low = max(candidates)
         scale = (low, low + total_db)
@@ -262,12 +262,12 @@ def _outside(level: Array, low: float, high: float) -> Array:
     return np.abs(level - (low + high) / 2) - (high - low) / 2
 
 
-def _crossing(frequency: Array, distance: Array, index: int, step: int) -> float:
-    """Where a distance passes zero between a point inside and the next one outward, by a straight line."""
+def _crossing(frequency: Array, level: Array, index: int, step: int, low: float, high: float) -> float:
+    """Where a level leaves [low, high] between a point inside and the next one outward, by a straight line."""
     other = index + step
     if not 0 <= other < len(frequency):
         return float(frequency[index])
-    a, b = distance[index], distance[other]
+    a, b = _outside(level[[index, other]], low, high)
     share = a / (a - b) if a < 0 < b else 0.0
     return float(frequency[index] + share * (frequency[other] - frequency[index]))
 
@@ -283,14 +283,12 @@ def widest_window(place: Array, value: Array, total: float) -> tuple[int, int]:
         reach = 2 ** (len(highs) - 1)
         highs.append(np.maximum(highs[-1][:-reach], highs[-1][reach:]))
         lows.append(np.minimum(lows[-1][:-reach], lows[-1][reach:]))
-    high, low, end = value.copy(), value.copy(), np.arange(count)  # end: the last index inside
+    high, low, end = value, value, np.arange(count)  # end: the last index inside
     for k in range(len(highs) - 1, -1, -1):
-        room = np.flatnonzero(end + 2**k < count)
-        top = np.maximum(high[room], highs[k][end[room] + 1])
-        floor = np.minimum(low[room], lows[k][end[room] + 1])
-        fits = top - floor <= total
-        chosen = room[fits]
-        high[chosen], low[chosen] = top[fits], floor[fits]
-        end[chosen] += 2**k
+        further = end + 1
+        top = np.maximum(high, highs[k].take(further, mode="clip"))
+        floor = np.minimum(low, lows[k].take(further, mode="clip"))
+        fits = (top - floor <= total) & (further <= count - 2**k)
+        high, low, end = np.where(fits, top, high), np.where(fits, floor, low), end + (fits << k)
     best = int(np.argmax(place[end] - place))
     return best, int(end[best])

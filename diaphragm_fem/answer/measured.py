@@ -71,6 +71,11 @@ class Beside:
         return float(np.median(self.deviation_db))
 
     @property
+    def rms_db(self) -> float:
+        """Root of the mean square of the deviation in dB."""
+        return float(np.sqrt(np.mean(self.deviation_db**2)))
+
+    @property
     def most_db(self) -> tuple[float, float]:
         """Tenth and ninetieth percentile of the deviation in dB."""
         low, high = np.percentile(self.deviation_db, (10, 90))

@@ -18,26 +18,26 @@ from diaphragm_fem.cli.options import (
     BareShell,
     Change,
     DesignPath,
+    Measured,
     Orders,
     Quiet,
     Tolerance,
     UpTo,
     console,
-    naming,
     open_design,
     print_blocks,
+    read_measured,
     say_missing,
     say_path,
     solving,
     working,
 )
 from diaphragm_fem.cli.outputs import check_out_folder, kept_design, results_folder
-from diaphragm_fem.errors import AnalysisError, DesignError
+from diaphragm_fem.errors import AnalysisError
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
     from diaphragm_fem.answer.stroke import StrokeAnswer
-    from diaphragm_fem.design.measured import MeasuredCurve
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.folder import Tell
 
@@ -53,16 +53,6 @@ WallInAir = Annotated[
     typer.Option(
         "--wall-in-air",
         help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
-    ),
-]
-Measured = Annotated[
-    list[Path] | None,
-    typer.Option(
-        "--measured",
-        metavar="FILE",
-        help="Put measured curves beside the prediction: a table that declares quantity and unit, or a universal file. "
-        "Repeatable.",
-        show_default=False,
     ),
 ]
 
@@ -93,7 +83,7 @@ def examine(
     file = open_design(design, change, allow_unusual)
     if wall_in_air:
         _check_thin_chamber(design, file)
-    curves = _measured_curves(measured)
+    curves = read_measured(measured)
     folder = out or results_folder("", design.stem)
     from diaphragm_fem.report.folder import check_folder
 
@@ -135,17 +125,6 @@ def examine(
         else:
             more = f"summary.md and {len(files) - 2} more; --all prints the tables"
             say_path(f"Written to {folder}: design.html, which moves, {more}")
-
-
-def _measured_curves(paths: list[Path] | None) -> list[MeasuredCurve]:
-    """Every curve of the files, read before any work."""
-    from diaphragm_fem.design.measured_file import read_measured_file
-
-    found = []
-    for path in paths or ():
-        with naming(path, DesignError, "as measured curves"):
-            found += read_measured_file(path)
-    return found
 
 
 def _check_thin_chamber(path: Path, file: DesignFile) -> None:

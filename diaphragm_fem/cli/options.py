@@ -16,6 +16,7 @@ from diaphragm_fem.errors import AnalysisError, DesignError, DiaphragmError, Stu
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from diaphragm_fem.design.measured import MeasuredCurve
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.blocks import Block
     from diaphragm_fem.report.folder import Tell
@@ -44,6 +45,16 @@ Change = Annotated[
 AllowUnusual = Annotated[
     bool,
     typer.Option("--allow-unusual", help="Take values that lie outside what is commonly built, and record them."),
+]
+Measured = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--measured",
+        metavar="FILE",
+        help="Put measured curves beside the prediction: a table that declares quantity and unit, or a universal file. "
+        "Repeatable.",
+        show_default=False,
+    ),
 ]
 BareShell = Annotated[
     bool,
@@ -79,6 +90,17 @@ def open_study(path: Path, night: bool | None) -> Study:
 
     with naming(path, StudyError, "as a study"):
         return read_study(path, night=night)
+
+
+def read_measured(paths: list[Path] | None) -> list[MeasuredCurve]:
+    """Every curve of the files, read before any work."""
+    from diaphragm_fem.design.measured_file import read_measured_file
+
+    found = []
+    for path in paths or ():
+        with naming(path, DesignError, "as measured curves"):
+            found += read_measured_file(path)
+    return found
 
 
 @contextmanager

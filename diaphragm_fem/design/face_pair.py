@@ -33,6 +33,28 @@ class Pair:
     exact: bool
 
 
+@dataclass(frozen=True)
+class Middle:
+    """One piece of the mid-line, its layer, and the wall's thickness in m at its ends; empty where it is not drawn.
+    `sloped` where it stands for a shoulder.
+    """
+
+    curve: Curve
+    layer: str
+    thickness: tuple[float, float] | tuple[()]
+    sloped: bool = False
+
+
+@dataclass(frozen=True)
+class Match:
+    """The curves numbered i and j of the two faces that lie opposite one another, and the middle between them."""
+
+    i: float  # half-way between two curves for a corner
+    j: float
+    pair: Pair
+    layer: str
+
+
 def pair_of(a: Curve, b: Curve) -> Pair:
     """The middle between curves of the two faces that run the same way. Raises DesignError, without a place, where they
     touch or cross.

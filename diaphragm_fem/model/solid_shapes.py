@@ -26,7 +26,8 @@ SHORT_CELL = 1.6  # wall thicknesses: cells up to this length take the full orde
 
 @dataclass(frozen=True)
 class Orders:
-    """Polynomial orders: along and across the wall in long cells, and both ways in short ones.
+    """Polynomial orders: along and across the wall in long cells, both ways in short ones and in those of a joint that
+    is drawn as the union of its pieces, which are many and small.
 
     Any of 3 and more across the wall is safe for Poisson ratios near 0.5.
     """
@@ -34,6 +35,7 @@ class Orders:
     along: int = 5
     across: int = 3
     short: int = 5
+    united: int = 4
 
 
 @dataclass(frozen=True)
@@ -105,7 +107,9 @@ class Shapes:
         thickness = np.array([float(piece.wall.thickness(0.5)) for piece in pieces])[plan.piece]
         chosen = self.chosen
         long_cell = np.where(branch[:, None], (chosen.across, chosen.along), (chosen.along, chosen.across))
-        return np.where((length > SHORT_CELL * thickness)[:, None], long_cell, chosen.short)
+        order = np.where((length > SHORT_CELL * thickness)[:, None], long_cell, chosen.short)
+        order[plan.united.start : plan.united.stop] = min(chosen.united, chosen.short)
+        return order
 
     def kept(self, order: tuple[int, int]) -> Index:
         """Local functions of a cell of the given orders."""

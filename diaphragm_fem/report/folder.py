@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import TABLES, as_mapping, face_columns, write_json, write_shapes
 from diaphragm_fem.report.radiation_export import face_pressure_columns
@@ -23,6 +22,7 @@ from diaphragm_fem.report.summary import markdown
 from diaphragm_fem.report.table import from_columns, write_csv
 
 if TYPE_CHECKING:
+    from diaphragm_fem.answer.stroke import StrokeAnswer
     from diaphragm_fem.report.sheets.sheet import Listed
 
 RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
@@ -70,7 +70,7 @@ def write_folder(
         jobs: list[Job] = [partial(_moving_page, evaluation, draft, design, stamp, pdf)]
         jobs += _sheets(evaluation, draft, stamp, pdf)
         if stroke is not None:
-            from diaphragm_fem.report.sheets.listing import OF_A_STROKE
+            from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
             from diaphragm_fem.report.stroke_files import stroke_mapping, write_stroke_tables
 
             jobs += sheet_jobs(OF_A_STROKE, stroke, draft, stamp)

@@ -86,6 +86,31 @@ def peaks_table(measured: Sequence[Beside]) -> Table:
     return Table(("curve", "quantity", "measured peak", "predicted", "shift", "higher by"), rows, numbers_from=2)
 
 
+def nearest_words(names: Sequence[str], measured: Sequence[Sequence[Beside]]) -> list[str]:
+    """Per measured curve which design comes nearest; `measured` holds the curves of each design."""
+    found = []
+    for of_each in zip(*measured, strict=True):
+        apart = [beside.rms_db for beside in of_each]
+        nearest, *others = [f"{names[d]}, {apart[d]:.1f} dB rms apart" for d in np.argsort(apart)]
+        found.append(f"Nearest to the measured {of_each[0].curve.title}: {'; then '.join([nearest, *others])}.")
+    return found
+
+
+def nearness_table(names: Sequence[str], measured: Sequence[Sequence[Beside]]) -> Table:
+    """A row per measured curve and design: how far apart they are."""
+    rows = [
+        (
+            beside.curve.title, name, f"{beside.rms_db:.1f} dB", show_db(beside.median_db),
+            " to ".join(show_db(end) for end in beside.most_db),
+            "" if beside.median_shift is None else _percent(beside.median_shift), state_of(beside),
+        )
+        for of_each in zip(*measured, strict=True)
+        for name, beside in zip(names, of_each, strict=True)
+    ]  # fmt: skip
+    head = ("measured", "design", "apart, rms", "median", "four fifths", "peaks shifted by", "predicted")
+    return Table(head, rows, numbers_from=2, words=(6,))
+
+
 def _percent(share: float) -> str:
     return ("+" if share >= 0 else "−") + f"{digits(abs(100 * share), 2)} %"
 

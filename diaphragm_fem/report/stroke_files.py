@@ -171,7 +171,7 @@ def write_stroke_folder(
     check_folder(folder)
     with complete_or_nothing(folder) as draft:
         tell("drawing")
-        from diaphragm_fem.report.sheets.listing import OF_A_STROKE
+        from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
 
         jobs: list[Job] = [*sheet_jobs(OF_A_STROKE, answer, draft, stamp), partial(write_stroke_tables, answer, draft)]
         names = names_made(jobs)

@@ -17,7 +17,7 @@ from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.report.measured_words import beside_words
 from diaphragm_fem.report.page.design_page import write_design_page
-from diaphragm_fem.report.page.measured import MOST_POINTS, kept
+from diaphragm_fem.report.page.measured import MOST_POINTS, spread
 
 F = np.geomspace(100.0, 7e3, 300)
 AT = (F[100], F[200])  # measured points, where nothing is read between
@@ -77,6 +77,6 @@ def test_a_driver_is_compared_with_everything_on() -> None:
 def test_a_long_curve_keeps_its_peaks() -> None:
     values = np.sin(np.arange(50_000) / 7.0)
     values[31_234], values[77] = 5.0, -4.0
-    places = kept(values)
+    places = spread(values)
     assert len(places) <= MOST_POINTS and {0, 77, 31_234, 49_999} <= set(places.tolist())
-    assert kept(values[:400]).tolist() == list(range(400))
+    assert spread(values[:400]).tolist() == list(range(400))

@@ -33,7 +33,7 @@ SCRIPTS: Mapping[str, Sequence[str]] = {
         "measured",
         "design",
     ),
-    "comparison": ("solve", "model", "openair", "section", "words", "player", "profiles", "comparison"),
+    "comparison": ("solve", "model", "openair", "section", "words", "player", "profiles", "measured", "comparison"),
     "walls": ("walls",),
     "study": ("parallel", "study"),
 }

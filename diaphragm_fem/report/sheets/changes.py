@@ -7,11 +7,17 @@ from textwrap import wrap
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.report.better import better
-from diaphragm_fem.report.figure_words import FAINT, bare_change, changed_figures, largest_change
+from diaphragm_fem.report.figure_words import (
+    FAINT,
+    bare_change,
+    changed_figures,
+    changed_in,
+    changed_label,
+    largest_change,
+)  # fmt: skip
 from diaphragm_fem.report.sheets.names import shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import BETTER, NEITHER, RULE, SMALL, SOFT_INK, TEXT, WORSE, mixed
-from diaphragm_fem.report.study_words import naming
 
 LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 186.0, 28.0
 KEYS = 78.0  # width of the column of keys, mm
@@ -28,7 +34,7 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
     height = min((HEAD - FOOT) / max(len(found.rows), 1), TALLEST)
     size = SMALL if height > 3.4 else SMALL * height / 3.4
     for j, name in enumerate(names):
-        words = wrap(naming(name).label, max(int(width / 1.5), 8))
+        words = wrap(changed_label(name), max(int(width / 1.5), 8))
         for line, text in enumerate(reversed(words[:4])):
             sheet.text(LEFT + KEYS + (j + 1) * width - 2, HEAD + 1.5 + 3.2 * line, text, size=SMALL, ha="right")
     sheet.line(LEFT, HEAD + 0.4, RIGHT, HEAD + 0.4, width=0.9)
@@ -44,7 +50,7 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
             _cell(sheet, row, name, largest[name], (LEFT + KEYS + j * width, top - height, width, height), middle, size)
         sheet.line(LEFT, top - height, RIGHT, top - height, colour=RULE, width=0.3)
     _key(sheet)
-    return "one step of +10 % each, by the shell on one mesh"
+    return f"one step of +10 % each, by the shell on one mesh{changed_in(evaluation)}"
 
 
 def _cell(
