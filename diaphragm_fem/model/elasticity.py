@@ -147,18 +147,14 @@ def _shear_modulus(material: Material) -> float:
     return material.youngs_modulus / (2 * (1 + material.poisson_ratio))
 
 
-def _moments(
-    pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material
-) -> tuple[Array, Array, Array]:
+def _moments(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> tuple[Array, Array, Array]:
     """Integrals of 1, zeta, zeta^2 over the layers of one material, zeta from the middle of the stack."""
     h, middle, inside = _layers(pieces, owner, fraction, material)
     own = h * inside
     return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
 
 
-def _layers(
-    pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material
-) -> tuple[Array, Array, Array]:
+def _layers(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> tuple[Array, Array, Array]:
     """Thickness and middle (E, L, Q) of every layer from the rear face on, and which (E, L, 1) are of the material."""
     layers = np.zeros((3, len(pieces), max(len(piece.wall.layers) for piece in pieces)))
     for p, piece in enumerate(pieces):
