@@ -14,6 +14,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.drawing_chain import JOIN, Chain, gap_between, moved
 from diaphragm_fem.design.drawing_file import Drawing, Drawn, far
+from diaphragm_fem.design.end_face import squared
 from diaphragm_fem.design.face_joint import edge_of, joint_of, slope_between
 from diaphragm_fem.design.face_pair import Match, Middle, fan, pair_of
 from diaphragm_fem.design.fillet import turn
@@ -63,9 +64,12 @@ def _faces(chains: Sequence[Chain], drawing: Drawing, place: str) -> list[tuple[
     ends = _end_faces(parts, chain.closed)
     needed = 2 if chain.closed else 1
     if len(ends) < needed:
+        parts = squared(parts, chain.closed, needed - len(ends))
+        ends = _end_faces(parts, chain.closed)
+    if len(ends) < needed:
         raise DesignError(
-            f"{place}: the outline needs a straight end face at each edge of the wall, where it turns round; found "
-            f"{len(ends)} of {needed}"
+            f"{place}: the outline needs an end face at each edge of the wall, where it turns round, straight or half "
+            f"round; found {len(ends)} of {needed}"
         )
     ways = list(combinations(ends, needed))
     found = []

@@ -56,9 +56,9 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
     down = former[0].piece.curve.tangent(0.0)
     across = np.array([-down[1], down[0]])
     origin = former[0].piece.curve.point(0.0)
-    if np.linalg.norm(origin - at_joint.piece.curve.point(0.0)) > 1e-9:
-        raise MeshError("the coil former must begin at the joint of the meridian")
     wall = former[0].rows(np.array(0.0)).sum()
+    if np.linalg.norm(origin - at_joint.piece.curve.point(0.0)) > wall / 2 + 1e-9:
+        raise MeshError("the coil former must begin at the joint of the meridian")
     reach = LONGEST_TOP * (wall + at_joint.begin.rows.sum())
     begin = joint - _walk(strips, starts, joint, -1, origin, across, wall, reach)
     end = joint + _walk(strips, starts, joint, 1, origin, across, wall, reach)

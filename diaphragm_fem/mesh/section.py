@@ -22,7 +22,7 @@ from diaphragm_fem.mesh.chain import lay_chain, name_faces
 from diaphragm_fem.mesh.knot import tie_knot
 from diaphragm_fem.mesh.section_plan import FLATTEST, Plan, check_radius, flatness, quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.mesh.strip import lay_strips
+from diaphragm_fem.mesh.strip import SAME_POINT, lay_strips
 
 if TYPE_CHECKING:
     from skfem import MeshQuad2
@@ -131,6 +131,14 @@ def _carried_on(design: Design, former: list[tuple[int, Piece]]) -> tuple[list, 
         return [], []
     if design.joint is None:
         raise MeshError("a coil former needs a joint on the meridian")
+    ends = {0: (design.meridian[0].curve, 0.0), len(design.meridian): (design.meridian[-1].curve, 1.0)}
+    if design.joint in ends:
+        curve, at = ends[design.joint]
+        if np.linalg.norm(curve.point(at * curve.length) - former[0][1].curve.point(0.0)) > SAME_POINT:
+            raise MeshError(
+                "a former beside the drive circle is drawn where the wall goes on to both sides of it, not at an edge; "
+                "leave coil.side out"
+            )
     if design.joint == len(design.meridian):
         return [], former
     if design.joint == 0:
