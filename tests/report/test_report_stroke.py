@@ -11,7 +11,7 @@ import pytest
 from diaphragm_fem.answer.stroke import evaluate_stroke
 from diaphragm_fem.design.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
-from diaphragm_fem.report.blocks import Notices
+from diaphragm_fem.report.blocks import Notices, Words
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
 from diaphragm_fem.report.sheets.sheet import draw_sheet
