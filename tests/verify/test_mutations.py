@@ -417,10 +417,10 @@ FAULTS = (
         tests=(PAGE_BAFFLE,),
     ),
     Fault(
-        "family of walls: always held to be good",
-        "study/run/shared_meridian.py",
-        "difference(name, found[name], value) <= TOLERANCE for",
-        "True for",
+        "span of walls: always held to be good",
+        "answer/wall_family.py",
+        "reduced) < TOLERANCE:",
+        "reduced) < np.inf:",
         tests=("study/test_family_refused.py",),
     ),
     Fault(

@@ -14,8 +14,8 @@ from diaphragm_fem.answer.measured import Beside, as_measured, point_of
 from diaphragm_fem.design.measured import MeasuredCurve
 from diaphragm_fem.report.page.packing import packed
 
-MOST_CURVES = 12  # on a page, the first ones; the files have all
-MOST_POINTS = 1200  # of a curve on a page
+MOST_CURVES = 8  # on a page, the first ones; the files have all
+MOST_POINTS = 600  # of a curve on a page: 80 kB for as many curves
 
 
 def measured_data(evaluation: Answer) -> list[dict[str, Any]]:
@@ -36,7 +36,7 @@ def sizes_of(curve: MeasuredCurve, keep: NDArray[np.int64]) -> dict[str, Any]:
     """A curve's quantity and title, and sizes in SI at the points that are kept."""
     return {
         "quantity": curve.quantity.name, "title": curve.title,
-        "hz": packed(curve.frequency_hz[keep]), "size": packed(np.abs(curve.values[keep]), "f4"),
+        "hz": packed(curve.frequency_hz[keep], "f4"), "size": packed(np.abs(curve.values[keep]), "f4"),
     }  # fmt: skip
 
 

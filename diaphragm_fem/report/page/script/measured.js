@@ -10,7 +10,7 @@ function measuredLines(data, quantity, value) {
 
 /** A value over rising frequencies, by a straight line over log f; NaN beyond the ends. */
 function between(hz, values, at) {
-  if (!(at >= hz[0] && at <= hz[hz.length - 1])) return NaN;
+  if (!(at * 1.000001 >= hz[0] && at <= hz[hz.length - 1] * 1.000001)) return NaN; // written in 32 bits
   let [low, high] = [0, hz.length - 1];
   while (high - low > 1) {
     const middle = (low + high) >> 1;
