@@ -110,6 +110,7 @@ def _about_winner(morning: Morning) -> list[str]:
     opinion = morning.opinion
     if opinion is None:
         return told
+    model = "the shell with its ends and joints" if opinion.joints else "the bare shell"
     if not opinion.solid:
         told.append("The winner could not be solved as a solid: its figures are the shell's alone.")
     elif opinion.differing:
@@ -117,9 +118,9 @@ def _about_winner(morning: Morning) -> list[str]:
             f"{naming(name).words} {_told(name, shell)} by the shell, {_told(name, solid)} by the solid"
             for name, (shell, solid) in list(opinion.differing.items())[:DIFFERING_SHOWN]
         )
-        told.append(f"All cases were solved by the shell; for the winner the solid, to be believed, differs: {apart}.")
+        told.append(f"All cases were solved by {model}; for the winner the solid, to be believed, differs: {apart}.")
     else:
-        told.append("All cases were solved by the shell; for the winner the solid agrees within 2 % in every figure.")
+        told.append(f"All cases were solved by {model}; for the winner the solid agrees within 2 % in every figure.")
     return told
 
 
