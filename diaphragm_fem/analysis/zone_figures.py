@@ -150,12 +150,13 @@ def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
     decoupling, near, why = (
         _decoupling(reading, own[0]) if own else (None, (), f"no zone between the {step.name} and the next step")
     )
-    found = [_quiet_from(reading, k, limit) for k in beyond]
+    size = {k: _share_of(scan, k) for k in beyond}
+    found = [_quiet_from(reading, scan.zones[k].name, size[k], limit) for k in beyond]
     failed = [reason for _, reason in found if reason]
     if failed:
         return StepFigures(step.name, decoupling, None, None, (), near, why, "; ".join(failed))
     begin = max(hz for hz, _ in found if hz is not None)
-    maxima = [miss for k in beyond for miss in _maxima(reading, k, begin, limit)]
+    maxima = [miss for k in beyond for miss in _maxima(reading, scan.zones[k].name, size[k], begin, limit)]
     largest = max(maxima, key=lambda miss: miss.value, default=None)
     close = tuple(miss for miss in maxima if miss.value >= _NEARLY_LOUD)
     return StepFigures(step.name, decoupling, begin, largest, close, near, why)
@@ -177,10 +178,9 @@ def _decoupling(reading: Reading, index: int) -> tuple[float | None, tuple[NearM
     return None, near, f"the {name} never falls through zero below {reading.top:.0f} Hz"
 
 
-def _quiet_from(reading: Reading, index: int, limit: float) -> tuple[float | None, str]:
+def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple[float | None, str]:
     """Lowest frequency from which |q| of a zone stays below the quiet share until the limit, else why it does not."""
-    name = reading.scan.zones[index].name
-    f, size = reading.frequency, _share_of(reading.scan, index)
+    f = reading.frequency
     inside = int(np.searchsorted(f, limit, side="right"))
     loud = np.flatnonzero(size[:inside] >= QUIET_SHARE)
     if len(loud) == 0:
@@ -195,13 +195,9 @@ def _quiet_from(reading: Reading, index: int, limit: float) -> tuple[float | Non
     return reading.root(int(loud[-1]), size - QUIET_SHARE), ""
 
 
-def _maxima(reading: Reading, index: int, begin: float, limit: float) -> list[NearMiss]:
-    f, size = reading.frequency, _share_of(reading.scan, index)
-    return [
-        NearMiss(reading.scan.zones[index].name, *reading.vertex(int(k), size))
-        for k in local_maxima(size)
-        if begin < f[k] < limit
-    ]
+def _maxima(reading: Reading, name: str, size: Array, begin: float, limit: float) -> list[NearMiss]:
+    f = reading.frequency
+    return [NearMiss(name, *reading.vertex(int(k), size)) for k in local_maxima(size) if begin < f[k] < limit]
 
 
 def _runs(inside: Flags) -> list[tuple[int, int]]:

@@ -2,7 +2,8 @@
 
 Lines become planes, cylinders and cones, arcs become tori and spheres, all exact; free curves become turned
 splines. Lengths are in millimetres, the axis is z, toward the listener. It is the part as the design file has it,
-neither springback nor thinning in forming is in it, and the coil former is left out: it is glued on.
+neither springback nor thinning in forming is in it. The coil former, which is glued on, is left out unless it is asked
+for; the winding is never in it.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from dataclasses import dataclass
 from math import pi
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from types import ModuleType
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.faces import draw_faces
@@ -35,11 +37,15 @@ class SolidFile:
     section_area: float
 
 
-def write_step(design: Design, path: Path) -> SolidFile:
-    """Write the wall of a design as one solid. Raises MeshError where it cannot be made one, or gmsh is missing."""
+def write_step(design: Design, path: Path, *, former: bool = False) -> SolidFile:
+    """Write the wall of a design as one solid, with `former` in one with its coil former. Raises MeshError where it
+    cannot be made one, or gmsh is missing.
+    """
     outline = [part.curve for part in draw_faces(design.meridian).outline]
     with gmsh_model(design.name) as gmsh, TemporaryDirectory() as folder:
         face = draw_face(gmsh, outline)
+        if former and design.former:
+            face = _with_former(gmsh, face, design)
         area = gmsh.model.occ.getMass(2, face)
         made = gmsh.model.occ.revolve([(2, face)], 0, 0, 0, 0, 0, 1, 2 * pi)
         solids = [tag for kind, tag in made if kind == 3]
@@ -60,6 +66,15 @@ def write_step(design: Design, path: Path) -> SolidFile:
         text = draft.read_text(encoding="latin-1")
     path.write_text(_timeless(text, design.name), encoding="latin-1", newline="\n")
     return SolidFile(path, volume / MM**3, area / MM**2)
+
+
+def _with_former(gmsh: ModuleType, wall: int, design: Design) -> int:
+    """The plane face of the wall in one with that of the coil former; its tag."""
+    former = draw_face(gmsh, [part.curve for part in draw_faces(design.former).outline])
+    made, _ = gmsh.model.occ.fuse([(2, wall)], [(2, former)])
+    if [kind for kind, _ in made] != [2]:
+        raise MeshError(f"the coil former of '{design.name}' and its wall do not make one solid; leave the former out")
+    return int(made[0][1])
 
 
 def read_step_volumes(path: Path) -> list[float]:

@@ -866,6 +866,27 @@ FAULTS = (
         tests=("design/test_two_faces.py::test_circles_that_are_not_concentric",),
     ),
     Fault(
+        "two faces: a slope twice as long",
+        "design/face_joint.py",
+        "Joint(s - SLOPE * height / 2, t + SLOPE * height / 2, True)",
+        "Joint(s - SLOPE * height, t + SLOPE * height, True)",
+        tests=("design/test_two_faces.py::test_the_thickness_may_jump_on_one_face",),
+    ),
+    Fault(
+        "two faces: a round edge cut off",
+        "design/end_face.py",
+        "far_on = _area(own) / far",
+        "far_on = 0 * _area(own) / far",
+        tests=("design/test_two_faces.py::test_half_round_edges_are_made_straight",),
+    ),
+    Fault(
+        "measured: of a driver against vacuum",
+        "answer/measured.py",
+        "return found.reduced if found.driver is None else found.driver.loaded.reduced",
+        "return found.reduced",
+        tests=("report/test_measured_page.py::test_a_driver_is_compared_with_everything_on",),
+    ),
+    Fault(
         "measured: deviation the other way",
         "answer/measured.py",
         "return decibels(np.abs(self.curve.values)) - decibels(np.abs(self.predicted))",
