@@ -6,11 +6,9 @@ import subprocess
 import sys
 import tempfile
 import textwrap
-from dataclasses import replace
 from pathlib import Path
 
 from diaphragm_fem.answer.evaluate import evaluate
-from diaphragm_fem.answer.sensitivities import sensitivities
 from diaphragm_fem.design.read import read_design_file
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.verify.run import accuracy_markdown, run_ladder
@@ -30,7 +28,7 @@ def put(text: str, pattern: str, fresh: str) -> str:
 
 
 file = read_design_file(DESIGN)
-answer = replace(evaluate(file.design), sensitivities=sensitivities(file))
+answer = evaluate(file.design, file=file)
 shown = "\n".join(textwrap.wrap(verdict(answer), 118, break_on_hyphens=False))
 results = run_ladder()
 failed = [result.check.id for result in results if not result.passed]

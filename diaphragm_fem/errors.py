@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import reprlib
+from collections.abc import Iterable
 from typing import Any
 
 SHOWN = 80  # letters of a value that a message repeats
@@ -36,6 +37,16 @@ def echo(value: Any) -> str:
     except ValueError:  # Python writes no whole number of more than 4,300 digits
         return "a number of thousands of digits"
     return shown if len(shown) <= SHOWN else f"{shown[:SHOWN]}..."
+
+
+def nearest(given: str, allowed: Iterable[str]) -> str:
+    """A hint: the nearest of the allowed words, and all of them."""
+    from difflib import get_close_matches
+
+    allowed = list(allowed)
+    near = get_close_matches(given[:SHOWN].lower(), [word.lower() for word in allowed], n=1, cutoff=0.5)
+    hint = f"did you mean '{next(word for word in allowed if word.lower() == near[0])}'? " if near else ""
+    return f"{hint}allowed are {', '.join(allowed)}"
 
 
 class DiaphragmError(Exception):

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.linalg import cholesky, eigh, solve_triangular
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.response import dynamics, dynamics_slope
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Matrix, Structure
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-
+DENSE_SNAPSHOTS = 16  # of the answer alone, solved all at once: as near as eight with slopes, for less
 SNAPSHOTS = 12  # eleven leave 2e-4 of the area and 2.6e-4 of the force on two of sixty designs, twelve 5e-5 and 1.5e-4
 LAST = 0.998  # of the top frequency: the last snapshot
 BELOW = np.array([0.005, 0.018, 0.045])  # of the top frequency: looked at below the first snapshot
@@ -20,28 +19,37 @@ BETWEEN = np.array([0.3, 0.5, 0.7, 0.9])  # of the snapshots, counted from the b
 RANK_CUT = 1e-12  # of a vector's squared size, when those before it are taken out of it: below it is a repeat
 
 
-def snapshot_frequencies(up_to_hz: float) -> Array:
+def snapshots_of(structure: Structure) -> int:
+    """How many snapshots the basis of a structure takes."""
+    return DENSE_SNAPSHOTS if structure.dense else SNAPSHOTS
+
+
+def snapshot_frequencies(up_to_hz: float, count: int = SNAPSHOTS) -> Array:
     """Where the answer is taken, in Hz: dense toward the top, where what lies beyond the band is missed most.
 
     Fixed fractions of the top: places chosen by the residual were no better, and made S(f) jump with the design.
     """
-    return _sine_spaced(np.arange(SNAPSHOTS) + 0.5, up_to_hz)
+    return _sine_spaced(np.arange(count) + 0.5, up_to_hz, count)
 
 
-def between(up_to_hz: float) -> Array:
+def between(up_to_hz: float, count: int = SNAPSHOTS) -> Array:
     """Frequencies in Hz between those of the snapshots, and some below the first."""
-    return np.concatenate((BELOW * up_to_hz, _sine_spaced(np.round(BETWEEN * SNAPSHOTS), up_to_hz)))
+    return np.concatenate((BELOW * up_to_hz, _sine_spaced(np.round(BETWEEN * count), up_to_hz, count)))
 
 
-def _sine_spaced(place: ArrayLike, up_to_hz: float) -> Array:
-    angle = np.pi / 2 * np.asarray(place) / SNAPSHOTS
-    return np.asarray(LAST * up_to_hz * np.sin(angle) / np.sin(np.pi / 2 * (SNAPSHOTS - 0.5) / SNAPSHOTS))
+def _sine_spaced(place: ArrayLike, up_to_hz: float, count: int) -> Array:
+    angle = np.pi / 2 * np.asarray(place) / count
+    return np.asarray(LAST * up_to_hz * np.sin(angle) / np.sin(np.pi / 2 * (count - 0.5) / count))
 
 
 def snapshots(structure: Structure, frequency_hz: Array) -> Array:
-    """Real vectors (n, 4 F): real and imaginary parts of the answer and of its slope over frequency, loads on."""
-    both = dynamics(structure, frequency_hz).answers_and_slopes(dynamics_slope(structure, frequency_hz))
-    return np.hstack((both.real, both.imag))
+    """Real vectors: real and imaginary parts of the answer, loads on, (n, 2 F), and of a sparse structure of its slope
+    over frequency as well, (n, 4 F), for which its factors serve once more.
+    """
+    found = dynamics(structure, frequency_hz)
+    slope = None if structure.dense else dynamics_slope(structure, frequency_hz)
+    answers = found.answers() if slope is None else found.answers_and_slopes(slope)
+    return np.hstack((answers.real, answers.imag))
 
 
 def reduction_basis(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> Array:
@@ -51,7 +59,8 @@ def reduction_basis(structure: Structure, up_to_hz: float, pairs: Eigenpairs) ->
     Antoulas, Approximation of Large-Scale Dynamical Systems (2005), ch. 11; named from memory).
     """
     below = pairs.vectors[:, pairs.squares < (2 * np.pi * up_to_hz) ** 2]
-    return extended(below, snapshots(structure, snapshot_frequencies(up_to_hz)), structure.mass)
+    frequency = snapshot_frequencies(up_to_hz, snapshots_of(structure))
+    return extended(below, snapshots(structure, frequency), structure.mass)
 
 
 def extended(basis: Array, vectors: Array, mass: Matrix) -> Array:

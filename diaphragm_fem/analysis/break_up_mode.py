@@ -7,19 +7,18 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.zone_figures import NearMiss, driven_zones
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import STIFFNESS, Structure
 
-Array = NDArray[np.float64]
 StrainsUpTo = Callable[[float], "ModeStrains"]
 
 HALF = 0.5  # of the strain energy: the driven zones bend
-NEAR_HALF = 0.1
+_NEAR_HALF = 0.1
 REACH = (1, 2, 4)  # multiples of the range up to which it is sought, one after another
 SOUGHT = REACH[-1]
 
@@ -74,7 +73,7 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
             modes = strains_up_to(times * up_to_hz)
         except AnalysisError:  # too many modes that far up
             return BreakUpMode(None, {}, None, near, sought, f"above {sought / 1e3:.0f} kHz")
-        hold = bending_zones(modes.zones)
+        hold = _bending_zones(modes.zones)
         bending = modes.strain_share[:, hold].sum(axis=1)
         above = modes.frequency_hz > (fundamental_hz or 0.0) * (1 + 1e-6)
         found = np.flatnonzero(above & (bending >= HALF))
@@ -82,7 +81,7 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
         near = tuple(
             NearMiss(_name(modes, k, hold), float(modes.frequency_hz[k]), float(bending[k]))
             for k in range(limit)
-            if above[k] and abs(bending[k] - HALF) <= NEAR_HALF
+            if above[k] and abs(bending[k] - HALF) <= _NEAR_HALF
         )
         if len(found):
             k = int(found[0])
@@ -95,7 +94,7 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
     return BreakUpMode(None, {}, None, near, sought, f"above {sought / 1e3:.0f} kHz")
 
 
-def bending_zones(zones: tuple[Zone, ...]) -> list[int]:
+def _bending_zones(zones: tuple[Zone, ...]) -> list[int]:
     """Indices of the driven zones, the former and the winding."""
     return sorted({*driven_zones(zones), *(k for k, zone in enumerate(zones) if zone.role is Role.COIL)})
 

@@ -7,13 +7,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)
@@ -69,7 +66,7 @@ def joined(curves: Sequence[Curve]) -> Curve:
     return replace(curves[0], frequency_hz=frequency, zone=zone[:, first], coil_force=force[first])
 
 
-def picked(curve: Curve, index: NDArray[np.int64]) -> Curve:
+def picked(curve: Curve, index: Index) -> Curve:
     """The curve at some of its own frequencies."""
     return replace(
         curve, frequency_hz=curve.frequency_hz[index], zone=curve.zone[:, index], coil_force=curve.coil_force[index]

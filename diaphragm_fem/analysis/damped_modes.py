@@ -5,24 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.resonances import NEAR, frozen
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.model.structure import Structure, projected
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-Index = NDArray[np.int64]
-
-PER_OCTAVE = 16  # frequencies at which laws and loads are taken to find where to begin
-ROUNDS = 10  # of the iteration; three to five are usual
-GATHERED = 4  # rounds after which those that agree go on as one: half the time
-NEAR_BY = 0.2  # of the square: modes that Newton's first step places this near are followed
-STEP = 1e-4  # of the frequency: over which laws and loads are differenced
-STRETCHED = (1 + STEP) ** 2 - 1  # the same, of the square
-FARTHEST = 0.1  # of the square: what one round may go
-SETTLED = 1e-6  # of the square: what is left of a mode that is believed
-SAME = 1e-4  # of a square: closer than that two are one
+_PER_OCTAVE = 16  # frequencies at which laws and loads are taken to find where to begin
+_ROUNDS = 10  # of the iteration; three to five are usual
+_GATHERED = 4  # rounds after which those that agree go on as one: half the time
+_NEAR_BY = 0.2  # of the square: modes that Newton's first step places this near are followed
+_STEP = 1e-4  # of the frequency: over which laws and loads are differenced
+_STRETCHED = (1 + _STEP) ** 2 - 1  # the same, of the square
+_FARTHEST = 0.1  # of the square: what one round may go
+_SETTLED = 1e-6  # of the square: what is left of a mode that is believed
+_SAME = 1e-4  # of a square: closer than that two are one
 
 
 @dataclass(frozen=True)
@@ -50,25 +46,25 @@ def damped_modes(small: Structure, from_hz: float, up_to_hz: float) -> DampedMod
     and inverse iteration on x follow each. Three times as many found no more on eight drivers, but nothing proves that
     none is missed; what does not settle is left out.
     """
-    at = np.geomspace(from_hz, up_to_hz, max(2, int(np.ceil(PER_OCTAVE * np.log2(up_to_hz / from_hz)))))
+    at = np.geomspace(from_hz, up_to_hz, max(2, int(np.ceil(_PER_OCTAVE * np.log2(up_to_hz / from_hz)))))
     one = np.eye(small.size)
     s, value, shape = _beginnings(small, at)
     settled = np.zeros(len(s), dtype=bool)
-    for turn in range(ROUNDS):
-        if turn == GATHERED:
+    for turn in range(_ROUNDS):
+        if turn == _GATHERED:
             kept = _different(np.lexsort((s, ~settled)), value)
             s, value, shape = s[kept], value[kept], shape[kept]
-        matrix, ahead = np.split(frozen(small, np.concatenate((_hz(s), _hz(s) * (1 + STEP)))), 2)
+        matrix, ahead = np.split(frozen(small, np.concatenate((_hz(s), _hz(s) * (1 + _STEP)))), 2)
         shifted = matrix - (value * (1 + 1e-12))[:, None, None] * one
         shape = np.asarray(np.linalg.solve(shifted, shape[..., None])[..., 0])
         shape /= np.linalg.norm(shape, axis=1, keepdims=True)
         value = _quotient(matrix, shape)
-        slope = (_quotient(ahead, shape) - value) / (s * STRETCHED)
+        slope = (_quotient(ahead, shape) - value) / (s * _STRETCHED)
         mass = 1 - slope.real
         far = (value.real - s) / mass
-        step = np.clip(np.where(mass > 0, far, value.real - s), -FARTHEST * s, FARTHEST * s)
+        step = np.clip(np.where(mass > 0, far, value.real - s), -_FARTHEST * s, _FARTHEST * s)
         rest = np.linalg.norm((matrix @ shape[..., None])[..., 0] - value[:, None] * shape, axis=1)
-        settled = (np.abs(far) < SETTLED * s) & (rest < SETTLED * np.abs(value)) & (mass > 0)
+        settled = (np.abs(far) < _SETTLED * s) & (rest < _SETTLED * np.abs(value)) & (mass > 0)
         s, value = np.where(settled, s, s + step), np.where(settled, value, value + slope * step)
     good = np.flatnonzero(settled & (_hz(s) >= from_hz) & (_hz(s) <= up_to_hz))
     kept = _different(good[np.argsort(s[good])], value)
@@ -80,7 +76,7 @@ def _different(order: Index, value: Complex) -> Index:
     """One each, the first in order, of those whose values agree."""
     found: list[int] = []
     for k in order.tolist():
-        if all(abs(value[k] - value[j]) > SAME * abs(value[k]) for j in found):
+        if all(abs(value[k] - value[j]) > _SAME * abs(value[k]) for j in found):
             found.append(k)
     return np.array(found, dtype=np.int64)
 
@@ -89,12 +85,12 @@ def _beginnings(small: Structure, at: Array) -> tuple[Array, Complex, Complex]:
     """Squares (B,) of the frequencies, values (B,) and shapes (B, N) to begin with."""
     squares, turn = np.linalg.eigh(small.stiffness_at(float(at[-1]) / 2))
     turn = turn[:, : np.searchsorted(squares, (2 * np.pi * NEAR * at[-1]) ** 2) + 1]
-    matrix, ahead = np.split(frozen(projected(small, turn), np.concatenate((at, at * (1 + STEP)))), 2)
+    matrix, ahead = np.split(frozen(projected(small, turn), np.concatenate((at, at * (1 + _STEP)))), 2)
     values, vectors = np.linalg.eig(matrix)
     s = np.repeat((2 * np.pi * at)[:, None] ** 2, values.shape[1], axis=1)
     moved = (vectors * ((ahead - matrix) @ vectors)).sum(axis=1) / (vectors**2).sum(axis=1)
-    mass = 1 - moved.real / (s * STRETCHED)
-    which, mode = np.nonzero((np.abs(values.real - s) < NEAR_BY * s * mass) & (mass > 0))
+    mass = 1 - moved.real / (s * _STRETCHED)
+    which, mode = np.nonzero((np.abs(values.real - s) < _NEAR_BY * s * mass) & (mass > 0))
     return s[which, mode], values[which, mode], vectors[which, :, mode] @ turn.T
 
 

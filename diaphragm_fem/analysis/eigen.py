@@ -7,16 +7,14 @@ from typing import TypeAlias
 
 import numpy as np
 from numpy.linalg import LinAlgError
-from numpy.typing import NDArray
 from scipy.linalg import eigh, lu_factor, lu_solve
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import SuperLU, splu
 
 from diaphragm_fem.analysis.lanczos import largest_pairs
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Matrix
-
-Array = NDArray[np.float64]
 
 DENSE_BELOW = 120  # unknowns up to which a dense solve is as quick as a sparse one
 SHIFT = 1e-4  # of the top square: makes K + SHIFT M positive definite for free parts too

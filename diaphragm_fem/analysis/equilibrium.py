@@ -10,21 +10,19 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csc_matrix, csr_matrix, hstack, vstack
 from scipy.sparse.linalg import splu
 
 from diaphragm_fem.analysis.eigen import count_below
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
 
-Array = NDArray[np.float64]
-
-CLOSE = 1e-8  # of the unknowns' size: a correction this small leaves an error of its square
-NOTHING = 1e-14  # metres or radians: a change that is none, where the state itself is one of no motion
-MOST_CORRECTIONS = 12
-FINEST = 2.0**-6  # of the step asked for
-FARTHEST = 0.5  # of a step along the path: a state farther from where the path led to lies on another path
-EASY = 4  # corrections or fewer: the next step along the arc may be longer
+_CLOSE = 1e-8  # of the unknowns' size: a correction this small leaves an error of its square
+_NOTHING = 1e-14  # metres or radians: a change that is none, where the state itself is one of no motion
+_MOST_CORRECTIONS = 12
+_FINEST = 2.0**-6  # of the step asked for
+_FARTHEST = 0.5  # of a step along the path: a state farther from where the path led to lies on another path
+_EASY = 4  # corrections or fewer: the next step along the arc may be longer
 
 
 @dataclass(frozen=True)
@@ -76,7 +74,7 @@ def settle(loading: Loading, start: Equilibrium, gauge: Gauge, value: float) -> 
     """
     u, factor = start.unknowns, start.factor
     first = np.inf
-    for count in range(1, MOST_CORRECTIONS + 1):
+    for count in range(1, _MOST_CORRECTIONS + 1):
         missing = factor * loading.pattern(u) - loading.forces(u)
         ahead = value - float(gauge.row @ u + gauge.on_factor * factor)
         change, factor_change = _bordered(loading, Equilibrium(u, factor), gauge, missing, ahead)
@@ -85,16 +83,16 @@ def settle(loading: Loading, start: Equilibrium, gauge: Gauge, value: float) -> 
         if not np.isfinite(moved) or (count > 2 and moved > 1e3 * first):
             break
         first = moved if count == 1 else first
-        if moved <= CLOSE * size + NOTHING:
+        if moved <= _CLOSE * size + _NOTHING:
             return Equilibrium(u, factor, count)
-    raise Unsettled(f"no balance was found within {MOST_CORRECTIONS} corrections")
+    raise Unsettled(f"no balance was found within {_MOST_CORRECTIONS} corrections")
 
 
 def _settle_near(loading: Loading, before: Equilibrium, guess: Equilibrium, gauge: Gauge, value: float) -> Equilibrium:
     """As `settle`, from a guess along the path; a state far from the guess lies on another path: Unsettled."""
     found = settle(loading, guess, gauge, value)
     step = np.linalg.norm(guess.unknowns - before.unknowns)
-    if np.linalg.norm(found.unknowns - guess.unknowns) > FARTHEST * step:
+    if np.linalg.norm(found.unknowns - guess.unknowns) > _FARTHEST * step:
         raise Unsettled("the state found does not continue the path")
     return found
 
@@ -121,7 +119,7 @@ def walk(loading: Loading, start: Equilibrium, gauge: Gauge, stops: Sequence[flo
                 state = _settle_near(loading, state, guess, gauge, target)
             except (Unsettled, RuntimeError) as trouble:  # RuntimeError: an exactly singular matrix
                 step /= 2
-                if abs(step) < FINEST * abs(whole):
+                if abs(step) < _FINEST * abs(whole):
                     raise Unsettled(f"no balance was found beyond {at:.6g}, from steps of {step:.3g} on") from trouble
             else:
                 at = target
@@ -154,11 +152,11 @@ def follow(loading: Loading, start: Equilibrium, toward: Gauge, length: float, s
                 break
             except (Unsettled, RuntimeError) as trouble:
                 arc /= 2
-                if arc < FINEST * longest:
+                if arc < _FINEST * longest:
                     raise Unsettled("the path of equilibrium was lost") from trouble
         moved = ((found.unknowns - state.unknowns) / unit, (found.factor - state.factor) / factor_unit)
         direction, state = moved, found
-        arc = min(arc * (1.5 if found.corrections <= EASY else 0.7), longest)
+        arc = min(arc * (1.5 if found.corrections <= _EASY else 0.7), longest)
         yield state
 
 
@@ -189,7 +187,7 @@ def unstable_directions(loading: Loading, state: Equilibrium, held: Array | None
 
     With `held` (n,) only motions u with held @ u = 0 count: the coil in the hand, say.
     """
-    tangent = whole_tangent(loading, state)
+    tangent = _whole_tangent(loading, state)
     symmetric = csr_matrix((tangent + tangent.T) / 2)
     count = count_below(symmetric, csr_matrix(symmetric.shape), 0.0)
     if held is not None and count and float(held @ splu(csc_matrix(symmetric)).solve(held)) < 0:
@@ -197,7 +195,7 @@ def unstable_directions(loading: Loading, state: Equilibrium, held: Array | None
     return count
 
 
-def whole_tangent(loading: Loading, state: Equilibrium) -> csr_matrix:
+def _whole_tangent(loading: Loading, state: Equilibrium) -> csr_matrix:
     """Derivative (n, n) of forces less load at a state."""
     tangent = loading.tangent(state.unknowns)
     return tangent if loading.slope is None else csr_matrix(tangent - state.factor * loading.slope(state.unknowns))
@@ -205,7 +203,7 @@ def whole_tangent(loading: Loading, state: Equilibrium) -> csr_matrix:
 
 def _bordered(loading: Loading, state: Equilibrium, gauge: Gauge, missing: Array, ahead: float) -> tuple[Array, float]:
     """Changes of unknowns and factor that make up for missing forces (n,) and move the gauge ahead."""
-    tangent, pattern = whole_tangent(loading, state), loading.pattern(state.unknowns)
+    tangent, pattern = _whole_tangent(loading, state), loading.pattern(state.unknowns)
     units = np.abs(tangent.diagonal()).max() / (np.abs(pattern).max() or 1.0)  # both columns of one size
     top = hstack([tangent, csr_matrix(-pattern[:, None] * units)])
     scale = max(np.abs(gauge.row).max(), abs(gauge.on_factor * units))

@@ -5,14 +5,12 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.eigen import factor_symmetric
 from diaphragm_fem.analysis.static import Static
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
 
 AIR_STIFFNESS = 1.419e5  # rho c^2 in Pa: dry air at 20 deg C and 101.3 kPa, 1.204 kg/m3 and 343.2 m/s (ISO 9613-1)
 

@@ -14,14 +14,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.arrays import Array, Complex
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-
-LEAST_LEVEL_DB = -300.0
+_LEAST_LEVEL_DB = -300.0
 
 
 @dataclass(frozen=True)
@@ -48,4 +45,4 @@ class EvenedResponse:
 
 def decibels(ratio: Array) -> Array:
     """20 log10 of a ratio of sizes, at least -300 dB."""
-    return np.maximum(20 * np.log10(np.maximum(ratio, 1e-300)), LEAST_LEVEL_DB)
+    return np.maximum(20 * np.log10(np.maximum(ratio, 1e-300)), _LEAST_LEVEL_DB)

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.break_up_mode import BreakUpMode, StrainsUpTo, find_break_up_mode
 from diaphragm_fem.analysis.curve import Curve
@@ -43,13 +42,12 @@ from diaphragm_fem.analysis.zone_figures import (
     driven_zones,
     steps_of,
 )
+from diaphragm_fem.arrays import Array
 
-Array = NDArray[np.float64]
-
-BAND_POINTS = 201  # solved in each band besides those of the scan: what a smooth measure is integrated over
-NO_NET_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air
-NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixth of an octave of it
-NO_AREA = "the low area is zero, so there is no level to measure against"
+_BAND_POINTS = 201  # solved in each band besides those of the scan: what a smooth measure is integrated over
+_NO_NET_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air
+_NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixth of an octave of it
+_NO_AREA = "the low area is zero, so there is no level to measure against"
 
 
 @dataclass(frozen=True)
@@ -74,7 +72,6 @@ class Figures:
     even_band: Band | None
     shelf_band: Band | None
     evened: EvenedResponse | None
-    bottom_hz: float
     top_hz: float
     measures: Mapping[str, float]
     static_at_hz: float | None = None
@@ -157,7 +154,7 @@ def figures_of(
     coarse = Reading(scan)
     _read(coarse, facts)  # to learn where its thresholds lie
     for begin, end in (bands or {}).values():
-        coarse.places.extend(np.geomspace(begin, end, BAND_POINTS).tolist())
+        coarse.places.extend(np.geomspace(begin, end, _BAND_POINTS).tolist())
     return _read(coarse.finer(respond), facts._replace(bands=dict(bands or {})))
 
 
@@ -177,7 +174,7 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
     """The figures as a reading has them."""
     scan, (static, volume, mode, fundamental_hz, even_db, bands, static_at_hz) = reading.scan, facts
     low = abs(float(scan.low.sum()))
-    low = low if low > NO_NET_AREA else 0.0
+    low = low if low > _NO_NET_AREA else 0.0
     values: dict[str, float | None] = dict.fromkeys(DEFINITIONS)
     reasons: dict[str, str] = {}
     notes: list[str] = []
@@ -217,7 +214,7 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
         if low > LEAST_AREA * float(np.abs(scan.zone_area).sum()):
             values["area_ratio_db"] = float(np.median(decibels(after / low)))
         else:
-            reasons["area_ratio_db"] = NO_AREA
+            reasons["area_ratio_db"] = _NO_AREA
 
     shelves = even = shelf = evened = None
     peaks: tuple[Extreme, ...] = ()
@@ -225,11 +222,11 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
     if not low > LEAST_AREA * float(np.abs(scan.zone_area).sum()):
         for name in DEFINITIONS:
             if values[name] is None:
-                reasons.setdefault(name, NO_AREA)
+                reasons.setdefault(name, _NO_AREA)
     else:
         loss = 0.0
         if fundamental_hz is not None and static.stiffness:
-            loss = _read_at(scan, scan.coil_force.imag, fundamental_hz) / static.stiffness
+            loss = reading.at(fundamental_hz, scan.coil_force.imag) / static.stiffness
         evened = EvenedResponse(fundamental_hz, loss, low / static.moving_mass)
         level = evened.level(scan)
         begin = lower_bound(reading, fundamental_hz)
@@ -253,13 +250,9 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
         for (measure, *zone), value in smooth_measures(reading, evened, ends).items()
     }
     return Figures(
-        values, reasons, steps, departures, mode, shelves, peaks, holes, even, shelf, evened, reading.bottom,
-        reading.top, measures, static_at_hz, tuple(notes),
+        values, reasons, steps, departures, mode, shelves, peaks, holes, even, shelf, evened, reading.top, measures,
+        static_at_hz, tuple(notes),
     )  # fmt: skip
-
-
-def _read_at(scan: Curve, values: Array, hz: float) -> float:
-    return float(np.interp(np.log(hz), np.log(scan.frequency_hz), values))
 
 
 def _of_all_steps(
@@ -271,15 +264,15 @@ def _of_all_steps(
     handed_over = max(over) if steps and len(over) == len(steps) else None
     values["decoupling_hz"], values["handed_over_hz"] = decoupling, handed_over
     if decoupling is None:
-        reasons["decoupling_hz"] = "; ".join(dict.fromkeys(s.decoupling_reason for s in steps)) or NO_STEP
+        reasons["decoupling_hz"] = "; ".join(dict.fromkeys(s.decoupling_reason for s in steps)) or _NO_STEP
     if handed_over is None:
-        why = "; ".join(dict.fromkeys(s.handed_over_reason for s in steps if s.handed_over_reason)) or NO_STEP
+        why = "; ".join(dict.fromkeys(s.handed_over_reason for s in steps if s.handed_over_reason)) or _NO_STEP
         for name in ("handed_over_hz", "high_area_m2", "ripple_db", "area_ratio_db"):
             reasons[name] = why
     return decoupling, handed_over
 
 
-NO_STEP = "the design has no step"
+_NO_STEP = "the design has no step"
 
 
 def _tell_levels(
@@ -323,7 +316,7 @@ def _peak_of_mode(
     reasons: dict[str, str],
 ) -> None:
     hz = mode.frequency_hz
-    near = np.zeros(0, int) if hz is None else np.flatnonzero(reading.within(hz / NEAR_MODE, hz * NEAR_MODE))
+    near = np.zeros(0, int) if hz is None else np.flatnonzero(reading.within(hz / _NEAR_MODE, hz * _NEAR_MODE))
     if hz is None or hz >= reading.top or len(near) == 0:
         reasons["break_up_peak_db"] = "the break-up mode lies above the range"
         return

@@ -11,17 +11,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-
 SAMPLES = 128  # of a period: the products of the highest harmonic kept do not fold back
-MOST_CORRECTIONS = 30
-CLOSE = 1e-10  # of the motion
-GENTLEST = 2.0**-6  # of the level asked for: where a search begins that fails from the linear answer
+_MOST_CORRECTIONS = 30
+_CLOSE = 1e-10  # of the motion
+_GENTLEST = 2.0**-6  # of the level asked for: where a search begins that fails from the linear answer
 
 
 @dataclass(frozen=True)
@@ -60,7 +57,7 @@ def balance(
     level = motion if force is None else force
     assert level is not None
     share = 1.0
-    while share >= GENTLEST:
+    while share >= _GENTLEST:
         found = None
         for k in range(1, round(1 / share) + 1):
             found = _newton(impedance, spring, level * k * share, force is not None, found)
@@ -88,7 +85,7 @@ def _newton(
         unknown = np.setdiff1d(np.arange(2 * count + 1), first)
         x = np.zeros(2 * count + 1) if start is None else _pairs(start.motion)
         x[first] = level, 0.0
-    for _ in range(MOST_CORRECTIONS):
+    for _ in range(_MOST_CORRECTIONS):
         path = basis @ x
         missing = linear @ x + project @ spring.departure(path) - load
         slope = linear + project @ (spring.slope(path)[:, None] * basis)
@@ -96,7 +93,7 @@ def _newton(
         if not np.all(np.isfinite(change)):
             return None
         x[unknown] -= change
-        if np.abs(change).max() <= CLOSE * np.abs(x).max():
+        if np.abs(change).max() <= _CLOSE * np.abs(x).max():
             force = level + 0j
             if not driven:
                 rest = linear @ x + project @ spring.departure(basis @ x)

@@ -7,15 +7,16 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Index
 from diaphragm_fem.design.zone import Zone
 
-ENOUGH = 0.7  # of the energy, held by the zones that are named
-MOVERS, SPRINGS = 2, 1  # how many are named at most
+_ENOUGH = 0.7  # of the energy, held by the zones that are named
+_MOVERS, _SPRINGS = 2, 1  # how many are named at most
 
 
 def label_mode(zones: Sequence[Zone], strain: NDArray, kinetic: NDArray) -> str:
     """'outer flank and surround on the outer step': what moves, then what bends; one name where they are the same."""
-    movers, springs = _leading(zones, kinetic, MOVERS), _leading(zones, strain, SPRINGS)
+    movers, springs = _leading(zones, kinetic, _MOVERS), _leading(zones, strain, _SPRINGS)
     moves = _joined(movers)
     if springs[0] in movers:
         return moves
@@ -34,7 +35,7 @@ def _leading(zones: Sequence[Zone], share: NDArray, at_most: int) -> list[str]:
     for name in sorted(together, key=lambda key: -together[key])[:at_most]:
         found.append(_with_side(name, sides[name]))
         total += together[name]
-        if total > ENOUGH:
+        if total > _ENOUGH:
             break
     return found
 
@@ -72,7 +73,7 @@ def _plural(name: str) -> str:
     return (head if head.endswith("s") else f"{head}s") + joint + tail
 
 
-def nodal_points(values: NDArray) -> NDArray[np.int64]:
+def nodal_points(values: NDArray) -> Index:
     """Indices after which a sampled shape changes sign."""
     sign = np.sign(values)
     return np.flatnonzero(sign[:-1] * sign[1:] < 0)

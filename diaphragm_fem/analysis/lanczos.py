@@ -12,11 +12,9 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.linalg import LinAlgError, cholesky, inv
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Matrix
-
-Array = NDArray[np.float64]
 
 BLOCK = 4
 FIRST_SHARE = 2.5  # vectors per wanted pair at which convergence is first looked at

@@ -5,18 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.label import label_mode
 from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure
 
-Array = NDArray[np.float64]
-
-LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
+_LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
 
 
 @dataclass(frozen=True)
@@ -120,5 +118,5 @@ def first_resonance(squares: Array, coil: Array, rigid_modes: int) -> float | No
     """
     if rigid_modes or not np.any(coil):
         return None
-    leading = np.flatnonzero(coil > coil.max() / LEAST_COIL_SHARE)
+    leading = np.flatnonzero(coil > coil.max() / _LEAST_COIL_SHARE)
     return float(np.sqrt(squares[leading[0]]) / (2 * np.pi))

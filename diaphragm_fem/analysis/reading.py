@@ -10,17 +10,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve, joined
+from diaphragm_fem.arrays import Array, Flags, Index
 
-Array = NDArray[np.float64]
 Respond = Callable[[Array], Curve]
 
-CLOSE_BY = 0.02  # of the distance to the next point of the scan: where a crossing is solved on both sides
+_CLOSE_BY = 0.02  # of the distance to the next point of the scan: where a crossing is solved on both sides
 
 
 @dataclass(frozen=True)
@@ -33,6 +33,10 @@ class Reading:
     @property
     def frequency(self) -> Array:
         return self.scan.frequency_hz
+
+    @cached_property
+    def log_frequency(self) -> Array:
+        return np.log(self.frequency)
 
     @property
     def bottom(self) -> float:
@@ -63,42 +67,46 @@ class Reading:
         if all(a < b for a, b in pairwise(v)) or all(a > b for a, b in pairwise(v)):
             cubic = _through(v, f, 0.0)
             place = cubic if low < cubic < high else place
-        self._note(place, min(place - low, high - place), (high - low) * CLOSE_BY)
+        self._note(place, min(place - low, high - place), (high - low) * _CLOSE_BY)
         return place
 
-    def vertex(self, index: int, values: Array) -> tuple[float, float]:
+    def vertex(self, index: int, values: Array, of: Callable[[Array], Array] = np.asarray) -> tuple[float, float]:
         """Frequency in Hz and value of the extreme about a scan point, by the parabola through it and its neighbours;
-        at an end of the scan the point itself.
+        at an end of the scan the point itself. `of` takes values to what is a parabola there, and is what is told.
         """
         if not 0 < index < len(values) - 1:
-            return float(self.frequency[index]), float(values[index])
-        f = self.frequency[index - 1 : index + 2]
+            return float(self.frequency[index]), float(of(values[index]))
+        f, (first, here, last) = self.frequency[index - 1 : index + 2], of(values[index - 1 : index + 2]).tolist()
         before, after = float(f[1] - f[0]), float(f[2] - f[1])
-        up, down = float(values[index] - values[index - 1]), float(values[index] - values[index + 1])
+        up, down = here - first, here - last
         bend = before * down + after * up
         if not bend:
-            return float(f[1]), float(values[index])
+            return float(f[1]), here
         shift = -(before**2 * down - after**2 * up) / (2 * bend)
         place = float(f[1]) + shift
         self._note(place, min(before, after), min(before, after) / 4)
         # the parabola's value there, by Newton's form through the three points
         slope, curvature = up / before, -bend / (before * after * (before + after))
-        return place, float(values[index]) + shift * (slope + curvature * (shift + before))
+        return place, here + shift * (slope + curvature * (shift + before))
 
     def _note(self, place: float, room: float, distance: float) -> None:
         aside = min(distance, room / 2)
         self.places.extend((place, place - aside, place + aside) if aside > 1e-9 * place else (place,))
 
+    def at(self, hz: float, values: Array) -> float:
+        """Values (F,) read at a frequency in Hz, straight over its logarithm."""
+        return float(np.interp(np.log(hz), self.log_frequency, values))
+
     def even(self, values: Array, begin: float, end: float, points: int = 201) -> Array:
         """Values read at points that run evenly over the logarithm of frequency from begin to end in Hz."""
         place = np.linspace(np.log(begin), np.log(end), points)
-        return np.asarray(np.interp(place, np.log(self.frequency), values))
+        return np.asarray(np.interp(place, self.log_frequency, values))
 
-    def within(self, begin: float, end: float) -> NDArray[np.bool_]:
+    def within(self, begin: float, end: float) -> Flags:
         return np.asarray((self.frequency >= begin) & (self.frequency <= end))
 
 
-def local_maxima(values: Array) -> NDArray[np.int64]:
+def local_maxima(values: Array) -> Index:
     """Indices of points higher than their neighbours, the ends left out."""
     return np.asarray(np.flatnonzero((values[1:-1] > values[:-2]) & (values[1:-1] >= values[2:])) + 1)
 

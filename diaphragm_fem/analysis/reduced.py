@@ -8,17 +8,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.basis import between, extended, mass_basis, reduction_basis, snapshots
+from diaphragm_fem.analysis.basis import between, extended, mass_basis, reduction_basis, snapshots, snapshots_of
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import Eigenpairs, Factors
 from diaphragm_fem.analysis.resonances import modal, poles, with_coil_held
 from diaphragm_fem.analysis.response import dynamics
 from diaphragm_fem.analysis.sampling import scanned
 from diaphragm_fem.analysis.windows import Windows
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import Structure, projected
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 LOWEST_HZ = 10.0  # where the knots begin
 LOW_KNOTS = 6  # below the first resonance with the coil held
@@ -77,14 +75,17 @@ class Reduced:
 
     def motions(self, frequency_hz: Array) -> Complex:
         """y (N, F) per newton, such that the power that the coil gives is the power spent in every term and load."""
-        return Windows(self.small, self._knots_hz, balanced=True).outputs(np.eye(self.small.size), frequency_hz)
+        return Windows(self.small, self.knots_hz, balanced=True).outputs(np.eye(self.small.size), frequency_hz)
 
     @cached_property
     def _windows(self) -> Windows:
-        return Windows(self.small, self._knots_hz)
+        return Windows(self.small, self.knots_hz)
 
     @cached_property
-    def _knots_hz(self) -> Array:
+    def knots_hz(self) -> Array:
+        """Frequencies in Hz at which it resonates while its coil is held, and between: near any other the answer lies
+        in the span of those about it.
+        """
         held = self.held_hz[self.held_hz > LOWEST_HZ]
         past = int(np.searchsorted(held, self.up_to_hz))
         ends = np.insert(held, past, self.up_to_hz)[: past + 1 + KNOTS_BEYOND]
@@ -124,7 +125,7 @@ class _Missing:
     """
 
     def __init__(self, structure: Structure, up_to_hz: float, shifted: Factors) -> None:
-        self.frequency, self.factors = between(up_to_hz), shifted
+        self.frequency, self.factors = between(up_to_hz, snapshots_of(structure)), shifted
         self.whole = dynamics(structure, self.frequency)
 
     def where(self, basis: Array, small: Structure) -> Array:

@@ -72,8 +72,8 @@ def _stretches(modes: Structure, from_hz: float, up_to_hz: float) -> list[tuple[
     if not modes.loads and all(term.law.constant for term in modes.merged):
         return [(from_hz, up_to_hz, up_to_hz)]
     count = max(1, int(np.ceil(np.log(up_to_hz / from_hz) / np.log(STRETCH))))
-    ends = np.geomspace(from_hz, up_to_hz, count + 1)
-    return [(float(a), float(np.sqrt(a * b)), float(b)) for a, b in pairwise(ends)]
+    ends = [*(from_hz * (up_to_hz / from_hz) ** (k / count) for k in range(count)), up_to_hz]
+    return [(a, (a * b) ** 0.5, b) for a, b in pairwise(ends)]
 
 
 def frozen(modes: Structure, at: Array) -> NDArray[np.complex128]:

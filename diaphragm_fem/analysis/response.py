@@ -7,7 +7,7 @@ for many at once. So the plain way, which every quicker one is held against, is 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -61,11 +61,11 @@ class Dynamics:
 
     def at(self, some: slice | NDArray) -> Dynamics:
         """The same at some of the frequencies."""
-        return replace(self, weight=self.weight[:, some], loads=tuple(load[some] for load in self.loads))
+        return Dynamics(self.structure, self.weight[:, some], tuple(load[some] for load in self.loads))
 
     def on(self, structure: Structure) -> Dynamics:
         """The same frequencies for a structure projected from this one, which has the same terms and loads."""
-        return replace(self, structure=structure)
+        return Dynamics(structure, self.weight, self.loads)
 
     def forces(self, motion: NDArray) -> Complex:
         """D(f) u (n, F) for motions (n, F), each at its own frequency."""
@@ -80,20 +80,21 @@ class Dynamics:
 
     def answers(self, force: Complex | None = None) -> Complex:
         """Unknowns (n, F) per newton of coil force, or to forces (n, F)."""
-        right = self.structure.drive[:, None] if force is None else force
-        right = np.broadcast_to(right, (self.structure.size, self.weight.shape[1]))
+        size, count = self.structure.size, self.weight.shape[1]
         if not self.structure.dense:
+            right = np.broadcast_to(self.structure.drive[:, None] if force is None else force, (size, count))
             return np.stack([self._solver(k)(column) for k, column in enumerate(right.T)], axis=1)
-        found, step = np.empty(right.shape, complex), max(1, SOLVED_AT_ONCE // self.structure.size**2)
-        for begin in range(0, right.shape[1], step):
+        step, found = max(1, SOLVED_AT_ONCE // size**2), []
+        for begin in range(0, max(count, 1), step):
             some = slice(begin, begin + step)
-            found[:, some] = np.linalg.solve(self.at(some).matrices(), right[:, some].T[..., None])[..., 0].T
-        return found
+            right = self.structure.drive[:, None] if force is None else force.T[some, :, None]
+            found.append(np.linalg.solve(self.at(some).matrices(), right)[..., 0].T)
+        return np.asarray(found[0] if len(found) == 1 else np.hstack(found))
 
     def matrices(self) -> Complex:
         """D(f) (F, n, n) of a dense structure, loads on."""
         stacked = self.structure.stacked
-        found = (self.weight.T @ stacked.reshape(len(stacked), -1)).reshape(-1, *stacked.shape[1:])
+        found = weighted(self.weight.T, stacked.reshape(len(stacked), -1)).reshape(-1, *stacked.shape[1:])
         for load, pattern in zip(self.loads, self._patterns, strict=True):
             found += pattern @ load @ pattern.T
         return found

@@ -16,17 +16,15 @@ from math import log2
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.reading import Reading
+from diaphragm_fem.arrays import Array, Index
 
-Array = NDArray[np.float64]
-
-ABOVE_FUNDAMENTAL = 1.5  # times it: below, what is left of its peak stands in the way
+_ABOVE_FUNDAMENTAL = 1.5  # times it: below, what is left of its peak stands in the way
 BELOW_BREAK_UP = 1.5  # of the break-up mode's frequency: peaks and holes are sought up to there
-SHELF_2_OCTAVES = 0.5
-SHELF_WITHIN_DB = 3.0
-SHELVES_APART_DB = 6.0
+_SHELF_2_OCTAVES = 0.5
+_SHELF_WITHIN_DB = 3.0
+_SHELVES_APART_DB = 6.0
 EVEN_DB = 6.0
 PROMINENCE_DB = 0.5
 
@@ -83,7 +81,7 @@ class Shelves:
 
 def lower_bound(reading: Reading, fundamental_hz: float | None) -> float:
     """Where bands may begin in Hz: 1.5 times the fundamental, or the bottom of the range."""
-    return max(reading.bottom, ABOVE_FUNDAMENTAL * (fundamental_hz or 0.0))
+    return max(reading.bottom, _ABOVE_FUNDAMENTAL * (fundamental_hz or 0.0))
 
 
 def shelves_of(
@@ -97,7 +95,7 @@ def shelves_of(
     """Shelves from the level (F,) in dB; begin and first_end bound shelf 1, `second` shelf 2, all in Hz."""
     reached = first_end > begin
     first = float(np.median(reading.even(level, begin, first_end))) if reached else 0.0
-    if second is None or log2(second[1] / second[0]) < SHELF_2_OCTAVES:
+    if second is None or log2(second[1] / second[0]) < _SHELF_2_OCTAVES:
         if second is not None:
             octaves = log2(second[1] / second[0])
             why_no_second = f"from hand-over to departure there are {octaves:.2f} octaves, fewer than half an octave"
@@ -127,7 +125,7 @@ def extremes_of(
     return found[0], found[1]
 
 
-def _peaks(level: Array) -> NDArray[np.int64]:
+def _peaks(level: Array) -> Index:
     """Indices of the interior peaks that stand out: by how much is told by the deepest points between each and the next
     higher one on either side. SciPy's `find_peaks` does the same, and takes half a second to import.
     """
@@ -148,7 +146,7 @@ def extreme_near(reading: Reading, level: Array, index: int, sign: float) -> tup
 
     About a zero the square of the size is a parabola, about a pole its reciprocal: more so than the level.
     """
-    hz, found = reading.vertex(index, 10 ** (-sign * level / 10))
+    hz, found = reading.vertex(index, level, lambda some: 10 ** (-sign * some / 10))
     return hz, -sign * 10 * float(np.log10(max(found, 1e-30)))
 
 
@@ -166,13 +164,13 @@ def even_band(reading: Reading, level: Array, begin: float, shelves: Shelves, to
     frequency = np.concatenate(([begin], reading.frequency[first:]))
     if len(frequency) < 2 or not reading.top > begin:
         return None
-    value = np.concatenate(([_read(reading, level, begin)], level[first:]))
+    value = np.concatenate(([reading.at(begin, level)], level[first:]))
     left, right = widest_window(np.log(frequency), value, total_db)
     least, most = float(value[left : right + 1].min()), float(value[left : right + 1].max())
     candidates = []
     for low in np.linspace(most - total_db, least, 5):  # the window may slide by what a step of the scan leaves over
-        distance = _outside(value, low, low + total_db)
-        ends = _crossing(frequency, distance, left, -1), _crossing(frequency, distance, right, 1)
+        scale = (low, low + total_db)
+        ends = _crossing(frequency, value, left, -1, *scale), _crossing(frequency, value, right, 1, *scale)
         candidates.append((ends[1] / ends[0], *ends, float(low)))
     _, from_hz, to_hz, low = max(candidates)
     scale = (low, low + total_db)
@@ -192,11 +190,11 @@ def shelf_band(
     handed_over: float | None,
 ) -> Band | None:
     """Widest band above `begin` in Hz that keeps to its shelves; None where there is none."""
-    inside = float(SHELF_WITHIN_DB)
+    inside = float(_SHELF_WITHIN_DB)
     one = (shelves.first - inside, shelves.first + inside)
     regions = [(begin, reading.top, *one)]
     if shelves.second is not None and decoupling is not None and handed_over is not None:
-        apart = abs(shelves.second - shelves.first) > SHELVES_APART_DB
+        apart = abs(shelves.second - shelves.first) > _SHELVES_APART_DB
         between = (np.inf, -np.inf) if apart else (shelves.quieter - inside, shelves.louder + inside)
         earlier, later = sorted((decoupling, handed_over))  # a flank with much loss may be quiet before it lets go
         regions = [
@@ -239,7 +237,7 @@ def _stays_within(
     share = distance[change] / (distance[change] - distance[change + 1])
     place = f[change] + share * (f[change + 1] - f[change])
     borders = [_Border(float(hz), int(k), low, high) for hz, k in zip(place, change, strict=True) if start < hz < end]
-    if _read(reading, distance, start) <= 0:
+    if reading.at(start, distance) <= 0:
         borders.insert(0, _Border(start, None, low, high))
     if len(borders) % 2:
         borders.append(_Border(end, None, low, high))
@@ -274,16 +272,12 @@ def _band(reading: Reading, level: Array, begin: float, shelves: Shelves, from_h
     return Band(from_hz, to_hz, touches, ended_by)
 
 
-def _read(reading: Reading, values: Array, hz: float) -> float:
-    return float(np.interp(np.log(hz), np.log(reading.frequency), values))
-
-
-def _crossing(frequency: Array, distance: Array, index: int, step: int) -> float:
-    """Where a distance passes zero between a point inside and the next one outward, by a straight line."""
+def _crossing(frequency: Array, level: Array, index: int, step: int, low: float, high: float) -> float:
+    """Where a level leaves [low, high] between a point inside and the next one outward, by a straight line."""
     other = index + step
     if not 0 <= other < len(frequency):
         return float(frequency[index])
-    a, b = distance[index], distance[other]
+    a, b = _outside(level[[index, other]], low, high)
     share = a / (a - b) if a < 0 < b else 0.0
     return float(frequency[index] + share * (frequency[other] - frequency[index]))
 
@@ -299,14 +293,12 @@ def widest_window(place: Array, value: Array, total: float) -> tuple[int, int]:
         reach = 2 ** (len(highs) - 1)
         highs.append(np.maximum(highs[-1][:-reach], highs[-1][reach:]))
         lows.append(np.minimum(lows[-1][:-reach], lows[-1][reach:]))
-    high, low, end = value.copy(), value.copy(), np.arange(count)  # end: the last index inside
+    high, low, end = value, value, np.arange(count)  # end: the last index inside
     for k in range(len(highs) - 1, -1, -1):
-        room = np.flatnonzero(end + 2**k < count)
-        top = np.maximum(high[room], highs[k][end[room] + 1])
-        floor = np.minimum(low[room], lows[k][end[room] + 1])
-        fits = top - floor <= total
-        chosen = room[fits]
-        high[chosen], low[chosen] = top[fits], floor[fits]
-        end[chosen] += 2**k
+        further = end + 1
+        top = np.maximum(high, highs[k].take(further, mode="clip"))
+        floor = np.minimum(low, lows[k].take(further, mode="clip"))
+        fits = (top - floor <= total) & (further <= count - 2**k)
+        high, low, end = np.where(fits, top, high), np.where(fits, floor, low), end + (fits << k)
     best = int(np.argmax(place[end] - place))
     return best, int(end[best])

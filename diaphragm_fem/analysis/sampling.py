@@ -6,15 +6,11 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve, joined, picked
 from diaphragm_fem.analysis.resonances import Poles
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import AnalysisError
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-Index = NDArray[np.int64]
 
 PER_DECADE = 120
 HALF_WIDTHS = np.array([-12, -4, -1.5, -0.6, 0, 0.6, 1.5, 4, 12])

@@ -1,4 +1,4 @@
-"""Measures over a band that move smoothly with every key of a design: for ranking, goals and tolerance.
+"""_Measures over a band that move smoothly with every key of a design: for ranking, goals and tolerance.
 
 A threshold jumps where a curve's extreme crosses it; an integral over the curve does not. Over a band, evenly in
 log f (L the evened response in dB, q the share of a zone):
@@ -23,14 +23,13 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.evened_response import EvenedResponse, decibels
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.zone_figures import DEPARTURE_DB, driven_zones
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import AnalysisError
 
-Array = NDArray[np.float64]
+_Measures = dict[tuple[str, ...], float]
 
-Measures = dict[tuple[str, ...], float]
-
-CLIPPED_AT_DB = 20.0
+_CLIPPED_AT_DB = 20.0
 MEASURES: Mapping[str, str] = {
     "departure_db_octaves": "departure of a driven zone beyond 3 dB, clipped at 20 dB, integrated over octaves",
     "ripple_rms_db": "rms of the evened response about its own straight line in log f",
@@ -50,7 +49,7 @@ def third_octave(about_hz: float) -> tuple[float, float]:
     return about_hz / 2 ** (1 / 6), about_hz * 2 ** (1 / 6)
 
 
-def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple[float, float]) -> Measures:
+def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple[float, float]) -> _Measures:
     """Every measure of one band in Hz, by its name and, where it is of one zone, the zone's.
 
     Those of the level are left out where there is none, for want of a low area.
@@ -65,11 +64,11 @@ def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple
         )
     inside = _inside(reading.frequency, begin, end)
     scan = reading.scan
-    found: Measures = {}
+    found: _Measures = {}
     for k in driven_zones(scan.zones):
         if scan.low[k]:
             away = np.abs(decibels(np.abs(inside.values(scan.zone[k]) / scan.low[k])))
-            beyond = np.clip(away - DEPARTURE_DB, 0, CLIPPED_AT_DB)
+            beyond = np.clip(away - DEPARTURE_DB, 0, _CLIPPED_AT_DB)
             found["departure_db_octaves", scan.zones[k].name] = inside.mean(beyond) * inside.octaves
     if evened is not None:
         level = decibels(np.abs(inside.values(evened.of(scan))))

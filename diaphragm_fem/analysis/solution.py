@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
@@ -16,10 +15,9 @@ from diaphragm_fem.analysis.reduced import Reduced, reduction
 from diaphragm_fem.analysis.response import require_drive
 from diaphragm_fem.analysis.sampling import thinned
 from diaphragm_fem.analysis.static import Static, solve_static
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.eigen import Factors, eigenpairs_below, factor_symmetric
 from diaphragm_fem.analysis.response import require_drive
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -52,10 +52,11 @@ class Windows:
             return np.asarray(rows @ dynamics(self.small, frequency_hz).answers())
         found = np.empty((len(rows), len(frequency_hz)), complex)
         whole, window = dynamics(self.small, frequency_hz), np.searchsorted(self._borders, frequency_hz)
-        for k in np.unique(window).tolist():
+        for k in range(len(self._first)):
             inside = np.flatnonzero(window == k)
-            span, local = self._window(k)
-            found[:, inside] = (rows @ span) @ whole.at(inside).on(local).answers()
+            if len(inside):
+                span, local = self._window(k)
+                found[:, inside] = (rows @ span) @ whole.at(inside).on(local).answers()
         return found
 
     @cached_property

@@ -10,22 +10,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.analysis.reading import Reading, local_maxima
+from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.zone import Role, Zone
 
-Array = NDArray[np.float64]
-
 QUIET_SHARE = 0.3  # of the coil's motion: a zone below it has handed over
-NEARLY_LOUD = 0.25
-NEARLY_ZERO = 0.1
+_NEARLY_LOUD = 0.25
+_NEARLY_ZERO = 0.1
 DEPARTURE_DB = 3.0
-NEARLY_DEPARTED_DB = 2.5
-DEPARTURE_OCTAVES = 1 / 24
-LEAST_STATIC_SHARE = 0.05  # below it a zone hardly moves at rest, and a ratio to that says nothing
+_NEARLY_DEPARTED_DB = 2.5
+_DEPARTURE_OCTAVES = 1 / 24
+_LEAST_STATIC_SHARE = 0.05  # below it a zone hardly moves at rest, and a ratio to that says nothing
 LEAST_AREA = 1e-6  # of all zones' areas: below it a zone sweeps nothing but rounding
 
 
@@ -91,7 +89,7 @@ def departure_of(reading: Reading, index: int) -> Departure:
     name, low, area = scan.zones[index].name, float(scan.low[index]), float(scan.zone_area[index])
     if not abs(area) > LEAST_AREA * float(np.abs(scan.zone_area).sum()):
         return Departure(name, None, None, (), f"the {name} sweeps no area that could depart from the coil's")
-    if not abs(low / area) >= LEAST_STATIC_SHARE:
+    if not abs(low / area) >= _LEAST_STATIC_SHARE:
         return Departure(name, None, None, (), f"the static share of the {name} is too small to follow")
 
     f, levels = reading.frequency, decibels(np.abs(scan.zone[index] / low))
@@ -100,7 +98,7 @@ def departure_of(reading: Reading, index: int) -> Departure:
     for first, last in _runs(beyond > 0):
         start = reading.bottom if first == 0 else reading.root(first - 1, beyond)
         end = reading.top if last == len(f) - 1 else reading.root(last, beyond)
-        if np.log2(end / start) >= DEPARTURE_OCTAVES:
+        if np.log2(end / start) >= _DEPARTURE_OCTAVES:
             begin = (start, first)
             break
         worst = first + int(np.argmax(beyond[first : last + 1]))
@@ -111,7 +109,7 @@ def departure_of(reading: Reading, index: int) -> Departure:
         for k in local_maxima(np.abs(levels[:limit]))
         if -0.5 <= beyond[k] <= 0
     ]
-    if begin is None and NEARLY_DEPARTED_DB - DEPARTURE_DB <= beyond[-1] <= 0:
+    if begin is None and _NEARLY_DEPARTED_DB - DEPARTURE_DB <= beyond[-1] <= 0:
         near.append(NearMiss(name, reading.top, float(levels[-1])))
     misses = tuple(sorted((*near, *too_short), key=lambda miss: miss.frequency_hz))
     if begin is None:
@@ -125,7 +123,7 @@ def steps_of(reading: Reading, limit_hz: float) -> tuple[StepFigures, ...]:
     return tuple(_step(reading, step, limit_hz) for step in steps)
 
 
-def zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = False) -> list[int]:
+def _zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = False) -> list[int]:
     """Indices of the zones beyond a step on its side, surrounds left out; only the one up to the next step if asked."""
     return [
         index
@@ -136,7 +134,7 @@ def zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = False
     ]
 
 
-def share_of(curve: Curve, index: int) -> Array:
+def _share_of(curve: Curve, index: int) -> Array:
     """|q| (F,) of a zone."""
     return np.abs(curve.zone[index] / curve.zone_area[index])
 
@@ -144,22 +142,23 @@ def share_of(curve: Curve, index: int) -> Array:
 def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
     scan = reading.scan
     whole = float(np.abs(scan.zone_area).sum())
-    beyond = [k for k in zones_beyond(scan.zones, step) if abs(scan.zone_area[k]) > LEAST_AREA * whole]
-    own = [k for k in zones_beyond(scan.zones, step, next_only=True) if k in beyond]
+    beyond = [k for k in _zones_beyond(scan.zones, step) if abs(scan.zone_area[k]) > LEAST_AREA * whole]
+    own = [k for k in _zones_beyond(scan.zones, step, next_only=True) if k in beyond]
     if not beyond:
         why = f"there is no flank beyond the {step.name} that sweeps an area"
         return StepFigures(step.name, None, None, None, (), (), why, why)
     decoupling, near, why = (
         _decoupling(reading, own[0]) if own else (None, (), f"no zone between the {step.name} and the next step")
     )
-    found = [_quiet_from(reading, k, limit) for k in beyond]
+    size = {k: _share_of(scan, k) for k in beyond}
+    found = [_quiet_from(reading, scan.zones[k].name, size[k], limit) for k in beyond]
     failed = [reason for _, reason in found if reason]
     if failed:
         return StepFigures(step.name, decoupling, None, None, (), near, why, "; ".join(failed))
     begin = max(hz for hz, _ in found if hz is not None)
-    maxima = [miss for k in beyond for miss in _maxima(reading, k, begin, limit)]
+    maxima = [miss for k in beyond for miss in _maxima(reading, scan.zones[k].name, size[k], begin, limit)]
     largest = max(maxima, key=lambda miss: miss.value, default=None)
-    close = tuple(miss for miss in maxima if miss.value >= NEARLY_LOUD)
+    close = tuple(miss for miss in maxima if miss.value >= _NEARLY_LOUD)
     return StepFigures(step.name, decoupling, begin, largest, close, near, why)
 
 
@@ -172,17 +171,16 @@ def _decoupling(reading: Reading, index: int) -> tuple[float | None, tuple[NearM
     near = tuple(
         NearMiss(name, *reading.vertex(int(k), share))
         for k in local_maxima(-share[:limit])
-        if 0 < share[k] < NEARLY_ZERO
+        if 0 < share[k] < _NEARLY_ZERO
     )
     if len(falls):
         return reading.root(int(falls[0]), share), near, ""
     return None, near, f"the {name} never falls through zero below {reading.top:.0f} Hz"
 
 
-def _quiet_from(reading: Reading, index: int, limit: float) -> tuple[float | None, str]:
+def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple[float | None, str]:
     """Lowest frequency from which |q| of a zone stays below the quiet share until the limit, else why it does not."""
-    name = reading.scan.zones[index].name
-    f, size = reading.frequency, share_of(reading.scan, index)
+    f = reading.frequency
     inside = int(np.searchsorted(f, limit, side="right"))
     loud = np.flatnonzero(size[:inside] >= QUIET_SHARE)
     if len(loud) == 0:
@@ -197,16 +195,12 @@ def _quiet_from(reading: Reading, index: int, limit: float) -> tuple[float | Non
     return reading.root(int(loud[-1]), size - QUIET_SHARE), ""
 
 
-def _maxima(reading: Reading, index: int, begin: float, limit: float) -> list[NearMiss]:
-    f, size = reading.frequency, share_of(reading.scan, index)
-    return [
-        NearMiss(reading.scan.zones[index].name, *reading.vertex(int(k), size))
-        for k in local_maxima(size)
-        if begin < f[k] < limit
-    ]
+def _maxima(reading: Reading, name: str, size: Array, begin: float, limit: float) -> list[NearMiss]:
+    f = reading.frequency
+    return [NearMiss(name, *reading.vertex(int(k), size)) for k in local_maxima(size) if begin < f[k] < limit]
 
 
-def _runs(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def _runs(inside: Flags) -> list[tuple[int, int]]:
     """First and last index of every stretch that is True."""
     change = np.flatnonzero(np.diff(np.concatenate(([False], inside, [False])).astype(np.int8)))
     return [(int(a), int(b) - 1) for a, b in zip(change[::2], change[1::2], strict=True)]

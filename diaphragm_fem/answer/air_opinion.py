@@ -2,49 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from diaphragm_fem.answer.chamber_opinion import apart_db
 from diaphragm_fem.answer.driver_curve import driver_curve
 from diaphragm_fem.answer.loaded import Loaded, loaded
+from diaphragm_fem.answer.pressure_opinion import PressureOpinion
 from diaphragm_fem.load.open_side import finer
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 FREQUENCIES = 60
 MOST = 30_000  # unknowns of the finer elements
 FROM_HZ = 200.0
 
 
-@dataclass(frozen=True)
-class AirOpinion:
-    """Pressure on the axis (F,) with the air as it is cut, and cut finer, everything else alike; unknowns of the finer.
-
-    differences_db (F,): 20 log(1 + |p1 - p2|/|p2|), phase counted, nulls against a tenth of the median pressure.
-    """
-
-    frequency_hz: Array
-    usual: Complex
-    fine: Complex
-    unknowns: int
-
-    @property
-    def differences_db(self) -> Array:
-        return apart_db(self.usual, self.fine)
-
-    @property
-    def difference_db(self) -> float:
-        return float(self.differences_db.max())
-
-    @property
-    def worst_hz(self) -> float:
-        return float(self.frequency_hz[np.argmax(self.differences_db)])
-
-
-def ask_air_opinion(found: Loaded) -> AirOpinion | None:
+def ask_air_opinion(found: Loaded) -> PressureOpinion | None:
     """Compare the level on the axis at sixty frequencies up to the top; None where no side is open, and for faces of
     many wavelengths, whose finer elements would be more than 30,000 unknowns."""
     if not found.around.open_sides or 2.25 * found.around.open_sides[0].before.modes.unknowns > MOST:
@@ -53,4 +25,4 @@ def ask_air_opinion(found: Loaded) -> AirOpinion | None:
     sides = tuple(finer(side, found.face, found.solution.up_to_hz) for side in found.around.open_sides)
     again = loaded(found.design, found.vacuum, replace(found.around, open_sides=sides))
     usual, fine = (driver_curve(one, f, power=False).radiated[0].axis for one in (found, again))
-    return AirOpinion(f, usual, fine, sides[0].before.modes.unknowns)
+    return PressureOpinion(f, usual, fine, sides[0].before.modes.unknowns)

@@ -9,13 +9,14 @@ one-dimensional gap's own error.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.loaded import Loaded
+from diaphragm_fem.answer.pressure_opinion import PressureOpinion
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.exit_join import SlotNetwork, join
 from diaphragm_fem.load.line import cascade, cone
 from diaphragm_fem.load.motor import drive
@@ -28,51 +29,18 @@ from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air_section import Gas, air_before_rigid_face, air_before_wall, section_air
 from diaphragm_fem.model.structure import Load
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 FREQUENCIES = 15
 FROM_HZ = 500.0
 WALL_FREQUENCIES = 30
 WALL_FROM_HZ = 200.0
-NULL = 0.1  # of the median pressure: below it lies a null
 STUB = 3.0  # slot widths that are cut in two dimensions, half the channel at most
 
 
-def apart_db(one: Complex, other: Complex) -> Array:
-    """How far phasors (F,) are apart, as `ChamberOpinion` measures it."""
-    size = np.abs(other)
-    size = np.maximum(size, NULL * np.median(size))
-    return np.asarray(20 * np.log10(1 + np.abs(one - other) / size))
+def ask_chamber_opinion(found: Loaded, finest: float = 3e-5) -> PressureOpinion | None:
+    """Compare both models at fifteen frequencies up to the top; None where there is no thin chamber.
 
-
-@dataclass(frozen=True)
-class ChamberOpinion:
-    """Pressure at the exit (F,) by both models, in Pa per velocity of a face that moves as one, or Pa per volt.
-
-    differences_db (F,): 20 log(1 + |p1 - p2|/|p2|), so that phase counts too. A null is measured against a tenth of
-    the median pressure, because one that moves by a little is 20 dB away from where it was.
+    Pressure at the exit in Pa per velocity of a face that moves as one.
     """
-
-    frequency_hz: Array
-    one_dimension: Complex
-    two_dimensions: Complex
-    unknowns: int
-
-    @property
-    def differences_db(self) -> Array:
-        return apart_db(self.one_dimension, self.two_dimensions)
-
-    @property
-    def difference_db(self) -> float:
-        return float(self.differences_db.max())
-
-    @property
-    def worst_hz(self) -> float:
-        return float(self.frequency_hz[int(np.argmax(self.differences_db))])
-
-
-def ask_chamber_opinion(found: Loaded, finest: float = 3e-5) -> ChamberOpinion | None:
-    """Compare both models at fifteen frequencies up to the top; None where there is no thin chamber."""
     around, front = found.around, found.around.driver.front
     if front is None or around.plug is None or front.kind != "thin chamber":
         return None
@@ -84,12 +52,12 @@ def ask_chamber_opinion(found: Loaded, finest: float = 3e-5) -> ChamberOpinion |
     section = cut_gap_section(plug.face, plug.mouths, stubs, finest)
     two = air_before_rigid_face(section, _gas(around, omega), beyond.admittance)
     exit_two = (two.slot_end * beyond.transfer).sum(axis=1)
-    return ChamberOpinion(f, one, exit_two, two.unknowns)
+    return PressureOpinion(f, one, exit_two, two.unknowns)
 
 
-def ask_wall_in_air(found: Loaded, finest: float = 3e-5) -> ChamberOpinion | None:
+def ask_wall_in_air(found: Loaded, finest: float = 3e-5) -> PressureOpinion | None:
     """Wall and air in two dimensions as one, against the wall before the one-dimensional chamber, at thirty
-    frequencies up to the top; None where there is no motor or no thin chamber.
+    frequencies up to the top; None where there is no motor or no thin chamber. Pressure at the exit in Pa per volt.
     """
     around, front, unit = found.around, found.around.driver.front, found.around.driver.motor
     if front is None or around.plug is None or unit is None or front.kind != "thin chamber":
@@ -115,7 +83,7 @@ def ask_wall_in_air(found: Loaded, finest: float = 3e-5) -> ChamberOpinion | Non
     swept = around.front_port.pattern.T @ motion
     pressure = (stiffness @ swept.T[:, :, None])[:, :, 0] @ around.chamber.slots
     exit_one = (pressure * network.transfer).sum(axis=1) * force
-    return ChamberOpinion(f, exit_one, exit_two, two.unknowns)
+    return PressureOpinion(f, exit_one, exit_two, two.unknowns)
 
 
 def _beyond(around: Surroundings, stubs: list[float], omega: Array) -> SlotNetwork:

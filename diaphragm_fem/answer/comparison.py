@@ -7,22 +7,22 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
 from diaphragm_fem.answer.doubts import doubtful_figures
 from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN
 from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
+from diaphragm_fem.answer.measured import put_beside
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
 from diaphragm_fem.answer.stroke_figures import stroke_figures
 from diaphragm_fem.answer.variants import NamedDesign
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.evidence import doubtful_numbers
+from diaphragm_fem.design.measured import MeasuredCurve
 from diaphragm_fem.errors import DiaphragmError, StudyError
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])
 LEAST_LOSS = 1e-5  # so that a lossless resonance is still sampled beside its top
@@ -97,6 +97,19 @@ class Comparison:
             if row.name == name:
                 return row
         raise StudyError(f"no figure '{name}' in this comparison; there are {', '.join(row.name for row in self.rows)}")
+
+
+def beside_measured(comparison: Comparison, curves: Sequence[MeasuredCurve]) -> Comparison:
+    """The same with measured curves beside what each of its designs is predicted to do. Raises AnalysisError naming
+    design and curve where a design has no such prediction.
+    """
+    found = []
+    for one, answer in zip(comparison.designs, comparison.evaluations, strict=True):
+        try:
+            found.append(replace(answer, measured=put_beside(answer, curves)))
+        except DiaphragmError as error:
+            raise type(error)(f"{one.name}: {error}") from error
+    return replace(comparison, evaluations=tuple(found))
 
 
 def compare(
@@ -177,7 +190,7 @@ def level_difference(one: Response, baseline: Response) -> tuple[Array, Array]:
 
 
 def _level(response: Response, frequency: Array) -> Array:
-    level = 20 * np.log10(np.maximum(np.abs(response.volume_velocity), 1e-300))
+    level = decibels(np.abs(response.volume_velocity))
     return np.asarray(np.interp(np.log(frequency), np.log(response.frequency_hz), level))
 
 

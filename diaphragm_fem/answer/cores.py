@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 import threading
-from collections.abc import Callable, Sequence
-from multiprocessing import get_context
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from multiprocessing import get_context, parent_process
 from multiprocessing.connection import Connection
-from typing import Any, TypeVar
+from typing import TypeVar
 
 Item = TypeVar("Item")
 Answer = TypeVar("Answer")
+
+QUEUED = 4096  # numbers that wait in a pipe, far below what one holds; of more items every 4096th goes with the first
+NUMBER = 2  # bytes of each
 
 
 def cores() -> int:
@@ -19,41 +24,80 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def on_all_cores(work: Callable[[Item], Answer], items: Sequence[Item]) -> list[Answer]:
-    """[work(item) for item in items], shared out over the cores.
+def may_fork() -> bool:
+    """Whether a child helps and is safe: a second core, Linux, whose libraries bear it, no threads here, no child."""
+    return cores() > 1 and sys.platform == "linux" and threading.active_count() == 1 and parent_process() is None
 
-    Done here alone where a fork is not safe: outside Linux, whose libraries bear it, and where this process runs
-    threads. An error of `work` is raised as it is; the share of a child that dies is done here.
+
+@contextmanager
+def beside(work: Callable[[], Answer]) -> Iterator[Callable[[], Answer]]:
+    """Begin work() in a child, where there may be one; gives a function that waits for its answer, asked once.
+
+    An error of the work is raised as it is where the answer is asked for; what a child that dies leaves, or where there
+    is none, is done there. The child ends with the block.
     """
-    count = max(min(cores(), len(items)), 1)
-    if sys.platform != "linux" or threading.active_count() > 1:
-        count = 1
-    shares = [items[k::count] for k in range(count)]
-    children = [_start(work, share) for share in shares[1:]]
-    answers = [[work(item) for item in shares[0]]]
-    for (child, pipe), share in zip(children, shares[1:], strict=True):
-        try:
-            answer = pipe.recv()
-        except EOFError:
-            answer = [work(item) for item in share]
-        child.join()
-        if isinstance(answer, Exception):
-            raise answer
-        answers.append(answer)
-    return [answers[k % count][k // count] for k in range(len(items))]
-
-
-def _start(work: Callable[[Item], Answer], share: Sequence[Item]) -> tuple[Any, Connection]:
+    if not may_fork():
+        yield work
+        return
     context = get_context("fork")
     ours, theirs = context.Pipe(duplex=False)
-    child = context.Process(target=_answer, args=(theirs, work, share), daemon=True)
+    child = context.Process(target=_send, args=(theirs, work), daemon=True)
     child.start()
     theirs.close()
-    return child, ours
 
+    def answer() -> Answer:
+        try:
+            found = ours.recv()
+        except EOFError:
+            return work()
+        if isinstance(found, Exception):
+            raise found
+        return found
 
-def _answer(pipe: Connection, work: Callable[[Item], Answer], share: Sequence[Item]) -> None:
     try:
-        pipe.send([work(item) for item in share])
+        yield answer
+    finally:
+        child.kill()  # one that has answered, or one that nobody waits for any more
+        child.join()
+        ours.close()
+
+
+def on_all_cores(work: Callable[[Item], Answer], items: Sequence[Item]) -> list[Answer]:
+    """[work(item) for item in items], shared out over the cores: whoever is free takes the next item.
+
+    An error of `work` is raised as it is; what a child that dies had in hand or done is done here.
+    """
+    count = min(cores(), len(items)) if may_fork() else 1
+    with ExitStack() as ends:
+        queue = ends.enter_context(_numbers_below(min(len(items), QUEUED)))
+
+        def share() -> dict[int, Answer]:
+            return {k: work(items[k]) for first in queue for k in range(first, len(items), QUEUED)}
+
+        others = [ends.enter_context(beside(share)) for _ in range(count - 1)]
+        found = share()
+        for other in others:
+            found |= other()
+    return [found[k] if k in found else work(item) for k, item in enumerate(items)]
+
+
+@contextmanager
+def _numbers_below(count: int) -> Iterator[Iterator[int]]:
+    """0 to count - 1, each given once, to whichever process asks next."""
+    reading, writing = os.pipe()
+    try:
+        os.write(writing, b"".join(k.to_bytes(NUMBER, "big") for k in range(count)))
+        os.close(writing)
+        yield (int.from_bytes(number, "big") for number in iter(lambda: os.read(reading, NUMBER), b""))
+    finally:
+        os.close(reading)
+
+
+def _send(pipe: Connection, work: Callable[[], Answer]) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # a key pressed stops the parent, which ends this child
+    for ending in (signal.SIGTERM, signal.SIGHUP):
+        signal.signal(ending, signal.SIG_DFL)  # without the words that the parent has for them
+    try:
+        pipe.send(work())
     except Exception as error:
         pipe.send(error)

@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.sampling import thinned
-from diaphragm_fem.answer.air_opinion import AirOpinion, ask_air_opinion
-from diaphragm_fem.answer.chamber_opinion import ChamberOpinion, ask_chamber_opinion, ask_wall_in_air
+from diaphragm_fem.answer.air_opinion import ask_air_opinion
+from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.driver_figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.loaded import Loaded, evenly_pressed, load_design_on
 from diaphragm_fem.answer.losses import LossyModes, lossy_modes
+from diaphragm_fem.answer.pressure_opinion import PressureOpinion
 from diaphragm_fem.answer.sections import Sections, sections_of
 from diaphragm_fem.design.design import Design
 
@@ -22,6 +23,15 @@ PLACES = 61  # along the gap, of the picture of its pressure
 LOUD_DB = 100.0  # from which a level is told to be able to harm
 CROSS_MODE = 3.8317  # first zero of J1: f = 3.83 c/(2 pi r) of a round exit
 THIN = 0.3  # k g up to which the gap is thin
+OF_EVERY_BAFFLE = (
+    "the baffle is taken as endless and hard; an edge or a cabinet adds its own ripple. Orders m above 0, which "
+    "rock and flutter, meet air as well; it is not modelled"
+)
+OF_EVERY_PLUG = (
+    "orders m above 0, which rock and flutter, meet air as well; it is not modelled. The air is linear: no jets at "
+    "slot edges, no waves that steepen"
+)
+OF_EVERY_DRIVER = (OF_EVERY_BAFFLE, OF_EVERY_PLUG)
 SMALLEST_CHAMBER = 4.0  # of the volume held: below it the rear chamber takes much of the area
 
 
@@ -37,11 +47,11 @@ class DriverAnswer:
     even_level_db: Array | None
     figures: DriverFigures
     modes: LossyModes
-    opinion: ChamberOpinion | None
+    opinion: PressureOpinion | None
     sections: Sections | None
     cautions: tuple[str, ...]
-    wall_in_air: ChamberOpinion | None = None
-    air_opinion: AirOpinion | None = None
+    wall_in_air: PressureOpinion | None = None
+    air_opinion: PressureOpinion | None = None
 
 
 def answer_driver(
@@ -88,10 +98,7 @@ def quick_figures(found: Loaded, points: int = 400) -> DriverFigures:
 
 def baffle_cautions(found: Loaded) -> list[str]:
     """What a face in a baffle leaves out."""
-    texts = [
-        "the baffle is taken as endless and hard; an edge or a cabinet adds its own ripple. Orders m above 0, which "
-        "rock and flutter, meet air as well; it is not modelled"
-    ]
+    texts = [OF_EVERY_BAFFLE]
     front, rear = found.around.driver.front, found.around.driver.rear_chamber
     if rear is None and front is not None and not front.open_rear:
         texts.append("nothing lies behind the diaphragm: add a [rear_chamber], or open_rear = true to [front]")
@@ -141,8 +148,5 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
                 f"above {cross / 1e3:.3g} kHz, the first cross mode of the exit, the plane wave that the levels stand "
                 "for is a model"
             )
-        texts.append(
-            "orders m above 0, which rock and flutter, meet air as well; it is not modelled. The air is linear: no "
-            "jets at slot edges, no waves that steepen"
-        )
+        texts.append(OF_EVERY_PLUG)
     return tuple(texts)

@@ -11,18 +11,16 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.answer.losses import RADIATED, spent
 from diaphragm_fem.answer.radiated import Radiated
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.motor import drive, inductive
 from diaphragm_fem.load.open_side import OpenSide
 from diaphragm_fem.load.power import through
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 REFERENCE = 20e-6  # Pa
 
 

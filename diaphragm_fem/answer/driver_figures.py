@@ -206,9 +206,12 @@ def _excursion(curve: DriverCurve, from_hz: float) -> tuple[float | None, str, f
         return None, "", None
     names = ["the coil", *(f"the {zone.name}" for zone in curve.area.zones)]
     size = np.sqrt(2) * curve.voltage * np.abs(np.vstack((curve.excursion, curve.zone_excursion)))
-    size = np.where(curve.frequency_hz >= from_hz, np.nan_to_num(size), 0.0)
+    frequency, size = curve.frequency_hz, np.nan_to_num(size)
+    begin = max(from_hz, float(frequency[0]))  # itself a point, so that the figure does not jump from one to the next
+    first = [np.interp(begin, frequency, values) for values in size]
+    size = np.column_stack((first, size[:, frequency > begin]))
     row, column = np.unravel_index(int(np.argmax(size)), size.shape)
-    return float(size[row, column]), names[row], float(curve.frequency_hz[column])
+    return float(size[row, column]), names[row], float([begin, *frequency[frequency > begin]][column])
 
 
 def _signals(found: Loaded, loaded: Figures) -> tuple[SmallSignal | None, SmallSignal | None]:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from contextlib import nullcontext
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,13 +18,15 @@ from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
+from diaphragm_fem.answer.cores import beside
 from diaphragm_fem.answer.driver import DriverAnswer, answer_driver
 from diaphragm_fem.answer.face import Face, face_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import figures_of_solution
 from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinion
-from diaphragm_fem.answer.sensitivities import Sensitivities
+from diaphragm_fem.answer.sensitivities import Sensitivities, sensitivities
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.read import DesignFile
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.structure import Structure
 
@@ -39,8 +43,8 @@ class Answer:
     modes and frequency_error go by circumferential order; frequency_error holds relative estimates, mode by mode.
     figures are the believed ones: the solid's where it differs from the shell by more than 2 %, else the shell's, which
     shell_figures are always. area, static and figures are None for a part without a drive.
-    warnings are for the user, each with its numbers. sensitivities are None until asked for: they need the design's
-    file. face is how the front moves, point by point; driver is None where the file describes no surroundings.
+    warnings are for the user, each with its numbers. sensitivities are None where not asked for or without a drive.
+    face is how the front moves, point by point; driver is None where the file describes no surroundings.
     reduced answers at any frequency; None without a drive. corrected says whether the shell knew of ends, joints and
     the thickness of walls. measured are the curves that were put beside it.
     """
@@ -84,6 +88,7 @@ def evaluate(
     second_opinion: bool = True,
     corrected: bool = True,
     wall_in_air: bool = False,
+    file: DesignFile | None = None,
 ) -> Answer:
     """Evaluate a design with the shell model, refined until its error estimates meet the tolerance.
 
@@ -91,34 +96,36 @@ def evaluate(
     relative, on every frequency (ten times it on the area curve, of the larger of |S| and the area at rest). The second
     opinion solves the first modes and the figures again as a solid. With `corrected` False the shell is the bare
     theory, which knows nothing of ends, joints and the thickness of walls. `wall_in_air` solves a driver's wall and the
-    air of its gap in two dimensions as one besides.
+    air of its gap in two dimensions as one besides. `file`, where the design is drawn from one, asks for its
+    sensitivities too.
     """
     orders = sorted(set(orders))
     found = converge(design, orders, up_to_hz, from_hz, points, tolerance, corrected)
     level, solution = found.level, found.level.solution
     figures = None if solution is None else figures_of_solution(solution)
-    opinion: SecondOpinion | None = None
-    remarks: tuple[str, ...] = ()
-    if second_opinion:
-        opinion, remarks = ask_second_opinion(
-            design, level.structures, level.modes, figures, up_to_hz=up_to_hz, from_hz=from_hz
-        )
+    driver = moves = None
+    ask = partial(
+        ask_second_opinion, design, level.structures, level.modes, figures, up_to_hz=up_to_hz, from_hz=from_hz
+    )
+    with beside(ask) if second_opinion else nullcontext(lambda: (None, ())) as asked:
+        if design.driver is not None and solution is not None:
+            driver = answer_driver(
+                design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
+                second_opinion=second_opinion, wall_in_air=wall_in_air, corrected=corrected,
+            )  # fmt: skip
+        if file is not None and solution is not None:
+            moves = sensitivities(file, up_to_hz=up_to_hz, from_hz=from_hz)
+        cautions = result_cautions(found, tolerance)
+        opinion, remarks = asked()
     believed = figures
     if opinion is not None and opinion.figures is not None and opinion.differing:
         believed = opinion.figures
-    driver = None
-    if design.driver is not None and solution is not None:
-        driver = answer_driver(
-            design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
-            second_opinion=second_opinion, wall_in_air=wall_in_air, corrected=corrected,
-        )  # fmt: skip
     warnings = (
-        *design.unusual, *design_cautions(design, up_to_hz), *result_cautions(found, tolerance), *level.remarks,
-        *remarks,
+        *design.unusual, *design_cautions(design, up_to_hz), *cautions, *level.remarks, *remarks,
     )  # fmt: skip
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
         None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,
-        level.refinement, face=None if solution is None else face_of(solution), driver=driver,
+        level.refinement, sensitivities=moves, face=None if solution is None else face_of(solution), driver=driver,
         reduced=None if solution is None else solution.reduced, corrected=corrected,
     )  # fmt: skip

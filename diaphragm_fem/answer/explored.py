@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.figures import Figures
@@ -14,10 +13,9 @@ from diaphragm_fem.answer.driver_curve import driver_curve
 from diaphragm_fem.answer.loaded import Loaded, load_design_on
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import Quick, quick, quick_from
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 POINTS = 240  # of each curve: as many as a panel has room for
 DRIVER_POINTS = 160
 

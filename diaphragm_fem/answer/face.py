@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.solution import Solution
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
+from diaphragm_fem.arrays import Array, Complex
 
 PER_OCTAVE = 6
 
@@ -34,11 +32,12 @@ class Face:
     axial: Complex | None = None
 
 
-def face_of(solution: Solution, frequency_hz: Array | None = None) -> Face | None:
+def face_of(solution: Solution, frequency_hz: Array | None = None, reduced: Reduced | None = None) -> Face | None:
     """The front face of a solved structure, at sixths of an octave where no frequencies are given; None for a structure
-    that tells nothing of its surface.
+    that tells nothing of its surface. `reduced` answers where other equations than the structure's own hold, as with
+    loads on.
     """
-    structure, reduced = solution.structure, solution.reduced
+    structure, reduced = solution.structure, reduced or solution.reduced
     surface = structure.surface
     if surface is None:
         return None

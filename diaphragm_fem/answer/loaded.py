@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse.linalg import SuperLU
 
 from diaphragm_fem.analysis.basis import extended
@@ -25,6 +24,7 @@ from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.quick import Quick, Wanted, quick_from, strains_of
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.exit_end import check_table
@@ -34,8 +34,6 @@ from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.shell_face import Face, shell_face
 from diaphragm_fem.model.structure import MASS, Term, projected
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 PATTERNS = 12  # of the gap, whose static answers join the basis
 PATTERN_HZ = 5e3  # at whose moduli
 

@@ -6,17 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.damped_modes import damped_modes
 from diaphragm_fem.answer.loaded import Loaded
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.motor import braking
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away, through
 from diaphragm_fem.load.surroundings import rear_leak
 from diaphragm_fem.model.structure import STIFFNESS, Elastic, Load, Port, factors
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 COIL = "coil and supports"
 RADIATED, RADIATED_BEHIND = "radiated", "radiated behind"  # by the open sides of a face in a baffle
 

@@ -1,7 +1,7 @@
 """Measured curves beside what a design is predicted to do: deviation in dB, and peaks that belong together.
 
-At each measured frequency the equations are solved again, nothing is read between points. Area, response and motion
-are predicted in vacuum, impedance and level with everything that the design file puts around the diaphragm.
+At each measured frequency the equations are solved again, nothing is read between points. Everything is predicted of
+the design as its file has it: in vacuum, or with all that the file puts around the diaphragm.
 """
 
 from __future__ import annotations
@@ -13,15 +13,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.measured import FEWEST, MeasuredCurve
 from diaphragm_fem.design.units import show
 from diaphragm_fem.errors import AnalysisError
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 Predict = Callable[[Array], NDArray[Any]]
 
 FROM_HZ = 20.0
@@ -50,7 +50,8 @@ class Beside:
     """One measured curve, cut to the range of the prediction, and the prediction at its frequencies (F,) in its unit.
 
     deviation_db (F,) is 20 lg |measured/predicted|; fine_hz (G,) and fine (G,) draw the prediction between; pairs are
-    the peaks that belong together, unmatched how many measured and predicted ones have no partner.
+    the peaks that belong together, unmatched how many measured and predicted ones have no partner; loaded says whether
+    the prediction has everything on that the design file puts around the diaphragm.
     """
 
     curve: MeasuredCurve
@@ -59,14 +60,20 @@ class Beside:
     fine: Complex
     pairs: tuple[PeakPair, ...]
     unmatched: tuple[int, int]
+    loaded: bool = False
 
     @property
     def deviation_db(self) -> Array:
-        return _decibels(self.curve.values) - _decibels(self.predicted)
+        return decibels(np.abs(self.curve.values)) - decibels(np.abs(self.predicted))
 
     @property
     def median_db(self) -> float:
         return float(np.median(self.deviation_db))
+
+    @property
+    def rms_db(self) -> float:
+        """Root of the mean square of the deviation in dB."""
+        return float(np.sqrt(np.mean(self.deviation_db**2)))
 
     @property
     def most_db(self) -> tuple[float, float]:
@@ -90,8 +97,16 @@ def put_beside(found: Answer, curves: Sequence[MeasuredCurve]) -> tuple[Beside, 
     """Each measured curve beside the prediction. Raises AnalysisError naming the curve where there is none."""
     if found.reduced is None:
         raise AnalysisError(f"{curves[0].origin}: a curve needs a driven design; give it a [coil], received none")
-    reduced = found.reduced
-    return tuple(_beside(curve, predictor(found, reduced, curve)) for curve in _in_range(curves, found.up_to_hz))
+    reduced, loaded = as_measured(found), found.driver is not None
+    return tuple(
+        _beside(curve, predictor(found, reduced, curve), loaded) for curve in _in_range(curves, found.up_to_hz)
+    )
+
+
+def as_measured(found: Answer) -> Reduced:
+    """The equations that answer for a driven design as its file has it, in a driver with everything on."""
+    assert found.reduced is not None
+    return found.reduced if found.driver is None else found.driver.loaded.reduced
 
 
 def _in_range(curves: Sequence[MeasuredCurve], top: float) -> list[MeasuredCurve]:
@@ -143,6 +158,13 @@ def _ratio(outputs: Complex) -> Complex:
 
 def point_row(reduced: Reduced, curve: MeasuredCurve) -> Array:
     """The axial motion of the point of the face nearest to where a curve was taken, of the reduced unknowns (N,)."""
+    point, surface = point_of(reduced, curve), reduced.structure.surface
+    assert surface is not None
+    return np.asarray(surface.motion_z[[point]] @ reduced.basis)[0]
+
+
+def point_of(reduced: Reduced, curve: MeasuredCurve) -> int:
+    """The point of the surface, on the face, nearest to where a curve was taken. Raises AnalysisError off the face."""
     surface = reduced.structure.surface
     if surface is None or curve.r is None:
         raise AnalysisError(f"{curve.origin}: the design tells nothing of its face")
@@ -155,21 +177,22 @@ def point_row(reduced: Reduced, curve: MeasuredCurve) -> Array:
             f"{curve.origin}: r = {show(curve.r)} must lie on the face, which runs from {show(max(inner, 0.0))} to "
             f"{show(float(r.max()))}"
         )
-    return np.asarray(surface.motion_z[[front[int(away.argmin())]]] @ reduced.basis)[0]
+    return int(front[int(away.argmin())])
 
 
-def _beside(curve: MeasuredCurve, predict: Predict) -> Beside:
+def _beside(curve: MeasuredCurve, predict: Predict, loaded: bool) -> Beside:
     f = curve.frequency_hz
     fine = np.geomspace(f[0], f[-1], FINE)
     answered, predicted = predict(fine), predict(f)
-    own, theirs = _peaks(f, _decibels(curve.values)), _peaks(fine, _decibels(answered))
+    own, theirs = _peaks(f, decibels(np.abs(curve.values))), _peaks(fine, decibels(np.abs(answered)))
     pairs = [
         PeakPair(hz, theirs[j][0], db - theirs[j][1])
         for i, (hz, db) in enumerate(own)
         for j in [_nearest(hz, theirs)]
         if j is not None and _nearest(theirs[j][0], own) == i and abs(np.log2(hz / theirs[j][0])) <= SAME_PEAK
     ]
-    return Beside(curve, predicted, fine, answered, tuple(pairs), (len(own) - len(pairs), len(theirs) - len(pairs)))
+    unmatched = len(own) - len(pairs), len(theirs) - len(pairs)
+    return Beside(curve, predicted, fine, answered, tuple(pairs), unmatched, loaded)
 
 
 def _nearest(hz: float, peaks: Sequence[tuple[float, float]]) -> int | None:
@@ -187,7 +210,3 @@ def _peaks(frequency: Array, level: Array) -> list[tuple[float, float]]:
         off = float(np.clip(-b / (2 * a), x[0] - x[1], x[2] - x[1])) if a < 0 else 0.0
         found.append((float(frequency[k] * np.exp(off)), float(c + b * off + a * off**2)))
     return found
-
-
-def _decibels(values: NDArray) -> Array:
-    return np.asarray(20 * np.log10(np.maximum(np.abs(values), 1e-300)))

@@ -10,14 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.structure import Structure, Surface
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 Stretch = tuple[tuple[int, ...], tuple[int, ...]]
 
 POINTS_PER_STRETCH = 160  # ten for each bending wave where a stretch holds sixteen of them

@@ -7,15 +7,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
 
 LEAST_LIKENESS = 0.5  # below it a mode is called lost: more than half of its motion is of another shape
 SURE_LIKENESS = 0.9  # above it two shapes count as one (common practice, no source)
@@ -47,15 +45,6 @@ class Track:
     likeness: tuple[float | None, ...]
     label: str
     first: int
-
-    @property
-    def changes_place(self) -> bool:
-        """True where the mode overtakes another or is overtaken."""
-        return len({place for place in self.index if place is not None}) > 1
-
-    @property
-    def least_likeness(self) -> float:
-        return min((x for x in self.likeness if x is not None), default=1.0)
 
 
 def match_shapes(likeness: Array, least: float = LEAST_LIKENESS) -> list[tuple[int, int]]:

@@ -11,12 +11,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.open_side import OpenSide
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 DEGREES = np.arange(0.0, 91.0)
 BEAM_DB = 6.0
 

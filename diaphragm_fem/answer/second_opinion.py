@@ -11,11 +11,13 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes, solve_modes
+from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
 from diaphragm_fem.answer.mode_tracks import match_shapes
-from diaphragm_fem.answer.quick import quick_of
+from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.structure import Structure
@@ -85,29 +87,38 @@ def ask_second_opinion(
     from diaphragm_fem.model.solid import build_solid
 
     asked = {m: shell for m, shell in sorted(modes.items())[:ORDERS] if len(shell)}
-    top = max((float(shell.frequency_hz[:MODES][-1]) for shell in asked.values()), default=0.0)
-    if not top:
+    if not asked:
         return None, ("no second opinion: the shell found no mode to compare",)
     try:
-        solid = build_solid(design, up_to_hz=top)
-        rows = [row for m, shell in asked.items() for row in _rows(shell, structures[m], solid.structure(m))]
-        own = None
-        if figures is not None:
-            own = quick_of(build_solid(design, up_to_hz=up_to_hz).structure(0), up_to_hz, from_hz).figures
+        solid = build_solid(design, up_to_hz=up_to_hz)
+        rows, own = [], None
+        for m in sorted({*asked, *(() if figures is None else (0,))}):  # one after another: solids of m >= 1 are large
+            system, pairs = solid.structure(m), None
+            if m == 0 and figures is not None:
+                own, pairs = _figures_and_pairs(system, up_to_hz, from_hz)
+            if m in asked:
+                rows += _rows(asked[m], structures[m], system, up_to_hz, pairs)
     except MeshError as problem:
         return None, (f"no second opinion: {problem}",)
     opinion = SecondOpinion(tuple(rows), own, {} if figures is None or own is None else differing(figures, own))
     return opinion, tuple(_mode_remarks(opinion))
 
 
-def _rows(shell: Modes, shell_system: Structure, solid_system: Structure) -> list[OpinionRow]:
-    """The first modes of one order beside the solid's. Those a little above them take part, so that none is left to
-    be matched with what is another's.
+def _figures_and_pairs(system: Structure, up_to_hz: float, from_hz: float) -> tuple[Figures, Eigenpairs]:
+    solution = solve(system, up_to_hz, from_hz)
+    return quick_from(solution).figures, solution.pairs
+
+
+def _rows(
+    shell: Modes, shell_system: Structure, solid_system: Structure, up_to_hz: float, pairs: Eigenpairs | None
+) -> list[OpinionRow]:
+    """The first modes of one order beside the solid's, whose pairs below a frequency may be known. Those a little above
+    them take part, so that none is left to be matched with what is another's.
     """
     first = min(MODES, len(shell))
     reach = REACH * float(shell.frequency_hz[first - 1])
     count = int(np.searchsorted(shell.frequency_hz, reach))
-    solid = solve_modes(solid_system, reach)
+    solid = solve_modes(solid_system, reach, pairs if reach <= up_to_hz else None)
     stretches = common_stretches(shell_system.zones, solid_system.zones)
     ours = shapes_at(shell_system, shell.vectors[:, :count], [here for here, _ in stretches])
     theirs = shapes_at(solid_system, solid.vectors, [there for _, there in stretches])

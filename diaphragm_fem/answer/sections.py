@@ -6,20 +6,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.driver_curve import DriverCurve, decibels, driver_curve
 from diaphragm_fem.answer.loaded import Loaded, ended, load_design_on
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.driver import SecondSection
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import ModelError
+from diaphragm_fem.load.exit_end import tabled
 from diaphragm_fem.load.line import cylinder, seen, shunt
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.surroundings import end_of
 from diaphragm_fem.load.two_sections import Source, crossover, minima, overlap_octaves, share_exit
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)
@@ -146,9 +144,4 @@ def _tabled(second: SecondSection, f: Array) -> Source:
             f"second_section.table runs from {given[0]:g} to {given[-1]:g} Hz and is not extrapolated; asked for "
             f"{f[0]:g} to {f[-1]:g} Hz: extend the table or narrow the range"
         )
-
-    def at(values: tuple[complex, ...]) -> Complex:
-        x = np.array(values)
-        return np.interp(np.log(f), np.log(given), x.real) + 1j * np.interp(np.log(f), np.log(given), x.imag)
-
-    return Source(at(second.blocked_pressure), at(second.impedance))
+    return Source(*(tabled(given, values, 2 * np.pi * f) for values in (second.blocked_pressure, second.impedance)))

@@ -6,21 +6,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.harmonic_balance import BentSpring, balance, harmonics_of
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.answer.stroke_path import StrokePath
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.stroke_plan import DriveLevel
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-
 HARMONICS = 8
-ROCKING = 1
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
@@ -24,13 +23,12 @@ from diaphragm_fem.analysis.equilibrium import (
 )
 from diaphragm_fem.analysis.modes import first_resonance
 from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.stroke_plan import StrokePlan
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
 
 BULK_OF_AIR = 1.4 * 101325.0  # Pa: adiabatic, at standard pressure (ISO 2533:1975)
 FUNDAMENTAL_BELOW_HZ = 5e3

@@ -5,16 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.eigen import count_below
 from diaphragm_fem.answer.stroke_path import StrokePath
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.about_state import stiffness_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
-
-Array = NDArray[np.float64]
 
 ORDERS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 15, 18, 22, 27, 33, 40, 50)
 HALVINGS = 7  # of the distance between two looked-at states: the stroke told is that exact

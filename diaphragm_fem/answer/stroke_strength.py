@@ -7,14 +7,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.stroke_path import StrokePath
+from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.stroke_plan import Allowable
 from diaphragm_fem.model.large_stroke.fibres import Fibres, WallFaces, fibres, wall_faces
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -133,7 +130,7 @@ def _reached(
     return Reached(name, quantity, limit, worst, rear, front)
 
 
-def _largest(path: StrokePath, faces: WallFaces, k: int, values: Array, inside: NDArray[np.bool_]) -> Demand:
+def _largest(path: StrokePath, faces: WallFaces, k: int, values: Array, inside: Flags) -> Demand:
     """The largest of values (K, E, 2) of state k among those inside, and where it is."""
     masked = np.where(inside & np.isfinite(values), values, -1.0)
     face, element, end = np.unravel_index(int(np.argmax(masked)), masked.shape)

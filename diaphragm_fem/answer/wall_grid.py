@@ -6,19 +6,19 @@ import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from itertools import product
 from pathlib import Path
+from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.figure_definitions import difference
-from diaphragm_fem.answer.cores import on_all_cores
+from diaphragm_fem.answer.cores import cores, on_all_cores
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import Vacuum, load_design_on, loaded, patterns_of
 from diaphragm_fem.answer.one_thread import one_thread
-from diaphragm_fem.answer.quick import AS_USUAL, quick
-from diaphragm_fem.answer.wall_family import quick_wall, wall_family
+from diaphragm_fem.answer.quick import AS_USUAL, Quick, quick
+from diaphragm_fem.answer.wall_family import quick_wall, wall_family, wall_span
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library import find_material, load_materials
 from diaphragm_fem.design.material import Material
@@ -28,12 +28,15 @@ from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.load.surroundings import surround
+from diaphragm_fem.load.surroundings import Surroundings, surround
 from diaphragm_fem.model.shell_face import Face
 
-Array = NDArray[np.float64]
-
 CHECKS = 5  # cells solved again with the full model
+WORTH = 16  # thicknesses of a material that pay for making its span
+SAMPLED = (0.0, 0.5, 1.0)  # of the range of thickness, evenly in its logarithm: what a span is made from
+TRIED = (0.25, 0.75, 0.125, 0.375, 0.625, 0.875)  # and held against, until two are met
+
+Table: TypeAlias = Mapping[str, float | None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,19 +107,24 @@ def wall_grid(
     def walls(material: Material, h: float) -> dict[str, WallChoice]:
         return dict.fromkeys(names, WallChoice(material, h / drawn))
 
-    samples = [walls(*sample) for sample in _extremes(materials, thickness)]
-    pressed = None if design.driver is None else partial(_pressed, design, up_to_hz)
-    family = wall_family(design, samples, up_to_hz=up_to_hz, pressed=pressed)
-    air = None if design.driver is None else surround(design, family.face, up_to_hz=up_to_hz)
+    ends = [walls(material, float(h)) for material in materials for h in dict.fromkeys(thickness[[0, -1]])]
+    family = wall_family(design, ends, up_to_hz=up_to_hz)
+    pressed = None if design.driver is None else _pressed(surround(design, family.face, up_to_hz=up_to_hz))
+    low, high = np.log(thickness[[0, -1]])
+    places = np.exp(low + np.array([*SAMPLED, *TRIED]) * (high - low)).tolist()
 
-    def table_of(cell: tuple[Material, float]) -> dict[str, float | None]:
-        found = quick_wall(family, walls(*cell), from_hz)
-        if air is None:
-            return found.figures.table()
-        driver = quick_figures(loaded(design, Vacuum(found.solution, family.face), air))
-        return {**found.figures.table(), **driver.figures()}
+    def tables_of(part: tuple[Material, Array]) -> list[Table]:
+        material, some = part
+        made = [walls(material, h) for h in places]
+        span = wall_span(family, made[: len(SAMPLED)], made[len(SAMPLED) :], pressed) if len(some) >= WORTH else None
+        group = span or family
+        air = None if design.driver is None else surround(design, group.face, up_to_hz=up_to_hz)
+        return [_table(design, quick_wall(group, walls(material, h), from_hz), group.face, air) for h in some.tolist()]
 
-    tables = on_all_cores(table_of, list(product(materials, thickness)))
+    turns = -(-cores() // len(materials))  # few materials are shared out by thickness, too
+    parts = [(material, thickness[turn::turns]) for material in materials for turn in range(turns)]
+    found = on_all_cores(tables_of, parts)
+    tables = [found[k * turns + j % turns][j // turns] for k in range(len(materials)) for j in range(len(thickness))]
     shape = len(materials), len(thickness)
     figures = {
         name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
@@ -124,19 +132,13 @@ def wall_grid(
     }
     stiffest = int(np.argmax([material.youngs_modulus for material in materials]))
     cells = _cells_to_check(len(materials), len(thickness), checks, stiffest)
-    full = {(i, j): with_walls(design, walls(materials[i], thickness[j])) for i, j in cells}
-    exact = {cell: _full_table(one, up_to_hz, from_hz) for cell, one in full.items()}
-    own = _full_table(design, up_to_hz, from_hz)
+    full = [with_walls(design, walls(materials[i], thickness[j])) for i, j in cells]
+    own, *exact = on_all_cores(partial(_full_table, up_to_hz=up_to_hz, from_hz=from_hz), [design, *full])
+    error = _largest_error(figures, dict(zip(cells, exact, strict=True)))
     return WallGrid(
         design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
-        tuple(cells), _largest_error(figures, exact), time.perf_counter() - begun, up_to_hz,
+        tuple(cells), error, time.perf_counter() - begun, up_to_hz,
     )  # fmt: skip
-
-
-def _pressed(design: Design, up_to_hz: float, face: Face) -> Array:
-    """What the surroundings of a design push on: patterns (n, P) on its front face."""
-    patterns = patterns_of(surround(design, face, up_to_hz=up_to_hz))
-    return np.hstack(patterns) if patterns else np.zeros((face.sweep.shape[1], 0))
 
 
 def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
@@ -176,14 +178,19 @@ def _varied_zones(design: Design, zones: Sequence[str] | None) -> tuple[tuple[st
     return tuple(name for name, ok in same.items() if ok), lead.wall
 
 
-def _extremes(materials: Sequence[Material], thickness: Array) -> list[tuple[Material, float]]:
-    """The slowest and the fastest material, thinnest and thickest: their modes span what lies between."""
-    by_speed = sorted(materials, key=lambda material: material.youngs_modulus / material.density)
-    ends = (by_speed[0], by_speed[-1]) if len(by_speed) > 1 else (by_speed[0],)
-    return list(product(ends, dict.fromkeys((float(thickness[0]), float(thickness[-1])))))
+def _pressed(air: Surroundings) -> Array | None:
+    """What the surroundings push on: patterns (n, P) on the front face."""
+    patterns = patterns_of(air)
+    return np.hstack(patterns) if patterns else None
 
 
-def _full_table(design: Design, up_to_hz: float, from_hz: float) -> dict[str, float | None]:
+def _table(design: Design, found: Quick, face: Face, air: Surroundings | None) -> Table:
+    if air is None:
+        return found.figures.table()
+    return {**found.figures.table(), **quick_figures(loaded(design, Vacuum(found.solution, face), air)).figures()}
+
+
+def _full_table(design: Design, up_to_hz: float, from_hz: float) -> Table:
     if design.driver is None:
         return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
     found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
@@ -191,9 +198,7 @@ def _full_table(design: Design, up_to_hz: float, from_hz: float) -> dict[str, fl
 
 
 def _cells_to_check(rows: int, columns: int, count: int, stiffest: int) -> list[tuple[int, int]]:
-    """Cells spread over the grid away from its corners, which made the basis, and the stiffest and thickest: beside
-    it what is left of the basis' error is largest.
-    """
+    """Cells spread over the grid, and the stiffest and thickest, where the mesh that all share is the finest for it."""
     if not count:
         return []
     places = (np.arange(count - 1) + 0.5) / max(count - 1, 1)

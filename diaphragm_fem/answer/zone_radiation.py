@@ -6,14 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.polynomial import legendre
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.answer.radiated import Radiated
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.zone import Zone
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 POINTS = 24  # of quadrature on a piece
 PLACES = 121  # along the face
 

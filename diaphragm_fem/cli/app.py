@@ -8,7 +8,17 @@ from typing import Any
 
 import typer
 
-from diaphragm_fem.cli import drawing, exploring, large_stroke, many_designs, one_design, reference, side_by_side, trust
+from diaphragm_fem.cli import (
+    drawing,
+    examining,
+    exploring,
+    large_stroke,
+    many_designs,
+    one_design,
+    reference,
+    side_by_side,
+    trust,
+)
 
 EXIT_CODES = """Exit codes:  0 done.  1 the program failed, or a check of `verify` did.  2 refused: one message says
 what you can mend.  130 stopped by Ctrl-C.  143 ended by SIGTERM, 129 by SIGHUP.  A case of a sweep that fails is a
@@ -52,7 +62,7 @@ def _solving(verb: Callable[..., Any]) -> Callable[..., Any]:
     return begun
 
 
-app.command(short_help="Do the whole job for one design.")(_solving(one_design.examine))
+app.command(short_help="Do the whole job for one design.")(_solving(examining.examine))
 app.command(short_help="Try variants with sliders in a browser.")(_solving(exploring.explore))
 app.command(short_help="Draw the section to scale.")(one_design.profile)
 app.command(short_help="Write the part as a drawing (DXF) or a solid (STEP).")(drawing.draw)

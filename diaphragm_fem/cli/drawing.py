@@ -21,11 +21,13 @@ def draw(
             "--out", metavar="FILE", help="Into this file, *.dxf or *.step; NAME.dxf where absent.", show_default=False
         ),
     ] = None,
+    former: Annotated[bool, typer.Option("--with-former", help="Join the coil former to the solid in STEP.")] = False,
     change: Change = None,
     allow_unusual: AllowUnusual = False,
 ) -> None:
     """Write the part for other programs, in millimetres: half its section as a drawing in DXF (mid-line, both
-    faces, layers by zone, dimensions; a design file can read it back) or one closed solid in STEP, without the former.
+    faces, layers by zone, dimensions; a design file can read it back) or one closed solid in STEP, without the former
+    unless asked for.
     """
     path = check_out_file(out or Path(f"{design.stem}.dxf"), (".dxf", ".step"))
     drawn = open_design(design, change, allow_unusual).design
@@ -39,8 +41,9 @@ def draw(
         from diaphragm_fem.mesh.solid_file import write_step
 
         with solving(design), writing_to(path):
-            solid = write_step(drawn, path)
-        without = ", the coil former left out" if drawn.former else ""
+            solid = write_step(drawn, path, former=former)
+        kept = "joined, the winding left out" if former else "left out (--with-former joins it)"
+        without = f", the coil former {kept}" if drawn.former else ""
         typer.echo(
             f"One solid in mm of {solid.volume * 1e9:.6g} mm3, its half section {solid.section_area * 1e6:.6g} mm2"
             f"{without}. {AS_DRAWN}"

@@ -8,7 +8,6 @@ from typing import Annotated
 
 import typer
 
-from diaphragm_fem.cli.one_design import kept_design
 from diaphragm_fem.cli.options import (
     AllowUnusual,
     AsJson,
@@ -22,7 +21,7 @@ from diaphragm_fem.cli.options import (
     solving,
     working,
 )
-from diaphragm_fem.cli.outputs import check_out_folder, results_folder
+from diaphragm_fem.cli.outputs import check_out_folder, kept_design, results_folder
 
 OutFolder = Annotated[
     Path | None,

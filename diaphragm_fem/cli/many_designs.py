@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AsJson, Quiet, Stopped, console, open_study, print_blocks, say_path
+from diaphragm_fem.cli.options import (
+    AsJson,
+    Pdf,
+    Quiet,
+    Stopped,
+    console,
+    open_study,
+    print_blocks,
+    say_missing,
+    say_path,
+)
 from diaphragm_fem.cli.outputs import check_out_folder, made_folder_of, writing_to
 
 if TYPE_CHECKING:
@@ -188,6 +198,7 @@ def morning(
         str, typer.Option("--aim", help='With --rank-by: "high", "low", or a number in SI to come near to.')
     ] = "high",
     no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Leave out the figures.")] = False,
+    pdf: Pdf = False,
     quiet: Quiet = False,
 ) -> None:
     """What a study came to: ranking, trade-offs, effects, tolerance bands, and the best designs as files."""
@@ -199,12 +210,13 @@ def morning(
     check_out_folder(folder)
     found = evaluate_study(asked, store=store, rank_by=rank_by, aim=wanted)
     with writing_to(folder):
-        files = write_morning(found, folder, pictures=not no_pictures)
+        files = write_morning(found, folder, pictures=not no_pictures, pdf=pdf)
     if quiet:
         return
     print_blocks(morning_blocks(found, {}, files.designs))
-    for path in (files.page, *files.figures, *files.designs):
+    for path in (files.page, *files.printed, *files.figures, *files.designs):
         say_path(f"Written: {path}")
+    say_missing(pdf, files.page.name)
 
 
 def _read_aim(text: str) -> str | float:

@@ -16,6 +16,7 @@ from diaphragm_fem.errors import AnalysisError, DesignError, DiaphragmError, Stu
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from diaphragm_fem.design.measured import MeasuredCurve
     from diaphragm_fem.design.read import DesignFile
     from diaphragm_fem.report.blocks import Block
     from diaphragm_fem.report.folder import Tell
@@ -45,10 +46,21 @@ AllowUnusual = Annotated[
     bool,
     typer.Option("--allow-unusual", help="Take values that lie outside what is commonly built, and record them."),
 ]
+Measured = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--measured",
+        metavar="FILE",
+        help="Put measured curves beside the prediction: a table that declares quantity and unit, or a universal file. "
+        "Repeatable.",
+        show_default=False,
+    ),
+]
 BareShell = Annotated[
     bool,
     typer.Option("--bare-shell", help="Leave out what ends, joints and the thickness of walls add to shell theory."),
 ]
+Pdf = Annotated[bool, typer.Option("--pdf", help="Write sheets and moving page as PDF too; the page needs a browser.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs instead of tables.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
 
@@ -78,6 +90,17 @@ def open_study(path: Path, night: bool | None) -> Study:
 
     with naming(path, StudyError, "as a study"):
         return read_study(path, night=night)
+
+
+def read_measured(paths: list[Path] | None) -> list[MeasuredCurve]:
+    """Every curve of the files, read before any work."""
+    from diaphragm_fem.design.measured_file import read_measured_file
+
+    found = []
+    for path in paths or ():
+        with naming(path, DesignError, "as measured curves"):
+            found += read_measured_file(path)
+    return found
 
 
 @contextmanager
@@ -204,7 +227,10 @@ def console(*, error: bool = False) -> Console:
 
 @contextmanager
 def working(silent: bool) -> Iterator[Tell]:
-    """A spinner in the terminal that says what is being done; nothing in a pipe."""
+    """A line in the terminal that says what is being done; nothing in a pipe.
+
+    It does not turn: that takes a thread, beside which no work is shared over the cores by forking.
+    """
     import sys
 
     from diaphragm_fem.cli.streams import is_terminal
@@ -212,8 +238,12 @@ def working(silent: bool) -> Iterator[Tell]:
     if silent or not is_terminal(sys.stderr):
         yield lambda _: None
         return
-    with console(error=True).status("starting") as status:
-        yield lambda words: status.update(words)
+    from rich.live import Live
+    from rich.text import Text
+
+    screen = console(error=True)
+    with Live(Text("starting"), console=screen, auto_refresh=False, transient=True) as line:
+        yield lambda words: line.update(Text(f"{words} …"), refresh=True)
 
 
 def say_path(words: str) -> None:

@@ -7,8 +7,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from hashlib import sha256
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from diaphragm_fem.errors import StudyError, echo
+from diaphragm_fem.errors import StudyError, echo, plain
+
+if TYPE_CHECKING:
+    from diaphragm_fem.design.read import DesignFile
 
 KINDS = ("compared", "walls", "study", "stroke", "design")  # a folder of results ends in its kind; examine's does not
 LONGEST_STEM = 100
@@ -90,3 +94,13 @@ def made_folder_of(file: Path) -> Iterator[None]:
         for folder in missing:
             with suppress(OSError):  # it holds something now
                 folder.rmdir()
+
+
+def kept_design(file: DesignFile, change: list[str] | None, folder: Path) -> str:
+    """The design as examined, its changed keys written in, as text to keep beside its results."""
+    from diaphragm_fem.design.named_files import moved_to
+    from diaphragm_fem.design.write import to_toml
+
+    path = file.path or Path("design")
+    remarks = [f"What the results in this folder were computed from: {path}", *(f"changed: {x}" for x in change or ())]
+    return "".join(f"# {plain(remark)}\n" for remark in remarks) + to_toml(moved_to(file.data, path.parent, folder))

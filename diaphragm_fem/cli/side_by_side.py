@@ -15,13 +15,16 @@ from diaphragm_fem.cli.options import (
     AllowUnusual,
     BareShell,
     DesignPath,
+    Measured,
     Orders,
+    Pdf,
     Quiet,
     Tolerance,
     UpTo,
     open_design,
     print_blocks,
     read_frequency,
+    read_measured,
     read_orders,
     read_share,
     read_value,
@@ -47,7 +50,6 @@ OutFolder = Annotated[
         help="Folder of the results; results/<name of the file>.walls or .compared where absent.",
     ),
 ]
-Pdf = Annotated[bool, typer.Option("--pdf", help="Write sheets and moving page as PDF too; the page needs a browser.")]
 
 
 def compare(
@@ -69,6 +71,7 @@ def compare(
     up_to: UpTo = UP_TO,
     orders: Orders = ORDERS,
     tolerance: Tolerance = TOLERANCE,
+    measured: Measured = None,
     pdf: Pdf = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the main figures alone.")] = False,
     allow_unusual: AllowUnusual = False,
@@ -79,7 +82,7 @@ def compare(
     files_read = [open_design(path, allow_unusual=allow_unusual) for path in designs]
     named = _named_designs(designs, attempts, allow_unusual)
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
-    first = _baseline(named, baseline)
+    first, curves = _baseline(named, baseline), read_measured(measured)
     folder = out or results_folder("compared", *(path.stem for path in designs))
     check_out_folder(folder)
     with working(quiet) as tell, solving(designs[0]):
@@ -87,6 +90,10 @@ def compare(
         from diaphragm_fem.answer.comparison import compare as lay_side_by_side
 
         found = lay_side_by_side(named, first, up_to_hz=top, orders=wanted, tolerance=within, corrected=not bare_shell)
+        if curves:
+            from diaphragm_fem.answer.comparison import beside_measured
+
+            found = beside_measured(found, curves)
         tell("drawing")
         from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, write_comparison
         from diaphragm_fem.report.stamp import stamp_of

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Curve
-
-Array = NDArray[np.float64]
 
 NEAR = 2e-11  # of its length, by which the spline may leave the curve
 MOST = 513  # points

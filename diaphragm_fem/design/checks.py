@@ -7,15 +7,13 @@ from collections.abc import Sequence
 from math import hypot
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.outline import begin, direction, end
 from diaphragm_fem.design.units import show
 from diaphragm_fem.errors import DesignError
-
-Array = NDArray[np.float64]
 
 
 def check_geometry(meridian: Sequence[Piece], former: Sequence[Piece]) -> None:
@@ -72,7 +70,7 @@ def _runs_outward(curve: Curve) -> bool:
     return False
 
 
-def _chain(pieces: Sequence[Piece]) -> tuple[Array, NDArray[np.int64]]:
+def _chain(pieces: Sequence[Piece]) -> tuple[Array, Index]:
     """Points of a polyline along the pieces (P, 2), and which piece each of its P - 1 segments belongs to."""
     points: list[Array] = [np.array([begin(pieces[0].curve)])]
     owner: list[int] = []
@@ -88,9 +86,7 @@ def _chain(pieces: Sequence[Piece]) -> tuple[Array, NDArray[np.int64]]:
     return np.concatenate(points), np.array(owner)
 
 
-def _check_crossing(
-    meridian: Sequence[Piece], former: Sequence[Piece], chains: Sequence[tuple[Array, NDArray[np.int64]]]
-) -> None:
+def _check_crossing(meridian: Sequence[Piece], former: Sequence[Piece], chains: Sequence[tuple[Array, Index]]) -> None:
     begins = np.concatenate([points[:-1] for points, _ in chains])
     ends = np.concatenate([points[1:] for points, _ in chains])
     owner = np.concatenate([owner + offset for (_, owner), offset in zip(chains, (0, len(meridian)), strict=False)])

@@ -19,6 +19,7 @@ from diaphragm_fem.errors import DesignError
 
 FORMER = Zone("former", Role.COIL)
 WINDING = Zone("winding", Role.COIL)
+SIDES = {"middle": 0, "inside": -1, "outside": 1}  # half thicknesses off the drive circle
 
 
 @dataclass(frozen=True)
@@ -51,20 +52,25 @@ def draw_former(
 ) -> tuple[Piece, ...]:
     """Pieces of the former from the joint (r, z) downward: former, winding, former; those of no height are left out.
 
-    `wall` holds the walls of 'former' and 'winding', the latter being the former's wall under the winding.
-    Raises DesignError where the winding does not fit on the former.
+    `wall` holds the walls of 'former' and 'winding', the latter being the former's wall under the winding. On a side of
+    the drive circle the former stands half its thickness off it.
+    Raises DesignError where the winding does not fit on the former, or the former not inside its circle.
     """
     height, wound = spec.former_height, spec.winding_height
     start = height - wound if spec.winding_distance is None else float(spec.winding_distance)
     if start < 0 or start + wound > height * (1 + 1e-9):
         offset = "" if spec.winding_distance is None else f"winding_distance {show(spec.winding_distance)} + "
         raise DesignError(
-            f"coil.winding_height: the winding must fit on the former: {offset}winding_height {show(wound)} must "
-            "be at most "
-            f"former_height {show(height)}; make the former higher or the winding shorter"
+            f"coil.winding_height: the winding must fit on the former: {offset}winding_height {show(wound)} must be at "
+            f"most former_height {show(height)}; make the former higher or the winding shorter"
         )
     conductor = find_material(materials, spec.conductor, where="coil.conductor")
-    r, z = joint
+    r, z = joint[0] + SIDES[spec.side] * float(wall["former"].thickness(0.0)) / 2, joint[1]
+    if r <= 0:
+        raise DesignError(
+            "coil.side: inside the drive circle there must be room for half the former's thickness, but its radius is "
+            f"{show(joint[0])}; put the former outside, or make it thinner"
+        )
     if spec.wire is not None:
         hoop = hoop_of_wire(spec.wire.diameter, spec.wire.turns, r, conductor)
     else:

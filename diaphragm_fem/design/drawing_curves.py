@@ -11,13 +11,11 @@ from math import atan, atan2, copysign, hypot, isfinite, pi, radians, sin, tan
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Freeform, Line, freeform_from
 from diaphragm_fem.design.outline import Point
 from diaphragm_fem.errors import DesignError, echo
-
-Array = NDArray[np.float64]
 
 MOST_DEGREE = 11
 MOST_CONTROL_POINTS = 2_000

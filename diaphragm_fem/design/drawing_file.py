@@ -21,6 +21,7 @@ from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.drawing_curves import Drafting, curves_of
 from diaphragm_fem.design.input_file import LONGEST_NAME, read_file_bytes, text_complaint
 from diaphragm_fem.design.outline import Point, begin, end
+from diaphragm_fem.design.units import EVERYDAY, LENGTH
 from diaphragm_fem.errors import DesignError, echo, plain
 
 MOST_DRAWING_BYTES = 8_000_000
@@ -29,7 +30,7 @@ MOST_CURVES = 2_000  # that may make up the part, lines and arcs
 MOST_FREE = 200  # of these that are splines or parts of ellipses
 DEEPEST_BLOCK = 12  # blocks within one another
 UNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 9: "mil", 13: "um"}  # what the header's $INSUNITS says
-METRES = {"um": 1e-6, "mm": 1e-3, "cm": 1e-2, "m": 1.0, "mil": 2.54e-5, "in": 0.0254, "ft": 0.3048}
+METRES = {unit: EVERYDAY[LENGTH.unit][unit] for unit in UNITS.values()}
 HIDDEN_LAYER = "defpoints"  # holds the feet of dimensions and is never printed
 NO_PART = frozenset({
     "TEXT", "MTEXT", "ATTDEF", "ATTRIB", "DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "LEADER",
@@ -109,9 +110,7 @@ def _open(path: Path, place: str) -> Any:
     except RecursionError:
         raise DesignError(f"{place}: its parts lie too deep within one another") from None
     except Exception as error:  # what a damaged file makes of it: every kind of error was seen
-        raise DesignError(
-            f"{place}: cannot be read as a drawing in DXF ({_words(error)}); save it anew"
-        ) from error
+        raise DesignError(f"{place}: cannot be read as a drawing in DXF ({_words(error)}); save it anew") from error
 
 
 def _words(error: Exception) -> str:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
 from diaphragm_fem.design.drawing_chain import JOIN, Chain, chains_of, gap_between
 from diaphragm_fem.design.drawing_file import Drawing, layer_names, read_drawing, zones_by_layer
+from diaphragm_fem.design.face_pair import Middle
 from diaphragm_fem.design.freemeridian import zone_named
 from diaphragm_fem.design.outline import Corner, Outline, Point, Stretch, begin, end
 from diaphragm_fem.design.spec.profile import FreeProfile
-from diaphragm_fem.design.two_faces import Middle, middle_of
+from diaphragm_fem.design.two_faces import middle_of
 from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import DesignError, echo, plain
 
@@ -33,8 +35,9 @@ def draw_from_file(profile: FreeProfile, path: Path, wall_of: Callable[[str, flo
         Stretch(one.curve, zone_named(one.layer), place, wall_of(one.layer, *one.thickness) if one.thickness else None)
         for one in shown
     ]
-    corner = Corner(0.0) if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
-    return Outline(tuple(stretches), (corner,) * (len(stretches) - 1))
+    sharp = Corner(0.0)
+    corner = sharp if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
+    return Outline(tuple(stretches), tuple(sharp if a.sloped or b.sloped else corner for a, b in pairwise(shown)))
 
 
 def _state(path: Path) -> tuple[int, int]:

@@ -9,13 +9,11 @@ from dataclasses import dataclass
 from math import hypot
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line, freeform_through, normal
 from diaphragm_fem.design.foot import feet
 from diaphragm_fem.errors import DesignError
-
-Array = NDArray[np.float64]
 
 CONCENTRIC = 1e-4  # of the thickness, by which the centres of two arcs may differ
 EVEN = 1e-7  # of the thickness, that is rounding
@@ -33,6 +31,28 @@ class Pair:
     middle: Curve
     thickness: Callable[[Array], Array]
     exact: bool
+
+
+@dataclass(frozen=True)
+class Middle:
+    """One piece of the mid-line, its layer, and the wall's thickness in m at its ends; empty where it is not drawn.
+    `sloped` where it stands for a shoulder.
+    """
+
+    curve: Curve
+    layer: str
+    thickness: tuple[float, float] | tuple[()]
+    sloped: bool = False
+
+
+@dataclass(frozen=True)
+class Match:
+    """The curves numbered i and j of the two faces that lie opposite one another, and the middle between them."""
+
+    i: float  # half-way between two curves for a corner
+    j: float
+    pair: Pair
+    layer: str
 
 
 def pair_of(a: Curve, b: Curve) -> Pair:

@@ -7,16 +7,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line, freeform_from, normal
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.foot import crossing
 from diaphragm_fem.design.outline import Point, begin, end
 from diaphragm_fem.design.units import show
 from diaphragm_fem.errors import DesignError
-
-Array = NDArray[np.float64]
 
 SAME = 1e-9  # m
 SMOOTH = 1e-3  # rad: pieces that turn by less run on, and a change of thickness makes a shoulder

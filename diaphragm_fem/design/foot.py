@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.curve import Arc, Curve, Line
-
-Array = NDArray[np.float64]
 
 SAMPLES = 801
 NEWTON = 12
@@ -49,7 +47,7 @@ class Feet:
 
     foot: Array
     away: Array
-    inside: NDArray[np.bool_]
+    inside: Flags
 
 
 def distances(curve: Curve, points: Array) -> Feet:

@@ -102,8 +102,7 @@ def _check_points(points: Sequence[MeridianPoint]) -> None:
     if points[-1].r < points[0].r * (1 - 1e-9):
         raise DesignError(
             f"{points[-1].row}: points must run from the inner edge to the outer edge, so that the listener is on "
-            "their left; "
-            f"received r = {show(points[0].r)} first and {show(points[-1].r)} last: turn their order round"
+            f"their left; received r = {show(points[0].r)} first and {show(points[-1].r)} last: turn their order round"
         )
 
 

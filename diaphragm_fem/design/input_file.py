@@ -47,9 +47,7 @@ def read_text_file(
         ) from error
 
 
-def read_file_bytes(
-    path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES
-) -> bytes:
+def read_file_bytes(path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES) -> bytes:
     """The bytes of a regular file; `refusal` with `before` and the path in front where they cannot be had."""
     place = _named(path, before)
     try:

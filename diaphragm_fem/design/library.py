@@ -38,7 +38,7 @@ from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material, Relaxation, Stiffening
 from diaphragm_fem.design.units import DENSITY, FREQUENCY, MODULUS, Dimension, read_quantity
-from diaphragm_fem.errors import DesignError, MaterialError, echo
+from diaphragm_fem.errors import DesignError, MaterialError, echo, nearest
 
 PACKAGED_FILE = Path(__file__).with_name("materials.toml")
 HOW_TO_LIST = "run `diaphragm-fem materials` to list them with their sources"
@@ -289,9 +289,7 @@ def _convert(place: _Place, given: Any, dimension: Dimension) -> float:
 def _refuse_unknown_keys(place: _Place, table: Mapping[str, Any], allowed: tuple[str, ...]) -> None:
     for key in table:
         if key not in allowed:
-            near = get_close_matches(key, allowed, n=1)
-            hint = f"did you mean '{near[0]}'? " if near else ""
-            raise place.refuse(f"unknown key '{key}'; {hint}allowed are {', '.join(allowed)}")
+            raise place.refuse(f"unknown key '{key}'; {nearest(key, allowed)}")
 
 
 def _text(place: _Place, given: Any) -> str:

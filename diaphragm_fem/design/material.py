@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.viscoelastic import LossFactor, Relaxation, Stiffening
 from diaphragm_fem.errors import MaterialError
 
@@ -86,15 +87,15 @@ class Material:
             return False
         return self.stiffening is None or (self.stiffening.follows_loss and not self.loss(1.0).any())
 
-    def loss(self, frequency_hz: ArrayLike) -> NDArray[np.float64]:
+    def loss(self, frequency_hz: ArrayLike) -> Array:
         """Loss factor eta(f) at frequencies in Hz, same shape."""
         return self.loss_factor(frequency_hz)
 
-    def storage_ratio(self, frequency_hz: ArrayLike) -> NDArray[np.float64]:
+    def storage_ratio(self, frequency_hz: ArrayLike) -> Array:
         """E'(f)/youngs_modulus at frequencies in Hz, same shape."""
         return self.modulus_factor(frequency_hz).real
 
-    def modulus_factor(self, frequency_hz: ArrayLike) -> NDArray[np.complex128]:
+    def modulus_factor(self, frequency_hz: ArrayLike) -> Complex:
         """E*(f)/youngs_modulus = storage_ratio (1 + i loss) at frequencies in Hz, same shape.
 
         >>> rubber = Material("rubber", 1100.0, 4e6, 0.49, LossFactor((0.2,)), stiffening=Stiffening((100.0,)))

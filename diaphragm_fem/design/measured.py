@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.units import (
     AREA,
     LENGTH,
@@ -62,7 +63,7 @@ class MeasuredCurve:
     """
 
     quantity: Measurable
-    frequency_hz: NDArray[np.float64]
+    frequency_hz: Array
     values: NDArray[Any]
     phase: bool
     origin: str

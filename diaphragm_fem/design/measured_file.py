@@ -12,15 +12,12 @@ from pathlib import Path
 from re import fullmatch
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.input_file import read_csv_file, read_file_bytes
 from diaphragm_fem.design.measured import MOST_CURVES, QUANTITIES, MeasuredCurve, check_curve, factor_of
-from diaphragm_fem.design.spec.quantities import nearest
 from diaphragm_fem.design.units import ANGLE, COORDINATE, FREQUENCY, read_quantity
-from diaphragm_fem.errors import DesignError, echo, plain
-
-Array = NDArray[np.float64]
+from diaphragm_fem.errors import DesignError, echo, nearest, plain
 
 PARTS = ("size", "phase", "real", "imag")
 EXAMPLE = "frequency [Hz], area [cm2], area phase [deg]"

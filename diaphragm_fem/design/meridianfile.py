@@ -10,9 +10,8 @@ from diaphragm_fem.design.freemeridian import MeridianPoint
 from diaphragm_fem.design.input_file import read_csv_file
 from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.spec.quantities import nearest
 from diaphragm_fem.design.units import COORDINATE, LENGTH, Quantity, read_quantity
-from diaphragm_fem.errors import DesignError, echo
+from diaphragm_fem.errors import DesignError, echo, nearest
 
 LENGTHS = ("r", "z", "thickness")
 COLUMNS = (*LENGTHS, "zone", "material", "role")

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.spec.quantities import nearest
 from diaphragm_fem.design.spec.stroke import StrokeSpec
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, nearest
 
 
 @dataclass(frozen=True)
@@ -53,7 +52,7 @@ class StrokePlan:
     drive: DriveLevel | None
 
     @property
-    def strokes(self) -> NDArray[np.float64]:
+    def strokes(self) -> Array:
         """Strokes (steps + 1,) in m, evenly, without rounding's dust about zero."""
         share = np.arange(self.steps + 1) / self.steps
         strokes = self.rearmost * (1 - share) + self.foremost * share

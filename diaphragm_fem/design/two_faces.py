@@ -5,53 +5,32 @@ face goes over to its next curve, and joined.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
-from diaphragm_fem.design.curve import Arc, Curve, Line
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.drawing_chain import JOIN, Chain, gap_between, moved
-from diaphragm_fem.design.drawing_file import METRES, Drawing, Drawn, far
-from diaphragm_fem.design.face_pair import Pair, fan, pair_of, turn_between
+from diaphragm_fem.design.drawing_file import Drawing, Drawn, far
+from diaphragm_fem.design.end_face import squared
+from diaphragm_fem.design.face_joint import edge_of, joint_of, slope_between
+from diaphragm_fem.design.face_pair import Match, Middle, fan, pair_of
 from diaphragm_fem.design.fillet import turn
-from diaphragm_fem.design.foot import crossing, distances, feet
+from diaphragm_fem.design.foot import distances
 from diaphragm_fem.design.outline import Point, begin, end, position
 from diaphragm_fem.errors import DesignError
 
-Array = NDArray[np.float64]
-
 TURNED_ROUND = np.radians(120)  # by which the wall turns over an end face, at least
-KINK = 1e-3  # rad: middles that turn by more meet where they cross
 ALONG = 0.7  # cosine: a curve that stands steeper to the other face is a shoulder and no partner
 STEEP = np.radians(40)  # by which a shoulder turns off the face beside it
-ECCENTRIC = 0.02  # of the thickness, by which the middle may jump
 LINEAR = 2e-4  # of the thickness, by which a piece's own may differ from a linear one
 MOST_PARTS = 32  # that a middle of uneven thickness is cut into
 LONGER = 3.0  # times the longer of the shortest end faces, up to which others are tried as well
 MOST_ENDS = 6
 FARTHEST = 3.0  # times the nearest point of the other face that a partner may be away
 SAMPLES = np.linspace(0.05, 0.95, 13)
-
-
-@dataclass(frozen=True)
-class Middle:
-    """One piece of the mid-line, its layer, and the wall's thickness in m at its ends; empty where it is not drawn."""
-
-    curve: Curve
-    layer: str
-    thickness: tuple[float, float] | tuple[()]
-
-
-@dataclass(frozen=True)
-class Match:
-    """The curves numbered i and j of the two faces that lie opposite one another, and the middle between them."""
-
-    i: float  # half-way between two curves for a corner
-    j: float
-    pair: Pair
-    layer: str
 
 
 def middle_of(chains: Sequence[Chain], drawing: Drawing, place: str) -> list[Middle]:
@@ -79,15 +58,18 @@ def _faces(chains: Sequence[Chain], drawing: Drawing, place: str) -> list[tuple[
     if not chain.closed and max(r for r, _ in chain.ends) > JOIN:
         raise DesignError(
             f"{place}: the outline of the two faces must be closed, but it ends at {drawing.place(chain.ends[0])} and "
-            f"at {drawing.place(chain.ends[1])}; close it, or for a mid-line say drawn = \"mid-line\""
+            f'at {drawing.place(chain.ends[1])}; close it, or for a mid-line say drawn = "mid-line"'
         )
     parts = list(chain.parts)
     ends = _end_faces(parts, chain.closed)
     needed = 2 if chain.closed else 1
     if len(ends) < needed:
+        parts = squared(parts, chain.closed, needed - len(ends))
+        ends = _end_faces(parts, chain.closed)
+    if len(ends) < needed:
         raise DesignError(
-            f"{place}: the outline needs a straight end face at each edge of the wall, where it turns round; found "
-            f"{len(ends)} of {needed}"
+            f"{place}: the outline needs an end face at each edge of the wall, where it turns round, straight or half "
+            f"round; found {len(ends)} of {needed}"
         )
     ways = list(combinations(ends, needed))
     found = []
@@ -130,33 +112,34 @@ def _middle(one: list[Drawn], other: list[Drawn], drawing: Drawing, place: str) 
     if far(begin(one[0].curve), begin(other[0].curve)) > far(begin(one[0].curve), end(other[-1].curve)):
         other = [replace(p, curve=p.curve.reverse()) for p in reversed(other)]
     matches = _matches(one, other, drawing, place)
-    firsts = [_edge(matches[0], begin(one[0].curve), begin(other[0].curve))]
-    lasts: list[float] = []
-    for a, b in pairwise(matches):
-        s, t = _joint(a, b, one, other, drawing, place)
-        lasts.append(s)
-        firsts.append(t)
-    lasts.append(_edge(matches[-1], end(one[-1].curve), end(other[-1].curve)))
-    points = [position(matches[0].pair.middle, firsts[0])]
-    for k, match in enumerate(matches):
-        if lasts[k] - firsts[k] <= JOIN:
-            raise DesignError(
-                f"{place}: the two faces do not run beside one another near {drawing.place(points[-1])}; draw them so "
-                "that each curve lies opposite its partner"
-            )
-        meets = position(match.pair.middle, lasts[k])
-        if k + 1 < len(matches):
-            onward = position(matches[k + 1].pair.middle, firsts[k + 1])
-            meets = ((meets[0] + onward[0]) / 2, (meets[1] + onward[1]) / 2)
-        points.append(meets)
-    points = [(0.0, z) if abs(r) < JOIN else (r, z) for r, z in points]
+    joints = [joint_of(a, b, one, other, drawing, place) for a, b in pairwise(matches)]
+    firsts = [edge_of(matches[0], begin(one[0].curve), begin(other[0].curve)), *(joint.after for joint in joints)]
+    lasts = [*(joint.before for joint in joints), edge_of(matches[-1], end(one[-1].curve), end(other[-1].curve))]
     found: list[Middle] = []
     for k, match in enumerate(matches):
-        pieces = _pieces(match, firsts[k], lasts[k], points[k], points[k + 1])
+        middle = match.pair.middle
+        low = position(middle, firsts[k]) if k == 0 or joints[k - 1].sloped else end(found[-1].curve)
+        high = position(middle, lasts[k])
+        if lasts[k] - firsts[k] <= JOIN:
+            raise DesignError(
+                f"{place}: the two faces do not run beside one another near {drawing.place(low)}; draw them so that "
+                "each curve lies opposite its partner"
+            )
+        if k < len(joints) and not joints[k].sloped:
+            onward = position(matches[k + 1].pair.middle, firsts[k + 1])
+            high = ((high[0] + onward[0]) / 2, (high[1] + onward[1]) / 2)
+        pieces = _pieces(match, firsts[k], lasts[k], _off_axis(low), _off_axis(high))
         if min(min(piece.thickness) for piece in pieces) <= 0:
-            raise DesignError(f"{place}: the two faces near {drawing.place(points[k])}: they touch or cross")
+            raise DesignError(f"{place}: the two faces near {drawing.place(low)}: they touch or cross")
+        if k and joints[k - 1].sloped:
+            found += slope_between(found[-1], pieces[0])
         found += pieces
     return found
+
+
+def _off_axis(point: Point) -> Point:
+    """The point, on the axis where it lies as good as there."""
+    return (0.0, point[1]) if abs(point[0]) < JOIN else point
 
 
 def _matches(one: list[Drawn], other: list[Drawn], drawing: Drawing, place: str) -> list[Match]:
@@ -228,45 +211,6 @@ def _opposite(one: list[Drawn], other: list[Drawn]) -> set[tuple[int, int]]:
         key = (n // len(SAMPLES), int(chosen[n]))
         count[key] = count.get(key, 0) + 1
     return {key for key, times in count.items() if times > 1}
-
-
-def _edge(match: Match, a: Point, b: Point) -> float:
-    """Arc length of the middle where it crosses the line of the end face from a to b."""
-    middle = match.pair.middle
-    s = float(feet(middle, np.array([[(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]]))[0])
-    face = Line(a, b)
-    found = crossing(middle, s, face, face.length / 2) if face.length > 0 else None
-    return s if found is None else found[0]
-
-
-def _joint(
-    a: Match, b: Match, one: list[Drawn], other: list[Drawn], drawing: Drawing, place: str
-) -> tuple[float, float]:
-    """Arc lengths of two middles, one after the other, where they join."""
-    ends = []
-    for before, after, face in ((a.i, b.i, one), (a.j, b.j, other)):
-        if before != after:
-            last = end(face[int(before)].curve)
-            first = begin(face[int(np.ceil(after))].curve)
-            ends.append(((last[0] + first[0]) / 2, (last[1] + first[1]) / 2))
-    near = np.array(ends).mean(axis=0)[None]
-    m, n = a.pair.middle, b.pair.middle
-    if len(ends) == 1:
-        near = np.array(ends)
-    s, t = float(feet(m, near)[0]), float(feet(n, near)[0])
-    if turn_between(m, float(np.clip(s, 0.0, m.length)), n, float(np.clip(t, 0.0, n.length))) > KINK:
-        found = crossing(m, s, n, t)
-        if found is not None:
-            return found
-    jump = far(position(m, s), position(n, t))
-    wall = min(float(a.pair.thickness(np.array(s))), float(b.pair.thickness(np.array(t))))
-    if jump > max(ECCENTRIC * wall, JOIN):
-        unit = drawing.unit
-        raise DesignError(
-            f"{place}: the middle of the wall jumps by {jump / METRES[unit]:.3g} {unit} near "
-            f"{drawing.place(position(m, s))}; let the thickness change alike on both faces there, or over a taper"
-        )
-    return s, t
 
 
 def _pieces(match: Match, s: float, t: float, a: Point, b: Point) -> list[Middle]:

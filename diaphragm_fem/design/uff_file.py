@@ -17,16 +17,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.input_file import read_file_bytes
 from diaphragm_fem.design.measured import MOST_CURVES, QUANTITIES, Measurable, MeasuredCurve, check_curve, factor_of
 from diaphragm_fem.errors import DesignError, echo, plain
 
-Array = NDArray[np.float64]
-
 FREQUENCY, VELOCITY, DISPLACEMENT, ACCELERATION, FORCE, GENERAL = 18, 11, 8, 12, 13, 0  # specific data types
 MOTIONS = {DISPLACEMENT: 1, VELOCITY: 0, ACCELERATION: -1}  # power of i omega that makes a velocity of it
 AXIAL = 3  # direction +z
-NODE = (1, 10_000_000)  # numbers that nodes may have
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,15 +21,14 @@ from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import MaterialError
 
 if TYPE_CHECKING:
     from scipy.interpolate import PPoly
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 LOWEST_HZ = 1.0  # a modulus that follows its loss is held below it, else it would vanish at rest
 LARGEST_RISE = 1e5  # of a modulus from rubber to glass: four decades are met

@@ -102,9 +102,8 @@ def _check_reach(spec: FlankSpec, coil_radius: float) -> None:
     if reach > coil_radius * (1 + 1e-9):
         parts = "profile.inner.width" + (" + profile.inner.surround.width" if surround is not None else "")
         raise DesignError(
-            f"profile.inner.width: the inner flank passes the axis: {parts} = {show(reach, spec.width)} must be "
-            "at most half "
-            f"the coil_diameter, {show(coil_radius, spec.width)}; received {show(spec.width)}"
+            f"profile.inner.width: the inner flank passes the axis: {parts} = {show(reach, spec.width)} must be at "
+            f"most half the coil_diameter, {show(coil_radius, spec.width)}; received {show(spec.width)}"
             + (f" + {show(surround.width)}" if surround is not None else "")
         )
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material import Material
 
 
@@ -18,7 +19,7 @@ class Layer:
     begin_thickness: float
     end_thickness: float
 
-    def thickness(self, fraction: ArrayLike) -> NDArray[np.float64]:
+    def thickness(self, fraction: ArrayLike) -> Array:
         """Thickness in metres at a fraction 0...1 of the piece's arc length."""
         return self.begin_thickness + (self.end_thickness - self.begin_thickness) * np.asarray(fraction, float)
 
@@ -29,13 +30,13 @@ class Wall:
 
     layers: tuple[Layer, ...]
 
-    def thickness(self, fraction: ArrayLike) -> NDArray[np.float64]:
+    def thickness(self, fraction: ArrayLike) -> Array:
         """Whole thickness in metres at a fraction 0...1 of the piece's arc length."""
         first, *others = (layer.thickness(fraction) for layer in self.layers)
         return sum(others, first)
 
     def part(self, begin: float, end: float) -> Wall:
-        """The wall between two fractions of the piece."""
+        """The wall between two fractions of the piece; from a greater to a smaller one its ends swap."""
         return Wall(tuple(Layer(x.material, float(x.thickness(begin)), float(x.thickness(end))) for x in self.layers))
 
     def reverse(self) -> Wall:

@@ -32,8 +32,7 @@ def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> W
                 given = "a material" if material is not None else "a thickness"
                 raise DesignError(
                     f"{key}.layers: the zone '{zone}' takes {given} from a nearer table and the rest from these "
-                    "layers, which "
-                    "cannot be done; give it both material and thickness, or layers"
+                    "layers, which cannot be done; give it both material and thickness, or layers"
                 )
             return Wall(
                 tuple(
@@ -53,14 +52,11 @@ def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> W
     example = '"PEN film"' if material is None else '"60 um"'
     raise DesignError(
         f"wall.{lacking}: the zone '{zone}' has no {lacking}; give one for all zones, such as [wall] {lacking} = "
-        f"{example}, "
-        f"or one of its own under {tables[0][0] if tables else 'zones'}"
+        f"{example}, or one of its own under {tables[0][0] if tables else 'zones'}"
     )
 
 
-def drawn_wall(
-    zone: str, tables: Tables, materials: Mapping[str, Material], first: float, last: float
-) -> Wall:
+def drawn_wall(zone: str, tables: Tables, materials: Mapping[str, Material], first: float, last: float) -> Wall:
     """The wall of a zone whose faces are drawn, thicknesses in metres at its two ends: the material alone is looked up.
 
     Raises DesignError where a table gives a thickness or layers as well, or nothing gives the material.
@@ -117,10 +113,5 @@ def lay_walls(
         else:
             a, b = start / total[name], (start + run.curve.length) / total[name]
             wall = walls[name]
-            laid.append(_backward(wall.part(1 - b, 1 - a)) if name in inward else wall.part(a, b))
+            laid.append(wall.part(1 - a, 1 - b) if name in inward else wall.part(a, b))
     return laid
-
-
-def _backward(wall: Wall) -> Wall:
-    """The wall with its ends swapped and its layers in place."""
-    return Wall(tuple(Layer(layer.material, layer.end_thickness, layer.begin_thickness) for layer in wall.layers))

@@ -6,15 +6,14 @@ Every function gives the acoustic impedance Z = p/U (F,) in Pa s/m3; exp(+i omeg
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Complex
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.line import area_law, check_area_law, seen
 from diaphragm_fem.load.slit import tube
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 PIECES = 200  # conical pieces of a horn: second order, 1e-6 over a few wavelengths
 
 
@@ -76,11 +75,10 @@ def check_table(frequency: ArrayLike, impedance: ArrayLike, from_hz: float, up_t
         )
 
 
-def tabled(frequency: ArrayLike, impedance: ArrayLike, omega: ArrayLike) -> Complex:
-    """Impedance (F,) from a table (T,) over frequency in Hz: real and imaginary part straight over log f.
+def tabled(frequency: ArrayLike, values: ArrayLike, omega: ArrayLike) -> Complex:
+    """Complex values (F,), such as an impedance, from a table (T,) over frequency in Hz, straight over log f.
 
     Its ends are held: a curve is solved at some frequencies beyond those asked for (see `check_table` for these).
     """
-    x, impedance = np.log(np.asarray(frequency, float)), np.asarray(impedance)
     at = np.log(np.asarray(omega, float) / (2 * np.pi))
-    return np.interp(at, x, impedance.real) + 1j * np.interp(at, x, impedance.imag)
+    return np.asarray(np.interp(at, np.log(np.asarray(frequency, float)), np.asarray(values, complex)))

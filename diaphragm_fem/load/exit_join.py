@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Complex = NDArray[np.complex128]
+from diaphragm_fem.arrays import Complex
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Smooth patterns of pressure on a face: orthonormal polynomials of the distance along it.
 
-    integral of psi_i psi_j 2 pi r ds = delta_ij,   psi_j a combination of Legendre polynomials P_0 ... P_j of
-    x = 2 s/L - 1, or of x = 2 (s/L)^2 - 1 on a face that begins on the axis, where a smooth pressure is even in s.
+integral of psi_i psi_j 2 pi r ds = delta_ij,   psi_j a combination of Legendre polynomials P_0 ... P_j of
+x = 2 s/L - 1, or of x = 2 (s/L)^2 - 1 on a face that begins on the axis, where a smooth pressure is even in s.
 """
 
 from __future__ import annotations
@@ -10,11 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.polynomial import legendre
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.mesh.open_contour import OpenContour
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,10 @@ width, w the slot's, n = w/(2 g), theta the turning angle. A resistance of 1 is 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import digamma
 
-Array = NDArray[np.float64]
+from diaphragm_fem.arrays import Array
 
 
 def slot_inflow(n: ArrayLike) -> Array:

@@ -10,13 +10,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.slit import Medium
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 
 def cylinder(medium: Medium, area: float, length: float) -> Complex:

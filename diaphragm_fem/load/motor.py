@@ -11,12 +11,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Complex
 from diaphragm_fem.design.motor import Inductance, Motor
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 
 def inductive(law: Inductance, omega: ArrayLike) -> Complex:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver import Front
 from diaphragm_fem.errors import ModelError
@@ -15,10 +15,6 @@ from diaphragm_fem.load.radiation import OpenAir, open_air
 from diaphragm_fem.mesh.open_contour import front_contour, rear_contour
 from diaphragm_fem.model.shell_face import Face
 from diaphragm_fem.model.structure import Load, Port
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-
 
 FRONT, REAR = "front", "rear"
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Curve
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver import Front, Slot
@@ -19,8 +20,6 @@ from diaphragm_fem.load.thin_chamber import gap_at_slots
 from diaphragm_fem.mesh.gap_face import GapFace, face_points, gap_by_width, gap_to_plug, with_points
 from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 PIECES, FINE = 20, 40  # cones of a channel at most (1e-4 over 15 mm at 20 kHz), and for each unit of ln S
 
 

@@ -8,14 +8,11 @@ into the loss of the channels and the power through the exit, |p_e|^2 Re(1/Z_exi
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_join import SlotNetwork
 from diaphragm_fem.load.thin_chamber import ThinChamber
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 
 def through(impedance: Complex, pressure: Complex) -> Array:

@@ -14,8 +14,9 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.polynomial import legendre
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.face_patterns import FacePatterns, face_patterns
@@ -24,8 +25,6 @@ from diaphragm_fem.mesh.open_section import cut_open_section
 from diaphragm_fem.model.open_air import AirModes, air_modes
 from diaphragm_fem.model.spherical_waves import carried, carried_away
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 # on a face that begins on the axis, and on one with an inner edge, which is a V of twice as many pieces: 28 patterns
 # left 0.3 dB in nulls of the stepped V, 44 leave 0.02 dB; on the domes 28 leave 0.0003 dB
 PATTERNS, PATTERNS_OF_RING = 28, 44

@@ -7,13 +7,11 @@ while the largest dimension stays below a sixth of the wavelength. exp(+i omega 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Complex
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.slit import tube
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 
 def chamber_modulus(air: Air, omega: ArrayLike, filling: float = 0.0, loss_factor: float = 0.0) -> Complex:

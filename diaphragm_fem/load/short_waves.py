@@ -13,12 +13,10 @@ wall (Lamb, Hydrodynamics (1932), from memory); the kernel is the Fourier transf
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.load.open_side import OpenSide
 from diaphragm_fem.model.shell_face import Face
-
-Array = NDArray[np.float64]
 
 
 def short_wave_mass(side: OpenSide, face: Face, basis: Array) -> Array:

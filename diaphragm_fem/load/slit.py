@@ -12,12 +12,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.air import Air
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)

@@ -14,16 +14,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import j0, j1, y0, y1
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import ModelError
-
-Array = NDArray[np.float64]
-CAUTION = (
-    "the rule assumes a flat chamber of even gap, equal channels and a face that moves evenly: "
-    "take it as a start and judge by the loaded response"
-)
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver import Driver, Exit, RearChamber, Slot
 from diaphragm_fem.errors import ModelError
@@ -22,8 +22,6 @@ from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
 from diaphragm_fem.model.shell_face import Face
 from diaphragm_fem.model.structure import Load, Port
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 GAP_MODES = 24
 
 
@@ -52,9 +50,9 @@ class Surroundings:
 
     @cached_property
     def rear_loads(self) -> tuple[Load, ...]:
-        return (
-            () if self.rear_port is None else (Load(self.rear_port, lambda f: self.rear_stiffness(f)[:, None, None]),)
-        )
+        if self.rear_port is None:
+            return ()
+        return (Load(self.rear_port, lambda f: self.rear_stiffness(f)[:, None, None]),)
 
     @cached_property
     def front_loads(self) -> tuple[Load, ...]:
@@ -138,7 +136,7 @@ def surround(design: Design, face: Face, modes: int = GAP_MODES, up_to_hz: float
     plug = chamber = front_port = rear_port = None
     air = still
     if driver.rear_chamber is not None:
-        rear_port = Port("rear chamber", np.asarray(face.sweep.sum(axis=0)).reshape(-1, 1))
+        rear_port = Port("rear chamber", _swept(face))
     if driver.front is not None and driver.front.kind == "baffle":
         sides = open_sides(design, driver.front, face, still, up_to_hz)
         return Surroundings(driver, air, still, None, None, None, rear_port, sides)

@@ -17,17 +17,15 @@ from functools import cache
 
 import numpy as np
 from numpy.polynomial import legendre
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_join import SlotNetwork
 from diaphragm_fem.load.junction import bend, slot_through_flow
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.mesh.gap_line import GapLine
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-Index = NDArray[np.int64]
 ORDER = 4
 SHORT = 0.6e-3  # m
 
@@ -172,12 +170,6 @@ def conduction(line: GapLine) -> Array:
         n = np.diff(line.vertex)[under].sum() / (2 * width[under])
         ease[under] = 1 / (1 + slot_through_flow(n) / n)
     return ease
-
-
-def slot_widths(line: GapLine) -> Array:
-    """Widths (J,) in m of the slots at the gap."""
-    length = np.diff(line.vertex)
-    return np.array([length[line.slot == j].sum() for j in range(len(line.slot_vertex))])
 
 
 def gap_at_slots(line: GapLine) -> Array:

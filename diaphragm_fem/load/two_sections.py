@@ -9,13 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.line import seen
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 WITHIN = 6.0  # dB of its median level within which a section is taken to play
 DEEP = 1.0  # dB that a minimum of the branch lies below what is beside it
 SMOOTHING = 1 / 3  # octaves

@@ -11,16 +11,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.chain import ChainIds
 from diaphragm_fem.mesh.section_plan import Plan, Stretch
 from diaphragm_fem.mesh.section_size import Grading, cut_strip
 from diaphragm_fem.mesh.strip import Strip
-
-Array = NDArray[np.float64]
 
 FLAT_WALL = 0.7  # cosine between a wall and the former's thickness: its shoulder is then part of the top
 STEEPEST_TOP = 0.2  # cosine between a rear face and the former's wall thickness direction
@@ -58,9 +56,9 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
     down = former[0].piece.curve.tangent(0.0)
     across = np.array([-down[1], down[0]])
     origin = former[0].piece.curve.point(0.0)
-    if np.linalg.norm(origin - at_joint.piece.curve.point(0.0)) > 1e-9:
-        raise MeshError("the coil former must begin at the joint of the meridian")
     wall = former[0].rows(np.array(0.0)).sum()
+    if np.linalg.norm(origin - at_joint.piece.curve.point(0.0)) > wall / 2 + 1e-9:
+        raise MeshError("the coil former must begin at the joint of the meridian")
     reach = LONGEST_TOP * (wall + at_joint.begin.rows.sum())
     begin = joint - _walk(strips, starts, joint, -1, origin, across, wall, reach)
     end = joint + _walk(strips, starts, joint, 1, origin, across, wall, reach)
@@ -200,7 +198,7 @@ def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
     return found, np.linalg.norm(edge, axis=1)
 
 
-def _split_rows(fraction: Array, rows: int) -> tuple[Array, NDArray[np.int64]]:
+def _split_rows(fraction: Array, rows: int) -> tuple[Array, Index]:
     """Assign the columns (their borders at `fraction` of the top) to the former's rows.
 
     Returns the borders in row coordinates 0...rows, and the row of each column; every row gets a column or more.
@@ -231,11 +229,11 @@ def _add_level(
     plan: Plan,
     strip: Strip,
     columns: Array,
-    owner: NDArray[np.int64],
-    upper: NDArray[np.int64],
+    owner: Index,
+    upper: Index,
     s: float,
     above: float | None,
-) -> NDArray[np.int64]:
+) -> Index:
     """One level of cells down to arc length s; `above` is the arc length of the level over it (None: the top)."""
     lower = plan.add_points(_level(strip, columns, s))
     halfway = None if above is None else _level(strip, columns, (s + above) / 2)

@@ -66,7 +66,7 @@ def lay_chain(
         if not of_former:
             plan.middle[0].extend(stretches)
             if strip.piece.zone.radiates:
-                plan.front.extend(int(c) for c in cell[:, -1])
+                plan.front.extend((int(c), 2) for c in cell[:, -1])
         else:
             former_middle.extend(stretches)
         stations.append(s)

@@ -10,15 +10,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.mesh.section import Section, mesh_section
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 SUFFIXES = {".msh": "gmsh22", ".vtu": "vtu"}
 

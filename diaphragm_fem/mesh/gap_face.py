@@ -10,12 +10,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.errors import MeshError
 
-Array = NDArray[np.float64]
 Width = Callable[[Array], Array]
 STRAIGHT = 1e-6  # rad: a kink turns by more
 NEAR = 0.02  # of the gap: how far a chord may be from its curve

@@ -11,13 +11,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gap_face import CHORD, GapFace, along_chain
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 SHARP = 1.1 * CHORD  # a turn above this is a bend with its own correction; below, a smooth curve cut into chords
 
 

@@ -12,13 +12,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.gap_face import GapFace
 from diaphragm_fem.mesh.gap_line import SHARP, SlotMouth
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 Column = tuple[int, float]  # segment of the face, and the fraction of it
 GROWTH = 1.6
 

@@ -5,17 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from math import cos, dist
 
 import numpy as np
-from numpy.typing import NDArray
 from skfem import MeshLine
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.sizing import LEAST_ELEMENTS, softest_rigidity, stations
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 SAME_POINT = 1e-9  # metres
 SAME_DIRECTION = 1e-3  # radians between tangents that count as smooth
@@ -34,7 +32,7 @@ class MeridianMesh:
     stations: tuple[Array, ...]
     up_to_hz: float
 
-    @property
+    @cached_property
     def pieces(self) -> tuple[Piece, ...]:
         return (*self.design.meridian, *self.design.former)
 
@@ -92,17 +90,16 @@ class MeridianMesh:
         for end in group:
             for other in sets:
                 incoming, outgoing = sorted((other[0], end), key=lambda x: -x[1])
-                turn = self._tangent(incoming) @ self._tangent(outgoing)
-                if len(other) == 1 and incoming[1] != outgoing[1] and turn > np.cos(SAME_DIRECTION):
+                turn = self._angle(incoming) - self._angle(outgoing)
+                if len(other) == 1 and incoming[1] != outgoing[1] and cos(turn) > cos(SAME_DIRECTION):
                     other.append(end)
                     break
             else:
                 sets.append([end])
         return sets
 
-    def _tangent(self, end: tuple[int, int]) -> Array:
-        curve = self.pieces[end[0]].curve
-        return curve.tangent(end[1] * curve.length)
+    def _angle(self, end: tuple[int, int]) -> float:
+        return self.pieces[end[0]].curve.ends[end[1]].angle
 
     def vertex(self, end: tuple[int, int]) -> int:
         """Vertex of a piece's end."""
@@ -111,12 +108,11 @@ class MeridianMesh:
 
     @cached_property
     def starts_on_axis(self) -> bool:
-        return bool(self.pieces[0].curve.point(0.0)[0] < SAME_POINT)
+        return self.pieces[0].curve.ends[0].point[0] < SAME_POINT
 
     @cached_property
     def ends_on_axis(self) -> bool:
-        curve = self.design.meridian[-1].curve
-        return bool(curve.point(curve.length)[0] < SAME_POINT)
+        return self.design.meridian[-1].curve.ends[1].point[0] < SAME_POINT
 
 
 def mesh_meridian(design: Design, up_to_hz: float = 20e3, refine: int = 1) -> MeridianMesh:
@@ -136,7 +132,7 @@ def mesh_meridian(design: Design, up_to_hz: float = 20e3, refine: int = 1) -> Me
 
 def _check_contiguous(pieces: tuple[Piece, ...]) -> None:
     for before, after in pairwise(pieces):
-        gap = np.linalg.norm(before.curve.point(before.curve.length) - after.curve.point(0.0))
+        gap = dist(before.curve.ends[1].point, after.curve.ends[0].point)
         if gap > SAME_POINT:
             raise MeshError(
                 f"pieces must meet end to end: '{before.zone.name}' and '{after.zone.name}' are {gap * 1e6:.3g} um "

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Freeform, Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import MeshError
 
-Array = NDArray[np.float64]
 NO_LENGTH = 1e-9  # m
 
 
@@ -65,14 +65,6 @@ class OpenContour:
         for k, curve in enumerate(self.face):
             found[owner == k] = curve.point(place[owner == k] - self.begins[k])
         return found
-
-    @cached_property
-    def is_flat(self) -> bool:
-        """Whether everything lies in the baffle's plane: the ring integral is then exact."""
-        return all(
-            isinstance(curve, Line) and max(abs(z - self.plane) for _, z in (curve.begin, curve.end)) < NO_LENGTH
-            for curve in self.every
-        )
 
     def reach(self, plane: float) -> float:
         """Largest distance in m of what lies above a plane from the point where the axis meets it."""

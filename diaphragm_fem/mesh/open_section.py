@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.open_contour import OpenContour
-from diaphragm_fem.mesh.section import gmsh_model
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]

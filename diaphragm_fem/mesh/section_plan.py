@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.strip import SAME_POINT
 
+FLATTEST = 0.02  # smallest over largest Jacobian that a cell may have
+
 Array = NDArray[np.float64]
 Side = tuple[int, int]  # a cell and its local side: 0 rear, 1 end, 2 front, 3 begin
 
@@ -33,7 +35,8 @@ class Plan:
     """Points (r, z) in m; edges by their two points with their middle; cells by corners, piece and layer.
 
     branch marks cells whose first axis runs across the wall. middle lists the mid-surface run by run (0 meridian,
-    1 former) from begin to end; faces the sides at "inner", "outer" and "joint".
+    1 former) from begin to end; front the sides on the front face of zones that radiate; faces the sides at "inner",
+    "outer" and "joint"; united the cells of a joint drawn as the union of its pieces.
     """
 
     points: list[Array] = field(default_factory=list)
@@ -43,8 +46,9 @@ class Plan:
     layer: list[int] = field(default_factory=list)
     branch: list[bool] = field(default_factory=list)
     middle: tuple[list[Stretch], list[Stretch]] = field(default_factory=lambda: ([], []))
-    front: list[int] = field(default_factory=list)
+    front: list[Side] = field(default_factory=list)
     faces: dict[str, list[Side]] = field(default_factory=dict)
+    united: range = range(0)
 
     def add_points(self, points: Array) -> NDArray[np.int64]:
         first = len(self.points)
@@ -62,6 +66,38 @@ class Plan:
         self.layer.append(layer)
         self.branch.append(branch)
         return len(self.cells) - 1
+
+
+def quadrilaterals(plan: Plan) -> tuple[Array, NDArray[np.int64]]:
+    """Points (2, N) and cells (9, n) of a plan: corners, middles of sides, centres.
+
+    A centre is half the sum of the side middles less a quarter of the sum of the corners, as in transfinite maps.
+    """
+    corners, sides = np.array(plan.points), list(plan.edges)
+    number = {side: i for i, side in enumerate(sides)}
+    middles, cells = np.array([plan.edges[side] for side in sides]), np.array(plan.cells)
+    middle = np.array([[number[a, b], number[b, c], number[d, c], number[a, d]] for a, b, c, d in plan.cells])
+    centres = middles[middle].sum(axis=1) / 2 - corners[cells].sum(axis=1) / 4
+    first = len(corners)
+    centre = first + len(sides) + np.arange(len(cells))
+    points = np.concatenate((corners, middles, centres))
+    return points.T, np.concatenate((cells, first + middle, centre[:, None]), axis=1).T.astype(np.int64)
+
+
+def jacobians(points: Array, cells: NDArray[np.int64]) -> Array:
+    """Jacobian determinants (n, 25) of the biquadratic cells (9, n) at a 5 x 5 grid of local points."""
+    from skfem import ElementQuad2
+
+    grid = np.stack(np.meshgrid(*[np.linspace(0, 1, 5)] * 2)).reshape(2, -1)
+    slope = np.array([ElementQuad2().lbasis(grid, i)[1] for i in range(9)])
+    jacobian = np.einsum("cin,idq->ncdq", points[:, cells], slope)
+    return jacobian[:, 0, 0] * jacobian[:, 1, 1] - jacobian[:, 0, 1] * jacobian[:, 1, 0]
+
+
+def flatness(points: Array, cells: NDArray[np.int64]) -> Array:
+    """Smallest over largest Jacobian (n,) of the cells: 1 for a parallelogram, negative inside out."""
+    det = jacobians(points, cells)
+    return det.min(axis=1) / np.abs(det).max(axis=1)
 
 
 def check_radius(plan: Plan) -> None:

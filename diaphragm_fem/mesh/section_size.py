@@ -10,12 +10,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.mesh.sizing import bending_wavelength, edge_effect_length
 from diaphragm_fem.mesh.strip import Strip
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

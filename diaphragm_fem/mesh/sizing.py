@@ -8,15 +8,13 @@ from math import inf
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from diaphragm_fem.design.curve import Line
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.curve import traced
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.units import show
 from diaphragm_fem.errors import MeshError
-
-Array = NDArray[np.float64]
 
 ELEMENTS_PER_WAVELENGTH = 7.0
 MORE_WHERE_HOOPS_HOLD = 0.3  # more of them by this share where hoop and bending hold a wave half each
@@ -124,11 +122,9 @@ def element_lengths(pieces: Sequence[Piece], fraction: Array, frequency_hz: floa
     """
     whole = np.array([[piece.curve.length] for piece in pieces])
     s = fraction * whole
-    radius, t_z, kappa = np.empty((3, *s.shape))
-    for p, piece in enumerate(pieces):
-        radius[p], t_z[p] = piece.curve.point(s[p])[:, 0], piece.curve.tangent(s[p])[:, 1]
-        kappa[p] = 0.0 if isinstance(piece.curve, Line) else piece.curve.curvature(s[p])
-    wall, bent = _walls(pieces, fraction, frequency_hz), _bent(radius, t_z)
+    at = traced([piece.curve for piece in pieces], np.arange(len(pieces)), s)
+    radius, kappa = at.r, at.kappa
+    wall, bent = _walls(pieces, fraction, frequency_hz), _bent(radius, at.t_z)
     inertia = wall.mass * (2 * np.pi * frequency_hz) ** 2
     held = np.minimum(wall.stretching / inertia * bent**2, 1.0)
     per_wave = ELEMENTS_PER_WAVELENGTH * (1 + MORE_WHERE_HOOPS_HOLD * 4 * held * (1 - held))

@@ -2,7 +2,8 @@
 
 Lines become planes, cylinders and cones, arcs become tori and spheres, all exact; free curves become turned
 splines. Lengths are in millimetres, the axis is z, toward the listener. It is the part as the design file has it,
-neither springback nor thinning in forming is in it, and the coil former is left out: it is glued on.
+neither springback nor thinning in forming is in it. The coil former, which is glued on, is left out unless it is asked
+for; the winding is never in it.
 """
 
 from __future__ import annotations
@@ -18,17 +19,12 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import ModuleType
 
-from diaphragm_fem.design.bspline import cubic_of
-from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.faces import draw_faces
-from diaphragm_fem.design.outline import begin
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.section import gmsh_model
+from diaphragm_fem.mesh.gmsh_model import gmsh_model
+from diaphragm_fem.mesh.plane_face import MM, draw_face
 
-MM = 1e3
-ON_AXIS = 1e-9  # m
-LONGEST_ARC = pi / 2  # rad: arcs are cut into shorter ones
 NO_TIME = "1970-01-01T00:00:00"  # stands for the time of writing, so that equal parts give equal files
 
 
@@ -41,11 +37,15 @@ class SolidFile:
     section_area: float
 
 
-def write_step(design: Design, path: Path) -> SolidFile:
-    """Write the wall of a design as one solid. Raises MeshError where it cannot be made one, or gmsh is missing."""
+def write_step(design: Design, path: Path, *, former: bool = False) -> SolidFile:
+    """Write the wall of a design as one solid, with `former` in one with its coil former. Raises MeshError where it
+    cannot be made one, or gmsh is missing.
+    """
     outline = [part.curve for part in draw_faces(design.meridian).outline]
     with gmsh_model(design.name) as gmsh, TemporaryDirectory() as folder:
-        face = _draw_face(gmsh, outline)
+        face = draw_face(gmsh, outline)
+        if former and design.former:
+            face = _with_former(gmsh, face, design)
         area = gmsh.model.occ.getMass(2, face)
         made = gmsh.model.occ.revolve([(2, face)], 0, 0, 0, 0, 0, 1, 2 * pi)
         solids = [tag for kind, tag in made if kind == 3]
@@ -68,6 +68,15 @@ def write_step(design: Design, path: Path) -> SolidFile:
     return SolidFile(path, volume / MM**3, area / MM**2)
 
 
+def _with_former(gmsh: ModuleType, wall: int, design: Design) -> int:
+    """The plane face of the wall in one with that of the coil former; its tag."""
+    former = draw_face(gmsh, [part.curve for part in draw_faces(design.former).outline])
+    made, _ = gmsh.model.occ.fuse([(2, wall)], [(2, former)])
+    if [kind for kind, _ in made] != [2]:
+        raise MeshError(f"the coil former of '{design.name}' and its wall do not make one solid; leave the former out")
+    return int(made[0][1])
+
+
 def read_step_volumes(path: Path) -> list[float]:
     """Volumes in m3 of the solids that a STEP file holds, one number for each."""
     with gmsh_model("read back") as gmsh:
@@ -75,43 +84,6 @@ def read_step_volumes(path: Path) -> list[float]:
             found = gmsh.model.occ.importShapes(str(path), highestDimOnly=True)
         gmsh.model.occ.synchronize()
         return [gmsh.model.occ.getMass(kind, tag) / MM**3 for kind, tag in found if kind == 3]
-
-
-def _draw_face(gmsh: ModuleType, outline: list[Curve]) -> int:
-    """The plane face in the plane y = 0 that the curves bound; its tag."""
-    occ = gmsh.model.occ
-    curves = [part for curve in outline for part in _short(curve)]
-    corners = [begin(curve) for curve in curves]
-    points = [occ.addPoint(max(r, 0.0) * MM, 0, z * MM) for r, z in corners]
-    tags = []
-    for k, curve in enumerate(curves):
-        a, b = points[k], points[(k + 1) % len(points)]
-        if isinstance(curve, Line):
-            tags.append(occ.addLine(a, b))
-        elif isinstance(curve, Arc):
-            r, z = curve.centre
-            tags.append(occ.addCircleArc(a, occ.addPoint(r * MM, 0, z * MM), b))
-        else:
-            tags.append(_add_spline(occ, curve, a, b))
-    return int(occ.addPlaneSurface([occ.addCurveLoop(tags)]))
-
-
-def _short(curve: Curve) -> Iterator[Curve]:
-    """An arc as arcs of a quarter turn at most; other curves as they are."""
-    if isinstance(curve, Arc) and abs(curve.sweep) > LONGEST_ARC:
-        count = int(abs(curve.sweep) / LONGEST_ARC) + 1
-        for k in range(count):
-            yield curve.part(curve.length * k / count, curve.length * (k + 1) / count)
-    elif not (isinstance(curve, Line) and curve.length < ON_AXIS):
-        yield curve
-
-
-def _add_spline(occ: ModuleType, curve: Curve, a: int, b: int) -> int:
-    knots, control = cubic_of(curve)
-    inner = [occ.addPoint(r * MM, 0, z * MM) for r, z in control[1:-1].tolist()]
-    steps = sorted(set(knots.tolist()))
-    count = [4, *[1] * (len(steps) - 2), 4]
-    return int(occ.addBSpline([a, *inner, b], degree=3, knots=steps, multiplicities=count))
 
 
 def _timeless(text: str, name: str) -> str:

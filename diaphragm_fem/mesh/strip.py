@@ -12,15 +12,15 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.sizing import bending_rigidity
 
-Array = NDArray[np.float64]
 RowLayers = tuple[tuple[int, float], ...]  # of each row: the layer and its share of the layer
 
 SAME_POINT = 1e-9  # metres

@@ -16,12 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import block_diag, bmat, coo_matrix, csc_matrix, csr_matrix
 
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.mesh.gap_section import GapSection
 from diaphragm_fem.model.air_forms import air_forms
 from diaphragm_fem.model.structure import Structure, factors
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 
 class Gas(NamedTuple):
@@ -52,7 +50,7 @@ class SectionAir:
     store: csc_matrix
     axial: Array
     mean: Array
-    side: NDArray[np.int64]
+    side: Index
 
     def trace(self, place: Array) -> csr_matrix:
         """Pressure (P, N) on the face at places (P,), each a number of a piece of the face and how far along it."""
@@ -158,7 +156,7 @@ def air_before_wall(
     return WallAnswer(slot_end, coil, right.shape[0])
 
 
-def _facets(mesh, pairs: NDArray[np.int64]) -> NDArray[np.int64]:  # type: ignore[no-untyped-def]
+def _facets(mesh, pairs: Index) -> Index:  # type: ignore[no-untyped-def]
     """Facet numbers of sides given as pairs (2, S) of points."""
     size = int(mesh.p.shape[1])
     low, high = np.sort(mesh.facets, axis=0).astype(np.int64)

@@ -9,11 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
+from diaphragm_fem.arrays import Array, Index
 
 
 def element_matrices(left: Array, law: Array, weight: Array, right: Array | None = None) -> Array:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,16 +39,48 @@ def stiffness_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: A
     return law
 
 
-def one_layer_law(modulus: Array, nu: Array, h: Array) -> Array:
-    """The same law (8, 8, ...) of walls of one layer, Young's modulus in Pa, Poisson ratio and thickness in m given."""
-    stretching, shear = modulus * h / (1 - nu**2), modulus * h / (2 * (1 + nu))
-    law = np.zeros((8, 8, *stretching.shape))
-    for k, part in ((0, 1.0), (3, h**2 / 12)):
-        law[k, k] = law[k + 1, k + 1] = part * stretching
-        law[k, k + 1] = law[k + 1, k] = nu * part * stretching
-        law[k + 2, k + 2] = part * shear
-    law[6, 6] = law[7, 7] = SHEAR_FACTOR * shear
+class OneLayer(NamedTuple):
+    """Elements (E,) whose wall has one layer: Young's modulus in Pa, Poisson ratio and density in kg/m3 (E, 1),
+    thickness in m (E, Q) at two sets of points."""
+
+    elements: NDArray[np.int64]
+    modulus: Array
+    nu: Array
+    density: Array
+    stiff: Array
+    heavy: Array
+
+
+def one_layer(pieces: Sequence[Piece], owner: NDArray[np.int64], stiff: Array, heavy: Array) -> OneLayer:
+    """Walls of one layer among elements whose pieces are pieces[owner], at fractions (E, Q) of them."""
+    layers = [piece.wall.layers for piece in pieces]
+    single = np.array([len(x) == 1 for x in layers])
+    elements = np.flatnonzero(single[owner])
+    found = [(x[0].material, x[0].begin_thickness, x[0].end_thickness) for x in layers]
+    table = np.array([(x.youngs_modulus, x.poisson_ratio, x.density, begin, end) for x, begin, end in found])
+    modulus, nu, density, begin, end = table[owner[elements]].T[:, :, None]
+    return OneLayer(elements, modulus, nu, density, *(begin + (end - begin) * x[elements] for x in (stiff, heavy)))
+
+
+def one_layer_law(walls: OneLayer) -> Array:
+    """The same law (8, 8, E, Q) of walls of one layer, of any materials."""
+    h, nu, plane = walls.stiff, walls.nu, walls.modulus / (1 - walls.nu**2)
+    law, second = np.zeros((8, 8, *h.shape)), h * (h**2 / 12)
+    for k, moment in ((0, h), (3, second)):
+        law[k, k] = law[k + 1, k + 1] = plane * moment
+        law[k, k + 1] = law[k + 1, k] = plane * nu * moment
+        law[k + 2, k + 2] = plane * ((1 - nu) / 2) * moment
+    law[6, 6] = law[7, 7] = SHEAR_FACTOR * (walls.modulus / (2 * (1 + nu))) * h
     return law
+
+
+def one_layer_inertia(walls: OneLayer) -> Array:
+    """The inertia (5, 5, E, Q) of walls of one layer on the motions of `inertia_law`."""
+    h = walls.heavy
+    inertia = np.zeros((5, 5, *h.shape))
+    inertia[0, 0] = inertia[1, 1] = inertia[2, 2] = walls.density * h
+    inertia[3, 3] = inertia[4, 4] = walls.density * (h * (h**2 / 12))
+    return inertia
 
 
 def inertia_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material) -> Array:

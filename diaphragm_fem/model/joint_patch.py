@@ -22,10 +22,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csc_matrix
 from scipy.sparse.linalg import splu
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.model.elasticity import SHEAR_FACTOR
 from diaphragm_fem.model.joint_section import FAR_OUT, NO_LOSS, Arm, Kind, Patch, unit
@@ -33,9 +33,6 @@ from diaphragm_fem.model.solid_cells import cell_stiffness
 from diaphragm_fem.model.solid_lines import U, V, W
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
 from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 POINTS = 6  # Gauss points along a bend
 

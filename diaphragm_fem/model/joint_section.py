@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED, FREE
@@ -15,12 +15,9 @@ from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.mesh.section import Section, plan_section
-from diaphragm_fem.mesh.section_plan import Plan
+from diaphragm_fem.mesh.section_plan import quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Orders, Shapes
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 ARM = 3.0  # own thicknesses that an arm runs on beyond its bend and its neighbours
 GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9)  # flat and slow: only the corners decide
@@ -136,23 +133,10 @@ def _section(kind: Kind) -> Section:
     edge, joint = (CLAMPED if kind.held else FREE), (len(runs[0]) if former else None)
     design = Design("patch", tuple(meridian), edge, FREE, joint, tuple(former))
     plan = plan_section(design, GRADING)
-    return Section(design, plan, *_quadrilaterals(plan))
+    return Section(design, plan, *quadrilaterals(plan))
 
 
 def _bend(arm: Arm) -> Arc:
     radius, side = 1 / abs(arm.curvature), np.pi / 2 * np.sign(arm.curvature)
     r, z = radius * unit(arm.direction + side)
     return Arc((float(r) + FAR_OUT, float(z)), radius, arm.direction - side, arm.curvature * arm.bend)
-
-
-def _quadrilaterals(plan: Plan) -> tuple[Array, Index]:
-    """Points (2, N) and cells (9, n) of a plan, as the mesher returns them: corners, middles of sides, centres."""
-    corners, sides = np.array(plan.points), list(plan.edges)
-    number = {side: i for i, side in enumerate(sides)}
-    middles, cells = np.array([plan.edges[side] for side in sides]), np.array(plan.cells)
-    middle = np.array([[number[a, b], number[b, c], number[d, c], number[a, d]] for a, b, c, d in plan.cells])
-    centres = middles[middle].sum(axis=1) / 2 - corners[cells].sum(axis=1) / 4
-    first = len(corners)
-    centre = first + len(sides) + np.arange(len(cells))
-    points = np.concatenate((corners, middles, centres))
-    return points.T, np.concatenate((cells, first + middle, centre[:, None]), axis=1).T.astype(np.int64)

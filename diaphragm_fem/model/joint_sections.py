@@ -21,135 +21,120 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from diaphragm_fem.model.assembly import Blocks, element_matrices
+from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.model.elasticity import OneLayer
 from diaphragm_fem.model.joint_shares import positive_part
-from diaphragm_fem.model.joint_stretches import Points, Stretches
+from diaphragm_fem.model.joint_stretches import LOADED, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC
 
 if TYPE_CHECKING:
-    from diaphragm_fem.model.shell_line import OrderTerms
+    from diaphragm_fem.model.line_points import LinePoints
+    from diaphragm_fem.model.shell_line import ShellLine
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 MOST_TAKEN = 0.8  # of a wall's section at any place
-RING = ("u", "v", "w", "b")
 
 
 @dataclass(frozen=True, eq=False)
 class JointSections:
-    """Excess sections (A, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, of the arms of some stretches."""
+    """Excess sections (A, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, of the arms of some stretches, and
+    the W walls of one layer that these are among."""
 
+    line: ShellLine
+    walls: OneLayer
     stretches: Stretches
     section: Array
 
     @cached_property
-    def _ring(self) -> Array:
+    def at_walls(self) -> Index:
+        """Places (A, H) of the stretches' elements among the walls."""
+        return np.searchsorted(self.walls.elements, self.stretches.elements)
+
+    @cached_property
+    def ring(self) -> Array:
         """(A,) in m2."""
         return np.maximum(self.section[:, 0], 0.0)
 
     @cached_property
     def _slope(self) -> Array:
-        """a and b (A, 3)."""
-        points, h = self.stretches.stiff, self.stretches.thickness
-        place = np.concatenate((np.ones((*points.wall.shape, 1)), points.lever / h[:, None, None, None]), axis=-1)
-        across = _normal(points) / h[:, None, None, None]
-        through = points.wall**2 / 12
-        area = (points.wall * points.at.weight)[..., None, None]
-        moments = area * place[..., :, None] * place[..., None, :]
-        moments[..., 1:, 1:] += area * through[..., None, None] * across[..., :, None] * across[..., None, :]
-        wanted = self.section[:, :3] / np.stack((np.ones_like(h), h, h), axis=1)
-        wanted[:, 0] -= self._ring
-        found = np.linalg.solve(moments.sum(axis=(1, 2)), wanted[..., None])[..., 0]
+        """a, and b in 1/m (A, 3)."""
+        stretches, elements, points = self.stretches, self.stretches.elements, self.line.stiff
+        inside = np.arange(elements.shape[1]) < stretches.length[:, None]
+        wall, h = self.walls.stiff[self.at_walls], stretches.thickness
+        place, across = np.ones((*wall.shape, 3)), np.empty((*wall.shape, 2))
+        place[..., 1:] = -stretches.place[stretches.joint_of_arm][:, None, None]
+        place[..., 1] += points.at.r[elements]
+        place[..., 2] += points.z[elements]
+        across[..., 0], across[..., 1] = -points.at.t_z[elements], points.at.t_r[elements]
+        place[..., 1:] /= h[:, None, None, None]
+        across *= (wall / (np.sqrt(12) * h[:, None, None]))[..., None]
+        area = (wall * points.at.weight[elements] * inside[..., None]).reshape(len(h), -1, 1)
+        place, across = place.reshape(len(h), -1, 3), across.reshape(len(h), -1, 2)
+        moments = place.swapaxes(-1, -2) @ (area * place)
+        moments[:, 1:, 1:] += across.swapaxes(-1, -2) @ (area * across)
+        wanted = self.section[:, :3].copy()
+        wanted[:, 0] -= self.ring
+        wanted[:, 1:] /= h[:, None]
+        found = np.asarray(np.linalg.solve(moments, wanted[..., None]), float)[..., 0]
         found[:, 1:] /= h[:, None]
         return found
 
-    def excess(self, points: Points) -> tuple[Array, Array]:
-        """l on the mid-line, and its slope in 1/m through the wall, (A, H, Q), where an element is in two stretches of
-        them both."""
-        middle = self._slope[:, 0, None, None] + np.einsum("ac,ahqc->ahq", self._slope[:, 1:], points.lever)
-        slope = np.einsum("ac,ahqc->ahq", self._slope[:, 1:], _normal(points))
-        middle, slope = (self._gathered(x)[self.stretches.elements] for x in (middle, slope))
-        middle = np.maximum(middle, -MOST_TAKEN)
-        most = 2 * (middle + MOST_TAKEN) / points.wall
-        return middle, np.clip(slope, -most, most)
-
-    def _gathered(self, values: Array) -> Array:
-        """Sum (E, Q) over the stretches that an element is in."""
-        inside = self.stretches.inside
-        total = np.zeros((len(self.stretches.line.mesh.piece_of_element), values.shape[-1]))
-        np.add.at(total, self.stretches.elements[inside], values[inside])
+    @cached_property
+    def _by_wall(self) -> Array:
+        """l = c . (1, r, z) of every wall (W, 3), of an element in two stretches that of both."""
+        stretches, slope = self.stretches, self._slope.copy()
+        slope[:, 0] -= (slope[:, 1:] * stretches.place[stretches.joint_of_arm]).sum(axis=1)
+        arm = np.repeat(np.arange(len(slope)), stretches.length)
+        inside = np.arange(self.at_walls.shape[1]) < stretches.length[:, None]
+        total = np.zeros((len(self.walls.elements), 3))
+        np.add.at(total, self.at_walls[inside], slope[arm])
         return total
 
-    @cached_property
-    def hoop_law(self) -> Array:
-        """What the walls' laws (8, 8, A, H, 2) gain."""
-        points = self.stretches.stiff
-        middle, slope = self.excess(points)
-        modulus, bent = self.stretches.modulus[:, None, None], points.wall**3 / 12
-        law = np.zeros((8, 8, *middle.shape))
-        law[1, 1], law[4, 4] = modulus * points.wall * middle, modulus * bent * middle
-        law[1, 4] = law[4, 1] = modulus * bent * slope
-        return law
+    def change(self, law: Array, inertia: Array) -> None:
+        """Add what the stretches gain or lose to law (8, 8, W, 2) and inertia (5, 5, W, 3) of the walls."""
+        walls, stiff = self.walls, self.walls.stiff
+        middle, slope = self._spread(self.line.stiff, stiff)
+        hoop, bent = walls.modulus * stiff, walls.modulus / 12 * stiff**3
+        law[1, 1] += hoop * middle
+        law[4, 4] += bent * middle
+        bent *= slope
+        law[1, 4] += bent
+        law[4, 1] += bent
+        heavy, at, pick = walls.heavy, self.line.heavy.at, walls.elements
+        middle, slope = self._spread(self.line.heavy, heavy)
+        mass, bent = walls.density * heavy, walls.density / 12 * heavy**3
+        diagonal = np.einsum("kkeq->keq", inertia)
+        diagonal[:3] += mass * middle
+        diagonal[3:] += bent * middle
+        bent *= slope
+        for motion, rotation, gain in ((1, 4, bent), (0, 3, bent * at.t_r[pick]), (2, 3, bent * at.t_z[pick])):
+            inertia[motion, rotation] += gain
+            inertia[rotation, motion] += gain
 
-    @cached_property
-    def _inertia(self) -> Array:
-        """What the walls' inertia (5, 5, A, H, 3) gains."""
-        points = self.stretches.heavy
-        middle, slope = self.excess(points)
-        density, bent = self.stretches.density[:, None, None], points.wall**3 / 12
-        inertia = np.zeros((5, 5, *middle.shape))
-        for k, moment in enumerate((points.wall, points.wall, points.wall, bent, bent)):
-            inertia[k, k] = density * moment * middle
-        for motion, rotation, share in ((1, 4, 1.0), (0, 3, points.at.t_r), (2, 3, points.at.t_z)):
-            inertia[motion, rotation] = inertia[rotation, motion] = density * bent * slope * share
-        return inertia
+    def _spread(self, points: LinePoints, wall: Array) -> tuple[Array, Array]:
+        """l on the mid-line of every wall, and its slope in 1/m through the wall, (W, Q)."""
+        c, pick = self._by_wall[:, :, None], self.walls.elements
+        middle = np.maximum(c[:, 0] + c[:, 1] * points.at.r[pick] + c[:, 2] * points.z[pick], -MOST_TAKEN)
+        slope = c[:, 2] * points.at.t_r[pick] - c[:, 1] * points.at.t_z[pick]
+        most = 2 * (middle + MOST_TAKEN) / wall
+        return middle, np.maximum(np.minimum(slope, most), -most)
 
-    def _hoop(self, order: OrderTerms) -> Array:
-        """Stiffness (A, 4, 4) of the rings on (u, v, w, b) at the joint, per metre of circle."""
-        m, r = order.m, self.stretches.place[:, 0]
-        strain, moments = np.zeros((len(r), 3, 4)), np.zeros((len(r), 3, 3))
-        strain[:, 0, 0], strain[:, 0, 1], strain[:, 1, 0] = 1.0, m, (m * m - 1) / r
-        strain[:, 2, 2], strain[:, 2, 3] = m * m / r, 1.0
+    def hoop(self, m: int) -> Array:
+        """Stiffness (A, N, N) of the rings on the motions LOADED that live, per metre of circle."""
+        r = self.stretches.place[self.stretches.joint_of_arm, 0]
+        strain, moments = np.zeros((len(r), 3, 4)), np.zeros((len(r), 3, 3))  # of u, w, b, v
+        strain[:, 0, 0], strain[:, 0, 3], strain[:, 1, 0] = 1.0, m, (m * m - 1) / r
+        strain[:, 2, 1], strain[:, 2, 2] = m * m / r, 1.0
         strain /= r[:, None, None]
-        moments[:, 0, 0] = self._ring
+        moments[:, 0, 0] = self.ring
         moments[:, 1:, 1:] = positive_part(self.section[:, [[3, 4], [4, 5]]])
-        return np.asarray(self.stretches.modulus[:, None, None] * (strain.swapaxes(-1, -2) @ moments @ strain))
+        modulus = self.walls.modulus[self.at_walls[:, 0]]
+        whole = modulus[..., None] * (strain.swapaxes(-1, -2) @ moments @ strain)
+        keep = len([x for x in LOADED if m or x in AXISYMMETRIC])
+        return np.asarray(whole[:, :keep, :keep])
 
-    def pull(self, order: OrderTerms) -> Array:
-        """Loads (A, 4, F), (f_r, f_z, m, T), of the rings from the local functions of each arm's first element."""
-        hoop, at, keep = self._hoop(order), self.stretches.motions(order, RING), _living(order)
-        pull, arms = np.zeros((len(at), 4, order.dofs.shape[1])), np.arange(len(at))
-        for column, k in enumerate(keep.tolist()):
-            pull[arms, :, at[:, column]] = hoop[:, [0, 2, 3, 1], k]
-        return pull
-
-    def add(self, order: OrderTerms, stiff: Index, heavy: Index, blocks: Blocks) -> None:
-        """Add rings, and what stretches gain and lose, to the owners (A,) of each arm's stiffness and mass."""
-        stretches, keep = self.stretches, _living(order)
-        dofs = np.take_along_axis(order.dofs[stretches.elements[:, 0]], stretches.motions(order, RING), axis=1)
-        around = order.around * stretches.place[:, 0]
-        blocks.add(stiff, dofs, around[:, None, None] * self._hoop(order)[:, keep[:, None], keep])
-        mass = (around * stretches.density * self._ring)[:, None, None] * np.diag(1.0 * (keep < RING.index("b")))
-        blocks.add(heavy, dofs, mass)
-        arm, place = np.nonzero(stretches.inside)
-        elements, first = np.unique(stretches.elements[arm, place], return_index=True)
-        arm, place = arm[first], place[first]
-        at, line = stretches.line.heavy.at, stretches.line.stiff.at
-        inertia, law = self._inertia[:, :, arm, place], self.hoop_law[1:5:3, 1:5:3, arm, place]
-        band = order.around * (at.weight * at.r)[elements]
-        blocks.add(heavy[arm], order.dofs[elements], element_matrices(order.motion[:, :, elements], inertia, band))
-        band = order.around * (line.weight * line.r)[elements]
-        hoop = element_matrices(order.strain[1:5:3, :, elements], law, band)
-        blocks.add(stiff[arm], order.dofs[elements], hoop)
-
-
-def _normal(points: Points) -> Array:
-    """(A, H, Q, 2)."""
-    return np.stack((-points.at.t_z, points.at.t_r), axis=-1)
-
-
-def _living(order: OrderTerms) -> Index:
-    return np.array([k for k, field in enumerate(RING) if order.m or field in AXISYMMETRIC])
+    def mass(self, m: int) -> Array:
+        """Mass (A, N, N) of the rings on the same motions, in kg per metre of circle."""
+        moves = [1.0 * (x != "b") for x in LOADED if m or x in AXISYMMETRIC]
+        return (self.walls.density[self.at_walls[:, 0], 0] * self.ring)[:, None, None] * np.diag(moves)

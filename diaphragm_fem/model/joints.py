@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from math import atan2, inf
-
-import numpy as np
-from numpy.typing import NDArray
+from math import cos, inf, pi, tan
 
 from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.wall import Layer
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint_section import Arm, Kind
 from diaphragm_fem.model.numbering import edges
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
 
 SMOOTH_TURN = 1e-3  # radians below which two walls run on
@@ -29,83 +24,115 @@ PER_OVERLAP = 0.6  # of a neighbour's thickness that the stretch is longer where
 class Joint:
     """The ends of pieces that meet, in the order of the arms of their kind; a held end stands alone.
 
-    place: (r, z) in m; stretches: of each end the elements whose stiffness changes, in order away from the joint.
+    place: (r, z) in m; stretches: of each end the elements whose stiffness changes, in order away from the joint;
+    crowded: whether one of them is another joint's as well.
     """
 
     ends: tuple[End, ...]
     place: tuple[float, float]
     kind: Kind
-    stretches: tuple[Index, ...]
+    stretches: tuple[list[int], ...]
+    crowded: bool
 
 
-def joints_of(mesh: MeridianMesh) -> Iterator[Joint]:
+def joints_of(mesh: MeridianMesh) -> list[Joint]:
     """Joints of walls of one layer, and ends held in every motion of the section.
 
     Left alone: laminates; joints of more than three walls; edges that are hinged, elastic or held in part.
     """
-    pieces = mesh.pieces
-    outward = np.array([piece.curve.tangent(np.array([0.0, piece.curve.length])) for piece in pieces])
-    outward[:, 1] *= -1
+    layers = [piece.wall.layers[0] if len(piece.wall.layers) == 1 else None for piece in mesh.pieces]
     groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
     groups += [
         (end,)
         for end, on_axis, edge in edges(mesh)
         if not on_axis and edge.radial == edge.axial == edge.rotation == inf
     ]
+    found = []
     for ends in groups:
-        if all(len(pieces[p].wall.layers) == 1 for p, _ in ends) and not _runs_on(pieces, ends, outward):
-            arms = tuple(_arm(pieces, ends, k, outward) for k in range(len(ends)))
-            stretches = tuple(_stretch(mesh, ends, arms, k) for k in range(len(ends)))
-            curve = pieces[ends[0][0]].curve
-            r, z = curve.point(ends[0][1] * curve.length).tolist()
-            yield Joint(ends, (r, z), Kind(arms), stretches)
+        arms = _arms(mesh.pieces, layers, ends)
+        if arms and not _runs_on(layers, ends, arms):
+            found.append((ends, arms))
+    taken = {end for ends, _ in found for end in ends}
+    stretches = [
+        [_stretch(mesh, layers, taken, end, least) for end, least in zip(e, _least(a), strict=True)] for e, a in found
+    ]
+    apart(stretches)
+    owners: dict[int, int] = {}
+    for group in stretches:
+        for element in {x for stretch in group for x in stretch}:
+            owners[element] = owners.get(element, 0) + 1
+    joints = []
+    for (ends, arms), group in zip(found, stretches, strict=True):
+        r, z = mesh.pieces[ends[0][0]].curve.ends[ends[0][1]].point
+        crowded = any(owners[x] > 1 for stretch in group for x in stretch)
+        joints.append(Joint(ends, (r, z), Kind(arms), tuple(group), crowded))
+    return joints
 
 
-def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...], outward: Array) -> bool:
+def apart(stretches: list[list[list[int]]]) -> None:
+    """Shorten stretches that meet from both sides until they share no element, each to one at least."""
+    every = [stretch for group in stretches for stretch in group]
+    if sum(map(len, every)) == len({x for stretch in every for x in stretch}):
+        return
+    for k, one in enumerate(every):
+        for other in every[k + 1 :]:
+            while set(one) & set(other) and max(len(one), len(other)) > 1:
+                (one if len(one) >= len(other) else other).pop()
+
+
+def _runs_on(layers: list[Layer | None], ends: tuple[End, ...], arms: tuple[Arm, ...]) -> bool:
     """Whether two ends are one wall that goes on smoothly."""
     if len(ends) != 2:
         return False
-    a, b = (pieces[p].wall.layers[0] for p, _ in ends)
-    if a.material != b.material or abs(_thickness(pieces, ends[0]) / _thickness(pieces, ends[1]) - 1) > SAME_THICKNESS:
+    (a, b), (one, other) = arms, (layers[p] for p, _ in ends)
+    if one is None or other is None or one.material != other.material:
         return False
-    return bool(outward[ends[0]] @ outward[ends[1]] < -np.cos(SMOOTH_TURN))
+    return abs(a.thickness / b.thickness - 1) <= SAME_THICKNESS and cos(a.direction - b.direction) < -cos(SMOOTH_TURN)
 
 
-def _thickness(pieces: tuple[Piece, ...], end: End) -> float:
-    layer = pieces[end[0]].wall.layers[0]
-    return layer.end_thickness if end[1] else layer.begin_thickness
+def _arms(pieces: tuple[Piece, ...], layers: list[Layer | None], ends: tuple[End, ...]) -> tuple[Arm, ...]:
+    """The walls at some ends as arms of a joint; none where one of them has several layers."""
+    walls = [layer for p, _ in ends if (layer := layers[p]) is not None]
+    if len(walls) < len(ends):
+        return ()
+    thickness = [x.end_thickness if end else x.begin_thickness for x, (_, end) in zip(walls, ends, strict=True)]
+    arms = []
+    for k, (p, end) in enumerate(ends):
+        curve, material, h = pieces[p].curve, walls[k].material, thickness[k]
+        angle, curvature = curve.ends[end].angle, curve.ends[end].curvature
+        if end:
+            angle, curvature = angle + pi, -curvature
+        beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
+        bend = min(curve.length, LONGEST_BEND * h + beside) if curvature else 0.0
+        arms.append(Arm(angle, h, material.youngs_modulus, material.poisson_ratio, curvature, bend))
+    return tuple(arms)
 
 
-def _arm(pieces: tuple[Piece, ...], ends: tuple[End, ...], k: int, outward: Array) -> Arm:
-    p, e = ends[k]
-    curve, material = pieces[p].curve, pieces[p].wall.layers[0].material
-    t, h = outward[p, e].tolist(), _thickness(pieces, ends[k])
-    curvature = float(curve.curvature(np.array(e * curve.length))) * (1 if e == 0 else -1)
-    beside = max((_thickness(pieces, end) for end in ends if end != ends[k]), default=0.0)
-    bend = min(curve.length, LONGEST_BEND * h + beside) if curvature else 0.0
-    return Arm(atan2(t[1], t[0]), h, material.youngs_modulus, material.poisson_ratio, curvature, bend)
+def _least(arms: tuple[Arm, ...]) -> list[float]:
+    """How long stretches must be at least, in m: as a wall is thick and its neighbours overlap it."""
+    return [LEAST_STRETCH * arm.thickness + PER_OVERLAP * _overlap(arms, k) for k, arm in enumerate(arms)]
 
 
-def _stretch(mesh: MeridianMesh, ends: tuple[End, ...], arms: tuple[Arm, ...], k: int) -> Index:
-    """Elements beside an end, at least as long as the wall is thick and its neighbours overlap it, and of one wall."""
-    least = LEAST_STRETCH * arms[k].thickness + PER_OVERLAP * _overlap(arms, k)
-    place, way = ends[k][0], 1 if ends[k][1] == 0 else -1
-    count, own = len(mesh.design.meridian), mesh.pieces[place].wall.layers[0].material
+def _stretch(mesh: MeridianMesh, layers: list[Layer | None], taken: set[End], end: End, least: float) -> list[int]:
+    """Elements beside an end, of one wall and of no joint beyond, at least as long as asked where there are as many."""
+    place, way = end[0], 1 if end[1] == 0 else -1
+    count, own = len(mesh.design.meridian), layers[place]
     line = range(count, len(mesh.pieces)) if place >= count else range(count)
     found: list[int] = []
-    while place in line and len(mesh.pieces[place].wall.layers) == 1:
-        if mesh.pieces[place].wall.layers[0].material != own:
+    while place in line and own is not None:
+        layer, cuts, first = layers[place], mesh.stations[place], mesh.elements[place].start
+        if layer is None or layer.material != own.material:
             break
-        elements = np.arange(mesh.elements[place].start, mesh.elements[place].stop)[::way]
-        for element, length in zip(elements, np.diff(mesh.stations[place])[::way], strict=True):
-            found.append(int(element))
-            least -= float(length)
+        number = range(len(cuts) - 1)[::way]
+        for k in number:
+            found.append(first + k)
+            least -= float(cuts[k + 1] - cuts[k])
             if least <= 0:
-                return np.array(found)
-        place += way
-        if place + (way < 0) == mesh.design.joint and line.start == 0:
+                return found
+        if (place, 1 if way > 0 else 0) in taken:
             break
-    return np.array(found)
+        place += way
+    return found
 
 
 def _overlap(arms: tuple[Arm, ...], k: int) -> float:
@@ -113,5 +140,5 @@ def _overlap(arms: tuple[Arm, ...], k: int) -> float:
     others = [arm for i, arm in enumerate(arms) if i != k]
     if len(others) != 1:
         return max((arm.thickness for arm in others), default=0.0)
-    half_turn = abs(np.tan((arms[k].direction - others[0].direction + np.pi) / 2))
+    half_turn = abs(tan((arms[k].direction - others[0].direction + pi) / 2))
     return float(others[0].thickness * min(half_turn, 4.0))

@@ -6,15 +6,14 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from skfem import Basis, ElementLineP2
 from skfem.quadrature import get_quadrature
 from skfem.refdom import RefLine
 
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.curve import traced
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.shell_strain import Geometry
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,12 +44,8 @@ def _gauss(count: int) -> tuple[Array, Array]:
 
 def _geometry(mesh: MeridianMesh, basis: Basis) -> tuple[Geometry, Array]:
     """Geometry and height z of the points."""
-    position = basis.mapping.F(basis.X)[0]
+    position, curves = basis.mapping.F(basis.X)[0], [piece.curve for piece in mesh.pieces]
     s = position - mesh.offset[mesh.piece_of_element][:, None]
-    point, tangent = np.empty((*s.shape, 2)), np.empty((*s.shape, 2))
-    kappa, fraction = np.empty_like(s), np.empty_like(s)
-    for piece, pick in zip(mesh.pieces, mesh.elements, strict=True):
-        point[pick], tangent[pick] = piece.curve.point(s[pick]), piece.curve.tangent(s[pick])
-        kappa[pick] = piece.curve.curvature(s[pick])
-        fraction[pick] = s[pick] / piece.curve.length
-    return Geometry(point[..., 0], tangent[..., 0], tangent[..., 1], kappa, fraction, basis.dx), point[..., 1]
+    at = traced(curves, mesh.piece_of_element, s)
+    fraction = s / np.array([curve.length for curve in curves])[mesh.piece_of_element][:, None]
+    return Geometry(at.r, at.t_r, at.t_z, at.kappa, fraction, basis.dx), at.z

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import inf
 
 import numpy as np
-from numpy.typing import NDArray
 from skfem import Basis
 
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Numbering
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 
 FIELDS = ("u", "v", "w", "b", "q")
 AXISYMMETRIC = ("u", "w", "b")  # those that live for m = 0
@@ -27,12 +24,10 @@ def number_unknowns(mesh: MeridianMesh, basis: Basis, m: int) -> Numbering:
     """Numbering of the unknowns of order m; raw degrees of freedom run field by field over the nodes of `basis`."""
     nodes = int(basis.N)
     same = np.arange(len(FIELDS) * nodes)
-    for group in mesh.joints:
-        for field in FIELDS if m else AXISYMMETRIC:
-            tied = [list(group)] if field in SHARED_BY_ALL else mesh.smooth_groups(group)
-            for ends in tied:
-                dofs = [_dof(mesh, basis, end, field) for end in ends]
-                same[dofs] = min(dofs)
+    _tie(mesh, basis, mesh.joints, [x for x in SHARED_BY_ALL if m or x in AXISYMMETRIC], same)
+    if m:
+        smooth = [ends for group in mesh.joints for ends in mesh.smooth_groups(group)]
+        _tie(mesh, basis, smooth, [x for x in FIELDS if x not in SHARED_BY_ALL], same)
     sign = np.ones(len(same))
     held = np.zeros(len(same), bool)
     if m == 0:
@@ -93,6 +88,18 @@ def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
         stiff = {"u": edge.radial, "v": edge.circumferential, "w": edge.axial, "b": edge.rotation}
         rows += [motions[field] for field, k in stiff.items() if k > 0]
     return 2 - (int(np.linalg.matrix_rank(np.array(rows))) if rows else 0)
+
+
+def _tie(
+    mesh: MeridianMesh, basis: Basis, groups: Sequence[Sequence[tuple[int, int]]], fields: list[str], same: Index
+) -> None:
+    """Let the fields of ends that meet be those of the first node among them; all at once, half the time."""
+    nodes, of_vertex = int(basis.N), basis.nodal_dofs[0].tolist()
+    met = [[of_vertex[mesh.vertex(end)] for end in group] for group in groups if len(group) > 1]
+    ends = np.array([node for group in met for node in group], np.int64)
+    first = np.array([min(group) for group in met for _ in group], np.int64)
+    for field in fields:
+        same[FIELDS.index(field) * nodes + ends] = FIELDS.index(field) * nodes + first
 
 
 def _dof(mesh: MeridianMesh, basis: Basis, end: tuple[int, int], field: str) -> int:

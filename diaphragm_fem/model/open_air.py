@@ -23,16 +23,14 @@ from typing import Any
 
 import numpy as np
 from numpy.polynomial import legendre
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.sparse import csc_matrix
 
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.mesh.open_section import OpenSection
 from diaphragm_fem.model.air_forms import air_forms
 from diaphragm_fem.model.spherical_waves import log_slope
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-Index = NDArray[np.int64]
 MORE = 25  # harmonics beyond k R
 POINTS = 12  # of quadrature on a side
 ANSWERS, PER_RADIUS = 2, 0.4  # wave numbers at which the elements are answered: so many, and more per k R

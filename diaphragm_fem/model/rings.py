@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Ring, Winding
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Constant, Term
-
-Array = NDArray[np.float64]
 
 
 def winding_blocks(

@@ -19,25 +19,21 @@ from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.material import Material
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.model.assembly import element_matrices
-from diaphragm_fem.model.elasticity import inertia_law, stiffness_law
-from diaphragm_fem.model.joint_correction import JointChanges, KnownJoint, known_joints
+from diaphragm_fem.model.assembly import Blocks, element_matrices
+from diaphragm_fem.model.elasticity import OneLayer, one_layer
+from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_rings import added_terms
+from diaphragm_fem.model.shell_walls import WallPart, laminate_parts, one_layer_part, thickened
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
-from diaphragm_fem.model.thick_wall import thick_inertia, thick_law
 from diaphragm_fem.model.wave_inertia import wave_inertia
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,19 +62,36 @@ class ShellModel:
         for energy shares. Raises ModelError for a negative m.
         """
         frame, order = self.frame(m)
-        walls = list(self._walls(order, by_zone))
-        if self.corrected:
-            walls += self._joint_changes.terms(order, by_zone)
-        return replace(frame, terms=(*walls, *frame.terms))
+        return replace(frame, terms=(*self._wall_terms(order, by_zone), *frame.terms))
 
     @cached_property
-    def joints(self) -> tuple[tuple[KnownJoint, ...], tuple[str, ...]]:
-        """Joints and held ends with what they yield more than the walls; remarks on those left to the bare theory."""
+    def joints(self) -> KnownJoints:
+        """Joints and held ends with what they yield more than the walls."""
         return known_joints(self.mesh)
 
     @cached_property
-    def _joint_changes(self) -> JointChanges:
-        return JointChanges(self.line, self.joints[0])
+    def _one_layer(self) -> OneLayer:
+        fractions = self.line.stiff.at.fraction, self.line.heavy.at.fraction
+        return one_layer(self.mesh.pieces, self.mesh.piece_of_element, *fractions)
+
+    @cached_property
+    def _joint_changes(self) -> JointChanges | None:
+        if not self.corrected or not self.joints.joints:
+            return None
+        return JointChanges(self.line, self.joints, self._one_layer)
+
+    @cached_property
+    def _walls(self) -> list[WallPart]:
+        """Walls of one layer first, with what corrects them."""
+        walls, changes, laminates = self._one_layer, self._joint_changes, laminate_parts(self.line)
+        if not len(walls.elements):
+            return laminates
+        part = one_layer_part(self.line, walls)
+        if self.corrected:
+            thickened(self.line, walls, part)
+        if changes:
+            changes.sections.change(part.law, part.inertia)
+        return [part, *laminates]
 
     def frame(self, m: int) -> tuple[Structure, OrderTerms]:
         """The Structure without its walls, and what the order makes of the meridian."""
@@ -100,25 +113,35 @@ class ShellModel:
         )
         return frame, order
 
-    def _walls(self, order: OrderTerms, by_zone: bool) -> Iterator[Term]:
+    def _wall_terms(self, order: OrderTerms, by_zone: bool) -> Iterator[Term]:
         """Stiffness and mass of the walls by zone (or -1) and material; all assembled at once, a third quicker."""
-        zone = self.line.zone_of_element if by_zone else np.full(len(self.mesh.piece_of_element), -1)
-        owners: list[tuple[int, Material]] = []
-        picks, parts, blocks = [], [], []
-        for material in self.design.materials:
-            holds = np.array([any(x.material == material for x in piece.wall.layers) for piece in self.mesh.pieces])
-            pick = np.flatnonzero(holds[self.mesh.piece_of_element])
-            zones, part = np.unique(zone[pick], return_inverse=True)
-            parts.append(part + len(owners))
-            picks.append(pick)
-            blocks.append(_wall_blocks(self.line, order, material, pick, self.corrected))
-            owners += [(z, material) for z in zones.tolist()]
-        elastic, moving = (np.concatenate(x) for x in zip(*blocks, strict=True))
-        dofs = order.dofs[np.concatenate(picks)]
-        both = order.numbering.by_part(dofs, np.concatenate(parts), elastic, moving)
-        for (z, material), stiffness, mass in zip(owners, *both, strict=True):
+        elements = np.concatenate([part.elements for part in self._walls])
+        zone = self.line.zone_of_element[elements] if by_zone else np.zeros(len(elements), np.int64)
+        kind = np.concatenate([part.material for part in self._walls]) * len(self.design.zones) + zone
+        kinds, owner = np.unique(kind, return_inverse=True)
+        count, changes = len(kinds), self._joint_changes
+        elastic, moving = (np.concatenate(x) for x in zip(*(self._blocks(order, x) for x in self._walls), strict=True))
+        blocks, dofs = Blocks(order.numbering, 2 * count), order.dofs[elements]
+        blocks.add(owner, dofs, elastic)
+        blocks.add(owner + count, dofs, moving)
+        if changes:
+            arm = owner[changes.sections.at_walls[:, 0]]
+            changes.add(order, elastic, arm, arm + count, blocks)
+        sums = blocks.sums()
+        for number, stiffness, mass in zip(kinds.tolist(), sums[:count], sums[count:], strict=True):
+            material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
+            z = z if by_zone else -1
             yield Term(stiffness, Elastic(material), STIFFNESS, z, material.name)
             yield Term(mass, derivatives=MASS, zone=z, made_of=material.name)
+
+    def _blocks(self, order: OrderTerms, part: WallPart) -> tuple[Array, Array]:
+        """Stiffness and mass (E, F, F) of a part."""
+        pick, stiff, heavy = part.elements, self.line.stiff.at, self.line.heavy.at
+        band = (order.around * heavy.weight * heavy.r)[pick]
+        moving = element_matrices(order.motion[:, :, pick], part.inertia, band)
+        moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (part.inertia[0, 0] * band).sum(axis=1))
+        strained = (order.around * stiff.weight * stiff.r)[pick]
+        return element_matrices(order.strain[:, :, pick], part.law, strained), moving
 
 
 def build_shell(
@@ -134,21 +157,3 @@ def build_shell(
     """
     cut = mesh_meridian(design, up_to_hz, refine) if mesh is None else replace(mesh, design=design)
     return ShellModel(cut, corrected)
-
-
-def _wall_blocks(
-    line: ShellLine, order: OrderTerms, material: Material, pick: Index, thick: bool
-) -> tuple[Array, Array]:
-    """Stiffness and mass (E, F, F) of one material in some elements."""
-    pieces, owner, stiff, heavy = line.mesh.pieces, line.mesh.piece_of_element[pick], line.stiff.at, line.heavy.at
-    law = stiffness_law(pieces, owner, stiff.fraction[pick], material)
-    inertia = inertia_law(pieces, owner, heavy.fraction[pick], material)
-    if thick:
-        one = np.array([len(pieces[p].wall.layers) == 1 for p in owner.tolist()])
-        law[:, :, one] += thick_law(law[:, :, one], stiff, pick[one], material.poisson_ratio)
-        inertia[:, :, one] += thick_inertia(inertia[:, :, one], heavy, pick[one])
-    band = (order.around * heavy.weight * heavy.r)[pick]
-    moving = element_matrices(order.motion[:, :, pick], inertia, band)
-    moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (inertia[0, 0] * band).sum(axis=1))
-    elastic = element_matrices(order.strain[:, :, pick], law, (order.around * stiff.weight * stiff.r)[pick])
-    return elastic, moving

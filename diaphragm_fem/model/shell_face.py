@@ -8,10 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.assembly import Numbering
 from diaphragm_fem.model.shell_line import ShellLine
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +50,7 @@ def shell_face(line: ShellLine, numbering: Numbering) -> Face:
     return Face(*_points(line, elements), at.weight[elements].ravel(), sweep)
 
 
-def _points(line: ShellLine, elements: NDArray[np.int64]) -> tuple[Array, Array]:
+def _points(line: ShellLine, elements: Index) -> tuple[Array, Array]:
     """(P, 2) and (P,): points of some elements and their distances along the meridian."""
     mesh, basis = line.mesh, line.heavy.basis
     position = basis.mapping.F(basis.X)[0] - mesh.offset[mesh.piece_of_element][:, None]

@@ -8,17 +8,14 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Numbering
 from diaphragm_fem.model.line_points import LinePoints, line_points
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, number_unknowns
 from diaphragm_fem.model.shell_strain import STRAINS, Field, strains
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 
 class OrderTerms(NamedTuple):

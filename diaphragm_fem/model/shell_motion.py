@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.assembly import Numbering
 from diaphragm_fem.model.numbering import FIELDS
 from diaphragm_fem.model.shell_line import ShellLine
 from diaphragm_fem.model.structure import Surface
-
-Array = NDArray[np.float64]
 
 
 def coil_pickup(line: ShellLine, numbering: Numbering) -> Array:
@@ -66,7 +64,7 @@ def surface_of(line: ShellLine, numbering: Numbering) -> Surface:
     )
 
 
-def nodes_in_order(line: ShellLine) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def nodes_in_order(line: ShellLine) -> tuple[Index, Index]:
     """Node numbers along the pieces (begin, middle, begin, ... end) and an element that owns each."""
     local = line.stiff.basis.element_dofs
     nodes, owners = [], []

@@ -9,10 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
-Array = NDArray[np.float64]
+from diaphragm_fem.arrays import Array
 
 STRAINS = ("e_s", "e_th", "g_sth", "k_s", "k_th", "k_sth", "g_sn", "g_thn")
 

@@ -23,10 +23,10 @@ from itertools import groupby
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from skfem import ElementQuad2
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece, Winding
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.errors import ModelError
@@ -52,8 +52,6 @@ from diaphragm_fem.model.solid_shapes import Orders, Shapes, gauss
 from diaphragm_fem.model.solid_support import Reduction, reduce_unknowns, springs
 from diaphragm_fem.model.solid_surface import SurfacePoints, surface_points
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
-
-Array = NDArray[np.float64]
 
 
 class MeridianEnd(NamedTuple):

@@ -102,14 +102,16 @@ def line_of(shapes: Shapes, stretches: list[Stretch], position: Array) -> Line:
     return Line(cells, shapes.at(local), place, along)
 
 
-def front_volumes(shapes: Shapes, cells: list[int]) -> dict[int, tuple[Array, float]]:
-    """By zone: the row (3 N,) of the volume swept by the front sides of cells, and their rigid area.
+def front_volumes(shapes: Shapes, sides: list[Side]) -> dict[int, tuple[Array, float]]:
+    """By zone: the row (3 N,) of the volume swept by sides on the front face, and their rigid area.
 
-    Swept volume = 2 pi integral r (w dr - u dz) along the face, in m3.
+    Swept volume = 2 pi integral r (w dr - u dz) along the face, in m3, the wall to the right of the way.
     """
-    cell, local, weight = side_points([(c, 2) for c in cells], shapes.top + 2)
+    cell, local, weight = side_points(sides, shapes.top + 2)
     place, jacobian = shapes.place(cell, local)
-    step = jacobian[:, 0] * weight
+    side = np.array([side for _, side in sides])[:, None]
+    way = np.where(side >= 2, 1.0, -1.0)  # the wall lies to the right of a front and a begin, to the left of the others
+    step = way * np.where(side % 2 == 0, jacobian[:, 0], jacobian[:, 1]) * weight
     band = 2 * np.pi * place[0]
     value = shapes.at(local)
     radial, axial = (np.einsum("fkq,kq->kf", value, share) for share in (-band * step[1], band * step[0]))

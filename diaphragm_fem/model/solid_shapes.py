@@ -11,15 +11,12 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 from skfem import Basis, ElementQuad2, ElementQuadP
 
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.mesh.section import Section
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 SIDE_CORNERS = ((0, 1), (1, 2), (3, 2), (0, 3))  # rear, end, front, begin; each from the rear or the begin
 
@@ -29,7 +26,8 @@ SHORT_CELL = 1.6  # wall thicknesses: cells up to this length take the full orde
 
 @dataclass(frozen=True)
 class Orders:
-    """Polynomial orders: along and across the wall in long cells, and both ways in short ones.
+    """Polynomial orders: along and across the wall in long cells, both ways in short ones and in those of a joint that
+    is drawn as the union of its pieces, which are many and small.
 
     Any of 3 and more across the wall is safe for Poisson ratios near 0.5.
     """
@@ -37,6 +35,7 @@ class Orders:
     along: int = 5
     across: int = 3
     short: int = 5
+    united: int = 4
 
 
 @dataclass(frozen=True)
@@ -108,14 +107,16 @@ class Shapes:
         thickness = np.array([float(piece.wall.thickness(0.5)) for piece in pieces])[plan.piece]
         chosen = self.chosen
         long_cell = np.where(branch[:, None], (chosen.across, chosen.along), (chosen.along, chosen.across))
-        return np.where((length > SHORT_CELL * thickness)[:, None], long_cell, chosen.short)
+        order = np.where((length > SHORT_CELL * thickness)[:, None], long_cell, chosen.short)
+        order[plan.united.start : plan.united.stop] = min(chosen.united, chosen.short)
+        return order
 
     def kept(self, order: tuple[int, int]) -> Index:
         """Local functions of a cell of the given orders."""
         return np.flatnonzero((self.orders <= order).all(axis=1))
 
     @cached_property
-    def used(self) -> NDArray[np.bool_]:
+    def used(self) -> Flags:
         """Which scalar degrees of freedom are in use: those that every cell which has them keeps."""
         dropped = np.zeros(int(self.basis.N), bool)
         too_high = (self.orders[None] > self.order_of_cell[:, None]).any(axis=2)

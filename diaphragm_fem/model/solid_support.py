@@ -21,11 +21,9 @@ from numpy.typing import NDArray
 from scipy.linalg import null_space
 from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, hstack, identity
 
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.model.solid_lines import Face, U, V, W
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 ROUNDING = 1e-9  # of the largest coefficient of a rule
 COMPONENT = {"u": U, "v": V, "w": W}
@@ -59,7 +57,7 @@ class Reduction:
         number, sign = self.unknown[dofs].astype(np.int32), self.sign[dofs]
         row, column = (np.broadcast_to(x, blocks.shape) for x in (number[:, :, None], number[:, None, :]))
         value = blocks * sign[:, :, None] * sign[:, None, :] if (sign < 0).any() else blocks
-        free: NDArray[np.bool_] | slice = slice(None)
+        free: Flags | slice = slice(None)
         if (number < 0).any():
             free = (row >= 0) & (column >= 0)
         return value[free].ravel(), row[free].ravel(), column[free].ravel()
@@ -83,7 +81,7 @@ class Reduction:
 
 
 def reduce_unknowns(
-    used: NDArray[np.bool_], place: Index, m: int, axis: list[Face], edges: list[tuple[Face, list[str]]]
+    used: Flags, place: Index, m: int, axis: list[Face], edges: list[tuple[Face, list[str]]]
 ) -> Reduction:
     """Number the free unknowns of order m.
 
@@ -114,7 +112,7 @@ def reduce_unknowns(
     return Reduction(unknown, sign.ravel(), total, _solve_rules(rules, unknown, total))
 
 
-def _edge_rules(face: Face, held: list[str], free: NDArray[np.bool_]) -> list[tuple[Index, Array]]:
+def _edge_rules(face: Face, held: list[str], free: Flags) -> list[tuple[Index, Array]]:
     """Hold whole faces in `free`, and return the linear rules: (raw degrees of freedom, coefficients)."""
     rules: list[tuple[Index, Array]] = []
     nodes, t = face.nodes, face.tangent

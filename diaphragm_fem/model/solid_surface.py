@@ -5,16 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix, vstack
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.solid_lines import U, V, W, line_of, sample_map
 from diaphragm_fem.model.solid_shapes import Shapes
 from diaphragm_fem.model.solid_support import Reduction
 from diaphragm_fem.model.structure import Surface
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 BOOLE = np.array([7, 32, 12, 32, 7]) / 90  # weights of four equal steps, exact to degree five
 

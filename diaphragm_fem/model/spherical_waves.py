@@ -9,9 +9,9 @@ al., NIST Handbook of Mathematical Functions (2010), 10.51.1 and 10.51.2 (from m
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Complex = NDArray[np.complex128]
+from diaphragm_fem.arrays import Complex
 
 
 def ratios(most: int, x: ArrayLike) -> Complex:

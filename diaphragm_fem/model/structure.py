@@ -62,18 +62,22 @@ class Elastic:
 
     material: Material
 
-    @property
+    def __call__(self, frequency_hz: Array) -> Complex:
+        frequency = np.asarray(frequency_hz, float)
+        if self.constant:
+            return np.full(frequency.shape, self._table[0])
+        place = np.log(np.maximum(frequency, LOWEST_HZ))
+        if place.max(initial=0.0) > _STEPS[-1]:
+            return self.material.modulus_factor(frequency)
+        return np.asarray(np.interp(place, _STEPS, self._table))
+
+    @cached_property
     def constant(self) -> bool:
         return self.material.constant
 
-    def __call__(self, frequency_hz: Array) -> Complex:
-        frequency = np.asarray(frequency_hz, float)
-        if self.constant or frequency.size == 0:
-            return self.material.modulus_factor(frequency)
-        place = np.log(np.maximum(frequency, LOWEST_HZ))
-        if place.max() > _STEPS[-1]:
-            return self.material.modulus_factor(frequency)
-        return np.asarray(np.interp(place, _STEPS, _modulus_table(self.material)))
+    @cached_property
+    def _table(self) -> Complex:
+        return _modulus_table(self.material)
 
 
 LOWEST_HZ = 0.1  # below it laws are held
@@ -82,7 +86,7 @@ _STEPS = np.arange(np.log(LOWEST_HZ), np.log(2e5), 0.004)
 
 @lru_cache(maxsize=64)
 def _modulus_table(material: Material) -> Complex:
-    return material.modulus_factor(np.exp(_STEPS))
+    return material.modulus_factor(np.exp(_STEPS[:1] if material.constant else _STEPS))
 
 
 ONE = Constant()
@@ -203,7 +207,7 @@ class Structure:
     @cached_property
     def aligned(self) -> Aligned:
         """The entries of the merged terms of a sparse structure on one pattern."""
-        return _aligned([csr_matrix(term.matrix, copy=True) for term in self.merged])
+        return align([csr_matrix(term.matrix, copy=True) for term in self.merged])
 
     @cached_property
     def surface(self) -> Surface | None:
@@ -234,6 +238,8 @@ class Structure:
         """The matrices of the merged terms times weights (K,)."""
         if self.dense:
             return np.tensordot(weight, self.stacked, axes=1)
+        if "aligned" in vars(self):
+            return self.aligned.matrix(weight)
         some = [replace(term, scale=float(w)) for term, w in zip(self.merged, weight, strict=True) if w]
         return _total(some) if some else csr_matrix((self.size, self.size))
 
@@ -250,22 +256,27 @@ class Aligned(NamedTuple):
 
     def matrix(self, weight: NDArray) -> csc_matrix:
         """The sum of the matrices times weights (K,)."""
+        return self.of(weighted(weight, self.values))
+
+    def of(self, entries: NDArray) -> csc_matrix:
+        """The matrix of some entries (E,) on the pattern."""
         size = len(self.starts) - 1
-        return csc_matrix((weighted(weight, self.values), self.rows, self.starts), shape=(size, size))
+        return csc_matrix((entries, self.rows, self.starts), shape=(size, size))
 
 
 def weighted(weight: NDArray, values: NDArray) -> NDArray:
-    """weight (K,) @ values (K, E); a complex one by halves, so that real values need no complex copy: 20 instead of
-    100 us for a stepped V.
+    """weight (K,) or (F, K) @ values (K, E); a complex one by halves, so that real values need no complex copy: 20
+    instead of 100 us for a stepped V.
     """
     if not np.iscomplexobj(weight) or np.iscomplexobj(values):
         return np.asarray(weight @ values)
-    found = np.empty(values.shape[1], complex)
+    found = np.empty((*weight.shape[:-1], values.shape[1]), complex)
     found.real, found.imag = weight.real @ values, weight.imag @ values
     return found
 
 
-def _aligned(matrices: Sequence[csr_matrix]) -> Aligned:
+def align(matrices: Sequence[csr_matrix]) -> Aligned:
+    """Symmetric sparse matrices on one pattern; their own entries are put in order."""
     size, keys = matrices[0].shape[0], []
     for matrix in matrices:
         matrix.sum_duplicates()
@@ -305,7 +316,7 @@ def projected(structure: Structure, basis: NDArray) -> Structure:
         ),
     )
     # known already: 0.1 ms for each of the dozen projections of a curve
-    vars(found).update(merged=found.terms, stacked=matrices, dense=True)
+    vars(found).update(merged=found.terms, stacked=matrices, dense=True, modulus_varies=structure.modulus_varies)
     return found
 
 

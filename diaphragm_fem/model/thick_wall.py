@@ -21,12 +21,9 @@ Named sources recalled, from memory; first order in h c but where said. In-plane
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.shell_strain import Geometry
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 LARGEST_BEND = 1.0  # thickness over the radius of curvature around
 
@@ -41,30 +38,32 @@ def bent_stiffening(nu: float | Array) -> float | Array:
     return 1 / (12 * (1 - nu) ** 2) - 1 / 30
 
 
-def thick_law(law: Array, at: Geometry, pick: Index | slice, nu: float | Array) -> Array:
-    """What the law (8, 8, E, Q) of one layer at the elements `pick` (E,) of a geometry gains (8, 8, E, Q).
+def thicken(law: Array, at: Geometry, pick: Index, nu: Array) -> None:
+    """Add to the law (8, 8, E, Q) of walls of one layer at the elements `pick` (E,) of a geometry what thickness does.
 
-    Within a thickness of the axis there is no shell: c_th is held at `LARGEST_BEND`, so that the law stays positive.
+    nu (E, 1). Within a thickness of the axis there is no shell: c_th is held at `LARGEST_BEND`, so that the law stays
+    positive.
     """
-    gain = np.zeros_like(law)
-    for k in (6, 7):
-        gain[k, k] = law[k, k] * (shear_gain(nu) - 1)
-    most = LARGEST_BEND * np.sqrt(law[0, 0] / (12 * law[3, 3]))
+    membrane, bending = law[0, 0].copy(), law[3, 3].copy()
+    law[6, 6] *= shear_gain(nu)
+    law[7, 7] = law[6, 6]
+    most = LARGEST_BEND * np.sqrt(membrane / (12 * bending))
     c_s, c_th = -at.kappa[pick], np.clip(-at.t_z[pick] / at.r[pick], -most, most)
-    bending, difference = law[3, 3], c_s - c_th
+    difference = bending * (c_s - c_th)
     squeeze = nu / (1 - nu) * bending
     along, around = squeeze * (c_s + nu * c_th), squeeze * (c_th + nu * c_s)
-    coupling = np.array([[-bending * difference - along, -around], [-along, bending * difference - around]])
-    gain[0:2, 3:5], gain[3:5, 0:2] = coupling, coupling.swapaxes(0, 1)
-    gain[0, 0], gain[1, 1] = bending * difference * c_s, -bending * difference * c_th
-    gain[3, 3] = 12 * bending**2 / law[0, 0] * c_s**2 * bent_stiffening(nu)
-    return gain
+    for i, k, gain in ((0, 3, -difference - along), (0, 4, -around), (1, 3, -along), (1, 4, difference - around)):
+        law[i, k] += gain
+        law[k, i] += gain
+    law[0, 0] += difference * c_s
+    law[1, 1] -= difference * c_th
+    law[3, 3] += 12 * bending**2 / membrane * c_s**2 * bent_stiffening(nu)
 
 
-def thick_inertia(inertia: Array, at: Geometry, pick: Index) -> Array:
-    """What the inertia (5, 5, E, Q) of one layer gains (5, 5, E, Q)."""
-    gain = np.zeros_like(inertia)
-    first = -inertia[3, 3] * (at.kappa[pick] + at.t_z[pick] / at.r[pick])
-    for motion, rotation, share in ((1, 4, 1.0), (0, 3, at.t_r[pick]), (2, 3, at.t_z[pick])):
-        gain[motion, rotation] = gain[rotation, motion] = first * share
-    return gain
+def thicken_inertia(inertia: Array, at: Geometry, pick: Index) -> None:
+    """Add to the inertia (5, 5, E, Q) of walls of one layer what thickness does."""
+    t_r, t_z = at.t_r[pick], at.t_z[pick]
+    first = -inertia[3, 3] * (at.kappa[pick] + t_z / at.r[pick])
+    for motion, rotation, gain in ((1, 4, first), (0, 3, first * t_r), (2, 3, first * t_z)):
+        inertia[motion, rotation] += gain
+        inertia[rotation, motion] += gain

@@ -15,9 +15,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from diaphragm_fem.arrays import Array
 
 SHARE = 1 / 15
 BULGE = np.array([1.0, 1.0, -2.0])  # of the nodes in local order: begin, end, middle

@@ -16,6 +16,7 @@ from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
 from diaphragm_fem.report.figure_words import HEADLINES, is_no_extreme
+from diaphragm_fem.report.measured_words import nearest_words, nearness_table
 from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
@@ -37,7 +38,7 @@ def write_comparison(
     """Write page, sheets and tables into a folder; returns the paths, the page first."""
     from diaphragm_fem.report.page.comparison_page import write_comparison_page
     from diaphragm_fem.report.page.printing import with_pdf
-    from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
+    from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
     from diaphragm_fem.report.sheets.writing import write_sheets
 
     folder = Path(folder)
@@ -60,6 +61,8 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
         missing = missing_table(comparison)
         if missing.rows:
             blocks += [Heading("Figures that do not exist", 3), missing]
+    if (near := measured_beside(comparison))[0]:
+        blocks += [Heading("Measured against each design"), *(Words(line) for line in near[0]), near[1]]
     blocks += pictures
     blocks += [Heading("Modes followed by their shape"), Words(_how_followed(comparison))]
     for m, tracks in comparison.tracks.items():
@@ -75,6 +78,12 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
     if comparison.remarks:
         blocks += [Heading("Warnings"), Notices("Warning", [show_micro(line) for line in comparison.remarks])]
     return blocks
+
+
+def measured_beside(comparison: Comparison) -> tuple[list[str], Table]:
+    """Which design lies nearest to each measured curve in words, and a table of all; no words where none was given."""
+    names, measured = design_names(comparison), [answer.measured for answer in comparison.evaluations]
+    return nearest_words(names, measured), nearness_table(names, measured)
 
 
 def _cautions(comparison: Comparison) -> list[Block]:
@@ -197,6 +206,7 @@ def brief_blocks(comparison: Comparison) -> list[Block]:
         notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
     if comparison.remarks:
         notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")
+    blocks += [Words(line) for line in measured_beside(comparison)[0]]
     return [*blocks, *([Words(" ".join(notes))] if notes else []), *_cautions(comparison)]
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.face import face_of
 from diaphragm_fem.answer.measured import pressure_of
 from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.uff_file import Shape, write_curves, write_shapes
@@ -34,10 +35,16 @@ def write_for_others(evaluation: Answer, folder: Path) -> list[Path]:
 
 
 def predicted_curves(evaluation: Answer) -> list[MeasuredCurve]:
-    """Area, response, motion of points of the face; with a driver impedance and level too. Empty without a drive."""
+    """Area, response, motion of points of the face; with a driver impedance and level too. Empty without a drive.
+
+    All of it as the design file has it, as measured curves are compared: in a driver with everything on.
+    """
     area, face, driver = evaluation.area, evaluation.face, evaluation.driver
     if area is None:
         return []
+    if driver is not None:
+        area, loaded = driver.curve.area, driver.loaded
+        face = face_of(loaded.solution, None if face is None else face.frequency_hz, loaded.reduced)
 
     def curve(name, frequency, values, r=None, z=None):  # type: ignore[no-untyped-def]
         return MeasuredCurve(QUANTITIES[name], frequency, values, True, "predicted", r, z)

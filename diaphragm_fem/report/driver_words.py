@@ -10,6 +10,7 @@ from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks import Block, Heading, Notices
+from diaphragm_fem.report.figure_sentences import follows, piston, steps
 from diaphragm_fem.report.radiation_words import RADIATION, beam_rows, radiation_lines
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass
@@ -19,6 +20,11 @@ SIDES = ("figure", "in vacuum", "with everything on", "")
 SIGNALS = ("parameter", "in vacuum", "with everything on", "what it is")
 POWER = ("cause", "300 Hz", "1 kHz", "3 kHz", "10 kHz")
 LEAST_SHARE = 1e-5  # of the power: what takes less is left out
+HEADLINES = (
+    "fundamental resonance", "low area", "3 dB departure", "even band", "median level", "spread", "worst null",
+    "largest excursion", "efficiency", "beam narrows", "wall and air",
+)  # fmt: skip
+"""What the names of a driver's first figures begin with."""
 LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
@@ -27,6 +33,29 @@ POWER_HZ = (300.0, 1e3, 3e3, 10e3)
 
 def show_octaves(value: float | None) -> str:
     return NONE if value is None else f"{digits(value, 2)} octaves"
+
+
+def loaded_sentences(driver: DriverAnswer) -> list[str]:
+    """What a driver does with everything on: level, resonance, what follows the coil, steps, worst null, sections."""
+    figures, curve, loaded = driver.figures, driver.curve, driver.figures.loaded
+    if figures.median_level_db is None or figures.band_hz is None:
+        told = [f"With everything on: no level, because {figures.reasons['median_level_db']}."]
+    else:
+        low, high = (show_hz(end) for end in figures.band_hz)
+        level = f"{figures.median_level_db:.1f} dB {curve.level_where} at {curve.voltage:g} V"
+        spread = f"with a spread of {figures.level_spread_db:.1f} dB"
+        told = [f"With everything on: {level}, median from {low} to {high}, {spread}."]
+    told += [piston(loaded), follows(loaded), steps(loaded, remedy=False)]
+    if figures.null is not None:
+        null = figures.null
+        told.append(f"Worst null −{null.depth_db:.1f} dB at {show_hz(null.frequency_hz)} ({null.cause}).")
+    if figures.baffled.get("beam_narrows_hz") is not None:
+        told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
+    if driver.sections is not None:
+        overlap = driver.sections.overlap
+        much = f"by {overlap:.1f} octaves" if overlap is not None else f"nowhere: {driver.sections.reason}"
+        told.append(f"The two sections overlap {much}.")
+    return told
 
 
 def side_by_side(evaluation: Answer) -> list[Row]:
@@ -39,6 +68,11 @@ def side_by_side(evaluation: Answer) -> list[Row]:
         if len(vacuum.steps) > 1:
             rows.append((f"{one.name}: decoupling", show_hz(one.decoupling_hz), show_hz(other.decoupling_hz), ""))
     return rows + _own(driver)
+
+
+def headlines(sides: Sequence[Row]) -> list[tuple[str, str]]:
+    """Name and value of the first figures with everything on, of the rows of `side_by_side`."""
+    return [(name, value) for name, _, value, _ in sides if name.startswith(HEADLINES) and value not in ("", NONE)]
 
 
 _MERITS = (

@@ -99,28 +99,40 @@ def change_words(row: Sensitivity, figure: str, largest: float = 0.0) -> str:
     change = row.change.get(figure)
     if not change or abs(change) < FAINT * largest:
         return ""
-    name = naming(figure)
+    name = naming(figure.removeprefix("loaded_"))
     size = digits(abs(change) / name.factor, 2)
     return f"{'−' if change < 0 else '+'}{size} {name.unit}".strip()
 
 
 def bare_change(row: Sensitivity, figure: str, largest: float) -> str:
     """The same without its unit, which stands at the head of its column."""
-    return change_words(row, figure, largest).removesuffix(naming(figure).unit).strip()
+    return change_words(row, figure, largest).removesuffix(naming(figure.removeprefix("loaded_")).unit).strip()
 
 
 CHANGED_FIGURES = (
     "fundamental_hz", "low_area_m2", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz",
     "even_band_octaves", "shelf_band_octaves", "highest_peak_db", "deepest_hole_db",
 )  # fmt: skip
+CHANGED_OF_A_DRIVER = (
+    "median_level_db", "level_spread_db", "worst_null_db", "loaded_fundamental_hz", "loaded_low_area_m2",
+    "loaded_decoupling_hz", "loaded_departure_hz", "loaded_break_up_mode_hz", "efficiency", "excursion_m",
+)  # fmt: skip
 
 
 def changed_figures(found: Sensitivities) -> list[str]:
     """The figures whose changes are told, those that the design has and that some lever changes."""
     moved = {name for row in found.rows for name, change in row.change.items() if change}
-    shown = [name for name in CHANGED_FIGURES if found.base.get(name) is not None and name in moved]
+    asked = CHANGED_OF_A_DRIVER if found.loaded else CHANGED_FIGURES
+    shown = [name for name in asked if found.base.get(name) is not None and name in moved]
     stepped = any(name.startswith("decoupling") for name in shown)
     return [name for name in shown if stepped or not name.startswith("shelf")]
+
+
+def changed_in(evaluation: Answer) -> str:
+    """In which state the changes are told, for a heading: "", " with everything on", " in vacuum"."""
+    if evaluation.driver is None or evaluation.sensitivities is None:
+        return ""
+    return " with everything on" if evaluation.sensitivities.loaded else " in vacuum"
 
 
 def largest_change(found: Sensitivities, figure: str) -> float:
@@ -135,4 +147,9 @@ def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, .
     shown = changed_figures(found)
     largest = {name: largest_change(found, name) for name in shown}
     rows = [(row.lever.key, *(bare_change(row, name, largest[name]) or "–" for name in shown)) for row in found.rows]
-    return ("per +10 % of", *(naming(name).label for name in shown)), rows
+    return ("per +10 % of", *(changed_label(name) for name in shown)), rows
+
+
+def changed_label(figure: str) -> str:
+    """A figure at the head of the table of changes, whose title says the state."""
+    return naming(figure.removeprefix("loaded_")).label

@@ -5,15 +5,15 @@ from __future__ import annotations
 import json
 import os
 import shutil
-import signal
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any
 
+from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import TABLES, as_mapping, face_columns, write_json, write_shapes
 from diaphragm_fem.report.radiation_export import face_pressure_columns
@@ -22,6 +22,7 @@ from diaphragm_fem.report.summary import markdown
 from diaphragm_fem.report.table import from_columns, write_csv
 
 if TYPE_CHECKING:
+    from diaphragm_fem.answer.stroke import StrokeAnswer
     from diaphragm_fem.report.sheets.sheet import Listed
 
 RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
@@ -31,7 +32,7 @@ DRAFT = ".diaphragm-fem-draft-"  # begins the name of a folder not yet complete;
 MOST_MEASURED = 24  # curves that get a sheet of their own; numbers are written of all
 
 Tell = Callable[[str], None]
-Job = tuple[Path, Callable[[], Any]]  # a file and the call that makes it
+Job = Callable[[], list[Path]]  # makes files
 
 
 def check_folder(folder: Path) -> None:
@@ -65,111 +66,89 @@ def write_folder(
     """
     check_folder(folder)
     with complete_or_nothing(folder) as draft:
-        pages = _pages(evaluation, draft, pdf, stroke, stamp, tell)
-        names = [path.name for path in (*pages, *_numbers(evaluation, draft, tell))]
-        data = as_mapping(evaluation)
+        tell("drawing, and writing numbers and pages")
+        jobs: list[Job] = [partial(_moving_page, evaluation, draft, design, stamp, pdf)]
+        jobs += _sheets(evaluation, draft, stamp, pdf)
         if stroke is not None:
+            from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
             from diaphragm_fem.report.stroke_files import stroke_mapping, write_stroke_tables
 
-            names += [path.name for path in write_stroke_tables(stroke, draft)]
-            data["stroke"] = stroke_mapping(stroke)
-        from diaphragm_fem.report.page.design_page import write_design_page
-        from diaphragm_fem.report.page.printing import with_pdf
-
-        tell("the page that moves")
-        page = write_design_page(evaluation, draft / "design.html", design, stamp)
-        names[:0] = [path.name for path in with_pdf(page, pdf)]
+            jobs += sheet_jobs(OF_A_STROKE, stroke, draft, stamp)
+        jobs += [partial(_shapes, evaluation, draft, m) for m, modes in evaluation.modes.items() if len(modes)]
+        jobs.append(partial(_summary, evaluation, draft))
+        columns = {**TABLES, "face": face_columns, "face_pressure": face_pressure_columns}
+        jobs += [partial(_numbers, evaluation, draft / f"{name}.csv", make) for name, make in columns.items()]
+        if stroke is not None:
+            jobs.append(partial(write_stroke_tables, stroke, draft))
         if for_others:
             from diaphragm_fem.report.curves_out import write_for_others
 
-            names += [path.name for path in write_for_others(evaluation, draft)]
+            jobs.append(partial(write_for_others, evaluation, draft))
+        names = names_made(jobs)
         if design:
             (draft / "design.toml").write_text(design, encoding="utf-8")
             names.append("design.toml")
+        data = as_mapping(evaluation)
+        if stroke is not None:
+            data["stroke"] = stroke_mapping(stroke)
         write_json(draft / RECORD, {**data, "files": [*names, RECORD]})
     return [folder / name for name in (*names, RECORD)]
 
 
+def names_made(jobs: Sequence[Job]) -> list[str]:
+    """Names of the files that the jobs make, side by side where the machine has cores for it; in the order of the jobs.
+
+    The long ones go first, so that all cores end together.
+    """
+    return [path.name for made in on_all_cores(lambda job: job(), jobs) for path in made]
+
+
 def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stamp | None) -> list[Job]:
-    """The pictures that an answer has what it takes for, each with the call that makes it."""
+    """The pictures that an answer has what it takes for."""
     from diaphragm_fem.report.sheets.listing import sheets_for
-    from diaphragm_fem.report.sheets.sheet import draw_sheet, save_sheet
 
-    def job(listed: Listed) -> Job:
-        path = folder / f"{listed.name}.png"
-        return path, lambda: save_sheet(draw_sheet(listed, answer, stamp), path)
-
-    return [job(listed) for listed in sheets_for(listing, answer)]
+    return [
+        partial(_sheet, listed, answer, stamp, folder / f"{listed.name}.png") for listed in sheets_for(listing, answer)
+    ]
 
 
-def _pages(
-    evaluation: Answer, folder: Path, pdf: bool, stroke: StrokeAnswer | None, stamp: Stamp | None, tell: Tell
-) -> list[Path]:
-    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, OF_A_STROKE, of_a_measured
-    from diaphragm_fem.report.sheets.sheet import draw_sheet, save_sheet
+def _sheets(evaluation: Answer, folder: Path, stamp: Stamp | None, pdf: bool) -> list[Job]:
+    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_a_measured
 
-    def shapes(m: int) -> Job:
-        path = folder / f"shapes_m{m}.vtu"
-        return path, lambda: write_shapes(path, evaluation, m)
-
-    tell("drawing")
     measured = [of_a_measured(k) for k in range(min(len(evaluation.measured), MOST_MEASURED))]
     jobs = sheet_jobs([*OF_A_DESIGN, *measured], evaluation, folder, stamp)
     if pdf:
-        page = folder / "summary.pdf"
-        jobs.insert(1, (page, lambda: save_sheet(draw_sheet(OF_A_DESIGN[0], evaluation, stamp), page)))
-    if stroke is not None:
-        jobs += sheet_jobs(OF_A_STROKE, stroke, folder, stamp)
-    jobs += [shapes(m) for m, modes in evaluation.modes.items() if len(modes)]
-    draw_side_by_side(jobs)
+        jobs.insert(1, partial(_sheet, OF_A_DESIGN[0], evaluation, stamp, folder / "summary.pdf"))
+    return jobs
+
+
+def _sheet(listed: Listed, answer: Any, stamp: Stamp | None, path: Path) -> list[Path]:
+    from diaphragm_fem.report.sheets.sheet import draw_sheet, save_sheet
+
+    return [save_sheet(draw_sheet(listed, answer, stamp), path)]
+
+
+def _moving_page(evaluation: Answer, folder: Path, design: str, stamp: Stamp | None, pdf: bool) -> list[Path]:
+    from diaphragm_fem.report.page.design_page import write_design_page
+    from diaphragm_fem.report.page.printing import with_pdf
+
+    return with_pdf(write_design_page(evaluation, folder / "design.html", design, stamp), pdf)
+
+
+def _shapes(evaluation: Answer, folder: Path, m: int) -> list[Path]:
+    return [write_shapes(folder / f"shapes_m{m}.vtu", evaluation, m)]
+
+
+def _summary(evaluation: Answer, folder: Path) -> list[Path]:
     text = folder / "summary.md"
     text.write_text(markdown(evaluation), encoding="utf-8")
-    return [*(path for path, _ in jobs), text]
+    return [text]
 
 
-def draw_side_by_side(jobs: Sequence[Job]) -> None:
-    """Make the files, every other one in a second process where the machine has a core for it.
-
-    What the second process does not deliver the first one makes itself, so that its errors come out as usual.
-    """
-    import sys
-
-    child = 0
-    if sys.platform == "linux" and (os.cpu_count() or 1) > 1 and len(jobs) > 1:
-        child = os.fork()
-        if child == 0:
-            _draw_and_leave(jobs[1::2])
-    try:
-        for _, make in jobs[::2] if child else jobs:
-            make()
-    except BaseException:
-        if child:  # it would go on drawing into a folder that is taken away
-            os.kill(child, signal.SIGKILL)
-            os.waitpid(child, 0)
-        raise
-    if child:
-        _, outcome = os.waitpid(child, 0)
-        for path, make in jobs[1::2]:
-            if outcome or not path.exists():
-                make()
-
-
-def _draw_and_leave(jobs: Sequence[Job]) -> NoReturn:
-    code = 1
-    try:
-        for _, make in jobs:
-            make()
-        code = 0
-    finally:
-        os._exit(code)
-
-
-def _numbers(evaluation: Answer, folder: Path, tell: Tell) -> Iterator[Path]:
-    for name, columns in {**TABLES, "face": face_columns, "face_pressure": face_pressure_columns}.items():
-        found = columns(evaluation)
-        if found:
-            tell(f"{name}.csv")
-            yield write_csv(folder / f"{name}.csv", from_columns(found))
+def _numbers(evaluation: Answer, path: Path, columns: Callable[[Answer], dict[str, list[Any]]]) -> list[Path]:
+    """One table, where the evaluation has what it takes."""
+    found = columns(evaluation)
+    return [write_csv(path, from_columns(found))] if found else []
 
 
 @contextmanager

@@ -37,8 +37,8 @@ def beside_words(beside: Beside) -> str:
     worst, worst_hz = beside.worst
     text = (
         f"Measured {beside.curve.title}, {show_hz(float(f[0]))} to {show_hz(float(f[-1]))}: "
-        f"{show_db(beside.median_db)} against the prediction in the median, four fifths of it between {show_db(low)} "
-        f"and {show_db(high)}, at most {show_db(worst)} at {show_hz(worst_hz)}."
+        f"{show_db(beside.median_db)} against the prediction {state_of(beside)} in the median, four fifths of it "
+        f"between {show_db(low)} and {show_db(high)}, at most {show_db(worst)} at {show_hz(worst_hz)}."
     )
     count, (own, theirs) = len(beside.pairs), beside.unmatched
     if beside.median_shift is None:
@@ -53,6 +53,10 @@ def beside_words(beside: Beside) -> str:
     return f"{text}; {' and '.join(rest)} without a partner." if rest else f"{text}."
 
 
+def state_of(beside: Beside) -> str:
+    return "with everything on" if beside.loaded else "in vacuum"
+
+
 def measured_blocks(evaluation: Answer) -> list[Block]:
     """Every measured curve in words, and the peaks that belong together."""
     if not evaluation.measured:
@@ -65,8 +69,8 @@ def measured_blocks(evaluation: Answer) -> list[Block]:
 
 def _how() -> str:
     return (
-        "Area, response and motion are predicted in vacuum, impedance and level with everything on. Peaks belong "
-        f"together where each is the other's nearest, within 1/{1 / SAME_PEAK:.0f} octave."
+        "Predicted is the design as its file has it: in vacuum, or with everything on that the file puts around it. "
+        f"Peaks belong together where each is the other's nearest, within 1/{1 / SAME_PEAK:.0f} octave."
     )
 
 
@@ -80,6 +84,31 @@ def peaks_table(measured: Sequence[Beside]) -> Table:
         for pair in beside.pairs
     ]  # fmt: skip
     return Table(("curve", "quantity", "measured peak", "predicted", "shift", "higher by"), rows, numbers_from=2)
+
+
+def nearest_words(names: Sequence[str], measured: Sequence[Sequence[Beside]]) -> list[str]:
+    """Per measured curve which design comes nearest; `measured` holds the curves of each design."""
+    found = []
+    for of_each in zip(*measured, strict=True):
+        apart = [beside.rms_db for beside in of_each]
+        nearest, *others = [f"{names[d]}, {apart[d]:.1f} dB rms apart" for d in np.argsort(apart)]
+        found.append(f"Nearest to the measured {of_each[0].curve.title}: {'; then '.join([nearest, *others])}.")
+    return found
+
+
+def nearness_table(names: Sequence[str], measured: Sequence[Sequence[Beside]]) -> Table:
+    """A row per measured curve and design: how far apart they are."""
+    rows = [
+        (
+            beside.curve.title, name, f"{beside.rms_db:.1f} dB", show_db(beside.median_db),
+            " to ".join(show_db(end) for end in beside.most_db),
+            "" if beside.median_shift is None else _percent(beside.median_shift), state_of(beside),
+        )
+        for of_each in zip(*measured, strict=True)
+        for name, beside in zip(names, of_each, strict=True)
+    ]  # fmt: skip
+    head = ("measured", "design", "apart, rms", "median", "four fifths", "peaks shifted by", "predicted")
+    return Table(head, rows, numbers_from=2, words=(6,))
 
 
 def _percent(share: float) -> str:

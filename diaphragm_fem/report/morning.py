@@ -10,6 +10,7 @@ from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
 from diaphragm_fem.report.morning_files import write_morning_tables
 from diaphragm_fem.report.morning_ranking import around_blocks, front_blocks, ranking_blocks
 from diaphragm_fem.report.morning_scatter import matter_blocks, scatter_blocks
+from diaphragm_fem.report.page.printing import with_pdf
 from diaphragm_fem.report.page.study_page import write_study_page
 from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import stamp_of_study
@@ -25,39 +26,42 @@ REASONS_SHOWN = 6  # of each status
 
 @dataclass(frozen=True)
 class MorningFiles:
-    """What was written: the folder, the page in two forms, figures, tables, design files, and last among these, where
-    anything of the winner scatters, its tolerance study.
+    """What was written: the folder, the page in two forms and printed where asked for, figures, tables, design files;
+    last among these, where anything of the winner scatters, its tolerance study.
     """
 
     folder: Path
     markdown: Path
     page: Path
+    printed: tuple[Path, ...]
     figures: tuple[Path, ...]
     tables: tuple[Path, ...]
     designs: tuple[Path, ...]
 
 
-def write_morning(morning: Morning, folder: str | Path, *, pictures: bool = True) -> MorningFiles:
-    """Write the morning of a study into a folder, which is made where it is missing."""
+def write_morning(morning: Morning, folder: str | Path, *, pictures: bool = True, pdf: bool = False) -> MorningFiles:
+    """Write the morning of a study into a folder, which is made where it is missing; with `pdf` sheets and page as PDF
+    too, the page where a browser is at hand.
+    """
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     designs = write_best_designs(morning, folder / "best")
-    drawn = _draw(morning, folder) if pictures else {}
+    figures, drawn = _draw(morning, folder, pdf) if pictures else ([], {})
     tables = write_morning_tables(morning, folder)
     blocks = morning_blocks(morning, drawn, designs)
     title = f"{morning.results.study.name}: what the study came to"
     markdown = write_markdown(folder / "morning.md", title, blocks)
-    page = write_study_page(morning, folder / "morning.html", blocks, designs)
-    figures = tuple(folder / picture.file for picture in drawn.values())
-    return MorningFiles(folder, markdown, page, figures, tables, designs)
+    page, *printed = with_pdf(write_study_page(morning, folder / "morning.html", blocks, designs), pdf)
+    return MorningFiles(folder, markdown, page, tuple(printed), tuple(figures), tables, designs)
 
 
-def _draw(morning: Morning, folder: Path) -> dict[str, Picture]:
-    from diaphragm_fem.report.sheets.listing import OF_A_MORNING
+def _draw(morning: Morning, folder: Path, pdf: bool) -> tuple[list[Path], dict[str, Picture]]:
+    from diaphragm_fem.report.sheets.listing_of_many import OF_A_MORNING
     from diaphragm_fem.report.sheets.writing import write_sheets
 
-    _, pictures = write_sheets(OF_A_MORNING, morning, folder, stamp=stamp_of_study(morning.results.study))
-    return {picture.file.removesuffix(".png"): picture for picture in pictures}
+    stamp = stamp_of_study(morning.results.study)
+    paths, pictures = write_sheets(OF_A_MORNING, morning, folder, pdf=pdf, stamp=stamp)
+    return paths, {picture.file.removesuffix(".png"): picture for picture in pictures}
 
 
 def morning_blocks(morning: Morning, drawn: dict[str, Picture], designs: Sequence[Path]) -> list[Block]:
@@ -70,25 +74,33 @@ def morning_blocks(morning: Morning, drawn: dict[str, Picture], designs: Sequenc
         (scatter_blocks(morning), ("scatter",)),
         (matter_blocks(morning), ("what_matters",)),
     ]
-    blocks: list[Block] = [Words(_opening(morning))]
+    blocks: list[Block] = [Words(text) for text in (_result(morning), _solved(morning)) if text]
     for told, names in parts:
         blocks += told
         blocks += [drawn[name] for name in names if name in drawn]
     return blocks
 
 
-def _opening(morning: Morning) -> str:
-    results = morning.results
-    varied = join_words([column.name.replace("_", " ") for column in results.varying]) or "nothing"
-    text = f"{one(len(results), 'design')} of the study '{results.study.name}' solved; "
-    text += f"{varied} varied by {results.study.how}. {inputs_words(results)}".rstrip()
+def _result(morning: Morning) -> str:
+    """What the study came to: its winner, or how many of the parts are good."""
     if morning.best:
         winner = morning.best[0]
         values = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in winner.amounts.items())
-        text += f" The best is case {results.numbers[winner.case]}, as drawn: {values}.".replace(" um", " µm")
-    elif morning.ranking is not None:
-        text += " No design keeps to all limits."
-    return text
+        return f"The best is case {morning.results.numbers[winner.case]}, as drawn: {values}.".replace(" um", " µm")
+    if morning.ranking is not None:
+        return "No design keeps to all limits."
+    whole = morning.yields[-1] if morning.yields else None
+    if whole is None:
+        return ""
+    low, high = 100 * whole.low, 100 * whole.high
+    return f"{100 * whole.share:.1f} % of the parts keep to all limits (95 % interval {low:.1f} to {high:.1f} %)."
+
+
+def _solved(morning: Morning) -> str:
+    results = morning.results
+    varied = join_words([column.name.replace("_", " ") for column in results.varying]) or "nothing"
+    text = f"{one(len(results), 'design')} of the study '{results.study.name}' solved; "
+    return text + f"{varied} varied by {results.study.how}. {inputs_words(results)}".rstrip()
 
 
 def _cases(morning: Morning) -> list[Block]:

@@ -12,6 +12,7 @@ from diaphragm_fem.report.blocks import Block
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from markupsafe import Markup
 
 TEMPLATES = Path(__file__).parent
 
@@ -34,7 +35,18 @@ def _environment() -> Environment:
     )  # fmt: skip
     made.policies["json.dumps_kwargs"] = {"sort_keys": True, "separators": (",", ":"), "allow_nan": False}
     made.filters["letters"] = lambda value: markdown_text(str(value))
+    made.filters["code"] = _with_code
     return made
+
+
+def _with_code(value: str) -> Markup:
+    """Words for HTML, escaped; what stands between backticks is set as code."""
+    from markupsafe import Markup, escape
+
+    parts = str(value).split("`")
+    if len(parts) % 2 == 0:  # a backtick without its second is a letter
+        return escape(value)
+    return Markup("").join(Markup("<code>{}</code>").format(one) if k % 2 else one for k, one in enumerate(parts))
 
 
 def to_markdown(title: str, blocks: Sequence[Block]) -> str:

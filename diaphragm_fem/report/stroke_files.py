@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import numpy as np
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.report.export import Columns, write_json
-from diaphragm_fem.report.folder import RECORD, Tell, check_folder, complete_or_nothing, draw_side_by_side, sheet_jobs
+from diaphragm_fem.report.folder import RECORD, Job, Tell, check_folder, complete_or_nothing, names_made, sheet_jobs
 from diaphragm_fem.report.pages import to_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.stroke_page import LEFT_OUT, stroke_blocks, verdict
@@ -170,11 +171,10 @@ def write_stroke_folder(
     check_folder(folder)
     with complete_or_nothing(folder) as draft:
         tell("drawing")
-        from diaphragm_fem.report.sheets.listing import OF_A_STROKE
+        from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
 
-        jobs = sheet_jobs(OF_A_STROKE, answer, draft, stamp)
-        draw_side_by_side(jobs)
-        names = [path.name for path in (*(path for path, _ in jobs), *write_stroke_tables(answer, draft))]
+        jobs: list[Job] = [*sheet_jobs(OF_A_STROKE, answer, draft, stamp), partial(write_stroke_tables, answer, draft)]
+        names = names_made(jobs)
         if design:
             (draft / "design.toml").write_text(design, encoding="utf-8")
             names.append("design.toml")

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.words import NONE, digits, one
-from diaphragm_fem.study.morning.results import Column, Results
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor
-from diaphragm_fem.study.run.store import DISCARDED
+
+if TYPE_CHECKING:
+    from diaphragm_fem.study.morning.results import Column, Results
 
 
 @dataclass(frozen=True)
@@ -25,7 +28,7 @@ class Naming:
     def label(self) -> str:
         return f"{self.words}, {self.unit}" if self.unit else self.words
 
-    def shown(self, values: ArrayLike) -> NDArray[np.float64]:
+    def shown(self, values: ArrayLike) -> Array:
         return np.asarray(values, float) / self.factor
 
     def text(self, value: float, count: int = 4) -> str:
@@ -139,6 +142,8 @@ def limit_words(figure: str, limits: tuple[float | None, float | None]) -> str:
 
 def inputs_words(results: Results) -> str:
     """Why inputs do not vary on their own: which follow another, and how many cases were ruled out; "" where all do."""
+    from diaphragm_fem.study.run.store import DISCARDED
+
     told = [
         f"{variable.name.replace('_', ' ')} is {variable.numbers[0]:g} × {variable.of.replace('_', ' ')}"
         for variable in results.study.recipe.variables

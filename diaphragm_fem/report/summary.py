@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diaphragm_fem import __version__
+from diaphragm_fem.answer.driver import OF_EVERY_DRIVER
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow, evidence_table
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
-from diaphragm_fem.report.driver_words import driver_blocks, side_by_side
-from diaphragm_fem.report.figure_words import figure_lines
+from diaphragm_fem.report.driver_words import driver_blocks, headlines, side_by_side
+from diaphragm_fem.report.figure_words import changed_in, figure_lines
 from diaphragm_fem.report.measured_words import measured_blocks
 from diaphragm_fem.report.pages import to_markdown
 from diaphragm_fem.report.table import Table
@@ -26,14 +27,9 @@ from diaphragm_fem.report.tables import (
 )  # fmt: skip
 from diaphragm_fem.report.trust import PROTOTYPE, caution, cautions, doubts, trust_points
 from diaphragm_fem.report.verdict import verdict
-from diaphragm_fem.report.words import NONE, one, show_hz
+from diaphragm_fem.report.words import one, show_hz
 
 BRIEF_NOTICES = 2
-DRIVER_HEADLINES = (
-    "fundamental resonance", "3 dB departure", "even band", "median level", "worst null", "largest excursion",
-    "efficiency", "beam narrows", "wall and air",
-)  # fmt: skip
-"""What the names of a driver's first figures begin with."""
 
 
 def markdown(evaluation: Answer) -> str:
@@ -84,7 +80,7 @@ def result_blocks(evaluation: Answer) -> list[Block]:
     blocks: list[Block] = [Words(verdict(evaluation)), Heading("How far to trust it")]
     blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *_notices(evaluation)]
     blocks += _titled("Figures", figures_table(evaluation))
-    blocks += _titled("What to change: the shell's figures per +10 %", changes_table(evaluation))
+    blocks += _titled(f"What to change: shell figures{changed_in(evaluation)} per +10 %", changes_table(evaluation))
     blocks += driver_blocks(evaluation)
     blocks += measured_blocks(evaluation)
     blocks += mode_blocks(evaluation)
@@ -107,21 +103,21 @@ def _notices(evaluation: Answer) -> list[Block]:
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     """What a designer reads first, at most some twenty lines: verdict, headlines in two columns, warnings.
 
-    In a driver the headlines are those with everything on; the verdict speaks of the part in vacuum.
+    In a driver the headlines are those with everything on, and cautions that hold for every driver only count.
     """
     blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(verdict(evaluation))]
     driver = evaluation.driver
     if driver is not None and evaluation.figures is not None:
-        rows = [(name, value) for name, _, value, _ in side_by_side(evaluation) if value not in ("", NONE)]
-        blocks.append(_in_two([row for row in rows if row[0].startswith(DRIVER_HEADLINES)], "with everything on"))
+        blocks.append(_in_two(headlines(side_by_side(evaluation)), "with everything on"))
     elif evaluation.figures is not None:
         lines = figure_lines(evaluation.figures, all_of_them=False)
         blocks.append(_in_two([(name, value) for name, value, _ in lines]))
     heard = () if driver is None else sorted(driver.cautions, key=lambda words: "hearing" not in words)
-    told = [("Caution", f"{words}.") for words in heard]
+    told = [("Caution", f"{words}.") for words in heard if words not in OF_EVERY_DRIVER]
     told = [*told[:1], *(("Warning", words) for words in evaluation.warnings), *told[1:]]
     told += [("Caution", words) for words in cautions(evaluation)]
-    shown = BRIEF_NOTICES if driver is None else 1
+    shown = min(BRIEF_NOTICES if driver is None else 1, len(told))
+    told += [("Caution", f"{words}.") for words in heard if words in OF_EVERY_DRIVER]
     blocks += [Notices(lead, [_cut(words, width - len(lead) - 2)]) for lead, words in told[:shown]]
     if len(told) > shown:
         count = one(len(told) - shown, "warning or caution", "warnings and cautions")

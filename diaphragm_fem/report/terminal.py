@@ -125,9 +125,7 @@ def _in_parts(table: Table, beside: Sequence[int], below: Sequence[int], width: 
     return lines
 
 
-def _rows(
-    table: Table, columns: Sequence[int], widths: Sequence[int], below: Sequence[int], width: int
-) -> list[Text]:
+def _rows(table: Table, columns: Sequence[int], widths: Sequence[int], below: Sequence[int], width: int) -> list[Text]:
     right = [table.is_number[j] for j in columns]
     lines = _row([table.head[j] for j in columns], widths, right, QUIET)
     for row in table.rows:

@@ -38,7 +38,7 @@ def write_verification(
     folder.mkdir(parents=True, exist_ok=True)
     figure = None
     if pictures:
-        from diaphragm_fem.report.sheets.listing import OF_THE_LADDER
+        from diaphragm_fem.report.sheets.ladder import OF_THE_LADDER
         from diaphragm_fem.report.sheets.writing import write_sheets
 
         ((figure,), _) = write_sheets(OF_THE_LADDER, results, folder)

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.pages import write_markdown
@@ -26,13 +26,11 @@ HEADLINES = (
 )  # fmt: skip
 
 
-def write_wall_grid(
-    grid: WallGrid, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None
-) -> list[Path]:
+def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None) -> list[Path]:
     """Write page, sheets and table of a grid of materials by thicknesses; returns the paths, the page first."""
     from diaphragm_fem.report.page.printing import with_pdf
     from diaphragm_fem.report.page.walls_page import write_walls_page
-    from diaphragm_fem.report.sheets.listing import OF_WALLS
+    from diaphragm_fem.report.sheets.listing_of_many import OF_WALLS
     from diaphragm_fem.report.sheets.writing import write_sheets
 
     folder = Path(folder)
@@ -52,11 +50,7 @@ def write_wall_grid(
 
 def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
-    names = [
-        name
-        for name in HEADLINES
-        if name in grid.figures
-    ]
+    names = [name for name in HEADLINES if name in grid.figures]
     rows = []
     for i, material in enumerate(grid.materials):
         best = _best_thickness(grid.figures["break_up_mode_hz"][i])
@@ -95,7 +89,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     return blocks
 
 
-def _best_thickness(break_up: NDArray[np.float64]) -> int:
+def _best_thickness(break_up: Array) -> int:
     """Place of the highest break-up mode; of the thinnest wall whose mode lies beyond reach (nan), if any."""
     unmet = np.flatnonzero(np.isnan(break_up))
     return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, join_words, show_hz, show_mass
 
@@ -41,14 +41,14 @@ def walls_verdict(grid: WallGrid) -> str:
     return " ".join([*told, _ends(grid, ends)]).strip()
 
 
-def reached(grid: WallGrid) -> NDArray[np.float64]:
+def reached(grid: WallGrid) -> Array:
     """The break-up mode of every wall (M, T), one beyond reach as the top of the search; nan where none was solved."""
     mode = grid.figures["break_up_mode_hz"]
     solved = np.isfinite(grid.figures["moving_mass_kg"])
     return np.where(np.isfinite(mode), mode, np.where(solved, SOUGHT * grid.up_to_hz, np.nan))
 
 
-def _best(mode: NDArray[np.float64], among: NDArray[np.bool_], mass: NDArray[np.float64]) -> Cell:
+def _best(mode: Array, among: Flags, mass: Array) -> Cell:
     """The highest mode; of those that differ by less than ALIKE the lightest wall."""
     top = float(mode[among].max())
     alike = among & (mode >= (1 - ALIKE) * top)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from math import inf
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
@@ -19,8 +20,7 @@ from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.shell import ShellModel, build_shell
 from diaphragm_fem.model.solid import SolidModel, build_solid
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
+from diaphragm_fem.verify.check import Pair
 
 RADIUS = 0.025  # metres: the size of a small diaphragm, so that checks run where the tool is used
 GUIDED = Edge(rotation=inf)  # slope held, free to move
@@ -122,6 +122,27 @@ def solid_frequencies(
     reference = np.asarray(reference_hz, float)
     top = 1.15 * float(reference.max())
     return pick(solve_modes(_solid(design, max(top, mesh_hz)).structure(m), top).frequency_hz, reference, nearest)
+
+
+def modal(
+    design: Design,
+    orders: Sequence[int],
+    exact: Callable[[int], ArrayLike],
+    scale: float = 1.0,
+    *,
+    find: Callable[..., Array] = shell_frequencies,
+    **how: object,
+) -> Callable[[], Pair]:
+    """The values of a check of frequencies: what is exact for each order m, in units of `scale` Hz, and what a model
+    finds for it. `find` is shell_frequencies or solid_frequencies, `how` what it is to be told besides.
+    """
+
+    def values() -> Pair:
+        wanted = {m: np.asarray(exact(m), float) for m in orders}
+        found = [find(design, m, x * scale, **how) / scale for m, x in wanted.items()]
+        return np.concatenate(list(wanted.values())), np.concatenate(found)
+
+    return values
 
 
 def pick(found: Array, reference: Array, nearest: bool) -> Array:

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Reals = NDArray[np.float64]
-Complexes = NDArray[np.complex128]
-Values = Reals | Complexes
+from diaphragm_fem.arrays import Array, Complex
+
+Values = Array | Complex
+Pair = tuple[Values, Values]
 
 
 @dataclass(frozen=True)
@@ -18,29 +18,27 @@ class Check:
     """A group of values of one problem, compared with one source.
 
     id            short unique name, "rung/what"
-    rung          the rung of the ladder it stands on
     problem       what is solved, with its parameters
     quantity      what is compared, with its unit or normalisation
     source        author, year, equation or table of the reference; "computed" says that no table stands behind it
-    model         "shell", "solid", "analysis" or "load"
     allowed       largest relative difference that passes; the ladder lowers it to four times what was measured
     reason        why as much as a rung allows: the theory's own error, the digits of the table, ...
-    reference     gives the reference values
-    ours          gives our values, same shape
+    values        gives the reference values and ours, of the same shape
+    rung          the rung of the ladder it stands on
+    model         "shell", "solid", "analysis" or "load"
     scale         what a difference is divided by: "each" its own reference value, "largest" the largest of them
     note          what a reader should know, for example where published values disagree
     """
 
     id: str
-    rung: str
     problem: str
     quantity: str
     source: str
-    model: str
     allowed: float
     reason: str
-    reference: Callable[[], Values]
-    ours: Callable[[], Values]
+    values: Callable[[], Pair]
+    rung: str
+    model: str = "shell"
     scale: str = "each"
     note: str = ""
 
@@ -59,7 +57,7 @@ class CheckResult:
     error: str = ""
 
     @property
-    def differences(self) -> NDArray[np.float64]:
+    def differences(self) -> Array:
         """Relative differences (flat), signed where both are real, else the size of the complex difference."""
         scale = np.abs(self.reference) if self.check.scale == "each" else np.abs(self.reference).max()
         gap = self.ours - self.reference

@@ -7,13 +7,11 @@ from itertools import pairwise
 from math import ceil, isinf, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import FREE, Edge
 from diaphragm_fem.verify.references.ritz_shell import RitzShell, ShellPiece, axis_conditions
-
-Array = NDArray[np.float64]
 
 DECAYS_PER_SERIES = 9.0  # edge-effect lengths sqrt(R h) that one Legendre series of degree 16 resolves to 1e-6
 

@@ -97,7 +97,7 @@ def test_scaled_designs_have_the_same_shapes(stiffer):
         followed = [track for track in stiffer.tracks[m] if track.frequency_hz[1] is not None and track.first == 0]
         assert len(followed) >= 2
         for track in followed:
-            assert not track.changes_place
+            assert len(set(track.index) - {None}) <= 1  # overtakes none
             assert track.likeness[1] > 0.999
             assert track.frequency_hz[1] / track.frequency_hz[0] == pytest.approx(2.0, rel=2e-3)
         for track in stiffer.tracks[m]:

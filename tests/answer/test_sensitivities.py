@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 
 from diaphragm_fem.answer.doubts import doubtful_figures, moved
+from diaphragm_fem.answer.driver import quick_figures
+from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity, levers, sensitivities
 from diaphragm_fem.design.read import load_design, read_design_file
@@ -76,6 +78,32 @@ def test_what_the_design_refuses_is_taken_the_other_way(tmp_path):
     rows = {row.lever.key: row for row in sensitivities(read_design_file(path), up_to_hz=3e3).rows}
     row = rows["profile.outer.steps[0].distance"]
     assert row.taken_at == -0.1 and row.change["decoupling_hz"] != 0
+
+
+def test_keys_that_only_loaded_figures_feel_stay_out_of_a_table_in_vacuum():
+    """A baffle's air is not solved for every shape: the table has no row of it, the explorer's knobs do."""
+    file = read_design_file(STUDIES / "baffled_straight_v.toml")
+    found, knobs = sensitivities(file, up_to_hz=3e3), {lever.key for lever in levers(file)}
+    assert not found.loaded and "median_level_db" not in found.base
+    keys = {row.lever.key for row in found.rows}
+    assert knobs - keys == {"front.flange_depth", "front.mounting_ring"}
+
+
+def test_a_driver_tells_the_change_of_its_loaded_figures():
+    """Each row is the difference to the driver with that key written by hand; without a second section's or a stroke's
+    keys, which no figure of the table feels."""
+    path = STUDIES / "two_sections.toml"
+    file = read_design_file(path)
+    found = sensitivities(file, up_to_hz=5e3)
+    rows = {row.lever.key: row for row in found.rows}
+    assert found.loaded and not any(key.startswith(("second_section", "stroke")) for key in rows)
+    assert list(rows) == [lever.key for lever in levers(file) if lever.key in rows]  # in the order of the file
+    for key, value in (("front.gap", 1.1), ("wall.thickness", 1.1)):
+        wider = load_design(path, {key: f"{value * rows[key].lever.value} m"})
+        by_hand = quick_figures(load_design_on(wider, up_to_hz=5e3)).figures()
+        for name in ("median_level_db", "loaded_fundamental_hz"):
+            assert rows[key].change[name] == pytest.approx(by_hand[name] - found.base[name], rel=1e-9), (key, name)
+    assert rows["front.gap"].change["median_level_db"] != 0
 
 
 def test_a_star_needs_a_number_that_moves_the_figure():

@@ -3,11 +3,13 @@
 import os
 import sys
 import threading
+import time
+from multiprocessing import active_children, get_context
 
 import pytest
 
 from diaphragm_fem.answer import cores
-from diaphragm_fem.answer.cores import on_all_cores
+from diaphragm_fem.answer.cores import beside, on_all_cores
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="work is shared by forking on Linux alone")
 HERE = os.getpid()
@@ -25,7 +27,13 @@ def test_answers_come_in_the_order_of_the_items(count):
 
 
 def test_the_work_is_really_shared():
-    assert len(set(on_all_cores(lambda _: os.getpid(), [1, 2, 3]))) == 3
+    together = get_context("fork").Barrier(3)  # which nobody passes alone
+
+    def work(_):
+        together.wait(60)
+        return os.getpid()
+
+    assert len(set(on_all_cores(work, [1, 2, 3]))) == 3
 
 
 def test_an_error_is_raised_as_it_is():
@@ -38,15 +46,65 @@ def test_an_error_is_raised_as_it_is():
         on_all_cores(work, list(range(6)))
 
 
-def test_the_share_of_a_child_that_dies_is_done_here():
+def test_an_error_of_a_child_is_raised_here_and_ends_the_others():
+    together = get_context("fork").Barrier(3)
+
     def work(x):
-        if os.getpid() != HERE and x == 2:
-            os._exit(1)
+        together.wait(60)
+        if os.getpid() != HERE:
+            raise ValueError(f"refused in {x}")
+        return x
+
+    with pytest.raises(ValueError, match="refused in"):
+        on_all_cores(work, list(range(3)))
+    assert not active_children()
+
+
+def test_more_items_than_numbers_wait_in_a_pipe():
+    count = 2 * cores.QUEUED + 3
+    assert on_all_cores(lambda x: x, range(count)) == list(range(count))
+
+
+def test_what_a_child_that_dies_has_taken_is_done_here():
+    together = get_context("fork").Barrier(3)
+
+    def work(x):
+        if x < 3 and not met:
+            met.append(x)
+            together.wait(60)
+            if os.getpid() != HERE:
+                os._exit(1)
         return x, os.getpid()
 
-    answers = on_all_cores(work, list(range(6)))
-    assert [x for x, _ in answers] == list(range(6))
-    assert answers[2][1] == answers[5][1] == HERE
+    met = []
+    assert on_all_cores(work, list(range(6))) == [(x, HERE) for x in range(6)]
+
+
+def test_work_beside_is_done_by_a_child_that_ends_with_the_block():
+    with beside(os.getpid) as answer:
+        assert len(active_children()) == 1
+        assert answer() != HERE
+    with beside(lambda: time.sleep(600)):
+        pass
+    assert not active_children()
+
+
+def test_an_error_of_work_beside_is_raised_where_its_answer_is_asked_for():
+    with beside(lambda: 1 / 0) as answer, pytest.raises(ZeroDivisionError):
+        answer()
+
+
+def test_work_beside_is_done_here_where_the_child_dies_or_there_is_one_core(monkeypatch):
+    with beside(lambda: os.getpid() if os.getpid() == HERE else os._exit(1)) as answer:
+        assert answer() == HERE
+    monkeypatch.setattr(cores, "cores", lambda: 1)
+    with beside(os.getpid) as answer:
+        assert answer() == HERE
+
+
+def test_a_child_starts_no_children():
+    with beside(lambda: set(on_all_cores(lambda _: os.getpid(), [1, 2, 3]))) as answer:
+        assert len(answer()) == 1
 
 
 def test_a_process_with_threads_does_not_fork(monkeypatch):

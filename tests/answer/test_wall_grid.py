@@ -1,7 +1,5 @@
 """One design in every material and thickness: against the same designs solved one by one, and against scaling laws."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from driver_cases import STUDIES, driver_data
@@ -11,6 +9,7 @@ from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.driver_figures import driver_figure_names
 from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.answer.wall_family import quick_wall
 from diaphragm_fem.answer.wall_grid import read_wall_grid, wall_grid
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece, Ring
@@ -157,16 +156,18 @@ def test_impossible_grids_are_refused():
         wall_grid(_cone(layered), [FILM], [50e-6])
 
 
-@pytest.mark.benchmark
-def test_ten_materials_by_fifty_thicknesses(benchmark):
-    """The size that must take less than two seconds on a machine of two cores with nothing else to do."""
-    known = load_materials()
-    names = ("PEN film", "PET film", "PEI film", "PEEK film", "polyimide film", "paper", "titanium", "beryllium")
-    materials = [known[name] for name in (*names, "aluminium alloy", "magnesium alloy")]
-    cone = _cone(plain_wall(replace(FILM, name="PEN film"), 60e-6))
-    found = benchmark.pedantic(wall_grid, args=(cone, materials, list(np.geomspace(20e-6, 120e-6, 50))), rounds=1)
-    assert found.figures["break_up_mode_hz"].shape == (10, 50)
-    assert found.error["fundamental_hz"] < 2e-3
+def test_many_thicknesses_are_answered_from_a_span_of_each_material(monkeypatch):
+    """Enough of them to pay for a span: none but the checks and the samples are solved in full."""
+    solved = []
+    monkeypatch.setattr(
+        "diaphragm_fem.answer.wall_grid.quick_wall",
+        lambda group, *rest: solved.append(type(group).__name__) or quick_wall(group, *rest),
+    )
+    monkeypatch.setattr("diaphragm_fem.answer.cores.cores", lambda: 1)
+    found = wall_grid(_cone(plain_wall(FILM, 60e-6)), [FILM, METAL], np.geomspace(30e-6, 90e-6, 17), up_to_hz=8e3)
+    assert solved == ["WallSpan"] * 34
+    # 1.2e-3 measured: a break-up mode beyond the range, where the mesh of all and one's own differ; others 3e-4
+    assert max(found.error.values()) < 3e-3
 
 
 def test_walls_in_their_driver_are_those_solved_alone():

@@ -7,6 +7,8 @@ Triangles by Netgen, geometric refinement toward corners, where the stress is si
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import ngsolve as ng
 import numpy as np
 from netgen.occ import ArcOfCircle, Face, Glue, OCCGeometry, Pnt, Segment, Wire
@@ -17,6 +19,7 @@ from crosscheck.thick_wall import Array, ThickWall, thick_wall
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
+from diaphragm_fem.design.material import Material
 
 MM = 1e3
 
@@ -81,8 +84,14 @@ def frequencies(design: Design, m: int, count: int, *, order: int = 5, levels: i
     """The lowest `count` frequencies in Hz of order m; one edge at least is clamped, or m >= 2."""
     thickness = float(design.meridian[0].wall.thickness(0.0))
     mesh = section_mesh(design, max(thickness, 0.4e-3), levels)
+    return frequencies_of(mesh, [piece.wall.layers[0].material for piece in design.meridian], m, count, order)
+
+
+def frequencies_of(mesh: ng.Mesh, materials: Sequence[Material], m: int, count: int, order: int = 5) -> Array:
+    """The same of a mesh whose faces are called piece0, piece1, ..., one of each material; edges called held stand
+    still.
+    """
     mesh.Curve(order)
-    materials = [piece.wall.layers[0].material for piece in design.meridian]
 
     def field(value) -> ng.CoefficientFunction:
         return mesh.MaterialCF({f"piece{p}": value(material) for p, material in enumerate(materials)})

@@ -137,7 +137,10 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
         ({"front": {"kind": "baffle", "flange_depth": "-1 mm"}}, "front.flange_depth: must .*; received -1 mm"),
         ({"front": {"kind": "baffle"}}, r"\[exit\] needs slots that lead to it: a \[front\] of the kind \"baffle\""),
         ({"front.slots": []}, "front.slots: a front needs its slots"),
-        ({"front.gap": {"distance": ["0 mm"], "width": ["1 mm"]}}, "a changing gap needs two or more.*1 and 1"),
+        (
+            {"front.gap": {"distance": ["0 mm"], "width": ["1 mm"]}},
+            "front.gap: needs two or more values of distance and as many of width; received 1 and 1",
+        ),
         (
             {"front.gap": {"distance": ["5 mm", "2 mm"], "width": ["1 mm", "1 mm"]}},
             "distance: the values of distance must rise; received 5 mm and then 2 mm",
@@ -154,7 +157,7 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
             {"exit": horn("1 cm2", "9 cm2")},
             r"must begin with the exit's own area, 3\.142 cm2 of 20 mm; received 1 cm2.*diameter to 11\.28 mm",
         ),
-        ({"exit": {"diameter": "20 mm", "end": "table", "table": TABLE}}, "frequencies.*received 1, 1 and 1"),
+        ({"exit": {"diameter": "20 mm", "end": "table", "table": TABLE}}, "values of frequency.*received 1, 1 and 1"),
         ({"second_section.table": {"frequency": []}}, "second_section.table"),
         ({"second_section.crossover.order": 3}, "second_section.crossover.order: must be 2, 4 or 8; received 3"),
     ],

@@ -58,7 +58,7 @@ def test_the_check_script_runs_the_test_command() -> None:
 
 
 def test_the_set_up_installs_what_the_mesher_asks_for() -> None:
-    from diaphragm_fem.mesh.section import PACKAGES
+    from diaphragm_fem.mesh.gmsh_model import PACKAGES
 
     assert f"libraries='{PACKAGES}'" in (ROOT / ".ci" / "setup").read_text(encoding="utf-8")
 

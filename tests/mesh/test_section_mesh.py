@@ -16,7 +16,9 @@ from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.section import Section, jacobians, load_gmsh, mesh_section
+from diaphragm_fem.mesh.gmsh_model import load_gmsh
+from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
+from diaphragm_fem.mesh.section_plan import jacobians
 from diaphragm_fem.mesh.section_size import Grading
 
 
@@ -208,9 +210,11 @@ def test_a_former_needs_a_joint_and_a_face_to_hang_from():
         wall_piece(Line((16 * MM, 4 * MM), (16 * MM, 0)), 60e-6),
     ]
     with pytest.raises(MeshError, match="needs a rear face to hang from"):
-        mesh_section(part(pieces, joint=1, former=wound_former(16 * MM, 4 * MM)))
+        plan_section(part(pieces, joint=1, former=wound_former(16 * MM, 4 * MM)), Grading())
     short = Piece(Line((16 * MM, 0.0), (16 * MM, -0.05 * MM)), COIL, plain_wall(FILM, 80e-6))
     with pytest.raises(MeshError, match="must be longer than"):
+        plan_section(replace(design, former=(short,)), Grading())
+    with pytest.raises(MeshError, match="lie over one another all along 'coil', beside the former; make it longer"):
         mesh_section(replace(design, former=(short,)))
 
 

@@ -16,11 +16,10 @@ STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @pytest.fixture(autouse=True)
-def nothing_known(monkeypatch):
-    monkeypatch.setattr(joint_kinds, "_KNOWN", {})
-    excess_of.cache_clear()
+def nothing_known():
+    joint_kinds.forget()
     yield
-    excess_of.cache_clear()
+    joint_kinds.forget()
 
 
 @pytest.mark.parametrize("name", ["straight_v", "stepped_v", "metal_dome", "soft_dome", "driver_stepped_v"])

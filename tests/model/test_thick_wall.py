@@ -13,7 +13,7 @@ from diaphragm_fem.model.joint_patch import joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_strain import Geometry
-from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain, thick_law
+from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain, thicken
 
 NU = (0.0, 0.3, 0.48)
 
@@ -74,7 +74,7 @@ def test_a_curved_bar_in_pure_bending_is_golovins(nu):
     law[0, 0], law[3, 3], law[6, 6] = 1.0, 1 / 12, 1.0
     one = np.ones((1, 1))
     at = Geometry(1e9 * one, one, 0 * one, x * one, 0 * one, one)
-    law += thick_law(law, at, np.array([0]), nu)
+    thicken(law, at, np.array([0]), np.array([[nu]]))
     soft = np.linalg.inv(law[np.ix_([0, 3], [0, 3])][..., 0, 0])
     assert soft[1, 1] / 12 == pytest.approx(golovin(x), rel=1.5e-4)  # measured 4e-5: the next term is of order x^4
 
@@ -99,7 +99,9 @@ def test_flat_walls_gain_only_in_shear():
     for design, entries in ((flat, {(6, 6), (7, 7)}), (bent, {(0, 3), (1, 4), (3, 3), (6, 6)})):
         line = ShellModel(MeridianMesh(design, (np.linspace(0, design.meridian[0].curve.length, 3),), 1e3)).line
         law = np.ones((8, 8, 2, 2)) * np.eye(8)[:, :, None, None]
-        gain = thick_law(law, line.stiff.at, np.arange(2), 0.3)
+        gain = -law
+        thicken(law, line.stiff.at, np.arange(2), np.array([[0.3], [0.3]]))
+        gain += law
         found = {(int(i), int(j)) for i, j in np.argwhere(np.abs(gain).max(axis=(2, 3)) > 1e-12)}
         assert entries <= found and (design is bent or found == entries)
     assert Zone("wall") == flat.meridian[0].zone

@@ -11,8 +11,11 @@ import pytest
 from page_cases import browser, opened  # noqa: F401
 from report_cases import MARKUP, metal_dome
 
-from diaphragm_fem.answer.comparison import Comparison, FigureRow, compare
+from diaphragm_fem.answer.comparison import Comparison, FigureRow, beside_measured, compare
 from diaphragm_fem.answer.variants import NamedDesign, vary
+from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
+from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, measured_beside
 from diaphragm_fem.report.page.comparison_page import comparison_data, octaves_of_change, write_comparison_page
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -74,3 +77,27 @@ def test_designs_without_a_drive_have_profiles_alone(browser: Any, tmp_path: Pat
     with opened(browser, write_comparison_page(found, tmp_path / "page.html")) as seen:
         assert seen.said == []
         assert seen.page.locator("#profiles path").count() > 0 and seen.page.locator("#frequency").count() == 0
+
+
+def test_the_design_nearest_to_what_was_measured(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Measured is what the third dome is predicted to do, 0.1 dB more of it."""
+    found, f = domes(), np.geomspace(500.0, 14e3, 200)
+    values = found.evaluations[2].reduced.curve(f).response * 10 ** (0.1 / 20)
+    near = beside_measured(found, [MeasuredCurve(QUANTITIES["response"], f, values, True, "made up")])
+    (words,), table = measured_beside(near)
+    assert words.startswith("Nearest to the measured response per newton: thickness 55 µm, 0.1 dB rms apart; then ")
+    assert [row[2] for row in table.rows][2] == "0.1 dB" and len({row[2] for row in table.rows}) == 3
+    for blocks in (brief_blocks(near), comparison_blocks(near)):
+        assert any(getattr(block, "text", "") == words for block in blocks)
+    assert measured_beside(found)[0] == []
+    with opened(browser, write_comparison_page(near, tmp_path / "page.html")) as seen:
+        assert seen.page.locator("#response path.line.measured").count() == 2  # in the picture and by its name
+        assert seen.page.locator("#area path.line.measured").count() == 0
+        assert words in seen.page.inner_text(".reading") and seen.said == []
+
+
+def test_a_design_without_the_prediction_is_named() -> None:
+    f = np.geomspace(500.0, 14e3, 20)
+    curve = MeasuredCurve(QUANTITIES["impedance"], f, np.ones(20), False, "made up")
+    with pytest.raises(AnalysisError, match=f"{domes().names[0]}: made up: 'impedance' needs a design with a"):
+        beside_measured(domes(), [curve])

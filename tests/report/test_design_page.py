@@ -91,7 +91,7 @@ def test_size_and_policy(tmp_path) -> None:
     policy = re.search(r'Content-Security-Policy" content="([^"]*)"', text)[1]
     assert policy.startswith("default-src &#39;none&#39;; style-src &#39;sha256-")
     assert "unsafe" not in policy
-    assert not re.search(r'(src|href)=|url\(|@import|fetch\(|XMLHttp|innerHTML', text.replace("url(#", ""))
+    assert not re.search(r"(src|href)=|url\(|@import|fetch\(|XMLHttp|innerHTML", text.replace("url(#", ""))
 
 
 def test_names_with_markup_stay_text(tmp_path) -> None:

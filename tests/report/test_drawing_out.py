@@ -142,3 +142,22 @@ def test_a_bend_with_no_inside_is_refused():
     design = design_from({"wall": {"material": "PEN film", "thickness": "0.4 mm"}, "profile": profile})
     with pytest.raises(DesignError, match=r"bends by no more than half its thickness near r = .*make the bend wider"):
         draw_faces(design.meridian)
+
+
+@pytest.mark.parametrize("name", ["stepped V", "metal dome"])
+def test_the_former_may_be_joined_to_the_solid(name, tmp_path):
+    """One closed solid again: wall and former by Pappus, less what both fill: the former's top, which begins in the
+    middle of the wall, half a wall high or, where the wall rises from it, some thicknesses.
+    """
+    design = load_design(FILES[name])
+    bare = write_step(design, tmp_path / "bare.step")
+    whole = write_step(design, tmp_path / "whole.step", former=True)
+    (volume,) = read_step_volumes(tmp_path / "whole.step")
+    assert volume == pytest.approx(whole.volume, rel=1e-9)
+    wall = float(design.former[0].wall.thickness(0.5))
+    around = 2 * pi * design.joint_radius * wall
+    former = around * sum(piece.curve.length for piece in design.former)
+    shared = (bare.volume + former - whole.volume) / around
+    thick = max(float(piece.wall.thickness(0.5)) for piece in design.meridian)
+    assert 0.2 * thick < shared < 4 * thick
+    assert former > 20 * around * thick

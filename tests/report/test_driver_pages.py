@@ -2,6 +2,7 @@
 
 import csv
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from report_cases import sheet
 
 from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.evaluate import evaluate
+from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.read import design_from, load_design
 from diaphragm_fem.report.comparison import write_comparison
@@ -22,11 +24,15 @@ from diaphragm_fem.report.driver_words import (
     signal_lines,
 )
 from diaphragm_fem.report.export import MEANING, TABLES
+from diaphragm_fem.report.figure_words import change_lines, changed_in
 from diaphragm_fem.report.folder import write_folder
-from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON, OF_A_DESIGN, sheet_named
+from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
+from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.summary import brief_blocks
 from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.verdict import verdict
+from diaphragm_fem.report.words import show_area, show_hz
 
 SECOND = {
     "distance": "8 mm",
@@ -73,6 +79,33 @@ def test_the_terminal_shows_the_driver(found):
     assert not TABLES["driver"](bare) and not TABLES["driver_sections"](bare) and not TABLES["driver_figures"](bare)
 
 
+def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
+    figures, words = found.driver.figures, verdict(found)
+    low, high = figures.band_hz
+    level = f"With everything on: {figures.median_level_db:.1f} dB at the exit at 2.83 V, median from "
+    band = f"{show_hz(low)} to {show_hz(high)}"
+    assert words.startswith(f"{level}{band}, with a spread of {figures.level_spread_db:.1f} dB.")
+    loaded, _, vacuum = words.partition("In vacuum: ")
+    assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded
+    assert f"Worst null −{figures.null.depth_db:.1f} dB at {show_hz(figures.null.frequency_hz)}" in loaded
+    assert "The two sections overlap" in loaded
+    assert vacuum.startswith(f"fundamental resonance {show_hz(found.figures.fundamental_hz)}")
+    assert "First break-up mode" in vacuum and "common practice" not in words
+
+
+def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found):
+    base = found.driver.figures.figures()
+    change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5}
+    row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
+    told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
+    assert "by 10 % more: front.gap on the median level (−0.80 dB), front.gap on the spread of" in verdict(told)
+    head, lines = change_lines(told)
+    assert head == ("per +10 % of", "median level, dB", "spread of the level, dB", "low area, cm²")
+    assert lines == [("front.gap", "−0.80", "+0.30", "+0.10")] and changed_in(told) == " with everything on"
+    alone = replace(told, sensitivities=replace(told.sensitivities, loaded=False))
+    assert changed_in(alone) == " in vacuum" and changed_in(replace(alone, driver=None)) == ""
+
+
 def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
     lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
     assert len(lines) <= 24 and max(map(len, lines)) <= 80
@@ -109,9 +142,9 @@ def test_drivers_are_compared_with_everything_on(tmp_path):
     row = pair.row("median_level_db")
     assert row.differences[1] == pytest.approx(row.values[1] - row.values[0]) and row.differences[1] < -3
     files = {path.name for path in write_comparison(pair, tmp_path)}
-    assert {"levels_at_the_exit.png", "figures.png"} <= files
+    assert {"levels.png", "figures.png"} <= files
     assert "median level" in (tmp_path / "comparison.md").read_text()
-    lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels_at_the_exit"), pair).figure.axes[1]
+    lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), pair).figure.axes[1]
     drawn = [line.get_xydata() for line in lower.lines if len(line.get_xdata()) > 2]
     at = np.interp(1000.0, *drawn[0].T)
     levels = [np.interp(1000.0, e.driver.curve.frequency_hz, e.driver.curve.level_db) for e in pair.evaluations]

@@ -1,10 +1,10 @@
 """The explorer: what can be turned, what is refused, what is saved, who may come in, and how quickly it follows."""
 
-import os
 import signal
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from http.client import HTTPConnection
 from pathlib import Path
@@ -21,6 +21,7 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.explorer.knobs import choices_of, group_of, slides_of
 from diaphragm_fem.report.explorer.server import Keeper
 from diaphragm_fem.report.explorer.variant import MADE_HERE, Variant, check_place
+from diaphragm_fem.report.page.colours import page_colours
 
 STUDIES = Path(__file__).parents[2] / "studies"
 STATUS = "() => Bokeh.documents[0].get_model_by_name('status').text"
@@ -142,10 +143,9 @@ class Running:
     process: Any
 
 
-@pytest.fixture(scope="module")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    """The verb itself, on the stepped V."""
-    saved = tmp_path_factory.mktemp("explorer") / "variant.toml"
+@contextmanager
+def started(saved: Path) -> Iterator[Running]:
+    """The verb itself, on the stepped V; ended by Ctrl-C."""
     command = [sys.executable, "-m", "diaphragm_fem.cli", "explore", str(STUDIES / "stepped_v.toml")]
     command += ["--no-window", "--save", str(saved)]
     ready = lambda: signal.signal(signal.SIGINT, signal.default_int_handler)  # noqa: E731  ignored in the background
@@ -160,6 +160,12 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
             assert process.wait(60) == 130
         finally:
             process.kill()  # or leaving waits for ever
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    with started(tmp_path_factory.mktemp("explorer") / "variant.toml") as found:
+        yield found
 
 
 def status_of(address: str, path: str, **headers: str) -> int:
@@ -220,18 +226,46 @@ def number(status: str) -> int:
     return int(status.split("number ")[1].split(",")[0])
 
 
+def test_the_look_is_the_systems(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Style sheets and canvases in the dark colours of the pages."""
+    with started(tmp_path / "variant.toml") as running:
+        page = browser.new_context(color_scheme="dark").new_page()
+        page.goto(running.address)
+        page.wait_for_function("() => window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
+        asked = "() => getComputedStyle(document.documentElement).backgroundColor"
+        assert page.evaluate(asked) == rgb(page_colours("dark")["paper"])
+        page.wait_for_function(f"({LINES}).includes('{page_colours('dark')['accent']}')")
+        page.emulate_media(color_scheme="light")
+        page.wait_for_function(f"({LINES}).includes('{page_colours('light')['accent']}')")
+
+
+LINES = "[...Bokeh.documents[0]._all_models.values()].filter((m) => m.type === 'Span').map((m) => m.line_color)"
+
+
+def rgb(colour: str) -> str:
+    return f"rgb({', '.join(str(int(colour[k : k + 2], 16)) for k in (1, 3, 5))})"
+
+
 @pytest.mark.long
-def test_two_hundred_changes_take_no_memory() -> None:
+def test_two_hundred_changes_take_no_memory(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Of the command that serves, with a page open: each change waits for its picture, so that each is solved."""
     import psutil
 
-    variant = stepped()
-    process = psutil.Process(os.getpid())
+    with started(tmp_path / "variant.toml") as running:
+        page = browser.new_context().new_page()
+        page.goto(running.address)
+        page.wait_for_function("() => window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
+        process = psutil.Process(running.process.pid)
+        turn = "value => { Bokeh.documents[0].get_model_by_name('wall.thickness').value = value; }"
+        told = "number => Bokeh.documents[0].get_model_by_name('status').text.includes(`number ${number},`)"
 
-    def some(count: int) -> None:
-        for k in range(count):
-            variant.turn({"wall.thickness": f"{40 + k % 50} um", "profile.outer.width": f"{4.9 + 0.01 * (k % 7)} mm"})
+        def some(first: int, count: int) -> None:
+            for k in range(first, first + count):
+                page.evaluate(turn, 40 + k % 17 if k % 2 else 80 - k % 13)
+                page.wait_for_function(told, arg=k + 2)
 
-    some(20)  # what is kept once
-    before = process.memory_info().rss
-    some(200)
-    assert process.memory_info().rss - before < 50e6
+        some(0, 20)  # what is kept once
+        before = process.memory_info().rss
+        some(20, 200)
+        grown = process.memory_info().rss - before
+        assert grown < 50e6

@@ -18,6 +18,12 @@ def test_prints_the_same_twice(browser: Any, tmp_path: Path) -> None:  # noqa: F
     assert first.startswith(b"%PDF") and first == printing.print_page(page).read_bytes()
 
 
+def test_what_the_browser_counts_does_not_show() -> None:
+    told = [(112233, 7), (112244, 9998)]
+    early, late = (f"(D:20260101{t}) (node{n:08}) (node{n + 9:08})".encode() for t, n in told)
+    assert printing._timeless(early) == printing._timeless(late) == b"(D:20000101000000) (node00000000) (node00000001)"
+
+
 def test_says_what_is_missing(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("PATH", str(tmp_path))
     assert "apt-get install chromium-headless-shell" in printing.missing_words("design.html")

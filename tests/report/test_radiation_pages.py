@@ -13,6 +13,8 @@ from diaphragm_fem.report.driver_words import driver_tables, side_by_side
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.folder import write_folder
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
+from diaphragm_fem.report.summary import brief_blocks
+from diaphragm_fem.report.terminal import block_lines
 from diaphragm_fem.report.words import show_hz
 
 
@@ -34,6 +36,13 @@ def test_the_beam_stands_beside_the_figures(found):
     assert by_frequency["250 Hz"][3] == "the half space" and by_frequency["16.0 kHz"][3] == f"{narrow:.0f}°"
     level = np.interp(1e3, found.driver.curve.frequency_hz, found.driver.curve.level_db)
     assert by_frequency["1.00 kHz"][0] == f"{level:.1f} dB" and by_frequency["1.00 kHz"][5].endswith(" mW")
+
+
+def test_what_holds_for_every_baffle_only_counts_in_the_first_print(found):
+    words = "\n".join(line.plain for line in block_lines(brief_blocks(found, 80), 80))
+    assert "dB on the axis at 1 m at 2.83 V" in words and "endless" not in words
+    told = len(found.driver.cautions) + len(found.warnings)
+    assert f"More: {told} warning" in words
 
 
 def test_sheets_show_what_the_answer_says(found):

@@ -16,7 +16,7 @@ from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.report.sheets import style
 from diaphragm_fem.report.sheets.change_bars import change_in_percent
-from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
+from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 
 STUDIES = Path(__file__).parents[2] / "studies"
 DESIGN = load_design(STUDIES / "stepped_v.toml")

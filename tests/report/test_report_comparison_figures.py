@@ -13,7 +13,7 @@ from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.read import free_design, load_design
-from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON
+from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 
 STUDIES = Path(__file__).parents[2] / "studies"
 FILM = load_materials()["PEN film"]

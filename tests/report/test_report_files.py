@@ -2,12 +2,13 @@
 
 import csv
 import json
-import os
+from pathlib import Path
 
 import numpy as np
 import pytest
 from report_cases import stepped_v, undriven_disc
 
+from diaphragm_fem.answer import cores
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import StudyError
@@ -147,16 +148,8 @@ def test_a_folder_of_somebody_else_is_refused(tmp_path) -> None:
     folder.check_folder(tmp_path / "empty")
 
 
-@pytest.mark.skipif(not hasattr(os, "fork"), reason="the second process is a fork")
-def test_what_the_second_process_fails_to_make_the_first_one_makes(tmp_path, monkeypatch) -> None:
-    parent = os.getpid()
-
-    def make(path):
-        if os.getpid() != parent:
-            raise ValueError("only in the second process")
-        path.write_text("made")
-
-    monkeypatch.setattr(os, "cpu_count", lambda: 2)
-    paths = [tmp_path / f"{k}" for k in range(4)]
-    folder.draw_side_by_side([(path, lambda path=path: make(path)) for path in paths])
-    assert all(path.read_text() == "made" for path in paths)
+def test_names_come_in_the_order_of_the_jobs_whoever_makes_the_files(monkeypatch) -> None:
+    monkeypatch.setattr(cores, "may_fork", lambda: True)
+    monkeypatch.setattr(cores, "cores", lambda: 2)
+    jobs = [lambda k=k: [Path(f"{k}")] * (k % 3) for k in range(9)]
+    assert folder.names_made(jobs) == [f"{k}" for k in range(9) for _ in range(k % 3)]

@@ -13,7 +13,8 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.report.sheets.listing import OF_A_COMPARISON, sheets_for
+from diaphragm_fem.report.sheets.listing import sheets_for
+from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.names import shorten_apart, without_shared_beginning
 from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.sheets.style import SMALL, text_width

@@ -12,7 +12,8 @@ from diaphragm_fem.answer.stroke import evaluate_stroke
 from diaphragm_fem.design.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.report.blocks import Words
-from diaphragm_fem.report.sheets.listing import OF_A_STROKE, sheets_for
+from diaphragm_fem.report.sheets.listing import sheets_for
+from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
 from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.sheets.stroke_wall import bent_lines
 from diaphragm_fem.report.stroke_files import MEANING, TABLES, stroke_mapping, write_stroke_tables

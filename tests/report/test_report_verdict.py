@@ -46,8 +46,8 @@ def test_verdict_gives_the_figures():
 
 def test_verdict_counts_octaves_against_common_practice():
     wide = Band(100.0, 1600.0, False)
-    assert "4.0 octaves; at least the four of common practice" in verdict(changed(shelf_band=wide))
-    assert "fewer than the four" in verdict(changed(shelf_band=Band(100.0, 1590.0, False)))
+    assert "4.0 octaves; at least the four octaves of common practice" in verdict(changed(shelf_band=wide))
+    assert "fewer than the four octaves" in verdict(changed(shelf_band=Band(100.0, 1590.0, False)))
     assert "≥ 4.0 octaves" in verdict(changed(shelf_band=replace(wide, at_least=True)))
 
 
@@ -110,7 +110,7 @@ def test_verdict_without_order_0_does_not_blame_the_design():
 def test_verdict_says_where_the_solids_numbers_stand():
     opinion = SecondOpinion((), stepped_v().figures, {"departure_hz": (4900.0, 5400.0), "even_band_to_hz": (1.0, 2.0)})
     words = verdict(replace(stepped_v(), second_opinion=opinion))
-    assert words.endswith("These are the solid model's numbers; the shell differs: 3 dB departure 4900 Hz.")
+    assert words.endswith("These are the solid model's numbers; the shell's are: 3 dB departure 4900 Hz.")
 
 
 @pytest.mark.parametrize("what", ["peak", "hole"])
@@ -125,8 +125,17 @@ def test_verdict_names_the_mode_that_ends_the_band(what):
         int(np.argmin(away)) if what == "peak" else int(np.flatnonzero(modes.frequency_hz < extreme.frequency_hz)[-1])
     )
     zone = modes.zones[int(np.argmax(modes.strain_share[index]))].name
-    assert f"The shelf band ends in the {what} at {show_hz(extreme.frequency_hz)}: the mode at " in words
-    assert f"{show_hz(modes.frequency_hz[index])} has" in words and f"of its strain in the {zone};" in words
+    assert f"The mode at {show_hz(modes.frequency_hz[index])}, " in words and f"of its strain in the {zone}, " in words
+    assert f"ends the shelf band in the {what} at {show_hz(extreme.frequency_hz)};" in words
+
+
+def test_verdict_names_a_mode_that_breaks_up_and_ends_the_band_once():
+    figures = stepped_v().figures
+    mode = figures.break_up_mode
+    ended = replace(figures.peaks[0], frequency_hz=0.99 * mode.frequency_hz, level_db=9.0)
+    words = verdict(changed(shelf_band=replace(figures.shelf_band, ended_by=ended)))
+    assert f" It ends the shelf band in the peak at {show_hz(ended.frequency_hz)}; a thicker wall" in words
+    assert words.count(show_hz(mode.frequency_hz)) == 1
 
 
 def test_what_to_change_names_the_strongest_levers():
@@ -142,7 +151,10 @@ def test_what_to_change_names_the_strongest_levers():
     base = {"shelf_band_octaves": 2.4, "break_up_mode_hz": 13e3, "decoupling_hz": None}
     found = replace(stepped_v(), sensitivities=Sensitivities(base, rows))
     words = verdict(found)
-    assert "Per +10 %: shelf band most by wall.thickness (−0.20 octaves), break-up mode most by coil.height" in words
+    assert (
+        "Strongest, by 10 % more: wall.thickness on the shelf band (−0.20 octaves), "
+        "coil.height on the break-up mode (−410 Hz)."
+    ) in words
     head, lines = change_lines(found)
     assert head == ("per +10 % of", "break-up mode, Hz")  # no decoupling: no shelves in the table
     assert lines == [("wall.thickness", "+90"), ("coil.height", "−410"), ("profile.width", "–")]
@@ -190,7 +202,7 @@ def test_what_the_file_left_open_is_said_at_the_end() -> None:
 def test_the_limit_stands_alone() -> None:
     """It heads a page, so it says of what it speaks where no band ends."""
     ends = limit(stepped_v())
-    assert ends.startswith("The shelf band ends in the ") and ends in verdict(stepped_v())
+    assert ends.startswith("The mode at ") and "ends the shelf band in the " in ends and ends in verdict(stepped_v())
     open_ended = changed(shelf_band=None, even_band=None)
     assert limit(open_ended).startswith("First break-up mode ")
     assert limit(undriven_disc()) == ""

@@ -14,7 +14,7 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.report.sheets.listing import OF_WALLS
+from diaphragm_fem.report.sheets.listing_of_many import OF_WALLS
 from diaphragm_fem.report.sheets.style import drawing_style, text_width
 from diaphragm_fem.report.sheets.walls import MAP_FIGURES
 from diaphragm_fem.report.walls_verdict import walls_verdict

@@ -5,10 +5,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from filled_studies import filled
 from page_cases import browser, opened  # noqa: F401
-from sifted_study import page_of, study
+from sifted_study import STUDY, figures, page_of, study
 
+from diaphragm_fem.report.morning import write_morning
+from diaphragm_fem.report.page.printing import find_browser
 from diaphragm_fem.report.page.study_page import study_data
+from diaphragm_fem.study.morning import morning
 
 
 def test_ten_thousand_cases_fit(tmp_path: Path) -> None:
@@ -96,3 +100,45 @@ def test_the_base_design_stands_among_the_cases(browser: Any, tmp_path: Path) ->
         )
         assert place == pytest.approx((25 - low) / (high - low), rel=1e-6)
     assert "are the base design" not in page_of(study(60), tmp_path / "unsolved.html").read_text(encoding="utf-8")
+
+
+STANDIN = "study_standin:evaluate"
+
+
+def test_the_winner_leads_and_is_shown_as_drawn(browser: Any, tmp_path: Path, monkeypatch: Any) -> None:  # noqa: F811
+    """A case of 20 to 60 um at random is drawn to the micrometre, and its file says so; both stand on its card."""
+    monkeypatch.chdir(tmp_path)
+    found = morning(filled(tmp_path, STUDY.format(cases=40), figures), evaluator=STANDIN)
+    files = write_morning(found, tmp_path / "out", pictures=False, pdf=True)
+    assert [path.name for path in files.printed] == (["morning.pdf"] if find_browser() else [])
+    best = found.best[0]
+    drawn, solved = float(str(best.amounts["thickness"]).split()[0]), 1e6 * found.results.columns[0].values[best.case]
+    assert drawn == round(drawn) != solved
+    with opened(browser, files.page) as seen:
+        lead = seen.page.inner_text(".limit")
+        assert lead.startswith(
+            f"The best is case {found.results.numbers[best.case]}, as drawn: thickness {drawn:.1f} µm"
+        )
+        assert lead.endswith("The base design does not keep to all limits.")  # 49 Hz, of at most 45
+        rows = seen.page.locator("#card tr").all_inner_texts()
+        assert rows[0].split("\t")[1:3] == ["as drawn", "as solved"]
+        assert rows[1].split("\t")[1:3] == [f"{drawn:.2f} µm", f"{solved:.2f} µm"]
+        assert seen.page.locator(".warning:not(.note)").count() == 0  # nothing here is to be doubted
+        assert seen.page.locator("code", has_text="diaphragm-fem sweep").count() == 1
+        assert "`" not in seen.page.inner_text("main") and seen.said == []
+
+
+def test_titles_of_many_axes_do_not_meet(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    with opened(browser, page_of(study(40), tmp_path / "p.html"), viewport={"width": 390, "height": 800}) as seen:
+        boxes = [
+            (k, title.text_content(), title.bounding_box())
+            for k, axis in enumerate(seen.page.locator(".axis-of").all())
+            for title in axis.locator(".title").all()
+        ]
+        assert len(boxes) >= 5
+        for n, (k, name, one) in enumerate(boxes):
+            for m, other_name, other in boxes[n + 1 :]:
+                along = min(one["x"] + one["width"], other["x"] + other["width"]) - max(one["x"], other["x"])
+                down = min(one["y"] + one["height"], other["y"] + other["height"]) - max(one["y"], other["y"])
+                # a line of letters is lower than its box
+                assert k == m or along < 1 or down < 5, (name, other_name)

@@ -17,7 +17,7 @@ from diaphragm_fem.study.run import engine
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.listener import Silent
 from diaphragm_fem.study.run.progress import Progress, show_duration
-from diaphragm_fem.study.run.running_totals import Tally, grouped_reasons, reason_group
+from diaphragm_fem.study.run.running_totals import Reasons, Tally, reason_group
 from diaphragm_fem.study.run.solver_process import DIED, OUT_OF_MEMORY
 from diaphragm_fem.study.run.status import study_status
 from diaphragm_fem.study.run.store import Row, open_store
@@ -55,7 +55,10 @@ def test_numbers_that_all_reasons_share_stay_in_their_words():
         ("failed", "2 of … walls", 1),
         ("failed", "3 of … walls", 1),
     ]
-    assert grouped_reasons(reasons) == {
+    found = Reasons()
+    for status, reason, count in reasons:
+        found.add(status, reason, count)
+    assert found.counted == {
         ("discarded", kept): 78,
         ("stopped", "stopped at the time limit of 30 s"): 2,
         ("failed", "tread of … mm is above 0.9 mm"): 3,

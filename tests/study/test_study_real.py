@@ -102,7 +102,7 @@ def test_a_figure_that_no_case_will_have_is_refused_before_the_night(tmp_path):
         hint = f"key {key}: unknown figure 'break_up_mode'; did you mean 'break_up_mode_hz'"
         with pytest.raises(StudyError, match=hint):
             run_study(small_study(tmp_path, more))
-    with pytest.raises(StudyError, match=r"key want.curves.*received .*'area', 'zones', 'force' or 'response'"):
+    with pytest.raises(StudyError, match=r"want.curves\[0\]: must be 'area', 'zones', 'force' or 'response'; received"):
         small_study(tmp_path, '[want]\ncurves = ["phase"]\n')
 
 

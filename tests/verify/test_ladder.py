@@ -56,14 +56,15 @@ def test_a_wrong_value_fails_and_a_crash_is_reported():
 
     check = select("static/hemisphere")[0]
     assert run_check(check).passed
-    off = replace(check, ours=lambda: check.reference() * 1.01)
+    exact = check.values()[0]
+    off = replace(check, values=lambda: (exact, exact * 1.01))
     assert not run_check(off).passed
     assert run_check(off).difference == pytest.approx(0.01)
 
     def crash():
         raise ValueError("no such wall")
 
-    broken = run_check(replace(check, ours=crash))
+    broken = run_check(replace(check, values=crash))
     assert not broken.passed and "no such wall" in broken.error and percent(broken.difference) == "failed"
 
 

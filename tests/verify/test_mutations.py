@@ -64,8 +64,8 @@ PAGE_MOTION = PAGES + "test_motion_is_that_of_the_whole_system"
 PAGE_DRIVER = PAGES + "test_a_driver_is_solved_with_everything_on"
 PAGE_BAFFLE = PAGES + "test_a_face_in_a_baffle_meets_its_air"
 JOINT_SHARES = "model/test_joint_shares.py::test_shares_are_positive_and_add_up"
-JOINT_SPRINGS = "model/test_joint_shares.py::test_springs_are_what_condensing_says"
-POSITIVE = "model/test_joints.py::test_whatever_the_moduli_the_stiffness_stays_positive"
+JOINT_CHANGE = "model/test_joint_shares.py::test_a_joints_change_is_what_condensing_says"
+JOINT_ARMS = "model/test_joint_shares.py::test_no_arm_takes_more_than_its_stretch_holds"
 MESH_ESTIMATES = "answer/test_convergence_estimates.py::test_estimates_of_a_sampled_design"
 TUBE = "load/test_air_and_motor.py::test_a_tube_has_its_two_limits"
 MOUTH = "load/test_air_and_motor.py::test_a_piston_in_a_baffle_has_the_printed_values"
@@ -137,15 +137,15 @@ FAULTS = (
     Fault(
         "bending: h^3/6 for h^3/12",
         "model/elasticity.py",
-        "own * (middle**2 + h**2 / 12)",
-        "own * (middle**2 + h**2 / 6)",
+        "np.zeros((8, 8, *h.shape)), h * (h**2 / 12)",
+        "np.zeros((8, 8, *h.shape)), h * (h**2 / 6)",
         ("plate/C-m0", "static/plates"),
     ),
     Fault(
         "plane stress: shear modulus doubled",
         "model/elasticity.py",
-        "[0, 0, (1 - nu) / 2]",
-        "[0, 0, 1 - nu]",
+        "plane * ((1 - nu) / 2) * moment",
+        "plane * (1 - nu) * moment",
         ("plate/F-m2", "cylinder/fluegge-m1"),
     ),
     Fault(
@@ -172,8 +172,8 @@ FAULTS = (
     Fault(
         "no rotary inertia",
         "model/elasticity.py",
-        "inertia[3, 3] = inertia[4, 4] = second",
-        "inertia[3, 3] = inertia[4, 4] = 0 * second",
+        "= walls.density * (h * (h**2 / 12))",
+        "= 0 * walls.density * (h * (h**2 / 12))",
         ("thick-plate/C-0.2",),
     ),
     Fault(
@@ -307,22 +307,29 @@ FAULTS = (
     Fault(
         "joints: shares of either sign",
         "model/joint_shares.py",
-        "positive = (axes * np.maximum(level, 0.0)[..., None, :])",
-        "positive = (axes * level[..., None, :])",
-        tests=(JOINT_SHARES, POSITIVE),
+        "positive = np.maximum(wanted, 0.0)",
+        "positive = wanted",
+        tests=(JOINT_SHARES,),
     ),
     Fault(
-        "joints: springs that know nothing of the ends they hold",
-        "model/joint_springs.py",
-        "np.eye(free * count) + soft @ square)",
-        "np.eye(free * count) + 0 * soft @ square)",
-        tests=(JOINT_SPRINGS,),
+        "joints: an arm's loss taken from all arms alike",
+        "model/joint_stiffness.py",
+        "taken[:, None, :, None] * rows",
+        "taken[:, None, :, None] * whole[:, None] / rows.shape[1]",
+        tests=(JOINT_ARMS,),
+    ),
+    Fault(
+        "joints: stretches whose far ends are held",
+        "model/joint_stiffness.py",
+        "far = turned @ found.far[arms]",
+        "far = 0 * turned @ found.far[arms]",
+        tests=(JOINT_CHANGE,),
     ),
     Fault(
         "joints: section counted twice is left in",
         "model/joint_sections.py",
-        "middle = np.maximum(middle, -MOST_TAKEN)",
-        "middle = np.maximum(middle, 0.0)",
+        "points.z[pick], -MOST_TAKEN)",
+        "points.z[pick], 0.0)",
         tests=("model/test_joints.py::test_a_part_weighs_what_its_section_does",),
     ),
     Fault(
@@ -384,8 +391,8 @@ FAULTS = (
     Fault(
         "mesh estimates: area told as exact",
         "answer/convergence.py",
-        "whole = None if curve is None else change + area_error",
-        "whole = None if curve is None else area_error",
+        "None if self.area is None else self.area_change + area_error",
+        "None if self.area is None else area_error",
         tests=(MESH_ESTIMATES,),
     ),
     Fault(
@@ -410,10 +417,10 @@ FAULTS = (
         tests=(PAGE_BAFFLE,),
     ),
     Fault(
-        "family of walls: always held to be good",
-        "study/run/shared_meridian.py",
-        "difference(name, found[name], value) <= TOLERANCE for",
-        "True for",
+        "span of walls: always held to be good",
+        "answer/wall_family.py",
+        "reduced) < TOLERANCE:",
+        "reduced) < np.inf:",
         tests=("study/test_family_refused.py",),
     ),
     Fault(
@@ -859,10 +866,31 @@ FAULTS = (
         tests=("design/test_two_faces.py::test_circles_that_are_not_concentric",),
     ),
     Fault(
+        "two faces: a slope twice as long",
+        "design/face_joint.py",
+        "Joint(s - SLOPE * height / 2, t + SLOPE * height / 2, True)",
+        "Joint(s - SLOPE * height, t + SLOPE * height, True)",
+        tests=("design/test_two_faces.py::test_the_thickness_may_jump_on_one_face",),
+    ),
+    Fault(
+        "two faces: a round edge cut off",
+        "design/end_face.py",
+        "far_on = _area(own) / far",
+        "far_on = 0 * _area(own) / far",
+        tests=("design/test_two_faces.py::test_half_round_edges_are_made_straight",),
+    ),
+    Fault(
+        "measured: of a driver against vacuum",
+        "answer/measured.py",
+        "return found.reduced if found.driver is None else found.driver.loaded.reduced",
+        "return found.reduced",
+        tests=("report/test_measured_page.py::test_a_driver_is_compared_with_everything_on",),
+    ),
+    Fault(
         "measured: deviation the other way",
         "answer/measured.py",
-        "return _decibels(self.curve.values) - _decibels(self.predicted)",
-        "return _decibels(self.predicted) - _decibels(self.curve.values)",
+        "return decibels(np.abs(self.curve.values)) - decibels(np.abs(self.predicted))",
+        "return decibels(np.abs(self.predicted)) - decibels(np.abs(self.curve.values))",
         tests=("answer/test_measured.py::test_a_known_deviation_is_told",),
     ),
     Fault(

@@ -51,6 +51,11 @@ class FormerCoil(Table):
         description="Collar of the wall that carries the former, glued on it; none where absent. Of a V it is the wall "
         "of the inner flank, of a dome the dome's own.",
     )
+    side: Literal["middle", "inside", "outside"] = Field(
+        "middle",
+        description="Where the former stands against the drive circle: its wall's middle on it, or its face, the "
+        "former inside it (toward the axis) or outside.",
+    )
     winding_mass: PositiveMass | None = Field(None, description="Mass of the winding; in place of it, `wire`.")
     wire: WireSpec | None = Field(None, description="Wire of the winding, in place of its mass.")
     winding_height: PositiveLength = Field(description="Height of the winding along the former.")

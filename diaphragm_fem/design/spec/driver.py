@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Annotated, Any, Literal
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Discriminator, Field, StrictBool, Tag, model_validator
 
@@ -27,6 +27,24 @@ from diaphragm_fem.design.spec.quantities import (
 )
 
 Fraction = Annotated[float, Field(ge=0, le=1)]
+
+
+class ListsTable(Table):
+    """A table of lists that belong together, two or more values each; those of the first rise unless it says not."""
+
+    rising: ClassVar[bool] = True
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        first, *others = type(self).model_fields
+        counts = [len(values) for _, values in self]
+        if len(set(counts)) > 1 or counts[0] < 2:
+            received = f"{', '.join(map(str, counts[:-1]))} and {counts[-1]}"
+            raise refuse(f"needs two or more values of {first} and as many of {', '.join(others)}; received {received}")
+        for one, two in pairwise(getattr(self, first)) if self.rising else ():
+            if two <= one:
+                raise refuse(f"the values of {first} must rise; received {one.text} and then {two.text}", key=first)
+        return self
 
 
 class AirSpec(Table):
@@ -122,21 +140,11 @@ class SlotSpec(Table):
     channel: ChannelSpec = Field(description="The channel that leads on from the slot.")
 
 
-class GapSpec(Table):
+class GapSpec(ListsTable):
     """A gap that changes along the face."""
 
     distance: tuple[Distance, ...] = Field(description="Distances along the face from its inner end.")
     width: tuple[PositiveLength, ...] = Field(description="Width of the gap at each distance; straight between them.")
-
-    @model_validator(mode="after")
-    def _table(self) -> GapSpec:
-        if len(self.distance) != len(self.width) or len(self.width) < 2:
-            raise refuse(
-                f"a changing gap needs two or more distances and as many widths; received {len(self.distance)} and "
-                f"{len(self.width)}"
-            )
-        _rising("distance", self.distance)
-        return self
 
 
 Gap = Annotated[
@@ -145,17 +153,13 @@ Gap = Annotated[
 ]
 
 
-class PlugSpec(Table):
+class PlugSpec(ListsTable):
     """The plug as a contour of its own: straight lines between points, from the inner end of the face outward."""
+
+    rising: ClassVar[bool] = False
 
     r: tuple[Length, ...] = Field(description="Radius of each point.")
     z: tuple[Length, ...] = Field(description="Height of each point.")
-
-    @model_validator(mode="after")
-    def _table(self) -> PlugSpec:
-        if len(self.r) != len(self.z) or len(self.r) < 2:
-            raise refuse(f"a plug needs two or more points; received {len(self.r)} of r and {len(self.z)} of z")
-        return self
 
 
 class FrontSpec(Table):
@@ -214,39 +218,19 @@ class FrontSpec(Table):
 IN_BAFFLE = ("flange_depth", "mounting_ring", "open_rear", "level_distance")
 
 
-class HornSpec(Table):
+class HornSpec(ListsTable):
     """A horn as area against distance from the exit; its mouth is a piston in a baffle."""
 
     distance: tuple[Distance, ...] = Field(description="Distances from the exit; the first is 0 mm.")
     area: tuple[Area, ...] = Field(description="Area at each distance; the diameter runs straight between them.")
 
-    @model_validator(mode="after")
-    def _table(self) -> HornSpec:
-        if len(self.distance) != len(self.area) or len(self.area) < 2:
-            raise refuse(
-                f"a horn needs two or more distances and as many areas; received {len(self.distance)} and "
-                f"{len(self.area)}"
-            )
-        _rising("distance", self.distance)
-        return self
 
-
-class ImpedanceSpec(Table):
+class ImpedanceSpec(ListsTable):
     """An acoustic impedance over frequency."""
 
     frequency: tuple[Frequency, ...] = Field(description="Frequencies, rising.")
     resistance: tuple[float, ...] = Field(description="Real part at each, in Pa s/m3.")
     reactance: tuple[float, ...] = Field(description="Imaginary part at each, in Pa s/m3; positive for a mass.")
-
-    @model_validator(mode="after")
-    def _table(self) -> ImpedanceSpec:
-        if not len(self.frequency) == len(self.resistance) == len(self.reactance) or len(self.frequency) < 2:
-            raise refuse(
-                "an impedance table needs two or more frequencies and as many resistances and reactances; received "
-                f"{len(self.frequency)}, {len(self.resistance)} and {len(self.reactance)}"
-            )
-        _rising("frequency", self.frequency)
-        return self
 
 
 class ExitSpec(Table):
@@ -279,7 +263,7 @@ class BranchSpec(Table):
     length: PositiveLength = Field(description="Length of each slot.")
 
 
-class SourceSpec(Table):
+class SourceSpec(ListsTable):
     """The second section as a source: blocked pressure behind an impedance."""
 
     frequency: tuple[Frequency, ...] = Field(description="Frequencies, rising.")
@@ -287,17 +271,6 @@ class SourceSpec(Table):
     phase: tuple[float, ...] = Field(description="Its phase at each, in degrees.")
     resistance: tuple[float, ...] = Field(description="Real part of the impedance at each, in Pa s/m3.")
     reactance: tuple[float, ...] = Field(description="Imaginary part at each, in Pa s/m3.")
-
-    @model_validator(mode="after")
-    def _table(self) -> SourceSpec:
-        lengths = [len(getattr(self, name)) for name in type(self).model_fields]
-        if len(set(lengths)) > 1 or lengths[0] < 2:
-            raise refuse(
-                "a source needs two or more frequencies, and as many values of each other list; received "
-                + ", ".join(map(str, lengths))
-            )
-        _rising("frequency", self.frequency)
-        return self
 
 
 class CrossoverSpec(Table):
@@ -327,9 +300,3 @@ class SecondSectionSpec(Table):
         if (self.file is None) == (self.table is None):
             raise refuse("a second section needs its file or its table, and not both")
         return self
-
-
-def _rising(name: str, values: tuple[Any, ...]) -> None:
-    for one, two in pairwise(values):
-        if two <= one:
-            raise refuse(f"the values of {name} must rise; received {one.text} and then {two.text}", key=name)

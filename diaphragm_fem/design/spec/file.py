@@ -70,8 +70,7 @@ class DesignSpec(Table):
     coil: CoilSpec | None = Field(
         None,
         description='Coil: kind = "former", "ring" or "none". Where absent a V or dome is driven along its '
-        "bottom or rim "
-        "without a coil, and a free meridian is not driven.",
+        "bottom or rim without a coil, and a free meridian is not driven.",
     )
     edges: EdgesSpec = Field(
         default_factory=lambda: EdgesSpec.model_validate({}), description="How the inner and outer edges are held."

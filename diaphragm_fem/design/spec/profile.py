@@ -71,8 +71,7 @@ class RollSurround(WallSpec):
     height: PositiveLength | None = Field(
         None,
         description="Height of each roll over its ends; half its width (a semicircle) where absent. A lower roll "
-        "is a flatter arc, "
-        "a higher one stands on upright walls.",
+        "is a flatter arc, a higher one stands on upright walls.",
     )
     direction: Literal["up", "down"] = Field(
         "up", description="Which way the (first) roll bulges: up is toward the listener."
@@ -196,8 +195,7 @@ class FreeProfile(Table):
     role: tuple[str, ...] | None = Field(
         None,
         description="In place of a file: role of each point's zone (driven, step, beyond step, surround, coil, "
-        "other), or an empty "
-        "text to have it follow from the zone's name.",
+        "other), or an empty text to have it follow from the zone's name.",
     )
     kink_angle: Angle | None = Field(
         None,

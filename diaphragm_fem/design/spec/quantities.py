@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from difflib import get_close_matches
+from collections.abc import Callable, Mapping
 from functools import cache
 from math import inf, isinf
 from typing import Annotated, Any
@@ -37,7 +36,7 @@ from diaphragm_fem.design.units import (
     Quantity,
     read_quantity,
 )
-from diaphragm_fem.errors import DesignError, echo
+from diaphragm_fem.errors import DesignError, echo, nearest
 
 
 class Table(BaseModel):
@@ -64,21 +63,13 @@ class Table(BaseModel):
     @cache
     def _keys(cls) -> tuple[Mapping[str, FieldInfo], tuple[str, ...]]:
         """The table's keys, and those of them that must be given."""
-        known = dict(cls.model_fields)
+        known = {about.alias or name: about for name, about in cls.model_fields.items()}
         return known, tuple(key for key, about in known.items() if about.is_required())
 
 
 def refuse(message: str, key: str = "") -> PydanticCustomError:
     """An error of one value, or of one `key` of a table; `{` and `}` may stand in the message."""
     return PydanticCustomError("design", "{message}", {"message": message, "key": key})
-
-
-def nearest(given: str, allowed: Iterable[str]) -> str:
-    """A hint: the nearest of the allowed words, and all of them."""
-    allowed = list(allowed)
-    near = get_close_matches(given[:80].lower(), [word.lower() for word in allowed], n=1, cutoff=0.5)
-    hint = f"did you mean '{next(word for word in allowed if word.lower() == near[0])}'? " if near else ""
-    return f"{hint}allowed are {', '.join(allowed)}"
 
 
 def _reader(dimension: Dimension, lowest: float = -inf, *, lowest_allowed: bool = True) -> Callable[[Any], Quantity]:
@@ -149,9 +140,6 @@ Share = Annotated[Quantity, PlainValidator(_reader(SHARE)), _schema(SHARE)]
 PositiveShare = Annotated[Quantity, PlainValidator(_reader(SHARE, 0.0, lowest_allowed=False)), _schema(SHARE)]
 PositiveStress = Annotated[Quantity, PlainValidator(_reader(STRESS, 0.0, lowest_allowed=False)), _schema(STRESS)]
 PositiveForce = Annotated[Quantity, PlainValidator(_reader(FORCE, 0.0, lowest_allowed=False)), _schema(FORCE)]
-PositiveFrequency = Annotated[
-    Quantity, PlainValidator(_reader(FREQUENCY, 0.0, lowest_allowed=False)), _schema(FREQUENCY)
-]
 
 
 def _pair(read: Callable[[Any], Quantity], what: str, example: str) -> Callable[[Any], tuple[Quantity, Quantity]]:

@@ -8,8 +8,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from diaphragm_fem.design.key_path import format_path
-from diaphragm_fem.design.spec.quantities import nearest
-from diaphragm_fem.errors import DesignError, echo
+from diaphragm_fem.errors import DesignError, echo, nearest
 
 SHOWN = 8
 KINDS = {
@@ -21,37 +20,49 @@ KINDS = {
 
 def refusal(error: ValidationError, data: Mapping[str, Any], origin: str) -> DesignError:
     """One DesignError for all errors of a design file, a line each."""
-    lines = [f"{origin}: {_line(one, data)}" for one in error.errors(include_url=False)]
+    lines = [f"{origin}: {line}" for line in complaints(error, data)]
     if len(lines) > SHOWN:
         lines = [*lines[:SHOWN], f"... and {len(lines) - SHOWN} more"]
     return DesignError("\n".join(lines))
 
 
-def _line(error: Any, data: Mapping[str, Any]) -> str:
+def complaints(error: ValidationError, data: Mapping[str, Any]) -> list[str]:
+    """What is wrong with a file's data, a line for each key; our own, which are the most definite, first."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in sorted(error.errors(include_url=False), key=lambda one: one["type"] != "design"):
+        keys, what, received = _complaint(one, data)
+        found.setdefault((format_path(keys) if keys else "", received), []).append(what)
+    lines = []
+    for (place, received), whats in found.items():  # several where a key may hold one of several kinds
+        text = (
+            ", or ".join([whats[0], *(what.removeprefix("must be ") for what in dict.fromkeys(whats[1:]))]) + received
+        )
+        lines.append(f"{place}: {text}" if place else text)
+    return lines
+
+
+def _complaint(error: Any, data: Mapping[str, Any]) -> tuple[list[str | int], str, str]:
+    """The keys of the place, what must hold there, and what was received."""
     keys = _keys(error["loc"], data)
-    given, context = error["input"], error.get("ctx", {})
+    context, received = error.get("ctx", {}), f"; received {echo(error['input'])}"
     match error["type"]:
         case "design":
-            text = context["message"]
-            keys += [context["key"]] if context["key"] else []
+            return keys + ([context["key"]] if context["key"] else []), context["message"], ""
         case "union_tag_not_found":
             allowed = KINDS.get(str(keys[-1]), ()) if keys else ()
-            text = f"'kind' is missing; allowed are {', '.join(allowed)}"
+            return keys, f"'kind' is missing; allowed are {', '.join(allowed)}", ""
         case "union_tag_invalid":
-            allowed = KINDS.get(str(keys[-1]), ())
-            keys.append("kind")
-            text = f"unknown kind {echo(context['tag'])}; {nearest(str(context['tag']), allowed)}"
+            hint = nearest(str(context["tag"]), KINDS.get(str(keys[-1]), ()))
+            return [*keys, "kind"], f"unknown kind {echo(context['tag'])}; {hint}", ""
         case "literal_error":
-            text = f"must be {context['expected']}; received {echo(given)}"
+            return keys, f"must be {context['expected']}", received
         case "model_type" | "model_attributes_type" | "dict_type":
-            text = f"must be a table; received {echo(given)}"
+            return keys, "must be a table", received
         case "string_type":
-            text = f"must be a text in quotes; received {echo(given)}"
-        case "tuple_type":
-            text = f"must be a list; received {echo(given)}"
-        case _:
-            text = f"{error['msg'].replace('Input should', 'must')}; received {echo(given)}"
-    return f"{format_path(keys)}: {text}" if keys else text
+            return keys, "must be a text in quotes", received
+        case "list_type" | "tuple_type":
+            return keys, "must be a list", received
+    return keys, error["msg"].replace("Input should", "must").replace("List should have", "must have"), received
 
 
 def _keys(loc: Sequence[str | int], data: Any) -> list[str | int]:

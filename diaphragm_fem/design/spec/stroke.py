@@ -7,9 +7,9 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from diaphragm_fem.design.spec.quantities import (
+    Frequency,
     Length,
     PositiveForce,
-    PositiveFrequency,
     PositiveLength,
     PositiveShare,
     PositiveStress,
@@ -42,7 +42,7 @@ class DriveSpec(Table):
 
     motion: PositiveLength | None = Field(None, description="Amplitude of the coil's motion at the drive frequency.")
     force: PositiveForce | None = Field(None, description="Amplitude of the force on the coil, in place of the motion.")
-    frequency: tuple[PositiveFrequency, ...] = Field(
+    frequency: tuple[Frequency, ...] = Field(
         description='Drive frequencies, such as ["100 Hz", "400 Hz"].', max_length=200
     )
 
@@ -69,7 +69,7 @@ class StrokeSpec(Table):
     mode_states: Annotated[int, Field(ge=2, le=200, strict=True)] = Field(
         9, description="Strokes at which modes and stability are found, evenly from the rearmost to the foremost."
     )
-    modes_up_to: PositiveFrequency = Field(
+    modes_up_to: Frequency = Field(
         "5 kHz", validate_default=True, description="Top frequency of the modes over stroke."
     )
     pressure: Pressure = Field(

@@ -32,8 +32,7 @@ class WallSpec(Table):
     layers: tuple[LayerSpec, ...] | None = Field(
         None,
         description="Layers of a laminate or coating from the rear to the listener's side (on the former: from "
-        "the axis outward), "
-        "in place of material and thickness.",
+        "the axis outward), in place of material and thickness.",
     )
 
     @model_validator(mode="after")

@@ -7,9 +7,9 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.assembly import element_matrices
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, fixed_stiffness, forms_about, motions
 from diaphragm_fem.model.large_stroke.strain_about import second_order
@@ -18,8 +18,6 @@ from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
 from diaphragm_fem.model.shell_line import OrderTerms
 from diaphragm_fem.model.shell_motion import nodes_in_order
 from diaphragm_fem.model.structure import STIFFNESS, Elastic, Structure, Surface, Term
-
-Array = NDArray[np.float64]
 
 INITIAL_STRESS = "initial stress"
 

@@ -10,11 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.shell_strain import STRAINS, Field, Geometry
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

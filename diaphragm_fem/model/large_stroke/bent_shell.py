@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.assembly import Numbering, element_matrices
@@ -24,9 +24,6 @@ from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup
 from diaphragm_fem.model.shell_strain import STRAINS, Field
 from diaphragm_fem.model.structure import Elastic, Structure
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)

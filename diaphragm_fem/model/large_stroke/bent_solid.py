@@ -13,18 +13,15 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_matrix, identity
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.model.large_stroke.bent_shell import fixed_stiffness, storage_factor
 from diaphragm_fem.model.solid import SolidModel
 from diaphragm_fem.model.solid_lines import U, W
 from diaphragm_fem.model.solid_support import Reduction
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 RR, ZZ, TH, RZ = range(4)  # rows of the strains E_rr, E_zz, E_th, 2 E_rz
 

@@ -5,12 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, storage_factor
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 # from the two Gauss points of an element, where strains of quadratic elements are best, to its two ends
 TO_ENDS = np.array([[1 + np.sqrt(3), 1 - np.sqrt(3)], [1 - np.sqrt(3), 1 + np.sqrt(3)]]) / 2

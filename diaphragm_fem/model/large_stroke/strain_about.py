@@ -10,12 +10,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
 from diaphragm_fem.model.shell_strain import Field
-
-Array = NDArray[np.float64]
 
 TURNS = ("b", "q", "omega", "along'", "across'", "v'", "y_t", "y_n", "q'")
 

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
-
-Array = NDArray[np.float64]
 
 MOTIONS = ("u", "v", "w", "u'", "w'")
 

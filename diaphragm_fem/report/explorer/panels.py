@@ -18,12 +18,24 @@ SPAN_DB = 50.0
 ROOM_DB = 30.0  # about the low area
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False)
 class Panels:
-    """The figures by name and the sources of their lines."""
+    """The figures by name, the sources of their lines, and the look of the page that they are painted in."""
 
     figures: Mapping[str, Any]
     sources: Mapping[str, Any]
+    look: str = "light"
+
+    def paint(self, look: str) -> None:
+        """Paint everything in the "light" or the "dark" look."""
+        self.look, colours = look, page_colours(look)
+        for name, drawn in self.figures.items():
+            _paint_frame(drawn, colours)
+            if name != "section":
+                drawn.renderers[0].glyph.line_color = colours["ink"]
+        self.figures["section"].renderers[0].glyph.line_color = colours["rule"]
+        for cursor in self.sources["cursors"]:
+            cursor.line_color = colours["accent"]
 
     def fill(self, found: Explored, hz: float) -> None:
         """Show a variant at a frequency in Hz."""
@@ -54,7 +66,7 @@ class Panels:
         begins, ends = np.concatenate(([0], cut)), np.concatenate((cut, [len(r)]))
         joined = [slice(a, b + (b < len(r) and surface.run[min(b, len(r) - 1)] == surface.run[a]))
                   for a, b in zip(begins, ends, strict=True)]  # fmt: skip
-        colours, zones = page_colours(), found.solution.structure.zones
+        colours, zones = page_colours(self.look), found.solution.structure.zones
         owner = [zones[int(surface.zone[a])] for a in begins]
         self.sources["section"].data = {
             "xs": [r[one].tolist() for one in joined],
@@ -76,7 +88,6 @@ def make_panels(found: Explored) -> Panels:
     from bokeh.models import ColumnDataSource, FixedTicker, NumeralTickFormatter, Span
     from bokeh.plotting import figure
 
-    colours = page_colours()
     names = ["response", "area", *(["level"] if found.level_db is not None else [])]
     labels = {
         "response": "response per newton against its plateau, in vacuum, dB",
@@ -92,28 +103,30 @@ def make_panels(found: Explored) -> Panels:
             sizing_mode="stretch_width", tools="", toolbar_location=None, output_backend="canvas",
             x_range=(float(found.curve.frequency_hz[0]), float(found.curve.frequency_hz[-1])),
         )  # fmt: skip
-        drawn.line("x", "y", source=sources[name], line_width=2, color=colours["ink"])
-        cursor = Span(location=1e3, dimension="height", line_color=colours["accent"], line_width=1.5)
+        drawn.line("x", "y", source=sources[name], line_width=2)
+        cursor = Span(location=1e3, dimension="height", line_width=1.5)
         drawn.add_layout(cursor)
         cursors.append(cursor)
         hz = [k * decade for decade in (10, 100, 1000, 10_000) for k in (1, 2, 5)]
         drawn.xaxis.ticker = FixedTicker(ticks=hz)
         drawn.xaxis.major_label_overrides = {one: f"{one / 1000:g}k" if one >= 1000 else f"{one}" for one in hz}
         drawn.yaxis.formatter = NumeralTickFormatter(format="0[.]0")
-        figures[name] = _plain(drawn)
+        figures[name] = drawn
     section = figure(
         title="section, mm", match_aspect=True, height=330, sizing_mode="stretch_width", tools="",
         toolbar_location=None,
     )  # fmt: skip
-    section.multi_line("xs", "ys", source=sources["rest"], color=colours["rule"], line_width=1.2)
+    section.multi_line("xs", "ys", source=sources["rest"], line_width=1.2)
     section.multi_line("xs", "ys", source=sources["section"], color="colour", line_width="width")
-    figures["section"] = _plain(section)
-    return Panels(figures, {**sources, "cursors": cursors})
+    figures["section"] = section
+    panels = Panels(figures, {**sources, "cursors": cursors})
+    panels.paint("light")
+    return panels
 
 
-def _plain(drawn: Any) -> Any:
-    """A figure in the look of our pages."""
-    colours = page_colours()
+def _paint_frame(drawn: Any, colours: Mapping[str, str]) -> None:
+    """A figure's frame and letters in the look of our pages, its ground the page's own."""
+    drawn.background_fill_color = drawn.border_fill_color = None
     drawn.title.text_font_size, drawn.title.text_font_style = "12px", "normal"
     drawn.title.text_color = drawn.xaxis.major_label_text_color = drawn.yaxis.major_label_text_color = colours["ink"]
     drawn.outline_line_color = None
@@ -121,7 +134,6 @@ def _plain(drawn: Any) -> Any:
     for axis in (*drawn.xaxis, *drawn.yaxis):
         axis.axis_line_color = axis.major_tick_line_color = axis.minor_tick_line_color = colours["rule"]
         axis.major_label_text_font_size = "11px"
-    return drawn
 
 
 def _range(drawn: Any, low: float, high: float) -> None:

@@ -19,9 +19,18 @@ from diaphragm_fem.report.words import digits, show_hz
 
 WAIT = 15  # ms that a change waits for the next one: only the newest is solved
 FONT = '"DejaVu Sans", "Segoe UI", Verdana, sans-serif'
+WRAPPED = {"flex-wrap": "wrap"}  # on a narrow screen the pictures come below the sliders
 PAGE = """{% block postamble %}<style>
-body { margin: 0 auto; max-width: 1400px; padding: 12px 20px; background: #fff }
+:root { LIGHT; color-scheme: light }
+@media (prefers-color-scheme: dark) { :root { DARK; color-scheme: dark } }
+html { background: var(--paper) }
+body { margin: 0 auto; max-width: 1400px; padding: 12px 20px }
 </style>{% endblock %}"""
+ASK_LOOK = """
+const dark = matchMedia("(prefers-color-scheme: dark)"), tell = () => { look.value = dark.matches ? "dark" : "light"; };
+dark.addEventListener("change", tell);
+tell();
+"""
 
 
 class Room:
@@ -38,16 +47,31 @@ class Room:
         self.octave = Slider(
             title="frequency, log2 of kHz", start=float(np.log2(frequency[0] / 1e3)), name="frequency",
             end=float(np.log2(frequency[-1] / 1e3)), value=0.0, step=1 / 48, sizing_mode="stretch_width",
-            show_value=False, stylesheets=[_look()],
+            show_value=False, bar_color=page_colours()["accent"], stylesheets=[_look()],
         )  # fmt: skip
         self.octave.on_change("value", lambda _, __, value: self._at(1e3 * 2**value))
         self.status = Div(name="status", sizing_mode="stretch_width", stylesheets=[_look()])
         self.figures = Div(name="figures", sizing_mode="stretch_width", stylesheets=[_look()])
         self.knobs: dict[str, Any] = {}
         document.title = f"exploring {variant.file.design.name}"
-        document.template = PAGE
+        document.template = PAGE.replace("LIGHT", _named("light")).replace("DARK", _named("dark"))
         document.add_root(self._layout())
+        self._follow_the_system()
         self._show()
+
+    def _follow_the_system(self) -> None:
+        """Paint in the look that the system asks for: style sheets know it, canvases have to be told."""
+        from bokeh.events import DocumentReady
+        from bokeh.models import CustomJS, TextInput
+
+        look = TextInput(value="light", visible=False, name="look")
+        look.on_change("value", lambda _, __, value: self._paint(value))
+        self.document.add_root(look)
+        self.document.js_on_event(DocumentReady, CustomJS(args={"look": look}, code=ASK_LOOK))
+
+    def _paint(self, look: str) -> None:
+        self.panels.paint("dark" if look == "dark" else "light")
+        self.panels.move(self.variant.shown, self.hz)
 
     def change(self, key: str, text: str) -> None:
         """A key was turned: solve in a moment, unless it is turned again."""
@@ -85,7 +109,7 @@ class Room:
         self._solve()
         try:
             path = self.variant.save(self.save_to)
-            words = f"<p>saved as {escape(str(path))}: give it to `diaphragm-fem examine`</p>"
+            words = f"<p>saved as {escape(str(path))}: give it to <code>diaphragm-fem examine</code></p>"
         except DiaphragmError as error:
             words = f'<p class="refused">{escape(str(error))}</p>'
         self.status.text = words
@@ -109,13 +133,13 @@ class Room:
         figures = self.panels.figures
         curves = [figures[name] for name in ("response", "area", "level") if name in figures]
         right = column(
-            row(figures["section"], self.figures, sizing_mode="stretch_width"), self.octave, *curves,
-            sizing_mode="stretch_width",
+            row(figures["section"], self.figures, sizing_mode="stretch_width", styles=WRAPPED), self.octave, *curves,
+            sizing_mode="stretch_width", styles={"flex": "1 1 340px", "min-width": "0"},
         )  # fmt: skip
         left = column(*self._knobs(), width=330, height=860, styles={"overflow-y": "auto", "flex": "0 0 auto"})
         return column(
-            row(heading, save, back, sizing_mode="stretch_width"), self.status,
-            row(left, right, sizing_mode="stretch_width"), sizing_mode="stretch_width",
+            row(heading, save, back, sizing_mode="stretch_width", styles=WRAPPED), self.status,
+            row(left, right, sizing_mode="stretch_width", styles=WRAPPED), sizing_mode="stretch_width",
         )  # fmt: skip
 
     def _knobs(self) -> list[Any]:
@@ -161,10 +185,17 @@ def furnish(variant_of: Any, save_to: Path) -> Any:
 def _look() -> Any:
     from bokeh.models import InlineStyleSheet
 
-    ink, soft, alarm, hair = (page_colours()[name] for name in ("ink", "soft", "alarm", "hair"))
     return InlineStyleSheet(
-        css=f":host {{ font: 13px/1.45 {FONT}; color: {ink}; font-variant-numeric: tabular-nums }} "
+        css=f":host {{ font: 13px/1.45 {FONT}; color: var(--ink); font-variant-numeric: tabular-nums }} "
         "h1 { font-size: 20px; margin: 4px 24px 4px 0; white-space: nowrap } h2 { font-size: 13px; margin: 8px 0 0 } "
-        f"p {{ margin: 4px 0 }} .refused {{ color: {alarm} }} td {{ border-bottom: 1px solid {hair}; "
-        f"padding: 2px 14px 2px 0; white-space: nowrap }} label, .bk-slider-title {{ color: {soft} }}"
+        "p { margin: 4px 0 } .refused { color: var(--alarm) } td { border-bottom: 1px solid var(--hair); "
+        "padding: 2px 14px 2px 0; white-space: nowrap } label, .bk-slider-title { color: var(--soft) } "
+        ".bk-input, .bk-btn { background-color: var(--paper); color: var(--ink); border-color: var(--rule) } "
+        ".noUi-target { background: var(--hair); border-color: var(--rule); box-shadow: none } "
+        ".noUi-handle { background: var(--paper); border-color: var(--rule); box-shadow: none }"
     )
+
+
+def _named(look: str) -> str:
+    """The colours of a look as properties of a style sheet."""
+    return "; ".join(f"--{name}: {colour}" for name, colour in page_colours(look).items())

@@ -12,9 +12,10 @@ import numpy as np
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow, level_difference
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
-from diaphragm_fem.report.comparison import comparison_verdict, missing_table, track_table, winners
+from diaphragm_fem.report.comparison import comparison_verdict, measured_beside, missing_table, track_table, winners
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
 from diaphragm_fem.report.figure_words import HEADLINES
+from diaphragm_fem.report.page.measured import MOST_CURVES, sizes_of, spread
 from diaphragm_fem.report.page.motion import surface_of
 from diaphragm_fem.report.page.moving import edges_of, moving_data, zones_of
 from diaphragm_fem.report.page.packing import packed
@@ -49,7 +50,8 @@ def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | Non
     return write_page(
         path, "comparison", comparison_data(comparison), title=title, about="",
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(comparison.up_to_hz)}")],
-        best=winners(comparison), lines=comparison_verdict(comparison), names=names, baseline=comparison.baseline,
+        best=winners(comparison), lines=[*measured_beside(comparison)[0], *comparison_verdict(comparison)],
+        names=names, baseline=comparison.baseline,
         rows=change_rows(comparison), tables=_tables(comparison), legend=MARK_LEGEND, doubts=doubts,
         remarks=[("Warning", show_micro(line)) for line in comparison.remarks],
     )  # fmt: skip
@@ -74,7 +76,9 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
             frequency, level = level_difference(response, base)
             one["difference"] = {"hz": packed(frequency), "db": packed(level, "f4")}
         designs.append(one)
+    curves = [beside.curve for beside in comparison.evaluations[comparison.baseline].measured[:MOST_CURVES]]
     return {
+        "measured": [sizes_of(curve, spread(np.abs(curve.values))) for curve in curves],
         "designs": designs, "baseline": comparison.baseline, "moving": moving, "up_to_hz": comparison.up_to_hz,
         "tracks": {str(m): _track_data(comparison, m) for m, tracks in comparison.tracks.items() if tracks},
     }  # fmt: skip
@@ -141,4 +145,5 @@ def _track_data(comparison: Comparison, m: int) -> list[dict[str, Any]]:
 def _tables(comparison: Comparison) -> list[tuple[str, Table, bool]]:
     missing: Sequence[tuple[str, Table, bool]] = [("Figures that do not exist", missing_table(comparison), False)]
     tracks = [(f"Modes followed, m = {m}", track_table(comparison, m), False) for m in comparison.tracks]
-    return [(heading, table, opened) for heading, table, opened in (*missing, *tracks) if table.rows]
+    near = ("Measured against each design", measured_beside(comparison)[1], True)
+    return [(heading, table, opened) for heading, table, opened in (near, *missing, *tracks) if table.rows]

@@ -10,8 +10,10 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
-from diaphragm_fem.report.driver_words import SIDES, driver_tables, side_by_side
+from diaphragm_fem.report.driver_words import SIDES, driver_tables, headlines, side_by_side
 from diaphragm_fem.report.figure_words import figure_text
+from diaphragm_fem.report.measured_words import beside_words, peaks_table
+from diaphragm_fem.report.page.measured import left_out, measured_data
 from diaphragm_fem.report.page.motion import surface_of
 from diaphragm_fem.report.page.moving import edges_of, moving_data, zones_of
 from diaphragm_fem.report.page.shapes import shapes_of
@@ -31,8 +33,9 @@ from diaphragm_fem.report.tables import (
 )  # fmt: skip
 from diaphragm_fem.report.trust import PROTOTYPE, cautions, trust_points
 from diaphragm_fem.report.verdict import limit, verdict
-from diaphragm_fem.report.words import show_hz
+from diaphragm_fem.report.words import one, show_hz
 
+LOCAL_RULES = "local rules"  # what every word on safety ends with
 SIX = (
     "fundamental_hz", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz", "shelf_band_octaves",
     "even_band_octaves", "moving_mass_kg", "held_volume_m3",
@@ -44,10 +47,13 @@ def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: S
     """Write the page of an evaluation; `inputs` is the text of its design file, `stamp` says where that came from."""
     design, figures = evaluation.design, evaluation.figures
     sides = () if evaluation.driver is None or figures is None else side_by_side(evaluation)
+    numbers = [] if figures is None else [("in vacuum" if sides else "", _six(figures))]
+    if sides:
+        numbers.insert(0, ("with everything on", headlines(sides)[:6]))
     return write_page(
         path, "design", design_data(evaluation), title=design.name, about="", stamp=_stamp(evaluation, stamp),
-        limit=limit(evaluation), numbers=[] if figures is None else _six(figures), remarks=_remarks(evaluation),
-        sides=Table(SIDES, sides, words=(3,)), verdict=verdict(evaluation),
+        limit=limit(evaluation), numbers=numbers, remarks=_remarks(evaluation),
+        sides=Table(SIDES, sides, words=(3,)), measured=_measured(evaluation), verdict=verdict(evaluation),
         trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
     )  # fmt: skip
 
@@ -62,14 +68,25 @@ def design_data(evaluation: Answer) -> dict[str, Any]:
     surface = next((one for one in surfaces if one is not None), None)
     if surface is not None:
         data["surface"] = surface_of(surface)
+    if evaluation.measured:
+        data["measured"] = measured_data(evaluation)
     return data | moving_data(evaluation)
 
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
-    """What may harm first, then what to doubt."""
+    """What may harm first, then what to doubt, then what the model of a driver leaves out."""
     driver = () if evaluation.driver is None else evaluation.driver.cautions
-    told = [("Caution", words) for words in (*cautions(evaluation), *driver)]
-    return told + [("Warning", words) for words in evaluation.warnings]
+    harm = [words for words in driver if LOCAL_RULES in words]
+    told = [("Caution", words) for words in (*cautions(evaluation), *harm)]
+    told += [("Warning", words) for words in evaluation.warnings]
+    return told + [("Note", words) for words in driver if words not in harm]
+
+
+def _measured(evaluation: Answer) -> list[str]:
+    """Every measured curve in words, and what the page leaves out."""
+    more = left_out(evaluation.measured)
+    told = [beside_words(beside) for beside in evaluation.measured]
+    return [*told, *([f"Not drawn here: the last {one(more, 'curve')}; measured.csv has all."] if more else [])]
 
 
 def _six(figures: Figures) -> list[tuple[str, str]]:
@@ -110,6 +127,7 @@ def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
         ("Figures", figures_table(evaluation), True),
         ("What to change: the shell's figures per +10 %", changes_table(evaluation), False),
         *((title, Table(head, rows, numbers_from=len(head)), False) for title, head, rows in further),
+        ("Peaks, measured and predicted", peaks_table(evaluation.measured) if evaluation.measured else None, False),
         ("Modes", modes_table(evaluation), False),
         ("Second opinion: the same modes by the solid model", solid, False),
         ("Zones", zones_table(evaluation.design, evaluation), False),

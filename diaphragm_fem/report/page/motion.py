@@ -10,13 +10,12 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Structure, Surface
 from diaphragm_fem.report.page.packing import Packed, packed, packed_rows
 
-Array = NDArray[np.float64]
 PER_OCTAVE = 96
 
 

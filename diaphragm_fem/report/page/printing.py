@@ -14,6 +14,7 @@ from diaphragm_fem.errors import ModelError
 BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome", "microsoft-edge", "msedge")
 PATIENCE = 60  # seconds
 CLOCK = re.compile(rb"(?<=\(D:)\d{14}")
+NODE = re.compile(rb"(?<=\(node)\d{8}(?=\))")  # the browser's own count: of frames drawn before as well
 
 
 def find_browser() -> str | None:
@@ -50,10 +51,14 @@ def print_page(page: Path) -> Path:
             raise ModelError(f"no PDF of {page.name}: {found} did not print it ({error})") from error
     if not target.exists():
         raise ModelError(f"no PDF of {page.name}: {found} did not print it; print it from any browser")
-    printed = target.read_bytes()
-    # the browser writes the clock: a time of the same length keeps every offset in the file
-    target.write_bytes(CLOCK.sub(b"20000101000000", printed))
+    target.write_bytes(_timeless(target.read_bytes()))
     return target
+
+
+def _timeless(printed: bytes) -> bytes:
+    """The same PDF without the clock, its nodes counted from 0 in their order; every offset in the file holds."""
+    number = {node: b"%08d" % k for k, node in enumerate(sorted(set(NODE.findall(printed))))}
+    return NODE.sub(lambda found: number[found.group()], CLOCK.sub(b"20000101000000", printed))
 
 
 def with_pdf(page: Path, pdf: bool) -> list[Path]:

@@ -15,7 +15,8 @@ MOST_NUMBERS = 90_000  # of all shapes together, 0.24 MB as text: beyond it ever
 
 def shapes_of(evaluation: Answer) -> dict[str, Any]:
     """By order m: frequency_hz (M,) and shape (M, C, Q), radial, axial and, for m > 0, circumferential motion with the
-    largest scaled to 1; point (Q,) numbers the surface points that were kept.
+    largest scaled to 1; point (Q,) numbers the surface points that were kept. What moves most along the axis moves
+    toward the listener.
 
     Around the circumference radial and axial motion go as cos(m theta), the circumferential one as sin(m theta).
     """
@@ -36,9 +37,12 @@ def _shapes(evaluation: Answer, m: int, stride: int) -> dict[str, Any]:
     directions = [surface.motion_r, surface.motion_z] + ([surface.motion_t] if m else [])
     shape = np.stack([np.asarray(each[keep] @ modes.vectors).T for each in directions], axis=1)
     largest = np.sqrt((shape**2).sum(axis=1)).max(axis=1)
+    axial = shape[:, 1]
+    most = np.take_along_axis(axial, np.abs(axial).argmax(axis=1)[:, None], axis=1)[:, 0]
+    largest *= np.where(most < 0, -1.0, 1.0)
     return {
         "frequency_hz": packed(modes.frequency_hz),
-        "shape": packed_rows(shape / np.where(largest > 0, largest, 1.0)[:, None, None]),
+        "shape": packed_rows(shape / np.where(largest != 0, largest, 1.0)[:, None, None]),
         "point": packed(keep, "u2"),
     }
 

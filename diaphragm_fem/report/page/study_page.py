@@ -16,37 +16,69 @@ from diaphragm_fem.report.study_words import aim_words, column_naming, limit_wor
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import one
 from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.results import Column
 from diaphragm_fem.study.plan.amount import amount_in_si
 
 EMPTY: Mapping[int, str] = MappingProxyType({})
 MOST_FIGURES = 10  # on the page, those that the study names first; ranking.csv has all
-AS_DRAWN = "The best, as drawn"  # the page ranks the cases as they were solved
+TABLES = {
+    "rank": "The best, as drawn", "limit": "Yield", "scatter halved": "Yield if one scatter were halved",
+    "parts that have it": "Spread of every figure", "case": "No other beats them",
+}  # fmt: skip
+"""Titles of tables that do not have that of their section, by the first or second heading of their columns."""
+SHORT = 20  # rows of a table that is open at first
 RANKED = ("Ranking", "Around")  # headings whose words tell how far to trust the winner
+TRADE_OFF = "Trade-off"  # the heading whose words stand below the picture
+CASES = "Cases"  # the heading that comes last
+WARNING, NOTE = "Warning", "Note"
 
 
 def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], designs: Sequence[Path] = ()) -> Path:
     """Write the page of a study; words and tables are those of the `blocks` of its Markdown page, `designs` the files
     of the best designs in the order of `morning.best`.
     """
-    lead, sections = _sections(blocks)
-    warnings = [words for heading, inside in sections if heading.startswith(RANKED[1]) for words in _words(inside)] + [
-        words for heading, inside in sections if heading == RANKED[0] for words in _words(inside)[1:-1]
-    ]
-    tables = [
-        (AS_DRAWN if heading == RANKED[0] else heading, block, heading == RANKED[0])
-        for heading, inside in sections
-        for block in inside
-        if isinstance(block, Table)
-    ]
+    (lead, *opening), sections = _sections(blocks)
+    remarks = [item for heading, inside in sections for item in _remarks(morning, heading, _words(inside))]
+    if morning.best:
+        lead, remarks = f"{lead} {remarks[0][1]}", remarks[1:]
     study = morning.results.study
-    told = [(heading, _words(inside)) for heading, inside in sections if not heading.startswith(RANKED)]
+    told = {heading: _told(heading, inside) for heading, inside in sections if not heading.startswith(RANKED[1])}
+    ranked = [item for k, item in enumerate(told.pop(RANKED[0], [])) if k == 0 or item[0] == "table"]
     return write_page(
         path, "study", study_data(morning, _files(morning, designs)), title=study.name, about="",
         stamp=[("study", Path(study.path).name), ("plan", study.how), ("solved", one(len(morning.results), "case"))],
-        lead=" ".join(lead), warnings=warnings, tables=tables, told=[item for item in told if item[1]],
-        wishes=_wishes(morning), base=bool(morning.base.figures),
+        lead=lead, opening=opening, remarks=sorted(remarks, key=lambda remark: remark[0] == NOTE), ranked=ranked,
+        trade=told.pop(TRADE_OFF, []), told=sorted(told.items(), key=lambda item: item[0] == CASES),
+        wishes=morning.ranking is not None, base=bool(morning.base.figures),
     )  # fmt: skip
+
+
+def _told(heading: str, inside: Sequence[Block]) -> list[tuple[Any, ...]]:
+    """Words and tables below a heading; of a table its title, and whether it is open at first."""
+    found: list[tuple[Any, ...]] = []
+    for block in inside:
+        if isinstance(block, Words):
+            found.append(("words", block.text))
+        elif isinstance(block, Table):
+            title = next((TABLES[head] for head in block.head[:2] if head in TABLES), heading)
+            found.append(("table", title, block, heading != TRADE_OFF and len(block.rows) <= SHORT))
+    return found
+
+
+def _remarks(morning: Morning, heading: str, words: Sequence[str]) -> list[tuple[str, str]]:
+    """The words below a heading that tell how far to trust the winner, that on the base design first; of what else
+    stands there nothing.
+    """
+    if heading.startswith(RANKED[1]):
+        needle = morning.neighbourhood is not None and morning.neighbourhood.verdict == "needle"
+        return [(WARNING if needle else NOTE, text) for text in words]
+    if heading != RANKED[0] or not morning.best:
+        return []
+    near = morning.near_misses[0] if morning.near_misses else ()
+    alone = morning.opinion is not None and not morning.opinion.solid
+    kinds = [WARNING if morning.base.trouble else NOTE, *(WARNING for _ in near), WARNING if alone else NOTE]
+    return list(zip(kinds, words[1:-1], strict=False))
 
 
 def _files(morning: Morning, designs: Sequence[Path]) -> dict[int, str]:
@@ -59,12 +91,14 @@ def study_data(morning: Morning, files: Mapping[int, str] = EMPTY) -> dict[str, 
 
     order: cases inside the limits from best to worst, score (the same), marks (wish, case) of these; front: cases that
     no other beats in everything. Cases are told by their place, `number` has the numbers of the study.
-    files: the design file of each case that has one; winner: the best as drawn, which need not be the first as solved.
+    files: the design file of each case that has one; drawn: score of each of these as a drawing says it, and amounts
+    and figures by key; winner: the best as drawn, which need not be the first as solved.
     """
     results, ranking = morning.results, morning.ranking
     data: dict[str, Any] = {
         "number": packed(results.numbers, "u4"), "axes": [*_inputs(morning), *_figures(morning)],
         "front": packed(morning.front, "u4"), "files": {str(case): file for case, file in files.items()},
+        "drawn": {str(best.case): _as_drawn(morning, best) for best in morning.best if not best.trouble},
         "winner": morning.best[0].case if morning.best else None,
         "limits": [
             {
@@ -97,15 +131,22 @@ def _inputs(morning: Morning) -> list[dict[str, Any]]:
             {
                 "key": column.name, "words": name.words, "unit": "" if column.names else name.unit, "kind": "input",
                 "names": list(column.names), "log": column.log, "values": packed(values, "f4"),
-                "base": _base_input(morning, column),
+                "base": _input(morning.base, column),
             }
         )  # fmt: skip
     return found
 
 
-def _base_input(morning: Morning, column: Column) -> float | None:
-    """Where the base design stands on the axis of an input; None where it has no such amount or name."""
-    amount = morning.base.amounts.get(column.name)
+def _as_drawn(morning: Morning, best: Beside) -> dict[str, Any]:
+    inputs = {column.name: _input(best, column) for column in morning.results.varying}
+    figures = {name: _shown(name, value) for name, value in best.figures.items()}
+    told = {key: value for key, value in {**inputs, **figures}.items() if value is not None}
+    return {"score": float(best.score) if best.inside else None, "values": told}
+
+
+def _input(design: Beside, column: Column) -> float | None:
+    """Where a design stands on the axis of an input; None where it has no such amount or name."""
+    amount = design.amounts.get(column.name)
     if column.names:
         return float(column.names.index(str(amount))) if str(amount) in column.names else None
     size = amount_in_si(amount) if column.unit else None
@@ -136,13 +177,6 @@ def _figures(morning: Morning) -> list[dict[str, Any]]:
 
 def _shown(figure: str, value: float | None) -> float | None:
     return None if value is None else float(naming(figure).shown(value))
-
-
-def _wishes(morning: Morning) -> str:
-    ranking = morning.ranking
-    if ranking is None:
-        return ""
-    return "; ".join(f"{naming(w.figure).words} {aim_words(w.aim, w.figure)}" for w in ranking.wishes)
 
 
 def _sections(blocks: Sequence[Block]) -> tuple[list[str], list[tuple[str, list[Block]]]]:

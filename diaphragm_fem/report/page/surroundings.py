@@ -9,17 +9,15 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.driver import DriverAnswer
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.load.motor import inductive
 from diaphragm_fem.load.open_side import OpenSide
 from diaphragm_fem.load.plug import channel
 from diaphragm_fem.load.surroundings import Surroundings, end_of
 from diaphragm_fem.report.page.motion import frequency_grid
 from diaphragm_fem.report.page.packing import packed
-
-Array = NDArray[np.float64]
 
 
 def surroundings_of(driver: DriverAnswer, from_hz: float) -> dict[str, Any]:
@@ -97,6 +95,7 @@ def _curves(driver: DriverAnswer) -> dict[str, Any]:
         "where": where, "frequency_hz": packed(curve.frequency_hz), "area": packed(curve.area.total, "f4"),
     }  # fmt: skip
     lines = {
+        "response": np.abs(curve.area.response),
         "level_db": curve.level_db, "even_db": driver.even_level_db, "slot_db": curve.slot_level_db,
         "impedance": curve.terminal_impedance,
     }  # fmt: skip

@@ -20,8 +20,20 @@ from diaphragm_fem.report.stamp import Stamp
 
 EVERY_PAGE = ("base", "chart", "tables")
 SCRIPTS: Mapping[str, Sequence[str]] = {
-    "design": ("solve", "model", "openair", "section", "solid", "modes", "words", "player", "driver", "design"),
-    "comparison": ("solve", "model", "openair", "section", "words", "player", "profiles", "comparison"),
+    "design": (
+        "solve",
+        "model",
+        "openair",
+        "section",
+        "solid",
+        "modes",
+        "words",
+        "player",
+        "driver",
+        "measured",
+        "design",
+    ),
+    "comparison": ("solve", "model", "openair", "section", "words", "player", "profiles", "measured", "comparison"),
     "walls": ("walls",),
     "study": ("parallel", "study"),
 }

@@ -15,7 +15,6 @@ from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
@@ -25,7 +24,8 @@ from diaphragm_fem.report.sheets.style import (
     SOFT_INK,
     TEXT,
     frequency_axis,
-    log_ticks,
+    log_axis,
+    note,
     pale,
     text_width,
     zone_colours,
@@ -112,7 +112,6 @@ def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:
     if figures.high_area_m2 is not None and figures.handed_over_hz is not None:
         end = figures.departure_hz or area.frequency_hz[-1]
         axes.plot([figures.handed_over_hz, end], 2 * [1e4 * figures.high_area_m2], color=LEVEL, lw=1.6, zorder=4)
-    axes.set_yscale("log")
     lowest, highest = float(size[shown].min()) * 0.8, float(size[shown].max()) * 1.3
     if low > 0:
         ratio = 10 ** (ABOUT_DB / 20)
@@ -120,10 +119,8 @@ def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:
         lowest, highest = max(lowest, low / ratio), min(highest, low * ratio)
         if cut:
             _note(axes, f"cut {' and '.join(cut)}: {ABOUT_DB:.0f} dB about the low area")
-    axes.set_ylim(lowest, highest)
-    dense = np.log10(highest / lowest) < 3.3
-    log_ticks(axes.yaxis, *axes.get_ylim(), most=9)
-    if dense:
+    log_axis(axes, lowest, highest, most=9)
+    if np.log10(highest / lowest) < 3.3:
         axes.yaxis.set_minor_locator(NullLocator())
     axes.set_ylabel("area |S|, cm²")
 
@@ -159,8 +156,8 @@ def _draw_band(axes: Axes, band: Band, words: str, height: float) -> None:
 
 def _note(axes: Axes, words: str) -> None:
     """A remark inside the upper left corner."""
-    axes.annotate(words, (0.0, 1.0), (3, -9), xycoords="axes fraction", textcoords="offset points", size=SMALL,
-                  color=SOFT_INK, bbox={"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.8}, zorder=5)  # fmt: skip
+    patch = {"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.8}
+    note(axes, words, (0.0, 1.0), (3, -9), "axes fraction", color=SOFT_INK, bbox=patch, zorder=5)
 
 
 def _draw_lines(axes: Axes, marks: Sequence[Mark]) -> None:
@@ -180,8 +177,7 @@ def draw_marks(axes: Axes, marks: Sequence[Mark], width: float) -> None:
         begin = min(max(place - 0.5 * length, 0.0), width - length)
         row = next((r for r, end in enumerate(rows) if end < begin), len(rows))
         rows[row : row + 1] = [begin + length + 2]
-        axes.annotate(words, (begin / width, 1.0), (0, 3 + 9 * row), xycoords="axes fraction",
-                      textcoords="offset points", size=SMALL, annotation_clip=False)  # fmt: skip
+        note(axes, words, (begin / width, 1.0), (0, 3 + 9 * row), "axes fraction", annotation_clip=False)
 
 
 def _draw_strip(axes: Axes, area: Curve, k: int, break_up_hz: float | None) -> None:
@@ -199,11 +195,6 @@ def _draw_strip(axes: Axes, area: Curve, k: int, break_up_hz: float | None) -> N
     axes.grid(False, axis="y")
     axes.spines["bottom"].set_visible(False)
     axes.tick_params(axis="x", length=0)
-
-
-def shown_zones(area: Curve) -> list[Zone]:
-    """Zones that move air, from the inside to the outside."""
-    return [zone for k, zone in enumerate(area.zones) if zone.radiates and np.isfinite(area.share[k]).all()]
 
 
 def magnitude_handles(area: Curve, figures: Figures) -> list[Line2D]:
@@ -229,18 +220,18 @@ def _figures_column(sheet: Sheet, evaluation: Answer) -> None:
     """The legend, the figures in words beside the curves, and how the strips read."""
     area, figures = evaluation.area, evaluation.figures
     assert area is not None and figures is not None  # the listing has looked
-    sheet.figure.legend(
-        handles=magnitude_handles(area, figures), loc="upper left",
-        bbox_to_anchor=((COLUMN - 3) / sheet.width, 196 / sheet.height), handlelength=2.6, labelspacing=0.55,
-        borderpad=0.2,
-    )  # fmt: skip
-    y = 168.0
-    sheet.line(COLUMN, y + 5.5, RIGHT, y + 5.5)
-    for name, words, _ in figure_lines(figures, all_of_them=False):
-        sheet.text(COLUMN, y, name, size=TEXT, color=SOFT_INK)
-        sheet.text(RIGHT, y, words, size=TEXT, ha="right", weight="bold")
-        y -= 5.2
+    handles = magnitude_handles(area, figures)
+    sheet.legend(COLUMN - 3, 196, handles, handlelength=2.6, labelspacing=0.55, borderpad=0.2)
+    sheet.line(COLUMN, 173.5, RIGHT, 173.5)
+    y = list_figures(sheet, figures, (COLUMN, RIGHT), 168.0, 5.2)
     sheet.line(COLUMN, y + 3, RIGHT, y + 3)
-    for line in READING:
-        sheet.text(COLUMN, y - 2.5, line, size=SMALL, color=SOFT_INK)
-        y -= 3.9
+    sheet.lines(COLUMN, y - 2.5, READING, 3.9, size=SMALL, color=SOFT_INK)
+
+
+def list_figures(sheet: Sheet, figures: Figures, ends: tuple[float, float], y: float, step: float) -> float:
+    """The figures that a design has, from y downward between two margins; returns the height below them."""
+    for name, words, _ in figure_lines(figures, all_of_them=False):
+        sheet.text(ends[0], y, name, size=TEXT, color=SOFT_INK)
+        sheet.text(ends[1], y, words, size=TEXT, ha="right", weight="bold")
+        y -= step
+    return y

@@ -45,9 +45,7 @@ def around_winner_sheet(sheet: Sheet, morning: Morning) -> str:
             axes.set_ylabel(name.label)
         if k == 0:
             handles, labels = axes.get_legend_handles_labels()
-    sheet.figure.legend(
-        handles, labels, loc="upper right", bbox_to_anchor=(287 / sheet.width, 205 / sheet.height), ncols=4
-    )
+    sheet.legend(287, 205, handles, labels=labels, loc="upper right", ncols=4)
     tell_inputs(sheet, morning)
     return f"case {results.numbers[around.winner]} and what differs from it in one thing"
 

@@ -92,8 +92,7 @@ def _column(sheet: Sheet, morning: Morning) -> None:
     top = 192.0
     for place, one, look in _drawn(morning):
         head = f"{place}  case {morning.results.numbers[one.case]}" if place else "base design"
-        sheet.line(226, top + 1, 236, top + 1, colour=str(look["color"]), width=1.4)
-        sheet.figure.artists[-1].set_linestyle(look["ls"])
+        sheet.line(226, top + 1, 236, top + 1, colour=str(look["color"]), width=1.4, ls=look["ls"])
         sheet.text(238, top, head, size=SMALL, weight="bold", color=INK)
         inputs = [column.name for column in morning.results.varying][:MOST_INPUTS]
         told = [f"{name.replace('_', ' ')} {one.amounts[name]}" for name in inputs if name in one.amounts]

@@ -8,11 +8,9 @@ from itertools import combinations, product
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.sheets.style import INK, MM, SMALL, text_width
-
-Array = NDArray[np.float64]
 
 # lengths in points
 MARK_SIZE = 4.5  # half of a mark with a little air

@@ -16,7 +16,7 @@ from diaphragm_fem.report.figure_words import HEADLINES, is_no_extreme
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import BETTER, INK, NEITHER, RULE, SMALL, SOFT_INK, TEXT, WORSE, text_width
+from diaphragm_fem.report.sheets.style import BETTER, INK, NEITHER, RULE, SMALL, SOFT_INK, TEXT, WORSE, note, text_width
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import NONE
 
@@ -143,12 +143,10 @@ def _draw_bars(axes: Axes, comparison: Comparison, rows: list[FigureRow], limit:
             if roomy:
                 words = show_difference(row, d)
                 inward = abs(cut) > 0.62 * limit  # no room behind the bar: the words stand on the empty side
-                axes.annotate(words, (0.0 if inward else cut, y), ((-3 if cut > 0 else 3) * (1 if inward else -1), 0),
-                              textcoords="offset points", size=SMALL, va="center",
-                              ha="right" if (cut > 0) == inward else "left")  # fmt: skip
+                note(axes, words, (0.0 if inward else cut, y), ((-3 if cut > 0 else 3) * (1 if inward else -1), 0),
+                     va="center", ha="right" if (cut > 0) == inward else "left")  # fmt: skip
                 if len(others) > 1:
-                    axes.annotate(str(d + 1), (0.0, y), (-2, 0), xycoords=("axes fraction", "data"),
-                                  textcoords="offset points", size=SMALL, va="center", ha="right")  # fmt: skip
+                    note(axes, str(d + 1), (0.0, y), (-2, 0), ("axes fraction", "data"), va="center", ha="right")
     axes.axvline(0.0, color=SOFT_INK, lw=0.8, zorder=4)
     axes.set_xlim(-1.02 * limit, 1.02 * limit)
     axes.set_ylim(len(rows), 0)
@@ -162,12 +160,9 @@ def _draw_bars(axes: Axes, comparison: Comparison, rows: list[FigureRow], limit:
 
 
 def _key(sheet: Sheet, more: bool) -> None:
-    from matplotlib.patches import Rectangle
-
     left = LEFT
     for colour, words in ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better")):
-        sheet.figure.add_artist(Rectangle((left / sheet.width, 19.7 / sheet.height), 5 / sheet.width,
-                                          2.4 / sheet.height, color=colour, lw=0))  # fmt: skip
+        sheet.box(left, 19.7, 5, 2.4, colour)
         sheet.text(left + 6.5, 20.0, words, size=TEXT)
         left += 10.0 + text_width(words, TEXT)
     told = "bold: the best; bars: designs from top to bottom, a level as the ratio that it stands for "

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from textwrap import wrap
 
-from matplotlib.patches import Rectangle
-
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.report.better import better
-from diaphragm_fem.report.figure_words import FAINT, bare_change, changed_figures, largest_change
+from diaphragm_fem.report.figure_words import (
+    FAINT,
+    bare_change,
+    changed_figures,
+    changed_in,
+    changed_label,
+    largest_change,
+)  # fmt: skip
 from diaphragm_fem.report.sheets.names import shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import BETTER, NEITHER, RULE, SMALL, SOFT_INK, TEXT, WORSE, mixed
-from diaphragm_fem.report.study_words import naming
 
 LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 186.0, 28.0
 KEYS = 78.0  # width of the column of keys, mm
@@ -30,7 +34,7 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
     height = min((HEAD - FOOT) / max(len(found.rows), 1), TALLEST)
     size = SMALL if height > 3.4 else SMALL * height / 3.4
     for j, name in enumerate(names):
-        words = wrap(naming(name).label, max(int(width / 1.5), 8))
+        words = wrap(changed_label(name), max(int(width / 1.5), 8))
         for line, text in enumerate(reversed(words[:4])):
             sheet.text(LEFT + KEYS + (j + 1) * width - 2, HEAD + 1.5 + 3.2 * line, text, size=SMALL, ha="right")
     sheet.line(LEFT, HEAD + 0.4, RIGHT, HEAD + 0.4, width=0.9)
@@ -46,7 +50,7 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
             _cell(sheet, row, name, largest[name], (LEFT + KEYS + j * width, top - height, width, height), middle, size)
         sheet.line(LEFT, top - height, RIGHT, top - height, colour=RULE, width=0.3)
     _key(sheet)
-    return "one step of +10 % each, by the shell on one mesh"
+    return f"one step of +10 % each, by the shell on one mesh{changed_in(evaluation)}"
 
 
 def _cell(
@@ -60,23 +64,16 @@ def _cell(
         share = LEAST_TINT + (MOST_TINT - LEAST_TINT) * abs(change) / largest
         side = better(name) * change
         colour = NEITHER if not side else BETTER if side > 0 else WORSE
-        _box(sheet, left + 0.5, bottom + 0.25, width - 1.0, height - 0.5, mixed("#ffffff", colour, share))
+        sheet.box(left + 0.5, bottom + 0.25, width - 1.0, height - 0.5, mixed("#ffffff", colour, share), zorder=0)
     words = bare_change(row, name, largest) or "–"
     weight = "bold" if largest and abs(change) > 0.5 * largest else "normal"
     sheet.text(left + width - 2, middle, words, size=size, ha="right", weight=weight)
 
 
-def _box(sheet: Sheet, left: float, bottom: float, width: float, height: float, colour: str) -> None:
-    sheet.figure.add_artist(Rectangle(
-        (left / sheet.width, bottom / sheet.height), width / sheet.width, height / sheet.height, color=colour, lw=0,
-        transform=sheet.figure.transFigure, zorder=0,
-    ))  # fmt: skip
-
-
 def _key(sheet: Sheet) -> None:
     left = LEFT
     for colour, words in ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better")):
-        _box(sheet, left, 19.5, 5.0, 3.0, mixed("#ffffff", colour, MOST_TINT))
+        sheet.box(left, 19.5, 5.0, 3.0, mixed("#ffffff", colour, MOST_TINT), zorder=0)
         sheet.text(left + 6.5, 20.0, words, size=TEXT)
         left += 34.0
     sheet.text(left + 12, 20.0, "the deeper, the more of the largest change in its column; over half of it in bold",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from textwrap import wrap
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -24,7 +23,7 @@ from diaphragm_fem.report.sheets.designs import (
 )  # fmt: skip
 from diaphragm_fem.report.sheets.section import bounds, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks
+from diaphragm_fem.report.sheets.style import INK, SOFT_INK, TEXT, frequency_axis, log_axis
 
 ROOM = 0.05  # of a panel, free on every side of the profiles
 LEVELS_DB = 15.0  # of differences
@@ -158,7 +157,7 @@ def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
     others = [(look, curve) for look, curve in zip(drawn, over, strict=True) if curve is not None]
     tag_curves(level, [look for look, _ in others], [curve for _, curve in others])
     _mark_departures(comparison, area, every)
-    _define(sheet, list_designs(sheet, comparison))
+    sheet.points(COLUMN, list_designs(sheet, comparison) - 3.0, DEFINITIONS, 62, 3)
     return "neither air nor motor; up to 1.5 times the highest break-up mode"
 
 
@@ -187,9 +186,7 @@ def _set_limits(area: Axes, output: Axes, sizes: Sequence[np.ndarray], outputs: 
     """Axes that hold what matters: resonances beyond are cut."""
     middle = float(np.median(np.concatenate(sizes)))
     lowest, highest = min(float(x.min()) for x in sizes), max(float(x.max()) for x in sizes)
-    area.set_yscale("log")
-    area.set_ylim(max(lowest * 0.85, middle / 30), min(highest * 1.2, middle * 10))
-    log_ticks(area.yaxis, *area.get_ylim())
+    log_axis(area, max(lowest * 0.85, middle / 30), min(highest * 1.2, middle * 10))
     area.set_ylabel("area |S|, cm²")
     low, high = min(float(x.min()) for x in outputs), max(float(x.max()) for x in outputs)
     output.set_ylim(max(low - 1, OUTPUT_DB[0]), min(high + 1, OUTPUT_DB[1]))
@@ -211,12 +208,3 @@ DEFINITIONS = (
     "Output per newton: volume acceleration per newton of coil force, 0 dB the baseline's low area over its moving "
     "mass. Neither air load nor motor is in it, so resonances stand higher than in use; those beyond an axis are cut",
 )
-
-
-def _define(sheet: Sheet, y: float) -> None:
-    y -= 3.0
-    for words in DEFINITIONS:
-        for n, line in enumerate(wrap(words, 62)):
-            sheet.text(COLUMN + (3 if n else 0), y, line, size=SMALL, color=SOFT_INK)
-            y -= 3.4
-        y -= 1.0

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.lines import Line2D
 
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.design.evidence import MARK
@@ -94,10 +93,7 @@ def list_designs(sheet: Sheet, comparison: Comparison, *, walls: bool = False) -
     for d, (named, look) in enumerate(zip(comparison.designs, looks(comparison), strict=True)):
         base = d == comparison.baseline
         sheet.text(COLUMN + 2.5, y, str(look.number), size=TEXT, weight="bold", ha="right")
-        sheet.figure.add_artist(Line2D(
-            [(COLUMN + 4) / sheet.width, (COLUMN + 12) / sheet.width], [(y + 0.9) / sheet.height] * 2,
-            color=look.colour, lw=look.width, ls=look.dash,
-        ))  # fmt: skip
+        sheet.line(COLUMN + 4, y + 0.9, COLUMN + 12, y + 0.9, colour=look.colour, width=look.width, ls=look.dash)
         sheet.text(COLUMN + 14, y, names[d] + (", baseline" if base else ""), size=TEXT,
                    weight="bold" if base else "normal")  # fmt: skip
         if walls and step > 7:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.losses import RADIATED
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -17,9 +16,10 @@ from diaphragm_fem.report.sheets.style import (
     INK,
     SMALL,
     SOFT_INK,
-    TEXT,
     frequency_axis,
-    log_ticks,
+    legend_beside,
+    log_axis,
+    note,
     zone_colours,
     zone_dashes,
 )  # fmt: skip
@@ -27,7 +27,6 @@ from diaphragm_fem.report.words import show_hz
 
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
 LEFT, WIDTH = 22.0, 190.0
-EXIT = "exit"
 
 
 def _driver(found: Answer) -> DriverAnswer:
@@ -62,14 +61,8 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
     if null is not None:
         low = float(np.interp(null.frequency_hz, f, level))
         axes.plot([null.frequency_hz], [max(low, level.max() - DEEPEST_DB)], "v", color=ALARM, ms=5)
-        axes.annotate(
-            f"{show_hz(null.frequency_hz)}: {null.cause}",
-            (0.5, 0.03),
-            xycoords="axes fraction",
-            size=SMALL,
-            ha="center",
-            bbox={"fc": "white", "ec": "none", "pad": 1.5},
-        )
+        axes.annotate(f"{show_hz(null.frequency_hz)}: {null.cause}", (0.5, 0.03), xycoords="axes fraction", size=SMALL,
+                      ha="center", bbox={"fc": "white", "ec": "none", "pad": 1.5})  # fmt: skip
     axes.set_ylim(max(min(level.min(), level.max() - 30), level.max() - DEEPEST_DB) - 3, level.max() + 5)
     axes.set_ylabel("level, dB")
     _finish(axes, f, label=False)
@@ -114,15 +107,11 @@ def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
         gap = 1e3 * float(plug.face.width.min())
         for share, words in ((1.0, "gap"), (1 / 3, "a third of it")):
             axes.axhline(share * gap, color=ALARM, lw=0.9, ls=(0, (5, 2)))
-            axes.annotate(
-                words, (f[-1], share * gap), (-3, 2), textcoords="offset points", size=SMALL, ha="right"
-            )
+            note(axes, words, (f[-1], share * gap), (-3, 2), ha="right")
         top = max(top, 2 * gap)
-    axes.set_yscale("log")
-    axes.set_ylim(coil.max() / 1e4, top)
-    log_ticks(axes.yaxis, *axes.get_ylim(), most=7)
+    log_axis(axes, coil.max() / 1e4, top, most=7)
     axes.set_ylabel("peak excursion, mm")
-    _finish(axes, f, label=True, columns=1)
+    _finish(axes, f, label=True)
 
 
 def load_sheet(sheet: Sheet, found: Answer) -> str:
@@ -132,14 +121,10 @@ def load_sheet(sheet: Sheet, found: Answer) -> str:
     f = curve.frequency_hz
     axes = sheet.axes(LEFT, 112, WIDTH, 86)
     if found.area is not None:
-        axes.plot(
-            found.area.frequency_hz, 1e4 * np.abs(found.area.total), color=SOFT_INK, lw=1.0, label="in vacuum"
-        )
+        axes.plot(found.area.frequency_hz, 1e4 * np.abs(found.area.total), color=SOFT_INK, lw=1.0, label="in vacuum")
     size = 1e4 * np.abs(curve.area.total)
     axes.plot(f, size, color=INK, lw=1.7, label="with everything on")
-    axes.set_yscale("log")
-    axes.set_ylim(max(size.min() * 0.8, size.max() / 1e3), 2 * size.max())
-    log_ticks(axes.yaxis, *axes.get_ylim(), most=9)
+    log_axis(axes, max(size.min() * 0.8, size.max() / 1e3), 2 * size.max(), most=9)
     axes.set_ylabel("effective area |S|, cm²")
     _finish(axes, f, label=False)
     _draw_power(sheet.axes(LEFT, 28, WIDTH, 76), driver)
@@ -154,16 +139,9 @@ def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
     causes = [n for n, watts in curve.power.items() if np.max(watts / curve.electrical_power) > 1e-3]
     for j, cause in enumerate(causes):
         share = np.maximum(100 * curve.power[cause] / curve.electrical_power, 1e-6)
-        axes.plot(
-            f,
-            share,
-            color=INK if cause in (EXIT, RADIATED) else CYCLE[j % len(CYCLE)],
-            lw=1.7 if cause in (EXIT, RADIATED) else 1.1,
-            label=cause,
-        )
-    axes.set_yscale("log")
-    axes.set_ylim(1e-2, 130)
-    log_ticks(axes.yaxis, *axes.get_ylim(), most=9)
+        look = {"color": INK, "lw": 1.7} if cause in ("exit", RADIATED) else {"color": CYCLE[j % len(CYCLE)], "lw": 1.1}
+        axes.plot(f, share, label=cause, **look)
+    log_axis(axes, 1e-2, 130, most=9)
     axes.set_ylabel("share of the power, %")
     _finish(axes, f, label=True)
 
@@ -176,32 +154,27 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
     f = sections.frequency_hz
     overlap = "" if sections.overlap is None else f"overlap {sections.overlap:.1f} octaves"
     axes = sheet.axes(LEFT, 104, WIDTH, 94)
-    for level, colour, words in (
-        (sections.upper_db, CYCLE[0], "upper section"),
-        (sections.lower_db, CYCLE[2], "lower section"),
-    ):
-        axes.plot(f, level, color=colour, lw=1.0, ls=(0, (4, 2)), label=f"{words}, no filter")
-    for level, colour, words in (
-        (sections.filtered_upper_db, CYCLE[0], "upper section"),
-        (sections.filtered_lower_db, CYCLE[2], "lower section"),
-    ):
-        axes.plot(f, level, color=colour, lw=1.2, label=f"{words}, filtered")
+    upper, lower, bare = {"color": CYCLE[0]}, {"color": CYCLE[2]}, {"lw": 1.0, "ls": (0, (4, 2))}
+    axes.plot(f, sections.upper_db, label="upper section, no filter", **upper, **bare)
+    axes.plot(f, sections.lower_db, label="lower section, no filter", **lower, **bare)
+    axes.plot(f, sections.filtered_upper_db, lw=1.2, label="upper section, filtered", **upper)
+    axes.plot(f, sections.filtered_lower_db, lw=1.2, label="lower section, filtered", **lower)
     axes.plot(f, sections.sum_db, color=INK, lw=1.8, label="sum")
     top = float(max(sections.sum_db.max(), sections.upper_db.max(), sections.lower_db.max()))
     axes.set_ylim(top - DEEPEST_DB, top + 4)
     axes.set_ylabel("level at the exit, dB")
     _finish(axes, f, label=False)
-    lower = sheet.axes(LEFT, 28, WIDTH, 68)
-    lower.plot(f, sections.branch, color=INK, lw=1.3, label="branch over rho c/S")
-    lower.plot(f, np.abs(sections.reflection_upper), color=CYCLE[0], lw=1.0, label="reflection, upper path")
-    lower.plot(f, np.abs(sections.reflection_lower), color=CYCLE[2], lw=1.0, label="reflection, lower path")
-    lower.plot(sections.minima_hz, np.interp(sections.minima_hz, f, sections.branch), "v", color=ALARM, ms=4)
-    lower.set_yscale("log")
-    lower.set_ylabel("ratio")
-    _finish(lower, f, label=True)
+    below = sheet.axes(LEFT, 28, WIDTH, 68)
+    below.plot(f, sections.branch, color=INK, lw=1.3, label="branch over rho c/S")
+    below.plot(f, np.abs(sections.reflection_upper), lw=1.0, label="reflection, upper path", **upper)
+    below.plot(f, np.abs(sections.reflection_lower), lw=1.0, label="reflection, lower path", **lower)
+    below.plot(sections.minima_hz, np.interp(sections.minima_hz, f, sections.branch), "v", color=ALARM, ms=4)
+    below.set_yscale("log")
+    below.set_ylabel("ratio")
+    _finish(below, f, label=True)
     return overlap
 
 
-def _finish(axes: Axes, f: Any, *, label: bool, columns: int = 1) -> None:
+def _finish(axes: Axes, f: Array, *, label: bool) -> None:
     frequency_axis(axes, f[0], f[-1], label=label)
-    axes.legend(loc="upper left", bbox_to_anchor=(1.06, 1.02), ncols=columns, fontsize=TEXT - 1)
+    legend_beside(axes, 1.06)

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.sheet import Listed, Sheet
 from diaphragm_fem.report.sheets.style import ALARM, CYCLE, INK, RULE, SMALL, SOFT_INK
 from diaphragm_fem.report.words import one
 from diaphragm_fem.verify.check import CheckResult
@@ -99,10 +99,8 @@ def _legend(sheet: Sheet) -> None:
     ]
     handles.append(Line2D([], [], ls="none", marker="o", ms=4, mew=0, color=ALARM, label="failed"))
     handles.append(Line2D([], [], ls="none", marker="|", ms=6, mew=1, color=SOFT_INK, label="allowed"))
-    sheet.figure.legend(
-        handles=handles,
-        loc="upper left",
-        bbox_to_anchor=(60 / sheet.width, 198 / sheet.height),
-        ncols=5,
-        columnspacing=1.6,
-    )
+    sheet.legend(60, 198, handles, ncols=5, columnspacing=1.6)
+
+
+OF_THE_LADDER = (Listed("verification", "Verification", ladder_sheet, lambda _: "the ladder of checks"),)
+"""Listed here and nowhere else: it brings the whole ladder of checks."""

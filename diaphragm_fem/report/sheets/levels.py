@@ -1,4 +1,4 @@
-"""Drivers side by side: level at the exit of each at its own rated voltage, and how far it is from the baseline's."""
+"""Drivers side by side: the level of each at its rated voltage, and how far it is from the baseline's."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ DIFFERENCES_DB = 20.0
 
 
 def has_levels(comparison: Comparison) -> bool:
-    """Whether two designs or more have a level at an exit."""
+    """Whether two designs or more have a level."""
     return sum(curve is not None for curve in _curves(comparison)) > 1
 
 
@@ -49,7 +49,7 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
 
 
 def _curves(comparison: Comparison) -> list[DriverCurve | None]:
-    """Each design's curve, None where it has no level at an exit."""
+    """Each design's curve, None where it has no level."""
     drivers = (answer.driver for answer in comparison.evaluations)
     return [None if d is None or d.curve.level_db is None else d.curve for d in drivers]
 

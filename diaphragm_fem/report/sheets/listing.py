@@ -1,4 +1,6 @@
-"""The table of sheets: each with its file's name, its subject, what fills it, and what it needs of an answer.
+"""The table of sheets of one design: each with its file's name, its subject, what fills it, and what it needs of an
+answer. Those of strokes and of many designs stand in `listing_of_strokes.py` and `listing_of_many.py`: an examination
+need not load what they stand on, 0.2 s.
 
 To add a sheet, write a function (sheet, answer) -> remark in this folder and give it a line here: folders of results,
 pages and the title block follow from the table.
@@ -10,35 +12,19 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets import (
     area,
-    around_winner,
-    best_designs,
-    change_bars,
     changes,
-    comparison,
-    designs,
     driver,
-    ladder,
-    levels,
     losses,
     measured,
     modes,
     plug,
     profile,
     radiation,
-    scatter,
-    stroke,
-    stroke_wall,
     summary,
-    tracks,
-    trade_off,
-    walls,
-    what_matters,
 )  # fmt: skip
 from diaphragm_fem.report.sheets.sheet import Listed
 
@@ -67,8 +53,6 @@ class DrawnProfile(NamedTuple):
 
 
 _design = partial(Listed, title=lambda answer: answer.design.name)
-_compared = partial(Listed, title=designs.name_designs)
-_studied = partial(Listed, title=lambda morning: morning.results.study.name)
 
 OF_A_DESIGN = (
     _design("summary", "Summary", summary.summary_sheet, portrait=True),
@@ -97,52 +81,6 @@ OF_A_DESIGN = (
 
 OF_A_PROFILE = (_design("profile", "Profile", lambda sheet, drawn: profile.profile_sheet(sheet, *drawn)),)
 """Of a DrawnProfile: what there is to draw before anything is solved."""
-
-OF_A_STROKE = (
-    _design("stroke", "Over the stroke", stroke.stroke_sheet),
-    _design("stroke_section", "Section over the stroke", stroke_wall.section_sheet),
-    _design("stroke_strain", "Strain", stroke_wall.strain_sheet),
-    _design(
-        "stroke_modes", "Modes over the stroke", stroke.modes_sheet,
-        needs=lambda a: any(len(found) for at in a.modes for found in at.modes.values()),
-    ),
-    _design(
-        "distortion", "Distortion", stroke.distortion_sheet,
-        needs=lambda a: any(not found.reason for found in a.distortion),
-    ),
-)  # fmt: skip
-
-OF_A_COMPARISON = (
-    _compared("figures", "Figures side by side", change_bars.change_sheet,
-              needs=change_bars.has_values),
-    _compared("area_and_response", "Area and response", comparison.curves_sheet,
-              needs=lambda found: found.responses[found.baseline] is not None),
-    _compared("levels_at_the_exit", "Level at the rated voltage", levels.levels_sheet, needs=levels.has_levels),
-    _compared("profiles", "Profiles compared", comparison.profiles_sheet),
-    _compared("modes_followed", "Modes followed, m = 0", tracks.modes_sheet, needs=lambda c: bool(c.tracks.get(0))),
-)  # fmt: skip
-
-OF_WALLS = (
-    _design("walls_trade_off", "Trade-off of the walls", walls.trade_off_sheet),
-    _design("walls_maps", "Figures by material and thickness", walls.maps_sheet),
-    _design(
-        "walls_in_the_driver", "Figures with everything on",
-        partial(walls.maps_sheet, figures=walls.DRIVER_FIGURES),
-        needs=lambda grid: any(np.isfinite(grid.figures.get(name, np.nan)).any() for name in walls.DRIVER_FIGURES),
-    ),
-)
-
-OF_A_MORNING = (
-    _studied("best_designs", "The best designs", best_designs.best_designs_sheet, needs=best_designs.has_curves),
-    _studied("trade_off", "Trade-off", trade_off.trade_off_sheet, needs=trade_off.has_trade_off),
-    _studied("scatter", "Scatter of the making", scatter.bands_sheet,
-             needs=lambda m: any(band.curve == "area_m2" for band in m.bands)),
-    _studied("what_matters", "What matters", what_matters.what_matters_sheet, needs=lambda m: bool(m.effects)),
-    _studied("around_winner", "Around the winner", around_winner.around_winner_sheet, needs=around_winner.has_slices),
-)  # fmt: skip
-
-OF_THE_LADDER = (Listed("verification", "Verification", ladder.ladder_sheet, lambda _: "the ladder of checks"),)
-
 
 def of_a_measured(number: int) -> Listed:
     """One measured curve beside the prediction, counted from 0."""

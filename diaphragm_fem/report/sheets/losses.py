@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.losses import LossyModes
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, log_ticks
+from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, legend_beside, log_axis, note
 from diaphragm_fem.report.words import show_hz
 
 LEAST_SHARE = 0.01  # of a mode's loss: what takes less of every mode joins the rest
@@ -22,12 +22,9 @@ def losses_sheet(sheet: Sheet, found: Answer) -> str:
     place = np.arange(len(modes.frequency_hz))
     top = sheet.axes(22, 142, 215, 56)
     top.bar(place, modes.loss_factor, color=INK, width=0.55)
-    top.set_yscale("log")
-    low, high = modes.loss_factor.min() / 2, 2 * modes.loss_factor.max()
-    top.set_ylim(low, high)
-    log_ticks(top.yaxis, low, high, most=9)
+    log_axis(top, modes.loss_factor.min() / 2, 2 * modes.loss_factor.max(), most=9)
     for k, value in enumerate(modes.loss_factor):
-        top.annotate(f"{value:.2g}", (k, value), (0, 2), textcoords="offset points", size=SMALL, ha="center")
+        note(top, f"{value:.2g}", (k, value), (0, 2), ha="center")
     top.set_ylabel("loss factor")
     _number(top, modes, label=False)
     _draw_shares(sheet.axes(22, 52, 215, 84), modes)
@@ -46,7 +43,7 @@ def _draw_shares(axes: Axes, modes: LossyModes) -> None:
     axes.set_ylim(0, 100)
     axes.set_ylabel("share of its loss, %")
     _number(axes, modes, label=True)
-    axes.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), fontsize=TEXT - 1)
+    legend_beside(axes)
 
 
 def _number(axes: Axes, modes: LossyModes, *, label: bool) -> None:

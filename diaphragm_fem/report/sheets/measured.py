@@ -11,15 +11,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.measured import Beside
 from diaphragm_fem.report.measured_words import beside_words
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import (
-    CYCLE,
-    INK,
-    SMALL,
-    SOFT_INK,
-    TEXT,
-    frequency_axis,
-    log_ticks,
-)  # fmt: skip
+from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_axis
 from diaphragm_fem.report.words import show_hz
 
 MEASURED = CYCLE[2]
@@ -52,10 +44,8 @@ def _draw_sizes(axes: Axes, beside: Beside) -> None:
     axes.plot(beside.fine_hz, predicted, color=INK, lw=1.3, label="predicted", zorder=2)
     mark = {"marker": ".", "markersize": 3.0} if len(measured) < 200 else {}
     axes.plot(beside.curve.frequency_hz, measured, color=MEASURED, lw=1.1, label="measured", zorder=3, **mark)
-    axes.set_yscale("log")
     top, low = max(predicted.max(), measured.max()), min(predicted.min(), measured.min())
-    axes.set_ylim(max(0.8 * low, top / 3000), 1.3 * top)
-    log_ticks(axes.yaxis, *axes.get_ylim(), most=11)
+    log_axis(axes, max(0.8 * low, top / 3000), 1.3 * top, most=11)
     axes.set_ylabel(f"{beside.curve.quantity.name}, {unit}")
     axes.legend(loc="best")
 
@@ -74,10 +64,7 @@ def _draw_deviation(axes: Axes, beside: Beside) -> None:
 
 def _words(sheet: Sheet, beside: Beside) -> None:
     left, right, y = 210.0, 287.0, 188.0
-    for line in wrap(beside_words(beside), 52):
-        sheet.text(left, y, line, size=TEXT)
-        y -= 4.4
-    y -= 4.0
+    y = sheet.lines(left, y, wrap(beside_words(beside), 52), 4.4, size=TEXT) - 4.0
     sheet.line(left, y + 3.6, right, y + 3.6)
     for pair in beside.pairs[:MOST_PEAKS]:
         sheet.text(left, y, f"{show_hz(pair.measured_hz, 4)} for {show_hz(pair.predicted_hz, 4)}", size=SMALL)
@@ -86,7 +73,5 @@ def _words(sheet: Sheet, beside: Beside) -> None:
     if len(beside.pairs) > MOST_PEAKS:
         sheet.text(left, y, f"and {len(beside.pairs) - MOST_PEAKS} more: measured_peaks.csv", size=SMALL)
         y -= 4.2
-    y -= 2.0
-    for line in ("Band: four fifths of the deviation; dashed: its median.", "Dotted: peaks with a predicted partner."):
-        sheet.text(left, y, line, size=SMALL)
-        y -= 3.9
+    told = ("Band: four fifths of the deviation; dashed: its median.", "Dotted: peaks with a predicted partner.")
+    sheet.lines(left, y - 2.0, told, 3.9, size=SMALL)

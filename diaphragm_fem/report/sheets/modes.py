@@ -10,20 +10,30 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.label import nodal_points
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import ALARM, GRID, INK, RULE, SMALL, SOFT_INK, TEXT, show_tick, zone_colours
+from diaphragm_fem.report.sheets.style import (
+    ALARM,
+    GRID,
+    INK,
+    RULE,
+    SMALL,
+    SOFT_INK,
+    TEXT,
+    note,
+    show_tick,
+    zone_colours,
+)
 from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.words import show_hz
 
-Array = NDArray[np.float64]
 Pair = tuple[float, float]
 
 MOTION_NAMES = {0: "axisymmetric", 1: "rocking"}
@@ -196,14 +206,7 @@ def _shape_legend(sheet: Sheet, design: Design, left: float) -> None:
     handles = role_handles(design.zones)
     handles.append(Line2D([], [], color=AT_REST, lw=0.8, label="at rest"))
     handles.append(Line2D([], [], ls="none", marker="o", ms=4.2, mfc="white", mec=INK, label="no normal motion"))
-    sheet.figure.legend(
-        handles=handles,
-        loc="lower left",
-        bbox_to_anchor=((left - 1.2) / sheet.width, 15.6 / sheet.height),
-        ncols=len(handles),
-        columnspacing=1.6,
-        borderpad=0.2,
-    )
+    sheet.legend(left - 1.2, 15.6, handles, loc="lower left", ncols=len(handles), columnspacing=1.6, borderpad=0.2)
 
 
 def role_handles(zones: Sequence[Zone], shown: Sequence[Zone] | None = None) -> list[Line2D]:
@@ -231,17 +234,10 @@ def spectrum_sheet(sheet: Sheet, evaluation: Answer) -> str:
     _draw_spectrum(axes, modes, lowest, evaluation.up_to_hz)
     _reference_lines(axes, evaluation)
     handles = role_handles(evaluation.design.zones, _movers(modes))
-    sheet.figure.legend(
-        handles=handles,
-        loc="lower left",
-        bbox_to_anchor=(8.8 / sheet.width, 15.6 / sheet.height),
-        ncols=max(len(handles), 1),
-        columnspacing=1.6,
-        borderpad=0.2,
-        title="most of the motion is in",
-        title_fontsize=SMALL,
-        alignment="left",
-    )
+    sheet.legend(
+        8.8, 15.6, handles, loc="lower left", ncols=max(len(handles), 1), columnspacing=1.6, borderpad=0.2,
+        title="most of the motion is in", title_fontsize=SMALL, alignment="left",
+    )  # fmt: skip
     return f"all {total} modes up to {show_hz(evaluation.up_to_hz)}"
 
 
@@ -286,13 +282,6 @@ def frequency_axis_vertical(axes: Axes, low_hz: float, high_hz: float) -> None:
 def _reference_lines(axes: Axes, evaluation: Answer) -> None:
     if evaluation.figures is None or evaluation.figures.departure_hz is None:
         return
-    axes.axhline(evaluation.figures.departure_hz, color=ALARM, lw=0.9, ls=(0, (5, 2)), zorder=1)
-    axes.annotate(
-        f"departure\n{show_hz(evaluation.figures.departure_hz)}",
-        (1, evaluation.figures.departure_hz),
-        (4, 0),
-        xycoords=("axes fraction", "data"),
-        textcoords="offset points",
-        va="center",
-        size=SMALL,
-    )
+    departure = evaluation.figures.departure_hz
+    axes.axhline(departure, color=ALARM, lw=0.9, ls=(0, (5, 2)), zorder=1)
+    note(axes, f"departure\n{show_hz(departure)}", (1, departure), (4, 0), ("axes fraction", "data"), va="center")

@@ -12,7 +12,7 @@ from diaphragm_fem.load.plug import channel_area
 from diaphragm_fem.load.thin_chamber import rigid_wall_modes
 from diaphragm_fem.report.sheets.section import draw_section
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, frequency_axis, zone_colours
+from diaphragm_fem.report.sheets.style import ALARM, INK, SOFT_INK, frequency_axis, note, zone_colours
 
 AIR = "#dfeaf3"
 PATCH = {"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.85}
@@ -55,9 +55,7 @@ def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
             ahead = (wall - wall[0]) @ normal >= 0
             axes.plot(*(1e3 * wall[ahead].T), color=INK, lw=1.0, zorder=4)
         axes.plot(*(1e3 * np.stack([wall[0] for wall in walls], axis=1)), color=AIR, lw=1.8, zorder=5)
-        axes.annotate(
-            f"slot {k + 1}", tuple(1e3 * centre[-1]), (0, 3), textcoords="offset points", size=SMALL, ha="center"
-        )
+        note(axes, f"slot {k + 1}", tuple(1e3 * centre[-1]), (0, 3), ha="center")
     axes.set_aspect("equal")
     r = np.concatenate((ring[:, 0],))
     axes.set_xlim(r.min() - 8, r.max() + 8)
@@ -77,16 +75,14 @@ def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
     drawn = axes.pcolormesh(f, place, size, rasterized=True, **style)
     for k, at in enumerate(1e3 * chamber.line.vertex[chamber.line.slot_vertex]):
         axes.axhline(at, color=ALARM, lw=0.8, ls=(0, (4, 2)))
-        axes.annotate(
-            f"slot {k + 1}", (curve.frequency_hz[0], at), (3, 3), textcoords="offset points", size=SMALL, bbox=PATCH
-        )
+        note(axes, f"slot {k + 1}", (curve.frequency_hz[0], at), (3, 3), bbox=PATCH)
     speed = driver.loaded.around.still.sound_speed
     if chamber.patterns.shape[1] > 1:
         modes = rigid_wall_modes(chamber, min(6, chamber.patterns.shape[1]))[0][1:] * speed / (2 * np.pi)
         for n, f in enumerate(modes):
             if f < 0.97 * curve.frequency_hz[-1]:
                 axes.axvline(f, color=SOFT_INK, lw=0.8, ls=(0, (1, 2)))
-                axes.annotate(f"{n + 1}", (f, place[-1]), (3, -9), textcoords="offset points", size=SMALL, bbox=PATCH)
+                note(axes, f"{n + 1}", (f, place[-1]), (3, -9), bbox=PATCH)
     axes.grid(False)
     axes.set_ylabel("along the gap, mm")
     axes.set_title("pressure in the gap; dotted: rigid-wall modes", loc="left")

@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
-from matplotlib.patches import Rectangle
 
 from diaphragm_fem.analysis.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
@@ -19,7 +18,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets.names import shorten_apart
 from diaphragm_fem.report.sheets.section import bounds, draw_nodes, draw_section, draw_supports, fitting_scale, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, text_width, zone_colours
+from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, note, text_width, zone_colours
 from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_mass, show_mm, show_thickness
 
 VIEW = (22.0, 78.0, 172.0, 120.0)  # the main drawing on the sheet, mm
@@ -70,16 +69,7 @@ def evaluated_profile(sheet: Sheet, evaluation: Answer) -> str:
 def _draw_axis_of_revolution(axes: Axes) -> None:
     if axes.get_xlim()[0] < 0 < axes.get_xlim()[1]:
         axes.axvline(0.0, color=SOFT_INK, lw=0.7, ls=(0, (10, 2, 2, 2)))
-        axes.annotate(
-            "axis",
-            (0, 1),
-            (3, -3),
-            xycoords=("data", "axes fraction"),
-            textcoords="offset points",
-            size=SMALL,
-            color=SOFT_INK,
-            va="top",
-        )
+        note(axes, "axis", (0, 1), (3, -3), ("data", "axes fraction"), color=SOFT_INK, va="top")
 
 
 def _draw_depth(axes: Axes, design: Design, scale: float) -> None:
@@ -94,8 +84,7 @@ def _draw_depth(axes: Axes, design: Design, scale: float) -> None:
         axes.plot([place - 1 / scale, at], [z, z], color=RULE, lw=0.5, zorder=1)
     axes.annotate("", (place, low), (place, high), arrowprops={"arrowstyle": "<->", "lw": 0.6, "shrinkA": 0,
                   "shrinkB": 0, "color": INK, "mutation_scale": 6})  # fmt: skip
-    axes.annotate(f"{high - low:.3g}", (place, (low + high) / 2), (-2, 0), textcoords="offset points", size=SMALL,
-                  rotation=90, ha="right", va="center")  # fmt: skip
+    note(axes, f"{high - low:.3g}", (place, (low + high) / 2), (-2, 0), rotation=90, ha="right", va="center")
 
 
 def _draw_chain(sheet: Sheet, view: Axes, sizes: Sequence[ZoneSize], scale: float) -> None:
@@ -153,10 +142,7 @@ def _zone_table(
     names = shorten_apart([short_name(size.zone.name) for size in sizes], COLUMNS[0][1] - LEFT - 13, 1.13 * TABLE_TEXT)
     for size, name in zip(sizes, names, strict=True):
         pieces = pieces_of(design, size.zone)
-        sheet.figure.add_artist(Rectangle(
-            (LEFT / sheet.width, (y - 3.4) / sheet.height), 3.2 / sheet.width, 6.0 / sheet.height,
-            color=colours[size.zone], lw=0, transform=sheet.figure.transFigure,
-        ))  # fmt: skip
+        sheet.box(LEFT, y - 3.4, 3.2, 6.0, colours[size.zone])
         sheet.text(LEFT + 5, y, name, size=TABLE_TEXT, weight="bold")
         angle = "" if size.angle is None else f"{np.degrees(size.angle):.1f}°"
         told = (*(show_mm(x).removesuffix(" mm") for x in (size.width, size.height)), angle, show_mass(size.mass))
@@ -182,10 +168,7 @@ def _notes(sheet: Sheet, design: Design, mesh: MeridianMesh | None, y: float) ->
         notes.append(f"|  end of an element: {sum(len(s) - 1 for s in mesh.stations)} in all")
     if any(piece.winding for piece in design.former):
         notes.append("winding: height to scale, width a symbol")
-    for note in notes:
-        sheet.text(LEFT, y, note, size=SMALL, color=SOFT_INK)
-        y -= 3.8
-    return y
+    return sheet.lines(LEFT, y, notes, 3.8, size=SMALL, color=SOFT_INK)
 
 
 def _whole_section(sheet: Sheet, design: Design, colours: Mapping[Zone, str], top: float) -> None:

@@ -9,8 +9,9 @@ from matplotlib.projections.polar import PolarAxes
 from diaphragm_fem.answer.driver_curve import DriverCurve, decibels
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.radiated import DEGREES, Radiated
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis
+from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, legend_beside
 from diaphragm_fem.report.words import show_hz
 
 LEFT, WIDTH = 22.0, 190.0
@@ -119,6 +120,6 @@ def _draw_curves(sheet: Sheet, front: Radiated) -> None:
     axes.legend(loc="upper left", bbox_to_anchor=(1.12, 0.86), fontsize=TEXT - 1)
 
 
-def _finish(axes: Axes, f: np.ndarray, *, label: bool) -> None:
+def _finish(axes: Axes, f: Array, *, label: bool) -> None:
     frequency_axis(axes, f[0], f[-1], label=label)
-    axes.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), fontsize=TEXT - 1)
+    legend_beside(axes)

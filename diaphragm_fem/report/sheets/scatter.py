@@ -9,7 +9,7 @@ from matplotlib.ticker import MaxNLocator
 from diaphragm_fem.report.comparison_words import signed
 from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tell_inputs
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import SMALL, SOFT_INK, TEXT, frequency_axis, log_ticks, pale
+from diaphragm_fem.report.sheets.style import SMALL, SOFT_INK, TEXT, frequency_axis, log_axis, pale
 from diaphragm_fem.report.study_words import limit_words, naming
 from diaphragm_fem.report.words import one
 from diaphragm_fem.study.morning import Morning
@@ -52,9 +52,7 @@ def _draw_band(axes: Axes, band: Band, morning: Morning) -> None:
 def area_axis(axes: Axes, area: np.ndarray) -> None:
     """Logarithmic area axis in cm2, deep dips cut off at a thousandth of the peak."""
     top = float(np.max(area))
-    axes.set_yscale("log")
-    axes.set_ylim(max(float(np.min(area)) * 0.8, top / 1000), top * 1.3)
-    log_ticks(axes.yaxis, *axes.get_ylim(), most=12)
+    log_axis(axes, max(float(np.min(area)) * 0.8, top / 1000), top * 1.3, most=12)
     axes.set_ylabel("effective area |S|, cm²")
 
 

@@ -7,15 +7,13 @@ from collections.abc import Mapping
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection, PolyCollection
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets.style import INK, SOFT_INK
-
-Array = NDArray[np.float64]
 
 SCALES = (0.1, 0.2, 0.25, 0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
 CURVED_STEPS = 32  # chords per curved piece

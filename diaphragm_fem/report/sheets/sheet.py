@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
 
 from diaphragm_fem import __version__
-from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, TITLE, drawing_style, text_width
+from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style, text_width
 from diaphragm_fem.report.stamp import Stamp
 
 
@@ -33,11 +36,37 @@ class Sheet:
     def text(self, left: float, bottom: float, words: str, **kw: Any) -> Any:
         return self.figure.text(left / self.width, bottom / self.height, words, **kw)
 
+    def lines(self, left: float, y: float, words: Iterable[str], step: float, **kw: Any) -> float:
+        """Lines of text from y downward; returns the height of the next."""
+        for line in words:
+            self.text(left, y, line, **kw)
+            y -= step
+        return y
+
+    def points(self, left: float, y: float, points: Iterable[str], characters: int, indent: float) -> None:
+        """Small remarks from y downward, each wrapped, its further lines set in."""
+        for words in points:
+            first, *further = wrap(words, characters)
+            y = self.lines(left, y, [first], 3.4, size=SMALL, color=SOFT_INK)
+            y = self.lines(left + indent, y, further, 3.4, size=SMALL, color=SOFT_INK) - 1.0
+
     def line(
-        self, left: float, bottom: float, right: float, top: float, *, colour: str = RULE, width: float = 0.6
+        self, left: float, bottom: float, right: float, top: float, *, colour: str = RULE, width: float = 0.6, **kw: Any
     ) -> None:
         across, up = [left / self.width, right / self.width], [bottom / self.height, top / self.height]
-        self.figure.add_artist(Line2D(across, up, color=colour, lw=width))
+        self.figure.add_artist(Line2D(across, up, color=colour, lw=width, **kw))
+
+    def box(self, left: float, bottom: float, width: float, height: float, colour: str, **kw: Any) -> None:
+        corner = (left / self.width, bottom / self.height)
+        across, up = width / self.width, height / self.height
+        self.figure.add_artist(
+            Rectangle(corner, across, up, color=colour, lw=0, transform=self.figure.transFigure, **kw)
+        )
+
+    def legend(self, left: float, bottom: float, handles: Sequence[Artist] | None, **kw: Any) -> None:
+        """The key, its upper left corner (or another, `loc`) at a point."""
+        at = (left / self.width, bottom / self.height)
+        self.figure.legend(handles=handles, bbox_to_anchor=at, **{"loc": "upper left", **kw})
 
 
 @dataclass(frozen=True)

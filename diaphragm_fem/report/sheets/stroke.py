@@ -8,9 +8,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import NullLocator
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -21,12 +21,10 @@ from diaphragm_fem.report.sheets.style import (
     SOFT_INK,
     TEXT,
     frequency_axis,
-    log_ticks,
+    log_axis,
 )  # fmt: skip
 from diaphragm_fem.report.stroke_page import show_force_per_length, show_stroke, signed
 from diaphragm_fem.report.words import digits, show_area, show_hz, show_share
-
-Array = NDArray[np.float64]
 
 LINEAR = "#9aa5ae"  # of what stays as at rest
 MARKERS = ("o", "s", "^", "D", "v")
@@ -41,20 +39,13 @@ def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     panels = [sheet.axes(left, bottom, 78.0, 70.0) for bottom in (116.0, 31.0) for left in (24.0, 122.0)]
     linear_force = path.force[rest] + answer.rest_stiffness * (path.stroke - path.stroke[rest])
     _panel(panels[0], stroke, path.force, linear_force, "force on the coil, N")
-    _panel(
-        panels[1],
-        stroke,
-        path.stiffness / 1e3,
-        np.full_like(stroke, answer.rest_stiffness / 1e3),
-        "stiffness, N/mm",
-    )
+    rest_stiffness = np.full_like(stroke, answer.rest_stiffness / 1e3)
+    _panel(panels[1], stroke, path.stiffness / 1e3, rest_stiffness, "stiffness, N/mm")
     _panel(panels[2], stroke, 1e4 * path.total_area, np.full_like(stroke, 1e4 * answer.rest_area), "area, cm²")
     volume = 1e3 * path.compliance_volume
     _panel(panels[3], stroke, volume, np.full_like(stroke, volume[rest]), "compliance volume, l")
     for axes in panels:
-        axes.plot(
-            [stroke[rest]], [np.interp(stroke[rest], stroke, axes.lines[1].get_ydata())], "o", ms=4, color=INK
-        )
+        axes.plot([stroke[rest]], [np.interp(stroke[rest], stroke, axes.lines[1].get_ydata())], "o", ms=4, color=INK)
         _mark_limits(axes, answer)
     for axes in panels[1:]:
         low, high = axes.get_ylim()
@@ -135,9 +126,7 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     """Sheet with the modes of every order over stroke, one panel per order."""
     orders = [m for m in answer.plan.orders if any(at.count(m) for at in answer.modes)]
     stroke = [1e3 * float(answer.path.stroke[at.index]) for at in answer.modes]
-    remark = (
-        f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}; lines join modes by their place"
-    )
+    remark = f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}; lines join modes by their place"
     width = 262.0 / len(orders)
     top = answer.plan.modes_up_to_hz
     low = min(at.frequency(m, 0) for at in answer.modes for m in orders if at.count(m))
@@ -147,9 +136,7 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
         for k in range(most):
             values = [at.frequency(m, k) for at in answer.modes]
             axes.plot(stroke, values, color=CYCLE[k % len(CYCLE)], marker=MARKERS[k % len(MARKERS)], ms=3.2)
-        axes.set_yscale("log")
-        axes.set_ylim(0.8 * low, 1.05 * top)
-        log_ticks(axes.yaxis, *axes.get_ylim(), most=9)
+        log_axis(axes, 0.8 * low, 1.05 * top, most=9)
         axes.yaxis.set_minor_locator(NullLocator())
         axes.set_xlabel("stroke, mm")
         axes.set_title({0: "m = 0, axisymmetric", 1: "m = 1, rocking"}.get(m, f"m = {m}, petals"), loc="left")
@@ -179,16 +166,14 @@ def distortion_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
         Line2D([], [], color=CYCLE[k], marker=MARKERS[k], ms=3.5, label=f"harmonic {n}")
         for k, n in enumerate((2, 3, 4))
     ]
-    sheet.figure.legend(handles=handles, loc="upper left", bbox_to_anchor=(220 / sheet.width, 192 / sheet.height))
-    for row, line in enumerate(
-        (
-            "Harmonics over the first. Those of the motion",
-            "come from the bent force over stroke, those of",
-            "the volume acceleration, which a small source",
-            "radiates, from the changing area as well.",
-        )
-    ):
-        sheet.text(220.0, 160.0 - 3.9 * row, line, size=SMALL, color=SOFT_INK)
+    sheet.legend(220, 192, handles)
+    told = (
+        "Harmonics over the first. Those of the motion",
+        "come from the bent force over stroke, those of",
+        "the volume acceleration, which a small source",
+        "radiates, from the changing area as well.",
+    )
+    sheet.lines(220.0, 160.0, told, 3.9, size=SMALL, color=SOFT_INK)
     return f"at an amplitude of {level}; force factor constant"
 
 
@@ -197,10 +182,7 @@ def _harmonics(axes: Axes, frequency: Array, values: Sequence[Sequence[float]], 
     shown = np.where(shown < LEAST_SHOWN, np.nan, shown)
     for k, row in enumerate(shown):
         axes.plot(frequency, 100 * row, color=CYCLE[k], marker=MARKERS[k], ms=3.5)
-    axes.set_yscale("log")
-    low, high = 100 * float(np.nanmin(shown)) / 1.5, 100 * float(np.nanmax(shown)) * 1.5
-    axes.set_ylim(low, high)
-    log_ticks(axes.yaxis, low, high, most=7)
+    log_axis(axes, 100 * float(np.nanmin(shown)) / 1.5, 100 * float(np.nanmax(shown)) * 1.5, most=7)
     axes.yaxis.set_minor_locator(NullLocator())
     if len(frequency) > 1:
         frequency_axis(axes, float(frequency[0]) / 1.1, float(frequency[-1]) * 1.1)

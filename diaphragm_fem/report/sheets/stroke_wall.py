@@ -5,16 +5,14 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.fibres import Fibres
 from diaphragm_fem.report.sheets.section import bounds, draw_section, fitting_scale
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
 from diaphragm_fem.report.stroke_page import show_stroke
-
-Array = NDArray[np.float64]
 
 REAR, FRONT = "#14507d", "#cc4a1b"
 STEPS_ALONG = 12  # chords per element in pictures
@@ -78,9 +76,7 @@ def section_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
         for line in lines[k]:
             axes.plot(*(1e3 * line).T, color=_colour(answer, k), lw=1.1, zorder=5)
     handles = [_handle(answer, k) for k in states]
-    sheet.figure.legend(
-        handles=handles, loc="lower left", bbox_to_anchor=(20 / sheet.width, 18 / sheet.height), ncols=len(handles)
-    )
+    sheet.legend(20, 18, handles, loc="lower left", ncols=len(handles))
     return f"at {scale:g}:1 on A4; nothing exaggerated"
 
 
@@ -107,14 +103,8 @@ def strain_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     _over_stroke(over, answer)
     colours, dashes = zone_colours(design.zones), zone_dashes(design.zones)
     zones = [Line2D([], [], color=colours[z], ls=dashes[z], label=z.name) for z in design.zones]
-    sheet.figure.legend(
-        handles=[*(_handle(answer, k) for k in states), *zones],
-        loc="upper left",
-        bbox_to_anchor=(204 / sheet.width, 72 / sheet.height),
-        handlelength=2.6,
-        ncols=1 if len(zones) < 7 else 2,
-        columnspacing=1.2,
-    )
+    handles = [*(_handle(answer, k) for k in states), *zones]
+    sheet.legend(204, 72, handles, handlelength=2.6, ncols=1 if len(zones) < 7 else 2, columnspacing=1.2)
     return "fibres at both faces of every layer; larger of along and around"
 
 

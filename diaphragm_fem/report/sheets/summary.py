@@ -8,19 +8,19 @@ from textwrap import wrap
 from matplotlib.lines import Line2D
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.sheets.area import (
     draw_magnitude,
     draw_marks,
     draw_response,
     first_shown,
+    list_figures,
     magnitude_handles,
     marks_of,
 )  # fmt: skip
 from diaphragm_fem.report.sheets.modes import draw_shape, driven_first, role_handles, surface_of
 from diaphragm_fem.report.sheets.section import bounds, draw_section, draw_supports
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, zone_colours
+from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, note, zone_colours
 from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.trust import cautions, trust_points
 from diaphragm_fem.report.verdict import verdict
@@ -57,10 +57,7 @@ def _paragraph(
     sheet: Sheet, y: float, words: str, *, size: float, characters: int, step: float, left: float = LEFT
 ) -> float:
     """Wrapped text from y downward; returns the height of the line below it."""
-    for line in wrap(with_units(words), characters, break_on_hyphens=False):
-        sheet.text(left, y, line, size=size, color=INK)
-        y -= step
-    return y
+    return sheet.lines(left, y, wrap(with_units(words), characters, break_on_hyphens=False), step, size=size, color=INK)
 
 
 def _section(sheet: Sheet, evaluation: Answer, bottom: float, top: float, right: float) -> None:
@@ -74,8 +71,7 @@ def _section(sheet: Sheet, evaluation: Answer, bottom: float, top: float, right:
     draw_supports(axes, evaluation.design, 3.0 / scale)
     axes.spines[:].set_visible(False)
     axes.tick_params(length=0)
-    axes.annotate("mm", (0, 0), (-6, -6), xycoords="axes fraction", textcoords="offset points", size=SMALL, ha="right",
-                  va="top", color=SOFT_INK)  # fmt: skip
+    note(axes, "mm", (0, 0), (-6, -6), "axes fraction", ha="right", va="top", color=SOFT_INK)
 
 
 def _around(low: float, high: float, length: float) -> tuple[float, float]:
@@ -88,10 +84,7 @@ def _figures(sheet: Sheet, evaluation: Answer, top: float) -> float:
     assert figures is not None  # summary_sheet has looked
     left, step, y = 122.0, 5.0, top - 4.0
     sheet.line(left, y + 4.2, RIGHT, y + 4.2)
-    for name, words, _ in figure_lines(figures, all_of_them=False):
-        sheet.text(left, y, name, size=TEXT, color=SOFT_INK)
-        sheet.text(RIGHT, y, words, size=TEXT, ha="right", weight="bold")
-        y -= step
+    y = list_figures(sheet, figures, (left, RIGHT), y, step)
     sheet.line(left, y + step - 1.8, RIGHT, y + step - 1.8)
     return y + step - 1.8
 
@@ -142,10 +135,8 @@ def _legend(sheet: Sheet, evaluation: Answer, y: float) -> None:
     if evaluation.area is not None and evaluation.figures is not None:
         handles += magnitude_handles(evaluation.area, evaluation.figures)
     handles.append(Line2D([], [], ls="none", marker="o", ms=4.2, mfc="white", mec=INK, label="no normal motion"))
-    sheet.figure.legend(
-        handles=handles, loc="center left", bbox_to_anchor=((LEFT - 1) / sheet.width, y / sheet.height),
-        ncols=min(len(handles), 6), columnspacing=1.4, borderpad=0.2, handlelength=1.8,
-    )  # fmt: skip
+    sheet.legend(LEFT - 1, y, handles, loc="center left", ncols=min(len(handles), 6), columnspacing=1.4, borderpad=0.2,
+                 handlelength=1.8)  # fmt: skip
 
 
 def _trust(sheet: Sheet, evaluation: Answer, y: float) -> None:

@@ -23,6 +23,7 @@ from diaphragm_fem.report.words import show_hz
 DASHES = (0, (2.2, 1.4))
 LINE_OF_TEXT = 3.1  # mm
 FOOT, HEAD = 41.0, 190.0
+FRESH = "not in the designs nearer the baseline"
 NAMES_DEPTH = 14.0  # below the panels, down to the legend, mm
 ASLANT = ((30, 5.5), (50, 3.8), (90, 0.0))  # degrees, and the least room from name to name, mm
 
@@ -145,20 +146,11 @@ def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:
         *handles.values(),
         Line2D([], [], color=SOFT_INK, lw=1.5, label=f"same shape (MAC ≥ {SURE_LIKENESS:g})"),
         Line2D([], [], color=SOFT_INK, lw=1.0, ls=DASHES, label=f"changed (MAC ≥ {LEAST_LIKENESS:g})"),
-        Line2D(
-            [],
-            [],
-            ls="none",
-            marker="o",
-            ms=3.8,
-            mfc="white",
-            mec=SOFT_INK,
-            label="not in the designs nearer the baseline",
-        ),
+        Line2D([], [], ls="none", marker="o", ms=3.8, mfc="white", mec=SOFT_INK, label=FRESH),
     ]
-    sheet.figure.legend(
-        handles=lines, loc="lower left", bbox_to_anchor=(8.8 / sheet.width, 15.8 / sheet.height), ncols=len(lines),
-        columnspacing=1.4, borderpad=0.2, title="most of the motion is in", title_fontsize=SMALL, alignment="left",
+    sheet.legend(
+        8.8, 15.8, lines, loc="lower left", ncols=len(lines), columnspacing=1.4, borderpad=0.2,
+        title="most of the motion is in", title_fontsize=SMALL, alignment="left",
     )  # fmt: skip
 
 

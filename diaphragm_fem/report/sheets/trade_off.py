@@ -79,7 +79,7 @@ def trade_off_sheet(sheet: Sheet, morning: Morning) -> str:
     axes.autoscale_view()
     if len(best):
         number_points(axes, best, np.vstack((np.column_stack((across, up))[shown], base)), BEST)
-    sheet.figure.legend(loc="upper left", bbox_to_anchor=(222 / sheet.width, 194 / sheet.height), labelspacing=0.7)
+    sheet.legend(222, 194, None, labelspacing=0.7)
     _best_column(sheet, morning)
     tell_inputs(sheet, morning)
     return f"{one(len(known), 'case')} that have both figures"

@@ -9,10 +9,10 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.patches import Rectangle
 from matplotlib.ticker import NullLocator
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.report.better import better
@@ -22,7 +22,6 @@ from diaphragm_fem.report.walls_verdict import reached
 from diaphragm_fem.report.words import digits
 
 DEEPEST = 0.5  # of a tint, mixed with white: ink is read on it
-Array = NDArray[np.float64]
 NUMBER_SIZES = (6.2, 5.4)  # the smaller one only where it gives every column its number
 GAP = 0.8  # between numbers, mm
 ABSENT = "–"

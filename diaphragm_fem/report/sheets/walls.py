@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from textwrap import wrap
 from typing import Any
 
 import numpy as np
@@ -17,7 +16,7 @@ from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks
+from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks, note
 from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.walls_verdict import walls_verdict
@@ -126,20 +125,15 @@ def _map_key(grid: WallGrid) -> str:
 
 def _name_ends(axes: Axes, ends: Sequence[tuple[float, float, str]]) -> None:
     """Each line's name beside its end, raised where it would cover another."""
-    points = [
-        (axes.transAxes.inverted().transform(axes.transData.transform((x, y))), name)
-        for x, y, name in ends
-    ]
+    points = [(axes.transAxes.inverted().transform(axes.transData.transform((x, y))), name) for x, y, name in ends]
     placed: list[tuple[float, float, float]] = []
     for (x, y), name in sorted(points, key=lambda point: point[0][1]):
         width = 0.0075 * len(name)
         while any(x < right and left < x + width and abs(y - at) < NAME_HEIGHT for left, right, at in placed):
             y += 0.2 * NAME_HEIGHT
         placed.append((x, x + width, y))
-        axes.annotate(
-            name, (x, y), (6, 0), xycoords="axes fraction", textcoords="offset points", va="center", size=SMALL,
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.8}, zorder=3.5,
-        )  # fmt: skip
+        patch = {"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.8}
+        note(axes, name, (x, y), (6, 0), "axes fraction", va="center", bbox=patch, zorder=3.5)
 
 
 def _spaced(count: int, most: int) -> list[int]:
@@ -214,9 +208,4 @@ def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> 
         words.insert(3, f"A wall that is missing has no break-up mode below {show_hz(SOUGHT * grid.up_to_hz)}")
     if grid.error.get("break_up_mode_hz", 0.0) > JUMPS and "break_up_mode_hz" in figures:
         words.insert(4, "A break-up mode may jump to another mode where the strain that it holds passes a half")
-    y -= 2.0
-    for text in words:
-        for n, line in enumerate(wrap(text, 56)):
-            sheet.text(210.0 + (2 if n else 0), y, line, size=SMALL, color=SOFT_INK)
-            y -= 3.4
-        y -= 1.0
+    sheet.points(210.0, y - 2.0, words, 56, 2)

@@ -13,7 +13,7 @@ from matplotlib.ticker import MaxNLocator
 from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, LINE, tell_inputs
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, log_ticks, pale, text_width
+from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, log_ticks, note, pale, text_width
 from diaphragm_fem.report.study_words import column_naming, naming
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import MOST_LEVELS, Effect, Index
@@ -58,8 +58,7 @@ def what_matters_sheet(sheet: Sheet, morning: Morning) -> str:
     handles = [Patch(color=ALONE, label="alone")]
     if totals:
         handles.append(Patch(color=TOGETHER, label="together with others"))
-    place_of_key = (12 / sheet.width, 29 / sheet.height)
-    sheet.figure.legend(handles=handles, loc="upper left", bbox_to_anchor=place_of_key, ncols=2, borderpad=0.0)
+    sheet.legend(12, 29, handles, ncols=2, borderpad=0.0)
     tell_inputs(sheet, morning)
     groups = " or ".join(sorted({"in one bin" if _binned(morning, name) else "at one level" for name in shown}))
     most = "" if len(variables) <= MOST_PANELS else f", the {MOST_PANELS} that matter most"
@@ -204,5 +203,4 @@ def _bar(axes: Axes, row: float, share: float, error: float, colour: str, ink: s
         axes.errorbar(share, row, xerr=[[min(error, share)], [error]], color=ink, elinewidth=0.8, capsize=1.5)
         places = 0 if error >= 0.01 else 1
         words = f"{100 * share:.{places}f} ± {100 * error:.{places}f} %"
-    axes.annotate(words, (1.0, row), (4, 0), xycoords=("axes fraction", "data"), textcoords="offset points",
-                  va="center", size=SMALL, color=ink)  # fmt: skip
+    note(axes, words, (1.0, row), (4, 0), ("axes fraction", "data"), va="center", color=ink)

@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.drawing_steps import as_drawn, drawn_amounts
 from diaphragm_fem.study.morning.ranking import Ranking, score_of
-from diaphragm_fem.study.morning.results import Array, Results
+from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.case_row import CaseResult, find_evaluator

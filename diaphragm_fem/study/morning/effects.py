@@ -15,7 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.study.morning.results import Array, Column, Results
+from diaphragm_fem.arrays import Array, Flags
+from diaphragm_fem.study.morning.results import Column, Results
 
 MOST_LEVELS = 12
 BINS = 10
@@ -84,7 +85,7 @@ def sensitivity(results: Results, figure: str) -> tuple[Index, ...]:
     return tuple(sorted(found, key=lambda index: -(index.total if np.isfinite(index.total) else index.first)))
 
 
-def _by_bins(results: Results, values: Array, known: NDArray[np.bool_], figure: str) -> list[Index]:
+def _by_bins(results: Results, values: Array, known: Flags, figure: str) -> list[Index]:
     found = []
     bins = int(
         np.clip(np.sqrt(known.sum()) / 2, 5, 40)
@@ -148,7 +149,7 @@ def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:
     ]
 
 
-def _groups(column: Column, known: NDArray[np.bool_], bins: int = BINS) -> tuple[NDArray[np.int64], Array]:
+def _groups(column: Column, known: Flags, bins: int = BINS) -> tuple[NDArray[np.int64], Array]:
     """The level or bin of each known case, and the place of each level or bin."""
     values = column.values[known]
     levels = np.unique(values)

@@ -29,8 +29,7 @@ def export_study(
     the solved cases over `case`, curves over `case` and `point` as real and imaginary parts, with their own
     frequencies, and modes over `case` and `mode_of_order_m`.
     """
-    if not isinstance(study, Study):
-        study = read_study(study, night=night)
+    study = read_study(study, night=night)
     target = Path(target)
     if target.suffix not in FORMATS:
         known = ", ".join(f"{ending} ({name})" for ending, name in FORMATS.items())
@@ -53,16 +52,14 @@ def export_study(
 
 def results_table(study: str | Path | Study, *, store: str | Path | None = None) -> Any:
     """A pandas table of every case of a study's store."""
-    if not isinstance(study, Study):
-        study = read_study(study)
+    study = read_study(study)
     with read_store(Path(store) if store else study.store_path) as reading:
         return _table(reading, study)
 
 
 def results_dataset(study: str | Path | Study, *, store: str | Path | None = None) -> Any:
     """A labelled xarray dataset of the solved cases with their curves (complex)."""
-    if not isinstance(study, Study):
-        study = read_study(study)
+    study = read_study(study)
     with read_store(Path(store) if store else study.store_path) as reading:
         dataset = _dataset(reading, study)
     for name in [name[: -len("_real")] for name in dataset if str(name).endswith("_real")]:

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.study.morning.ranking import inside_limits
-from diaphragm_fem.study.morning.results import Array, Results
+from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.amount import split_amount
 from diaphragm_fem.study.plan.study import SPREADS, Variable
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.study.morning.ranking import Ranking
-from diaphragm_fem.study.morning.results import Array, Results
+from diaphragm_fem.study.morning.results import Results
 
 NEAREST = 12
 NEAR = 0.03 + 1e-9  # share of the range: a step of the making; what is farther away tells nothing about it
@@ -30,7 +30,7 @@ class Neighbourhood:
     """
 
     winner: int
-    cases: NDArray[np.int64]
+    cases: Index
     distance: Array
     score: Array
     near: int
@@ -76,7 +76,7 @@ def neighbourhood(results: Results, ranking: Ranking, winner: int) -> Neighbourh
     )
 
 
-def slice_through(results: Results, winner: int, name: str) -> NDArray[np.int64]:
+def slice_through(results: Results, winner: int, name: str) -> Index:
     """Cases that differ from the winner in this variable alone, in its order, the winner among them."""
     same = np.ones(len(results), bool)
     for column in results.varying:

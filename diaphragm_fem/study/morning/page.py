@@ -71,8 +71,7 @@ def morning(
     rank_by and aim ("high", "low" or a number in SI) overrule the study's wish list, pareto (figure -> "high" or
     "low") its trade-off. StudyError where nothing was solved, the store is another's, or a figure is unknown.
     """
-    if not isinstance(study, Study):
-        study = read_study(study, night=night)
+    study = read_study(study, night=night)
     results = load_results(study, store)
     wishes = (Wish(rank_by, aim),) if rank_by else study.wishes
     aims = dict(study.pareto if pareto is None else pareto)

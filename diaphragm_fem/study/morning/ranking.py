@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from diaphragm_fem.study.morning.results import Array, Results
+from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.study import Wish
 
 
@@ -25,14 +25,14 @@ class Ranking:
     """
 
     wishes: tuple[Wish, ...]
-    order: NDArray[np.int64]
+    order: Index
     score: Array
     marks: Array
-    inside: NDArray[np.bool_]
+    inside: Flags
     scales: tuple[tuple[float, float] | None, ...]
 
 
-def inside_limits(results: Results) -> NDArray[np.bool_]:
+def inside_limits(results: Results) -> Flags:
     """Which cases keep to every hard limit; a figure that does not exist keeps to none."""
     inside = np.ones(len(results), bool)
     for name, limits in results.study.limits.items():
@@ -40,7 +40,7 @@ def inside_limits(results: Results) -> NDArray[np.bool_]:
     return inside
 
 
-def keeps_to(values: Array, limits: tuple[float | None, float | None]) -> NDArray[np.bool_]:
+def keeps_to(values: Array, limits: tuple[float | None, float | None]) -> Flags:
     above, below = limits
     keeps = np.isfinite(values)
     with np.errstate(invalid="ignore"):
@@ -99,7 +99,7 @@ def distance_from_best(values: Array, aim: str | float) -> Array:
     return values if aim == "low" else np.abs(values - float(aim))
 
 
-def pareto_front(results: Results, aims: Mapping[str, str]) -> NDArray[np.int64]:
+def pareto_front(results: Results, aims: Mapping[str, str]) -> Index:
     """Indices of the cases inside the limits that no other case beats in one figure without losing in another.
 
     Sorted by the first figure. A case that lacks one of the figures is on no front.

@@ -9,15 +9,13 @@ from functools import cached_property
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.store import DONE
 from diaphragm_fem.study.run.store_reading import read_store
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -55,7 +53,7 @@ class Results:
 
     study: Study
     store: Path
-    numbers: NDArray[np.int64]
+    numbers: Index
     written: list[tuple[Written, ...]]
     columns: tuple[Column, ...]
     figures: Mapping[str, Array]
@@ -66,7 +64,7 @@ class Results:
         return len(self.numbers)
 
     @cached_property
-    def independent(self) -> NDArray[np.bool_]:
+    def independent(self) -> Flags:
         """Cases (N,) drawn independently of each other, over which means and shares may be taken.
 
         All but in a sensitivity plan, whose blocks vary one thing at a time between a first and a last case that are

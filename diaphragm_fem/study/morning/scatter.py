@@ -7,8 +7,9 @@ from math import sqrt
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.study.morning.ranking import inside_limits, keeps_to
-from diaphragm_fem.study.morning.results import Array, Results
+from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.study import SPREADS
 from diaphragm_fem.study.run.store_reading import read_store
 

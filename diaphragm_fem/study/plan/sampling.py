@@ -13,8 +13,8 @@ from math import prod, sqrt
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import Written, write_amount
 from diaphragm_fem.study.plan.study import Study, Variable
@@ -22,7 +22,6 @@ from diaphragm_fem.study.plan.study import Study, Variable
 MOST_CASES = 10**8  # the command keeps a byte for each
 MOST_DRAWN = 5 * 10**7  # numbers of a plan that is drawn as a whole, 8 bytes each
 KEPT_LEVELS = 100_000
-Array = NDArray[np.float64]
 Values = tuple[Written, ...]
 
 

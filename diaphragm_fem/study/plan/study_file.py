@@ -26,20 +26,19 @@ curves = ["area"]                   # and figures = ["fundamental_hz", ...]; all
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from difflib import get_close_matches
 from math import inf, prod
 from pathlib import Path
 from re import fullmatch
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from diaphragm_fem.analysis.smooth_measures import third_octave
 from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.design.named_files import file_digests
+from diaphragm_fem.design.spec.refusal import complaints
 from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.case_table import read_case_table
@@ -57,15 +56,20 @@ from diaphragm_fem.study.plan.variables import (
 LOWEST_HZ, HIGHEST_HZ = 20.0, 1e6  # of the top frequency
 
 
-def read_study(path: str | Path, *, night: bool | None = None) -> Study:
-    """The study of a file; `night` overrules the file's own key. StudyError names file, key, received and allowed."""
+def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
+    """The study of a file; `night` overrules the file's own key. StudyError names file, key, received and allowed.
+
+    A study that was read already is handed back as it is.
+    """
+    if isinstance(path, Study):
+        return path
     path = Path(path)
     mapping = read_toml_file(path, StudyError)
     expect_kind(mapping, "study", path)
     try:
         file = StudyFile.model_validate(mapping)
     except ValidationError as error:
-        raise StudyError(_tell(error, path, mapping)) from error
+        raise StudyError(f"{path}, key {complaints(error, mapping)[0]}") from error
     by_night = file.study.night if night is None else night
     base_path = path.parent / file.study.base
     base = read_toml_file(base_path, StudyError, before=f"{path}, key study.base: the base design ")
@@ -155,58 +159,6 @@ def _alike(how: str, variables: tuple[Variable, ...], cases: int) -> int:
         return prod(variable.count for variable in variables if variable.wall_only)
     shaped = any(not v.wall_only and (v.source != "list" or len(v.numbers) > 1) for v in variables)
     return 1 if shaped else cases
-
-
-def _tell(error: ValidationError, path: Path, mapping: Mapping[str, Any]) -> str:
-    """The first complaint in the project's own words: file, key, received, allowed."""
-    complaints = [c for c in error.errors() if c["type"] == "extra_forbidden"] or error.errors()
-    first = complaints[0]
-    where = [
-        str(part) for part in first["loc"] if not str(part).startswith(("function-", "constrained-", "lax-or-strict"))
-    ]
-    model: Any = StudyFile
-    for part in where[:-1]:
-        model = _descend(model, part)
-    known = _keys(model)
-    key = ".".join(where)
-    if first["type"] == "extra_forbidden":
-        near = get_close_matches(where[-1], known, n=1)
-        hint = f"did you mean '{near[0]}'? " if near else ""
-        return f"{path}, key {key}: unknown key; {hint}allowed are {', '.join(known)}"
-    if first["type"] == "missing":
-        return f"{path}, key {key}: must be given, and is missing"
-    real: Any = mapping
-    spelled: list[str] = []
-    for part in where:
-        try:
-            real = real[int(part)] if isinstance(real, list) else real[part]
-        except (KeyError, IndexError, TypeError, ValueError):
-            break
-        spelled.append(part)
-    asked = "; ".join(
-        dict.fromkeys(c["msg"] for c in complaints if c["loc"][: len(spelled)] == first["loc"][: len(spelled)])
-    )
-    return f"{path}, key {'.'.join(spelled)}: received {echo(real)}; what is allowed: {asked[:1].lower() + asked[1:]}"
-
-
-def _descend(model: Any, part: str) -> Any:
-    if not (isinstance(model, type) and issubclass(model, BaseModel)):
-        return model if part.isdigit() or model is not None else None
-    for name, field in model.model_fields.items():
-        if part in (name, field.alias):
-            inner = field.annotation
-            for candidate in (inner, *getattr(inner, "__args__", ())):
-                for deep in (candidate, *getattr(candidate, "__args__", ())):
-                    if isinstance(deep, type) and issubclass(deep, BaseModel):
-                        return deep
-            return None
-    return model
-
-
-def _keys(model: Any) -> list[str]:
-    if isinstance(model, type) and issubclass(model, BaseModel):
-        return [field.alias or name for name, field in model.model_fields.items()]
-    return []
 
 
 def _frequency(path: Path, key: str, given: Amount) -> float:

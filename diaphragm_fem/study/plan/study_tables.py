@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import ConfigDict, Field
 
 from diaphragm_fem.analysis.response_bands import EVEN_DB
+from diaphragm_fem.design.spec.quantities import Table as DesignTable
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.sampling import MOST_CASES
 
@@ -22,8 +23,8 @@ def told(about: str, **more: Any) -> Any:
     return Field(description=about, **more)
 
 
-class Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True)
+class Table(DesignTable):
+    model_config = ConfigDict(strict=True)
 
 
 class Spread(Table):

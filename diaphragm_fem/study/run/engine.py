@@ -79,8 +79,7 @@ def run_study(
     Raises StudyError for a study or store that cannot be used, a store in use by another run, a full disk, a lost
     scheduler.
     """
-    if not isinstance(study, Study):
-        study = read_study(study, night=night)
+    study = read_study(study, night=night)
     watcher = watcher or Silent()
     sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:

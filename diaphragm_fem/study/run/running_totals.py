@@ -63,14 +63,6 @@ def _filled(group: str, numbers: list[str]) -> str:
     return first + "".join(number + words for number, words in zip(numbers, rest, strict=True))
 
 
-def grouped_reasons(reasons: Iterable[tuple[str, str, int]]) -> Counter[tuple[str, str]]:
-    """Status, reason and count of many cases, grouped as `Reasons` does."""
-    found = Reasons()
-    for status, reason, count in reasons:
-        found.add(status, reason, count)
-    return found.counted
-
-
 def inside_limits(figures: Mapping[str, Any], limits: Mapping[str, tuple[float | None, float | None]]) -> bool:
     """Whether figures keep to every hard limit (above, below); a figure that does not exist keeps to none."""
     for name, (above, below) in limits.items():

@@ -1,125 +1,127 @@
-"""Cases on one meridian share one assembly: a shelf of wall families for the cases of a study.
+"""Cases on one meridian share one assembly: a shelf of spans of walls for the cases of a study.
 
-A family is made from the study alone: from the ends of everything that varies in thickness and material, never from
-the cases met so far, so that a case answers the same whoever solves it and in whatever order. A family that misses
-the full model by more than TOLERANCE at designs that did not make it is not used, and its cases are solved one by
+A span is made from the study alone: for one choice of materials, from the ends and the middle of every number that
+varies in the walls, never from the cases met so far, so that a case answers the same whoever solves it and in whatever
+order. It is held against walls that did not make it; where it does not come to meet them, its cases are solved one by
 one.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import product
+from math import prod
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.analysis.figure_definitions import difference
-from diaphragm_fem.answer.quick import Quick, quick
-from diaphragm_fem.answer.wall_family import WallFamily, quick_wall, wall_family
+import numpy as np
+
+from diaphragm_fem.answer.quick import Quick
+from diaphragm_fem.answer.wall_family import WallSpan, quick_wall, wall_family, wall_span
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.key_path import read_path
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.design.wall_choice import WallChoice
 from diaphragm_fem.errors import DiaphragmError
-from diaphragm_fem.study.plan.amount import Written
-from diaphragm_fem.study.plan.sampling import levels, values_at
-from diaphragm_fem.study.plan.study import Recipe, wanted_of
+from diaphragm_fem.study.plan.amount import Written, amount_in_si
+from diaphragm_fem.study.plan.sampling import values_at
+from diaphragm_fem.study.plan.study import Recipe, Variable, wanted_of
 
-WORTH = 64  # cases on one meridian that pay for making a family
+WORTH = 24  # cases that pay for making a span: 0.2 s, some 15 ms saved by each, by two solvers that both make it
 MOST_SAMPLES = 16
-TOLERANCE = 2e-3  # relative, on every figure at the check designs
-KEPT = 4
+TRIES = 8  # walls at most that a span is held against
+KEPT = 24  # spans of some 4 MB
 
 Frame = tuple[Any, ...]
 
 
 class Shelf:
-    """Families of one study, the last few kept."""
+    """Spans of one study, the last few kept."""
 
     def __init__(self, recipe: Recipe) -> None:
         self.recipe = recipe
-        self._families: OrderedDict[Frame, WallFamily | None] = OrderedDict()
+        walls = [variable for variable in recipe.variables if variable.wall_only]
+        self._named = [variable for variable in walls if _names(variable)]
+        self._numbers = [variable for variable in walls if not _names(variable)]
+        choices = prod(len(dict.fromkeys(variable.numbers)) for variable in self._named)
+        known = bool(self._numbers) and all(variable.source != "table" for variable in walls)
+        self._pays = known and recipe.alike >= WORTH * choices
+        self._spans: OrderedDict[Frame, WallSpan | None] = OrderedDict()
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
-        """The answers for a design from its family; None where it has none."""
-        if self.recipe.alike < WORTH:
+        """The answers for a design from its span; None where it has none."""
+        if not self._pays:
             return None
-        frame = frame_of(design)
-        if frame not in self._families:
-            self._families[frame] = self._make(data, frame)
-            while len(self._families) > KEPT:
-                self._families.popitem(last=False)
-        self._families.move_to_end(frame)
-        family = self._families[frame]
-        walls = None if family is None else wall_choices(family.base, design)
-        if family is None or walls is None:
+        chosen = frame_of(design), *(read_path(data, variable.keys[0]) for variable in self._named)
+        if chosen not in self._spans:
+            self._spans[chosen] = self._make(data, chosen[0])
+            while len(self._spans) > KEPT:
+                self._spans.popitem(last=False)
+        self._spans.move_to_end(chosen)
+        span = self._spans[chosen]
+        walls = None if span is None else wall_choices(span.family.base, design)
+        if span is None or walls is None:
             return None
-        return quick_wall(family, walls, wanted=wanted_of(self.recipe.settings))
+        return quick_wall(span, walls, wanted=wanted_of(self.recipe.settings))
 
-    def _make(self, data: Mapping[str, Any], frame: Frame) -> WallFamily | None:
-        up_to_hz = float(self.recipe.settings["up_to_hz"])
+    def _make(self, data: Mapping[str, Any], frame: Frame) -> WallSpan | None:
         try:
-            ends = [design for values in self._samples(data) if frame_of(design := self._design(data, values)) == frame]
-            middle = self._design(data, {v.name: _middle(levels_of) for v, levels_of in self._walls(data)})
-            if len(ends) < 2 or frame_of(middle) != frame:
+            base, *others = [self._design(data, shares) for shares in _samples(len(self._numbers))]
+            tries = [self._design(data, shares) for shares in _tries(len(self._numbers))]
+            walls = [wall_choices(base, design) for design in (base, *others, *tries)]
+            if any(frame_of(design) != frame for design in (base, *others, *tries)) or None in walls:
                 return None
-            samples = [wall_choices(middle, design) for design in ends]
-            if any(sample is None for sample in samples):
-                return None
-            family = wall_family(middle, [sample for sample in samples if sample is not None], up_to_hz=up_to_hz)
-            checks = [middle, ends[0]]
-            return family if all(self._holds(family, design, up_to_hz) for design in checks) else None
+            known = [choice for choice in walls if choice is not None]
+            samples, tried = known[: 1 + len(others)], known[1 + len(others) :]
+            family = wall_family(base, samples, up_to_hz=float(self.recipe.settings["up_to_hz"]))
+            return wall_span(family, samples, tried)
         except DiaphragmError:  # an end that cannot be built: the cases tell why, one by one
             return None
 
-    def _holds(self, family: WallFamily, design: Design, up_to_hz: float) -> bool:
-        walls = wall_choices(family.base, design)
-        if walls is None:
-            return False
-        exact = quick(design, up_to_hz=up_to_hz).figures.table()
-        found = quick_wall(family, walls).figures.table()
-        return all(difference(name, found[name], value) <= TOLERANCE for name, value in exact.items())
-
-    def _design(self, data: Mapping[str, Any], values: Mapping[str, Written]) -> Design:
+    def _design(self, data: Mapping[str, Any], shares: Sequence[float]) -> Design:
+        """The design with every number of the walls at a share of its range."""
+        numbers = zip(self._numbers, shares, strict=True)
+        values = {variable.name: _value(variable, share) for variable, share in numbers}
         origin = self.recipe.origin
         return design_from(self.recipe.changed(data, values), origin, folder=Path(origin).parent)
 
-    def _walls(self, data: Mapping[str, Any]) -> list[tuple[Any, list[Written]]]:
-        """Variables of the wall with their lowest, middle and highest values; names from the slowest to the fastest."""
-        found = []
-        for variable in self.recipe.variables:
-            if not variable.wall_only:
-                continue
-            if variable.source == "list":
-                values = list(variable.numbers)
-                if variable.of is None and all(isinstance(value, str) for value in values):
-                    values.sort(key=lambda value: (self._speed(data, variable.name, value), value))
-            elif variable.source in ("range", "log_range"):
-                values = levels(variable) if variable.count > 1 else values_at(variable, [0.0, 0.5, 1.0])  # type: ignore[arg-type,assignment]
-            else:
-                values = values_at(variable, [0.002, 0.5, 0.998])  # type: ignore[arg-type]
-            found.append((variable, values))
-        return found
 
-    def _speed(self, data: Mapping[str, Any], name: str, value: Written) -> float:
-        """Modulus over density, summed over the materials of the design: what tells fast walls from slow ones."""
-        design = self._design(data, {name: value})
-        return sum(m.youngs_modulus / m.density for m in design.materials)
-
-    def _samples(self, data: Mapping[str, Any]) -> list[dict[str, Written]]:
-        walls = self._walls(data)
-        ends = [list(dict.fromkeys((values[0], values[-1]))) for _, values in walls]
-        names = [variable.name for variable, _ in walls]
-        combined = list(product(*ends))
-        if len(combined) > MOST_SAMPLES:  # the two far corners, and each thing at its other end
-            low, high = tuple(pair[0] for pair in ends), tuple(pair[-1] for pair in ends)
-            singles = [tuple(high[j] if j == i else low[j] for j in range(len(ends))) for i in range(len(ends))]
-            combined = list(dict.fromkeys([low, high, *singles]))[:MOST_SAMPLES]
-        return [dict(zip(names, values, strict=True)) for values in combined]
+def _names(variable: Variable) -> bool:
+    """Whether a variable takes names, of materials, rather than amounts."""
+    return variable.source == "list" and any(amount_in_si(value) is None for value in variable.numbers)
 
 
-def _middle(values: list[Written]) -> Written:
-    return values[len(values) // 2]
+def _value(variable: Variable, share: float) -> Written:
+    """The value at a share 0...1 of a variable's range; of a distribution all but two in a thousand at either end."""
+    if variable.source == "list":
+        rising: list[Written] = sorted(variable.numbers, key=lambda value: amount_in_si(value) or 0.0)
+        return rising[round(share * (len(rising) - 1))]
+    if variable.source not in ("range", "log_range"):
+        share = 0.002 + 0.996 * share
+    return values_at(variable, np.array([share]))[0]
+
+
+def _samples(count: int) -> list[tuple[float, ...]]:
+    """Shares of each of `count` ranges: all their ends combined and the middle of all; of many ranges the two far
+    corners, and each at its other end.
+    """
+    corners: list[tuple[float, ...]] = list(product((0.0, 1.0), repeat=count)) if 2**count <= MOST_SAMPLES else []
+    if not corners:
+        singles = [tuple(float(i == j) for i in range(count)) for j in range(count)]
+        corners = [(0.0,) * count, (1.0,) * count, *singles][:MOST_SAMPLES]
+    return [*corners, (0.5,) * count]
+
+
+def _tries(count: int) -> Array:
+    """Shares (TRIES, count) between those, evenly spread: steps of powers of the root of x^(count + 1) = x + 1 (M.
+    Roberts' generalised golden ratio; named from memory).
+    """
+    root = 2.0
+    for _ in range(30):
+        root = (1 + root) ** (1 / (count + 1))
+    return np.asarray((0.25 + np.arange(TRIES)[:, None] * root ** -np.arange(1.0, count + 1)) % 1.0)
 
 
 def frame_of(design: Design) -> Frame:

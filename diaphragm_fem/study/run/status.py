@@ -56,8 +56,7 @@ def study_status(
     """Status of a study by its file; `say` puts the figures of the best case into words. StudyError where it has no
     store yet.
     """
-    if not isinstance(study, Study):
-        study = read_study(study, night=night)
+    study = read_study(study, night=night)
     path = Path(store) if store else study.store_path
     with read_store(path, study) as reading:
         reading.check()

@@ -258,7 +258,6 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
         if about.get(key) != value:
             found = "" if key == "study" else f" {about.get(key)} (this is {value})"
             raise StudyError(
-                f"{path}: was made {names[key]}{found}, and results of the two must not be mixed. "
-                "Undo the change (of the study, its base design or a file which that names), or name another store, "
-                "or move this one away"
+                f"{path}: was made {names[key]}{found}, and results of the two must not be mixed. Undo the change (of "
+                "the study, its base design or a file which that names), or name another store, or move this one away"
             )

@@ -9,9 +9,10 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
-Points = NDArray[np.float64]
+from diaphragm_fem.arrays import Array, Index
+
+Points = Array
 RINGS, SHRINK = 20, 0.5  # about each corner; from ring to ring
 STRAIGHT = 3  # gaps: beyond, the flow is even within exp(-2 pi 3) of its energy
 
@@ -55,7 +56,7 @@ def _cells(slope: float) -> Points:
     return np.array([*found, *((a, b, c) for a, b, c, _ in quads), *((a, c, d) for a, _, c, d in quads)])
 
 
-def _joined(cells: Points) -> tuple[Points, NDArray[np.int64]]:
+def _joined(cells: Points) -> tuple[Points, Index]:
     """Points (2, N) without twins, and cells (3, C) as their numbers."""
     flat = cells.reshape(-1, 2)
     _, first, number = np.unique(np.round(flat, 13), axis=0, return_index=True, return_inverse=True)

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.polynomial import Legendre
-from numpy.typing import NDArray
 from scipy.linalg import eigh
 
-Array = NDArray[np.float64]
+from diaphragm_fem.arrays import Array
 
 
 def fluegge_cylinder(n: int, j: int, length: float, h: float, nu: float = 0.3) -> Array:

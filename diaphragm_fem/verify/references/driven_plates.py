@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import iv, ive, jv, kve, yv
 
-Complex = NDArray[np.complex128]
+from diaphragm_fem.arrays import Complex
 
 
 @dataclass(frozen=True)

@@ -8,12 +8,11 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import ive as scaled_i
 from scipy.special import jn_zeros, jv, jvp
 
-Array = NDArray[np.float64]
+from diaphragm_fem.arrays import Array
 
 BUCKLING = -(float(jn_zeros(1, 1)[0]) ** 2)  # T a^2/D of a clamped plate, m = 0: J1(x) = 0
 

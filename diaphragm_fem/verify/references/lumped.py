@@ -1,12 +1,14 @@
-"""Few masses on springs, and projected areas: the limits every diaphragm must reach."""
+"""Few masses on springs: the limits every diaphragm must reach."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from diaphragm_fem.arrays import Complex
 
 
-def base_driven_share(frequency_hz: ArrayLike, resonance_hz: float, eta: float) -> NDArray[np.complex128]:
+def base_driven_share(frequency_hz: ArrayLike, resonance_hz: float, eta: float) -> Complex:
     """Motion of a mass on a lossy spring per motion of its base: q = (1 + i eta)/(1 + i eta - (f/f0)^2).
 
     Re q falls through zero at f0 sqrt(1 + eta^2); |q| < 0.3 from about f0 sqrt(1 + 1/0.3) on. Any textbook.
@@ -27,11 +29,3 @@ def sliding_annulus_stiffness(inner: float, outer: float, bending: float) -> flo
     c2, c3 = np.linalg.solve(slope, right)
     rise = c2 * (a**2 - b**2) + c3 * np.log(a / b) + a**2 * np.log(a) - b**2 * np.log(b)
     return float(8 * np.pi * bending / abs(rise))
-
-
-def linear_surround_area(inner: float, outer: float) -> float:
-    """Effective area of a rigid disc whose surround falls linearly to the clamp: pi/3 (R1^2 + R1 R2 + R2^2).
-
-    Pappus: the volume of a truncated cone of unit height.
-    """
-    return float(np.pi / 3 * (inner**2 + inner * outer + outer**2))

@@ -14,12 +14,10 @@ from collections.abc import Callable
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import iv, ive, jn_zeros, jv, kve, yv
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.verify.references.roots import determinant_roots
-
-Array = NDArray[np.float64]
 
 
 def _scaled_i(n: int, x: float, shift: float) -> float:

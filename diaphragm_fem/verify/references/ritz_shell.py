@@ -26,12 +26,11 @@ from functools import cached_property
 
 import numpy as np
 from numpy.polynomial import Legendre
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.linalg import eigh, qr
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Curve
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -232,7 +231,7 @@ class RitzShell:
         omega = np.sqrt(np.maximum(values, 0))
         return np.asarray(omega[omega > elastic_above][:count])
 
-    def effective_area(self, joint: int, omega: ArrayLike) -> NDArray[np.complex128]:
+    def effective_area(self, joint: int, omega: ArrayLike) -> Complex:
         """Volume velocity per piece over the axial velocity of a driven circle, complex (F, pieces); m = 0."""
         stiffness, mass, volume = self._matrices
         pickup = self._joint_rows(joint)[2] @ self._free

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
+
+from diaphragm_fem.arrays import Array
 
 
 def determinant_roots(
-    matrix: Callable[[float], NDArray[np.float64]], count: int, begin: float, step: float, end: float = 1e4
-) -> NDArray[np.float64]:
+    matrix: Callable[[float], Array], count: int, begin: float, step: float, end: float = 1e4
+) -> Array:
     """First `count` values x > begin where det matrix(x) changes its sign.
 
     Columns are scaled to unit length first, which keeps the sign and makes the determinant smooth. `step` must be

@@ -8,12 +8,10 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import spherical_jn, spherical_yn
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.verify.references.roots import determinant_roots
-
-Array = NDArray[np.float64]
 
 
 def membrane_sphere(n: int, nu: float = 0.3) -> Array:
@@ -27,20 +25,6 @@ def membrane_sphere(n: int, nu: float = 0.3) -> Array:
     big = n * (n + 1)
     roots = np.roots((1 - nu**2, -(big + 1 + 3 * nu), big - 2))
     return np.sort(np.sqrt(np.maximum(roots.real, 0)))
-
-
-def bending_sphere(n: int, h: float, nu: float = 0.3) -> Array:
-    """Omega of harmonic n >= 2 of a thin sphere with bending, thickness h per R.
-
-    Source: Hayek, J. Acoust. Soc. Am. 40 (1966) 342, as printed for the thin sphere SDLS 07 of Guide de validation
-    des progiciels de calcul de structures, AFNOR (1990), with a = h^2/12 and b = n (n + 1):
-    L^2 - L [1 + 3 nu - a (1 - nu) + b (1 + a nu + a b)] + a b [b^2 - 4 b + 5 - nu^2] + (1 - nu^2) [b - 2 (1 + a)] = 0,
-    L = (1 - nu^2) Omega^2.
-    """
-    a, b = h**2 / 12, n * (n + 1)
-    middle = 1 + 3 * nu - a * (1 - nu) + b * (1 + a * nu + a * b)
-    last = a * b * (b**2 - 4 * b + 5 - nu**2) + (1 - nu**2) * (b - 2 * (1 + a))
-    return np.sort(np.sqrt(np.roots((1, -middle, last)).real / (1 - nu**2)))
 
 
 def _wave(n: int, k: float, r: float) -> Array:

@@ -46,16 +46,6 @@ def hemisphere_volume(radius: float, h: float, E: float, nu: float) -> float:
     return float(2 * np.pi * radius**2 * radius**2 * (1 - nu) / (2 * E * h))
 
 
-def thick_sphere_displacement(inner: float, outer: float, r: float, E: float, nu: float) -> float:
-    """Radial displacement per pascal of outer suction of a hollow sphere (m/Pa). Source: Lame; Timoshenko and Goodier.
-
-    sigma_r = 1 at r = outer, 0 at r = inner:
-    u = r outer^3/(E (outer^3 - inner^3)) (1 - 2 nu + (1 + nu) inner^3/(2 r^3)).
-    """
-    cube = outer**3 / (outer**3 - inner**3)
-    return float(r * cube / E * (1 - 2 * nu + (1 + nu) * inner**3 / (2 * r**3)))
-
-
 def shallow_sphere_ring_compliance(radius: float, h: float, ring: float, E: float, nu: float) -> float:
     """Normal deflection of a ring of small radius under a unit force spread along it on an endless shallow sphere, m/N.
 

@@ -16,12 +16,11 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ive, jv, kve, yv
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.verify.references.roots import determinant_roots
 
-Array = NDArray[np.float64]
 SHEAR_CORRECTION = 5 / 6
 
 

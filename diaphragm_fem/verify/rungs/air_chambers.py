@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load import junction, line
 from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.exit_join import SlotNetwork, separate
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.slot_rule import slots_by_modes
-from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
+from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, rigid_wall_modes, thin_chamber
 from diaphragm_fem.mesh.gap_face import GapFace, gap_by_width
 from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air_section import AirAnswer, Gas, air_before_rigid_face
-from diaphragm_fem.verify.check import Check, Complexes, Reals
-from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C, by_largest, cases, check, omega_of, phasor
-from diaphragm_fem.verify.tables import rows
+from diaphragm_fem.verify.check import Check, Pair
+from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C, by_largest, omega_of
+from diaphragm_fem.verify.tables import cases, column, phasor, rows
 
 RUNG = "thin chambers"
+check = partial(Check, rung=RUNG, model="load", scale="largest")
 MM = 1e-3
 Slots = tuple[tuple[float, float], ...]  # radius and width of each, mm
 FLAT: dict[str, tuple[float, float, float, Slots, float]] = {
@@ -38,7 +40,7 @@ def flat_face(inner: float, outer: float, gap: float) -> GapFace:
     return gap_by_width(np.array(((inner, 0.0), (outer, 0.0))), lambda s: np.full_like(s, gap))
 
 
-def even_flow(chamber: ThinChamber, face: np.ndarray) -> Reals:
+def even_flow(chamber: ThinChamber, face: np.ndarray) -> Array:
     """Integral of each pattern times 2 pi r dr over a face of straight pieces (K, 2): what even axial motion sweeps."""
     x, w = np.polynomial.legendre.leggauss(6)
     total = np.zeros(chamber.patterns.shape[1])
@@ -53,8 +55,8 @@ def even_flow(chamber: ThinChamber, face: np.ndarray) -> Reals:
 
 
 def flat_answer(
-    inner: float, outer: float, gap: float, slots: Slots, length: float, w: Reals, count: int = 40
-) -> tuple[Complexes, Complexes]:
+    inner: float, outer: float, gap: float, slots: Slots, length: float, w: Array, count: int = 40
+) -> tuple[Complex, Complex]:
     """Z and U_j as the table has them, lengths in mm; lossless where the channels have no length."""
     air = AIR if length else AIR.lossless
     mouths = [SlotMouth((r - inner) * MM, width * MM) for r, width in slots]
@@ -72,13 +74,13 @@ def flat_answer(
 
 
 def _flat(case: str) -> Check:
-    table = cases("air_thin_chamber", "case")[case]
+    table = cases("air_thin_chamber", "case")[(case,)]
     names = ["Z", *(f"U{j + 1}" for j in range(len(FLAT[case][3])))]
     reference = [phasor(table, name) for name in names]
 
-    def ours() -> Complexes:
+    def values() -> Pair:
         impedance, flows = flat_answer(*FLAT[case], omega_of(table))
-        return by_largest([impedance, *flows.T], reference)
+        return by_largest(reference, [impedance, *flows.T])
 
     return check(
         f"chamber/{case.replace('_', '-')}",
@@ -87,9 +89,7 @@ def _flat(case: str) -> Check:
         "Bessel functions with 25 digits",
         1.5e-7,
         "40 rigid-wall modes: 4e-8; with 24 of them 6e-7, on all functions 4e-9",
-        lambda: by_largest(reference, reference),
-        ours,
-        rung=RUNG,
+        values,
     )
 
 
@@ -97,7 +97,7 @@ def _rule_effect() -> Check:
     table = rows("air_slot_rule_effect")
     total, limits = 1.2e-4, (8e3, 12e3, 15e3, 20e3, 26e3)
 
-    def of_areas(radius: Reals, area: Reals) -> Slots:
+    def of_areas(radius: Array, area: Array) -> Slots:
         return tuple((r / MM, a * total / (2 * np.pi * r) / MM) for r, a in zip(radius, area, strict=True))
 
     def layout(name: str) -> Slots:
@@ -108,7 +108,7 @@ def _rule_effect() -> Check:
             return of_areas(np.array([12.5 * MM]), np.ones(1))
         return of_areas(25 * MM * np.array((0.25, 0.75)), np.array((0.5, 0.5)))
 
-    def ours() -> Reals:
+    def values() -> Pair:
         f = np.arange(50.0, 26001.0, 25.0)
         w = 2 * np.pi * f
         ideal = 1 / (1 + 1j * w * np.pi * 0.025**2 * 0.6 * MM / AIR.bulk_modulus * RHO_C / total)
@@ -117,7 +117,8 @@ def _rule_effect() -> Check:
             _, flows = flat_answer(0, 25, 0.6, layout(row["slots"]), 0, w)
             off = np.abs(20 * np.log10(np.abs(flows.sum(axis=1) / ideal)))
             found.append([off[f < top].max() for top in limits])
-        return 10 ** (np.array(found) / 20)
+        printed = np.array([column(table, f"to_{top / 1e3:.0f}k") for top in limits]).T
+        return 10 ** (printed / 20), 10 ** (np.array(found) / 20)
 
     return check(
         "chamber/slot-rule",
@@ -126,10 +127,8 @@ def _rule_effect() -> Check:
         "spectral elements of order 12; rule after B. H. Smith (1953, from memory)",
         2e-3,
         "two decimals of a decibel in the table",
-        lambda: 10 ** (np.array([[float(row[f"to_{top / 1e3:.0f}k"]) for top in limits] for row in table]) / 20),
-        ours,
-        "each",
-        RUNG,
+        values,
+        scale="each",
     )
 
 
@@ -150,7 +149,7 @@ def v_gap(gap: float) -> tuple[GapFace, list[SlotMouth]]:
     return face, [SlotMouth(float(p), V_SLOT) for p in cut_gap(face).place_of(v_slots()[0])]
 
 
-def v_network(cut: GapLine, gap: float, w: Reals) -> SlotNetwork:
+def v_network(cut: GapLine, gap: float, w: Array) -> SlotNetwork:
     """The two slots with their inertance, each a conical piece with a matched end."""
     channels, ends = [], []
     n = V_SLOT / (2 * gap)
@@ -163,17 +162,16 @@ def v_network(cut: GapLine, gap: float, w: Reals) -> SlotNetwork:
 
 
 def _v_chamber(gap: float) -> Check:
-    table = cases("air_v_chamber", "g_mm")[f"{gap:g}"]
-    reference = [phasor(table, "p1"), phasor(table, "p2")]
+    table = cases("air_v_chamber", "g_mm")[(f"{gap:g}",)]
 
-    def ours() -> Reals:
+    def values() -> Pair:
         w, air = omega_of(table), AIR.lossless
         face, mouths = v_gap(gap * MM)
         cut = cut_gap(face, mouths, widest=3.0)
         chamber, network = thin_chamber(cut), v_network(cut, gap * MM, w)
         pressure = chamber.stiffness(air, w, network) @ even_flow(chamber, V_FACE) / (1j * w)[:, None]
         ends = (pressure @ chamber.slots) * network.transfer / RHO_C
-        return np.abs(ends.T.ravel())
+        return np.abs([phasor(table, "p1"), phasor(table, "p2")]), np.abs(ends.T)
 
     return check(
         f"chamber/v-{gap:g}mm",
@@ -182,10 +180,8 @@ def _v_chamber(gap: float) -> Check:
         "axisymmetric elements of order 5 of the real gap, slots and bend",
         1.2e-2,
         "what the local corrections leave: 0.08 dB at 15 kHz, gap 0.6 mm",
-        lambda: np.abs(np.concatenate(reference)),
-        ours,
-        "each",
-        RUNG,
+        values,
+        scale="each",
     )
 
 
@@ -193,23 +189,23 @@ def _v_chamber(gap: float) -> Check:
 def v_in_two_dimensions(gap: float, finest: float = 3e-5) -> AirAnswer:
     """The V chamber of a gap in mm as air in two dimensions, at the frequencies of the table."""
     face, mouths = v_gap(gap * MM)
-    beyond = np.zeros((len(cases("air_v_chamber", "g_mm")[f"{gap:g}"]), 2, 2), complex)
+    w = omega_of(cases("air_v_chamber", "g_mm")[(f"{gap:g}",)])
+    beyond = np.zeros((len(w), 2, 2), complex)
     for j, (centre, normal) in enumerate(zip(*v_slots(), strict=True)):
         beyond[:, j, j] = 2 * np.pi * V_SLOT * (centre[0] + normal[0] * (gap * MM + V_DEPTH)) / RHO_C
     section = cut_gap_section(face, mouths, [V_DEPTH, V_DEPTH], finest)
-    w = omega_of(cases("air_v_chamber", "g_mm")[f"{gap:g}"])
     density, wave_number = np.full(len(w), AIR.density), w / AIR.sound_speed
     return air_before_rigid_face(section, Gas(w, density, wave_number), beyond)
 
 
 def _v_in_two_dimensions(gap: float) -> Check:
-    table = cases("air_v_chamber", "g_mm")[f"{gap:g}"]
+    table = cases("air_v_chamber", "g_mm")[(f"{gap:g}",)]
     reference = [phasor(table, name) for name in ("p1", "p2", "Z")]
     area = np.pi * (V_FACE[-1, 0] ** 2 - V_FACE[0, 0] ** 2)
 
-    def ours() -> Complexes:
+    def values() -> Pair:
         found = v_in_two_dimensions(gap)
-        return by_largest([*(found.slot_end.T / RHO_C), found.force / (RHO_C * area)], reference)
+        return by_largest(reference, [*(found.slot_end.T / RHO_C), found.force / (RHO_C * area)])
 
     return check(
         f"chamber/v-{gap:g}mm-second-opinion",
@@ -218,9 +214,7 @@ def _v_in_two_dimensions(gap: float) -> Check:
         "axisymmetric elements of order 5, another mesh",
         5e-4,
         "the mesh: 1.3e-4 here, a tenth of that with cells of half the size",
-        lambda: by_largest(reference, reference),
-        ours,
-        rung=RUNG,
+        values,
     )
 
 
@@ -228,14 +222,12 @@ def _closed_chamber() -> Check:
     """Rigid-wall modes of discs and annuli."""
     betas, count = (0.0, 0.1, 0.3, 0.5, 0.8), 4
 
-    def ours() -> Reals:
-        from diaphragm_fem.load.thin_chamber import rigid_wall_modes
-
+    def values() -> Pair:
         found = []
         for beta in betas:
             chamber = thin_chamber(cut_gap(flat_face(beta * 0.03, 0.03, 0.5 * MM), element=0.7e-3))
             found.append(rigid_wall_modes(chamber, count + 1)[0][1:] * 0.03)
-        return np.array(found)
+        return np.array([slots_by_modes(count, beta).roots for beta in betas]), np.array(found)
 
     return check(
         "chamber/rigid-walls",
@@ -244,10 +236,8 @@ def _closed_chamber() -> Check:
         "J1(x) = 0 and J1(x) Y1(beta x) = Y1(x) J1(beta x), solved here",
         1e-6,
         "elements of 0.7 mm and fourth order, the fourth mode over an annulus of 6 mm",
-        lambda: np.array([slots_by_modes(count, beta).roots for beta in betas]),
-        ours,
-        "each",
-        RUNG,
+        values,
+        scale="each",
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from diaphragm_fem.analysis.response import respond
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Ring
 from diaphragm_fem.design.driver import Driver, Exit, Front, RearChamber, Slot
@@ -22,10 +23,11 @@ from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.shell_face import shell_face
 from diaphragm_fem.verify.bench import EDGES, part, piece, substance
-from diaphragm_fem.verify.check import Check, Complexes, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references.hermite_plate import clamped_plate
-from diaphragm_fem.verify.rungs.air_chambers import RUNG, flat_face
-from diaphragm_fem.verify.rungs.air_parts import AIR, by_largest, cases, check, column, omega_of, phasor
+from diaphragm_fem.verify.rungs.air_chambers import check, flat_face
+from diaphragm_fem.verify.rungs.air_parts import AIR, by_largest, omega_of
+from diaphragm_fem.verify.tables import cases, column, phasor
 
 RADIUS, GAP, SLOT, WIDTH, CHANNEL = 0.02, 0.5e-3, 12.55224475266e-3, 0.6e-3, 8e-3
 MOTOR = Motor(5.0, 6.0, Inductance("ideal", 50e-6))
@@ -36,12 +38,12 @@ YOUNG, NU, DENSITY, WALL, LOSS, DRIVEN, RING, REAR = 5e9, 0.33, 1350.0, 0.15e-3,
 class PlateAnswer:
     """Per volt: exit pressure Pa, terminal impedance ohm, coil velocity m/s; (F,)."""
 
-    exit_pressure: Complexes
-    impedance: Complexes
-    velocity: Complexes
+    exit_pressure: Complex
+    impedance: Complex
+    velocity: Complex
 
 
-def driven_plate_answer(w: Reals, lossy: bool, count: int = 28) -> PlateAnswer:
+def driven_plate_answer(w: Array, lossy: bool, count: int = 28) -> PlateAnswer:
     """The plate by Hermite elements, the gap plain (no local corrections)."""
     air = AIR if lossy else AIR.lossless
     plate = clamped_plate(RADIUS, YOUNG * WALL**3 / 12 / (1 - NU**2), DENSITY * WALL, NU, DRIVEN, RING)
@@ -63,12 +65,12 @@ def driven_plate_answer(w: Reals, lossy: bool, count: int = 28) -> PlateAnswer:
 
 
 def _driven_plate(lossy: str) -> Check:
-    table = cases("air_driven_plate", "lossy")[lossy]
+    table = cases("air_driven_plate", "lossy")[(lossy,)]
     reference = [phasor(table, name) for name in ("p_exit", "Ze", "v")]
 
-    def ours() -> Complexes:
+    def values() -> Pair:
         found = driven_plate_answer(omega_of(table), lossy == "1")
-        return by_largest([found.exit_pressure, found.impedance, found.velocity], reference)
+        return by_largest(reference, [found.exit_pressure, found.impedance, found.velocity])
 
     return check(
         f"chamber/driven-plate-{'lossy' if lossy == '1' else 'lossless'}",
@@ -77,13 +79,11 @@ def _driven_plate(lossy: str) -> Check:
         "closed form: three Bessel families a zone, 30 digits",
         5e-5,
         "28 modes of the gap and 80 Hermite elements: 2e-5, 4e-4 dB",
-        lambda: by_largest(reference, reference),
-        ours,
-        rung=RUNG,
+        values,
     )
 
 
-def shell_plate_answer(w: Reals) -> PlateAnswer:
+def shell_plate_answer(w: Array) -> PlateAnswer:
     """The same plate as a shell of the package, everything on ports, the gap with its local corrections, lossless.
 
     The wall is a tenth as thick, of the same bending stiffness and mass: else shear and rotary inertia, which the
@@ -114,15 +114,16 @@ def shell_plate_answer(w: Reals) -> PlateAnswer:
 
 def _shell_plate(hard: bool) -> Check:
     """`hard`: from 8 kHz on and in nulls, the minima of the level, where small errors of large parts are left over."""
-    whole = cases("air_driven_plate", "lossy")["0"]
+    whole = cases("air_driven_plate", "lossy")[("0",)]
     size = np.abs(phasor(whole, "p_exit"))
     null = np.concatenate(([False], (size[1:-1] < size[:-2]) & (size[1:-1] < size[2:]), [False]))
     table = tuple(row for row, low in zip(whole, null, strict=True) if (low or float(row["f_Hz"]) >= 8e3) == hard)
     where = "8 kHz and above, and in nulls" if hard else "below 8 kHz"
 
-    def reference() -> Reals:
-        """Level of the exit pressure by two-dimensional elements, as a ratio: the plain level less the last column."""
-        return np.asarray(np.abs(phasor(table, "p_exit")) * 10 ** (-column(table, "dB_1D_minus_2D") / 20))
+    def values() -> Pair:
+        """Exact: by two-dimensional elements, which is the plain level less the last column."""
+        exact = np.abs(phasor(table, "p_exit")) * 10 ** (-column(table, "dB_1D_minus_2D") / 20)
+        return exact, np.abs(shell_plate_answer(omega_of(table)).exit_pressure)
 
     return check(
         f"chamber/driven-shell-{'hard' if hard else 'below-8k'}",
@@ -131,10 +132,8 @@ def _shell_plate(hard: bool) -> Check:
         "closed form of the plain chamber, less its difference from elements of the real gap in two dimensions",
         3.5e-2 if hard else 5.8e-3,
         "what the local corrections leave on a bending face: " + ("0.3 dB" if hard else "0.05 dB"),
-        reference,
-        lambda: np.abs(shell_plate_answer(omega_of(table)).exit_pressure),
-        "each",
-        RUNG,
+        values,
+        scale="each",
     )
 
 

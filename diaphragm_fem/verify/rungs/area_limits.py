@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from diaphragm_fem.analysis.area import solve_area
@@ -10,26 +12,21 @@ from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.verify.bench import EDGES, GUIDED, RADIUS, disc, part, piece, plate_scale, shell_system, substance
-from diaphragm_fem.verify.check import Check, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import plates, static_plates
 from diaphragm_fem.verify.references.driven_plates import rim_driven_shape
-from diaphragm_fem.verify.rungs.areas import RUNG, THIN, WHOLE
+from diaphragm_fem.verify.rungs.areas import THIN, WHOLE
 from diaphragm_fem.verify.rungs.joined import stepped_v
+
+check = partial(Check, rung="effective area")
 
 
 def _surround() -> Check:
-    inner = (0.5, 0.8, 0.9)
-
-    def reference() -> Reals:
-        found = []
-        for b in inner:
+    def values() -> Pair:
+        exact, found = [], []
+        for b in (0.5, 0.8, 0.9):
             at_rest = static_plates.plate_at_rest("C", "G", b, ring=(b, 1.0))
-            found.append(b**2 + at_rest.volume / at_rest.at_load / np.pi)
-        return np.array(found)
-
-    def ours() -> Reals:
-        found = []
-        for b in inner:
+            exact.append(b**2 + at_rest.volume / at_rest.at_load / np.pi)
             rigid = substance(E=70e15, name="rigid")
             walls = [
                 piece(Line((0.0, 0.0), (b * RADIUS, 0.0)), THIN * RADIUS, rigid, Zone("disc", Role.DRIVEN)),
@@ -37,64 +34,56 @@ def _surround() -> Check:
             ]
             structure = shell_system(part("disc in a surround", walls, None, CLAMPED, 1), 0, 500.0, 2)
             found.append(solve_area(structure, [1.0], absolute=False).low.sum())
-        return np.array(found) / WHOLE
+        return np.array(exact), np.array(found) / WHOLE
 
-    return Check(
+    return check(
         id="area/surround",
-        rung=RUNG,
         problem="rigid disc in a flat soft surround, b/a = 0.5, 0.8, 0.9, in the limit of low frequency",
         quantity="S/(pi a^2)",
         source="annular plate with a sliding inner edge, Timoshenko and Woinowsky-Krieger (1959), ch. 3; it tends to "
         "Pappus' pi/3 (R1^2 + R1 R2 + R2^2) as the surround narrows",
-        model="shell",
         allowed=3e-4,
         reason="shear in a surround only 200 walls wide: 1.5e-4",
-        reference=reference,
-        ours=ours,
+        values=values,
     )
 
 
 def _projection() -> Check:
-    return Check(
+    return check(
         id="area/projection",
-        rung=RUNG,
         problem="stepped V with two half-rolls moving as one body",
         quantity="swept area (m2)",
         source="projected area (Pappus): pi (R2^2 - R1^2)",
-        model="shell",
         allowed=1e-8,
         reason="exact but for the quadrature on the rolls",
-        reference=lambda: np.array([np.pi * ((1.15 * RADIUS) ** 2 - (0.45 * RADIUS) ** 2)]),
-        ours=lambda: np.array([shell_system(stepped_v(), 0, 10e3, 2).zone_area.sum()]),
+        values=lambda: (
+            np.array([np.pi * ((1.15 * RADIUS) ** 2 - (0.45 * RADIUS) ** 2)]),
+            np.array([shell_system(stepped_v(), 0, 10e3, 2).zone_area.sum()]),
+        ),
     )
 
 
 def _modal() -> Check:
     b = 0.002
 
-    def reference() -> Reals:
-        return np.array([[plates.mode_mean_over_centre(edge, i) for i in (1, 2, 3)] for edge in "CS"])
-
-    def ours() -> Reals:
+    def values() -> Pair:
         found = []
         for edge in "CS":
             walls = [piece(Line((x * RADIUS, 0.0), (y * RADIUS, 0.0)), THIN * RADIUS) for x, y in ((0.0, b), (b, 1.0))]
             design = part("disc with a small coil", walls, None, EDGES[edge], 1)
             top = 1.05 * float(plates.circular_plate(edge, 0, 3)[-1]) * plate_scale(THIN)
             found.append(solve_modes(shell_system(design, 0, top, 4), top).modal_area[:3])
-        return np.array(found) / WHOLE
+        exact = [[plates.mode_mean_over_centre(edge, i) for i in (1, 2, 3)] for edge in "CS"]
+        return np.array(exact), np.array(found) / WHOLE
 
-    return Check(
+    return check(
         id="area/modal",
-        rung=RUNG,
         problem="circular plates with clamped and supported rim, coil at the centre, modes 1...3 of m = 0",
         quantity="modal area/(pi a^2)",
         source="mean over centre of J_0 + c I_0, closed form",
-        model="shell",
         allowed=5e-4,
         reason="the coil is a circle of radius 0.002 a: 1e-4",
-        reference=reference,
-        ours=ours,
+        values=values,
     )
 
 
@@ -103,28 +92,23 @@ def _swept_in_total() -> Check:
     eta, ratios = 0.05, np.array((2.0, 8.0, 12.0, 20.0, 35.0, 60.0))
     design = disc(GUIDED, THIN, material=substance(eta=eta), joint=1)
 
-    def reference() -> Reals:
+    def values() -> Pair:
         x, weight = np.polynomial.legendre.leggauss(400)
         r, weight = (x + 1) / 2, weight / 2
-        return np.array([2 * (weight * r * np.abs(rim_driven_shape(r, ratio, eta))).sum() for ratio in ratios])
-
-    def ours() -> Reals:
         frequency = ratios * plate_scale(THIN)
         absolute = solve_area(shell_system(design, 0, 1.1 * float(frequency.max()), 4), frequency).absolute
         assert absolute is not None
-        return absolute / WHOLE
+        exact = [2 * (weight * r * np.abs(rim_driven_shape(r, ratio, eta))).sum() for ratio in ratios]
+        return np.array(exact), absolute / WHOLE
 
-    return Check(
+    return check(
         id="area/absolute",
-        rung=RUNG,
         problem="flat disc driven at its rim, slope held, loss factor 0.05: area swept in total, six frequencies",
         quantity="integral of |v| over the face/(pi a^2 v_rim)",
         source="closed shape in J and I, Gauss quadrature of its size",
-        model="shell",
         allowed=1e-3,
         reason="the nodes' rule integrates the kinks of |v| at nodal circles only to second order",
-        reference=reference,
-        ours=ours,
+        values=values,
     )
 
 

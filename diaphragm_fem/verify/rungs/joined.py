@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -13,10 +12,9 @@ from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, part, piece, shell_frequencies, shell_scale, substance
-from diaphragm_fem.verify.check import Check, Reals
+from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, modal, part, piece, substance
+from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.second_solver import ritz_frequencies
-from diaphragm_fem.verify.tables import rows
 
 RITZ = "computed here by an independent spectral Ritz solver"
 
@@ -129,24 +127,15 @@ def _check(
     refine: int = 2,
     note: str = "",
 ) -> Check:
-    @cache
-    def reference() -> Reals:
-        return np.array([ritz_frequencies(design, m, count, theory) for m in orders])
-
-    def ours() -> Reals:
-        return np.array([shell_frequencies(design, m, x, refine) for m, x in zip(orders, reference(), strict=True)])
-
     return Check(
         id=id,
         rung=rung,
         problem=f"{problem}, m = 0...{max(orders)}, {count} modes",
         quantity="frequency in Hz",
         source=source,
-        model="shell",
         allowed=allowed,
         reason=reason,
-        reference=reference,
-        ours=ours,
+        values=modal(design, orders, lambda m: ritz_frequencies(design, m, count, theory), refine=refine),
         note=note,
     )
 
@@ -239,17 +228,6 @@ def _rolls() -> list[Check]:
         _check("roll/dome", rung, "dome of metal on a soft half-roll with a ring", dome_on_roll(), range(5), 4),
         _check("roll/stepped-v", rung, "stepped V with two half-rolls and a ring", stepped_v(), range(7), 4),
     ]
-
-
-def remembered_gaps() -> dict[tuple[int, int], float]:
-    """Relative gap of values remembered from Efraim and Eisenberger (2006) to Kirchhoff theory, by (n, i)."""
-    scale, design = shell_scale(nu=0.3), cone_cylinder(0.01)
-    gaps = {}
-    for r in rows("remembered"):
-        if r["problem"] == "joined":
-            n, i = int(r["n"]), int(r["i"])
-            gaps[n, i] = float(r["omega"]) * scale / ritz_frequencies(design, n, i, "thin")[-1] - 1
-    return gaps
 
 
 def checks() -> list[Check]:

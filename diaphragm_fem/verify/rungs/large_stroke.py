@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 from scipy.sparse import csr_matrix
@@ -18,6 +18,7 @@ from diaphragm_fem.analysis.equilibrium import (
     walk,
 )
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
@@ -27,13 +28,13 @@ from diaphragm_fem.model.large_stroke.bent_shell import BentShell, motions
 from diaphragm_fem.model.large_stroke.swept import rate_slope
 from diaphragm_fem.model.numbering import AXISYMMETRIC
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.verify.bench import RADIUS, Array, cap_arc, disc, part, piece, plate_scale
-from diaphragm_fem.verify.check import Check, Reals
+from diaphragm_fem.verify.bench import RADIUS, cap_arc, disc, part, piece, plate_scale
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references.large_plates import BUCKLING, pressed_plate, tensioned_plate
-from diaphragm_fem.verify.tables import rows
+from diaphragm_fem.verify.tables import column, rows
 
 E, NU = 70e9, 0.3
-RUNG = "large stroke"
+check = partial(Check, rung="large stroke")
 TENSIONS = (-10.0, 0.0, 10.0, 100.0, 1000.0)
 SEPARATE = "computed by an exact shell of another code"
 
@@ -85,30 +86,27 @@ def stretched_disc(tension: float, thickness_ratio: float = 5e-4) -> tuple[BentS
 
 
 def _tension(m: int) -> Check:
-    def ours() -> Reals:
+    def values() -> Pair:
         found = []
         for tension in TENSIONS:
             shell, state = stretched_disc(tension)
             modes = solve_modes(structure_about(shell, state, m), 700 * plate_scale(5e-4))
             found.append(modes.frequency_hz[:3] / plate_scale(5e-4))
-        return np.array(found)
+        return np.array([tensioned_plate(tension, m) for tension in TENSIONS]), np.array(found)
 
-    return Check(
+    return check(
         id=f"stroke/tension-m{m}",
-        rung=RUNG,
         problem=f"clamped disc, h/a = 0.0005, edge pulled to T a^2/D of -10 to 1000, modes of m = {m}",
         quantity="omega a^2 sqrt(rho h/D) of the first three modes",
         source="closed form in J and I, problem of Wah, J. Acoust. Soc. Am. 34 (1962) 275 (named from memory)",
-        model="shell",
         allowed=5e-5,
         reason="h/a = 5e-4: the strain of the tension itself counts 1e-5",
-        reference=lambda: np.array([tensioned_plate(tension, m) for tension in TENSIONS]),
-        ours=ours,
+        values=values,
     )
 
 
 def _buckling() -> Check:
-    def ours() -> Reals:
+    def values() -> Pair:
         low, high = 1.01 * BUCKLING, 0.99 * BUCKLING
         for _ in range(18):
             middle = (low + high) / 2
@@ -118,19 +116,16 @@ def _buckling() -> Check:
                 low = middle
             else:
                 high = middle
-        return np.array([middle])
+        return np.array([BUCKLING]), np.array([middle])
 
-    return Check(
+    return check(
         id="stroke/buckling",
-        rung=RUNG,
         problem="clamped disc, h/a = 0.0005, pushed in at its edge until it buckles, m = 0",
         quantity="T a^2/D at which the tangent loses its first stable direction",
         source="Timoshenko and Gere, Theory of Elastic Stability (1961), section 9.6: J1(x) = 0",
-        model="shell",
         allowed=3e-6,
         reason="shear counts 1e-6 at h/a = 5e-4; the search stops within 1e-7",
-        reference=lambda: np.array([BUCKLING]),
-        ours=ours,
+        values=values,
     )
 
 
@@ -147,21 +142,21 @@ def pressed_loads() -> tuple[float, ...]:
 
 
 def _pressed_plate(karman: bool) -> Check:
-    deflections = [float(row["w0_over_h"]) for row in rows("pressed_plate")]
-    shell = [float(row["load"]) for row in rows("pressed_plate")]
-    return Check(
+    def values() -> Pair:
+        table = rows("pressed_plate")
+        exact = np.array([pressed_plate(x) for x in column(table, "w0_over_h")]) if karman else column(table, "load")
+        return exact, np.array(pressed_loads())
+
+    return check(
         id="stroke/karman" if karman else "stroke/pressed-plate",
-        rung=RUNG,
         problem="clamped plate, immovable edge, a/h = 100, under pressure up to three thicknesses of deflection",
         quantity="q a^4/(E h^4)",
         source="von Karman (1910), solved by collocation; problem of Way (1934)" if karman else SEPARATE,
-        model="shell",
         allowed=2e-3 if karman else 5e-6,
         reason="shear, and slopes that von Karman's theory takes as small: 5e-4 to 1.6e-3 at a/h = 100"
         if karman
         else "six decimals of the first row; the mesh leaves 1e-6",
-        reference=lambda: np.array([pressed_plate(x) for x in deflections] if karman else shell),
-        ours=lambda: np.array(pressed_loads()),
+        values=values,
     )
 
 
@@ -170,7 +165,7 @@ def _washers() -> Check:
     heights = sorted({float(row["h0_over_h"]) for row in table})
     h = 0.01 * RADIUS
 
-    def ours() -> Reals:
+    def values() -> Pair:
         found: list[float] = []
         for height in heights:
             cone = Line((RADIUS / 2, height * h), (RADIUS, 0.0))
@@ -178,19 +173,16 @@ def _washers() -> Check:
             stops = [float(row["s_over_h"]) * h for row in table if float(row["h0_over_h"]) == height]
             states = walk(coil_force(shell), at_rest(shell), Gauge(-shell.drive), stops)
             found += [state.factor * 4 * RADIUS**2 / (E * h**4) for state in states]
-        return np.array(found)
+        return column(table, "force"), np.array(found)
 
-    return Check(
+    return check(
         id="stroke/washers",
-        rung=RUNG,
         problem="conical washers of h0/h = 0.5 to 2, pressed flat and as far again, past the limit loads",
         quantity="F (2 a)^2/(E h^4)",
         source=SEPARATE + "; problem of Almen and Laszlo (1936)",
-        model="shell",
         allowed=1.5e-6,
         reason="the table is converged to 1e-6",
-        reference=lambda: np.array([float(row["force"]) for row in table]),
-        ours=ours,
+        values=values,
         note="Almen and Laszlo's own formula takes the section as rigid and is 5 to 13 % above.",
     )
 
@@ -206,27 +198,24 @@ def shallow_cap(shallowness: float, radius_ratio: float = 1000.0) -> tuple[Desig
 def _caps(follower: bool) -> Check:
     table = rows("snapping_caps")
 
-    def ours() -> Reals:
+    def values() -> Pair:
         found = []
         for row in table:
             design, scale = shallow_cap(float(row["lambda"]))
             shell = bent(design)
             loading = follower_pressure(shell) if follower else dead_pressure(shell)
             found.append(first_limit(loading, at_rest(shell), 0.05 * scale) / scale)
-        return np.array(found)
+        return column(table, kind), np.array(found)
 
     kind = "follower" if follower else "dead"
-    return Check(
+    return check(
         id=f"stroke/cap-{kind}",
-        rung=RUNG,
         problem=f"clamped spherical caps of lambda = 4, 5, 6, R/h = 1000, under {kind} pressure up to the snap",
         quantity="limit pressure over the classical 2 E (h/R)^2/sqrt(3 (1 - nu^2))",
         source=SEPARATE + "; problem of Budiansky (1959)",
-        model="shell",
         allowed=5e-4,
         reason="1e-6, 3e-5, 1.3e-4 for the three caps: ours is converged to 1e-5, what remains is not explained",
-        reference=lambda: np.array([float(row[kind]) for row in table]),
-        ours=ours,
+        values=values,
     )
 
 

@@ -16,23 +16,14 @@ from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.zone_figures import steps_of
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Ring
 from diaphragm_fem.design.edge import FREE
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.verify import reshape
-from diaphragm_fem.verify.bench import (
-    EDGES,
-    RADIUS,
-    cap_arc,
-    disc,
-    part,
-    piece,
-    plate_scale,
-    shell_system,
-    substance,
-)
-from diaphragm_fem.verify.check import Check, Complexes, Reals
+from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, disc, part, piece, plate_scale, shell_system, substance
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import lumped, plates
 from diaphragm_fem.verify.rungs.joined import dome_on_roll, stepped_v
 
@@ -65,13 +56,13 @@ def _lumped() -> list[Check]:
     area = np.pi * (RADIUS**2 - (0.56 * RADIUS) ** 2)
     passing = np.array((np.sqrt(1 + eta**2), np.sqrt(1 + 1 / 0.3)))
 
-    def curve(frequency: Reals) -> Curve:
+    def curve(frequency: Array) -> Curve:
         return solve_area(shell_system(design, 0, 4.5 * resonance, 2), frequency, absolute=False)
 
-    def decoupling() -> Reals:
+    def values() -> Pair:
         reading = Reading(curve(resonance * np.geomspace(0.5, 4.0, 1601)))
         (step,) = steps_of(reading, reading.top)
-        return np.array((step.decoupling_hz, step.handed_over_hz), float)
+        return resonance * passing, np.array((step.decoupling_hz, step.handed_over_hz), float)
 
     stiff = "the zones bend 3e8 times more stiffly than the step; shear in a step 120 walls wide shifts f0 by 1e-4"
     return [
@@ -84,8 +75,7 @@ def _lumped() -> list[Check]:
             model="analysis",
             allowed=5e-3,
             reason=stiff + ", which counts ten times and more near resonance",
-            reference=lambda: lumped.base_driven_share(near, resonance, eta),
-            ours=lambda: curve(near).zone[2] / area,
+            values=lambda: (lumped.base_driven_share(near, resonance, eta), curve(near).zone[2] / area),
             scale="largest",
         ),
         Check(
@@ -97,13 +87,12 @@ def _lumped() -> list[Check]:
             model="analysis",
             allowed=1e-3,
             reason=stiff,
-            reference=lambda: resonance * passing,
-            ours=decoupling,
+            values=values,
         ),
     ]
 
 
-def _modes(design: Design, top: float, refine: int = 2) -> Reals:
+def _modes(design: Design, top: float, refine: int = 2) -> Array:
     """Four frequencies of each of m = 0...3."""
     return np.array([solve_modes(shell_system(design, m, top, refine), top).frequency_hz[:4] for m in range(4)])
 
@@ -114,8 +103,8 @@ def _same_modes(
     source: str,
     allowed: float,
     reason: str,
-    one: Callable[[], Reals],
-    other: Callable[[], Reals],
+    one: Callable[[], Array],
+    other: Callable[[], Array],
 ) -> Check:
     return Check(
         id=id,
@@ -126,8 +115,7 @@ def _same_modes(
         model="analysis",
         allowed=allowed,
         reason=reason,
-        reference=one,
-        ours=other,
+        values=lambda: (one(), other()),
     )
 
 
@@ -135,10 +123,10 @@ def _similarity() -> list[Check]:
     design, top = stepped_v(), 8e3
 
     @cache
-    def plain() -> Reals:
+    def plain() -> Array:
         return _modes(design, top)
 
-    def area(x: Design, limit: float) -> Reals:
+    def area(x: Design, limit: float) -> Array:
         frequency = np.geomspace(0.01, 0.9, 12) * limit
         return solve_area(shell_system(x, 0, limit, 2), frequency, absolute=False).total.real
 
@@ -171,8 +159,7 @@ def _similarity() -> list[Check]:
             model="analysis",
             allowed=1e-6,
             reason=SAME + "; peaks without loss enlarge it",
-            reference=lambda: area(design, top),
-            ours=lambda: area(doubled, top / 2) / 4,
+            values=lambda: (area(design, top), area(doubled, top / 2) / 4),
             scale="largest",
         ),
         _same_modes(
@@ -200,7 +187,7 @@ def _reciprocity() -> Check:
     """Volume per force of the coil equals coil motion per pressure on the face."""
     frequency = (100.0, 700.0, 2000.0, 6000.0)
 
-    def response(from_coil: bool) -> Complexes:
+    def response(from_coil: bool) -> Complex:
         structure = shell_system(stepped_v(), 0, 8e3, 2)
         face = structure.volume.sum(axis=0)
         load, read = (structure.drive, face) if from_coil else (face, structure.pickup)
@@ -219,8 +206,7 @@ def _reciprocity() -> Check:
         model="analysis",
         allowed=1e-7,
         reason="rounding",
-        reference=lambda: response(True),
-        ours=lambda: response(False),
+        values=lambda: (response(True), response(False)),
     )
 
 

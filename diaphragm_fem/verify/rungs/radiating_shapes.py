@@ -6,14 +6,15 @@ from functools import partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Arc
 from diaphragm_fem.load.face_patterns import face_patterns
 from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
 from diaphragm_fem.model.open_air import air_modes
-from diaphragm_fem.verify.check import Check, Complexes, Reals
-from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C, cases, column, phasor
+from diaphragm_fem.verify.check import Check, Pair
+from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C
 from diaphragm_fem.verify.rungs.radiation import (
     V,
     Velocity,
@@ -23,16 +24,17 @@ from diaphragm_fem.verify.rungs.radiation import (
     check,
     impedance,
     motion,
+    printed,
     spread,
     v_velocity,
 )
-from diaphragm_fem.verify.tables import rows
+from diaphragm_fem.verify.tables import Table, cases, column, phasor, rows
 
 ELEMENTS = "computed: separate elements of order 5, a second way 7e-5 apart or closer"
 ANGLES = np.radians([0.0, 30.0, 60.0, 90.0])
 
 
-def hemisphere(table: tuple[dict[str, str], ...]) -> Complexes:
+def hemisphere(table: Table) -> Complex:
     """Impedance, then sizes of the pressure at the apex, at two and five radii, and far away."""
     ka, face = column(table, "ka"), cap(1.0)
     velocity = partial(along_axis, face.face[0])
@@ -48,20 +50,17 @@ def _domes() -> list[Check]:
     names = ("abs_p_apex", "abs_p_r2a", "abs_p_r5a", "farfield_r_abs_p_over_a")
     found = [
         check(
-            "hemisphere",
+            "radiation/hemisphere",
             "rigid hemisphere in a baffle, ka 0.1 to 10",
             "impedance; sizes of the pressure at the apex, at two and five radii and far away",
             "exact series of a sphere, its mirror image",
             1e-3,
             "elements half again as long as the tool cuts them",
-            lambda: np.concatenate(
-                (column(sphere, "R") + 1j * column(sphere, "X"), *(column(sphere, name) for name in names))
-            ),
-            lambda: hemisphere(sphere),
+            lambda: (np.concatenate((printed(sphere), *(column(sphere, x) for x in names))), hemisphere(sphere)),
         )
     ]
     for mesh, refine, loose in (("", 1.0, 1.0), ("-fine", 2.0, 0.2)):
-        for height, table in cases("radiation_domes", "h_over_a").items():
+        for (height,), table in cases("radiation_domes", "h_over_a").items():
             face, ka = cap(float(height)), column(table, "ka")
             shape = f"{'dome' if float(height) > 0 else 'bowl'}-{height.removeprefix('-')}{mesh}"
             found += _shape(shape, face, partial(along_axis, face.face[0]), table, ka, refine, loose, np.pi)
@@ -72,27 +71,30 @@ def _domes() -> list[Check]:
 
 
 def _shape(
-    shape: str, face: OpenContour, velocity: Velocity, table: tuple[dict[str, str], ...], ka: Reals, refine: float,
+    shape: str, face: OpenContour, velocity: Velocity, table: Table, ka: Array, refine: float,
     loose: float, area: float,
 ) -> list[Check]:  # fmt: skip
     what = f"rigid {shape.replace('-', ' ')}{' mesh' * (refine > 1)}, ka {ka.min():g} to {ka.max():g}, in a baffle"
     long = "half again" if refine == 1 else "three quarters"
     why = f"elements {long} as long as the tool cuts them"
-    far = ("far_axis", "far_30", "far_60", "far_90")
+
+    def far() -> Pair:
+        exact = [column(table, name) for name in ("far_axis", "far_30", "far_60", "far_90")]
+        return np.array(exact).T, np.abs(spread(face, velocity, ka, refine, np.inf, ANGLES))
+
     return [
         check(
-            shape, what, "impedance, complex", ELEMENTS, 1e-3 * loose, why,
-            lambda: phasor(table, "Z") * area, lambda: impedance(face, velocity, ka, refine, 28),
+            f"radiation/{shape}", what, "impedance, complex", ELEMENTS, 1e-3 * loose, why,
+            lambda: (phasor(table, "Z") * area, impedance(face, velocity, ka, refine, 28)),
         ),
         check(
-            f"{shape}-far", what, "size of the far pressure at 0, 30, 60, 90 degrees", ELEMENTS, 2.3e-3 * loose,
-            f"0.02 dB; {why}", lambda: np.array([column(table, name) for name in far]).T,
-            lambda: np.abs(spread(face, velocity, ka, refine, np.inf, ANGLES)),
+            f"radiation/{shape}-far", what, "size of the far pressure at 0, 30, 60, 90 degrees", ELEMENTS,
+            2.3e-3 * loose, f"0.02 dB; {why}", far,
         ),
     ]  # fmt: skip
 
 
-def cap_in_sphere(half: float, kr: Reals) -> Complexes:
+def cap_in_sphere(half: float, kr: Array) -> Complex:
     """Impedance over pi sin^2, then far pressure before and behind, of a cap that moves in a rigid sphere."""
     moving = Arc((0.0, 0.0), 1.0, np.pi / 2, -half)
     contour = OpenContour((), (moving,), (Arc((0.0, 0.0), 1.0, np.pi / 2 - half, half - np.pi),))
@@ -106,29 +108,23 @@ def cap_in_sphere(half: float, kr: Reals) -> Complexes:
     return np.concatenate((1j * kr * (modes.at(kr)[0] @ c @ c) / (np.pi * np.sin(half) ** 2), *np.abs(far).T))
 
 
-def _cap_values(table: tuple[dict[str, str], ...]) -> Complexes:
-    values = (phasor(table, "Z"), column(table, "far_front"), column(table, "far_back"))
-    return np.concatenate(values).astype(complex)
+def _cap(angle: str, table: Table) -> Check:
+    def values() -> Pair:
+        exact: Complex = np.concatenate((phasor(table, "Z"), column(table, "far_front"), column(table, "far_back")))
+        return exact, cap_in_sphere(np.radians(float(angle)), column(table, "kR"))
 
-
-def _caps() -> list[Check]:
-    found = []
-    for angle, table in cases("radiation_cap_in_sphere", "alpha_deg").items():
-        found.append(
-            check(
-                f"cap-in-sphere-{angle}",
-                f"cap of {angle} degrees that moves in a rigid sphere, full space: closure by all harmonics",
-                "impedance; sizes of the far pressure before and behind",
-                "exact series; problem of Aarts and Janssen, J. Acoust. Soc. Am. 127 (2010) 2262",
-                1e-3,
-                "elements half again as long as the tool cuts them",
-                partial(_cap_values, table),
-                partial(lambda a, table: cap_in_sphere(np.radians(a), column(table, "kR")), float(angle), table),
-            )
-        )
-    return found
+    return check(
+        f"radiation/cap-in-sphere-{angle}",
+        f"cap of {angle} degrees that moves in a rigid sphere, full space: closure by all harmonics",
+        "impedance; sizes of the far pressure before and behind",
+        "exact series; problem of Aarts and Janssen, J. Acoust. Soc. Am. 127 (2010) 2262",
+        1e-3,
+        "elements half again as long as the tool cuts them",
+        values,
+    )
 
 
 def checks() -> list[Check]:
     """Domes, bowls and recesses with two meshes each, and the closure in full space."""
-    return [*_domes(), *_caps()]
+    caps = cases("radiation_cap_in_sphere", "alpha_deg").items()
+    return [*_domes(), *(_cap(angle, table) for (angle,), table in caps)]

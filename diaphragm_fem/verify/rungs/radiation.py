@@ -7,24 +7,24 @@ from functools import lru_cache, partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.load.face_patterns import FacePatterns, face_patterns, face_rule
 from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
 from diaphragm_fem.model.open_air import air_modes
-from diaphragm_fem.verify.check import Check, Complexes, Reals, Values
-from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C, cases, column, phasor
-from diaphragm_fem.verify.rungs.air_parts import check as part_check
-from diaphragm_fem.verify.tables import rows
+from diaphragm_fem.verify.check import Check, Pair
+from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C
+from diaphragm_fem.verify.tables import Table, cases, column, phasor, rows
 
-RUNG = "radiation"
+check = partial(Check, rung="radiation", model="load")
 FINE = 6.0  # mesh that takes a flat face to 1e-6
 KING = "King's integral, Beranek and Mellow, Acoustics; ring: Thompson (1971), from memory"
-Velocity = Callable[[Reals], Reals]
+Velocity = Callable[[Array], Array]
 
 
-def evenly(place: Reals) -> Reals:
+def evenly(place: Array) -> Array:
     return np.ones_like(place)
 
 
@@ -41,7 +41,7 @@ def cap(height: float) -> OpenContour:
     return OpenContour((), (Arc(centre, radius, float(way * np.pi / 2), float(-way * half)),))
 
 
-def along_axis(curve: Curve, place: Reals) -> Reals:
+def along_axis(curve: Curve, place: Array) -> Array:
     """Normal velocity of a face of one curve that moves along the axis with 1 m/s."""
     return np.asarray(curve.tangent(place)[..., 0])
 
@@ -49,7 +49,7 @@ def along_axis(curve: Curve, place: Reals) -> Reals:
 V = OpenContour((Line((0.0, 0.0), (0.42, 0.0)),), (Line((0.42, 0.0), (0.75, -0.3)), Line((0.75, -0.3), (1.0, 0.0))))
 
 
-def v_velocity(place: Reals) -> Reals:
+def v_velocity(place: Array) -> Array:
     inner, outer = V.face
     return np.where(place < inner.length, inner.tangent(0.0)[0], outer.tangent(0.0)[0])
 
@@ -60,13 +60,13 @@ def air_of(contour: OpenContour, top: float, refine: float, count: int) -> OpenA
     return OpenAir(contour, patterns, air_modes(cut_open_section(contour, top, refine), patterns, top))
 
 
-def motion(patterns: FacePatterns, contour: OpenContour, velocity: Velocity) -> Reals:
+def motion(patterns: FacePatterns, contour: OpenContour, velocity: Velocity) -> Array:
     """Generalised velocity (N,) of a normal velocity in m/s along the face."""
     place, weight = face_rule(contour, 60)
     return np.asarray(patterns(place).T @ (weight * velocity(place)))
 
 
-def impedance(contour: OpenContour, velocity: Velocity, ka: Reals, refine: float, count: int = 20) -> Complexes:
+def impedance(contour: OpenContour, velocity: Velocity, ka: Array, refine: float, count: int = 20) -> Complex:
     """(integral of p v dS) over rho c (F,) in m2."""
     air = air_of(contour, float(ka.max()), refine, count)
     c = motion(air.patterns, contour, velocity)
@@ -74,8 +74,8 @@ def impedance(contour: OpenContour, velocity: Velocity, ka: Reals, refine: float
 
 
 def spread(
-    contour: OpenContour, velocity: Velocity, ka: Reals, refine: float, distance: float, angle: Reals
-) -> Complexes:
+    contour: OpenContour, velocity: Velocity, ka: Array, refine: float, distance: float, angle: Array
+) -> Complex:
     """p over rho c (F, A) at a distance in m; r p for an infinite one."""
     air = air_of(contour, float(ka.max()), refine, 20)
     frequency = ka * AIR.sound_speed / (2 * np.pi)
@@ -83,55 +83,38 @@ def spread(
     return air.pressure(AIR, frequency, air.waves(AIR, frequency, moved), distance, angle) / RHO_C
 
 
-def check(
-    id: str, problem: str, quantity: str, source: str, allowed: float, reason: str, reference: Callable[[], Values],
-    ours: Callable[[], Values], scale: str = "each",
-) -> Check:  # fmt: skip
-    return part_check(f"radiation/{id}", problem, quantity, source, allowed, reason, reference, ours, scale, RUNG)
+def printed(table: Table) -> Complex:
+    """The impedance of a table over rho c and area."""
+    return column(table, "R") + 1j * column(table, "X")
 
 
-def _rings() -> list[Check]:
-    found = []
-    for ratio, table in cases("radiation_rings", "b_over_a").items():
-        inner = float(ratio)
-        area = np.pi * (1 - inner**2)
-        found.append(
-            check(
-                f"ring-{ratio}" if inner else "piston",
-                f"rigid ring of radius ratio {ratio} in a baffle" if inner else "rigid piston in a baffle",
-                "impedance, complex",
-                KING,
-                1e-6,
-                "elements of the finest mesh; eight digits in the table",
-                partial(lambda table, area: (column(table, "R") + 1j * column(table, "X")) * area, table, area),
-                partial(lambda inner, table: impedance(flat(inner), evenly, column(table, "ka"), FINE), inner, table),
-            )
-        )
-    return found
+def _ring(ratio: str, table: Table) -> Check:
+    inner = float(ratio)
+    area = np.pi * (1 - inner**2)
+    return check(
+        f"radiation/ring-{ratio}" if inner else "radiation/piston",
+        f"rigid ring of radius ratio {ratio} in a baffle" if inner else "rigid piston in a baffle",
+        "impedance, complex",
+        KING,
+        1e-6,
+        "elements of the finest mesh; eight digits in the table",
+        lambda: (printed(table) * area, impedance(flat(inner), evenly, column(table, "ka"), FINE)),
+    )
 
 
-def _profiles() -> list[Check]:
-    found = []
-    for n, table in cases("radiation_profiles", "n").items():
-        found.append(
-            check(
-                f"profile-{n}",
-                f"velocity (1 - (r/a)^2)^{n} in a baffle",
-                "impedance, complex",
-                "power series and King's integral; problem of Greenspan (1979) and of Aarts and Janssen (2009)",
-                1e-6,
-                "elements of the finest mesh",
-                partial(lambda table: (column(table, "R") + 1j * column(table, "X")) * np.pi, table),
-                partial(
-                    lambda n, table: impedance(flat(), lambda s: (1 - s**2) ** n, column(table, "ka"), 4.0),
-                    int(n), table,
-                ),
-            )
-        )  # fmt: skip
-    return found
+def _profile(n: int, table: Table) -> Check:
+    return check(
+        f"radiation/profile-{n}",
+        f"velocity (1 - (r/a)^2)^{n} in a baffle",
+        "impedance, complex",
+        "power series and King's integral; problem of Greenspan (1979) and of Aarts and Janssen (2009)",
+        1e-6,
+        "elements of the finest mesh",
+        lambda: (printed(table) * np.pi, impedance(flat(), lambda s: (1 - s**2) ** n, column(table, "ka"), 4.0)),
+    )
 
 
-def field_of_piston(table: tuple[dict[str, str], ...], refine: float) -> Complexes:
+def field_of_piston(table: Table, refine: float) -> Complex:
     """p over rho c U at the table's points: within the hemisphere from the elements, beyond it from the harmonics."""
     air, found = air_of(flat(), 20.0, refine, 20), []
     for row in table:
@@ -155,36 +138,35 @@ def _field() -> list[Check]:
     table, pattern = rows("radiation_field"), rows("radiation_directivity")
     ka = 16.0
 
-    def directivity() -> Reals:
-        return np.array([_far_over_axis(int(row["n"]), float(row["x"]) / ka, ka) for row in pattern])
+    def directivity() -> Pair:
+        found = [_far_over_axis(int(row["n"]), float(row["x"]) / ka, ka) for row in pattern]
+        return column(pattern, "D"), np.array(found)
 
     return [
         check(
-            "field",
+            "radiation/field",
             "rigid piston in a baffle, ka 1 to 20, on and off the axis, near and far",
             "pressure, complex",
             "closed form on the axis, else Rayleigh's integral; King's integral agrees to 6e-13",
             1e-4,
             "elements at ka = 20",
-            lambda: phasor(table, "p"),
-            lambda: field_of_piston(table, 2.0),
-            "largest",
+            lambda: (phasor(table, "p"), field_of_piston(table, 2.0)),
+            scale="largest",
         ),
         check(
-            "directivity",
+            "radiation/directivity",
             "velocities (1 - (r/a)^2)^n, n = 0 to 2, far away, ka = 16",
             "pressure over that on the axis",
             "Sonine's integral, Bessel functions",
             1e-4,
             "elements at ka = 16",
-            lambda: column(pattern, "D"),
             directivity,
-            "largest",
+            scale="largest",
         ),
     ]
 
 
-def power_by_both(face: OpenContour, velocity: Velocity, ka: Reals) -> tuple[Reals, Reals]:
+def power_by_both(face: OpenContour, velocity: Velocity, ka: Array) -> tuple[Array, Array]:
     """Power over rho c that the face gives and that the far field carries, for 1 m/s."""
     air = air_of(face, float(ka.max()), 1.0, 28)
     frequency = ka * AIR.sound_speed / (2 * np.pi)
@@ -195,49 +177,53 @@ def power_by_both(face: OpenContour, velocity: Velocity, ka: Reals) -> tuple[Rea
 
 def _limits() -> list[Check]:
     ka = np.array([0.5, 1.0, 2.0, 5.0, 8.0])
-    table = cases("radiation_rings", "b_over_a")["0"]
+    table = cases("radiation_rings", "b_over_a")[("0",)]
     nearly = cap(1e-4)
     velocity = partial(along_axis, nearly.face[0])
     small = np.array([1e-3])
+
+    def balance() -> Pair:
+        dome = cap(1.0)
+        faces: list[tuple[OpenContour, Velocity]] = [(V, v_velocity), (dome, partial(along_axis, dome.face[0]))]
+        given, carried = zip(*(power_by_both(face, velocity, ka) for face, velocity in faces), strict=True)
+        return np.concatenate(given), np.concatenate(carried)
+
     return [
         check(
-            "flat-limit",
+            "radiation/flat-limit",
             "dome of a height of 1e-4 radii, against the flat piston",
             "impedance, complex",
             KING,
             3e-4,
             "the height itself: 1e-4 of the radius",
-            lambda: (column(table, "R") + 1j * column(table, "X")) * np.pi,
-            lambda: impedance(nearly, velocity, column(table, "ka"), 2.0),
+            lambda: (printed(table) * np.pi, impedance(nearly, velocity, column(table, "ka"), 2.0)),
         ),
         check(
-            "mass-of-air",
+            "radiation/mass-of-air",
             "rigid piston in a baffle, far below ka = 1",
             "mass of air on one side over its area, over rho a",
             "8/(3 pi), the low-frequency limit (Beranek and Mellow, Acoustics)",
             1e-6,
             "ka = 0.001 and elements of the finest mesh",
-            lambda: np.array([8 / (3 * np.pi)]),
-            lambda: impedance(flat(), evenly, small, FINE).imag / small / np.pi,
+            lambda: (np.array([8 / (3 * np.pi)]), impedance(flat(), evenly, small, FINE).imag / small / np.pi),
         ),
         check(
-            "power-balance",
+            "radiation/power-balance",
             "V recess and hemispherical dome, rigid, ka 0.5 to 8",
             "power through the half space, against what the face gives",
             "conservation of energy in lossless air",
             1e-10,
             "the elements conserve energy exactly: rounding",
-            lambda: np.concatenate([power_by_both(*shape, ka)[0] for shape in _two_faces()]),
-            lambda: np.concatenate([power_by_both(*shape, ka)[1] for shape in _two_faces()]),
+            balance,
         ),
     ]
 
 
-def _two_faces() -> list[tuple[OpenContour, Velocity]]:
-    dome = cap(1.0)
-    return [(V, v_velocity), (dome, partial(along_axis, dome.face[0]))]
-
-
 def checks() -> list[Check]:
     """Closed forms of flat faces, and limits."""
-    return [*_rings(), *_profiles(), *_field(), *_limits()]
+    return [
+        *(_ring(ratio, table) for (ratio,), table in cases("radiation_rings", "b_over_a").items()),
+        *(_profile(int(n), table) for (n,), table in cases("radiation_profiles", "n").items()),
+        *_field(),
+        *_limits(),
+    ]

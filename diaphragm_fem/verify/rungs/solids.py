@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import FREE
@@ -15,6 +16,7 @@ from diaphragm_fem.verify.bench import (
     DIAPHRAGM,
     SYMMETRY,
     cap_arc,
+    modal,
     part,
     piece,
     shell_frequencies,
@@ -22,50 +24,33 @@ from diaphragm_fem.verify.bench import (
     solid_frequencies,
     substance,
 )
-from diaphragm_fem.verify.check import Check, Reals
+from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.references import spheres
 from diaphragm_fem.verify.rungs.cylinders import ELASTICITY, LENGTH, OMEGA, cylinder, elastic_modes
 from diaphragm_fem.verify.rungs.joined import dome_on_roll, stepped_v
-from diaphragm_fem.verify.rungs.spheres import (
-    LAMB,
-    Row,
-    cap_groups,
-    cap_values,
-    sphere_part,
-    spheroidal_modes,
-)
-from diaphragm_fem.verify.tables import rows
+from diaphragm_fem.verify.rungs.spheres import CAP, LAMB, cap_values, sphere_part, spheroidal_modes
+from diaphragm_fem.verify.tables import Table, cases, column, rows
 
 STEEL = substance(E=200e9, rho=8000.0, name="steel")
 NAFEMS = "The Standard NAFEMS Benchmarks, TNSB Rev. 3 (1990), test "
 OWN_RULE = "mesh of the tool's own rule"
+check = partial(Check, rung="solids", model="solid")
 
 
-def _column(benchmark: str, column: str, modes: str) -> Reals:
-    table = [r for r in rows("nafems_solids") if r["benchmark"] == benchmark and r["mode"] in modes]
-    return np.array([float(r[column]) for r in table])
+def _nafems(benchmark: str, name: str, modes: str) -> Array:
+    return column([r for r in rows("nafems_solids") if r["benchmark"] == benchmark and r["mode"] in modes], name)
 
 
-def _thick_cylinder(column: str, source: str, allowed: float, reason: str) -> Check:
+def _thick_cylinder(name: str, source: str, allowed: float, reason: str) -> Check:
     tube = part("FV41", [piece(Line((2.0, 0.0), (2.0, 10.0)), 0.4, STEEL)], FREE, FREE)
-
-    def reference() -> Reals:
-        return _column("FV41", column, "23456")
-
-    def ours() -> Reals:
-        return solid_frequencies(tube, 0, reference())
-
-    return Check(
-        id=f"solid/FV41-{column.removesuffix('_hz')}",
-        rung="solids",
+    return check(
+        id=f"solid/FV41-{name.removesuffix('_hz')}",
         problem="free thick cylinder (10 m, mean radius 2 m, wall 0.4 m), m = 0, modes 2...6",
         quantity="frequency in Hz",
         source=source,
-        model="solid",
         allowed=allowed,
         reason=reason,
-        reference=reference,
-        ours=ours,
+        values=modal(tube, [0], lambda _: _nafems("FV41", name, "23456"), find=solid_frequencies),
     )
 
 
@@ -76,143 +61,99 @@ def _ball() -> Design:
 
 
 def _thick_sphere_book() -> Check:
-    def reference() -> Reals:
-        return _column("FV42", "target_hz", "123")
-
-    def ours() -> Reals:
-        return solid_frequencies(_ball(), 0, reference(), nearest=True, mesh_hz=4e3)
-
-    return Check(
+    targets = _nafems("FV42", "target_hz", "123")
+    return check(
         id="solid/FV42",
-        rung="solids",
         problem="free hollow sphere 1.8 to 6 m, radial modes 1...3",
         quantity="frequency in Hz",
         source=NAFEMS + "FV42",
-        model="solid",
         allowed=3e-4,
         reason="targets of four to five digits",
-        reference=reference,
-        ours=ours,
+        values=modal(_ball(), [0], lambda _: targets, find=solid_frequencies, nearest=True, mesh_hz=4e3),
         note="mode 4 is printed 2111.7 Hz in manuals that quote the book; the exact root is 2116.96 Hz (0.25 %): "
         "digits turned round",
     )
 
 
 def _thick_sphere_exact() -> Check:
-    @cache
-    def reference() -> Reals:
+    def exact(_: int) -> Array:
         found = np.concatenate([spheres.hollow_sphere(n, 1.8, 6.0, 2 if n else 1) for n in (0, 2, 4, 6)])
         return np.sort(found)[:5] * np.sqrt(200e9 / 8000) / (2 * np.pi)
 
-    def ours() -> Reals:
-        return solid_frequencies(_ball(), 0, reference(), mesh_hz=4e3)
-
-    return Check(
+    return check(
         id="solid/hollow-sphere",
-        rung="solids",
         problem="the same sphere: every mode of m = 0 that a mirror lets through, in order, five of them",
         quantity="frequency in Hz",
         source=LAMB,
-        model="solid",
         allowed=1e-4,
         reason="three rows of cells through a wall as thick as its radius",
-        reference=reference,
-        ours=ours,
+        values=modal(_ball(), [0], exact, find=solid_frequencies, mesh_hz=4e3),
     )
 
 
 def _cylinder(h: float) -> Check:
-    def reference() -> Reals:
-        return np.array(elastic_modes(h))
-
-    def ours() -> Reals:
-        design, scale = cylinder(LENGTH, h, DIAPHRAGM, DIAPHRAGM), shell_scale()
-        return np.array([solid_frequencies(design, n, x * scale) for n, x in enumerate(reference())]) / scale
-
-    return Check(
+    design = cylinder(LENGTH, h, DIAPHRAGM, DIAPHRAGM)
+    return check(
         id=f"solid/cylinder-{h:g}",
-        rung="solids",
         problem=f"cylinder between shear diaphragms, L/R = 1.5, h/R = {h:g}, m = 0...4, two modes",
         quantity=OMEGA,
         source=ELASTICITY,
-        model="solid",
         allowed=2e-4,
         reason="our edge holds the mean motion of the end face, the exact one every point of it: (h/R)^2/100",
-        reference=reference,
-        ours=ours,
+        values=modal(design, range(5), partial(elastic_modes, h), shell_scale(), find=solid_frequencies),
     )
 
 
 def _hemisphere() -> Check:
-    h = 0.1
+    def exact(m: int) -> Array:
+        return spheroidal_modes(0.1, m, True, 3)
 
-    def reference() -> Reals:
-        return np.array([spheroidal_modes(h, m, True, 3) for m in range(5)])
-
-    def ours() -> Reals:
-        design, scale = sphere_part(0.0, np.pi / 2, h, None, SYMMETRY), shell_scale()
-        found = [solid_frequencies(design, m, x * scale, nearest=True) for m, x in enumerate(reference())]
-        return np.array(found) / scale
-
-    return Check(
+    design = sphere_part(0.0, np.pi / 2, 0.1, None, SYMMETRY)
+    return check(
         id="solid/hemisphere",
-        rung="solids",
         problem="hemisphere h/R = 0.1 with a mirror at its equator, m = 0...4, three spheroidal modes",
         quantity=OMEGA,
         source=LAMB,
-        model="solid",
         allowed=2e-4,
         reason=OWN_RULE + "; the exact values do not depend on m",
-        reference=reference,
-        ours=ours,
+        values=modal(design, range(5), exact, shell_scale(), find=solid_frequencies, nearest=True),
     )
 
 
-def _cap(group: tuple[str, str, str], members: list[Row]) -> Check:
-    phi0, h, edge = group
-    reference, ours = cap_values(group, members, "solid", solid_frequencies)
-    return Check(
+def _cap(cap: tuple[str, ...], table: Table) -> Check:
+    phi0, h, edge = cap
+    return check(
         id=f"solid/cap-{phi0}-{h}-{edge}",
-        rung="solids",
         problem=f"spherical cap of {phi0} degrees, h/R = {h}, edge {edge}, m = 0...4, four modes",
         quantity=OMEGA,
         source="computed: three-dimensional elasticity by a separate high-order solver",
-        model="solid",
         allowed=1e-3,
         reason="a clamped face has singular corners that both solvers resolve only so far; four to six digits",
-        reference=reference,
-        ours=ours,
+        values=cap_values(cap, table, "solid", solid_frequencies),
     )
 
 
 def _pair(name: str, design: Design) -> Check:
     """Two models that share no equations, on a design like those the tool is for."""
-    count = 3
 
-    @cache
-    def reference() -> Reals:
-        guess = np.full(count, 20e3 / 1.15)
-        return np.array([shell_frequencies(design, m, guess) for m in range(5)])
+    def exact(m: int) -> Array:
+        return shell_frequencies(design, m, np.full(3, 20e3 / 1.15))
 
-    def ours() -> Reals:
-        return np.array([solid_frequencies(design, m, x, mesh_hz=20e3) for m, x in enumerate(reference())])
-
-    return Check(
+    return check(
         id=f"pair/{name.replace(' ', '-')}",
         rung="shell against solid",
-        problem=f"{name} with sharp kinks, wall 25 um on R = 25 mm, m = 0...4, {count} modes",
+        problem=f"{name} with sharp kinks, wall 25 um on R = 25 mm, m = 0...4, 3 modes",
         quantity="frequency in Hz",
         source="the shell model",
-        model="solid",
         allowed=6e-3,
         reason="at a sharp kink they keep a difference of the order of wall over segment; it halves with the wall",
-        reference=reference,
-        ours=ours,
+        values=modal(design, range(5), exact, find=solid_frequencies, mesh_hz=20e3),
     )
 
 
 def checks() -> list[Check]:
     """Benchmarks, exact solids, shell against solid."""
+    caps = cases("spherical_caps", *CAP).items()
     return [
         _thick_cylinder(
             "target_hz", NAFEMS + "FV41", 6e-4, "the targets differ by up to 0.03 % from a 9-digit solution"
@@ -223,7 +164,7 @@ def checks() -> list[Check]:
         _cylinder(0.02),
         _cylinder(0.1),
         _hemisphere(),
-        *(_cap(g, members) for g, members in cap_groups().items() if g[:2] in (("60", "0.05"), ("90", "0.01"))),
+        *(_cap(cap, table) for cap, table in caps if cap[:2] in (("60", "0.05"), ("90", "0.01"))),
         _pair("stepped V", stepped_v(0.001)),
         _pair("dome on roll", dome_on_roll(0.001)),
     ]

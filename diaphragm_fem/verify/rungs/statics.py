@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import partial
 
 import numpy as np
 from scipy.sparse import csc_matrix
@@ -13,14 +13,14 @@ from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.verify.bench import EDGES, RADIUS, SYMMETRY, cap_arc, disc, part, piece, shell_system, substance
-from diaphragm_fem.verify.check import Check, Reals
+from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import static_plates, static_shells
 from diaphragm_fem.verify.rungs.joined import RITZ, stepped_v, v_ring
 from diaphragm_fem.verify.second_solver import ritz, ritz_joint
 
 E, NU = 70e9, 0.3
 MESH_HZ = 2e3
-RUNG = "shells and plates at rest"
+check = partial(Check, rung="shells and plates at rest")
 TIMOSHENKO = "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells (1959)"
 
 
@@ -53,35 +53,26 @@ def _plates() -> Check:
     h, r = 1e-3 * RADIUS, RADIUS
     bending = E * h**3 / 12 / (1 - NU**2)
 
-    def reference() -> Reals:
-        found = []
+    def values() -> Pair:
+        exact, found = [], []
         for inner, outer, b in PLATES:
             c = (b + 1) / 2
             loaded = static_plates.plate_at_rest(outer, inner, b, ring=(c, 1.0))
             pressed = static_plates.plate_at_rest(outer, inner, b, pressure=1.0)
-            found.append((loaded.at_load * r**2, loaded.volume * r**4, pressed.volume * r**6))
-        return np.array(found) / bending
-
-    def ours() -> Reals:
-        found = []
-        for inner, outer, b in PLATES:
-            c = (b + 1) / 2
+            exact.append((loaded.at_load * r**2, loaded.volume * r**4, pressed.volume * r**6))
             walls = [piece(Line((b * r, 0.0), (c * r, 0.0)), h), piece(Line((c * r, 0.0), (r, 0.0)), h)]
             design = part("plate at rest", walls, None if inner is None else EDGES[inner], EDGES[outer], 1)
             found.append((*ring_answers(design), pressure_volume(design)))
-        return np.array(found)
+        return np.array(exact) / bending, np.array(found)
 
-    return Check(
+    return check(
         id="static/plates",
-        rung=RUNG,
         problem="seven plates (discs and rings; clamped, supported, free edges) under a ring force and under pressure",
         quantity="deflection at the ring (m/N), volume per newton (m3/N), volume per pascal (m3/Pa)",
         source=TIMOSHENKO + ", ch. 3",
-        model="shell",
         allowed=1e-4,
         reason="h/a = 0.001: shear adds 1e-5; the rest is the mesh",
-        reference=reference,
-        ours=ours,
+        values=values,
     )
 
 
@@ -89,86 +80,76 @@ def _cylinder() -> Check:
     h, length = 5e-3 * RADIUS, 1.2 * RADIUS
     sliding = Edge(radial=np.inf, circumferential=np.inf, rotation=np.inf)
 
-    def ours() -> Reals:
+    def values() -> Pair:
         wall = piece(Line((RADIUS, 0.0), (RADIUS, length)), h)
-        return np.array([pressure_volume(part("pressed cylinder", [wall], CLAMPED, sliding))])
+        return np.array([static_shells.clamped_cylinder_volume(length, RADIUS, h, E, NU)]), np.array(
+            [pressure_volume(part("pressed cylinder", [wall], CLAMPED, sliding))]
+        )
 
-    return Check(
+    return check(
         id="static/cylinder",
-        rung=RUNG,
         problem="cylinder L/R = 1.2, h/R = 0.005, ends held radially and in slope, under pressure",
         quantity="volume per pascal (m3/Pa)",
         source=TIMOSHENKO + ", section 114",
-        model="shell",
         allowed=1e-3,
         reason="shear in the edge effect is of the order of h/R",
-        reference=lambda: np.array([static_shells.clamped_cylinder_volume(length, RADIUS, h, E, NU)]),
-        ours=ours,
+        values=values,
     )
 
 
 def _hemisphere() -> Check:
     h = 5e-3 * RADIUS
 
-    def ours() -> Reals:
+    def values() -> Pair:
         wall = piece(cap_arc(RADIUS, 0.0, np.pi / 2), h)
-        return np.array([pressure_volume(part("pressed hemisphere", [wall], None, SYMMETRY))])
+        return np.array([static_shells.hemisphere_volume(RADIUS, h, E, NU)]), np.array(
+            [pressure_volume(part("pressed hemisphere", [wall], None, SYMMETRY))]
+        )
 
-    return Check(
+    return check(
         id="static/hemisphere",
-        rung=RUNG,
         problem="hemisphere h/R = 0.005 with a mirror at its equator, under pressure",
         quantity="volume per pascal (m3/Pa)",
         source=TIMOSHENKO + ", section 105",
-        model="shell",
         allowed=1e-6,
         reason="membrane state, exact for a shell",
-        reference=lambda: np.array([static_shells.hemisphere_volume(RADIUS, h, E, NU)]),
-        ours=ours,
+        values=values,
     )
 
 
 def _shallow_sphere() -> Check:
     h, angle = 2e-5 * RADIUS, 0.0025
 
-    def ours() -> Reals:
+    def values() -> Pair:
         walls = [piece(cap_arc(RADIUS, 0.0, angle), h), piece(cap_arc(RADIUS, angle, 0.8), h)]
-        return np.array([ring_answers(part("ring on a sphere", walls, None, CLAMPED, 1))[0]])
+        return np.array(
+            [static_shells.shallow_sphere_ring_compliance(RADIUS, h, RADIUS * np.sin(angle), E, NU)]
+        ), np.array([ring_answers(part("ring on a sphere", walls, None, CLAMPED, 1))[0]])
 
-    def reference() -> Reals:
-        return np.array([static_shells.shallow_sphere_ring_compliance(RADIUS, h, RADIUS * np.sin(angle), E, NU)])
-
-    return Check(
+    return check(
         id="static/shallow-sphere",
-        rung=RUNG,
         problem="small ring force on a thin sphere, h/R = 0.00002, ring radius 0.0025 R",
         quantity="deflection (m/N)",
         source="E. Reissner, J. Math. Phys. 25 (1946) 80 and 279, ring average of the point load",
-        model="shell",
         allowed=5e-4,
         reason="endless shallow sphere against a cap of 46 degrees: 1e-4; shear at the ring: 1e-4; else the mesh",
-        reference=reference,
-        ours=ours,
+        values=values,
     )
 
 
 def _against_ritz(name: str, design: Design) -> Check:
-    @cache
-    def reference() -> Reals:
+    def values() -> Pair:
         deflection, volume = ritz(design, 0, "shear").static(ritz_joint(design))
-        return np.array((deflection, volume.sum()))
+        return np.array((deflection, volume.sum())), np.array(ring_answers(design, 2))
 
-    return Check(
+    return check(
         id=f"static/{name.replace(' ', '-')}",
-        rung=RUNG,
         problem=f"{name}, force on the circle at its bottom",
         quantity="deflection (m/N), volume per newton (m3/N)",
         source=RITZ,
-        model="shell",
         allowed=3e-4,
         reason="same theory, so only the mesh differs",
-        reference=reference,
-        ours=lambda: np.array(ring_answers(design, 2)),
+        values=values,
     )
 
 
@@ -178,38 +159,36 @@ def _on_springs() -> Check:
     stiffness = spring * 2 * np.pi * RADIUS
     mass = substance().density * h * np.pi * RADIUS**3
 
-    def ours() -> Reals:
+    def values() -> Pair:
         answer = solve_static(shell_system(design, 0, MESH_HZ, 2))
-        return np.array((answer.stiffness, answer.moving_mass, answer.resonance_hz))
+        return np.array((stiffness, mass, np.sqrt(stiffness / mass) / (2 * np.pi))), np.array(
+            (answer.stiffness, answer.moving_mass, answer.resonance_hz)
+        )
 
-    return Check(
+    return check(
         id="static/on-springs",
-        rung=RUNG,
         problem="disc on a soft ring of springs, driven at its rim",
         quantity="stiffness at the coil (N/m), moving mass (kg), resonance (Hz)",
         source="a mass on a spring: k = 2 pi a times the edge's stiffness, m = density times volume",
         model="analysis",
         allowed=1e-6,
         reason="exact: a force at the supported rim does not bend the disc",
-        reference=lambda: np.array((stiffness, mass, np.sqrt(stiffness / mass) / (2 * np.pi))),
-        ours=ours,
+        values=values,
     )
 
 
 def _free_mass() -> Check:
     design = disc(FREE, 1e-3, joint=1)
     mass = substance().density * 1e-3 * np.pi * RADIUS**3
-    return Check(
+    return check(
         id="static/free-mass",
-        rung=RUNG,
         problem="free disc, driven at its rim",
         quantity="moving mass (kg)",
         source="density times volume",
         model="analysis",
         allowed=1e-6,
         reason="exact",
-        reference=lambda: np.array([mass]),
-        ours=lambda: np.array([solve_static(shell_system(design, 0, MESH_HZ, 2)).moving_mass]),
+        values=lambda: (np.array([mass]), np.array([solve_static(shell_system(design, 0, MESH_HZ, 2)).moving_mass])),
     )
 
 

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import partial
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.edge import FREE, Edge
 from diaphragm_fem.verify.bench import (
     EDGES,
     annulus,
     disc,
+    modal,
     part,
     piece,
     plate_scale,
@@ -19,60 +21,42 @@ from diaphragm_fem.verify.bench import (
     solid_frequencies,
     substance,
 )
-from diaphragm_fem.verify.check import Check, Reals
+from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.references import thick_plates
 from diaphragm_fem.verify.rungs.plates import NAMES, SUBJECT
 
-RUNG = "moderately thick plates"
+check = partial(Check, rung="moderately thick plates", quantity=SUBJECT)
 REASON = "same theory, so only the mesh differs: of the tool's own rule, once refined"
 
 
 def _circular(edge: str, h: float) -> Check:
-    def reference() -> Reals:
-        return np.array([thick_plates.circular_plate(edge, m, 2, h) for m in range(5)])
+    def exact(m: int) -> Array:
+        return thick_plates.circular_plate(edge, m, 2, h)
 
-    def ours() -> Reals:
-        scale, design = plate_scale(h), disc(EDGES[edge], h)
-        found = [shell_frequencies(design, m, x * scale, nearest=True) for m, x in enumerate(reference())]
-        return np.array(found) / scale
-
-    return Check(
+    return check(
         id=f"thick-plate/{edge}-{h:g}",
-        rung=RUNG,
         problem=f"circular plate h/a = {h:g}, {NAMES[edge]} edge, m = 0...4, two bending modes",
-        quantity=SUBJECT,
         source="Mindlin and Deresiewicz, J. Appl. Phys. 25 (1954) 1329; determinant solved here, shear factor 5/6",
-        model="shell",
         allowed=1.2e-4,
         reason=REASON,
-        reference=reference,
-        ours=ours,
+        values=modal(disc(EDGES[edge], h), range(5), exact, plate_scale(h), nearest=True),
     )
 
 
 def _annular(outer: str, inner: str) -> Check:
     b, h = 0.4, 0.1
 
-    def reference() -> Reals:
-        return np.array([thick_plates.annular_plate(outer, inner, b, n, 2, h) for n in range(4)])
-
-    def ours() -> Reals:
-        scale, design = plate_scale(h), annulus(EDGES[inner], EDGES[outer], b, h)
-        found = [shell_frequencies(design, n, x * scale, nearest=True) for n, x in enumerate(reference())]
-        return np.array(found) / scale
+    def exact(n: int) -> Array:
+        return thick_plates.annular_plate(outer, inner, b, n, 2, h)
 
     edges = f"outer edge {NAMES[outer]}, inner edge {NAMES[inner]}"
-    return Check(
+    return check(
         id=f"thick-annulus/{outer}{inner}",
-        rung=RUNG,
         problem=f"annular plate b/a = 0.4, h/a = 0.1, {edges}, m = 0...3, two bending modes",
-        quantity=SUBJECT,
         source="Irie, Yamada and Takagi, J. Appl. Mech. 49 (1982) 633; determinant solved here, shear factor 5/6",
-        model="shell",
         allowed=1.5e-4,
         reason=REASON,
-        reference=reference,
-        ours=ours,
+        values=modal(annulus(EDGES[inner], EDGES[outer], b, h), range(4), exact, plate_scale(h), nearest=True),
     )
 
 
@@ -82,32 +66,27 @@ def _supported_annulus(model: str) -> Check:
     wall = piece(Line((1.8, 0.0), (6.0, 0.0)), 0.6, steel)
     design = part("FV43", [wall], FREE, Edge(axial=np.inf))
 
-    @cache
-    def reference() -> Reals:
+    def exact(_: int) -> Array:
         plane = np.sqrt(200e9 / (8000 * (1 - 0.3**2))) / (2 * np.pi)
         bending = plane * 0.6 / np.sqrt(12) / 6.0**2
         first, second = thick_plates.annular_plate("S", "F", 0.3, 0, 2, 0.1) * bending
         return np.array((first, second, thick_plates.in_plane_annulus(1.8, 6.0, 1)[0] * plane))
 
-    def ours() -> Reals:
-        frequencies = shell_frequencies if model == "shell" else solid_frequencies
-        return frequencies(design, 0, reference())
-
-    return Check(
+    shell = model == "shell"
+    return check(
         id=f"thick-plate/FV43-{model}",
-        rung=RUNG if model == "shell" else "shell against solid",
+        rung="moderately thick plates" if shell else "shell against solid",
         problem="supported thick annular plate (1.8 to 6 m, 0.6 m thick), m = 0, two bending modes, one in-plane",
         quantity="frequency in Hz",
         source="problem of NAFEMS FV43 (1990); Mindlin plate and plane stress solved exactly here",
         model=model,
-        allowed=1e-4 if model == "shell" else 2e-3,
+        allowed=1e-4 if shell else 2e-3,
         reason="same theory, so only the mesh differs"
-        if model == "shell"
+        if shell
         else "shear theory against a solid of h/a = 0.1, held by the mean motion of its edge face",
-        reference=reference,
-        ours=ours,
+        values=modal(design, [0], exact, find=shell_frequencies if shell else solid_frequencies),
         note="targets remembered from the book (18.583, 140.15, 224.16 Hz) lie within 0.05 % of the exact values"
-        if model == "shell"
+        if shell
         else "",
     )
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
+from functools import partial
 
 import numpy as np
 
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.static import solve_static
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece, Ring, Winding
 from diaphragm_fem.design.edge import CLAMPED, FREE
@@ -18,6 +19,7 @@ from diaphragm_fem.verify.bench import (
     EDGES,
     RADIUS,
     cap_arc,
+    modal,
     part,
     piece,
     shell_frequencies,
@@ -26,12 +28,12 @@ from diaphragm_fem.verify.bench import (
     solid_system,
     substance,
 )
-from diaphragm_fem.verify.check import Check, Reals
+from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.references import plates
 from diaphragm_fem.verify.rungs.joined import RITZ
 from diaphragm_fem.verify.second_solver import ritz_frequencies
 
-RUNG = "layers, tapers, rings and formers"
+check = partial(Check, rung="layers, tapers, rings and formers")
 
 
 def two_layers(h: float) -> Wall:
@@ -64,16 +66,11 @@ def _laminate(edge: str, model: str) -> Check:
         "laminate", [Piece(Line((0.0, 0.0), (RADIUS, 0.0)), Zone("wall", Role.DRIVEN), wall)], None, EDGES[edge]
     )
 
-    def reference() -> Reals:
-        return np.array([plates.circular_plate(edge, m, 2) for m in range(4)]) * scale
+    def exact(m: int) -> Array:
+        return plates.circular_plate(edge, m, 2) * scale
 
-    def ours() -> Reals:
-        frequencies = shell_frequencies if model == "shell" else solid_frequencies
-        return np.array([frequencies(design, m, x) for m, x in enumerate(reference())])
-
-    return Check(
+    return check(
         id=f"wall/laminate-{edge}-{model}",
-        rung=RUNG,
         problem=f"circular plate of metal and film, edge {edge}, m = 0...3, two modes",
         quantity="frequency in Hz",
         source="Bessel determinant of Leissa (1969), ch. 2, for the bending stiffness D - B^2/A",
@@ -82,8 +79,7 @@ def _laminate(edge: str, model: str) -> Check:
         reason="h/a = 0.0005: shear and the edge layer below 2e-4"
         if model == "shell"
         else "h/a = 0.004: shear, the edge layer and the corner where two layers are held",
-        reference=reference,
-        ours=ours,
+        values=modal(design, range(4), exact, find=shell_frequencies if model == "shell" else solid_frequencies),
     )
 
 
@@ -93,23 +89,20 @@ def _sandwich() -> Check:
     wall = Wall((Layer(face, 30e-6, 30e-6), Layer(soft, 200e-6, 200e-6), Layer(face, 30e-6, 30e-6)))
     disc = part("sandwich", [Piece(Line((0.0, 0.0), (20e-3, 0.0)), Zone("wall", Role.DRIVEN), wall)], None, CLAMPED)
 
-    def values(model: str) -> Reals:
+    def values(model: str) -> Array:
         """Three frequencies, then their loss factors."""
         structure = (shell_system if model == "shell" else solid_system)(disc, 0, 14e3)
         modes = solve_modes(structure, 14e3)
         return np.array([modes.frequency_hz[:3] / 1e3, modes.loss_factor[:3]])
 
-    return Check(
+    return check(
         id="wall/sandwich",
-        rung=RUNG,
         problem="clamped disc, foils of 30 um about 200 um of 100 MPa, loss 0.3: m = 0, three modes and losses",
         quantity="kHz, loss factor",
         source="the solid model, which knows nothing of sections and their shear (computed)",
-        model="shell",
         allowed=0.05,
         reason="faces bend each on its own: -1.2 % of a frequency, +3.3 % of a loss, measured",
-        reference=lambda: values("solid"),
-        ours=lambda: values("shell"),
+        values=lambda: (values("solid"), values("shell")),
     )
 
 
@@ -121,21 +114,14 @@ def _taper() -> Check:
     )
     design = part("tapering cone", [wall], CLAMPED, FREE)
 
-    @cache
-    def reference() -> Reals:
-        return np.array([ritz_frequencies(design, m, 3, "shear") for m in range(5)])
-
-    return Check(
+    return check(
         id="wall/taper",
-        rung=RUNG,
         problem="cone whose wall tapers from 0.012 R to 0.004 R, inner edge clamped, m = 0...4, three modes",
         quantity="frequency in Hz",
         source=RITZ,
-        model="shell",
         allowed=3e-4,
         reason="same first-order-shear theory, so only the mesh differs",
-        reference=reference,
-        ours=lambda: np.array([shell_frequencies(design, m, x) for m, x in enumerate(reference())]),
+        values=modal(design, range(5), lambda m: ritz_frequencies(design, m, 3, "shear")),
     )
 
 
@@ -150,20 +136,17 @@ def _hoop() -> Check:
     design = part("ring alone", walls, FREE, FREE, 1, ring)
     square = 2 * np.pi * (own_stiffness + ring.hoop_stiffness) / (own_mass + ring.mass) / RADIUS
 
-    def reference() -> Reals:
-        return np.array([[np.sqrt(square * (1 + m**2)) / (2 * np.pi)] for m in range(4)])
+    def exact(m: int) -> Array:
+        return np.sqrt([square * (1 + m**2)]) / (2 * np.pi)
 
-    return Check(
+    return check(
         id="wall/hoop",
-        rung=RUNG,
         problem="slender ring with a plain ring of mass and hoop stiffness on it: extensional modes m = 0...3",
         quantity="frequency in Hz",
         source="f^2 ~ (1 + m^2) EA/(m R), Hoppe (1871); Love, Theory of Elasticity, section 293 (from memory)",
-        model="shell",
         allowed=1e-4,
         reason="bending of the ring adds (h/R)^2 m^2, below 1e-4",
-        reference=reference,
-        ours=lambda: np.array([shell_frequencies(design, m, x, nearest=True) for m, x in enumerate(reference())]),
+        values=modal(design, range(4), exact, nearest=True),
     )
 
 
@@ -177,21 +160,19 @@ def _former() -> Check:
     on_rim = Design("dome with a former", (dome,), None, FREE, 1, (former,))
     as_wall = replace(on_rim, meridian=(dome, former), former=(), joint=1)
 
-    def modes(design: Design) -> Reals:
+    def modes(design: Design) -> Array:
         top = 60e3
         return np.array([solve_modes(shell_system(design, m, top, 2), top).frequency_hz[:4] for m in range(4)])
 
-    return Check(
+    return check(
         id="wall/former",
-        rung=RUNG,
         problem="dome with a former at its rim, drawn as a former and as more meridian, m = 0...3, four modes",
         quantity="frequency in Hz",
         source="the same body",
         model="analysis",
         allowed=1e-8,
         reason="the same equations written twice: rounding only",
-        reference=lambda: modes(as_wall),
-        ours=lambda: modes(on_rim),
+        values=lambda: (modes(as_wall), modes(on_rim)),
     )
 
 
@@ -209,17 +190,15 @@ def _moving_mass() -> Check:
     rho = substance().density
     cap = 2 * np.pi * (1.4 * RADIUS) ** 2 * (1 - np.cos(0.7)) * wall
     mass = rho * (cap + 2 * np.pi * r * ends[2] * wall / 2) + wound.mass
-    return Check(
+    return check(
         id="wall/moving-mass",
-        rung=RUNG,
         problem="free dome with former and winding, force on the winding",
         quantity="moving mass (kg)",
         source="density times volume of cap and cylinder, plus the winding",
         model="analysis",
         allowed=1e-6,
         reason="exact but for the quadrature on the cap",
-        reference=lambda: np.array([mass]),
-        ours=lambda: np.array([solve_static(shell_system(design, 0, 5e3, 2)).moving_mass]),
+        values=lambda: (np.array([mass]), np.array([solve_static(shell_system(design, 0, 5e3, 2)).moving_mass])),
     )
 
 

@@ -18,7 +18,8 @@ function openBench(data, model) {
   const top = levelTop(hz, response, axis.low);
   const charts = [
     new Chart(find("#response"), axis, {
-      label: "response per newton against its plateau, dB", height: 190, low: top - 40, high: top, lines: [{ hz, value: response }],
+      label: "response per newton against its plateau, dB", height: 190, low: Math.min(top - 40, -15), high: top,
+      lines: responseLines(data, hz, response),
       marks, bands, drag, read: () => [{ value: found && levelOfResponse() }],
     }),
     new Chart(find("#area"), axis, {
@@ -35,6 +36,9 @@ function openBench(data, model) {
   const around = model.around ? openDriver(data, model, axis, drag) : null;
   if (around) charts.push(...around.charts);
 
+  const beside = data.measured ? openMeasured(data, model, axis, drag, () => (around ? loaded : found)) : null;
+  let loaded = null;
+
   const solve = () => {
     found = model.solve(state.get("hz"), state.get("loaded"));
     motion = model.motion(found);
@@ -43,7 +47,8 @@ function openBench(data, model) {
     find("#level").textContent = showDb(levelOfResponse());
     find("#size").textContent = showArea(c.size(found.total));
     find("#angle").textContent = showDegrees(c.angle(found.total));
-    if (around) around.show(state.get("loaded") ? found : model.solve(state.get("hz"), true));
+    if (around) around.show((loaded = state.get("loaded") ? found : model.solve(state.get("hz"), true)));
+    beside?.show(state.get("hz"));
     for (const chart of charts) chart.cursor(state.get("hz"));
     strips.cursor(state.get("hz"), radiating.map((z) => found.share[z]));
     frame();
@@ -60,7 +65,13 @@ function openBench(data, model) {
   state.on(["phase", "exaggeration"], frame);
   solve();
   player.run();
-  window.bench = { model, state, section, solve, motion: () => motion, found: () => found, axis };
+  window.bench = { model, state, section, solve, beside, motion: () => motion, found: () => found, axis };
+}
+
+function responseLines(data, hz, response) {
+  const against = (size) => 20 * Math.log10(size / data.plateau), around = data.around?.curve;
+  const loaded = around ? [{ hz: around.frequency_hz, value: Float64Array.from(around.response, against), look: "second", name: "in its driver" }] : [];
+  return [{ hz, value: response, name: "in vacuum" }, ...loaded, ...measuredLines(data, "response", against)];
 }
 
 function areaLines(data, hz, size) {
@@ -69,7 +80,8 @@ function areaLines(data, hz, size) {
     lines.push({ hz, value: Float64Array.from(data.curve.swept, (area) => 1e4 * area), look: "thin", name: "swept in total" });
   }
   return [...lines, { hz, value: size, name: "effective, in vacuum" },
-    ...(data.around ? [{ hz: data.around.curve.frequency_hz, value: sizes(data.around.curve.area, 1e4), look: "second", name: "in its driver" }] : [])];
+    ...(data.around ? [{ hz: data.around.curve.frequency_hz, value: sizes(data.around.curve.area, 1e4), look: "second", name: "in its driver" }] : []),
+    ...measuredLines(data, "area", (size) => 1e4 * size)];
 }
 
 function openModes(data) {

@@ -10,7 +10,7 @@ function openDriver(data, model, axis, drag) {
       ...(curve.even_db ? [{ hz, value: curve.even_db, look: "thin dashed", name: "even pressure" }] : []),
       ...slots.map((value, k) => ({ hz, value, look: `slot-${k % 3} thin`, name: slots.length > 1 ? `slot ${k + 1} alone` : null })),
       ...(curve.sum_db ? [{ hz, value: curve.sum_db, look: "second", name: "both sections, crossed over" }] : []),
-      { hz, value: curve.level_db, name: curve.where },
+      { hz, value: curve.level_db, name: curve.where }, ...measuredLines(data, "level", (size) => 20 * Math.log10(size / REFERENCE_PA)),
     ];
     charts.push(new Chart(find("#exit"), axis, {
       label: `level ${curve.where}, dB re 20 µPa at ${digits(data.around.motor.voltage)} V`, height: 310, numbered: true, low: top - 60, high: top, lines, drag,
@@ -21,7 +21,7 @@ function openDriver(data, model, axis, drag) {
     const value = sizes(curve.impedance, 1), low = Math.min(...value), high = Math.max(...value);
     charts.push(new Chart(find("#impedance"), axis, {
       label: "impedance at the terminals, Ω", height: 160, numbered: true, log: true, low: low / 1.2, high: high * 1.2,
-      lines: [{ hz, value }], drag, read: () => [{ value: found?.impedance ? c.size(found.impedance) : NaN }],
+      lines: [{ hz, value, name: "predicted" }, ...measuredLines(data, "impedance", (size) => size)], drag, read: () => [{ value: found?.impedance ? c.size(found.impedance) : NaN }],
     }));
   }
   const gap = model.around.gap, along = gap?.shapes && find("#gap") ? new AlongGap(find("#gap"), gap) : null;

@@ -21,7 +21,12 @@ class Parallel {
     const width = Math.max(this.host.clientWidth, 200), dense = window.devicePixelRatio || 1;
     this.step = Math.max((width - 70) / Math.max(this.axes.length - 1, 1), onPaper() ? 36 : 62); // narrow screens scroll
     this.width = this.step * (this.axes.length - 1) + 70;
-    Object.assign(this, { height: 330, top: 58, bottom: 306 });
+    const widest = Math.max(...this.axes.flatMap((axis) => words(titleOf(axis), this.step - 6).map((line) => textWidth(line, 11.5))));
+    this.staggered = widest > this.step - 4; // titles stand in two rows by turns where they would meet in one
+    this.room = (this.staggered ? 2 : 1) * this.step - 6;
+    const top = this.staggered ? 96 : 58;
+    Object.assign(this, { height: top + 272, top, bottom: top + 248 });
+    this.host.style.height = `${this.height + 6}px`;
     [this.canvas.width, this.canvas.height] = [Math.round(this.width * dense), Math.round(this.height * dense)];
     for (const layer of [this.canvas, this.over]) {
       layer.style.width = `${this.width}px`;
@@ -108,8 +113,10 @@ class Parallel {
       group.append(draw("line", { class: axis.kind === "input" ? "one-axis" : "one-axis figure", x1: x, x2: x, y1: this.top, y2: this.bottom }),
         draw("text", { class: "tick", y: this.top - 8, ...this.aside(a) }, this.textAt(a, 1)),
         draw("text", { class: "tick", y: this.bottom + 15, ...this.aside(a) }, this.textAt(a, 0)));
-      words(axis.unit ? `${axis.words}, ${axis.unit}` : axis.words, this.step - 6).forEach((line, k, all) =>
-        group.append(draw("text", { class: "title", y: 34 - 12 * (all.length - 1 - k), ...this.aside(a) }, line)));
+      const lift = this.staggered && a % 2 ? 38 : 0;
+      if (lift) group.append(draw("line", { class: "grid", x1: x, x2: x, y1: this.top - 20 - lift, y2: this.top - 20 }));
+      words(titleOf(axis), this.room).forEach((line, k, all) =>
+        group.append(draw("text", { class: "title", y: this.top - 24 - lift - 12 * (all.length - 1 - k), ...this.aside(a) }, line)));
       if (band) group.append(draw("rect", { class: "kept-band", x: x - 7, width: 14, y: this.y(band[1]), height: Math.max(this.y(band[0]) - this.y(band[1]), 2) }));
       group.append(draw("rect", { class: "grip", x: x - Math.min(this.step / 2, 24), width: Math.min(this.step, 48), y: this.top - 6, height: this.bottom - this.top + 12 }));
       this.listen(group, a);
@@ -211,10 +218,13 @@ function placesOf(axis) {
   axis.log = axis.log && low > 0;
   if (low === high) [low, high] = [low - Math.abs(low) * 0.1 - 1e-9, high + Math.abs(high) * 0.1 + 1e-9];
   Object.assign(axis, { low, high });
-  const place = (value) => (axis.log ? Math.log(value / low) / Math.log(high / low) : (value - low) / (high - low));
-  axis.basePlace = axis.base === null ? NaN : place(axis.base); // of the base design; beyond 0 to 1 it is off the axis
-  return Float32Array.from(axis.values, place);
+  axis.basePlace = axis.base === null ? NaN : placeOn(axis, axis.base); // of the base design; beyond 0 to 1 it is off the axis
+  return Float32Array.from(axis.values, (value) => placeOn(axis, value));
 }
+
+const placeOn = ({ low, high, log }, value) => (log ? Math.log(value / low) / Math.log(high / low) : (value - low) / (high - low));
+
+const titleOf = (axis) => (axis.unit ? `${axis.words}, ${axis.unit}` : axis.words);
 
 const valueAt = ({ low, high, log }, share) => (log ? low * (high / low) ** share : low + share * (high - low));
 

@@ -43,7 +43,8 @@ class Slopes {
     Object.assign(this, { host, designs, tracks });
     this.svg = draw("svg", { class: "chart", role: "img", "aria-label": "modes followed from design to design" });
     this.words = make("p", { class: "hint", "aria-live": "polite" }, "Point at a line for its words.");
-    host.append(this.svg, this.words);
+    this.names = make("p", { class: "hint" });
+    host.append(this.svg, this.names, this.words);
     redraws.push(() => this.render());
   }
 
@@ -64,9 +65,9 @@ class Slopes {
       this.svg.append(draw("line", { class: "grid", x1: LEFT, x2: width - RIGHT, y1: y(hz), y2: y(hz) }),
         draw("text", { class: "tick", x: LEFT - 5, y: y(hz) + 3.5, "text-anchor": "end" }, showTick(hz)));
     }
-    const room = (width - LEFT - 60) / count;
+    const room = (width - LEFT - 60) / count, fits = this.designs.every((design) => textWidth(design.name, 10.5) < room);
+    this.names.textContent = fits ? "" : this.designs.map((design, d) => `${d + 1} ${design.name}`).join("; ");
     this.designs.forEach((design, d) => {
-      const fits = textWidth(design.name, 10.5) < room;
       this.svg.append(draw("line", { class: "frame", x1: x(d), x2: x(d), y1: top, y2: bottom }),
         draw("text", { class: "tick", x: x(d), y: 14, "text-anchor": "middle" }, fits ? design.name : `${d + 1}`, draw("title", {}, design.name)));
     });

@@ -50,14 +50,21 @@ const cellText = (axis, value) =>
 function openCard(data, axes, rank, k) {
   const place = rank[k], file = data.files[k] || null;
   find("#card-name").textContent = `Case ${data.number[k]}${place >= 0 ? `, rank ${place + 1}` : ""}`;
-  find("#why").textContent = whyThere(data, axes, place, k) + (file ? ` Its design file: ${file}.` : "");
+  const rounded = data.drawn[k]?.score ?? null;
+  const asDrawn = rounded === null ? "" : ` As a drawing says it: ${rounded.toFixed(3)}.`;
+  find("#why").textContent = whyThere(data, axes, place, k) + asDrawn + (file ? ` Its design file: ${file}.` : "");
+  const drawn = data.drawn[k];
+  const valued = (axis, value) => {
+    const shown = cellText(axis, value ?? NaN);
+    return make("td", { class: "number" }, shown === NONE ? NONE : `${shown} ${axis.unit}`.trim());
+  };
   const rows = axes.map((axis) => {
     const value = axis.values[k], wish = data.wishes.findIndex((one) => one.figure === axis.key);
     const mark = wish >= 0 && place >= 0 ? data.marks[wish * data.order.length + place].toFixed(2) : "";
-    const shown = cellText(axis, value);
-    return make("tr", {}, make("td", {}, axis.words), make("td", { class: "number" }, shown === NONE ? NONE : `${shown} ${axis.unit}`.trim()), make("td", { class: "number" }, mark));
+    return make("tr", {}, make("td", {}, axis.words), ...(drawn ? [valued(axis, drawn.values[axis.key])] : []), valued(axis, value), make("td", { class: "number" }, mark));
   });
-  const head = make("tr", {}, make("th", { scope: "col" }, ""), make("th", { scope: "col", class: "number" }, "value"), make("th", { scope: "col", class: "number" }, data.wishes.length ? "mark" : ""));
+  const titles = [...(drawn ? ["as drawn"] : []), drawn ? "as solved" : "value", data.wishes.length ? "mark" : ""];
+  const head = make("tr", {}, make("th", { scope: "col" }, ""), ...titles.map((title) => make("th", { scope: "col", class: "number" }, title)));
   find("#card").replaceChildren(make("table", {}, make("thead", {}, head), make("tbody", {}, ...rows)));
 }
 
@@ -68,7 +75,9 @@ function whyThere(data, axes, place, k) {
       const value = axes.find((axis) => axis.key === figure)?.values[k];
       return value !== undefined && !(Number.isFinite(value) && (low === null || value >= low) && (high === null || value <= high));
     });
-    return broken.length ? `Not ranked: it breaks ${joinWords(broken.map((limit) => limit.words))}.` : "Not ranked.";
+    const words = joinWords(broken.map((limit) => limit.words));
+    if (!data.wishes.length) return words ? `It breaks ${words}.` : data.limits.length ? "It keeps to all limits." : "";
+    return words ? `Not ranked: it breaks ${words}.` : "Not ranked.";
   }
   const total = data.wishes.reduce((sum, wish) => sum + wish.weight, 0);
   const parts = data.wishes.map((wish, w) => [wish.words, (wish.weight / total) * data.marks[w * data.order.length + place]]);
@@ -163,18 +172,23 @@ class Scatter {
     context.fillStyle = soft;
     context.strokeStyle = hair;
     context.lineWidth = 1;
-    for (let k = 0; k <= 4; k++) {
-      const x = 52 + (k / 4) * (this.width - 68), y = this.height - 34 - (k / 4) * (this.height - 52);
+    context.textAlign = "center";
+    for (const [share, words] of ticksOf(across, this.width < 420 ? 4 : 6)) {
+      const [x] = this.spot(share, 0);
       context.beginPath();
       context.moveTo(x, 18);
       context.lineTo(x, this.height - 34);
+      context.stroke();
+      context.fillText(words, x, this.height - 20);
+    }
+    context.textAlign = "right";
+    for (const [share, words] of ticksOf(up, 6)) {
+      const [, y] = this.spot(0, share);
+      context.beginPath();
       context.moveTo(52, y);
       context.lineTo(this.width - 16, y);
       context.stroke();
-      context.textAlign = "center";
-      context.fillText(cellTick(across, k / 4), x, this.height - 20);
-      context.textAlign = "right";
-      context.fillText(cellTick(up, k / 4), 47, y + 3.5);
+      context.fillText(words, 47, y + 3.5);
     }
     context.textAlign = "right";
     context.fillText(`${across.words}${across.unit ? `, ${across.unit}` : ""}`, this.width - 16, this.height - 5);
@@ -183,8 +197,12 @@ class Scatter {
   }
 }
 
-const cellTick = (axis, share) =>
-  axis.names.length ? (Number.isInteger(valueAt(axis, share)) ? axis.names[valueAt(axis, share)] : "") : digits(valueAt(axis, share));
+/** Round values along an axis, or its names: the share of the axis and the words of each. */
+function ticksOf(axis, most) {
+  if (axis.names.length) return axis.names.map((name, k) => [placeOn(axis, k), name]);
+  const ticks = axis.log ? logTicks(axis.low, axis.high) : niceTicks(axis.low, axis.high, most);
+  return ticks.map((value) => [placeOn(axis, value), `${+value.toPrecision(4)}`.replace("-", "−")]);
+}
 
 /** The ranking of the cases that are kept; the first rows alone are made, whatever is sorted by. */
 class RankingTable {

@@ -12,7 +12,7 @@ function numberOf(text) {
 
 function enliven(table) {
   const heads = findAll("thead th", table), body = find("tbody", table), rows = [...body.rows];
-  if (rows.length > 2) heads.forEach((head, column) => makeSortable(head, column, heads, body, rows));
+  if (rows.length > 2) heads.forEach((head, column) => head.textContent.trim() && !head.matches(".bars") && makeSortable(head, column, heads, body, rows));
   const filter = table.parentElement.querySelector("input[type=search]");
   filter?.addEventListener("input", () => {
     const words = filter.value.toLowerCase().split(/\s+/).filter(Boolean);

@@ -1,0 +1,11 @@
+"""Kinds of NumPy arrays, named once for all signatures."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Index = NDArray[np.int64]
+Flags = NDArray[np.bool_]

@@ -1,0 +1,152 @@
+"""The verb that does the whole job for one design: verdict, modes, area curve, figures and files in one folder."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from diaphragm_fem.cli.one_design import evaluated, print_json
+from diaphragm_fem.cli.options import (
+    ORDERS,
+    TOLERANCE,
+    UP_TO,
+    AllowUnusual,
+    AsJson,
+    BareShell,
+    Change,
+    DesignPath,
+    Measured,
+    Orders,
+    Quiet,
+    Tolerance,
+    UpTo,
+    console,
+    open_design,
+    print_blocks,
+    read_measured,
+    say_missing,
+    say_path,
+    solving,
+    working,
+)
+from diaphragm_fem.cli.outputs import check_out_folder, kept_design, results_folder
+from diaphragm_fem.errors import AnalysisError
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.evaluate import Answer
+    from diaphragm_fem.answer.stroke import StrokeAnswer
+    from diaphragm_fem.design.read import DesignFile
+    from diaphragm_fem.report.folder import Tell
+
+OutFolder = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FOLDER", help="Folder of the results; results/<name of the file> where absent."),
+]
+NoOpinion = Annotated[
+    bool, typer.Option("--no-second-opinion", help="Leave out the solid model, which checks the first modes.")
+]
+WallInAir = Annotated[
+    bool,
+    typer.Option(
+        "--wall-in-air",
+        help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
+    ),
+]
+
+
+def examine(
+    design: DesignPath,
+    out: OutFolder = None,
+    up_to: UpTo = UP_TO,
+    orders: Orders = ORDERS,
+    tolerance: Tolerance = TOLERANCE,
+    change: Change = None,
+    allow_unusual: AllowUnusual = False,
+    bare_shell: BareShell = False,
+    no_second_opinion: NoOpinion = False,
+    wall_in_air: WallInAir = False,
+    pdf: Annotated[
+        bool, typer.Option("--pdf", help="Write summary and moving page as PDF too; the page needs a browser.")
+    ] = False,
+    measured: Measured = None,
+    uff: Annotated[
+        bool, typer.Option("--uff", help="Write curves and mode shapes as universal files (data sets 15, 55, 58) too.")
+    ] = False,
+    as_json: AsJson = False,
+    everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
+    quiet: Quiet = False,
+) -> None:
+    """The whole job for one design: verdict, modes, area curve, figures and files in one folder."""
+    file = open_design(design, change, allow_unusual)
+    if wall_in_air:
+        _check_thin_chamber(design, file)
+    curves = read_measured(measured)
+    folder = out or results_folder("", design.stem)
+    from diaphragm_fem.report.folder import check_folder
+
+    check_out_folder(folder)
+    check_folder(folder)
+    with working(quiet or as_json) as tell:
+        found = evaluated(
+            file, change, up_to, orders, tolerance, not no_second_opinion, tell, bare=bare_shell,
+            wall_in_air=wall_in_air, what_to_change=True,
+        )  # fmt: skip
+        if curves:
+            from diaphragm_fem.answer.measured import put_beside
+
+            found = replace(found, measured=put_beside(found, curves))
+        with solving(design):
+            moved = _stroke(file, found, tell)
+        from diaphragm_fem.report.folder import write_folder
+        from diaphragm_fem.report.stamp import stamp_of
+
+        stamp = stamp_of(file)
+        kept = kept_design(file, change, folder)
+        files = write_folder(found, folder, design=kept, stroke=moved, stamp=stamp, pdf=pdf, for_others=uff, tell=tell)
+    if as_json:
+        print_json(found, stroke=moved)
+    elif not quiet:
+        from diaphragm_fem.report.measured_words import measured_blocks
+        from diaphragm_fem.report.summary import brief_blocks, whole_blocks
+
+        brief = [*brief_blocks(found, console().width), *measured_blocks(found)]
+        print_blocks(whole_blocks(found) if everything else brief)
+        say_missing(pdf, "design.html")
+        if moved is not None:
+            from diaphragm_fem.report.blocks import Heading
+            from diaphragm_fem.report.stroke_page import stroke_blocks
+
+            print_blocks([Heading("Large stroke"), *stroke_blocks(moved)])
+        if everything:
+            say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        else:
+            more = f"summary.md and {len(files) - 2} more; --all prints the tables"
+            say_path(f"Written to {folder}: design.html, which moves, {more}")
+
+
+def _check_thin_chamber(path: Path, file: DesignFile) -> None:
+    """Refuse --wall-in-air where there is no gap to solve, or nothing that drives it."""
+    driver = file.design.driver
+    if driver is None or driver.motor is None or driver.front is None or driver.front.kind != "thin chamber":
+        front = None if driver is None else driver.front
+        has = "no [front]" if front is None else f'a [front] of kind "{front.kind}"'
+        has += "" if driver is not None and driver.motor is not None else ", no [motor]"
+        raise AnalysisError(
+            f'{path}: --wall-in-air needs a [front] of kind "thin chamber" and a [motor], received {has}; add them, or '
+            "leave the option out"
+        )
+
+
+def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
+    """The design at large stroke, where its file asks for it."""
+    if file.spec.stroke is None:
+        return None
+    from diaphragm_fem.answer.stroke import evaluate_stroke
+    from diaphragm_fem.design.stroke_plan import plan_stroke
+
+    plan = plan_stroke(file.spec.stroke, file.design)
+    tell("walking the coil over its stroke")
+    return evaluate_stroke(found.design, plan)

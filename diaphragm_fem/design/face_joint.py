@@ -1,0 +1,86 @@
+"""Where the middles of a wall's faces, one after the other, join: at a kink, run on straight, or over a slope where the
+thickness jumps on one face alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diaphragm_fem.design.curve import Line
+from diaphragm_fem.design.drawing_chain import JOIN
+from diaphragm_fem.design.drawing_file import METRES, Drawing, Drawn, far
+from diaphragm_fem.design.face_pair import Match, Middle, turn_between
+from diaphragm_fem.design.foot import crossing, feet
+from diaphragm_fem.design.outline import Point, begin, end, position
+from diaphragm_fem.errors import DesignError
+
+KINK = 1e-3  # rad: middles that turn by more meet where they cross
+ECCENTRIC = 0.02  # of the thickness, by which the middle may jump
+SLOPE = 0.7  # times the height of a shoulder on one face: how long a slope stands for it
+
+
+@dataclass(frozen=True)
+class Joint:
+    """Arc lengths at which two middles, one after the other, end and begin; `sloped` where a slope lies between."""
+
+    before: float
+    after: float
+    sloped: bool = False
+
+
+def joint_of(a: Match, b: Match, one: list[Drawn], other: list[Drawn], drawing: Drawing, place: str) -> Joint:
+    """Where two middles join. Where the thickness jumps on one face while the other runs straight on, the middle jumps
+    by half as much: it is led over a slope of SLOPE times the shoulder's height, as long before it as behind.
+    """
+    ends = []
+    for before, after, face in ((a.i, b.i, one), (a.j, b.j, other)):
+        if before != after:
+            last = end(face[int(before)].curve)
+            first = begin(face[int(np.ceil(after))].curve)
+            ends.append(((last[0] + first[0]) / 2, (last[1] + first[1]) / 2))
+    near = np.array(ends).mean(axis=0)[None]
+    m, n = a.pair.middle, b.pair.middle
+    if len(ends) == 1:
+        near = np.array(ends)
+    s, t = float(feet(m, near)[0]), float(feet(n, near)[0])
+    if turn_between(m, float(np.clip(s, 0.0, m.length)), n, float(np.clip(t, 0.0, n.length))) > KINK:
+        found = crossing(m, s, n, t)
+        if found is not None:
+            return Joint(*found)
+    jump = far(position(m, s), position(n, t))
+    walls = [float(x.pair.thickness(np.array(at))) for x, at in ((a, s), (b, t))]
+    if jump > max(ECCENTRIC * min(walls), JOIN):
+        height = abs(walls[1] - walls[0])
+        if abs(jump - height / 2) <= ECCENTRIC * min(walls):
+            return Joint(s - SLOPE * height / 2, t + SLOPE * height / 2, True)
+        unit = drawing.unit
+        raise DesignError(
+            f"{place}: the middle of the wall jumps by {jump / METRES[unit]:.3g} {unit} near "
+            f"{drawing.place(position(m, s))}; let the thickness change alike on both faces there, or over a taper"
+        )
+    return Joint(s, t)
+
+
+def slope_between(before: Middle, after: Middle) -> list[Middle]:
+    """From one middle to the next, half of the way in either's layer, the thickness across it linear along it."""
+    a, b = end(before.curve), begin(after.curve)
+    half = (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+    way = Line(a, b)
+    across = float(way.tangent(0.0) @ before.curve.tangent(before.curve.length))
+    first, last = (across * wall for wall in (*before.thickness, *after.thickness)[1:3])
+    mean = (first + last) / 2
+    return [
+        Middle(Line(a, half), before.layer, (first, mean), sloped=True),
+        Middle(Line(half, b), after.layer, (mean, last), sloped=True),
+    ]
+
+
+def edge_of(match: Match, a: Point, b: Point) -> float:
+    """Arc length of the middle where it crosses the line of the end face from a to b."""
+    middle = match.pair.middle
+    s = float(feet(middle, np.array([[(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]]))[0])
+    face = Line(a, b)
+    found = crossing(middle, s, face, face.length / 2) if face.length > 0 else None
+    return s if found is None else found[0]

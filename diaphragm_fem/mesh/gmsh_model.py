@@ -1,0 +1,62 @@
+"""The door to gmsh: loaded where it is needed, silent, one model at a time, safe in threads. No other file knows it."""
+
+from __future__ import annotations
+
+import signal
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import ModuleType
+
+from diaphragm_fem.errors import MeshError
+
+PACKAGES = "libglu1-mesa libgl1 libxcursor1 libxft2 libxinerama1 libgomp1"
+_ONE_AT_A_TIME = threading.Lock()  # gmsh keeps one global state
+
+
+def load_gmsh() -> ModuleType:
+    """The gmsh module. Raises MeshError where it, or a system library it needs, is missing."""
+    try:
+        import gmsh
+    except OSError as error:
+        missing = str(error).split(":")[0]
+        raise MeshError(
+            f"the section mesher gmsh needs the system library {missing}, which is not installed; on Debian 12 run "
+            f"'apt-get install {PACKAGES}'"
+        ) from error
+    except ImportError as error:
+        raise MeshError("the section mesher gmsh is not installed; run 'pip install gmsh'") from error
+    return gmsh
+
+
+@contextmanager
+def gmsh_model(name: str) -> Iterator[ModuleType]:
+    """A silent gmsh with a fresh model, removed on leaving; safe in threads and workers."""
+    gmsh = load_gmsh()
+    with _ONE_AT_A_TIME:
+        ours = not gmsh.isInitialized()
+        if ours:
+            gmsh.initialize(readConfigFiles=False, interruptible=False)
+            _take_signals_back()
+        gmsh.option.setNumber("General.Terminal", 0)
+        gmsh.option.setNumber("General.NumThreads", 1)
+        gmsh.option.setNumber("Mesh.ElementOrder", 2)
+        gmsh.option.setNumber("Mesh.SecondOrderIncomplete", 0)
+        gmsh.model.add(name)
+        try:
+            yield gmsh
+        finally:
+            gmsh.model.remove()
+            if ours:
+                gmsh.finalize()
+
+
+def _take_signals_back() -> None:
+    """gmsh lets SIGTERM, SIGHUP and SIGPIPE end the process on the spot: give them back to whom they were given in
+    Python, which ignores a closed pipe and raises an error instead.
+    """
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP", "SIGPIPE"):
+            number = getattr(signal, name, None)
+            if number is not None and (handler := signal.getsignal(number)) not in (None, signal.SIG_DFL):
+                signal.signal(number, handler)

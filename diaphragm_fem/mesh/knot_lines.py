@@ -1,0 +1,101 @@
+"""Lines through the cells of a joint that is drawn as the union of its walls: mid-lines and the front face."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.design import Piece
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
+
+Array = NDArray[np.float64]
+
+SEGMENT = 0.3  # thicknesses: a mid-line is cut into stretches of this length
+SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))
+
+
+def traced(plan: Plan, pieces: list[Piece]) -> list[Stretch]:
+    """The mid-line of pieces end to end through the united cells."""
+    found = []
+    for piece in pieces:
+        length = piece.curve.length
+        count = int(np.ceil(length / (SEGMENT * float(piece.wall.thickness(0.5)))))
+        ends = piece.curve.point(np.linspace(0, length, count + 1))
+        found += [_stretch(plan, a, b) for a, b in pairwise(ends)]
+    return found
+
+
+def _stretch(plan: Plan, a: Array, b: Array) -> Stretch:
+    """The stretch from a to b, in the cell of the joint that holds its middle."""
+    own = plan.united
+    corners = np.array([[plan.points[i] for i in plan.cells[c]] for c in own])
+    centre = corners.mean(axis=1)
+    best: tuple[float, int] = (np.inf, own.start)
+    for n in np.argsort(np.linalg.norm(centre - (a + b) / 2, axis=1))[:12]:
+        x, y = _local(plan, own.start + int(n), (a + b) / 2)
+        outside = max(-x, x - 1, -y, y - 1, 0.0)
+        best = min(best, (outside, own.start + int(n)))
+        if outside == 0:
+            break
+    return Stretch(best[1], _local(plan, best[1], a), _local(plan, best[1], b))
+
+
+def _local(plan: Plan, cell: int, point: Array) -> tuple[float, float]:
+    """Local coordinates of a point in a cell, by Newton's method on its transfinite map."""
+    p = [plan.points[i] for i in plan.cells[cell]]
+    m = [plan.edges[plan.cells[cell][i], plan.cells[cell][k]] for i, k in SIDES]
+    x = y = 0.5
+    for _ in range(30):
+        (low, d_low), (end_, d_end), (high, d_high), (first, d_first) = (
+            _quadratic(p[i], m[n], p[k], t) for n, ((i, k), t) in enumerate(zip(SIDES, (x, y, x, y), strict=True))
+        )
+        flat = (1 - x) * (1 - y) * p[0] + x * (1 - y) * p[1] + x * y * p[2] + (1 - x) * y * p[3]
+        place = (1 - y) * low + y * high + (1 - x) * first + x * end_ - flat
+        dx = (1 - y) * d_low + y * d_high - first + end_ - ((1 - y) * (p[1] - p[0]) + y * (p[2] - p[3]))
+        dy = high - low + (1 - x) * d_first + x * d_end - ((1 - x) * (p[3] - p[0]) + x * (p[2] - p[1]))
+        gap = point - place
+        det = dx[0] * dy[1] - dx[1] * dy[0]
+        if det == 0 or max(abs(x), abs(y)) > 10:
+            break
+        x, y = x + (gap[0] * dy[1] - gap[1] * dy[0]) / det, y + (dx[0] * gap[1] - dx[1] * gap[0]) / det
+        if np.abs(gap).max() < 1e-15:
+            break
+    return float(x), float(y)
+
+
+def _quadratic(a: Array, m: Array, b: Array, t: float) -> tuple[Array, Array]:
+    """Point and derivative on the parabola through a, m, b at 0, 1/2, 1."""
+    return (
+        a * (1 - t) * (1 - 2 * t) + m * 4 * t * (1 - t) + b * t * (2 * t - 1),
+        a * (4 * t - 3) + m * (4 - 8 * t) + b * (4 * t - 1),
+    )
+
+
+def front_sides(plan: Plan, first: int, last: int) -> list[Side]:
+    """Sides on the border of the joint from one point to another, the joint to the right of the way."""
+    count: Counter[frozenset[int]] = Counter()
+    own = plan.united
+    for c in own:
+        cell = plan.cells[c]
+        count.update(frozenset((cell[i], cell[k])) for i, k in SIDES)
+    after: dict[int, tuple[int, Side]] = {}
+    for c in own:
+        cell = plan.cells[c]
+        for side in range(4):
+            a, b = cell[side], cell[(side + 1) % 4]  # counterclockwise: the joint to the left
+            if count[frozenset((a, b))] == 1:
+                if b in after:
+                    raise MeshError("the walls touch beside the former; move them apart")
+                after[b] = (a, (c, side))
+    found: list[Side] = []
+    at = first
+    while at != last:
+        if at not in after or len(found) > len(after):
+            raise MeshError("the front face is broken at the joint with the former")
+        at, border = after[at]
+        found.append(border)
+    return found

@@ -1,0 +1,143 @@
+"""Pieces of wall united in one plane section and cut into quadrilaterals by gmsh.
+
+Where pieces overlap, the stiffer material fills. Triangles, fine at corners, are each divided into three
+quadrilaterals; sides on curves lie on them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from types import ModuleType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.design.curve import Curve
+from diaphragm_fem.design.outline import Point, begin, end
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.gmsh_model import gmsh_model
+from diaphragm_fem.mesh.plane_face import MM, draw_face
+from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+SAME = 1e-8  # m
+QUADRILATERAL = 10  # gmsh's number of the one of nine nodes
+CORNER_SIZE = 0.6  # of the wall: triangles at corners
+WALL_SIZE = 1.5  # of the wall: triangles elsewhere
+FINER = (1.5, 2.2, 3.3)  # tried in turn where cells are too flat
+
+
+@dataclass(frozen=True)
+class Patch:
+    """One piece of a union: its closed outline end to end, thickness in m, and rank: of two that overlap the lower
+    one fills."""
+
+    outline: Sequence[Curve]
+    thickness: float
+    rank: float
+
+
+@dataclass(frozen=True)
+class Cut:
+    """The cells of a union: points (N, 2) in m, cells (n, 9) counterclockwise (corners, middles of the sides that
+    follow them, centre) and the patch (n,) whose material each has."""
+
+    points: Array
+    cells: Index
+    patch: Index
+
+
+def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: float = 1.0) -> Cut:
+    """Cut a union; each of `ends`, a curve on its border where other walls go on, becomes two sides of cells.
+
+    Cells are `finer` than usual, and finer still where one of them would be too flat. Raises MeshError where that
+    cannot be done.
+    """
+    cut = _cut(name, patches, ends, finer)
+    for more in FINER:
+        if flatness(cut.points.T, cut.cells.T).min() >= FLATTEST:
+            break
+        cut = _cut(name, patches, ends, more * finer)
+    return cut
+
+
+def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: float) -> Cut:
+    with gmsh_model(name) as gmsh:
+        faces = [(2, draw_face(gmsh, patch.outline)) for patch in patches]
+        _, made = gmsh.model.occ.fragment(faces, [])
+        gmsh.model.occ.synchronize()
+        owner: dict[int, int] = {}
+        for p in sorted(range(len(patches)), key=lambda p: patches[p].rank):
+            for _, tag in made[p]:
+                owner.setdefault(tag, p)
+        _size(gmsh, patches, owner, ends, finer)
+        gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 1)
+        try:
+            gmsh.model.mesh.generate(2)
+        except Exception as problem:  # gmsh knows no other kind
+            raise MeshError(f"gmsh could not cut the joint of '{name}': {problem}") from problem
+        finally:
+            gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 0)
+        tags, xyz, _ = gmsh.model.mesh.getNodes()
+        found = [(p, gmsh.model.mesh.getElements(2, tag)) for tag, p in owner.items()]
+    if any(list(kinds) != [QUADRILATERAL] for _, (kinds, _, _) in found):
+        raise MeshError(f"gmsh did not cut the joint of '{name}' into quadrilaterals alone")
+    number = np.zeros(int(tags.max()) + 1, np.int64)
+    number[tags] = np.arange(len(tags))
+    cells = np.concatenate([number[nodes[0].reshape(-1, 9)] for _, (_, _, nodes) in found])
+    patch = np.concatenate([np.full(len(nodes[0]) // 9, p) for p, (_, _, nodes) in found])
+    points = xyz.reshape(-1, 3)[:, [0, 2]] / MM
+    cells = _counterclockwise(points, cells)
+    return Cut(_straightened(points, cells), cells, patch)
+
+
+def _size(
+    gmsh: ModuleType, patches: Sequence[Patch], owner: dict[int, int], ends: Sequence[Curve], finer: float
+) -> None:
+    """Sizes at the points of the drawing, in mm: fine but at the corners of the ends, whose sides are one each."""
+    thinnest: dict[int, float] = {}
+    for tag, p in owner.items():
+        for _, point in gmsh.model.getBoundary([(2, tag)], recursive=True):
+            thinnest[point] = min(thinnest.get(point, np.inf), patches[p].thickness)
+    at = {point: gmsh.model.getValue(0, point, []) for point in thinnest}
+    for point, thickness in thinnest.items():
+        here = (at[point][0] / MM, at[point][2] / MM)
+        far = any(_apart(here, tip) < SAME for line in ends for tip in (begin(line), end(line)))
+        gmsh.model.mesh.setSize([(0, point)], MM * thickness * (WALL_SIZE if far else CORNER_SIZE / finer))
+    for line in ends:
+        sides = []
+        for _, curve in gmsh.model.getEntities(1):
+            border = [abs(point) for _, point in gmsh.model.getBoundary([(1, curve)])]
+            if len(border) == 2 and all(
+                min(_apart((at[p][0] / MM, at[p][2] / MM), tip) for tip in (begin(line), end(line))) < SAME
+                for p in border
+                if p in at
+            ):
+                sides.append(curve)
+        if len(sides) != 1:
+            raise MeshError("walls lie over one another where a joint ends")
+        gmsh.model.mesh.setTransfiniteCurve(sides[0], 2)
+
+
+def _apart(a: Point, b: Point) -> float:
+    return float(np.hypot(a[0] - b[0], a[1] - b[1]))
+
+
+def _straightened(points: Array, cells: Index) -> Array:
+    """Points with the sides straight of cells too thin for their curves."""
+    points, flat = points.copy(), flatness(points.T, cells.T) < FLATTEST
+    for cell in cells[flat]:
+        points[cell[4:8]] = (points[cell[:4]] + points[np.roll(cell[:4], -1)]) / 2
+    return points
+
+
+def _counterclockwise(points: Array, cells: Index) -> Index:
+    a, b, c, d = (points[cells[:, k]] for k in range(4))
+    p, q = c - a, d - b
+    turned = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0] < 0
+    cells = cells.copy()
+    cells[turned] = cells[turned][:, [0, 3, 2, 1, 7, 6, 5, 4, 8]]
+    return cells

@@ -1,0 +1,136 @@
+"""How a joint that yields more or less than its walls changes the stiffness about it.
+
+Break the joint open. Each stretch of wall beside it may then move its end by e; with Z the compliance of that end while
+the far end is held, n and g the motions of joint and far end, R = Z K_ng (what the far end's motion leaves of it there)
+and T the loads of an arm from the joint's independent ones,
+
+    d = sum_a T_a^T (n + R_a g_a),      S = sum_a T_a^T Z_a T_a
+
+are the stretches' deformation under the joint's loads and their compliance. Let the ends move by e_a = -Z_a T_a y,
+which leaves n where loads balance, and hang a compliance C between them and the joint. Least energy over y gives
+
+    dK = d^T ((S + C)^-1 - S^-1) d,
+
+exact for the discrete shell: nothing where C vanishes, and for C >= 0 the stiffness stays positive, as a condensed one.
+With B of `joint_shares` the part of every arm a is the energy of its own stretch and of its share C_a of the joint
+after the move, less the stretch's before it. With D = B d, D_a the part of arm a, and t = c/(1 + c):
+
+    dK_a = D^T (t B S_a B^T t + C_a/(1 + c)^2) D - D^T t D_a - D_a^T t D.
+
+So whatever moduli materials have, none takes more stiffness away than its own stretches hold. Where the joint stiffens
+its stretches (c < 0) every arm gains D^T G_a D.
+"""
+
+from __future__ import annotations
+
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.model.joint_shares import parted
+from diaphragm_fem.model.joint_stretches import LOADED, Stretches
+from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
+
+if TYPE_CHECKING:
+    from diaphragm_fem.model.shell_line import OrderTerms
+
+
+class Yield(NamedTuple):
+    """Of A arms: compliance Z (A, N, N) of the end at the joint under the N loads of an arm, R (A, N, G), and raw
+    degrees of freedom of the end (A, N) and of what stays (A, G): the far end and what bears no load of the joint."""
+
+    give: Array
+    far: Array
+    end_dofs: Index
+    far_dofs: Index
+
+
+class _Fields(NamedTuple):
+    """Numbers of the fields of an order that bear loads (N,), and of those that bear none (F - N,)."""
+
+    loads: Index
+    rest: Index
+
+
+@cache
+def _fields(around: bool) -> _Fields:
+    fields = FIELDS if around else AXISYMMETRIC
+    loads = [fields.index(x) for x in LOADED if x in fields]
+    rest = [k for k in range(len(fields)) if k not in loads]
+    return _Fields(np.array(loads), np.array(rest, np.int64))
+
+
+def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, elements: Index) -> Yield:
+    """Of stretches whose elements are `elements` (A, H) of those that have the stiffness (E, F, F)."""
+    loads, rest = _fields(order.m > 0)
+    count, end, length = len(loads) + len(rest), stretches.end[:, None], stretches.length
+    near, middle, away = (3 * np.arange(count) + x for x in (end, np.full_like(end, 2), 1 - end))
+    place = np.concatenate((near[:, loads], middle, away, near[:, rest]), axis=1)
+    whole = stiffness[elements[:, :1, None], place[:, :, None], place[:, None, :]]
+    give, far = _yield(whole, len(loads) + count, len(loads))
+    place = np.concatenate((near, middle, away), axis=1)
+    for long in np.unique(length[length > 1]).tolist():
+        pick = np.flatnonzero(length == long)
+        bricks = stiffness[elements[pick, :long, None, None], place[pick, None, :, None], place[pick, None, None, :]]
+        whole = np.zeros((len(pick), (2 * long + 1) * count, (2 * long + 1) * count))
+        for k in range(long):
+            own = slice(2 * k * count, (2 * k + 3) * count)
+            whole[:, own, own] += bricks[:, k]
+        inner = np.concatenate((loads, np.arange(count, whole.shape[1]), rest))
+        give[pick], far[pick] = _yield(whole[:, inner[:, None], inner], whole.shape[1] - count - len(rest), len(loads))
+    dofs, arm = order.dofs[stretches.elements], np.arange(len(elements))[:, None]
+    stays = np.concatenate((dofs[arm, length[:, None] - 1, away], dofs[arm, 0, near[:, rest]]), axis=1)
+    return Yield(give, far, dofs[arm, 0, near[:, loads]], stays)
+
+
+def _yield(whole: Array, moves: int, loads: int) -> tuple[Array, Array]:
+    """Z and R from stiffnesses (A, D, D) whose first `moves` motions are free, the first `loads` of them bear loads."""
+    known = np.zeros((len(whole), moves, loads + whole.shape[1] - moves))
+    known[:, range(loads), range(loads)] = 1.0
+    known[:, :, loads:] = whole[:, :moves, moves:]
+    found = np.asarray(np.linalg.solve(whole[:, :moves, :moves], known), float)[:, :loads]
+    return found[..., :loads], found[..., loads:]
+
+
+@lru_cache(maxsize=64)
+def transport(arms: tuple[int, ...], loads: int) -> Array:
+    """Loads (J, A, N, L) of each arm from the independent ones of joints of so many arms: the last one balances the
+    others, a held end has nothing to balance; arms and loads that are not there have nothing."""
+    most = max(arms)
+    found = np.zeros((len(arms), most, loads, max(most - 1, 1), loads))
+    for own, count in zip(found, arms, strict=True):
+        for a in range(max(count - 1, 1)):
+            own[a, :, a] = np.eye(loads)
+            if count > 1:
+                own[count - 1, :, a] = -np.eye(loads)
+    return found.reshape(len(arms), most, loads, -1)
+
+
+def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crowded: Flags) -> tuple[Index, Array]:
+    """Raw degrees of freedom (J, D) and changes of stiffness (J, A, D, D) by arm.
+
+    arms (J, A) index those of `found`, carry (J, A, N, L) has their loads, nothing where there is no arm, excess
+    (J, A, L, L) is the joint's in m/N.
+    """
+    (joints, count), (loads, stays), size = arms.shape, found.far.shape[1:], carry.shape[-1]
+    turned = carry.swapaxes(-1, -2)
+    soft = turned @ found.give[arms] @ carry
+    every = range(size)
+    soft[:, 0, every, every] += ~carry.any(axis=(1, 2))  # loads that are not there
+    part = parted(excess, soft, crowded)
+    rows = np.zeros((joints, count, size, loads + count * stays))
+    rows[..., :loads] = turned
+    far = turned @ found.far[arms]
+    for a in range(count):
+        rows[:, a, :, loads + a * stays : loads + (a + 1) * stays] = far[:, a]
+    rows = part.directions[:, None] @ rows
+    whole, taken = rows.sum(axis=1), part.taken
+    inner = part.soft * (taken[:, None, :, None] * taken[:, None, None, :])
+    inner[..., every, every] += part.yields + part.stiffens
+    # D^T (t S_a t + ...) D - D^T t D_a and its transpose are the symmetric part of D^T ((t S_a t + ...) D - 2 t D_a)
+    half = inner @ whole[:, None] - 2 * taken[:, None, :, None] * rows
+    change = whole.swapaxes(-1, -2)[:, None] @ half
+    dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[arms].reshape(joints, -1)), axis=1)
+    return dofs, (change + change.swapaxes(-1, -2)) / 2

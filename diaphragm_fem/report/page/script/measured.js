@@ -1,0 +1,64 @@
+// Measured curves beside what the page solves: lines in its charts, and how far they lie apart at the cursor.
+
+/** Lines of a measured quantity for a chart, its sizes turned into the chart's values; `name` where there is one alone. */
+function measuredLines(data, quantity, value) {
+  const own = (data.measured ?? []).filter((curve) => curve.quantity === quantity);
+  return own.map((curve, k) => ({
+    hz: curve.hz, value: Float64Array.from(curve.size, value), look: "measured", name: own.length > 1 ? `measured ${k + 1}` : "measured",
+  }));
+}
+
+/** A value over rising frequencies, by a straight line over log f; NaN beyond the ends. */
+function between(hz, values, at) {
+  if (!(at * 1.000001 >= hz[0] && at <= hz[hz.length - 1] * 1.000001)) return NaN; // written in 32 bits
+  let [low, high] = [0, hz.length - 1];
+  while (high - low > 1) {
+    const middle = (low + high) >> 1;
+    if (hz[middle] <= at) low = middle;
+    else high = middle;
+  }
+  const share = Math.log(at / hz[low]) / Math.log(hz[high] / hz[low]);
+  return values[low] + share * (values[high] - values[low]);
+}
+
+/** The size in SI that the solved model predicts of a measured quantity; NaN where it has none. */
+function predictedSize({ quantity, point }, found, motion) {
+  const omega = 2 * Math.PI * found.hz, total = c.size(found.total);
+  const axial = () => Math.hypot(motion.zRe[point], motion.zIm[point]);
+  switch (quantity) {
+    case "area": return total;
+    case "response": return c.size(found.response);
+    case "velocity": return axial();
+    case "mobility": return axial() * omega / c.size(found.force);
+    case "impedance": return found.impedance ? c.size(found.impedance) : NaN;
+    default: return loudest(found) ? c.size(loudest(found)) : NaN;
+  }
+}
+
+/** The deviations of all curves in one chart; show(hz) tells them at the cursor, against the model solved there. */
+function openMeasured(data, model, axis, drag, solved) {
+  const curves = data.measured, most = Math.max(3, ...curves.map((curve) => ninth(curve.apart_db)));
+  const levels = curves.map((curve) => Float64Array.from(curve.size, decibels));
+  let apart = [];
+  const chart = new Chart(find("#apart"), axis, {
+    label: "measured over predicted, dB", height: 200, numbered: true, low: -most, high: most, drag, alwaysNamed: true,
+    lines: curves.map((curve, k) => ({ hz: curve.hz, value: curve.apart_db, name: curve.title, look: `design-${(k + 1) % 6}` })),
+    read: () => apart.map((value, k) => ({ value, look: `design-${(k + 1) % 6}` })),
+  });
+  const show = (hz) => {
+    const found = solved(), motion = curves.some(({ point }) => point !== undefined) ? model.motion(found) : null;
+    apart = curves.map((curve, k) => between(curve.hz, levels[k], hz) - decibels(predictedSize(curve, found, motion)));
+    const told = curves.map(({ title }, k) => `${title} ${showDb(apart[k])}`).filter((_, k) => Number.isFinite(apart[k]));
+    find("#apart-words").textContent = told.length ? `Measured over predicted at ${showHz(hz)}: ${told.join("; ")}.` : `Nothing was measured at ${showHz(hz)}.`;
+    chart.cursor(hz);
+  };
+  return { show, apart: () => apart };
+}
+
+const decibels = (size) => 20 * Math.log10(size);
+
+/** The size that nine tenths of the values stay below, at most 20, with room above it. */
+function ninth(values) {
+  const sizes = [...values].map(Math.abs).sort((a, b) => a - b);
+  return Math.min(1.6 * sizes[Math.floor(0.9 * (sizes.length - 1))], 20);
+}

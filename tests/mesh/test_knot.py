@@ -1,0 +1,145 @@
+"""The joint drawn as the union of its walls: what could not be hung from a face is cut, soundly and as drawn."""
+
+from collections import Counter
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from harsh_domes import harsh_dome
+from scipy.sparse.linalg import eigsh
+from solid_walls import FILM, FOIL, MM, STEPPED, part, stepped_v, wall_piece, wound_former
+
+from diaphragm_fem.design.curve import Line
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.edge import CLAMPED
+from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.errors import DesignError, MeshError
+from diaphragm_fem.mesh.knot import tie_knot
+from diaphragm_fem.mesh.orientation import oriented
+from diaphragm_fem.mesh.section import Section, mesh_section
+from diaphragm_fem.mesh.section_plan import flatness, quadrilaterals
+from diaphragm_fem.mesh.section_size import Grading
+from diaphragm_fem.model.solid import build_solid
+
+SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))
+
+
+def tied(design: Design, refine: float = 1.0) -> Section:
+    plan = tie_knot(design, Grading(refine=refine))
+    return Section(design, plan, *quadrilaterals(plan))
+
+
+def check_sound(section: Section) -> None:
+    """Cells not inside out, each inner side shared by two that run it the same way, one border, no holes, and the
+    front face whole."""
+    plan = section.plan
+    assert flatness(section.points, section.cells).min() > 0.02
+    sides = Counter(side for a, b in SIDES for side in zip(*section.cells[[a, b]].tolist(), strict=True))
+    assert max(sides.values()) <= 2
+    assert not any((b, a) in sides for a, b in sides)
+    border = [side for side, count in sides.items() if count == 1]
+    assert all(count == 2 for count in Counter(x for side in border for x in side).values())
+    assert len(plan.points) - len(sides) + section.cells.shape[1] == 1
+    ends = [[plan.cells[c][k] for k in (SIDES[side] if side >= 2 else SIDES[side][::-1])] for c, side in plan.front]
+    assert all(a[1] == b[0] for a, b in pairwise(ends))
+    first, last = (plan.points[ends[k][k]][0] for k in (0, -1))
+    area = build_solid(section.design, section).structure(0).zone_area.sum()
+    assert area == pytest.approx(np.pi * (last**2 - first**2), rel=1e-12)  # the front face closes, to rounding
+
+
+def lowest(section: Section, m: int, count: int = 6) -> np.ndarray:
+    system = build_solid(section.design, section).structure(m)
+    return np.sqrt(np.sort(eigsh(system.stiffness, count, system.mass, sigma=0.0, return_eigenvectors=False)))
+
+
+def check_cut(number: int) -> bool:
+    """Cut one harsh dome; False where the design itself is refused."""
+    try:
+        design = harsh_dome(number)
+    except DesignError:
+        return False
+    check_sound(mesh_section(design))
+    return True
+
+
+@pytest.mark.parametrize("number", [1, 3, 10, 13, 31, 42, 45, 50, 64, 84])
+def test_harsh_domes_are_cut(number):
+    """Rolls down along the former, steep skirts, sharp folds, ends that no mitre closes: all refused before."""
+    assert check_cut(number)
+
+
+@pytest.mark.long
+def test_ninety_harsh_domes_are_cut():
+    assert sum(check_cut(number) for number in range(90)) == 81  # nine are refused by the design: no room at a corner
+
+
+def test_both_ways_of_drawing_a_joint_agree():
+    """A former under a V whose wall is flat there: hung from the rear face, and united with the wall."""
+    design = stepped_v()
+    hung, united = mesh_section(design), tied(design)
+    check_sound(united)
+    for m in (0, 1):
+        # measured up to 6.1e-5 apart, by what their cells leave at the same corners
+        np.testing.assert_allclose(lowest(united, m), lowest(hung, m), rtol=3e-4)
+
+
+def test_a_union_has_its_area():
+    """Level walls with a former below: h L + h_f H less the former's half of the wall it reaches into."""
+    thin, former = 60e-6, 100e-6
+    pieces = [wall_piece(Line((r * MM, 0.0), ((r + 4) * MM, 0.0)), thin, FILM) for r in (10, 14)]
+    design = part(pieces, CLAMPED, CLAMPED, 1, former=wound_former(14 * MM, 0.0, former))
+    cells = tied(design)
+    weight = build_solid(design, cells).shapes.weight.sum()
+    assert weight == pytest.approx(thin * 8 * MM + former * (5 * MM - thin / 2), rel=1e-9)
+
+
+def test_the_stiffer_of_two_that_overlap_fills():
+    """A former of foil reaches to the mid-line of film, one of film stops at the rear face of foil."""
+    for walls, former, inside in ((FILM, FOIL, 0.0), (FOIL, FILM, 30e-6)):
+        pieces = [wall_piece(Line((r * MM, 0.0), ((r + 4) * MM, 0.0)), 60e-6, walls) for r in (10, 14)]
+        hung = tuple(
+            replace(piece, wall=Wall((Layer(former, 1e-4, 1e-4),))) for piece in wound_former(14 * MM, 0.0, 1e-4)
+        )
+        section = tied(part(pieces, CLAMPED, CLAMPED, 1, former=hung))
+        own = section.material_of_cell == section.design.materials.index(former)
+        area = build_solid(section.design, section).shapes.weight.sum(axis=1)[own].sum()
+        assert area == pytest.approx(1e-4 * (5 * MM - inside), rel=1e-9)
+
+
+def test_finer_cells_change_little():
+    design = harsh_dome(60)
+    coarse, fine = (lowest(tied(design, refine), 0, 4) for refine in (1.0, 1.5))
+    np.testing.assert_allclose(coarse, fine, rtol=3e-4)  # measured 6e-5
+
+
+# refusals
+
+
+def test_walls_that_lie_over_one_another_are_refused():
+    pieces = [wall_piece(Line((16 * MM, z * MM), (16 * MM, (z - 4) * MM)), 60e-6) for z in (8, 4)]
+    with pytest.raises(MeshError, match="lie over one another all along 'wall', beside the former"):
+        mesh_section(part(pieces, joint=1, former=wound_former(16 * MM, 4 * MM)))
+
+
+def test_layers_in_a_union_are_refused():
+    design = stepped_v()
+    wall = Wall((Layer(FOIL, 12e-6, 12e-6), Layer(FILM, 25e-6, 25e-6)))
+    layered = replace(design, meridian=tuple(replace(piece, wall=wall) for piece in design.meridian))
+    with pytest.raises(MeshError, match="several layers beside the former cannot be drawn"):
+        tied(layered)
+
+
+def test_a_wall_too_short_for_its_joint_is_refused():
+    short = [(8, 3), (15.95, 0.1), (16, 0), *STEPPED[5:]]
+    points = [(r * MM, z * MM) for r, z in short]
+    pieces = [wall_piece(Line(a, b), 60e-6, FILM) for a, b in pairwise(points)]
+    design = part(pieces[1:], CLAMPED, CLAMPED, 1, former=wound_former(16 * MM, 0.0))
+    with pytest.raises(MeshError, match="too short beside the former: it must be longer than"):
+        tied(design)
+
+
+def test_sides_that_cannot_agree_are_refused():
+    with pytest.raises(MeshError, match="cannot agree on the direction of their sides"):
+        oriented([(0, 1, 2, 3)], [(0, 1), (2, 3)])
+    assert oriented([(0, 1, 2, 3)], [(1, 0), (1, 2)]) == [(1, 2, 3, 0)]

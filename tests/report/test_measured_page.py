@@ -1,0 +1,82 @@
+"""Measured curves on the page of a design: drawn, and told apart at the cursor from what the browser solves there."""
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from driver_cases import driver_data
+from page_cases import browser, opened  # noqa: F401
+from report_cases import stepped_v
+
+from diaphragm_fem.answer.evaluate import Answer, evaluate
+from diaphragm_fem.answer.measured import as_measured, predictor, put_beside
+from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
+from diaphragm_fem.design.read import design_from
+from diaphragm_fem.report.measured_words import beside_words
+from diaphragm_fem.report.page.design_page import write_design_page
+from diaphragm_fem.report.page.measured import MOST_POINTS, spread
+
+F = np.geomspace(100.0, 7e3, 300)
+AT = (F[100], F[200])  # measured points, where nothing is read between
+
+
+@cache
+def driver() -> Answer:
+    design = design_from(driver_data("straight_v"))
+    return evaluate(design, orders=[0], up_to_hz=8e3, points=120, second_opinion=False)
+
+
+def beside(found: Answer, more_db: dict[str, float]) -> Answer:
+    """With curves made from the prediction, each by so many dB larger."""
+    reduced, curves = as_measured(found), []
+    for name, more in more_db.items():
+        place = {"r": found.design.joint_radius + 2e-3} if QUANTITIES[name].at_a_point else {}
+        blank = MeasuredCurve(QUANTITIES[name], F, np.ones(len(F)), False, "made up", **place)
+        values = predictor(found, reduced, blank)(F) * 10 ** (more / 20)
+        curves.append(MeasuredCurve(QUANTITIES[name], F, values, True, "made up", **place))
+    return replace(found, measured=put_beside(found, curves))
+
+
+@pytest.mark.parametrize(("found", "more"), [
+    (stepped_v, {"area": 1.5, "response": -2.5, "velocity": 0.5, "mobility": 4.0}),
+    (driver, {"area": -1.0, "response": 2.0, "velocity": 3.0, "mobility": -0.5, "impedance": 0.7, "level": -4.0}),
+])  # fmt: skip
+def test_the_cursor_tells_the_deviation(browser: Any, found: Any, more: Any, tmp_path: Path) -> None:  # noqa: F811
+    """What the browser solves there is the prediction within 0.02 dB: motion travels in steps of 1.5e-5 of its most."""
+    page = write_design_page(beside(found(), more), tmp_path / "design.html")
+    with opened(browser, page) as seen:
+        for hz in AT:
+            seen.go_to(float(hz))
+            told = seen.page.evaluate("() => bench.beside.apart()")
+            assert told == pytest.approx(list(more.values()), abs=0.02)
+        assert f"effective radiating area {more['area']:+.1f} dB".replace("-", "−") in seen.page.inner_text(
+            "#apart-words"
+        )
+        drawn = seen.page.locator("svg.chart g path.line.measured").count()
+        assert drawn == sum(name in more for name in ("area", "response", "impedance", "level"))
+        seen.go_to(30.0)
+        assert seen.page.inner_text("#apart-words") == "Nothing was measured at 30.0 Hz."
+        assert seen.said == [] and seen.asked == [page.as_uri()]
+
+
+def test_a_driver_is_compared_with_everything_on() -> None:
+    """Behind its plug the straight V sweeps less than in vacuum: what is measured there must be held against that."""
+    found = beside(driver(), {"area": 0.0})
+    (one,) = found.measured
+    assert one.loaded and "against the prediction with everything on" in beside_words(one)
+    np.testing.assert_allclose(np.abs(one.predicted), np.abs(found.driver.loaded.reduced.curve(F).total), rtol=1e-12)
+    vacuum = np.abs(found.reduced.curve(F).total)
+    assert np.abs(20 * np.log10(np.abs(one.predicted) / vacuum)).max() > 1.0
+    (bare,) = beside(stepped_v(), {"area": 0.0}).measured
+    assert not bare.loaded and "against the prediction in vacuum" in beside_words(bare)
+
+
+def test_a_long_curve_keeps_its_peaks() -> None:
+    values = np.sin(np.arange(50_000) / 7.0)
+    values[31_234], values[77] = 5.0, -4.0
+    places = spread(values)
+    assert len(places) <= MOST_POINTS and {0, 77, 31_234, 49_999} <= set(places.tolist())
+    assert spread(values[:400]).tolist() == list(range(400))
