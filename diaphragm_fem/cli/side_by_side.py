@@ -85,14 +85,16 @@ def compare(
     first, curves = _baseline(named, baseline), read_measured(measured)
     folder = out or results_folder("compared", *(path.stem for path in designs))
     check_out_folder(folder)
-    with working(quiet) as tell, solving(designs[0]):
+    with working(quiet) as tell:
         tell(f"solving {len(named)} designs")
+        from diaphragm_fem.answer.comparison import beside_measured
         from diaphragm_fem.answer.comparison import compare as lay_side_by_side
 
-        found = lay_side_by_side(named, first, up_to_hz=top, orders=wanted, tolerance=within, corrected=not bare_shell)
+        with solving(designs[0]):
+            found = lay_side_by_side(
+                named, first, up_to_hz=top, orders=wanted, tolerance=within, corrected=not bare_shell
+            )
         if curves:
-            from diaphragm_fem.answer.comparison import beside_measured
-
             found = beside_measured(found, curves)
         tell("drawing")
         from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, write_comparison
