@@ -49,7 +49,7 @@ def lay_chain(
                 place = abs(where - reach)
                 if reach > 0 and all(abs(place - x) > 0.3 * reach for x in asked):
                     asked = [*asked, place]
-        s = with_columns(cut_strip(strip, start, seeds, asked, grading), strip)
+        s = with_columns(cut_strip(strip, start, seeds, asked, grading), strip, breaks.get(k, []))
         grid = strip.points(s)
         met = None if strip.lips[0] else shared  # lips stand out over what was laid before
         own = plan.add_points(grid if met is None else grid[1:])

@@ -38,15 +38,20 @@ class Lips(NamedTuple):
     front: list[Side]
 
 
-def with_columns(s: Array, strip: Strip) -> Array:
-    """Stations with a column for the lips at either end of a strip in place of what lay there."""
+def with_columns(s: Array, strip: Strip, breaks: list[float]) -> Array:
+    """Stations with a column for the lips at either end of a strip in place of what lay there; a break that lies within
+    it ends the column."""
+    if not any(strip.lips):
+        return s
     begin, end = (
         COLUMN * has * float(end.rows.sum()) for end, has in zip((strip.begin, strip.end), strip.lips, strict=True)
     )
-    scale = min(1.0, SHARE * strip.length / max(begin + end, 1e-30))
-    low, high = scale * begin, strip.length - scale * end
+    scale = min(1.0, SHARE * strip.length / (begin + end))
+    reach = scale * (1 + TOO_NEAR)
+    low = min([x for x in breaks if 0 < x < reach * begin], default=scale * begin)
+    high = max([x for x in breaks if 0 < strip.length - x < reach * end], default=strip.length - scale * end)
     inner = s[1:-1]
-    kept = inner[(inner > low * (1 + TOO_NEAR)) & (inner < high - TOO_NEAR * scale * end)]
+    kept = inner[(inner > low + TOO_NEAR * scale * begin) & (inner < high - TOO_NEAR * scale * end)]
     return np.concatenate((s[:1], [low] if begin else [], kept, [high] if end else [], s[-1:]))
 
 
