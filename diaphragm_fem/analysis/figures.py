@@ -24,13 +24,9 @@ from diaphragm_fem.analysis.response_bands import (
     PROMINENCE_DB,
     Band,
     Extreme,
+    Levels,
     Shelves,
-    even_band,
-    extreme_near,
-    extremes_of,
-    lower_bound,
-    shelf_band,
-    shelves_of,
+    levels_of,
 )
 from diaphragm_fem.analysis.smooth_measures import smooth_measures
 from diaphragm_fem.analysis.static import Static
@@ -42,12 +38,13 @@ from diaphragm_fem.analysis.zone_figures import (
     driven_zones,
     steps_of,
 )
-from diaphragm_fem.arrays import Array
 
 _BAND_POINTS = 201  # solved in each band besides those of the scan: what a smooth measure is integrated over
 _NO_NET_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air
 _NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixth of an octave of it
 _NO_AREA = "the low area is zero, so there is no level to measure against"
+_NO_STEP = "the design has no step"
+_ON_PLATEAU = "the response does not reach its plateau in the range: low area over moving mass stays 0 dB"
 
 
 @dataclass(frozen=True)
@@ -170,155 +167,128 @@ class _Facts(NamedTuple):
     static_at_hz: float | None
 
 
+class _Told:
+    """Values by their names and, for those that are None, why."""
+
+    def __init__(self) -> None:
+        self.values: dict[str, float | None] = dict.fromkeys(DEFINITIONS)
+        self.reasons: dict[str, str] = {}
+
+    def tell(self, why: str = "", /, **values: float | None) -> None:
+        self.values |= values
+        self.reasons |= {name: why for name, value in values.items() if value is None}
+
+    def tell_others(self, why: str) -> None:
+        """Why all are None of which nothing was told."""
+        self.reasons |= {n: why for n, value in self.values.items() if value is None and n not in self.reasons}
+
+
 def _read(reading: Reading, facts: _Facts) -> Figures:
     """The figures as a reading has them."""
     scan, (static, volume, mode, fundamental_hz, even_db, bands, static_at_hz) = reading.scan, facts
     low = abs(float(scan.low.sum()))
     low = low if low > _NO_NET_AREA else 0.0
-    values: dict[str, float | None] = dict.fromkeys(DEFINITIONS)
-    reasons: dict[str, str] = {}
-    notes: list[str] = []
-    values |= {
-        "fundamental_hz": fundamental_hz,
-        "stiffness_n_per_m": static.stiffness,
-        "moving_mass_kg": static.moving_mass,
-        "low_area_m2": low,
-        "area_per_mass_m2_per_kg": low / static.moving_mass,
-        "held_volume_m3": volume.held,
-        "free_volume_m3": volume.free,
-    }
-    if fundamental_hz is None:
-        reasons["fundamental_hz"] = "nothing holds the diaphragm, or no resonance lies in the range"
-    if volume.free is None:
-        reasons["free_volume_m3"] = "nothing holds the diaphragm"
+    moves_air = low > LEAST_AREA * float(np.abs(scan.zone_area).sum())
+    told = _Told()
+    told.tell(
+        stiffness_n_per_m=static.stiffness,
+        moving_mass_kg=static.moving_mass,
+        low_area_m2=low,
+        area_per_mass_m2_per_kg=low / static.moving_mass,
+        held_volume_m3=volume.held,
+    )
+    told.tell("nothing holds the diaphragm, or no resonance lies in the range", fundamental_hz=fundamental_hz)
+    told.tell("nothing holds the diaphragm", free_volume_m3=volume.free)
+    told.tell(mode.reason, break_up_mode_hz=mode.frequency_hz)
 
     departures = tuple(departure_of(reading, k) for k in driven_zones(scan.zones))
-    left = [one.departure_hz for one in departures if one.departure_hz is not None]
-    values["departure_hz"] = departure = min(left, default=None)
-    if departure is None:
-        reasons["departure_hz"] = "; ".join(one.reason for one in departures) or "no zone moves air"
+    departure = min((one.departure_hz for one in departures if one.departure_hz is not None), default=None)
+    told.tell("; ".join(one.reason for one in departures) or "no zone moves air", departure_hz=departure)
     limit = departure or reading.top
     steps = steps_of(reading, limit)
-    decoupling, handed_over = _of_all_steps(steps, values, reasons)
-
-    values["break_up_mode_hz"] = mode.frequency_hz
-    if mode.frequency_hz is None:
-        reasons["break_up_mode_hz"] = mode.reason
-
-    if handed_over is not None and handed_over < limit:
+    decoupling, handed_over = _tell_steps(told, steps)
+    second = None if handed_over is None or not limit > handed_over else (handed_over, limit)
+    if second is not None:
         size = np.abs(scan.total)
-        after = reading.even(size, handed_over, limit)
-        kept = np.concatenate((after[[0, -1]], size[reading.within(handed_over, limit)]))
-        values["high_area_m2"] = float(np.median(after))
-        values["ripple_db"] = float(decibels(kept).max() - decibels(kept).min())
-        if low > LEAST_AREA * float(np.abs(scan.zone_area).sum()):
-            values["area_ratio_db"] = float(np.median(decibels(after / low)))
-        else:
-            reasons["area_ratio_db"] = _NO_AREA
+        high, ends = reading.median(size, *second), [reading.at(hz, size) for hz in second]
+        kept = decibels(np.concatenate((ends, size[reading.within(*second)])))
+        told.tell(high_area_m2=high, ripple_db=float(kept.max() - kept.min()))
+        told.tell(_NO_AREA, area_ratio_db=float(decibels(high / low)) if moves_air else None)
 
-    shelves = even = shelf = evened = None
+    levels = evened = even = shelf = None
     peaks: tuple[Extreme, ...] = ()
     holes: tuple[Extreme, ...] = ()
-    if not low > LEAST_AREA * float(np.abs(scan.zone_area).sum()):
-        for name in DEFINITIONS:
-            if values[name] is None:
-                reasons.setdefault(name, _NO_AREA)
-    else:
+    if moves_air:
         loss = 0.0
         if fundamental_hz is not None and static.stiffness:
             loss = reading.at(fundamental_hz, scan.coil_force.imag) / static.stiffness
         evened = EvenedResponse(fundamental_hz, loss, low / static.moving_mass)
-        level = evened.level(scan)
-        begin = lower_bound(reading, fundamental_hz)
         first_end = min(x / 2 for x in (decoupling, None if decoupling else mode.frequency_hz, 2 * reading.top) if x)
-        second = None if handed_over is None or not limit > handed_over else (handed_over, limit)
-        shelves = shelves_of(reading, level, begin, first_end, second, reasons.get("handed_over_hz", ""))
-        if shelves.on_plateau:
-            notes.append("the response does not reach its plateau in the range: low area over moving mass stays 0 dB")
+        why_no_second = told.reasons.get("handed_over_hz", "")
+        levels = levels_of(reading, evened.level(scan), fundamental_hz, first_end, second, why_no_second)
         end = min(reading.top, (mode.frequency_hz or np.inf) / BELOW_BREAK_UP)
-        peaks, holes = extremes_of(reading, level, begin, end, shelves)
-        even = even_band(reading, level, begin, shelves, even_db)
-        shelf = shelf_band(reading, level, begin, shelves, decoupling, handed_over)
-        _tell_levels(values, reasons, shelves, peaks, holes, even, shelf, end > begin)
-        _peak_of_mode(reading, level, mode, shelves, values, reasons)
-    for name, value in values.items():
-        if value is None:
-            reasons.setdefault(name, "")
+        peaks, holes = levels.extremes(end)
+        even, shelf = levels.even_band(even_db), levels.shelf_band(decoupling, handed_over)
+        _tell_levels(told, levels.shelves, peaks, holes, searched=end > levels.begin)
+        _tell_bands(told, even_band=even, shelf_band=shelf)
+        _tell_peak_of_mode(told, levels, mode)
+    told.tell_others("" if moves_air else _NO_AREA)
+    shelves = levels.shelves if levels else None
     measures = {
         ", ".join((f"{measure}:{band}", *zone)): value
         for band, ends in bands.items()
         for (measure, *zone), value in smooth_measures(reading, evened, ends).items()
     }
     return Figures(
-        values, reasons, steps, departures, mode, shelves, peaks, holes, even, shelf, evened, reading.top, measures,
-        static_at_hz, tuple(notes),
+        told.values, told.reasons, steps, departures, mode, shelves, peaks, holes, even, shelf, evened, reading.top,
+        measures, static_at_hz, (_ON_PLATEAU,) if shelves and shelves.on_plateau else (),
     )  # fmt: skip
 
 
-def _of_all_steps(
-    steps: tuple[StepFigures, ...], values: dict[str, float | None], reasons: dict[str, str]
-) -> tuple[float | None, float | None]:
+def _tell_steps(told: _Told, steps: tuple[StepFigures, ...]) -> tuple[float | None, float | None]:
     """The lowest decoupling, and where the last of all steps has handed over."""
     decoupling = min((s.decoupling_hz for s in steps if s.decoupling_hz), default=None)
     over = [s.handed_over_hz for s in steps if s.handed_over_hz is not None]
     handed_over = max(over) if steps and len(over) == len(steps) else None
-    values["decoupling_hz"], values["handed_over_hz"] = decoupling, handed_over
-    if decoupling is None:
-        reasons["decoupling_hz"] = "; ".join(dict.fromkeys(s.decoupling_reason for s in steps)) or _NO_STEP
+    told.tell("; ".join(dict.fromkeys(s.decoupling_reason for s in steps)) or _NO_STEP, decoupling_hz=decoupling)
+    why = "; ".join(dict.fromkeys(s.handed_over_reason for s in steps if s.handed_over_reason)) or _NO_STEP
+    told.tell(why, handed_over_hz=handed_over)
     if handed_over is None:
-        why = "; ".join(dict.fromkeys(s.handed_over_reason for s in steps if s.handed_over_reason)) or _NO_STEP
-        for name in ("handed_over_hz", "high_area_m2", "ripple_db", "area_ratio_db"):
-            reasons[name] = why
+        told.tell(why, high_area_m2=None, ripple_db=None, area_ratio_db=None)
     return decoupling, handed_over
 
 
-_NO_STEP = "the design has no step"
-
-
 def _tell_levels(
-    values: dict[str, float | None],
-    reasons: dict[str, str],
-    shelves: Shelves,
-    peaks: tuple[Extreme, ...],
-    holes: tuple[Extreme, ...],
-    even: Band | None,
-    shelf: Band | None,
-    searched: bool,
+    told: _Told, shelves: Shelves, peaks: tuple[Extreme, ...], holes: tuple[Extreme, ...], *, searched: bool
 ) -> None:
-    values["shelf_1_db"], values["shelf_2_db"] = shelves.first, shelves.second
-    values["shelf_2_octaves"] = shelves.second_octaves
-    if shelves.second is None:
-        reasons["shelf_2_db"] = reasons["shelf_2_octaves"] = shelves.reason
+    told.tell(
+        shelves.reason,
+        shelf_1_db=shelves.first,
+        shelf_2_db=shelves.second,
+        shelf_2_octaves=shelves.second_octaves,
+    )
     for name, found in (("highest_peak", peaks), ("deepest_hole", holes)):
         if found:
-            values[f"{name}_db"], values[f"{name}_hz"] = found[0].against_shelf_db, found[0].frequency_hz
-        else:
-            reasons[f"{name}_hz"] = f"no {name.split('_')[1]} of {PROMINENCE_DB:g} dB or more in the stretch searched"
-            if searched:
-                values[f"{name}_db"] = 0.0
-            else:
-                reasons[f"{name}_db"] = "the break-up mode lies too close to the fundamental for a stretch to search"
-    for name, band in (("even_band", even), ("shelf_band", shelf)):
-        if band is not None:
-            values[f"{name}_octaves"], values[f"{name}_from_hz"] = band.octaves, band.from_hz
-            values[f"{name}_to_hz"] = band.to_hz
-        else:
-            for ending in ("octaves", "from_hz", "to_hz"):
-                reasons[f"{name}_{ending}"] = "the range ends below 1.5 times the fundamental, or nothing keeps to it"
+            told.tell(**{f"{name}_db": found[0].against_shelf_db, f"{name}_hz": found[0].frequency_hz})
+            continue
+        kind = name.split("_")[1]
+        told.tell(f"no {kind} of {PROMINENCE_DB:g} dB or more in the stretch searched", **{f"{name}_hz": None})
+        why = "the break-up mode lies too close to the fundamental for a stretch to search"
+        told.tell(why, **{f"{name}_db": 0.0 if searched else None})
 
 
-def _peak_of_mode(
-    reading: Reading,
-    level: Array,
-    mode: BreakUpMode,
-    shelves: Shelves,
-    values: dict[str, float | None],
-    reasons: dict[str, str],
-) -> None:
-    hz = mode.frequency_hz
+def _tell_bands(told: _Told, **bands: Band | None) -> None:
+    why = "the range ends below 1.5 times the fundamental, or nothing keeps to it"
+    for name, band in bands.items():
+        for ending in ("octaves", "from_hz", "to_hz"):
+            told.tell(why, **{f"{name}_{ending}": None if band is None else getattr(band, ending)})
+
+
+def _tell_peak_of_mode(told: _Told, levels: Levels, mode: BreakUpMode) -> None:
+    reading, hz = levels.reading, mode.frequency_hz
     near = np.zeros(0, int) if hz is None else np.flatnonzero(reading.within(hz / _NEAR_MODE, hz * _NEAR_MODE))
-    if hz is None or hz >= reading.top or len(near) == 0:
-        reasons["break_up_peak_db"] = "the break-up mode lies above the range"
-        return
-    index = int(near[np.argmax(level[near])])
-    values["break_up_peak_db"] = extreme_near(reading, level, index, 1.0)[1] - shelves.louder
+    peak = None
+    if hz is not None and hz < reading.top and len(near):
+        index = int(near[np.argmax(levels.level[near])])
+        peak = levels.near(index, 1.0)[1] - levels.shelves.louder
+    told.tell("the break-up mode lies above the range", break_up_peak_db=peak)

@@ -79,50 +79,166 @@ class Shelves:
         return self.first if self.second is None else min(self.first, self.second)
 
 
-def lower_bound(reading: Reading, fundamental_hz: float | None) -> float:
-    """Where bands may begin in Hz: 1.5 times the fundamental, or the bottom of the range."""
-    return max(reading.bottom, _ABOVE_FUNDAMENTAL * (fundamental_hz or 0.0))
-
-
-def shelves_of(
+def levels_of(
     reading: Reading,
     level: Array,
-    begin: float,
+    fundamental_hz: float | None,
     first_end: float,
     second: tuple[float, float] | None,
     why_no_second: str,
-) -> Shelves:
-    """Shelves from the level (F,) in dB; begin and first_end bound shelf 1, `second` shelf 2, all in Hz."""
+) -> Levels:
+    """A level (F,) in dB with its shelves; shelf 1 ends at first_end, `second` bounds shelf 2, all in Hz."""
+    begin = max(reading.bottom, _ABOVE_FUNDAMENTAL * (fundamental_hz or 0.0))
     reached = first_end > begin
-    first = float(np.median(reading.even(level, begin, first_end))) if reached else 0.0
-    if second is None or log2(second[1] / second[0]) < _SHELF_2_OCTAVES:
+    first = reading.median(level, begin, first_end) if reached else 0.0
+    octaves = 0.0 if second is None else log2(second[1] / second[0])
+    if second is None or octaves < _SHELF_2_OCTAVES:
         if second is not None:
-            octaves = log2(second[1] / second[0])
             why_no_second = f"from hand-over to departure there are {octaves:.2f} octaves, fewer than half an octave"
-        return Shelves(first, None, None, not reached, why_no_second)
-    return Shelves(first, float(np.median(reading.even(level, *second))), log2(second[1] / second[0]), not reached)
+        shelves = Shelves(first, None, None, not reached, why_no_second)
+    else:
+        shelves = Shelves(first, reading.median(level, *second), octaves, not reached)
+    return Levels(reading, level, begin, shelves)
 
 
-def extremes_of(
-    reading: Reading, level: Array, begin: float, end: float, shelves: Shelves
-) -> tuple[tuple[Extreme, ...], tuple[Extreme, ...]]:
-    """Peaks and holes of at least 0.5 dB prominence between two frequencies in Hz, the most extreme first.
-
-    Peaks are told against the louder shelf, holes against the quieter.
+@dataclass(frozen=True)
+class Levels:
+    """The evened response (F,) in dB of a reading, and its shelves; bands may begin at `begin` in Hz: 1.5 times the
+    fundamental, or the bottom of the range.
     """
-    first, last = np.searchsorted(reading.frequency, (begin, end))
-    found = []
-    for sign, shelf in ((1.0, shelves.louder), (-1.0, shelves.quieter)):
-        places = _peaks(sign * level[first:last])
-        places = places[np.argsort(-sign * level[first + places], kind="stable")] + first
-        extremes = []
-        for rank, k in enumerate(places):
-            hz, db = float(reading.frequency[k]), float(level[k])
-            if rank == 0:
-                hz, db = extreme_near(reading, level, int(k), sign)
-            extremes.append(Extreme(hz, db, db - shelf, *_makers(reading, int(k))))
-        found.append(tuple(extremes))
-    return found[0], found[1]
+
+    reading: Reading
+    level: Array
+    begin: float
+    shelves: Shelves
+
+    def extremes(self, end: float) -> tuple[tuple[Extreme, ...], tuple[Extreme, ...]]:
+        """Peaks and holes of at least 0.5 dB prominence up to a frequency in Hz, the most extreme first.
+
+        Peaks are told against the louder shelf, holes against the quieter.
+        """
+        first, last = np.searchsorted(self.reading.frequency, (self.begin, end))
+        found = []
+        for sign in (1.0, -1.0):
+            places = _peaks(sign * self.level[first:last])
+            places = places[np.argsort(-sign * self.level[first + places], kind="stable")] + first
+            found.append(tuple(self._extreme(int(k), sign, exact=rank == 0) for rank, k in enumerate(places)))
+        return found[0], found[1]
+
+    def near(self, index: int, sign: float) -> tuple[float, float]:
+        """Frequency in Hz and level in dB of the peak (sign 1) or hole (-1) about a scan point.
+
+        About a zero the square of the size is a parabola, about a pole its reciprocal: more so than the level.
+        """
+        hz, found = self.reading.vertex(index, self.level, lambda some: 10 ** (-sign * some / 10))
+        return hz, -sign * 10 * float(np.log10(max(found, 1e-30)))
+
+    def _extreme(self, index: int, sign: float, *, exact: bool) -> Extreme:
+        scan = self.reading.scan
+        hz, db = self.near(index, sign) if exact else (float(scan.frequency_hz[index]), float(self.level[index]))
+        volume = scan.zone[:, index]
+        share = (volume * volume.sum().conj()).real
+        most, least = int(np.argmax(share)), int(np.argmin(share))
+        against = scan.zones[least].name if share[least] < 0 else None
+        shelf = self.shelves.louder if sign > 0 else self.shelves.quieter
+        return Extreme(hz, db, db - shelf, scan.zones[most].name, against)
+
+    def even_band(self, total_db: float = EVEN_DB) -> Band | None:
+        """Widest band within a total of `total_db`; None where the range ends before bands may begin."""
+        begin, reading = self.begin, self.reading
+        first = int(np.searchsorted(reading.frequency, begin))
+        frequency = np.concatenate(([begin], reading.frequency[first:]))
+        if len(frequency) < 2 or not reading.top > begin:
+            return None
+        value = np.concatenate(([reading.at(begin, self.level)], self.level[first:]))
+        left, right = widest_window(np.log(frequency), value, total_db)
+        least, most = float(value[left : right + 1].min()), float(value[left : right + 1].max())
+        candidates = []
+        for low in np.linspace(
+            most - total_db, least, 5
+        ):  # the window may slide by what a step of the scan leaves over
+            scale = (low, low + total_db)
+            ends = _crossing(frequency, value, left, -1, *scale), _crossing(frequency, value, right, 1, *scale)
+            candidates.append((ends[1] / ends[0], *ends, float(low)))
+        _, from_hz, to_hz, low = max(candidates)
+        scale = (low, low + total_db)
+        if left > 0:
+            from_hz = self._refined(_Border(from_hz, first + left - 2, *scale))
+        if right < len(value) - 1:
+            to_hz = self._refined(_Border(to_hz, first + right - 1, *scale))
+        return self._band(from_hz, to_hz)
+
+    def shelf_band(self, decoupling: float | None, handed_over: float | None) -> Band | None:
+        """Widest band that keeps to its shelves; None where there is none."""
+        begin, top, shelves, inside = self.begin, self.reading.top, self.shelves, _SHELF_WITHIN_DB
+        one = (shelves.first - inside, shelves.first + inside)
+        regions = [(begin, top, *one)]
+        if shelves.second is not None and decoupling is not None and handed_over is not None:
+            apart = abs(shelves.second - shelves.first) > _SHELVES_APART_DB
+            between = (np.inf, -np.inf) if apart else (shelves.quieter - inside, shelves.louder + inside)
+            earlier, later = sorted((decoupling, handed_over))  # a flank with much loss may be quiet before it lets go
+            regions = [
+                (begin, earlier, *one),
+                (earlier, later, *between),
+                (later, top, shelves.second - inside, shelves.second + inside),
+            ]
+        runs: list[list[_Border]] = []
+        for start, end, low, high in regions:
+            if not (end > max(start, begin) and high > low):
+                continue
+            for first, last in self._stays_within(max(start, begin), end, low, high):
+                if runs and first.after is None and first.hz == runs[-1][1].hz:
+                    runs[-1][1] = last
+                else:
+                    runs.append([first, last])
+        if not runs:
+            return None
+        widest = max(runs, key=lambda run: run[1].hz / run[0].hz)
+        from_hz, to_hz = self._refined(widest[0]), self._refined(widest[1])
+        return self._band(from_hz, to_hz) if to_hz > from_hz else None
+
+    def _stays_within(self, start: float, end: float, low: float, high: float) -> list[tuple[_Border, _Border]]:
+        """Stretches of [start, end] in Hz in which the level lies between low and high."""
+        f, distance = self.reading.frequency, _outside(self.level, low, high)
+        change = np.flatnonzero((distance[1:] > 0) != (distance[:-1] > 0))
+        share = distance[change] / (distance[change] - distance[change + 1])
+        place = f[change] + share * (f[change + 1] - f[change])
+        found = zip(place, change, strict=True)
+        borders = [_Border(float(hz), int(k), low, high) for hz, k in found if start < hz < end]
+        if self.reading.at(start, distance) <= 0:
+            borders.insert(0, _Border(start, None, low, high))
+        if len(borders) % 2:
+            borders.append(_Border(end, None, low, high))
+        return list(zip(borders[::2], borders[1::2], strict=True))
+
+    def _refined(self, border: _Border) -> float:
+        if border.after is None:
+            return border.hz
+        return self.reading.root(border.after, _outside(self.level, border.low, border.high))
+
+    def _band(self, from_hz: float, to_hz: float) -> Band:
+        """A band with what ends it. It may touch the range's top, and its bottom where no fundamental bounds it."""
+        reading, level = self.reading, self.level
+        touches = to_hz >= reading.top or (from_hz <= reading.bottom and self.begin <= reading.bottom)
+        first = int(np.searchsorted(reading.frequency, to_hz, side="right"))
+        ended_by = None
+        if 0 < first < len(level):
+            sign = 1.0 if level[first] > level[first - 1] else -1.0
+            turns = np.flatnonzero(sign * np.diff(level[first:]) < 0)
+            if len(turns):
+                ended_by = self._extreme(first + int(turns[0]), sign, exact=True)
+        return Band(from_hz, to_hz, touches, ended_by)
+
+
+class _Border(NamedTuple):
+    """Where a stretch begins or ends: at hz, a given end where `after` is None; else the level passes low or high
+    between scan points after and after + 1, and hz is read by a straight line.
+    """
+
+    hz: float
+    after: int | None
+    low: float
+    high: float
 
 
 def _peaks(level: Array) -> Index:
@@ -141,135 +257,9 @@ def _peaks(level: Array) -> Index:
     return np.array(found, int)
 
 
-def extreme_near(reading: Reading, level: Array, index: int, sign: float) -> tuple[float, float]:
-    """Frequency in Hz and level in dB of the peak (sign 1) or hole (-1) about a scan point.
-
-    About a zero the square of the size is a parabola, about a pole its reciprocal: more so than the level.
-    """
-    hz, found = reading.vertex(index, level, lambda some: 10 ** (-sign * some / 10))
-    return hz, -sign * 10 * float(np.log10(max(found, 1e-30)))
-
-
-def _makers(reading: Reading, index: int) -> tuple[str, str | None]:
-    scan = reading.scan
-    volume = scan.zone[:, index]
-    share = (volume * volume.sum().conj()).real
-    most, least = int(np.argmax(share)), int(np.argmin(share))
-    return scan.zones[most].name, scan.zones[least].name if share[least] < 0 else None
-
-
-def even_band(reading: Reading, level: Array, begin: float, shelves: Shelves, total_db: float = EVEN_DB) -> Band | None:
-    """Widest band above `begin` in Hz within a total of `total_db`; None where the range ends below."""
-    first = int(np.searchsorted(reading.frequency, begin))
-    frequency = np.concatenate(([begin], reading.frequency[first:]))
-    if len(frequency) < 2 or not reading.top > begin:
-        return None
-    value = np.concatenate(([reading.at(begin, level)], level[first:]))
-    left, right = widest_window(np.log(frequency), value, total_db)
-    least, most = float(value[left : right + 1].min()), float(value[left : right + 1].max())
-    candidates = []
-    for low in np.linspace(most - total_db, least, 5):  # the window may slide by what a step of the scan leaves over
-        scale = (low, low + total_db)
-        ends = _crossing(frequency, value, left, -1, *scale), _crossing(frequency, value, right, 1, *scale)
-        candidates.append((ends[1] / ends[0], *ends, float(low)))
-    _, from_hz, to_hz, low = max(candidates)
-    scale = (low, low + total_db)
-    if left > 0:
-        from_hz = _refined(reading, level, _Border(from_hz, first + left - 2, *scale))
-    if right < len(value) - 1:
-        to_hz = _refined(reading, level, _Border(to_hz, first + right - 1, *scale))
-    return _band(reading, level, begin, shelves, from_hz, to_hz)
-
-
-def shelf_band(
-    reading: Reading,
-    level: Array,
-    begin: float,
-    shelves: Shelves,
-    decoupling: float | None,
-    handed_over: float | None,
-) -> Band | None:
-    """Widest band above `begin` in Hz that keeps to its shelves; None where there is none."""
-    inside = float(_SHELF_WITHIN_DB)
-    one = (shelves.first - inside, shelves.first + inside)
-    regions = [(begin, reading.top, *one)]
-    if shelves.second is not None and decoupling is not None and handed_over is not None:
-        apart = abs(shelves.second - shelves.first) > _SHELVES_APART_DB
-        between = (np.inf, -np.inf) if apart else (shelves.quieter - inside, shelves.louder + inside)
-        earlier, later = sorted((decoupling, handed_over))  # a flank with much loss may be quiet before it lets go
-        regions = [
-            (begin, earlier, *one),
-            (earlier, later, *between),
-            (later, reading.top, shelves.second - inside, shelves.second + inside),
-        ]
-    runs: list[list[_Border]] = []
-    for start, end, low, high in regions:
-        if not (end > max(start, begin) and high > low):
-            continue
-        for first, last in _stays_within(reading, level, max(start, begin), end, low, high):
-            if runs and first.after is None and first.hz == runs[-1][1].hz:
-                runs[-1][1] = last
-            else:
-                runs.append([first, last])
-    if not runs:
-        return None
-    from_hz, to_hz = (_refined(reading, level, border) for border in max(runs, key=lambda run: run[1].hz / run[0].hz))
-    return _band(reading, level, begin, shelves, from_hz, to_hz) if to_hz > from_hz else None
-
-
-class _Border(NamedTuple):
-    """Where a stretch begins or ends: at hz, a given end where `after` is None; else the level passes low or high
-    between scan points after and after + 1, and hz is read by a straight line.
-    """
-
-    hz: float
-    after: int | None
-    low: float
-    high: float
-
-
-def _stays_within(
-    reading: Reading, level: Array, start: float, end: float, low: float, high: float
-) -> list[tuple[_Border, _Border]]:
-    """Stretches of [start, end] in Hz in which the level lies between low and high."""
-    f, distance = reading.frequency, _outside(level, low, high)
-    change = np.flatnonzero((distance[1:] > 0) != (distance[:-1] > 0))
-    share = distance[change] / (distance[change] - distance[change + 1])
-    place = f[change] + share * (f[change + 1] - f[change])
-    borders = [_Border(float(hz), int(k), low, high) for hz, k in zip(place, change, strict=True) if start < hz < end]
-    if reading.at(start, distance) <= 0:
-        borders.insert(0, _Border(start, None, low, high))
-    if len(borders) % 2:
-        borders.append(_Border(end, None, low, high))
-    return list(zip(borders[::2], borders[1::2], strict=True))
-
-
-def _refined(reading: Reading, level: Array, border: _Border) -> float:
-    if border.after is None:
-        return border.hz
-    low, high = border.low, border.high
-    return reading.root(border.after, _outside(level, low, high))
-
-
 def _outside(level: Array, low: float, high: float) -> Array:
     """How far a level lies outside [low, high]: below zero inside."""
     return np.abs(level - (low + high) / 2) - (high - low) / 2
-
-
-def _band(reading: Reading, level: Array, begin: float, shelves: Shelves, from_hz: float, to_hz: float) -> Band:
-    """A band with what ends it. It touches the range at the top, and at the bottom where no fundamental bounds it."""
-    touches = to_hz >= reading.top or (from_hz <= reading.bottom and begin <= reading.bottom)
-    first = int(np.searchsorted(reading.frequency, to_hz, side="right"))
-    ended_by = None
-    if 0 < first < len(level):
-        sign = 1.0 if level[first] > level[first - 1] else -1.0
-        turns = np.flatnonzero(sign * np.diff(level[first:]) < 0)
-        if len(turns):
-            k = first + int(turns[0])
-            hz, db = extreme_near(reading, level, k, sign)
-            shelf = shelves.louder if sign > 0 else shelves.quieter
-            ended_by = Extreme(hz, db, db - shelf, *_makers(reading, k))
-    return Band(from_hz, to_hz, touches, ended_by)
 
 
 def _crossing(frequency: Array, level: Array, index: int, step: int, low: float, high: float) -> float:

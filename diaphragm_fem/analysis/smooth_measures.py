@@ -1,4 +1,4 @@
-"""_Measures over a band that move smoothly with every key of a design: for ranking, goals and tolerance.
+"""Measures over a band that move smoothly with every key of a design: for ranking, goals and tolerance.
 
 A threshold jumps where a curve's extreme crosses it; an integral over the curve does not. Over a band, evenly in
 log f (L the evened response in dB, q the share of a zone):

@@ -7,20 +7,18 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.area import area_error
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.solution import Solution, solve
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.convergence_order import convergence_order
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
 
 FREQUENCY_TOLERANCE = 1e-3
 AREA_PER_FREQUENCY = 10.0  # the area curve may be off by ten times the frequency tolerance

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.sampling import thinned
 from diaphragm_fem.answer.air_opinion import ask_air_opinion
@@ -16,9 +15,9 @@ from diaphragm_fem.answer.loaded import Loaded, evenly_pressed, load_design_on
 from diaphragm_fem.answer.losses import LossyModes, lossy_modes
 from diaphragm_fem.answer.pressure_opinion import PressureOpinion
 from diaphragm_fem.answer.sections import Sections, sections_of
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 
-Array = NDArray[np.float64]
 PLACES = 61  # along the gap, of the picture of its pressure
 LOUD_DB = 100.0  # from which a level is told to be able to harm
 CROSS_MODE = 3.8317  # first zero of J1: f = 3.83 c/(2 pi r) of a round exit

@@ -28,16 +28,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.figures import DEFINITIONS, Figures
 from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.answer.radiated import BEAM_DB, Radiated
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.load.motor import SmallSignal, small_signal
-
-Array = NDArray[np.float64]
-
 
 OWN = (
     "median_level_db",

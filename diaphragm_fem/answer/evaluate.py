@@ -8,9 +8,6 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
-
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes
@@ -25,6 +22,7 @@ from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import figures_of_solution
 from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinion
 from diaphragm_fem.answer.sensitivities import Sensitivities, sensitivities
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import DesignFile
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -53,7 +51,7 @@ class Answer:
     mesh: MeridianMesh
     structures: Mapping[int, Structure]
     modes: Mapping[int, Modes]
-    frequency_error: Mapping[int, NDArray[np.float64]]
+    frequency_error: Mapping[int, Array]
     area: Curve | None
     area_error: float | None
     static: Static | None

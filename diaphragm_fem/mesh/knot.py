@@ -11,8 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import Curve, Line, normal
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.faces import FacePart, Faces, draw_faces
@@ -26,8 +26,6 @@ from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.strip import lay_strips
 from diaphragm_fem.mesh.union import Cut, Patch, cut_union
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 Numbered = tuple[int, Piece]
 
 APART = 0.5  # thicknesses of the thinner wall that must lie between two walls where their joint ends

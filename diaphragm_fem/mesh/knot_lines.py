@@ -6,13 +6,11 @@ from collections import Counter
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
-
-Array = NDArray[np.float64]
 
 SEGMENT = 0.3  # thicknesses: a mid-line is cut into stretches of this length
 SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))

@@ -9,15 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.open_contour import OpenContour
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 CLEAR = 1.25  # radius of the hemisphere over the reach of the contour
 FINEST, WIDE = 0.02, 5.0  # shortest side at a corner, of the contour's reach, but of a narrow face's so many widths
 GROWTH = 0.8  # of the length of sides per distance from a corner

@@ -10,14 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.strip import SAME_POINT
 
 FLATTEST = 0.02  # smallest over largest Jacobian that a cell may have
 
-Array = NDArray[np.float64]
 Side = tuple[int, int]  # a cell and its local side: 0 rear, 1 end, 2 front, 3 begin
 
 
@@ -50,7 +49,7 @@ class Plan:
     faces: dict[str, list[Side]] = field(default_factory=dict)
     united: range = range(0)
 
-    def add_points(self, points: Array) -> NDArray[np.int64]:
+    def add_points(self, points: Array) -> Index:
         first = len(self.points)
         self.points += list(points.reshape(-1, 2))
         return np.arange(first, len(self.points)).reshape(points.shape[:-1])
@@ -68,7 +67,7 @@ class Plan:
         return len(self.cells) - 1
 
 
-def quadrilaterals(plan: Plan) -> tuple[Array, NDArray[np.int64]]:
+def quadrilaterals(plan: Plan) -> tuple[Array, Index]:
     """Points (2, N) and cells (9, n) of a plan: corners, middles of sides, centres.
 
     A centre is half the sum of the side middles less a quarter of the sum of the corners, as in transfinite maps.
@@ -84,7 +83,7 @@ def quadrilaterals(plan: Plan) -> tuple[Array, NDArray[np.int64]]:
     return points.T, np.concatenate((cells, first + middle, centre[:, None]), axis=1).T.astype(np.int64)
 
 
-def jacobians(points: Array, cells: NDArray[np.int64]) -> Array:
+def jacobians(points: Array, cells: Index) -> Array:
     """Jacobian determinants (n, 25) of the biquadratic cells (9, n) at a 5 x 5 grid of local points."""
     from skfem import ElementQuad2
 
@@ -94,7 +93,7 @@ def jacobians(points: Array, cells: NDArray[np.int64]) -> Array:
     return jacobian[:, 0, 0] * jacobian[:, 1, 1] - jacobian[:, 0, 1] * jacobian[:, 1, 0]
 
 
-def flatness(points: Array, cells: NDArray[np.int64]) -> Array:
+def flatness(points: Array, cells: Index) -> Array:
     """Smallest over largest Jacobian (n,) of the cells: 1 for a parallelogram, negative inside out."""
     det = jacobians(points, cells)
     return det.min(axis=1) / np.abs(det).max(axis=1)

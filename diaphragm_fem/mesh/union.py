@@ -11,17 +11,14 @@ from dataclasses import dataclass
 from types import ModuleType
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import Curve
 from diaphragm_fem.design.outline import Point, begin, end
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.plane_face import MM, draw_face
 from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 SAME = 1e-8  # m
 QUADRILATERAL = 10  # gmsh's number of the one of nine nodes

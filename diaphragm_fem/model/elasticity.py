@@ -6,12 +6,10 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
-
-Array = NDArray[np.float64]
 
 SHEAR_FACTOR = 5 / 6  # Reissner (1945): parabolic transverse shear in a homogeneous wall
 
@@ -22,7 +20,7 @@ def plane_stress(material: Material) -> Array:
     return material.youngs_modulus / (1 - nu**2) * np.array([[1, nu, 0], [nu, 1, 0], [0, 0, (1 - nu) / 2]])
 
 
-def stiffness_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material) -> Array:
+def stiffness_law(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> Array:
     """Stiffness law (8, 8, E, Q) of the layers of one material.
 
     pieces[owner[e]] is the piece of element e, fraction (E, Q) the place along it. Rows and columns run as the strains
@@ -43,7 +41,7 @@ class OneLayer(NamedTuple):
     """Elements (E,) whose wall has one layer: Young's modulus in Pa, Poisson ratio and density in kg/m3 (E, 1),
     thickness in m (E, Q) at two sets of points."""
 
-    elements: NDArray[np.int64]
+    elements: Index
     modulus: Array
     nu: Array
     density: Array
@@ -51,7 +49,7 @@ class OneLayer(NamedTuple):
     heavy: Array
 
 
-def one_layer(pieces: Sequence[Piece], owner: NDArray[np.int64], stiff: Array, heavy: Array) -> OneLayer:
+def one_layer(pieces: Sequence[Piece], owner: Index, stiff: Array, heavy: Array) -> OneLayer:
     """Walls of one layer among elements whose pieces are pieces[owner], at fractions (E, Q) of them."""
     layers = [piece.wall.layers for piece in pieces]
     single = np.array([len(x) == 1 for x in layers])
@@ -83,7 +81,7 @@ def one_layer_inertia(walls: OneLayer) -> Array:
     return inertia
 
 
-def inertia_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material) -> Array:
+def inertia_law(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> Array:
     """Inertia (5, 5, E, Q) of the layers of one material on the motions (u, v, w, b, q), arguments as above.
 
     Rotations move points along the tangent and around.
@@ -104,7 +102,7 @@ def inertia_law(pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Arr
 
 
 def _shear_stiffness(
-    pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material, thickness: Array
+    pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material, thickness: Array
 ) -> Array:
     """One material's share (E, Q) in N/m of the transverse shear stiffness; thickness (E, Q) is all it has there.
 
@@ -149,18 +147,14 @@ def _shear_modulus(material: Material) -> float:
     return material.youngs_modulus / (2 * (1 + material.poisson_ratio))
 
 
-def _moments(
-    pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material
-) -> tuple[Array, Array, Array]:
+def _moments(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> tuple[Array, Array, Array]:
     """Integrals of 1, zeta, zeta^2 over the layers of one material, zeta from the middle of the stack."""
     h, middle, inside = _layers(pieces, owner, fraction, material)
     own = h * inside
     return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
 
 
-def _layers(
-    pieces: Sequence[Piece], owner: NDArray[np.int64], fraction: Array, material: Material
-) -> tuple[Array, Array, Array]:
+def _layers(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> tuple[Array, Array, Array]:
     """Thickness and middle (E, L, Q) of every layer from the rear face on, and which (E, L, 1) are of the material."""
     layers = np.zeros((3, len(pieces), max(len(piece.wall.layers) for piece in pieces)))
     for p, piece in enumerate(pieces):

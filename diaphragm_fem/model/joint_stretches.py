@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.model.joints import Joint
 
 LOADED = ("u", "w", "b", "v")  # the motions that the loads (f_r, f_z, m, T) do work on
@@ -57,7 +56,7 @@ class Stretches:
         return np.array([joint.place for joint in self.joints])
 
     @cached_property
-    def crowded(self) -> NDArray[np.bool_]:
+    def crowded(self) -> Flags:
         """(J,) whether an element is another joint's as well."""
         return np.array([joint.crowded for joint in self.joints])
 

@@ -9,14 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.section_plan import Side, Stretch
 from diaphragm_fem.model.solid_shapes import Shapes, gauss, side_points
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 U, V, W = range(3)
 

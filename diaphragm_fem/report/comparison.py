@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -14,15 +14,15 @@ from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
 from diaphragm_fem.report.better import better
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
-from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
-from diaphragm_fem.report.figure_words import HEADLINES, is_no_extreme
+from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
+from diaphragm_fem.report.figure_words import HEADLINES
 from diaphragm_fem.report.measured_words import nearest_words, nearness_table
 from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
 from diaphragm_fem.report.trust import cautions
-from diaphragm_fem.report.words import NONE, join_words, one, show_hz
+from diaphragm_fem.report.words import NONE, one, show_hz
 
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
@@ -139,16 +139,20 @@ def _overtakes(track: Track, others: Iterable[Track], baseline: int, design: int
     )
 
 
-def figure_table(comparison: Comparison, names: Collection[str] | None = None) -> Table:
+def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> Table:
     """Figures down, designs across (turned about for more than four): the value, its mark of doubt, its difference to
-    the baseline. `names` picks figures.
+    the baseline. `names` picks figures and their order; of drivers those in vacuum come last and say so.
     """
-    rows = [row for row in comparison.rows if names is None or row.name in names]
-    rows = [row for row in rows if any(value is not None for value in row.values)]
+    rows = [row for row in comparison.rows if any(value is not None for value in row.values)]
+    vacuum = {row.name for row in rows if _of_vacuum(comparison, row.name)}
+    if names is None:
+        rows.sort(key=lambda row: row.name in vacuum)
+    else:
+        rows = [row for name in names for row in rows if row.name == name]
     designs = [
         f"{name} (baseline)" if d == comparison.baseline else name for d, name in enumerate(design_names(comparison))
     ]
-    words = [naming(row.name).words for row in rows]
+    words = [naming(row.name).words + (", in vacuum" if row.name in vacuum else "") for row in rows]
     cells = [[_cell(row, d) for d in range(len(designs))] for row in rows]
     if len(designs) > MOST_ACROSS:
         turned = zip(designs, zip(*cells, strict=True), strict=True)
@@ -156,29 +160,34 @@ def figure_table(comparison: Comparison, names: Collection[str] | None = None) -
     return Table(["figure", *designs], [[word, *line] for word, line in zip(words, cells, strict=True)])
 
 
+def _of_vacuum(comparison: Comparison, name: str) -> bool:
+    """Whether a figure has a twin with everything on, and is that without."""
+    return any(row.name == f"loaded_{name}" for row in comparison.rows)
+
+
 def _cell(row: FigureRow, d: int) -> str:
-    value = row.values[d]
-    if value is None or is_no_extreme(row.name, value):
-        return NONE
-    least = "≥ " if row.at_least[d] else ""
-    change = "" if d == row.baseline else show_difference(row, d)
-    text = least + naming(row.name).text(value, 3) + (MARK if row.doubtful[d] else "")
+    text = show_value(row, d)
+    change = "" if d == row.baseline or text == NONE else show_difference(row, d)
     return f"{text} ({change})" if change else text
 
 
 def winners(comparison: Comparison) -> str:
-    """Which design wins on what: "60 µm wins on least mass and lowest peak; as drawn on highest break-up mode."."""
+    """Which design wins on what: "60 µm wins on: least mass, lowest peak. As drawn wins on: highest break-up mode."
+
+    Drivers are told by what they do with everything on.
+    """
     names = design_names(comparison)
     won: dict[int, list[str]] = {}
-    for figure, words in CONTESTS.items():
+    loaded = sum(answer.driver is not None for answer in comparison.evaluations) > 1
+    for figure, words in (CONTESTS_OF_DRIVERS if loaded else CONTESTS).items():
         row = next((row for row in comparison.rows if row.name == figure), None)
         known = {} if row is None else {d: value for d, value in enumerate(row.values) if value is not None}
         if len(known) < 2 or len(set(known.values())) < 2 or (figure.startswith("shelf") and not _stepped(comparison)):
             continue
         best = max(known, key=lambda d: better(figure) * known[d])
         won.setdefault(best, []).append(words)
-    told = [f"{names[d]} {'wins ' if n == 0 else ''}on {join_words(words)}" for n, (d, words) in enumerate(won.items())]
-    return f"{'; '.join(told)}." if told else ""
+    told = [f"{names[d]} wins on: {', '.join(words)}." for d, words in won.items()]
+    return " ".join(told)
 
 
 def _stepped(comparison: Comparison) -> bool:
@@ -195,12 +204,25 @@ CONTESTS: Mapping[str, str] = {
     "area_per_mass_m2_per_kg": "most output per newton",
     "moving_mass_kg": "least mass",
 }
+CONTESTS_OF_DRIVERS: Mapping[str, str] = {
+    "median_level_db": "highest level",
+    "level_spread_db": "least spread of the level",
+    "worst_null_db": "shallowest null",
+    "loaded_departure_hz": "latest departure",
+    "efficiency": "highest efficiency",
+    "excursion_m": "least excursion",
+    "break_up_mode_hz": "highest break-up mode in vacuum",
+}
+HEADLINES_OF_DRIVERS = (
+    *OWN, *IN_BAFFLE, "loaded_fundamental_hz", "loaded_low_area_m2", "loaded_decoupling_hz", "loaded_departure_hz",
+    "loaded_even_band_octaves", *HEADLINES,
+)  # fmt: skip
 
 
 def brief_blocks(comparison: Comparison) -> list[Block]:
     """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
     blocks: list[Block] = [Words(words)] if (words := winners(comparison)) else []
-    blocks.append(figure_table(comparison, (*HEADLINES, *OWN, *IN_BAFFLE)))
+    blocks.append(figure_table(comparison, HEADLINES_OF_DRIVERS))
     notes = []
     if any(any(row.doubtful) for row in comparison.rows if row.name in (*HEADLINES, *OWN)):
         notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")

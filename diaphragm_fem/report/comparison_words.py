@@ -6,6 +6,11 @@ import re
 from math import log10
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
+from diaphragm_fem.design.evidence import MARK
+from diaphragm_fem.report.figure_words import value_text
+from diaphragm_fem.report.words import NONE
+
+MANY_TIMES = 10.0  # of the baseline: from there on a percentage says nothing
 
 
 def design_names(comparison: Comparison) -> list[str]:
@@ -18,9 +23,15 @@ def show_micro(words: str) -> str:
     return re.sub(r"(?<=\d )um\b", "µm", words)
 
 
+def show_value(row: FigureRow, d: int) -> str:
+    """ "5.92 kHz*", "≥ 5.6 octaves", "none": a design's value with its mark of doubt."""
+    text = value_text(row.name, row.values[d], at_least=row.at_least[d])
+    return text if text == NONE else text + (MARK if row.doubtful[d] else "")
+
+
 def show_difference(row: FigureRow, design: int) -> str:
-    """ "+5.9 %"; octaves in octaves, levels in dB, area over mass in dB too (what it does to the response); "" where
-    there is none.
+    """ "+5.9 %", "66 times"; octaves in octaves, levels in dB, area over mass in dB too (what it does to the
+    response); "" where there is none.
     """
     difference, relative = row.differences[design], row.relative[design]
     if difference is None:
@@ -33,6 +44,8 @@ def show_difference(row: FigureRow, design: int) -> str:
         return ""
     if row.name == "area_per_mass_m2_per_kg":
         return f"{signed(20 * log10(1 + relative), 1)} dB"
+    if relative >= MANY_TIMES - 1:
+        return f"{1 + relative:.0f} times"
     return f"{signed(100 * relative, 1 if abs(relative) < 1 else 0)} %"
 
 

@@ -17,6 +17,7 @@ HEADLINES = (
     "deepest_hole_db",
 )  # fmt: skip
 """The figures that a designer asks for first."""
+SIGNED_LEVELS = ("break_up_peak_db", "shelf_1_db", "shelf_2_db", "highest_peak_db", "deepest_hole_db", "area_ratio_db")
 
 
 def figure_lines(figures: Figures, *, all_of_them: bool = True) -> list[tuple[str, str, str]]:
@@ -36,18 +37,19 @@ def figure_lines(figures: Figures, *, all_of_them: bool = True) -> list[tuple[st
 
 def figure_text(figures: Figures, name: str) -> str:
     """A figure's value with its unit: "5.6 octaves", "≥ 5.6 octaves" where the range ends first, "none"."""
-    value = figures.table()[name]
-    if value is None:
+    return value_text(name, figures.table()[name], at_least=figures.at_least(name))
+
+
+def value_text(name: str, value: float | None, *, at_least: bool = False) -> str:
+    """The same of any value of a figure; a peak or hole of 0 dB is none."""
+    if value is None or is_no_extreme(name, value):
         return NONE
-    stem = name.partition(":")[0]
-    if is_no_extreme(name, value):
-        return NONE
+    stem = name.partition(":")[0].removeprefix("loaded_")
     if stem.endswith("_hz"):
         return show_hz(value)
-    if stem.endswith("_db"):
+    if stem in SIGNED_LEVELS:
         return show_db(value)
-    least = "≥ " if figures.at_least(name) else ""
-    return least + naming(name).text(value, 2 if stem.endswith("octaves") else 3)
+    return ("≥ " if at_least else "") + naming(name).text(value, 2 if stem.endswith("octaves") else 3)
 
 
 def is_no_extreme(name: str, value: float) -> bool:

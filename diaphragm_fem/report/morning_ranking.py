@@ -10,6 +10,7 @@ import numpy as np
 
 from diaphragm_fem.report.blocks import Block, Heading, Words
 from diaphragm_fem.report.comparison_words import signed
+from diaphragm_fem.report.figure_words import value_text
 from diaphragm_fem.report.study_words import aim_words, amount_text, column_naming, column_text, limit_words, naming
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, join_words, one, show_hz
@@ -89,12 +90,18 @@ def _about_base(morning: Morning) -> list[str]:
     if base.score >= winner.score:
         return ["No case beats the base design."]
     gains = [_gain(morning, winner, wish.figure) for wish in (morning.ranking.wishes if morning.ranking else ())]
-    return [f"Against the base design the winner changes {join_words([gain for gain in gains if gain])}."]
+    told = join_words([gain for gain in gains if gain] or ["nothing that was wished for by as much as is told"])
+    return [f"Against the base design the winner changes {told}."]
 
 
 def _gain(morning: Morning, winner: Beside, figure: str) -> str:
-    before, after, name = morning.base.figure(figure), winner.figure(figure), naming(figure)
-    return f"{name.words} from {name.text(before, 3)} to {name.text(after, 3)}"
+    """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for what stays as it is, to the digits that are told."""
+    before, after = (value_text(figure, _known(design, figure)) for design in (morning.base, winner))
+    return "" if before == after else f"{naming(figure).words} from {before} to {after}"
+
+
+def _known(design: Beside, figure: str) -> float | None:
+    return design.figures.get(figure)
 
 
 def _about_winner(morning: Morning) -> list[str]:
@@ -110,21 +117,24 @@ def _about_winner(morning: Morning) -> list[str]:
     opinion = morning.opinion
     if opinion is None:
         return told
+    model = "the shell with its ends and joints" if opinion.joints else "the bare shell"
     if not opinion.solid:
         told.append("The winner could not be solved as a solid: its figures are the shell's alone.")
     elif opinion.differing:
-        apart = ", ".join(
-            f"{naming(name).words} {_told(name, shell)} by the shell, {_told(name, solid)} by the solid"
+        apart = "; ".join(
+            f"{naming(name).words} {value_text(name, solid)}, not {value_text(name, shell)}"
             for name, (shell, solid) in list(opinion.differing.items())[:DIFFERING_SHOWN]
         )
-        told.append(f"All cases were solved by the shell; for the winner the solid, to be believed, differs: {apart}.")
+        told.append(
+            f"All cases were solved by {model}. The winner was solved as a solid as well; believe the solid where "
+            f"they differ: {apart}."
+        )
     else:
-        told.append("All cases were solved by the shell; for the winner the solid agrees within 2 % in every figure.")
+        told.append(
+            f"All cases were solved by {model}. The winner was solved as a solid as well: every figure agrees "
+            "within 2 %."
+        )
     return told
-
-
-def _told(name: str, value: float | None) -> str:
-    return NONE if value is None else naming(name).text(value, 3)
 
 
 def _bare(text: str, unit: str) -> str:

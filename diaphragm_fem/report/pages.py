@@ -36,6 +36,7 @@ def _environment() -> Environment:
     made.policies["json.dumps_kwargs"] = {"sort_keys": True, "separators": (",", ":"), "allow_nan": False}
     made.filters["letters"] = lambda value: markdown_text(str(value))
     made.filters["code"] = _with_code
+    made.filters["sentence"] = _markdown_with_code
     return made
 
 
@@ -47,6 +48,14 @@ def _with_code(value: str) -> Markup:
     if len(parts) % 2 == 0:  # a backtick without its second is a letter
         return escape(value)
     return Markup("").join(Markup("<code>{}</code>").format(one) if k % 2 else one for k, one in enumerate(parts))
+
+
+def _markdown_with_code(value: str) -> str:
+    """Words for Markdown, its marks escaped but for pairs of backticks, between which stands code."""
+    parts = value.split("`")
+    if len(parts) % 2 == 0:  # a backtick without its second is a letter
+        return markdown_text(value)
+    return "".join(f"`{one}`" if k % 2 else markdown_text(one) for k, one in enumerate(parts))
 
 
 def to_markdown(title: str, blocks: Sequence[Block]) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.answer.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.answer.stroke_opinion import StrokeOpinion
 from diaphragm_fem.answer.stroke_strength import Demand
-from diaphragm_fem.report.blocks import Block, Heading, Words
+from diaphragm_fem.report.blocks import Block, Heading, Notices, Words
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_difference, show_hz, show_share
 
@@ -30,7 +30,7 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
     if answer.path.shell.at_hz is not None:
         slow = show_hz(answer.path.shell.at_hz)
         blocks.append(Words(f"Moduli that depend on frequency are those at the fundamental, {slow}, at every stroke."))
-    blocks += [Words(f"Warning: {warning}") for warning in answer.warnings]
+    blocks += [Notices("Warning", answer.warnings)] if answer.warnings else []
     blocks += [Heading("Over the stroke"), _path_table(answer)]
     blocks += [Heading("Changed by"), _change_table(answer)]
     if answer.modes:
@@ -67,8 +67,8 @@ def verdict(answer: StrokeAnswer) -> str:
         f"({show_stroke(path.stroke[path.rest])}) it is {show_force_per_length(answer.rest_stiffness)}."
     )
     second = (
-        f"The area is {show_area(answer.rest_area)} at rest and changes by {signed(100 * slope)} % per mm of stroke "
-        f"toward the listener."
+        f"The area is {show_area(answer.rest_area)} at rest, where it {'rises' if slope > 0 else 'falls'} by "
+        f"{digits(abs(100 * slope), 2)} % per mm of stroke toward the listener."
     )
     unstable = any(x is not None for x in (*answer.snaps, *answer.wrinkles))
     third = "" if unstable else "No snap and no wrinkles were found on the way."
@@ -144,7 +144,7 @@ def _strain_table(answer: StrokeAnswer) -> Table:
                 _where(demand),
             )
         )
-    return Table(("zone", "in the membrane", "in the fibre", "stress", "at the stroke", "where"), rows)
+    return Table(("zone", "in the membrane", "in the fibre", "stress", "at the stroke", "where"), rows, words=(5,))
 
 
 def _where(demand: Demand) -> str:

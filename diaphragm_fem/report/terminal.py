@@ -17,6 +17,7 @@ QUIET, LOUD, ALARM = "bright_black", "bold", "red"
 GAP = 2  # blanks between columns
 MOST_LINES = 2  # of one cell
 INDENT = 4  # of what is told below its row
+SHORT = 8  # a column of words no wider than this stays beside the others
 
 
 def block_lines(blocks: Sequence[Block], width: int) -> list[Text]:
@@ -46,7 +47,7 @@ def block_lines(blocks: Sequence[Block], width: int) -> list[Text]:
 
 
 def _folded(words: str, width: int, indent: int = 0, style: str = "") -> list[Text]:
-    lines = [x for part in words.split("\n") for x in _wrapped(part, width, indent) or [""]]
+    lines = [x for part in words.replace("`", "'").split("\n") for x in _wrapped(part, width, indent) or [""]]
     return [Text(line, style=style) for line in lines]
 
 
@@ -105,7 +106,7 @@ def least_width(cells: Sequence[str]) -> int:
 
 def _longest_words(table: Table, columns: Sequence[int]) -> int | None:
     """The widest column of words behind the first one, which names the row; None where only numbers are left."""
-    words = [j for j in columns if j and not table.is_number[j]]
+    words = [j for j in columns if j and not table.is_number[j] and least_width(_cells(table, j)) > SHORT]
     return max(words, key=lambda j: least_width(_cells(table, j)), default=None)
 
 

@@ -12,13 +12,14 @@ from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
+from diaphragm_fem.report.figure_words import value_text
 from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
 from diaphragm_fem.report.trust import caution
 from diaphragm_fem.report.walls_verdict import walls_verdict
-from diaphragm_fem.report.words import digits, one, show_bound
+from diaphragm_fem.report.words import digits, one, show_bound, show_hz
 
 HEADLINES = (
     "break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg",
@@ -55,11 +56,11 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     for i, material in enumerate(grid.materials):
         best = _best_thickness(grid.figures["break_up_mode_hz"][i])
         mark = MARK if doubtful_numbers(material) else ""
-        values = [naming(name).text(float(grid.figures[name][i, best]), 3) for name in names]
+        values = [value_text(name, _known(float(grid.figures[name][i, best]))) for name in names]
         if np.isnan(grid.figures["break_up_mode_hz"][i, best]):
-            values[0] = f"above {naming('break_up_mode_hz').text(SOUGHT * grid.up_to_hz, 3)}"
+            values[0] = f"above {show_hz(SOUGHT * grid.up_to_hz)}"
         rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
-    own = [naming(name).text(_known(grid.as_drawn.get(name)), 3) for name in names]
+    own = [value_text(name, grid.as_drawn.get(name)) for name in names]
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
     cautions = list(dict.fromkeys(caution(x.name, x.caution) for x in grid.materials if x.caution))
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
@@ -95,5 +96,5 @@ def _best_thickness(break_up: Array) -> int:
     return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))
 
 
-def _known(value: float | None) -> float:
-    return float("nan") if value is None else value
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else value

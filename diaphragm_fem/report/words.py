@@ -13,7 +13,7 @@ from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
 
 NONE = "none"
-_WITH_UNIT = re.compile(r"(\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|oct(?:aves)?\b|dB|µm)")
+_WITH_UNIT = re.compile(r"(?<=\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|oct(?:aves)?\b|dB|µm)|(?<=<) (?=\d)")
 
 
 def digits(value: float, count: int = 3) -> str:
@@ -49,7 +49,7 @@ def show_mass(value: float | None) -> str:
         return NONE
     if value >= 1:
         return f"{digits(value)} kg"
-    return f"{digits(value * 1e3)} g" if value >= 1e-3 else f"{digits(value * 1e6)} mg"
+    return f"{digits(value * 1e3)} g" if value >= 1e-4 else f"{digits(value * 1e6)} mg"
 
 
 def show_db(value: float | None) -> str:
@@ -69,7 +69,7 @@ def show_octaves(band: Band) -> str:
 
 def with_units(words: str) -> str:
     """The words with every unit held to its number, so that no line breaks between them."""
-    return _WITH_UNIT.sub("\\1\u00a0", words)
+    return _WITH_UNIT.sub("\u00a0", words)
 
 
 def join_words(words: Sequence[str]) -> str:

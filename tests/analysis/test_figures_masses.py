@@ -247,3 +247,41 @@ def test_a_band_outside_the_range_is_refused():
         smooth_measures(reading_of(one_step()), None, (10.0, 400.0))
     with pytest.raises(AnalysisError, match="received 400 to 400 Hz"):
         smooth_measures(reading_of(one_step()), None, (400.0, 400.0))
+
+
+FLANKS = (
+    Zone("driven zone", Role.DRIVEN, ""),
+    Zone("inner step", Role.STEP, "inner", 1),
+    Zone("inner flank", Role.BEYOND, "inner", 1),
+    Zone("outer step", Role.STEP, "outer", 1),
+    Zone("outer flank", Role.BEYOND, "outer", 1),
+)
+
+
+def test_three_masses_every_step_for_itself():
+    """A coil that carries two masses, each on a spring of its own: q_i = 1/(1 - (f/f_i)^2) whatever the other does.
+
+    So each step decouples at f_i and hands over at f_i sqrt(1 + 1/0.3); the headline decoupling is the lower, the
+    headline hand-over the later. With the coil held the air holds rho c^2 (A2^2/k2 + A3^2/k3) (loss 1e-4: eta^2 of it).
+    F/x = k1 - w^2 (m1 + m2 q2 + m3 q3), U/F from Newton's law for all three.
+    """
+    k3, m3, a3 = 0.3 * K2, 0.5 * M2, 0.6 * A2
+    f3 = float(np.sqrt(k3 / m3)) / (2 * np.pi)
+    volume = np.zeros((5, 3))
+    volume[0, 0], volume[2, 1], volume[4, 2] = A1, A2, a3
+    structure = masses(FLANKS, K1, M1, [(M2, K2, 0), (m3, k3, 0)], volume)
+    found = figures_from(structure)
+    over = np.sqrt(1 + 1 / 0.3)
+    steps = {step.name: step for step in found.steps}
+    for name, own in (("inner step", F2), ("outer step", f3)):
+        assert steps[name].decoupling_hz == pytest.approx(own, rel=5e-6)
+        assert steps[name].handed_over_hz == pytest.approx(own * over, rel=5e-6)
+    assert found.decoupling_hz == pytest.approx(f3, rel=5e-6)
+    assert found.handed_over_hz == pytest.approx(F2 * over, rel=5e-6)
+    assert found.held_volume_m3 == pytest.approx(AIR_STIFFNESS * (A2**2 / K2 + a3**2 / k3), rel=1e-7)
+    assert found.moving_mass_kg == pytest.approx(M1 + M2 + m3, rel=1e-9)
+    scan = reading_of(structure).scan
+    w2, loss = (2 * np.pi * scan.frequency_hz) ** 2, 1 + 1e-4j
+    q2, q3 = (k * loss / (k * loss - w2 * m) for k, m in ((K2, M2), (k3, m3)))
+    exact = -w2 * (A1 + A2 * q2 + a3 * q3) / (K1 * loss - w2 * (M1 + M2 * q2 + m3 * q3))
+    np.testing.assert_allclose(scan.response, exact, rtol=1e-7)

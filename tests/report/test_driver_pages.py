@@ -14,7 +14,7 @@ from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.read import design_from, load_design
-from diaphragm_fem.report.comparison import write_comparison
+from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, figure_table, winners, write_comparison
 from diaphragm_fem.report.driver_words import (
     driver_blocks,
     loss_lines,
@@ -158,3 +158,14 @@ def test_the_level_is_drawn_where_it_is(found):
     assert line.get_ydata() == pytest.approx(found.driver.curve.level_db)
     dashed = next(x for x in page.figure.axes[0].lines if x.get_label() == "even pressure in front")
     assert dashed.get_ydata() == pytest.approx(found.driver.even_level_db)
+
+
+def test_drivers_win_by_what_they_do_with_everything_on():
+    """Loaded figures lead; what has a twin with everything on says that it is in vacuum."""
+    named = [NamedDesign(name, design_from(driver_data(name)), None) for name in ("straight_v", "stepped_v")]
+    pair = compare(named, orders=[0], up_to_hz=4e3, second_opinion=False)
+    assert winners(pair).startswith("straight_v wins on: highest level, ")
+    first = [row[0] for row in figure_table(pair, HEADLINES_OF_DRIVERS).rows]
+    assert first[0] == "median level" and first.index("loaded low area") < first.index("low area, in vacuum")
+    everything = [row[0] for row in figure_table(pair).rows]
+    assert everything[-1].endswith(", in vacuum") and not everything[0].endswith(", in vacuum")

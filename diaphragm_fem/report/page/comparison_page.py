@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow, level_difference
-from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
+from diaphragm_fem.design.evidence import MARK_LEGEND
 from diaphragm_fem.report.comparison import comparison_verdict, measured_beside, missing_table, track_table, winners
-from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro
+from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
 from diaphragm_fem.report.figure_words import HEADLINES
 from diaphragm_fem.report.page.measured import MOST_CURVES, sizes_of, spread
 from diaphragm_fem.report.page.motion import surface_of
@@ -91,7 +91,7 @@ def change_rows(comparison: Comparison) -> list[ChangeRow]:
     known = [row for row in comparison.rows if any(value is not None for value in row.values)]
     return [
         ChangeRow(
-            naming(row.name).words, row.name in HEADLINES, tuple(_value(row, d) for d in range(len(row.values))),
+            naming(row.name).words, row.name in HEADLINES, tuple(show_value(row, d) for d in range(len(row.values))),
             tuple("" if d == row.baseline else show_difference(row, d) for d in range(len(row.values))),
             tuple(_bar(row, d) for d in range(len(row.values))),
         )
@@ -117,14 +117,6 @@ def _bar(row: FigureRow, design: int) -> float | None:
         return None
     change = octaves_of_change(row, design)
     return None if change is None else round(float(np.clip(change / SPAN, -1, 1)), 4)
-
-
-def _value(row: FigureRow, d: int) -> str:
-    value = row.values[d]
-    if value is None:
-        return "none"
-    least = "≥ " if row.at_least[d] else ""
-    return least + naming(row.name).text(value, 3) + (MARK if row.doubtful[d] else "")
 
 
 def _moving(comparison: Comparison) -> list[int]:

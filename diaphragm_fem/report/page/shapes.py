@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Index
 from diaphragm_fem.report.page.packing import packed, packed_rows
 
 MOST_NUMBERS = 90_000  # of all shapes together, 0.24 MB as text: beyond it every second point stays, or every third
@@ -47,7 +47,7 @@ def _shapes(evaluation: Answer, m: int, stride: int) -> dict[str, Any]:
     }
 
 
-def kept_points(zone: NDArray[np.int64], run: NDArray[np.int64], stride: int) -> NDArray[np.int64]:
+def kept_points(zone: Index, run: Index, stride: int) -> Index:
     """Every `stride`-th surface point, and the ends of every zone and run."""
     end = np.flatnonzero((np.diff(zone) != 0) | (np.diff(run) != 0))
     ends = np.concatenate(([0, len(zone) - 1], end, end + 1))
