@@ -11,7 +11,7 @@ from diaphragm_fem.analysis.response import dynamics, dynamics_slope
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Matrix, Structure
 
-DENSE_SNAPSHOTS = 16  # of the answer alone, solved all at once: as near as eight with slopes, for less
+DENSE_SNAPSHOTS = 12  # of the answer alone, solved all at once: as near as six with slopes, for less
 SNAPSHOTS = 12  # eleven leave 2e-4 of the area and 2.6e-4 of the force on two of sixty designs, twelve 5e-5 and 1.5e-4
 _LAST = 0.998  # of the top frequency: the last snapshot
 BELOW = np.array([0.005, 0.018, 0.045])  # of the top frequency: looked at below the first snapshot

@@ -14,6 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.arrays import Array, Complex
@@ -43,6 +44,6 @@ class EvenedResponse:
         return decibels(np.abs(self.of(curve)) / self.plateau)
 
 
-def decibels(ratio: Array) -> Array:
+def decibels(ratio: ArrayLike) -> Array:
     """20 log10 of a ratio of sizes, at least -300 dB."""
     return np.maximum(20 * np.log10(np.maximum(ratio, 1e-300)), _LEAST_LEVEL_DB)

@@ -210,10 +210,10 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
     second = None if handed_over is None or not limit > handed_over else (handed_over, limit)
     if second is not None:
         size = np.abs(scan.total)
-        after = reading.even(size, *second)
-        kept = decibels(np.concatenate((after[[0, -1]], size[reading.within(*second)])))
-        told.tell(high_area_m2=float(np.median(after)), ripple_db=float(kept.max() - kept.min()))
-        told.tell(_NO_AREA, area_ratio_db=float(np.median(decibels(after / low))) if moves_air else None)
+        high, ends = reading.median(size, *second), [reading.at(hz, size) for hz in second]
+        kept = decibels(np.concatenate((ends, size[reading.within(*second)])))
+        told.tell(high_area_m2=high, ripple_db=float(kept.max() - kept.min()))
+        told.tell(_NO_AREA, area_ratio_db=float(decibels(high / low)) if moves_air else None)
 
     levels = evened = even = shelf = None
     peaks: tuple[Extreme, ...] = ()

@@ -90,14 +90,14 @@ def levels_of(
     """A level (F,) in dB with its shelves; shelf 1 ends at first_end, `second` bounds shelf 2, all in Hz."""
     begin = max(reading.bottom, _ABOVE_FUNDAMENTAL * (fundamental_hz or 0.0))
     reached = first_end > begin
-    first = float(np.median(reading.even(level, begin, first_end))) if reached else 0.0
+    first = reading.median(level, begin, first_end) if reached else 0.0
     octaves = 0.0 if second is None else log2(second[1] / second[0])
     if second is None or octaves < _SHELF_2_OCTAVES:
         if second is not None:
             why_no_second = f"from hand-over to departure there are {octaves:.2f} octaves, fewer than half an octave"
         shelves = Shelves(first, None, None, not reached, why_no_second)
     else:
-        shelves = Shelves(first, float(np.median(reading.even(level, *second))), octaves, not reached)
+        shelves = Shelves(first, reading.median(level, *second), octaves, not reached)
     return Levels(reading, level, begin, shelves)
 
 

@@ -110,6 +110,10 @@ def sweep(
     typer.echo(f"{found.name}: {summary.total} cases, {summary.added} of them new{took}; {counts}")
     if again := sum(summary.after.get(status, 0) for status in ("failed", "stopped")):
         typer.echo(f"`sweep --retry` would try {again} of them again: what failed or was stopped.")
+    if not summary.after.get("done"):
+        why = "every case is discarded by [keep]" if summary.after.get("discarded") == summary.total else "see `status`"
+        typer.echo(f"No case was solved, so there is nothing to rank: {why}. Stored in {summary.store}.")
+        return
     typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {study}")
 
 

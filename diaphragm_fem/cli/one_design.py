@@ -54,6 +54,7 @@ def profile(
     allow_unusual: AllowUnusual = False,
 ) -> None:
     """Draw the section to scale with zones, coil and principal dimensions, and list the zones."""
+    top = read_frequency(up_to)
     file = open_design(design, change, allow_unusual)
     drawn = file.design
     path = _picture(out, design, "profile")
@@ -62,7 +63,7 @@ def profile(
         from diaphragm_fem.mesh.meridian import mesh_meridian
 
         with solving(design):
-            mesh = mesh_meridian(drawn, read_frequency(up_to))
+            mesh = mesh_meridian(drawn, top)
 
     from diaphragm_fem.report.sheets.listing import OF_A_PROFILE, DrawnProfile
     from diaphragm_fem.report.summary import zone_blocks

@@ -87,9 +87,18 @@ def _bytes(path: Path, most: int) -> bytes:
     return data
 
 
+OTHER_KINDS = {
+    ".dxf": 'a drawing: name it in a design file, kind = "free" and file = "NAME" under [profile]',
+    ".csv": "a table: name it in a design file, or give it to the option that takes one",
+    ".step": "a solid, which is written and not read",
+}
+
+
 def read_toml_file(path: Path, refusal: Refusal = DesignError, *, before: str = "") -> dict[str, Any]:
     """The data of a TOML file, checked by check_data; `refusal` naming the file where it is none."""
     place = f"{before}{plain(str(path))}"
+    if (other := OTHER_KINDS.get(path.suffix.lower())) and path.is_file():
+        raise refusal(f"{place}: a TOML file is wanted here, received {other}")
     text = read_text_file(path, refusal, before=before)
     try:
         return parse_toml(text)

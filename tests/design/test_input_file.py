@@ -111,3 +111,13 @@ def test_a_study_file_is_no_design(tmp_path):
     path.write_text('["my film"]\ndensity = "1360 kg/m^3"\n')
     with pytest.raises(DesignError, match=r"is a materials file .* as materials_file"):
         read_design_file(path)
+
+
+@pytest.mark.parametrize(("name", "what"), [("a.dxf", "a drawing"), ("a.csv", "a table"), ("a.STEP", "a solid")])
+def test_a_file_of_another_kind_is_known_by_its_name(tmp_path, name, what):
+    path = tmp_path / name
+    path.write_text("0\nSECTION\n", encoding="utf-8")
+    with pytest.raises(DesignError, match=f"{name}: a TOML file is wanted here, received {what}"):
+        read_toml_file(path)
+    with pytest.raises(DesignError, match="there is no such file"):
+        read_toml_file(tmp_path / f"no_{name}")

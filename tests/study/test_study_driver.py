@@ -6,11 +6,12 @@ from driver_cases import STUDIES
 from diaphragm_fem.analysis.figures import DEFINITIONS
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.driver_figures import driver_figure_names
-from diaphragm_fem.answer.loaded import load_design_on
+from diaphragm_fem.answer.loaded import in_vacuum, load_design_on
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.read import changed, design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.load.radiation import open_air
+from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_answer import evaluate_case
 
@@ -31,6 +32,34 @@ def test_another_plug_leaves_the_diaphragm_alone_and_moves_the_level():
     other = evaluate_case(changed(study.recipe.base, {"front.slots[0].radius": "17.7 mm"}), study.recipe).figures
     assert all(one[name] == other[name] for name in DEFINITIONS)
     assert abs(one["worst_null_db"] - other["worst_null_db"]) > 0.1
+
+
+def test_on_a_grid_neighbours_share_the_diaphragm(tmp_path):
+    """Three walls by two gaps: the gap turns fastest, though it stands first, and each wall is solved once."""
+    path = tmp_path / "walls_and_gaps.toml"
+    path.write_text(f"""
+[study]
+name = "walls and gaps"
+base = "{STUDIES / "driver_stepped_v.toml"}"
+[vary.gap]
+key = "front.gap"
+range = ["0.6 mm", "0.7 mm"]
+count = 2
+[vary.thickness]
+key = "wall.thickness"
+list = ["40 um", "50 um", "60 um"]
+[plan]
+how = "grid"
+[want]
+up_to = "2 kHz"
+""")
+    study = read_study(path)
+    cases = Sampler(study).block(0, 6)
+    assert [values[1] for values in cases] == ["40 um", "40 um", "50 um", "50 um", "60 um", "60 um"]
+    in_vacuum.cache_clear()
+    for values in cases:
+        evaluate_case(study.recipe.design_of(values), study.recipe)
+    assert in_vacuum.cache_info().misses == 3
 
 
 def test_a_flange_is_a_variable_and_equal_faces_share_their_air():

@@ -1,8 +1,9 @@
 """Which values case k takes: a pure function of the study, whoever asks and in whatever order.
 
-A grid counts like an odometer, things that change the shape turning slowest, so that neighbours in number share a
-mesh. Latin hypercube and Sobol points come from scipy.stats.qmc, the points of a sensitivity plan (Saltelli 2002,
-Computer Physics Communications 145, 280: N (d + 2) cases) from SALib; each is made from the study's seed alone.
+A grid counts like an odometer, what changes the shape turning slowest and what surrounds the diaphragm fastest, so
+that neighbours in number share a mesh, or the solved diaphragm itself. Latin hypercube and Sobol points come from
+scipy.stats.qmc, the points of a sensitivity plan (Saltelli 2002, Computer Physics Communications 145, 280: N (d + 2)
+cases) from SALib; each is made from the study's seed alone.
 """
 
 from __future__ import annotations
@@ -88,9 +89,9 @@ class Sampler:
 
     @cached_property
     def _turning(self) -> list[int]:
-        """Variables from the fastest wheel of the odometer to the slowest."""
-        order = range(len(self._variables))
-        return sorted(reversed(order), key=lambda j: not self._variables[j].wall_only)
+        """Variables from the fastest wheel of the odometer to the slowest: surroundings, walls, shapes."""
+        order, variables = range(len(self._variables)), self._variables
+        return sorted(reversed(order), key=lambda j: (not variables[j].around_only, not variables[j].wall_only))
 
     def _grid_values(self, number: int) -> Values:
         chosen: list[Any] = [None] * len(self._variables)

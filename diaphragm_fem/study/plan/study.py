@@ -33,6 +33,8 @@ _WALL_KEYS = {
     "thickness", "material", "density", "youngs_modulus", "poisson_ratio", "loss_factor",
 }  # fmt: skip
 
+_AROUND = {"air", "motor", "rear_chamber", "front", "exit", "second_section"}  # tables of what surrounds a diaphragm
+
 
 def last_name(path: str) -> str:
     """The name at the end of a path: profile.outer.steps[0].tread -> tread."""
@@ -61,6 +63,13 @@ class Variable:
     def wall_only(self) -> bool:
         """Whether it changes thickness and material alone, so that cases that differ in it can share a mesh."""
         return all(last_name(key) in _WALL_KEYS for key in self.keys)
+
+    @property
+    def around_only(self) -> bool:
+        """Whether it changes what surrounds the diaphragm alone, so that cases that differ in it can share the solved
+        diaphragm.
+        """
+        return all(parse_path(key)[0] in _AROUND for key in self.keys)
 
 
 @dataclass(frozen=True)
@@ -137,6 +146,11 @@ class Recipe:
         parts = [design, dict(self.settings), __version__, *([dict(self.files)] if self.files else [])]
         text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
         return hashlib.sha256(text.encode()).digest()[:16]
+
+
+def knows_joints(settings: Mapping[str, Any]) -> bool:
+    """Whether a study is solved by the shell that knows of its ends, joints and thick walls."""
+    return bool(settings.get("joints", False))
 
 
 def wanted_of(settings: Mapping[str, Any]) -> Wanted:

@@ -27,7 +27,7 @@ from diaphragm_fem.design.wall_choice import WallChoice
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
 from diaphragm_fem.study.plan.sampling import values_at
-from diaphragm_fem.study.plan.study import Recipe, Variable, wanted_of
+from diaphragm_fem.study.plan.study import Recipe, Variable, knows_joints, wanted_of
 
 WORTH = 24  # cases that pay for making a span: 0.2 s, some 15 ms saved by each, by two solvers that both make it
 MOST_SAMPLES = 16
@@ -47,7 +47,8 @@ class Shelf:
         self._numbers = [variable for variable in walls if not _names(variable)]
         choices = prod(len(dict.fromkeys(variable.numbers)) for variable in self._named)
         known = bool(self._numbers) and all(variable.source != "table" for variable in walls)
-        self._pays = known and recipe.alike >= WORTH * choices
+        # terms of a family are those of bare walls
+        self._pays = known and recipe.alike >= WORTH * choices and not knows_joints(recipe.settings)
         self._spans: OrderedDict[Frame, WallSpan | None] = OrderedDict()
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
