@@ -211,7 +211,7 @@ def _recess(plan: Plan, top: Top, found: list[int], step: int | None, ids: Chain
     return _Recess(levels, levels[-1] + rest if first else rest + levels[-1], 0 if first else step)
 
 
-def _fill(plan: Plan, strip: Strip, recess: _Recess, owner: NDArray[np.int64]) -> None:
+def _fill(plan: Plan, strip: Strip, recess: _Recess, owner: Index) -> None:
     for upper, lower in pairwise(recess.levels):
         for a, b in zip(lower, upper, strict=True):
             plan.add_edge(a, b)

@@ -9,14 +9,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.orientation import Corners, oriented
 from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
 from diaphragm_fem.mesh.strip import Strip
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 COLUMN = 0.6  # wall thicknesses that the cells of an end take
 BOX = 0.15  # of a lip's height that the box reaches beyond the middle, and into the wall

@@ -118,9 +118,9 @@ def lay_strips(pieces: list[tuple[int, Piece]], rows: int) -> list[Strip]:
     """Strips of a chain of pieces that meet end to end, each wall in `rows` rows.
 
     Where two walls meet, the mitre is shared and the wall that bends more easily keeps its thickness to the very end.
-    A stiffer one that is thinner, or little thicker, comes to it over a short, steep shoulder, so that the whole section
-    of the soft wall is held, as a shell has it; one that is thicker by more than LIPS_FROM ends square, held by its
-    middle, its lips free. (A fade into the soft wall moves the first modes of a thin step or a thick soft surround by
+    A stiffer one that is thinner, or little thicker, comes to it over a short, steep shoulder, so that all of the soft
+    wall is held, as a shell has it; one that is thicker by more than LIPS_FROM ends square, held by its middle, its
+    lips free. (A fade into the soft wall moves the first modes of a thin step or a thick soft surround by
     several per cent; one cell across a high shoulder does not see that rubber yields there: modes were up to 13 % off.)
 
     Raises MeshError for a gap, a kink that turns too far or has no room for its mitre, a curve tighter than its wall.

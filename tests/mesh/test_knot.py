@@ -22,6 +22,7 @@ from diaphragm_fem.mesh.section_plan import quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.solid import build_solid
 
+
 def tied(design: Design, refine: float = 1.0) -> Section:
     plan = tie_knot(design, Grading(refine=refine))
     return Section(design, plan, *quadrilaterals(plan))
