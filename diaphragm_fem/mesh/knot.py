@@ -12,8 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.arrays import 
-
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import Curve, Line, normal
 from diaphragm_fem.design.design import Design, Piece

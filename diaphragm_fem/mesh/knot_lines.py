@@ -7,8 +7,6 @@ from itertools import pairwise
 
 import numpy as np
 
-from diaphragm_fem.arrays import 
-
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.errors import MeshError

@@ -12,8 +12,6 @@ from types import ModuleType
 
 import numpy as np
 
-from diaphragm_fem.arrays import 
-
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import Curve
 from diaphragm_fem.design.outline import Point, begin, end
