@@ -21,11 +21,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csc_matrix, csr_matrix
 
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 Matrix: TypeAlias = "csc_matrix | csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
 
 LEAST_LOSS = 1e-12  # of every stiffness: a curve without any loss has no value at a resonance
@@ -144,8 +143,8 @@ class Surface:
     motion_z: csr_matrix
     normal: Array
     area: Array
-    zone: NDArray[np.int64]
-    run: NDArray[np.int64]
+    zone: Index
+    run: Index
 
 
 @dataclass(frozen=True)
