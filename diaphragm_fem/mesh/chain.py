@@ -40,7 +40,8 @@ def lay_chain(
     seeds = [*seeds_of(strips), *extra_seeds]
     stations, ids, cells = [], [], []
     between: dict[tuple[int, int], int] = {}
-    start, shared = 0.0, None
+    start = 0.0
+    shared: NDArray[np.int64] | None = None
     former_middle: list[Stretch] = []
     for k, strip in enumerate(strips):
         asked = breaks.get(k, [])
@@ -74,10 +75,10 @@ def lay_chain(
         of_former = strip.index >= meridian_count
         stretches = _middle(strip, s, cell, plain)
         front = [(int(c), 2) for c in cell[plain.start : plain.stop, -1]]
-        for end, own_lips in lips.items():
-            stretches = [*stretches, *own_lips.middle] if end else [*own_lips.middle, *stretches]
-            front = [*front, *own_lips.front] if end else [*own_lips.front, *front]
-            cell[-1 if end else 0, 0] = own_lips.held_cell
+        for last, own_lips in lips.items():
+            stretches = [*stretches, *own_lips.middle] if last else [*own_lips.middle, *stretches]
+            front = [*front, *own_lips.front] if last else [*own_lips.front, *front]
+            cell[-1 if last else 0, 0] = own_lips.held_cell
             between[own_lips.rear[0], own_lips.rear[-1]] = own_lips.rear[1]
         if not of_former:
             plan.middle[0].extend(stretches)
