@@ -1,4 +1,5 @@
-"""Joints of two walls, and of two with a former, in plane strain by NGSolve, order 6 and geometric refinement toward the corners.
+"""Joints of two walls, and of two with a former, in plane strain by NGSolve, order 6 and geometric refinement toward
+the corners.
 
 The sections are drawn anew from what the solid promises: mitred kinks, unequal walls that end square.
 """
@@ -129,8 +130,8 @@ def test_a_joint_yields_as_by_another_program(kind):
     ours = joint_excess(Kind(tuple(small))).plane.sum(axis=0) * np.outer(moment, moment)
     yields = np.tile([1.0, 1.0, np.sqrt(12) / H], len(kind.arms) - 1)
     soft = min(arm.plane_modulus for arm in kind.arms) / np.outer(yields, yields)  # 1: the yield of one soft thickness
-    apart, size = np.abs(ours - exact) * soft, np.abs(exact) * soft
+    apart, size = np.abs(ours - exact) * soft, np.sqrt(np.abs(np.diag(exact * soft)))
     # measured up to 0.019 thicknesses for two walls, 4.5 % of the ten by which one held in its middle fifth turns more
     # easily, 3.7 and 9.5 % with formers: inner corners are singular, and the patch has one cell across a layer
-    assert (apart < 0.03 + 0.12 * size).all()
-    assert size.max() > 0.08
+    assert (apart < 0.03 + 0.12 * np.outer(size, size)).all()
+    assert size.max() > 0.28
