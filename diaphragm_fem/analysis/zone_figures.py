@@ -15,6 +15,7 @@ from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.analysis.reading import Reading, local_maxima
 from diaphragm_fem.arrays import Array, Flags
+from diaphragm_fem.design.evidence import show_frequency
 from diaphragm_fem.design.zone import Role, Zone
 
 QUIET_SHARE = 0.3  # of the coil's motion: a zone below it has handed over
@@ -113,7 +114,7 @@ def departure_of(reading: Reading, index: int) -> Departure:
         near.append(NearMiss(name, reading.top, float(levels[-1])))
     misses = tuple(sorted((*near, *too_short), key=lambda miss: miss.frequency_hz))
     if begin is None:
-        return Departure(name, None, None, misses, f"the {name} follows the coil up to {reading.top:.0f} Hz")
+        return Departure(name, None, None, misses, f"the {name} follows the coil up to {show_frequency(reading.top)}")
     return Departure(name, begin[0], float(np.sign(levels[begin[1]])) * DEPARTURE_DB, misses)
 
 
@@ -175,7 +176,7 @@ def _decoupling(reading: Reading, index: int) -> tuple[float | None, tuple[NearM
     )
     if len(falls):
         return reading.root(int(falls[0]), share), near, ""
-    return None, near, f"the {name} never falls through zero below {reading.top:.0f} Hz"
+    return None, near, f"the {name} never falls through zero below {show_frequency(reading.top)}"
 
 
 def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple[float | None, str]:
@@ -189,7 +190,8 @@ def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple
         end = min(inside, len(f) - 1)
         last = float(np.interp(limit, f[end - 1 : end + 1], size[end - 1 : end + 1]))
         return None, (
-            f"the {name} still moves by {max(last, QUIET_SHARE):.2f} of the coil's motion at {limit:.0f} Hz, "
+            f"the {name} still moves by {max(last, QUIET_SHARE):.2f} of the coil's motion at "
+            f"{show_frequency(limit)}, "
             f"above {QUIET_SHARE:g}"
         )
     return reading.root(int(loud[-1]), size - QUIET_SHARE), ""

@@ -52,7 +52,7 @@ def result_cautions(found: Converged, tolerance: float) -> tuple[str, ...]:
             k = int(np.argmax(error))
             others = "" if late == 1 else f", and {late - 1} more by less"
             texts.append(
-                f"order m = {m}: mode {k + 1} at {found.level.modes[m].frequency_hz[k]:.0f} Hz may be off by "
+                f"order m = {m}: mode {k + 1} at {show_frequency(found.level.modes[m].frequency_hz[k])} may be off by "
                 f"{100 * error[k]:.2g} %, more than the {100 * tolerance:.2g} % asked for, on the finest mesh{others}"
             )
     if found.area_error is not None and found.area_error > 10 * tolerance:
@@ -143,7 +143,7 @@ def _soft_core(piece: Piece, up_to_hz: float) -> str:
         return (
             f"{piece.zone.name}: its layers bend each on its own about a soft one that slides between them, which the "
             f"shell model leaves out: its frequencies are about {100 * -np.expm1(-missing):.2g} % too low near "
-            f"{up_to_hz:.0f} Hz; believe the solid"
+            f"{show_frequency(up_to_hz)}; believe the solid"
         )
     return ""
 
@@ -181,7 +181,7 @@ def _short_wave(piece: Piece, up_to_hz: float) -> str:
     waves = float((bending_wavelength(piece, x, up_to_hz) / piece.wall.thickness(x)).min())
     if waves < SHORT_WAVE:
         return (
-            f"{piece.zone.name}: at {up_to_hz:.0f} Hz a bending wave is only {waves:.2g} wall thicknesses long, below "
-            f"{SHORT_WAVE:g}: the shell model loses accuracy there"
+            f"{piece.zone.name}: at {show_frequency(up_to_hz)} a bending wave is only {waves:.2g} wall thicknesses "
+            f"long, below {SHORT_WAVE:g}: the shell model loses accuracy there"
         )
     return ""

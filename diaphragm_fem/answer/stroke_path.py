@@ -111,8 +111,8 @@ def stroke_path(model: ShellModel, plan: StrokePlan) -> StrokePath:
         try:
             for goal, state in zip(goals, walk(loading, rest, gauge, goals), strict=True):
                 known[goal] = state
-        except Unsettled as trouble:
-            stops[side] = _why(loading, gauge, known, way, goals[-1], trouble)
+        except Unsettled:
+            stops[side] = _why(loading, gauge, known, way, goals[-1])
     return _measured(shell, known, begin, stops)
 
 
@@ -214,12 +214,10 @@ def _measured(shell: BentShell, known: dict[float, Equilibrium], begin: float, s
     )
 
 
-def _why(
-    loading: Loading, gauge: Gauge, known: dict[float, Equilibrium], way: int, goal: float, trouble: Unsettled
-) -> str:
+def _why(loading: Loading, gauge: Gauge, known: dict[float, Equilibrium], way: int, goal: float) -> str:
     """Why a path ends: in words, with the last good stroke."""
     last = max(known, key=lambda x: x * way)
     words = f"no state of balance was found beyond {1e3 * last:.4g} mm on the way to {1e3 * goal:.4g} mm"
     if unstable_directions(loading, known[last], held=gauge.row):
         return f"{words}: the part snaps even while the coil is held"
-    return f"{words}: {trouble}"
+    return f"{words}, however small the step"

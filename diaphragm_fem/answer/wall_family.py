@@ -71,7 +71,8 @@ def wall_family(base: Design, samples: Sequence[Walls], *, up_to_hz: float = 20e
     for piece in (*base.meridian, *base.former):
         if len(piece.wall.layers) != 1:
             raise StudyError(
-                f"{piece.zone.name}: only walls of one layer can share an assembly, received {len(piece.wall.layers)}"
+                f"{piece.zone.name}: only walls of one layer can share an assembly, received {len(piece.wall.layers)}; "
+                "of parts glued over one another, leave overlap and collar out to compare their walls"
             )
     mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
     model = ShellModel(mesh)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.design.curve import Line
+from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.drawing_chain import JOIN
 from diaphragm_fem.design.drawing_file import METRES, Drawing, Drawn, far
 from diaphragm_fem.design.face_pair import Match, Middle, turn_between
@@ -19,6 +20,11 @@ from diaphragm_fem.errors import DesignError
 KINK = 1e-3  # rad: middles that turn by more meet where they cross
 ECCENTRIC = 0.02  # of the thickness, by which the middle may jump
 SLOPE = 0.7  # times the height of a shoulder on one face: how long a slope stands for it
+STEEP = 0.5  # change of the wall over the length of its zone: the slope has 1.2, a taper that anybody draws a tenth
+NOT_DRAWN = (
+    "a slope stands there for a shoulder that the drawing has on one face alone, and no solid or drawing is made of "
+    "it; where you need one, let the thickness jump alike on both faces in the drawing"
+)
 
 
 @dataclass(frozen=True)
@@ -75,6 +81,12 @@ def slope_between(before: Middle, after: Middle) -> list[Middle]:
         Middle(Line(a, half), before.layer, (first, mean), sloped=True),
         Middle(Line(half, b), after.layer, (mean, last), sloped=True),
     ]
+
+
+def stands_for_shoulder(piece: Piece) -> bool:
+    """Whether a piece of the meridian is a half of such a slope."""
+    first, last = (float(piece.wall.thickness(share)) for share in (0.0, 1.0))
+    return abs(last - first) > STEEP * piece.curve.length
 
 
 def edge_of(match: Match, a: Point, b: Point) -> float:

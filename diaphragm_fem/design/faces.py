@@ -11,6 +11,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line, freeform_from, normal
 from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.face_joint import NOT_DRAWN, stands_for_shoulder
 from diaphragm_fem.design.foot import crossing
 from diaphragm_fem.design.outline import Point, begin, end
 from diaphragm_fem.design.units import show
@@ -70,7 +71,7 @@ def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
         if abs(float(np.arctan2(t[0] * u[1] - t[1] * u[0], t @ u))) < SMOOTH:
             shoulders[k] = Line(p, q)
         else:
-            high[k], low[k + 1] = _meeting(curves[k], curves[k + 1], a, p)
+            high[k], low[k + 1] = _meeting(curves[k], curves[k + 1], (a, b), p)
     if begin(pieces[0].curve)[0] < ON_AXIS:
         low[0] = _on_axis(curves[0])
     found = []
@@ -114,12 +115,13 @@ def _offset(piece: Piece, side: int) -> Curve:
     return freeform_from(position, np.linspace(0.0, curve.length, 11))
 
 
-def _meeting(a: Curve, b: Curve, piece: Piece, near: Point) -> tuple[float, float]:
+def _meeting(a: Curve, b: Curve, pieces: tuple[Piece, Piece], near: Point) -> tuple[float, float]:
     found = crossing(a, a.length, b, 0.0)
     if found is None:
+        why = f": {NOT_DRAWN}" if any(map(stands_for_shoulder, pieces)) else "; give it a radius"
         raise DesignError(
-            f"the faces of the wall do not meet at the sharp corner of '{piece.zone.name}' near {_place(near)}; give "
-            "it a radius"
+            f"the faces of the wall do not meet at the sharp corner of '{pieces[0].zone.name}' near "
+            f"{_place(near)}{why}"
         )
     return found
 

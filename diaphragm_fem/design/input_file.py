@@ -54,6 +54,8 @@ def read_file_bytes(path: Path, refusal: Refusal = DesignError, *, before: str =
         return _bytes(path, most)
     except FileNotFoundError:
         raise refusal(f"{place}: there is no such file; give the path of one that is there") from None
+    except IsADirectoryError:
+        raise refusal(f"{place}: is a folder; give the path of a file in it") from None
     except _NotAllowed as error:
         raise refusal(f"{place}: {error}") from None
     except OSError as error:

@@ -12,6 +12,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import traced
 from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.evidence import show_frequency
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.units import show
 from diaphragm_fem.errors import MeshError
@@ -173,8 +174,8 @@ def _cut(piece: Piece, fraction: Array, longest: Array, refine: int, least: int,
     if not needed[-1] <= MOST_ELEMENTS:
         raise MeshError(
             f"'{piece.zone.name}' would need {needed[-1]:.0f} elements along its {show(piece.curve.length)} for a wall "
-            f"of {show(float(piece.wall.thickness(0.5)))} up to {frequency_hz:g} Hz, and at most {MOST_ELEMENTS} are "
-            "cut: is the thickness right, and the top frequency?"
+            f"of {show(float(piece.wall.thickness(0.5)))} up to {show_frequency(frequency_hz)}, and at most "
+            f"{MOST_ELEMENTS} are cut: is the thickness right, and the top frequency?"
         )
     count = refine * max(least, int(np.ceil(needed[-1] - 1e-9)))
     return np.interp(np.arange(count + 1) * (needed[-1] / count), needed, fraction) * piece.curve.length

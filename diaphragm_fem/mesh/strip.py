@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.face_joint import NOT_DRAWN, stands_for_shoulder
 from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.sizing import bending_rigidity
@@ -221,10 +222,14 @@ def _mitre_room(turn: float, lean: float, thickness: float, point: Array, pieces
     if turn > LARGEST_TURN or FADE_PER_SHIFT * shift > room:
         names = "' and '".join(dict.fromkeys(piece.zone.name for piece in pieces))
         thinner = 2 * room / (FADE_PER_SHIFT * max(lean, 1e-12))
-        remedy = f" or a wall thinner than {_mm(thinner)} mm" if turn <= LARGEST_TURN else ""
+        remedy = f"; give it a radius of at least {_mm(thickness)} mm"
+        if any(map(stands_for_shoulder, pieces)):
+            remedy = f": {NOT_DRAWN}"
+        elif turn <= LARGEST_TURN:
+            remedy += f" or a wall thinner than {_mm(thinner)} mm"
         raise MeshError(
             f"the corner at {_place(point)} in '{names}' turns by {np.degrees(turn):.0f} degrees with a wall of "
-            f"{_mm(thickness)} mm: its mitre has no room; give it a radius of at least {_mm(thickness)} mm{remedy}"
+            f"{_mm(thickness)} mm: its mitre has no room{remedy}"
         )
     return min(max(thickness, 2 * shift), room)
 

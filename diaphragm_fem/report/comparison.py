@@ -143,21 +143,29 @@ def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> 
     """Figures down, designs across (turned about for more than four): the value, its mark of doubt, its difference to
     the baseline. `names` picks figures and their order; of drivers those in vacuum come last and say so.
     """
-    rows = [row for row in comparison.rows if any(value is not None for value in row.values)]
-    vacuum = {row.name for row in rows if _of_vacuum(comparison, row.name)}
-    if names is None:
-        rows.sort(key=lambda row: row.name in vacuum)
-    else:
+    rows = known_rows(comparison)
+    if names is not None:
         rows = [row for name in names for row in rows if row.name == name]
     designs = [
         f"{name} (baseline)" if d == comparison.baseline else name for d, name in enumerate(design_names(comparison))
     ]
-    words = [naming(row.name).words + (", in vacuum" if row.name in vacuum else "") for row in rows]
+    words = [row_words(comparison, row) for row in rows]
     cells = [[_cell(row, d) for d in range(len(designs))] for row in rows]
     if len(designs) > MOST_ACROSS:
         turned = zip(designs, zip(*cells, strict=True), strict=True)
         return Table(["design", *words], [[name, *column] for name, column in turned])
     return Table(["figure", *designs], [[word, *line] for word, line in zip(words, cells, strict=True)])
+
+
+def known_rows(comparison: Comparison) -> list[FigureRow]:
+    """The figures that some design has, of drivers those in vacuum last."""
+    rows = [row for row in comparison.rows if any(value is not None for value in row.values)]
+    return sorted(rows, key=lambda row: _of_vacuum(comparison, row.name))
+
+
+def row_words(comparison: Comparison, row: FigureRow) -> str:
+    """A figure in words, which say "in vacuum" where it has a twin with everything on."""
+    return naming(row.name).words + (", in vacuum" if _of_vacuum(comparison, row.name) else "")
 
 
 def _of_vacuum(comparison: Comparison, name: str) -> bool:

@@ -88,7 +88,7 @@ def _modulus_moves(material: Material) -> str:
         return ""
     low, high = (100 * (float(np.sqrt(end / material.youngs_modulus)) - 1) for end in evidence.range)
     span = " to ".join(show_number("youngs_modulus", end) for end in evidence.range)
-    shift = f"{low:+.0f} to {high:+.0f} %".replace("-", "−")
+    shift = " to ".join(f"{round(end):+d}" if round(end) else "0" for end in (low, high)).replace("-", "−") + " %"
     return f"{material.name} ({span}) by {shift}"
 
 

@@ -79,5 +79,6 @@ def _ends(grid: WallGrid, cells: list[Cell]) -> str:
     found = dict.fromkeys((sides[j], grid.materials[i].name) for i, j in cells if j in sides)
     if not found:
         return ""
-    words = join_words([f"{name} stands at the {side} gauge that was tried" for side, name in found])
+    ends = {name: " and the ".join(side for side, other in found if other == name) for _, name in found}
+    words = join_words([f"{name} stands at the {side} gauge that was tried" for name, side in ends.items()])
     return f"{words[0].upper()}{words[1:]}: a better wall may lie beyond it."

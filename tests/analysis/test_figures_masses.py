@@ -70,7 +70,7 @@ def test_decoupling_and_hand_over_of_a_mass_on_a_spring():
     assert found.decoupling_hz == pytest.approx(F2, rel=5e-6)
     assert found.handed_over_hz == pytest.approx(F2 * np.sqrt(1 + 1 / 0.3), rel=5e-6)
     assert found.steps[0].largest_after is None and found.steps[0].near_misses == ()
-    assert found.departure_hz is None and "follows the coil up to 20000 Hz" in found.reasons["departure_hz"]
+    assert found.departure_hz is None and "follows the coil up to 20 kHz" in found.reasons["departure_hz"]
     assert found.high_area_m2 == pytest.approx(A1 - A2 * np.median(1 / (x2(found) - 1)), rel=1e-3)
     assert found.area_ratio_db == pytest.approx(20 * np.log10(found.high_area_m2 / (A1 + A2)), abs=1e-9)
 

@@ -227,7 +227,7 @@ def test_arrays_refuse_what_does_not_match():
 def test_missing_file(tmp_path):
     with pytest.raises(DesignError, match=r"nowhere\.toml: there is no such file; give the path of one"):
         load_design(tmp_path / "nowhere.toml")
-    with pytest.raises(DesignError, match="cannot be read: Is a directory"):
+    with pytest.raises(DesignError, match="is a folder; give the path of a file in it"):
         load_design(tmp_path)
 
 

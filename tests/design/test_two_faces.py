@@ -9,8 +9,11 @@ from design_cases import check_joined
 from scipy.integrate import quad
 
 from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.design.face_joint import stands_for_shoulder
+from diaphragm_fem.design.faces import draw_faces
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, MeshError
+from diaphragm_fem.mesh.strip import lay_strips
 
 
 class Paper:
@@ -154,6 +157,21 @@ def test_a_shoulder_between_two_zones_is_parted(paper):
     design = paper.design()
     assert [piece.zone.name for piece in design.meridian] == ["cone", "cone", "roll", "roll"]
     np.testing.assert_allclose(spots(design)[2], (6, 0.075), atol=1e-9)
+
+
+def test_a_shoulder_on_one_face_is_not_drawn_out_and_says_what_to_do(paper):
+    for layer, x, z in (("cone", (2, 6), 0.1), ("roll", (6, 9), 0.2)):
+        for height in (0, z):
+            paper.space.add_line((x[0], height), (x[1], height), dxfattribs={"layer": layer})
+        paper.space.add_line((x[0], z - 0.1), (x[0], z), dxfattribs={"layer": layer})
+    paper.space.add_line((9, 0), (9, 0.2), dxfattribs={"layer": "roll"})
+    design = paper.design(edges={"inner": "free", "outer": "clamped"})
+    assert [stands_for_shoulder(piece) for piece in design.meridian] == [False, True, True, False]
+    words = "a slope stands there for a shoulder .* let the thickness jump alike on both faces in the drawing$"
+    with pytest.raises(DesignError, match=f"of 'roll' near r = .*: {words}"):
+        draw_faces(design.meridian)
+    with pytest.raises(MeshError, match=f"its mitre has no room: {words}"):
+        lay_strips(list(enumerate(design.meridian)), 1)
 
 
 def test_a_corner_rounded_outside_alone(paper):

@@ -26,6 +26,7 @@ from diaphragm_fem.report.driver_words import (
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.figure_words import change_lines, changed_in
 from diaphragm_fem.report.folder import write_folder
+from diaphragm_fem.report.page.comparison_page import change_rows
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.sheet import draw_sheet
@@ -98,7 +99,7 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found):
     change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
-    assert "by 10 % more: front.gap on the median level (−0.80 dB), front.gap on the spread of" in verdict(told)
+    assert "by 10 % more at the diameters drawn: front.gap on the median level (−0.80 dB), front.gap on the spread of" in verdict(told)
     head, lines = change_lines(told)
     assert head == ("per +10 % of", "median level, dB", "spread of the level, dB", "low area, cm²")
     assert lines == [("front.gap", "−0.80", "+0.30", "+0.10")] and changed_in(told) == " with everything on"
@@ -135,6 +136,13 @@ def test_every_number_is_in_the_files(found, tmp_path):
     assert "## The driver" in page and "### Small-signal parameters" in page and "can harm hearing" in page
 
 
+def test_the_summary_says_which_of_its_figures_are_in_vacuum(found):
+    said = [text.get_text() for text in sheet(OF_A_DESIGN, "summary", found).figure.texts]
+    assert said.index("in vacuum, as are the curves below") < said.index("fundamental resonance")
+    alone = sheet(OF_A_DESIGN, "summary", replace(found, driver=None)).figure.texts
+    assert not any("in vacuum" in text.get_text() for text in alone)
+
+
 def test_drivers_are_compared_with_everything_on(tmp_path):
     """Loaded figures are rows like any other, and the levels of both stand on a sheet."""
     named = [NamedDesign(name, design_from(driver_data(name)), None) for name in ("straight_v", "stepped_v")]
@@ -169,3 +177,4 @@ def test_drivers_win_by_what_they_do_with_everything_on():
     assert first[0] == "median level" and first.index("loaded low area") < first.index("low area, in vacuum")
     everything = [row[0] for row in figure_table(pair).rows]
     assert everything[-1].endswith(", in vacuum") and not everything[0].endswith(", in vacuum")
+    assert [change.figure for change in change_rows(pair)] == everything  # the page says and orders them alike

@@ -32,6 +32,8 @@ def test_spread_of_a_modulus_moves_frequencies_by_its_root() -> None:
     evidence = {"youngs_modulus": Evidence(Kind.PAPER, "a paper", (1e9, 16e9))}
     film = Material("film", 1300.0, 4e9, 0.3, LossFactor((0.01,)), evidence)
     assert trust._modulus_moves(film) == "film (1 GPa to 16 GPa) by −50 to +100 %"
+    near = replace(film, evidence={"youngs_modulus": Evidence(Kind.PAPER, "a paper", (3.98e9, 4e9 * 1.21))})
+    assert trust._modulus_moves(near).endswith(" by 0 to +10 %")  # less than half a percent has no sign
 
 
 def test_caution_of_a_material_is_shown_once() -> None:

@@ -147,17 +147,20 @@ def test_what_to_change_names_the_strongest_levers():
             Lever("coil.height", 5e-3, "length"), {"shelf_band_octaves": 0.1, "break_up_mode_hz": -410.0}, -0.1
         ),
         Sensitivity(Lever("profile.width", 5e-3, "length"), {}, None, "it does not fit"),
+        Sensitivity(Lever("profile.coil_diameter", 44e-3, "length"), {"break_up_mode_hz": -1000.0}, 0.1),
     )
     base = {"shelf_band_octaves": 2.4, "break_up_mode_hz": 13e3, "decoupling_hz": None}
     found = replace(stepped_v(), sensitivities=Sensitivities(base, rows))
     words = verdict(found)
     assert (
-        "Strongest, by 10 % more: wall.thickness on the shelf band (−0.20 octaves), "
+        "Strongest, by 10 % more at the diameters drawn: "
+        "wall.thickness on the shelf band (−0.20 octaves), "
         "coil.height on the break-up mode (−410 Hz)."
     ) in words
     head, lines = change_lines(found)
     assert head == ("per +10 % of", "break-up mode, Hz")  # no decoupling: no shelves in the table
-    assert lines == [("wall.thickness", "+90"), ("coil.height", "−410"), ("profile.width", "–")]
+    assert [change for _, change in lines] == ["+90", "−410", "–", "−1000"]  # a diameter is in the table, not in words
+    assert lines[3][0] == "profile.coil_diameter"
 
 
 def test_a_figure_that_does_not_exist_is_none_with_its_reason():

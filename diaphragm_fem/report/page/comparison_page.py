@@ -12,7 +12,15 @@ import numpy as np
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow, level_difference
 from diaphragm_fem.design.evidence import MARK_LEGEND
-from diaphragm_fem.report.comparison import comparison_verdict, measured_beside, missing_table, track_table, winners
+from diaphragm_fem.report.comparison import (
+    comparison_verdict,
+    known_rows,
+    measured_beside,
+    missing_table,
+    row_words,
+    track_table,
+    winners,
+)
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
 from diaphragm_fem.report.figure_words import HEADLINES
 from diaphragm_fem.report.page.measured import MOST_CURVES, sizes_of, spread
@@ -21,7 +29,6 @@ from diaphragm_fem.report.page.moving import edges_of, moving_data, zones_of
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
-from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import show_hz
 
@@ -88,14 +95,14 @@ def change_rows(comparison: Comparison) -> list[ChangeRow]:
     """Every figure that some design has, with its changes as ratios on one axis: a decibel counts as what it does to
     an amplitude, an octave as twofold.
     """
-    known = [row for row in comparison.rows if any(value is not None for value in row.values)]
     return [
         ChangeRow(
-            naming(row.name).words, row.name in HEADLINES, tuple(show_value(row, d) for d in range(len(row.values))),
+            row_words(comparison, row), row.name in HEADLINES,
+            tuple(show_value(row, d) for d in range(len(row.values))),
             tuple("" if d == row.baseline else show_difference(row, d) for d in range(len(row.values))),
             tuple(_bar(row, d) for d in range(len(row.values))),
         )
-        for row in known
+        for row in known_rows(comparison)
     ]  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.report.better import better
 from diaphragm_fem.report.blocks import Block, Heading, Words
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
@@ -19,12 +20,11 @@ from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.trust import caution
 from diaphragm_fem.report.words import digits, one, show_hz
 
-BETTER: Mapping[str, int] = {
-    "break_up_mode_hz": 1, "even_band_octaves": 1, "shelf_band_octaves": 1, "departure_hz": 1, "moving_mass_kg": -1,
-    "area_per_mass_m2_per_kg": 1, "low_area_m2": 1, "fundamental_hz": -1, "highest_peak_db": -1, "deepest_hole_db": 1,
-    "handed_over_hz": -1, "held_volume_m3": 0, "decoupling_hz": 0, "ripple_db": -1,
-}  # fmt: skip
-"""Figures on the page, and whether more of one is better (1), less (-1), or neither."""
+FIGURES = (
+    "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "departure_hz", "moving_mass_kg",
+    "area_per_mass_m2_per_kg", "low_area_m2", "fundamental_hz", "highest_peak_db", "deepest_hole_db", "handed_over_hz",
+    "held_volume_m3", "decoupling_hz", "ripple_db",
+)  # fmt: skip
 
 
 def write_walls_page(grid: WallGrid, path: Path, blocks: Sequence[Block], stamp: Stamp | None = None) -> Path:
@@ -43,14 +43,14 @@ def write_walls_page(grid: WallGrid, path: Path, blocks: Sequence[Block], stamp:
 def walls_data(grid: WallGrid) -> dict[str, Any]:
     """Figures (M, T) in their shown units, those of the design as drawn, and which way is better."""
     figures = []
-    for name, better in BETTER.items():
+    for name in FIGURES:
         if name not in grid.figures or not np.isfinite(grid.figures[name]).any():
             continue
         drawn = grid.as_drawn.get(name)
         shown = naming(name)
         figures.append(
             {
-                "words": shown.words, "unit": shown.unit, "better": better,
+                "words": shown.words, "unit": shown.unit, "better": better(name),
                 "kind": "level" if name.endswith("_db") else "octaves" if name.endswith("_octaves") else "ratio",
                 "values": packed(shown.shown(grid.figures[name]), "f4"),
                 "drawn": None if drawn is None else float(shown.shown(drawn)),

@@ -209,7 +209,7 @@ def magnitude_handles(area: Curve, figures: Figures) -> list[Line2D]:
 
 
 READING = (
-    "Strips: the in-phase share of each zone, inside to outside.",
+    "Strips: in-phase share of each zone, inside to outside.",
     "1: rides with the coil.  0: stands still.  Hatched: works",
     "against it. They end at the break-up mode.",
     "Output per newton: 0 dB is low area over moving mass.",

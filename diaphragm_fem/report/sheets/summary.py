@@ -84,6 +84,9 @@ def _figures(sheet: Sheet, evaluation: Answer, top: float) -> float:
     assert figures is not None  # summary_sheet has looked
     left, step, y = 122.0, 5.0, top - 4.0
     sheet.line(left, y + 4.2, RIGHT, y + 4.2)
+    if evaluation.driver is not None:
+        sheet.text(left, y, "in vacuum, as are the curves below", size=SMALL, color=SOFT_INK)
+        y -= step
     y = list_figures(sheet, figures, (left, RIGHT), y, step)
     sheet.line(left, y + step - 1.8, RIGHT, y + step - 1.8)
     return y + step - 1.8
@@ -109,7 +112,7 @@ def _curves(sheet: Sheet, evaluation: Answer, foot: float, top: float) -> None:
 def _shapes(sheet: Sheet, evaluation: Answer, bottom: float, height: float, first: int) -> None:
     """A row of first mode shapes: axisymmetric ones that the coil drives beside a curve, else the lowest of all."""
     if evaluation.figures is not None:
-        picks = [(0, k) for k in driven_first(evaluation)[:SHAPES]]
+        picks = [(0, k) for k in sorted(driven_first(evaluation)[:SHAPES])]
     else:
         every = sorted((f, m, k) for m, x in evaluation.modes.items() for k, f in enumerate(x.frequency_hz))
         picks = [(m, k) for _, m, k in every[first : first + SHAPES]]
