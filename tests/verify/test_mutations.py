@@ -75,6 +75,7 @@ CAUSES = "answer/test_driver.py::test_the_causes_of_a_mode_make_its_loss"
 CHAMBER_OPINION = "answer/test_driver.py::test_the_second_opinion_agrees_on_slots_narrower_than_the_gap"
 BODY = "answer/test_driver.py::test_wall_and_air_as_one_see_what_a_moving_body_does"
 BALANCE = "answer/test_driver.py::test_power_is_balanced_at_every_frequency"
+NEW_ELEMENT = "mesh/test_sizing.py::test_an_answer_does_not_jump_where_an_element_comes_in"
 NEAR = "analysis/test_damped_modes.py::test_two_modes_half_a_hertz_apart_stay_two"
 OWN_MODULUS = "analysis/test_own_modulus.py::test_modes_with_a_near_neighbour"
 HIDDEN = "analysis/test_damped_modes.py::test_a_resonator_hidden_in_a_load_gives_its_modes_and_none_at_its_pole"
@@ -685,6 +686,13 @@ FAULTS = (
         "_SAME = 1e-4",
         "_SAME = 3e-2",
         tests=(NEAR,),
+    ),
+    Fault(
+        "elements: a new one comes in as long as the others",
+        "mesh/sizing.py",
+        "GROWTH_OF_NEW = 4.0",
+        "GROWTH_OF_NEW = 1e6",
+        tests=(NEW_ELEMENT,),
     ),
     Fault(
         "modes of a sweep: left as the span has them",
