@@ -35,8 +35,8 @@ ROOM = 0.3  # thicknesses that a joint's end keeps from the ends of a piece
 FARTHEST = 60.0  # thicknesses searched along a wall
 HOLLOW = 0.35  # of the way to the next point, that the middle of an end is moved into the joint
 LAYERED = (
-    "walls of several layers beside the former are drawn only where they offer it a level rear face; leave the overlap or "
-    "collar there out, or give the corner at the joint a radius"
+    "walls of several layers beside the former are drawn only where they offer it a level rear face; leave the overlap "
+    "or collar there out, or give the corner at the joint a radius"
 )
 
 
