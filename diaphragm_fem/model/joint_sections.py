@@ -5,8 +5,9 @@ More section sits as a ring at the joint: its mass, and the hoop strain
     (u + m v + dr (m^2 - 1) u/r + dz (b + m^2 w/r))/r
 
 at the place (dr, dz) from it (the motion around follows from no shear in the ring): the area with the first two terms,
-and of the second moments, less those of the stretches' change, what is not negative with the others. Less section, and that the excess does not lie at the
-joint itself, thin or thicken the section of the stretch beside it, where a wall's material counts
+and of the second moments, less those of the stretches' change, what is not negative with the others. Less section, and
+that the excess does not lie at the joint itself, thin or thicken the section of the stretch beside it, where a wall's
+material counts
 
     1 + l,   l = a + b . x,   x the place (r, z) from the joint,
 
