@@ -85,9 +85,9 @@ class StudyError(DiaphragmError):
     """A study file, store or comparison that cannot be used as asked."""
 
 
-OUT_OF_MEMORY = ("can't start new thread", "failed to map segment", "Cannot allocate memory")
+OUT_OF_MEMORY = ("can't start new thread", "failed to map segment", "Cannot allocate memory", "not enough memory")
 
 
 def lacks_memory(error: BaseException) -> bool:
-    """Whether an error says that no memory was left, in the words of Python, of its loader or of the system."""
+    """Whether an error says that no memory was left, in the words of Python, its loader, the system or ours."""
     return isinstance(error, MemoryError) or any(words in str(error) for words in OUT_OF_MEMORY)

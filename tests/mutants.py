@@ -20,6 +20,7 @@ from diaphragm_fem.design.units import EVERYDAY
 from diaphragm_fem.errors import DiaphragmError, StudyError, plain
 
 TOP_HZ = 2000.0
+POINTS = 40  # of a driver's curves
 LONGEST_REFUSAL = 4000
 UNITS = [unit for table in EVERYDAY.values() for unit in table]
 ODD_UNITS = ["", "furlong", "m**9**9**9", "m/0", "(((m", "g^0", "mm.", "um # 40", "m%", "in.", "Mg", "MPA", "µm",
@@ -158,7 +159,10 @@ def within_processor_time(seconds: float) -> Iterator[None]:
 
 
 def judge_design(path: Path, *, allow_unusual: bool = False) -> str:
-    """ "figures" or "refused"; AssertionError where the file got neither, and any error of the program as it came."""
+    """ "figures", those of what surrounds it among them, or "refused"; AssertionError where the file got neither, and
+    any error of the program as it came.
+    """
+    from diaphragm_fem.answer.driver import answer_driver
     from diaphragm_fem.answer.quick import quick
     from diaphragm_fem.cli.options import open_design, solving
     from diaphragm_fem.model.shell import build_shell
@@ -171,12 +175,15 @@ def judge_design(path: Path, *, allow_unusual: bool = False) -> str:
                     build_shell(file.design, up_to_hz=TOP_HZ)
                     return "figures"
                 found = quick(file.design, up_to_hz=TOP_HZ)
+                driver = answer_driver(file.design, up_to_hz=TOP_HZ, points=POINTS, second_opinion=False)
         except DiaphragmError as error:
             return refused(path, error)
-    figures = found.figures.table()
+    figures = {**found.figures.table(), **(driver.figures.figures() if driver else {})}
     strange = {name: value for name, value in figures.items() if isinstance(value, float) and not np.isfinite(value)}
     assert not strange, f"{path}: figures that are not finite: {strange}"
     assert np.isfinite(found.solution.scan.total).all(), f"{path}: an area that is not finite"
+    level = driver.curve.level_db if driver else None
+    assert level is None or np.isfinite(level).all(), f"{path}: a level that is not finite"
     return "figures"
 
 

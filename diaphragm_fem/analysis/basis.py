@@ -11,12 +11,12 @@ from diaphragm_fem.analysis.response import dynamics, dynamics_slope
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Matrix, Structure
 
-DENSE_SNAPSHOTS = 16  # of the answer alone, solved all at once: as near as eight with slopes, for less
+DENSE_SNAPSHOTS = 12  # of the answer alone, solved all at once: as near as six with slopes, for less
 SNAPSHOTS = 12  # eleven leave 2e-4 of the area and 2.6e-4 of the force on two of sixty designs, twelve 5e-5 and 1.5e-4
-LAST = 0.998  # of the top frequency: the last snapshot
+_LAST = 0.998  # of the top frequency: the last snapshot
 BELOW = np.array([0.005, 0.018, 0.045])  # of the top frequency: looked at below the first snapshot
-BETWEEN = np.array([0.3, 0.5, 0.7, 0.9])  # of the snapshots, counted from the bottom: between which ones, too
-RANK_CUT = 1e-12  # of a vector's squared size, when those before it are taken out of it: below it is a repeat
+_BETWEEN = np.array([0.3, 0.5, 0.7, 0.9])  # of the snapshots, counted from the bottom: between which ones, too
+_RANK_CUT = 1e-12  # of a vector's squared size, when those before it are taken out of it: below it is a repeat
 
 
 def snapshots_of(structure: Structure) -> int:
@@ -24,7 +24,7 @@ def snapshots_of(structure: Structure) -> int:
     return DENSE_SNAPSHOTS if structure.dense else SNAPSHOTS
 
 
-def snapshot_frequencies(up_to_hz: float, count: int = SNAPSHOTS) -> Array:
+def _snapshot_frequencies(up_to_hz: float, count: int = SNAPSHOTS) -> Array:
     """Where the answer is taken, in Hz: dense toward the top, where what lies beyond the band is missed most.
 
     Fixed fractions of the top: places chosen by the residual were no better, and made S(f) jump with the design.
@@ -34,12 +34,12 @@ def snapshot_frequencies(up_to_hz: float, count: int = SNAPSHOTS) -> Array:
 
 def between(up_to_hz: float, count: int = SNAPSHOTS) -> Array:
     """Frequencies in Hz between those of the snapshots, and some below the first."""
-    return np.concatenate((BELOW * up_to_hz, _sine_spaced(np.round(BETWEEN * count), up_to_hz, count)))
+    return np.concatenate((BELOW * up_to_hz, _sine_spaced(np.round(_BETWEEN * count), up_to_hz, count)))
 
 
 def _sine_spaced(place: ArrayLike, up_to_hz: float, count: int) -> Array:
     angle = np.pi / 2 * np.asarray(place) / count
-    return np.asarray(LAST * up_to_hz * np.sin(angle) / np.sin(np.pi / 2 * (count - 0.5) / count))
+    return np.asarray(_LAST * up_to_hz * np.sin(angle) / np.sin(np.pi / 2 * (count - 0.5) / count))
 
 
 def snapshots(structure: Structure, frequency_hz: Array) -> Array:
@@ -59,7 +59,7 @@ def reduction_basis(structure: Structure, up_to_hz: float, pairs: Eigenpairs) ->
     Antoulas, Approximation of Large-Scale Dynamical Systems (2005), ch. 11; named from memory).
     """
     below = pairs.vectors[:, pairs.squares < (2 * np.pi * up_to_hz) ** 2]
-    frequency = snapshot_frequencies(up_to_hz, snapshots_of(structure))
+    frequency = _snapshot_frequencies(up_to_hz, snapshots_of(structure))
     return extended(below, snapshots(structure, frequency), structure.mass)
 
 
@@ -70,7 +70,7 @@ def extended(basis: Array, vectors: Array, mass: Matrix) -> Array:
         others = others / np.sqrt(np.einsum("nm,nm->m", others, mass @ others))
         others = others - basis @ (weighted.T @ others)
         values, turn = eigh(others.T @ (mass @ others), check_finite=False)
-        keep = values > RANK_CUT
+        keep = values > _RANK_CUT
         others = others @ (turn[:, keep] / np.sqrt(values[keep]))
     return np.hstack((basis, others))
 

@@ -16,8 +16,8 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Matrix
 
-DENSE_BELOW = 120  # unknowns up to which a dense solve is as quick as a sparse one
-SHIFT = 1e-4  # of the top square: makes K + SHIFT M positive definite for free parts too
+_DENSE_BELOW = 120  # unknowns up to which a dense solve is as quick as a sparse one
+_SHIFT = 1e-4  # of the top square: makes K + shift M positive definite for free parts too
 
 
 Factors: TypeAlias = "SuperLU | DenseFactors"
@@ -26,7 +26,7 @@ Factors: TypeAlias = "SuperLU | DenseFactors"
 @dataclass(frozen=True)
 class Eigenpairs:
     """Squares of angular frequency (M,) in rad2/s2, mass-normalised vectors (n, M) and the evidence of completeness;
-    `shifted` factors K + SHIFT M, SHIFT a share of the square up to which they were sought.
+    `shifted` factors K + shift M, the shift a share of the square up to which they were sought.
     """
 
     squares: Array
@@ -79,8 +79,8 @@ def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpai
     the inertia count says, densely if those do not settle. Both work on the inverted problem, so that the lowest
     modes are the most accurate even where the highest are 1e12 times higher.
     """
-    shift = SHIFT * square
-    if isinstance(stiffness, np.ndarray) or stiffness.shape[0] <= DENSE_BELOW:
+    shift = _SHIFT * square
+    if isinstance(stiffness, np.ndarray) or stiffness.shape[0] <= _DENSE_BELOW:
         return _dense(stiffness, mass, square, "")
     expected = count_below(stiffness, mass, square)
     if expected > stiffness.shape[0] // 2:
@@ -97,11 +97,11 @@ def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpai
 
 
 def _dense(stiffness: Matrix, mass: Matrix, square: float, more_evidence: str) -> Eigenpairs:
-    shift = SHIFT * square
-    shifted = as_dense(stiffness + shift * mass)
+    shift = _SHIFT * square
+    shifted = _as_dense(stiffness + shift * mass)
     # all pairs by divide and conquer take a third of the time of those in a range
     try:
-        inverse, vectors = eigh(as_dense(mass), shifted, driver="gvd", check_finite=False)
+        inverse, vectors = eigh(_as_dense(mass), shifted, driver="gvd", check_finite=False)
     except LinAlgError as error:
         raise AnalysisError(f"the stiffness must be positive, and is not: {error}") from error
     inside = inverse > 1 / (square + shift)
@@ -112,5 +112,5 @@ def _dense(stiffness: Matrix, mass: Matrix, square: float, more_evidence: str) -
     return Eigenpairs(squares, vectors, evidence, factor_symmetric(shifted))
 
 
-def as_dense(matrix: Matrix) -> Array:
+def _as_dense(matrix: Matrix) -> Array:
     return matrix if isinstance(matrix, np.ndarray) else matrix.toarray()

@@ -16,11 +16,11 @@ from numpy.linalg import LinAlgError, cholesky, inv
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Matrix
 
-BLOCK = 4
+_BLOCK = 4
 FIRST_SHARE = 2.5  # vectors per wanted pair at which convergence is first looked at
-STEP_SHARE = 0.25  # and how many more are added before the next look
+_STEP_SHARE = 0.25  # and how many more are added before the next look
 UNEVEN = 1e-6  # of the largest column of a block: below it columns are taken one by one
-DEPENDENT = 1e-14  # of a column's size: what is left of it counts as rounding
+_DEPENDENT = 1e-14  # of a column's size: what is left of it counts as rounding
 SETTLED = 1e-7  # residual of a pair over its eigenvalue; the eigenvalue's own error is its square
 
 
@@ -32,30 +32,30 @@ def largest_pairs(solve: Callable[[Array], Array], mass: Matrix, wanted: int) ->
     """
     size = mass.shape[0]
     most = size // 2
-    look = min(int(FIRST_SHARE * wanted) + 2 * BLOCK, most)
-    basis, weighted, projected = _room(size, look + BLOCK)
-    start = np.random.default_rng(1).standard_normal((size, BLOCK))
+    look = min(int(FIRST_SHARE * wanted) + 2 * _BLOCK, most)
+    basis, weighted, projected = _room(size, look + _BLOCK)
+    start = np.random.default_rng(1).standard_normal((size, _BLOCK))
     block, filled = solve(mass @ start), 0
     while True:
         block, block_weighted, upper = _orthogonal(block, mass, basis[:, :filled], weighted[:, :filled])
         if filled >= look:
             values, turn = np.linalg.eigh(projected[:filled, :filled], UPLO="U")
             values, turn = values[::-1][:wanted], turn[:, ::-1][:, :wanted]
-            residual = np.linalg.norm(upper @ turn[-BLOCK:], axis=0)
+            residual = np.linalg.norm(upper @ turn[-_BLOCK:], axis=0)
             if np.all(residual <= SETTLED * values):
                 return values, basis[:, :filled] @ turn
             if filled >= most:
                 return None
-            look = min(filled + max(BLOCK, int(STEP_SHARE * wanted)), most)
-            wider = _room(size, look + BLOCK)
+            look = min(filled + max(_BLOCK, int(_STEP_SHARE * wanted)), most)
+            wider = _room(size, look + _BLOCK)
             for old, new in zip((basis, weighted, projected), wider, strict=True):
                 new[: len(old), :filled] = old[:, :filled]
             basis, weighted, projected = wider
-        basis[:, filled : filled + BLOCK], weighted[:, filled : filled + BLOCK] = block, block_weighted
-        filled += BLOCK
+        basis[:, filled : filled + _BLOCK], weighted[:, filled : filled + _BLOCK] = block, block_weighted
+        filled += _BLOCK
         block = solve(block_weighted)
         inside = weighted[:, :filled].T @ block
-        projected[:filled, filled - BLOCK : filled] = inside
+        projected[:filled, filled - _BLOCK : filled] = inside
         block = block - basis[:, :filled] @ inside
 
 
@@ -68,7 +68,7 @@ def _room(size: int, columns: int) -> tuple[Array, Array, Array]:
 def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:
     """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out."""
     block = block - basis @ (weighted.T @ block)
-    whole, block_weighted = np.eye(BLOCK), np.asarray(mass @ block)
+    whole, block_weighted = np.eye(_BLOCK), np.asarray(mass @ block)
     for _ in range(2):
         try:
             upper = cholesky(block.T @ block_weighted).T
@@ -86,8 +86,8 @@ def _column_by_column(block: Array, mass: Matrix, basis: Array, weighted: Array)
 
     A column that depends on those before it is replaced by a random one, with nothing of it in the triangle.
     """
-    done, done_weighted, upper = np.empty_like(block), np.empty_like(block), np.zeros((BLOCK, BLOCK))
-    for j in range(BLOCK):
+    done, done_weighted, upper = np.empty_like(block), np.empty_like(block), np.zeros((_BLOCK, _BLOCK))
+    for j in range(_BLOCK):
         column, share = block[:, j], 1.0
         before = np.sqrt(max(float(column @ (mass @ column)), 0.0))
         while True:
@@ -97,7 +97,7 @@ def _column_by_column(block: Array, mass: Matrix, basis: Array, weighted: Array)
                 column = column - done[:, :j] @ inside
                 column = column - basis @ (weighted.T @ column)
             size = np.sqrt(max(float(column @ (mass @ column)), 0.0))
-            if size > DEPENDENT * before:
+            if size > _DEPENDENT * before:
                 break
             column, share = np.random.default_rng(j).standard_normal(len(column)), 0.0
             before = np.sqrt(float(column @ (mass @ column)))

@@ -19,11 +19,12 @@ from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import Structure, projected
 
 LOWEST_HZ = 10.0  # where the knots begin
-LOW_KNOTS = 6  # below the first resonance with the coil held
-KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window errs by up to 3e-4 at its end
+_LOW_KNOTS = 6  # below the first resonance with the coil held
+_KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window errs by up to 3e-4 at its end
 TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the answers there join the basis
+DENSE_TOLERANCE = 1e-4  # the same for dense structures, which are spans of walls, themselves up to 3e-4 off
 MOST_ROUNDS = 3
-KEPT_WHOLE = 40  # unknowns of a dense structure that are not worth reducing
+_KEPT_WHOLE = 40  # unknowns of a dense structure that are not worth reducing
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,8 +89,8 @@ class Reduced:
         """
         held = self.held_hz[self.held_hz > LOWEST_HZ]
         past = int(np.searchsorted(held, self.up_to_hz))
-        ends = np.insert(held, past, self.up_to_hz)[: past + 1 + KNOTS_BEYOND]
-        low = np.geomspace(LOWEST_HZ, ends[0], LOW_KNOTS + 1)[:-1]
+        ends = np.insert(held, past, self.up_to_hz)[: past + 1 + _KNOTS_BEYOND]
+        low = np.geomspace(LOWEST_HZ, ends[0], _LOW_KNOTS + 1)[:-1]
         return np.unique(np.concatenate((low, ends, np.sqrt(ends[1:] * ends[:-1]))))
 
 
@@ -100,7 +101,7 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple
     frequencies; where the residual between these calls for more than 2e-5 of the area, the answers there join. A small
     structure keeps all its unknowns.
     """
-    if structure.size <= KEPT_WHOLE and structure.dense:
+    if structure.size <= _KEPT_WHOLE and structure.dense:
         basis = mass_basis(np.asarray(structure.mass))
         return basis, projected(structure, basis)
     basis = reduction_basis(structure, up_to_hz, pairs)
@@ -130,7 +131,8 @@ class _Missing:
 
     def where(self, basis: Array, small: Structure) -> Array:
         """The frequencies in Hz, of those looked at, at which the basis misses the area by more than it may."""
-        return self.frequency[self.errors(basis, small) > TOLERANCE]
+        tolerance = DENSE_TOLERANCE if self.whole.structure.dense else TOLERANCE
+        return self.frequency[self.errors(basis, small) > tolerance]
 
     def errors(self, basis: Array, small: Structure) -> Array:
         """Estimated errors (F,) of the area, relative to the larger of |S| there and at the lowest of them."""

@@ -11,16 +11,14 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import MASS, Structure, factors, projected
-
-Array = NDArray[np.float64]
 
 NEAR = 1.2  # of the top frequency: what resonates beyond it is left out of the poles
 LOWEST = 0.5  # of the lowest undamped mode: no pole is looked for below
 BESIDE = 4.0  # times or part of a stretch's ends: what resonates beyond has no say in its poles
-STRETCH = 8.0  # ratio of frequencies over which laws and loads are taken at one
+_STRETCH = 8.0  # ratio of frequencies over which laws and loads are taken at one
 
 
 class Poles(NamedTuple):
@@ -71,12 +69,12 @@ def _stretches(modes: Structure, from_hz: float, up_to_hz: float) -> list[tuple[
     """Begin, frequency at which laws are taken, and end of each stretch."""
     if not modes.loads and all(term.law.constant for term in modes.merged):
         return [(from_hz, up_to_hz, up_to_hz)]
-    count = max(1, int(np.ceil(np.log(up_to_hz / from_hz) / np.log(STRETCH))))
+    count = max(1, int(np.ceil(np.log(up_to_hz / from_hz) / np.log(_STRETCH))))
     ends = [*(from_hz * (up_to_hz / from_hz) ** (k / count) for k in range(count)), up_to_hz]
     return [(a, (a * b) ** 0.5, b) for a, b in pairwise(ends)]
 
 
-def frozen(modes: Structure, at: Array) -> NDArray[np.complex128]:
+def frozen(modes: Structure, at: Array) -> Complex:
     """(S, M, M): what stands beside -omega^2 in the equations, laws and loads as they are at frequencies (S,) in Hz."""
     terms = [term for term in modes.merged if term.derivatives != MASS]
     flat = np.stack([np.asarray(term.matrix) for term in terms]).reshape(len(terms), -1)

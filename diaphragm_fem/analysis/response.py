@@ -15,14 +15,13 @@ from scipy.linalg import block_diag
 from scipy.sparse import csc_matrix
 
 from diaphragm_fem.analysis.eigen import factor_symmetric
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import Structure, factors, weighted
+from diaphragm_fem.model.aligned import weighted
+from diaphragm_fem.model.structure import Structure, factors
 
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
-
-SOLVED_AT_ONCE = 2**17  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
-SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced
+_SOLVED_AT_ONCE = 2**17  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
+_SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced
 
 
 def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
@@ -84,7 +83,7 @@ class Dynamics:
         if not self.structure.dense:
             right = np.broadcast_to(self.structure.drive[:, None] if force is None else force, (size, count))
             return np.stack([self._solver(k)(column) for k, column in enumerate(right.T)], axis=1)
-        step, found = max(1, SOLVED_AT_ONCE // size**2), []
+        step, found = max(1, _SOLVED_AT_ONCE // size**2), []
         for begin in range(0, max(count, 1), step):
             some = slice(begin, begin + step)
             right = self.structure.drive[:, None] if force is None else force.T[some, :, None]
@@ -160,8 +159,8 @@ def dynamics(structure: Structure, frequency_hz: Array) -> Dynamics:
 
 def dynamics_slope(structure: Structure, frequency_hz: Array) -> Dynamics:
     """f dD/df at frequencies (F,) in Hz, by differences."""
-    around = np.concatenate((frequency_hz * (1 - SLOPE_STEP), frequency_hz * (1 + SLOPE_STEP)))
+    around = np.concatenate((frequency_hz * (1 - _SLOPE_STEP), frequency_hz * (1 + _SLOPE_STEP)))
     beside, count = dynamics(structure, around), len(frequency_hz)
     below, above = beside.at(slice(count)), beside.at(slice(count, None))
-    change = tuple((b - a) / (2 * SLOPE_STEP) for a, b in zip(below.loads, above.loads, strict=True))
-    return Dynamics(structure, (above.weight - below.weight) / (2 * SLOPE_STEP), change)
+    change = tuple((b - a) / (2 * _SLOPE_STEP) for a, b in zip(below.loads, above.loads, strict=True))
+    return Dynamics(structure, (above.weight - below.weight) / (2 * _SLOPE_STEP), change)

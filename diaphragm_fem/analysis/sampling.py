@@ -14,17 +14,17 @@ from diaphragm_fem.errors import AnalysisError
 
 PER_DECADE = 120
 HALF_WIDTHS = np.array([-12, -4, -1.5, -0.6, 0, 0.6, 1.5, 4, 12])
-LEAST_WIDTH = 1e-8  # of a pole's frequency: narrower ones are sampled as if this wide
+_LEAST_WIDTH = 1e-8  # of a pole's frequency: narrower ones are sampled as if this wide
 ROUNDS = 4
-PHASE_STEP = 0.7  # radians between neighbours beyond which a peak or a dip may hide there
-BEND = 0.17  # nepers by which a stretch may bend, told from the slopes beside it, before its middle is solved
+_PHASE_STEP = 0.7  # radians between neighbours beyond which a peak or a dip may hide there
+_BEND = 0.17  # nepers by which a stretch may bend, told from the slopes beside it, before its middle is solved
 MARGIN = 0.03  # of a stretch: new points keep that far from its ends
-EVEN_SHARE = 0.4  # of the kept points go evenly over the logarithm of frequency, the others where the curve bends
+_EVEN_SHARE = 0.4  # of the kept points go evenly over the logarithm of frequency, the others where the curve bends
 TOP_ROUNDS = 6
 SETTLED = 10 ** (0.2 / 10)  # an extreme whose neighbours' squared sizes are that near, ...
-GAIN = 10 ** (0.02 / 10) - 1  # ... and whose parabola promises no more than that, needs no more points
+_GAIN = 10 ** (0.02 / 10) - 1  # ... and whose parabola promises no more than that, needs no more points
 UNEVEN = 3.0  # ratio of the arms of an extreme beyond which its parabola is not believed alone
-PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', below it the extreme need not be kept
+_PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', below it the extreme need not be kept
 
 
 def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: float, up_to_hz: float) -> Curve:
@@ -69,7 +69,7 @@ def thinned(curve: Curve, points: int) -> Curve:
     phase = np.abs(np.angle(curve.total[1:] * curve.total[:-1].conj()))
     even = np.diff(np.log(frequency))
     bend = np.sqrt(np.hypot(np.diff(size), np.minimum(phase, 0.5)) * even)
-    measure = EVEN_SHARE * even / even.sum() + (1 - EVEN_SHARE) * bend / (bend.sum() or 1.0)
+    measure = _EVEN_SHARE * even / even.sum() + (1 - _EVEN_SHARE) * bend / (bend.sum() or 1.0)
     place = np.concatenate(([0.0], np.cumsum(measure)))
     wanted = max(points - len(kept), 0)
     others = np.setdiff1d(np.arange(len(frequency)), kept)
@@ -88,7 +88,7 @@ def extremes(size: Array) -> Index:
     if len(index) < 2:
         return index
     step = size[index[1:]] / size[index[:-1]]
-    far = np.maximum(step, 1 / step) > PROMINENCE
+    far = np.maximum(step, 1 / step) > _PROMINENCE
     return index[np.concatenate((far, [True])) | np.concatenate(([True], far))]
 
 
@@ -107,7 +107,7 @@ def _even(from_hz: float, up_to_hz: float) -> Array:
 
 
 def _about(poles: Poles) -> Array:
-    half = np.maximum(poles.half_width_hz, LEAST_WIDTH * poles.frequency_hz)
+    half = np.maximum(poles.half_width_hz, _LEAST_WIDTH * poles.frequency_hz)
     return np.asarray((poles.frequency_hz[:, None] + half[:, None] * HALF_WIDTHS).ravel())
 
 
@@ -118,10 +118,10 @@ def _hidden(frequency: Array, value: Complex) -> Array:
     """
     a, b, wide = value[:-1], value[1:], np.diff(frequency)
     with np.errstate(divide="ignore", invalid="ignore"):
-        turned = np.abs(np.angle(b / a)) > PHASE_STEP
+        turned = np.abs(np.angle(b / a)) > _PHASE_STEP
         slope = np.diff(np.log(np.abs(value))) / wide
         turn = np.concatenate(([0.0], np.abs(np.diff(slope)), [0.0]))
-        bent = np.maximum(turn[:-1], turn[1:]) * wide / 4 > BEND
+        bent = np.maximum(turn[:-1], turn[1:]) * wide / 4 > _BEND
     open_still = wide > 1e-9 * frequency[1:]
     steps, halved = np.flatnonzero(turned & open_still), np.flatnonzero((turned | bent) & open_still)
     a, b = a[steps], b[steps]
@@ -158,7 +158,7 @@ def _tops(frequency: Array, size: Array) -> Array:
         vertex = at - slope / (2 * curvature)
         gain = slope**2 / (4 * curvature) / height[1]
         beside = (height[[0, 2]] / height[1]).max(axis=0)
-    some = (gain > GAIN) | (beside > SETTLED)
+    some = (gain > _GAIN) | (beside > SETTLED)
     at, before, after, vertex = at[some], before[some], after[some], vertex[some]
     good = (vertex > at - before) & (vertex < at + after)
     uneven = np.maximum(before, after) > UNEVEN * np.minimum(before, after)

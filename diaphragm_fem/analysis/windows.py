@@ -18,14 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.response import dynamics
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.model.structure import Structure, projected
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 WIDTH = 16  # knots in a window
 STEP = 5  # knots from one window to the next; seven lose a dip where losses are 1e-4
-BALANCED_WIDTH = 12  # of them where the span is real
+_BALANCED_WIDTH = 12  # of them where the span is real
 REPEATED = 1e-10  # of the largest singular value: below it a direction of a real span is rounding
 SMALL = 24  # unknowns up to which solving as it stands is as quick
 
@@ -44,7 +42,7 @@ class Windows:
     @property
     def width(self) -> int:
         """Knots in a window."""
-        return BALANCED_WIDTH if self.balanced else WIDTH
+        return _BALANCED_WIDTH if self.balanced else WIDTH
 
     def outputs(self, rows: NDArray, frequency_hz: Array) -> Complex:
         """rows (R, N) @ unknowns (N, F) of the small structure per newton, at frequencies (F,) in Hz."""
@@ -60,7 +58,7 @@ class Windows:
         return found
 
     @cached_property
-    def _first(self) -> NDArray[np.int64]:
+    def _first(self) -> Index:
         """The first knot of each window; the last window ends with the last knot."""
         last = len(self.knots_hz) - self.width
         return np.unique(np.append(np.arange(0, last, STEP), last))

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
 import typer
 
 from diaphragm_fem.cli import (
@@ -45,20 +49,33 @@ def version(
         typer.echo(ctx.get_help())
 
 
-app.command(short_help="Do the whole job for one design.")(examining.examine)
-app.command(short_help="Try variants with sliders in a browser.")(exploring.explore)
+def _solving(verb: Callable[..., Any]) -> Callable[..., Any]:
+    """A verb that solves: what linear algebra cannot do without it takes before anything else is loaded."""
+
+    @wraps(verb)
+    def begun(*values: Any, **options: Any) -> Any:
+        from diaphragm_fem.answer.room import claim_work_areas
+
+        claim_work_areas()
+        return verb(*values, **options)
+
+    return begun
+
+
+app.command(short_help="Do the whole job for one design.")(_solving(examining.examine))
+app.command(short_help="Try variants with sliders in a browser.")(_solving(exploring.explore))
 app.command(short_help="Draw the section to scale.")(one_design.profile)
 app.command(short_help="Write the part as a drawing (DXF) or a solid (STEP).")(drawing.draw)
-app.command(short_help="List every mode up to a frequency.")(one_design.modes)
-app.command(short_help="Give the effective radiating area over frequency.")(one_design.area)
-app.command(short_help="Move the coil far and tell what changes.")(large_stroke.stroke)
+app.command(short_help="List every mode up to a frequency.")(_solving(one_design.modes))
+app.command(short_help="Give the effective radiating area over frequency.")(_solving(one_design.area))
+app.command(short_help="Move the coil far and tell what changes.")(_solving(large_stroke.stroke))
 app.command(short_help="List materials with the source of every number.")(reference.materials)
 app.command(short_help="Write the schema that lets an editor complete a file.")(reference.schema)
 app.command(short_help="Say what each figure is.")(reference.terms)
-app.command(short_help="Re-run the proof on this machine.")(trust.verify)
-app.command(short_help="Put designs side by side.")(side_by_side.compare)
-app.command(short_help="Try one design in every material and thickness.")(side_by_side.walls)
-app.command(short_help="Solve every case of a study, or go on with it.")(many_designs.sweep)
+app.command(short_help="Re-run the proof on this machine.")(_solving(trust.verify))
+app.command(short_help="Put designs side by side.")(_solving(side_by_side.compare))
+app.command(short_help="Try one design in every material and thickness.")(_solving(side_by_side.walls))
+app.command(short_help="Solve every case of a study, or go on with it.")(_solving(many_designs.sweep))
 app.command(short_help="Tell how a study stands.")(many_designs.status)
 app.command(short_help="Rank a study and tell what mattered.")(many_designs.morning)
 app.command(short_help="Write a study's results for other programs.")(many_designs.export)

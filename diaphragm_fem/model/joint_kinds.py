@@ -1,8 +1,9 @@
 """Joints that were cut before: patches kept by their proportions, and read between them.
 
 A kind is brought to unit thickness and unit modulus of its first arm and turned so that its last arm points down; what
-is left are proportions. Materials are kept as they are. Everything that varies freely (ratios of thickness,
-directions, bends) is read from a lattice: within one cell of it the excess is a weighted mean of at most one patch more
+is left are proportions. Poisson ratios are kept as they are. Everything that varies freely (ratios of thickness and of
+modulus, directions, bends) is read from a lattice, the share of every arm in units of its own thickness and modulus,
+which hardly change from point to point: within one cell of it the excess is a weighted mean of at most one patch more
 than there are proportions off the lattice (Kuhn's division of a cube into simplices: H. W. Kuhn, IBM J. Res. Dev. 4
 (1960) 518, from memory), so that it varies continuously with the design and neighbouring designs share their patches.
 
@@ -12,7 +13,7 @@ All joints of a design are read at once: 0.2 ms for the nine of a stepped V, 0.2
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import log, pi, remainder
+from math import exp, log, pi, remainder
 from typing import NamedTuple
 
 import numpy as np
@@ -21,10 +22,10 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint_patch import Excess, joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind
-from diaphragm_fem.model.joint_table import Key, Materials, key_of, shipped
+from diaphragm_fem.model.joint_table import Key, Poisson, shipped
 
 KEPT = 10_000  # patches, 2 kB each
-PER_UNIT = np.array([20.0, 20.0, 20.0, 8.0])  # lattice points per unit of: log thickness, turn, curvature, bend
+PER_UNIT = np.array([15.0, 6.0, 30.0, 20.0, 2.0])  # lattice points per unit of what `_proportions` gives of an arm
 ON_LATTICE = 1e-6  # of a step: as good as on it
 MM = 1e-3
 MOST_ARMS = 3
@@ -49,28 +50,33 @@ class _Rows:
         self.clear()
 
     def clear(self) -> None:
-        self.values, self.place = np.zeros((256, ROW)), dict[tuple[bytes, Materials], int]()
+        self.values, self.place = np.zeros((256, ROW)), dict[tuple[bytes, Poisson], int]()
         self.problem = dict[int, str]()
 
-    def __call__(self, corner: bytes, materials: Materials) -> int:
-        """Row of the patch at a lattice point (12,), of as many arms as materials: kept, shipped or new."""
-        place = self.place.get((corner, materials))
-        return self._add(corner, materials) if place is None else place
+    def __call__(self, corner: bytes, poisson: Poisson) -> int:
+        """Row of the patch at a lattice point (15,), of as many arms as Poisson ratios: kept, shipped or new."""
+        place = self.place.get((corner, poisson))
+        return self._add(corner, poisson) if place is None else place
 
-    def _add(self, corner: bytes, materials: Materials) -> int:
+    def _add(self, corner: bytes, poisson: Poisson) -> int:
         row = len(self.place)
         if row >= len(self.values):
             self.values = np.concatenate((self.values, np.zeros_like(self.values)))
-        self.place[corner, materials] = row
+        self.place[corner, poisson] = row
+        point = np.frombuffer(corner, np.int64)[: len(PER_UNIT) * len(poisson)]
         try:
-            excess = _of_lattice(tuple(np.frombuffer(corner, np.int64)[: 4 * len(materials)].tolist()), materials)
+            excess = _of_lattice(tuple(point.tolist()), poisson)
         except MeshError as problem:
             self.problem[row] = str(problem)
             return row
         arms, loads = excess.plane.shape[:2]
         plane, around, section = _parts(self.values[row : row + 1])
-        plane[0, :arms, :loads, :loads], section[0, :arms] = excess.plane, excess.section
-        around[0, :arms, : loads // 3, : loads // 3] = excess.around
+        shape = point.reshape(arms, -1) / PER_UNIT
+        h, modulus = np.exp(shape[:, :1, None]), np.exp(shape[:, 1:2, None])
+        size = np.where(np.arange(loads) % 3 == 2, h, 1.0)
+        plane[0, :arms, :loads, :loads] = excess.plane * modulus * size * size.swapaxes(1, 2)
+        around[0, :arms, : loads // 3, : loads // 3] = excess.around * modulus
+        section[0, :arms] = excess.section / h[..., 0] ** [2, 3, 3, 4, 4, 4]
         return row
 
 
@@ -100,13 +106,13 @@ def excess_of_all(kinds: Sequence[Kind]) -> Found:
     """Excess of several kinds of joints."""
     if len(_ROWS.place) > KEPT:
         _ROWS.clear()
-    shape = np.array([_proportions(kind) for kind in kinds]).reshape(len(kinds), 4 * MOST_ARMS)
+    shape = np.array([_proportions(kind) for kind in kinds]).reshape(len(kinds), -1)
     weight, corner = _corners(shape)
     joint, step = np.nonzero(weight > 0)
     text = corner[joint, step].tobytes()
     size = len(text) // len(joint)
-    materials = [_materials(kind) for kind in kinds]
-    rows = [_ROWS(text[size * k : size * (k + 1)], materials[j]) for k, j in enumerate(joint.tolist())]
+    poisson = [tuple(arm.poisson_ratio for arm in kind.arms) for kind in kinds]
+    rows = [_ROWS(text[size * k : size * (k + 1)], poisson[j]) for k, j in enumerate(joint.tolist())]
     read = np.zeros((len(kinds), len(rows)))
     read[joint, np.arange(len(rows))] = weight[joint, step]
     problem = [""] * len(kinds)
@@ -116,23 +122,20 @@ def excess_of_all(kinds: Sequence[Kind]) -> Found:
     return _in_place(kinds, read @ _ROWS.values[rows], tuple(problem))
 
 
-def _materials(kind: Kind) -> Materials:
-    first = kind.arms[0].youngs_modulus
-    return tuple((arm.youngs_modulus / first, arm.poisson_ratio) for arm in kind.arms)
-
-
 def _proportions(kind: Kind) -> list[float]:
-    """Of each arm the log thickness ratio, the turn, curvature and bend in own thicknesses (12,).
+    """Of each arm the logs of its thickness and modulus ratios, the turn, curvature and bend in own thicknesses (15,).
 
     The turn is that from a straight run into the next arm, nothing for the last one, which points down. Straight runs
     lie on the lattice: on either side of one the excess rises like the size of the turn.
     """
     found, arms = [], kind.arms
+    first = arms[0]
     for k, arm in enumerate(arms):
         turn = remainder(arm.direction - arms[k + 1].direction - pi, 2 * pi) if k + 1 < len(arms) else 0.0
         h = arm.thickness
-        found += [log(h / arms[0].thickness), turn, arm.curvature * h, arm.bend / h]
-    return found + [0.0] * (4 * (MOST_ARMS - len(arms)))
+        stiffer = log(arm.youngs_modulus / first.youngs_modulus)
+        found += [log(h / first.thickness), stiffer, turn, arm.curvature * h, arm.bend / h]
+    return found + [0.0] * (len(PER_UNIT) * (MOST_ARMS - len(arms)))
 
 
 def _directions(turns: list[float]) -> list[float]:
@@ -144,7 +147,7 @@ def _directions(turns: list[float]) -> list[float]:
 
 
 def _corners(shape: Array) -> tuple[Array, Index]:
-    """Weights (J, 13) and lattice points (J, 13, 12) of the simplex around each shape (J, 12); most weigh nothing."""
+    """Weights (J, 16) and lattice points (J, 16, 15) of the simplex around each shape (J, 15); most weigh nothing."""
     place = shape * np.tile(PER_UNIT, MOST_ARMS)
     base = np.floor(place + ON_LATTICE)
     rest = place - base
@@ -158,14 +161,14 @@ def _corners(shape: Array) -> tuple[Array, Index]:
     return levels[:, :-1] - levels[:, 1:], np.cumsum(corner, axis=1) + base.astype(np.int64)[:, None]
 
 
-def _of_lattice(corner: tuple[int, ...], materials: Materials) -> Excess:
+def _of_lattice(corner: tuple[int, ...], poisson: Poisson) -> Excess:
     """Excess of the kind at a lattice point, thickness of its first arm 1 mm, modulus 1 Pa: kept, shipped or new."""
-    key = key_of(corner, materials)
+    key = corner, poisson
     if key not in _KNOWN:
         if len(_KNOWN) >= KEPT:
             _KNOWN.clear()
         found = shipped().get(key)
-        _KNOWN[key] = _patch(corner, materials) if found is None else found
+        _KNOWN[key] = _patch(corner, poisson) if found is None else found
     return _KNOWN[key]
 
 
@@ -180,33 +183,37 @@ def forget() -> None:
     _ROWS.clear()
 
 
-def _patch(corner: tuple[int, ...], materials: Materials) -> Excess:
-    shape = np.array(corner).reshape(-1, 4) / PER_UNIT
+def _patch(corner: tuple[int, ...], poisson: Poisson) -> Excess:
+    shape = np.array(corner).reshape(len(poisson), -1) / PER_UNIT
     arms = []
-    angles = _directions(shape[:, 1].tolist())
-    for angle, (log_ratio, _, curvature, bend), (modulus, nu) in zip(angles, shape.tolist(), materials, strict=True):
-        h = MM * float(np.exp(log_ratio))
-        arms.append(Arm(angle, h, modulus, nu, curvature / h, max(bend, 0.0) * h))
+    for angle, (thicker, stiffer, _, curvature, bend), nu in zip(
+        _directions(shape[:, 2].tolist()), shape.tolist(), poisson, strict=True
+    ):
+        h = MM * exp(thicker)
+        arms.append(Arm(angle, h, exp(stiffer), nu, curvature / h, max(bend, 0.0) * h))
     return joint_excess(Kind(tuple(arms)))
 
 
 def _in_place(kinds: Sequence[Kind], rows: Array, problem: tuple[str, ...]) -> Found:
     """Rows (J, ROW) back to the size, stiffness and direction of the design."""
-    size, modulus, turn = np.array(
-        [(kind.arms[0].thickness / MM, kind.arms[0].youngs_modulus, kind.arms[-1].direction + pi / 2) for kind in kinds]
-    ).T
+    walls = np.ones((2, len(kinds), MOST_ARMS))
+    for k, kind in enumerate(kinds):
+        for a, arm in enumerate(kind.arms):
+            walls[:, k, a] = arm.thickness / MM, arm.youngs_modulus
+    turn = np.array([kind.arms[-1].direction + pi / 2 for kind in kinds])[:, None]
+    size, modulus = walls
     plane, around, section = _parts(rows)
     c, s = np.cos(turn), np.sin(turn)
-    rotate = np.zeros((len(kinds), 1, 6, 6))
+    rotate = np.zeros((len(kinds), MOST_ARMS, 6, 6))
     for k in (0, 3):
-        rotate[:, 0, k, k] = rotate[:, 0, k + 1, k + 1] = c
-        rotate[:, 0, k + 1, k], rotate[:, 0, k, k + 1], rotate[:, 0, k + 2, k + 2] = s, -s, 1 / size
-    moments = np.zeros((len(kinds), 6, 6))
-    moments[:, 0, 0] = size**2
-    moments[:, 1:3, 1:3] = rotate[:, 0, :2, :2] * (size**3)[:, None, None]
+        rotate[..., k, k] = rotate[..., k + 1, k + 1] = c
+        rotate[..., k + 1, k], rotate[..., k, k + 1], rotate[..., k + 2, k + 2] = s, -s, 1 / size
+    moments = np.zeros((len(kinds), MOST_ARMS, 6, 6))
+    moments[..., 0, 0] = size**2
+    moments[..., 1:3, 1:3] = rotate[..., :2, :2] * (size**3)[..., None, None]
     quadratic = [[c * c, -2 * c * s, s * s], [c * s, c * c - s * s, -c * s], [s * s, 2 * c * s, c * c]]
-    moments[:, 3:, 3:] = np.moveaxis(np.array(quadratic) * size**4, -1, 0)
-    soft = 1 / modulus[:, None, None, None]
+    moments[..., 3:, 3:] = np.moveaxis(np.array(quadratic), (0, 1), (-2, -1)) * (size**4)[..., None, None]
+    soft = 1 / modulus[..., None, None]
     return Found(
-        rotate @ plane @ rotate.swapaxes(-1, -2) * soft, around * soft, section @ moments.swapaxes(-1, -2), problem
+        rotate @ plane @ rotate.swapaxes(-1, -2) * soft, around * soft, (moments @ section[..., None])[..., 0], problem
     )

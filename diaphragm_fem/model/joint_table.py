@@ -2,8 +2,8 @@
 
 `python -m diaphragm_fem.model.joint_table DESIGN...` solves the patches of the joints of design files, as drawn and
 with walls of the usual gauges, and writes the table anew; a test compares some of it with patches solved again. The
-file holds, for kinds of A arms, their places on the lattice of `joint_kinds` (4 numbers an arm), moduli over the first
-arm's and Poisson ratios, and what the patch yields.
+file holds, for kinds of A arms, their places on the lattice of `joint_kinds` (5 numbers an arm), Poisson ratios, and
+what the patch yields.
 """
 
 from __future__ import annotations
@@ -20,16 +20,9 @@ from diaphragm_fem.model.joint_patch import Excess
 
 TABLE = Path(__file__).with_name("joint_table.npz")
 GAUGES = ("25 um", "38 um", "50 um", "60 um", "75 um", "100 um", "125 um")  # that films are sold in: common practice
-DIGITS = 9  # of a modulus ratio and a Poisson ratio by which kinds are told apart
 
-Corner = tuple[int, ...]
-Materials = tuple[tuple[float, ...], ...]
-Key = tuple[Corner, tuple[float, ...]]
-
-
-def key_of(corner: Corner, materials: Materials) -> Key:
-    """How a place on the lattice and its materials are found again."""
-    return corner, tuple(float(f"{x:.{DIGITS}g}") for pair in materials for x in pair)
+Poisson = tuple[float, ...]
+Key = tuple[tuple[int, ...], Poisson]  # a place on the lattice and the Poisson ratios of the arms
 
 
 @cache
@@ -40,9 +33,9 @@ def shipped() -> Mapping[Key, Excess]:
     found = {}
     with np.load(TABLE, allow_pickle=False) as file:
         for arms in range(1, 4):
-            corners, materials, *yields = (file[f"{name}_{arms}"] for name in ("corner", "materials", *Excess._fields))
-            for corner, pairs, *own in zip(corners.tolist(), materials.tolist(), *yields, strict=True):
-                found[tuple(corner), tuple(pairs)] = Excess(*(x.astype(float) for x in own))
+            corners, poisson, *yields = (file[f"{name}_{arms}"] for name in ("corner", "poisson", *Excess._fields))
+            for corner, nu, *own in zip(corners.tolist(), poisson.tolist(), *yields, strict=True):
+                found[tuple(corner), tuple(nu)] = Excess(*(x.astype(float) for x in own))
     return found
 
 
@@ -50,9 +43,9 @@ def write(known: Mapping[Key, Excess]) -> None:
     """Write the table: in single precision, 1e-7 of a value."""
     arrays: dict[str, Any] = {}
     for arms in range(1, 4):
-        keys = sorted(key for key in known if len(key[0]) == 4 * arms)
-        arrays[f"corner_{arms}"] = np.array([key[0] for key in keys], np.int16).reshape(len(keys), 4 * arms)
-        arrays[f"materials_{arms}"] = np.array([key[1] for key in keys]).reshape(len(keys), 2 * arms)
+        keys = sorted(key for key in known if len(key[1]) == arms)
+        arrays[f"corner_{arms}"] = np.array([key[0] for key in keys], np.int16).reshape(len(keys), 5 * arms)
+        arrays[f"poisson_{arms}"] = np.array([key[1] for key in keys]).reshape(len(keys), arms)
         for place, name in enumerate(Excess._fields):
             values = [known[key][place] for key in keys]
             arrays[f"{name}_{arms}"] = np.array(values, np.float32) if keys else np.zeros((0, arms, 1))

@@ -8,7 +8,7 @@ cells that share it lowers the order there and keeps the field continuous.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 from scipy.sparse import csr_matrix
@@ -172,6 +172,7 @@ def _shared(local: Array) -> Array:
     return local[:, :1] if (local == local[:, :1]).all() else local
 
 
+@cache
 def gauss(points: int) -> tuple[Array, Array]:
     """Gauss rule on 0...1."""
     x, w = np.polynomial.legendre.leggauss(points)

@@ -16,6 +16,7 @@ from diaphragm_fem.report.words import digits, one, show_db, show_hz
 MEANING = {
     "curve": "number of the measured curve",
     "quantity": "what was measured",
+    "state": "whether the prediction is one in vacuum or with everything on",
     "measured_real": "in-phase part as measured, in the unit of the quantity; empty where the phase was not measured",
     "measured_imag": "quadrature part of the same",
     "measured_size": "size as measured",
@@ -127,6 +128,7 @@ def measured_columns(evaluation: Answer) -> dict[str, list[Any]]:
         unknown = np.full(count, np.nan)
         put("curve", [n] * count)
         put("quantity", [curve.title] * count)
+        put("state", [state_of(beside)] * count)
         put("frequency_hz", curve.frequency_hz)
         put("measured_real", curve.values.real if curve.phase else unknown)
         put("measured_imag", curve.values.imag if curve.phase else unknown)

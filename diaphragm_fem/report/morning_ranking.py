@@ -117,6 +117,7 @@ def _about_winner(morning: Morning) -> list[str]:
     opinion = morning.opinion
     if opinion is None:
         return told
+    model = "the shell with its ends and joints" if opinion.joints else "the bare shell"
     if not opinion.solid:
         told.append("The winner could not be solved as a solid: its figures are the shell's alone.")
     elif opinion.differing:
@@ -125,12 +126,12 @@ def _about_winner(morning: Morning) -> list[str]:
             for name, (shell, solid) in list(opinion.differing.items())[:DIFFERING_SHOWN]
         )
         told.append(
-            "All cases were solved by the shell. The winner was solved as a solid as well; believe the solid where "
+            f"All cases were solved by {model}. The winner was solved as a solid as well; believe the solid where "
             f"they differ: {apart}."
         )
     else:
         told.append(
-            "All cases were solved by the shell. The winner was solved as a solid as well: every figure agrees "
+            f"All cases were solved by {model}. The winner was solved as a solid as well: every figure agrees "
             "within 2 %."
         )
     return told

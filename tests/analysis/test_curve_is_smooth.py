@@ -1,37 +1,68 @@
 """A curve moves smoothly with the design: gradients and rankings of a study read its small changes.
 
 Along 100 steps of 1e-4 of a key's range, what the quick path adds to direct solves on the same mesh has second
-differences below 1e-5 of the larger of |S| and the area at rest, where mesh counts change below 1e-4; mode frequencies
-have second differences below 1e-7, the meshes that change left out. Run long tests with -s to see what each measures.
+differences below 1e-5 of the larger of |S| and the area at rest, where mesh counts change below 1e-4. Mode frequencies
+on equal meshes have third differences below 1e-7: two modes that repel one another bend, and second differences show
+it. Where the matrices themselves do not hold that much, low modes of thin soft parts, five times what becomes of a
+frequency as each entry of the stiffness is moved by half its last digit. Run long tests with -s to see what each
+measures.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pytest
 from sampled_designs import sampled_data
+from scipy.sparse import triu
 
 from diaphragm_fem.analysis.area import direct_area
+from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.shell import ShellModel
+from diaphragm_fem.model.structure import Structure
 
 STUDIES = Path(__file__).parents[2] / "studies"
 STEPS, STEP = 100, 1e-4
-SMOOTH, SMOOTH_AT_NEW_MESH, SMOOTH_MODES = 1e-5, 1e-4, 1e-7
+SMOOTH, SMOOTH_AT_NEW_MESH, SMOOTH_MODES, TIMES_ROUNDING = 1e-5, 1e-4, 1e-7, 5.0
+MOST_MODES = 100
 FREQUENCY = np.geomspace(30, 19.9e3, 30)
 UP_TO_HZ = 20e3
 COARSE = np.arange(0.3, 0.7, (STEPS - 2) * STEP)
 
 
-def roughness(data: dict, key: str, unit: str, low: float, high: float) -> tuple[float, float, float, int]:
-    """Largest second differences: of the area on equal meshes, where meshes change, of modes; and mesh changes met."""
-    added, scale, modes, meshes = [], [], [], []
+class Rough(NamedTuple):
+    """Largest second differences of the area on equal meshes, and where meshes change; third ones of the mode that is
+    worst against what it is allowed, and that; mesh changes met.
+    """
+
+    area: float
+    at_new_mesh: float
+    modes: float
+    allowed: float
+    changes: int
+
+
+def scatter(structure: Structure, pairs: Eigenpairs, pick: np.random.Generator) -> np.ndarray:
+    """Relative changes of mode frequencies (M,) as each entry of the stiffness is moved by up to half a digit."""
+    moved = []
+    for square, shape in zip(pairs.squares, pairs.vectors.T, strict=True):
+        upper = triu(structure.stiffness_at(np.sqrt(max(square, 1.0)) / (2 * np.pi)), format="coo")
+        off = upper.data * pick.uniform(-1, 1, len(upper.data)) * np.finfo(float).eps / 2
+        energy = shape[upper.row] * off * shape[upper.col] * np.where(upper.row == upper.col, 1, 2)
+        moved.append(energy.sum() / (2 * square))
+    return np.array(moved)[structure.rigid_modes :]
+
+
+def roughness(data: dict, key: str, unit: str, low: float, high: float) -> Rough:
+    added, scale, modes, noise, meshes = [], [], [], [], []
+    pick = np.random.default_rng(1)
 
     def mesh_at(share: float) -> MeridianMesh:
         write_path(data, key, f"{low + share * (high - low):.12g} {unit}")
@@ -47,14 +78,21 @@ def roughness(data: dict, key: str, unit: str, low: float, high: float) -> tuple
         added.append(solution.reduced.curve(FREQUENCY).total - exact)
         scale.append(np.maximum(np.abs(exact), abs(float(solution.static.low.sum()))))
         modes.append(solution.mode_hz)
+        noise.append(scatter(structure, solution.pairs, pick))
         meshes.append(counts(mesh))
     same = np.array([meshes[k - 1] == meshes[k] == meshes[k + 1] for k in range(1, STEPS - 1)])
     bend = np.abs(np.diff(np.array(added), 2, axis=0)) / np.array(scale)[1:-1]
-    lists = [modes[k - 1 : k + 2] for k in range(1, STEPS - 1) if same[k - 1]]
-    moved = [
-        np.max(np.abs(np.diff(three, 2, axis=0) / three[1])) for three in lists if len({len(one) for one in three}) == 1
-    ]
-    return bend[same].max(), bend[~same].max(initial=0.0), max(moved), len(set(meshes)) - 1
+    runs = [slice(k - 1, k + 3) for k in range(1, STEPS - 2) if same[k - 1] and same[k]]
+    runs = [run for run in runs if len({len(one) for one in modes[run]}) == 1]
+    moved, allowed = np.zeros(MOST_MODES), np.full(MOST_MODES, SMOOTH_MODES)
+    for run in runs:
+        count = len(modes[run.start])
+        bent, rounded = (np.abs(np.diff(list_of[run], 3, axis=0)[0]) for list_of in (modes, noise))
+        moved[:count] = np.maximum(moved[:count], bent / modes[run.start])
+        allowed[:count] = np.maximum(allowed[:count], TIMES_ROUNDING * rounded)
+    worst = int((moved / allowed).argmax())
+    at_new_mesh = bend[~same].max(initial=0.0)
+    return Rough(bend[same].max(), at_new_mesh, moved[worst], allowed[worst], len(set(meshes)) - 1)
 
 
 def counts(mesh: MeridianMesh) -> tuple[int, ...]:
@@ -62,12 +100,13 @@ def counts(mesh: MeridianMesh) -> tuple[int, ...]:
 
 
 def check(data: dict, *range_of_key) -> None:
-    area, at_new_mesh, modes, changes = roughness(data, *range_of_key)
-    measured = f"area {area:.1e}, at {changes} new meshes {at_new_mesh:.1e}, modes {modes:.1e}"
+    found = roughness(data, *range_of_key)
+    modes = f"modes {found.modes:.1e} where {found.allowed:.1e} is allowed"
+    measured = f"area {found.area:.1e}, at {found.changes} new meshes {found.at_new_mesh:.1e}, {modes}"
     print(f"\n{data['name']}, {range_of_key[0]}: {measured}")
-    assert area < SMOOTH
-    assert at_new_mesh < SMOOTH_AT_NEW_MESH
-    assert modes < SMOOTH_MODES
+    assert found.area < SMOOTH
+    assert found.at_new_mesh < SMOOTH_AT_NEW_MESH
+    assert found.modes < found.allowed
 
 
 def test_a_dome_on_a_wider_surround() -> None:
@@ -80,7 +119,7 @@ def test_a_dome_on_a_wider_surround() -> None:
     [
         ("stepped_v", "profile.inner.steps.0.tread", "mm", 0.8, 1.8),
         ("stepped_v", "profile.outer.steps.0.distance", "mm", 1.2, 2.4),
-        ("stepped_v", "wall.thickness", "um", 25.0, 100.0),
+        ("stepped_v", "wall.thickness", "um", 62.0, 100.0),  # at 60 um, the steps' own, their corners have a kink
         ("straight_v", "profile.outer.rise", "mm", 4.0, 8.0),
         ("soft_dome", "profile.height", "mm", 5.0, 9.0),
     ],

@@ -50,3 +50,14 @@ def test_a_strongly_damped_resonator_in_a_load_adds_no_false_mode():
     spring = Term(np.array([[(2 * np.pi * 300.0) ** 2]]), Constant(1 + 0.02j))
     found = damped_modes(structure((spring, Term(np.eye(1), derivatives=MASS))).loaded(load), 20.0, 1e3)
     assert len(found.frequency_hz) == 2 and np.all(found.loss_factor > 0)
+
+
+def test_two_modes_half_a_hertz_apart_stay_two():
+    """100 and 100.5 Hz of two masses that do not touch, each with its own loss: closed forms."""
+    squares = (2 * np.pi * np.array([100.0, 100.5])) ** 2
+    springs = [
+        Term(np.diag(one), Constant(1 + 1j * loss)) for one, loss in zip(np.diag(squares), (0.01, 0.02), strict=True)
+    ]
+    found = damped_modes(structure((*springs, Term(np.eye(2), derivatives=MASS)), 2), 20.0, 1e3)
+    assert found.frequency_hz == pytest.approx([100.0, 100.5], rel=1e-9)
+    assert found.loss_factor == pytest.approx([0.01, 0.02], rel=1e-6)

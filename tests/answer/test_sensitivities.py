@@ -1,11 +1,14 @@
 """What to change: each figure's change per tenth more of a number, against what is known of it beforehand."""
 
+import sys
 from pathlib import Path
 
 import pytest
 
+from diaphragm_fem.answer import cores
 from diaphragm_fem.answer.doubts import doubtful_figures, moved
 from diaphragm_fem.answer.driver import quick_figures
+from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity, levers, sensitivities
@@ -118,3 +121,18 @@ def test_moved():
     assert moved("deepest_hole_db", -1.0, -1.2) and not moved("deepest_hole_db", -10.0, -10.1)
     assert moved("even_band_octaves", 3.0, 3.04) and not moved("even_band_octaves", 3.0, 3.02)
     assert moved("handed_over_hz", None, 100.0) and not moved("handed_over_hz", None, None)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="work is shared by forking on Linux alone")
+def test_an_evaluation_is_the_same_whoever_solves_its_parts(dome, found, monkeypatch):
+    """By the same code on the same numbers, in one process or in three: to the last digit."""
+    answers = []
+    for forks in (False, True):
+        monkeypatch.setattr(cores, "may_fork", lambda forks=forks: forks)
+        monkeypatch.setattr(cores, "cores", lambda: 2)
+        answers.append(evaluate(dome.design, orders=[0], file=dome))
+    here, shared = answers
+    assert shared.second_opinion.rows == here.second_opinion.rows
+    assert shared.second_opinion.figures.table() == here.second_opinion.figures.table()
+    assert shared.sensitivities == here.sensitivities == found
+    assert (shared.area_error, shared.warnings) == (here.area_error, here.warnings)

@@ -5,10 +5,13 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
 import time
 
 import pytest
 from report_cases import STUDIES
+
+from diaphragm_fem.cli import options, streams
 
 COMMAND = [sys.executable, "-m", "diaphragm_fem.cli"]
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion"]
@@ -139,3 +142,12 @@ def test_nothing_at_import_needs_what_only_unix_has(tmp_path):
     found = subprocess.run([sys.executable, "-c", IMPORT_ALL], capture_output=True, text=True, timeout=120)
     assert found.returncode == 0, found.stderr
     assert (tmp_path / "results" / "metal_dome" / "summary.png").exists()
+
+
+def test_the_line_that_says_what_is_done_starts_no_thread(monkeypatch):
+    """Beside a thread no work is shared over the cores."""
+    monkeypatch.setattr(streams, "is_terminal", lambda _: True)
+    before = threading.active_count()
+    with options.working(False) as tell:
+        tell("solving")
+        assert threading.active_count() == before

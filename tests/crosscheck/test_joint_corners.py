@@ -1,6 +1,6 @@
 """Joints of two walls in plane strain by NGSolve, order 6 and geometric refinement toward the corners.
 
-The sections are drawn anew from what the solid promises: mitred kinks, a steep shoulder between unequal walls.
+The sections are drawn anew from what the solid promises: mitred kinks, unequal walls that end square.
 """
 
 from dataclasses import replace
@@ -15,7 +15,6 @@ from diaphragm_fem.model.joint_patch import _resultants, _wall_yield, joint_exce
 from diaphragm_fem.model.joint_section import Arm, Kind, unit  # noqa: E402
 
 H, MM = 1.0, 1e-3
-SHOULDER = 0.25  # length of a shoulder over its height, as the solid draws it
 RIGID = 1e-7  # of the modulus: holds what balanced loads leave free
 
 
@@ -32,20 +31,16 @@ def cross(a: np.ndarray, b: np.ndarray) -> float:
 
 
 def faces(kind: Kind) -> list:
-    """The sections of the two arms: their faces meet on the bisector, or the thicker wall in line comes to the thinner
-    one over a shoulder."""
+    """The sections of the two arms: their end faces lie on the bisector."""
     found = []
     for index, arm in enumerate(kind.arms):
         other = kind.arms[1 - index]
         reach, t, n = kind.reach(arm), unit(arm.direction), unit(arm.direction + np.pi / 2)
-        bisector, thin = t + unit(other.direction), min(arm.thickness, other.thickness)
+        bisector = t + unit(other.direction)
         lean = 0.0 if np.linalg.norm(bisector) < 1e-9 else -cross(n, bisector) / cross(t, bisector)
         sides = []
         for side in (-0.5, 0.5):
-            run = [side * thin * (n + lean * t), reach * t + side * arm.thickness * n]
-            if arm.thickness > thin:
-                run.insert(1, SHOULDER * (arm.thickness - thin) / 2 * t + side * arm.thickness * n)
-            sides.append(run)
+            sides.append([side * arm.thickness * (n + lean * t), reach * t + side * arm.thickness * n])
         points = [*sides[0], *sides[1][::-1]]
         face = outline([tuple(p) for p in points])
         face.name = f"arm{index}"
@@ -101,6 +96,9 @@ KINDS = {
     "in line, twice as thick and 30 times as stiff": Kind(
         (Arm(np.pi, H, 1.0, 0.48), Arm(0.0, 2 * H, 30.0, 0.35)),
     ),
+    "in line, a soft one five times as thick": Kind(
+        (Arm(np.pi, H, 1.0, 0.48), Arm(0.0, H / 5, 100.0, 0.35)),
+    ),
     "kink of 60 degrees": Kind((Arm(np.pi, H, 1.0, 0.38), Arm(np.pi / 3, H, 1.0, 0.38))),
     "kink of 40 degrees, soft and stiff": Kind((Arm(np.pi, H, 1.0, 0.48), Arm(-np.pi / 4.5, H, 20.0, 0.3))),
 }
@@ -115,7 +113,8 @@ def test_a_joint_yields_as_by_another_program(kind):
     ours = joint_excess(Kind(tuple(small))).plane.sum(axis=0) * np.outer(moment, moment)
     yields = np.array([1.0, 1.0, np.sqrt(12) / H])  # so that 1 is the yield of one thickness of the soft wall
     apart = (ours - exact) / np.outer(yields, yields) * kind.arms[0].plane_modulus
-    size = exact / np.outer(yields, yields) * kind.arms[0].plane_modulus
-    # measured 0.010, 0.017 and 0.008 thicknesses: inner corners are singular, and the patch has one cell across a layer
-    assert np.abs(apart).max() < 0.03
-    assert np.abs(size).max() > 0.08
+    size = np.abs(exact / np.outer(yields, yields) * kind.arms[0].plane_modulus)
+    # measured up to 0.017 thicknesses, and 4.6 % of the ten by which a wall held in its middle fifth turns more easily:
+    # inner corners are singular, and the patch has one cell across a layer
+    assert (np.abs(apart) < 0.03 + 0.07 * size).all()
+    assert size.max() > 0.08

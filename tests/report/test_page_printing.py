@@ -4,8 +4,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from page_cases import browser  # noqa: F401
+from page_cases import browser, opened  # noqa: F401
 from report_cases import metal_dome
+from sifted_study import page_of, study
 
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.page import printing
@@ -35,3 +36,20 @@ def test_a_browser_that_prints_nothing_is_said(monkeypatch: pytest.MonkeyPatch, 
     monkeypatch.setattr(printing, "find_browser", lambda: "/bin/false")
     with pytest.raises(ModelError, match="/bin/false did not print it"):
         printing.print_page(tmp_path / "design.html")
+
+
+@pytest.mark.parametrize("width", [800, 1280])
+@pytest.mark.parametrize("write", [
+    lambda path: write_design_page(metal_dome(), path), lambda path: page_of(study(60), path),
+])  # fmt: skip
+def test_a_printed_page_holds_all_of_itself(browser: Any, write: Any, width: int, tmp_path: Path) -> None:  # noqa: F811
+    """From a narrow window as from a wide one: the name in a line, no table and no picture wider than the paper."""
+    with opened(browser, write(tmp_path / "page.html"), viewport={"width": width, "height": 900}) as seen:
+        seen.page.emulate_media(media="print")
+        seen.page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
+        paper = seen.page.evaluate("() => document.body.getBoundingClientRect().right + 1")
+        assert seen.page.evaluate("() => document.querySelector('h1').getBoundingClientRect().height") < 40
+        far = (
+            "() => [...document.querySelectorAll('table, canvas, svg, dl')].map((x) => x.getBoundingClientRect().right)"
+        )
+        assert max(seen.page.evaluate(far)) <= paper

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from diaphragm_fem.design.read import design_from
+from diaphragm_fem.study.plan.study import Variable
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import shared_meridian
 from diaphragm_fem.study.run.shared_meridian import Shelf
@@ -34,3 +35,15 @@ def test_each_material_has_a_span_of_its_own(recipe):
         data = recipe.changed(recipe.base, {"film": film, "thickness": "40 um"})
         assert shelf.quick(data, design_from(data, recipe.origin, folder=STUDIES)) is not None
     assert len(shelf._spans) == 2
+
+
+def test_a_wall_tied_to_another_follows_it_in_every_sample(recipe):
+    """A surround of a fixed ratio to the film's thickness: one range to sample, not two, and the tie holds there."""
+    ratio = Variable("surround", ("profile.outer.surround.thickness",), "list", (2.0,), of="thickness")
+    shelf = Shelf(replace(recipe, variables=(*recipe.variables, ratio)))
+    data = shelf.recipe.changed(recipe.base, {"film": "PEN film", "thickness": "40 um", "surround": 2.0})
+    thick = {
+        piece.zone.name: 1e6 * piece.wall.layers[0].begin_thickness for piece in shelf._design(data, (1.0,)).meridian
+    }
+    assert thick["outer driven zone"] == pytest.approx(100) and thick["outer surround"] == pytest.approx(200)
+    assert shelf.quick(data, design_from(data, recipe.origin, folder=STUDIES)) is not None

@@ -73,6 +73,28 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
     assert tomllib.loads(best[0].read_text())["name"].endswith(f"case {found.results.numbers[drawn.case]}")
 
 
+@pytest.mark.parametrize("base", ["stepped_v", "driver_stepped_v"])
+def test_a_sweep_knows_of_joints_where_asked(base, tmp_path):
+    """Other figures than the bare shell's, those of `quick(corrected=True)`, and a study of its own: stores of both are
+    never mixed. No family of walls answers for it."""
+    varied = f'[study]\nbase = "{STUDIES / base}.toml"\n[vary.gauge]\nkey = "wall.thickness"\n'
+    varied += 'range = ["50 um", "51 um"]\ncount = 200\n[want]\nmodes = true\norders = [0, 1]\ncurves = []\n'
+    found, identities = {}, set()
+    for joints in (False, True):
+        path = tmp_path / "own.toml"
+        path.write_text(varied + f"joints = {str(joints).lower()}\n")
+        study = read_study(path)
+        row = run_case(study.recipe, 0, Sampler(study).values(0), EVALUATOR)
+        identities.add(study.identity)
+        found[joints] = json.loads(row.figures)["fundamental_hz"], unpack_curves(row.curves)["mode_hz:1"][0]
+    design = load_design(STUDIES / f"{base}.toml", {"wall.thickness": "50 um"})
+    for joints, (fundamental, rocking) in found.items():
+        assert fundamental == pytest.approx(quick(design, corrected=joints).figures.fundamental_hz, rel=1e-5)
+        exact = solve_modes(build_shell(design, corrected=joints).structure(1), 20e3).frequency_hz[0]
+        assert rocking == pytest.approx(exact, rel=1e-5)  # stored to 1e-6
+    assert found[True][0] > 1.003 * found[False][0] and len(identities) == 2  # measured 0.66 %
+
+
 def test_what_is_wanted_is_stored_and_nothing_else(tmp_path):
     more = '[want]\nfigures = ["break_up_mode_hz", "decoupling_hz"]\ncurves = ["area", "zones", "force"]\n'
     more += "modes = true\n"

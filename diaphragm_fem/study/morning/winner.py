@@ -15,17 +15,18 @@ from diaphragm_fem.answer.second_opinion import differing
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import DiaphragmError
-from diaphragm_fem.study.plan.study import Recipe, wanted_of
+from diaphragm_fem.study.plan.study import Recipe, knows_joints, wanted_of
 
 
 @dataclass(frozen=True)
 class Opinion:
     """The solid's word on one design: figures (name -> shell's, solid's) in which the two models differ by more than
-    2 %; solid: whether the solid could be asked.
+    2 %; solid: whether the solid could be asked; joints: whether the shell knew of ends, joints and thick walls.
     """
 
     differing: Mapping[str, tuple[float | None, float | None]]
     solid: bool
+    joints: bool
 
 
 @one_thread
@@ -50,12 +51,12 @@ def second_opinion_of(recipe: Recipe, names: Iterable[str], data: Mapping[str, A
     from diaphragm_fem.model.solid import build_solid
 
     design, shell = found
-    top = float(recipe.settings["up_to_hz"])
+    top, joints = float(recipe.settings["up_to_hz"]), knows_joints(recipe.settings)
     try:
         solid = quick_of(build_solid(design, up_to_hz=top).structure(0), top, wanted=wanted_of(recipe.settings)).figures
     except DiaphragmError:
-        return Opinion({}, False)
-    return Opinion(differing(shell.figures, solid), True)
+        return Opinion({}, False, joints)
+    return Opinion(differing(shell.figures, solid), True, joints)
 
 
 def _solved(recipe: Recipe, names: Iterable[str], data: Mapping[str, Any]) -> tuple[Design, Quick] | None:
@@ -63,6 +64,8 @@ def _solved(recipe: Recipe, names: Iterable[str], data: Mapping[str, Any]) -> tu
         return None
     try:
         design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
-        return design, quick(design, up_to_hz=float(recipe.settings["up_to_hz"]), wanted=wanted_of(recipe.settings))
+        settings = recipe.settings
+        top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
+        return design, quick(design, up_to_hz=top, wanted=wanted_of(settings), corrected=corrected)
     except DiaphragmError:
         return None

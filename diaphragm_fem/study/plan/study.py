@@ -148,6 +148,11 @@ class Recipe:
         return hashlib.sha256(text.encode()).digest()[:16]
 
 
+def knows_joints(settings: Mapping[str, Any]) -> bool:
+    """Whether a study is solved by the shell that knows of its ends, joints and thick walls."""
+    return bool(settings.get("joints", False))
+
+
 def wanted_of(settings: Mapping[str, Any]) -> Wanted:
     """How the figures of a study are read, from its settings."""
     return Wanted(

@@ -121,6 +121,7 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
         "figures": None if file.want.figures is None else list(file.want.figures),
         "bands": {name: _band(path, name, given, file.want.up_to) for name, given in file.want.bands.items()},
         "even_db": float(file.want.even),
+        **({"joints": True} if file.want.joints else {}),  # studies of the bare shell keep their identity
     }
     recipe = Recipe(
         base=base,

@@ -19,7 +19,7 @@ from diaphragm_fem.answer.stroke_figures import stroke_figures_of
 from diaphragm_fem.design.named_files import file_digests
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.plan.study import Recipe, wanted_of
+from diaphragm_fem.study.plan.study import Recipe, knows_joints, wanted_of
 from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.shared_meridian import Shelf
 
@@ -39,17 +39,19 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     if recipe.files and not file_digests([data], folder).items() <= recipe.files.items():
         raise StudyError("a file that its design names was changed while the study ran; start the study again")
     design = design_from(data, recipe.origin, folder=folder)
-    up_to_hz = float(settings["up_to_hz"])
+    up_to_hz, corrected = float(settings["up_to_hz"]), knows_joints(settings)
     loaded: dict[str, float | None] = {}
+    wanted = wanted_of(settings)
     if design.driver is None:
-        result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted_of(settings))
-    else:
-        found = load_design_on(design, up_to_hz=up_to_hz)  # cases that share a diaphragm share its solution
-        result, loaded = found.vacuum.quick(wanted_of(settings)), quick_figures(found).figures()
+        result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected)
+    else:  # cases that share a diaphragm share its solution
+        found = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected)
+        result, loaded = found.vacuum.quick(wanted), quick_figures(found).figures()
     curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:
         for order in settings["orders"]:
-            curves[f"mode_hz:{order}"] = result.solution.mode_hz if order == 0 else _modes(design, order, up_to_hz)
+            above = None if order == 0 else _modes(design, order, up_to_hz, corrected)
+            curves[f"mode_hz:{order}"] = result.solution.mode_hz if above is None else above
     figures = {**result.figures.table(), **loaded, **stroke_figures_of(data, design)}
     return CaseResult(figures, curves, design_cautions(design, up_to_hz))
 
@@ -72,8 +74,9 @@ def _curves(result: Quick, wanted: list[str], points: int) -> dict[str, NDArray]
     return {"frequency_hz": area.frequency_hz, **curves}
 
 
-def _modes(design: Any, order: int, up_to_hz: float) -> NDArray:
+def _modes(design: Any, order: int, up_to_hz: float, corrected: bool) -> NDArray:
     from diaphragm_fem.analysis.modes import solve_modes
     from diaphragm_fem.model.shell import build_shell
 
-    return np.asarray(solve_modes(build_shell(design, up_to_hz=up_to_hz).structure(order), up_to_hz).frequency_hz)
+    model = build_shell(design, up_to_hz=up_to_hz, corrected=corrected)
+    return np.asarray(solve_modes(model.structure(order), up_to_hz).frequency_hz)

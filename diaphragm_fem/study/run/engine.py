@@ -192,10 +192,10 @@ class _Round:
             ended = [self._landed.get(timeout=0.2)]
         except queue.Empty:
             self._workers.check()
-            return
+            ended = [future for future in self._flying if future.done()]  # whose callback failed, as without memory
         while len(ended) < GATHERED_AT_ONCE and not self._landed.empty():
             ended.append(self._landed.get())
-        for future, outcome in self._workers.outcomes(ended).items():
+        for future, outcome in self._workers.outcomes([future for future in ended if future in self._flying]).items():
             cases = self._flying.pop(future)
             if isinstance(outcome, list):
                 self._take(outcome)

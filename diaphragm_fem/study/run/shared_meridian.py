@@ -27,7 +27,7 @@ from diaphragm_fem.design.wall_choice import WallChoice
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
 from diaphragm_fem.study.plan.sampling import values_at
-from diaphragm_fem.study.plan.study import Recipe, Variable, wanted_of
+from diaphragm_fem.study.plan.study import Recipe, Variable, knows_joints, wanted_of
 
 WORTH = 24  # cases that pay for making a span: 0.2 s, some 15 ms saved by each, by two solvers that both make it
 MOST_SAMPLES = 16
@@ -43,11 +43,14 @@ class Shelf:
     def __init__(self, recipe: Recipe) -> None:
         self.recipe = recipe
         walls = [variable for variable in recipe.variables if variable.wall_only]
-        self._named = [variable for variable in walls if _names(variable)]
-        self._numbers = [variable for variable in walls if not _names(variable)]
-        choices = prod(len(dict.fromkeys(variable.numbers)) for variable in self._named)
+        self._fixed = {v.name: v.numbers[0] for v in walls if v.source == "list" and len(v.numbers) == 1}
+        free = [variable for variable in walls if variable.name not in self._fixed]
+        self._named = [variable for variable in free if _names(variable)]
+        self._numbers = [variable for variable in free if not _names(variable)]
+        choices = prod(len(variable.numbers) for variable in self._named)
         known = bool(self._numbers) and all(variable.source != "table" for variable in walls)
-        self._pays = known and recipe.alike >= WORTH * choices
+        # terms of a family are those of bare walls
+        self._pays = known and recipe.alike >= WORTH * choices and not knows_joints(recipe.settings)
         self._spans: OrderedDict[Frame, WallSpan | None] = OrderedDict()
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
@@ -68,22 +71,25 @@ class Shelf:
 
     def _make(self, data: Mapping[str, Any], frame: Frame) -> WallSpan | None:
         try:
-            base, *others = [self._design(data, shares) for shares in _samples(len(self._numbers))]
-            tries = [self._design(data, shares) for shares in _tries(len(self._numbers))]
-            walls = [wall_choices(base, design) for design in (base, *others, *tries)]
-            if any(frame_of(design) != frame for design in (base, *others, *tries)) or None in walls:
+            count, designs = len(self._numbers), []
+            samples = _samples(count)
+            for shares in (*samples, *_tries(count)):
+                designs.append(self._design(data, shares))
+                if frame_of(designs[-1]) != frame:  # corners follow the thickness: every wall is a shape of its own
+                    return None
+            base = designs[0]
+            known = [walls for design in designs if (walls := wall_choices(base, design)) is not None]
+            if len(known) < len(designs):
                 return None
-            known = [choice for choice in walls if choice is not None]
-            samples, tried = known[: 1 + len(others)], known[1 + len(others) :]
-            family = wall_family(base, samples, up_to_hz=float(self.recipe.settings["up_to_hz"]))
-            return wall_span(family, samples, tried)
+            family = wall_family(base, known[: len(samples)], up_to_hz=float(self.recipe.settings["up_to_hz"]))
+            return wall_span(family, known[: len(samples)], known[len(samples) :])
         except DiaphragmError:  # an end that cannot be built: the cases tell why, one by one
             return None
 
     def _design(self, data: Mapping[str, Any], shares: Sequence[float]) -> Design:
         """The design with every number of the walls at a share of its range."""
         numbers = zip(self._numbers, shares, strict=True)
-        values = {variable.name: _value(variable, share) for variable, share in numbers}
+        values = {**self._fixed, **{variable.name: _value(variable, share) for variable, share in numbers}}
         origin = self.recipe.origin
         return design_from(self.recipe.changed(data, values), origin, folder=Path(origin).parent)
 

@@ -107,6 +107,9 @@ class Guard:
                     yield self._given_up(job, waiting.pop(0), FAILED, f"{DIED}, {_how(code)}")
                 else:
                     crashed = number
+            except BaseException:  # memory short for a row, the thread left: no later case may read what this one says
+                self.stop()
+                raise
 
     @staticmethod
     def _receive(pipe: Connection, time_limit: float) -> Any:
@@ -155,6 +158,7 @@ class Guard:
         command = [
             sys.executable,
             "-c",
+            "from diaphragm_fem.answer.room import claim_work_areas; claim_work_areas(); "
             f"from diaphragm_fem.study.run.solver_process import serve; serve({theirs.fileno()}, {os.getpid()})",
         ]
         environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}

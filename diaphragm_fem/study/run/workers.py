@@ -74,7 +74,8 @@ class _OwnWorkers:
         self._idle: queue.SimpleQueue[Guard] = queue.SimpleQueue()
         for guard in self._guards:
             self._idle.put(guard)
-        self._threads = ThreadPoolExecutor(count, "solver", initializer=_signals_held_back)
+        self._begun: list[threading.Thread] = []
+        self._threads = ThreadPoolExecutor(count, "solver", initializer=self._begin)
 
     def size(self) -> int:
         return len(self._guards)
@@ -98,7 +99,18 @@ class _OwnWorkers:
     def outcomes(self, ended: Sequence[Future[list[Row]]]) -> dict[Any, Outcome]:
         return {future: future.exception() or future.result() for future in ended}
 
-    def check(self, wait: float = 0.0) -> None: ...
+    def check(self, wait: float = 0.0) -> None:
+        if not all(thread.is_alive() for thread in self._begun):
+            raise StudyError(
+                "a thread that minds a solver has ended with its cases, most likely as there was not enough memory: "
+                "what is stored is safe; start the study again"
+            )
+
+    def _begin(self) -> None:
+        """What a thread does first: for its life and that of the processes it starts, signals are the command's."""
+        if hasattr(signal, "pthread_sigmask"):
+            signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
+        self._begun.append(threading.current_thread())
 
     def close(self) -> None:
         self._threads.shutdown(wait=False, cancel_futures=True)
@@ -129,9 +141,3 @@ def signals_held_back() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def _signals_held_back() -> None:
-    """For the life of a thread, and of the processes it starts, which inherit this."""
-    if hasattr(signal, "pthread_sigmask"):
-        signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
