@@ -38,9 +38,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.report.folder import Tell
     from diaphragm_fem.report.sheets.sheet import Listed
 
-OutPicture = Annotated[
-    Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.", show_default=False)
-]
+OutPicture = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.")]
 
 
 def profile(

@@ -22,7 +22,7 @@ def verify(
     ] = "*",
     out: Annotated[
         Path | None,
-        typer.Option("--out", metavar="FOLDER", help="Write the page with its figure here.", show_default=False),
+        typer.Option("--out", metavar="FOLDER", help="Write the page with its figure here."),
     ] = None,
     everything: Annotated[
         bool, typer.Option("--all", help="Print every check with its source, not the rungs alone.")
