@@ -144,7 +144,7 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
     if as_json:
         from dataclasses import asdict
 
-        from diaphragm_fem.report.export import to_json
+        from diaphragm_fem.report.json_text import to_json
 
         failures = [{"status": s, "reason": r, "count": n} for (s, r), n in found.failures.items()]
         typer.echo(to_json({**asdict(found), "store": str(found.store), "failures": failures, "stored": found.stored}))

@@ -29,7 +29,7 @@ def materials(
     if as_json:
         from dataclasses import asdict
 
-        from diaphragm_fem.report.export import to_json
+        from diaphragm_fem.report.json_text import to_json
 
         typer.echo(to_json([asdict(row) for row in rows]))
         return

@@ -92,7 +92,7 @@ def _print_results(results: list[CheckResult], everything: bool) -> None:
 
 
 def _as_json(results: list[CheckResult]) -> str:
-    from diaphragm_fem.report.export import to_json
+    from diaphragm_fem.report.json_text import to_json
 
     names = ("id", "rung", "problem", "quantity", "source", "model", "allowed", "reason", "note")
     return to_json(
