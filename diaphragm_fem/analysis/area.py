@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from diaphragm_fem.analysis.curve import Curve, curve_of
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Structure
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 
 def solve_area(

@@ -11,11 +11,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import MASS, Structure, factors, projected
-
-Array = NDArray[np.float64]
 
 NEAR = 1.2  # of the top frequency: what resonates beyond it is left out of the poles
 LOWEST = 0.5  # of the lowest undamped mode: no pole is looked for below
@@ -76,7 +74,7 @@ def _stretches(modes: Structure, from_hz: float, up_to_hz: float) -> list[tuple[
     return [(a, (a * b) ** 0.5, b) for a, b in pairwise(ends)]
 
 
-def frozen(modes: Structure, at: Array) -> NDArray[np.complex128]:
+def frozen(modes: Structure, at: Array) -> Complex:
     """(S, M, M): what stands beside -omega^2 in the equations, laws and loads as they are at frequencies (S,) in Hz."""
     terms = [term for term in modes.merged if term.derivatives != MASS]
     flat = np.stack([np.asarray(term.matrix) for term in terms]).reshape(len(terms), -1)

@@ -15,11 +15,10 @@ from scipy.linalg import block_diag
 from scipy.sparse import csc_matrix
 
 from diaphragm_fem.analysis.eigen import factor_symmetric
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import Structure, factors, weighted
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
+from diaphragm_fem.model.aligned import weighted
+from diaphragm_fem.model.structure import Structure, factors
 
 _SOLVED_AT_ONCE = 2**17  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
 _SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced

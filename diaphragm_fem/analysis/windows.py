@@ -18,10 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.response import dynamics
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.model.structure import Structure, projected
-
-Array = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 WIDTH = 16  # knots in a window
 STEP = 5  # knots from one window to the next; seven lose a dip where losses are 1e-4
@@ -60,7 +58,7 @@ class Windows:
         return found
 
     @cached_property
-    def _first(self) -> NDArray[np.int64]:
+    def _first(self) -> Index:
         """The first knot of each window; the last window ends with the last knot."""
         last = len(self.knots_hz) - self.width
         return np.unique(np.append(np.arange(0, last, STEP), last))

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.eigen import count_below
 from diaphragm_fem.analysis.modes import Modes, solve_modes
@@ -20,8 +19,6 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.shell import build_shell
-
-Array = NDArray[np.float64]
 
 LARGE_STRAIN = 0.05  # fibre strain above which a law that stays linear is no more than a trend
 SLOWEST = 1e-3  # of the modes' top frequency: what grows more slowly is a free motion with its rounding

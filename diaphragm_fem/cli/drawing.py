@@ -17,9 +17,7 @@ def draw(
     design: DesignPath,
     out: Annotated[
         Path | None,
-        typer.Option(
-            "--out", metavar="FILE", help="Into this file, *.dxf or *.step; NAME.dxf where absent.", show_default=False
-        ),
+        typer.Option("--out", metavar="FILE", help="Into this file, *.dxf or *.step; NAME.dxf where absent."),
     ] = None,
     former: Annotated[bool, typer.Option("--with-former", help="Join the coil former to the solid in STEP.")] = False,
     change: Change = None,

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.report.folder import Tell
     from diaphragm_fem.study.plan.study import Study
 
-DesignPath = Annotated[Path, typer.Argument(metavar="DESIGN", help="Design file (*.toml).", show_default=False)]
+DesignPath = Annotated[Path, typer.Argument(metavar="DESIGN", help="Design file (*.toml).")]
 UpTo = Annotated[str, typer.Option("--up-to", metavar="FREQUENCY", help="Top frequency of modes and curves.")]
 Orders = Annotated[
     str, typer.Option("--orders", metavar="M", help='Circumferential orders: "0-4", "0,2,3" or "1". Only 0 sweeps air.')
@@ -38,10 +38,9 @@ Tolerance = Annotated[
 Change = Annotated[
     list[str] | None,
     typer.Option(
-        "--set", metavar="KEY=VALUE", help='Change a key of the design: --set "wall.thickness=75 um". Repeatable.',
-        show_default=False,
+        "--set", metavar="KEY=VALUE", help='Change a key of the design: --set "wall.thickness=75 um". Repeatable.'
     ),
-]  # fmt: skip
+]
 AllowUnusual = Annotated[
     bool,
     typer.Option("--allow-unusual", help="Take values that lie outside what is commonly built, and record them."),
@@ -53,7 +52,6 @@ Measured = Annotated[
         metavar="FILE",
         help="Put measured curves beside the prediction: a table that declares quantity and unit, or a universal file. "
         "Repeatable.",
-        show_default=False,
     ),
 ]
 BareShell = Annotated[

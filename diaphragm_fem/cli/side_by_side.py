@@ -55,7 +55,7 @@ OutFolder = Annotated[
 def compare(
     designs: Annotated[
         list[Path],
-        typer.Argument(metavar="DESIGN", help="Two or more design files, or one with --try.", show_default=False),
+        typer.Argument(metavar="DESIGN", help="Two or more design files, or one with --try."),
     ],
     attempts: Annotated[
         list[str] | None,
@@ -63,7 +63,6 @@ def compare(
             "--try",
             metavar="KEY=VALUES",
             help='With one design: values of a key, --try "wall.thickness=50 um, 60 um". Repeat for every combination.',
-            show_default=False,
         ),
     ] = None,
     baseline: Annotated[str, typer.Option("--baseline", metavar="NAME", help="Name or number of the baseline.")] = "1",
@@ -111,17 +110,10 @@ def compare(
 
 def walls(
     design: DesignPath,
-    materials: Annotated[
-        str, typer.Option("--materials", metavar="NAMES", help='Materials: "PEN film, titanium".', show_default=False)
-    ],
+    materials: Annotated[str, typer.Option("--materials", metavar="NAMES", help='Materials: "PEN film, titanium".')],
     thickness: Annotated[
         str,
-        typer.Option(
-            "--thickness",
-            metavar="VALUES",
-            help='Thicknesses: "25 um, 50 um" or "25 um to 200 um in 50".',
-            show_default=False,
-        ),
+        typer.Option("--thickness", metavar="VALUES", help='Thicknesses: "25 um, 50 um" or "25 um to 200 um in 50".'),
     ],
     out: OutFolder = None,
     up_to: UpTo = UP_TO,

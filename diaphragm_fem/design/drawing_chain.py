@@ -7,7 +7,6 @@ from itertools import pairwise
 from math import cos, hypot, pi, sin
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.design.curve import Arc, Curve, Freeform, Line
 from diaphragm_fem.design.drawing_curves import arc_between
@@ -18,7 +17,6 @@ from diaphragm_fem.errors import DesignError
 JOIN = 1e-6  # m: ends no further apart are one point, what a drawing of four decimals in inches rounds to
 EXACT = 1e-10  # m: ends that differ by less are left as they are
 
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.chain import ChainIds
 from diaphragm_fem.mesh.section_plan import Plan, Stretch
 from diaphragm_fem.mesh.section_size import Grading, cut_strip
-from diaphragm_fem.mesh.strip import Strip
+from diaphragm_fem.mesh.strip import SAME_POINT, Strip
 
 FLAT_WALL = 0.7  # cosine between a wall and the former's thickness: its shoulder is then part of the top
 STEEPEST_TOP = 0.2  # cosine between a rear face and the former's wall thickness direction
@@ -119,6 +119,7 @@ def _walk(
     """Arc length from the joint, inward (-1) or outward (+1), to where the rear face reaches the former's side."""
     limit = min(reach, joint if way < 0 else starts[-1] - joint)
     distance = np.linspace(0, limit, 600)
+    distance[0] = min(SAME_POINT * 1e-3, limit)  # on its own side of the joint, where lips make a step
     rear = _rear(strips, starts, joint + way * distance)
     step = np.diff(rear, axis=0)
     level = way * (step @ across) / np.linalg.norm(step, axis=1)
@@ -146,7 +147,9 @@ def _snap(starts: Array, place: float, tolerance: float) -> float:
 
 def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     """Add the former's points, edges and cells below the top."""
-    top_points, lengths = _columns(plan, top, ids)
+    found, lengths, step = _columns(plan, top, ids)
+    recess = _recess(plan, top, found, step, ids)
+    top_points = found if recess is None else recess.below
     origin = top.former[0].piece.curve.point(0.0)
     down = top.former[0].piece.curve.tangent(0.0)
     first = top.former[0].layers
@@ -155,9 +158,14 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     total = sum(strip.length for strip in top.former)
     if neck > 0.8 * total:
         raise MeshError(f"the coil former must be longer than {neck * 1.25e3:.3g} mm, received {total * 1e3:.3g} mm")
+    if recess is not None:
+        across = np.array([-down[1], down[0]])
+        lengths = np.diff(np.array([plan.points[i] for i in top_points]) @ across)
     fraction = np.concatenate(([0.0], np.cumsum(lengths))) / lengths.sum()
     rows = len(first)
     columns, owner = _split_rows(fraction, rows)
+    if recess is not None:
+        _fill(plan, top.former[0], recess, owner)
     upper = np.array(top_points)
     start, hung = 0.0, False
     for strip in top.former:
@@ -175,9 +183,46 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
         start += strip.length
 
 
-def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
-    """Rear-face points from the top's begin to its end, and the lengths of the edges between them; over a step
-    their widths across the former.
+@dataclass(frozen=True)
+class _Recess:
+    """What lies between a thin wall and the lip of a thick one beside it: levels of points from the thin wall down, the
+    top of the former below it, and the column with which the levels begin."""
+
+    levels: list[list[int]]
+    below: list[int]
+    column: int
+
+
+def _recess(plan: Plan, top: Top, found: list[int], step: int | None, ids: ChainIds) -> _Recess | None:
+    """The former reaches up beside a lip to the thin wall; None where there is no lip on its top."""
+    if step is None:
+        return None
+    down = top.former[0].piece.curve.tangent(0.0)
+    left, right = found[step], found[step + 1]
+    first = bool((plan.points[right] - plan.points[left]) @ down > 0)  # the thin wall comes first
+    thin, thick = (left, right) if first else (right, left)
+    levels = [found[: step + 1] if first else found[step + 1 :]]
+    free = levels[0][:-1] if first else levels[0][1:]
+    for point in (ids.lips[thin, thick], thick):
+        shift = plan.points[point] - plan.points[thin]
+        new = plan.add_points(np.array([plan.points[i] + shift for i in free]).reshape(-1, 2)).tolist()
+        levels.append([*new, point] if first else [point, *new])
+    rest = found[step + 2 :] if first else found[:step]
+    return _Recess(levels, levels[-1] + rest if first else rest + levels[-1], 0 if first else step)
+
+
+def _fill(plan: Plan, strip: Strip, recess: _Recess, owner: Index) -> None:
+    for upper, lower in pairwise(recess.levels):
+        for a, b in zip(lower, upper, strict=True):
+            plan.add_edge(a, b)
+        for k, ((a, b), (d, c)) in enumerate(zip(pairwise(lower), pairwise(upper), strict=True)):
+            plan.add_edge(a, b)
+            plan.add_cell((a, b, c, d), strip.index, strip.layers[owner[recess.column + k]][0], True)
+
+
+def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array, int | None]:
+    """Rear-face points from the top's begin to its end, the lengths of the edges between them (over a step their
+    widths across the former), and where two of them lie at one place, beside a lip.
     """
     found: list[int] = []
     places: list[float] = []
@@ -190,12 +235,14 @@ def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array]:
         places += [float(place[k]) for k in new]
         start += strip.length
     where, at = np.array([plan.points[i] for i in found]), np.array(places)
+    same = np.flatnonzero(np.diff(at) < 1e-12)
+    step = int(same[0]) if len(same) else None
     edge = np.diff(where, axis=0)
     down = top.former[0].piece.curve.tangent(0.0)
     on_step = (at[1:] > top.step[0] + 1e-12) & (at[:-1] < top.step[1] - 1e-12)
     if on_step.any():
-        return found, edge @ np.array([-down[1], down[0]])
-    return found, np.linalg.norm(edge, axis=1)
+        return found, edge @ np.array([-down[1], down[0]]), step
+    return found, np.linalg.norm(edge, axis=1), step
 
 
 def _split_rows(fraction: Array, rows: int) -> tuple[Array, Index]:

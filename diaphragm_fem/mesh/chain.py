@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.mesh.lips import Lips, lay_lips, with_columns
 from diaphragm_fem.mesh.section_plan import Plan, Stretch
 from diaphragm_fem.mesh.section_size import Grading, cut_strip, seeds_of
 from diaphragm_fem.mesh.strip import Strip
@@ -23,6 +24,7 @@ class ChainIds:
     stations: list[Array]  # arc lengths
     points: list[NDArray[np.int64]]  # (N + 1, R + 1)
     cells: list[NDArray[np.int64]]  # (N, R)
+    lips: dict[tuple[int, int], int]  # of each rear lip: the point between those where it begins and ends
 
 
 def lay_chain(
@@ -37,7 +39,9 @@ def lay_chain(
     """Points, edges and cells of the chain; `breaks` are stations asked for, by strip."""
     seeds = [*seeds_of(strips), *extra_seeds]
     stations, ids, cells = [], [], []
-    start, shared = 0.0, None
+    between: dict[tuple[int, int], int] = {}
+    start = 0.0
+    shared: NDArray[np.int64] | None = None
     former_middle: list[Stretch] = []
     for k, strip in enumerate(strips):
         asked = breaks.get(k, [])
@@ -46,42 +50,60 @@ def lay_chain(
                 place = abs(where - reach)
                 if reach > 0 and all(abs(place - x) > 0.3 * reach for x in asked):
                     asked = [*asked, place]
-        s = cut_strip(strip, start, seeds, asked, grading)
+        s = with_columns(cut_strip(strip, start, seeds, asked, grading), strip, breaks.get(k, []))
         grid = strip.points(s)
-        own = plan.add_points(grid if shared is None else grid[1:])
-        point = own if shared is None else np.vstack((shared, own))
+        met = None if strip.lips[0] else shared  # lips stand out over what was laid before
+        own = plan.add_points(grid if met is None else grid[1:])
+        point = own if met is None else np.vstack((met, own))
         half = strip.points((s[1:] + s[:-1]) / 2)
         cell = np.empty((len(s) - 1, grid.shape[1] - 1), np.int64)
-        for i in range(len(s)):
+        plain = range(int(strip.lips[0]), len(s) - 1 - strip.lips[1])
+        for i in range(plain.start, plain.stop + 1):
             for j in range(cell.shape[1]):
                 plan.add_edge(point[i, j], point[i, j + 1])
-        for i in range(len(s) - 1):
+        lips: dict[int, Lips] = {}
+        if strip.lips[0]:
+            lips[0] = lay_lips(plan, strip, s[:2], point[:2], shared)
+        if strip.lips[1]:
+            lips[1] = lay_lips(plan, strip, s[:-3:-1], point[:-3:-1], None)
+        for i in plain:
             for j in range(grid.shape[1]):
                 plan.add_edge(point[i, j], point[i + 1, j], half[i, j])
             for j in range(cell.shape[1]):
                 corners = (point[i, j], point[i + 1, j], point[i + 1, j + 1], point[i, j + 1])
                 cell[i, j] = plan.add_cell(corners, strip.index, strip.layers[j][0], False)
         of_former = strip.index >= meridian_count
-        stretches = _middle(strip, s, cell)
+        stretches = _middle(strip, s, cell, plain)
+        front = [(int(c), 2) for c in cell[plain.start : plain.stop, -1]]
+        for last, own_lips in lips.items():
+            stretches = [*stretches, *own_lips.middle] if last else [*own_lips.middle, *stretches]
+            front = [*front, *own_lips.front] if last else [*own_lips.front, *front]
+            cell[-1 if last else 0, 0] = own_lips.held_cell
+            between[own_lips.rear[0], own_lips.rear[-1]] = own_lips.rear[1]
         if not of_former:
             plan.middle[0].extend(stretches)
             if strip.piece.zone.radiates:
-                plan.front.extend((int(c), 2) for c in cell[:, -1])
+                plan.front.extend(front)
         else:
             former_middle.extend(stretches)
         stations.append(s)
         ids.append(point)
         cells.append(cell)
         start += strip.length
-        shared = point[-1]
+        shared = lips[1].held if 1 in lips else point[-1]
     if former_first:
         former_middle = [Stretch(x.cell, x.end, x.begin) for x in former_middle[::-1]]
     plan.middle[1].extend(former_middle)
-    return ChainIds(strips, stations, ids, cells)
+    return ChainIds(strips, stations, ids, cells, between)
 
 
-def _middle(strip: Strip, s: Array, cell: NDArray[np.int64]) -> list[Stretch]:
-    """Where the mid-surface passes through the cells of a strip: through the row that holds the middle of the stack."""
+def _middle(strip: Strip, s: Array, cell: NDArray[np.int64], plain: range) -> list[Stretch]:
+    """Where the mid-surface passes through the plain cells of a strip: through the row that holds the middle of the
+    stack.
+    """
+    if not plain:
+        return []
+    s, cell = s[plain.start : plain.stop + 1], cell[plain.start : plain.stop]
     rows = strip.rows(s)
     border = np.concatenate((np.zeros((len(s), 1)), np.cumsum(rows, axis=1)), axis=1) / rows.sum(axis=1, keepdims=True)
     i, ends = np.arange(len(s) - 1), np.array([0, 1])

@@ -11,8 +11,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
@@ -26,10 +26,6 @@ from diaphragm_fem.mesh.strip import SAME_POINT, lay_strips
 
 if TYPE_CHECKING:
     from skfem import MeshQuad2
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
-
 
 
 @dataclass(frozen=True)

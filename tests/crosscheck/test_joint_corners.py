@@ -1,6 +1,7 @@
-"""Joints of two walls in plane strain by NGSolve, order 6 and geometric refinement toward the corners.
+"""Joints of two walls, and of two with a former, in plane strain by NGSolve, order 6 and geometric refinement toward
+the corners.
 
-The sections are drawn anew from what the solid promises: mitred kinks, a steep shoulder between unequal walls.
+The sections are drawn anew from what the solid promises: mitred kinks, unequal walls that end square.
 """
 
 from dataclasses import replace
@@ -15,7 +16,6 @@ from diaphragm_fem.model.joint_patch import _resultants, _wall_yield, joint_exce
 from diaphragm_fem.model.joint_section import Arm, Kind, unit  # noqa: E402
 
 H, MM = 1.0, 1e-3
-SHOULDER = 0.25  # length of a shoulder over its height, as the solid draws it
 RIGID = 1e-7  # of the modulus: holds what balanced loads leave free
 
 
@@ -32,33 +32,39 @@ def cross(a: np.ndarray, b: np.ndarray) -> float:
 
 
 def faces(kind: Kind) -> list:
-    """The sections of the two arms: their faces meet on the bisector, or the thicker wall in line comes to the thinner
-    one over a shoulder."""
+    """The sections of the arms: the end faces of the first two lie on their bisector, a former hangs from their rear
+    face, which is straight."""
     found = []
     for index, arm in enumerate(kind.arms):
+        if index == 2:
+            down, half = unit(arm.direction), arm.thickness / 2 * unit(arm.direction + np.pi / 2)
+            top, tip = kind.arms[0].thickness / 2 * down, kind.reach(arm) * down
+            found.append(named(outline([tuple(p) for p in (top - half, tip - half, tip + half, top + half)]), kind, 2))
+            continue
         other = kind.arms[1 - index]
         reach, t, n = kind.reach(arm), unit(arm.direction), unit(arm.direction + np.pi / 2)
-        bisector, thin = t + unit(other.direction), min(arm.thickness, other.thickness)
+        bisector = t + unit(other.direction)
         lean = 0.0 if np.linalg.norm(bisector) < 1e-9 else -cross(n, bisector) / cross(t, bisector)
         sides = []
         for side in (-0.5, 0.5):
-            run = [side * thin * (n + lean * t), reach * t + side * arm.thickness * n]
-            if arm.thickness > thin:
-                run.insert(1, SHOULDER * (arm.thickness - thin) / 2 * t + side * arm.thickness * n)
-            sides.append(run)
+            sides.append([side * arm.thickness * (n + lean * t), reach * t + side * arm.thickness * n])
         points = [*sides[0], *sides[1][::-1]]
-        face = outline([tuple(p) for p in points])
-        face.name = f"arm{index}"
-        for edge in face.edges:
-            middle = np.array([edge.center.x, edge.center.y])
-            if abs(middle @ t - reach) < 1e-9:
-                edge.name = f"far{index}"
-        found.append(face)
+        found.append(named(outline([tuple(p) for p in points]), kind, index))
     return found
 
 
+def named(face, kind: Kind, index: int):
+    """A face and its far end by their names."""
+    face.name = f"arm{index}"
+    t, reach = unit(kind.arms[index].direction), kind.reach(kind.arms[index])
+    for edge in face.edges:
+        if abs(np.array([edge.center.x, edge.center.y]) @ t - reach) < 1e-9:
+            edge.name = f"far{index}"
+    return face
+
+
 def compliance(kind: Kind) -> np.ndarray:
-    """Work matrix (3, 3) of the independent unit loads of a joint of two arms."""
+    """Work matrix (3, 3) of the independent unit loads of a joint of two arms, (6, 6) of one of three."""
     shape = Glue(faces(kind))
     for vertex in shape.vertices:
         vertex.hpref = 1
@@ -80,7 +86,7 @@ def compliance(kind: Kind) -> np.ndarray:
     inverse = form.mat.Inverse(space.FreeDofs(), "sparsecholesky")
     loads, answers = [], []
     transport = kind.transport(3)
-    for k in range(3):
+    for k in range(transport.shape[2]):
         load, answer = ng.LinearForm(space), ng.GridFunction(space)
         for index, arm in enumerate(kind.arms):
             reach, h = kind.reach(arm), arm.thickness
@@ -101,21 +107,31 @@ KINDS = {
     "in line, twice as thick and 30 times as stiff": Kind(
         (Arm(np.pi, H, 1.0, 0.48), Arm(0.0, 2 * H, 30.0, 0.35)),
     ),
+    "in line, a soft one five times as thick": Kind(
+        (Arm(np.pi, H, 1.0, 0.48), Arm(0.0, H / 5, 100.0, 0.35)),
+    ),
     "kink of 60 degrees": Kind((Arm(np.pi, H, 1.0, 0.38), Arm(np.pi / 3, H, 1.0, 0.38))),
+    "a stiff former under a wall": Kind(
+        (Arm(np.pi, H, 1.0, 0.38), Arm(0.0, H, 1.0, 0.38), Arm(-np.pi / 2, 0.8 * H, 15.0, 0.33)),
+    ),
+    "a soft former under a film that goes on in rubber": Kind(
+        (Arm(np.pi, H, 1.0, 0.38), Arm(0.0, H, 0.03, 0.48), Arm(-np.pi / 2, 1.5 * H, 0.6, 0.35)),
+    ),
     "kink of 40 degrees, soft and stiff": Kind((Arm(np.pi, H, 1.0, 0.48), Arm(-np.pi / 4.5, H, 20.0, 0.3))),
 }
 
 
 @pytest.mark.parametrize("kind", KINDS.values(), ids=KINDS.keys())
 def test_a_joint_yields_as_by_another_program(kind):
-    bare = sum(_wall_yield(kind, k)[0] for k in range(2))
+    bare = sum(_wall_yield(kind, k)[0] for k in range(len(kind.arms)))
     exact = compliance(kind) - bare
     small = [replace(arm, thickness=arm.thickness * MM) for arm in kind.arms]  # a patch lies a metre from the axis
-    moment = np.array([1.0, 1.0, MM])
+    moment = np.tile([1.0, 1.0, MM], len(kind.arms) - 1)
     ours = joint_excess(Kind(tuple(small))).plane.sum(axis=0) * np.outer(moment, moment)
-    yields = np.array([1.0, 1.0, np.sqrt(12) / H])  # so that 1 is the yield of one thickness of the soft wall
-    apart = (ours - exact) / np.outer(yields, yields) * kind.arms[0].plane_modulus
-    size = exact / np.outer(yields, yields) * kind.arms[0].plane_modulus
-    # measured 0.010, 0.017 and 0.008 thicknesses: inner corners are singular, and the patch has one cell across a layer
-    assert np.abs(apart).max() < 0.03
-    assert np.abs(size).max() > 0.08
+    yields = np.tile([1.0, 1.0, np.sqrt(12) / H], len(kind.arms) - 1)
+    soft = min(arm.plane_modulus for arm in kind.arms) / np.outer(yields, yields)  # 1: the yield of one soft thickness
+    apart, size = np.abs(ours - exact) * soft, np.sqrt(np.abs(np.diag(exact * soft)))
+    # measured up to 0.019 thicknesses for two walls, 4.5 % of the ten by which one held in its middle fifth turns more
+    # easily, 3.7 and 9.5 % with formers: inner corners are singular, and the patch has one cell across a layer
+    assert (apart < 0.03 + 0.12 * np.outer(size, size)).all()
+    assert size.max() > 0.28

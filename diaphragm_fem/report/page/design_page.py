@@ -52,7 +52,7 @@ def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: S
         numbers.insert(0, ("with everything on", headlines(sides)[:6]))
     return write_page(
         path, "design", design_data(evaluation), title=design.name, about="", stamp=_stamp(evaluation, stamp),
-        limit=limit(evaluation), numbers=numbers, remarks=_remarks(evaluation),
+        limit=_limit(evaluation), numbers=numbers, remarks=_remarks(evaluation),
         sides=Table(SIDES, sides, words=(3,)), measured=_measured(evaluation), verdict=verdict(evaluation),
         trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
     )  # fmt: skip
@@ -71,6 +71,12 @@ def design_data(evaluation: Answer) -> dict[str, Any]:
     if evaluation.measured:
         data["measured"] = measured_data(evaluation)
     return data | moving_data(evaluation)
+
+
+def _limit(evaluation: Answer) -> str:
+    """What limits the part, which in a driver is still that of the part alone."""
+    words = limit(evaluation)
+    return words if evaluation.driver is None or not words else f"In vacuum: {words[0].lower()}{words[1:]}"
 
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:

@@ -7,10 +7,10 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.measured import Beside, as_measured, point_of
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.measured import MeasuredCurve
 from diaphragm_fem.report.page.packing import packed
 
@@ -32,7 +32,7 @@ def measured_data(evaluation: Answer) -> list[dict[str, Any]]:
     return found
 
 
-def sizes_of(curve: MeasuredCurve, keep: NDArray[np.int64]) -> dict[str, Any]:
+def sizes_of(curve: MeasuredCurve, keep: Index) -> dict[str, Any]:
     """A curve's quantity and title, and sizes in SI at the points that are kept."""
     return {
         "quantity": curve.quantity.name, "title": curve.title,
@@ -40,7 +40,7 @@ def sizes_of(curve: MeasuredCurve, keep: NDArray[np.int64]) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def spread(values: NDArray[np.float64]) -> NDArray[np.int64]:
+def spread(values: Array) -> Index:
     """Places (K,) of at most MOST_POINTS of the values (F,): least and greatest of each stretch, and both ends."""
     count = len(values)
     if count <= MOST_POINTS:

@@ -1,0 +1,112 @@
+"""The end of a thick soft wall that a thinner stiff one holds by its middle: square, its lips free.
+
+A small box around the middle, three cells across, takes the stress that is singular at its corners; a cell on either
+side fills the lip, four more lead from the box to one cell as wide as the wall.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.mesh.orientation import Corners, oriented
+from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
+from diaphragm_fem.mesh.strip import Strip
+
+COLUMN = 0.6  # wall thicknesses that the cells of an end take
+BOX = 0.15  # of a lip's height that the box reaches beyond the middle, and into the wall
+LEAST_BOX, LEAST_DEPTH = 0.03, 0.1  # wall thicknesses that it does at least
+TOO_NEAR = 0.25  # of a column: no other station nearer to it
+SHARE = 0.8  # of a strip that its lips may take
+NARROW = 0.3  # of the thickness from either face: where the second column's inner points lie
+CORNER = ((0, 0), (1, 0), (1, 1), (0, 1))
+
+
+class Lips(NamedTuple):
+    """What was laid: the points by which the wall is held, rear and front, and the cell there; the points on the rear
+    lip from there; the mid-line and the sides of the front face in order."""
+
+    held: Index
+    rear: list[int]
+    held_cell: int
+    middle: list[Stretch]
+    front: list[Side]
+
+
+def with_columns(s: Array, strip: Strip, breaks: list[float]) -> Array:
+    """Stations with a column for the lips at either end of a strip in place of what lay there; a break that lies within
+    it ends the column."""
+    if not any(strip.lips):
+        return s
+    begin, end = (
+        COLUMN * has * float(end.rows.sum()) for end, has in zip((strip.begin, strip.end), strip.lips, strict=True)
+    )
+    scale = min(1.0, SHARE * strip.length / (begin + end))
+    reach = scale * (1 + TOO_NEAR)
+    low = min([x for x in breaks if 0 < x < reach * begin], default=scale * begin)
+    high = max([x for x in breaks if 0 < strip.length - x < reach * end], default=strip.length - scale * end)
+    inner = s[1:-1]
+    kept = inner[(inner > low + TOO_NEAR * scale * begin) & (inner < high - TOO_NEAR * scale * end)]
+    return np.concatenate((s[:1], [low] if begin else [], kept, [high] if end else [], s[-1:]))
+
+
+def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | None) -> Lips:
+    """Add the cells of the end.
+
+    s (2,) are the stations at the end and next to it, point (2, 2) their rear and front points, held the points of the
+    neighbour that holds the wall, added where it is laid later.
+    """
+    backward = bool(s[0] > s[1])
+    end = strip.end if backward else strip.begin
+    thick = float(end.rows.sum())
+    low = (1 - end.held / thick) / 2
+    deep = max(BOX * low, LEAST_DEPTH) * thick
+    box = s[0] + (s[1] - s[0]) * min(deep / abs(s[1] - s[0]), 0.4)
+    lip, behind = low - max(BOX * low, LEAST_BOX), (box + s[1]) / 2
+
+    def at(place: float, share: float) -> Array:
+        rear, front = strip.points(np.array(place))
+        return np.asarray(rear + share * (front - rear))
+
+    where: dict[int, tuple[float, float]] = {}
+
+    def points(place: float, shares: tuple[float, ...], known: Index | None = None) -> list[int]:
+        made = plan.add_points(np.array([at(place, x) for x in shares])) if known is None else known
+        where.update({int(i): (place, x) for i, x in zip(made, shares, strict=True)})
+        return [int(i) for i in made]
+
+    j, k = points(s[0], (low, 1 - low), held)
+    u, v = points(s[0], (lip, 1 - lip))
+    p, a, b, q = points(box, (lip, low, 1 - low, 1 - lip))
+    c, d = points(behind, (NARROW, 1 - NARROW))
+    (j_rear, j_front), (r_rear, r_front) = (points(s[i], (0.0, 1.0), point[i]) for i in (0, 1))
+    cells: list[Corners] = [
+        (u, p, a, j), (j, a, b, k), (k, b, q, v), (j_rear, r_rear, p, u), (v, q, r_front, j_front),
+        (p, r_rear, c, a), (a, c, d, b), (b, d, r_front, q), (c, r_rear, r_front, d),
+    ]  # fmt: skip
+    inward = (j, a)
+    if backward:
+        cells, inward = [cell[::-1] for cell in cells], (a, j)
+    faces = [frozenset(x) for x in ((k, v), (v, j_front), (j_front, r_front))]
+    passed = [(1, (j, k), (a, b)), (6, (a, b), (c, d)), (8, (c, d), (r_rear, r_front))]
+    laid, number = oriented(cells, [(j_rear, u), (u, j), (r_rear, r_front), inward]), []
+    on_front: dict[frozenset[int], Side] = {}
+    for cell in laid:
+        number.append(plan.add_cell(cell, strip.index, strip.layers[0][0], False))
+        for side, (m, n) in enumerate(((0, 1), (1, 2), (3, 2), (0, 3))):
+            (x, share), (y, other) = where[cell[m]], where[cell[n]]
+            plan.add_edge(cell[m], cell[n], at((x + y) / 2, (share + other) / 2))
+            on_front[frozenset((cell[m], cell[n]))] = number[-1], side
+    front = [on_front[face] for face in faces]
+    middle = [Stretch(number[n], _half(laid[n], *entry), _half(laid[n], *exit)) for n, entry, exit in passed]
+    if backward:
+        middle, front = [Stretch(x.cell, x.end, x.begin) for x in middle[::-1]], front[::-1]
+    return Lips(np.array([j, k]), [j, u, j_rear], number[1], middle, front)
+
+
+def _half(cell: Corners, p: int, q: int) -> tuple[float, float]:
+    """Local coordinates of the middle between two corners of a cell."""
+    (x, y), (u, v) = CORNER[cell.index(p)], CORNER[cell.index(q)]
+    return (x + u) / 2, (y + v) / 2

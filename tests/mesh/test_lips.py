@@ -1,0 +1,71 @@
+"""A thick wall that a thin one holds by its middle: drawn square, cut soundly, and truly enough."""
+
+import numpy as np
+import pytest
+from scipy.sparse.linalg import eigsh
+from solid_walls import COIL, FILM, MM, part, wall_piece, wound_former
+from sound_section import check_sound
+
+from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.edge import CLAMPED
+from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.mesh.section import mesh_section
+from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.solid_shapes import Orders
+
+RUBBER = Material("rubber", 1100.0, 60e6, 0.48, LossFactor((0.1,)))
+
+
+def thin_in_thick(rise: float = 0.0, turned: bool = False, former: bool = False) -> Design:
+    """A film of 30 um that holds rubber of 180 um, with a kink where they meet, the film inside or outside."""
+    walls = [(30e-6, FILM), (180e-6, RUBBER)][:: -1 if turned else 1]
+    lines = [Line((10 * MM, rise * MM), (14 * MM, 0.0)), Line((14 * MM, 0.0), (17 * MM, rise * MM))]
+    pieces = [wall_piece(line, *wall) for line, wall in zip(lines, walls, strict=True)]
+    return part(pieces, CLAMPED, CLAMPED, 1, former=wound_former(14 * MM, 0.0) if former else ())
+
+
+def lowest(design: Design, orders: Orders) -> np.ndarray:
+    system = build_solid(design, orders=orders).structure(0)
+    return np.sqrt(np.sort(eigsh(system.stiffness, 8, system.mass, sigma=0.0, return_eigenvectors=False)))
+
+
+@pytest.mark.parametrize("former", [False, True])
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("rise", [0.0, 1.5])
+def test_lips_are_cut(rise, turned, former):
+    design = thin_in_thick(rise, turned, former)
+    section = mesh_section(design)
+    assert not len(section.plan.united)
+    check_sound(section)
+
+
+def test_both_walls_end_square():
+    section = mesh_section(thin_in_thick())
+    area = build_solid(section.design, section).shapes.weight.sum(axis=1)
+    piece = np.array(section.plan.piece)
+    for k, (thickness, length) in enumerate(((30e-6, 4 * MM), (180e-6, 3 * MM))):
+        assert area[piece == k].sum() == pytest.approx(thickness * length, rel=1e-9)
+
+
+def test_a_former_reaches_up_beside_a_lip():
+    """Union of three rectangles: the film's half of the former's top lies 75 um higher than the rubber's."""
+    design = thin_in_thick(former=True)
+    section = mesh_section(design)
+    own = np.array([piece.zone == COIL for piece in (*design.meridian, *design.former)])[np.array(section.plan.piece)]
+    area = build_solid(design, section).shapes.weight.sum(axis=1)[own].sum()
+    assert area == pytest.approx(80e-6 * 5 * MM - 40e-6 * (15e-6 + 90e-6), rel=1e-9)
+
+
+def test_a_short_roll_with_lips_at_both_ends():
+    roll = Arc((15 * MM, 0.0), 1 * MM, np.pi, -np.pi)
+    lines = [Line((14 * MM, -2 * MM), (14 * MM, 0.0)), Line((16 * MM, 0.0), (16 * MM, -2 * MM))]
+    pieces = [wall_piece(lines[0], 40e-6, FILM), wall_piece(roll, 0.3 * MM, RUBBER), wall_piece(lines[1], 40e-6, FILM)]
+    check_sound(mesh_section(part(pieces, CLAMPED, CLAMPED)))
+
+
+def test_modes_hardly_change_with_finer_functions():
+    """Orders 5 and 9 in the short cells: measured 0.21 % of a frequency. One cell across such a jump was 13 % off."""
+    design = thin_in_thick()
+    usual, fine = lowest(design, Orders()), lowest(design, Orders(short=9))
+    assert np.abs(usual / fine - 1).max() < 5e-3
