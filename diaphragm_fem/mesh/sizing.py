@@ -180,8 +180,17 @@ def _cut(piece: Piece, fraction: Array, longest: Array, refine: int, least: int,
             "cut: is the thickness right, and the top frequency?"
         )
     whole = _spread(float(needed[-1]), least)
+    lopsided = abs(2 * whole.mean() - needed[-1]) > 1e-9 * needed[-1]
+    if lopsided and _runs_inward(piece):  # cut alike whichever way it is drawn
+        whole = needed[-1] - whole[::-1]
     fine = np.interp(np.arange(refine * (len(whole) - 1) + 1) / refine, np.arange(len(whole)), whole)
     return np.interp(fine, needed, fraction) * piece.curve.length
+
+
+def _runs_inward(piece: Piece) -> bool:
+    """Whether a piece begins at the larger radius, or the higher where both are the same."""
+    (r, z), (to_r, to_z) = piece.curve.point(np.array([0.0, piece.curve.length])).round(9).tolist()
+    return (r, z) > (to_r, to_z)
 
 
 def _spread(needed: float, least: int) -> Array:
