@@ -330,7 +330,7 @@ def test_compare_prints_differences_and_writes_its_pages(capsys) -> None:
     quick = ["--orders", "0", "--up-to", "4 kHz", "--tolerance", "1 %"]
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "north hall, soft dome", *quick]) == 0
     out = capsys.readouterr().out
-    assert " wins on " in out and len(out.splitlines()) <= 40
+    assert " wins on: " in out and len(out.splitlines()) <= 40
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "2", "--all", *quick]) == 0
     out = capsys.readouterr().out
     assert "north hall, metal dome against north hall, soft dome" in out
