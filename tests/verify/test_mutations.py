@@ -868,6 +868,27 @@ FAULTS = (
         tests=("design/test_drawing_in.py::test_bulges_are_arcs",),
     ),
     Fault(
+        "union of walls: the softer fills",
+        "mesh/knot.py",
+        "_thickness(piece), -modulus))",
+        "_thickness(piece), modulus))",
+        tests=("mesh/test_knot.py::test_the_stiffer_of_two_that_overlap_fills",),
+    ),
+    Fault(
+        "union of walls: its front swept the wrong way",
+        "model/solid_lines.py",
+        "way = np.where(side >= 2, 1.0, -1.0)",
+        "way = np.where(side >= 1, 1.0, -1.0)",
+        tests=("mesh/test_knot.py::test_both_ways_of_drawing_a_joint_agree",),
+    ),
+    Fault(
+        "lips: the thick wall held too high",
+        "mesh/lips.py",
+        "low = (1 - end.held / thick) / 2",
+        "low = (1 - end.held / thick) / 3",
+        tests=("mesh/test_lips.py::test_both_walls_end_square",),
+    ),
+    Fault(
         "two faces: half the wall",
         "design/face_pair.py",
         "(2 * float((p - start) @ n) / half for",
