@@ -29,7 +29,7 @@ def put(text: str, pattern: str, fresh: str) -> str:
 
 file = read_design_file(DESIGN)
 answer = evaluate(file.design, file=file)
-shown = "\n".join(textwrap.wrap(verdict(answer), 118, break_on_hyphens=False))
+shown = "\n".join(textwrap.wrap(verdict(answer), 150, break_on_hyphens=False))
 results = run_ladder()
 failed = [result.check.id for result in results if not result.passed]
 if failed:

@@ -15,7 +15,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import STIFFNESS, Structure, Term
 
@@ -54,8 +54,9 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     missing = _called_for(structure, pairs, guess[0], pairs.vectors @ guess[1])
     span = extended(pairs.vectors, missing, structure.mass)
     own = _own(structure, span)
-    frequency, turn = own.settled(guess[0], np.vstack((guess[1], np.zeros((own.size - len(guess[1]), len(guess[0]))))))
-    return _listed(pairs, structure.rigid_modes, *_each_once(structure, pairs, frequency, span @ turn))
+    turn = np.vstack((guess[1], np.zeros((own.size - len(guess[1]), len(guess[0])))))
+    frequency, turn, unsettled = own.settled(guess[0], turn)
+    return _listed(pairs, structure.rigid_modes, *_each_once(structure, pairs, frequency, span @ turn, unsettled))
 
 
 def eigenpairs_in_span(structure: Structure, small: Structure, span: Array, pairs: Eigenpairs) -> Eigenpairs:
@@ -69,18 +70,25 @@ def eigenpairs_in_span(structure: Structure, small: Structure, span: Array, pair
     top = float(np.sqrt(pairs.squares[-1])) / TURN
     place = span.T @ (structure.mass @ pairs.vectors)
     frequency, turn = _own(small, place).guess(structure.rigid_modes, len(pairs.squares), top)
-    frequency, turn = _own(small).settled(frequency, place @ turn)
-    frequency, turn = _each_once(small, pairs, frequency, turn)
+    frequency, turn = _each_once(small, pairs, *_own(small).settled(frequency, place @ turn))
     return _listed(pairs, structure.rigid_modes, *_sharpened(structure, pairs, frequency, span @ turn))
 
 
-def _each_once(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> tuple[Array, Array]:
-    """The elastic modes found, those that are another's twin sought again by their place."""
-    rigid, top = structure.rigid_modes, float(np.sqrt(pairs.squares[-1])) / TURN
-    overlap = np.abs(vectors.T @ (structure.mass @ vectors)) - np.eye(len(frequency))
-    for j in np.flatnonzero(overlap.max(axis=1) > ALIKE).tolist():
-        frequency[j], vectors[:, j] = _by_place(structure, rigid + j, frequency[j], top)
-    return frequency, vectors
+def _each_once(
+    structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array, wrong: Index
+) -> tuple[Array, Array]:
+    """The elastic modes found, those that are wrong or another's twin sought again by their place; that may make twins
+    of others, which then are, too.
+    """
+    rigid, top, placed = structure.rigid_modes, float(np.sqrt(pairs.squares[-1])) / TURN, np.zeros(0, int)
+    while True:
+        overlap = np.abs(vectors.T @ (structure.mass @ vectors)) - np.eye(len(frequency))
+        wrong = np.setdiff1d(np.union1d(wrong, np.flatnonzero(overlap.max(axis=1) > ALIKE)), placed)
+        if not len(wrong):
+            return frequency, vectors
+        for j in wrong.tolist():
+            frequency[j], vectors[:, j] = _by_place(structure, rigid + j, frequency[j], top)
+        placed = np.union1d(placed, wrong)
 
 
 def _listed(pairs: Eigenpairs, rigid: int, frequency: Array, vectors: Array) -> Eigenpairs:
@@ -122,8 +130,10 @@ class _Own:
         nearest = np.abs(np.log(frequency[:, None] / knots)).argmin(axis=1)
         return frequency, turns[nearest, :, rigid + np.arange(len(frequency))].T
 
-    def settled(self, frequency: Array, turn: Array) -> tuple[Array, Array]:
-        """Frequencies (M,) in Hz and unit vectors (N, M), for all modes at once that are not settled yet."""
+    def settled(self, frequency: Array, turn: Array) -> tuple[Array, Array, Index]:
+        """Frequencies (M,) in Hz and unit vectors (N, M), for all modes at once that are not settled yet, and the
+        places of those that are not in the end.
+        """
         frequency, x, some = frequency.copy(), turn.T.copy(), np.arange(len(frequency))
         for _ in range(STEPS):
             before = frequency[some]
@@ -136,7 +146,7 @@ class _Own:
             some = some[np.abs(found - before) > SETTLED * found]
             if not len(some):
                 break
-        return frequency, x.T
+        return frequency, x.T, some
 
 
 def _own(structure: Structure, span: Array | None = None) -> _Own:

@@ -68,7 +68,7 @@ def stroke(
             answer, folder, design=kept_design(file, change, folder), stamp=stamp_of(file), tell=tell
         )
     if as_json:
-        from diaphragm_fem.report.export import to_json
+        from diaphragm_fem.report.json_text import to_json
         from diaphragm_fem.report.stroke_files import stroke_mapping
 
         typer.echo(to_json(stroke_mapping(answer)))

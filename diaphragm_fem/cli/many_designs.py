@@ -24,23 +24,18 @@ if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
     from diaphragm_fem.study.run.status import Status
 
-StudyPath = Annotated[Path, typer.Argument(metavar="STUDY", help="Study file (*.toml).", show_default=False)]
+StudyPath = Annotated[Path, typer.Argument(metavar="STUDY", help="Study file (*.toml).")]
 Store = Annotated[
     Path | None,
     typer.Option(
         "--store",
         metavar="FILE",
         help="Store of the results; results/<name of the file>.study/cases.sqlite where absent.",
-        show_default=False,
     ),
 ]
 Night = Annotated[
     bool | None,
-    typer.Option(
-        "--night/--day",
-        help="The long version of the study or the short one; else as the file says.",
-        show_default=False,
-    ),
+    typer.Option("--night/--day", help="The long version of the study or the short one; else as the file says."),
 ]
 
 
@@ -54,7 +49,6 @@ def sweep(
             "--scheduler",
             metavar="ADDRESS",
             help='A running Dask scheduler whose workers solve, such as "tls://host:8786".',
-            show_default=False,
         ),
     ] = None,
     certificates: Annotated[
@@ -63,17 +57,16 @@ def sweep(
             "--certificates",
             metavar="FOLDER",
             help="For a scheduler at tls://: folder of ca.pem, cert.pem and key.pem.",
-            show_default=False,
         ),
     ] = None,
     workers: Annotated[
         int | None,
-        typer.Option("--workers", min=1, help="Solver processes; as many as cores where absent.", show_default=False),
+        typer.Option("--workers", min=1, help="Solver processes; as many as cores where absent."),
     ] = None,
     retry: Annotated[bool, typer.Option("--retry", help="Try cases again that failed or were stopped.")] = False,
     log: Annotated[
         Path | None,
-        typer.Option("--log", metavar="FILE", help="Write a line a minute here, for the night.", show_default=False),
+        typer.Option("--log", metavar="FILE", help="Write a line a minute here, for the night."),
     ] = None,
     quiet: Quiet = False,
 ) -> None:
@@ -151,7 +144,7 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
     if as_json:
         from dataclasses import asdict
 
-        from diaphragm_fem.report.export import to_json
+        from diaphragm_fem.report.json_text import to_json
 
         failures = [{"status": s, "reason": r, "count": n} for (s, r), n in found.failures.items()]
         typer.echo(to_json({**asdict(found), "store": str(found.store), "failures": failures, "stored": found.stored}))
@@ -191,12 +184,7 @@ def morning(
     ] = None,
     rank_by: Annotated[
         str | None,
-        typer.Option(
-            "--rank-by",
-            metavar="FIGURE",
-            help="Rank by this figure and not by the study's wish list.",
-            show_default=False,
-        ),
+        typer.Option("--rank-by", metavar="FIGURE", help="Rank by this figure and not by the study's wish list."),
     ] = None,
     aim: Annotated[
         str, typer.Option("--aim", help='With --rank-by: "high", "low", or a number in SI to come near to.')
@@ -239,7 +227,7 @@ def _read_aim(text: str) -> str | float:
 
 def export(
     study: StudyPath,
-    target: Annotated[Path, typer.Argument(metavar="FILE", help="*.parquet, *.csv or *.nc", show_default=False)],
+    target: Annotated[Path, typer.Argument(metavar="FILE", help="*.parquet, *.csv or *.nc")],
     store: Store = None,
     night: Night = None,
 ) -> None:

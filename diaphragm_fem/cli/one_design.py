@@ -38,9 +38,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.report.folder import Tell
     from diaphragm_fem.report.sheets.sheet import Listed
 
-OutPicture = Annotated[
-    Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.", show_default=False)
-]
+OutPicture = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.")]
 
 
 def profile(
@@ -177,7 +175,8 @@ def _draw(listed: Listed, answer: Any, file: DesignFile, path: Path) -> None:
 
 
 def print_json(found: Answer, *tables: str, stroke: StrokeAnswer | None = None) -> None:
-    from diaphragm_fem.report.export import as_mapping, to_json
+    from diaphragm_fem.report.export import as_mapping
+    from diaphragm_fem.report.json_text import to_json
 
     data = as_mapping(found, *tables)
     if stroke is not None:

@@ -12,12 +12,10 @@ from diaphragm_fem.cli.outputs import writing_to
 
 
 def materials(
-    names: Annotated[
-        list[str] | None, typer.Argument(metavar="[NAME]...", help="Only these materials.", show_default=False)
-    ] = None,
+    names: Annotated[list[str] | None, typer.Argument(metavar="[NAME]...", help="Only these materials.")] = None,
     file: Annotated[
         Path | None,
-        typer.Option("--file", metavar="FILE", help="A file with materials of your own.", show_default=False),
+        typer.Option("--file", metavar="FILE", help="A file with materials of your own."),
     ] = None,
     as_json: AsJson = False,
 ) -> None:
@@ -31,7 +29,7 @@ def materials(
     if as_json:
         from dataclasses import asdict
 
-        from diaphragm_fem.report.export import to_json
+        from diaphragm_fem.report.json_text import to_json
 
         typer.echo(to_json([asdict(row) for row in rows]))
         return
@@ -41,9 +39,7 @@ def materials(
 
 
 def terms(
-    words: Annotated[
-        list[str] | None, typer.Argument(metavar="[WORD]...", help="Only those that speak of it.", show_default=False)
-    ] = None,
+    words: Annotated[list[str] | None, typer.Argument(metavar="[WORD]...", help="Only those that speak of it.")] = None,
 ) -> None:
     """What each figure is: the words of tables, sheets and verdicts."""
     import tomllib
@@ -60,9 +56,7 @@ def terms(
 
 
 def schema(
-    out: Annotated[
-        Path | None, typer.Option("--out", metavar="FILE", help="Write into this file.", show_default=False)
-    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write into this file.")] = None,
     keys: Annotated[bool, typer.Option("--keys", help="List every key with what it is for, to read.")] = False,
     study: Annotated[bool, typer.Option("--study", help="Of the study file and not of the design file.")] = False,
 ) -> None:

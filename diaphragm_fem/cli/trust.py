@@ -22,7 +22,7 @@ def verify(
     ] = "*",
     out: Annotated[
         Path | None,
-        typer.Option("--out", metavar="FOLDER", help="Write the page with its figure here.", show_default=False),
+        typer.Option("--out", metavar="FOLDER", help="Write the page with its figure here."),
     ] = None,
     everything: Annotated[
         bool, typer.Option("--all", help="Print every check with its source, not the rungs alone.")
@@ -92,7 +92,7 @@ def _print_results(results: list[CheckResult], everything: bool) -> None:
 
 
 def _as_json(results: list[CheckResult]) -> str:
-    from diaphragm_fem.report.export import to_json
+    from diaphragm_fem.report.json_text import to_json
 
     names = ("id", "rung", "problem", "quantity", "source", "model", "allowed", "reason", "note")
     return to_json(

@@ -11,7 +11,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.lips import Lips, lay_lips, with_columns
 from diaphragm_fem.mesh.section_plan import Plan, Stretch
 from diaphragm_fem.mesh.section_size import Grading, cut_strip, seeds_of
-from diaphragm_fem.mesh.strip import Strip
+from diaphragm_fem.mesh.strip import SAME_POINT, Strip
 
 Array = NDArray[np.float64]
 
@@ -48,7 +48,7 @@ def lay_chain(
         for end, where in ((strip.begin, 0.0), (strip.end, strip.length)):
             for reach in sorted((end.fade, end.shoulder), reverse=True):
                 place = abs(where - reach)
-                if reach > 0 and all(abs(place - x) > 0.3 * reach for x in asked):
+                if reach > SAME_POINT and all(abs(place - x) > 0.3 * reach for x in asked):
                     asked = [*asked, place]
         s = with_columns(cut_strip(strip, start, seeds, asked, grading), strip, breaks.get(k, []))
         grid = strip.points(s)

@@ -34,6 +34,10 @@ LEAD = 0.8  # thicknesses of the two cells that lead from the joint to the wall
 ROOM = 0.3  # thicknesses that a joint's end keeps from the ends of a piece
 FARTHEST = 60.0  # thicknesses searched along a wall
 HOLLOW = 0.35  # of the way to the next point, that the middle of an end is moved into the joint
+LAYERED = (
+    "walls of several layers beside the former are drawn only where they offer it a level rear face; leave the overlap "
+    "or collar there out, or give the corner at the joint a radius"
+)
 
 
 @dataclass(frozen=True)
@@ -133,7 +137,7 @@ def _split(run: list[Numbered], reach: float, turned: bool) -> Arm:
             near = [*run[:n], (k, _part(piece, 0.0, low))]
             far = [(k, _part(piece, high, length)), *run[n + 1 :]]
             if any(len(x.wall.layers) > 1 for _, x in near):
-                raise MeshError("a wall of several layers beside the former cannot be drawn")
+                raise MeshError(LAYERED)
             return Arm(turned, near, (k, _part(piece, low, high)), far)
         start += length
     name = run[0][1].zone.name
@@ -194,7 +198,7 @@ def _join(
     """Add the cells of the joint and those that lead to its walls; the points where its front face begins and ends."""
     walls = [laid[0].points[-1][-1], laid[1].points[0][0], laid[2].points[0][0]]
     if any(len(wall) != 2 for wall in walls):
-        raise MeshError("a wall of several layers beside the former cannot be drawn")
+        raise MeshError(LAYERED)
     corners = np.unique(cut.cells[:, :4])
     number = np.full(len(cut.points), -1)
     number[corners] = plan.add_points(cut.points[corners])

@@ -94,9 +94,9 @@ def jacobians(points: Array, cells: Index) -> Array:
 
 
 def flatness(points: Array, cells: Index) -> Array:
-    """Smallest over largest Jacobian (n,) of the cells: 1 for a parallelogram, negative inside out."""
+    """Smallest over largest Jacobian (n,) of the cells: 1 for a parallelogram, 0 without area, negative inside out."""
     det = jacobians(points, cells)
-    return det.min(axis=1) / np.abs(det).max(axis=1)
+    return det.min(axis=1) / np.maximum(np.abs(det).max(axis=1), np.finfo(float).tiny)
 
 
 def check_radius(plan: Plan) -> None:

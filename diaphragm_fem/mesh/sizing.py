@@ -30,6 +30,9 @@ LARGEST_TURN = np.pi / 5  # of the tangent within one element
 STIFF = 30.0  # times the softest rigidity: a curved element resists rocking a little, which softer walls must not feel
 STIFF_IN_FOUR = 1e3  # times the softest rigidity: cut into LEAST_ELEMENTS at least, as formers and windings are
 LEAST_ELEMENTS = 4
+SHORTEST_NEW = 0.05  # of the others: an element that comes in as a piece grows, below which it is left out
+GROWTH_OF_NEW = 4.0  # times what the piece grows by, until it is as long as the others
+FEWEST_TO_FADE = 4  # elements: on shorter pieces the new one would lie beside a joint
 LARGEST_TAPER = 0.3  # of a wall's thickness, by which it may change within one element
 LEAST_SHARE_OF_PIECE = 0.005  # of its length: no element is cut shorter than this for a small hole's sake
 MOST_ELEMENTS = 400  # on a piece; formed parts need some ten, thin soft rubber a hundred or two
@@ -177,8 +180,31 @@ def _cut(piece: Piece, fraction: Array, longest: Array, refine: int, least: int,
             f"of {show(float(piece.wall.thickness(0.5)))} up to {show_frequency(frequency_hz)}, and at most "
             f"{MOST_ELEMENTS} are cut: is the thickness right, and the top frequency?"
         )
-    count = refine * max(least, int(np.ceil(needed[-1] - 1e-9)))
-    return np.interp(np.arange(count + 1) * (needed[-1] / count), needed, fraction) * piece.curve.length
+    whole = _spread(float(needed[-1]), least)
+    lopsided = abs(2 * whole.mean() - needed[-1]) > 1e-9 * needed[-1]
+    if lopsided and _runs_inward(piece):  # cut alike whichever way it is drawn
+        whole = needed[-1] - whole[::-1]
+    fine = np.interp(np.arange(refine * (len(whole) - 1) + 1) / refine, np.arange(len(whole)), whole)
+    return np.interp(fine, needed, fraction) * piece.curve.length
+
+
+def _runs_inward(piece: Piece) -> bool:
+    """Whether a piece begins at the larger radius, or the higher where both are the same."""
+    (r, z), (to_r, to_z) = piece.curve.point(np.array([0.0, piece.curve.length])).round(9).tolist()
+    return (r, z) > (to_r, to_z)
+
+
+def _spread(needed: float, least: int) -> Array:
+    """Element ends (N+1,) along 0...needed, in allowed lengths. Where one element more is needed it comes in short, in
+    the middle of the piece, and soon grows to the size of the others: an answer that felt the old count does not jump.
+    """
+    count = int(np.ceil(needed - 1e-9))
+    if count <= max(least, FEWEST_TO_FADE - 1):
+        return np.linspace(0.0, needed, max(least, count) + 1)
+    count = int(np.ceil(needed - SHORTEST_NEW / GROWTH_OF_NEW))
+    new = min(GROWTH_OF_NEW * (needed - (count - 1)), needed / count)
+    other, half = (needed - new) / (count - 1), count // 2
+    return np.concatenate((np.arange(half + 1) * other, needed - np.arange(count - half - 1, -1, -1) * other))
 
 
 def softest_rigidity(pieces: Sequence[Piece]) -> float:

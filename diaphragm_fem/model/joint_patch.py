@@ -181,14 +181,16 @@ def _section_integrals(patch: Patch) -> Array:
 
 
 def _wall_integrals(kind: Kind, arm: Arm) -> Array:
-    """The same (6,) of the shell's wall: its mid-line with a thickness."""
+    """The same (6,) of the shell's wall: its mid-line with a thickness, whose fibres are longer outside a bend."""
     total, h = np.zeros(6), arm.thickness
     x, w = gauss(POINTS)
-    for begin, end in ((0.0, arm.bend), (arm.bend, kind.reach(arm))):
+    for begin, end, curvature in ((0.0, arm.bend, arm.curvature), (arm.bend, kind.reach(arm), 0.0)):
         for s, weight in zip(begin + (end - begin) * x, (end - begin) * w, strict=True):
             (r, z), angle = arm.place(s)
             c, d = unit(angle)
+            out_r, out_z = -curvature * h**3 / 12 * unit(angle + np.pi / 2)
             through = h**3 / 12 * np.array([0, 0, 0, d * d, -c * d, c * c])
+            through += [0, out_r, out_z, 2 * r * out_r, r * out_z + z * out_r, 2 * z * out_z]
             total += weight * (h * np.array(_powers(r, z)) + through)
     return total
 

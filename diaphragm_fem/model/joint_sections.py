@@ -5,8 +5,9 @@ More section sits as a ring at the joint: its mass, and the hoop strain
     (u + m v + dr (m^2 - 1) u/r + dz (b + m^2 w/r))/r
 
 at the place (dr, dz) from it (the motion around follows from no shear in the ring): the area with the first two terms,
-and of the second moments what is not negative with the others. Less section, and that the excess does not lie at the
-joint itself, thin or thicken the section of the stretch beside it, where a wall's material counts
+and of the second moments, less those of the stretches' change, what is not negative with the others. Less section, and
+that the excess does not lie at the joint itself, thin or thicken the section of the stretch beside it, where a wall's
+material counts
 
     1 + l,   l = a + b . x,   x the place (r, z) from the joint,
 
@@ -57,8 +58,8 @@ class JointSections:
         return np.maximum(self.section[:, 0], 0.0)
 
     @cached_property
-    def _slope(self) -> Array:
-        """a, and b in 1/m (A, 3)."""
+    def _slope(self) -> tuple[Array, Array]:
+        """a, and b in 1/m (A, 3), and the second moments (A, 2, 2) in m4 that the stretches gain by them."""
         stretches, elements, points = self.stretches, self.stretches.elements, self.line.stiff
         inside = np.arange(elements.shape[1]) < stretches.length[:, None]
         wall, h = self.walls.stiff[self.at_walls], stretches.thickness
@@ -76,14 +77,18 @@ class JointSections:
         wanted = self.section[:, :3].copy()
         wanted[:, 0] -= self.ring
         wanted[:, 1:] /= h[:, None]
-        found = np.asarray(np.linalg.solve(moments, wanted[..., None]), float)[..., 0]
-        found[:, 1:] /= h[:, None]
-        return found
+        found = np.asarray(np.linalg.solve(moments, wanted[..., None]), float)
+        middle, slope, place = area * (place @ found), area * (across @ found[:, 1:]), place[..., 1:]
+        mixed = place.swapaxes(-1, -2) @ (slope * across)
+        second = place.swapaxes(-1, -2) @ (middle * place) + across.swapaxes(-1, -2) @ (middle * across)
+        second += mixed + mixed.swapaxes(-1, -2)
+        found[:, 1:] /= h[:, None, None]
+        return found[..., 0], second * (h**2)[:, None, None]
 
     @cached_property
     def _by_wall(self) -> Array:
         """l = c . (1, r, z) of every wall (W, 3), of an element in two stretches that of both."""
-        stretches, slope = self.stretches, self._slope.copy()
+        stretches, slope = self.stretches, self._slope[0].copy()
         slope[:, 0] -= (slope[:, 1:] * stretches.place[stretches.joint_of_arm]).sum(axis=1)
         arm = np.repeat(np.arange(len(slope)), stretches.length)
         inside = np.arange(self.at_walls.shape[1]) < stretches.length[:, None]
@@ -128,7 +133,7 @@ class JointSections:
         strain[:, 2, 1], strain[:, 2, 2] = m * m / r, 1.0
         strain /= r[:, None, None]
         moments[:, 0, 0] = self.ring
-        moments[:, 1:, 1:] = positive_part(self.section[:, [[3, 4], [4, 5]]])
+        moments[:, 1:, 1:] = positive_part(self.section[:, [[3, 4], [4, 5]]] - self._slope[1])
         modulus = self.walls.modulus[self.at_walls[:, 0]]
         whole = modulus[..., None] * (strain.swapaxes(-1, -2) @ moments @ strain)
         keep = len([x for x in LOADED if m or x in AXISYMMETRIC])

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from math import isfinite
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,7 +14,6 @@ from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
 from diaphragm_fem.design.zone_sizes import zone_sizes
-from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
 from diaphragm_fem.report.driver_export import (
     chamber_opinion_columns,
@@ -37,8 +32,6 @@ from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
 
 Columns = Mapping[str, Sequence[Any]]
-
-_C1 = re.compile("[\x7f-\x9f\u202a-\u202e\u2066-\u2069]")  # JSON escapes the other control characters itself
 
 MEANING = {
     "order": "circumferential order m: motion varies as cos(m theta); only m = 0 sweeps volume",
@@ -261,28 +254,6 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
 }
 
 
-def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
-    """The mode shapes of one order as a .vtu of the mid-surface line: one vector field (u_r, u_z, u_t) per mode.
-
-    Each shape is scaled to a largest motion of 1; around the circumference u_r and u_z go as cos(m theta), u_t, the
-    component out of the (r, z) plane, as sin(m theta).
-    """
-    from diaphragm_fem.mesh.exchange import surface_grid, write_mesh
-
-    surface, modes = evaluation.structures[order].surface, evaluation.modes[order]
-    if surface is None:
-        raise ModelError("shapes need a system that knows its surface")
-    grid = surface_grid(surface.r, surface.z, surface.zone, surface.run, tuple(zone.name for zone in modes.zones))
-    directions = surface.motion_r, surface.motion_z, surface.motion_t
-    moved = np.stack([np.asarray(each @ modes.vectors) for each in directions], axis=1)
-    fields = {}
-    for k, frequency in enumerate(modes.frequency_hz):
-        shape = moved[:, :, k]
-        fields[f"mode {k + 1:02d}, {frequency:.1f} Hz"] = shape / (np.linalg.norm(shape, axis=1).max() or 1.0)
-    write_mesh(path, grid, fields)
-    return path
-
-
 def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
     """The evaluation as plain data for JSON: the named tables (all where none is named), what they mean, the words."""
     chosen = tables or tuple(TABLES)
@@ -316,37 +287,3 @@ def _figures_mapping(evaluation: Answer) -> dict[str, Any]:
     why_not = {name: figures.reason(name) for name, value in table.items() if value is None}
     by_solid = {} if opinion is None or opinion.figures is None else {"by_solid": opinion.figures.table()}
     return {**table, "why_not": why_not, "by_shell": shell.table(), **by_solid}
-
-
-def to_json(data: Any) -> str:
-    """JSON text in which numbers that do not exist (nan, infinity) are null, and nothing steers a terminal."""
-    return _C1.sub(lambda found: f"\\u{ord(found[0]):04x}", _lines(_plain(data), ""))
-
-
-def _lines(data: Any, indent: str) -> str:
-    """Tables over several lines, lists on one."""
-    if not isinstance(data, dict) or not data:
-        return json.dumps(data, ensure_ascii=False)
-    deeper = indent + "  "
-    items = [f"{deeper}{json.dumps(key, ensure_ascii=False)}: {_lines(value, deeper)}" for key, value in data.items()]
-    return "{\n" + ",\n".join(items) + f"\n{indent}}}"
-
-
-def write_json(path: Path, data: Any) -> Path:
-    path.write_text(to_json(data) + "\n", encoding="utf-8")
-    return path
-
-
-def _plain(data: Any) -> Any:
-    if isinstance(data, Mapping):
-        return {str(key): _plain(value) for key, value in data.items()}
-    if isinstance(data, np.generic):
-        data = data.item()
-    if isinstance(data, str) or data is None or isinstance(data, bool | int):
-        return data
-    if isinstance(data, float):
-        return data if isfinite(data) else None
-    data = list(data)
-    return (
-        data if all(type(value) is float and isfinite(value) for value in data) else [_plain(value) for value in data]
-    )

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.label import short_name
 from diaphragm_fem.analysis.response_bands import Band, Extreme
+from diaphragm_fem.analysis.zone_figures import QUIET_SHARE
 from diaphragm_fem.report.words import digits, join_words, show_area, show_band, show_db, show_hz
 
 OCTAVES_WANTED = 4.0  # common practice, no source
@@ -54,7 +55,8 @@ def steps(figures: Figures, *, remedy: bool = True) -> str:
         words.append(f"{join_words(never)} do{'es' if len(never) == 1 else ''} not let go in the range")
     text = capital(", ".join(words)) + "; "
     if figures.handed_over_hz is None:
-        told = f"{text}the hand-over fails: {figures.reason('handed_over_hz')}."
+        why = figures.reason("handed_over_hz").replace(" beyond step ", " ").replace(f", above {QUIET_SHARE:g}; ", "; ")
+        told = f"{text}the hand-over fails: {why}."
         return f"{told} A softer or wider step, or more loss in it, would help." if remedy else told
     text += f"from {show_hz(figures.handed_over_hz)} the motion is handed over"
     if figures.high_area_m2 is None:

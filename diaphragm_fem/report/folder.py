@@ -15,8 +15,10 @@ from typing import TYPE_CHECKING, Any
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.export import TABLES, as_mapping, face_columns, write_json, write_shapes
+from diaphragm_fem.report.export import TABLES, as_mapping, face_columns
+from diaphragm_fem.report.json_text import write_json
 from diaphragm_fem.report.radiation_export import face_pressure_columns
+from diaphragm_fem.report.shapes_out import write_shapes
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.summary import markdown
 from diaphragm_fem.report.table import from_columns, write_csv

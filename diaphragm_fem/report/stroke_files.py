@@ -11,8 +11,9 @@ import numpy as np
 
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.stroke import StrokeAnswer
-from diaphragm_fem.report.export import Columns, write_json
+from diaphragm_fem.report.export import Columns
 from diaphragm_fem.report.folder import RECORD, Job, Tell, check_folder, complete_or_nothing, names_made, sheet_jobs
+from diaphragm_fem.report.json_text import write_json
 from diaphragm_fem.report.pages import to_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.stroke_page import LEFT_OUT, stroke_blocks, verdict

@@ -330,7 +330,7 @@ def test_compare_prints_differences_and_writes_its_pages(capsys) -> None:
     quick = ["--orders", "0", "--up-to", "4 kHz", "--tolerance", "1 %"]
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "north hall, soft dome", *quick]) == 0
     out = capsys.readouterr().out
-    assert " wins on " in out and len(out.splitlines()) <= 40
+    assert " wins on: " in out and len(out.splitlines()) <= 40
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", "--baseline", "2", "--all", *quick]) == 0
     out = capsys.readouterr().out
     assert "north hall, metal dome against north hall, soft dome" in out
@@ -342,6 +342,12 @@ def test_compare_prints_differences_and_writes_its_pages(capsys) -> None:
     assert capsys.readouterr().out == ""
     head = Path("tried/figures.csv").read_text(encoding="utf-8")
     assert "25 um" in head and "40 um" in head and "as drawn" in head
+
+
+def test_a_top_frequency_is_read_even_where_nothing_is_meshed(capsys) -> None:
+    assert 'decimals are written with a point, "2.5 kHz"' in refused(
+        capsys, "profile", "metal_dome.toml", "--up-to", "2,5 kHz"
+    )
 
 
 def test_walls_tries_every_material_and_thickness(capsys) -> None:
@@ -388,6 +394,15 @@ def test_a_study_goes_from_sweep_to_morning(capsys) -> None:
     assert "--aim must be high, low or a number" in refused(
         capsys, "morning", "tiny.toml", "--rank-by", "x", "--aim", "up"
     )
+
+
+def test_a_study_whose_cases_are_all_discarded_says_so() -> None:
+    text = TINY_STUDY.replace("[plan]", "[keep]\nthick = \"wall.thickness > '1 mm'\"\n[plan]")
+    Path("none.toml").write_text(text, encoding="utf-8")
+    outcome = subprocess.run([str(TOOL), "sweep", "none.toml", "--workers", "1"], capture_output=True, text=True)
+    assert outcome.returncode == 0, outcome.stderr
+    assert "No case was solved, so there is nothing to rank: every case is discarded by [keep]." in outcome.stdout
+    assert "Next:" not in outcome.stdout
 
 
 def test_results_hold_the_design_they_were_computed_from(capsys) -> None:

@@ -277,6 +277,17 @@ def test_thickness_jump_spares_the_softer_wall(thick_um):
     assert area[piece == 0].sum() == pytest.approx(thick * 4 * MM - height**2 / 4, rel=1e-9)
 
 
+def test_thicknesses_that_differ_by_rounding_make_no_shoulder():
+    """As thicknesses measured between the faces of a drawing do: cells without length came of it."""
+    ends = Line((10 * MM, 0.0), (14 * MM, 0.0)), Line((14 * MM, 0.0), (18 * MM, 0.0))
+    alike, nearly = (
+        mesh_section(part([wall_piece(ends[0], 40e-6 * (1 + more), STEEL), wall_piece(ends[1], 40e-6, FILM)]))
+        for more in (0.0, 2e-13)
+    )
+    assert nearly.cells.shape == alike.cells.shape
+    np.testing.assert_allclose(nearly.points, alike.points, atol=1e-12)
+
+
 def test_grading_refines():
     coarse, fine = (mesh_section(stepped_v(), grading=Grading(refine=x)).cells.shape[1] for x in (1, 2))
     assert fine > 1.7 * coarse

@@ -96,7 +96,7 @@ def test_the_patch_of_a_bend_has_nothing_left(nu):
 def test_flat_walls_gain_only_in_shear():
     flat = part([wall_piece(Line((0.1, 0.0), (0.11, 0.0)), 1e-3)], inner=CLAMPED, outer=CLAMPED)
     bent = part([wall_piece(Arc((0.1, 0.0), 0.01, np.pi, -np.pi), 1e-3)], inner=CLAMPED, outer=CLAMPED)
-    for design, entries in ((flat, {(6, 6), (7, 7)}), (bent, {(0, 3), (1, 4), (3, 3), (6, 6)})):
+    for design, entries in ((flat, {(6, 6)}), (bent, {(0, 3), (1, 4), (3, 3), (6, 6)})):
         line = ShellModel(MeridianMesh(design, (np.linspace(0, design.meridian[0].curve.length, 3),), 1e3)).line
         law = np.ones((8, 8, 2, 2)) * np.eye(8)[:, :, None, None]
         gain = -law

@@ -13,7 +13,7 @@ from diaphragm_fem.design.zone import Role
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.exchange import read_mesh
-from diaphragm_fem.report import export, folder
+from diaphragm_fem.report import export, folder, json_text, shapes_out
 from diaphragm_fem.report.table import from_columns, write_csv
 
 
@@ -54,7 +54,7 @@ def test_zones_come_back_with_sizes_and_masses(tmp_path) -> None:
 def test_what_does_not_exist_is_empty_in_csv_and_null_in_json(tmp_path) -> None:
     path = write_csv(tmp_path / "x.csv", from_columns({"a": [float("nan"), 1.0], "b": [float("inf"), None]}))
     assert path.read_text(encoding="utf-8").splitlines() == ["a,b", ",", "1.0,"]
-    assert json.loads(export.to_json({"a": np.array([np.nan, 1.0]), "b": np.float64("inf")})) == {
+    assert json.loads(json_text.to_json({"a": np.array([np.nan, 1.0]), "b": np.float64("inf")})) == {
         "a": [None, 1.0],
         "b": None,
     }
@@ -62,7 +62,7 @@ def test_what_does_not_exist_is_empty_in_csv_and_null_in_json(tmp_path) -> None:
 
 def test_json_holds_every_table_and_explains_every_name() -> None:
     evaluation = stepped_v()
-    data = json.loads(export.to_json(export.as_mapping(evaluation)))
+    data = json.loads(json_text.to_json(export.as_mapping(evaluation)))
     told = {name for name, columns in export.TABLES.items() if columns(evaluation)}
     assert {"figures", "modes", "area", "second_opinion", "zones", "materials"} <= told <= set(data)
     assert data["figures"]["departure_hz"] == evaluation.figures.departure_hz
@@ -81,12 +81,12 @@ def test_a_design_without_drive_has_modes_and_no_area() -> None:
     data = export.as_mapping(undriven_disc())
     assert "area" not in data and "figures" not in data
     assert set(data["modes"]["order"]) == {0, 1}
-    json.loads(export.to_json(data))
+    json.loads(json_text.to_json(data))
 
 
 def test_shapes_come_back_from_vtu_at_their_points(tmp_path) -> None:
     evaluation = stepped_v()
-    grid = read_mesh(export.write_shapes(tmp_path / "s.vtu", evaluation, 1))
+    grid = read_mesh(shapes_out.write_shapes(tmp_path / "s.vtu", evaluation, 1))
     surface, modes = evaluation.structures[1].surface, evaluation.modes[1]
     np.testing.assert_allclose(grid.points[:, :2], np.stack((surface.r, surface.z), axis=1))
     assert len(grid.fields) == len(modes)

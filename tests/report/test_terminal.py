@@ -5,6 +5,7 @@ from report_cases import metal_dome, stepped_v, undriven_disc, with_levers
 
 from diaphragm_fem.report import terminal
 from diaphragm_fem.report.blocks import Heading, Notices, Points, Words
+from diaphragm_fem.report.pages import to_markdown
 from diaphragm_fem.report.summary import area_blocks, brief_blocks, whole_blocks
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.terminal import block_lines, table_lines
@@ -65,3 +66,10 @@ def test_notices_and_headings_stand_where_they_belong() -> None:
     lines = plain(block_lines([Heading("Zones"), Words("one"), Notices("Warning", ["two", "three"])], 80))
     assert lines == ["Zones", "one", "", "Warning: two", "Warning: three"]
     assert "[brackets]" in plain(block_lines([Words("a name with [brackets]")], 80))[0]
+
+
+def test_a_command_stands_in_quotes_on_the_screen_and_as_code_on_a_page() -> None:
+    told = Words("write `diaphragm-fem terms` for a*word")
+    assert plain(block_lines([told], 80)) == ["write 'diaphragm-fem terms' for a*word"]
+    page = to_markdown("a", [told, Words("one ` alone")])
+    assert "write `diaphragm-fem terms` for a\\*word" in page and "one \\` alone" in page

@@ -1,0 +1,102 @@
+"""The shell with its ends and joints against the solid, on random ordinary parts: Vs and domes of library films and
+metals with elastomer half-rolls of 60 to 200 um, steps, formers of film and metal."""
+
+import numpy as np
+import pytest
+from scipy.sparse import csc_matrix
+from scipy.sparse.linalg import eigsh
+
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.read import design_from
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.section import mesh_section
+from diaphragm_fem.mesh.section_size import Grading
+from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.structure import Structure
+
+TOP_HZ = 14e3
+MODES = (8, 5, 5, 5, 5)  # of m = 0 to 4
+# cells a quarter as long at corners as the solid's own: those are up to 0.7 % off where thick rubber meets a thin film
+FINE = Grading(up_to_hz=TOP_HZ, corner=0.25, refine=1.5)
+STIFF = ("aluminium alloy", "titanium", "magnesium alloy", "PET film", "PEN film", "PEI film", "PEEK film")
+RUBBER = ("thermoplastic elastomer", "nitrile rubber", "butyl rubber")
+
+
+def part(seed: int) -> Design:
+    rng = np.random.default_rng(1000 + seed)
+
+    def mm(low: float, high: float) -> str:
+        return f"{rng.uniform(low, high):.6g} mm"
+
+    def um(low: float, high: float) -> str:
+        return f"{rng.uniform(low, high):.6g} um"
+
+    film, rubber = str(rng.choice([*STIFF, "polyimide film"])), str(rng.choice(RUBBER))
+    gauge = um(60, 200)
+
+    def surround() -> dict:
+        return {"kind": "half-roll", "width": mm(1.5, 4), "material": rubber, "thickness": gauge}
+
+    former = {
+        "material": str(rng.choice(["aluminium alloy", "titanium", "polyimide film"])), "thickness": um(35, 80)
+    }  # fmt: skip
+    if rng.random() < 0.4:
+        profile = {"kind": "dome", "rim_diameter": mm(18, 50), "height": mm(3, 8), "surround": surround()}
+        coil = {"former_height": mm(3, 6), "winding_mass": f"{rng.uniform(0.15, 0.8):.6g} g", "winding_height": "2 mm"}
+        edges = {"outer": "clamped"}
+    else:
+
+        def flank() -> dict:
+            width = rng.uniform(6, 12)
+            found = {"width": f"{width:.6g} mm", "rise": mm(2, 6), "surround": surround()}
+            if rng.random() < 0.6:
+                step = {"distance": f"{width * rng.uniform(0.35, 0.6):.6g} mm", "tread": mm(0.5, 1.8)}
+                step["rise"] = str(rng.choice(["0 mm", mm(0.1, 0.4)]))
+                step["material"] = rubber if rng.random() < 0.5 else film
+                found["steps"] = [step | {"thickness": um(60, 200)}]
+            return found
+
+        profile = {"kind": "v", "coil_diameter": mm(40, 70), "inner": flank(), "outer": flank()}
+        coil = {"former_height": "5 mm", "winding_mass": f"{rng.uniform(0.8, 2):.6g} g", "winding_height": "2.5 mm"}
+        edges = {"inner": "clamped", "outer": "clamped"}
+    wall = {"material": film, "thickness": um(25, 90)}
+    return design_from(
+        {"name": "random", "wall": wall, "profile": profile, "coil": coil | {"kind": "former", "former": former},
+         "edges": edges}
+    )  # fmt: skip
+
+
+def lowest(structure: Structure, count: int) -> np.ndarray:
+    stiff, mass = csc_matrix(structure.stiffness), csc_matrix(structure.mass)
+    squared = eigsh(stiff, count, mass, sigma=(2 * np.pi * 10) ** 2, v0=np.ones(structure.size))[0]
+    found = np.sqrt(np.sort(squared)) / (2 * np.pi)
+    return found[found < TOP_HZ]
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seeds", [range(k, k + 5) for k in range(0, 40, 10)], ids=lambda seeds: f"from-{seeds[0]}")
+def test_random_parts_meet_the_solid(seeds):
+    """Relative differences of the first eight modes of m = 0 and five of m = 1 to 4 to 14 kHz. Parts whose former the
+    solid cannot hang, or a joint of which the patch cannot draw, are left out: one in five at most. Measured on all
+    forty-five: 5e-5 in the median, 95 % within 5.5e-4, worst 2.8e-3; 4 to 16 s a part."""
+    errors, left_out = [], 0
+    for seed in seeds:
+        design = part(seed)
+        model = build_shell(design, up_to_hz=TOP_HZ, refine=2, corrected=True)
+        try:
+            solid = build_solid(design, mesh_section(design, grading=FINE))
+        except MeshError:
+            left_out += 1
+            continue
+        if model.joints.remarks:
+            left_out += 1
+            continue
+        for m, count in enumerate(MODES):
+            exact = lowest(solid.structure(m), count)
+            errors.append(np.abs(lowest(model.structure(m), count + 1)[: len(exact)] / exact - 1))
+    every = np.concatenate(errors)
+    assert left_out <= 1 and len(every) > 80
+    assert np.median(every) < 5e-4
+    assert np.percentile(every, 95) < 1.5e-3
+    assert every.max() < 3e-3
