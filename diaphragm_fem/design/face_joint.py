@@ -22,8 +22,8 @@ ECCENTRIC = 0.02  # of the thickness, by which the middle may jump
 SLOPE = 0.7  # times the height of a shoulder on one face: how long a slope stands for it
 STEEP = 0.5  # change of the wall over the length of its zone: the slope has 1.2, a taper that anybody draws a tenth
 NOT_DRAWN = (
-    "a slope stands there for a shoulder that the drawing has on one face alone, and no solid or drawing is made of "
-    "it; where you need one, let the thickness jump alike on both faces in the drawing"
+    "a slope stands there for a shoulder on one face of the drawing, and no solid or drawing is made of it; to have "
+    "one, let the thickness jump alike on both faces"
 )
 
 

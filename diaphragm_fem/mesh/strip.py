@@ -221,15 +221,14 @@ def _mitre_room(turn: float, lean: float, thickness: float, point: Array, pieces
     room = FADE_SHARE * min(piece.curve.length for piece in pieces)
     if turn > LARGEST_TURN or FADE_PER_SHIFT * shift > room:
         names = "' and '".join(dict.fromkeys(piece.zone.name for piece in pieces))
-        thinner = 2 * room / (FADE_PER_SHIFT * max(lean, 1e-12))
-        remedy = f"; give it a radius of at least {_mm(thickness)} mm"
+        corner = f"the corner at {_place(point)} in '{names}'"
         if any(map(stands_for_shoulder, pieces)):
-            remedy = f": {NOT_DRAWN}"
-        elif turn <= LARGEST_TURN:
-            remedy += f" or a wall thinner than {_mm(thinner)} mm"
+            raise MeshError(f"{corner}: {NOT_DRAWN}")
+        thinner = 2 * room / (FADE_PER_SHIFT * max(lean, 1e-12))
+        remedy = f" or a wall thinner than {_mm(thinner)} mm" if turn <= LARGEST_TURN else ""
         raise MeshError(
-            f"the corner at {_place(point)} in '{names}' turns by {np.degrees(turn):.0f} degrees with a wall of "
-            f"{_mm(thickness)} mm: its mitre has no room{remedy}"
+            f"{corner} turns by {np.degrees(turn):.0f} degrees with a wall of "
+            f"{_mm(thickness)} mm: its mitre has no room; give it a radius of at least {_mm(thickness)} mm{remedy}"
         )
     return min(max(thickness, 2 * shift), room)
 

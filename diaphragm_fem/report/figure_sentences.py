@@ -91,7 +91,9 @@ def bands(figures: Figures) -> str:
     text = f"Even within 6 dB: {show_band(figures.even_band)}"
     if figures.steps and figures.shelf_band is not None:
         text += f"; within 3 dB of its shelves: {show_band(figures.shelf_band)}"
-    enough = "at least" if (judged(figures) or figures.even_band).octaves >= OCTAVES_WANTED else "fewer than"
+    octaves = (judged(figures) or figures.even_band).octaves
+    short = "just short of" if round(octaves, 1) == OCTAVES_WANTED else "fewer than"  # it is shown to a tenth
+    enough = "at least" if octaves >= OCTAVES_WANTED else short
     return f"{text}; {enough} the four octaves of common practice."
 
 

@@ -14,8 +14,9 @@ from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_difference, show_hz, show_share
 
 LEFT_OUT = (
-    "Slow and elastic: no hysteresis, no creep, no heating, no touching of parts, the force factor the same at every "
-    "stroke. A stress is that of a linear law. This guides a prototype; measure stroke, distortion and life on it."
+    "Slow and elastic, by the bare shell: no hysteresis, no creep, no heating, no touching of parts, the force factor "
+    "the same at every stroke. A stress is that of a linear law. This guides a prototype; measure stroke, distortion "
+    "and life on it."
 )
 NO_ALLOWABLE = (
     "Nothing is said here about how long it lasts: no numbers for the endurance of thin formed films were found "
@@ -59,6 +60,7 @@ def verdict(answer: StrokeAnswer) -> str:
     """In sentences: stiffness and area at rest and where they go, stability, rocking."""
     path = answer.path
     low, high = int(np.argmin(path.stiffness)), int(np.argmax(path.stiffness))
+    least, most = int(np.argmin(path.total_area)), int(np.argmax(path.total_area))
     slope = np.gradient(path.total_area, path.stroke)[path.rest] / answer.rest_area / 1e3
     first = (
         f"From {show_stroke(path.stroke[0])} to {show_stroke(path.stroke[-1])} the stiffness at the coil runs between "
@@ -68,7 +70,9 @@ def verdict(answer: StrokeAnswer) -> str:
     )
     second = (
         f"The area is {show_area(answer.rest_area)} at rest, where it {'rises' if slope > 0 else 'falls'} by "
-        f"{digits(abs(100 * slope), 2)} % per mm of stroke toward the listener."
+        f"{digits(abs(100 * slope), 2)} % per mm of stroke toward the listener; over the stroke it runs between "
+        f"{show_area(path.total_area[least])} at {show_stroke(path.stroke[least])} and "
+        f"{show_area(path.total_area[most])} at {show_stroke(path.stroke[most])}."
     )
     unstable = any(x is not None for x in (*answer.snaps, *answer.wrinkles))
     third = "" if unstable else "No snap and no wrinkles were found on the way."

@@ -183,6 +183,7 @@ def test_a_driver_is_solved_with_everything_on(browser: Any, driver: Answer, tmp
         seen.page.wait_for_function("() => bench.state.get('loaded')")
         assert seen.said == []
         assert "dB at the exit" in seen.page.inner_text("#driver-words")
+        assert seen.page.get_by_text("mm from its inner end").count() == 1  # of the gap: with a dome that is the axis
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -19,7 +19,7 @@ from diaphragm_fem.report.sheets.stroke_wall import bent_lines
 from diaphragm_fem.report.stroke_files import MEANING, TABLES, stroke_mapping, write_stroke_tables
 from diaphragm_fem.report.stroke_page import NO_ALLOWABLE, show_stroke, stroke_blocks
 from diaphragm_fem.report.table import Table
-from diaphragm_fem.report.words import digits
+from diaphragm_fem.report.words import digits, show_area
 
 STUDIES = Path(__file__).parents[2] / "studies"
 FULL = {
@@ -110,7 +110,12 @@ def test_a_snap_is_marked_and_told():
     assert "snaps at" in words and show_stroke(front) in words
     texts = [line for block in stroke_blocks(answer) if isinstance(block, Notices) for line in block.lines]
     assert any(text.startswith("the stiffness falls through zero") for text in texts)
-    assert NO_ALLOWABLE in [block.text for block in stroke_blocks(answer) if isinstance(block, Words)]
+    said = [block.text for block in stroke_blocks(answer) if isinstance(block, Words)]
+    assert NO_ALLOWABLE in said
+    area, stroke = answer.path.total_area, answer.path.stroke
+    ends = [f"{show_area(area[k])} at {show_stroke(stroke[k])}" for k in (np.argmin(area), np.argmax(area))]
+    assert f"; over the stroke it runs between {ends[0]} and {ends[1]}." in said[0]
+    assert any("by the bare shell" in text for text in said)
 
 
 def test_the_page_says_the_numbers_in_the_units_of_the_trade():

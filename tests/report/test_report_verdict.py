@@ -47,7 +47,8 @@ def test_verdict_gives_the_figures():
 def test_verdict_counts_octaves_against_common_practice():
     wide = Band(100.0, 1600.0, False)
     assert "4.0 octaves; at least the four octaves of common practice" in verdict(changed(shelf_band=wide))
-    assert "fewer than the four octaves" in verdict(changed(shelf_band=Band(100.0, 1590.0, False)))
+    assert "4.0 octaves; just short of the four octaves" in verdict(changed(shelf_band=Band(100.0, 1590.0, False)))
+    assert "fewer than the four octaves" in verdict(changed(shelf_band=Band(100.0, 1500.0, False)))
     assert "≥ 4.0 octaves" in verdict(changed(shelf_band=replace(wide, at_least=True)))
 
 

@@ -68,7 +68,7 @@ class AlongGap {
     for (const mm of niceTicks(0, long * 1e3, width < 420 ? 4 : 7)) {
       this.svg.append(draw("text", { class: "tick", x: this.x(mm / 1e3), y: 149, "text-anchor": "middle" }, `${mm}`));
     }
-    this.svg.append(draw("text", { class: "tick", x: width - RIGHT, y: 163, "text-anchor": "end" }, "mm from the inner edge"));
+    this.svg.append(draw("text", { class: "tick", x: width - RIGHT, y: 163, "text-anchor": "end" }, "mm from its inner end"));
     slots.forEach((s, k) => this.svg.append(
       draw("rect", { class: "slot", x: this.x(s) - 3, y: 22, width: 6, height: 114 }, draw("title", {}, `slot ${k + 1}`)),
       draw("text", { class: "tick", x: this.x(s) + 6, y: 32 }, `slot ${k + 1}`)));
