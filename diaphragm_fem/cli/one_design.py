@@ -52,8 +52,8 @@ def profile(
     allow_unusual: AllowUnusual = False,
 ) -> None:
     """Draw the section to scale with zones, coil and principal dimensions, and list the zones."""
-    top = read_frequency(up_to)
     file = open_design(design, change, allow_unusual)
+    top = read_frequency(up_to)
     drawn = file.design
     path = _picture(out, design, "profile")
     mesh = None

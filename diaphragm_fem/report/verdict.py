@@ -134,7 +134,7 @@ def _levers(evaluation: Answer, figures: Figures) -> str:
         if row is not None:
             told.append(f"{row.lever.key} on the {naming(name).words} ({change_words(row, name)})")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
-    return f"Strongest{where}, by 10 % more at the diameters drawn: {', '.join(told)}." if told else ""
+    return f"Strongest{where} of +10 %, diameters kept: {', '.join(told)}." if told else ""
 
 
 def _rocking(evaluation: Answer, figures: Figures) -> str:

@@ -155,7 +155,7 @@ def test_what_to_change_names_the_strongest_levers():
     found = replace(stepped_v(), sensitivities=Sensitivities(base, rows))
     words = verdict(found)
     assert (
-        "Strongest, by 10 % more at the diameters drawn: "
+        "Strongest of +10 %, diameters kept: "
         "wall.thickness on the shelf band (−0.20 octaves), "
         "coil.height on the break-up mode (−410 Hz)."
     ) in words
