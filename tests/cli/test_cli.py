@@ -86,7 +86,7 @@ def test_examine_writes_its_folder_and_prints_the_verdict(capsys) -> None:
     assert run(["examine", "stepped_v.toml", *QUICK]) == 0
     out, err = capsys.readouterr()
     assert err == ""
-    assert "Fundamental resonance" in out and "Strongest, by 10 %" in out and len(out.splitlines()) <= 25
+    assert "Fundamental resonance" in out and "Strongest of +10 %" in out and len(out.splitlines()) <= 25
     record = json.loads(Path("results/stepped_v/result.json").read_text(encoding="utf-8"))
     assert all((Path("results/stepped_v") / name).stat().st_size > 0 for name in record["files"])
     expected = {"summary.png", "area.png", "profile.png", "modes_m0.png", "what_to_change.png", "modes.csv"}

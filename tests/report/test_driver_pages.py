@@ -99,8 +99,8 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found):
     change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
-    words = "more at the diameters drawn: front.gap on the median level (−0.80 dB), front.gap on the spread of"
-    assert f"by 10 % {words}" in verdict(told)
+    words = "diameters kept: front.gap on the median level (−0.80 dB), front.gap on the spread of"
+    assert f"+10 %, {words}" in verdict(told)
     head, lines = change_lines(told)
     assert head == ("per +10 % of", "median level, dB", "spread of the level, dB", "low area, cm²")
     assert lines == [("front.gap", "−0.80", "+0.30", "+0.10")] and changed_in(told) == " with everything on"
