@@ -136,4 +136,4 @@ def _move_resonances(fine: Reduced, coarse: Reduced, frequency: Array) -> Array:
     known = np.concatenate(([start], here[:count], [end]))
     carried = np.concatenate(([start], there[:count], [end]))
     keep = np.concatenate(([True], np.diff(known) > 0))
-    return np.asarray(np.clip(np.interp(frequency, known[keep], carried[keep]), start, frequency[-1]))
+    return np.interp(frequency, known[keep], carried[keep])
