@@ -15,6 +15,7 @@ from study_standin import wait_for, write_study
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.run import solver_process
 from diaphragm_fem.study.run.cluster import OPEN_TO_ALL, workers_of_scheduler
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.listener import Silent
@@ -146,6 +147,14 @@ def test_a_command_with_little_memory_ends_in_words(megabytes, tmp_path, start):
     assert process.returncode == 2, errors
     assert errors.splitlines()[-1].startswith("error: "), errors
     assert "memory" in errors.splitlines()[-1], errors
+
+
+def test_a_solver_without_room_to_begin_says_so():
+    def find(evaluator):
+        raise MemoryError
+
+    told = solver_process._trouble(solver_process.Job(solver_process.Recipe({}, "", ()), "", 0.0), find)
+    assert told.startswith("it ran out of memory as it began")
 
 
 def test_a_scheduler_killed_in_mid_run_is_told_in_one_message(tmp_path, start):

@@ -259,6 +259,8 @@ def _serve(pipe: Connection) -> None:
 def _trouble(job: Job, find: Any) -> str:
     try:
         find(job.evaluator)
+    except MemoryError:
+        return "it ran out of memory as it began; give this command more, or fewer --workers"
     except Exception as error:
         return f"{type(error).__name__}: {error}"
     return ""
