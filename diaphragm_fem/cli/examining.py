@@ -32,7 +32,7 @@ from diaphragm_fem.cli.options import (
     solving,
     working,
 )
-from diaphragm_fem.cli.outputs import check_out_folder, kept_design, results_folder
+from diaphragm_fem.cli.outputs import kept_design, own_folder
 from diaphragm_fem.errors import AnalysisError
 
 if TYPE_CHECKING:
@@ -84,11 +84,7 @@ def examine(
     if wall_in_air:
         _check_thin_chamber(design, file)
     curves = read_measured(measured)
-    folder = out or results_folder("", design.stem)
-    from diaphragm_fem.report.folder import check_folder
-
-    check_out_folder(folder)
-    check_folder(folder)
+    folder = own_folder(out, "", design.stem)
     with working(quiet or as_json) as tell:
         found = evaluated(
             file, change, up_to, orders, tolerance, not no_second_opinion, tell, bare=bare_shell,

@@ -21,7 +21,7 @@ from diaphragm_fem.cli.options import (
     solving,
     working,
 )
-from diaphragm_fem.cli.outputs import check_out_folder, kept_design, results_folder
+from diaphragm_fem.cli.outputs import kept_design, own_folder
 
 OutFolder = Annotated[
     Path | None,
@@ -51,11 +51,7 @@ def stroke(
     file = open_design(design, change, allow_unusual)
     with naming(design, DesignError, "as a design"):
         plan = plan_stroke(file.spec.stroke, file.design)
-    folder = out or results_folder("stroke", design.stem)
-    from diaphragm_fem.report.folder import check_folder
-
-    check_out_folder(folder)
-    check_folder(folder)
+    folder = own_folder(out, "stroke", design.stem)
     with working(quiet or as_json) as tell, solving(design):
         drawn = replace(file.design, name=f"{file.design.name}, {', '.join(change)}") if change else file.design
         tell("walking the coil over its stroke")

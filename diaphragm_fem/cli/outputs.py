@@ -47,6 +47,16 @@ def check_out_folder(folder: Path) -> None:
         )
 
 
+def own_folder(out: Path | None, kind: str, stem: str) -> Path:
+    """The folder of one design's results; refused before any work where they cannot go there."""
+    from diaphragm_fem.report.folder import check_folder
+
+    folder = out or results_folder(kind, stem)
+    check_out_folder(folder)
+    check_folder(folder)
+    return folder
+
+
 def check_out_file(path: Path, endings: tuple[str, ...]) -> Path:
     """The path; StudyError where it has none of the endings, or no file can be written there."""
     if path.suffix not in endings:

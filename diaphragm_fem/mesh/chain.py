@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.lips import Lips, lay_lips, with_columns
 from diaphragm_fem.mesh.section_plan import Plan, Stretch
 from diaphragm_fem.mesh.section_size import Grading, cut_strip, seeds_of
 from diaphragm_fem.mesh.strip import SAME_POINT, Strip
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -22,8 +20,8 @@ class ChainIds:
 
     strips: list[Strip]
     stations: list[Array]  # arc lengths
-    points: list[NDArray[np.int64]]  # (N + 1, R + 1)
-    cells: list[NDArray[np.int64]]  # (N, R)
+    points: list[Index]  # (N + 1, R + 1)
+    cells: list[Index]  # (N, R)
     lips: dict[tuple[int, int], int]  # of each rear lip: the point between those where it begins and ends
 
 
@@ -41,7 +39,7 @@ def lay_chain(
     stations, ids, cells = [], [], []
     between: dict[tuple[int, int], int] = {}
     start = 0.0
-    shared: NDArray[np.int64] | None = None
+    shared: Index | None = None
     former_middle: list[Stretch] = []
     for k, strip in enumerate(strips):
         asked = breaks.get(k, [])
@@ -97,7 +95,7 @@ def lay_chain(
     return ChainIds(strips, stations, ids, cells, between)
 
 
-def _middle(strip: Strip, s: Array, cell: NDArray[np.int64], plain: range) -> list[Stretch]:
+def _middle(strip: Strip, s: Array, cell: Index, plain: range) -> list[Stretch]:
     """Where the mid-surface passes through the plain cells of a strip: through the row that holds the middle of the
     stack.
     """
