@@ -70,7 +70,11 @@ def _undriven(evaluation: Answer) -> str:
     counted = ", ".join(f"{len(x)} of order m = {m}" for m, x in evaluation.modes.items())
     lowest = [x.frequency_hz[0] for x in evaluation.modes.values() if len(x)]
     begin = f"the lowest at {show_hz(min(lowest))}" if lowest else "none at all"
-    why = "There is no coil to drive it" if evaluation.design.joint is None else "Order m = 0 was not asked for"
+    why = "The edge holds the circle where the coil would drive it"
+    if evaluation.design.joint is None:
+        why = "There is no coil to drive it"
+    elif 0 not in evaluation.modes:
+        why = "Order m = 0 was not asked for"
     modes = f"{why}, so only modes are given: {counted} up to {show_hz(evaluation.up_to_hz)}, {begin}."
     return " ".join([modes, *_taken(evaluation)])
 

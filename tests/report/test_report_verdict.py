@@ -109,6 +109,11 @@ def test_verdict_without_order_0_does_not_blame_the_design():
     assert verdict(rocking).startswith("Order m = 0 was not asked for, so only modes are given")
 
 
+def test_verdict_of_a_coil_that_the_edge_holds():
+    found = stepped_v()
+    assert verdict(replace(found, figures=None, area=None)).startswith("The edge holds the circle where the coil would")
+
+
 def test_verdict_says_where_the_solids_numbers_stand():
     opinion = SecondOpinion((), stepped_v().figures, {"departure_hz": (4900.0, 5400.0), "even_band_to_hz": (1.0, 2.0)})
     words = verdict(replace(stepped_v(), second_opinion=opinion))
