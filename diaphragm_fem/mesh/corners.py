@@ -7,6 +7,7 @@ seven, so that the cells beyond stay as they are.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -62,18 +63,13 @@ def _divide(plan: Plan, corners: set[int]) -> None:
     old = [n for n, cell in enumerate(plan.cells) if corners.intersection(cell)]
     for n in old:
         turn, two = _turn(plan.cells[n], corners)
-        cell = plan.cells[n][turn:] + plan.cells[n][:turn]
+        cell = [plan.cells[n][turn - k] for k in (0, 3, 2, 1)]
         nodes = _nodes(plan, cell)
-
-        def share(a: int, b: int, cell: Corners = cell) -> float:
-            length = float(np.linalg.norm(plan.points[cell[b]] - plan.points[cell[a]]))
-            return float(np.clip(CLOSER * nearest[cell[a]] / length, LEAST, MOST))
-
-        sides = [(0, 1), (1, 0), (0, 3), (1, 2)] if two else [(0, 1), (0, 3)]
-        places = _places([share(*side) for side in sides])
+        sides = [(cell[i], cell[k]) for i, k in (((0, 1), (1, 0), (0, 3), (1, 2)) if two else ((0, 1), (0, 3)))]
+        places = _places([_share(plan, nearest, *side) for side in sides])
         known = list(cell)
         for k, place in enumerate(places[4:]):
-            side = (cell[sides[k][0]], cell[sides[k][1]]) if k < len(sides) else (-n - 1, k)
+            side = sides[k] if k < len(sides) else (-n - 1, k)
             if side not in number:
                 number[side] = int(plan.add_points(_point(nodes, place)[None])[0])
             known.append(number[side])
@@ -100,6 +96,12 @@ def _nearest(plan: Plan, corners: set[int]) -> dict[int, float]:
     return found
 
 
+def _share(plan: Plan, nearest: dict[int, float], corner: int, other: int) -> float:
+    """Where a side is divided, from its end at a corner."""
+    length = float(np.linalg.norm(plan.points[other] - plan.points[corner]))
+    return float(np.clip(CLOSER * nearest[corner] / length, LEAST, MOST))
+
+
 def _turn(cell: Corners, corners: set[int]) -> tuple[int, bool]:
     """Which corner of a cell to begin with, and whether the next one is singular too."""
     for k in range(4):
@@ -108,7 +110,7 @@ def _turn(cell: Corners, corners: set[int]) -> tuple[int, bool]:
     raise AssertionError("a cell without a corner")
 
 
-def _nodes(plan: Plan, cell: Corners) -> Array:
+def _nodes(plan: Plan, cell: Sequence[int]) -> Array:
     """Points (3, 3, 2) of a cell: along its first axis, its second."""
     p = [plan.points[x] for x in cell]
     m = [plan.edges[edge if (edge := (cell[i], cell[k])) in plan.edges else edge[::-1]] for i, k in SIDES]
@@ -156,7 +158,7 @@ def _replace(
     for n in old:
         plan.cells[n] = parts[n][0].corners
     for run in plan.middle:
-        run[:] = [x for stretch in run for x in (_led(stretch, parts[stretch.cell]) if stretch.cell in whole else [stretch])]
+        run[:] = [x for own in run for x in (_led(own, parts[own.cell]) if own.cell in whole else [own])]
     for faces in (plan.front, *plan.faces.values()):
         faces[:] = [x for side in faces for x in (_parted(side, whole, parts) if side[0] in whole else [side])]
 
