@@ -141,11 +141,9 @@ def _overtakes(track: Track, others: Iterable[Track], baseline: int, design: int
 
 def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> Table:
     """Figures down, designs across (turned about for more than four): the value, its mark of doubt, its difference to
-    the baseline. `names` picks figures and their order; of drivers those in vacuum come last and say so.
+    the baseline. `names` picks figures and their order among those of one kind (`known_rows`).
     """
-    rows = known_rows(comparison)
-    if names is not None:
-        rows = [row for name in names for row in rows if row.name == name]
+    rows = known_rows(comparison, names)
     designs = [
         f"{name} (baseline)" if d == comparison.baseline else name for d, name in enumerate(design_names(comparison))
     ]
@@ -157,9 +155,15 @@ def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> 
     return Table(["figure", *designs], [[word, *line] for word, line in zip(words, cells, strict=True)])
 
 
-def known_rows(comparison: Comparison) -> list[FigureRow]:
-    """The figures that some design has, of drivers those in vacuum last."""
-    rows = [row for row in comparison.rows if any(value is not None for value in row.values)]
+def known_rows(comparison: Comparison, names: Sequence[str] | None = None) -> list[FigureRow]:
+    """The figures that some design has, those of `names` in their order: of drivers what they do with everything on,
+    then what they do in vacuum; in vacuum first where some design is no driver, which only that compares with.
+    """
+    rows = [row for row in comparison.rows if any(show_value(row, d) != NONE for d in range(len(row.values)))]
+    if names is not None:
+        rows = [row for name in names for row in rows if row.name == name]
+    if len({answer.driver is None for answer in comparison.evaluations}) > 1:
+        return sorted(rows, key=lambda row: row.name.startswith("loaded_") or row.name in (*OWN, *IN_BAFFLE))
     return sorted(rows, key=lambda row: _of_vacuum(comparison, row.name))
 
 
@@ -209,7 +213,7 @@ CONTESTS: Mapping[str, str] = {
     "break_up_mode_hz": "highest break-up mode",
     "deepest_hole_db": "shallowest hole",
     "highest_peak_db": "lowest peak",
-    "area_per_mass_m2_per_kg": "most output per newton",
+    "area_per_mass_m2_per_kg": "strongest response per newton",
     "moving_mass_kg": "least mass",
 }
 CONTESTS_OF_DRIVERS: Mapping[str, str] = {
