@@ -117,11 +117,9 @@ def _own(driver: DriverAnswer) -> list[Row]:
         rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
     elif "median_level_db" in figures.reasons:
         rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
-    worst, inside = figures.null, figures.null_in_band
-    if inside is not None:
-        rows.append(("worst null in the band", "", show_null(inside), inside.cause))
-    if worst is not None and worst != inside:
-        rows.append(("worst null above the band", "", show_null(worst), worst.cause))
+    for null, place in ((figures.null_in_band, "in"), (figures.null, "above")):
+        if null is not None and (place == "in" or null != figures.null_in_band):
+            rows.append((f"worst null {place} the band", "", show_null(null), null.cause))
     if figures.efficiency is not None:
         words = "radiated in front over terminals" if curve.radiated else "exit over terminals"
         rows.append(("efficiency, median", "", f"{digits(100 * figures.efficiency, 2)} %", words))
