@@ -11,7 +11,7 @@ from diaphragm_fem.answer.comparison import Comparison, FigureRow
 from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
-from diaphragm_fem.report.better import better
+from diaphragm_fem.report.better import best_of
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
@@ -182,18 +182,17 @@ def _cell(row: FigureRow, d: int) -> str:
 def winners(comparison: Comparison) -> str:
     """Which design wins on what: "60 µm wins on: least mass, lowest peak. As drawn wins on: highest break-up mode."
 
-    Drivers are told by what they do with everything on.
+    Drivers are told by what they do with everything on; who shares a win is told of it too.
     """
     names = design_names(comparison)
     won: dict[int, list[str]] = {}
     loaded = sum(answer.driver is not None for answer in comparison.evaluations) > 1
     for figure, words in (CONTESTS_OF_DRIVERS if loaded else CONTESTS).items():
         row = next((row for row in comparison.rows if row.name == figure), None)
-        known = {} if row is None else {d: value for d, value in enumerate(row.values) if value is not None}
-        if len(known) < 2 or len(set(known.values())) < 2 or (figure.startswith("shelf") and not _stepped(comparison)):
+        if row is None or (figure.startswith("shelf") and not _stepped(comparison)):
             continue
-        best = max(known, key=lambda d: better(figure) * known[d])
-        won.setdefault(best, []).append(words)
+        for best in sorted(best_of(figure, row.values, row.at_least)):
+            won.setdefault(best, []).append(words)
     told = [f"{names[d]} wins on: {', '.join(words)}." for d, words in won.items()]
     return " ".join(told)
 

@@ -118,6 +118,8 @@ def free(*points, **keys):
     ({"profile.inner.surround.width": "0.2 mm", "profile.inner.surround.height": "0.05 mm", "wall.thickness": "0.4 mm",
       "profile.corner_radius": "0 mm"},
      "'inner surround' bends by a radius of 50 um, less than half its thickness of 0.4 mm: make the wall thinner"),
+    ({"profile": DOME, "edges.outer": "clamped"},
+     r"edges\.outer: this edge is held along the axis, and the coil sits on it, at a diameter of 25 mm"),
     ({"profile": DOME, "edges.inner": "free"},
      r"edges\.inner: this meridian meets the axis and has no inner edge to hold"),
     ({"profile": {"kind": "v", "coil_diameter": "65 mm"}},
