@@ -1,9 +1,9 @@
 """Room for linear algebra: memory that its libraries must find, as they ask for it without end.
 
 OpenBLAS, of which numpy and scipy bring a copy each, takes a work area of 32 MiB as it is loaded and another as it is
-first called, and keeps both. Where the system gives none it asks again for ever, inside the library, where neither a
-signal to Python nor an error comes through: under a limit of memory a command would hang, and each case of a sweep
-would run into its time limit.
+first called, and keeps both. Where the system gives none it asks again for ever, or ends the process, inside the
+library, where neither a signal to Python nor an error comes through: under a limit of memory a command would hang, and
+each case of a sweep would run into its time limit.
 """
 
 from __future__ import annotations

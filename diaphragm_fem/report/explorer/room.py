@@ -190,7 +190,8 @@ def _look() -> Any:
 
     return InlineStyleSheet(
         css=f":host {{ font: 13px/1.45 {FONT}; color: var(--ink); font-variant-numeric: tabular-nums }} "
-        "h1 { font-size: 20px; margin: 4px 24px 4px 0; overflow-wrap: anywhere } h2 { font-size: 13px; margin: 8px 0 0 } "
+        "h1 { font-size: 20px; margin: 4px 24px 4px 0; overflow-wrap: anywhere } "
+        "h2 { font-size: 13px; margin: 8px 0 0 } "
         "p { margin: 4px 0 } .refused { color: var(--alarm) } td { border-bottom: 1px solid var(--hair); "
         "padding: 2px 14px 2px 0 } td + td { white-space: nowrap } label, .bk-slider-title { color: var(--soft) } "
         ".bk-input, .bk-btn { background-color: var(--paper); color: var(--ink); border-color: var(--rule) } "
