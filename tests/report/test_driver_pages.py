@@ -233,7 +233,7 @@ def test_a_driver_whose_gap_cannot_be_drawn_is_left_out_in_words(tmp_path):
     answer = evaluate(file.design, file=file, **short)
     assert answer.driver is None and answer.figures is not None
     assert answer.warnings[0].startswith("the driver is left out: the gap folds over itself near r = ")
-    assert verdict(answer).startswith("Of the part in vacuum alone: its driver is left out, the first warning says why.")
+    assert verdict(answer).startswith("Of the part in vacuum alone: its driver is left out, the first warning says why")
     moved = {row.lever.key for row in answer.sensitivities.rows}
     assert "wall.thickness" in moved and not any(key.startswith("front") for key in moved)
     assert {path.name for path in write_folder(answer, tmp_path / "out")} >= {"summary.md", "design.html"}
