@@ -1,4 +1,4 @@
-"""Symmetric sparse matrices of one size gathered from their entries, each on its own or all on one pattern."""
+"""Sparse matrices of one size gathered from their entries, each on its own or all on one pattern."""
 
 from __future__ import annotations
 
@@ -8,29 +8,29 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_matrix, csr_matrix
+from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
 
 
 class Aligned(NamedTuple):
-    """Symmetric sparse matrices (n, n) on one pattern, explicit zeros dropped: rows (E,), begin of each column
-    (n + 1,), entries (K, E). A sum takes 0.03 instead of 0.4 ms for a stepped V, 0.2 ms to prepare: worth it for the
+    """Sparse matrices (n, n) on one pattern, places empty in all left out: columns (E,), begin of each row (n + 1,),
+    entries (K, E). A sum takes 0.03 instead of 0.4 ms for a stepped V, 0.2 ms to prepare: worth it for the
     many of a curve.
     """
 
-    rows: NDArray[np.int32]
+    columns: NDArray[np.int32]
     starts: NDArray[np.int32]
     values: Array
 
-    def matrix(self, weight: NDArray) -> csc_matrix:
+    def matrix(self, weight: NDArray) -> csr_matrix:
         """The sum of the matrices times weights (K,)."""
         return self.of(weighted(weight, self.values))
 
-    def of(self, entries: NDArray) -> csc_matrix:
+    def of(self, entries: NDArray) -> csr_matrix:
         """The matrix of some entries (E,) on the pattern."""
         size = len(self.starts) - 1
-        return csc_matrix((entries, self.rows, self.starts), shape=(size, size))
+        return csr_matrix((entries, self.columns, self.starts), shape=(size, size))
 
 
 def weighted(weight: NDArray, values: NDArray) -> NDArray:
@@ -67,7 +67,7 @@ class Entries:
         return found
 
     def aligned(self) -> Aligned:
-        """All of them on one pattern: its columns are its rows, as the matrices are symmetric."""
+        """All of them on one pattern."""
         place = self.row * self.size + self.column
         order, first = _places(place)
         at = np.empty(len(place), np.int64)
@@ -91,9 +91,8 @@ def gathered(owners: int, size: int, owner: Index, row: Index, column: Index, va
     return Entries(owners, size, *np.divmod(owner_and_row, size), column, value)
 
 
-def entries_of(matrices: Sequence[csr_matrix | csc_matrix], owner: Index | None = None) -> Entries:
-    """The entries of symmetric sparse matrices, those of one owner 0, 0, 1, ... added up; each is its own if none is told.
-    """
+def entries_of(matrices: Sequence[csr_matrix], owner: Index | None = None) -> Entries:
+    """The entries of sparse matrices, those of one owner 0, 0, 1, ... added up; each is its own if none is told."""
     own, size = np.arange(len(matrices)) if owner is None else owner, matrices[0].shape[0]
     counts = np.array([np.diff(matrix.indptr) for matrix in matrices])
     row = np.repeat(np.tile(np.arange(size), len(matrices)), counts.ravel())

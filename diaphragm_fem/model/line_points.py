@@ -18,8 +18,8 @@ from diaphragm_fem.model.shell_strain import Geometry
 
 @dataclass(frozen=True, eq=False)
 class LinePoints:
-    """Shape functions and their slopes d/ds (3, E, Q), local order begin, end, middle; geometry, height z and arc length
-    s along the own piece (E, Q). The basis is that of all points evaluated together.
+    """Shape functions and their slopes d/ds (3, E, Q), local order begin, end, middle; geometry, height z and arc
+    length s along the own piece (E, Q). The basis is that of all points evaluated together.
     """
 
     basis: Basis

@@ -116,7 +116,7 @@ def wall_terms(model: ShellModel) -> WallTerms:
         zones.append(own._replace(values=np.vstack((stiffness, mass))))
     frame = replace(found[0], terms=tuple(term for term in found[0].terms if term.made_of != UNIT))
     count, shape = len(frame.merged), (frame.size, frame.size)
-    marks = [csr_matrix((np.ones(len(zone.rows)), zone.rows, zone.starts), shape=shape) for zone in zones]
+    marks = [csr_matrix((np.ones(len(zone.columns)), zone.columns, zone.starts), shape=shape) for zone in zones]
     whole = entries_of([*(csr_matrix(term.matrix) for term in frame.merged), *marks]).aligned()
     places = tuple(np.flatnonzero(row) for row in whole.values[count:])
     return WallTerms(tuple(zones), places, frame, whole._replace(values=whole.values[:count]))
