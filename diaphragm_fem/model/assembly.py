@@ -83,7 +83,10 @@ class Blocks:
         self._found: list[tuple[Index, Index, Index, Array]] = []
 
     def add(self, owner: Index, dofs: Index, blocks: Array) -> None:
-        """Blocks (..., D, D) on raw degrees of freedom (..., D), each with its owner (...); dofs are broadcast."""
+        """Blocks (..., D, D) on raw degrees of freedom (..., D), each with its owner (...); dofs are broadcast.
+
+        Zeros are left out at once, which takes a quarter off an order m > 0.
+        """
         unknown, sign = self._numbering.unknown[dofs], self._numbering.sign[dofs]
         shape = np.broadcast_shapes(blocks.shape, (*owner.shape, 1, 1))
         own, row, column = (
