@@ -212,7 +212,7 @@ def _section(kind: Kind) -> Section:
 
 
 def _beads(kind: Kind, design: Design) -> tuple[Bead, ...]:
-    found = []
+    found: list[Bead] = []
     for n, glue in enumerate(kind.glue):
         material = Material(f"glue {n}", 1.0, glue.youngs_modulus, glue.poisson_ratio, NO_LOSS)
         side = "inside" if glue.inside else "outside"
