@@ -189,8 +189,8 @@ FAULTS = (
     Fault(
         "full integration of the strains",
         "model/shell_line.py",
-        "return line_points(self.mesh, 2)",
-        "return line_points(self.mesh, 3)",
+        "return line_points(self.mesh, 2, 3)",
+        "return line_points(self.mesh, 3, 3)",
         ("plate/C-m2", "roll/up"),
     ),
     Fault(
@@ -203,8 +203,8 @@ FAULTS = (
     Fault(
         "ring: hoop stiffness without m",
         "model/rings.py",
-        "square(u + m * v)",
-        "square(u)",
+        "ring.hoop_stiffness * around / radius * square(u + m * v)",
+        "ring.hoop_stiffness * around / radius * square(u)",
         ("wall/hoop",),
     ),
     Fault(
