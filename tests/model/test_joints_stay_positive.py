@@ -1,4 +1,5 @@
-"""The corrected shell's stiffness stays positive on variants of the stepped V, thin films on thick rubber among them."""
+"""The corrected shell's stiffness stays positive on variants of the stepped V, thin films on thick rubber among
+them."""
 
 from pathlib import Path
 
@@ -31,8 +32,8 @@ def variant(number: int) -> tuple[dict[str, str], int, int]:
 
 
 def is_positive(matrix: csr_matrix) -> bool:
-    """Whether no eigenvalue of a matrix scaled to ones on its diagonal lies below -1e-13: its pivots have the same signs
-    (Sylvester's law of inertia)."""
+    """Whether no eigenvalue of a matrix scaled to ones on its diagonal lies below -1e-13: its pivots have the signs of
+    its eigenvalues (Sylvester's law of inertia)."""
     scale = diags_array(1 / np.sqrt(matrix.diagonal()))
     shifted = csc_matrix(scale @ matrix @ scale + 1e-13 * eye_array(matrix.shape[0]))
     pivots = splu(shifted, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
