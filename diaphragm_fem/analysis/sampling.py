@@ -14,13 +14,14 @@ from diaphragm_fem.errors import AnalysisError
 
 PER_DECADE = 120
 HALF_WIDTHS = np.array([-12, -4, -1.5, -0.6, 0, 0.6, 1.5, 4, 12])
+_FARTHEST = 0.02  # of a pole's frequency: beyond one even step from it those serve; a quarter fewer of films' points
 _LEAST_WIDTH = 1e-8  # of a pole's frequency: narrower ones are sampled as if this wide
-ROUNDS = 4
+HIDDEN_ROUNDS = 4
 _PHASE_STEP = 0.7  # radians between neighbours beyond which a peak or a dip may hide there
 _BEND = 0.17  # nepers by which a stretch may bend, told from the slopes beside it, before its middle is solved
 MARGIN = 0.03  # of a stretch: new points keep that far from its ends
 _EVEN_SHARE = 0.4  # of the kept points go evenly over the logarithm of frequency, the others where the curve bends
-TOP_ROUNDS = 6
+TOP_ROUNDS = 10
 SETTLED = 10 ** (0.2 / 10)  # an extreme whose neighbours' squared sizes are that near, ...
 _GAIN = 10 ** (0.02 / 10) - 1  # ... and whose parabola promises no more than that, needs no more points
 UNEVEN = 3.0  # ratio of the arms of an extreme beyond which its parabola is not believed alone
@@ -43,16 +44,17 @@ def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: f
         )
     places = [_even(from_hz, up_to_hz), *(_about(poles) for poles in guides)]
     curve = solve(_inside(np.unique(np.concatenate(places)), from_hz, up_to_hz))
-    for _ in range(ROUNDS):
-        extra = np.concatenate([_hidden(curve.frequency_hz, value) for value in _watched(curve)])
-        if not len(extra):
+    for turn in range(max(HIDDEN_ROUNDS, TOP_ROUNDS)):
+        extra = [np.zeros(0)]
+        for value in _watched(curve):
+            if turn < HIDDEN_ROUNDS:
+                extra.append(_hidden(curve.frequency_hz, value))
+            if turn < TOP_ROUNDS:
+                extra.append(_tops(curve.frequency_hz, np.abs(value)))
+        more = _inside(np.unique(np.concatenate(extra)), from_hz, up_to_hz)
+        if not len(more):
             break
-        curve = joined((curve, solve(_inside(np.unique(extra), from_hz, up_to_hz))))
-    for _ in range(TOP_ROUNDS):
-        tops = np.concatenate([_tops(curve.frequency_hz, np.abs(value)) for value in _watched(curve)])
-        if not len(tops):
-            break
-        curve = joined((curve, solve(_inside(np.unique(tops), from_hz, up_to_hz))))
+        curve = joined((curve, solve(more)))
     return curve
 
 
@@ -107,8 +109,9 @@ def _even(from_hz: float, up_to_hz: float) -> Array:
 
 
 def _about(poles: Poles) -> Array:
-    half = np.maximum(poles.half_width_hz, _LEAST_WIDTH * poles.frequency_hz)
-    return np.asarray((poles.frequency_hz[:, None] + half[:, None] * HALF_WIDTHS).ravel())
+    half = np.maximum(poles.half_width_hz, _LEAST_WIDTH * poles.frequency_hz)[:, None]
+    at, away = poles.frequency_hz[:, None], half * HALF_WIDTHS
+    return np.asarray((at + away)[np.abs(away) < _FARTHEST * at])
 
 
 def _hidden(frequency: Array, value: Complex) -> Array:
