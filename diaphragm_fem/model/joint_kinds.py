@@ -106,11 +106,11 @@ def excess_of_all(kinds: Sequence[Kind]) -> Found:
     """Excess of several kinds of joints."""
     if len(_ROWS.place) > KEPT:
         _ROWS.clear()
-    shape = np.array([_proportions(kind) for kind in kinds]).reshape(len(kinds), -1)
+    shape = np.array([_proportions(kind) for kind in kinds]).reshape(-1, len(PER_UNIT) * MOST_ARMS)
     weight, corner = _corners(shape)
     joint, step = np.nonzero(weight > 0)
     text = corner[joint, step].tobytes()
-    size = len(text) // len(joint)
+    size = corner[0, 0].nbytes if len(corner) else 0
     poisson = [tuple(arm.poisson_ratio for arm in kind.arms) for kind in kinds]
     rows = [_ROWS(text[size * k : size * (k + 1)], poisson[j]) for k, j in enumerate(joint.tolist())]
     read = np.zeros((len(kinds), len(rows)))

@@ -70,7 +70,11 @@ def _undriven(evaluation: Answer) -> str:
     counted = ", ".join(f"{len(x)} of order m = {m}" for m, x in evaluation.modes.items())
     lowest = [x.frequency_hz[0] for x in evaluation.modes.values() if len(x)]
     begin = f"the lowest at {show_hz(min(lowest))}" if lowest else "none at all"
-    why = "There is no coil to drive it" if evaluation.design.joint is None else "Order m = 0 was not asked for"
+    why = "The edge holds the circle where the coil would drive it"
+    if evaluation.design.joint is None:
+        why = "There is no coil to drive it"
+    elif 0 not in evaluation.modes:
+        why = "Order m = 0 was not asked for"
     modes = f"{why}, so only modes are given: {counted} up to {show_hz(evaluation.up_to_hz)}, {begin}."
     return " ".join([modes, *_taken(evaluation)])
 
@@ -97,11 +101,14 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
     which = "shelf" if band is figures.shelf_band else "even"
     where = f"the {which} band in the {'peak' if upward else 'hole'} at {show_hz(ended.frequency_hz)}"
-    # behind a peak stands the nearest mode; behind a hole the last one below it, whose zone by then works against
+    # behind a peak stands the nearest mode; behind a hole the last one below it, whose zone by then works against; the
+    # fundamental, on which the band stands, is neither
+    first = int(np.searchsorted(modes.frequency_hz, (figures.fundamental_hz or 0.0) * (1 + ONE_MODE)))
     if upward:
         index = int(np.argmin(np.abs(np.log(modes.frequency_hz / ended.frequency_hz))))
     else:
         index = max(int(np.searchsorted(modes.frequency_hz, ended.frequency_hz)) - 1, 0)
+    index = max(index, min(first, len(modes) - 1))
     hz = float(modes.frequency_hz[index])
     if leading_zone is not None and mode.frequency_hz is not None and abs(hz / mode.frequency_hz - 1) < ONE_MODE:
         return f"It ends {where}; {REMEDIES[roles[leading_zone]]}."

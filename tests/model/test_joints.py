@@ -9,7 +9,9 @@ from scipy.linalg import eigh
 from solid_walls import CLAMPED, FILM, MM, frequencies, part, polygon, stepped_v, wall_piece, wound_former
 
 from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.design.edge import HINGED
 from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
@@ -141,6 +143,17 @@ def test_a_joint_that_cannot_be_drawn_keeps_the_bare_theory_and_says_so():
     known = build_shell(sharp, corrected=True).joints
     assert len(known.joints) == len(known.excess.plane) == 2  # the two clamped ends
     assert len(known.remarks) == 1 and "left to the bare shell theory: the corner at" in known.remarks[0]
+
+
+def test_a_part_without_joints_is_its_walls():
+    """A hinged disc, whose thickness the solid has; and layers, which are left as they are."""
+    plain = part([wall_piece(Line((0.0, 0.0), (25 * MM, 0.0)), 1.25 * MM)], inner=None, outer=HINGED)
+    corrected, bare = worst(plain, (0,), 40e3)
+    assert corrected < 5e-5 and bare > 1e-3  # measured 1.6e-5 and 1.2e-3
+    layers = Wall((Layer(FILM, 1e-4, 1e-4), Layer(RUBBER, 3e-5, 3e-5)))
+    layered = part([wall_piece(Line((0.0, 0.0), (25 * MM, 0.0)), layers)], inner=None, outer=HINGED)
+    one, other = (build_shell(layered, corrected=x).structure(1) for x in (True, False))
+    assert (one.stiffness != other.stiffness).nnz == 0 and (one.mass != other.mass).nnz == 0
 
 
 def test_frequencies_change_smoothly_with_the_thickness():

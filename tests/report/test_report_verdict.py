@@ -109,6 +109,11 @@ def test_verdict_without_order_0_does_not_blame_the_design():
     assert verdict(rocking).startswith("Order m = 0 was not asked for, so only modes are given")
 
 
+def test_verdict_of_a_coil_that_the_edge_holds():
+    found = stepped_v()
+    assert verdict(replace(found, figures=None, area=None)).startswith("The edge holds the circle where the coil would")
+
+
 def test_verdict_says_where_the_solids_numbers_stand():
     opinion = SecondOpinion((), stepped_v().figures, {"departure_hz": (4900.0, 5400.0), "even_band_to_hz": (1.0, 2.0)})
     words = verdict(replace(stepped_v(), second_opinion=opinion))
@@ -129,6 +134,15 @@ def test_verdict_names_the_mode_that_ends_the_band(what):
     zone = modes.zones[int(np.argmax(modes.strain_share[index]))].name
     assert f"The mode at {show_hz(modes.frequency_hz[index])}, " in words and f"of its strain in the {zone}, " in words
     assert f"ends the shelf band in the {what} at {show_hz(extreme.frequency_hz)};" in words
+
+
+def test_verdict_does_not_blame_the_fundamental_for_a_hole():
+    """Where no other mode lies below the hole it is the first above it that takes the response away."""
+    figures, modes = stepped_v().figures, stepped_v().modes[0]
+    ended = replace(figures.holes[0], frequency_hz=1.6 * figures.fundamental_hz)
+    words = verdict(changed(shelf_band=replace(figures.shelf_band, to_hz=300.0, ended_by=ended)))
+    assert modes.frequency_hz[0] < ended.frequency_hz < modes.frequency_hz[1]
+    assert f"The mode at {show_hz(modes.frequency_hz[1])}, " in words
 
 
 def test_verdict_names_a_mode_that_breaks_up_and_ends_the_band_once():
