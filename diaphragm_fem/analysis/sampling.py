@@ -12,9 +12,9 @@ from diaphragm_fem.analysis.resonances import Poles
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import AnalysisError
 
-PER_DECADE = 120
+PER_DECADE = 134
 HALF_WIDTHS = np.array([-12, -4, -1.5, -0.6, 0, 0.6, 1.5, 4, 12])
-_FARTHEST = 0.02  # of a pole's frequency: beyond one even step from it those serve; a quarter fewer of films' points
+_FARTHEST = 0.02  # of a pole's frequency: beyond one even step from it those serve; a fifth fewer points of films
 _LEAST_WIDTH = 1e-8  # of a pole's frequency: narrower ones are sampled as if this wide
 HIDDEN_ROUNDS = 4
 _PHASE_STEP = 0.7  # radians between neighbours beyond which a peak or a dip may hide there
@@ -29,7 +29,7 @@ _PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', be
 
 
 def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: float, up_to_hz: float) -> Curve:
-    """The curve at every frequency it takes to know it: 120 a decade, nine about each pole, more where the phase of
+    """The curve at every frequency it takes to know it: 134 a decade, nine about each pole, more where the phase of
     the area or of the response per newton steps, and at the extremes of both.
 
     Between two points about a lone zero the curve itself is nearly straight in the complex plane, about a lone pole
