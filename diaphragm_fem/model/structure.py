@@ -237,7 +237,7 @@ class Structure:
     def _sum(self, weight: Array) -> Matrix:
         """The matrices of the merged terms times weights (K,)."""
         if self.dense:
-            return np.tensordot(weight, self.stacked, axes=1)
+            return (weight @ self.stacked.reshape(len(weight), -1)).reshape(self.size, self.size)
         if "aligned" in vars(self):
             return self.aligned.matrix(weight)
         some = [replace(term, scale=float(w)) for term, w in zip(self.merged, weight, strict=True) if w]
