@@ -40,7 +40,7 @@ def damped_modes(small: Structure, from_hz: float, up_to_hz: float) -> DampedMod
     A(w) x = l(w) x, A everything beside -w^2 in D(w), at the real w = w0 where Re l(w0) = w0^2: springs and masses
     balance. With m = 1 - Re dl/d(w^2), which counts what moves in the loads, the loss factor is Im l/(w0^2 m): exactly
     1/Q for a mass on a spring with a damper, however strong, and for light losses that of the complex frequency. Where
-    m is not positive, as within the pole of a lossy load, there is no mode: nothing comes near enough to m times as much.
+    m is not positive, as within the pole of a lossy load, there is no mode: nothing comes within a share of m.
 
     Beginnings are the modes with laws and loads taken at sixteen frequencies an octave; Newton's method on l
     and inverse iteration on x follow each. Three times as many found no more on eight drivers, but nothing proves that

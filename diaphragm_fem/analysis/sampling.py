@@ -109,8 +109,8 @@ def _about(poles: Poles) -> Array:
 
 def _hidden(frequency: Array, value: Complex) -> Array:
     """Frequencies between points where an extreme of one of the values (V, F) may hide: where straight lines of it and
-    of its inverse come nearest to zero, if the phase differs by much; the middle there, too, since false positions creep
-    along one end; and the middle of stretches whose neighbours climb or fall quite differently.
+    of its inverse come nearest to zero, if the phase differs by much; the middle there, too, since false positions
+    creep along one end; and the middle of stretches whose neighbours climb or fall quite differently.
     """
     a, b, wide = value[:, :-1], value[:, 1:], np.diff(frequency)
     with np.errstate(divide="ignore", invalid="ignore"):

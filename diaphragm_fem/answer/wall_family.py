@@ -134,7 +134,8 @@ def _own(family: WallFamily, walls: Walls, patterns: Array | None) -> tuple[Arra
     pushed, driven, *others = factor_symmetric(stiffness).solve(np.hstack(loads)).T
     held = pushed - driven * (structure.pickup @ pushed) / (structure.pickup @ driven)
     others = np.column_stack((held, *others))
-    others = others / np.sqrt(np.einsum("nk,nk->k", others, stiffness @ others + _INERT * top * (structure.mass @ others)))
+    pull = stiffness @ others + _INERT * top * (structure.mass @ others)
+    others = others / np.sqrt(np.einsum("nk,nk->k", others, pull))
     reduced = Reduced(structure, basis, small, up_to_hz, np.zeros(len(structure.zones)))
     return np.hstack((basis @ _taken(reduced), others)), reduced
 
