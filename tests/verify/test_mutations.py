@@ -203,8 +203,8 @@ FAULTS = (
     Fault(
         "ring: hoop stiffness without m",
         "model/rings.py",
-        "square(u + m * v)",
-        "square(u)",
+        "ring.hoop_stiffness * around / radius * square(u + m * v)",
+        "ring.hoop_stiffness * around / radius * square(u)",
         ("wall/hoop",),
     ),
     Fault(
