@@ -2,10 +2,11 @@
 
 A kind is brought to unit thickness and unit modulus of its first arm and turned so that its last arm points down; what
 is left are proportions. Poisson ratios are kept as they are. Everything that varies freely (ratios of thickness and of
-modulus, directions, bends) is read from a lattice, the share of every arm in units of its own thickness and modulus,
-which hardly change from point to point: within one cell of it the excess is a weighted mean of at most one patch more
-than there are proportions off the lattice (Kuhn's division of a cube into simplices: H. W. Kuhn, IBM J. Res. Dev. 4
-(1960) 518, from memory), so that it varies continuously with the design and neighbouring designs share their patches.
+modulus, directions, bends) is read from a lattice, the share of every arm in units of its own modulus and of the
+thinnest wall, which holds the others, where they hardly change from point to point: within one cell of it the excess is
+a weighted mean of at most one patch more than there are proportions off the lattice (Kuhn's division of a cube into
+simplices: H. W. Kuhn, IBM J. Res. Dev. 4 (1960) 518, from memory), so that it varies continuously with the design and
+neighbouring designs share their patches.
 
 All joints of a design are read at once: 0.2 ms for the nine of a stepped V, 0.2 ms each one by one.
 """
@@ -73,8 +74,8 @@ class _Rows:
         plane, around, section = _parts(self.values[row : row + 1])
         shape = point.reshape(arms, -1) / PER_UNIT
         h, modulus = np.exp(shape[:, :1, None]), np.exp(shape[:, 1:2, None])
-        size = np.where(np.arange(loads) % 3 == 2, h, 1.0)
-        plane[0, :arms, :loads, :loads] = excess.plane * modulus * size * size.swapaxes(1, 2)
+        size = np.where(np.arange(loads) % 3 == 2, h.min(), 1.0)
+        plane[0, :arms, :loads, :loads] = excess.plane * modulus * np.outer(size, size)
         around[0, :arms, : loads // 3, : loads // 3] = excess.around * modulus
         section[0, :arms] = excess.section / h[..., 0] ** [2, 3, 3, 4, 4, 4]
         return row
@@ -202,12 +203,13 @@ def _in_place(kinds: Sequence[Kind], rows: Array, problem: tuple[str, ...]) -> F
             walls[:, k, a] = arm.thickness / MM, arm.youngs_modulus
     turn = np.array([kind.arms[-1].direction + pi / 2 for kind in kinds])[:, None]
     size, modulus = walls
+    least = np.array([min(arm.thickness for arm in kind.arms) / MM for kind in kinds])[:, None]
     plane, around, section = _parts(rows)
     c, s = np.cos(turn), np.sin(turn)
     rotate = np.zeros((len(kinds), MOST_ARMS, 6, 6))
     for k in (0, 3):
         rotate[..., k, k] = rotate[..., k + 1, k + 1] = c
-        rotate[..., k + 1, k], rotate[..., k, k + 1], rotate[..., k + 2, k + 2] = s, -s, 1 / size
+        rotate[..., k + 1, k], rotate[..., k, k + 1], rotate[..., k + 2, k + 2] = s, -s, 1 / least
     moments = np.zeros((len(kinds), MOST_ARMS, 6, 6))
     moments[..., 0, 0] = size**2
     moments[..., 1:3, 1:3] = rotate[..., :2, :2] * (size**3)[..., None, None]

@@ -67,10 +67,10 @@ def test_a_table_is_written_and_read(tmp_path, monkeypatch, capsys):
     assert kept.plane == pytest.approx(joint_kinds.known()[key].plane, rel=1e-6, abs=1e-12)
 
 
-@pytest.mark.parametrize(("modulus", "within"), [(4.1e9, 1.5e-4), (30e6, 0.01)], ids=["film", "other rubber"])
+@pytest.mark.parametrize(("modulus", "within"), [(4.1e9, 3e-3), (30e6, 3e-3)], ids=["film", "other rubber"])
 def test_what_lies_between_patches_is_read_from_them(modulus, within):
     """A wall of any thickness and modulus on rubber, from the lattice and by a patch of its own, in thicknesses of the
-    rubber: measured 3e-5 of a film, 2e-3 where both walls bend."""
+    rubber: measured 1e-3 of the 1.03 by which it turns more easily about the film that holds its middle half."""
     kind = Kind((Arm(np.pi, 1e-4, 13e6, 0.48), Arm(0.3, 0.5e-4, modulus, 0.38)))
     read, fresh = (x.plane.sum(axis=0) * 13e6 / (1 - 0.48**2) for x in (excess_of(kind), joint_excess(kind)))
     assert abs(fresh[0, 0]) > 20 * within
