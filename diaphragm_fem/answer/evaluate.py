@@ -112,7 +112,7 @@ def evaluate(
                 second_opinion=second_opinion, wall_in_air=wall_in_air, corrected=corrected,
             )  # fmt: skip
         if file is not None and solution is not None:
-            moves = sensitivities(file, up_to_hz=up_to_hz, from_hz=from_hz)
+            moves = sensitivities(file, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
         cautions = result_cautions(found, tolerance)
         opinion, remarks = asked()
     believed = figures

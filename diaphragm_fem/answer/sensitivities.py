@@ -79,19 +79,21 @@ class Sensitivities:
 
 
 @one_thread
-def sensitivities(file: DesignFile, *, up_to_hz: float = 20e3, from_hz: float = 20.0) -> Sensitivities:
+def sensitivities(
+    file: DesignFile, *, up_to_hz: float = 20e3, from_hz: float = 20.0, corrected: bool = True
+) -> Sensitivities:
     """Change of every figure per +10 % of every thickness, length and modulus of a driven design file.
 
     The step is taken as it is, not as a derivative: a figure at a threshold may jump, and then it is told. Raises
-    AnalysisError for a design without a drive.
+    AnalysisError for a design without a drive. corrected is the shell's, see `evaluate`.
     """
 
     loaded = _has_thin_air(file.design)
 
     def table(design: Design) -> dict[str, float | None]:
         if not loaded:
-            return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
-        return quick_figures(load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)).figures()
+            return quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected).figures.table()
+        return quick_figures(load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)).figures()
 
     def row(lever: Lever) -> Sensitivity:
         reason = ""

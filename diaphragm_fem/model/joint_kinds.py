@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint_patch import Excess, joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind
