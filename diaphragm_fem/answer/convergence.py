@@ -66,7 +66,7 @@ def converge(
     from_hz: float,
     points: int,
     tolerance: float,
-    corrected: bool = True,
+    corrected: bool = False,
 ) -> Converged:
     """Solve on finer and finer meshes until the estimates meet the tolerance or the finest mesh is reached.
 
