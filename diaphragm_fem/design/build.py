@@ -7,12 +7,14 @@ from dataclasses import replace
 from math import inf
 from typing import Any
 
+from diaphragm_fem.design.bead import lay_beads
 from diaphragm_fem.design.checks import check_geometry
 from diaphragm_fem.design.coil import draw_former, make_ring
-from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.design import Bead, Design, Piece
 from diaphragm_fem.design.dome import draw_dome
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.key_path import format_path
+from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import Outline, Point, begin, end
 from diaphragm_fem.design.overlap import lay_collar, lay_overlaps
@@ -52,6 +54,7 @@ def build_design(
     meridian, joint = lay_overlaps(meridian, rounded.joint, spec)
     inner_edge, outer_edge = _edges(spec, outline, begin(meridian[0].curve), end(meridian[-1].curve))
     former: tuple[Piece, ...] = ()
+    beads: tuple[Bead, ...] = ()
     ring = None
     if joint is not None:
         at = begin(meridian[joint].curve) if joint < len(meridian) else end(meridian[-1].curve)
@@ -62,6 +65,9 @@ def build_design(
             if spec.coil.collar is not None:
                 beside, place = (meridian[joint - 1], 1.0) if joint else (meridian[0], 0.0)
                 former = lay_collar(former, beside, place, spec.coil.collar)
+            if (fillet := spec.coil.fillet) is not None:
+                glue = find_material(materials, fillet.material, where="coil.fillet.material")
+                beads = lay_beads(meridian, joint, former, float(fillet.radius), fillet.side, glue)
         elif isinstance(spec.coil, RingCoil):
             ring = make_ring(spec.coil, at[0], materials)
     check_geometry(meridian, former)
@@ -72,6 +78,7 @@ def build_design(
         outer_edge=outer_edge,
         joint=joint,
         former=former,
+        beads=beads,
         ring=ring,
         notes=(*rounded.notes, *_edges_taken(spec, inner_edge, outer_edge)),
     )

@@ -135,7 +135,8 @@ class Shapes:
         branch = np.array(plan.branch)
         length = np.where(branch, np.maximum(side[1], side[3]), np.maximum(side[0], side[2]))
         pieces = (*self.section.design.meridian, *self.section.design.former)
-        thickness = np.array([float(piece.wall.thickness(0.5)) for piece in pieces])[plan.piece]
+        own = [float(piece.wall.thickness(0.5)) for piece in pieces] + [0.0] * len(self.section.design.beads)
+        thickness = np.array(own)[plan.piece]
         chosen = self.chosen
         long_cell = np.where(branch[:, None], (chosen.across, chosen.along), (chosen.along, chosen.across))
         order = np.where((length > SHORT_CELL * thickness)[:, None], long_cell, chosen.short)

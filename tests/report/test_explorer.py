@@ -235,6 +235,8 @@ def test_the_look_is_the_systems(browser: Any, tmp_path: Path) -> None:  # noqa:
         asked = "() => getComputedStyle(document.documentElement).backgroundColor"
         assert page.evaluate(asked) == rgb(page_colours("dark")["paper"])
         page.wait_for_function(f"({LINES}).includes('{page_colours('dark')['accent']}')")
+        page.set_viewport_size({"width": 390, "height": 844})  # a telephone's: nothing lies beyond its right edge
+        page.wait_for_function("() => document.documentElement.scrollWidth <= 390")
         page.emulate_media(color_scheme="light")
         page.wait_for_function(f"({LINES}).includes('{page_colours('light')['accent']}')")
 

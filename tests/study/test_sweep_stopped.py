@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import psutil
 import pytest
@@ -147,6 +148,33 @@ def test_a_command_with_little_memory_ends_in_words(megabytes, tmp_path, start):
     assert process.returncode == 2, errors
     assert errors.splitlines()[-1].startswith("error: "), errors
     assert "memory" in errors.splitlines()[-1], errors
+
+
+FULL = """
+import resource
+from diaphragm_fem.answer.room import claim_work_areas
+
+claim_work_areas()
+import numpy as np
+from scipy.linalg import eigh, lu_factor
+
+one = np.eye(200) + 0.01
+with open("/proc/self/statm") as file:
+    size = int(file.read().split()[0]) * resource.getpagesize()
+resource.setrlimit(resource.RLIMIT_AS, (size + 24 * 2**20,) * 2)  # less than another work area of 32 MiB
+for kind in (one, one + 1j * one):
+    np.linalg.solve(kind @ kind, kind), eigh(kind @ kind.conj().T), lu_factor(kind)
+print("done")
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="tells its size another way")
+def test_linear_algebra_asks_for_no_room_once_it_has_its_own(start):
+    """In a process whose memory is full; products above 100 x 100 take an area that smaller ones do without."""
+    alone = {**os.environ, **solver_process.ONE_THREAD}
+    process = start([sys.executable, "-c", FULL], stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=alone)
+    out, errors = process.communicate(timeout=300)
+    assert out.strip().endswith("done"), errors
 
 
 def test_a_solver_without_room_to_begin_says_so():
