@@ -57,6 +57,17 @@ def test_a_clamped_end_makes_the_wall_shorter(nu, stretching):
     assert found[1] == pytest.approx(0.47 * found[0], rel=0.02)  # bending, our own ratio at every nu: 0.468 to 0.469
 
 
+@pytest.mark.parametrize("ratio", [8.0, 16.0])
+def test_a_wall_held_in_its_middle_turns_like_soft_ground_under_a_strip(ratio):
+    """theta = 16 M (1 - nu^2)/(pi E a^2) of a rigid strip of the width a, frictionless or, on an incompressible
+    half-plane, bonded (Johnson, Contact Mechanics (1985), ch. 2; Muskhelishvili: from memory)."""
+    thin = H / ratio
+    plane = joint_excess(Kind((Arm(np.pi, H, E, 0.495), Arm(0.0, thin, 1e6 * E, 0.3)))).plane.sum(axis=0)
+    punch = 16 * (1 - 0.495**2) / (np.pi * E * thin**2)
+    # measured 3.4 and 2.1 % less: the wall has a far face, 0.9 to 2.3 thicknesses of its own length
+    assert plane[2, 2] == pytest.approx(punch, rel=0.06)
+
+
 def test_size_modulus_and_direction_only_scale_an_excess():
     first = Kind((Arm(np.pi, H, E, 0.48), Arm(0.5, 0.6 * H, 90 * E, 0.35), Arm(-np.pi / 2, 0.8 * H, 20 * E, 0.3)))
     size, modulus, turn = 0.05, 7.0, 0.0

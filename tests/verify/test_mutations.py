@@ -189,8 +189,8 @@ FAULTS = (
     Fault(
         "full integration of the strains",
         "model/shell_line.py",
-        "return line_points(self.mesh, 2)",
-        "return line_points(self.mesh, 3)",
+        "return line_points(self.mesh, 2, 3)",
+        "return line_points(self.mesh, 3, 3)",
         ("plate/C-m2", "roll/up"),
     ),
     Fault(
@@ -331,8 +331,8 @@ FAULTS = (
     Fault(
         "joints: section counted twice is left in",
         "model/joint_sections.py",
-        "points.z[pick], -MOST_TAKEN)",
-        "points.z[pick], 0.0)",
+        "np.maximum(whole, -MOST_TAKEN)",
+        "np.maximum(whole, 0.0)",
         tests=("model/test_joints.py::test_a_part_weighs_what_its_section_does",),
     ),
     Fault(
@@ -892,8 +892,8 @@ FAULTS = (
     Fault(
         "lips: the thick wall held too high",
         "mesh/lips.py",
-        "low = (1 - end.held / thick) / 2",
-        "low = (1 - end.held / thick) / 3",
+        "return (1 - end.held / float(end.rows.sum())) / 2",
+        "return (1 - end.held / float(end.rows.sum())) / 3",
         tests=("mesh/test_lips.py::test_both_walls_end_square",),
     ),
     Fault(
