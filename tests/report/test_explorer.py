@@ -211,7 +211,9 @@ def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Run
     )
     page.get_by_role("button", name="save as").click()
     page.wait_for_function(told, arg="saved as")
-    assert load_design(running.saved) == load_design(STUDIES / "stepped_v.toml", {"coil.former_height": "7.1 mm"})
+    thickness = page.evaluate("Bokeh.documents[0].get_model_by_name('wall.thickness').value")
+    turned = {"coil.former_height": "7.1 mm", "wall.thickness": f"{thickness:g} um"}
+    assert load_design(running.saved) == load_design(STUDIES / "stepped_v.toml", turned)
     page.evaluate(turn, ["coil.former_height", 7.2])
     page.wait_for_function(told, arg=" ms")
     assert number(page.evaluate(STATUS)) - before <= 26  # 60 quick steps, and one more
