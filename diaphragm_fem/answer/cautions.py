@@ -52,12 +52,6 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
         text = _butted(stiff, soft, 0.0 if soft is pair[1] else 1.0)
         if text and (soft.zone.name, "butted") not in found:
             found[soft.zone.name, "butted"] = text
-    if design.beads:
-        found[design.beads[0].zone.name, "glue"] = (
-            f"{design.beads[0].zone.name}: of its glue fillets the shell has mass and hoop, not how they stiffen the "
-            "corners between former and wall, which raises modes that bend there by a per cent or more; believe the "
-            "solid"
-        )
     materials = (_unmatched_loss(material, up_to_hz) for material in design.materials)
     return (*found.values(), *(text for text in materials if text))
 

@@ -151,8 +151,7 @@ def area_dataset(curve: Curve, model: str) -> xarray.Dataset:
             curve.cancellation,
             {"units": "1", "long_name": "motion that does no work"},
         )
-    if curve.coil_force is not None:
-        data["coil_force"] = ("frequency", curve.coil_force, {"units": "N/m", "long_name": "force per coil motion"})
+    data["coil_force"] = ("frequency", curve.coil_force, {"units": "N/m", "long_name": "force per coil motion"})
     coordinates = {
         "frequency": ("frequency", curve.frequency_hz, {"units": "Hz"}),
         "zone": [z.name for z in curve.zones],

@@ -78,13 +78,15 @@ def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None
     Raises MeshError where the wall cannot be cut, or gmsh is needed and cannot be loaded.
     """
     grading = grading or Grading(up_to_hz=up_to_hz)
-    if not design.beads:
-        try:
-            return _checked(design, plan_section(design, grading))
-        except MeshError:
-            if not hangs(design):
-                raise
-    plan = tie_knot(design, grading)
+    hung = None
+    try:
+        hung = _checked(design, plan_section(design, grading))
+    except MeshError:
+        if not hangs(design):
+            raise
+    if hung is not None and not design.beads:
+        return hung
+    plan = tie_knot(design, grading, under=hung is not None)
     refine_corners(plan, grading.levels)
     return _checked(design, plan)
 

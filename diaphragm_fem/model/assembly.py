@@ -15,19 +15,19 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.aligned import gathered
 
 
-def element_matrices(left: Array, law: Array, weight: Array, right: Array | None = None) -> Array:
-    """Integrals of left^T law right over each element.
+def element_matrices(strain: Array, law: Array, weight: Array) -> Array:
+    """Integrals of strain^T law strain over each element.
 
-    left, right  (C, F, E, Q): C strain components of F local functions in E elements at Q points
+    strain       (C, F, E, Q): C strain components of F local functions in E elements at Q points
     law          (C, C, E, Q): symmetric material law
     weight       (E, Q): quadrature weight times length (or area) element
     Returns (E, F, F).
     """
     by_point = (2, 3, 0, 1)
-    weighted, at = (law * weight).transpose(by_point), (left if right is None else right).transpose(by_point)
+    weighted, at = (law * weight).transpose(by_point), strain.transpose(by_point)
     stress = np.ascontiguousarray(weighted) @ np.ascontiguousarray(at)
     elements, _, _, functions = stress.shape
-    rows = left.transpose(2, 1, 3, 0).reshape(elements, functions, -1)
+    rows = strain.transpose(2, 1, 3, 0).reshape(elements, functions, -1)
     return rows @ stress.reshape(elements, -1, functions)
 
 

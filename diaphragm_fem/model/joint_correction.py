@@ -19,7 +19,8 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Blocks
 from diaphragm_fem.model.elasticity import OneLayer
-from diaphragm_fem.model.joint_kinds import Found, excess_of_all
+from diaphragm_fem.model.joint_glued import excess_of_joints
+from diaphragm_fem.model.joint_kinds import Found
 from diaphragm_fem.model.joint_sections import JointSections
 from diaphragm_fem.model.joint_stiffness import joint_stiffness, stretch_yield, transport
 from diaphragm_fem.model.joint_stretches import Stretches
@@ -41,7 +42,7 @@ class KnownJoints:
 def known_joints(mesh: MeridianMesh) -> KnownJoints:
     """The joints of a mesh that the solid can draw."""
     joints = joints_of(mesh)
-    found = excess_of_all([joint.kind for joint in joints])
+    found = excess_of_joints([joint.kind for joint in joints])
     if not any(found.problem):
         return KnownJoints(tuple(joints), found, ())
     remarks = [

@@ -27,7 +27,7 @@ from scipy.sparse.linalg import splu
 
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.model.elasticity import SHEAR_FACTOR
-from diaphragm_fem.model.joint_section import FAR_OUT, Arm, Kind, Patch, unit
+from diaphragm_fem.model.joint_section import FAR_OUT, Arm, Kind, Patch, patch_of, unit
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
 from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
 
@@ -45,7 +45,8 @@ class Excess(NamedTuple):
 
 def joint_excess(kind: Kind) -> Excess:
     """Excess of a kind of joint. Raises MeshError where the solid cannot draw it."""
-    patch = Patch(kind)
+    patch = patch_of(kind)
+    kind = patch.kind
     plane, around = (_yield(patch, stiffness) for stiffness in _stiffness(patch))
     bare = [_wall_yield(kind, a) for a in range(len(kind.arms))]
     section = _section_integrals(patch) - np.stack([_wall_integrals(kind, arm) for arm in kind.arms])
@@ -64,8 +65,7 @@ def _stiffness(patch: Patch) -> tuple[Array, Array]:
     flat = gradient.reshape(cells, 2 * count, points)
     product = (flat * shapes.weight[:, None]) @ flat.transpose(0, 2, 1)
     (rr, rz), (zr, zz) = product.reshape(cells, 2, count, 2, count).transpose(1, 3, 0, 2, 4)
-    walls = np.array([(arm.youngs_modulus, arm.poisson_ratio) for arm in patch.kind.arms])
-    modulus, nu = walls[patch.arm_of_cell].T[:, :, None, None]
+    modulus, nu = patch.elastic_of_cell.T[:, :, None, None]
     shear = modulus / (2 * (1 + nu))
     lame = 2 * nu / (1 - 2 * nu) * shear
     plane = np.empty((cells, 2, count, 2, count))
@@ -189,7 +189,7 @@ def _section_integrals(patch: Patch) -> Array:
     """Integrals (A, 6) of 1, r, z, r^2, r z, z^2 over the section of each arm, from the joint."""
     r, z = patch.shapes.points
     value = np.stack([(f * patch.shapes.weight).sum(axis=1) for f in _powers(r - FAR_OUT, z)])
-    return np.stack([value[:, patch.arm_of_cell == a].sum(axis=1) for a in range(len(patch.kind.arms))])
+    return np.stack([value[:, patch.wall_of_cell == a].sum(axis=1) for a in range(len(patch.kind.arms))])
 
 
 def _wall_integrals(kind: Kind, arm: Arm) -> Array:

@@ -180,6 +180,11 @@ def test_drivers_win_by_what_they_do_with_everything_on():
     named = [NamedDesign(name, design_from(driver_data(name)), None) for name in ("straight_v", "stepped_v")]
     pair = compare(named, orders=[0], up_to_hz=4e3, second_opinion=False)
     assert winners(pair).startswith("straight_v wins on: highest level, ")
+    band = pair.row("loaded_even_band_octaves")
+    bands = [e.driver.figures.loaded.even_band for e in pair.evaluations]
+    assert band.at_least == tuple(x.at_least for x in bands) and any(band.at_least)
+    row = replace(band, values=(4.0, 3.0), at_least=(True, False))
+    assert winners(replace(pair, rows=(row,))) == "straight_v wins on: widest even band."
     first = [row[0] for row in figure_table(pair, HEADLINES_OF_DRIVERS).rows]
     assert first[0] == "median level" and first.index("loaded low area") < first.index("low area, in vacuum")
     everything = [row[0] for row in figure_table(pair).rows]

@@ -56,7 +56,6 @@ def run_study(
     study: str | Path | Study,
     *,
     store: str | Path | None = None,
-    night: bool | None = None,
     scheduler: str | None = None,
     workers: int | OwnWorkers | None = None,
     certificates: str | Path | None = None,
@@ -68,7 +67,6 @@ def run_study(
 
     study           a study file, or a Study from `read_study`.
     store           file of the results; results/<name of the study file>.study/cases.sqlite where not given.
-    night           true: the long version ([night] of the study file).
     workers         solver processes on this machine, or those that were started for it already; as many as cores where
                     not given.
     scheduler       address of a running Dask scheduler ("tls://host:8786"), whose workers solve instead.
@@ -80,7 +78,7 @@ def run_study(
     Raises StudyError for a study or store that cannot be used, a store in use by another run, a full disk, a lost
     scheduler.
     """
-    study = read_study(study, night=night)
+    study = read_study(study)
     watcher = watcher or Silent()
     sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:
