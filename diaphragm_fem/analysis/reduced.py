@@ -24,7 +24,7 @@ _KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window err
 TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the answers there join the basis
 DENSE_TOLERANCE = 1e-4  # the same for dense structures, which are spans of walls, themselves up to 3e-4 off
 MOST_ROUNDS = 3
-_KEPT_WHOLE = 40  # unknowns of a dense structure that are not worth reducing
+_KEPT_WHOLE = 50  # unknowns of a dense structure that are not worth reducing
 
 
 @dataclass(frozen=True, eq=False)

@@ -251,7 +251,7 @@ class Structure:
     def _sum(self, weight: Array) -> Matrix:
         """The matrices of the merged terms times weights (K,)."""
         if self.dense:
-            return np.tensordot(weight, self.stacked, axes=1)
+            return (weight @ self.stacked.reshape(len(weight), -1)).reshape(self.size, self.size)
         if np.count_nonzero(weight) == 1 and weight.max() == 1:  # as it is: the mass has a third of the entries of all
             return self.merged[int(weight.argmax())].matrix
         return self.aligned.matrix(weight)
