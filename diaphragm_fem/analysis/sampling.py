@@ -116,7 +116,8 @@ def _hidden(frequency: Array, value: Complex) -> Array:
     with np.errstate(divide="ignore", invalid="ignore"):
         turned = np.abs(np.angle(b / a)) > _PHASE_STEP
         slope = np.diff(np.log(np.abs(value))) / wide
-        turn = np.pad(np.abs(np.diff(slope)), ((0, 0), (1, 1)))
+        turn = np.zeros(value.shape)
+        turn[:, 1:-1] = np.abs(np.diff(slope))
         bent = np.maximum(turn[:, :-1], turn[:, 1:]) * wide / 4 > _BEND
     open_still = wide > 1e-9 * frequency[1:]
     some, halved = np.nonzero(turned & open_still), np.nonzero((turned | bent) & open_still)[1]
