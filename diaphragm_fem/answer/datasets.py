@@ -90,7 +90,7 @@ def solve_figures(
 ) -> Figures:
     """Figures of a driven design from the shell model, and the smooth measures of named bands in Hz.
 
-    corrected: whether the shell knows of its ends and joints; a sweep's figures are those without.
+    corrected: whether the shell knows of its ends and joints.
 
     >>> from diaphragm_fem import load_design
     >>> figures = solve_figures(load_design("studies/metal_dome.toml"))

@@ -62,7 +62,7 @@ def sweep(
     ] = None,
     workers: Annotated[
         int | None,
-        typer.Option("--workers", min=1, help="Solver processes; as many as cores where absent."),
+        typer.Option("--workers", metavar="COUNT", min=1, help="Solver processes; as many as cores where absent."),
     ] = None,
     retry: Annotated[bool, typer.Option("--retry", help="Try cases again that failed or were stopped.")] = False,
     log: Annotated[
@@ -192,7 +192,8 @@ def morning(
         typer.Option("--rank-by", metavar="FIGURE", help="Rank by this figure and not by the study's wish list."),
     ] = None,
     aim: Annotated[
-        str, typer.Option("--aim", help='With --rank-by: "high", "low", or a number in SI to come near to.')
+        str,
+        typer.Option("--aim", metavar="WORD", help='With --rank-by: "high", "low", or a number in SI to come near to.'),
     ] = "high",
     no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Leave out the figures.")] = False,
     pdf: Pdf = False,

@@ -112,7 +112,8 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
     if path.is_dir():
         raise StudyError(f"{path}: is a folder; the store of results is a file in it, such as {path / 'cases.sqlite'}")
     if not path.is_file():
-        raise StudyError(f"{path}: there is no store of results; run the study first")
+        command = "" if study is None else f": diaphragm-fem sweep {study.path}"
+        raise StudyError(f"{path}: there is no store of results; run the study first{command}")
     try:
         base = _open(path)
     except sqlite3.Error as error:
