@@ -427,6 +427,13 @@ FAULTS = (
         tests=(PAGE_BAFFLE,),
     ),
     Fault(
+        "span of walls: all directions alike",
+        "answer/wall_family.py",
+        "np.asarray(left * size)",
+        "np.asarray(left)",
+        tests=("answer/test_wall_family.py::test_a_span_of_thicknesses_is_the_full_model",),
+    ),
+    Fault(
         "span of walls: always held to be good",
         "answer/wall_family.py",
         "reduced) < TOLERANCE:",
