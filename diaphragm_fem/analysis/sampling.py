@@ -29,7 +29,7 @@ _PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', be
 
 
 def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: float, up_to_hz: float) -> Curve:
-    """The curve at every frequency it takes to know it: 134 a decade, up to nine about each pole, more where the phase of
+    """The curve at every frequency it takes to know it: 134 a decade, up to nine a pole, more where the phase of
     the area or of the response per newton steps, and at the extremes of both.
 
     Between two points about a lone zero the curve itself is nearly straight in the complex plane, about a lone pole
