@@ -220,7 +220,8 @@ def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]
     names = list(dict.fromkeys(name for table in tables for name in table))
     names.sort(key=lambda name: ":" in name)  # the figures of single steps after those of whole designs
     doubtful = [
-        frozenset() if e.figures is None else doubtful_figures(e.design, up_to_hz=e.up_to_hz) for e in evaluations
+        frozenset() if e.figures is None else doubtful_figures(e.design, up_to_hz=e.up_to_hz, corrected=e.corrected)
+        for e in evaluations
     ]
     rows = []
     for name in names:

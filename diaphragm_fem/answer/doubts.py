@@ -18,18 +18,18 @@ USUAL_RANGE = 0.2  # either way, where a number comes without one
 LARGEST_POISSON_RATIO = 0.49
 
 
-def doubtful_figures(design: Design, *, up_to_hz: float = 20e3) -> frozenset[str]:
+def doubtful_figures(design: Design, *, up_to_hz: float = 20e3, corrected: bool = True) -> frozenset[str]:
     """Names of the figures of a driven design that an unsourced number moves by more than 2 % within its own range,
     20 % either way where none is given. The end farther off is tried, by the shell on one mesh.
     """
 
     def table(one: Design) -> dict[str, float | None]:
         try:
-            return quick(one, up_to_hz=up_to_hz).figures.table()
+            return quick(one, up_to_hz=up_to_hz, corrected=corrected).figures.table()
         except DiaphragmError:  # a number that the design does not bear tells nothing of its figures
             return base
 
-    base = quick(design, up_to_hz=up_to_hz).figures.table()
+    base = quick(design, up_to_hz=up_to_hz, corrected=corrected).figures.table()
     tables = on_all_cores(table, [with_material(design, material) for material in _doubtful(design)])
     return frozenset(name for found in tables for name in base if apart(name, found.get(name), base[name]))
 

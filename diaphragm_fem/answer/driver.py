@@ -63,7 +63,7 @@ def answer_driver(
     refine: int = 1,
     second_opinion: bool = True,
     wall_in_air: bool = False,
-    corrected: bool = False,
+    corrected: bool = True,
 ) -> DriverAnswer | None:
     """Everything about a driver; None where the file describes none. wall_in_air solves wall and air in two dimensions
     as one besides, which takes some seconds; corrected is the shell's, see `evaluate`.

@@ -123,7 +123,7 @@ def evaluate(
                 left_out = (f"{LEFT_OUT}: {error}",)
                 file = None if file is None else _without_driver(file)
         if file is not None and solution is not None:
-            moves = sensitivities(file, up_to_hz=up_to_hz, from_hz=from_hz)
+            moves = sensitivities(file, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
         cautions = result_cautions(found, tolerance)
         opinion, remarks = asked()
     believed = figures

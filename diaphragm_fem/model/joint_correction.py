@@ -81,10 +81,8 @@ class JointChanges:
         excess = self._excess(loads)[:, : arms.shape[1], : carry.shape[-1], : carry.shape[-1]]
         dofs, change = joint_stiffness(found, arms, carry, excess / circle[:, None, None, None], stretches.crowded)
         around = circle[stretches.joint_of_arm, None, None]
-        joint, place = np.nonzero(arms >= 0)
-        change[joint, place, :loads, :loads] += around * self.sections.hoop(order.m)
-        owner = np.where(arms < 0, 0, stiff[arms])
-        blocks.add(owner, dofs[:, None], change)
+        change[:, :loads, :loads] += around * self.sections.hoop(order.m)
+        blocks.add(stiff, dofs, change)
         blocks.add(heavy, found.end_dofs, around * self.sections.mass(order.m))
 
     def _excess(self, loads: int) -> Array:

@@ -1,5 +1,4 @@
-"""Joints that the lattice of `joint_kinds` does not serve: those with glue at the former, solved one by one as they are
-and kept, 0.3 to 0.6 s each."""
+"""Joints with glue at the former, kept as they are and not by their proportions, 0.3 to 0.6 s each."""
 
 from __future__ import annotations
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import pi, remainder, tan
+from math import cos, pi, remainder, sin, tan
 from typing import NamedTuple
 
 import numpy as np
@@ -50,9 +50,10 @@ class Arm:
     def place(self, s: float) -> tuple[Array, float]:
         """Point (2,) in m from the joint, and direction, at arc length s."""
         x = min(s, self.bend)
-        angle = self.direction + self.curvature * x
-        chord = x * np.sinc(self.curvature * x / 2 / np.pi)
-        return chord * unit(self.direction + self.curvature * x / 2) + (s - x) * unit(angle), angle
+        half = self.curvature * x / 2
+        angle = self.direction + 2 * half
+        chord = x * (sin(half) / half if half else 1.0)
+        return chord * unit(self.direction + half) + (s - x) * unit(angle), angle
 
     @property
     def plane_modulus(self) -> float:
@@ -188,7 +189,7 @@ def patch_of(kind: Kind) -> Patch:
 
 def unit(angle: float) -> Array:
     """Unit vector (2,) of a direction."""
-    return np.array([np.cos(angle), np.sin(angle)])
+    return np.array([cos(angle), sin(angle)])
 
 
 def _section(kind: Kind) -> Section:

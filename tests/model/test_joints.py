@@ -157,7 +157,7 @@ def test_a_part_without_joints_is_its_walls():
 
 
 def test_frequencies_change_smoothly_with_the_thickness():
-    """Second differences of a mode over small equal steps of a wall's thickness, across lattice points."""
+    """Second differences of a mode over small equal steps of a wall's thickness."""
     step, values = 2e-4, []
     for k in range(25):
         design = part(

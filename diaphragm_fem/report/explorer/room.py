@@ -103,7 +103,7 @@ class Room:
             self.status.text = f'<p class="refused">{escape(variant.refused)}. Shown: the last that was solved.</p>'
         else:
             told = f"{len(variant.turned)} turned" if variant.turned else "as drawn"
-            took = f"number {variant.solved}, solved in {digits(1e3 * variant.seconds, 2)} ms by the bare shell"
+            took = f"number {variant.solved}, solved in {digits(1e3 * variant.seconds, 2)} ms"
             self.status.text = f"<p>{told}; {took}</p>"
 
     def _save(self) -> None:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
 FORMAT = "2"
-FIGURES_VERSION = "2"  # of the definitions of the figures: results of two versions are never ranked together
+FIGURES_VERSION = "3"  # of the definitions of the figures: results of two versions are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
 START_ANEW = "move it away and start the study again, or put a copy of it back"
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
@@ -247,7 +247,12 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     mine = {"format": FORMAT, "study": study.identity, "figures": FIGURES_VERSION, "version": __version__}
     if not about:
         text = study.path.read_text(encoding="utf-8") if study.path.exists() else ""
-        notes = {"name": study.name, "file": str(study.path), "text": text, "origin": study.recipe.origin}
+        from diaphragm_fem.study.plan.study import knows_joints
+
+        shell = "with ends, joints and thick walls" if knows_joints(study.recipe.settings) else "bare"
+        notes = {
+            "name": study.name, "file": str(study.path), "text": text, "origin": study.recipe.origin, "shell": shell
+        }  # fmt: skip
         base.execute("BEGIN IMMEDIATE")
         base.executemany("INSERT INTO about VALUES (?, ?)", list({**mine, **notes}.items()))
         base.execute("COMMIT")
