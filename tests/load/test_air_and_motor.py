@@ -111,6 +111,16 @@ def test_area_laws_that_cannot_be_are_refused(area, place, message):
         horn(AIR, area, place, W)
 
 
+def test_a_channel_that_nothing_passes_is_refused():
+    """Its two-port would overflow. In a slit of 0.1 um air is viscous and isothermal: Im q = -sqrt(6 mu omega/p0)/h."""
+    air, omega = moist_air(), np.array([1e3, 1e4])
+    fall = 8.686 * np.sqrt(6 * air.viscosity * 1e4 * air.gamma / air.bulk_modulus) / 1e-7 * 0.01
+    said = rf"0\.01 mm2 and 10 mm .* falls by {fall:.3g} dB".replace("+", r"\+")
+    with pytest.raises(ModelError, match=said + r"\): widen or shorten it"):
+        line.cylinder(slit(air, 1e-7, omega), 1e-8, 0.01)
+    assert np.all(np.isfinite(line.cylinder(slit(air, 2e-6, omega), 1e-8, 0.01)))
+
+
 def test_a_piston_in_a_baffle_has_the_printed_values():
     """Beranek and Mellow, Acoustics: 1 - J1(2ka)/ka + i H1(2ka)/ka, computed at ka = 1 and 3."""
     area = np.pi * 0.05**2
