@@ -30,9 +30,8 @@ LARGEST_TURN = np.pi / 5  # of the tangent within one element
 STIFF = 30.0  # times the softest rigidity: a curved element resists rocking a little, which softer walls must not feel
 STIFF_IN_FOUR = 1e3  # times the softest rigidity: cut into LEAST_ELEMENTS at least, as formers and windings are
 LEAST_ELEMENTS = 4
-SHORTEST_NEW = 0.05  # of the others: an element that comes in as a piece grows, below which it is left out
+SHORTEST_NEW = 0.02  # of the others: an element that comes in as a piece grows, below which it is left out
 GROWTH_OF_NEW = 4.0  # times what the piece grows by, until it is as long as the others
-FEWEST_TO_FADE = 4  # elements: on shorter pieces the new one would lie beside a joint
 LARGEST_TAPER = 0.3  # of a wall's thickness, by which it may change within one element
 LEAST_SHARE_OF_PIECE = 0.005  # of its length: no element is cut shorter than this for a small hole's sake
 MOST_ELEMENTS = 400  # on a piece; formed parts need some ten, thin soft rubber a hundred or two
@@ -166,12 +165,12 @@ def stations(
         alike = [pieces[p] for p in some.tolist()]
         length = element_lengths(alike, fraction, frequency_hz, stiffer[some])
         for p, piece, row in zip(some.tolist(), alike, length, strict=True):
-            fewest = LEAST_ELEMENTS if stiffer[p] > STIFF_IN_FOUR else least
+            fewest = max(least, LEAST_ELEMENTS * min(1.0, stiffer[p] / STIFF_IN_FOUR))
             found[p] = _cut(piece, fraction, row, refine, fewest, frequency_hz)
     return [found[p] for p in range(len(pieces))]
 
 
-def _cut(piece: Piece, fraction: Array, longest: Array, refine: int, least: int, frequency_hz: float) -> Array:
+def _cut(piece: Piece, fraction: Array, longest: Array, refine: int, least: float, frequency_hz: float) -> Array:
     density = piece.curve.length / longest
     needed = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(fraction))))
     if not needed[-1] <= MOST_ELEMENTS:
@@ -180,7 +179,8 @@ def _cut(piece: Piece, fraction: Array, longest: Array, refine: int, least: int,
             f"of {show(float(piece.wall.thickness(0.5)))} up to {show_frequency(frequency_hz)}, and at most "
             f"{MOST_ELEMENTS} are cut: is the thickness right, and the top frequency?"
         )
-    whole = _spread(float(needed[-1]), least)
+    needed *= max(1.0, least / needed[-1])
+    whole = _spread(float(needed[-1]))
     lopsided = abs(2 * whole.mean() - needed[-1]) > 1e-9 * needed[-1]
     if lopsided and _runs_inward(piece):  # cut alike whichever way it is drawn
         whole = needed[-1] - whole[::-1]
@@ -194,14 +194,13 @@ def _runs_inward(piece: Piece) -> bool:
     return (r, z) > (to_r, to_z)
 
 
-def _spread(needed: float, least: int) -> Array:
+def _spread(needed: float) -> Array:
     """Element ends (N+1,) along 0...needed, in allowed lengths. Where one element more is needed it comes in short, in
     the middle of the piece, and soon grows to the size of the others: an answer that felt the old count does not jump.
     """
-    count = int(np.ceil(needed - 1e-9))
-    if count <= max(least, FEWEST_TO_FADE - 1):
-        return np.linspace(0.0, needed, max(least, count) + 1)
     count = int(np.ceil(needed - SHORTEST_NEW / GROWTH_OF_NEW))
+    if count == 1:
+        return np.array([0.0, needed])
     new = min(GROWTH_OF_NEW * (needed - (count - 1)), needed / count)
     other, half = (needed - new) / (count - 1), count // 2
     return np.concatenate((np.arange(half + 1) * other, needed - np.arange(count - half - 1, -1, -1) * other))

@@ -691,7 +691,7 @@ FAULTS = (
         "elements: a new one comes in as long as the others",
         "mesh/sizing.py",
         "GROWTH_OF_NEW = 4.0",
-        "GROWTH_OF_NEW = 1e6",
+        "GROWTH_OF_NEW = 1e15",
         tests=(NEW_ELEMENT,),
     ),
     Fault(
