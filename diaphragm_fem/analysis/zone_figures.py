@@ -191,8 +191,7 @@ def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple
         last = float(np.interp(limit, f[end - 1 : end + 1], size[end - 1 : end + 1]))
         return None, (
             f"the {name} still moves by {max(last, QUIET_SHARE):.2f} of the coil's motion at "
-            f"{show_frequency(limit)}, "
-            f"above {QUIET_SHARE:g}"
+            f"{show_frequency(limit, 3)}, above {QUIET_SHARE:g}"
         )
     return reading.root(int(loud[-1]), size - QUIET_SHARE), ""
 

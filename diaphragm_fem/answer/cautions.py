@@ -39,6 +39,12 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
         ):
             if text and (piece.zone.name, reason) not in found:
                 found[piece.zone.name, reason] = text
+    if design.beads:
+        found[design.beads[0].zone.name, "glue"] = (
+            f"{design.beads[0].zone.name}: of its glue fillets the shell has mass and hoop, not how they stiffen the "
+            "corners between former and wall, which raises modes that bend there by a per cent or more; believe the "
+            "solid"
+        )
     materials = (_unmatched_loss(material, up_to_hz) for material in design.materials)
     return (*found.values(), *(text for text in materials if text))
 
@@ -51,8 +57,9 @@ def result_cautions(found: Converged, tolerance: float) -> tuple[str, ...]:
         if late:
             k = int(np.argmax(error))
             others = "" if late == 1 else f", and {late - 1} more by less"
+            where = show_frequency(found.level.modes[m].frequency_hz[k], 3)
             texts.append(
-                f"order m = {m}: mode {k + 1} at {show_frequency(found.level.modes[m].frequency_hz[k])} may be off by "
+                f"order m = {m}: mode {k + 1} at {where} may be off by "
                 f"{100 * error[k]:.2g} %, more than the {100 * tolerance:.2g} % asked for, on the finest mesh{others}"
             )
     if found.area_error is not None and found.area_error > 10 * tolerance:

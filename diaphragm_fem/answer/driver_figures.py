@@ -10,7 +10,8 @@ Definitions
                           slots' parts (slots against each other) and of the zones' volumes (zones against each
                           other), and the pressure at the slots over that in the gap (a node of the gap at the slots);
                           in a baffle of the zones' ratio and of the far pressure on the axis over its mean over the
-                          half space.
+                          half space. It often lies above the band, where the level has fallen anyhow: the worst
+                          within the band is kept beside it.
     efficiency            power through the exit, or radiated in front of a baffle, over power taken at the terminals,
                           median in the band.
     beam narrows          lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it.
@@ -78,6 +79,7 @@ class DriverFigures:
     median_level_db: float | None
     level_spread_db: float | None
     null: Null | None
+    null_in_band: Null | None
     efficiency: float | None
     excursion_m: float | None
     excursion_of: str
@@ -120,12 +122,12 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
         nowhere = found.around.plug is None and not curve.radiated
         reasons["median_level_db"] = "there is no exit" if nowhere else "there is no motor"
     median = spread = efficiency = None
-    null = None
+    null = null_in_band = None
     if level is not None and band is not None:
         inside = np.interp(np.log(np.geomspace(*band, 401)), np.log(curve.frequency_hz), level)
         median = float(np.median(inside))
         spread = float(np.diff(np.quantile(inside, (0.1, 0.9)))[0])
-        null = _worst_null(curve, level, median, band[0])
+        null, null_in_band = (_worst_null(curve, level, median, band[0], end) for end in (top, band[1]))
         if curve.efficiency is not None:
             even = np.geomspace(*band, 401)
             efficiency = float(np.median(np.interp(even, curve.frequency_hz, curve.efficiency)))
@@ -139,8 +141,8 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
     baffled, why = _in_baffle(curve, band)
     reasons |= why
     return DriverFigures(
-        loaded, found.held_volume, found.free_volume, band, median, spread, null, efficiency, excursion, of, at,
-        *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
+        loaded, found.held_volume, found.free_volume, band, median, spread, null, null_in_band, efficiency, excursion,
+        of, at, *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
     )  # fmt: skip
 
 
@@ -172,9 +174,10 @@ def _narrow_from(front: Radiated) -> float | None:
     return float(np.exp(low + share * (high - low)))
 
 
-def _worst_null(curve: DriverCurve, level: Array, median: float, from_hz: float) -> Null | None:
+def _worst_null(curve: DriverCurve, level: Array, median: float, from_hz: float, to_hz: float) -> Null | None:
     inside = np.flatnonzero((level[1:-1] < level[:-2]) & (level[1:-1] <= level[2:])) + 1
-    inside = inside[(curve.frequency_hz[inside] >= from_hz) & (level[inside] < median)]
+    f = curve.frequency_hz[inside]
+    inside = inside[(f >= from_hz) & (f <= to_hz) & (level[inside] < median)]
     if not len(inside):
         return None
     k = int(inside[np.argmin(level[inside])])

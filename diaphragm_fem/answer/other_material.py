@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.design import Bead, Design, Piece
 from diaphragm_fem.design.material import Material
 
 
 def with_material(design: Design, changed: Material) -> Design:
-    """The design with every layer of the material of that name made of `changed`."""
+    """The design with every layer and bead of the material of that name made of `changed`."""
 
     def change(piece: Piece) -> Piece:
         layers = tuple(
@@ -18,4 +18,12 @@ def with_material(design: Design, changed: Material) -> Design:
         )
         return replace(piece, wall=replace(piece.wall, layers=layers))
 
-    return replace(design, meridian=tuple(map(change, design.meridian)), former=tuple(map(change, design.former)))
+    def glued(bead: Bead) -> Bead:
+        return replace(bead, material=changed) if bead.material.name == changed.name else bead
+
+    return replace(
+        design,
+        meridian=tuple(map(change, design.meridian)),
+        former=tuple(map(change, design.former)),
+        beads=tuple(map(glued, design.beads)),
+    )

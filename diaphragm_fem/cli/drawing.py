@@ -41,7 +41,8 @@ def draw(
         with solving(design), writing_to(path):
             solid = write_step(drawn, path, former=former)
         kept = "joined, the winding left out" if former else "left out (--with-former joins it)"
-        without = f", the coil former {kept}" if drawn.former else ""
+        glued = " and its glue" if drawn.beads else ""
+        without = f", the coil former{glued} {kept}" if drawn.former else ""
         typer.echo(
             f"One solid in mm of {solid.volume * 1e9:.6g} mm3, its half section {solid.section_area * 1e6:.6g} mm2"
             f"{without}. {AS_DRAWN}"

@@ -27,6 +27,7 @@ from diaphragm_fem.cli.options import (
     open_design,
     print_blocks,
     read_measured,
+    say_files,
     say_missing,
     say_path,
     solving,
@@ -87,7 +88,7 @@ def examine(
     folder = own_folder(out, "", design.stem)
     with working(quiet or as_json) as tell:
         found = evaluated(
-            file, change, up_to, orders, tolerance, not no_second_opinion, tell, bare=bare_shell,
+            file, up_to, orders, tolerance, not no_second_opinion, tell, bare=bare_shell,
             wall_in_air=wall_in_air, what_to_change=True,
         )  # fmt: skip
         if curves:
@@ -117,7 +118,7 @@ def examine(
 
             print_blocks([Heading("Large stroke"), *stroke_blocks(moved)])
         if everything:
-            say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+            say_files(folder, files)
         else:
             more = f"summary.md and {len(files) - 2} more; --all prints the tables"
             say_path(f"Written to {folder}: design.html, which moves, {more}")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -17,7 +16,7 @@ from diaphragm_fem.cli.options import (
     naming,
     open_design,
     print_blocks,
-    say_path,
+    say_files,
     solving,
     working,
 )
@@ -53,13 +52,12 @@ def stroke(
         plan = plan_stroke(file.spec.stroke, file.design)
     folder = own_folder(out, "stroke", design.stem)
     with working(quiet or as_json) as tell, solving(design):
-        drawn = replace(file.design, name=f"{file.design.name}, {', '.join(change)}") if change else file.design
         tell("walking the coil over its stroke")
         from diaphragm_fem.answer.stroke import evaluate_stroke
         from diaphragm_fem.report.stamp import stamp_of
         from diaphragm_fem.report.stroke_files import write_stroke_folder
 
-        answer = evaluate_stroke(drawn, plan, second_opinion=second_opinion)
+        answer = evaluate_stroke(file.design, plan, second_opinion=second_opinion)
         files = write_stroke_folder(
             answer, folder, design=kept_design(file, change, folder), stamp=stamp_of(file), tell=tell
         )
@@ -72,4 +70,4 @@ def stroke(
         from diaphragm_fem.report.stroke_page import stroke_blocks
 
         print_blocks(stroke_blocks(answer))
-        say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        say_files(folder, files)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -87,7 +86,7 @@ def modes(
     if out is not None:
         out = _picture(out, design, "modes")
     with working(as_json) as tell:
-        found = evaluated(file, change, up_to, orders, tolerance, False, tell, bare=bare_shell)
+        found = evaluated(file, up_to, orders, tolerance, False, tell, bare=bare_shell)
     if out is not None:
         from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_an_order, sheet_named
 
@@ -121,7 +120,7 @@ def area(
     if out is not None:
         out = _picture(out, design, "area")
     with working(as_json) as tell:
-        found = evaluated(file, change, up_to, "0", tolerance, False, tell, bare=bare_shell)
+        found = evaluated(file, up_to, "0", tolerance, False, tell, bare=bare_shell)
     if found.area is None:
         raise AnalysisError(f"{design}: an effective area needs a drive; give the design a [coil], received none")
     if out is not None:
@@ -139,15 +138,12 @@ def area(
 
 
 def evaluated(
-    file: DesignFile, change: list[str] | None, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell,
+    file: DesignFile, up_to: str, orders: str, tolerance: str, opinion: bool, tell: Tell,
     *, bare: bool = False, wall_in_air: bool = False, what_to_change: bool = False,
 ) -> Answer:  # fmt: skip
-    """Everything found out about the design of a file with its changes."""
+    """Everything found out about the design of a file."""
     top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
     drawn = file.design
-    if change:
-        told = ", ".join(change) if len(change) < 3 else f"{len(change)} keys changed"
-        drawn = replace(drawn, name=f"{drawn.name}, {told}")
     doing = ["solving", "on a finer mesh", *(["as a solid"] if opinion else ())]
     tell(", ".join([*doing, *(["with one thing changed after another"] if what_to_change else ())]))
 

@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -75,11 +76,15 @@ class Stopped(Exception):
 
 
 def open_design(path: Path, changes: list[str] | None = None, allow_unusual: bool = False) -> DesignFile:
-    """The design of a file with its changed keys."""
+    """The design of a file with its changed keys, which its name tells."""
     from diaphragm_fem.design.read import read_design_file
 
     with naming(path, DesignError, "as a design"):
-        return read_design_file(path, read_changes(changes), allow_unusual=allow_unusual)
+        file = read_design_file(path, read_changes(changes), allow_unusual=allow_unusual)
+    if not changes:
+        return file
+    told = ", ".join(changes) if len(changes) < 3 else f"{len(changes)} keys changed"
+    return replace(file, design=replace(file.design, name=f"{file.design.name}, {told}"))
 
 
 def open_study(path: Path, night: bool | None) -> Study:
@@ -247,6 +252,17 @@ def working(silent: bool) -> Iterator[Tell]:
 def say_path(words: str) -> None:
     """A quiet line about files, never wrapped: a path broken in two can be neither clicked nor copied."""
     console().print(words, style="bright_black", soft_wrap=True, markup=False)
+
+
+def say_files(folder: Path, files: Sequence[Path]) -> None:
+    """Where every file of a folder of results was written: their names below it, on lines of their own."""
+    from textwrap import fill
+
+    say_path(f"Written to {folder}:")
+    names, inset = ", ".join(path.name for path in files), "  "
+    wide = console().width
+    say_path(fill(names, wide, initial_indent=inset, subsequent_indent=inset, break_long_words=False,
+                  break_on_hyphens=False))  # fmt: skip
 
 
 def say_missing(pdf: bool, page: str) -> None:

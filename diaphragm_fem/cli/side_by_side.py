@@ -28,6 +28,7 @@ from diaphragm_fem.cli.options import (
     read_orders,
     read_share,
     read_value,
+    say_files,
     say_missing,
     say_path,
     solving,
@@ -142,7 +143,7 @@ def walls(
             files = write_wall_grid(found, folder, pdf=pdf, stamp=stamp_of(file))
     if not quiet:
         print_blocks(wall_grid_blocks(found))
-        say_path(f"Written to {folder}: {', '.join(path.name for path in files)}")
+        say_files(folder, files)
         say_missing(pdf, "walls.html")
 
 

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from math import inf
 from typing import Any
 
+from diaphragm_fem.design.bead import lay_beads
 from diaphragm_fem.design.checks import check_geometry
 from diaphragm_fem.design.coil import draw_former, make_ring
-from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.design import Bead, Design, Piece
 from diaphragm_fem.design.dome import draw_dome
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.key_path import format_path
+from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import Outline, Point, begin, end
 from diaphragm_fem.design.overlap import lay_collar, lay_overlaps
@@ -49,19 +52,25 @@ def build_design(
         for run, wall in zip(rounded.runs, laid, strict=True)
     )
     meridian, joint = lay_overlaps(meridian, rounded.joint, spec)
+    inner_edge, outer_edge = _edges(spec, outline, begin(meridian[0].curve), end(meridian[-1].curve))
     former: tuple[Piece, ...] = ()
+    beads: tuple[Bead, ...] = ()
     ring = None
     if joint is not None:
         at = begin(meridian[joint].curve) if joint < len(meridian) else end(meridian[-1].curve)
+        if spec.coil is not None and joint in (0, len(meridian)):
+            _check_coil_is_free("outer" if joint else "inner", outer_edge if joint else inner_edge, at)
         if isinstance(spec.coil, FormerCoil):
             former = draw_former(spec.coil, at, walls, materials)
             if spec.coil.collar is not None:
                 beside, place = (meridian[joint - 1], 1.0) if joint else (meridian[0], 0.0)
                 former = lay_collar(former, beside, place, spec.coil.collar)
+            if (fillet := spec.coil.fillet) is not None:
+                glue = find_material(materials, fillet.material, where="coil.fillet.material")
+                beads = lay_beads(meridian, joint, former, float(fillet.radius), fillet.side, glue)
         elif isinstance(spec.coil, RingCoil):
             ring = make_ring(spec.coil, at[0], materials)
     check_geometry(meridian, former)
-    inner_edge, outer_edge = _edges(spec, outline, begin(meridian[0].curve), end(meridian[-1].curve))
     return Design(
         name=spec.name or name,
         meridian=meridian,
@@ -69,6 +78,7 @@ def build_design(
         outer_edge=outer_edge,
         joint=joint,
         former=former,
+        beads=beads,
         ring=ring,
         notes=(*rounded.notes, *_edges_taken(spec, inner_edge, outer_edge)),
     )
@@ -121,6 +131,15 @@ def _drive(spec: DesignSpec, outline: Outline) -> Point | None:
         return outline.drive
     lowest = min((end(stretch.curve)[1] for stretch in outline.stretches), default=0.0)
     return asked / 2, lowest
+
+
+def _check_coil_is_free(side: str, edge: Edge | None, at: Point) -> None:
+    """Refuse a coil on an edge that is held along the axis."""
+    if edge is not None and edge.axial == inf:
+        raise DesignError(
+            f"edges.{side}: this edge is held along the axis, and the coil sits on it, at a diameter of "
+            f"{2e3 * at[0]:.4g} mm, so that nothing could move: put a surround between them, or let the edge move"
+        )
 
 
 def _edges_taken(spec: DesignSpec, inner: Edge | None, outer: Edge | None) -> list[str]:

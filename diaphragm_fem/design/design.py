@@ -46,6 +46,27 @@ class Piece:
 
 
 @dataclass(frozen=True)
+class Bead:
+    """A bead of glue in the corner of former and wall: its free surface from the wall to the former, the faces that it
+    sticks to from there back to the wall; zone and material."""
+
+    surface: tuple[Curve, ...]
+    faces: tuple[Curve, ...]
+    zone: Zone
+    material: Material
+
+    @property
+    def outline(self) -> tuple[Curve, ...]:
+        """Closed, end to end."""
+        return (*self.surface, *self.faces)
+
+    @property
+    def inside(self) -> bool:
+        """Whether it lies on the former's side toward the axis."""
+        return self.surface[0].ends[0].point[0] < self.surface[-1].ends[1].point[0]
+
+
+@dataclass(frozen=True)
 class Design:
     """Everything the mesher needs, and nothing it does not.
 
@@ -56,6 +77,7 @@ class Design:
     ring        the plain ring mass at the joint, if any.
     inner_edge, outer_edge   their supports; None where the meridian meets the axis.
     driver      what surrounds it: air, motor, chambers, slots, exit; None where the file says nothing of them.
+    beads       glue fillets between former and wall.
     notes       what drawing it decided for the user, such as a corner radius made smaller to fit.
 
     unusual     values outside what is commonly built that the file allows, in words.
@@ -71,6 +93,7 @@ class Design:
     former: tuple[Piece, ...] = ()
     ring: Ring | None = None
     driver: Driver | None = None
+    beads: tuple[Bead, ...] = ()
     notes: tuple[str, ...] = field(default=(), compare=False)
     unusual: tuple[str, ...] = field(default=(), compare=False)
 
@@ -83,7 +106,8 @@ class Design:
     def materials(self) -> tuple[Material, ...]:
         """Materials in the order met."""
         pieces = (*self.meridian, *self.former)
-        return tuple(dict.fromkeys(layer.material for piece in pieces for layer in piece.wall.layers))
+        met = [layer.material for piece in pieces for layer in piece.wall.layers]
+        return tuple(dict.fromkeys([*met, *(bead.material for bead in self.beads)]))
 
     @property
     def joint_radius(self) -> float | None:

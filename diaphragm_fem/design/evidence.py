@@ -103,6 +103,6 @@ def _show_rise(material: Material) -> str:
     return f"{at}, {values}" if measured else f"{at}; by its loss {values}"
 
 
-def show_frequency(frequency_hz: float) -> str:
-    """ "100 Hz", "4.5 kHz"."""
-    return f"{frequency_hz / 1e3:.4g} kHz" if frequency_hz >= 1e3 else f"{frequency_hz:.4g} Hz"
+def show_frequency(frequency_hz: float, count: int = 4) -> str:
+    """ "100 Hz", "4.5 kHz"; one that was computed is shown to three digits."""
+    return f"{frequency_hz / 1e3:.{count}g} kHz" if frequency_hz >= 1e3 else f"{frequency_hz:.{count}g} Hz"

@@ -11,6 +11,7 @@ import numpy as np
 from diaphragm_fem.design.driver import Climate, Crossover, Driver, Exit, Front, RearChamber, SecondSection, Slot
 from diaphragm_fem.design.motor import Inductance, Motor
 from diaphragm_fem.design.spec import driver as tables
+from diaphragm_fem.design.spec.exit import ExitSpec, SecondSectionSpec
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.errors import DesignError
 
@@ -131,7 +132,7 @@ def _front(spec: tables.FrontSpec | None) -> Front | None:
     )
 
 
-def _exit(spec: tables.ExitSpec | None) -> Exit | None:
+def _exit(spec: ExitSpec | None) -> Exit | None:
     if spec is None:
         return None
     if spec.horn is not None:
@@ -151,7 +152,7 @@ def _exit(spec: tables.ExitSpec | None) -> Exit | None:
     return Exit(float(spec.diameter))
 
 
-def _second(spec: tables.SecondSectionSpec | None, folder: Path) -> SecondSection | None:
+def _second(spec: SecondSectionSpec | None, folder: Path) -> SecondSection | None:
     if spec is None:
         return None
     filters, source = spec.crossover, spec.table

@@ -23,6 +23,7 @@ from diaphragm_fem.errors import DesignError, UnusualError, echo
 
 IMPERIAL = {"in", "inch", "mil"}  # nobody slips from these to the others
 FILE = Path(__file__).with_name("usual.toml")
+NEARLY = 3.0  # slips of a unit are larger
 RATIO = "wall to radius"  # stands for a key in `unusual`
 
 
@@ -142,8 +143,12 @@ def _thick_walls(design: Design) -> Iterator[Unusual]:
 
 
 def _meant(value: Quantity, band: Band) -> str:
-    """The same number in the first everyday unit that puts it into its band, units spelled alike first."""
+    """The same number in the first everyday unit that puts it into its band, units spelled alike first; "" where it
+    lies so little outside that nobody slipped.
+    """
     assert band.dimension is not None
+    if band.low / NEARLY <= abs(value) <= band.high * NEARLY:
+        return ""
     usual = [example.split()[-1] for example in band.dimension.examples]
     alike = [unit for unit in EVERYDAY[band.dimension.unit] if unit.lower() == value.unit.lower()]
     for unit in dict.fromkeys((*alike, *usual, *EVERYDAY[band.dimension.unit])):

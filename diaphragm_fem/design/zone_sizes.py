@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from diaphragm_fem.design.bead import bead_mass
 from diaphragm_fem.design.curve import Line
-from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.design import Bead, Design, Piece
 from diaphragm_fem.design.zone import Zone
 
 GAUSS = np.polynomial.legendre.leggauss(10)  # exact for a straight tapering wall, 1e-9 for a quarter of a circle
@@ -17,7 +18,7 @@ MAINLY = 0.5  # of a zone's length: a straight piece longer than this gives it i
 @dataclass(frozen=True)
 class ZoneSize:
     """Of one zone, in SI: where it begins and ends (r, z), extents in r and z, angle to the radius in rad of the
-    straight wall that makes up most of it (None where none does), mass with the winding that it carries.
+    straight wall that makes up most of it (None where none does), mass with the winding and glue that it carries.
     """
 
     zone: Zone
@@ -34,10 +35,14 @@ def zone_sizes(design: Design) -> list[ZoneSize]:
 
     Masses are rho t integrated over the surface of revolution of the mid-surface, corners as drawn.
     """
-    return [_size(zone, [p for p in (*design.meridian, *design.former) if p.zone == zone]) for zone in design.zones]
+    pieces = (*design.meridian, *design.former)
+    return [
+        _size(zone, [x for x in pieces if x.zone == zone], [x for x in design.beads if x.zone == zone])
+        for zone in design.zones
+    ]
 
 
-def _size(zone: Zone, pieces: list[Piece]) -> ZoneSize:
+def _size(zone: Zone, pieces: list[Piece], beads: list[Bead]) -> ZoneSize:
     points = np.concatenate([piece.curve.point(np.linspace(0, piece.curve.length, 33)) for piece in pieces])
     longest = max((piece.curve for piece in pieces), key=lambda curve: curve.length)
     angle = None
@@ -46,7 +51,7 @@ def _size(zone: Zone, pieces: list[Piece]) -> ZoneSize:
         angle = float(np.arctan2(up, across))
     (r0, z0), (r1, z1) = points[0], points[-1]
     width, height = np.ptp(points, axis=0)
-    mass = sum(map(piece_mass, pieces))
+    mass = sum(map(piece_mass, pieces)) + sum(map(bead_mass, beads))
     return ZoneSize(zone, (float(r0), float(z0)), (float(r1), float(z1)), float(width), float(height), angle, mass)
 
 

@@ -13,12 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.design.bead import bead_section
 from diaphragm_fem.design.curve import Curve, Line, normal
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.faces import FacePart, Faces, draw_faces
-from diaphragm_fem.design.outline import begin, end
+from diaphragm_fem.design.outline import Point, begin, end
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.chain import ChainIds, lay_chain
+from diaphragm_fem.mesh.glued import into_wall, into_walls
 from diaphragm_fem.mesh.knot_lines import SIDES, front_sides, traced
 from diaphragm_fem.mesh.orientation import Corners, Edge, oriented
 from diaphragm_fem.mesh.section_plan import Plan, check_radius
@@ -68,6 +70,9 @@ def tie_knot(design: Design, grading: Grading) -> Plan:
         [(count + k, piece) for k, piece in enumerate(design.former)],
     ]
     reach = [_reach(run, [other for other in runs if other is not run]) for run in runs]
+    for bead in design.beads:
+        for k, tip in ((0 if bead.inside else 1, begin(bead.surface[0])), (2, end(bead.surface[-1]))):
+            reach[k] = max(reach[k], _beside(runs[k], tip))
     arms = [_split(run, s, turned=k == 0) for k, (run, s) in enumerate(zip(runs, reach, strict=True))]
     cut, owners, ends = _draw(design, arms, grading)
     plan = Plan()
@@ -126,6 +131,13 @@ def _reach(run: list[Numbered], others: list[list[Numbered]]) -> float:
     return float(place[first] + BESIDE * thick[first])
 
 
+def _beside(run: list[Numbered], tip: Point) -> float:
+    """Arc length from the joint beyond the place on a face where glue ends."""
+    place, point, thick = _points(run)
+    nearest = int(np.argmin(np.linalg.norm(point - tip, axis=1)))
+    return float(place[nearest] + 2 * BESIDE * thick[nearest])
+
+
 def _split(run: list[Numbered], reach: float, turned: bool) -> Arm:
     """Cut a wall at the end of the joint, away from the ends of its pieces."""
     start = 0.0
@@ -163,8 +175,14 @@ def _draw(design: Design, arms: list[Arm], grading: Grading) -> tuple[Cut, list[
     for pieces, faces in drawn:
         for n, (k, piece) in enumerate(pieces):
             modulus = piece.wall.layers[0].material.youngs_modulus
-            patches.append(Patch(_outline(faces, n), _thickness(piece), -modulus))
+            outline = _outline(faces, n)
+            if k == len(design.meridian):
+                outline = into_wall(design, outline)
+            patches.append(Patch(outline, _thickness(piece), -modulus))
             owners.append(k)
+    for n, bead in enumerate(design.beads):
+        patches.append(Patch(into_walls(design, bead), bead_section(bead)[0] ** 0.5, np.inf))
+        owners.append(len(design.meridian) + len(design.former) + n)
     ends = [drawn[0][1].first, drawn[-2][1].last, drawn[-1][1].last]
     return cut_union(design.name, patches, ends, grading.refine), owners, ends
 

@@ -56,9 +56,10 @@ class Section:
     @cached_property
     def zone_of_cell(self) -> Index:
         """Index into design.zones."""
-        pieces: tuple[Piece, ...] = (*self.design.meridian, *self.design.former)
+        zones = [piece.zone for piece in (*self.design.meridian, *self.design.former)]
+        zones += [bead.zone for bead in self.design.beads]
         order: dict[Zone, int] = {zone: i for i, zone in enumerate(self.design.zones)}
-        return np.array([order[piece.zone] for piece in pieces])[self.plan.piece]
+        return np.array([order[zone] for zone in zones])[self.plan.piece]
 
     @cached_property
     def material_of_cell(self) -> Index:
@@ -66,6 +67,7 @@ class Section:
         pieces: tuple[Piece, ...] = (*self.design.meridian, *self.design.former)
         order: dict[Material, int] = {material: i for i, material in enumerate(self.design.materials)}
         layers = [[order[layer.material] for layer in piece.wall.layers] for piece in pieces]
+        layers += [[order[bead.material]] for bead in self.design.beads]
         return np.array([layers[p][k] for p, k in zip(self.plan.piece, self.plan.layer, strict=True)])
 
 
@@ -75,11 +77,12 @@ def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None
     Raises MeshError where the wall cannot be cut, or gmsh is needed and cannot be loaded.
     """
     grading = grading or Grading(up_to_hz=up_to_hz)
-    try:
-        return _checked(design, plan_section(design, grading))
-    except MeshError:
-        if not hangs(design):
-            raise
+    if not design.beads:
+        try:
+            return _checked(design, plan_section(design, grading))
+        except MeshError:
+            if not hangs(design):
+                raise
     return _checked(design, tie_knot(design, grading))
 
 
@@ -151,7 +154,7 @@ def _check_jacobian(points: Array, cells: Index, plan: Plan, design: Design) -> 
     flat = flatness(points, cells)
     worst = int(np.argmin(flat))
     if flat[worst] < FLATTEST:
-        pieces = (*design.meridian, *design.former)
+        pieces = (*design.meridian, *design.former, *design.former[:1] * len(design.beads))
         r, z = points[:, cells[8, worst]] * 1e3
         piece = pieces[plan.piece[worst]]
         thickness = float(piece.wall.thickness(0.5)) * 1e3

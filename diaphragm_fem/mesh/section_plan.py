@@ -33,9 +33,10 @@ class Stretch:
 class Plan:
     """Points (r, z) in m; edges by their two points with their middle; cells by corners, piece and layer.
 
-    branch marks cells whose first axis runs across the wall. middle lists the mid-surface run by run (0 meridian,
-    1 former) from begin to end; front the sides on the front face of zones that radiate; faces the sides at "inner",
-    "outer" and "joint"; united the cells of a joint drawn as the union of its pieces.
+    piece counts those of the meridian and of the former, then beads of glue. branch marks cells whose first axis runs
+    across the wall. middle lists the mid-surface run by run (0 meridian, 1 former) from begin to end; front the sides
+    on the front face of zones that radiate; faces the sides at "inner", "outer" and "joint"; united the cells of a
+    joint drawn as the union of its pieces.
     """
 
     points: list[Array] = field(default_factory=list)

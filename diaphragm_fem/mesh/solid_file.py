@@ -22,6 +22,7 @@ from types import ModuleType
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.faces import draw_faces
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.glued import into_walls
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.plane_face import MM, draw_face
 
@@ -69,9 +70,10 @@ def write_step(design: Design, path: Path, *, former: bool = False) -> SolidFile
 
 
 def _with_former(gmsh: ModuleType, wall: int, design: Design) -> int:
-    """The plane face of the wall in one with that of the coil former; its tag."""
-    former = draw_face(gmsh, [part.curve for part in draw_faces(design.former).outline])
-    made, _ = gmsh.model.occ.fuse([(2, wall)], [(2, former)])
+    """The plane face of the wall in one with those of the coil former and its glue; its tag."""
+    outlines = [[part.curve for part in draw_faces(design.former).outline]]
+    outlines += [into_walls(design, bead) for bead in design.beads]
+    made, _ = gmsh.model.occ.fuse([(2, wall)], [(2, draw_face(gmsh, outline)) for outline in outlines])
     if [kind for kind, _ in made] != [2]:
         raise MeshError(f"the coil former of '{design.name}' and its wall do not make one solid; leave the former out")
     return int(made[0][1])

@@ -25,12 +25,9 @@ import numpy as np
 from scipy.sparse import coo_matrix, csc_matrix
 from scipy.sparse.linalg import splu
 
-from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.model.elasticity import SHEAR_FACTOR
-from diaphragm_fem.model.joint_section import FAR_OUT, NO_LOSS, Arm, Kind, Patch, unit
-from diaphragm_fem.model.solid_cells import cell_stiffness
-from diaphragm_fem.model.solid_lines import U, V, W
+from diaphragm_fem.model.joint_section import FAR_OUT, Arm, Kind, Patch, unit
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
 from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
 
@@ -49,55 +46,67 @@ class Excess(NamedTuple):
 def joint_excess(kind: Kind) -> Excess:
     """Excess of a kind of joint. Raises MeshError where the solid cannot draw it."""
     patch = Patch(kind)
-    stiff = [_stiffness(patch, a) for a in range(len(kind.arms))]
-    plane, around = (_yield(patch, [k[i] for k in stiff], moving) for i, moving in enumerate(((U, W), (V,))))
+    plane, around = (_yield(patch, stiffness) for stiffness in _stiffness(patch))
     bare = [_wall_yield(kind, a) for a in range(len(kind.arms))]
     section = _section_integrals(patch) - np.stack([_wall_integrals(kind, arm) for arm in kind.arms])
     return Excess(plane - np.stack([x for x, _ in bare]), around - np.stack([x for _, x in bare]), section)
 
 
-def _stiffness(patch: Patch, index: int) -> tuple[csc_matrix, csc_matrix]:
-    """Stiffness of the cells of an arm per metre of circle: plane strain (2 N, 2 N) and anti-plane shear (N, N)."""
-    shapes, arm = patch.shapes, patch.kind.arms[index]
-    cells = np.flatnonzero(patch.arm_of_cell == index)
-    slope = shapes.slope[:, :, cells].transpose(2, 0, 1, 3)
-    count = slope.shape[2]
-    gradient = slope.reshape(len(cells), 2 * count, -1)
-    flat = np.zeros((len(cells), 3, count, 3, count))  # no N/r
-    flat[:, :2, :, :2] = ((gradient * shapes.weight[cells][:, None]) @ gradient.transpose(0, 2, 1)).reshape(
-        len(cells), 2, count, 2, count
-    )
-    block = cell_stiffness(flat, Material("arm", 1.0, arm.youngs_modulus, arm.poisson_ratio, NO_LOSS), 0)
-    nodes, size = shapes.nodes[cells], int(shapes.basis.N)
-    both = np.concatenate([np.concatenate([block[a][b] for b in (U, W)], axis=2) for a in (U, W)], axis=1)
-    return _sparse(np.hstack((nodes, nodes + size)), both, 2 * size), _sparse(nodes, block[V][V], size)
+def _stiffness(patch: Patch) -> tuple[Array, Array]:
+    """Stiffness of the cells per metre of circle on what lies on their sides, component by component: plane strain
+    (K, 2 B, 2 B) and anti-plane shear (K, B, B).
+
+    Nothing acts inside a cell, so that what lies there is solved for cell by cell.
+    """
+    shapes = patch.shapes
+    gradient = shapes.slope.transpose(2, 0, 1, 3)
+    cells, _, count, points = gradient.shape
+    flat = gradient.reshape(cells, 2 * count, points)
+    product = (flat * shapes.weight[:, None]) @ flat.transpose(0, 2, 1)
+    (rr, rz), (zr, zz) = product.reshape(cells, 2, count, 2, count).transpose(1, 3, 0, 2, 4)
+    walls = np.array([(arm.youngs_modulus, arm.poisson_ratio) for arm in patch.kind.arms])
+    modulus, nu = walls[patch.arm_of_cell].T[:, :, None, None]
+    shear = modulus / (2 * (1 + nu))
+    lame = 2 * nu / (1 - 2 * nu) * shear
+    plane = np.empty((cells, 2, count, 2, count))
+    plane[:, 0, :, 0], plane[:, 1, :, 1] = (lame + 2 * shear) * rr + shear * zz, (lame + 2 * shear) * zz + shear * rr
+    plane[:, 0, :, 1], plane[:, 1, :, 0] = lame * rz + shear * zr, lame * zr + shear * rz
+    outside = np.arange(2 * count) % count < count - shapes.inside
+    return _condensed(plane.reshape(cells, 2 * count, -1), outside), _condensed(shear * (rr + zz), outside[:count])
 
 
-def _sparse(dofs: Index, blocks: Array, size: int) -> csc_matrix:
-    row, column = (np.broadcast_to(x, blocks.shape).ravel() for x in (dofs[:, :, None], dofs[:, None, :]))
-    return csc_matrix(coo_matrix((blocks.ravel(), (row, column)), shape=(size, size)))
+def _condensed(stiffness: Array, kept: Flags) -> Array:
+    """Stiffness (K, D, D) of cells on the degrees of freedom that are kept (D,), the others free."""
+    inner, outer = np.flatnonzero(~kept), np.flatnonzero(kept)
+    coupled = stiffness[:, inner[:, None], outer]
+    follow = np.linalg.solve(stiffness[:, inner[:, None], inner], coupled)
+    return np.asarray(stiffness[:, outer[:, None], outer] - coupled.transpose(0, 2, 1) @ follow)
 
 
-def _yield(patch: Patch, stiff: list[csc_matrix], moving: tuple[int, ...]) -> Array:
+def _yield(patch: Patch, stiffness: Array) -> Array:
     """Compliance (A, L, L) of the whole patch by arm."""
-    kind, shapes = patch.kind, patch.shapes
-    size = int(shapes.basis.N)
-    free = np.ones((len(moving), size), bool)
+    kind, shapes, nodes, size = patch.kind, patch.shapes, patch.nodes, patch.size
+    moving = stiffness.shape[1] // nodes.shape[1]
+    free = np.ones((moving, size), bool)
     if kind.held:
         sides = shapes.section.plan.faces["inner"]
         free[:, np.concatenate([np.concatenate(shapes.side_nodes(*side)) for side in sides])] = False
     else:
         first, last, across = _pins(patch)
         free[:, first] = False
-        if len(moving) > 1:
+        if moving > 1:
             free[across, last] = False
     keep = np.flatnonzero(free.ravel())
-    load = _load(patch, len(moving) > 1)
+    load = _load(patch, moving > 1)
     answer = np.zeros_like(load)
-    total = csc_matrix(sum(stiff[1:], stiff[0]))[keep][:, keep]
+    dofs = np.concatenate([nodes + size * k for k in range(moving)], axis=1)
+    row, column = (np.broadcast_to(x, stiffness.shape).ravel() for x in (dofs[:, :, None], dofs[:, None, :]))
+    total = csc_matrix(coo_matrix((stiffness.ravel(), (row, column)), shape=(moving * size,) * 2))[keep][:, keep]
     factor = splu(csc_matrix(total), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
     answer[keep] = factor.solve(load[keep])
-    return np.stack([answer.T @ (k @ answer) for k in stiff])
+    moved = answer[dofs]
+    energy = moved.transpose(0, 2, 1) @ stiffness @ moved
+    return np.stack([energy[patch.arm_of_cell == a].sum(axis=0) for a in range(len(kind.arms))])
 
 
 def _pins(patch: Patch) -> tuple[int, int, int]:
@@ -116,7 +125,7 @@ def _load(patch: Patch, plane: bool) -> Array:
     """Nodal forces (2 N or N, L) of the unit loads: at each far end the stress of plate theory."""
     kind, shapes = patch.kind, patch.shapes
     transport = kind.transport(3 if plane else 1)
-    load = np.zeros((2 if plane else 1, int(shapes.basis.N), transport.shape[2]))
+    load = np.zeros((2 if plane else 1, patch.size, transport.shape[2]))
     for index, (arm, own) in enumerate(zip(kind.arms, transport, strict=True)):
         h, reach, sides = arm.thickness, kind.reach(arm), patch.far_sides(index)
         tip, angle = arm.place(reach)
@@ -134,7 +143,8 @@ def _load(patch: Patch, plane: bool) -> Array:
         measure = weight * np.array([_side_length(shapes, *side) for side in sides])[:, None]
         for component, value in enumerate(stress):
             force = np.einsum("fkq,kql,kq->kfl", shapes.at(local), value, measure)
-            np.add.at(load[component], shapes.nodes[cell], force)
+            nodes = patch.nodes[cell]
+            np.add.at(load[component], nodes, force[:, : nodes.shape[1]])
     return load.reshape(-1, load.shape[2])
 
 
@@ -175,7 +185,7 @@ def _wall_yield(kind: Kind, index: int) -> tuple[Array, Array]:
 
 def _section_integrals(patch: Patch) -> Array:
     """Integrals (A, 6) of 1, r, z, r^2, r z, z^2 over the section of each arm, from the joint."""
-    r, z = patch.shapes.basis.mapping.F(patch.shapes.basis.X)
+    r, z = patch.shapes.points
     value = np.stack([(f * patch.shapes.weight).sum(axis=1) for f in _powers(r - FAR_OUT, z)])
     return np.stack([value[:, patch.arm_of_cell == a].sum(axis=1) for a in range(len(patch.kind.arms))])
 

@@ -95,6 +95,16 @@ class Patch:
         return Shapes(_section(self.kind), ORDERS)
 
     @cached_property
+    def nodes(self) -> Index:
+        """(K, B) of the cells' sides."""
+        return self.shapes.nodes[:, : -self.shapes.inside]
+
+    @property
+    def size(self) -> int:
+        """How many nodes lie on sides: they come first."""
+        return self.shapes.count - self.shapes.inside * len(self.nodes)
+
+    @cached_property
     def arm_of_cell(self) -> Index:
         section = self.shapes.section
         pieces = (*section.design.meridian, *section.design.former)

@@ -52,8 +52,8 @@ def joints_of(mesh: MeridianMesh) -> list[Joint]:
     ]
     found = []
     for ends in groups:
-        arms = _arms(mesh.pieces, layers, ends)
-        if arms and not _runs_on(layers, ends, arms):
+        arms = () if _runs_on(mesh.pieces, layers, ends) else _arms(mesh.pieces, layers, ends)
+        if arms:
             found.append((ends, arms))
     taken = {end for ends, _ in found for end in ends}
     stretches = [
@@ -83,14 +83,19 @@ def apart(stretches: list[list[list[int]]]) -> None:
                 (one if len(one) >= len(other) else other).pop()
 
 
-def _runs_on(layers: list[Layer | None], ends: tuple[End, ...], arms: tuple[Arm, ...]) -> bool:
+def _runs_on(pieces: tuple[Piece, ...], layers: list[Layer | None], ends: tuple[End, ...]) -> bool:
     """Whether two ends are one wall that goes on smoothly."""
     if len(ends) != 2:
         return False
-    (a, b), (one, other) = arms, (layers[p] for p, _ in ends)
+    (p, a), (k, b) = ends
+    one, other = layers[p], layers[k]
     if one is None or other is None or one.material != other.material:
         return False
-    return abs(a.thickness / b.thickness - 1) <= SAME_THICKNESS and cos(a.direction - b.direction) < -cos(SMOOTH_TURN)
+    turn = pieces[p].curve.ends[a].angle - pieces[k].curve.ends[b].angle
+    if cos(turn) * (1 if a != b else -1) <= cos(SMOOTH_TURN):
+        return False
+    h = [layer.end_thickness if end else layer.begin_thickness for layer, end in ((one, a), (other, b))]
+    return abs(h[0] / h[1] - 1) <= SAME_THICKNESS
 
 
 def _arms(pieces: tuple[Piece, ...], layers: list[Layer | None], ends: tuple[End, ...]) -> tuple[Arm, ...]:

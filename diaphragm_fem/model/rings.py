@@ -1,4 +1,4 @@
-"""What is added circle by circle, alike for shell and solid: winding, plain ring, elastic supports."""
+"""What is added circle by circle: winding, plain ring, elastic supports, alike for both models; the shell's glue."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.design import Ring, Winding
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Constant, Term
+from diaphragm_fem.design.bead import bead_section
+from diaphragm_fem.design.design import Bead, Ring, Winding
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Constant, Elastic, Term
 
 
 def winding_blocks(
@@ -56,6 +57,17 @@ def ring_terms(ring: Ring, u: Array, v: Array, w: Array, radius: float, m: int, 
     return [
         Term(csr_matrix(stiffness), law, STIFFNESS, made_of="ring"),
         Term(csr_matrix(mass), derivatives=MASS, made_of="ring"),
+    ]
+
+
+def bead_terms(bead: Bead, zone: int, u: Array, v: Array, w: Array, m: int, around: float) -> list[Term]:
+    """A bead of glue as a ring on the motions u, v, w (n,) of its centroid: its section's mass and hoop stiffness."""
+    (area, radius, _), material = bead_section(bead), bead.material
+    stiffness = material.youngs_modulus * area * around / radius * square(u + m * v)
+    mass = material.density * area * radius * around * (square(u) + square(v) + square(w))
+    return [
+        Term(csr_matrix(stiffness), Elastic(material), STIFFNESS, zone, material.name),
+        Term(csr_matrix(mass), derivatives=MASS, zone=zone, made_of=material.name),
     ]
 
 

@@ -31,7 +31,7 @@ from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_rings import added_terms
-from diaphragm_fem.model.shell_walls import WallPart, laminate_parts, one_layer_part, thickened
+from diaphragm_fem.model.shell_walls import WallPart, laminate_parts, moment_blocks, one_layer_part, thickened
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
 from diaphragm_fem.model.wave_inertia import wave_inertia
 
@@ -88,7 +88,7 @@ class ShellModel:
             return laminates
         part = one_layer_part(self.line, walls)
         if self.corrected:
-            thickened(self.line, walls, part)
+            part = thickened(self.line, walls, part)
         if changes:
             changes.sections.change(part.law, part.inertia)
         return [part, *laminates]
@@ -124,6 +124,10 @@ class ShellModel:
         blocks, dofs = Blocks(order.numbering, 2 * count), order.dofs[elements]
         blocks.add(owner, dofs, elastic)
         blocks.add(owner + count, dofs, moving)
+        for part in self._walls:
+            if part.moment is not None:
+                held, mass = moment_blocks(self.line, order, part)
+                blocks.add(np.broadcast_to(owner[: len(part.elements)] + count, mass.shape[:-2]), held, mass)
         if changes:
             arm = owner[changes.sections.at_walls[:, 0]]
             changes.add(order, elastic, arm, arm + count, blocks)

@@ -1,4 +1,4 @@
-"""Winding, plain ring and elastic supports on the shell's meridian line."""
+"""Winding, plain ring, glue fillets and elastic supports on the shell's meridian line."""
 
 from __future__ import annotations
 
@@ -6,15 +6,16 @@ from math import inf
 
 import numpy as np
 
+from diaphragm_fem.design.bead import bead_section
 from diaphragm_fem.model.numbering import edges
-from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, winding_terms
+from diaphragm_fem.model.rings import bead_terms, ring_terms, support_term, winding_blocks, winding_terms
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.structure import Term
 
 
 def added_terms(line: ShellLine, order: OrderTerms) -> list[Term]:
     """The terms of everything that is no wall."""
-    return [*_windings(line, order), *_ring(line, order), *_supports(line, order)]
+    return [*_windings(line, order), *_ring(line, order), *_beads(line, order), *_supports(line, order)]
 
 
 def _windings(line: ShellLine, order: OrderTerms) -> list[Term]:
@@ -40,6 +41,19 @@ def _ring(line: ShellLine, order: OrderTerms) -> list[Term]:
     vertex = line.mesh.vertex(line.mesh.joints[joint][0])
     u, v, w = (line.motion_row(order.numbering, vertex, field) for field in ("u", "v", "w"))
     return ring_terms(ring, u, v, w, radius, order.m, order.around)
+
+
+def _beads(line: ShellLine, order: OrderTerms) -> list[Term]:
+    """Glue moves and turns with the joint; what it stiffens in the meridian plane is not among this."""
+    design, terms = line.design, list[Term]()
+    for bead in design.beads:
+        end = line.mesh.joints[design.joint or 0][0]
+        vertex, (r, z) = line.mesh.vertex(end), line.mesh.pieces[end[0]].curve.ends[end[1]].point
+        u, v, w, b = (line.motion_row(order.numbering, vertex, field) for field in ("u", "v", "w", "b"))
+        _, at_r, at_z = bead_section(bead)
+        u, w = u + (at_z - z) * b, w - (at_r - r) * b
+        terms += bead_terms(bead, design.zones.index(bead.zone), u, v, w, order.m, order.around)
+    return terms
 
 
 def _supports(line: ShellLine, order: OrderTerms) -> list[Term]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,18 +14,20 @@ from diaphragm_fem.model.elasticity import (
     one_layer_law,
     stiffness_law,
 )  # fmt: skip
-from diaphragm_fem.model.shell_line import ShellLine
-from diaphragm_fem.model.thick_wall import thicken, thicken_inertia
+from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
+from diaphragm_fem.model.thick_wall import first_moment, thicken
 
 
-class WallPart(NamedTuple):
-    """Elements (E,) with their law (8, 8, E, 2), inertia (5, 5, E, 3), and which of the design's materials (E,) it is
-    that has them."""
+@dataclass(frozen=True, eq=False)
+class WallPart:
+    """Elements (E,) with their law (8, 8, E, 2), inertia (5, 5, E, 3), which of the design's materials (E,) it is that
+    has them, and the first moments (E, 3) of thick walls."""
 
     elements: Index
     law: Array
     inertia: Array
     material: Index
+    moment: Array | None = None
 
 
 def one_layer_part(line: ShellLine, walls: OneLayer) -> WallPart:
@@ -36,10 +38,25 @@ def one_layer_part(line: ShellLine, walls: OneLayer) -> WallPart:
     return WallPart(walls.elements, one_layer_law(walls), one_layer_inertia(walls), material)
 
 
-def thickened(line: ShellLine, walls: OneLayer, part: WallPart) -> None:
-    """Put the thickness of walls of one layer into their law and inertia."""
+def thickened(line: ShellLine, walls: OneLayer, part: WallPart) -> WallPart:
+    """A part of walls of one layer with their thickness; its law is changed in place."""
     thicken(part.law, line.stiff.at, part.elements, walls.nu)
-    thicken_inertia(part.inertia, line.heavy.at, part.elements)
+    return replace(part, moment=first_moment(part.inertia, line.heavy.at, part.elements))
+
+
+def moment_blocks(line: ShellLine, order: OrderTerms, part: WallPart) -> tuple[Index, Array]:
+    """First moments of a part at its nodes: raw degrees of freedom (3, P, E, 2) and mass (3, P, E, 2, 2) of the P pairs
+    of a motion and its rotation."""
+    pick, heavy = part.elements, line.heavy
+    assert part.moment is not None
+    moment = part.moment * (order.around * heavy.at.weight * heavy.at.r)[pick]
+    pairs = [("u", "b", heavy.at.t_r[pick]), ("w", "b", heavy.at.t_z[pick]), ("v", "q", np.ones_like(moment))]
+    living = pairs if order.m else pairs[:2]
+    shape = heavy.shape[:, pick]
+    mass = np.zeros((3, len(living), len(pick), 2, 2))
+    mass[..., 0, 1] = mass[..., 1, 0] = np.stack([(shape * (moment * way)).sum(axis=-1) for *_, way in living], axis=1)
+    dofs = np.stack([line.field_dofs(*fields)[pick].reshape(-1, 2, 3) for *fields, _ in living])
+    return dofs.transpose(3, 0, 1, 2), mass
 
 
 def laminate_parts(line: ShellLine) -> list[WallPart]:

@@ -58,7 +58,7 @@ def face_of(shapes: Shapes, sides: list[Side], tangent: Array) -> Face:
     offset = np.einsum("ckq,c->kq", place - middle[:, None, None], across)
     spread = (offset**2 * run).sum()
     nodes = shapes.nodes[cells]
-    size = int(shapes.basis.N)
+    size = shapes.count
     mean, moment = np.zeros(size), np.zeros(size)
     for row, share in ((mean, run / height), (moment, offset * run / spread)):
         np.add.at(row, nodes, np.einsum("fkq,kq->kf", value, share))
@@ -116,7 +116,7 @@ def front_volumes(shapes: Shapes, sides: list[Side]) -> dict[int, tuple[Array, f
     found = {}
     for z in np.unique(zone).tolist():
         pick = zone == z
-        row = np.zeros((int(shapes.basis.N), 3))
+        row = np.zeros((shapes.count, 3))
         nodes = shapes.nodes[cell[pick]]
         np.add.at(row[:, U], nodes, radial[pick])
         np.add.at(row[:, W], nodes, axial[pick])
@@ -131,7 +131,7 @@ def sample_map(shapes: Shapes, line: Line, component: int, pick: Array) -> csr_m
     column = shapes.nodes[line.cells[owner]] * 3 + component
     row = np.repeat(np.arange(count), functions)
     entries = (line.value[:, pick].T.ravel(), (row, column.ravel()))
-    return csr_matrix(coo_matrix(entries, shape=(count, 3 * int(shapes.basis.N))))
+    return csr_matrix(coo_matrix(entries, shape=(count, 3 * shapes.count)))
 
 
 def mean_along(shapes: Shapes, stretches: list[Stretch], component: int) -> Array:
@@ -140,6 +140,6 @@ def mean_along(shapes: Shapes, stretches: list[Stretch], component: int) -> Arra
     line = line_of(shapes, stretches, position)
     share = line.speed * weight
     values = np.einsum("fkq,kq->kf", line.value, share / share.sum())
-    row = np.zeros((int(shapes.basis.N), 3))
+    row = np.zeros((shapes.count, 3))
     row[:, component] = np.bincount(shapes.nodes[line.cells].ravel(), weights=values.ravel(), minlength=len(row))
     return row.ravel()

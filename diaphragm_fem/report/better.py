@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from diaphragm_fem.analysis.figure_definitions import difference
+
+TOLD_APART = 0.01  # relative: an area curve may be off by as much, so a figure that leads by less has not won
 BETTER: Mapping[str, int] = {
     "departure_hz": 1, "break_up_mode_hz": 1, "even_band_octaves": 1, "shelf_band_octaves": 1, "shelf_2_octaves": 1,
     "highest_peak_db": -1, "deepest_hole_db": 1, "break_up_peak_db": -1, "ripple_db": -1, "moving_mass_kg": -1,
@@ -20,3 +23,17 @@ def better(figure: str) -> int:
     (1, -1, 0)
     """
     return BETTER.get(figure.partition(":")[0].removeprefix("loaded_"), 0)
+
+
+def best_of(figure: str, values: Sequence[float | None], at_least: Sequence[bool]) -> set[int]:
+    """Places of the values that win a figure: all that lie within a hundredth of the best; none where all do, where
+    neither side is better, or where a smaller one is a band that may go on beyond the range (`at_least`).
+
+    >>> best_of("moving_mass_kg", (2e-3, 1.995e-3, 3e-3), (False,) * 3)
+    {0, 1}
+    """
+    known, side = {k: value for k, value in enumerate(values) if value is not None}, better(figure)
+    best = max(known.values(), key=lambda value: side * value, default=None)
+    found = {k for k, value in known.items() if difference(figure, value, best) <= TOLD_APART}
+    beaten = known.keys() - found
+    return found if side and beaten and not any(at_least[k] for k in beaten) else set()

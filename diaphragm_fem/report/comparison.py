@@ -11,7 +11,7 @@ from diaphragm_fem.answer.comparison import Comparison, FigureRow
 from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
-from diaphragm_fem.report.better import better
+from diaphragm_fem.report.better import best_of
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
@@ -141,11 +141,9 @@ def _overtakes(track: Track, others: Iterable[Track], baseline: int, design: int
 
 def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> Table:
     """Figures down, designs across (turned about for more than four): the value, its mark of doubt, its difference to
-    the baseline. `names` picks figures and their order; of drivers those in vacuum come last and say so.
+    the baseline. `names` picks figures and their order among those of one kind (`known_rows`).
     """
-    rows = known_rows(comparison)
-    if names is not None:
-        rows = [row for name in names for row in rows if row.name == name]
+    rows = known_rows(comparison, names)
     designs = [
         f"{name} (baseline)" if d == comparison.baseline else name for d, name in enumerate(design_names(comparison))
     ]
@@ -157,9 +155,15 @@ def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> 
     return Table(["figure", *designs], [[word, *line] for word, line in zip(words, cells, strict=True)])
 
 
-def known_rows(comparison: Comparison) -> list[FigureRow]:
-    """The figures that some design has, of drivers those in vacuum last."""
-    rows = [row for row in comparison.rows if any(value is not None for value in row.values)]
+def known_rows(comparison: Comparison, names: Sequence[str] | None = None) -> list[FigureRow]:
+    """The figures that some design has, those of `names` in their order: of drivers what they do with everything on,
+    then what they do in vacuum; in vacuum first where some design is no driver, which only that compares with.
+    """
+    rows = [row for row in comparison.rows if any(show_value(row, d) != NONE for d in range(len(row.values)))]
+    if names is not None:
+        rows = [row for name in names for row in rows if row.name == name]
+    if len({answer.driver is None for answer in comparison.evaluations}) > 1:
+        return sorted(rows, key=lambda row: row.name.startswith("loaded_") or row.name in (*OWN, *IN_BAFFLE))
     return sorted(rows, key=lambda row: _of_vacuum(comparison, row.name))
 
 
@@ -182,18 +186,17 @@ def _cell(row: FigureRow, d: int) -> str:
 def winners(comparison: Comparison) -> str:
     """Which design wins on what: "60 µm wins on: least mass, lowest peak. As drawn wins on: highest break-up mode."
 
-    Drivers are told by what they do with everything on.
+    Drivers are told by what they do with everything on; who shares a win is told of it too.
     """
     names = design_names(comparison)
     won: dict[int, list[str]] = {}
     loaded = sum(answer.driver is not None for answer in comparison.evaluations) > 1
     for figure, words in (CONTESTS_OF_DRIVERS if loaded else CONTESTS).items():
         row = next((row for row in comparison.rows if row.name == figure), None)
-        known = {} if row is None else {d: value for d, value in enumerate(row.values) if value is not None}
-        if len(known) < 2 or len(set(known.values())) < 2 or (figure.startswith("shelf") and not _stepped(comparison)):
+        if row is None or (figure.startswith("shelf") and not _stepped(comparison)):
             continue
-        best = max(known, key=lambda d: better(figure) * known[d])
-        won.setdefault(best, []).append(words)
+        for best in sorted(best_of(figure, row.values, row.at_least)):
+            won.setdefault(best, []).append(words)
     told = [f"{names[d]} wins on: {', '.join(words)}." for d, words in won.items()]
     return " ".join(told)
 
@@ -209,7 +212,7 @@ CONTESTS: Mapping[str, str] = {
     "break_up_mode_hz": "highest break-up mode",
     "deepest_hole_db": "shallowest hole",
     "highest_peak_db": "lowest peak",
-    "area_per_mass_m2_per_kg": "most output per newton",
+    "area_per_mass_m2_per_kg": "strongest response per newton",
     "moving_mass_kg": "least mass",
 }
 CONTESTS_OF_DRIVERS: Mapping[str, str] = {

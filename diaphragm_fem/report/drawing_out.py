@@ -28,7 +28,7 @@ from diaphragm_fem.report.words import name_materials, pieces_of
 MM = 1e3
 COLOURS = (5, 1, 4, 30, 6, 3, 140, 40)  # of the DXF's own palette, by zone
 LONG_ARC = 5.0  # letters: a shorter one's radius stands in the table alone
-AXIS, DIMENSIONS, COIL = "axis", "dimensions", "coil"
+AXIS, DIMENSIONS, COIL, GLUE = "axis", "dimensions", "coil", "glue"
 _NO_NAME = re.compile(r"[<>/\\\":;?*|=`'\x00-\x1f]")
 
 
@@ -111,13 +111,15 @@ def _draw_wall(sheet: _Sheet, design: Design) -> None:
 
 
 def _draw_former(sheet: _Sheet, design: Design) -> None:
-    """The former's outline from the mid-line of the wall down, a line across it at each end of the winding."""
+    """The former's outline from the mid-line of the wall down, and the free surfaces of its glue."""
     if not design.former:
         return
     layer = sheet.layer(COIL, 8)
     faces = draw_faces(design.former)
     for part in faces.outline:
         sheet.curve(part.curve, layer)
+    for curve in (curve for bead in design.beads for curve in bead.surface):
+        sheet.curve(curve, sheet.layer(GLUE, 8))
 
 
 def _dimension(sheet: _Sheet, design: Design) -> None:

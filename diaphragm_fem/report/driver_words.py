@@ -8,6 +8,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.driver import DriverAnswer
+from diaphragm_fem.answer.driver_figures import DriverFigures, Null
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks import Block, Heading, Notices
 from diaphragm_fem.report.figure_sentences import follows, piston, steps
@@ -46,9 +47,7 @@ def loaded_sentences(driver: DriverAnswer) -> list[str]:
         spread = f"with a spread of {figures.level_spread_db:.1f} dB"
         told = [f"With everything on: {level}, median from {low} to {high}, {spread}."]
     told += [piston(loaded), follows(loaded), steps(loaded, remedy=False)]
-    if figures.null is not None:
-        null = figures.null
-        told.append(f"Worst null −{null.depth_db:.1f} dB at {show_hz(null.frequency_hz)} ({null.cause}).")
+    told += nulls(figures)
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
     if driver.sections is not None:
@@ -56,6 +55,22 @@ def loaded_sentences(driver: DriverAnswer) -> list[str]:
         much = f"by {overlap:.1f} octaves" if overlap is not None else f"nowhere: {driver.sections.reason}"
         told.append(f"The two sections overlap {much}.")
     return told
+
+
+def nulls(figures: DriverFigures) -> list[str]:
+    """The worst null within the band of the median level, and the worst of all where that lies above it."""
+    if figures.null is None:
+        return []
+    worst, inside = figures.null, figures.null_in_band
+    where = f"{show_null(worst)} ({worst.cause})."
+    if worst == inside:
+        return [f"Worst null {where}"]
+    return [f"{'No null' if inside is None else f'Worst null {show_null(inside)}'} within that band; above it {where}"]
+
+
+def show_null(null: Null) -> str:
+    """ "−12 dB at 5.40 kHz" below the median level."""
+    return f"{digits(-null.depth_db, 2)} dB at {show_hz(null.frequency_hz)}"
 
 
 def side_by_side(evaluation: Answer) -> list[Row]:
@@ -102,9 +117,9 @@ def _own(driver: DriverAnswer) -> list[Row]:
         rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
     elif "median_level_db" in figures.reasons:
         rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
-    if figures.null is not None:
-        where = f"−{figures.null.depth_db:.1f} dB at {show_hz(figures.null.frequency_hz)}"
-        rows.append(("worst null", "", where, figures.null.cause))
+    for null, place in ((figures.null_in_band, "in"), (figures.null, "above")):
+        if null is not None and (place == "in" or null != figures.null_in_band):
+            rows.append((f"worst null {place} the band", "", show_null(null), null.cause))
     if figures.efficiency is not None:
         words = "radiated in front over terminals" if curve.radiated else "exit over terminals"
         rows.append(("efficiency, median", "", f"{digits(100 * figures.efficiency, 2)} %", words))

@@ -66,7 +66,7 @@ def steps(figures: Figures, *, remedy: bool = True) -> str:
 
 
 def smooth(figures: Figures) -> str:
-    """The highest peak and the deepest hole of the output per newton, and who makes them."""
+    """The highest peak and the deepest hole of the response per newton, and who makes them."""
     told = []
     peak, hole = next(iter(figures.peaks), None), next(iter(figures.holes), None)
     if peak is not None and peak.against_shelf_db >= SMOOTH_WITHIN_DB:
@@ -76,7 +76,7 @@ def smooth(figures: Figures) -> str:
     if not told:
         return ""
     shelf = "shelf" if figures.shelf_2_db is None else "shelves"
-    return f"Output per newton against its {shelf}: {'; '.join(told)}."
+    return f"Response per newton against its {shelf}: {'; '.join(told)}."
 
 
 def _made_by(extreme: Extreme) -> str:

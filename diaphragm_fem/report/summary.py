@@ -65,7 +65,7 @@ def area_blocks(evaluation: Answer) -> list[Block]:
     """Figures, the curve in short, and what each zone has of it."""
     return [
         *_titled("Figures", figures_table(evaluation)),
-        *_titled("Effective area and output per newton against its plateau", area_table(evaluation)),
+        *_titled("Effective area and response per newton against its plateau", area_table(evaluation)),
         *_titled("Zones", zones_table(evaluation.design, evaluation)),
     ]
 

@@ -141,4 +141,4 @@ def area_table(evaluation: Answer) -> Table | None:
         level = "" if evened is None else show_db(float(response[k]))
         rows.append((show_hz(area.frequency_hz[k]), show_area(abs(total[k])), phase, lost, level))
         f *= 2 ** (1 / 2)
-    return Table(("frequency", "effective area", "phase", "cancelled", "output per newton"), rows, numbers_from=0)
+    return Table(("frequency", "effective area", "phase", "cancelled", "response per newton"), rows, numbers_from=0)

@@ -101,11 +101,14 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
     which = "shelf" if band is figures.shelf_band else "even"
     where = f"the {which} band in the {'peak' if upward else 'hole'} at {show_hz(ended.frequency_hz)}"
-    # behind a peak stands the nearest mode; behind a hole the last one below it, whose zone by then works against
+    # behind a peak stands the nearest mode; behind a hole the last one below it, whose zone by then works against; the
+    # fundamental, on which the band stands, is neither
+    first = int(np.searchsorted(modes.frequency_hz, (figures.fundamental_hz or 0.0) * (1 + ONE_MODE)))
     if upward:
         index = int(np.argmin(np.abs(np.log(modes.frequency_hz / ended.frequency_hz))))
     else:
         index = max(int(np.searchsorted(modes.frequency_hz, ended.frequency_hz)) - 1, 0)
+    index = max(index, min(first, len(modes) - 1))
     hz = float(modes.frequency_hz[index])
     if leading_zone is not None and mode.frequency_hz is not None and abs(hz / mode.frequency_hz - 1) < ONE_MODE:
         return f"It ends {where}; {REMEDIES[roles[leading_zone]]}."

@@ -53,8 +53,10 @@ def show_mass(value: float | None) -> str:
 
 
 def show_db(value: float | None) -> str:
-    """ "+5.3 dB", "−6.8 dB"; "none" where there is no level."""
-    return NONE if value is None else f"{value:+.1f} dB".replace("-", "−")
+    """ "+5.3 dB", "−6.8 dB", "±0.0 dB"; "none" where there is no level."""
+    if value is None:
+        return NONE
+    return "±0.0 dB" if abs(value) < 0.05 else f"{value:+.1f} dB".replace("-", "−")
 
 
 def show_band(band: Band) -> str:

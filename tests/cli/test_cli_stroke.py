@@ -24,6 +24,9 @@ def own_folder(tmp_path, monkeypatch):
 def test_stroke_prints_a_verdict_and_writes_its_folder(capsys) -> None:
     assert run(["stroke", "stepped_v.toml", *FEW]) == 0
     out = capsys.readouterr().out
+    place, *names = out[out.index("Written to") :].splitlines()
+    assert place == "Written to results/stepped_v.stroke:" and len(names) > 1 and "result.json" in names[-1]
+    assert all(line.startswith("  ") and len(line) <= 160 for line in names)
     assert re.match(r"From −1.00 mm to \+1.00 mm the stiffness at the coil runs between 0\.\d+ N/mm at", out)
     assert "Over the stroke" in out and "Largest strains" in out and "no hysteresis, no creep" in out
     folder = Path("results/stepped_v.stroke")
@@ -35,6 +38,7 @@ def test_stroke_prints_a_verdict_and_writes_its_folder(capsys) -> None:
 def test_stroke_as_json_is_all_that_is_printed(capsys) -> None:
     assert run(["stroke", "stepped_v.toml", *FEW, "--set", "stroke.orders=[]", "--json", "--out", "there"]) == 0
     data = json.loads(capsys.readouterr().out)
+    assert "north hall, stepped V, 4 keys changed" in Path("there/stroke.md").read_text(encoding="utf-8")
     assert data["stroke"]["stroke_m"] == [-1e-3, -5e-4, 0.0, 5e-4, 1e-3]
     assert data["unstable"] == [None, None] and "force_n" in data["meaning"]
 

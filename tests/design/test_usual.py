@@ -1,12 +1,15 @@
 """Values outside what is commonly built are asked about, and taken where the file says they are meant."""
 
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.read import design_from, load_design, read_design_file
+from diaphragm_fem.design.spec.file import DesignSpec
+from diaphragm_fem.design.spec.quantities import Table
 from diaphragm_fem.design.usual import usual_bands
 from diaphragm_fem.errors import StudyError, UnusualError
 from diaphragm_fem.study.plan.study_file import read_study
@@ -32,6 +35,41 @@ def test_asks(key, value, message):
         load_design(STEPPED, {key: value})
     assert "if it is meant, add to the design file the line unusual = ['" in str(question.value)
     assert all(line.startswith(str(STEPPED)) for line in str(question.value).splitlines())
+
+
+@pytest.mark.parametrize(("key", "value", "message"), [
+    ("motor.force_factor", "9 kN/A", r"motor\.force_factor = 9 kN/A; a force factor is .*; did you mean 9 N/A"),
+    ("rear_chamber.volume", "330 m3", r"rear_chamber\.volume = 330 m3; .* holds .*; did you mean 330 cm3\?"),
+    ("front.slots[0].width", "0.8 m", r"slots\[0\]\.width = 0\.8 m; a gap or slot is .* wide; did you mean 0\.8 mm\?"),
+    ("exit.diameter", "36 m", r"exit\.diameter = 36 m; an exit is commonly .*; did you mean 36 mm\?"),
+    ("stroke.foremost", "0.5 um", r"stroke\.foremost = 0\.5 um; a stroke is .*; did you mean 0\.5 mm\?"),
+    ("stroke.foremost", "60 mm", r"stroke\.foremost = 60 mm; a stroke is commonly [^;]* 50 mm\n"),  # no slip of a unit
+])  # fmt: skip
+def test_asks_about_a_driver(key, value, message):
+    with pytest.raises(UnusualError, match=message):
+        load_design(STUDIES / "driver_straight_v.toml", {"stroke.rearmost": "-1 mm", key: value})
+
+
+def test_every_kind_of_amount_has_its_band():
+    without = {  # coordinates of a drawing, turns, frequencies, shares and the air, which has limits of its own
+        "profile.origin", "profile.kink_angle", "stroke.pre_strain", "stroke.allowable.strain", "stroke.changes",
+        "stroke.drive.frequency", "exit.table.frequency", "second_section.table.frequency",
+        "second_section.crossover.frequency", "air.temperature", "air.static_pressure",
+    }  # fmt: skip
+    bands = usual_bands()
+    amounts = set(amount_keys(DesignSpec, ()))
+    assert {".".join(key) for key in amounts if key[-1] not in bands and ".".join(key[-2:]) not in bands} == without
+
+
+def amount_keys(kind, path):
+    """Keys below a type of the file's tables that hold amounts with units."""
+    if isinstance(kind, type) and issubclass(kind, Table):
+        for name, about in kind.model_fields.items():
+            if "Quantity" in repr(about.annotation) + repr(about.metadata):
+                yield (*path, name)
+            yield from amount_keys(about.annotation, (*path, name))
+    for inner in get_args(kind):
+        yield from amount_keys(inner, path)
 
 
 def test_takes_what_is_meant_and_records_it():

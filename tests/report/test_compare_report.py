@@ -119,6 +119,10 @@ def test_it_is_said_which_design_wins_on_what(pair):
         "thickness 75 µm wins on: widest even band, least mass. thickness 50 µm wins on: highest break-up mode."
     )
     assert winners(replace(pair, rows=rows[3:4])) == ""
+    near = FigureRow("departure_hz", (4.0e3, 4.01e3), 0, (False,) * 2, ("",) * 2, (False,) * 2)
+    open_band = FigureRow("even_band_octaves", (4.0, 4.1), 0, (False,) * 2, ("",) * 2, (True, False))
+    assert winners(replace(pair, rows=(near, open_band))) == ""  # too near to tell apart; 4.0 may be more than 4.1
+    assert winners(replace(pair, rows=(replace(open_band, at_least=(False, True)),))).endswith("widest even band.")
 
 
 def test_no_peak_is_none_and_not_0_db(pair):

@@ -18,8 +18,10 @@ from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, figure_table, 
 from diaphragm_fem.report.driver_words import (
     driver_blocks,
     loss_lines,
+    nulls,
     power_lines,
     section_lines,
+    show_null,
     side_by_side,
     signal_lines,
 )
@@ -62,7 +64,8 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
     assert vacuum.endswith(" Hz") and loaded.endswith(" Hz") and float(loaded[:-3]) > 1.2 * float(vacuum[:-3])
     assert rows["decoupling"] == ("none", "none", "the design has no step")
     assert rows["median level at the exit"][1].endswith(" dB") and "2.83 V" in rows["median level at the exit"][2]
-    assert rows["worst null"][1].startswith("−")
+    null = found.driver.figures.null
+    assert rows["worst null above the band"][1:] == (show_null(null), null.cause)
     names = [row[0] for row in signal_lines(found.driver)]
     assert names == ["f_s", "M_ms", "C_ms", "R_ms", "S_d", "Q_ms", "Q_es", "Q_ts", "V_as", "η_0"]
     assert [row[0] for row in power_lines(found.driver)][-1] == "exit"
@@ -88,7 +91,7 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     assert words.startswith(f"{level}{band}, with a spread of {figures.level_spread_db:.1f} dB.")
     loaded, _, vacuum = words.partition("In vacuum: ")
     assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded
-    assert f"Worst null −{figures.null.depth_db:.1f} dB at {show_hz(figures.null.frequency_hz)}" in loaded
+    assert f"within that band; above it {show_null(figures.null)} ({figures.null.cause})." in loaded
     assert "The two sections overlap" in loaded
     assert vacuum.startswith(f"fundamental resonance {show_hz(found.figures.fundamental_hz)}")
     assert "First break-up mode" in vacuum and "common practice" not in words
@@ -179,3 +182,40 @@ def test_drivers_win_by_what_they_do_with_everything_on():
     everything = [row[0] for row in figure_table(pair).rows]
     assert everything[-1].endswith(", in vacuum") and not everything[0].endswith(", in vacuum")
     assert [change.figure for change in change_rows(pair)] == everything  # the page says and orders them alike
+
+
+def test_beside_a_part_in_vacuum_a_driver_is_first_told_in_vacuum():
+    """What both have leads, and what neither has is left out."""
+    data = driver_data("straight_v")
+    alone = {key: value for key, value in data.items() if key not in ("motor", "rear_chamber", "front", "exit")}
+    pair = compare(
+        [NamedDesign("alone", design_from(alone), None), NamedDesign("driver", design_from(data), None)],
+        orders=[0], up_to_hz=4e3, second_opinion=False,
+    )  # fmt: skip
+    table = figure_table(pair, HEADLINES_OF_DRIVERS)
+    first, last = table.rows[0], table.rows[-1]
+    assert first[0] == "fundamental resonance, in vacuum" and "none" not in first[1:]
+    assert last[0].startswith("loaded") and last[1] == "none"
+    assert all(set(row[1:]) != {"none"} for row in table.rows)
+
+
+def test_a_null_above_the_band_is_not_told_as_one_in_it(found):
+    figures = found.driver.figures
+    low, high = figures.band_hz
+    inside = replace(figures.null, frequency_hz=np.sqrt(low * high), depth_db=4.16)
+    both = nulls(replace(figures, null_in_band=inside))
+    assert both[0].startswith(f"Worst null −4.2 dB at {show_hz(inside.frequency_hz)} within that band; above it −")
+    alone = nulls(replace(figures, null=inside, null_in_band=inside))
+    assert alone == [f"Worst null {show_null(inside)} ({inside.cause})."]
+    assert nulls(replace(figures, null_in_band=None))[0].startswith("No null within that band; above it −")
+    assert figures.null.frequency_hz > high and (
+        figures.null_in_band is None or low <= figures.null_in_band.frequency_hz <= high
+    )
+
+
+def test_ratios_of_two_sections_stand_beside_plain_numbers(found):
+    page = sheet(OF_A_DESIGN, "driver_sections", found)
+    axes = page.figure.axes[1]
+    page.figure.canvas.draw()
+    ticks = [label.get_text() for label in axes.get_yticklabels()]
+    assert len(ticks) >= 3 and all(float(words) > 0 for words in ticks)

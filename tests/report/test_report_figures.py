@@ -140,7 +140,7 @@ def test_profile_names_every_zone_with_sizes_mass_and_material() -> None:
     assert any("no published source" in words for words in found)
 
 
-def test_area_sheet_draws_the_curve_and_the_output_per_newton_from_a_third_of_the_fundamental() -> None:
+def test_area_sheet_draws_the_curve_and_the_response_per_newton_from_a_third_of_the_fundamental() -> None:
     evaluation = stepped_v()
     magnitude, response, *strips = sheet(OF_A_DESIGN, "area", evaluation).figure.axes
     curve = next(line for line in magnitude.lines if len(line.get_xdata()) == 400 and line.get_linewidth() == 1.7)
@@ -148,7 +148,7 @@ def test_area_sheet_draws_the_curve_and_the_output_per_newton_from_a_third_of_th
     line = next(line for line in response.lines if len(line.get_xdata()) == 400)
     plateau = evaluation.figures.low_area_m2 / evaluation.figures.moving_mass_kg
     np.testing.assert_allclose(line.get_ydata(), 20 * np.log10(np.abs(evaluation.area.response) / plateau), atol=1e-9)
-    assert magnitude.get_ylabel() == "area |S|, cm²" and "output per" in response.get_ylabel()
+    assert magnitude.get_ylabel() == "area |S|, cm²" and "response per" in response.get_ylabel()
     assert strips[-1].get_xlabel() == "frequency, Hz"
     for axes in (magnitude, response, *strips):
         assert axes.get_xlim()[0] == pytest.approx(evaluation.figures.fundamental_hz / 3)
@@ -225,7 +225,7 @@ def test_the_summary_has_no_rows_of_none_and_three_short_points_of_trust() -> No
         assert "none" not in found
         for head in ("Mesh:", "Model:", "Materials:"):
             assert sum(words.startswith(head) for words in found) == 1
-        assert {"area |S|, cm²", "output per\nnewton, dB"} <= set(found)
+        assert {"area |S|, cm²", "response per\nnewton, dB"} <= set(found)
 
 
 def test_shapes_sheet_has_the_modes_that_the_coil_drives_first_each_with_its_modal_mass() -> None:
@@ -298,6 +298,9 @@ def test_spectrum_names_departure_clear_of_the_modes() -> None:
     assert mark.x0 > axes.bbox.x1 and mark.x1 < figure.bbox.x1
     assert not any(mark.overlaps(spot) for spot in spots.values())
     assert not any(a.overlaps(b) for a, b in combinations(spots.values(), 2))
+    line = next(line for line in axes.lines if line.get_linestyle() == "--")
+    struck = [text for text in axes.texts if text.get_position()[0] < len(axes.get_xticks())]
+    assert struck and all(text.get_bbox_patch() and text.zorder > line.zorder for text in struck)
 
 
 def flat_surface(r: np.ndarray) -> Surface:

@@ -160,6 +160,30 @@ def test_the_variables_that_matter_most_are_drawn_and_all_have_bars(tmp_path) ->
     assert [axes.get_xlabel().split(",")[0] for axes in effects] == ["v4", "v3", "v2", "v1"]
 
 
+def test_titles_of_axes_side_by_side_do_not_meet(tmp_path) -> None:
+    text = HEAD + "".join(
+        f'[vary.{name}_of_the_outer_surround]\nkey = "plate.{key}"\nrange = ["1 mm", "2 mm"]\ncount = 3\n'
+        for name, key in (
+            ("thickness", "thickness"), ("tread", "steps[0].tread"), ("distance", "steps[0].distance"),
+            ("longest_distance", "steps[1].distance"),
+        )
+    )  # fmt: skip
+    figures = ["fundamental_hz", "moving_mass_kg", "handed_over_hz", "break_up_mode_hz", "held_volume_m3", "x_hz"]
+    wish = "[morning]\nwish = [" + ", ".join(f'{{ figure = "{name}", aim = "low" }}' for name in figures) + "]\n"
+    told = dict.fromkeys(figures[1:], 1.0)
+    study = filled(tmp_path, text, lambda *v: {"fundamental_hz": v[0] + v[1] * v[2] + v[3], **told}, GRID + wish)
+    found = morning(study, evaluator=STANDIN)
+    for name in ("what_matters", "around_winner"):
+        axes = drawn(sheet(OF_A_MORNING, name, found)).axes
+        assert len(axes) > 3
+        titles = [label for one in axes for label in (one.xaxis.label, one.yaxis.label) if label.get_text()]
+        boxes = [label.get_window_extent() for label in titles]
+        assert name != "what_matters" or any("\n" in label.get_text() for label in titles)
+        assert not any(a.overlaps(b) for a, b in combinations(boxes, 2))
+        numbers = [tick.get_window_extent() for one in axes for tick in one.get_yticklabels() if tick.get_text()]
+        assert not any(a.overlaps(b) for a in boxes for b in numbers)
+
+
 def test_no_interval_of_a_sobol_index_is_cut(tmp_path) -> None:
     text = HEAD + "".join(
         f'[vary.{name}]\nkey = "{key}"\nuniform = {{ low = "-3 mm", high = "3 mm" }}\n'

@@ -136,6 +136,15 @@ def test_verdict_names_the_mode_that_ends_the_band(what):
     assert f"ends the shelf band in the {what} at {show_hz(extreme.frequency_hz)};" in words
 
 
+def test_verdict_does_not_blame_the_fundamental_for_a_hole():
+    """Where no other mode lies below the hole it is the first above it that takes the response away."""
+    figures, modes = stepped_v().figures, stepped_v().modes[0]
+    ended = replace(figures.holes[0], frequency_hz=1.6 * figures.fundamental_hz)
+    words = verdict(changed(shelf_band=replace(figures.shelf_band, to_hz=300.0, ended_by=ended)))
+    assert modes.frequency_hz[0] < ended.frequency_hz < modes.frequency_hz[1]
+    assert f"The mode at {show_hz(modes.frequency_hz[1])}, " in words
+
+
 def test_verdict_names_a_mode_that_breaks_up_and_ends_the_band_once():
     figures = stepped_v().figures
     mode = figures.break_up_mode

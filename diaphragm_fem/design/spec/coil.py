@@ -38,6 +38,16 @@ class CollarSpec(Table):
     side: Literal["inside", "outside"] = Field(description="Face of the former it lies on; inside is toward the axis.")
 
 
+class FilletSpec(Table):
+    """Glue in the corners between former and wall."""
+
+    radius: PositiveLength = Field(description="Radius of its hollow surface, which runs from one face to the other.")
+    material: str = Field(description="Material of the glue; none is known, so give its numbers under `materials`.")
+    side: Literal["both", "inside", "outside"] = Field(
+        "both", description="Side of the former; inside is toward the axis."
+    )
+
+
 class FormerCoil(Table):
     """A winding on a former that hangs from the drive circle, away from the listener."""
 
@@ -55,6 +65,9 @@ class FormerCoil(Table):
         "middle",
         description="Where the former stands against the drive circle: its wall's middle on it, or its face, the "
         "former inside it (toward the axis) or outside.",
+    )
+    fillet: FilletSpec | None = Field(
+        None, description="Glue fillet between the former and the wall that carries it; none where absent."
     )
     winding_mass: PositiveMass | None = Field(None, description="Mass of the winding; in place of it, `wire`.")
     wire: WireSpec | None = Field(None, description="Wire of the winding, in place of its mass.")

@@ -7,14 +7,8 @@ from typing import Annotated, Any, Literal
 from pydantic import Discriminator, Field, Tag
 
 from diaphragm_fem.design.spec.coil import CoilSpec
-from diaphragm_fem.design.spec.driver import (
-    AirSpec,
-    ExitSpec,
-    FrontSpec,
-    MotorSpec,
-    RearChamberSpec,
-    SecondSectionSpec,
-)
+from diaphragm_fem.design.spec.driver import AirSpec, FrontSpec, MotorSpec, RearChamberSpec
+from diaphragm_fem.design.spec.exit import ExitSpec, SecondSectionSpec
 from diaphragm_fem.design.spec.profile import ProfileSpec
 from diaphragm_fem.design.spec.quantities import Motion, Name, Table, TurningMotion
 from diaphragm_fem.design.spec.stroke import StrokeSpec

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from functools import cache
+from itertools import pairwise
 from math import inf, isinf
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar, Self, get_args
 
-from pydantic import BaseModel, ConfigDict, PlainValidator, WithJsonSchema, model_validator
+from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError, WithJsonSchema, model_validator
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
@@ -48,9 +50,11 @@ class Table(BaseModel):
     @classmethod
     def _known_and_complete(cls, given: Any) -> Any:
         """Refuse keys this table does not know, and name the missing ones with what they are for."""
-        if not isinstance(given, Mapping):
+        if isinstance(given, cls):
             return given
         known, required = cls._keys()
+        if not isinstance(given, Mapping):
+            raise refuse(f"must be a table{cls._meant(given)}; received {echo(given)}")
         for key in given:
             if key not in known:
                 raise refuse(f"unknown key {echo(key)}; {nearest(str(key), known)}", key=str(key))
@@ -58,6 +62,20 @@ class Table(BaseModel):
             if key not in given:
                 raise refuse(f"'{key}' is missing; it says: {known[key].description}", key=key)
         return given
+
+    @classmethod
+    def _meant(cls, given: Any) -> str:
+        """The table that a single value was probably meant as, else the keys of one: words of a refusal."""
+        known, required = cls._keys()
+        kinds = get_args(known["kind"].annotation) if "kind" in known else ()
+        for key in sorted(known, key=lambda key: known[key].annotation in (str, str | None)) if given else ():
+            for table in ({key: given}, *({"kind": kind, key: given} for kind in kinds)):
+                with suppress(ValidationError):
+                    cls.model_validate(table)
+                    return f", such as {{ {', '.join(f'{name} = {echo(value)}' for name, value in table.items())} }}"
+        others = [key for key in known if key not in required]
+        must = f" with {', '.join(required)}" if required else ""
+        return f"{must}; its {'other ' if must else ''}keys are {', '.join(others)}" if others else must
 
     @classmethod
     @cache
@@ -197,3 +215,21 @@ Motion = Annotated[float, PlainValidator(_motion(EDGE_STIFFNESS)), _motion_schem
 TurningMotion = Annotated[
     float, PlainValidator(_motion(EDGE_TURNING_STIFFNESS)), _motion_schema(EDGE_TURNING_STIFFNESS)
 ]
+
+
+class ListsTable(Table):
+    """A table of lists that belong together, two or more values each; those of the first rise unless it says not."""
+
+    rising: ClassVar[bool] = True
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        first, *others = type(self).model_fields
+        counts = [len(values) for _, values in self]
+        if len(set(counts)) > 1 or counts[0] < 2:
+            received = f"{', '.join(map(str, counts[:-1]))} and {counts[-1]}"
+            raise refuse(f"needs two or more values of {first} and as many of {', '.join(others)}; received {received}")
+        for one, two in pairwise(getattr(self, first)) if self.rising else ():
+            if two <= one:
+                raise refuse(f"the values of {first} must rise; received {one.text} and then {two.text}", key=first)
+        return self

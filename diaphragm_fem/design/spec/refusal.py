@@ -56,8 +56,13 @@ def _complaint(error: Any, data: Mapping[str, Any]) -> tuple[list[str | int], st
             return [*keys, "kind"], f"unknown kind {echo(context['tag'])}; {hint}", ""
         case "literal_error":
             return keys, f"must be {context['expected']}", received
-        case "model_type" | "model_attributes_type" | "dict_type":
+        case "model_attributes_type":
+            kinds = " or ".join(f'"{kind}"' for kind in KINDS.get(str(keys[-1]), ()))
+            return keys, f"must be a table whose kind is {kinds}", received
+        case "model_type" | "dict_type":
             return keys, "must be a table", received
+        case "bool_type":
+            return keys, "must be true or false, without quotes", received
         case "string_type":
             return keys, "must be a text in quotes", received
         case "list_type" | "tuple_type":

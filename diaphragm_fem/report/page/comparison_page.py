@@ -25,7 +25,7 @@ from diaphragm_fem.report.comparison_words import design_names, show_difference,
 from diaphragm_fem.report.figure_words import HEADLINES
 from diaphragm_fem.report.page.measured import MOST_CURVES, sizes_of, spread
 from diaphragm_fem.report.page.motion import surface_of
-from diaphragm_fem.report.page.moving import edges_of, moving_data, zones_of
+from diaphragm_fem.report.page.moving import edges_of, glue_of, moving_data, zones_of
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
@@ -70,7 +70,10 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
     names, base = design_names(comparison), comparison.responses[comparison.baseline]
     designs = []
     for d, found in enumerate(comparison.evaluations):
-        one: dict[str, Any] = {"name": names[d], "zones": zones_of(found.design), "edges": edges_of(found.design)}
+        one: dict[str, Any] = {
+            "name": names[d], "zones": zones_of(found.design), "edges": edges_of(found.design),
+            "glue": glue_of(found.design),
+        }  # fmt: skip
         surface = next((s.surface for s in found.structures.values() if s.surface is not None), None)
         if surface is not None:
             one["surface"] = surface_of(surface)

@@ -15,7 +15,7 @@ from diaphragm_fem.report.figure_words import figure_text
 from diaphragm_fem.report.measured_words import beside_words, peaks_table
 from diaphragm_fem.report.page.measured import left_out, measured_data
 from diaphragm_fem.report.page.motion import surface_of
-from diaphragm_fem.report.page.moving import edges_of, moving_data, zones_of
+from diaphragm_fem.report.page.moving import edges_of, glue_of, moving_data, zones_of
 from diaphragm_fem.report.page.shapes import shapes_of
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
@@ -61,7 +61,8 @@ def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: S
 def design_data(evaluation: Answer) -> dict[str, Any]:
     """All that the page's script draws and solves."""
     data: dict[str, Any] = {
-        "zones": zones_of(evaluation.design), "edges": edges_of(evaluation.design), "up_to_hz": evaluation.up_to_hz,
+        "zones": zones_of(evaluation.design), "edges": edges_of(evaluation.design),
+        "glue": glue_of(evaluation.design), "up_to_hz": evaluation.up_to_hz,
         "modes": shapes_of(evaluation), "mode_list": _mode_list(evaluation),
     }  # fmt: skip
     surfaces = (one.surface for one in evaluation.structures.values())

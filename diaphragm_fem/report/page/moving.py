@@ -49,6 +49,12 @@ def edges_of(design: Design) -> dict[str, bool]:
     return {side: edge is not None and bool(edge.axial or edge.radial) for side, edge in both.items()}
 
 
+def glue_of(design: Design) -> list[list[list[float]]]:
+    """Outlines of the glue at the former, each a list of points [r, z] in m, to the nanometre."""
+    outlines = [[curve.point(np.linspace(0, curve.length, 7)[:-1]) for curve in bead.outline] for bead in design.beads]
+    return [np.concatenate(outline).round(9).tolist() for outline in outlines]
+
+
 def _curve(area: Curve, plateau: float) -> dict[str, Any]:
     data = {
         "hz": packed(area.frequency_hz), "total": packed(area.total),

@@ -1,4 +1,4 @@
-"""The effective radiating area over frequency, the output per newton below it, and what each zone does."""
+"""The effective radiating area over frequency, the response per newton below it, and what each zone does."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ from diaphragm_fem.report.words import digits, show_octaves
 LEVEL = "#2e7d6b"  # of the lines that mark low and high area
 TOTAL = "#7e8a94"  # of the area swept in total
 ABOUT_DB = 30.0  # about the low area: what lies farther is cut
-LEVELS_DB = (-30.0, 20.0)  # of the output per newton about its plateau, at most
+LEVELS_DB = (-30.0, 20.0)  # of the response per newton about its plateau, at most
 STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
 LEFT, WIDTH, COLUMN, RIGHT = 46.0, 164.0, 220.0, 287.0
 HEAD, FOOT = 192.0, 29.0
@@ -71,7 +71,7 @@ def first_shown(area: Curve, figures: Figures) -> float:
 
 
 def area_sheet(sheet: Sheet, evaluation: Answer) -> str:
-    """|S|, the output per newton and a strip of the in-phase share for every zone, on one axis; the figures beside."""
+    """|S|, the response per newton and a strip of every zone's in-phase share, on one axis; the figures beside."""
     area, figures = evaluation.area, evaluation.figures
     assert area is not None and figures is not None  # the listing has looked
     zones = [k for k, zone in enumerate(area.zones) if zone.radiates and np.isfinite(area.share[k]).all()]
@@ -126,7 +126,7 @@ def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:
 
 
 def draw_response(axes: Axes, area: Curve, figures: Figures) -> None:
-    """Output per newton in dB against its plateau; below it the even band, and the shelf band of a stepped design."""
+    """Response per newton in dB against its plateau; below it the even band, and the shelf band of a stepped design."""
     plateau = 1.0 if figures.evened is None else figures.evened.plateau
     level = decibels(np.abs(area.response) / plateau)
     axes.axhline(0.0, color=SOFT_INK, lw=0.7, zorder=1)
@@ -143,7 +143,7 @@ def draw_response(axes: Axes, area: Curve, figures: Figures) -> None:
     for place, (band, words) in enumerate(given):
         _draw_band(axes, band, words, low - row * (place + 0.4))
     axes.yaxis.set_major_locator(FixedLocator(np.arange(-60, 61, 10 if high - low > 30 else 5)))
-    axes.set_ylabel("output per\nnewton, dB")
+    axes.set_ylabel("response per\nnewton, dB")
 
 
 def _draw_band(axes: Axes, band: Band, words: str, height: float) -> None:
@@ -212,7 +212,7 @@ READING = (
     "Strips: in-phase share of each zone, inside to outside.",
     "1: rides with the coil.  0: stands still.  Hatched: works",
     "against it. They end at the break-up mode.",
-    "Output per newton: 0 dB is low area over moving mass.",
+    "Response per newton: 0 dB is low area over moving mass.",
 )
 
 

@@ -6,14 +6,16 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tell_inputs
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import RULE, SMALL, SOFT_INK, pale
+from diaphragm_fem.report.sheets.style import RULE, SMALL, SOFT_INK, TEXT, pale
 from diaphragm_fem.report.study_words import column_naming, naming
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.neighbours import NEAR, slice_through
 from diaphragm_fem.study.morning.results import Column
 
 MOST_PANELS = 6
+GAP, APART = 14.0, 3.0  # mm between panels, and at least between their titles
 
 
 def has_slices(morning: Morning) -> bool:
@@ -36,11 +38,11 @@ def around_winner_sheet(sheet: Sheet, morning: Morning) -> str:
     columns = _sliced(morning)
     across = min(len(columns), 3)
     down = -(-len(columns) // across)
-    width, height = (262.0 - 14.0 * (across - 1)) / across, (158.0 - 18.0 * (down - 1)) / down
+    width, height = (262.0 - GAP * (across - 1)) / across, (158.0 - 18.0 * (down - 1)) / down
     for k, column in enumerate(columns):
         i, j = divmod(k, across)
-        axes = sheet.axes(25 + j * (width + 14), 34 + (down - 1 - i) * (height + 18), width, height)
-        _draw(axes, morning, column, around.winner)
+        axes = sheet.axes(25 + j * (width + GAP), 34 + (down - 1 - i) * (height + 18), width, height)
+        _draw(axes, morning, column, around.winner, width)
         if j == 0:
             axes.set_ylabel(name.label)
         if k == 0:
@@ -50,7 +52,7 @@ def around_winner_sheet(sheet: Sheet, morning: Morning) -> str:
     return f"case {results.numbers[around.winner]} and what differs from it in one thing"
 
 
-def _draw(axes: Axes, morning: Morning, column: Column, winner: int) -> None:
+def _draw(axes: Axes, morning: Morning, column: Column, winner: int, width: float) -> None:
     results, name = morning.results, naming(morning.figures[0])
     values = name.shown(results.figure(morning.figures[0]))
     place = column.values if column.names else column_naming(column).shown(column.values)
@@ -64,10 +66,11 @@ def _draw(axes: Axes, morning: Morning, column: Column, winner: int) -> None:
         axes.axhline(base, label="base design", **BASE_LINE)
     if column.names:
         axes.set_xticks(range(len(column.names)), column.names, rotation=30, ha="right", size=SMALL)
-        axes.set_xlabel(column.name.replace("_", " "))
+        label = column.name.replace("_", " ")
     else:
         reach = NEAR * np.ptp(place) if not column.log else place[winner] * (np.ptp(np.log(place)) * NEAR)
         axes.axvspan(place[winner] - reach, place[winner] + reach, color=pale(BEST, 0.8), lw=0, zorder=0,
                      label="3 % of the range either way")  # fmt: skip
-        axes.set_xlabel(column_naming(column).label)
+        label = column_naming(column).label
+    axes.set_xlabel("\n".join(folded_to(label, width + GAP - APART, TEXT)))
     axes.margins(0.08)

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
 from diaphragm_fem.design.evidence import MARK
-from diaphragm_fem.report.better import better
+from diaphragm_fem.report.better import best_of, better
 from diaphragm_fem.report.comparison_words import design_names, show_difference
 from diaphragm_fem.report.figure_words import HEADLINES, is_no_extreme
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name
@@ -59,7 +59,7 @@ def change_sheet(sheet: Sheet, comparison: Comparison) -> str:
         middle = HEAD - (i + 0.5) * height
         name = naming(row.name)
         sheet.text(LEFT, middle - 1.0, shorten_apart([name.label], NAMES - 2, TEXT)[0], size=TEXT)
-        best = _best(row)
+        best = best_of(row.name, row.values, row.at_least)
         for d in range(shown):
             words = _value(row, d)
             sheet.text(LEFT + NAMES + (d + 1) * width - 2, middle - 1.0, words, size=TEXT, ha="right",
@@ -85,15 +85,6 @@ def _most(rows: list[FigureRow]) -> float:
     """What nine tenths of the changes stay within: a few that are larger shall not make the others small."""
     changes = [abs(x) for row in rows for d in range(len(row.values)) if (x := change_in_percent(row, d))]
     return float(np.quantile(changes, 0.9)) if changes else LIMITS[0]
-
-
-def _best(row: FigureRow) -> set[int]:
-    """The designs that win a figure, where one side of it is better and they differ."""
-    known = {d: value for d, value in enumerate(row.values) if value is not None}
-    if not better(row.name) or len(set(known.values())) < 2:
-        return set()
-    best = max(better(row.name) * value for value in known.values())
-    return {d for d, value in known.items() if better(row.name) * value == best}
 
 
 def _value(row: FigureRow, d: int) -> str:

@@ -127,7 +127,7 @@ def _draw_thickness(axes: Axes, design: Design, look: Look) -> None:
 
 
 def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
-    """|S|, the output per newton, and its level over the baseline's, up to 1.5 times the highest break-up mode."""
+    """|S|, the response per newton, and its level over the baseline's, up to 1.5 times the highest break-up mode."""
     base = comparison.responses[comparison.baseline]
     assert base is not None  # the listing has looked
     left, width = 25.0, 172.0
@@ -191,7 +191,7 @@ def _set_limits(area: Axes, output: Axes, sizes: Sequence[np.ndarray], outputs: 
     low, high = min(float(x.min()) for x in outputs), max(float(x.max()) for x in outputs)
     output.set_ylim(max(low - 1, OUTPUT_DB[0]), min(high + 1, OUTPUT_DB[1]))
     output.yaxis.set_major_locator(MultipleLocator(10))
-    output.set_ylabel("output per newton, dB")
+    output.set_ylabel("response per newton, dB")
 
 
 def _mark_departures(comparison: Comparison, axes: Axes, every: Sequence[Look]) -> None:
@@ -205,6 +205,6 @@ def _mark_departures(comparison: Comparison, axes: Axes, every: Sequence[Look]) 
 DEFINITIONS = (
     "▼  departure: a driven zone leaves the coil by 3 dB",
     "S  effective area: net volume velocity of the front face over coil velocity",
-    "Output per newton: volume acceleration per newton of coil force, 0 dB the baseline's low area over its moving "
+    "Response per newton: volume acceleration per newton of coil force, 0 dB the baseline's low area over its moving "
     "mass. Neither air load nor motor is in it, so resonances stand higher than in use; those beyond an axis are cut",
 )

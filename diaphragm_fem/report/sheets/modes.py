@@ -264,7 +264,8 @@ def _draw_spectrum(axes: Axes, modes: Mapping[int, Modes], low: float, high: flo
         for k, f in enumerate(found.frequency_hz):
             height = np.log(f / (0.8 * low)) / span * 160.0
             if height - last > 2.7:
-                axes.text(column + 0.05, f, f"{k + 1}   {show_hz(f)}", size=SMALL, va="center")
+                white = {"fc": "white", "ec": "none", "pad": 0.4}  # no line of reference strikes it through
+                axes.text(column + 0.05, f, f"{k + 1}   {show_hz(f)}", size=SMALL, va="center", bbox=white)
                 last = height
         if column:
             axes.axvline(column - 0.5, color=GRID, lw=0.8)

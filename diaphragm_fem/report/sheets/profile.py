@@ -10,8 +10,9 @@ from matplotlib.collections import LineCollection
 
 from diaphragm_fem.analysis.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.bead import bead_mass
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.evidence import MARK
+from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import ZoneSize, zone_sizes
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -166,6 +167,10 @@ def _notes(sheet: Sheet, design: Design, mesh: MeridianMesh | None, y: float) ->
         notes.append(f"{MARK} some numbers of this material have no published source")
     if mesh is not None:
         notes.append(f"|  end of an element: {sum(len(s) - 1 for s in mesh.stations)} in all")
+    if design.beads:
+        material, mass = design.beads[0].material, sum(map(bead_mass, design.beads))
+        mark = MARK if doubtful_numbers(material) else ""
+        notes.append(f"grey: glue at the former, {material.name}{mark}, {show_mass(mass)} in the former's mass")
     if any(piece.winding for piece in design.former):
         notes.append("winding: height to scale, width a symbol")
     return sheet.lines(LEFT, y, notes, 3.8, size=SMALL, color=SOFT_INK)

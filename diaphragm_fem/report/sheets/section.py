@@ -30,6 +30,9 @@ def draw_section(axes: Axes, design: Design, colours: Mapping[Zone, str], *, lea
         if piece.winding is not None:
             _draw_winding(axes, point, colours[piece.zone])
         _draw_layers(axes, piece, point, normal, fraction)
+    for bead in design.beads:
+        polygons.append(1e3 * np.concatenate([curve.point(np.linspace(0, curve.length, 13)) for curve in bead.outline]))
+        fills.append(SOFT_INK)
     axes.add_collection(PolyCollection(polygons, facecolors=fills, edgecolors=fills, linewidths=least, zorder=3))
     if design.ring is not None and design.joint is not None:
         piece = design.meridian[min(design.joint, len(design.meridian) - 1)]

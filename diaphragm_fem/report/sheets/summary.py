@@ -93,7 +93,7 @@ def _figures(sheet: Sheet, evaluation: Answer, top: float) -> float:
 
 
 def _curves(sheet: Sheet, evaluation: Answer, foot: float, top: float) -> None:
-    """|S| over the output per newton, on one frequency axis."""
+    """|S| over the response per newton, on one frequency axis."""
     area, figures = evaluation.area, evaluation.figures
     assert area is not None and figures is not None  # summary_sheet has looked
     width, height = RIGHT - AXES_LEFT, (top - foot - 4.0) / 2

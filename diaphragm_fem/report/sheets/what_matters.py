@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 
 import numpy as np
@@ -26,6 +25,7 @@ BARS = (46.0, 42.0)  # left and width of the bars, mm
 NUMBERS = 20.0  # right of the bars
 EFFECTS = (130.0, 287.0)
 FOOT, HEAD, ROW_GAP, GAP = 38.0, 194.0, 8.0, 5.0
+APART = 3.0  # mm at least between titles of axes side by side
 
 
 def what_matters_sheet(sheet: Sheet, morning: Morning) -> str:
@@ -93,7 +93,7 @@ def _draw_effects(
         _mark_base(axes, morning, effect, limits)
         axes.yaxis.set_major_locator(MaxNLocator(4))
         if place == drawn[0][0]:
-            axes.set_ylabel(_folded(naming(figure).label, 22), size=SMALL)
+            axes.set_ylabel("\n".join(folded_to(naming(figure).label, height + ROW_GAP - APART, SMALL)), size=SMALL)
         else:
             axes.tick_params(axis="y", labelleft=False)
 
@@ -157,7 +157,7 @@ def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, wi
     axes.axhline(np.average(mean, weights=effect.count), color=RULE, lw=0.8, zorder=1)
     if last and not effect.labels:
         bins = f"\n({len(place)} bins)" if _binned(morning, effect.variable) else ""
-        axes.set_xlabel(name.label + bins, size=SMALL)
+        axes.set_xlabel("\n".join(folded_to(name.label, width + GAP - APART, SMALL)) + bins, size=SMALL)
 
 
 def _name_levels(axes: Axes, labels: Sequence[str], room: float) -> None:
@@ -168,10 +168,6 @@ def _name_levels(axes: Axes, labels: Sequence[str], room: float) -> None:
     else:
         short = shorten_apart(labels, ASLANT_ROOM, SMALL)
         axes.set_xticklabels(short, rotation=35, ha="right", rotation_mode="anchor")
-
-
-def _folded(words: str, most: int) -> str:
-    return "\n".join(textwrap.wrap(words, most))
 
 
 def _end(indices: Sequence[Index]) -> float:

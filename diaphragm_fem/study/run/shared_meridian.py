@@ -137,7 +137,7 @@ def frame_of(design: Design) -> Frame:
         return piece.curve, piece.zone, piece.winding
 
     return (
-        tuple(map(shape, design.meridian)), tuple(map(shape, design.former)), design.joint, design.ring,
+        tuple(map(shape, design.meridian)), tuple(map(shape, design.former)), design.beads, design.joint, design.ring,
         design.inner_edge, design.outer_edge,
     )  # fmt: skip
 

@@ -43,7 +43,7 @@ function openSides(data, driven) {
     }),
   ];
   for (const design of shown) {
-    design.section = new Section(find(`.section-host[data-design="${design.d}"]`), { surface: design.model.surface, zones: design.zones, edges: design.edges }, design.name);
+    design.section = new Section(find(`.section-host[data-design="${design.d}"]`), { surface: design.model.surface, zones: design.zones, edges: design.edges, glue: design.glue }, design.name);
     design.words = find(`.moves[data-design="${design.d}"]`);
   }
   const solve = () => {

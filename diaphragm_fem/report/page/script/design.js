@@ -32,7 +32,7 @@ function openBench(data, model) {
   const radiating = zones.map((zone, z) => z).filter((z) => model.zoneArea[z]);
   const share = radiating.map((z) => Float64Array.from(hz, (_, k) => curve.share[z * hz.length + k]));
   const strips = new Strips(find("#strips"), axis, radiating.map((z) => zones[z]), hz, share, drag);
-  const section = new Section(find("#section"), { surface: model.surface, zones, edges: data.edges });
+  const section = new Section(find("#section"), { surface: model.surface, zones, edges: data.edges, glue: data.glue });
   const around = model.around ? openDriver(data, model, axis, drag) : null;
   if (around) charts.push(...around.charts);
 

@@ -1,11 +1,12 @@
 // The section that moves: the wall at rest, and bent by the motion of one frequency at one phase.
 
 class Section {
-  constructor(host, { surface, zones, edges }, label = "section, moving") {
+  constructor(host, { surface, zones, edges, glue = [] }, label = "section, moving") {
     Object.assign(this, { host, surface, zones, edges });
     this.svg = draw("svg", { class: "section", role: "img", "aria-label": label });
     host.append(this.svg);
     this.runs = cutRuns(surface);
+    this.beads = glue.map((points) => ({ points, at: nearestTo(points[0], surface) }));
     this.mirrored = Math.min(...surface.r) < 0.25 * Math.max(...surface.r);
     redraws.push(() => this.render());
     this.render();
@@ -30,6 +31,13 @@ class Section {
     }
     this.rest = this.paths("rest");
     this.moving = this.paths("wall");
+    this.glue = (this.mirrored ? [1, -1] : [1]).flatMap((side) => this.beads.map((bead) => {
+      const path = draw("path", { class: "glue" });
+      path.append(draw("title", {}, "glue"));
+      this.svg.append(path);
+      return { ...bead, side, path };
+    }));
+    this.stick(null, 0, 0);
     this.supports();
     this.bar(width, height);
     if (this.shown) this.show(...this.shown);
@@ -82,12 +90,22 @@ class Section {
     }
   }
 
+  /** The glue, each bead moved as the wall it sticks to. */
+  stick(motion, re, im) {
+    for (const { points, at, side, path } of this.glue) {
+      const moved = motion ? [motion.rRe[at] * re - motion.rIm[at] * im, motion.zRe[at] * re - motion.zIm[at] * im] : [0, 0];
+      const text = points.map(([r, z]) => `${this.x(side * (r + moved[0])).toFixed(1)} ${this.y(z + moved[1]).toFixed(1)}`);
+      path.setAttribute("d", `M${text.join("L")}Z`);
+    }
+  }
+
   /** Draw a motion (over the coil's) at a phase, its largest point moving `exaggeration` times a twentieth of the width. */
   show(motion, phase, exaggeration) {
     this.shown = [motion, phase, exaggeration];
     const amplitude = (exaggeration * 0.055 * this.span) / this.scale / largestOf(motion);
     this.put(this.rest, null, 0, 0);
     this.put(this.moving, motion, amplitude * Math.cos(phase), amplitude * Math.sin(phase));
+    this.stick(motion, amplitude * Math.cos(phase), amplitude * Math.sin(phase));
   }
 }
 
@@ -98,6 +116,16 @@ function largestOf(motion) {
     most = Math.max(most, motion.rRe[p] ** 2 + motion.rIm[p] ** 2 + motion.zRe[p] ** 2 + motion.zIm[p] ** 2);
   }
   return Math.sqrt(most) || 1;
+}
+
+/** The surface's point nearest to a place. */
+function nearestTo([r, z], surface) {
+  let best = 0, least = Infinity;
+  for (let p = 0; p < surface.r.length; p++) {
+    const away = (surface.r[p] - r) ** 2 + (surface.z[p] - z) ** 2;
+    if (away < least) [best, least] = [p, away];
+  }
+  return best;
 }
 
 /** Stretches of one zone along one curve, each with the first point of the next, so that lines meet. */
