@@ -228,6 +228,14 @@ def test_overlap_is_counted_in_octaves():
         two_sections.overlap_octaves(f, upper, lower, (20e3, 30e3), (100, 1000))
 
 
+def test_a_section_plays_up_to_the_last_point_within_six_decibels():
+    """Points an octave apart: halfway into a step the window of a third of an octave holds a quarter of the power."""
+    f, number = 100.0 * 2.0 ** np.arange(9), np.arange(9)
+    lower, upper = (np.where(plays, 100.0, 60.0) for plays in (number <= 5, number >= 3))
+    assert two_sections.smoothed(f, upper)[1:4] == pytest.approx([60.0, 100 - 10 * np.log10(4), 98.75], abs=0.05)
+    assert two_sections.overlap_octaves(f, upper, lower, (1000, 30e3), (100, 3000)) == pytest.approx(2.0)
+
+
 def test_minima_of_a_branch_are_marked():
     f = np.linspace(100, 10e3, 991)
     ripple = 1 + 0.01 * np.sin(f / 50)  # a hundredth is no dip
