@@ -165,7 +165,7 @@ def stations(
         alike = [pieces[p] for p in some.tolist()]
         length = element_lengths(alike, fraction, frequency_hz, stiffer[some])
         for p, piece, row in zip(some.tolist(), alike, length, strict=True):
-            fewest = max(least, LEAST_ELEMENTS * min(1.0, stiffer[p] / STIFF_IN_FOUR))
+            fewest = max(least, LEAST_ELEMENTS * min(1.0, stiffer[p] / STIFF_IN_FOUR) ** 4)  # none of them suddenly
             found[p] = _cut(piece, fraction, row, refine, fewest, frequency_hz)
     return [found[p] for p in range(len(pieces))]
 
