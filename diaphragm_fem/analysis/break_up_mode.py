@@ -11,6 +11,7 @@ import numpy as np
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.zone_figures import NearMiss, driven_zones
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.evidence import show_frequency
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import STIFFNESS, Structure
@@ -72,7 +73,7 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
         try:
             modes = strains_up_to(times * up_to_hz)
         except AnalysisError:  # too many modes that far up
-            return BreakUpMode(None, {}, None, near, sought, f"above {sought / 1e3:.0f} kHz")
+            return BreakUpMode(None, {}, None, near, sought, f"above {show_frequency(sought)}")
         hold = _bending_zones(modes.zones)
         bending = modes.strain_share[:, hold].sum(axis=1)
         above = modes.frequency_hz > (fundamental_hz or 0.0) * (1 + 1e-6)
@@ -91,7 +92,7 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
             }
             return BreakUpMode(float(modes.frequency_hz[k]), shares, float(bending[k]), near, times * up_to_hz)
         sought = times * up_to_hz
-    return BreakUpMode(None, {}, None, near, sought, f"above {sought / 1e3:.0f} kHz")
+    return BreakUpMode(None, {}, None, near, sought, f"above {show_frequency(sought)}")
 
 
 def _bending_zones(zones: tuple[Zone, ...]) -> list[int]:

@@ -40,7 +40,7 @@ def damped_modes(small: Structure, from_hz: float, up_to_hz: float) -> DampedMod
     A(w) x = l(w) x, A everything beside -w^2 in D(w), at the real w = w0 where Re l(w0) = w0^2: springs and masses
     balance. With m = 1 - Re dl/d(w^2), which counts what moves in the loads, the loss factor is Im l/(w0^2 m): exactly
     1/Q for a mass on a spring with a damper, however strong, and for light losses that of the complex frequency. Where
-    m is not positive, as within the pole of a lossy load, there is no mode.
+    m is not positive, as within the pole of a lossy load, there is no mode: nothing comes within a share of m.
 
     Beginnings are the modes with laws and loads taken at sixteen frequencies an octave; Newton's method on l
     and inverse iteration on x follow each. Three times as many found no more on eight drivers, but nothing proves that
@@ -61,10 +61,9 @@ def damped_modes(small: Structure, from_hz: float, up_to_hz: float) -> DampedMod
         value = _quotient(matrix, shape)
         slope = (_quotient(ahead, shape) - value) / (s * _STRETCHED)
         mass = 1 - slope.real
-        far = (value.real - s) / mass
-        step = np.clip(np.where(mass > 0, far, value.real - s), -_FARTHEST * s, _FARTHEST * s)
+        step = np.clip((value.real - s) / mass, -_FARTHEST * s, _FARTHEST * s)
         rest = np.linalg.norm((matrix @ shape[..., None])[..., 0] - value[:, None] * shape, axis=1)
-        settled = (np.abs(far) < _SETTLED * s) & (rest < _SETTLED * np.abs(value)) & (mass > 0)
+        settled = (np.abs(value.real - s) < _SETTLED * s * mass) & (rest < _SETTLED * np.abs(value))
         s, value = np.where(settled, s, s + step), np.where(settled, value, value + slope * step)
     good = np.flatnonzero(settled & (_hz(s) >= from_hz) & (_hz(s) <= up_to_hz))
     kept = _different(good[np.argsort(s[good])], value)
@@ -90,7 +89,7 @@ def _beginnings(small: Structure, at: Array) -> tuple[Array, Complex, Complex]:
     s = np.repeat((2 * np.pi * at)[:, None] ** 2, values.shape[1], axis=1)
     moved = (vectors * ((ahead - matrix) @ vectors)).sum(axis=1) / (vectors**2).sum(axis=1)
     mass = 1 - moved.real / (s * _STRETCHED)
-    which, mode = np.nonzero((np.abs(values.real - s) < _NEAR_BY * s * mass) & (mass > 0))
+    which, mode = np.nonzero(np.abs(values.real - s) < _NEAR_BY * s * np.abs(mass))
     return s[which, mode], values[which, mode], vectors[which, :, mode] @ turn.T
 
 

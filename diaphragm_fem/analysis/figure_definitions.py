@@ -40,6 +40,21 @@ DEFINITIONS: Mapping[str, str] = {
 }
 """Every figure's name, ending in its SI unit or dB or octaves, and its definition."""
 
+_APART = 0.02  # of a figure
+_BANDS_APART = 0.03  # octaves: 2 % of the frequency at an end
+
+
+def apart(name: str, one: float | None, other: float | None, level_db: float = 0.17) -> bool:
+    """Whether a figure differs from another by more than 2 %, 0.03 octaves or, for a level, `level_db` (0.17 dB is 2 %
+    of a pressure), or only one of them exists.
+    """
+    if one is None or other is None:
+        return one is not other
+    stem = name.partition(":")[0]
+    if "_db" in stem:
+        return abs(one - other) > level_db
+    return abs(one - other) > (_BANDS_APART if stem.endswith("_octaves") else _APART * abs(other))
+
 
 def difference(name: str, one: float | None, other: float | None) -> float:
     """How far a figure is from another, relative: of an amplitude for levels in dB, against its shelf where that is

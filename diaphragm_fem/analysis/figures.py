@@ -38,11 +38,13 @@ from diaphragm_fem.analysis.zone_figures import (
     driven_zones,
     steps_of,
 )
+from diaphragm_fem.design.evidence import show_frequency
 
 _BAND_POINTS = 201  # solved in each band besides those of the scan: what a smooth measure is integrated over
 _NO_NET_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air
 _NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixth of an octave of it
 _NO_AREA = "the low area is zero, so there is no level to measure against"
+_NOT_HELD = "nothing holds the diaphragm"
 _NO_STEP = "the design has no step"
 _ON_PLATEAU = "the response does not reach its plateau in the range: low area over moving mass stays 0 dB"
 
@@ -197,8 +199,9 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
         area_per_mass_m2_per_kg=low / static.moving_mass,
         held_volume_m3=volume.held,
     )
-    told.tell("nothing holds the diaphragm, or no resonance lies in the range", fundamental_hz=fundamental_hz)
-    told.tell("nothing holds the diaphragm", free_volume_m3=volume.free)
+    held = f"no resonance of the coil lies in the range up to {show_frequency(reading.top)}"
+    told.tell(held if static.stiffness else _NOT_HELD, fundamental_hz=fundamental_hz)
+    told.tell(_NOT_HELD, free_volume_m3=volume.free)
     told.tell(mode.reason, break_up_mode_hz=mode.frequency_hz)
 
     departures = tuple(departure_of(reading, k) for k in driven_zones(scan.zones))

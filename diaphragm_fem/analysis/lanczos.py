@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.linalg import LinAlgError, cholesky, inv
+from scipy.linalg.lapack import dpotrf, dtrtri
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Matrix
@@ -20,6 +20,7 @@ _BLOCK = 4
 FIRST_SHARE = 2.5  # vectors per wanted pair at which convergence is first looked at
 _STEP_SHARE = 0.25  # and how many more are added before the next look
 UNEVEN = 1e-6  # of the largest column of a block: below it columns are taken one by one
+EVEN = 0.01  # above it one pass leaves them orthogonal to 1e-12
 _DEPENDENT = 1e-14  # of a column's size: what is left of it counts as rounding
 SETTLED = 1e-7  # residual of a pair over its eigenvalue; the eigenvalue's own error is its square
 
@@ -66,19 +67,22 @@ def _room(size: int, columns: int) -> tuple[Array, Array, Array]:
 
 
 def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:
-    """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out."""
+    """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out.
+
+    By Cholesky factors of its products (LAPACK itself: 4 instead of 16 us), and again where the columns are so uneven
+    that rounding would show.
+    """
     block = block - basis @ (weighted.T @ block)
     whole, block_weighted = np.eye(_BLOCK), np.asarray(mass @ block)
-    for _ in range(2):
-        try:
-            upper = cholesky(block.T @ block_weighted).T
-        except LinAlgError:
+    while True:
+        upper, wrong = dpotrf(block.T @ block_weighted)
+        size = upper.diagonal()
+        if wrong or size.min() < UNEVEN * size.max():
             return _column_by_column(block, mass, basis, weighted)
-        if upper.diagonal().min() < UNEVEN * upper.diagonal().max():
-            return _column_by_column(block, mass, basis, weighted)
-        back = inv(upper)
+        back = dtrtri(upper)[0]
         block, block_weighted, whole = block @ back, block_weighted @ back, upper @ whole
-    return block, block_weighted, whole
+        if size.min() > EVEN * size.max():
+            return block, block_weighted, whole
 
 
 def _column_by_column(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:

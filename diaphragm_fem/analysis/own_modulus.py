@@ -19,15 +19,14 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import STIFFNESS, Structure, Term
 
-KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
+_KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
-SETTLED = 1e-8  # of a frequency: what moved less in a step, which nearly cubes what is left, is settled
-PLACED = 6  # steps to the mode of a place in the list
+SETTLED = 1e-6  # of a frequency: what moved less in a step, which squares what is left, is settled
 LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band
 ALIKE = 0.5  # overlap of two modes that are taken for one
 TURN = 2 * np.pi
-OFF_BY = 1e-12  # of an eigenvalue: kept from it, so that the matrix can be solved
+_OFF_BY = 1e-12  # of an eigenvalue: kept from it, so that the matrix can be solved
 
 
 def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpairs:
@@ -123,7 +122,7 @@ class _Own:
     def guess(self, rigid: int, count: int, top: float) -> tuple[Array, Array]:
         """Frequencies (M,) in Hz of the elastic ones of `count` modes, and their vectors (N, M) at the nearest knot."""
         first = np.sqrt(max(float(np.linalg.eigvalsh(self.stiffness(np.ones(1)))[0, rigid]), 1.0)) / TURN
-        knots = np.geomspace(min(first, 0.9 * top), top, KNOTS)
+        knots = np.geomspace(min(first, 0.9 * top), top, _KNOTS)
         values, turns = np.linalg.eigh(self.stiffness(knots))
         frozen = np.sqrt(np.maximum(values[:, rigid:count], 0)) / TURN
         frequency = _crossings(knots, frozen)
@@ -138,11 +137,11 @@ class _Own:
         for _ in range(STEPS):
             before = frequency[some]
             gap = self.stiffness(before)
-            gap.reshape(len(some), -1)[:, :: self.size + 1] -= (1 - OFF_BY) * (TURN * before[:, None]) ** 2
+            gap.reshape(len(some), -1)[:, :: self.size + 1] -= (1 - _OFF_BY) * (TURN * before[:, None]) ** 2
             moved = np.linalg.solve(gap, x[some][..., None])[..., 0]
             x[some] = shape = moved / np.linalg.norm(moved, axis=1)[:, None]
             energy = np.einsum("jn,kjn->kj", shape, shape @ self.matrices)
-            frequency[some] = found = _own_frequency(self.terms, energy, before)
+            frequency[some] = found = _own_of_energy(self.terms, energy, before)
             some = some[np.abs(found - before) > SETTLED * found]
             if not len(some):
                 break
@@ -151,10 +150,9 @@ class _Own:
 
 def _own(structure: Structure, span: Array | None = None) -> _Own:
     """The stiffness terms of a structure on a span; a small one may keep its own unknowns."""
-    elastic = [k for k, term in enumerate(structure.merged) if term.derivatives == STIFFNESS]
-    terms = [structure.merged[k] for k in elastic]
+    terms = _elastic_terms(structure)
     if span is None:
-        return _Own(terms, structure.stacked[elastic])
+        return _Own(terms, np.stack([np.asarray(term.matrix) for term in terms]))
     return _Own(terms, np.stack([span.T @ (term.matrix @ span) for term in terms]))
 
 
@@ -178,10 +176,16 @@ class _Shapes:
     pairs: Eigenpairs
     frequency: Array
 
+    @cached_property
+    def _moduli(self) -> list[Array]:
+        return [term.scale * term.law(self.frequency).real for term in _elastic_terms(self.structure)]
+
     def elastic(self, shapes: Array) -> Array:
         """K(f) times the first of the shapes, each at its own moduli."""
-        at = self.frequency[: shapes.shape[1]]
-        return np.asarray(sum(k.scale * k.law(at).real * (k.matrix @ shapes) for k in _elastic_terms(self.structure)))
+        count, total = shapes.shape[1], np.zeros(shapes.shape)
+        for term, modulus in zip(_elastic_terms(self.structure), self._moduli, strict=True):
+            total += modulus[:count] * (term.matrix @ shapes)
+        return total
 
     def inert(self, shapes: Array) -> Array:
         return np.asarray((self.structure.mass @ shapes) * (TURN * self.frequency) ** 2)
@@ -232,18 +236,26 @@ def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vector
     forces = [near.elastic(added[0]) - near.inert(added[0])]
     added.append(near.beyond(forces[0]))
     forces.append(near.elastic(added[1]) - near.inert(added[1]))
-    stiff = np.array([[(one * force).sum(axis=0) for force in forces] for one in added])
-    call = np.array([(one * residual).sum(axis=0) for one in added])
+    stiff = np.array([[_products(one, force) for force in forces] for one in added])
+    call = np.array([_products(one, residual) for one in added])
     # nothing where nothing is called for
     share = (np.linalg.pinv(stiff.transpose(2, 0, 1)) @ call.T[..., None])[..., 0]
     better = vectors - added[0] * share[:, 0] - added[1] * share[:, 1]
-    better /= np.sqrt((better * (structure.mass @ better)).sum(axis=0))
-    terms = _elastic_terms(structure)
-    energy = np.array([(better * (term.matrix @ better)).sum(axis=0) for term in terms])
-    return _own_frequency(terms, energy, frequency), better
+    better /= np.sqrt(_products(better, structure.mass @ better))
+    return _own_frequency(_elastic_terms(structure), better, frequency), better
 
 
-def _own_frequency(terms: Sequence[Term], energy: Array, frequency: Array) -> Array:
+def _products(one: Array, other: Array) -> Array:
+    """(M,): the inner product of each column (n, M) of one with that of the other."""
+    return np.asarray(np.einsum("nm,nm->m", one, other))
+
+
+def _own_frequency(terms: Sequence[Term], shapes: Array, frequency: Array) -> Array:
+    """The own frequencies (M,) in Hz of shapes (n, M) of mass 1, from a guess."""
+    return _own_of_energy(terms, np.array([_products(shapes, term.matrix @ shapes) for term in terms]), frequency)
+
+
+def _own_of_energy(terms: Sequence[Term], energy: Array, frequency: Array) -> Array:
     """Where the stiffness of shapes of mass 1, at the moduli of a frequency, makes it their own: (M,) in Hz from a
     guess; energy (K, M) is x^T A x for the matrix of each term. Two steps, and where they lead (Aitken).
     """
@@ -260,7 +272,11 @@ def _own_frequency(terms: Sequence[Term], energy: Array, frequency: Array) -> Ar
 
 def _by_place(structure: Structure, place: int, frequency: float, up_to_hz: float) -> tuple[float, Array]:
     """The mode of a place in the list, sought among all at its own moduli."""
-    for _ in range(PLACED):
-        pairs = eigenpairs_below(structure.stiffness_at(frequency), structure.mass, (4 * np.pi * up_to_hz) ** 2)
-        frequency = float(np.sqrt(pairs.squares[place]) / TURN)
-    return frequency, pairs.vectors[:, place]
+    for _ in range(STEPS):
+        before = frequency
+        pairs = eigenpairs_below(structure.stiffness_at(before), structure.mass, (4 * np.pi * up_to_hz) ** 2)
+        shape = pairs.vectors[:, [place]]
+        frequency = float(_own_frequency(_elastic_terms(structure), shape, np.array([before]))[0])
+        if abs(frequency - before) <= SETTLED * frequency:
+            break
+    return frequency, shape[:, 0]

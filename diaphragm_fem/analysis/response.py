@@ -83,7 +83,7 @@ class Dynamics:
         if not self.structure.dense:
             right = np.broadcast_to(self.structure.drive[:, None] if force is None else force, (size, count))
             return np.stack([self._solver(k)(column) for k, column in enumerate(right.T)], axis=1)
-        step, found = max(1, _SOLVED_AT_ONCE // size**2), []
+        step, found = max(1, _SOLVED_AT_ONCE // max(1, size**2)), []
         for begin in range(0, max(count, 1), step):
             some = slice(begin, begin + step)
             right = self.structure.drive[:, None] if force is None else force.T[some, :, None]
@@ -93,7 +93,7 @@ class Dynamics:
     def matrices(self) -> Complex:
         """D(f) (F, n, n) of a dense structure, loads on."""
         stacked = self.structure.stacked
-        found = weighted(self.weight.T, stacked.reshape(len(stacked), -1)).reshape(-1, *stacked.shape[1:])
+        found = (self.weight.T @ stacked.reshape(len(stacked), -1)).reshape(-1, *stacked.shape[1:])
         for load, pattern in zip(self.loads, self._patterns, strict=True):
             found += pattern @ load @ pattern.T
         return found

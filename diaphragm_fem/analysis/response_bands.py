@@ -11,6 +11,7 @@ Definitions of this project; four octaves of one diaphragm are common practice, 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import log2
 from typing import NamedTuple
@@ -153,14 +154,10 @@ class Levels:
         value = np.concatenate(([reading.at(begin, self.level)], self.level[first:]))
         left, right = widest_window(np.log(frequency), value, total_db)
         least, most = float(value[left : right + 1].min()), float(value[left : right + 1].max())
-        candidates = []
-        for low in np.linspace(
-            most - total_db, least, 5
-        ):  # the window may slide by what a step of the scan leaves over
-            scale = (low, low + total_db)
-            ends = _crossing(frequency, value, left, -1, *scale), _crossing(frequency, value, right, 1, *scale)
-            candidates.append((ends[1] / ends[0], *ends, float(low)))
-        _, from_hz, to_hz, low = max(candidates)
+        # the window may slide by what a step of the scan leaves over
+        lows = np.linspace(most - total_db, least, 5)
+        ends = [_crossing(frequency, value, *at, lows, lows + total_db) for at in ((left, -1), (right, 1))]
+        _, from_hz, to_hz, low = map(float, max(zip(ends[1] / ends[0], *ends, lows, strict=True)))
         scale = (low, low + total_db)
         if left > 0:
             from_hz = self._refined(_Border(from_hz, first + left - 2, *scale))
@@ -245,31 +242,38 @@ def _peaks(level: Array) -> Index:
     """Indices of the interior peaks that stand out: by how much is told by the deepest points between each and the next
     higher one on either side. SciPy's `find_peaks` does the same, and takes half a second to import.
     """
+    if len(level) < 3:
+        return np.zeros(0, int)
     rise = np.sign(np.diff(level))
-    found = []
-    for k in np.flatnonzero((rise[:-1] > 0) & (rise[1:] < 0)) + 1:
-        higher = np.flatnonzero(level > level[k])
-        before, after = higher[higher < k], higher[higher > k]
-        left = level[before[-1] if len(before) else 0 : k].min()
-        right = level[k : after[0] + 1 if len(after) else None].min()
-        if level[k] - max(left, right) >= PROMINENCE_DB:
-            found.append(k)
+    turns = np.concatenate(([0], np.flatnonzero(rise[:-1] != rise[1:]) + 1, [len(level) - 1]))
+    values, found = level[turns].tolist(), []
+    for k in np.flatnonzero((rise[turns[1:-1] - 1] > 0) & (rise[turns[1:-1]] < 0)) + 1:
+        below = values[k] - PROMINENCE_DB
+        if all(_falls_to(below, values[k], way) for way in (reversed(values[:k]), values[k + 1 :])):
+            found.append(turns[k])
     return np.array(found, int)
 
 
-def _outside(level: Array, low: float, high: float) -> Array:
+def _falls_to(below: float, peak: float, values: Iterable[float]) -> bool:
+    """Whether values fall that low before one is higher than the peak."""
+    return next((value <= below for value in values if value <= below or value > peak), False)
+
+
+def _outside(level: Array, low: Array | float, high: Array | float) -> Array:
     """How far a level lies outside [low, high]: below zero inside."""
     return np.abs(level - (low + high) / 2) - (high - low) / 2
 
 
-def _crossing(frequency: Array, level: Array, index: int, step: int, low: float, high: float) -> float:
-    """Where a level leaves [low, high] between a point inside and the next one outward, by a straight line."""
+def _crossing(frequency: Array, level: Array, index: int, step: int, low: Array, high: Array) -> Array:
+    """Where a level leaves each of several [low, high] between a point inside and the next one outward, by a straight
+    line.
+    """
     other = index + step
     if not 0 <= other < len(frequency):
-        return float(frequency[index])
-    a, b = _outside(level[[index, other]], low, high)
-    share = a / (a - b) if a < 0 < b else 0.0
-    return float(frequency[index] + share * (frequency[other] - frequency[index]))
+        return np.full(len(low), frequency[index])
+    a, b = (_outside(level[k], low, high) for k in (index, other))
+    share = np.where((a < 0) & (b > 0), a / np.where(a < b, a - b, 1.0), 0.0)
+    return np.asarray(frequency[index] + share * (frequency[other] - frequency[index]))
 
 
 def widest_window(place: Array, value: Array, total: float) -> tuple[int, int]:

@@ -19,12 +19,11 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.response import dynamics
 from diaphragm_fem.arrays import Array, Complex, Index
-from diaphragm_fem.model.structure import Structure, projected
+from diaphragm_fem.model.structure import Structure
 
 WIDTH = 16  # knots in a window
 STEP = 5  # knots from one window to the next; seven lose a dip where losses are 1e-4
 _BALANCED_WIDTH = 12  # of them where the span is real
-REPEATED = 1e-10  # of the largest singular value: below it a direction of a real span is rounding
 SMALL = 24  # unknowns up to which solving as it stands is as quick
 
 
@@ -46,15 +45,17 @@ class Windows:
 
     def outputs(self, rows: NDArray, frequency_hz: Array) -> Complex:
         """rows (R, N) @ unknowns (N, F) of the small structure per newton, at frequencies (F,) in Hz."""
+        whole = dynamics(self.small, frequency_hz)
         if self.small.size <= SMALL or len(self.knots_hz) <= self.width:
-            return np.asarray(rows @ dynamics(self.small, frequency_hz).answers())
-        found = np.empty((len(rows), len(frequency_hz)), complex)
-        whole, window = dynamics(self.small, frequency_hz), np.searchsorted(self._borders, frequency_hz)
-        for k in range(len(self._first)):
-            inside = np.flatnonzero(window == k)
-            if len(inside):
-                span, local = self._window(k)
-                found[:, inside] = (rows @ span) @ whole.at(inside).on(local).answers()
+            return np.asarray(rows @ whole.answers())
+        found, window = np.empty((len(rows), len(frequency_hz)), complex), np.searchsorted(self._borders, frequency_hz)
+        for k in np.flatnonzero(np.bincount(window)):
+            inside, span, terms = np.flatnonzero(window == k), self._spans[k], self._terms[k]
+            matrix = (whole.weight.T[inside] @ terms).reshape(-1, *span.shape[1:] * 2)
+            for load, of in zip(whole.loads, self.small.loads, strict=True):
+                pattern = span.T @ of.port.pattern
+                matrix += pattern @ load[inside] @ pattern.T
+            found[:, inside] = (rows @ span) @ np.linalg.solve(matrix, (self.small.drive @ span)[:, None])[..., 0].T
         return found
 
     @cached_property
@@ -70,23 +71,17 @@ class Windows:
         return np.interp(middle, np.arange(len(self.knots_hz)), self.knots_hz)
 
     @cached_property
-    def _answers(self) -> Complex:
-        return dynamics(self.small, self.knots_hz).answers()
-
-    def _window(self, k: int) -> tuple[Complex, Structure]:
-        """Span (N, 16 or 24 at most) of a window's answers and the equations on it, kept once made."""
-        if k not in self._made:
-            begin = int(self._first[k])
-            answers: NDArray = self._answers[:, begin : begin + self.width]
-            if self.balanced:
-                answers = np.hstack((answers.real, answers.imag)) / np.tile(np.abs(answers).max(axis=0), 2)
-                span, size, _ = np.linalg.svd(answers, full_matrices=False)
-                span = span[:, size > REPEATED * size[0]]
-            else:
-                span = np.linalg.qr(answers)[0]
-            self._made[k] = span, projected(self.small, span)
-        return self._made[k]
+    def _spans(self) -> Complex:
+        """Of the answers of each window, orthonormal (W, N, 16 or 24)."""
+        answers = dynamics(self.small, self.knots_hz).answers()
+        each = answers[:, self._first[:, None] + np.arange(self.width)].swapaxes(0, 1)
+        if not self.balanced:
+            return np.asarray(np.linalg.qr(each)[0])
+        halves = np.concatenate((each.real, each.imag), axis=2) / np.tile(np.abs(each).max(axis=1), 2)[:, None]
+        return np.asarray(np.linalg.svd(halves, full_matrices=False)[0])
 
     @cached_property
-    def _made(self) -> dict[int, tuple[Complex, Structure]]:
-        return {}
+    def _terms(self) -> Complex:
+        """The terms on each span, flat (W, K, 16^2 or 24^2): 0.4 instead of 0.7 ms where each made a structure."""
+        spans, terms = self._spans[:, None], self.small.stacked
+        return np.asarray(spans.swapaxes(2, 3) @ (terms @ spans)).reshape(len(spans), len(terms), -1)

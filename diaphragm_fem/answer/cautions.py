@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 from math import pi
 from typing import TYPE_CHECKING
 
@@ -22,6 +23,13 @@ THICK_WALL = 0.1  # of the hoop radius: first-order shell theory ends here
 SHARP_CORNER = 2.0  # wall thicknesses: below it the shell cannot tell one corner radius from another
 SHORT_WAVE = 10.0  # wall thicknesses per bending wavelength
 UNMATCHED_RISE = 1.25  # of a modulus: constant losses of 0.05 over three decades are let pass
+BUTT, STIFFER = (
+    2.5,
+    10.0,
+)  # ratios of thickness and of modulus from which a wall is said to hold a soft one by its middle
+PUNCH = 16 / (
+    12 * pi
+)  # a rigid strip on soft ground turns by 16 M (1 - nu^2)/(pi E a^2), a wall by 12 M (1 - nu^2) x/(E h^3)
 SOFT_CORE = 0.02  # of a frequency: what the shell may miss at the top where layers slide on each other
 
 
@@ -39,12 +47,11 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
         ):
             if text and (piece.zone.name, reason) not in found:
                 found[piece.zone.name, reason] = text
-    if design.beads:
-        found[design.beads[0].zone.name, "glue"] = (
-            f"{design.beads[0].zone.name}: of its glue fillets the shell has mass and hoop, not how they stiffen the "
-            "corners between former and wall, which raises modes that bend there by a per cent or more; believe the "
-            "solid"
-        )
+    for pair in pairwise(design.meridian):
+        stiff, soft = sorted(pair, key=_modulus, reverse=True)
+        text = _butted(stiff, soft, 0.0 if soft is pair[1] else 1.0)
+        if text and (soft.zone.name, "butted") not in found:
+            found[soft.zone.name, "butted"] = text
     materials = (_unmatched_loss(material, up_to_hz) for material in design.materials)
     return (*found.values(), *(text for text in materials if text))
 
@@ -116,6 +123,27 @@ def _too_thick_hoop(piece: Piece) -> str:
             "shell model, trust the solid"
         )
     return ""
+
+
+def _modulus(piece: Piece) -> float:
+    return piece.wall.layers[0].material.youngs_modulus
+
+
+def _butted(stiff: Piece, soft: Piece, place: float) -> str:
+    """A thin stiff wall that ends on the middle of a thick soft one, which then turns about it like soft ground about a
+    rigid strip of the width a (Muskhelishvili; Johnson, Contact Mechanics (1985), ch. 2, from memory): as if it were
+    PUNCH (h/a)^2 h longer, of an incompressible wall; the patch of `joint_patch` has 0.35 to 0.38 of that square."""
+    if len(stiff.wall.layers) > 1 or len(soft.wall.layers) > 1 or _modulus(stiff) < STIFFER * _modulus(soft):
+        return ""
+    thin, thick = float(stiff.wall.thickness(1.0 - place)), float(soft.wall.thickness(place))
+    if thick < BUTT * thin:
+        return ""
+    longer = PUNCH * thick**3 / thin**2
+    return (
+        f"{soft.zone.name}: it is drawn as butted against {stiff.zone.name}, whose {1e3 * thin:.3g} mm hold its "
+        f"{1e3 * thick:.3g} mm by their middle: it turns there as if it were up to {1e3 * longer:.2g} mm longer; a "
+        "surround that is glued on the other wall is drawn by its overlap, and holds better"
+    )
 
 
 def _soft_core(piece: Piece, up_to_hz: float) -> str:

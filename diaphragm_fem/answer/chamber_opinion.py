@@ -36,7 +36,7 @@ WALL_FROM_HZ = 200.0
 STUB = 3.0  # slot widths that are cut in two dimensions, half the channel at most
 
 
-def ask_chamber_opinion(found: Loaded, finest: float = 3e-5) -> PressureOpinion | None:
+def ask_chamber_opinion(found: Loaded) -> PressureOpinion | None:
     """Compare both models at fifteen frequencies up to the top; None where there is no thin chamber.
 
     Pressure at the exit in Pa per velocity of a face that moves as one.
@@ -49,13 +49,13 @@ def ask_chamber_opinion(found: Loaded, finest: float = 3e-5) -> PressureOpinion 
     one = _in_one_dimension(around, stubs, f)
     plug, omega = around.plug, 2 * np.pi * f
     beyond = _beyond(around, stubs, omega)
-    section = cut_gap_section(plug.face, plug.mouths, stubs, finest)
+    section = cut_gap_section(plug.face, plug.mouths, stubs)
     two = air_before_rigid_face(section, _gas(around, omega), beyond.admittance)
     exit_two = (two.slot_end * beyond.transfer).sum(axis=1)
     return PressureOpinion(f, one, exit_two, two.unknowns)
 
 
-def ask_wall_in_air(found: Loaded, finest: float = 3e-5) -> PressureOpinion | None:
+def ask_wall_in_air(found: Loaded) -> PressureOpinion | None:
     """Wall and air in two dimensions as one, against the wall before the one-dimensional chamber, at thirty
     frequencies up to the top; None where there is no motor or no thin chamber. Pressure at the exit in Pa per volt.
     """
@@ -67,7 +67,7 @@ def ask_wall_in_air(found: Loaded, finest: float = 3e-5) -> PressureOpinion | No
     stubs = [min(STUB * slot.width, slot.length / 2) for slot in front.slots]
     structure = found.solution.structure.loaded(*around.rear_loads)
     beyond = _beyond(around, stubs, omega)
-    section = section_air(cut_gap_section(plug.face, plug.mouths, stubs, finest))
+    section = section_air(cut_gap_section(plug.face, plug.mouths, stubs))
     place = along_chain(plug.face.face, found.face.point)
     two = air_before_wall(structure, found.face.sweep, place, section, _gas(around, omega), beyond.admittance)
     force = drive(unit, 1 / (1j * omega * two.coil), omega).force

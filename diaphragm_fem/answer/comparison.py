@@ -169,10 +169,7 @@ def response_of(curve: Curve) -> Response:
 
     S (F,) effective area in m2, v_c the coil's velocity, F/x_c (F,) the force per metre of coil motion in N/m. Sound
     pressure far away goes with omega U. Neither air load nor the motor's electrical damping is in it.
-    Raises StudyError for a curve without force.
     """
-    if curve.coil_force is None:
-        raise StudyError("the response needs an area curve that kept the coil's force")
     omega = 2 * np.pi * curve.frequency_hz
     return Response(curve.frequency_hz, curve.total, curve.total * 1j * omega / curve.coil_force)
 
@@ -223,14 +220,15 @@ def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]
     names = list(dict.fromkeys(name for table in tables for name in table))
     names.sort(key=lambda name: ":" in name)  # the figures of single steps after those of whole designs
     doubtful = [
-        frozenset() if e.figures is None else doubtful_figures(e.design, up_to_hz=e.up_to_hz) for e in evaluations
+        frozenset() if e.figures is None else doubtful_figures(e.design, up_to_hz=e.up_to_hz, corrected=e.corrected)
+        for e in evaluations
     ]
     rows = []
     for name in names:
         values = tuple(table.get(name) for table in tables)
         marks = tuple(v is not None and name in weak for v, weak in zip(values, doubtful, strict=True))
         reasons = tuple(_reason(e, name) if v is None else "" for v, e in zip(values, evaluations, strict=True))
-        at_least = tuple(e.figures is not None and e.figures.at_least(name) for e in evaluations)
+        at_least = tuple(_at_least(e, name) for e in evaluations)
         rows.append(FigureRow(name, values, baseline, marks, reasons, at_least))
     return tuple(rows)
 
@@ -251,6 +249,12 @@ def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow]) -> l
         )
         found.append(replace(rows[0], name=name, values=values, doubtful=doubtful, reasons=reasons))
     return found
+
+
+def _at_least(e: Answer, name: str) -> bool:
+    stem = name.removeprefix("loaded_")
+    figures = e.figures if stem == name else None if e.driver is None else e.driver.figures.loaded
+    return figures is not None and figures.at_least(stem)
 
 
 def _reason(e: Answer, name: str) -> str:

@@ -90,7 +90,7 @@ def solve_figures(
 ) -> Figures:
     """Figures of a driven design from the shell model, and the smooth measures of named bands in Hz.
 
-    corrected: whether the shell knows of its ends and joints; a sweep's figures are those without.
+    corrected: whether the shell knows of its ends and joints.
 
     >>> from diaphragm_fem import load_design
     >>> figures = solve_figures(load_design("studies/metal_dome.toml"))
@@ -151,8 +151,7 @@ def area_dataset(curve: Curve, model: str) -> xarray.Dataset:
             curve.cancellation,
             {"units": "1", "long_name": "motion that does no work"},
         )
-    if curve.coil_force is not None:
-        data["coil_force"] = ("frequency", curve.coil_force, {"units": "N/m", "long_name": "force per coil motion"})
+    data["coil_force"] = ("frequency", curve.coil_force, {"units": "N/m", "long_name": "force per coil motion"})
     coordinates = {
         "frequency": ("frequency", curve.frequency_hz, {"units": "Hz"}),
         "zone": [z.name for z in curve.zones],

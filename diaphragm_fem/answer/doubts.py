@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from diaphragm_fem.analysis.figure_definitions import apart
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.other_material import with_material
 from diaphragm_fem.answer.quick import quick
@@ -13,38 +14,24 @@ from diaphragm_fem.design.evidence import QUANTITIES
 from diaphragm_fem.design.material import LossFactor, Material, Relaxation
 from diaphragm_fem.errors import DiaphragmError
 
-MOVES_BY = 0.02  # of a figure
-MOVES_DB = 0.17  # 2 % of a sound pressure
-MOVES_OCTAVES = 0.03
 USUAL_RANGE = 0.2  # either way, where a number comes without one
 LARGEST_POISSON_RATIO = 0.49
 
 
-def doubtful_figures(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0) -> frozenset[str]:
+def doubtful_figures(design: Design, *, up_to_hz: float = 20e3, corrected: bool = True) -> frozenset[str]:
     """Names of the figures of a driven design that an unsourced number moves by more than 2 % within its own range,
     20 % either way where none is given. The end farther off is tried, by the shell on one mesh.
     """
 
     def table(one: Design) -> dict[str, float | None]:
         try:
-            return quick(one, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
+            return quick(one, up_to_hz=up_to_hz, corrected=corrected).figures.table()
         except DiaphragmError:  # a number that the design does not bear tells nothing of its figures
             return base
 
-    base = quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
+    base = quick(design, up_to_hz=up_to_hz, corrected=corrected).figures.table()
     tables = on_all_cores(table, [with_material(design, material) for material in _doubtful(design)])
-    return frozenset(name for found in tables for name in base if moved(name, base[name], found.get(name)))
-
-
-def moved(name: str, before: float | None, after: float | None) -> bool:
-    """Whether a figure changes by more than 2 %, 0.17 dB or 0.03 octaves, or comes and goes."""
-    if before is None or after is None:
-        return (before is None) != (after is None)
-    if "_db" in name:
-        return abs(after - before) > MOVES_DB
-    if "_octaves" in name:
-        return abs(after - before) > MOVES_OCTAVES
-    return abs(after - before) > MOVES_BY * abs(before)
+    return frozenset(name for found in tables for name in base if apart(name, found.get(name), base[name]))
 
 
 def _doubtful(design: Design) -> Iterator[Material]:

@@ -18,6 +18,7 @@ from diaphragm_fem.answer.sections import Sections, sections_of
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 
+QUICK_POINTS = 400  # of a sweep's figures, even in the logarithm of frequency
 PLACES = 61  # along the gap, of the picture of its pressure
 LOUD_DB = 100.0  # from which a level is told to be able to harm
 CROSS_MODE = 3.8317  # first zero of J1: f = 3.83 c/(2 pi r) of a round exit
@@ -62,7 +63,7 @@ def answer_driver(
     refine: int = 1,
     second_opinion: bool = True,
     wall_in_air: bool = False,
-    corrected: bool = False,
+    corrected: bool = True,
 ) -> DriverAnswer | None:
     """Everything about a driver; None where the file describes none. wall_in_air solves wall and air in two dimensions
     as one besides, which takes some seconds; corrected is the shell's, see `evaluate`.
@@ -89,9 +90,9 @@ def answer_driver(
     return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections, cautions, whole, air)
 
 
-def quick_figures(found: Loaded, points: int = 400) -> DriverFigures:
+def quick_figures(found: Loaded) -> DriverFigures:
     """The figures alone, from even points: what a sweep asks of a case."""
-    frequency = np.geomspace(found.solution.from_hz, found.solution.up_to_hz, points)
+    frequency = np.geomspace(found.solution.from_hz, found.solution.up_to_hz, QUICK_POINTS)
     return driver_figures(found, driver_curve(found, frequency, power=False))
 
 

@@ -47,7 +47,7 @@ OWN = (
 )
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
 ASIDE = 45  # degrees off the axis
-TABLES = ("air", "motor", "rear_chamber", "front", "exit")
+TABLES = ("air", "motor", "rear_chamber", "front", "exit", "second_section")
 
 
 def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:

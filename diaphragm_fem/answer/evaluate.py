@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from contextlib import nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
 from diaphragm_fem.answer.cores import beside
 from diaphragm_fem.answer.driver import DriverAnswer, answer_driver
+from diaphragm_fem.answer.driver_figures import TABLES
 from diaphragm_fem.answer.face import Face, face_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import figures_of_solution
@@ -25,6 +26,7 @@ from diaphragm_fem.answer.sensitivities import Sensitivities, sensitivities
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import DesignFile
+from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.structure import Structure
 
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.measured import Beside
 
 ORDERS = range(5)
+LEFT_OUT = "the driver is left out"
 
 
 @dataclass(frozen=True, repr=False)
@@ -94,7 +97,8 @@ def evaluate(
     relative, on every frequency (ten times it on the area curve, of the larger of |S| and the area at rest). The second
     opinion solves the first modes and the figures again as a solid. With `corrected` False the shell is the bare
     theory, which knows nothing of ends, joints and the thickness of walls. `wall_in_air` solves a driver's wall and the
-    air of its gap in two dimensions as one besides. `file`, where the design is drawn from one, asks for its
+    air of its gap in two dimensions as one besides. A driver whose gap or slots cannot be drawn is left out, with a
+    warning, where that was not asked for. `file`, where the design is drawn from one, asks for its
     sensitivities too.
     """
     orders = sorted(set(orders))
@@ -102,24 +106,31 @@ def evaluate(
     level, solution = found.level, found.level.solution
     figures = None if solution is None else figures_of_solution(solution)
     driver = moves = None
+    left_out: tuple[str, ...] = ()
     ask = partial(
         ask_second_opinion, design, level.structures, level.modes, figures, up_to_hz=up_to_hz, from_hz=from_hz
     )
     with beside(ask) if second_opinion else nullcontext(lambda: (None, ())) as asked:
         if design.driver is not None and solution is not None:
-            driver = answer_driver(
-                design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
-                second_opinion=second_opinion, wall_in_air=wall_in_air, corrected=corrected,
-            )  # fmt: skip
+            try:
+                driver = answer_driver(
+                    design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
+                    second_opinion=second_opinion, wall_in_air=wall_in_air, corrected=corrected,
+                )  # fmt: skip
+            except MeshError as error:  # the part is worth its answer without a chamber that cannot be drawn
+                if wall_in_air:
+                    raise
+                left_out = (f"{LEFT_OUT}: {error}",)
+                file = None if file is None else _without_driver(file)
         if file is not None and solution is not None:
-            moves = sensitivities(file, up_to_hz=up_to_hz, from_hz=from_hz)
+            moves = sensitivities(file, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
         cautions = result_cautions(found, tolerance)
         opinion, remarks = asked()
     believed = figures
     if opinion is not None and opinion.figures is not None and opinion.differing:
         believed = opinion.figures
     warnings = (
-        *design.unusual, *design_cautions(design, up_to_hz), *cautions, *level.remarks, *remarks,
+        *left_out, *design.unusual, *design_cautions(design, up_to_hz), *cautions, *level.remarks, *remarks,
     )  # fmt: skip
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
@@ -127,3 +138,9 @@ def evaluate(
         level.refinement, sensitivities=moves, face=None if solution is None else face_of(solution), driver=driver,
         reduced=None if solution is None else solution.reduced, corrected=corrected,
     )  # fmt: skip
+
+
+def _without_driver(file: DesignFile) -> DesignFile:
+    """The file of the part alone."""
+    data = {key: value for key, value in file.data.items() if key not in TABLES}
+    return replace(file, data=data, design=replace(file.design, driver=None))

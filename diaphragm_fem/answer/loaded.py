@@ -142,7 +142,7 @@ class Loaded:
 
 
 def load_design_on(
-    design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, refine: int = 1, corrected: bool = False
+    design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, refine: int = 1, corrected: bool = True
 ) -> Loaded:
     """A driven design with everything that its file says surrounds it, from the shell model, m = 0.
 

@@ -37,7 +37,7 @@ class Quick:
 
 
 def quick(
-    design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, wanted: Wanted = AS_USUAL, corrected: bool = False
+    design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, wanted: Wanted = AS_USUAL, corrected: bool = True
 ) -> Quick:
     """Modes, area and figures of a driven design from the shell model, m = 0, one mesh.
 

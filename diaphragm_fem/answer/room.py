@@ -1,9 +1,9 @@
 """Room for linear algebra: memory that its libraries must find, as they ask for it without end.
 
 OpenBLAS, of which numpy and scipy bring a copy each, takes a work area of 32 MiB as it is loaded and another as it is
-first called, and keeps both. Where the system gives none it asks again for ever, inside the library, where neither a
-signal to Python nor an error comes through: under a limit of memory a command would hang, and each case of a sweep
-would run into its time limit.
+first called, and keeps both. Where the system gives none it asks again for ever, or ends the process, inside the
+library, where neither a signal to Python nor an error comes through: under a limit of memory a command would hang, and
+each case of a sweep would run into its time limit.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import mmap
 
 from diaphragm_fem.errors import AnalysisError
 
-ROOM = 256 * 2**20  # bytes: both copies loaded and called once take 204 MiB of addresses on x86-64 Linux
+ROOM = 256 * 2**20  # bytes: both copies loaded and called once take 237 MiB of addresses on x86-64 Linux
 
 
 def claim_work_areas() -> None:
@@ -31,5 +31,5 @@ def claim_work_areas() -> None:
     import numpy as np
     from scipy.linalg import blas
 
-    one = np.eye(64)  # of a size that is never done without a work area
+    one = np.eye(128)  # products of up to 100 x 100 are done without a work area
     blas.dtrsm(1.0, one, one @ one)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
+from diaphragm_fem.analysis.figure_definitions import apart
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.analysis.solution import solve
@@ -26,9 +27,7 @@ ORDERS = 3  # the lowest orders asked for
 MODES = 5  # of each
 REACH = 1.3  # of the last of them: how far up a mode of the same shape is looked for
 AGREE_WITHIN = 0.005  # of a frequency of a mode
-FIGURES_AGREE_WITHIN = 0.02  # of a figure
 LEVELS_AGREE_WITHIN = 1.0  # dB, of a shelf, a peak or a hole
-BANDS_AGREE_WITHIN = 0.03  # octaves: 2 % of the frequency at an end
 
 
 @dataclass(frozen=True)
@@ -160,19 +159,5 @@ def differing(shell: Figures, solid: Figures) -> dict[str, tuple[float | None, f
     """Figures (name -> shell's, solid's) that differ by more than 2 %, a decibel or 0.03 octaves, or that only one
     of the two has.
     """
-    found = {}
-    for name, ours in shell.values.items():
-        theirs = solid.values[name]
-        if (ours is None) != (theirs is None) or (
-            ours is not None and theirs is not None and _apart(name, ours, theirs)
-        ):
-            found[name] = (ours, theirs)
-    return found
-
-
-def _apart(name: str, ours: float, theirs: float) -> bool:
-    if name.endswith("_db"):
-        return abs(ours - theirs) > LEVELS_AGREE_WITHIN
-    if name.endswith("_octaves"):
-        return abs(ours - theirs) > BANDS_AGREE_WITHIN
-    return abs(ours - theirs) > FIGURES_AGREE_WITHIN * abs(theirs)
+    both = {name: (ours, solid.values[name]) for name, ours in shell.values.items()}
+    return {name: pair for name, pair in both.items() if apart(name, *pair, LEVELS_AGREE_WITHIN)}

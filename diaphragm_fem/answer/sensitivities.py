@@ -20,7 +20,8 @@ from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.read import DesignFile, design_from
-from diaphragm_fem.design.units import LENGTH, MODULUS, Dimension, read_quantity
+from diaphragm_fem.design.unit_grammar import split_amount
+from diaphragm_fem.design.units import EVERYDAY, LENGTH, MODULUS, read_quantity
 from diaphragm_fem.errors import DesignError, DiaphragmError
 
 STEP = 0.1
@@ -79,19 +80,21 @@ class Sensitivities:
 
 
 @one_thread
-def sensitivities(file: DesignFile, *, up_to_hz: float = 20e3, from_hz: float = 20.0) -> Sensitivities:
+def sensitivities(
+    file: DesignFile, *, up_to_hz: float = 20e3, from_hz: float = 20.0, corrected: bool = True
+) -> Sensitivities:
     """Change of every figure per +10 % of every thickness, length and modulus of a driven design file.
 
     The step is taken as it is, not as a derivative: a figure at a threshold may jump, and then it is told. Raises
-    AnalysisError for a design without a drive.
+    AnalysisError for a design without a drive. corrected is the shell's, see `evaluate`.
     """
 
     loaded = _has_thin_air(file.design)
 
     def table(design: Design) -> dict[str, float | None]:
         if not loaded:
-            return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
-        return quick_figures(load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)).figures()
+            return quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected).figures.table()
+        return quick_figures(load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)).figures()
 
     def row(lever: Lever) -> Sensitivity:
         reason = ""
@@ -128,15 +131,18 @@ def levers(file: DesignFile) -> Iterator[Lever]:
         steps = parse_path(path)
         value = read_path(file.data, path)
         first = value[0] if isinstance(value, list) and value else value
-        if isinstance(first, str) and steps[-1] not in PLACES and (size := _amount(first, LENGTH)):
+        if isinstance(first, str) and steps[-1] not in PLACES and (size := _length(first)):
             yield Lever(path, size, LENGTH.name)
     for material in file.design.materials:
         yield Lever(f"modulus of {material.name}", material.youngs_modulus, MODULUS.name)
 
 
-def _amount(text: str, kind: Dimension) -> float | None:
+def _length(text: str) -> float | None:
+    """None where a text is none: for an everyday unit of anything else Pint, 0.3 s to load, need not be asked."""
     try:
-        return read_quantity(text, kind)
+        unit = split_amount(text)[1]
+        other = unit not in EVERYDAY[LENGTH.unit] and any(unit in table for table in EVERYDAY.values())
+        return None if other else read_quantity(text, LENGTH)
     except DesignError:
         return None
 

@@ -72,7 +72,6 @@ def distortion(path: StrokePath, drive: DriveLevel) -> tuple[Distortion, ...]:
     every = np.unique(np.outer(frequency, np.arange(1, HARMONICS + 1)))
     rest = structure_about(path.shell, path.states[path.rest].unknowns, 0)
     curve = solve_area(rest, every, absolute=False)
-    assert curve.coil_force is not None
     found = []
     for f in frequency:
         pick = np.searchsorted(every, f * np.arange(1, HARMONICS + 1) * (1 - 1e-12))

@@ -80,7 +80,9 @@ def run(arguments: list[str] | None = None) -> int:
         return _tell(f"error: {problem.format_message()}\nSee '{where} --help'.", REFUSED)
     except (KeyboardInterrupt, typer.Abort):
         return _tell("stopped", INTERRUPTED)
-    except BrokenPipeError:
+    except (BrokenPipeError, SystemExit) as error:  # the libraries that print leave by themselves where nobody reads on
+        if not isinstance(error.__context__ if isinstance(error, SystemExit) else error, BrokenPipeError):
+            raise
         abandon_output()
         return DONE
     except OSError as error:

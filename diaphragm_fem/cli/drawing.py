@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AllowUnusual, Change, DesignPath, open_design, say_path, solving
+from diaphragm_fem.cli.options import AllowUnusual, Change, DesignPath, open_design, print_blocks, say_path, solving
 from diaphragm_fem.cli.outputs import check_out_file, writing_to
 
 AS_DRAWN = "The part as the design file has it: springback and thinning in forming are not in it."
@@ -34,7 +34,7 @@ def draw(
 
         with solving(design), writing_to(path):
             write_dxf(drawn, path)
-        typer.echo(f"Half section in mm, each zone of the wall on layers of its name. {AS_DRAWN}")
+        told = f"Half section in mm, each zone of the wall on layers of its name. {AS_DRAWN}"
     else:
         from diaphragm_fem.mesh.solid_file import write_step
 
@@ -43,8 +43,9 @@ def draw(
         kept = "joined, the winding left out" if former else "left out (--with-former joins it)"
         glued = " and its glue" if drawn.beads else ""
         without = f", the coil former{glued} {kept}" if drawn.former else ""
-        typer.echo(
-            f"One solid in mm of {solid.volume * 1e9:.6g} mm3, its half section {solid.section_area * 1e6:.6g} mm2"
-            f"{without}. {AS_DRAWN}"
-        )
+        size = f"{solid.volume * 1e9:.6g} mm³, its half section {solid.section_area * 1e6:.6g} mm²"
+        told = f"One solid in mm of {size}{without}. {AS_DRAWN}"
+    from diaphragm_fem.report.blocks import Words
+
+    print_blocks([Words(told)])
     say_path(f"Drawn in {path}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -61,7 +62,7 @@ def sweep(
     ] = None,
     workers: Annotated[
         int | None,
-        typer.Option("--workers", min=1, help="Solver processes; as many as cores where absent."),
+        typer.Option("--workers", metavar="COUNT", min=1, help="Solver processes; as many as cores where absent."),
     ] = None,
     retry: Annotated[bool, typer.Option("--retry", help="Try cases again that failed or were stopped.")] = False,
     log: Annotated[
@@ -71,31 +72,35 @@ def sweep(
     quiet: Quiet = False,
 ) -> None:
     """Solve every case of a study, or go on where it was left; killed at any moment it loses only cases in flight."""
-    from diaphragm_fem.errors import StudyError
-    from diaphragm_fem.study.run.engine import run_study
-    from diaphragm_fem.study.run.progress import Progress, show_duration
-    from diaphragm_fem.study.run.workers import signals_held_back
+    from diaphragm_fem.study.run.workers import OwnWorkers, signals_held_back
 
-    found = open_study(study, night)
-    try:
-        progress = Progress(found, quiet=quiet, log_file=log, console=console(error=True), say=_figure_words)
-        with progress as watcher:
-            summary = run_study(
-                found,
-                store=store,
-                scheduler=scheduler,
-                certificates=certificates,
-                workers=workers,
-                retry_failures=retry,
-                watcher=watcher,
-            )
-    except MemoryError as error:
-        raise StudyError(
-            "this command ran out of memory; what was stored is safe: give it more, and start the study again"
-        ) from error
-    except KeyboardInterrupt:
-        with signals_held_back():
-            raise Stopped(_what_is_stored(found, store)) from None
+    with nullcontext() if scheduler else OwnWorkers(workers) as crew:
+        from diaphragm_fem.answer.room import claim_work_areas
+        from diaphragm_fem.errors import StudyError
+        from diaphragm_fem.study.run.progress import Progress, show_duration
+
+        claim_work_areas()
+        found = open_study(study, night)
+        try:
+            with Progress(found, quiet=quiet, log_file=log, console=console(error=True), say=_figure_words) as watcher:
+                from diaphragm_fem.study.run.engine import run_study
+
+                summary = run_study(
+                    found,
+                    store=store,
+                    scheduler=scheduler,
+                    certificates=certificates,
+                    workers=crew,
+                    retry_failures=retry,
+                    watcher=watcher,
+                )
+        except MemoryError as error:
+            raise StudyError(
+                "this command ran out of memory; what was stored is safe: give it more, and start the study again"
+            ) from error
+        except KeyboardInterrupt:
+            with signals_held_back():
+                raise Stopped(_what_is_stored(found, store)) from None
     if quiet:
         return
     counts = ", ".join(f"{count} {status}" for status, count in sorted(summary.after.items()))
@@ -187,7 +192,8 @@ def morning(
         typer.Option("--rank-by", metavar="FIGURE", help="Rank by this figure and not by the study's wish list."),
     ] = None,
     aim: Annotated[
-        str, typer.Option("--aim", help='With --rank-by: "high", "low", or a number in SI to come near to.')
+        str,
+        typer.Option("--aim", metavar="WORD", help='With --rank-by: "high", "low", or a number in SI to come near to.'),
     ] = "high",
     no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Leave out the figures.")] = False,
     pdf: Pdf = False,

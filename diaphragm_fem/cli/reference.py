@@ -12,7 +12,7 @@ from diaphragm_fem.cli.outputs import writing_to
 
 
 def materials(
-    names: Annotated[list[str] | None, typer.Argument(metavar="[NAME]...", help="Only these materials.")] = None,
+    names: Annotated[list[str] | None, typer.Argument(metavar="NAME", help="Only these materials.")] = None,
     file: Annotated[
         Path | None,
         typer.Option("--file", metavar="FILE", help="A file with materials of your own."),
@@ -39,7 +39,7 @@ def materials(
 
 
 def terms(
-    words: Annotated[list[str] | None, typer.Argument(metavar="[WORD]...", help="Only those that speak of it.")] = None,
+    words: Annotated[list[str] | None, typer.Argument(metavar="WORD", help="Only those that speak of it.")] = None,
 ) -> None:
     """What each figure is: the words of tables, sheets and verdicts."""
     import tomllib

@@ -35,7 +35,7 @@ from diaphragm_fem.cli.options import (
     working,
 )
 from diaphragm_fem.cli.outputs import check_out_folder, results_folder, writing_to
-from diaphragm_fem.errors import StudyError, echo
+from diaphragm_fem.errors import DesignError, StudyError, echo
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.variants import NamedDesign
@@ -212,13 +212,24 @@ def _check_usual(thicknesses: list[str]) -> None:
 
 def _thicknesses(text: str) -> list[str]:
     """Texts such as "50 um" from a list or a range."""
+    from diaphragm_fem.design.units import LENGTH, read_quantity
+
+    def read(amount: str) -> float:
+        try:
+            return float(read_quantity(amount, LENGTH))
+        except DesignError as error:
+            raise StudyError(f"--thickness: {error}") from None
+
     match = RANGE.fullmatch(text)
     if match is None:
         _refuse_decimal_comma(text, "--thickness")
-        return [part.strip() for part in text.split(",") if part.strip()]
-    from diaphragm_fem.design.units import LENGTH, read_quantity
-
-    first, last = (float(read_quantity(match[end], LENGTH)) for end in ("first", "last"))
+        if " to " in text:
+            raise StudyError(f'--thickness: a range says how many, "25 um to 200 um in 50"; received {echo(text)}')
+        parts = [part.strip() for part in text.split(",") if part.strip()]
+        if not parts or min(map(read, parts)) <= 0:
+            raise StudyError(f"--thickness takes one or more values above 0, received {echo(text)}")
+        return parts
+    first, last = (read(match[end]) for end in ("first", "last"))
     count = int(match["count"])
     if not 2 <= count <= MOST_WALLS:
         raise StudyError(f"--thickness takes 2 to {MOST_WALLS} values, received {echo(text)}")

@@ -17,7 +17,7 @@ from diaphragm_fem.design.key_path import format_path
 from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import Outline, Point, begin, end
-from diaphragm_fem.design.overlap import lay_collar, lay_overlaps
+from diaphragm_fem.design.overlap import glued_edges, lay_collar, lay_overlaps
 from diaphragm_fem.design.rounding import round_corners
 from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
 from diaphragm_fem.design.spec.file import DesignSpec, EdgeMotions
@@ -51,7 +51,7 @@ def build_design(
         Piece(run.curve, outline.stretches[run.stretch].zone, wall)
         for run, wall in zip(rounded.runs, laid, strict=True)
     )
-    meridian, joint = lay_overlaps(meridian, rounded.joint, spec)
+    meridian, joint = lay_overlaps(meridian, rounded.joint, spec, materials)
     inner_edge, outer_edge = _edges(spec, outline, begin(meridian[0].curve), end(meridian[-1].curve))
     former: tuple[Piece, ...] = ()
     beads: tuple[Bead, ...] = ()
@@ -80,7 +80,7 @@ def build_design(
         former=former,
         beads=beads,
         ring=ring,
-        notes=(*rounded.notes, *_edges_taken(spec, inner_edge, outer_edge)),
+        notes=(*rounded.notes, *glued_edges(spec), *_edges_taken(spec, inner_edge, outer_edge)),
     )
 
 

@@ -61,6 +61,11 @@ class Bead:
         return (*self.surface, *self.faces)
 
     @property
+    def radius(self) -> float:
+        """In m, of its hollow surface."""
+        return float(1 / abs(self.surface[1].ends[0].curvature))
+
+    @property
     def inside(self) -> bool:
         """Whether it lies on the former's side toward the axis."""
         return self.surface[0].ends[0].point[0] < self.surface[-1].ends[1].point[0]

@@ -4,11 +4,12 @@ thickness jumps on one face alone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diaphragm_fem.design.curve import Line
+from diaphragm_fem.design.curve import Curve, Line
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.drawing_chain import JOIN
 from diaphragm_fem.design.drawing_file import METRES, Drawing, Drawn, far
@@ -22,8 +23,8 @@ ECCENTRIC = 0.02  # of the thickness, by which the middle may jump
 SLOPE = 0.7  # times the height of a shoulder on one face: how long a slope stands for it
 STEEP = 0.5  # change of the wall over the length of its zone: the slope has 1.2, a taper that anybody draws a tenth
 NOT_DRAWN = (
-    "a slope stands there for a shoulder on one face of the drawing, and no solid or drawing is made of it; to have "
-    "one, let the thickness jump alike on both faces"
+    "a slope stands there for a shoulder on one face of the drawing, and no solid is made of it; to have one, let the "
+    "thickness jump alike on both faces"
 )
 
 
@@ -87,6 +88,43 @@ def stands_for_shoulder(piece: Piece) -> bool:
     """Whether a piece of the meridian is a half of such a slope."""
     first, last = (float(piece.wall.thickness(share)) for share in (0.0, 1.0))
     return abs(last - first) > STEEP * piece.curve.length
+
+
+def with_shoulders(pieces: Sequence[Piece]) -> list[tuple[int, Piece]]:
+    """Pieces and their numbers, with the shoulders that were drawn in place of the slopes that stand for them: the
+    walls beside a slope run on to its middle, where the shoulder is.
+    """
+    halves = {n for k in range(len(pieces) - 1) if _is_slope(pieces[k : k + 2]) for n in (k, k + 1)}
+    if not halves:
+        return list(enumerate(pieces))
+    return [
+        (k, _run_on(piece, *(pieces[n].curve if n in halves else None for n in (k - 1, k + 1))))
+        for k, piece in enumerate(pieces)
+        if k not in halves
+    ]
+
+
+def _is_slope(halves: Sequence[Piece]) -> bool:
+    """Whether two pieces are the halves of one slope: straight on, equally long, over one taper."""
+    a, b = halves
+    return (
+        all(isinstance(half.curve, Line) and stands_for_shoulder(half) for half in halves)
+        and abs(a.curve.length - b.curve.length) < JOIN
+        and turn_between(a.curve, a.curve.length, b.curve, 0.0) < KINK
+    )
+
+
+def _run_on(piece: Piece, before: Curve | None, after: Curve | None) -> Piece:
+    """The piece as far as the other ends of the half slopes before and after it lie along its own way."""
+    curve, length = piece.curve, piece.curve.length
+    first, last = (
+        0.0 if slope is None else float(abs(slope.tangent(0.0) @ curve.tangent(at))) * slope.length
+        for slope, at in ((before, 0.0), (after, length))
+    )
+    if not first and not last:
+        return piece
+    wall = piece.wall.part(-first / length, 1 + last / length)
+    return replace(piece, curve=curve.part(-first, length + last), wall=wall)
 
 
 def edge_of(match: Match, a: Point, b: Point) -> float:

@@ -11,7 +11,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line, freeform_from, normal
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.face_joint import NOT_DRAWN, stands_for_shoulder
+from diaphragm_fem.design.face_joint import with_shoulders
 from diaphragm_fem.design.foot import crossing
 from diaphragm_fem.design.outline import Point, begin, end
 from diaphragm_fem.design.units import show
@@ -49,11 +49,15 @@ class Faces:
 
 def draw_faces(pieces: Sequence[Piece]) -> Faces:
     """The faces of pieces that meet end to end: each half the wall off the mid-line, sharp corners mitred, a shoulder
-    where the thickness jumps, cut at the axis where the wall meets it.
+    where the thickness jumps, also in place of a slope that stands for one on one face, cut at the axis where the wall
+    meets it.
 
     Raises DesignError where a corner leaves a face no room.
     """
-    rear, front = (_face(pieces, side) for side in (-1, 1))
+    numbers, drawn = zip(*with_shoulders(pieces), strict=True)
+    rear, front = (
+        [FacePart(part.curve, numbers[part.piece]) for part in _face(drawn, side)] for side in (-1, 1)
+    )  # fmt: skip
     first = Line(begin(rear[0].curve), begin(front[0].curve))
     return Faces(tuple(rear), tuple(front), first, Line(end(rear[-1].curve), end(front[-1].curve)))
 
@@ -118,10 +122,9 @@ def _offset(piece: Piece, side: int) -> Curve:
 def _meeting(a: Curve, b: Curve, pieces: tuple[Piece, Piece], near: Point) -> tuple[float, float]:
     found = crossing(a, a.length, b, 0.0)
     if found is None:
-        why = f": {NOT_DRAWN}" if any(map(stands_for_shoulder, pieces)) else "; give it a radius"
         raise DesignError(
             f"the faces of the wall do not meet at the sharp corner of '{pieces[0].zone.name}' near "
-            f"{_place(near)}{why}"
+            f"{_place(near)}; give it a radius"
         )
     return found
 

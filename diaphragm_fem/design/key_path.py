@@ -106,10 +106,10 @@ def write_path(table: dict[str, Any], path: str, value: Any) -> None:
             place = place[index] if isinstance(place, list) else place.setdefault(index, {})
 
 
-def nearest_paths(table: Any, path: str, count: int = 3) -> list[str]:
-    """Known paths most like a mistaken one."""
+def nearest_paths(table: Any, path: str) -> list[str]:
+    """The three known paths most like a mistaken one."""
     known = list(all_paths(table))
-    near = get_close_matches(path, known, n=count, cutoff=0.5)
+    near = get_close_matches(path, known, n=3, cutoff=0.5)
     last = str(parse_path(path)[-1])
     near += [other for other in known if str(parse_path(other)[-1]) == last and other not in near]
-    return near[:count]
+    return near[:3]

@@ -99,8 +99,9 @@ def density(T: float, x: float, P: float) -> float:
     return P * MOLAR_MASS / (compressibility * GAS_CONSTANT * T) * (1 - x * (1 - VAPOUR_MASS / MOLAR_MASS))
 
 
-def sound_speed(t: float, x: float, P: float, carbon: float = CARBON_DIOXIDE) -> float:
-    """c in m/s at zero frequency; t in deg C, mole fractions x of vapour and of carbon dioxide."""
+def sound_speed(t: float, x: float, P: float) -> float:
+    """c in m/s at zero frequency; t in deg C, mole fraction x of vapour."""
+    carbon = CARBON_DIOXIDE
     return (
         331.5024
         + 0.603055 * t

@@ -33,27 +33,21 @@ def piston_in_baffle(air: Air, area: float, omega: ArrayLike) -> Complex:
     return np.asarray(air.density * air.sound_speed / area * (1 - j1(2 * ka) / ka + 1j * struve(1, 2 * ka) / ka))
 
 
-def horn(air: Air, area: ArrayLike, place: ArrayLike, omega: ArrayLike, pieces: int = PIECES) -> Complex:
+def horn(air: Air, area: ArrayLike, place: ArrayLike, omega: ArrayLike) -> Complex:
     """A horn of area (S,) in m2 at place (S,) in m, its mouth a piston in a baffle: impedance at its throat.
 
     Between stations the diameter runs straight. Wall loss as in a round tube of the local area. Raises ModelError for
     areas that fall to zero or places that do not rise.
     """
     area, place = np.asarray(area, float), np.asarray(place, float)
-    return seen(horn_line(air, area, place, omega, pieces), piston_in_baffle(air, float(area[-1]), omega))
-
-
-def horn_line(air: Air, area: ArrayLike, place: ArrayLike, omega: ArrayLike, pieces: int = PIECES) -> Complex:
-    """The two-port (F, 2, 2) of a horn from its throat to its mouth, cut into about `pieces` cones."""
-    area, place = np.asarray(area, float), np.asarray(place, float)
     check_area_law(area, place)
     omega = np.asarray(omega, float)
-    fine = np.union1d(np.linspace(place[0], place[-1], pieces + 1), place)
+    fine = np.union1d(np.linspace(place[0], place[-1], PIECES + 1), place)
     fine = fine[np.concatenate(([True], np.diff(fine) > 1e-9 * (place[-1] - place[0])))]
     radius = np.interp(fine, place, np.sqrt(area / np.pi))
     along = (fine - fine[0]) / (fine[-1] - fine[0])
-
-    return area_law(np.pi * radius**2, fine, lambda x: tube(air, float(np.interp(x, along, radius)), omega))
+    line = area_law(np.pi * radius**2, fine, lambda x: tube(air, float(np.interp(x, along, radius)), omega))
+    return seen(line, piston_in_baffle(air, float(area[-1]), omega))
 
 
 def check_table(frequency: ArrayLike, impedance: ArrayLike, from_hz: float, up_to_hz: float) -> None:

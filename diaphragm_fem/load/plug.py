@@ -49,11 +49,11 @@ def draw_plug(design: Design, front: Front) -> Plug:
     return Plug(face, line, mouths, normal, radius)
 
 
-def channel(plug: Plug, slot: Slot, number: int, air: Air, omega: ArrayLike, *, corrected: bool = True) -> Complex:
+def channel(plug: Plug, slot: Slot, number: int, air: Air, omega: ArrayLike) -> Complex:
     """Two-port (F, 2, 2) of a slot's channel, from the gap to where the channels meet."""
     omega = np.asarray(omega, float)
     line = channel_line(plug, slot, number, air, omega, 0.0, slot.length)
-    return cascade(slot_mouth(plug, slot, number, air, omega), line) if corrected else line
+    return cascade(slot_mouth(plug, slot, number, air, omega), line)
 
 
 def slot_mouth(plug: Plug, slot: Slot, number: int, air: Air, omega: Array) -> Complex:

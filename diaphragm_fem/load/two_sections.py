@@ -102,12 +102,12 @@ def overlap_octaves(
     return float(np.log2(edges[1][1] / edges[0][0]))
 
 
-def smoothed(frequency: Array, level: Array, octaves: float = SMOOTHING) -> Array:
-    """Level (F,) in dB as the mean power within a window of the given octaves."""
+def smoothed(frequency: Array, level: Array) -> Array:
+    """Level (F,) in dB as the mean power within a third of an octave."""
     power = 10 ** (np.asarray(level) / 10)
     place = np.log2(frequency)
     whole = np.concatenate(([0.0], np.cumsum((power[1:] + power[:-1]) / 2 * np.diff(place))))
-    low, high = (np.clip(place + side * octaves / 2, place[0], place[-1]) for side in (-1, 1))
+    low, high = (np.clip(place + side * SMOOTHING / 2, place[0], place[-1]) for side in (-1, 1))
     area = np.interp(high, place, whole) - np.interp(low, place, whole)
     return np.asarray(10 * np.log10(area / (high - low)))
 

@@ -201,6 +201,7 @@ def _recess(plan: Plan, top: Top, found: list[int], step: int | None, ids: Chain
     left, right = found[step], found[step + 1]
     first = bool((plan.points[right] - plan.points[left]) @ down > 0)  # the thin wall comes first
     thin, thick = (left, right) if first else (right, left)
+    plan.singular.append(found[-1] if first else found[0])
     levels = [found[: step + 1] if first else found[step + 1 :]]
     free = levels[0][:-1] if first else levels[0][1:]
     for point in (ids.lips[thin, thick], thick):

@@ -57,8 +57,9 @@ class Arm:
         return [(k, _turned(piece)) for k, piece in reversed(pieces)] if self.turned else pieces
 
 
-def tie_knot(design: Design, grading: Grading) -> Plan:
-    """The plan of a section whose former is joined within the meridian.
+def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
+    """The plan of a section whose former is joined within the meridian; `under` walls whose rear faces it could hang
+    from, it ends at these.
 
     Raises MeshError where walls near the joint have several layers or are too short, or their faces cannot be drawn.
     """
@@ -74,7 +75,7 @@ def tie_knot(design: Design, grading: Grading) -> Plan:
         for k, tip in ((0 if bead.inside else 1, begin(bead.surface[0])), (2, end(bead.surface[-1]))):
             reach[k] = max(reach[k], _beside(runs[k], tip))
     arms = [_split(run, s, turned=k == 0) for k, (run, s) in enumerate(zip(runs, reach, strict=True))]
-    cut, owners, ends = _draw(design, arms, grading)
+    cut, owners, ends = _draw(design, arms, grading, under)
     plan = Plan()
     inner = _lay(plan, arms[0], grading, count)
     met = len(plan.front), len(plan.middle[0])
@@ -161,7 +162,7 @@ def _part(piece: Piece, low: float, high: float) -> Piece:
     return Piece(piece.curve.part(low, high), piece.zone, piece.wall.part(low / length, high / length), piece.winding)
 
 
-def _draw(design: Design, arms: list[Arm], grading: Grading) -> tuple[Cut, list[int], list[Line]]:
+def _draw(design: Design, arms: list[Arm], grading: Grading, under: bool) -> tuple[Cut, list[int], list[Line]]:
     """The cut union, the piece of each of its patches, and the ends of the three arms, rear to front."""
     inner, outer, former = (arm.as_drawn(arm.near) for arm in arms)
     try:
@@ -178,7 +179,8 @@ def _draw(design: Design, arms: list[Arm], grading: Grading) -> tuple[Cut, list[
             outline = _outline(faces, n)
             if k == len(design.meridian):
                 outline = into_wall(design, outline)
-            patches.append(Patch(outline, _thickness(piece), -modulus))
+            last = under and k >= len(design.meridian)
+            patches.append(Patch(outline, _thickness(piece), 0.0 if last else -modulus))
             owners.append(k)
     for n, bead in enumerate(design.beads):
         patches.append(Patch(into_walls(design, bead), bead_section(bead)[0] ** 0.5, np.inf))

@@ -13,14 +13,14 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.orientation import Corners, oriented
 from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
-from diaphragm_fem.mesh.strip import Strip
+from diaphragm_fem.mesh.strip import End, Strip
 
-COLUMN = 0.6  # wall thicknesses that the cells of an end take
+COLUMN, PER_LIP, LEAST_COLUMN = 0.6, 6.0, 0.1  # wall thicknesses that the cells of an end take; lips that it is long
 BOX = 0.15  # of a lip's height that the box reaches beyond the middle, and into the wall
 LEAST_BOX, LEAST_DEPTH = 0.03, 0.1  # wall thicknesses that it does at least
 TOO_NEAR = 0.25  # of a column: no other station nearer to it
 SHARE = 0.8  # of a strip that its lips may take
-NARROW = 0.3  # of the thickness from either face: where the second column's inner points lie
+NARROW, NARROW_PER_LIP = 0.3, 3.0  # of the thickness from either face: where the second column's inner points lie
 CORNER = ((0, 0), (1, 0), (1, 1), (0, 1))
 
 
@@ -40,9 +40,7 @@ def with_columns(s: Array, strip: Strip, breaks: list[float]) -> Array:
     it ends the column."""
     if not any(strip.lips):
         return s
-    begin, end = (
-        COLUMN * has * float(end.rows.sum()) for end, has in zip((strip.begin, strip.end), strip.lips, strict=True)
-    )
+    begin, end = (_column(end) * has for end, has in zip((strip.begin, strip.end), strip.lips, strict=True))
     scale = min(1.0, SHARE * strip.length / (begin + end))
     reach = scale * (1 + TOO_NEAR)
     low = min([x for x in breaks if 0 < x < reach * begin], default=scale * begin)
@@ -50,6 +48,16 @@ def with_columns(s: Array, strip: Strip, breaks: list[float]) -> Array:
     inner = s[1:-1]
     kept = inner[(inner > low + TOO_NEAR * scale * begin) & (inner < high - TOO_NEAR * scale * end)]
     return np.concatenate((s[:1], [low] if begin else [], kept, [high] if end else [], s[-1:]))
+
+
+def _lip(end: End) -> float:
+    """Height of a lip in thicknesses of its wall."""
+    return (1 - end.held / float(end.rows.sum())) / 2
+
+
+def _column(end: End) -> float:
+    """Length in m that the cells of an end with lips take."""
+    return float(end.rows.sum()) * min(COLUMN, max(PER_LIP * _lip(end), LEAST_COLUMN))
 
 
 def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | None) -> Lips:
@@ -61,10 +69,10 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
     backward = bool(s[0] > s[1])
     end = strip.end if backward else strip.begin
     thick = float(end.rows.sum())
-    low = (1 - end.held / thick) / 2
+    low = _lip(end)
     deep = max(BOX * low, LEAST_DEPTH) * thick
     box = s[0] + (s[1] - s[0]) * min(deep / abs(s[1] - s[0]), 0.4)
-    lip, behind = low - max(BOX * low, LEAST_BOX), (box + s[1]) / 2
+    lip, behind = low - min(max(BOX * low, LEAST_BOX), low / 2), (box + s[1]) / 2
 
     def at(place: float, share: float) -> Array:
         rear, front = strip.points(np.array(place))
@@ -78,9 +86,11 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
         return [int(i) for i in made]
 
     j, k = points(s[0], (low, 1 - low), held)
+    plan.singular += [j, k]
     u, v = points(s[0], (lip, 1 - lip))
     p, a, b, q = points(box, (lip, low, 1 - low, 1 - lip))
-    c, d = points(behind, (NARROW, 1 - NARROW))
+    narrow = min(NARROW, NARROW_PER_LIP * low)
+    c, d = points(behind, (narrow, 1 - narrow))
     (j_rear, j_front), (r_rear, r_front) = (points(s[i], (0.0, 1.0), point[i]) for i in (0, 1))
     cells: list[Corners] = [
         (u, p, a, j), (j, a, b, k), (k, b, q, v), (j_rear, r_rear, p, u), (v, q, r_front, j_front),

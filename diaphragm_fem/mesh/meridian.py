@@ -13,7 +13,7 @@ from skfem import MeshLine
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.sizing import LEAST_ELEMENTS, softest_rigidity, stations
+from diaphragm_fem.mesh.sizing import stations
 
 SAME_POINT = 1e-9  # metres
 SAME_DIRECTION = 1e-3  # radians between tangents that count as smooth
@@ -123,11 +123,7 @@ def mesh_meridian(design: Design, up_to_hz: float = 20e3, refine: int = 1) -> Me
     _check_contiguous(design.meridian)
     if design.former:
         _check_contiguous(design.former)
-    softest = softest_rigidity(design.meridian)
-    cuts = stations(design.meridian, up_to_hz, refine, softest)
-    if design.former:
-        cuts += stations(design.former, up_to_hz, refine, softest, LEAST_ELEMENTS)
-    return MeridianMesh(design, tuple(cuts), up_to_hz)
+    return MeridianMesh(design, tuple(stations(design.meridian, up_to_hz, refine, design.former)), up_to_hz)
 
 
 def _check_contiguous(pieces: tuple[Piece, ...]) -> None:

@@ -19,6 +19,7 @@ from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.branch import hang_former, top_of_former
 from diaphragm_fem.mesh.chain import lay_chain, name_faces
+from diaphragm_fem.mesh.corners import refine_corners
 from diaphragm_fem.mesh.knot import tie_knot
 from diaphragm_fem.mesh.section_plan import FLATTEST, Plan, check_radius, flatness, quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
@@ -77,13 +78,17 @@ def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None
     Raises MeshError where the wall cannot be cut, or gmsh is needed and cannot be loaded.
     """
     grading = grading or Grading(up_to_hz=up_to_hz)
-    if not design.beads:
-        try:
-            return _checked(design, plan_section(design, grading))
-        except MeshError:
-            if not hangs(design):
-                raise
-    return _checked(design, tie_knot(design, grading))
+    hung = None
+    try:
+        hung = _checked(design, plan_section(design, grading))
+    except MeshError:
+        if not hangs(design):
+            raise
+    if hung is not None and not design.beads:
+        return hung
+    plan = tie_knot(design, grading, under=hung is not None)
+    refine_corners(plan, grading.levels)
+    return _checked(design, plan)
 
 
 def _checked(design: Design, plan: Plan) -> Section:
@@ -120,6 +125,7 @@ def plan_section(design: Design, grading: Grading) -> Plan:
     else:
         ids = lay_chain(plan, strips, {}, [], grading, len(meridian), bool(before))
     name_faces(plan, design, ids)
+    refine_corners(plan, grading.levels)
     check_radius(plan)
     return plan
 

@@ -36,7 +36,7 @@ class Plan:
     piece counts those of the meridian and of the former, then beads of glue. branch marks cells whose first axis runs
     across the wall. middle lists the mid-surface run by run (0 meridian, 1 former) from begin to end; front the sides
     on the front face of zones that radiate; faces the sides at "inner", "outer" and "joint"; united the cells of a
-    joint drawn as the union of its pieces.
+    joint drawn as the union of its pieces; singular the points about which cells are to be smaller (`corners.py`).
     """
 
     points: list[Array] = field(default_factory=list)
@@ -49,6 +49,7 @@ class Plan:
     front: list[Side] = field(default_factory=list)
     faces: dict[str, list[Side]] = field(default_factory=dict)
     united: range = range(0)
+    singular: list[int] = field(default_factory=list)
 
     def add_points(self, points: Array) -> Index:
         first = len(self.points)

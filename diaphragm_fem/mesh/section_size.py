@@ -26,6 +26,7 @@ class Grading:
     per_edge    cells per decay length of the edge effect, next to ends of pieces
     turn        largest turn of the tangent within a cell, in radians
     refine      divides every length
+    levels      of smaller cells about the middle that holds a thick wall by its end
     """
 
     up_to_hz: float = 20e3
@@ -35,6 +36,7 @@ class Grading:
     per_edge: float = 0.6
     turn: float = 0.6
     refine: float = 1.0
+    levels: int = 1
 
 
 def seeds_of(strips: list[Strip]) -> list[tuple[float, float]]:

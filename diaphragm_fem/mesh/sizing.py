@@ -38,25 +38,33 @@ MOST_ELEMENTS = 400  # on a piece; formed parts need some ten, thin soft rubber 
 LARGEST_SHARE_OF_RADIUS = 0.1  # near a small hole a mode of order m changes within r/m, and coarse elements lock there
 
 
+class _Layers(NamedTuple):
+    """Layers of P pieces, L at most: thickness in m at both ends, Young's modulus and that over 1 - nu^2 in Pa, density
+    in kg/m3 (L, P), and the least loss factor (P,).
+    """
+
+    begin: Array
+    end: Array
+    modulus: Array
+    plane: Array
+    density: Array
+    loss: Array
+
+
 class _Walls(NamedTuple):
     """Walls of P pieces at Q fractions: thickness in m, bending rigidity in N m, mass per area in kg/m2 and stiffness
-    per width in N/m (P, Q), and the least loss factor of their layers (P,).
+    per width in N/m (P, Q).
     """
 
     thickness: Array
     rigidity: Array
     mass: Array
     stretching: Array
-    loss: Array
 
 
-def _walls(pieces: Sequence[Piece], fraction: Array, frequency_hz: float | None = None) -> _Walls:
-    """Walls at fractions 0...1 (Q,) of every piece, the moduli those of a frequency, or the reference ones.
-
-    Layers are taken about the middle of the stack: D = sum E (h z^2 + h^3/12)/(1 - nu^2), close enough to size
-    an element by. All pieces at once: 1.0 instead of 2.4 ms for the 24 of a stepped V.
-    """
-    begin, end, modulus, plane, density = np.zeros((5, max(len(x.wall.layers) for x in pieces), len(pieces), 1))
+def _layers(pieces: Sequence[Piece], frequency_hz: float | None = None) -> _Layers:
+    """The moduli are those of a frequency, or the reference ones, without loss."""
+    begin, end, modulus, plane, density = np.zeros((5, max(len(x.wall.layers) for x in pieces), len(pieces)))
     loss = np.full(len(pieces), inf)
     for p, piece in enumerate(pieces):
         for k, layer in enumerate(piece.wall.layers):
@@ -66,11 +74,21 @@ def _walls(pieces: Sequence[Piece], fraction: Array, frequency_hz: float | None 
             modulus[k, p] = factor.real * material.youngs_modulus
             plane[k, p] = modulus[k, p] / (1 - material.poisson_ratio**2)
             loss[p] = min(loss[p], factor.imag / factor.real)
+    return _Layers(begin, end, modulus, plane, density, loss)
+
+
+def _walls(layers: _Layers, fraction: Array) -> _Walls:
+    """Walls at fractions 0...1 (Q,) of every piece.
+
+    Layers are taken about the middle of the stack: D = sum E (h z^2 + h^3/12)/(1 - nu^2), close enough to size
+    an element by. All pieces at once: 1.0 instead of 2.4 ms for the 24 of a stepped V.
+    """
+    begin, end, modulus, plane, density = (x[..., None] for x in layers[:5])
     h = begin + (end - begin) * fraction
     whole = h.sum(axis=0)
     middle = np.cumsum(h, axis=0) - (h + whole) / 2
     rigidity = (plane * (h * middle**2 + h**3 / 12)).sum(axis=0)
-    return _Walls(whole, rigidity, (density * h).sum(axis=0), (modulus * h).sum(axis=0), loss)
+    return _Walls(whole, rigidity, (density * h).sum(axis=0), (modulus * h).sum(axis=0))
 
 
 @lru_cache(maxsize=1024)
@@ -80,7 +98,7 @@ def _modulus_factor(material: Material, frequency_hz: float) -> complex:
 
 def bending_rigidity(piece: Piece, fraction: float) -> float:
     """Bending rigidity in N m at a fraction 0...1 of a piece, at the reference moduli."""
-    return float(_walls((piece,), np.array([fraction])).rigidity[0, 0])
+    return float(_walls(_layers((piece,)), np.array([fraction])).rigidity[0, 0])
 
 
 def bending_wavelength(piece: Piece, fraction: Array, frequency_hz: float) -> Array:
@@ -88,7 +106,7 @@ def bending_wavelength(piece: Piece, fraction: Array, frequency_hz: float) -> Ar
 
     Source: Cremer, Heckl and Petersson, Structure-Borne Sound (2005), ch. 3 (equation recalled, from memory).
     """
-    wall = _walls((piece,), fraction, frequency_hz)
+    wall = _walls(_layers((piece,), frequency_hz), fraction)
     return np.asarray(2 * np.pi * (wall.rigidity / (wall.mass * (2 * np.pi * frequency_hz) ** 2))[0] ** 0.25)
 
 
@@ -117,9 +135,9 @@ def _edge_length(bent: Array, thickness: Array) -> Array:
     return np.maximum(decay, SHORTEST_IN_THICKNESSES * thickness)
 
 
-def element_lengths(pieces: Sequence[Piece], fraction: Array, frequency_hz: float, stiffer: Array) -> Array:
-    """Longest allowed elements (P, Q) in metres at fractions 0...1 (Q,) of pieces; `stiffer` (P,) than the softest of
-    their part.
+def _longest(pieces: Sequence[Piece], layers: _Layers, fraction: Array, frequency_hz: float, stiffer: Array) -> Array:
+    """Longest allowed elements (P, Q) in metres at fractions 0...1 (Q,) of pieces; `layers` at the frequency, `stiffer`
+    (P,) than the softest of their part.
 
     What hoops hold is E h/R^2 over mu omega^2, the share 0...1 of the stiffness that hoop tension gives a wave.
     """
@@ -127,11 +145,11 @@ def element_lengths(pieces: Sequence[Piece], fraction: Array, frequency_hz: floa
     s = fraction * whole
     at = traced([piece.curve for piece in pieces], np.arange(len(pieces)), s)
     radius, kappa = at.r, at.kappa
-    wall, bent = _walls(pieces, fraction, frequency_hz), _bent(radius, at.t_z)
+    wall, bent = _walls(layers, fraction), _bent(radius, at.t_z)
     inertia = wall.mass * (2 * np.pi * frequency_hz) ** 2
     held = np.minimum(wall.stretching / inertia * bent**2, 1.0)
     per_wave = ELEMENTS_PER_WAVELENGTH * (1 + MORE_WHERE_HOOPS_HOLD * 4 * held * (1 - held))
-    per_wave *= (FULL_UP_TO_LOSS / np.maximum(wall.loss, FULL_UP_TO_LOSS))[:, None] ** (1 / 6)
+    per_wave *= (FULL_UP_TO_LOSS / np.maximum(layers.loss, FULL_UP_TO_LOSS))[:, None] ** (1 / 6)
     wave = 2 * np.pi * (wall.rigidity / inertia) ** 0.25 / per_wave
     edge = _edge_length(bent, wall.thickness) / ELEMENTS_PER_EDGE_LENGTH + GROWTH_FROM_EDGE * np.minimum(s, whole - s)
     few_walls = SHORTEST_IN_THICKNESSES * wall.thickness
@@ -148,44 +166,52 @@ def element_lengths(pieces: Sequence[Piece], fraction: Array, frequency_hz: floa
 
 
 def stations(
-    pieces: Sequence[Piece], frequency_hz: float, refine: int = 1, softest: float = inf, least: int = 1
+    meridian: Sequence[Piece], frequency_hz: float, refine: int = 1, former: Sequence[Piece] = ()
 ) -> list[Array]:
-    """Arc lengths (N+1,) of the element ends along each piece, equally many per allowed length, `refine` times denser.
+    """Arc lengths (N+1,) of the element ends along each piece, equally many per allowed length, `refine` times denser;
+    those of the meridian, the softest of which no other may hold by its elements' own faults, then those of the former.
 
-    softest is the least rigidity in N m that a piece must not hold by its elements' own faults, least the fewest
-    elements. Raises MeshError where a piece would need more than MOST_ELEMENTS.
+    Raises MeshError where a piece would need more than MOST_ELEMENTS.
     """
-    stiffer = _walls(pieces, np.array([0.0, 1.0])).rigidity.max(axis=1) / softest
-    middle = _walls(pieces, np.array([0.5])).thickness[:, 0]
-    long = np.array([piece.curve.length for piece in pieces]) > SHORT_PIECE_IN_THICKNESSES * middle
+    pieces = (*meridian, *former)
+    plain, layers = _walls(_layers(pieces), np.array([0.0, 0.5, 1.0])), _layers(pieces, frequency_hz)
+    ends = plain.rigidity[:, ::2]
+    stiffer = ends.max(axis=1) / ends[: len(meridian)].min()
+    share = np.minimum(stiffer / STIFF_IN_FOUR, 1.0) ** 4  # none comes suddenly
+    share[len(meridian) :] = 1.0
+    lengths = np.array([piece.curve.length for piece in pieces])
+    long = lengths > SHORT_PIECE_IN_THICKNESSES * plain.thickness[:, 1]
     found: dict[int, Array] = {}
     for fraction, some in ((ALONG_LONG, np.flatnonzero(long)), (ALONG_SHORT, np.flatnonzero(~long))):
         if not len(some):
             continue
-        alike = [pieces[p] for p in some.tolist()]
-        length = element_lengths(alike, fraction, frequency_hz, stiffer[some])
-        for p, piece, row in zip(some.tolist(), alike, length, strict=True):
-            fewest = max(least, LEAST_ELEMENTS * min(1.0, stiffer[p] / STIFF_IN_FOUR) ** 4)  # none of them suddenly
-            found[p] = _cut(piece, fraction, row, refine, fewest, frequency_hz)
+        alike, own = [pieces[p] for p in some.tolist()], _Layers(*(x[..., some] for x in layers))
+        density = lengths[some, None] / _longest(alike, own, fraction, frequency_hz, stiffer[some])
+        needed = np.zeros(density.shape)
+        needed[:, 1:] = np.cumsum((density[:, 1:] + density[:, :-1]) / 2 * np.diff(fraction), axis=1)
+        fewest = np.maximum(LEAST_ELEMENTS * share[some], 1.0)
+        needed *= np.maximum(fewest / needed[:, -1], 1.0)[:, None]
+        for p, piece, row in zip(some.tolist(), alike, needed, strict=True):
+            found[p] = _cut(piece, fraction, row, refine, frequency_hz)
     return [found[p] for p in range(len(pieces))]
 
 
-def _cut(piece: Piece, fraction: Array, longest: Array, refine: int, least: float, frequency_hz: float) -> Array:
-    density = piece.curve.length / longest
-    needed = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(fraction))))
-    if not needed[-1] <= MOST_ELEMENTS:
+def _cut(piece: Piece, fraction: Array, needed: Array, refine: int, frequency_hz: float) -> Array:
+    """Element ends along a piece that needs so many elements (Q,) up to each fraction of it."""
+    most = float(needed[-1])
+    if not most <= MOST_ELEMENTS:
         raise MeshError(
-            f"'{piece.zone.name}' would need {needed[-1]:.0f} elements along its {show(piece.curve.length)} for a wall "
+            f"'{piece.zone.name}' would need {most:.0f} elements along its {show(piece.curve.length)} for a wall "
             f"of {show(float(piece.wall.thickness(0.5)))} up to {show_frequency(frequency_hz)}, and at most "
             f"{MOST_ELEMENTS} are cut: is the thickness right, and the top frequency?"
         )
-    needed *= max(1.0, least / needed[-1])
-    whole = _spread(float(needed[-1]))
-    lopsided = abs(2 * whole.mean() - needed[-1]) > 1e-9 * needed[-1]
+    ends = _spread(most)
+    lopsided = abs(2 * ends.sum() / len(ends) - most) > 1e-9 * most
     if lopsided and _runs_inward(piece):  # cut alike whichever way it is drawn
-        whole = needed[-1] - whole[::-1]
-    fine = np.interp(np.arange(refine * (len(whole) - 1) + 1) / refine, np.arange(len(whole)), whole)
-    return np.interp(fine, needed, fraction) * piece.curve.length
+        ends = most - ends[::-1]
+    if refine > 1:
+        ends = np.interp(np.arange(refine * (len(ends) - 1) + 1) / refine, np.arange(len(ends)), ends)
+    return np.interp(ends, needed, fraction) * piece.curve.length
 
 
 def _runs_inward(piece: Piece) -> bool:
@@ -204,8 +230,3 @@ def _spread(needed: float) -> Array:
     new = min(GROWTH_OF_NEW * (needed - (count - 1)), needed / count)
     other, half = (needed - new) / (count - 1), count // 2
     return np.concatenate((np.arange(half + 1) * other, needed - np.arange(count - half - 1, -1, -1) * other))
-
-
-def softest_rigidity(pieces: Sequence[Piece]) -> float:
-    """Least bending rigidity in N m met at the ends of some pieces."""
-    return float(_walls(pieces, np.array([0.0, 1.0])).rigidity.min())

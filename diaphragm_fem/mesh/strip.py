@@ -35,7 +35,7 @@ SMALLEST_FIRST_CELL = 0.2  # wall thicknesses
 SHOULDER = 0.25  # length of a shoulder over its height
 SHOULDER_PER_LEAN = 1.5
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
-LIPS_FROM = 1.5  # ratio of thickness beyond which a shoulder does no longer as well as a square end
+LIPS_FROM = 1.02  # ratio of thickness below which a shoulder is as good as a square end: 0.01 thicknesses of wall
 
 
 class End(NamedTuple):
@@ -187,7 +187,7 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     walls = (a_rows, b_rows)
     thicker = int(np.argmax([rows.sum() for rows in walls]))
     thick, thin = float(walls[thicker].sum()), float(walls[1 - thicker].sum())
-    if len(a_rows) > 1 or thicker == softer or thick <= LIPS_FROM * thin:
+    if len(a_rows) > 1 or thick <= LIPS_FROM * thin:
         own_rows, held = [walls[softer]] * 2, 0.0
     else:
         own_rows, held = list(walls), thin
@@ -198,7 +198,7 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     singular = abs(turn) > SMOOTH_TURN or jump or materials[0] != materials[1]
     lean = float(np.tan(turn / 2))
     fade = _mitre_room(abs(turn), abs(lean), thickness, point, (a, b)) if abs(turn) > 1e-9 else 0.0
-    first_cell = _first_cell(thickest, a, b) if singular else np.inf
+    first_cell = _first_cell(walls[1 - thicker] if held else thickest, a, b) if singular else np.inf
     slope = SHOULDER + SHOULDER_PER_LEAN * abs(lean)  # a mitre eats into the shoulder
     before, after = (
         End(x, sign * lean, fade, min(abs(float(np.sum(own - x))) / 2 * slope, FADE_SHARE * length), first_cell, held)

@@ -1,10 +1,12 @@
-"""The two bilinear forms of resting air in a body of revolution, which every section of air is assembled from."""
+"""What every section of resting air in a body of revolution is assembled from: two bilinear forms, and its sides."""
 
 from __future__ import annotations
 
 from typing import Any
 
 import numpy as np
+
+from diaphragm_fem.arrays import Index
 
 
 def air_forms() -> tuple[Any, Any]:
@@ -21,3 +23,12 @@ def air_forms() -> tuple[Any, Any]:
         return 2 * np.pi * w.x[0] * p * q
 
     return flow, store
+
+
+def facets_of(mesh: Any, pairs: Index) -> Index:
+    """Facet numbers (S,) of a mesh's sides given as pairs (2, S) of points."""
+    size = int(mesh.facets.max()) + 1
+    (low, high), (first, last) = (np.sort(ends, axis=0).astype(np.int64) for ends in (mesh.facets, pairs))
+    key = low * size + high
+    order = np.argsort(key)
+    return np.asarray(order[np.searchsorted(key[order], first * size + last)])

@@ -18,7 +18,7 @@ from scipy.sparse import block_diag, bmat, coo_matrix, csc_matrix, csr_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.mesh.gap_section import GapSection
-from diaphragm_fem.model.air_forms import air_forms
+from diaphragm_fem.model.air_forms import air_forms, facets_of
 from diaphragm_fem.model.structure import Structure, factors
 
 
@@ -80,8 +80,8 @@ def section_air(section: GapSection) -> SectionAir:
     def over(q, w):  # type: ignore[no-untyped-def]
         return 2 * np.pi * w.x[0] * q
 
-    front = _facets(mesh, section.face)
-    sides = [FacetBasis(mesh, ElementQuad2(), facets=_facets(mesh, side), intorder=5) for side in section.ends]
+    front = facets_of(mesh, section.face)
+    sides = [FacetBasis(mesh, ElementQuad2(), facets=facets_of(mesh, side), intorder=5) for side in section.ends]
     ends = [over.assemble(side) for side in sides]
     corner = basis.nodal_dofs[0, section.face]
     return SectionAir(
@@ -154,14 +154,3 @@ def air_before_wall(
         moved = structure.pickup @ closed[: structure.size]
         coil[f] = moved[0] + moved[1:] @ flows
     return WallAnswer(slot_end, coil, right.shape[0])
-
-
-def _facets(mesh, pairs: Index) -> Index:  # type: ignore[no-untyped-def]
-    """Facet numbers of sides given as pairs (2, S) of points."""
-    size = int(mesh.p.shape[1])
-    low, high = np.sort(mesh.facets, axis=0).astype(np.int64)
-    key = low * size + high
-    order = np.argsort(key)
-    low, high = np.sort(pairs, axis=0)
-    place = np.searchsorted(key[order], low * size + high)
-    return np.asarray(order[place])

@@ -1,35 +1,36 @@
-"""Symmetric sparse matrices on one pattern, so that their sums cost nothing but the sum."""
+"""Sparse matrices of one size gathered from their entries, each on its own or all on one pattern."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_matrix, csr_matrix
+from scipy.sparse import csr_matrix
 
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Index
 
 
 class Aligned(NamedTuple):
-    """Symmetric sparse matrices (n, n) on one pattern, explicit zeros dropped: rows (E,), begin of each column
-    (n + 1,), entries (K, E). A sum takes 0.03 instead of 0.4 ms for a stepped V, 1 ms to prepare: worth it for the many
-    of a curve.
+    """Sparse matrices (n, n) on one pattern, places empty in all left out: columns (E,), begin of each row (n + 1,),
+    entries (K, E). A sum takes 0.03 instead of 0.4 ms for a stepped V, 0.2 ms to prepare: worth it for the
+    many of a curve.
     """
 
-    rows: NDArray[np.int32]
+    columns: NDArray[np.int32]
     starts: NDArray[np.int32]
     values: Array
 
-    def matrix(self, weight: NDArray) -> csc_matrix:
+    def matrix(self, weight: NDArray) -> csr_matrix:
         """The sum of the matrices times weights (K,)."""
         return self.of(weighted(weight, self.values))
 
-    def of(self, entries: NDArray) -> csc_matrix:
+    def of(self, entries: NDArray) -> csr_matrix:
         """The matrix of some entries (E,) on the pattern."""
         size = len(self.starts) - 1
-        return csc_matrix((entries, self.rows, self.starts), shape=(size, size))
+        return csr_matrix((entries, self.columns, self.starts), shape=(size, size))
 
 
 def weighted(weight: NDArray, values: NDArray) -> NDArray:
@@ -43,18 +44,70 @@ def weighted(weight: NDArray, values: NDArray) -> NDArray:
     return found
 
 
-def align(matrices: Sequence[csr_matrix]) -> Aligned:
-    """Symmetric sparse matrices on one pattern; their own entries are put in order."""
-    size, keys = matrices[0].shape[0], []
-    for matrix in matrices:
-        matrix.sum_duplicates()
-        matrix.eliminate_zeros()
-        keys.append(np.repeat(size * np.arange(size), np.diff(matrix.indptr)) + matrix.indices)
-    every = np.sort(np.concatenate(keys))  # np.unique takes ten times as long
-    union = every[np.concatenate(([True], every[1:] > every[:-1]))]
-    values = np.zeros((len(matrices), len(union)))
-    for row, matrix, key in zip(values, matrices, keys, strict=True):
-        row[np.searchsorted(union, key)] = matrix.data
-    starts = np.searchsorted(union, size * np.arange(size + 1))
-    # its columns are its rows: the matrices are symmetric
-    return Aligned((union % size).astype(np.int32), starts.astype(np.int32), values)
+@dataclass(frozen=True)
+class Entries:
+    """The entries of matrices (n, n), each with its owner 0...owners - 1: row by row, every place once, no zeros."""
+
+    owners: int
+    size: int
+    owner: Index
+    row: Index
+    column: Index
+    value: Array
+
+    def matrices(self) -> list[csr_matrix]:
+        """The matrix of each owner."""
+        count, shape = self.owners * self.size, (self.size, self.size)
+        starts = np.concatenate(([0], np.bincount(self.owner * self.size + self.row, minlength=count).cumsum()))
+        column, found = self.column.astype(np.int32), []
+        for k in range(self.owners):
+            start = starts[k * self.size : (k + 1) * self.size + 1]
+            own = slice(start[0], start[-1])
+            found.append(csr_matrix((self.value[own], column[own], (start - start[0]).astype(np.int32)), shape=shape))
+        return found
+
+    def aligned(self) -> Aligned:
+        """All of them on one pattern."""
+        place = self.row * self.size + self.column
+        order, first = _places(place)
+        at = np.empty(len(place), np.int64)
+        at[order] = np.cumsum(first) - 1
+        union = order[first]
+        values = np.zeros((self.owners, len(union)))
+        values[self.owner, at] = self.value
+        starts = np.concatenate(([0], np.bincount(self.row[union], minlength=self.size).cumsum()))
+        return Aligned(self.column[union].astype(np.int32), starts.astype(np.int32), values)
+
+
+def gathered(owners: int, size: int, owner: Index, row: Index, column: Index, value: Array) -> Entries:
+    """Entries whose values at one place of one owner are added up. By one sort of their places: 0.3 instead of 0.7 ms
+    for the walls of a stepped V by way of scipy's triplets.
+    """
+    place = (owner * size + row) * size + column
+    order, first = _places(place)
+    value = np.add.reduceat(value[order], np.flatnonzero(first)) if len(value) else value
+    kept = value != 0
+    (owner_and_row, column), value = np.divmod(place[order[first]][kept], size), value[kept]
+    return Entries(owners, size, *np.divmod(owner_and_row, size), column, value)
+
+
+def entries_of(matrices: Sequence[csr_matrix], owner: Index | None = None) -> Entries:
+    """The entries of sparse matrices, those of one owner 0, 0, 1, ... added up; each is its own if none is told."""
+    own, size = np.arange(len(matrices)) if owner is None else owner, matrices[0].shape[0]
+    counts = np.array([np.diff(matrix.indptr) for matrix in matrices])
+    row = np.repeat(np.tile(np.arange(size), len(matrices)), counts.ravel())
+    column = np.concatenate([matrix.indices for matrix in matrices]).astype(np.int64)
+    value = np.concatenate([matrix.data for matrix in matrices])
+    return gathered(int(own[-1]) + 1, size, own.repeat(counts.sum(axis=1)), row, column, value)
+
+
+def _places(place: Index) -> tuple[Index, NDArray[np.bool_]]:
+    """The order (P,) that sorts places, equal ones as they came, and which of the sorted ones are first of their kind.
+
+    Places and numbers are sorted as one: 0.1 instead of 0.9 ms for a stepped V by a stable sort; room enough in 63 bits
+    for 100,000 unknowns.
+    """
+    bits = len(place).bit_length()
+    order = np.sort((place << bits) + np.arange(len(place))) & ((1 << bits) - 1)
+    rising = place[order]
+    return order, np.concatenate((np.ones(min(1, len(place)), bool), rising[1:] > rising[:-1]))

@@ -19,7 +19,8 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Blocks
 from diaphragm_fem.model.elasticity import OneLayer
-from diaphragm_fem.model.joint_kinds import Found, excess_of_all
+from diaphragm_fem.model.joint_glued import excess_of_joints
+from diaphragm_fem.model.joint_kinds import Found
 from diaphragm_fem.model.joint_sections import JointSections
 from diaphragm_fem.model.joint_stiffness import joint_stiffness, stretch_yield, transport
 from diaphragm_fem.model.joint_stretches import Stretches
@@ -41,7 +42,7 @@ class KnownJoints:
 def known_joints(mesh: MeridianMesh) -> KnownJoints:
     """The joints of a mesh that the solid can draw."""
     joints = joints_of(mesh)
-    found = excess_of_all([joint.kind for joint in joints])
+    found = excess_of_joints([joint.kind for joint in joints])
     if not any(found.problem):
         return KnownJoints(tuple(joints), found, ())
     remarks = [
@@ -80,10 +81,8 @@ class JointChanges:
         excess = self._excess(loads)[:, : arms.shape[1], : carry.shape[-1], : carry.shape[-1]]
         dofs, change = joint_stiffness(found, arms, carry, excess / circle[:, None, None, None], stretches.crowded)
         around = circle[stretches.joint_of_arm, None, None]
-        joint, place = np.nonzero(arms >= 0)
-        change[joint, place, :loads, :loads] += around * self.sections.hoop(order.m)
-        owner = np.where(arms < 0, 0, stiff[arms])
-        blocks.add(owner, dofs[:, None], change)
+        change[:, :loads, :loads] += around * self.sections.hoop(order.m)
+        blocks.add(stiff, dofs, change)
         blocks.add(heavy, found.end_dofs, around * self.sections.mass(order.m))
 
     def _excess(self, loads: int) -> Array:

@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from math import cos, pi, remainder, sin, tan
+from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.design.bead import lay_beads
 from diaphragm_fem.design.curve import Arc, Curve, Line
-from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.design import Bead, Design, Piece
 from diaphragm_fem.design.edge import CLAMPED, FREE
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Zone
-from diaphragm_fem.mesh.section import Section, plan_section
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Orders, Shapes
 
+LEAST_SLOPE = 0.27  # of a fillet in an acute corner: 3.7 radii, beyond which none is drawn
 ARM = 3.0  # own thicknesses that an arm runs on beyond its bend and its neighbours
+LONGER = (1.0, 2.0)  # times that, tried in turn where a former meets walls at a sharp angle
 GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9)  # flat and slow: only the corners decide
 ORDERS = Orders(5, 5, 5)
 FAR_OUT = 1.0  # metres from the axis, where a patch is drawn; it is solved flat
@@ -44,9 +50,10 @@ class Arm:
     def place(self, s: float) -> tuple[Array, float]:
         """Point (2,) in m from the joint, and direction, at arc length s."""
         x = min(s, self.bend)
-        angle = self.direction + self.curvature * x
-        chord = x * np.sinc(self.curvature * x / 2 / np.pi)
-        return chord * unit(self.direction + self.curvature * x / 2) + (s - x) * unit(angle), angle
+        half = self.curvature * x / 2
+        angle = self.direction + 2 * half
+        chord = x * (sin(half) / half if half else 1.0)
+        return chord * unit(self.direction + half) + (s - x) * unit(angle), angle
 
     @property
     def plane_modulus(self) -> float:
@@ -57,12 +64,24 @@ class Arm:
         return self.youngs_modulus / (2 * (1 + self.poisson_ratio))
 
 
+class Glue(NamedTuple):
+    """A fillet at the last arm: on the side of the first arm where inside; radius in m, Young's modulus in Pa."""
+
+    inside: bool
+    radius: float
+    youngs_modulus: float
+    poisson_ratio: float
+
+
 @dataclass(frozen=True)
 class Kind:
     """A kind of joint: two arms end to end; three, the last a former that hangs from the rear face of the first two,
-    which run on through the joint in this order; or one, whose end face is held."""
+    which run on through the joint in this order; or one, whose end face is held. Glue counts as the former's, which
+    then points down."""
 
     arms: tuple[Arm, ...]
+    glue: tuple[Glue, ...] = ()
+    longer: float = 1.0
 
     @property
     def held(self) -> bool:
@@ -70,7 +89,17 @@ class Kind:
 
     def reach(self, arm: Arm) -> float:
         """Length of an arm in m: its bend or half its thickest neighbour, and enough of its own thicknesses."""
-        return max(arm.bend, max(other.thickness for other in self.arms) / 2) + ARM * arm.thickness
+        glued = max((self.leg(arm, glue) for glue in self.glue), default=0.0)
+        beside = max(arm.bend, max(other.thickness for other in self.arms) / 2)
+        return beside + self.longer * ARM * arm.thickness + glued
+
+    def leg(self, arm: Arm, glue: Glue) -> float:
+        """How far in m a fillet reaches along an arm, about: as in a straight corner; nothing on the other side."""
+        walls = (self.arms[0 if glue.inside else 1], self.arms[-1])
+        if arm not in walls:
+            return 0.0
+        half = abs(remainder(walls[0].direction - walls[1].direction, 2 * pi)) / 2
+        return glue.radius / max(tan(half), LEAST_SLOPE)
 
     def transport(self, components: int) -> Array:
         """Loads (A, N, L) of each arm, N components each, from the independent ones; the last arm balances."""
@@ -108,7 +137,29 @@ class Patch:
     def arm_of_cell(self) -> Index:
         section = self.shapes.section
         pieces = (*section.design.meridian, *section.design.former)
-        return np.array([int(piece.zone.name) for piece in pieces])[section.plan.piece]
+        owner = [int(piece.zone.name) for piece in pieces] + [len(self.kind.arms) - 1] * len(section.design.beads)
+        return np.array(owner)[section.plan.piece]
+
+    @cached_property
+    def _glue_of_cell(self) -> Index:
+        """Number (K,) of the fillet, -1 of walls."""
+        design = self.shapes.section.design
+        first = len(design.meridian) + len(design.former)
+        return np.maximum(np.array(self.shapes.section.plan.piece) - first, -1)
+
+    @property
+    def wall_of_cell(self) -> Index:
+        """The arm (K,) that a cell is wall of, -1 of glue."""
+        return np.where(self._glue_of_cell < 0, self.arm_of_cell, -1)
+
+    @property
+    def elastic_of_cell(self) -> Array:
+        """Young's modulus in Pa and Poisson ratio (K, 2)."""
+        wall = np.array([(arm.youngs_modulus, arm.poisson_ratio) for arm in self.kind.arms])[self.arm_of_cell]
+        if self.kind.glue:
+            glue = np.array([(glue.youngs_modulus, glue.poisson_ratio) for glue in self.kind.glue])
+            wall = np.where(self._glue_of_cell[:, None] < 0, wall, glue[self._glue_of_cell])
+        return wall
 
     def far_sides(self, index: int) -> list[tuple[int, int]]:
         """Sides (cell, side) in the far end face of an arm."""
@@ -123,9 +174,22 @@ class Patch:
         return found
 
 
+def patch_of(kind: Kind) -> Patch:
+    """The patch of a kind, its arms longer where they part late. Raises MeshError where the solid cannot draw it."""
+    for longer in LONGER:
+        patch = Patch(replace(kind, longer=longer))
+        try:
+            if patch.shapes:
+                return patch
+        except MeshError:
+            if len(kind.arms) < 3 or longer == LONGER[-1]:
+                raise
+    raise MeshError("no patch was tried")
+
+
 def unit(angle: float) -> Array:
     """Unit vector (2,) of a direction."""
-    return np.array([np.cos(angle), np.sin(angle)])
+    return np.array([cos(angle), sin(angle)])
 
 
 def _section(kind: Kind) -> Section:
@@ -142,8 +206,19 @@ def _section(kind: Kind) -> Section:
     former = [piece for run in runs[2:] for piece in run]
     edge, joint = (CLAMPED if kind.held else FREE), (len(runs[0]) if former else None)
     design = Design("patch", tuple(meridian), edge, FREE, joint, tuple(former))
+    if former:
+        return mesh_section(replace(design, beads=_beads(kind, design)), grading=GRADING)
     plan = plan_section(design, GRADING)
     return Section(design, plan, *quadrilaterals(plan))
+
+
+def _beads(kind: Kind, design: Design) -> tuple[Bead, ...]:
+    found: list[Bead] = []
+    for n, glue in enumerate(kind.glue):
+        material = Material(f"glue {n}", 1.0, glue.youngs_modulus, glue.poisson_ratio, NO_LOSS)
+        side = "inside" if glue.inside else "outside"
+        found += lay_beads(design.meridian, design.joint or 0, design.former, glue.radius, side, material)
+    return tuple(found)
 
 
 def _bend(arm: Arm) -> Arc:

@@ -109,10 +109,10 @@ def transport(arms: tuple[int, ...], loads: int) -> Array:
 
 
 def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crowded: Flags) -> tuple[Index, Array]:
-    """Raw degrees of freedom (J, D) and changes of stiffness (J, A, D, D) by arm.
+    """Raw degrees of freedom and change of stiffness of each arm of `found`, (A, D) and (A, D, D).
 
-    arms (J, A) index those of `found`, carry (J, A, N, L) has their loads, nothing where there is no arm, excess
-    (J, A, L, L) is the joint's in m/N.
+    arms (J, most) index those of `found`, -1 where there is none; carry (J, most, N, L) has their loads, nothing where
+    there is no arm, excess (J, most, L, L) is the joint's in m/N.
     """
     (joints, count), (loads, stays), size = arms.shape, found.far.shape[1:], carry.shape[-1]
     turned = carry.swapaxes(-1, -2)
@@ -127,10 +127,12 @@ def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crow
         rows[:, a, :, loads + a * stays : loads + (a + 1) * stays] = far[:, a]
     rows = part.directions[:, None] @ rows
     whole, taken = rows.sum(axis=1), part.taken
-    inner = part.soft * (taken[:, None, :, None] * taken[:, None, None, :])
-    inner[..., every, every] += part.yields + part.stiffens
+    own = np.nonzero(arms >= 0)
+    joint, taken = own[0], taken[own[0], :, None]
+    inner = part.soft[own] * (taken * taken.swapaxes(-1, -2))
+    inner[:, every, every] += part.yields[own] + part.stiffens[own]
     # D^T (t S_a t + ...) D - D^T t D_a and its transpose are the symmetric part of D^T ((t S_a t + ...) D - 2 t D_a)
-    half = inner @ whole[:, None] - 2 * taken[:, None, :, None] * rows
-    change = whole.swapaxes(-1, -2)[:, None] @ half
+    half = inner @ whole[joint] - 2 * taken * rows[own]
+    change = whole.swapaxes(-1, -2)[joint] @ half
     dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[arms].reshape(joints, -1)), axis=1)
-    return dofs, (change + change.swapaxes(-1, -2)) / 2
+    return dofs[joint], (change + change.swapaxes(-1, -2)) / 2

@@ -64,3 +64,9 @@ class Stretches:
     def thickness(self) -> Array:
         """(A,) in m, at the joint."""
         return np.array([arm.thickness for joint in self.joints for arm in joint.kind.arms])
+
+    @cached_property
+    def direction(self) -> Array:
+        """(A, 2) of each arm, away from the joint."""
+        angle = np.array([arm.direction for joint in self.joints for arm in joint.kind.arms])
+        return np.stack((np.cos(angle), np.sin(angle)), axis=1)

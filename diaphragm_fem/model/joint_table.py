@@ -2,8 +2,8 @@
 
 `python -m diaphragm_fem.model.joint_table DESIGN...` solves the patches of the joints of design files, as drawn and
 with walls of the usual gauges, and writes the table anew; a test compares some of it with patches solved again. The
-file holds, for kinds of A arms, their places on the lattice of `joint_kinds` (5 numbers an arm), Poisson ratios, and
-what the patch yields.
+file holds, for kinds of A arms, their proportions by `joint_kinds` (5 numbers an arm), Poisson ratios, and what the
+patch yields.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ TABLE = Path(__file__).with_name("joint_table.npz")
 GAUGES = ("25 um", "38 um", "50 um", "60 um", "75 um", "100 um", "125 um")  # that films are sold in: common practice
 
 Poisson = tuple[float, ...]
-Key = tuple[tuple[int, ...], Poisson]  # a place on the lattice and the Poisson ratios of the arms
+Key = tuple[tuple[int, ...], Poisson]  # proportions in steps and the Poisson ratios of the arms
 
 
 @cache
@@ -33,9 +33,9 @@ def shipped() -> Mapping[Key, Excess]:
     found = {}
     with np.load(TABLE, allow_pickle=False) as file:
         for arms in range(1, 4):
-            corners, poisson, *yields = (file[f"{name}_{arms}"] for name in ("corner", "poisson", *Excess._fields))
-            for corner, nu, *own in zip(corners.tolist(), poisson.tolist(), *yields, strict=True):
-                found[tuple(corner), tuple(nu)] = Excess(*(x.astype(float) for x in own))
+            points, poisson, *yields = (file[f"{name}_{arms}"] for name in ("proportions", "poisson", *Excess._fields))
+            for point, nu, *own in zip(points.tolist(), poisson.tolist(), *yields, strict=True):
+                found[tuple(point), tuple(nu)] = Excess(*(x.astype(float) for x in own))
     return found
 
 
@@ -44,7 +44,7 @@ def write(known: Mapping[Key, Excess]) -> None:
     arrays: dict[str, Any] = {}
     for arms in range(1, 4):
         keys = sorted(key for key in known if len(key[1]) == arms)
-        arrays[f"corner_{arms}"] = np.array([key[0] for key in keys], np.int16).reshape(len(keys), 5 * arms)
+        arrays[f"proportions_{arms}"] = np.array([key[0] for key in keys], np.int64).reshape(len(keys), 5 * arms)
         arrays[f"poisson_{arms}"] = np.array([key[1] for key in keys]).reshape(len(keys), arms)
         for place, name in enumerate(Excess._fields):
             values = [known[key][place] for key in keys]

@@ -8,7 +8,7 @@ from math import cos, inf, pi, tan
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.wall import Layer
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.model.joint_section import Arm, Kind
+from diaphragm_fem.model.joint_section import Arm, Glue, Kind
 from diaphragm_fem.model.numbering import edges
 
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
@@ -54,10 +54,11 @@ def joints_of(mesh: MeridianMesh) -> list[Joint]:
     for ends in groups:
         arms = () if _runs_on(mesh.pieces, layers, ends) else _arms(mesh.pieces, layers, ends)
         if arms:
-            found.append((ends, arms))
+            found.append((ends, Kind(arms, _glue(mesh, ends))))
     taken = {end for ends, _ in found for end in ends}
     stretches = [
-        [_stretch(mesh, layers, taken, end, least) for end, least in zip(e, _least(a), strict=True)] for e, a in found
+        [_stretch(mesh, layers, taken, end, least) for end, least in zip(ends, _least(kind), strict=True)]
+        for ends, kind in found
     ]
     apart(stretches)
     owners: dict[int, int] = {}
@@ -65,10 +66,10 @@ def joints_of(mesh: MeridianMesh) -> list[Joint]:
         for element in {x for stretch in group for x in stretch}:
             owners[element] = owners.get(element, 0) + 1
     joints = []
-    for (ends, arms), group in zip(found, stretches, strict=True):
+    for (ends, kind), group in zip(found, stretches, strict=True):
         r, z = mesh.pieces[ends[0][0]].curve.ends[ends[0][1]].point
         crowded = any(owners[x] > 1 for stretch in group for x in stretch)
-        joints.append(Joint(ends, (r, z), Kind(arms), tuple(group), crowded))
+        joints.append(Joint(ends, (r, z), kind, tuple(group), crowded))
     return joints
 
 
@@ -116,9 +117,23 @@ def _arms(pieces: tuple[Piece, ...], layers: list[Layer | None], ends: tuple[End
     return tuple(arms)
 
 
-def _least(arms: tuple[Arm, ...]) -> list[float]:
-    """How long stretches must be at least, in m: as a wall is thick and its neighbours overlap it."""
-    return [LEAST_STRETCH * arm.thickness + PER_OVERLAP * _overlap(arms, k) for k, arm in enumerate(arms)]
+def _glue(mesh: MeridianMesh, ends: tuple[End, ...]) -> tuple[Glue, ...]:
+    """The glue of a joint: all of it is at the former's top."""
+    if (len(mesh.design.meridian), 0) not in ends:
+        return ()
+    return tuple(
+        Glue(bead.inside, bead.radius, bead.material.youngs_modulus, bead.material.poisson_ratio)
+        for bead in mesh.design.beads
+    )
+
+
+def _least(kind: Kind) -> list[float]:
+    """How long stretches must be at least, in m: as a wall is thick and its neighbours or glue overlap it."""
+    glued = [max((kind.leg(arm, glue) for glue in kind.glue), default=0.0) for arm in kind.arms]
+    return [
+        LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(_overlap(kind.arms, k), glued[k])
+        for k, arm in enumerate(kind.arms)
+    ]
 
 
 def _stretch(mesh: MeridianMesh, layers: list[Layer | None], taken: set[End], end: End, least: float) -> list[int]:

@@ -28,7 +28,7 @@ from scipy.sparse import csc_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.mesh.open_section import OpenSection
-from diaphragm_fem.model.air_forms import air_forms
+from diaphragm_fem.model.air_forms import air_forms, facets_of
 from diaphragm_fem.model.spherical_waves import log_slope
 
 MORE = 25  # harmonics beyond k R
@@ -95,12 +95,10 @@ class AirModes:
         return row, column, both[:, row] * both[:, column]
 
 
-def air_modes(
-    section: OpenSection, shapes: Callable[[Array], Array], top: float, *, whole: bool = False, answers: int = 0
-) -> AirModes:
+def air_modes(section: OpenSection, shapes: Callable[[Array], Array], top: float, *, whole: bool = False) -> AirModes:
     """The air before a face for k up to `top` in 1/m; shapes: distances (P,) along the face in m to values (P, N).
 
-    whole: full space. answers: at how many wave numbers the elements are answered, if not as many as usual.
+    whole: full space.
     """
     from scipy.linalg import eigh
     from scipy.sparse.linalg import splu
@@ -110,7 +108,7 @@ def air_modes(
     basis, flow, store, around, push, moments = _matrices(section, shapes, order)
     stand_in = (order[-1] + 1) / radius
     base, right = (flow + stand_in * around).tocsc(), np.hstack((push, moments))
-    number = answers or ANSWERS + int(np.ceil(PER_RADIUS * top * radius))
+    number = ANSWERS + int(np.ceil(PER_RADIUS * top * radius))
     knots = top * (1 + np.cos(np.pi * (np.arange(number) + 0.5) / number)) / 2
     span = np.zeros((flow.shape[0], 0))
     for k in knots:
@@ -168,7 +166,7 @@ def _traces(basis, pairs: Index, t: Array) -> tuple[Array, Index]:  # type: igno
     """Values (S, Q, L) of a cell's local functions on one of its sides, given as pairs (2, S) of points, at fractions t
     (Q,) of the way from the first point to the second; and their numbers (S, L)."""
     mesh, element = basis.mesh, basis.elem
-    cell = mesh.f2t[0, _facets(mesh, pairs)]
+    cell = mesh.f2t[0, facets_of(mesh, pairs)]
     corners = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
     first, second = (corners[np.argmax(mesh.t[:, cell] == end, axis=0)] for end in pairs)
     at = first[:, None] + t[:, None] * (second - first)[:, None]
@@ -217,7 +215,7 @@ def _mesh(section: OpenSection):  # type: ignore[no-untyped-def]
     straight = MeshTri1(section.points, section.cells, sort_t=True, validate=False)
     curved = MeshTri2.from_mesh(straight)
     numbers = Dofs(straight, ElementTriP2()).facet_dofs[0]
-    places, sides = curved.doflocs.copy(), _facets(straight, section.bent)
+    places, sides = curved.doflocs.copy(), facets_of(straight, section.bent)
     plain = places[:, numbers[sides]]
     places[:, numbers[sides]] = section.middle
     inside_out = straight.t2f[:, _least_jacobian(places[:, curved.dofs.element_dofs]) < FLATTEST]
@@ -236,13 +234,3 @@ def _least_jacobian(places: Array) -> Array:
     jacobian = np.einsum("cin,idq->ncdq", places, slope)
     det = jacobian[:, 0, 0] * jacobian[:, 1, 1] - jacobian[:, 0, 1] * jacobian[:, 1, 0]
     return np.asarray((det.min(axis=1) / np.abs(det).max(axis=1)) * np.sign(np.median(det, axis=1)))
-
-
-def _facets(mesh, pairs: Index) -> Index:  # type: ignore[no-untyped-def]
-    """Facet numbers of sides given as pairs (2, S) of points."""
-    size = int(mesh.p.shape[1]) if mesh.p.shape[1] > mesh.facets.max() else int(mesh.facets.max()) + 1
-    low, high = np.sort(mesh.facets, axis=0).astype(np.int64)
-    key = low * size + high
-    order = np.argsort(key)
-    low, high = np.sort(pairs, axis=0)
-    return np.asarray(order[np.searchsorted(key[order], low * size + high)])

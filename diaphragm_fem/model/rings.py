@@ -12,6 +12,8 @@ from diaphragm_fem.design.bead import bead_section
 from diaphragm_fem.design.design import Bead, Ring, Winding
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Constant, Elastic, Term
 
+GLUE = "glue"  # made of it: elastic, yet no wall
+
 
 def winding_blocks(
     winding: Winding, length: float, m: int, around: float, hoop: tuple[Array, Array, Array], mass: tuple[Array, Array]
@@ -66,8 +68,8 @@ def bead_terms(bead: Bead, zone: int, u: Array, v: Array, w: Array, m: int, arou
     stiffness = material.youngs_modulus * area * around / radius * square(u + m * v)
     mass = material.density * area * radius * around * (square(u) + square(v) + square(w))
     return [
-        Term(csr_matrix(stiffness), Elastic(material), STIFFNESS, zone, material.name),
-        Term(csr_matrix(mass), derivatives=MASS, zone=zone, made_of=material.name),
+        Term(csr_matrix(stiffness), Elastic(material), STIFFNESS, zone, GLUE),
+        Term(csr_matrix(mass), derivatives=MASS, zone=zone, made_of=GLUE),
     ]
 
 

@@ -52,11 +52,7 @@ def shell_face(line: ShellLine, numbering: Numbering) -> Face:
 
 def _points(line: ShellLine, elements: Index) -> tuple[Array, Array]:
     """(P, 2) and (P,): points of some elements and their distances along the meridian."""
-    mesh, basis = line.mesh, line.heavy.basis
-    position = basis.mapping.F(basis.X)[0] - mesh.offset[mesh.piece_of_element][:, None]
-    begins = np.concatenate(([0.0], np.cumsum([piece.curve.length for piece in mesh.pieces])[:-1]))
-    found = np.empty((len(elements), position.shape[1], 2))
-    owner = mesh.piece_of_element[elements]
-    for p in np.unique(owner):
-        found[owner == p] = mesh.pieces[p].curve.point(position[elements[owner == p]])
-    return found.reshape(-1, 2), (begins[owner][:, None] + position[elements]).ravel()
+    begins = np.concatenate(([0.0], np.cumsum([piece.curve.length for piece in line.mesh.pieces])[:-1]))
+    r, z, s = (x[elements] for x in (line.heavy.at.r, line.heavy.z, line.heavy.s))
+    distance = begins[line.mesh.piece_of_element[elements]][:, None] + s
+    return np.stack((r.ravel(), z.ravel()), axis=1), distance.ravel()

@@ -43,12 +43,16 @@ class ShellLine:
     @cached_property
     def stiff(self) -> LinePoints:
         """The two points per element at which strains are taken."""
-        return line_points(self.mesh, 2)
+        return self._points[0]
 
     @cached_property
     def heavy(self) -> LinePoints:
         """The three points per element at which mass and volume are taken."""
-        return line_points(self.mesh, 3)
+        return self._points[1]
+
+    @cached_property
+    def _points(self) -> list[LinePoints]:
+        return line_points(self.mesh, 2, 3)
 
     @property
     def nodes(self) -> int:
@@ -98,11 +102,17 @@ class ShellLine:
 
     def _strain(self, fields: Sequence[str], m: int) -> Array:
         """Strains (8, F, E, 2) of the local functions for order m; local functions run field by field."""
-        shape, slope, at = self.stiff.shape, self.stiff.slope, self.stiff.at
-        rows = np.zeros((len(STRAINS), len(fields), *shape.shape))
-        for index, field in enumerate(fields):
-            for row, value in enumerate(strains(Field(**{field: shape}), Field(**{field: slope}), at, m)):
-                rows[row, index] = value
+        shape, count = self.stiff.shape, len(fields)
+
+        def alone(functions: Array) -> Field:
+            """Each field on its own functions, and none on those of the others."""
+            values = np.zeros((count, count, *shape.shape))
+            values[np.arange(count), np.arange(count)] = functions
+            return Field(**dict(zip(fields, values, strict=True)))
+
+        rows = np.zeros((len(STRAINS), count, *shape.shape))
+        for row, value in zip(rows, strains(alone(shape), alone(self.stiff.slope), self.stiff.at, m), strict=True):
+            row[:] = value
         return rows.reshape(len(STRAINS), -1, *shape.shape[1:])
 
     def _motion(self, fields: Sequence[str]) -> Array:

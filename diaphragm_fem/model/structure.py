@@ -19,14 +19,14 @@ from typing import Protocol, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_matrix, csr_matrix
+from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
-from diaphragm_fem.model.aligned import Aligned, align
+from diaphragm_fem.model.aligned import Aligned, Entries, entries_of
 
-Matrix: TypeAlias = "csc_matrix | csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
+Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
 
 LEAST_LOSS = 1e-12  # of every stiffness: a curve without any loss has no value at a resonance
 STIFFNESS, DAMPER, MASS = 0, 1, 2  # how often a term's motion is differentiated in time
@@ -199,15 +199,29 @@ class Structure:
     @cached_property
     def merged(self) -> tuple[Term, ...]:
         """The same equations in as few terms as there are different laws: all that a curve needs."""
-        groups: dict[tuple[int, Law], list[Term]] = {}
-        for term in self.terms:
-            groups.setdefault((term.derivatives, term.law), []).append(term)
-        return tuple(Term(_total(same), law, derivatives) for (derivatives, law), same in groups.items())
+        if not self.dense:
+            matrices: Sequence[Matrix] = self._entries.matrices()
+        else:
+            matrices = [sum(_scaled(same)) for same in self._alike.values()]
+        return tuple(Term(own, law, derivatives) for own, (derivatives, law) in zip(matrices, self._alike, strict=True))
 
     @cached_property
     def aligned(self) -> Aligned:
         """The entries of the merged terms of a sparse structure on one pattern."""
-        return align([csr_matrix(term.matrix, copy=True) for term in self.merged])
+        return self._entries.aligned()
+
+    @cached_property
+    def _alike(self) -> dict[tuple[int, Law], list[Term]]:
+        groups: dict[tuple[int, Law], list[Term]] = {}
+        for term in self.terms:
+            groups.setdefault((term.derivatives, term.law), []).append(term)
+        return groups
+
+    @cached_property
+    def _entries(self) -> Entries:
+        """Those of the merged terms of a sparse structure."""
+        owner = np.repeat(np.arange(len(self._alike)), [len(same) for same in self._alike.values()])
+        return entries_of([x for same in self._alike.values() for x in _scaled(same)], owner)
 
     @cached_property
     def surface(self) -> Surface | None:
@@ -237,11 +251,10 @@ class Structure:
     def _sum(self, weight: Array) -> Matrix:
         """The matrices of the merged terms times weights (K,)."""
         if self.dense:
-            return np.tensordot(weight, self.stacked, axes=1)
-        if "aligned" in vars(self):
-            return self.aligned.matrix(weight)
-        some = [replace(term, scale=float(w)) for term, w in zip(self.merged, weight, strict=True) if w]
-        return _total(some) if some else csr_matrix((self.size, self.size))
+            return (weight @ self.stacked.reshape(len(weight), -1)).reshape(self.size, self.size)
+        if np.count_nonzero(weight) == 1 and weight.max() == 1:  # as it is: the mass has a third of the entries of all
+            return self.merged[int(weight.argmax())].matrix
+        return self.aligned.matrix(weight)
 
 
 def projected(structure: Structure, basis: NDArray) -> Structure:
@@ -254,7 +267,7 @@ def projected(structure: Structure, basis: NDArray) -> Structure:
     if structure.dense:
         matrices = turned @ (structure.stacked @ basis)
     else:
-        matrices = np.array([turned @ (term.matrix @ basis) for term in structure.merged])
+        matrices = np.array([_turned(csr_matrix(term.matrix), basis) for term in structure.merged])
     terms = zip(matrices, structure.merged, strict=True)
     found = replace(
         structure,
@@ -272,6 +285,13 @@ def projected(structure: Structure, basis: NDArray) -> Structure:
     return found
 
 
+def _turned(matrix: csr_matrix, basis: NDArray) -> NDArray:
+    """basis^T matrix basis over the unknowns that a sparse matrix holds: 0.6 instead of 0.9 ms for a stepped V."""
+    first, end = np.searchsorted(matrix.indptr, (1, matrix.nnz))
+    held = slice(first - 1, end)
+    return np.asarray(basis[held].T @ (matrix @ basis)[held])
+
+
 def factors(terms: Sequence[Term], frequency_hz: Array) -> Complex:
     """What multiplies the matrix of each term at each frequency in Hz, (K, F)."""
     omega = 2j * np.pi * frequency_hz
@@ -285,10 +305,5 @@ def factors(terms: Sequence[Term], frequency_hz: Array) -> Complex:
     return found
 
 
-def _total(terms: Sequence[Term]) -> Matrix:
-    matrices = [term.matrix if term.scale == 1 else term.scale * term.matrix for term in terms]
-    if all(isinstance(matrix, np.ndarray) for matrix in matrices):
-        return np.asarray(sum(matrices[1:], matrices[0]))
-    while len(matrices) > 1:  # in pairs: a running sum would copy the whole once for every term
-        matrices = [sum(matrices[k + 1 : k + 2], matrices[k]) for k in range(0, len(matrices), 2)]
-    return csr_matrix(matrices[0])
+def _scaled(terms: Sequence[Term]) -> list[Matrix]:
+    return [term.matrix if term.scale == 1 else term.scale * term.matrix for term in terms]

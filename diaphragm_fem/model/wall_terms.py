@@ -17,7 +17,7 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.model.aligned import Aligned, align
+from diaphragm_fem.model.aligned import Aligned, entries_of
 from diaphragm_fem.model.shell import ShellModel, build_shell
 from diaphragm_fem.model.structure import MASS, ONE, STIFFNESS, Elastic, Structure, Term, projected
 
@@ -110,14 +110,14 @@ def wall_terms(model: ShellModel) -> WallTerms:
         walls = [
             [csr_matrix(term.matrix) for term in one.terms if term.zone == z and term.made_of == UNIT] for one in found
         ]
-        own = align([*(wall[0] for wall in walls), *(wall[1] for wall in walls[::2])])
+        own = entries_of([*(wall[0] for wall in walls), *(wall[1] for wall in walls[::2])]).aligned()
         stiffness = np.linalg.solve(law[:, :STIFFNESS_TERMS], own.values[:STIFFNESS_TERMS])
         mass = np.linalg.solve(law[::2, STIFFNESS_TERMS:], own.values[STIFFNESS_TERMS:])
         zones.append(own._replace(values=np.vstack((stiffness, mass))))
     frame = replace(found[0], terms=tuple(term for term in found[0].terms if term.made_of != UNIT))
     count, shape = len(frame.merged), (frame.size, frame.size)
-    marks = [csr_matrix((np.ones(len(zone.rows)), zone.rows, zone.starts), shape=shape) for zone in zones]
-    whole = align([*(csr_matrix(term.matrix) for term in frame.merged), *marks])
+    marks = [csr_matrix((np.ones(len(zone.columns)), zone.columns, zone.starts), shape=shape) for zone in zones]
+    whole = entries_of([*(csr_matrix(term.matrix) for term in frame.merged), *marks]).aligned()
     places = tuple(np.flatnonzero(row) for row in whole.values[count:])
     return WallTerms(tuple(zones), places, frame, whole._replace(values=whole.values[:count]))
 

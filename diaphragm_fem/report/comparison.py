@@ -218,6 +218,7 @@ CONTESTS: Mapping[str, str] = {
 CONTESTS_OF_DRIVERS: Mapping[str, str] = {
     "median_level_db": "highest level",
     "level_spread_db": "least spread of the level",
+    "loaded_even_band_octaves": "widest even band",
     "worst_null_db": "shallowest null",
     "loaded_departure_hz": "latest departure",
     "efficiency": "highest efficiency",

@@ -49,9 +49,8 @@ def predicted_curves(evaluation: Answer) -> list[MeasuredCurve]:
     def curve(name, frequency, values, r=None, z=None):  # type: ignore[no-untyped-def]
         return MeasuredCurve(QUANTITIES[name], frequency, values, True, "predicted", r, z)
 
-    found = [curve("area", area.frequency_hz, area.total)]
-    if area.coil_force is not None:
-        found.append(curve("response", area.frequency_hz, area.response))
+    both = {"area": area.total, "response": area.response}
+    found = [curve(name, area.frequency_hz, values) for name, values in both.items()]
     if face is not None and face.axial is not None:
         moving = np.flatnonzero(np.abs(face.axial).max(axis=1) > 0)  # a held edge does not
         for k in moving[np.unique(np.linspace(0, len(moving) - 1, POINTS).round().astype(int))]:

@@ -122,14 +122,13 @@ def area_columns(evaluation: Answer) -> dict[str, list[Any]]:
     }
     if area.absolute is not None and area.cancellation is not None:
         columns |= {"swept_in_total_m2": area.absolute, "cancellation": area.cancellation}
-    if area.coil_force is not None:
-        columns |= {"coil_force_real_n_per_m": area.coil_force.real, "coil_force_imag_n_per_m": area.coil_force.imag}
-        response = area.response
-        columns |= {"response_real_m2_per_kg": response.real, "response_imag_m2_per_kg": response.imag}
-        if evaluation.figures is not None and evaluation.figures.evened is not None:
-            evened = evaluation.figures.evened
-            columns["response_db"] = decibels(np.abs(response) / evened.plateau)
-            columns["evened_db"] = evened.level(area)
+    columns |= {"coil_force_real_n_per_m": area.coil_force.real, "coil_force_imag_n_per_m": area.coil_force.imag}
+    response = area.response
+    columns |= {"response_real_m2_per_kg": response.real, "response_imag_m2_per_kg": response.imag}
+    if evaluation.figures is not None and evaluation.figures.evened is not None:
+        evened = evaluation.figures.evened
+        columns["response_db"] = decibels(np.abs(response) / evened.plateau)
+        columns["evened_db"] = evened.level(area)
     for z, zone in enumerate(area.zones):
         if zone.radiates:
             columns[f"zone_real_m2:{zone.name}"] = area.zone[z].real

@@ -91,9 +91,14 @@ def bands(figures: Figures) -> str:
     text = f"Even within 6 dB: {show_band(figures.even_band)}"
     if figures.steps and figures.shelf_band is not None:
         text += f"; within 3 dB of its shelves: {show_band(figures.shelf_band)}"
-    octaves = (judged(figures) or figures.even_band).octaves
-    short = "just short of" if round(octaves, 1) == OCTAVES_WANTED else "fewer than"  # it is shown to a tenth
-    enough = "at least" if octaves >= OCTAVES_WANTED else short
+    band = judged(figures) or figures.even_band
+    enough = "fewer than"
+    if band.octaves >= OCTAVES_WANTED:
+        enough = "at least"
+    elif band.at_least:
+        enough = "the range is too narrow to tell of"
+    elif round(band.octaves, 1) == OCTAVES_WANTED:  # it is shown to a tenth
+        enough = "just short of"
     return f"{text}; {enough} the four octaves of common practice."
 
 

@@ -31,11 +31,15 @@ class Naming:
     def shown(self, values: ArrayLike) -> Array:
         return np.asarray(values, float) / self.factor
 
-    def text(self, value: float, count: int = 4) -> str:
+    def text(self, value: float, count: int = 3) -> str:
         """A value in words with its unit; "none" where the figure does not exist."""
         if not np.isfinite(value):
             return NONE
         return f"{self.number(float(value) / self.factor, count)} {self.unit}".strip()
+
+    def given(self, value: float) -> str:
+        """A value that somebody gave, with all its digits."""
+        return f"{float(value) / self.factor:.6g} {self.unit}".strip().replace("-", "−")
 
     def number(self, shown: float, count: int) -> str:
         """A value in the unit as printed; a level of a hundred decibels or more keeps its tenths."""
@@ -130,13 +134,13 @@ def column_text(column: Column, index: int) -> str:
 def aim_words(aim: str | float, figure: str) -> str:
     if aim in ("high", "low"):
         return str(aim)
-    return f"near {naming(figure).text(float(aim))}"
+    return f"near {naming(figure).given(float(aim))}"
 
 
 def limit_words(figure: str, limits: tuple[float | None, float | None]) -> str:
     """ "fundamental resonance below 600 Hz"."""
     name, (above, below) = naming(figure), limits
-    parts = [f"{word} {name.text(value)}" for word, value in (("above", above), ("below", below)) if value is not None]
+    parts = [f"{word} {name.given(value)}" for word, value in (("above", above), ("below", below)) if value is not None]
     return f"{name.words} {' and '.join(parts)}"
 
 

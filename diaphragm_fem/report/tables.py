@@ -46,11 +46,11 @@ def changes_table(evaluation: Answer) -> Table | None:
     return Table(head, rows) if rows else None
 
 
-def modes_table(evaluation: Answer, most: int | None = None) -> Table:
-    """Modes of every order, at most `most` of each (None for all)."""
+def modes_table(evaluation: Answer) -> Table:
+    """Modes of every order."""
     rows = []
     for m, modes in evaluation.modes.items():
-        rows += [mode_line(evaluation, m, k) for k in range(len(modes))[:most]]
+        rows += [mode_line(evaluation, m, k) for k in range(len(modes))]
         if not len(modes):
             rows.append((str(m), "none", *[""] * (len(MODE_HEADINGS) - 2)))
     return Table(MODE_HEADINGS, rows, numbers_from=2, words=(7,))

@@ -48,13 +48,19 @@ def verdict(evaluation: Answer) -> str:
     if evaluation.driver is not None:
         happens = [*loaded_sentences(evaluation.driver), in_vacuum(figures)]
     else:
-        happens = [piston(figures), follows(figures), steps(figures), smooth(figures), bands(figures),
-                   break_up(figures), _limit(evaluation, figures)]  # fmt: skip
+        happens = [_left_out(evaluation), piston(figures), follows(figures), steps(figures), smooth(figures),
+                   bands(figures), break_up(figures), _limit(evaluation, figures)]  # fmt: skip
     sentences = (
         *happens, _levers(evaluation, figures), _rocking(evaluation, figures), _believed(evaluation),
         *_taken(evaluation),
     )  # fmt: skip
     return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _left_out(evaluation: Answer) -> str:
+    """That a driver is told without what surrounds it, where its file describes that."""
+    left = evaluation.design.driver is not None
+    return "Of the part in vacuum alone: its driver is left out, the first warning says why." if left else ""
 
 
 def limit(evaluation: Answer) -> str:

@@ -35,8 +35,8 @@ def show_hz(value: float | None, count: int = 3) -> str:
     return f"{digits(value / 1e3, count)} kHz" if value >= 999.5 else f"{digits(value, count)} Hz"
 
 
-def show_area(value: float | None, count: int = 3) -> str:
-    return NONE if value is None else f"{digits(value * 1e4, count)} cm²"
+def show_area(value: float | None) -> str:
+    return NONE if value is None else f"{digits(value * 1e4)} cm²"
 
 
 def show_mm(length: float) -> str:

@@ -13,6 +13,7 @@ from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import FREE, Edge
 from diaphragm_fem.verify.references.ritz_shell import RitzShell, ShellPiece, axis_conditions
 
+FLOOR_HZ = 5.0  # below lie rigid motions
 DECAYS_PER_SERIES = 9.0  # edge-effect lengths sqrt(R h) that one Legendre series of degree 16 resolves to 1e-6
 
 
@@ -68,14 +69,14 @@ def ritz_joint(design: Design) -> int:
 
 
 @lru_cache(maxsize=512)
-def _frequencies(design: Design, m: int, theory: str, count: int, floor_hz: float) -> tuple[float, ...]:
+def _frequencies(design: Design, m: int, theory: str, count: int) -> tuple[float, ...]:
     layer = theory == "shear" and FREE in (design.inner_edge, design.outer_edge)
-    return tuple(ritz(design, m, theory, 26 if layer else 16).frequencies(count, 2 * np.pi * floor_hz) / (2 * np.pi))
+    return tuple(ritz(design, m, theory, 26 if layer else 16).frequencies(count, 2 * np.pi * FLOOR_HZ) / (2 * np.pi))
 
 
-def ritz_frequencies(design: Design, m: int, count: int, theory: str = "thin", floor_hz: float = 5.0) -> Array:
-    """First `count` frequencies in Hz above `floor_hz`, which hides rigid motions.
+def ritz_frequencies(design: Design, m: int, count: int, theory: str = "thin") -> Array:
+    """First `count` frequencies in Hz above FLOOR_HZ, which hides rigid motions.
 
     The shear theory has an edge layer as thin as the wall at a free edge: its series go up to degree 26.
     """
-    return np.array(_frequencies(design, m, theory, count, floor_hz))
+    return np.array(_frequencies(design, m, theory, count))

@@ -127,6 +127,7 @@ def test_equivalent_volume_held_and_free():
     free = figures_from(one_step(ground=0.0))
     assert free.held_volume_m3 == pytest.approx(AIR_STIFFNESS * A2**2 / K2, rel=1e-9)
     assert free.free_volume_m3 is None and free.reasons["free_volume_m3"] == "nothing holds the diaphragm"
+    assert free.reasons["fundamental_hz"] == "nothing holds the diaphragm"
     structure = one_step()
     terms = tuple(replace(term, matrix=term.matrix.toarray()) for term in structure.terms)
     sparse, full = (equivalent_volume(one, solve_static(one)) for one in (structure, replace(structure, terms=terms)))

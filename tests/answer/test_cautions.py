@@ -42,6 +42,18 @@ def test_layers_of_like_stiffness_are_not():
     assert not any("soft one that slides" in text for text in design_cautions(films, 20e3))
 
 
+def test_a_thick_soft_wall_that_a_thin_one_holds_by_its_middle_is_told():
+    """0.42 (120/30)^2 0.12 mm, by the punch on soft ground."""
+    (text,) = (x for x in design_cautions(load_design(METAL_DOME), 20e3) if "butted" in x)
+    assert text.startswith("surround: it is drawn as butted against dome, whose 0.03 mm hold its 0.12 mm by")
+    assert "up to 0.81 mm longer" in text and "drawn by its overlap" in text
+
+
+@pytest.mark.parametrize("change", [{"wall.thickness": "60 um"}, {"wall.material": "treated silk"}])
+def test_a_wall_held_by_most_of_it_or_of_like_stuff_is_not(change):
+    assert not any("butted" in text for text in design_cautions(load_design(METAL_DOME, change), 20e3))
+
+
 def test_the_worst_mode_is_named_and_the_others_counted():
     found = SimpleNamespace(
         frequency_error={1: np.array([2e-3, 0.0, 0.5, 3e-3])},

@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from diaphragm_fem.analysis.figure_definitions import apart
 from diaphragm_fem.answer import cores
-from diaphragm_fem.answer.doubts import doubtful_figures, moved
+from diaphragm_fem.answer.doubts import doubtful_figures
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.loaded import load_design_on
@@ -116,11 +117,11 @@ def test_a_star_needs_a_number_that_moves_the_figure():
     assert "moving_mass_kg" not in found
 
 
-def test_moved():
-    assert moved("decoupling_hz", 100.0, 102.1) and not moved("decoupling_hz", 100.0, 101.9)
-    assert moved("deepest_hole_db", -1.0, -1.2) and not moved("deepest_hole_db", -10.0, -10.1)
-    assert moved("even_band_octaves", 3.0, 3.04) and not moved("even_band_octaves", 3.0, 3.02)
-    assert moved("handed_over_hz", None, 100.0) and not moved("handed_over_hz", None, None)
+def test_figures_are_told_apart():
+    assert apart("decoupling_hz", 100.0, 102.1) and not apart("decoupling_hz", 100.0, 101.9)
+    assert apart("deepest_hole_db", -1.0, -1.2) and not apart("deepest_hole_db", -10.0, -10.1)
+    assert apart("even_band_octaves", 3.0, 3.04) and not apart("even_band_octaves", 3.0, 3.02)
+    assert apart("handed_over_hz", None, 100.0) and not apart("handed_over_hz", None, None)
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="work is shared by forking on Linux alone")

@@ -59,10 +59,10 @@ def spanned(family, material, low, high):
     return wall_span(family, samples, tries)
 
 
-@pytest.mark.parametrize("material, off", [(STIFF, 7e-6), (METAL, 3e-4)])
+@pytest.mark.parametrize("material, off", [(STIFF, 4e-5), (METAL, 2.3e-5)])
 def test_a_span_of_thicknesses_is_the_full_model(family, material, off):
     """At a wall that it was neither made from nor held against, by direct solves: five times what is measured, well
-    within the 0.1 % of the low area that are promised; frequencies to 5e-6 (1e-6 measured).
+    within the 0.1 % of the low area that are promised; frequencies to 8e-5 (1.6e-5 measured).
     """
     span, walls, frequency = spanned(family, material, 0.5, 2.0), choice(material, 0.87), np.geomspace(20, 20e3, 300)
     assert span.terms.frame.size < family.terms.frame.size / 3
@@ -70,8 +70,8 @@ def test_a_span_of_thicknesses_is_the_full_model(family, material, off):
     found, exact = (direct_area(structure, frequency).total for structure in (small, full))
     assert np.max(np.abs(found - exact) / np.maximum(np.abs(exact), np.abs(exact[0]))) < off
     one, other = quick_wall(span, walls), quick_wall(family, walls)
-    np.testing.assert_allclose(one.solution.mode_hz, other.solution.mode_hz, rtol=5e-6)
-    assert one.figures.held_volume_m3 == pytest.approx(other.figures.held_volume_m3, rel=5e-6)
+    np.testing.assert_allclose(one.solution.mode_hz, other.solution.mode_hz, rtol=8e-5)
+    assert one.figures.held_volume_m3 == pytest.approx(other.figures.held_volume_m3, rel=2.5e-6)
 
 
 def test_a_span_does_not_speak_for_other_materials(family):

@@ -195,6 +195,14 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
             r"--thickness must rise",
         ),
         (
+            ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "9 um to 20 um"],
+            r"--thickness: a range says how many, \"25 um to 200 um in 50\"; received '9 um to 20 um'",
+        ),
+        (
+            ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "20"],
+            r"--thickness: a length needs its unit, such as .*; received '20' without one",
+        ),
+        (
             ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "12,5 um, 25 um"],
             r"--thickness: decimals are written with a point, \"12\.5 um\"; received '12,5 um, 25 um'; values are",
         ),
@@ -206,7 +214,8 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
             ["examine", "stepped_v.toml", "--tolerance", "0,1 %"],
             r"--tolerance: decimals are written with a point, \"0\.1 %\"; received '0,1 %'",
         ),
-        (["status", "step_position_by_tread.toml"], r"there is no store of results; run the study first"),
+        (["status", "step_position_by_tread.toml"], r"no store of results; run the study first: diaphragm-fem sweep s"),
+        (["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "0 um"], r"above 0, received '0 um'"),
         (["sweep", "stepped_v.toml"], r"stepped_v.toml: is a design file"),
         (["export", "step_position_by_tread.toml", "x.xls"], r"its ending must say the format"),
         (["verify", "--only", "no such rung"], r"--only must match a check or one of the rungs"),

@@ -52,6 +52,15 @@ def test_output_that_cannot_be_written(arguments, shell, message):
 
 
 @posix
+@pytest.mark.parametrize("arguments", [["materials"], ["schema"], ["terms"]], ids=lambda words: words[0])
+def test_a_reader_who_has_seen_enough_is_no_fault(arguments):
+    command = subprocess.Popen([*COMMAND, *arguments], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    command.stdout.close()
+    errors = command.stderr.read()
+    assert (command.wait(60), errors) == (0, b"")
+
+
+@posix
 def test_closed_streams_do_not_matter_where_nothing_is_printed(tmp_path):
     assert told("examine", "metal_dome.toml", *QUICK, "--quiet", shell=">&- 2>&-").returncode == 0
     assert (tmp_path / "results" / "metal_dome" / "result.json").exists()

@@ -1,15 +1,19 @@
 """A surround glued on its wall: what is drawn, and what both models make of it."""
 
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
+from sound_section import check_sound
 
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.design.edge import FREE
 from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.zone_sizes import piece_mass
 from diaphragm_fem.errors import DesignError
+from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 
@@ -130,3 +134,51 @@ def test_a_collar_lies_on_the_former(side):
 def test_a_collar_ends_before_the_winding():
     with pytest.raises(DesignError, match=r"coil\.collar\.length must be at most the [\d.]+ mm over which 'former'"):
         load_design(STUDIES / "straight_v.toml", {"coil.collar.length": "6 mm", "coil.collar.side": "inside"})
+
+
+GLUE = {"density": "1200 kg/m^3", "youngs_modulus": "3 GPa", "poisson_ratio": 0.38, "loss_factor": 0.03}
+
+
+def lap(key: str, side: str, radius: str, length: str = "1 mm", material: str = "epoxy glue"):
+    fillet = {"radius": radius, "material": material}
+    overlap = {"length": length, "side": side, "fillet": fillet}
+    return load_design(STUDIES / "straight_v.toml", {f"{key}.overlap": overlap, 'materials."epoxy glue"': GLUE})
+
+
+@pytest.mark.parametrize("side", ["front", "rear"])
+@pytest.mark.parametrize("key", ["profile.inner.surround", "profile.outer.surround"])
+def test_glue_at_a_surrounds_edge(key, side):
+    """Its section is that of a hollow quarter circle, its mass Pappus's; it falls from the edge, on the same face."""
+    radius = 70e-6
+    plain, design = overlapped("straight_v.toml", key, "1 mm", side), lap(key, side, "70 um")
+    front = -1 if side == "front" else 0
+    glued = [p for p in design.meridian if p.wall.layers[front].material.name == "epoxy glue"]
+    assert sum(p.curve.length for p in glued) == pytest.approx(radius, rel=1e-9)
+    area = sum(p.curve.length * float(p.wall.layers[front].thickness(0.5)) for p in glued)
+    assert area == pytest.approx((1 - np.pi / 4) * radius**2, rel=1e-9)
+    heights = [x for p in glued for x in (p.wall.layers[front].begin_thickness, p.wall.layers[front].end_thickness)]
+    falling = heights if key == "profile.inner.surround" else heights[::-1]
+    assert falling[0] == pytest.approx(radius) and all(a >= b - 1e-15 for a, b in pairwise(falling))
+    beside = design.meridian[design.meridian.index(glued[0 if key == "profile.inner.surround" else -1]) + (
+        -1 if key == "profile.inner.surround" else 1)]  # fmt: skip
+    assert len(beside.wall.layers) == 2  # the lap
+    r = np.mean([p.curve.point(p.curve.length / 2)[0] for p in glued])
+    added = sum(map(piece_mass, design.meridian)) - sum(map(piece_mass, plain.meridian))
+    assert added == pytest.approx(2 * np.pi * r * (1 - np.pi / 4) * radius**2 * 1200, rel=2e-3)  # r of its centroid
+    assert design.joint_radius == pytest.approx(plain.joint_radius, rel=1e-12)
+    assert any(f"{key}.overlap.fillet: the shell has it as a layer" in note for note in design.notes)
+    check_sound(mesh_section(design))
+
+
+@pytest.mark.parametrize(
+    ("change", "match"),
+    [
+        ({"radius": "90 um"}, r"fillet\.radius: the glue must not stand higher than the surround's edge, 75 um"),
+        ({"radius": "70 um", "length": "7.57 mm"}, r"fillet\.radius must be at most the [\d.]+ um of 'outer driven"),
+        ({"radius": "0 um"}, r"overlap\.fillet\.radius"),
+        ({"radius": "70 um", "material": "honey"}, r"overlap\.fillet\.material"),
+    ],
+)
+def test_glue_at_an_edge_must_fit(change, match):
+    with pytest.raises(DesignError, match=match):
+        lap("profile.outer.surround", "front", **change)

@@ -65,7 +65,8 @@ def test_a_short_roll_with_lips_at_both_ends():
 
 
 def test_modes_hardly_change_with_finer_functions():
-    """Orders 5 and 9 in the short cells: measured 0.21 % of a frequency. One cell across such a jump was 13 % off."""
+    """Orders 5 and 9 in the short cells: measured 0.05 % of a frequency, 0.29 % without smaller cells at the
+    corners. One cell across such a jump was 13 % off."""
     design = thin_in_thick()
     usual, fine = lowest(design, Orders()), lowest(design, Orders(short=9))
-    assert np.abs(usual / fine - 1).max() < 5e-3
+    assert np.abs(usual / fine - 1).max() < 1.5e-3

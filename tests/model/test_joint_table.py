@@ -39,9 +39,9 @@ def test_the_table_is_what_patches_say():
     table = shipped()
     for arms in (1, 2, 3):
         keys = sorted(key for key in table if len(key[1]) == arms)
-        for corner, poisson in keys[:: max(1, len(keys) // 3)][:3]:
-            fresh = joint_kinds._patch(corner, poisson)
-            for name, kept in table[corner, poisson]._asdict().items():
+        for point, poisson in keys[:: max(1, len(keys) // 3)][:3]:
+            fresh = joint_kinds._patch(point, poisson)
+            for name, kept in table[point, poisson]._asdict().items():
                 exact = getattr(fresh, name)
                 # 1e-5: factorisations scatter by 1e-7 of the largest, the differences of compliances by more
                 assert np.abs(kept - exact).max() <= 1e-5 * np.abs(exact).max() + 1e-12
@@ -62,17 +62,16 @@ def test_a_table_is_written_and_read(tmp_path, monkeypatch, capsys):
     shipped.cache_clear()
     table = shipped()
     shipped.cache_clear()
-    assert {len(corner) for corner, _ in table} == {5} and TABLE.name == "joint_table.npz"
+    assert {len(point) for point, _ in table} == {5} and TABLE.name == "joint_table.npz"
     ((key, kept),) = table.items()
     assert kept.plane == pytest.approx(joint_kinds.known()[key].plane, rel=1e-6, abs=1e-12)
 
 
-@pytest.mark.parametrize(("modulus", "within"), [(4.1e9, 1.5e-4), (30e6, 0.01)], ids=["film", "other rubber"])
-def test_what_lies_between_patches_is_read_from_them(modulus, within):
-    """A wall of any thickness and modulus on rubber, from the lattice and by a patch of its own, in thicknesses of the
-    rubber: measured 3e-5 of a film, 2e-3 where both walls bend."""
+@pytest.mark.parametrize("modulus", [4.1e9, 30e6], ids=["film", "other rubber"])
+def test_a_wall_on_rubber_is_read_from_its_own_patch(modulus):
+    """Of any thickness and modulus, in thicknesses of the rubber: measured 6.5e-8."""
     kind = Kind((Arm(np.pi, 1e-4, 13e6, 0.48), Arm(0.3, 0.5e-4, modulus, 0.38)))
     read, fresh = (x.plane.sum(axis=0) * 13e6 / (1 - 0.48**2) for x in (excess_of(kind), joint_excess(kind)))
-    assert abs(fresh[0, 0]) > 20 * within
-    assert read[0, 0] == pytest.approx(fresh[0, 0], abs=within)
-    assert read[2, 2] * 1e-8 / 12 == pytest.approx(fresh[2, 2] * 1e-8 / 12, abs=within)
+    assert abs(fresh[0, 0]) > 0.1
+    assert read[0, 0] == pytest.approx(fresh[0, 0], abs=3e-7)
+    assert read[2, 2] * 1e-8 / 12 == pytest.approx(fresh[2, 2] * 1e-8 / 12, abs=3e-7)

@@ -17,8 +17,8 @@ from diaphragm_fem.model.structure import Structure
 
 TOP_HZ = 14e3
 MODES = (8, 5, 5, 5, 5)  # of m = 0 to 4
-# cells a quarter as long at corners as the solid's own: those are up to 0.7 % off where thick rubber meets a thin film
-FINE = Grading(up_to_hz=TOP_HZ, corner=0.25, refine=1.5)
+# cells a quarter as long at corners as the solid's own, and smaller ones still about the middle that holds a thick wall
+FINE = Grading(up_to_hz=TOP_HZ, corner=0.25, refine=1.5, levels=2)
 STIFF = ("aluminium alloy", "titanium", "magnesium alloy", "PET film", "PEN film", "PEI film", "PEEK film")
 RUBBER = ("thermoplastic elastomer", "nitrile rubber", "butyl rubber")
 
@@ -72,6 +72,15 @@ def lowest(structure: Structure, count: int) -> np.ndarray:
     squared = eigsh(stiff, count, mass, sigma=(2 * np.pi * 10) ** 2, v0=np.ones(structure.size))[0]
     found = np.sqrt(np.sort(squared)) / (2 * np.pi)
     return found[found < TOP_HZ]
+
+
+def test_a_former_that_ends_in_a_thick_wall_bends_as_the_solids():
+    """Titanium of 40 um under a steep cone of 76 um, the mode of m = 3 that bends the former most: measured 2e-4, and
+    2.3e-3 where the section that it lacks in the wall is not taken off at its very end."""
+    design = part(21)
+    exact = lowest(build_solid(design, up_to_hz=2e3).structure(3), 1)
+    ours = lowest(build_shell(design, up_to_hz=2e3, refine=2, corrected=True).structure(3), 1)
+    assert ours == pytest.approx(exact, rel=1e-3)
 
 
 @pytest.mark.long

@@ -13,7 +13,9 @@ from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
 from diaphragm_fem.answer.variants import NamedDesign
-from diaphragm_fem.design.read import design_from, load_design
+from diaphragm_fem.design.read import design_from, load_design, read_design_file
+from diaphragm_fem.design.write import to_toml
+from diaphragm_fem.errors import MeshError
 from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, figure_table, winners, write_comparison
 from diaphragm_fem.report.driver_words import (
     driver_blocks,
@@ -143,7 +145,8 @@ def test_every_number_is_in_the_files(found, tmp_path):
 def test_the_summary_says_which_of_its_figures_are_in_vacuum(found):
     said = [text.get_text() for text in sheet(OF_A_DESIGN, "summary", found).figure.texts]
     assert said.index("in vacuum, as are the curves below") < said.index("fundamental resonance")
-    alone = sheet(OF_A_DESIGN, "summary", replace(found, driver=None)).figure.texts
+    part = replace(found, driver=None, design=replace(found.design, driver=None))
+    alone = sheet(OF_A_DESIGN, "summary", part).figure.texts
     assert not any("in vacuum" in text.get_text() for text in alone)
 
 
@@ -177,6 +180,11 @@ def test_drivers_win_by_what_they_do_with_everything_on():
     named = [NamedDesign(name, design_from(driver_data(name)), None) for name in ("straight_v", "stepped_v")]
     pair = compare(named, orders=[0], up_to_hz=4e3, second_opinion=False)
     assert winners(pair).startswith("straight_v wins on: highest level, ")
+    band = pair.row("loaded_even_band_octaves")
+    bands = [e.driver.figures.loaded.even_band for e in pair.evaluations]
+    assert band.at_least == tuple(x.at_least for x in bands) and any(band.at_least)
+    row = replace(band, values=(4.0, 3.0), at_least=(True, False))
+    assert winners(replace(pair, rows=(row,))) == "straight_v wins on: widest even band."
     first = [row[0] for row in figure_table(pair, HEADLINES_OF_DRIVERS).rows]
     assert first[0] == "median level" and first.index("loaded low area") < first.index("low area, in vacuum")
     everything = [row[0] for row in figure_table(pair).rows]
@@ -219,3 +227,20 @@ def test_ratios_of_two_sections_stand_beside_plain_numbers(found):
     page.figure.canvas.draw()
     ticks = [label.get_text() for label in axes.get_yticklabels()]
     assert len(ticks) >= 3 and all(float(words) > 0 for words in ticks)
+
+
+def test_a_driver_whose_gap_cannot_be_drawn_is_left_out_in_words(tmp_path):
+    """The part is examined all the same, and what to change is asked of it in vacuum; the air as one with it cannot."""
+    path = tmp_path / "design.toml"
+    path.write_text(to_toml(driver_data("straight_v", front__gap="20 mm")), encoding="utf-8")
+    file = read_design_file(path)
+    short = {"orders": [0], "up_to_hz": 3e3, "points": 60, "second_opinion": False}
+    answer = evaluate(file.design, file=file, **short)
+    assert answer.driver is None and answer.figures is not None
+    assert answer.warnings[0].startswith("the driver is left out: the gap folds over itself near r = ")
+    assert verdict(answer).startswith("Of the part in vacuum alone: its driver is left out, the first warning says why")
+    moved = {row.lever.key for row in answer.sensitivities.rows}
+    assert "wall.thickness" in moved and not any(key.startswith("front") for key in moved)
+    assert {path.name for path in write_folder(answer, tmp_path / "out")} >= {"summary.md", "design.html"}
+    with pytest.raises(MeshError, match="the gap folds over itself near"):
+        evaluate(file.design, wall_in_air=True, **short)

@@ -84,7 +84,7 @@ def test_a_saved_variant_is_a_design_file(tmp_path: Path) -> None:
     assert load_design(path) == variant.shown.design
     first = path.read_text(encoding="utf-8").splitlines()[0]
     assert first == f"{MADE_HERE}stepped_v.toml; wall.thickness = 62.5 um"
-    variant.turn({"wall.thickness": "70 um"})
+    variant.turn({"coil.former_height": "7.1 mm"})
     variant.save(path)  # its own may be written over
     assert load_design(path) == variant.shown.design
     assert [p.name for p in tmp_path.iterdir()] == ["variant.toml"]
@@ -206,14 +206,16 @@ def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Run
     page.wait_for_function(told, arg="solved in")
     before = number(page.evaluate(STATUS))
     page.evaluate(
-        "async () => { const knob = Bokeh.documents[0].get_model_by_name('wall.thickness');"
-        " for (let k = 1; k <= 60; k++) { knob.value = 40 + k / 2; await new Promise((r) => setTimeout(r, 8)); } }"
+        "async () => { const knob = Bokeh.documents[0].get_model_by_name('coil.former_height');"
+        " for (let k = 1; k <= 60; k++) { knob.value = 6.5 + k / 100; await new Promise((r) => setTimeout(r, 8)); } }"
     )
     page.get_by_role("button", name="save as").click()
     page.wait_for_function(told, arg="saved as")
-    assert load_design(running.saved) == load_design(STUDIES / "stepped_v.toml", {"wall.thickness": "70 um"})
-    page.evaluate(turn, ["wall.thickness", 71.0])
-    page.wait_for_function(told, arg="ms by the bare shell")
+    thickness = page.evaluate("Bokeh.documents[0].get_model_by_name('wall.thickness').value")
+    turned = {"coil.former_height": "7.1 mm", "wall.thickness": f"{thickness:g} um"}
+    assert load_design(running.saved) == load_design(STUDIES / "stepped_v.toml", turned)
+    page.evaluate(turn, ["coil.former_height", 7.2])
+    page.wait_for_function(told, arg=" ms")
     assert number(page.evaluate(STATUS)) - before <= 26  # 60 quick steps, and one more
     assert said == []
 
@@ -235,6 +237,8 @@ def test_the_look_is_the_systems(browser: Any, tmp_path: Path) -> None:  # noqa:
         asked = "() => getComputedStyle(document.documentElement).backgroundColor"
         assert page.evaluate(asked) == rgb(page_colours("dark")["paper"])
         page.wait_for_function(f"({LINES}).includes('{page_colours('dark')['accent']}')")
+        page.set_viewport_size({"width": 390, "height": 844})  # a telephone's: nothing lies beyond its right edge
+        page.wait_for_function("() => document.documentElement.scrollWidth <= 390")
         page.emulate_media(color_scheme="light")
         page.wait_for_function(f"({LINES}).includes('{page_colours('light')['accent']}')")
 

@@ -56,7 +56,7 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     found = told(tmp_path, 5, flat)
     blocks = ranking_blocks(found, ())
     (table,) = [block for block in blocks if isinstance(block, Table)]
-    assert table.rows[-1][:5] == ["2", "base", "0.800", "1.2", "262.0"]
+    assert table.rows[-1][:5] == ["2", "base", "0.800", "1.2", "262"]
     assert table.head[-1] == "file" and "plateau, dB to base" not in table.head  # of the stand-in nobody knows it
     told_apart = replace(
         found,

@@ -50,6 +50,8 @@ def test_verdict_counts_octaves_against_common_practice():
     assert "4.0 octaves; just short of the four octaves" in verdict(changed(shelf_band=Band(100.0, 1590.0, False)))
     assert "fewer than the four octaves" in verdict(changed(shelf_band=Band(100.0, 1500.0, False)))
     assert "≥ 4.0 octaves" in verdict(changed(shelf_band=replace(wide, at_least=True)))
+    cut = verdict(changed(shelf_band=Band(100.0, 1500.0, True)))  # what lies beyond the range may well be even
+    assert "≥ 3.9 octaves; the range is too narrow to tell of the four octaves" in cut
 
 
 def test_verdict_of_a_design_without_a_step_judges_the_even_band():
@@ -207,7 +209,9 @@ def test_what_the_file_left_open_is_said_at_the_end() -> None:
     assert open_ended.notes == (
         "the file says nothing of the outer edge: taken as clamped, as a surround is glued down",
     )
-    words = verdict(replace(metal_dome(), design=open_ended))
+    found = metal_dome()
+    mode = replace(found.figures.break_up_mode, shares={"dome": 1.0})  # the former is not there to hold any
+    words = verdict(replace(found, design=open_ended, figures=replace(found.figures, break_up_mode=mode)))
     assert words.endswith(
         "The file says nothing of the outer edge: taken as clamped, as a surround is glued down. "
         "No coil is given: a bare force drives the circle where one would sit, and its mass is missing."

@@ -110,7 +110,7 @@ def test_a_base_that_cannot_be_solved_is_told_and_the_rest_goes_on(tmp_path):
         ('thicknes = "1 um"', r"key morning.drawn.thicknes: nothing of that name varies; known are tread, thickness"),
         ('thickness = "2 g"', r"key morning.drawn.thickness: must be of the kind of 'um', received '2 g'"),
         ('tread = "0 mm"', r"key morning.drawn.tread: a step or gauge must be above 0, received '0 mm'"),
-        ("tread = []", r"key morning.drawn.tread.*at least 1 item"),
+        ("tread = []", r"key morning.drawn.tread: .*must hold at least 1; received \[\]"),
         ('tread = "thin"', r"key morning.drawn.tread: must be a number, or a number with its unit in quotes"),
     ],
 )

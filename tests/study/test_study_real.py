@@ -74,7 +74,7 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
 
 
 @pytest.mark.parametrize("base", ["stepped_v", "driver_stepped_v"])
-def test_a_sweep_knows_of_joints_where_asked(base, tmp_path):
+def test_a_sweep_knows_of_joints_unless_told_otherwise(base, tmp_path):
     """Other figures than the bare shell's, those of `quick(corrected=True)`, and a study of its own: stores of both are
     never mixed. No family of walls answers for it."""
     varied = f'[study]\nbase = "{STUDIES / base}.toml"\n[vary.gauge]\nkey = "wall.thickness"\n'
@@ -87,12 +87,14 @@ def test_a_sweep_knows_of_joints_where_asked(base, tmp_path):
         row = run_case(study.recipe, 0, Sampler(study).values(0), EVALUATOR)
         identities.add(study.identity)
         found[joints] = json.loads(row.figures)["fundamental_hz"], unpack_curves(row.curves)["mode_hz:1"][0]
+    path.write_text(varied)
+    assert read_study(path).identity == study.identity  # without the key
     design = load_design(STUDIES / f"{base}.toml", {"wall.thickness": "50 um"})
     for joints, (fundamental, rocking) in found.items():
         assert fundamental == pytest.approx(quick(design, corrected=joints).figures.fundamental_hz, rel=1e-5)
         exact = solve_modes(build_shell(design, corrected=joints).structure(1), 20e3).frequency_hz[0]
         assert rocking == pytest.approx(exact, rel=1e-5)  # stored to 1e-6
-    assert found[True][0] > 1.003 * found[False][0] and len(identities) == 2  # measured 0.66 %
+    assert abs(found[True][0] / found[False][0] - 1) > 3e-4 and len(identities) == 2  # measured 1e-3
 
 
 def test_what_is_wanted_is_stored_and_nothing_else(tmp_path):
@@ -109,7 +111,7 @@ def test_what_is_wanted_is_stored_and_nothing_else(tmp_path):
     whole = sum(curves[name] for name in zones)
     assert "zone_area_m2:outer step" in zones and curves["area_m2"].shape == (200,)
     assert whole == pytest.approx(curves["area_m2"], abs=2e-4 * float(np.abs(curves["area_m2"]).max()))  # rounded
-    expected = solve_modes(build_shell(design, up_to_hz=10e3).structure(1), 10e3).frequency_hz
+    expected = solve_modes(build_shell(design, up_to_hz=10e3, corrected=True).structure(1), 10e3).frequency_hz
     assert curves["mode_hz:1"] == pytest.approx(expected, rel=2**-16)
     assert len(curves["mode_hz:0"]) > 3 and len(curves["coil_force_n_per_m"]) == 200
 

@@ -36,12 +36,24 @@ class StepSpec(WallSpec):
     )
 
 
+class EdgeFilletSpec(Table):
+    """Glue at the edge of a surround that lies on its wall."""
+
+    radius: PositiveLength = Field(
+        description="Radius of its hollow surface, from the surround's edge to the wall; at most as the edge is high."
+    )
+    material: str = Field(description="Material of the glue; none is known, so give its numbers under `materials`.")
+
+
 class OverlapSpec(Table):
     """How far a surround is glued on the wall it carries."""
 
     length: PositiveLength = Field(description="Length of the overlap along the wall, from where the surround begins.")
     side: Literal["front", "rear"] = Field(
         description="Face of the wall that the surround lies on: front is toward the listener."
+    )
+    fillet: EdgeFilletSpec | None = Field(
+        None, description="Glue fillet on the wall, at the surround's edge there; none where absent."
     )
 
 

@@ -67,7 +67,11 @@ def _complaint(error: Any, data: Mapping[str, Any]) -> tuple[list[str | int], st
             return keys, "must be a text in quotes", received
         case "list_type" | "tuple_type":
             return keys, "must be a list", received
-    return keys, error["msg"].replace("Input should", "must").replace("List should have", "must have"), received
+        case "too_short" | "too_long":
+            most = error["type"] == "too_long"
+            count = context["max_length" if most else "min_length"]
+            return keys, f"must hold {'no more than' if most else 'at least'} {count}", received
+    return keys, error["msg"].replace("Input should", "must"), received
 
 
 def _keys(loc: Sequence[str | int], data: Any) -> list[str | int]:

@@ -15,6 +15,7 @@ from diaphragm_fem.model.large_stroke.bent_shell import BentShell, fixed_stiffne
 from diaphragm_fem.model.large_stroke.strain_about import second_order
 from diaphragm_fem.model.large_stroke.swept import second_volume
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
+from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell_line import OrderTerms
 from diaphragm_fem.model.shell_motion import nodes_in_order
 from diaphragm_fem.model.structure import STIFFNESS, Elastic, Structure, Surface, Term
@@ -64,7 +65,7 @@ def _walls(shell: BentShell, drawn: Structure, terms: OrderTerms, rows: Array) -
     line = shell.line
     weight = terms.around * line.stiff.at.weight * line.stiff.at.r
     for term in drawn.terms:
-        if term.derivatives != STIFFNESS or not isinstance(term.law, Elastic):
+        if term.derivatives != STIFFNESS or not isinstance(term.law, Elastic) or term.made_of == GLUE:
             yield term
             continue
         pick = np.flatnonzero(line.zone_of_element == term.zone)

@@ -19,6 +19,7 @@ from diaphragm_fem.model.large_stroke.strain_about import second_order, small_mo
 from diaphragm_fem.model.large_stroke.swept import rate_slope, volume_rate
 from diaphragm_fem.model.line_points import LinePoints
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
+from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup
@@ -210,7 +211,8 @@ def storage_factor(material: Material, at_hz: float | None) -> float:
 def fixed_stiffness(drawn: Structure) -> csr_matrix:
     """Stiffness (n, n) of all that is no wall."""
     nothing = csr_matrix((drawn.size, drawn.size))
-    others = [term for term in drawn.terms if not term.derivatives and not isinstance(term.law, Elastic)]
+    elastic = [term for term in drawn.terms if not term.derivatives]
+    others = [term for term in elastic if not isinstance(term.law, Elastic) or term.made_of == GLUE]
     return csr_matrix(sum((term.scale * term.matrix for term in others), nothing))
 
 

@@ -90,9 +90,9 @@ def make_panels(found: Explored) -> Panels:
 
     names = ["response", "area", *(["level"] if found.level_db is not None else [])]
     labels = {
-        "response": "response per newton against its plateau, in vacuum, dB",
+        "response": "response per newton, dB to its plateau, in vacuum",
         "area": "effective area |S|, in vacuum, cm²",
-        "level": "level with everything on, at the rated voltage, dB re 20 µPa",
+        "level": "level, dB re 20 µPa, with everything on",
     }  # fmt: skip
     figures: dict[str, Any] = {}
     sources: dict[str, Any] = {name: ColumnDataSource() for name in (*names, "section", "rest")}

@@ -20,6 +20,7 @@ from diaphragm_fem.report.words import digits, show_hz
 WAIT = 15  # ms that a change waits for the next one: only the newest is solved
 FONT = '"DejaVu Sans", "Segoe UI", Verdana, sans-serif'
 WRAPPED = {"flex-wrap": "wrap"}  # on a narrow screen the pictures come below the sliders
+SHARED = {"flex": "1 1 300px", "min-width": "0"}  # section and figures side by side where both have room
 PAGE = """{% block postamble %}<style>
 :root { LIGHT; color-scheme: light }
 @media (prefers-color-scheme: dark) { :root { DARK; color-scheme: dark } }
@@ -51,7 +52,7 @@ class Room:
         )  # fmt: skip
         self.octave.on_change("value", lambda _, __, value: self._at(1e3 * 2**value))
         self.status = Div(name="status", sizing_mode="stretch_width", stylesheets=[_look()])
-        self.figures = Div(name="figures", sizing_mode="stretch_width", stylesheets=[_look()])
+        self.figures = Div(name="figures", sizing_mode="stretch_width", styles=SHARED, stylesheets=[_look()])
         self.knobs: dict[str, Any] = {}
         document.title = f"exploring {variant.file.design.name}"
         document.template = PAGE.replace("LIGHT", _named("light")).replace("DARK", _named("dark"))
@@ -102,7 +103,7 @@ class Room:
             self.status.text = f'<p class="refused">{escape(variant.refused)}. Shown: the last that was solved.</p>'
         else:
             told = f"{len(variant.turned)} turned" if variant.turned else "as drawn"
-            took = f"number {variant.solved}, solved in {digits(1e3 * variant.seconds, 2)} ms by the bare shell"
+            took = f"number {variant.solved}, solved in {digits(1e3 * variant.seconds, 2)} ms"
             self.status.text = f"<p>{told}; {took}</p>"
 
     def _save(self) -> None:
@@ -125,13 +126,15 @@ class Room:
         from bokeh.layouts import column, row
         from bokeh.models import Button, Div
 
-        heading = Div(text=f"<h1>{escape(self.variant.file.design.name)}</h1>", stylesheets=[_look()])
+        name = escape(self.variant.file.design.name)
+        heading = Div(text=f"<h1>{name}</h1>", styles={"max-width": "100%"}, stylesheets=[_look()])
         save = Button(label=f"save as {self.save_to.name}", name="save", width=260, stylesheets=[_look()])
         save.on_click(self._save)
         back = Button(label="as drawn", name="back", width=110, stylesheets=[_look()])
         back.on_click(self._back)
         figures = self.panels.figures
         curves = [figures[name] for name in ("response", "area", "level") if name in figures]
+        figures["section"].styles = SHARED
         right = column(
             row(figures["section"], self.figures, sizing_mode="stretch_width", styles=WRAPPED), self.octave, *curves,
             sizing_mode="stretch_width", styles={"flex": "1 1 340px", "min-width": "0"},
@@ -187,9 +190,10 @@ def _look() -> Any:
 
     return InlineStyleSheet(
         css=f":host {{ font: 13px/1.45 {FONT}; color: var(--ink); font-variant-numeric: tabular-nums }} "
-        "h1 { font-size: 20px; margin: 4px 24px 4px 0; white-space: nowrap } h2 { font-size: 13px; margin: 8px 0 0 } "
+        "h1 { font-size: 20px; margin: 4px 24px 4px 0; overflow-wrap: anywhere } "
+        "h2 { font-size: 13px; margin: 8px 0 0 } "
         "p { margin: 4px 0 } .refused { color: var(--alarm) } td { border-bottom: 1px solid var(--hair); "
-        "padding: 2px 14px 2px 0; white-space: nowrap } label, .bk-slider-title { color: var(--soft) } "
+        "padding: 2px 14px 2px 0 } td + td { white-space: nowrap } label, .bk-slider-title { color: var(--soft) } "
         ".bk-input, .bk-btn { background-color: var(--paper); color: var(--ink); border-color: var(--rule) } "
         ".noUi-target { background: var(--hair); border-color: var(--rule); box-shadow: none } "
         ".noUi-handle { background: var(--paper); border-color: var(--rule); box-shadow: none }"

@@ -19,9 +19,7 @@ from diaphragm_fem.study.run.store_reading import Reading, read_store
 FORMATS = {".parquet": "Parquet", ".csv": "CSV", ".nc": "NetCDF"}
 
 
-def export_study(
-    study: str | Path | Study, target: str | Path, *, store: str | Path | None = None, night: bool | None = None
-) -> Path:
+def export_study(study: str | Path | Study, target: str | Path, *, store: str | Path | None = None) -> Path:
     """Write the store of a study to `target`, in the format its ending says: .parquet, .csv or .nc.
 
     Tables hold a row per case: number, status, reason, every input as written and (`_si`) in SI, a ratio resolved to
@@ -29,7 +27,7 @@ def export_study(
     the solved cases over `case`, curves over `case` and `point` as real and imaginary parts, with their own
     frequencies, and modes over `case` and `mode_of_order_m`.
     """
-    study = read_study(study, night=night)
+    study = read_study(study)
     target = Path(target)
     if target.suffix not in FORMATS:
         known = ", ".join(f"{ending} ({name})" for ending, name in FORMATS.items())

@@ -38,7 +38,7 @@ def tolerance_text(study: Study, winner: Beside, design: str) -> str | None:
         "study": {"name": f"tolerance of the best of {study.name}", "base": design},
         "vary": vary,
         "plan": {"how": "sobol", "cases": PARTS, "seed": 1},
-        "want": want | ({"bands": bands} if bands else {}) | ({"joints": True} if knows_joints(settings) else {}),
+        "want": want | ({"bands": bands} if bands else {}) | ({} if knows_joints(settings) else {"joints": False}),
     }
     if study.limits:
         data["morning"] = {"limits": {name: _limit(limits) for name, limits in study.limits.items()}}

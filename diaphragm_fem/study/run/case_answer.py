@@ -12,8 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.answer.cautions import design_cautions
-from diaphragm_fem.answer.driver import quick_figures
-from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import Quick, quick
 from diaphragm_fem.answer.stroke_figures import stroke_figures_of
 from diaphragm_fem.design.named_files import file_digests
@@ -45,6 +43,9 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     if design.driver is None:
         result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected)
     else:  # cases that share a diaphragm share its solution
+        from diaphragm_fem.answer.driver import quick_figures  # a tenth of what a solver needs to start
+        from diaphragm_fem.answer.loaded import load_design_on
+
         found = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected)
         result, loaded = found.vacuum.quick(wanted), quick_figures(found).figures()
     curves = _curves(result, settings["curves"], int(settings["points"]))

@@ -38,7 +38,7 @@ from diaphragm_fem.study.run.pending_cases import Planned
 from diaphragm_fem.study.run.progress import show_duration
 from diaphragm_fem.study.run.solver_process import DIED, OUT_OF_MEMORY, Case, Job
 from diaphragm_fem.study.run.store import DISCARDED, FAILED, Row, Store, open_store, place_of
-from diaphragm_fem.study.run.workers import WorkerKilled, Workers, own_workers
+from diaphragm_fem.study.run.workers import OwnWorkers, WorkerKilled, Workers
 
 GATHERED_AT_ONCE = 64
 COMMIT_SECONDS = 0.5
@@ -56,9 +56,8 @@ def run_study(
     study: str | Path | Study,
     *,
     store: str | Path | None = None,
-    night: bool | None = None,
     scheduler: str | None = None,
-    workers: int | None = None,
+    workers: int | OwnWorkers | None = None,
     certificates: str | Path | None = None,
     retry_failures: bool = False,
     watcher: Watcher | None = None,
@@ -68,8 +67,8 @@ def run_study(
 
     study           a study file, or a Study from `read_study`.
     store           file of the results; results/<name of the study file>.study/cases.sqlite where not given.
-    night           true: the long version ([night] of the study file).
-    workers         solver processes on this machine; as many as cores where not given.
+    workers         solver processes on this machine, or those that were started for it already; as many as cores where
+                    not given.
     scheduler       address of a running Dask scheduler ("tls://host:8786"), whose workers solve instead.
     certificates    for tls://, the folder of ca.pem, cert.pem and key.pem.
     retry_failures  try cases again that failed or were stopped.
@@ -79,7 +78,7 @@ def run_study(
     Raises StudyError for a study or store that cannot be used, a store in use by another run, a full disk, a lost
     scheduler.
     """
-    study = read_study(study, night=night)
+    study = read_study(study)
     watcher = watcher or Silent()
     sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:
@@ -102,9 +101,11 @@ def run_study(
         try:
             if sum(before.values()) < len(sampler):
                 with (
-                    own_workers(workers)
-                    if scheduler is None
-                    else workers_of_scheduler(scheduler, certificates, watcher)
+                    workers_of_scheduler(scheduler, certificates, watcher)
+                    if scheduler is not None
+                    else workers
+                    if isinstance(workers, OwnWorkers)
+                    else OwnWorkers(workers)
                 ) as crew:
                     threads = max(crew.size(), 1)
                     book.begin_run(threads)

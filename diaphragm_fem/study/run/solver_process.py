@@ -27,11 +27,13 @@ import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, Pipe
-from typing import IO, Any
+from typing import IO, TYPE_CHECKING, Any, TypeAlias
 
-from diaphragm_fem.study.plan.amount import Written
-from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.store import FAILED, STOPPED, Row
+
+if TYPE_CHECKING:  # a command starts its solvers before it loads what reads a study
+    from diaphragm_fem.study.plan.amount import Written
+    from diaphragm_fem.study.plan.study import Recipe
 
 KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": "1000000000", "MALLOC_MMAP_THRESHOLD_": "1000000000"}  # bytes, for glibc
 ONE_THREAD = {
@@ -55,7 +57,7 @@ FEWEST = 50  # cases a solver answers before its size can end it: starting one c
 STAYING, LEAVING = "staying", "leaving"
 _ENDINGS = (STAYING, LEAVING)
 
-Case = tuple[int, tuple[Written, ...]]
+Case: TypeAlias = "tuple[int, tuple[Written, ...]]"
 
 
 @dataclass(frozen=True)
@@ -116,6 +118,11 @@ class Guard:
         if not pipe.poll(PATIENCE * time_limit + GRACE):
             raise TimeoutError
         return pipe.recv()
+
+    def begin(self) -> None:
+        """Start the solver, that it may load; where that fails, the first case tries once more, and tells why."""
+        with contextlib.suppress(OSError):
+            self._start()
 
     def retire(self) -> None:
         """End the solver from another thread, and start none again."""
@@ -228,9 +235,12 @@ def _watch(guard: int) -> None:
 
 
 def _serve(pipe: Connection) -> None:
-    from diaphragm_fem.study.run.case_row import find_evaluator, given_up, run_case
+    from diaphragm_fem.study.run.case_row import EVALUATOR, find_evaluator, given_up, run_case
 
-    job, solved = Job(Recipe({}, "", ()), "", 0.0), 0
+    with contextlib.suppress(Exception):  # told when a job asks for it
+        find_evaluator(EVALUATOR)
+    job: Any = None
+    solved = 0
     while True:
         asked: Any = pickle.loads(pipe.recv_bytes())
         if isinstance(asked, Job):

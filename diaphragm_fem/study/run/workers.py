@@ -68,14 +68,28 @@ _guards: list[Guard] = []
 _guards_lock = threading.Lock()
 
 
-class _OwnWorkers:
-    def __init__(self, count: int) -> None:
-        self._guards = [Guard() for _ in range(count)]
+class OwnWorkers:
+    """Solvers on this machine, as many as cores where no count is given. They begin to load at once, so that a command
+    may read its study meanwhile, which takes as long (0.7 s); they end with the block.
+    """
+
+    def __init__(self, count: int | None = None) -> None:
+        self._guards = [Guard() for _ in range(count or cores())]
+        with signals_held_back():  # which they inherit
+            for guard in self._guards:
+                guard.begin()
         self._idle: queue.SimpleQueue[Guard] = queue.SimpleQueue()
         for guard in self._guards:
             self._idle.put(guard)
         self._begun: list[threading.Thread] = []
-        self._threads = ThreadPoolExecutor(count, "solver", initializer=self._begin)
+        self._threads = ThreadPoolExecutor(len(self._guards), "solver", initializer=self._begin)
+
+    def __enter__(self) -> OwnWorkers:
+        return self
+
+    def __exit__(self, *ending: object) -> None:
+        with signals_held_back():  # a second Ctrl-C half way
+            self.close()
 
     def size(self) -> int:
         return len(self._guards)
@@ -117,17 +131,6 @@ class _OwnWorkers:
         for guard in self._guards:
             guard.retire()
         self._threads.shutdown()
-
-
-@contextmanager
-def own_workers(count: int | None) -> Iterator[Workers]:
-    """Solvers on this machine for as long as this block lasts, as many as cores where `count` is None."""
-    workers = _OwnWorkers(count or cores())
-    try:
-        yield workers
-    finally:
-        with signals_held_back():  # a second Ctrl-C half way
-            workers.close()
 
 
 @contextmanager

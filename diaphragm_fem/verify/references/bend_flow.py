@@ -17,13 +17,13 @@ RINGS, SHRINK = 20, 0.5  # about each corner; from ring to ring
 STRAIGHT = 3  # gaps: beyond, the flow is even within exp(-2 pi 3) of its energy
 
 
-def bend_resistance(theta: float, refined: int = 2) -> float:
+def bend_resistance(theta: float) -> float:
     """Extra resistance of a bend by theta in rad, both lengths measured to the inner corner; 1 is a gap's own width."""
     from skfem import Basis, BilinearForm, ElementTriP4, FacetBasis, LinearForm, MeshTri, condense, solve
     from skfem.helpers import dot, grad
 
     slope = np.tan(theta / 2)
-    mesh = MeshTri(*_joined(_cells(slope))).refined(refined)
+    mesh = MeshTri(*_joined(_cells(slope))).refined(2)
     basis = Basis(mesh, ElementTriP4(), intorder=6)
 
     @BilinearForm

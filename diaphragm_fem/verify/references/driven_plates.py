@@ -74,14 +74,11 @@ def _volumes(ring: FlatRing, x: complex) -> Complex:
 _EDGE_ROWS = {"C": (0, 1), "S": (0, 2), "F": (2, 3), "G": (1, 3)}
 
 
-def driven_plate(
-    rings: Sequence[FlatRing], driven: int, inner: str, outer: str, omega: ArrayLike, ring_mass: float = 0.0
-) -> DrivenPlate:
+def driven_plate(rings: Sequence[FlatRing], driven: int, inner: str, outer: str, omega: ArrayLike) -> DrivenPlate:
     """Response to a unit motion of the circle at the begin of ring `driven` (len(rings): the outer edge).
 
     inner, outer: edge C, S, F or G (slope held, deflection free); inner is ignored for a full disc. At a driven edge
     the shear condition gives way to the imposed motion, so F means hinged to the drive and G clamped to it.
-    ring_mass (kg) rides on the driven circle and counts in the dynamic stiffness only.
     """
     omega = np.atleast_1d(np.asarray(omega, float))
     count = len(rings)
@@ -130,7 +127,7 @@ def driven_plate(
             shear += begin[driven][3] @ solution[driven]  # type: ignore[index]
         if driven > 0:
             shear -= end[driven - 1][3] @ solution[driven - 1]
-        force[f] = 2 * np.pi * radius * shear - w**2 * ring_mass
+        force[f] = 2 * np.pi * radius * shear
     return DrivenPlate(volume, force)
 
 

@@ -71,7 +71,6 @@ def _apparent_mass() -> Check:
 
     def values() -> Pair:
         curve = solve_area(_system(design, frequency), frequency)
-        assert curve.coil_force is not None
         return rim_driven_disc("clamped", RATIOS, 0.05), -curve.coil_force / ((2 * np.pi * frequency) ** 2 * mass)
 
     return check(
