@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from figures_cases import figures_by_formula, responder
 
+from diaphragm_fem.analysis.figure_definitions import apart
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.response_bands import widest_window
 from diaphragm_fem.analysis.zone_figures import departure_of
