@@ -906,8 +906,8 @@ FAULTS = (
     Fault(
         "union of walls: the softer fills",
         "mesh/knot.py",
-        "_thickness(piece), -modulus))",
-        "_thickness(piece), modulus))",
+        "0.0 if below else -modulus))",
+        "0.0 if below else modulus))",
         tests=("mesh/test_knot.py::test_the_stiffer_of_two_that_overlap_fills",),
     ),
     Fault(
