@@ -911,6 +911,20 @@ FAULTS = (
         tests=("mesh/test_knot.py::test_the_stiffer_of_two_that_overlap_fills",),
     ),
     Fault(
+        "glue at the former: twice its mass",
+        "design/bead.py",
+        "return 2 * pi * r * area * bead.material.density",
+        "return 4 * pi * r * area * bead.material.density",
+        tests=("design/test_glue_fillet.py::test_it_weighs_what_pappus_says",),
+    ),
+    Fault(
+        "glue at a surround's edge: falling the wrong way",
+        "design/overlap.py",
+        "layer = Layer(glue, float(first), float(last)) if way > 0",
+        "layer = Layer(glue, float(first), float(last)) if way < 0",
+        tests=("design/test_design_overlap.py::test_glue_at_a_surrounds_edge",),
+    ),
+    Fault(
         "union of walls: its front swept the wrong way",
         "model/solid_lines.py",
         "way = np.where(side >= 2, 1.0, -1.0)",
