@@ -2,6 +2,7 @@
 command.
 """
 
+import hashlib
 import os
 import signal
 import time
@@ -12,6 +13,7 @@ import numpy as np
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.study.plan.amount import amount_in_si
 from diaphragm_fem.study.run.case_row import CaseResult
+from diaphragm_fem.study.run.store_reading import read_store
 
 BASE = """
 name = "a plate on a spring"
@@ -128,3 +130,16 @@ def wait_for(condition, seconds=300.0):
     while not condition():
         assert time.monotonic() < until, "waited too long"
         time.sleep(0.02)
+
+
+def contents_digest(path: str | Path) -> str:
+    """Fingerprint of all that a study decides: every column but the times. Two undisturbed stores of a study agree
+    in it.
+    """
+    digest = hashlib.sha256()
+    with read_store(path) as store:
+        query = """SELECT c.number, status, reason, inputs, fingerprint, figures, warnings, packed
+                   FROM cases c LEFT JOIN curves USING (number) ORDER BY c.number"""
+        for row in store.base.execute(query):
+            digest.update(repr(row).encode())
+    return digest.hexdigest()

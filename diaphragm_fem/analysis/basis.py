@@ -11,7 +11,7 @@ from diaphragm_fem.analysis.response import dynamics, dynamics_slope
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Matrix, Structure
 
-DENSE_SNAPSHOTS = 12  # of the answer alone, solved all at once: as near as six with slopes, for less
+_DENSE_SNAPSHOTS = 12  # of the answer alone, solved all at once: as near as six with slopes, for less
 SNAPSHOTS = 12  # eleven leave 2e-4 of the area and 2.6e-4 of the force on two of sixty designs, twelve 5e-5 and 1.5e-4
 _LAST = 0.998  # of the top frequency: the last snapshot
 BELOW = np.array([0.005, 0.018, 0.045])  # of the top frequency: looked at below the first snapshot
@@ -21,7 +21,7 @@ _RANK_CUT = 1e-12  # of a vector's squared size, when those before it are taken 
 
 def snapshots_of(structure: Structure) -> int:
     """How many snapshots the basis of a structure takes."""
-    return DENSE_SNAPSHOTS if structure.dense else SNAPSHOTS
+    return _DENSE_SNAPSHOTS if structure.dense else SNAPSHOTS
 
 
 def _snapshot_frequencies(up_to_hz: float, count: int = SNAPSHOTS) -> Array:

@@ -19,14 +19,14 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import STIFFNESS, Structure, Term
 
-KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
+_KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
 SETTLED = 1e-6  # of a frequency: what moved less in a step, which squares what is left, is settled
 LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band
 ALIKE = 0.5  # overlap of two modes that are taken for one
 TURN = 2 * np.pi
-OFF_BY = 1e-12  # of an eigenvalue: kept from it, so that the matrix can be solved
+_OFF_BY = 1e-12  # of an eigenvalue: kept from it, so that the matrix can be solved
 
 
 def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpairs:
@@ -122,7 +122,7 @@ class _Own:
     def guess(self, rigid: int, count: int, top: float) -> tuple[Array, Array]:
         """Frequencies (M,) in Hz of the elastic ones of `count` modes, and their vectors (N, M) at the nearest knot."""
         first = np.sqrt(max(float(np.linalg.eigvalsh(self.stiffness(np.ones(1)))[0, rigid]), 1.0)) / TURN
-        knots = np.geomspace(min(first, 0.9 * top), top, KNOTS)
+        knots = np.geomspace(min(first, 0.9 * top), top, _KNOTS)
         values, turns = np.linalg.eigh(self.stiffness(knots))
         frozen = np.sqrt(np.maximum(values[:, rigid:count], 0)) / TURN
         frequency = _crossings(knots, frozen)
@@ -137,7 +137,7 @@ class _Own:
         for _ in range(STEPS):
             before = frequency[some]
             gap = self.stiffness(before)
-            gap.reshape(len(some), -1)[:, :: self.size + 1] -= (1 - OFF_BY) * (TURN * before[:, None]) ** 2
+            gap.reshape(len(some), -1)[:, :: self.size + 1] -= (1 - _OFF_BY) * (TURN * before[:, None]) ** 2
             moved = np.linalg.solve(gap, x[some][..., None])[..., 0]
             x[some] = shape = moved / np.linalg.norm(moved, axis=1)[:, None]
             energy = np.einsum("jn,kjn->kj", shape, shape @ self.matrices)

@@ -22,7 +22,7 @@ LOWEST_HZ = 10.0  # where the knots begin
 _LOW_KNOTS = 6  # below the first resonance with the coil held
 _KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window errs by up to 3e-4 at its end
 TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the answers there join the basis
-DENSE_TOLERANCE = 1e-4  # the same for dense structures, which are spans of walls, themselves up to 3e-4 off
+_DENSE_TOLERANCE = 1e-4  # the same for dense structures, which are spans of walls, themselves up to 3e-4 off
 MOST_ROUNDS = 3
 _KEPT_WHOLE = 50  # unknowns of a dense structure that are not worth reducing
 
@@ -131,7 +131,7 @@ class _Missing:
 
     def where(self, basis: Array, small: Structure) -> Array:
         """The frequencies in Hz, of those looked at, at which the basis misses the area by more than it may."""
-        tolerance = DENSE_TOLERANCE if self.whole.structure.dense else TOLERANCE
+        tolerance = _DENSE_TOLERANCE if self.whole.structure.dense else TOLERANCE
         return self.frequency[self.errors(basis, small) > tolerance]
 
     def errors(self, basis: Array, small: Structure) -> Array:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from study_standin import BASE, evaluate, write_study
+from study_standin import BASE, contents_digest, evaluate, write_study
 
 from diaphragm_fem.design.named_files import file_digests
 from diaphragm_fem.errors import StudyError
@@ -15,7 +15,7 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.curve_packing import pack_curves, unpack_curves
 from diaphragm_fem.study.run.store import open_store
-from diaphragm_fem.study.run.store_reading import contents_digest, read_store
+from diaphragm_fem.study.run.store_reading import read_store
 
 
 @pytest.fixture(autouse=True)

@@ -12,7 +12,7 @@ from pathlib import Path
 import psutil
 import pytest
 import study_standin
-from study_standin import diary_lines, wait_for, write_study
+from study_standin import contents_digest, diary_lines, wait_for, write_study
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -22,7 +22,7 @@ from diaphragm_fem.study.run.batches import BATCH_SECONDS, LARGEST_BATCH, batch_
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.store import open_store
-from diaphragm_fem.study.run.store_reading import contents_digest, read_store
+from diaphragm_fem.study.run.store_reading import read_store
 from diaphragm_fem.study.run.workers import run_batch
 
 HERE = Path(__file__).parents[1]

@@ -317,8 +317,8 @@ FAULTS = (
     Fault(
         "joints: an arm's loss taken from all arms alike",
         "model/joint_stiffness.py",
-        "taken[:, None, :, None] * rows",
-        "taken[:, None, :, None] * whole[:, None] / rows.shape[1]",
+        "taken * rows[own]",
+        "taken * whole[joint] / rows.shape[1]",
         tests=(JOINT_ARMS,),
     ),
     Fault(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import sqlite3
 from collections.abc import Iterator
@@ -163,16 +162,3 @@ def _check_tables(base: sqlite3.Connection) -> None:
         raise sqlite3.DatabaseError(f"without its table {' and '.join(missing)}")
     if not base.execute("SELECT value FROM about WHERE key = 'format'").fetchone():
         raise sqlite3.DatabaseError("it says nothing about itself")
-
-
-def contents_digest(path: str | Path) -> str:
-    """Fingerprint of all that a study decides: every column but the times. Two undisturbed stores of a study agree
-    in it.
-    """
-    digest = hashlib.sha256()
-    with read_store(path) as store:
-        query = """SELECT c.number, status, reason, inputs, fingerprint, figures, warnings, packed
-                   FROM cases c LEFT JOIN curves USING (number) ORDER BY c.number"""
-        for row in store.base.execute(query):
-            digest.update(repr(row).encode())
-    return digest.hexdigest()
