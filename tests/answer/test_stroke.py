@@ -13,12 +13,12 @@ from diaphragm_fem.answer.stroke import evaluate_stroke
 from diaphragm_fem.answer.stroke_distortion import distortion
 from diaphragm_fem.answer.stroke_opinion import AGREE_WITHIN
 from diaphragm_fem.answer.stroke_path import BULK_OF_AIR, coil_loading, rest_state, stroke_path
-from diaphragm_fem.answer.stroke_stability import AroundStiffness
+from diaphragm_fem.answer.stroke_stability import AroundStiffness, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import strength_over
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Winding
 from diaphragm_fem.design.edge import CLAMPED, FREE
-from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.design.read import design_from, read_design_file
 from diaphragm_fem.design.stroke_plan import Allowable, DriveLevel, plan_stroke
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError, DesignError
@@ -311,3 +311,23 @@ def test_fibre_stress_takes_the_modulus_that_the_walls_have(monkeypatch):
 def test_a_slip_of_the_unit_is_asked_about():
     with pytest.raises(DesignError, match=r"stroke.foremost = 0.8 m; a coil commonly moves by up to 50 mm"):
         read("stepped_v", foremost="0.8 m")
+
+
+def test_a_part_that_may_shift_sideways_is_stable():
+    """A dome whose edge is held along the axis alone: the shift costs nothing at any stroke, its rounding is neither an
+    instability nor a matrix without symmetric pivots."""
+    data = {
+        "wall": {"layers": [
+            {"material": "PEN film", "thickness": "40 um"},
+            {"material": "thermoplastic elastomer", "thickness": "60 um"},
+        ]},
+        "profile": {"kind": "dome", "rim_diameter": "25 mm", "height": "6 mm"},
+        "coil": {"kind": "ring", "mass": "0.2 g"},
+        "edges": {"outer": {"axial": "20 kN/m2"}},
+        "stroke": {"modes_up_to": "2 kHz"},
+    }  # fmt: skip
+    design = design_from(data)
+    path = stroke_path(build_shell(design, up_to_hz=20e3), plan_stroke(None, design))
+    assert first_wrinkles(path, list(range(len(path.stroke)))) == (None, None)
+    shift = AroundStiffness(path.shell, path.states[0].unknowns)
+    assert shift.unstable(1) == 0
