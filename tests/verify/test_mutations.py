@@ -315,6 +315,13 @@ FAULTS = (
         tests=(JOINT_SHARES,),
     ),
     Fault(
+        "joints: held only at a thousandth",
+        "model/joint_shares.py",
+        "STIFFEST = -0.9 ",
+        "STIFFEST = -0.999 ",
+        tests=("model/test_joint_shares.py::test_an_excess_is_parted_into_stiffer_and_softer",),
+    ),
+    Fault(
         "joints: an arm's loss taken from all arms alike",
         "model/joint_stiffness.py",
         "taken * rows[own]",
