@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.linalg import cholesky, eigh, solve_triangular
+from scipy.linalg import cholesky, solve_triangular
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.response import dynamics, dynamics_slope
@@ -69,7 +69,7 @@ def extended(basis: Array, vectors: Array, mass: Matrix) -> Array:
     for _ in range(2):
         others = others / np.sqrt(np.einsum("nm,nm->m", others, mass @ others))
         others = others - basis @ (weighted.T @ others)
-        values, turn = eigh(others.T @ (mass @ others), check_finite=False)
+        values, turn = np.linalg.eigh(others.T @ (mass @ others))
         keep = values > _RANK_CUT
         others = others @ (turn[:, keep] / np.sqrt(values[keep]))
     return np.hstack((basis, others))

@@ -29,7 +29,7 @@ _PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', be
 
 
 def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: float, up_to_hz: float) -> Curve:
-    """The curve at every frequency it takes to know it: 134 a decade, nine about each pole, more where the phase of
+    """The curve at every frequency it takes to know it: 134 a decade, up to nine a pole, more where the phase of
     the area or of the response per newton steps, and at the extremes of both.
 
     Between two points about a lone zero the curve itself is nearly straight in the complex plane, about a lone pole
@@ -116,7 +116,8 @@ def _hidden(frequency: Array, value: Complex) -> Array:
     with np.errstate(divide="ignore", invalid="ignore"):
         turned = np.abs(np.angle(b / a)) > _PHASE_STEP
         slope = np.diff(np.log(np.abs(value))) / wide
-        turn = np.pad(np.abs(np.diff(slope)), ((0, 0), (1, 1)))
+        turn = np.zeros(value.shape)
+        turn[:, 1:-1] = np.abs(np.diff(slope))
         bent = np.maximum(turn[:, :-1], turn[:, 1:]) * wide / 4 > _BEND
     open_still = wide > 1e-9 * frequency[1:]
     some, halved = np.nonzero(turned & open_still), np.nonzero((turned | bent) & open_still)[1]

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,14 +49,19 @@ class Windows:
         whole = dynamics(self.small, frequency_hz)
         if self.small.size <= SMALL or len(self.knots_hz) <= self.width:
             return np.asarray(rows @ whole.answers())
-        found, window = np.empty((len(rows), len(frequency_hz)), complex), np.searchsorted(self._borders, frequency_hz)
-        for k in np.flatnonzero(np.bincount(window)):
-            inside, span, terms = np.flatnonzero(window == k), self._spans[k], self._terms[k]
-            matrix = (whole.weight.T[inside] @ terms).reshape(-1, *span.shape[1:] * 2)
+        order = np.argsort(frequency_hz)
+        weight, place = whole.weight.T[order], frequency_hz[order]
+        spans, ends = self._spans, [0, *np.searchsorted(place, self._borders, side="right").tolist(), len(place)]
+        seen, drive = rows @ spans, (self.small.drive @ spans)[:, :, None]
+        found = np.empty((len(rows), len(place)), complex)
+        for k, (begin, end) in enumerate(pairwise(ends)):
+            if begin == end:
+                continue
+            matrix, some = (weight[begin:end] @ self._terms[k]).reshape(-1, *spans.shape[2:] * 2), order[begin:end]
             for load, of in zip(whole.loads, self.small.loads, strict=True):
-                pattern = span.T @ of.port.pattern
-                matrix += pattern @ load[inside] @ pattern.T
-            found[:, inside] = (rows @ span) @ np.linalg.solve(matrix, (self.small.drive @ span)[:, None])[..., 0].T
+                pattern = spans[k].T @ of.port.pattern
+                matrix += pattern @ load[some] @ pattern.T
+            found[:, some] = seen[k] @ np.linalg.solve(matrix, drive[k])[..., 0].T
         return found
 
     @cached_property

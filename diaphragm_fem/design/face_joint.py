@@ -9,23 +9,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diaphragm_fem.design.curve import Curve, Line
+from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.drawing_chain import JOIN
 from diaphragm_fem.design.drawing_file import METRES, Drawing, Drawn, far
 from diaphragm_fem.design.face_pair import Match, Middle, turn_between
 from diaphragm_fem.design.foot import crossing, feet
 from diaphragm_fem.design.outline import Point, begin, end, position
+from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import DesignError
 
 KINK = 1e-3  # rad: middles that turn by more meet where they cross
 ECCENTRIC = 0.02  # of the thickness, by which the middle may jump
 SLOPE = 0.7  # times the height of a shoulder on one face: how long a slope stands for it
 STEEP = 0.5  # change of the wall over the length of its zone: the slope has 1.2, a taper that anybody draws a tenth
-NOT_DRAWN = (
-    "a slope stands there for a shoulder on one face of the drawing, and no solid is made of it; to have one, let the "
-    "thickness jump alike on both faces"
-)
 
 
 @dataclass(frozen=True)
@@ -94,14 +91,51 @@ def with_shoulders(pieces: Sequence[Piece]) -> list[tuple[int, Piece]]:
     """Pieces and their numbers, with the shoulders that were drawn in place of the slopes that stand for them: the
     walls beside a slope run on to its middle, where the shoulder is.
     """
-    halves = {n for k in range(len(pieces) - 1) if _is_slope(pieces[k : k + 2]) for n in (k, k + 1)}
-    if not halves:
-        return list(enumerate(pieces))
-    return [
-        (k, _run_on(piece, *(pieces[n].curve if n in halves else None for n in (k - 1, k + 1))))
-        for k, piece in enumerate(pieces)
-        if k not in halves
-    ]
+    halves = halves_of_slopes(pieces)
+    return [(k, piece) for k, piece in enumerate(steeper(pieces, 0.0)) if k not in halves]
+
+
+def steeper(pieces: Sequence[Piece], share: float) -> list[Piece]:
+    """The pieces with slopes that stand for shoulders only a `share` as long; the walls beside run on to them."""
+    found, halves = list(pieces), halves_of_slopes(pieces)
+    for k in halves:
+        if k + 1 not in halves or not 0 < k < len(pieces) - 2:
+            continue
+        a, b = found[k - 1], found[k + 2]
+        cut = [
+            (1 - share) * half.curve.length * float(half.curve.tangent(0.0) @ wall.curve.tangent(at))
+            for half, wall, at in ((found[k], a, a.curve.length), (found[k + 1], b, 0.0))
+        ]
+        found[k - 1], found[k + 2] = a, b = _run_on(a, 0.0, cut[0]), _run_on(b, cut[1], 0.0)
+        if share:
+            found[k : k + 2] = [
+                replace(found[n], curve=half.curve, wall=_as_thick(found[n].wall, *half.thickness))
+                for n, half in zip((k, k + 1), slope_between(_middle(a), _middle(b)), strict=True)
+            ]
+    return found
+
+
+def _middle(piece: Piece) -> Middle:
+    return Middle(piece.curve, "", (float(piece.wall.thickness(0.0)), float(piece.wall.thickness(1.0))))
+
+
+def _as_thick(wall: Wall, first: float, last: float) -> Wall:
+    """The wall with its layers in their shares of another thickness at each end."""
+    a, b = first / float(wall.thickness(0.0)), last / float(wall.thickness(1.0))
+    layers = (replace(x, begin_thickness=a * x.begin_thickness, end_thickness=b * x.end_thickness) for x in wall.layers)
+    return Wall(tuple(layers))
+
+
+def _run_on(piece: Piece, first: float, last: float) -> Piece:
+    """The piece, so much longer in m at either end along its own way."""
+    length = piece.curve.length
+    wall = piece.wall.part(-first / length, 1 + last / length)
+    return replace(piece, curve=piece.curve.part(-first, length + last), wall=wall)
+
+
+def halves_of_slopes(pieces: Sequence[Piece]) -> set[int]:
+    """The places among pieces of the halves of slopes that stand for shoulders."""
+    return {n for k in range(len(pieces) - 1) if _is_slope(pieces[k : k + 2]) for n in (k, k + 1)}
 
 
 def _is_slope(halves: Sequence[Piece]) -> bool:
@@ -112,19 +146,6 @@ def _is_slope(halves: Sequence[Piece]) -> bool:
         and abs(a.curve.length - b.curve.length) < JOIN
         and turn_between(a.curve, a.curve.length, b.curve, 0.0) < KINK
     )
-
-
-def _run_on(piece: Piece, before: Curve | None, after: Curve | None) -> Piece:
-    """The piece as far as the other ends of the half slopes before and after it lie along its own way."""
-    curve, length = piece.curve, piece.curve.length
-    first, last = (
-        0.0 if slope is None else float(abs(slope.tangent(0.0) @ curve.tangent(at))) * slope.length
-        for slope, at in ((before, 0.0), (after, length))
-    )
-    if not first and not last:
-        return piece
-    wall = piece.wall.part(-first / length, 1 + last / length)
-    return replace(piece, curve=curve.part(-first, length + last), wall=wall)
 
 
 def edge_of(match: Match, a: Point, b: Point) -> float:

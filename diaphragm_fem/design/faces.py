@@ -24,10 +24,11 @@ ON_AXIS = 1e-9  # m
 
 @dataclass(frozen=True)
 class FacePart:
-    """One curve of a face and the number of the piece that it bounds."""
+    """One curve of a face, the number of the piece that it bounds, and whether it leads to another thickness."""
 
     curve: Curve
     piece: int
+    shoulder: bool = False
 
 
 @dataclass(frozen=True)
@@ -89,14 +90,19 @@ def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
         found.append(FacePart(curve if whole else curve.part(low[k], high[k]), k))
         if k in shoulders:
             thicker = max((k, k + 1), key=lambda n: float(pieces[n].wall.thickness(1.0 if n == k else 0.0)))
-            found.append(FacePart(shoulders[k], thicker))
+            found.append(FacePart(shoulders[k], thicker, shoulder=True))
     return found
 
 
 def _offset(piece: Piece, side: int) -> Curve:
     """The curve half the wall to the front (1) or the rear (-1) of a piece's own."""
-    curve, wall = piece.curve, piece.wall
-    first, last = (side * float(wall.thickness(share)) / 2 for share in (0.0, 1.0))
+    first, last = (side * float(piece.wall.thickness(share)) / 2 for share in (0.0, 1.0))
+    return offset_curve(piece, first, last)
+
+
+def offset_curve(piece: Piece, first: float, last: float) -> Curve:
+    """The curve beside a piece's own, `first` in m to the front of its begin and `last` of its end."""
+    curve = piece.curve
     if isinstance(curve, Line):
         n = normal(curve.tangent(0.0))
         (r0, z0), (r1, z1) = curve.begin, curve.end
@@ -113,7 +119,7 @@ def _offset(piece: Piece, side: int) -> Curve:
         return Arc(curve.centre, radius, curve.start, curve.sweep)
 
     def position(s: Array) -> Array:
-        off = side * wall.thickness(s / curve.length) / 2
+        off = first + (last - first) * s / curve.length
         return np.asarray(curve.point(s) + off[..., None] * normal(curve.tangent(s)))
 
     return freeform_from(position, np.linspace(0.0, curve.length, 11))

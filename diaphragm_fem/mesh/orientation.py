@@ -31,7 +31,10 @@ def oriented(cells: list[Corners], given: Iterable[Edge]) -> list[Corners]:
     for start in (*given, *parallel):
         if start in forward:
             if start in given and not forward[start]:
-                raise MeshError("the cells of a joint cannot agree on the direction of their sides")
+                raise MeshError(
+                    "the cells of a joint cannot agree on the direction of their sides; of walls of several layers "
+                    "leave some out, or the overlap, collar or glue beside the former"
+                )
             continue
         waiting = [start]
         while waiting:

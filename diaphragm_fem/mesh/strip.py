@@ -17,7 +17,8 @@ from numpy.typing import ArrayLike
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.face_joint import NOT_DRAWN, stands_for_shoulder
+from diaphragm_fem.design.face_joint import halves_of_slopes, steeper
+from diaphragm_fem.design.fillet import turn
 from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.sizing import bending_rigidity
@@ -34,6 +35,7 @@ FIRST_CELL_SOFTNESS = 4.0  # nu = 0.375 and below: one thickness
 SMALLEST_FIRST_CELL = 0.2  # wall thicknesses
 SHOULDER = 0.25  # length of a shoulder over its height
 SHOULDER_PER_LEAN = 1.5
+STEEPER = 0.1  # of the shell's slope for a shoulder on one face
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
 LIPS_FROM = 1.02  # ratio of thickness below which a shoulder is as good as a square end: 0.01 thicknesses of wall
 
@@ -123,16 +125,24 @@ def lay_strips(pieces: list[tuple[int, Piece]], rows: int) -> list[Strip]:
     wall is held, as a shell has it; one that is thicker by more than LIPS_FROM ends square, held by its middle, its
     lips free. (A fade into the soft wall moves the first modes of a thin step or a thick soft surround by
     several per cent; one cell across a high shoulder does not see that rubber yields there: modes were up to 13 % off.)
+    A slope that stands for a shoulder on one face is drawn nearly as steep as that, and its cells lie across the walls
+    beside it, where a mitre would have no room.
 
     Raises MeshError for a gap, a kink that turns too far or has no room for its mitre, a curve tighter than its wall.
     """
     layers = [layers_of_rows(piece.wall, rows) for _, piece in pieces]
     for _, piece in pieces:
         _check_bend(piece)
+    across, steep = _across_slopes([piece for _, piece in pieces])
+    pieces = [(index, piece) for (index, _), piece in zip(pieces, steep, strict=True)]
     begins, ends = [], []
     begins.append(_outer_end(pieces[0][1], layers[0], 0.0))
-    for (a, first), (b, second) in pairwise(zip(pieces, layers, strict=True)):
-        before, after = _meet(a[1], first, b[1], second)
+    for k, ((a, first), (b, second)) in enumerate(pairwise(zip(pieces, layers, strict=True))):
+        if k in across or k + 1 in across:
+            before = _beside_slope(a[1], first, 1.0, across.get(k, 0.0), (a[1], b[1]))
+            after = _beside_slope(b[1], second, 0.0, across.get(k + 1, 0.0), (a[1], b[1]))
+        else:
+            before, after = _meet(a[1], first, b[1], second)
         ends.append(before)
         begins.append(after)
     ends.append(_outer_end(pieces[-1][1], layers[-1], 1.0))
@@ -140,6 +150,27 @@ def lay_strips(pieces: list[tuple[int, Piece]], rows: int) -> list[Strip]:
         Strip(piece, index, rows, begin, end)
         for (index, piece), rows, begin, end in zip(pieces, layers, begins, ends, strict=True)
     ]
+
+
+def _across_slopes(drawn: list[Piece]) -> tuple[dict[int, float], list[Piece]]:
+    """Of each half of a slope that stands for a shoulder, the lean that turns its cells across the wall beside it; and
+    the pieces, their slopes nearly as steep as the shoulder.
+    """
+    found: dict[int, float] = {}
+    halves = halves_of_slopes(drawn)
+    pieces = steeper(drawn, STEEPER) if halves else drawn
+    for k in halves:
+        if k - 1 not in halves and k > 0:
+            found[k] = float(np.tan(turn(pieces[k - 1].curve, pieces[k].curve)))
+        elif k - 1 in halves and k + 1 < len(pieces):
+            found[k] = -float(np.tan(turn(pieces[k].curve, pieces[k + 1].curve)))
+    return found, pieces
+
+
+def _beside_slope(piece: Piece, layers: RowLayers, place: float, lean: float, both: tuple[Piece, Piece]) -> End:
+    """An end of a half slope, leaning all along, or of the wall beside it, which ends square."""
+    rows = row_thickness(piece.wall, layers, np.array(place))
+    return End(rows, lean, piece.curve.length if lean else 0.0, 0.0, _first_cell(rows, *both))
 
 
 def _check_bend(piece: Piece) -> None:
@@ -167,9 +198,9 @@ def _outer_end(piece: Piece, layers: RowLayers, place: float) -> End:
         return End(rows, 0.0, 0.0, 0.0, _first_cell(rows, piece))
     tangent = piece.curve.tangent(place * piece.curve.length)
     lean = float(tangent[1] / tangent[0]) if abs(tangent[0]) > 1e-6 else np.inf
-    turn = 2 * float(np.arctan(abs(lean)))
-    fade = _mitre_room(turn, abs(lean), float(rows.sum()), point, (piece,))
-    return End(rows, lean, fade, 0.0, _first_cell(rows, piece) if turn > SMOOTH_TURN else np.inf)
+    turned = 2 * float(np.arctan(abs(lean)))
+    fade = _mitre_room(turned, abs(lean), float(rows.sum()), point, (piece,))
+    return End(rows, lean, fade, 0.0, _first_cell(rows, piece) if turned > SMOOTH_TURN else np.inf)
 
 
 def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple[End, End]:
@@ -180,8 +211,7 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
         raise MeshError(
             f"pieces must meet end to end: '{a.zone.name}' and '{b.zone.name}' are {gap * 1e6:.3g} um apart"
         )
-    t, u = a.curve.tangent(a.curve.length), b.curve.tangent(0.0)
-    turn = float(np.arctan2(t[0] * u[1] - t[1] * u[0], t @ u))
+    turned = turn(a.curve, b.curve)
     a_rows, b_rows = row_thickness(a.wall, a_layers, np.array(1.0)), row_thickness(b.wall, b_layers, np.array(0.0))
     softer = int(np.argmin([bending_rigidity(wall, at) for wall, at in ((a, 1.0), (b, 0.0))]))
     walls = (a_rows, b_rows)
@@ -195,9 +225,9 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     thickness = float(thickest.sum())
     jump = float(np.abs(a_rows - b_rows).max()) > THICKNESS_JUMP * thickness
     materials = [a.wall.layers[k].material for k, _ in a_layers], [b.wall.layers[k].material for k, _ in b_layers]
-    singular = abs(turn) > SMOOTH_TURN or jump or materials[0] != materials[1]
-    lean = float(np.tan(turn / 2))
-    fade = _mitre_room(abs(turn), abs(lean), thickness, point, (a, b)) if abs(turn) > 1e-9 else 0.0
+    singular = abs(turned) > SMOOTH_TURN or jump or materials[0] != materials[1]
+    lean = float(np.tan(turned / 2))
+    fade = _mitre_room(abs(turned), abs(lean), thickness, point, (a, b)) if abs(turned) > 1e-9 else 0.0
     first_cell = _first_cell(walls[1 - thicker] if held else thickest, a, b) if singular else np.inf
     slope = SHOULDER + SHOULDER_PER_LEAN * abs(lean)  # a mitre eats into the shoulder
     before, after = (
@@ -215,19 +245,17 @@ def _first_cell(rows: Array, *pieces: Piece) -> float:
     return float(rows.sum()) * float(np.clip(FIRST_CELL_SOFTNESS * (1 - 2 * nu), SMALLEST_FIRST_CELL, 1.0))
 
 
-def _mitre_room(turn: float, lean: float, thickness: float, point: Array, pieces: tuple[Piece, ...]) -> float:
+def _mitre_room(turned: float, lean: float, thickness: float, point: Array, pieces: tuple[Piece, ...]) -> float:
     """Fade length at a kink: one wall thickness where there is room, never less than the mitre needs."""
     shift = thickness / 2 * lean
     room = FADE_SHARE * min(piece.curve.length for piece in pieces)
-    if turn > LARGEST_TURN or FADE_PER_SHIFT * shift > room:
+    if turned > LARGEST_TURN or FADE_PER_SHIFT * shift > room:
         names = "' and '".join(dict.fromkeys(piece.zone.name for piece in pieces))
         corner = f"the corner at {_place(point)} in '{names}'"
-        if any(map(stands_for_shoulder, pieces)):
-            raise MeshError(f"{corner}: {NOT_DRAWN}")
         thinner = 2 * room / (FADE_PER_SHIFT * max(lean, 1e-12))
-        remedy = f" or a wall thinner than {_mm(thinner)} mm" if turn <= LARGEST_TURN else ""
+        remedy = f" or a wall thinner than {_mm(thinner)} mm" if turned <= LARGEST_TURN else ""
         raise MeshError(
-            f"{corner} turns by {np.degrees(turn):.0f} degrees with a wall of "
+            f"{corner} turns by {np.degrees(turned):.0f} degrees with a wall of "
             f"{_mm(thickness)} mm: its mitre has no room; give it a radius of at least {_mm(thickness)} mm{remedy}"
         )
     return min(max(thickness, 2 * shift), room)

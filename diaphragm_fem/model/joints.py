@@ -20,6 +20,11 @@ LEAST_STRETCH = 1.0  # thicknesses of wall beside a joint whose elements change
 PER_OVERLAP = 2.4  # of how far its neighbours lie over it that the stretch is longer: a stretch hardly gives way there,
 # and one much shorter than twice that would have to give way less than not at all (`STIFFEST`): a dome whose steep film
 # met a thick former at 34 degrees was 1.6 % off with 0.6 of the former's thickness
+HELD_STRETCH = (
+    0.5  # thicknesses of a soft wall that a thinner stiff one holds by its middle: it gives way, and what lies
+)
+# in a stretch moves as if it did not: modes of a dome's thick surround were 0.8 % off with more
+HELD_THICKER, HELD_SOFTER = 1.3, 5.0  # ratios from which it counts as one
 SHARPEST = 4.0  # half a cotangent of an angle between two walls beyond which stretches grow no longer
 
 
@@ -119,7 +124,7 @@ def _arms(pieces: tuple[Piece, ...], layers: list[Layer | None], ends: tuple[End
 
 def _glue(mesh: MeridianMesh, ends: tuple[End, ...]) -> tuple[Glue, ...]:
     """The glue of a joint: all of it is at the former's top."""
-    if (len(mesh.design.meridian), 0) not in ends:
+    if len(ends) < 3 or (len(mesh.design.meridian), 0) not in ends:
         return ()
     return tuple(
         Glue(bead.inside, bead.radius, bead.material.youngs_modulus, bead.material.poisson_ratio)
@@ -131,9 +136,19 @@ def _least(kind: Kind) -> list[float]:
     """How long stretches must be at least, in m: as a wall is thick and its neighbours or glue overlap it."""
     glued = [max((kind.leg(arm, glue) for glue in kind.glue), default=0.0) for arm in kind.arms]
     return [
-        LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(_overlap(kind.arms, k), glued[k])
+        HELD_STRETCH * arm.thickness
+        if _held_by_its_middle(kind, k)
+        else LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(_overlap(kind.arms, k), glued[k])
         for k, arm in enumerate(kind.arms)
     ]
+
+
+def _held_by_its_middle(kind: Kind, k: int) -> bool:
+    """Whether an arm of the meridian is a soft wall that a thinner stiff one holds by its middle."""
+    if kind.held or kind.glue or k > 1:
+        return False
+    own, other = kind.arms[k], kind.arms[1 - k]
+    return own.thickness > HELD_THICKER * other.thickness and HELD_SOFTER * own.youngs_modulus < other.youngs_modulus
 
 
 def _stretch(mesh: MeridianMesh, layers: list[Layer | None], taken: set[End], end: End, least: float) -> list[int]:

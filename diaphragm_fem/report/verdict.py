@@ -168,10 +168,12 @@ def _believed(evaluation: Answer) -> str:
     opinion = evaluation.second_opinion
     if opinion is None or not opinion.differing:
         return ""
+    ends = [name for name in opinion.differing if name.endswith(("_from_hz", "_to_hz"))]
+    names = [name for name in opinion.differing if name not in ends] or ends  # a band's length tells of its ends
+    shells = [opinion.differing[name][0] for name in names]
     told = [
-        f"{naming(name).words} {'none' if shell is None else naming(name).text(shell, 3)}"
-        for name, (shell, _) in opinion.differing.items()
-        if not name.endswith(("_from_hz", "_to_hz"))
+        f"{naming(name).words} {'none' if shell is None else naming(name).text(shell)}"
+        for name, shell in zip(names, shells, strict=True)
     ]
     more = f" and {len(told) - 4} more" if len(told) > 4 else ""
     which = "These are" if evaluation.driver is None else "Those in vacuum are"

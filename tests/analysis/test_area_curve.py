@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.analysis.area import direct_area, solve_area
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.resonances import poles
+from diaphragm_fem.analysis.sampling import extremes, scanned
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.read import load_design
@@ -71,3 +73,19 @@ def test_a_loss_factor_that_leaps_is_solved_as_it_stands():
     exact, found = direct_area(structure, frequency), solve_area(structure, frequency, absolute=False)
     scale = np.maximum(np.abs(exact.total), abs(found.low.sum()))
     assert np.max(np.abs(found.zone - exact.zone) / scale) < 2e-4
+
+
+def test_a_pole_and_a_zero_on_a_steep_flank_are_found():
+    """A pole of Q = 1000 at 1022 Hz and the zero it makes with what is there besides, 1.7 % above it: between points of
+    the scan, on a flank so steep that no point of it is an extreme. Only the phase tells.
+    """
+    hz, share, quality = 1022.0, 0.035, 1000.0
+
+    def solve(f):
+        pair = 1 + share / (1 - (f / hz) ** 2 + 1j * f / hz / quality)
+        one = np.ones(1)
+        return Curve(f, (pair * (f / hz) ** 80)[None], np.ones(len(f), complex), (), one, one)
+
+    curve = scanned(solve, (), 20.0, 20e3)
+    found = curve.frequency_hz[extremes(np.abs(curve.total))]
+    assert found == pytest.approx([hz, hz * np.sqrt(1 + share)], rel=3e-4)  # a third of the width of either

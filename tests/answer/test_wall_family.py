@@ -65,7 +65,7 @@ def test_a_span_of_thicknesses_is_the_full_model(family, material, off):
     within the 0.1 % of the low area that are promised; frequencies to 8e-5 (1.6e-5 measured).
     """
     span, walls, frequency = spanned(family, material, 0.5, 2.0), choice(material, 0.87), np.geomspace(20, 20e3, 300)
-    assert span.terms.frame.size < family.terms.frame.size / 3
+    assert span.terms.frame.size < 50  # 45 and 33 of 342; all of a wall's directions alike: 66 and 54
     small, full = span.structure(walls), family.structure(walls)
     found, exact = (direct_area(structure, frequency).total for structure in (small, full))
     assert np.max(np.abs(found - exact) / np.maximum(np.abs(exact), np.abs(exact[0]))) < off

@@ -10,8 +10,10 @@ import numpy as np
 from netgen.occ import Face, Glue, OCCGeometry, Pnt, Segment, Wire
 
 from crosscheck.ngsolve_section import frequencies_of
+from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read import design_from
+from diaphragm_fem.model.solid import build_solid
 
 pytestmark = pytest.mark.long
 INNER, STEP, OUTER = 10.0, 14.0, 18.0  # mm: a ring, free inside, clamped outside
@@ -62,7 +64,8 @@ def true_section(walls):
 ])  # fmt: skip
 def test_a_slope_stands_for_a_shoulder(walls, materials, tmp_path):
     """Four modes each of m = 0 and 2 within 0.25 % (measured: 0.19 % at most): the length of the slope, 0.7 of the
-    shoulder's height, was chosen by these three; 0.5 and 1.0 are off by up to 0.9 % and 1.0 %.
+    shoulder's height, was chosen by these three; 0.5 and 1.0 are off by up to 0.9 % and 1.0 %. The solid, whose slope
+    is a tenth as long, within 0.2 % (measured: 0.11 %).
     """
     design = drawn(tmp_path, walls, materials)
     own = {piece.zone.name: piece.wall.layers[0].material for piece in design.meridian}
@@ -70,3 +73,5 @@ def test_a_slope_stands_for_a_shoulder(walls, materials, tmp_path):
         true = frequencies_of(true_section(walls), [own["cone"], own["roll"]], m, 4)
         found = evaluate(design, orders=[m], up_to_hz=1.1 * true[-1], second_opinion=False).modes[m].frequency_hz[:4]
         np.testing.assert_allclose(found, true, rtol=2.5e-3)
+        solid = build_solid(design, up_to_hz=1.1 * true[-1])
+        np.testing.assert_allclose(solve_modes(solid.structure(m), 1.1 * true[-1]).frequency_hz[:4], true, rtol=2e-3)

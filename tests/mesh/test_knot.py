@@ -93,6 +93,24 @@ def test_finer_cells_change_little():
     np.testing.assert_allclose(coarse, fine, rtol=3e-4)  # measured 6e-5
 
 
+def test_layers_in_a_union():
+    """Of a laminate each layer is drawn by itself, and its rows go on beyond: areas and modes as of the hung one."""
+    design = stepped_v()
+    stack = (Layer(FOIL, 12e-6, 12e-6), Layer(FILM, 25e-6, 25e-6))
+    layered = replace(design, meridian=tuple(replace(piece, wall=Wall(stack)) for piece in design.meridian))
+    plan = tie_knot(layered, Grading(), under=True)
+    united, hung = Section(layered, plan, *quadrilaterals(plan)), mesh_section(layered)
+    check_sound(united)
+    foils = [
+        build_solid(layered, section).shapes.weight.sum(axis=1)[
+            section.material_of_cell == layered.materials.index(FOIL)
+        ].sum()
+        for section in (united, hung)
+    ]
+    assert foils[0] == pytest.approx(foils[1], rel=1e-9)
+    np.testing.assert_allclose(lowest(united, 0), lowest(hung, 0), rtol=1e-3)
+
+
 # refusals
 
 
@@ -100,14 +118,6 @@ def test_walls_that_lie_over_one_another_are_refused():
     pieces = [wall_piece(Line((16 * MM, z * MM), (16 * MM, (z - 4) * MM)), 60e-6) for z in (8, 4)]
     with pytest.raises(MeshError, match="lie over one another all along 'wall', beside the former"):
         mesh_section(part(pieces, joint=1, former=wound_former(16 * MM, 4 * MM)))
-
-
-def test_layers_in_a_union_are_refused():
-    design = stepped_v()
-    wall = Wall((Layer(FOIL, 12e-6, 12e-6), Layer(FILM, 25e-6, 25e-6)))
-    layered = replace(design, meridian=tuple(replace(piece, wall=wall) for piece in design.meridian))
-    with pytest.raises(MeshError, match=r"several layers beside the former are drawn only where .* level rear face"):
-        tied(layered)
 
 
 def test_a_wall_too_short_for_its_joint_is_refused():

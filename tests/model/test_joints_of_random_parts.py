@@ -18,7 +18,7 @@ from diaphragm_fem.model.structure import Structure
 TOP_HZ = 14e3
 MODES = (8, 5, 5, 5, 5)  # of m = 0 to 4
 # cells a quarter as long at corners as the solid's own, and smaller ones still about the middle that holds a thick wall
-FINE = Grading(up_to_hz=TOP_HZ, corner=0.25, refine=1.5, levels=2)
+FINE = Grading(up_to_hz=TOP_HZ, corner=0.25, refine=1.5)
 STIFF = ("aluminium alloy", "titanium", "magnesium alloy", "PET film", "PEN film", "PEI film", "PEEK film")
 RUBBER = ("thermoplastic elastomer", "nitrile rubber", "butyl rubber")
 

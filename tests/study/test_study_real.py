@@ -59,6 +59,7 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
     assert summary.after == {"done": 4, "failed": 4}
     with read_store(summary.store) as store:
         reasons = {row["reason"] for row in store.rows("failed")}
+        assert store.about["shell"] == "with ends, joints and thick walls"
     (reason,) = reasons
     assert "wall.thickness" in reason and "1 nm" in reason
     assert run(["sweep", "small.toml"]) == 0

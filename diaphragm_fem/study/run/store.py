@@ -247,7 +247,12 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     mine = {"format": FORMAT, "study": study.identity, "figures": FIGURES_VERSION, "version": __version__}
     if not about:
         text = study.path.read_text(encoding="utf-8") if study.path.exists() else ""
-        notes = {"name": study.name, "file": str(study.path), "text": text, "origin": study.recipe.origin}
+        from diaphragm_fem.study.plan.study import knows_joints
+
+        shell = "with ends, joints and thick walls" if knows_joints(study.recipe.settings) else "bare"
+        notes = {
+            "name": study.name, "file": str(study.path), "text": text, "origin": study.recipe.origin, "shell": shell
+        }  # fmt: skip
         base.execute("BEGIN IMMEDIATE")
         base.executemany("INSERT INTO about VALUES (?, ?)", list({**mine, **notes}.items()))
         base.execute("COMMIT")

@@ -1,0 +1,104 @@
+"""The walls that leave a joint, each cut where it lies clear of the others."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.outline import Point
+from diaphragm_fem.errors import MeshError
+
+Numbered = tuple[int, Piece]
+
+APART = 0.5  # thicknesses of the thinner wall that must lie between two walls where their joint ends
+BESIDE = 0.8  # thicknesses of wall between the last corner and the end of the joint
+LEAD = 0.8  # thicknesses of the two cells that lead from the joint to the wall
+ROOM = 0.3  # thicknesses that a joint's end keeps from the ends of a piece
+FARTHEST = 60.0  # thicknesses searched along a wall
+
+
+@dataclass(frozen=True)
+class Arm:
+    """One wall that leaves the joint: its pieces as they run away from it, `turned` where the design has them toward
+    it; near (joint to the end of the drawing), lead (to where its own cells begin) and far."""
+
+    turned: bool
+    near: list[Numbered]
+    lead: Numbered
+    far: list[Numbered]
+
+    def as_drawn(self, pieces: list[Numbered]) -> list[Numbered]:
+        """Pieces in the order and direction of the design."""
+        return [(k, turned(piece)) for k, piece in reversed(pieces)] if self.turned else pieces
+
+
+def turned(piece: Piece) -> Piece:
+    """The same piece run the other way."""
+    return Piece(piece.curve.reverse(), piece.zone, piece.wall.reverse(), piece.winding)
+
+
+def thickest(piece: Piece) -> float:
+    return float(piece.wall.thickness(np.array([0.0, 1.0])).max())
+
+
+def _points(run: list[Numbered]) -> tuple[Array, Array, Array]:
+    """Arc lengths (N,) from the joint, points (N, 2) of the mid-line and thicknesses (N,), as far as is searched."""
+    places, points, thick, start = [], [], [], 0.0
+    limit = FARTHEST * thickest(run[0][1])
+    for _, piece in run:
+        s = np.arange(0.0, piece.curve.length, thickest(piece) / 8)
+        places.append(start + s)
+        points.append(piece.curve.point(s))
+        thick.append(piece.wall.thickness(s / piece.curve.length))
+        start += piece.curve.length
+        if start > limit:
+            break
+    return np.concatenate(places), np.concatenate(points), np.concatenate(thick)
+
+
+def reach_of(run: list[Numbered], others: list[list[Numbered]]) -> float:
+    """Arc length from the joint at which a wall lies clear of the others."""
+    place, point, thick = _points(run)
+    clear = np.ones(len(place), bool)
+    for other in others:
+        _, at, beside = _points(other)
+        gap = np.linalg.norm(point[:, None] - at, axis=2) - (thick[:, None] + beside) / 2
+        clear &= (gap > APART * np.minimum(thick[:, None], beside)).all(axis=1)
+    if not clear.any():
+        raise MeshError(
+            f"the walls lie over one another all along '{run[0][1].zone.name}', beside the former; make it longer, or "
+            "lead it away from the others"
+        )
+    first = int(np.argmax(clear))
+    return float(place[first] + BESIDE * thick[first])
+
+
+def reach_beside(run: list[Numbered], tip: Point) -> float:
+    """Arc length from the joint beyond the place on a face where glue ends."""
+    place, point, thick = _points(run)
+    nearest = int(np.argmin(np.linalg.norm(point - tip, axis=1)))
+    return float(place[nearest] + 2 * BESIDE * thick[nearest])
+
+
+def split(run: list[Numbered], reach: float, turned: bool) -> Arm:
+    """Cut a wall at the end of the joint, away from the ends of its pieces."""
+    start = 0.0
+    for n, (k, piece) in enumerate(run):
+        h, length = thickest(piece), piece.curve.length
+        low = max(reach - start, ROOM * h if n else 0.0)
+        high = low + LEAD * h
+        if high + ROOM * h <= length:
+            near = [*run[:n], (k, _part(piece, 0.0, low))]
+            far = [(k, _part(piece, high, length)), *run[n + 1 :]]
+            return Arm(turned, near, (k, _part(piece, low, high)), far)
+        start += length
+    name = run[0][1].zone.name
+    raise MeshError(f"'{name}' is too short beside the former: it must be longer than {reach * 1e3:.3g} mm")
+
+
+def _part(piece: Piece, low: float, high: float) -> Piece:
+    length = piece.curve.length
+    return Piece(piece.curve.part(low, high), piece.zone, piece.wall.part(low / length, high / length), piece.winding)

@@ -1,0 +1,72 @@
+"""The layers of a wall as closed outlines, its ends cut where rows of cells go on from them."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from diaphragm_fem.design.curve import Curve, Line
+from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.faces import Faces, offset_curve
+from diaphragm_fem.design.foot import crossing
+from diaphragm_fem.design.outline import begin, end
+from diaphragm_fem.errors import MeshError
+
+SAME = 1e-9  # of a wall's thickness
+
+
+def layer_outlines(
+    faces: Faces, n: int, piece: Piece, first_rows: list[float], last_rows: list[float]
+) -> list[list[Curve]]:
+    """The closed outline of each layer, rear to front, of the n-th of the pieces whose faces were drawn.
+
+    first_rows, last_rows: where the line across its begin and end is cut, in shares of the thickness.
+    """
+    rear, front = ([part.curve for part in side if part.piece == n] for side in (faces.rear, faces.front))
+    if len(piece.wall.layers) == 1:
+        last = _cut(Line(end(rear[-1]), end(front[-1])), last_rows, 0.0, 1.0)
+        first = _cut(Line(begin(rear[0]), begin(front[0])), first_rows, 0.0, 1.0)
+        return [[*rear, *last, *_back(front), *_back(first)]]
+    main = [next(p.curve for p in side if p.piece == n and not p.shoulder) for side in (faces.rear, faces.front)]
+    first_line, last_line = (Line(end_(main[0]), end_(main[1])) for end_ in (begin, end))
+    borders = [main[0], *_borders(piece, first_line, last_line), main[1]]
+    shares = [_shares(piece, place) for place in (0.0, 1.0)]
+    found = []
+    for k, (low, high) in enumerate(pairwise(borders)):
+        last = _cut(Line(end(low), end(high)), last_rows, *shares[1][k : k + 2])
+        first = _cut(Line(begin(low), begin(high)), first_rows, *shares[0][k : k + 2])
+        found.append([low, *last, high.reverse(), *_back(first)])
+    return found
+
+
+def _shares(piece: Piece, place: float) -> list[float]:
+    """Borders of the layers at one end, in shares of the thickness."""
+    each = [float(layer.thickness(place)) for layer in piece.wall.layers]
+    return [float(x) for x in np.cumsum([0.0, *each]) / sum(each)]
+
+
+def _borders(piece: Piece, first: Line, last: Line) -> list[Curve]:
+    """Where one layer meets the next, from the line across the begin to that across the end."""
+    found: list[Curve] = []
+    low, high = (-float(piece.wall.thickness(place)) / 2 for place in (0.0, 1.0))
+    for layer in piece.wall.layers[:-1]:
+        low, high = low + layer.begin_thickness, high + layer.end_thickness
+        curve = offset_curve(piece, low, high)
+        cuts = [crossing(curve, s, line, line.length / 2) for s, line in ((0.0, first), (curve.length, last))]
+        if cuts[0] is None or cuts[1] is None or cuts[1][0] - cuts[0][0] < SAME * curve.length:
+            raise MeshError(
+                f"a layer of '{piece.zone.name}' has no room in a corner beside the former; give that a radius"
+            )
+        found.append(curve.part(cuts[0][0], cuts[1][0]))
+    return found
+
+
+def _cut(line: Line, rows: list[float], low: float, high: float) -> list[Curve]:
+    """A line from one share of the thickness to another, cut at the rows between."""
+    inside = [(x - low) / (high - low) * line.length for x in rows if low + SAME < x < high - SAME]
+    return [line.part(a, b) for a, b in pairwise([0.0, *inside, line.length])]
+
+
+def _back(curves: list[Curve]) -> list[Curve]:
+    return [curve.reverse() for curve in reversed(curves)]
