@@ -52,6 +52,10 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
         text = _butted(stiff, soft, 0.0 if soft is pair[1] else 1.0)
         if text and (soft.zone.name, "butted") not in found:
             found[soft.zone.name, "butted"] = text
+    if design.beads and design.joint in (0, len(design.meridian)):
+        found["former", "glue"] = (
+            "former: of glue at a former that hangs from an edge only mass and hoop are counted, not what it stiffens"
+        )
     materials = (_unmatched_loss(material, up_to_hz) for material in design.materials)
     return (*found.values(), *(text for text in materials if text))
 

@@ -107,14 +107,7 @@ def _shoulder(strips: list[Strip], starts: Array, joint: float, way: int) -> flo
 
 
 def _walk(
-    strips: list[Strip],
-    starts: Array,
-    joint: float,
-    way: int,
-    origin: Array,
-    across: Array,
-    wall: float,
-    reach: float,
+    strips: list[Strip], starts: Array, joint: float, way: int, origin: Array, across: Array, wall: float, reach: float
 ) -> float:
     """Arc length from the joint, inward (-1) or outward (+1), to where the rear face reaches the former's side."""
     limit = min(reach, joint if way < 0 else starts[-1] - joint)
@@ -274,13 +267,7 @@ def _level(strip: Strip, columns: Array, s: float) -> Array:
 
 
 def _add_level(
-    plan: Plan,
-    strip: Strip,
-    columns: Array,
-    owner: Index,
-    upper: Index,
-    s: float,
-    above: float | None,
+    plan: Plan, strip: Strip, columns: Array, owner: Index, upper: Index, s: float, above: float | None
 ) -> Index:
     """One level of cells down to arc length s; `above` is the arc length of the level over it (None: the top)."""
     lower = plan.add_points(_level(strip, columns, s))

@@ -20,10 +20,11 @@ from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.branch import hang_former, top_of_former
 from diaphragm_fem.mesh.chain import lay_chain, name_faces
 from diaphragm_fem.mesh.corners import refine_corners
+from diaphragm_fem.mesh.edge_former import carried_on
 from diaphragm_fem.mesh.knot import tie_knot
 from diaphragm_fem.mesh.section_plan import FLATTEST, Plan, check_radius, flatness, quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.mesh.strip import SAME_POINT, lay_strips
+from diaphragm_fem.mesh.strip import lay_strips
 
 if TYPE_CHECKING:
     from skfem import MeshQuad2
@@ -86,6 +87,8 @@ def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None
             raise
     if hung is not None and not design.beads:
         return hung
+    if not hangs(design):
+        raise MeshError("glue at a former is drawn where the wall goes on to both sides of it; leave coil.fillet out")
     plan = tie_knot(design, grading, under=hung is not None)
     refine_corners(plan, grading.levels)
     return _checked(design, plan)
@@ -113,47 +116,20 @@ def plan_section(design: Design, grading: Grading) -> Plan:
     """
     meridian = list(enumerate(design.meridian))
     former = [(len(meridian) + i, piece) for i, piece in enumerate(design.former)]
-    before, after = _carried_on(design, former)
-    chain = before + meridian + after
+    chain = carried_on(design, former)
     strips = lay_strips(chain, max(len(piece.wall.layers) for _, piece in chain))
     plan = Plan()
-    if former and not before and not after:
+    if hangs(design):
         branch = lay_strips(former, max(len(piece.wall.layers) for _, piece in former))
         top = top_of_former(design, strips, branch)
         ids = lay_chain(plan, strips, top.breaks, top.seeds, grading, len(meridian), False)
         hang_former(plan, top, ids, grading)
     else:
-        ids = lay_chain(plan, strips, {}, [], grading, len(meridian), bool(before))
+        ids = lay_chain(plan, strips, {}, [], grading, len(meridian), bool(former) and design.joint == 0)
     name_faces(plan, design, ids)
     refine_corners(plan, grading.levels)
     check_radius(plan)
     return plan
-
-
-def _carried_on(design: Design, former: list[tuple[int, Piece]]) -> tuple[list, list]:
-    """Former pieces that precede or follow the meridian in one chain, where the joint is at one of its ends."""
-    if not former:
-        return [], []
-    if design.joint is None:
-        raise MeshError("a coil former needs a joint on the meridian")
-    ends = {0: (design.meridian[0].curve, 0.0), len(design.meridian): (design.meridian[-1].curve, 1.0)}
-    if design.joint in ends:
-        curve, at = ends[design.joint]
-        if np.linalg.norm(curve.point(at * curve.length) - former[0][1].curve.point(0.0)) > SAME_POINT:
-            raise MeshError(
-                "a former beside the drive circle is drawn where the wall goes on to both sides of it, not at an edge; "
-                "leave coil.side out"
-            )
-    if design.joint == len(design.meridian):
-        return [], former
-    if design.joint == 0:
-        return [(i, _turned(piece)) for i, piece in reversed(former)], []
-    return [], []
-
-
-def _turned(piece: Piece) -> Piece:
-    """The same piece seen from its other end."""
-    return Piece(piece.curve.reverse(), piece.zone, piece.wall.reverse(), piece.winding)
 
 
 def _check_jacobian(points: Array, cells: Index, plan: Plan, design: Design) -> None:

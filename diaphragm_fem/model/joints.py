@@ -124,7 +124,7 @@ def _arms(pieces: tuple[Piece, ...], layers: list[Layer | None], ends: tuple[End
 
 def _glue(mesh: MeridianMesh, ends: tuple[End, ...]) -> tuple[Glue, ...]:
     """The glue of a joint: all of it is at the former's top."""
-    if (len(mesh.design.meridian), 0) not in ends:
+    if len(ends) < 3 or (len(mesh.design.meridian), 0) not in ends:
         return ()
     return tuple(
         Glue(bead.inside, bead.radius, bead.material.youngs_modulus, bead.material.poisson_ratio)

@@ -30,9 +30,9 @@ from diaphragm_fem.verify.rungs.large_stroke import stretched_disc
 STUDIES = Path(__file__).parents[2] / "studies"
 
 
-def read(name, **keys):
+def read(name, unusual=False, **keys):
     changes = {f"stroke.{key}": value for key, value in keys.items()}
-    file = read_design_file(STUDIES / f"{name}.toml", changes)
+    file = read_design_file(STUDIES / f"{name}.toml", changes, allow_unusual=unusual)
     return file.design, plan_stroke(file.spec.stroke, file.design)
 
 
@@ -99,7 +99,7 @@ def test_a_flat_part_moves_alike_both_ways():
 def test_compliance_volume_of_a_stiff_part_is_bulk_times_area_squared_over_stiffness():
     """gamma p0 S^2/K where the wall gives way nowhere but with the coil (Beranek and Mellow, Acoustics, ch. 6): the
     stepped V's surrounds and steps add 7 %, a plate on a soft rim 1 %."""
-    _, plan = read("stepped_v", rearmost="-1 um", foremost="1 um", steps=2, orders=[])
+    _, plan = read("stepped_v", rearmost="-10 um", foremost="10 um", steps=2, orders=[])
     path = stroke_path(build_shell(flat_ring()), plan)
     k = path.rest
     stiff = BULK_OF_AIR * path.total_area[k] ** 2 / path.stiffness[k]
@@ -233,7 +233,7 @@ def test_parts_without_drive_hold_or_rest_are_refused():
     loose = part("loose", [piece(Line((10e-3, 0.0), (20e-3, 0.0)), 1e-4)], FREE, FREE, 0)
     with pytest.raises(AnalysisError, match="a stroke needs a part that is held"):
         stroke_path(build_shell(loose), plan)
-    design, pressed = read("soft_dome", pressure="10 MPa", steps=2)
+    design, pressed = read("soft_dome", unusual=True, pressure="10 MPa", steps=2)
     with pytest.raises(AnalysisError, match=r"finds no state of rest under the loads of \[stroke\]"):
         stroke_path(build_shell(design), pressed)
     _, pulled = read("stepped_v", edge_tension="40 N/m", steps=2)
@@ -309,7 +309,7 @@ def test_fibre_stress_takes_the_modulus_that_the_walls_have(monkeypatch):
 
 
 def test_a_slip_of_the_unit_is_asked_about():
-    with pytest.raises(DesignError, match=r"stroke.foremost = 0.8 m; a coil commonly moves by up to 50 mm"):
+    with pytest.raises(DesignError, match=r"stroke.foremost = 0.8 m; a stroke is commonly looked at over 10 um"):
         read("stepped_v", foremost="0.8 m")
 
 

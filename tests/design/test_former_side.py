@@ -5,8 +5,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.sparse.linalg import eigsh
+from sound_section import check_sound
 
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.answer.cautions import design_cautions
+from diaphragm_fem.design.read import design_from, load_design
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.model.shell import build_shell
@@ -81,9 +83,47 @@ def test_a_circle_smaller_than_half_the_former_has_no_inside():
         )
 
 
-def test_at_an_edge_the_solid_cannot_draw_it():
-    data = {"coil.side": "inside", "edges.outer": "free"}
-    design = load_design(STUDIES / "metal_dome.toml", data)
-    bare = type(design)(**{**vars(design), "meridian": design.meridian[: design.joint]})
-    with pytest.raises(MeshError, match=r"not at an edge; leave coil\.side out"):
-        mesh_section(bare)
+COIL = {"kind": "former", "former": {"material": "aluminium alloy", "thickness": "0.1 mm"}, "former_height": "3 mm",
+        "winding_height": "1.5 mm", "winding_mass": "0.2 g"}  # fmt: skip
+AT_AN_EDGE = {
+    "dome": {"kind": "dome", "rim_diameter": "25 mm", "height": "5 mm"},
+    "outer cone": {"kind": "v", "coil_diameter": "25 mm", "outer": {"width": "10 mm", "rise": "6 mm"}},
+    "inner cone": {"kind": "v", "coil_diameter": "25 mm", "inner": {"width": "10 mm", "rise": "6 mm"}},
+}
+
+
+def at_an_edge(profile, **coil):
+    wall = {"material": "PEN film", "thickness": "50 um"}
+    return design_from({"wall": wall, "profile": profile, "coil": {**COIL, **coil}})
+
+
+@pytest.mark.parametrize("side", ["middle", "inside", "outside"])
+@pytest.mark.parametrize("name", AT_AN_EDGE)
+def test_at_an_edge_the_wall_meets_it_in_its_middle(name, side):
+    """Cells within the former's thickness on its side; volume by Pappus, its top higher or lower as the wall comes."""
+    design = at_an_edge(AT_AN_EDGE[name], side=side)
+    section = mesh_section(design)
+    check_sound(section)
+    own = np.array(section.plan.piece) >= len(design.meridian)
+    shapes = build_solid(design, section).shapes
+    low = {"middle": -0.05e-3, "inside": -0.1e-3, "outside": 0.0}[side]
+    r = section.points[0, np.unique(section.cells[:, own])] - 12.5e-3
+    assert (r.min(), r.max()) == pytest.approx((low, low + 0.1e-3), abs=1e-9)
+    pappus = 2 * np.pi * design.former[0].curve.begin[0] * 0.1e-3 * 3e-3
+    assert 2 * np.pi * (shapes.weight * shapes.radius)[own].sum() == pytest.approx(pappus, rel=0.02)  # 1.6 % of 50 um
+
+
+def test_a_wall_that_never_gets_there_is_refused():
+    upright = {"kind": "dome", "rim_diameter": "25 mm", "height": "9 mm", "shape": "ellipse"}
+    for side in ("inside", "outside"):
+        with pytest.raises(MeshError, match=r"'dome' is too steep or too short .* leave coil\.side out"):
+            mesh_section(at_an_edge(upright, side=side))
+
+
+def test_glue_at_an_edge_has_no_solid_and_a_caution():
+    fillet = {"radius": "0.1 mm", "material": "glass-fibre laminate", "side": "inside"}
+    design = at_an_edge(AT_AN_EDGE["dome"], fillet=fillet)
+    with pytest.raises(MeshError, match=r"where the wall goes on to both sides of it; leave coil\.fillet out"):
+        mesh_section(design)
+    assert any("glue at a former that hangs from an edge" in words for words in design_cautions(design, 1e4))
+    assert not build_shell(design, corrected=True).joints.remarks

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from diaphragm_fem.model.joint_shares import CROWDED, STIFFEST, parted, shared
+from diaphragm_fem.model.joint_shares import CROWDED, parted, shared
 from diaphragm_fem.model.joint_stiffness import Yield, joint_stiffness, stretch_yield, transport
 
 RNG = np.random.default_rng(3)
@@ -41,10 +41,10 @@ def test_an_excess_is_parted_into_stiffer_and_softer():
     wanted = part.directions @ (soft + excess).sum(axis=1) @ part.directions.swapaxes(-1, -2)
     level = np.diagonal(wanted, axis1=-2, axis2=-1)
     assert wanted == pytest.approx(np.stack([np.diag(x) for x in level]), abs=1e-10 * np.abs(level).max())
-    mild = level > 1 + STIFFEST / 2
+    mild = level > 0.55
     given = np.diagonal(np.linalg.inv(stiffness), axis1=-2, axis2=-1)
     assert given[mild] == pytest.approx(level[mild], rel=1e-9)
-    assert (given[~mild] > 1 + STIFFEST - 1e-9).all()
+    assert 0.1 - 1e-9 < given[~mild].min() < 0.2  # a tenth is left to the stiffest, which comes near
 
 
 def test_a_crowded_joint_leaves_the_other_one_its_half():

@@ -315,6 +315,13 @@ FAULTS = (
         tests=(JOINT_SHARES,),
     ),
     Fault(
+        "joints: held only at a thousandth",
+        "model/joint_shares.py",
+        "STIFFEST = -0.9 ",
+        "STIFFEST = -0.999 ",
+        tests=("model/test_joint_shares.py::test_an_excess_is_parted_into_stiffer_and_softer",),
+    ),
+    Fault(
         "joints: an arm's loss taken from all arms alike",
         "model/joint_stiffness.py",
         "taken * rows[own]",
@@ -712,7 +719,7 @@ FAULTS = (
         "elements: a new one comes in as long as the others",
         "mesh/sizing.py",
         "GROWTH_OF_NEW = 4.0",
-        "GROWTH_OF_NEW = 1e6",
+        "GROWTH_OF_NEW = 1e15",
         tests=(NEW_ELEMENT,),
     ),
     Fault(
@@ -902,6 +909,20 @@ FAULTS = (
         "0.0 if below else -modulus))",
         "0.0 if below else modulus))",
         tests=("mesh/test_knot.py::test_the_stiffer_of_two_that_overlap_fills",),
+    ),
+    Fault(
+        "glue at the former: twice its mass",
+        "design/bead.py",
+        "return 2 * pi * r * area * bead.material.density",
+        "return 4 * pi * r * area * bead.material.density",
+        tests=("design/test_glue_fillet.py::test_it_weighs_what_pappus_says",),
+    ),
+    Fault(
+        "glue at a surround's edge: falling the wrong way",
+        "design/overlap.py",
+        "layer = Layer(glue, float(first), float(last)) if way > 0",
+        "layer = Layer(glue, float(first), float(last)) if way < 0",
+        tests=("design/test_design_overlap.py::test_glue_at_a_surrounds_edge",),
     ),
     Fault(
         "union of walls: its front swept the wrong way",
