@@ -44,14 +44,15 @@ class Face:
 
 
 def face_of(shapes: Shapes, sides: list[Side], tangent: Array) -> Face:
-    """The face made of the given sides, rear to front.
+    """The face made of the given sides of cells.
 
     mean = (1/h) integral u do, moment = (12/h^3) integral o u do.
     """
     cells, local, weight = side_points(sides, shapes.top + 1)
     value = shapes.at(local)
     place, jacobian = shapes.place(cells, local)
-    run = np.linalg.norm(jacobian[:, 1], axis=0) * weight
+    flat = np.array([[side % 2 == 0] for _, side in sides])  # a small cell at a corner may lie on its side
+    run = np.linalg.norm(np.where(flat, jacobian[:, 0], jacobian[:, 1]), axis=0) * weight
     height = run.sum()
     middle = np.einsum("ckq,kq->c", place, run) / height
     across = np.array([-tangent[1], tangent[0]])

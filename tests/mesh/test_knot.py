@@ -17,7 +17,7 @@ from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.knot import tie_knot
 from diaphragm_fem.mesh.orientation import oriented
-from diaphragm_fem.mesh.section import Section, mesh_section
+from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.solid import build_solid
@@ -62,6 +62,21 @@ def test_both_ways_of_drawing_a_joint_agree():
     for m in (0, 1):
         # measured up to 6.1e-5 apart, by what their cells leave at the same corners
         np.testing.assert_allclose(lowest(united, m), lowest(hung, m), rtol=3e-4)
+
+
+@pytest.mark.parametrize(("former", "united"), [(66e-6, True), (160e-6, False)])
+def test_how_a_joint_is_drawn_hangs_on_its_shape_alone(former, united):
+    """The rear corner of a thick wall that rises by 40 degrees lies 61 um from the middle of a former:
+    beyond the side of a thin one, which is drawn as a union whatever the cells, and above a wide one, which hangs."""
+    slope = np.tan(np.radians(40))
+    thin = wall_piece(Line((12 * MM, -2 * MM * slope), (14 * MM, 0.0)), 40e-6, FOIL)
+    thick = wall_piece(Line((14 * MM, 0.0), (18 * MM, 4 * MM * slope)), 190e-6, FILM)
+    design = part([thin, thick], CLAMPED, CLAMPED, 1, former=wound_former(14 * MM, 0.0, former))
+    cut = (Grading(corner=corner, refine=refine) for corner in (0.25, 1.0) for refine in (1.0, 2.0))
+    assert {len(mesh_section(design, grading=grading).plan.united) > 0 for grading in cut} == {united}
+    if united:
+        with pytest.raises(MeshError, match="no more than its own width: at r = 14 mm .* 0.0611 mm .* 0.0396 mm"):
+            plan_section(design, Grading())
 
 
 def test_a_union_has_its_area():

@@ -64,7 +64,8 @@ def test_stepped_v(m):
 
 @pytest.mark.parametrize("m", range(5))
 def test_dome_on_a_plain_ring(m):
-    assert np.abs(differences({**DOME, "coil": {"kind": "ring", "mass": "0.2 g"}}, m)).max() < 5e-3
+    """Measured 0.9e-3 to 1.8e-3; 5.9e-3 where the ring's circle lies 0.2 um beside the middle of the wall's end."""
+    assert np.abs(differences({**DOME, "coil": {"kind": "ring", "mass": "0.2 g"}}, m)).max() < 4e-3
 
 
 @pytest.mark.parametrize("m", range(5))
