@@ -932,6 +932,20 @@ FAULTS = (
         tests=("mesh/test_knot.py::test_both_ways_of_drawing_a_joint_agree",),
     ),
     Fault(
+        "former: hung however far a wall's end lies over its side",
+        "mesh/branch.py",
+        "if aside[0] > (0.5 + SNAP) * wall:",
+        "if aside[0] > (5.0 + SNAP) * wall:",
+        tests=("mesh/test_knot.py::test_how_a_joint_is_drawn_hangs_on_its_shape_alone",),
+    ),
+    Fault(
+        "face through the wall: a small cell on its side weighed by its height",
+        "model/solid_lines.py",
+        "np.where(flat, jacobian[:, 0], jacobian[:, 1]), axis=0)",
+        "np.where(flat, jacobian[:, 1], jacobian[:, 1]), axis=0)",
+        tests=("model/test_solid_shell.py::test_dome_on_a_plain_ring",),
+    ),
+    Fault(
         "lips: the thick wall held too high",
         "mesh/lips.py",
         "return (1 - end.held / float(end.rows.sum())) / 2",
