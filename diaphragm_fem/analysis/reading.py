@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve, joined
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.arrays import Array, Flags, Index
 
 Respond = Callable[[Array], Curve]
@@ -50,7 +50,7 @@ class Reading:
     def finer(self, respond: Respond) -> Reading:
         """The same, solved where this one was read; `respond` gives the curve at any frequencies (F,) in Hz."""
         inside = [hz for hz in dict.fromkeys(self.places) if self.bottom < hz < self.top]
-        return Reading(joined((self.scan, respond(np.array(sorted(inside)))))) if inside else Reading(self.scan)
+        return Reading(self.scan.joined(respond(np.array(sorted(inside))))) if inside else Reading(self.scan)
 
     def root(self, index: int, values: Array) -> float:
         """Frequency in Hz where values (F,), of opposite signs at points index and index + 1, pass zero.
