@@ -94,7 +94,7 @@ def test_the_mass_of_a_short_wave_is_that_over_a_plane(dome):
 
 def test_a_scan_does_not_take_the_way_to_the_listener_for_extremes(dome):
     """1 m is 366 rad at 20 kHz: with them every step of the scan would be halved, four times over."""
-    assert len(driver_scan(dome).frequency_hz) < 500  # 404 to 436 on the demonstrations, some 1,700 with that phase
+    assert len(driver_scan(dome).frequency_hz) < 500  # 404 to 436 on demonstrations, 1,730 with that phase
 
 
 def test_power_is_balanced_and_the_field_carries_what_the_face_gives(dome):
