@@ -165,7 +165,9 @@ def _moments(pieces: Sequence[Piece], owner: Index, fraction: Array, material: M
     return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
 
 
-def layer_heights(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> tuple[Array, Array, Array]:
+def layer_heights(
+    pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material
+) -> tuple[Array, Array, Array]:
     """Thickness and middle (E, L, Q) of every layer from the rear face on, and which (E, L, 1) are of the material."""
     layers = np.zeros((3, len(pieces), max(len(piece.wall.layers) for piece in pieces)))
     for p, piece in enumerate(pieces):

@@ -148,7 +148,7 @@ def _with_one_layer(joints: Sequence[Joint]) -> list[Joint]:
     found = []
     for joint in joints:
         keep = [k for k, arm in enumerate(joint.kind.arms) if not arm.layers]
-        ends, arms, stretches = (tuple(x[k] for k in keep) for x in (joint.ends, joint.kind.arms, joint.stretches))
+        kind, stretches = Kind(tuple(joint.kind.arms[k] for k in keep)), tuple(joint.stretches[k] for k in keep)
         if keep:
-            found.append(replace(joint, ends=ends, kind=Kind(arms), stretches=stretches))
+            found.append(replace(joint, ends=tuple(joint.ends[k] for k in keep), kind=kind, stretches=stretches))
     return found

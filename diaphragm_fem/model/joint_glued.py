@@ -17,10 +17,10 @@ KEPT = 1_000  # 2 kB each
 
 def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     """Excess of several kinds of joints, with glue or laminates and without; plane and around by layer of each arm."""
-    glued = [k for k, kind in enumerate(kinds) if kind.glue or any(arm.layers for arm in kind.arms)]
-    if not glued:
+    own = [k for k, kind in enumerate(kinds) if kind.glue or any(arm.layers for arm in kind.arms)]
+    if not own:
         return excess_of_all(kinds)
-    plain = [k for k in range(len(kinds)) if k not in glued]
+    plain = [k for k in range(len(kinds)) if k not in own]
     rest = excess_of_all([kinds[k] for k in plain])
     most = max(MOST_ARMS, *(len(kind.parts) for kind in kinds))
     shapes = ((most, *part.shape[2:]) for part in rest[:2])
@@ -30,8 +30,8 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     for n, k in enumerate(plain):
         plane[k, :MOST_ARMS], around[k, :MOST_ARMS] = rest.plane[n], rest.around[n]
         section[k], problem[k] = rest.section[n], rest.problem[n]
-    for k in glued:
-        solved = _glued(kinds[k])
+    for k in own:
+        solved = _solved(kinds[k])
         if isinstance(solved, str):
             problem[k] = solved
             continue
@@ -42,7 +42,7 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
 
 
 @lru_cache(maxsize=KEPT)
-def _glued(kind: Kind) -> Excess | str:
+def _solved(kind: Kind) -> Excess | str:
     """The excess, or in words why it cannot be had."""
     try:
         return joint_excess(kind)

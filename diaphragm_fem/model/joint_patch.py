@@ -34,8 +34,8 @@ from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
 
 
 class Excess(NamedTuple):
-    """Of each layer of each arm (P, as `Kind.parts`): plane (P, 3 F, 3 F) and around (P, F, F), the excess compliance of
-    the loads of the F free arms; of each arm section (A, 6), the excess integrals of 1, r, z, r^2, r z, z^2 over the
+    """Of each layer of each arm (P, as `Kind.parts`): plane (P, 3 F, 3 F) and around (P, F, F), the excess compliance
+    of the loads of the F free arms; of each arm section (A, 6), the excess integrals of 1, r, z, r^2, r z, z^2 over the
     section, from the joint, nothing for a laminate."""
 
     plane: Array
@@ -48,7 +48,9 @@ def joint_excess(kind: Kind) -> Excess:
     patch = patch_of(kind)
     kind = patch.kind
     plane, around = (_yield(patch, stiffness) for stiffness in _stiffness(patch))
-    bare = [x for a, arm in enumerate(kind.arms) for x in (layers_yield(kind, a) if arm.layers else [_wall_yield(kind, a)])]
+    bare = [
+        x for a, arm in enumerate(kind.arms) for x in (layers_yield(kind, a) if arm.layers else [_wall_yield(kind, a)])
+    ]
     section = _section_integrals(patch) - np.stack([_wall_integrals(kind, arm) for arm in kind.arms])
     section[[bool(arm.layers) for arm in kind.arms]] = 0.0
     return Excess(plane - np.stack([x for x, _ in bare]), around - np.stack([x for _, x in bare]), section)

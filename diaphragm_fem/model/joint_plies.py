@@ -1,8 +1,9 @@
 """Arms of joints told apart by material where the wall is a laminate, so that each keeps its own losses.
 
-With K_i a material's stiffness of a stretch, X its motions under unit loads at the joint's end, the far end held, and U
-its motions when joint and far end move and nothing acts between, the parts of `joint_stiffness` are X^T K_i X of Z and
-X^T K_i U of (1, R): summed over the materials they are Z and (1, R).
+With K_i a material's stiffness of a stretch, U its motions, whatever they are, and X those under unit loads at the
+joint's end, the far end held, the parts of `joint_stiffness` are X^T K_i X of Z and X^T K_i U of n + R g. Summed over
+the materials they are Z and n + R g, for nothing but the far end holds against X. What a material keeps after the move,
+(U - X y)^T K_i (U - X y), is an energy: none takes away stiffness that it does not have.
 """
 
 from __future__ import annotations
@@ -81,30 +82,34 @@ class Plies:
         return found
 
     def split(self, order: OrderTerms, stiffness: Array, whole: Yield) -> Yield:
-        """The yield (A) of whole arms told apart by material (P); stiffness (E, F, F) is that of all walls' elements."""
-        give, far, ends, stays = (np.array(x)[self.arm] for x in whole[:4])
-        near = np.broadcast_to(np.eye(give.shape[-1]), give.shape).copy()
-        for arm, layers in enumerate(self._layers):
-            if len(set(layers)) == 1:
-                continue
-            parts = np.flatnonzero(self.arm == arm)
-            long = int(self.stretches.length[arm])
-            bricks = [stiffness[self.rows[p, :long]] for p in parts]
-            loads = give.shape[-1]
-            each, moves = _assembled(np.array(bricks), int(self.stretches.end[arm]), order.m > 0)
+        """The yield (A) of whole arms told apart by material (P); stiffness (E, F, F) is that of all walls'."""
+        give, ends, loads = whole.give[self.arm], whole.end_dofs[self.arm], whole.give.shape[-1]
+        near = np.broadcast_to(np.eye(loads), give.shape).copy()
+        split = [arm for arm, layers in enumerate(self._layers) if len(set(layers)) > 1]
+        within = {arm: self._within(order, arm) for arm in split}
+        room = max((len(x) for x in within.values()), default=0)
+        far = np.concatenate((whole.far[self.arm], np.zeros((len(give), loads, room))), axis=-1)
+        stays = np.concatenate((whole.far_dofs[self.arm], np.repeat(ends[:, :1], room, axis=1)), axis=1)
+        rest = whole.far.shape[-1]
+        for arm in split:
+            parts, long = np.flatnonzero(self.arm == arm), int(self.stretches.length[arm])
+            bricks = stiffness[self.rows[parts, :long]]
+            each, moves = _assembled(bricks, int(self.stretches.end[arm]), order.m > 0)
             total = each.sum(axis=0)
             under = np.linalg.solve(total[:moves, :moves], np.eye(moves, loads))
-            follow = -np.linalg.solve(total[:moves, :moves], total[:moves, moves:])
-            moved = under @ np.linalg.inv(under[:loads])
-            motion = np.zeros((len(total), loads + total.shape[0] - moves))
-            motion[:moves, :loads] = moved
-            motion[:moves, loads:] = follow - moved @ follow[:loads]
-            motion[moves:, loads:] = np.eye(len(total) - moves)
-            for p, own in zip(parts, each, strict=True):
-                give[p] = under.T @ own[:moves, :moves] @ under
-                work = under.T @ own[:moves] @ motion
-                near[p], far[p] = work[:, :loads], work[:, loads:]
+            work = under.T @ each[:, :moves]
+            give[parts], near[parts] = work[..., :moves] @ under, work[..., :loads]
+            far[parts, :, :rest] = work[..., moves:]
+            far[parts, :, rest : rest + moves - loads] = work[..., loads:moves]
+            stays[parts, rest : rest + moves - loads] = within[arm]
         return Yield(give, far, ends, stays, near)
+
+    def _within(self, order: OrderTerms, arm: int) -> Index:
+        """Raw degrees of freedom of an arm's stretch between its ends, in order."""
+        long, end = int(self.stretches.length[arm]), int(self.stretches.end[arm])
+        _, middle, away, *_ = stretch_places(end, order.m > 0)
+        dofs = order.dofs[self.stretches.elements[arm, :long]]
+        return dofs[:, np.concatenate((middle, away))].ravel()[: -len(away)]
 
 
 def _assembled(bricks: Array, end: int, around: bool) -> tuple[Array, int]:

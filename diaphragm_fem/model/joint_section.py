@@ -175,7 +175,10 @@ class Patch:
     def part_of_cell(self) -> Index:
         """Number (K,) of the cell's layer in `Kind.parts`; glue counts as the last arm's first."""
         arms, kind, arm = self.kind.arms, self.kind, self.arm_of_cell
-        first, layer = np.array([kind.parts.index(k) for k in range(len(arms))]), np.array(self.shapes.section.plan.layer)
+        first, layer = (
+            np.array([kind.parts.index(k) for k in range(len(arms))]),
+            np.array(self.shapes.section.plan.layer),
+        )
         if not kind.held:  # the first arm is drawn towards the joint
             layer = np.where(arm == 0, len(arms[0].plies) - 1 - layer, layer)
         return first[arm] + np.where(self._glue_of_cell < 0, layer, 0)

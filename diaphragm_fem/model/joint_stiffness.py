@@ -39,9 +39,9 @@ if TYPE_CHECKING:
 
 class Yield(NamedTuple):
     """Of A arms: compliance Z (A, N, N) of the end at the joint under the N loads of an arm, R (A, N, G), and raw
-    degrees of freedom of the end (A, N) and of what stays (A, G): the far end and what bears no load of the joint. Where
-    arms are told apart by material (`joint_plies`) each is a row of its own: Z is then its part of the energy under unit
-    loads, near (A, N, N) and R are its parts of what the motions of joint and far end do with them."""
+    degrees of freedom of the end (A, N) and of what stays (A, G): the far end and what bears no load of the joint.
+    Where arms are told apart by material (`joint_plies`) each is a row of its own: Z is then its part of the energy
+    under unit loads, near (A, N, N) and R are what these do with the motions of the joint's end and of all others."""
 
     give: Array
     far: Array

@@ -1,10 +1,10 @@
 """What curvature does to a wall of several layers: a fibre at height z is longer by 1 + z c, along s and around.
 
-With c_s = -kappa, c_th = -t_z/r as in `thick_wall`, the section at height z weighs (1 + z c_s)(1 + z c_th), its strain
-along s is (e_s + z k_s)/(1 + z c_s), around likewise. So stiffness along s counts (1 + z c_th)/(1 + z c_s) times,
-around the inverse, and the inertia as the section does. A stiff layer off the middle of a tight bend is that much longer
-or shorter. In-plane shear, twist, shear across and the squeeze of a curved wall are left as they are. z c is held at
-`LARGEST`, so that the law of every material stays positive: two directions of weights w and 1/w need nothing of w.
+With c_s = -kappa, c_th = -t_z/r as in `thick_wall`, the section at height z weighs (1 + z c_s)(1 + z c_th), its
+strain along s is (e_s + z k_s)/(1 + z c_s), around likewise. So stiffness along s counts (1 + z c_th)/(1 + z c_s)
+times, around the inverse, and the inertia as the section does. A stiff layer off the middle of a tight bend is that
+much longer or shorter. In-plane shear, twist, shear across and the squeeze of a curved wall are left as they are. z c
+is held at +-`LARGEST`.
 
 Source: strains of thick curved shells, e.g. Fluegge, Stresses in Shells (1960), ch. 5 (from memory).
 """
@@ -29,8 +29,8 @@ POINTS = 4  # Gauss points through a layer
 def thicken_layers(
     law: Array, pieces: Sequence[Piece], owner: Index, fraction: Array, at: Geometry, pick: Index, material: Material
 ) -> None:
-    """Add to the law (8, 8, E, Q) of one material's layers at the elements `pick` (E,) of a geometry what curvature does;
-    other arguments as in `elasticity.stiffness_law`."""
+    """Add to the law (8, 8, E, Q) of one material's layers at the elements `pick` (E,) of a geometry what curvature
+    does; other arguments as in `elasticity.stiffness_law`."""
     z, area, along, around = _stretched(pieces, owner, fraction, at, pick, material)
     elastic = plane_stress(material)[0, 0]
     for k, weight in ((0, around / along), (1, along / around)):
@@ -42,7 +42,13 @@ def thicken_layers(
 
 
 def thicken_inertia(
-    inertia: Array, pieces: Sequence[Piece], owner: Index, fraction: Array, at: Geometry, pick: Index, material: Material
+    inertia: Array,
+    pieces: Sequence[Piece],
+    owner: Index,
+    fraction: Array,
+    at: Geometry,
+    pick: Index,
+    material: Material,
 ) -> None:
     """The same for the inertia (5, 5, E, Q)."""
     z, area, along, around = _stretched(pieces, owner, fraction, at, pick, material)
