@@ -9,9 +9,10 @@ import numpy as np
 
 from diaphragm_fem.analysis.eigen import count_below
 from diaphragm_fem.analysis.modes import Modes, solve_modes
+from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.stroke_distortion import Distortion, Rocking, distortion, rocking
-from diaphragm_fem.answer.stroke_opinion import StrokeOpinion, ask_stroke_opinion
+from diaphragm_fem.answer.stroke_opinion import AGREE_WITHIN, StrokeOpinion, ask_stroke_opinion
 from diaphragm_fem.answer.stroke_path import StrokePath, stroke_path
 from diaphragm_fem.answer.stroke_stability import Wrinkle, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import Strength, strength_over
@@ -100,7 +101,7 @@ def evaluate_stroke(
     strength = strength_over(path, dict(plan.allowable))
     harmonics = distortion(path, plan.drive) if plan.drive else ()
     around = rocking(path, [(at.index, at.modes[1]) for at in modes if 1 in at.modes])
-    warnings = _warnings(path, snaps, wrinkles, strength)
+    warnings = [*_left_out(path), *_warnings(path, snaps, wrinkles, strength)]
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
     opinion = ask_stroke_opinion(path, plan) if second_opinion else None
     warnings += list(opinion.remarks) if opinion else []
@@ -147,6 +148,21 @@ def _changes(path: StrokePath, plan: StrokePlan) -> list[Change]:
             rear, front = path.crossings(np.abs(relative), share)
             found.append(Change(quantity, share, rear, front))
     return found
+
+
+def _left_out(path: StrokePath) -> list[str]:
+    """How far ends and joints, of which the walls moved here know nothing, change the stiffness at rest, if much."""
+    bare = path.shell.model
+    corrected = build_shell(bare.design, up_to_hz=bare.mesh.up_to_hz, corrected=True)
+    aware, moved = (solve_static(model.structure(0)).stiffness for model in (corrected, bare))
+    off = moved / aware - 1
+    if abs(off) < AGREE_WITHIN:
+        return []
+    kind, size = ("softer", "large") if off > 0 else ("stiffer", "small")
+    return [
+        f"ends and joints, which are left out at large strokes, make the part {kind} at rest: force and stiffness are "
+        f"some {100 * abs(off):.2g} % too {size} here; the second opinion moves a solid, which has them"
+    ]
 
 
 def _warnings(

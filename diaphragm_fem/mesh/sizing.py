@@ -30,9 +30,8 @@ LARGEST_TURN = np.pi / 5  # of the tangent within one element
 STIFF = 30.0  # times the softest rigidity: a curved element resists rocking a little, which softer walls must not feel
 STIFF_IN_FOUR = 1e3  # times the softest rigidity: cut into LEAST_ELEMENTS at least, as formers and windings are
 LEAST_ELEMENTS = 4
-SHORTEST_NEW = 0.05  # of the others: an element that comes in as a piece grows, below which it is left out
+SHORTEST_NEW = 0.02  # of the others: an element that comes in as a piece grows, below which it is left out
 GROWTH_OF_NEW = 4.0  # times what the piece grows by, until it is as long as the others
-FEWEST_TO_FADE = 4  # elements: on shorter pieces the new one would lie beside a joint
 LARGEST_TAPER = 0.3  # of a wall's thickness, by which it may change within one element
 LEAST_SHARE_OF_PIECE = 0.005  # of its length: no element is cut shorter than this for a small hole's sake
 MOST_ELEMENTS = 400  # on a piece; formed parts need some ten, thin soft rubber a hundred or two
@@ -178,7 +177,8 @@ def stations(
     plain, layers = _walls(_layers(pieces), np.array([0.0, 0.5, 1.0])), _layers(pieces, frequency_hz)
     ends = plain.rigidity[:, ::2]
     stiffer = ends.max(axis=1) / ends[: len(meridian)].min()
-    least = np.where((stiffer > STIFF_IN_FOUR) | (np.arange(len(pieces)) >= len(meridian)), LEAST_ELEMENTS, 1).tolist()
+    share = np.minimum(stiffer / STIFF_IN_FOUR, 1.0) ** 4  # none comes suddenly
+    share[len(meridian) :] = 1.0
     lengths = np.array([piece.curve.length for piece in pieces])
     long = lengths > SHORT_PIECE_IN_THICKNESSES * plain.thickness[:, 1]
     found: dict[int, Array] = {}
@@ -189,12 +189,14 @@ def stations(
         density = lengths[some, None] / _longest(alike, own, fraction, frequency_hz, stiffer[some])
         needed = np.zeros(density.shape)
         needed[:, 1:] = np.cumsum((density[:, 1:] + density[:, :-1]) / 2 * np.diff(fraction), axis=1)
+        fewest = np.maximum(LEAST_ELEMENTS * share[some], 1.0)
+        needed *= np.maximum(fewest / needed[:, -1], 1.0)[:, None]
         for p, piece, row in zip(some.tolist(), alike, needed, strict=True):
-            found[p] = _cut(piece, fraction, row, refine, least[p], frequency_hz)
+            found[p] = _cut(piece, fraction, row, refine, frequency_hz)
     return [found[p] for p in range(len(pieces))]
 
 
-def _cut(piece: Piece, fraction: Array, needed: Array, refine: int, least: int, frequency_hz: float) -> Array:
+def _cut(piece: Piece, fraction: Array, needed: Array, refine: int, frequency_hz: float) -> Array:
     """Element ends along a piece that needs so many elements (Q,) up to each fraction of it."""
     most = float(needed[-1])
     if not most <= MOST_ELEMENTS:
@@ -203,7 +205,7 @@ def _cut(piece: Piece, fraction: Array, needed: Array, refine: int, least: int, 
             f"of {show(float(piece.wall.thickness(0.5)))} up to {show_frequency(frequency_hz)}, and at most "
             f"{MOST_ELEMENTS} are cut: is the thickness right, and the top frequency?"
         )
-    ends = _spread(most, least)
+    ends = _spread(most)
     lopsided = abs(2 * ends.sum() / len(ends) - most) > 1e-9 * most
     if lopsided and _runs_inward(piece):  # cut alike whichever way it is drawn
         ends = most - ends[::-1]
@@ -218,14 +220,13 @@ def _runs_inward(piece: Piece) -> bool:
     return (r, z) > (to_r, to_z)
 
 
-def _spread(needed: float, least: int) -> Array:
+def _spread(needed: float) -> Array:
     """Element ends (N+1,) along 0...needed, in allowed lengths. Where one element more is needed it comes in short, in
     the middle of the piece, and soon grows to the size of the others: an answer that felt the old count does not jump.
     """
-    count = int(np.ceil(needed - 1e-9))
-    if count <= max(least, FEWEST_TO_FADE - 1):
-        return np.linspace(0.0, needed, max(least, count) + 1)
     count = int(np.ceil(needed - SHORTEST_NEW / GROWTH_OF_NEW))
+    if count == 1:
+        return np.array([0.0, needed])
     new = min(GROWTH_OF_NEW * (needed - (count - 1)), needed / count)
     other, half = (needed - new) / (count - 1), count // 2
     return np.concatenate((np.arange(half + 1) * other, needed - np.arange(count - half - 1, -1, -1) * other))

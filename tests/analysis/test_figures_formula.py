@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from figures_cases import figures_by_formula, responder
 
+from diaphragm_fem.analysis.figure_definitions import apart
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.response_bands import widest_window
 from diaphragm_fem.analysis.zone_figures import departure_of
@@ -170,3 +171,12 @@ def test_widest_window_is_the_widest():
         ]  # fmt: skip
         i, j = widest_window(place, value, 6.0)
         assert np.ptp(value[i : j + 1]) <= 6 and place[j] - place[i] == pytest.approx(max(widths))
+
+
+@pytest.mark.parametrize(
+    ("name", "least"), [("moving_mass_kg", 0.02 * 3.0), ("ripple_db", 0.17), ("even_band_octaves", 0.03)]
+)
+def test_figures_are_apart_either_way(name, least):
+    for way in (-1, 1):
+        assert apart(name, 3.0 + way * 1.01 * least, 3.0) and not apart(name, 3.0 + way * 0.99 * least, 3.0)
+    assert apart(name, None, 3.0) and apart(name, 3.0, None) and not apart(name, None, None)

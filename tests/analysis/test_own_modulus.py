@@ -41,7 +41,7 @@ def test_modes_of_which_three_guesses_lead_to_one():
     structure = build_shell(load_design(STEPPED_V, {"wall.thickness": "76.003 um"})).structure(0)
     found = solve(structure, 20e3).pairs.squares
     exact = np.array([own_square(structure, j, square) for j, square in enumerate(found)])
-    np.testing.assert_allclose(found, exact, rtol=2 * 1e-7)  # as above
+    np.testing.assert_allclose(found, exact, rtol=2 * 2e-7)  # 1.9e-7 at most, the two lowest
     assert np.min(np.diff(np.sqrt(found))) > 2 * np.pi * 20  # Hz between neighbours: the least are 28 Hz apart
 
 

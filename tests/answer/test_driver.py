@@ -239,6 +239,13 @@ def test_without_its_tables_every_number_is_the_same_to_the_bit():
     assert answer_driver(bare) is None
 
 
+def test_a_wide_gap_is_told_up_to_where_it_is_thin():
+    """k g = 0.3 with c = 343 m/s: 10.9 kHz for 1.5 mm (common practice, no source: a third of a radian)."""
+    found = answer_driver(design_from(driver_data(front__gap="1.5 mm")), points=40, second_opinion=False)
+    told = [text for text in found.cautions if "is thin" in text]
+    assert len(told) == 1 and "a gap of 1.5 mm is thin (k g below 0.3) up to 10.9 kHz" in told[0]
+
+
 def test_the_whole_answer_of_a_driver():
     found = answer_driver(design_from(driver_data(rear_chamber__volume="25 cm3")))
     figures = found.figures
@@ -257,6 +264,7 @@ def test_the_whole_answer_of_a_driver():
         "orders m above 0",
     ):
         assert part in words
+    assert not any("is thin" in text for text in found.cautions)  # 0.6 mm is so up to 27 kHz
     assert found.curve.gap_pressure.shape == (61, len(found.curve.frequency_hz))
     slots = np.sum(found.curve.slot_pressure, axis=0)
     assert slots == pytest.approx(found.curve.exit_pressure)

@@ -63,6 +63,16 @@ def test_peaks_too_far_apart_have_no_partner():
     assert beside.unmatched[0] == 1 - len(beside.pairs)
 
 
+def test_of_two_peaks_beside_one_only_the_nearer_is_its_partner():
+    """A predicted peak measured twice, 3 % lower and 12 % higher; all others lie beyond what is measured."""
+    own = put_beside(stepped_v(), [curve("response", predicted("response"))])[0].pairs[1].predicted_hz
+    frequency = np.geomspace(own / 1.25, own * 1.25, 200)
+    level = sum(10 * np.exp(-((np.log2(frequency / (own * x)) / 0.03) ** 2)) for x in (0.97, 1.12))
+    (beside,) = put_beside(stepped_v(), [curve("response", 10 ** (level / 20), frequency)])
+    (pair,) = beside.pairs
+    assert pair.measured_hz == pytest.approx(0.97 * own, rel=2e-3) and beside.unmatched == (1, 0)
+
+
 def test_the_coil_itself_moves_as_the_coil():
     """At the drive circle the velocity over the coil's is 1, to the distance of the nearest point of the mesh."""
     found = stepped_v()

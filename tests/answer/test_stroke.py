@@ -1,5 +1,6 @@
 """A design at large stroke: agreement with the linear answers at rest, symmetries, stability, strength, refusals."""
 
+import re
 from functools import cache
 from pathlib import Path
 
@@ -11,7 +12,6 @@ from diaphragm_fem.analysis.equilibrium import Gauge, heading
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.stroke import evaluate_stroke
 from diaphragm_fem.answer.stroke_distortion import distortion
-from diaphragm_fem.answer.stroke_opinion import AGREE_WITHIN
 from diaphragm_fem.answer.stroke_path import BULK_OF_AIR, coil_loading, rest_state, stroke_path
 from diaphragm_fem.answer.stroke_stability import AroundStiffness, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import strength_over
@@ -279,11 +279,23 @@ def test_the_walls_take_the_storage_modulus_of_the_slow_frequency(monkeypatch):
 
 
 def test_the_second_opinion_walks_a_solid_to_both_ends():
-    """A metal dome on a thin roll, 0.1 mm both ways: 0.5 to 0.8 % apart; a thin-walled model is allowed 1.5 %."""
-    design, plan = read("metal_dome", rearmost="-0.1 mm", foremost="0.1 mm", steps=4, orders=[])
-    answer = evaluate_stroke(design, plan, up_to_hz=5e3, second_opinion=True)
-    assert [row.stroke for row in answer.opinion.rows] == [-0.1e-3, -0.05e-3, 0.05e-3, 0.1e-3]
-    assert max(abs(row.difference) for row in answer.opinion.rows) < AGREE_WITHIN and not answer.opinion.remarks
+    """A metal dome, 0.1 mm both ways. On a thin roll: 0.1 % apart; on one four times as thick, butted
+    against it, the thin walls know nothing of how it turns there, and are told to be too stiff by as much as they are.
+    """
+    thin = {"profile.surround.thickness": "60 um"}
+    short = {"stroke.rearmost": "-0.1 mm", "stroke.foremost": "0.1 mm", "stroke.steps": 4, "stroke.orders": []}
+    answers = []
+    for changes in ({**short, **thin}, short):
+        file = read_design_file(STUDIES / "metal_dome.toml", changes)
+        plan = plan_stroke(file.spec.stroke, file.design)
+        answers.append(evaluate_stroke(file.design, plan, up_to_hz=5e3, second_opinion=True))
+    even, butted = answers
+    assert [row.stroke for row in even.opinion.rows] == [-0.1e-3, -0.05e-3, 0.05e-3, 0.1e-3]
+    assert max(abs(row.difference) for row in even.opinion.rows) < 0.004
+    assert not even.opinion.remarks and not any("left out" in text for text in even.warnings)
+    told = next(re.search(r"some ([\d.]+) % too large", text) for text in butted.warnings if "left out" in text)
+    found = np.mean([row.difference for row in butted.opinion.rows])
+    assert float(told[1]) / 100 == pytest.approx(found, rel=0.15)  # 8.6 % at rest, 8.2 % in the mean of the four
 
 
 def test_where_the_solid_cannot_follow_it_is_said():

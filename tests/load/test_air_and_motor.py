@@ -111,6 +111,16 @@ def test_area_laws_that_cannot_be_are_refused(area, place, message):
         horn(AIR, area, place, W)
 
 
+def test_a_channel_that_nothing_passes_is_refused():
+    """Its two-port would overflow. In a slit of 0.1 um air is viscous and isothermal: Im q = -sqrt(6 mu omega/p0)/h."""
+    air, omega = moist_air(), np.array([1e3, 1e4])
+    fall = 8.686 * np.sqrt(6 * air.viscosity * 1e4 * air.gamma / air.bulk_modulus) / 1e-7 * 0.01
+    said = rf"0\.01 mm2 and 10 mm .* falls by {fall:.3g} dB".replace("+", r"\+")
+    with pytest.raises(ModelError, match=said + r"\): widen or shorten it"):
+        line.cylinder(slit(air, 1e-7, omega), 1e-8, 0.01)
+    assert np.all(np.isfinite(line.cylinder(slit(air, 2e-6, omega), 1e-8, 0.01)))
+
+
 def test_a_piston_in_a_baffle_has_the_printed_values():
     """Beranek and Mellow, Acoustics: 1 - J1(2ka)/ka + i H1(2ka)/ka, computed at ka = 1 and 3."""
     area = np.pi * 0.05**2
@@ -216,6 +226,14 @@ def test_overlap_is_counted_in_octaves():
     assert hole == pytest.approx(-1.0, abs=0.25)
     with pytest.raises(ModelError, match="no points of the curve"):
         two_sections.overlap_octaves(f, upper, lower, (20e3, 30e3), (100, 1000))
+
+
+def test_a_section_plays_up_to_the_last_point_within_six_decibels():
+    """Points an octave apart: halfway into a step the window of a third of an octave holds a quarter of the power."""
+    f, number = 100.0 * 2.0 ** np.arange(9), np.arange(9)
+    lower, upper = (np.where(plays, 100.0, 60.0) for plays in (number <= 5, number >= 3))
+    assert two_sections.smoothed(f, upper)[1:4] == pytest.approx([60.0, 100 - 10 * np.log10(4), 98.75], abs=0.05)
+    assert two_sections.overlap_octaves(f, upper, lower, (1000, 30e3), (100, 3000)) == pytest.approx(2.0)
 
 
 def test_minima_of_a_branch_are_marked():

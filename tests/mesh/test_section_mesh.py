@@ -20,6 +20,13 @@ from diaphragm_fem.mesh.gmsh_model import load_gmsh
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import jacobians
 from diaphragm_fem.mesh.section_size import Grading
+from diaphragm_fem.mesh.strip import layers_of_rows
+
+
+def test_the_thickest_layers_are_cut_first_and_evenly():
+    wall = Wall((Layer(FILM, 30e-6, 30e-6), Layer(FOIL, 20e-6, 20e-6)))
+    shares = [[share for _, share in layers_of_rows(wall, count)] for count in (2, 3, 4, 5)]
+    assert shares == [[1, 1], [1 / 2, 1 / 2, 1], [1 / 2] * 4, [1 / 3] * 3 + [1 / 2] * 2]
 
 
 def area_of(section: Section) -> np.ndarray:

@@ -719,7 +719,7 @@ FAULTS = (
         "elements: a new one comes in as long as the others",
         "mesh/sizing.py",
         "GROWTH_OF_NEW = 4.0",
-        "GROWTH_OF_NEW = 1e6",
+        "GROWTH_OF_NEW = 1e15",
         tests=(NEW_ELEMENT,),
     ),
     Fault(
@@ -993,6 +993,48 @@ FAULTS = (
         "ACCELERATION: -1}",
         "ACCELERATION: 0}",
         tests=("design/test_measured_file.py::test_motion_over_force_becomes_a_velocity",),
+    ),
+    Fault(
+        "measured: two peaks with one partner",
+        "answer/measured.py",
+        "_nearest(theirs[j][0], own) == i and ",
+        "",
+        tests=("answer/test_measured.py::test_of_two_peaks_beside_one_only_the_nearer_is_its_partner",),
+    ),
+    Fault(
+        "driver: a gap thin twice as far up",
+        "answer/driver.py",
+        "THIN * air.sound_speed / (2 * np.pi * wide)",
+        "THIN * air.sound_speed / (np.pi * wide)",
+        tests=("answer/test_driver.py::test_a_wide_gap_is_told_up_to_where_it_is_thin",),
+    ),
+    Fault(
+        "two sections: play a point too far",
+        "load/two_sections.py",
+        "last = middle + above[0] - 1 if",
+        "last = middle + above[0] if",
+        tests=("load/test_air_and_motor.py::test_a_section_plays_up_to_the_last_point_within_six_decibels",),
+    ),
+    Fault(
+        "mesh estimates: ratio of errors with the wrong sign",
+        "answer/convergence.py",
+        "convergence_order(design, m) - 1)",
+        "convergence_order(design, m) + 1)",
+        tests=("answer/test_convergence_estimates.py::test_where_the_order_is_exact_twice_the_error_is_told",),
+    ),
+    Fault(
+        "solid: layers cut into rows the thin ones first",
+        "mesh/strip.py",
+        "middle[k] / split[k]",
+        "middle[k] * split[k]",
+        tests=("mesh/test_section_mesh.py::test_the_thickest_layers_are_cut_first_and_evenly",),
+    ),
+    Fault(
+        "figures: bands apart one way only",
+        "analysis/figure_definitions.py",
+        "return abs(one - other) > (_BANDS",
+        "return one - other > (_BANDS",
+        tests=("analysis/test_figures_formula.py::test_figures_are_apart_either_way",),
     ),
 )
 

@@ -170,8 +170,8 @@ def _former() -> Check:
         quantity="frequency in Hz",
         source="the same body",
         model="analysis",
-        allowed=1e-8,
-        reason="the same equations written twice: rounding only",
+        allowed=4e-8,
+        reason="the same equations written twice: rounding only, 1e-8 on the oldest processors",
         values=lambda: (modes(as_wall), modes(on_rim)),
     )
 
