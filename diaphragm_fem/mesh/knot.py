@@ -45,8 +45,8 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
     thin, thick = np.min(walls), np.max(walls)
     if thick > MOST_UNEQUAL * thin:
         raise MeshError(
-            f"walls of {1e6 * thick:.3g} and {1e6 * thin:.3g} um cannot be cut in one piece beside the former: make the "
-            f"thick at most {MOST_UNEQUAL:g} times as thick as the thin"
+            f"walls of {1e6 * thick:.3g} and {1e6 * thin:.3g} um cannot be cut in one piece beside the former: make "
+            f"the thick at most {MOST_UNEQUAL:g} times as thick as the thin"
         )
     count, joint = len(design.meridian), design.joint or 0
     meridian = list(enumerate(design.meridian))
