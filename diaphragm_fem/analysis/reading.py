@@ -17,7 +17,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve, joined
+from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.arrays import Array, Flags, Index
 
 Respond = Callable[[Array], Curve]
@@ -64,7 +64,7 @@ class Reading:
         after = np.searchsorted(self.frequency, places).clip(1, len(self.frequency) - 1)
         room = np.minimum(places - self.frequency[after - 1], self.frequency[after] - places)
         places = places[room > _APART * places]
-        return Reading(joined((self.scan, respond(places))) if len(places) else self.scan)
+        return Reading(self.scan.joined(respond(places)) if len(places) else self.scan)
 
     def root(self, index: int, values: Array) -> float:
         """Frequency in Hz where values (F,), of opposite signs at points index and index + 1, pass zero.

@@ -151,11 +151,11 @@ def test_a_joint_that_cannot_be_drawn_keeps_the_bare_theory_and_says_so():
 
 
 def test_a_part_without_joints_is_its_walls():
-    """A hinged disc, whose thickness the solid has; and layers, which are left as they are."""
+    """A hinged disc, whose thickness the solid has; and a flat one of three layers, which is left as it is."""
     plain = part([wall_piece(Line((0.0, 0.0), (25 * MM, 0.0)), 1.25 * MM)], inner=None, outer=HINGED)
     corrected, bare = worst(plain, (0,), 40e3)
     assert corrected < 5e-5 and bare > 1e-3  # measured 1.6e-5 and 1.2e-3
-    layers = Wall((Layer(FILM, 1e-4, 1e-4), Layer(RUBBER, 3e-5, 3e-5)))
+    layers = Wall((Layer(FILM, 1e-4, 1e-4), Layer(RUBBER, 3e-5, 3e-5), Layer(FILM, 5e-5, 5e-5)))
     layered = part([wall_piece(Line((0.0, 0.0), (25 * MM, 0.0)), layers)], inner=None, outer=HINGED)
     one, other = (build_shell(layered, corrected=x).structure(1) for x in (True, False))
     assert (one.stiffness != other.stiffness).nnz == 0 and (one.mass != other.mass).nnz == 0
