@@ -17,7 +17,7 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
 from diaphragm_fem.analysis.area import direct_area
-from diaphragm_fem.analysis.curve import Curve, curve_of, joined
+from diaphragm_fem.analysis.curve import Curve, curve_of
 from diaphragm_fem.model.structure import MASS, Structure, factors
 
 Array = NDArray[np.float64]
@@ -100,12 +100,12 @@ def reference(structure: Structure, from_hz: float, up_to_hz: float) -> Referenc
         extra = direct_area(structure, middle)
         told = value[begin] * np.sqrt(value[begin + 1] / value[begin])
         off = np.abs(extra.total / told - 1) > STRAIGHT
-        curve = joined((curve, extra))
+        curve = curve.joined(extra)
         left = np.searchsorted(curve.frequency_hz, middle[off])
         bent = np.zeros(len(curve.frequency_hz) - 1, bool)
         bent[left] = bent[left - 1] = True
     for _ in range(2):
-        curve = joined((curve, direct_area(structure, _tops(curve))))
+        curve = curve.joined(direct_area(structure, _tops(curve)))
     return Reference(curve)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -51,19 +50,23 @@ class Curve:
         """Volume acceleration per newton of coil force (F,), m3/(s2 N): -omega^2 S/(force per motion)."""
         return np.asarray(-((2 * np.pi * self.frequency_hz) ** 2) * self.total / self.coil_force)
 
+    @property
+    def watched(self) -> Complex:
+        """What a scan must not miss an extreme of (V, F): area and response."""
+        return np.stack((self.total, self.response))
+
+    def joined(self, other: Curve) -> Curve:
+        """Both as one, their frequencies rising, each once."""
+        frequency, first = np.unique(np.append(self.frequency_hz, other.frequency_hz), return_index=True)
+        zone = np.concatenate((self.zone, other.zone), axis=1)
+        force = np.append(self.coil_force, other.coil_force)
+        return replace(self, frequency_hz=frequency, zone=zone[:, first], coil_force=force[first])
+
 
 def curve_of(structure: Structure, frequency_hz: Array, motion: Complex, low: Array) -> Curve:
     """The curve from the unknowns (n, F) per newton: S = volume u/(pickup u), force per motion 1/(pickup u)."""
     coil = structure.pickup @ motion
     return Curve(frequency_hz, structure.volume @ motion / coil, 1 / coil, structure.zones, structure.zone_area, low)
-
-
-def joined(curves: Sequence[Curve]) -> Curve:
-    """Curves of one structure as one, its frequencies rising, each once."""
-    frequency, first = np.unique(np.concatenate([curve.frequency_hz for curve in curves]), return_index=True)
-    zone = np.concatenate([curve.zone for curve in curves], axis=1)
-    force = np.concatenate([curve.coil_force for curve in curves])
-    return replace(curves[0], frequency_hz=frequency, zone=zone[:, first], coil_force=force[first])
 
 
 def picked(curve: Curve, index: Index) -> Curve:

@@ -154,6 +154,10 @@ class Levels:
         value = np.concatenate(([reading.at(begin, self.level)], self.level[first:]))
         left, right = widest_window(np.log(frequency), value, total_db)
         least, most = float(value[left : right + 1].min()), float(value[left : right + 1].max())
+        for extreme in (np.argmin, np.argmax):
+            inside = first - 1 + left + int(extreme(value[left : right + 1]))
+            if first < inside:
+                reading.vertex(inside, self.level)
         # the window may slide by what a step of the scan leaves over
         lows = np.linspace(most - total_db, least, 5)
         ends = [_crossing(frequency, value, *at, lows, lows + total_db) for at in ((left, -1), (right, 1))]

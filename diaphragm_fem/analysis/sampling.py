@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import lru_cache
+from typing import Protocol, Self, TypeVar
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve, joined, picked
+from diaphragm_fem.analysis.curve import Curve, picked
 from diaphragm_fem.analysis.resonances import Poles
 from diaphragm_fem.arrays import Array, Complex, Flags, Index
 from diaphragm_fem.errors import AnalysisError
@@ -28,9 +29,24 @@ UNEVEN = 3.0  # ratio of the arms of an extreme beyond which its parabola is not
 _PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', below it the extreme need not be kept
 
 
-def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: float, up_to_hz: float) -> Curve:
+class Scannable(Protocol):
+    """Anything over frequency_hz (F,) with complex values (V, F) to watch, that joins another of its kind."""
+
+    @property
+    def frequency_hz(self) -> Array: ...
+
+    @property
+    def watched(self) -> Complex: ...
+
+    def joined(self, other: Self) -> Self: ...
+
+
+AnyCurve = TypeVar("AnyCurve", bound=Scannable)
+
+
+def scanned(solve: Callable[[Array], AnyCurve], guides: Sequence[Poles], from_hz: float, up_to_hz: float) -> AnyCurve:
     """The curve at every frequency it takes to know it: 134 a decade, up to nine a pole, more where the phase of
-    the area or of the response per newton steps, and at the extremes of both.
+    a watched value steps, and at the extremes of each.
 
     Between two points about a lone zero the curve itself is nearly straight in the complex plane, about a lone pole
     its inverse is: where straight lines come nearest to zero is where the next points go. An extreme is placed by the
@@ -45,14 +61,14 @@ def scanned(solve: Callable[[Array], Curve], guides: Sequence[Poles], from_hz: f
     places = [_even(from_hz, up_to_hz), *(_about(poles) for poles in guides)]
     curve = solve(_inside(np.unique(np.concatenate(places)), from_hz, up_to_hz))
     for turn in range(max(HIDDEN_ROUNDS, TOP_ROUNDS)):
-        frequency, watched = curve.frequency_hz, np.stack((curve.total, curve.response))
+        frequency, watched = curve.frequency_hz, curve.watched
         extra = np.concatenate((
             _hidden(frequency, watched) if turn < HIDDEN_ROUNDS else np.zeros(0),
             _tops(frequency, np.abs(watched)) if turn < TOP_ROUNDS else np.zeros(0),
         ))  # fmt: skip
         if not len(extra):
             break
-        curve = joined((curve, solve(_inside(np.unique(extra), from_hz, up_to_hz))))
+        curve = curve.joined(solve(_inside(np.unique(extra), from_hz, up_to_hz)))
     return curve
 
 

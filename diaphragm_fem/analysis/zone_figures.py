@@ -22,7 +22,7 @@ QUIET_SHARE = 0.3  # of the coil's motion: a zone below it has handed over
 _NEARLY_LOUD = 0.25
 _NEARLY_ZERO = 0.1
 DEPARTURE_DB = 3.0
-_NEARLY_DEPARTED_DB = 2.5
+_NEARLY = 0.5  # dB from departing
 _DEPARTURE_OCTAVES = 1 / 24
 _LEAST_STATIC_SHARE = 0.05  # below it a zone hardly moves at rest, and a ratio to that says nothing
 LEAST_AREA = 1e-6  # of all zones' areas: below it a zone sweeps nothing but rounding
@@ -98,9 +98,12 @@ def departure_of(reading: Reading, index: int) -> Departure:
     begin, too_short = None, []
     for first, last in _runs(beyond > 0):
         start = reading.bottom if first == 0 else reading.root(first - 1, beyond)
-        end = reading.top if last == len(f) - 1 else reading.root(last, beyond)
+        end = float(f[last])  # told nowhere: where it is read between points it is for the sake of the width
+        if last < len(f) - 1 and np.log2(end / start) < _DEPARTURE_OCTAVES:
+            end = reading.root(last, beyond)
         if np.log2(end / start) >= _DEPARTURE_OCTAVES:
             begin = (start, first)
+            _solve_dips(reading, levels, first, last)
             break
         worst = first + int(np.argmax(beyond[first : last + 1]))
         too_short.append(NearMiss(name, *reading.vertex(worst, levels)))
@@ -108,14 +111,24 @@ def departure_of(reading: Reading, index: int) -> Departure:
     near = [
         NearMiss(name, *reading.vertex(int(k), levels))
         for k in local_maxima(np.abs(levels[:limit]))
-        if -0.5 <= beyond[k] <= 0
+        if -_NEARLY <= beyond[k] <= 0
     ]
-    if begin is None and _NEARLY_DEPARTED_DB - DEPARTURE_DB <= beyond[-1] <= 0:
+    if begin is None and -_NEARLY <= beyond[-1] <= 0:
         near.append(NearMiss(name, reading.top, float(levels[-1])))
     misses = tuple(sorted((*near, *too_short), key=lambda miss: miss.frequency_hz))
     if begin is None:
         return Departure(name, None, None, misses, f"the {name} follows the coil up to {show_frequency(reading.top)}")
     return Departure(name, begin[0], float(np.sign(levels[begin[1]])) * DEPARTURE_DB, misses)
+
+
+def _solve_dips(reading: Reading, levels: Array, first: int, last: int) -> None:
+    """Have solved what may part a stretch beyond the threshold: shallow dips, and where it passes from low to high."""
+    inside = levels[first : last + 1]
+    for k in local_maxima(-np.abs(inside)):
+        if abs(inside[k]) < DEPARTURE_DB + _NEARLY:
+            reading.vertex(first + int(k), levels)
+    for k in np.flatnonzero(inside[1:] * inside[:-1] < 0):
+        reading.root(first + int(k), levels)
 
 
 def steps_of(reading: Reading, limit_hz: float) -> tuple[StepFigures, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import signal
 import sys
@@ -17,6 +18,7 @@ Answer = TypeVar("Answer")
 
 QUEUED = 4096  # numbers that wait in a pipe, far below what one holds; of more items every 4096th goes with the first
 NUMBER = 2  # bytes of each
+END_WITH_PARENT = 1  # PR_SET_PDEATHSIG of Linux (man 2 prctl)
 
 
 def cores() -> int:
@@ -97,6 +99,7 @@ def _send(pipe: Connection, work: Callable[[], Answer]) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # a key pressed stops the parent, which ends this child
     for ending in (signal.SIGTERM, signal.SIGHUP):
         signal.signal(ending, signal.SIG_DFL)  # without the words that the parent has for them
+    ctypes.CDLL(None).prctl(END_WITH_PARENT, int(signal.SIGKILL))  # else it draws on into what a killed parent left
     try:
         pipe.send(work())
     except Exception as error:

@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.analysis.sampling import thinned
 from diaphragm_fem.answer.air_opinion import ask_air_opinion
 from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
-from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
+from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve, driver_scan, level_extremes
 from diaphragm_fem.answer.driver_figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.loaded import Loaded, evenly_pressed, load_design_on
 from diaphragm_fem.answer.losses import LossyModes, lossy_modes
@@ -18,7 +18,6 @@ from diaphragm_fem.answer.sections import Sections, sections_of
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 
-QUICK_POINTS = 400  # of a sweep's figures, even in the logarithm of frequency
 PLACES = 61  # along the gap, of the picture of its pressure
 LOUD_DB = 100.0  # from which a level is told to be able to harm
 CROSS_MODE = 3.8317  # first zero of J1: f = 3.83 c/(2 pi r) of a round exit
@@ -74,8 +73,8 @@ def answer_driver(
     if design.driver is None:
         return None
     found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, refine=refine, corrected=corrected)
-    extremes = thinned(found.reduced.scan(from_hz), points).frequency_hz
-    frequency = np.union1d(np.geomspace(from_hz, up_to_hz, points), extremes)
+    bends = thinned(found.reduced.scan(from_hz), points).frequency_hz
+    frequency = np.unique(np.concatenate((np.geomspace(from_hz, up_to_hz, points), bends, level_extremes(found))))
     curve = driver_curve(found, frequency, places=PLACES)
     even = None
     front = design.driver.front
@@ -91,9 +90,8 @@ def answer_driver(
 
 
 def quick_figures(found: Loaded) -> DriverFigures:
-    """The figures alone, from even points: what a sweep asks of a case."""
-    frequency = np.geomspace(found.solution.from_hz, found.solution.up_to_hz, QUICK_POINTS)
-    return driver_figures(found, driver_curve(found, frequency, power=False))
+    """The figures alone, from the scan of the level: what a sweep asks of a case."""
+    return driver_figures(found, driver_scan(found))
 
 
 def baffle_cautions(found: Loaded) -> list[str]:

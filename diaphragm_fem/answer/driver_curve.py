@@ -7,12 +7,13 @@ the rated voltage.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 import numpy as np
 
 from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.sampling import extremes, scanned
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.answer.losses import RADIATED, spent
 from diaphragm_fem.answer.radiated import Radiated
@@ -56,11 +57,41 @@ class DriverCurve:
     electrical_power: Array | None = None
 
     @property
+    def heard(self) -> Complex | None:
+        """Pressure whose level counts (F,), Pa/V: at the exit, or on the axis before a baffle."""
+        return self.radiated[0].axis if self.radiated and self.current is not None else self.exit_pressure
+
+    @property
     def level_db(self) -> Array | None:
-        """Level at the exit (F,), or on the axis before a baffle."""
-        if self.radiated and self.current is not None:
-            return decibels(self.radiated[0].axis * self.voltage)
-        return None if self.exit_pressure is None else decibels(self.exit_pressure * self.voltage)
+        """Level of that pressure (F,)."""
+        return None if self.heard is None else decibels(self.heard * self.voltage)
+
+    @property
+    def watched(self) -> Complex:
+        """What a scan must not miss an extreme of (V, F): the pressure heard, before a baffle without the time it takes
+        to the listener, whose phase would tell of extremes everywhere; without one the area and its response.
+        """
+        if self.heard is None:
+            return self.area.watched
+        if not self.radiated:
+            return self.heard[None]
+        front = self.radiated[0]
+        return self.heard[None] * np.exp(2j * np.pi * self.frequency_hz * front.distance / front.side.air.sound_speed)
+
+    def joined(self, other: DriverCurve) -> DriverCurve:
+        """Both as one, their frequencies rising, each once; gap_place is the same for both."""
+        first = np.unique(np.append(self.frequency_hz, other.frequency_hz), return_index=True)[1]
+
+        def both(one: Any, two: Any) -> Any:
+            if isinstance(one, Mapping):
+                return {name: both(one[name], two[name]) for name in one}
+            return None if one is None else np.concatenate((one, two), axis=-1)[..., first]
+
+        apart = ("voltage", "area", "gap_place", "radiated")
+        names = [part.name for part in fields(self) if part.name not in apart]
+        along = {name: both(getattr(self, name), getattr(other, name)) for name in names}
+        radiated = tuple(one.joined(two) for one, two in zip(self.radiated, other.radiated, strict=True))
+        return replace(self, **along | {"area": self.area.joined(other.area), "radiated": radiated})
 
     @property
     def level_where(self) -> str:
@@ -148,6 +179,18 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
         values["power"] = {name: rated * watts for name, watts in causes.items()}
         values["power_in"] = rated * omega * np.imag(np.conj(coil * force) * electric.force) / 2
     return DriverCurve(f, unit.voltage, area, **values)
+
+
+def driver_scan(found: Loaded) -> DriverCurve:
+    """The curve at every frequency it takes to know its level, without where the power goes."""
+    solution = found.solution
+    return scanned(lambda f: driver_curve(found, f, power=False), (), solution.from_hz, solution.up_to_hz)
+
+
+def level_extremes(found: Loaded) -> Array:
+    """Frequencies in Hz of the peaks and dips of the level; none where there is no level."""
+    scan = driver_scan(found)
+    return np.zeros(0) if scan.heard is None else scan.frequency_hz[extremes(np.abs(scan.heard))]
 
 
 def _radiated(

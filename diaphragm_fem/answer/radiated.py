@@ -7,7 +7,7 @@ away: 0 dB for a small source. Beam width: twice the first angle at which the le
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -31,6 +31,12 @@ class Radiated:
     frequency_hz: Array
     motion: Complex
     distance: float
+
+    def joined(self, other: Radiated) -> Radiated:
+        """Both as one, their frequencies rising, each once."""
+        frequency, first = np.unique(np.append(self.frequency_hz, other.frequency_hz), return_index=True)
+        motion = np.concatenate((self.motion, other.motion))
+        return replace(self, frequency_hz=frequency, motion=motion[first])
 
     @cached_property
     def waves(self) -> Complex:

@@ -9,7 +9,7 @@ so is within 13 % over three decades in which it rises 3 to 34 times.
 Three laws: the loss as one number or a table (`LossFactor`), with the modulus constant, following the loss, or a table
 of its own (`Stiffening`); or both from one relaxation (`Relaxation`). A loss of one number that the modulus follows is
 the spring-pot, E* = E0 (i f/f0)^alpha with eta = tan(pi alpha/2).
-Tables are read by monotone cubics over ln f, of the loss angle and of ln E', so that both are
+Tables are read by monotone cubic interpolation (pchip) over ln f, of the loss angle and of ln E', so that both are
 smooth once; beyond its ends a table is held.
 """
 
@@ -18,13 +18,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from math import pi
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.monotone_cubic import MonotoneCubic
 from diaphragm_fem.errors import MaterialError
+
+if TYPE_CHECKING:
+    from scipy.interpolate import PPoly
 
 LOWEST_HZ = 1.0  # a modulus that follows its loss is held below it, else it would vanish at rest
 LARGEST_RISE = 1e5  # of a modulus from rubber to glass: four decades are met
@@ -88,15 +91,19 @@ class LossFactor:
         if self.constant:
             return np.asarray(np.arctan(self.values[0]) * np.log(frequency))
         inside = self._inside(frequency)
-        return np.asarray(self._curve.integral(inside) + self._angle(frequency) * (np.log(frequency) - inside))
+        return np.asarray(self._sum(inside) + self._angle(frequency) * (np.log(frequency) - inside))
 
     @cached_property
     def _log_frequency(self) -> Array:
         return np.log(self.frequency_hz)
 
     @cached_property
-    def _curve(self) -> MonotoneCubic:
-        return MonotoneCubic(self._log_frequency, np.arctan(self.values))
+    def _curve(self) -> PPoly:
+        return _pchip(self._log_frequency, np.arctan(self.values))
+
+    @cached_property
+    def _sum(self) -> PPoly:
+        return self._curve.antiderivative()
 
 
 @dataclass(frozen=True)
@@ -159,8 +166,14 @@ class Stiffening:
         return np.asarray(np.exp(self._curve(np.log(inside))))
 
     @cached_property
-    def _curve(self) -> MonotoneCubic:
-        return MonotoneCubic(np.log(self.frequency_hz), np.log(self.ratio))
+    def _curve(self) -> PPoly:
+        return _pchip(np.log(self.frequency_hz), np.log(self.ratio))
+
+
+def _pchip(x: Array, y: Array) -> PPoly:
+    from scipy.interpolate import PchipInterpolator  # here: 0.15 s, and many designs have no table
+
+    return PchipInterpolator(x, y)
 
 
 def _check_rising(what: str, frequency_hz: tuple[float, ...]) -> None:

@@ -16,7 +16,6 @@ from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.junction import slot_inflow, slot_through_flow
 from diaphragm_fem.load.line import area_law, cascade, series
 from diaphragm_fem.load.slit import Medium, slit
-from diaphragm_fem.load.thin_chamber import gap_at_slots
 from diaphragm_fem.mesh.gap_face import GapFace, face_points, gap_by_width, gap_to_plug, with_points
 from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
 
@@ -45,7 +44,7 @@ def draw_plug(design: Design, front: Front) -> Plug:
     segment = np.clip(np.searchsorted(face.place, [m.place for m in mouths], side="right") - 1, 0, len(face.place) - 2)
     along = np.diff(face.plug, axis=0)[segment]
     normal = np.stack((-along[:, 1], along[:, 0]), axis=1) / np.linalg.norm(along, axis=1)[:, None]
-    radius = line.slot_radius + normal[:, 0] * gap_at_slots(line) / 2
+    radius = line.slot_radius + normal[:, 0] * line.slot_gap / 2
     return Plug(face, line, mouths, normal, radius)
 
 
@@ -58,7 +57,7 @@ def channel(plug: Plug, slot: Slot, number: int, air: Air, omega: ArrayLike) -> 
 
 def slot_mouth(plug: Plug, slot: Slot, number: int, air: Air, omega: Array) -> Complex:
     """Two-port (F, 2, 2) of the local inertance of a slot's mouth: rho (Lambda_s - Lambda_t)/(4 pi r)."""
-    n = slot.width / (2 * float(gap_at_slots(plug.line)[number]))
+    n = slot.width / (2 * float(plug.line.slot_gap[number]))
     gained = air.density * (slot_inflow(n) - slot_through_flow(n)) / (4 * np.pi * plug.line.slot_radius[number])
     return series(np.asarray(1j * omega * gained))
 

@@ -13,7 +13,7 @@ isothermal, m = 0, excursion small against the gap. exp(+i omega t).
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.polynomial import legendre
@@ -45,7 +45,7 @@ class ThinChamber:
     slots: Array
     patterns: Array
 
-    @property
+    @cached_property
     def line_volume(self) -> float:
         """Volume of the gap in m3, as the patterns hold it."""
         ones = np.linalg.lstsq(self.patterns, np.ones(len(self.patterns)), rcond=None)[0]
@@ -170,11 +170,6 @@ def conduction(line: GapLine) -> Array:
         n = np.diff(line.vertex)[under].sum() / (2 * width[under])
         ease[under] = 1 / (1 + slot_through_flow(n) / n)
     return ease
-
-
-def gap_at_slots(line: GapLine) -> Array:
-    """Width (J,) in m of the gap over each slot."""
-    return np.array([line.width[line.slot == j].mean() for j in range(len(line.slot_vertex))])
 
 
 def _is_diagonal(matrix: Array) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -51,6 +52,11 @@ class GapLine:
     def slot_radius(self) -> Array:
         """Radius (J,) in m of each slot's centre."""
         return np.asarray(self.point[self.slot_vertex, 0])
+
+    @cached_property
+    def slot_gap(self) -> Array:
+        """Width (J,) in m of the gap over each slot."""
+        return np.array([self.width[self.slot == j].mean() for j in range(len(self.slot_vertex))])
 
     def place_of(self, points: Array) -> Array:
         """Distance (P,) along the line of the nearest place to each point (P, 2) of the face."""

@@ -31,6 +31,7 @@ from diaphragm_fem.mesh.strip import lay_strips, layers_of_rows, row_thickness
 from diaphragm_fem.mesh.union import Cut, Patch, cut_union
 
 FINER = (1.0, 1.2, 1.4, 1.7)  # tried in turn: rows that meet a joint side by side may contradict each other there
+MOST_UNEQUAL = 300.0  # thickness over thickness: cells of a film on a block would be without number
 HOLLOW = 0.35  # of the way to the next point, that the middle of an end is moved into the joint
 
 
@@ -38,8 +39,15 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
     """The plan of a section whose former is joined within the meridian; `under` walls whose rear faces it could hang
     from, it ends at these.
 
-    Raises MeshError where walls near the joint are too short or their faces cannot be drawn.
+    Raises MeshError where walls near the joint are too short or too unequal, or their faces cannot be drawn.
     """
+    walls = [piece.wall.thickness(np.array([0.0, 1.0])) for piece in (*design.meridian, *design.former)]
+    thin, thick = np.min(walls), np.max(walls)
+    if thick > MOST_UNEQUAL * thin:
+        raise MeshError(
+            f"walls of {1e6 * thick:.3g} and {1e6 * thin:.3g} um cannot be cut in one piece beside the former: make "
+            f"the thick at most {MOST_UNEQUAL:g} times as thick as the thin"
+        )
     count, joint = len(design.meridian), design.joint or 0
     meridian = list(enumerate(design.meridian))
     runs = [

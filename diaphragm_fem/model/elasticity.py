@@ -88,17 +88,28 @@ def inertia_law(pieces: Sequence[Piece], owner: Index, fraction: Array, material
     """
     zeroth, first, second = (material.density * x for x in _moments(pieces, owner, fraction, material))
     inertia = np.zeros((5, 5, *fraction.shape))
+    add_inertia(inertia, pieces, owner, fraction, zeroth, first, second)
+    return inertia
+
+
+def add_inertia(
+    inertia: Array, pieces: Sequence[Piece], owner: Index, fraction: Array, zeroth: Array, first: Array, second: Array
+) -> None:
+    """Add moments (E, Q) of the density through the wall to an inertia (5, 5, E, Q)."""
     for k in range(3):
-        inertia[k, k] = zeroth
-    inertia[3, 3] = inertia[4, 4] = second
-    inertia[1, 4] = inertia[4, 1] = first
+        inertia[k, k] += zeroth
+    for k in (3, 4):
+        inertia[k, k] += second
+    inertia[1, 4] += first
+    inertia[4, 1] += first
     if np.any(first):
         for p in np.unique(owner):
             pick = owner == p
             tangent = pieces[p].curve.tangent(fraction[pick] * pieces[p].curve.length)
             for k, component in ((0, 0), (2, 1)):
-                inertia[k, 3, pick] = inertia[3, k, pick] = first[pick] * tangent[..., component]
-    return inertia
+                gain = first[pick] * tangent[..., component]
+                inertia[k, 3, pick] += gain
+                inertia[3, k, pick] += gain
 
 
 def _shear_stiffness(
@@ -122,7 +133,7 @@ def _shear_stiffness(
     stacked = np.flatnonzero(np.array([len(piece.wall.layers) > 1 for piece in pieces])[owner])
     if not len(stacked):
         return share
-    h, middle, inside = _layers(pieces, owner[stacked], fraction[stacked], material)
+    h, middle, inside = layer_heights(pieces, owner[stacked], fraction[stacked], material)
     plane, shear = np.zeros((2, len(pieces), h.shape[1]))
     shear += np.inf
     for p, piece in enumerate(pieces):
@@ -149,12 +160,14 @@ def _shear_modulus(material: Material) -> float:
 
 def _moments(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> tuple[Array, Array, Array]:
     """Integrals of 1, zeta, zeta^2 over the layers of one material, zeta from the middle of the stack."""
-    h, middle, inside = _layers(pieces, owner, fraction, material)
+    h, middle, inside = layer_heights(pieces, owner, fraction, material)
     own = h * inside
     return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
 
 
-def _layers(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> tuple[Array, Array, Array]:
+def layer_heights(
+    pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material
+) -> tuple[Array, Array, Array]:
     """Thickness and middle (E, L, Q) of every layer from the rear face on, and which (E, L, 1) are of the material."""
     layers = np.zeros((3, len(pieces), max(len(piece.wall.layers) for piece in pieces)))
     for p, piece in enumerate(pieces):

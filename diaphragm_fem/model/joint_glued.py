@@ -1,4 +1,4 @@
-"""Joints with glue at the former, kept as they are and not by their proportions, 0.3 to 0.6 s each."""
+"""Joints with glue at the former and joints of laminates, kept as they are and not by their proportions."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from diaphragm_fem.errors import DesignError, MeshError
-from diaphragm_fem.model.joint_kinds import Found, excess_of_all
+from diaphragm_fem.model.joint_kinds import MOST_ARMS, Found, excess_of_all
 from diaphragm_fem.model.joint_patch import Excess, joint_excess
 from diaphragm_fem.model.joint_section import Kind
 
@@ -16,29 +16,33 @@ KEPT = 1_000  # 2 kB each
 
 
 def excess_of_joints(kinds: Sequence[Kind]) -> Found:
-    """Excess of several kinds of joints, with glue and without."""
-    glued = [k for k, kind in enumerate(kinds) if kind.glue]
-    if not glued:
+    """Excess of several kinds of joints, with glue or laminates and without; plane and around by layer of each arm."""
+    own = [k for k, kind in enumerate(kinds) if kind.glue or any(arm.layers for arm in kind.arms)]
+    if not own:
         return excess_of_all(kinds)
-    plain = [k for k in range(len(kinds)) if k not in glued]
+    plain = [k for k in range(len(kinds)) if k not in own]
     rest = excess_of_all([kinds[k] for k in plain])
-    plane, around, section = (np.zeros((len(kinds), *part.shape[1:])) for part in rest[:3])
+    most = max(MOST_ARMS, *(len(kind.parts) for kind in kinds))
+    shapes = ((most, *part.shape[2:]) for part in rest[:2])
+    plane, around = (np.zeros((len(kinds), *shape)) for shape in shapes)
+    section = np.zeros((len(kinds), *rest.section.shape[1:]))
     problem = [""] * len(kinds)
     for n, k in enumerate(plain):
-        plane[k], around[k], section[k], problem[k] = rest.plane[n], rest.around[n], rest.section[n], rest.problem[n]
-    for k in glued:
-        solved = _glued(kinds[k])
+        plane[k, :MOST_ARMS], around[k, :MOST_ARMS] = rest.plane[n], rest.around[n]
+        section[k], problem[k] = rest.section[n], rest.problem[n]
+    for k in own:
+        solved = _solved(kinds[k])
         if isinstance(solved, str):
             problem[k] = solved
             continue
-        (arms, loads, _), turns = solved.plane.shape, solved.around.shape[1]
-        plane[k, :arms, :loads, :loads], around[k, :arms, :turns, :turns] = solved.plane, solved.around
-        section[k, :arms] = solved.section
+        (parts, loads, _), turns = solved.plane.shape, solved.around.shape[1]
+        plane[k, :parts, :loads, :loads], around[k, :parts, :turns, :turns] = solved.plane, solved.around
+        section[k, : len(solved.section)] = solved.section
     return Found(plane, around, section, tuple(problem))
 
 
 @lru_cache(maxsize=KEPT)
-def _glued(kind: Kind) -> Excess | str:
+def _solved(kind: Kind) -> Excess | str:
     """The excess, or in words why it cannot be had."""
     try:
         return joint_excess(kind)

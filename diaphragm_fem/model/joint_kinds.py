@@ -32,7 +32,8 @@ _KNOWN: dict[Key, Excess] = {}
 
 class Found(NamedTuple):
     """Excess of J joints as `Excess`, by arm: plane (J, 3, 6, 6), around (J, 3, 2, 2) and section (J, 3, 6), nothing
-    where there is no arm; of each why the solid cannot draw it, or an empty text."""
+    where there is no arm; plane and around by layer of every arm where there are laminates; of each why the solid
+    cannot draw it, or an empty text."""
 
     plane: Array
     around: Array

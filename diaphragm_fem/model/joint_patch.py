@@ -27,16 +27,16 @@ from scipy.sparse.linalg import splu
 
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.model.elasticity import SHEAR_FACTOR
+from diaphragm_fem.model.joint_layers import POINTS, layered_stress, layers_yield, resultants, shear_stiffness
 from diaphragm_fem.model.joint_section import FAR_OUT, Arm, Kind, Patch, patch_of, unit
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
 from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
 
-POINTS = 6  # Gauss points along a bend
-
 
 class Excess(NamedTuple):
-    """Of each arm a: plane (A, 3 F, 3 F) and around (A, F, F), the excess compliance of the loads of the F free arms;
-    section (A, 6), the excess integrals of 1, r, z, r^2, r z, z^2 over the section, from the joint."""
+    """Of each layer of each arm (P, as `Kind.parts`): plane (P, 3 F, 3 F) and around (P, F, F), the excess compliance
+    of the loads of the F free arms; of each arm section (A, 6), the excess integrals of 1, r, z, r^2, r z, z^2 over the
+    section, from the joint, nothing for a laminate."""
 
     plane: Array
     around: Array
@@ -48,8 +48,11 @@ def joint_excess(kind: Kind) -> Excess:
     patch = patch_of(kind)
     kind = patch.kind
     plane, around = (_yield(patch, stiffness) for stiffness in _stiffness(patch))
-    bare = [_wall_yield(kind, a) for a in range(len(kind.arms))]
+    bare = [
+        x for a, arm in enumerate(kind.arms) for x in (layers_yield(kind, a) if arm.layers else [_wall_yield(kind, a)])
+    ]
     section = _section_integrals(patch) - np.stack([_wall_integrals(kind, arm) for arm in kind.arms])
+    section[[bool(arm.layers) for arm in kind.arms]] = 0.0
     return Excess(plane - np.stack([x for x, _ in bare]), around - np.stack([x for _, x in bare]), section)
 
 
@@ -84,7 +87,7 @@ def _condensed(stiffness: Array, kept: Flags) -> Array:
 
 
 def _yield(patch: Patch, stiffness: Array) -> Array:
-    """Compliance (A, L, L) of the whole patch by arm."""
+    """Compliance (P, L, L) of the whole patch by arm and layer."""
     kind, shapes, nodes, size = patch.kind, patch.shapes, patch.nodes, patch.size
     moving = stiffness.shape[1] // nodes.shape[1]
     free = np.ones((moving, size), bool)
@@ -111,7 +114,7 @@ def _yield(patch: Patch, stiffness: Array) -> Array:
     )  # fmt: skip
     moved = np.concatenate((factor.solve(load[keep]), np.zeros((1, load.shape[1]))))[dofs]  # -1: held
     energy = moved.transpose(0, 2, 1) @ stiffness @ moved
-    return np.stack([energy[patch.arm_of_cell == a].sum(axis=0) for a in range(len(kind.arms))])
+    return np.stack([energy[patch.part_of_cell == p].sum(axis=0) for p in range(len(kind.parts))])
 
 
 def _pins(patch: Patch) -> tuple[int, int, int]:
@@ -139,12 +142,19 @@ def _load(patch: Patch, plane: bool) -> Array:
         height = np.einsum("ckq,c->kq", place, unit(angle + np.pi / 2))
         height = (height - (tip + np.array([FAR_OUT, 0.0])) @ unit(angle + np.pi / 2))[..., None] / h
         if plane:
-            n, q, m = _resultants(arm, reach) @ own
-            along, across = n / h + 12 * m / h**2 * height, 1.5 * q / h * (1 - 4 * height**2)
+            n, q, m = resultants(arm, reach) @ own
+            if arm.layers:
+                on_n, on_m, on_q = layered_stress(arm.layers, patch.elastic_of_cell[cell], h * height[..., 0])
+                along, across = on_n[..., None] * n + on_m[..., None] * m, on_q[..., None] * q
+            else:
+                along, across = n / h + 12 * m / h**2 * height, 1.5 * q / h * (1 - 4 * height**2)
             t, normal = unit(angle), unit(angle + np.pi / 2)
             stress = [along * t[c] + across * normal[c] for c in range(2)]
         else:
             stress = [np.broadcast_to(own[0] / h, (*height.shape[:2], own.shape[1]))]
+            if arm.layers:
+                modulus, nu = patch.elastic_of_cell[cell].T
+                stress = [stress[0] * (modulus / (2 * (1 + nu)) * h / shear_stiffness(arm.layers))[:, None, None]]
         measure = weight * np.array([_side_length(shapes, *side) for side in sides])[:, None]
         for component, value in enumerate(stress):
             force = np.einsum("fkq,kql,kq->kfl", shapes.at(local), value, measure)
@@ -156,13 +166,6 @@ def _load(patch: Patch, plane: bool) -> Array:
 def _side_length(shapes: Shapes, cell: int, side: int) -> float:
     a, b = (shapes.section.plan.points[shapes.section.plan.cells[cell][k]] for k in SIDE_CORNERS[side])
     return float(np.linalg.norm(b - a))
-
-
-def _resultants(arm: Arm, s: float) -> Array:
-    """(N, Q, M) (3, 3) at arc length s, which runs away from the joint, from the arm's (f_r, f_z, m)."""
-    at, angle = arm.place(s)
-    c, d = unit(angle)
-    return np.array([[c, d, 0], [-d, c, 0], [-at[1], at[0], 1.0]])
 
 
 def _wall_yield(kind: Kind, index: int) -> tuple[Array, Array]:
@@ -179,9 +182,9 @@ def _wall_yield(kind: Kind, index: int) -> tuple[Array, Array]:
         law[0, 2] = law[2, 0] = -bending * c / (1 - nu)
         soft = np.linalg.inv(law)
         for share, weight in zip(x, w, strict=True):
-            at = _resultants(arm, begin + (end - begin) * share)
+            at = resultants(arm, begin + (end - begin) * share)
             plane += (end - begin) * weight * at.T @ soft @ at
-    at, product = _resultants(arm, reach), np.zeros((3, 3))
+    at, product = resultants(arm, reach), np.zeros((3, 3))
     product[1, 2] = product[2, 1] = nu / (10 * arm.shear_modulus * h)
     plane += at.T @ product @ at
     three, one = kind.transport(3)[index], kind.transport(1)[index]

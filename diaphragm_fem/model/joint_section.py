@@ -15,7 +15,7 @@ from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Bead, Design, Piece
 from diaphragm_fem.design.edge import CLAMPED, FREE
 from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import plain_wall
+from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
@@ -32,12 +32,21 @@ FAR_OUT = 1.0  # metres from the axis, where a patch is drawn; it is solved flat
 NO_LOSS = LossFactor((0.0,))
 
 
+class Ply(NamedTuple):
+    """A layer of an arm: thickness in m, Young's modulus in Pa, Poisson ratio."""
+
+    thickness: float
+    youngs_modulus: float
+    poisson_ratio: float
+
+
 @dataclass(frozen=True)
 class Arm:
     """One wall that meets a joint, seen from it.
 
     direction in radians (0 outward, pi/2 up); thickness in m; youngs_modulus in Pa; poisson_ratio. It may begin with a
-    bend of `curvature` d(direction)/ds in 1/m over the length `bend` in m; then it runs straight.
+    bend of `curvature` d(direction)/ds in 1/m over the length `bend` in m; then it runs straight. A laminate has its
+    `layers` from the right hand to the left, and as its own values the sum of thicknesses and the averages over it.
     """
 
     direction: float
@@ -46,6 +55,11 @@ class Arm:
     poisson_ratio: float
     curvature: float = 0.0
     bend: float = 0.0
+    layers: tuple[Ply, ...] = ()
+
+    @property
+    def plies(self) -> tuple[Ply, ...]:
+        return self.layers or (Ply(self.thickness, self.youngs_modulus, self.poisson_ratio),)
 
     def place(self, s: float) -> tuple[Array, float]:
         """Point (2,) in m from the joint, and direction, at arc length s."""
@@ -86,6 +100,11 @@ class Kind:
     @property
     def held(self) -> bool:
         return len(self.arms) == 1
+
+    @property
+    def parts(self) -> tuple[int, ...]:
+        """The arm of every layer, all layers of all arms in order."""
+        return tuple(k for k, arm in enumerate(self.arms) for _ in arm.plies)
 
     def reach(self, arm: Arm) -> float:
         """Length of an arm in m: its bend or half its thickest neighbour, and enough of its own thicknesses."""
@@ -152,10 +171,22 @@ class Patch:
         """The arm (K,) that a cell is wall of, -1 of glue."""
         return np.where(self._glue_of_cell < 0, self.arm_of_cell, -1)
 
+    @cached_property
+    def part_of_cell(self) -> Index:
+        """Number (K,) of the cell's layer in `Kind.parts`; glue counts as the last arm's first."""
+        arms, kind, arm = self.kind.arms, self.kind, self.arm_of_cell
+        first, layer = (
+            np.array([kind.parts.index(k) for k in range(len(arms))]),
+            np.array(self.shapes.section.plan.layer),
+        )
+        if not kind.held:  # the first arm is drawn towards the joint
+            layer = np.where(arm == 0, len(arms[0].plies) - 1 - layer, layer)
+        return first[arm] + np.where(self._glue_of_cell < 0, layer, 0)
+
     @property
     def elastic_of_cell(self) -> Array:
         """Young's modulus in Pa and Poisson ratio (K, 2)."""
-        wall = np.array([(arm.youngs_modulus, arm.poisson_ratio) for arm in self.kind.arms])[self.arm_of_cell]
+        wall = np.array([ply[1:] for arm in self.kind.arms for ply in arm.plies])[self.part_of_cell]
         if self.kind.glue:
             glue = np.array([(glue.youngs_modulus, glue.poisson_ratio) for glue in self.kind.glue])
             wall = np.where(self._glue_of_cell[:, None] < 0, wall, glue[self._glue_of_cell])
@@ -200,8 +231,14 @@ def _section(kind: Kind) -> Section:
         curves.append(Line((float(a[0]) + FAR_OUT, float(a[1])), (float(b[0]) + FAR_OUT, float(b[1]))))
         if k == 0 and not kind.held:
             curves = [curve.reverse() for curve in curves[::-1]]
-        material = Material(f"material {k}", 1.0, arm.youngs_modulus, arm.poisson_ratio, NO_LOSS)
-        runs.append([Piece(curve, Zone(str(k)), plain_wall(material, arm.thickness)) for curve in curves])
+        wall = Wall(
+            tuple(
+                Layer(Material(f"material {k}.{n}", 1.0, modulus, nu, NO_LOSS), h, h)
+                for n, (h, modulus, nu) in enumerate(arm.plies)
+            )
+        )
+        wall = wall.reverse() if k == 0 and not kind.held else wall
+        runs.append([Piece(curve, Zone(str(k)), wall) for curve in curves])
     meridian = [piece for run in runs[:2] for piece in run]
     former = [piece for run in runs[2:] for piece in run]
     edge, joint = (CLAMPED if kind.held else FREE), (len(runs[0]) if former else None)

@@ -39,12 +39,15 @@ if TYPE_CHECKING:
 
 class Yield(NamedTuple):
     """Of A arms: compliance Z (A, N, N) of the end at the joint under the N loads of an arm, R (A, N, G), and raw
-    degrees of freedom of the end (A, N) and of what stays (A, G): the far end and what bears no load of the joint."""
+    degrees of freedom of the end (A, N) and of what stays (A, G): the far end and what bears no load of the joint.
+    Where arms are told apart by material (`joint_plies`) each is a row of its own: Z is then its part of the energy
+    under unit loads, near (A, N, N) and R are what these do with the motions of the joint's end and of all others."""
 
     give: Array
     far: Array
     end_dofs: Index
     far_dofs: Index
+    near: Array | None = None
 
 
 class _Fields(NamedTuple):
@@ -60,6 +63,14 @@ def _fields(around: bool) -> _Fields:
     loads = [fields.index(x) for x in LOADED if x in fields]
     rest = [k for k in range(len(fields)) if k not in loads]
     return _Fields(np.array(loads), np.array(rest, np.int64))
+
+
+def stretch_places(end: int, around: bool) -> tuple[Index, Index, Index, Index, Index]:
+    """Places of an element's motions at the joint's end, in the middle and at the far end, and the numbers of those
+    that bear loads and of those that bear none."""
+    loads, rest = _fields(around)
+    near, middle, away = (3 * np.arange(len(loads) + len(rest)) + x for x in (end, 2, 1 - end))
+    return near, middle, away, loads, rest
 
 
 def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, elements: Index) -> Yield:
@@ -121,7 +132,7 @@ def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crow
     soft[:, 0, every, every] += ~carry.any(axis=(1, 2))  # loads that are not there
     part = parted(excess, soft, crowded)
     rows = np.zeros((joints, count, size, loads + count * stays))
-    rows[..., :loads] = turned
+    rows[..., :loads] = turned if found.near is None else turned @ found.near[arms]
     far = turned @ found.far[arms]
     for a in range(count):
         rows[:, a, :, loads + a * stays : loads + (a + 1) * stays] = far[:, a]

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, inf, pi, tan
 
+import numpy as np
+
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.wall import Layer
+from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.model.joint_section import Arm, Glue, Kind
+from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply
 from diaphragm_fem.model.numbering import edges
 
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
@@ -25,6 +27,7 @@ HELD_STRETCH = (
 )
 # in a stretch moves as if it did not: modes of a dome's thick surround were 0.8 % off with more
 HELD_THICKER, HELD_SOFTER = 1.3, 5.0  # ratios from which it counts as one
+LEAST_TAPER = 0.02  # relative change of thickness over a laminate beyond which its joints are left alone
 SHARPEST = 4.0  # half a cotangent of an angle between two walls beyond which stretches grow no longer
 
 
@@ -44,11 +47,10 @@ class Joint:
 
 
 def joints_of(mesh: MeridianMesh) -> list[Joint]:
-    """Joints of walls of one layer, and ends held in every motion of the section.
+    """Joints of walls, and ends held in every motion of the section.
 
-    Left alone: laminates; joints of more than three walls; edges that are hinged, elastic or held in part.
+    Left alone: laminates that taper; joints of more than three walls; edges that are hinged, elastic or held in part.
     """
-    layers = [piece.wall.layers[0] if len(piece.wall.layers) == 1 else None for piece in mesh.pieces]
     groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
     groups += [
         (end,)
@@ -57,12 +59,12 @@ def joints_of(mesh: MeridianMesh) -> list[Joint]:
     ]
     found = []
     for ends in groups:
-        arms = () if _runs_on(mesh.pieces, layers, ends) else _arms(mesh.pieces, layers, ends)
+        arms = () if _runs_on(mesh.pieces, ends) else _arms(mesh.pieces, ends)
         if arms:
             found.append((ends, Kind(arms, _glue(mesh, ends))))
     taken = {end for ends, _ in found for end in ends}
     stretches = [
-        [_stretch(mesh, layers, taken, end, least) for end, least in zip(ends, _least(kind), strict=True)]
+        [_stretch(mesh, taken, end, least) for end, least in zip(ends, _least(kind), strict=True)]
         for ends, kind in found
     ]
     apart(stretches)
@@ -89,36 +91,49 @@ def apart(stretches: list[list[list[int]]]) -> None:
                 (one if len(one) >= len(other) else other).pop()
 
 
-def _runs_on(pieces: tuple[Piece, ...], layers: list[Layer | None], ends: tuple[End, ...]) -> bool:
+def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> bool:
     """Whether two ends are one wall that goes on smoothly."""
     if len(ends) != 2:
         return False
     (p, a), (k, b) = ends
-    one, other = layers[p], layers[k]
-    if one is None or other is None or one.material != other.material:
+    one, other = _from_end(pieces[p], a), _from_end(pieces[k], b).reverse()
+    if [layer.material for layer in one.layers] != [layer.material for layer in other.layers]:
         return False
     turn = pieces[p].curve.ends[a].angle - pieces[k].curve.ends[b].angle
     if cos(turn) * (1 if a != b else -1) <= cos(SMOOTH_TURN):
         return False
-    h = [layer.end_thickness if end else layer.begin_thickness for layer, end in ((one, a), (other, b))]
-    return abs(h[0] / h[1] - 1) <= SAME_THICKNESS
+    return all(
+        abs(x.begin_thickness / y.end_thickness - 1) <= SAME_THICKNESS
+        for x, y in zip(one.layers, other.layers, strict=True)
+    )
 
 
-def _arms(pieces: tuple[Piece, ...], layers: list[Layer | None], ends: tuple[End, ...]) -> tuple[Arm, ...]:
-    """The walls at some ends as arms of a joint; none where one of them has several layers."""
-    walls = [layer for p, _ in ends if (layer := layers[p]) is not None]
-    if len(walls) < len(ends):
-        return ()
-    thickness = [x.end_thickness if end else x.begin_thickness for x, (_, end) in zip(walls, ends, strict=True)]
+def _from_end(piece: Piece, end: int) -> Wall:
+    """The wall as it begins at one end."""
+    return piece.wall.reverse() if end else piece.wall
+
+
+def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> tuple[Arm, ...]:
+    """The walls at some ends as arms of a joint; none where one of them is a laminate that tapers."""
+    walls = [_from_end(pieces[p], end) for p, end in ends]
+    for wall in walls:
+        begin, end = (np.array([(x.begin_thickness, x.end_thickness) for x in wall.layers])).T
+        if len(begin) > 1 and np.abs(end / begin - 1).max() > LEAST_TAPER:
+            return ()
+    thickness = [sum(x.begin_thickness for x in wall.layers) for wall in walls]
     arms = []
     for k, (p, end) in enumerate(ends):
-        curve, material, h = pieces[p].curve, walls[k].material, thickness[k]
+        curve, h = pieces[p].curve, thickness[k]
+        plies = tuple(
+            Ply(x.begin_thickness, x.material.youngs_modulus, x.material.poisson_ratio) for x in walls[k].layers
+        )
+        modulus, nu = (sum(x.thickness * x[n] for x in plies) / h for n in (1, 2)) if len(plies) > 1 else plies[0][1:]
         angle, curvature = curve.ends[end].angle, curve.ends[end].curvature
         if end:
             angle, curvature = angle + pi, -curvature
         beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
         bend = min(curve.length, LONGEST_BEND * h + beside) if curvature else 0.0
-        arms.append(Arm(angle, h, material.youngs_modulus, material.poisson_ratio, curvature, bend))
+        arms.append(Arm(angle, h, modulus, nu, curvature, bend, plies if len(plies) > 1 else ()))
     return tuple(arms)
 
 
@@ -145,22 +160,20 @@ def _least(kind: Kind) -> list[float]:
 
 def _held_by_its_middle(kind: Kind, k: int) -> bool:
     """Whether an arm of the meridian is a soft wall that a thinner stiff one holds by its middle."""
-    if kind.held or kind.glue or k > 1:
+    if kind.held or kind.glue or k > 1 or any(arm.layers for arm in kind.arms):
         return False
     own, other = kind.arms[k], kind.arms[1 - k]
     return own.thickness > HELD_THICKER * other.thickness and HELD_SOFTER * own.youngs_modulus < other.youngs_modulus
 
 
-def _stretch(mesh: MeridianMesh, layers: list[Layer | None], taken: set[End], end: End, least: float) -> list[int]:
+def _stretch(mesh: MeridianMesh, taken: set[End], end: End, least: float) -> list[int]:
     """Elements beside an end, of one wall and of no joint beyond, at least as long as asked where there are as many."""
     place, way = end[0], 1 if end[1] == 0 else -1
-    count, own = len(mesh.design.meridian), layers[place]
+    count, own = len(mesh.design.meridian), [layer.material for layer in mesh.pieces[place].wall.layers]
     line = range(count, len(mesh.pieces)) if place >= count else range(count)
     found: list[int] = []
-    while place in line and own is not None:
-        layer, cuts, first = layers[place], mesh.stations[place], mesh.elements[place].start
-        if layer is None or layer.material != own.material:
-            break
+    while place in line and [layer.material for layer in mesh.pieces[place].wall.layers] == own:
+        cuts, first = mesh.stations[place], mesh.elements[place].start
         number = range(len(cuts) - 1)[::way]
         for k in number:
             found.append(first + k)

@@ -78,20 +78,23 @@ class ShellModel:
     def _joint_changes(self) -> JointChanges | None:
         if not self.corrected or not self.joints.joints:
             return None
-        return JointChanges(self.line, self.joints, self._one_layer)
+        return JointChanges(self.line, self.joints, self._one_layer, self._bare_walls)
+
+    @cached_property
+    def _bare_walls(self) -> list[WallPart]:
+        """Walls of one layer first, if there are any."""
+        walls, laminates = self._one_layer, laminate_parts(self.line, self.corrected)
+        return [one_layer_part(self.line, walls), *laminates] if len(walls.elements) else laminates
 
     @cached_property
     def _walls(self) -> list[WallPart]:
-        """Walls of one layer first, with what corrects them."""
-        walls, changes, laminates = self._one_layer, self._joint_changes, laminate_parts(self.line)
-        if not len(walls.elements):
-            return laminates
-        part = one_layer_part(self.line, walls)
-        if self.corrected:
+        """The same with what corrects them; laws are changed in place."""
+        walls, changes, (part, *others) = self._one_layer, self._joint_changes, self._bare_walls
+        if self.corrected and len(walls.elements):
             part = thickened(self.line, walls, part)
-        if changes:
+        if changes and changes.sections:
             changes.sections.change(part.law, part.inertia)
-        return [part, *laminates]
+        return [part, *others]
 
     def frame(self, m: int) -> tuple[Structure, OrderTerms]:
         """The Structure without its walls, and what the order makes of the meridian."""
@@ -129,7 +132,7 @@ class ShellModel:
                 held, mass = moment_blocks(self.line, order, part)
                 blocks.add(np.broadcast_to(owner[: len(part.elements)] + count, mass.shape[:-2]), held, mass)
         if changes:
-            arm = owner[changes.sections.at_walls[:, 0]]
+            arm = owner[changes.rows[:, 0]]
             changes.add(order, elastic, arm, arm + count, blocks)
         sums = blocks.sums()
         for number, stiffness, mass in zip(kinds.tolist(), sums[:count], sums[count:], strict=True):

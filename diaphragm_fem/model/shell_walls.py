@@ -15,7 +15,13 @@ from diaphragm_fem.model.elasticity import (
     stiffness_law,
 )  # fmt: skip
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
+from diaphragm_fem.model.thick_layers import thicken_inertia, thicken_layers
 from diaphragm_fem.model.thick_wall import first_moment, thicken
+
+HARDLY_SLIDES = 1e3
+# times the shear stiffness around that two layers have in the thick wall: waves around are far longer than what slides
+# in them, but where they end, shear around, which acts on the middle, would twist the stiffer layer beside it: modes of
+# m = 1 and 2 that turn a lap were 5 % too low; three layers and more may slide on a soft core
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,8 +65,8 @@ def moment_blocks(line: ShellLine, order: OrderTerms, part: WallPart) -> tuple[I
     return dofs.transpose(3, 0, 1, 2), mass
 
 
-def laminate_parts(line: ShellLine) -> list[WallPart]:
-    """The elements of several layers, material by material."""
+def laminate_parts(line: ShellLine, thick: bool) -> list[WallPart]:
+    """The elements of several layers, material by material; `thick` with what curvature does to them."""
     pieces, owner, found = line.mesh.pieces, line.mesh.piece_of_element, []
     for number, material in enumerate(line.design.materials):
         holds = [len(x.wall.layers) > 1 and any(y.material == material for y in x.wall.layers) for x in pieces]
@@ -68,5 +74,10 @@ def laminate_parts(line: ShellLine) -> list[WallPart]:
         if len(pick):
             law = stiffness_law(pieces, owner[pick], line.stiff.at.fraction[pick], material)
             inertia = inertia_law(pieces, owner[pick], line.heavy.at.fraction[pick], material)
+            if thick:
+                own, stiff, heavy = owner[pick], line.stiff.at, line.heavy.at
+                law[7, 7, np.array([len(x.wall.layers) == 2 for x in pieces])[own]] *= HARDLY_SLIDES
+                thicken_layers(law, pieces, own, stiff.fraction[pick], stiff, pick, material)
+                thicken_inertia(inertia, pieces, own, heavy.fraction[pick], heavy, pick, material)
             found.append(WallPart(pick, law, inertia, np.full(len(pick), number)))
     return found

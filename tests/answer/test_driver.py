@@ -12,7 +12,7 @@ from diaphragm_fem.analysis.response import dynamics, respond
 from diaphragm_fem.answer import chamber_opinion
 from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver import answer_driver, quick_figures
-from diaphragm_fem.answer.driver_curve import driver_curve
+from diaphragm_fem.answer.driver_curve import driver_curve, driver_scan
 from diaphragm_fem.answer.driver_figures import driver_figure_names
 from diaphragm_fem.answer.loaded import ended, evenly_pressed, load_design_on, loaded
 from diaphragm_fem.answer.losses import lossy_modes
@@ -85,6 +85,31 @@ def test_the_quick_answer_is_the_direct_one_on_random_layouts(seed):
 def test_the_quick_answer_is_the_direct_one_on_more_random_layouts(seed):
     found = load(changed(driver_data("straight_v"), random_layout(seed)))
     assert off_db(found, peaks_and_dips(found)).max() < 0.05
+
+
+@pytest.mark.parametrize("seed", [1, 4, 8])
+def test_peaks_and_dips_of_the_level_are_found_between_even_points(seed):
+    """Against 6,000 points; 400 even ones leave a dip of these 1.5 to 7.3 dB short, and one rates another the worst."""
+    data = changed(driver_data("straight_v"), random_layout(seed))
+    found, f = load(data), np.geomspace(20, 20e3, 6000)
+    level = driver_curve(found, f, power=False).level_db
+    dips = np.flatnonzero((level[1:-1] < level[:-2]) & (level[1:-1] < level[2:])) + 1
+    deepest = dips[np.argmin(level[dips])]
+    answer = answer_driver(design_from(data), second_opinion=False)
+    for curve, most in ((answer.curve, 0.1), (driver_scan(found), 0.3)):  # 0.03 and 0.14 measured
+        near = [curve.level_db[np.abs(np.log(curve.frequency_hz / hz)) < 0.01].min() for hz in f[dips]]
+        assert np.max(near - level[dips]) < most
+    for figures in (answer.figures, quick_figures(found)):  # the latter is what a study ranks by
+        assert figures.null.frequency_hz == pytest.approx(f[deepest], rel=2e-3)  # 4e-4 measured, the 6,000's own step
+        assert figures.null.depth_db > figures.median_level_db - level[deepest] - 0.01  # none is shallower
+
+
+def test_joined_curves_are_one_curve(stepped):
+    f = np.geomspace(100, 15e3, 21)
+    whole, joined = driver_curve(stepped, f), driver_curve(stepped, f[::2]).joined(driver_curve(stepped, f[1::2]))
+    assert joined.frequency_hz == pytest.approx(f) and joined.area.total == pytest.approx(whole.area.total)
+    assert joined.slot_pressure == pytest.approx(whole.slot_pressure) and joined.gap_pressure is None
+    assert joined.efficiency == pytest.approx(whole.efficiency)
 
 
 def test_one_on_the_face_is_the_swept_volume(stepped):
@@ -275,7 +300,7 @@ def test_a_sweep_gets_the_same_figures():
     quick_one = quick_figures(load(data)).figures()
     whole = answer_driver(design_from(data), second_opinion=False).figures.figures()
     for name in ("median_level_db", "level_spread_db", "loaded_fundamental_hz", "loaded_held_volume_m3", "efficiency"):
-        assert quick_one[name] == pytest.approx(whole[name], rel=0.03), name  # 400 points against twice as many
+        assert quick_one[name] == pytest.approx(whole[name], rel=0.03), name  # some 440 points against twice as many
 
 
 def test_what_is_missing_is_said():

@@ -97,11 +97,11 @@ def test_a_folder_that_is_a_link_keeps_its_results_where_it_points(tmp_path):
 
 
 def test_unusual_values_are_allowed_by_an_option_and_recorded(capsys):
-    arguments = ["examine", "metal_dome.toml", *QUICK, "--no-second-opinion", "--set", "coil.winding_mass=0.3 kg"]
+    arguments = ["examine", "metal_dome.toml", *QUICK, "--no-second-opinion", "--set", "coil.winding_mass=0.9 kg"]
     assert run(arguments) == 2
-    assert "did you mean 0.3 g?" in capsys.readouterr().err
+    assert "did you mean 0.9 g?" in capsys.readouterr().err
     assert run([*arguments, "--allow-unusual"]) == 0
-    told = "unusual, and allowed in the design: coil.winding_mass = 0.3 kg"
+    told = "unusual, and allowed in the design: coil.winding_mass = 0.9 kg"
     assert told in " ".join(capsys.readouterr().out.split())
     folder = Path("results/metal_dome")
     warnings = json.loads((folder / "result.json").read_text(encoding="utf-8"))["warnings"]

@@ -8,6 +8,7 @@ import sys
 import threading
 import time
 
+import psutil
 import pytest
 from report_cases import STUDIES
 
@@ -100,8 +101,10 @@ def test_a_kill_while_drawing_leaves_nothing_for_ever(tmp_path):
     until = time.monotonic() + 100
     while time.monotonic() < until and not list(results.glob(".*draft*/*.png")):
         time.sleep(0.01)
+    helpers = psutil.Process(command.pid).children()
     command.kill()
     command.wait()
+    assert not psutil.wait_procs(helpers, timeout=60)[1]  # none draws on for a command that is gone
     drafts = list(results.iterdir())
     assert len(drafts) == 1 and drafts[0].name.startswith(".diaphragm-fem-draft-")
     other = results / ".diaphragm-fem-draft-1-another"  # of a process that lives

@@ -12,7 +12,8 @@ import pytest
 ng = pytest.importorskip("ngsolve")
 from netgen.occ import Glue, OCCGeometry, WorkPlane  # noqa: E402
 
-from diaphragm_fem.model.joint_patch import _resultants, _wall_yield, joint_excess  # noqa: E402
+from diaphragm_fem.model.joint_layers import resultants  # noqa: E402
+from diaphragm_fem.model.joint_patch import _wall_yield, joint_excess  # noqa: E402
 from diaphragm_fem.model.joint_section import Arm, Kind, unit  # noqa: E402
 
 H, MM = 1.0, 1e-3
@@ -90,7 +91,7 @@ def compliance(kind: Kind) -> np.ndarray:
         load, answer = ng.LinearForm(space), ng.GridFunction(space)
         for index, arm in enumerate(kind.arms):
             reach, h = kind.reach(arm), arm.thickness
-            (tip, angle), (force, across, moment) = arm.place(reach), _resultants(arm, reach) @ transport[index][:, k]
+            (tip, angle), (force, across, moment) = arm.place(reach), resultants(arm, reach) @ transport[index][:, k]
             t, n = unit(angle), unit(angle + np.pi / 2)
             height = ((ng.x - tip[0]) * n[0] + (ng.y - tip[1]) * n[1]) / h
             normal, tangential = force / h + 12 * moment / h**2 * height, 1.5 * across / h * (1 - 4 * height**2)

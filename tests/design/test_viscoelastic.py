@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,6 +23,7 @@ from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import MaterialError
 
 MATERIALS = load_materials()
+METAL_DOME = Path(__file__).parents[2] / "studies" / "metal_dome.toml"
 BAND = np.geomspace(20, 20e3, 400)
 TABLE = LossFactor((0.13, 0.36), (35.0, 4500.0))
 FIVE = LossFactor((0.1, 0.2, 0.5, 0.4, 0.1), (50.0, 200.0, 1e3, 5e3, 15e3))
@@ -280,3 +284,18 @@ def test_the_rise_of_a_measured_table_is_held_against_its_loss() -> None:
 @pytest.mark.parametrize("material", MATERIALS.values(), ids=str)
 def test_no_shipped_material_leaves_its_loss_unmatched(material: Material) -> None:
     assert told(material) == []
+
+
+@pytest.mark.parametrize(("material", "loaded"), [("treated silk", "False"), ("nitrile rubber", "True")])
+def test_splines_are_imported_only_where_a_material_has_a_table(material: str, loaded: str) -> None:
+    """In a process of its own, with what a command and a solver start with; nitrile rubber has a table of its loss."""
+    program = f"""
+import sys
+import diaphragm_fem.cli, diaphragm_fem.study.run.solver_process
+from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.design.read import load_design
+quick(load_design({str(METAL_DOME)!r}, {{"profile.surround.material": {material!r}}}))
+print("scipy.interpolate" in sys.modules)
+"""
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == [loaded]

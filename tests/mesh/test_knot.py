@@ -144,6 +144,13 @@ def test_a_wall_too_short_for_its_joint_is_refused():
         tied(design)
 
 
+def test_walls_too_unequal_for_their_joint_are_refused():
+    design = harsh_dome(1)
+    thin = tuple(replace(piece, wall=Wall((Layer(FOIL, 3e-9, 3e-9),))) for piece in design.former)
+    with pytest.raises(MeshError, match="cannot be cut in one piece beside the former"):
+        tied(replace(design, former=thin))
+
+
 def test_sides_that_cannot_agree_are_refused():
     with pytest.raises(MeshError, match="cannot agree on the direction of their sides"):
         oriented([(0, 1, 2, 3)], [(0, 1), (2, 3)])

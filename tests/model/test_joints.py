@@ -1,6 +1,7 @@
 """Ends and joints in the shell: against the solid, symmetric, positive, with losses where they belong."""
 
 from dataclasses import replace
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -12,6 +13,8 @@ from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.edge import HINGED
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints
+from diaphragm_fem.model.joint_kinds import Found
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
@@ -115,17 +118,19 @@ def test_losses_follow_the_material_that_yields():
     assert mode @ slope @ mode == pytest.approx(mode @ own @ mode, rel=1e-3)
 
 
+def axial_mass(structure) -> float:
+    """Of a part with free edges, in kg."""
+    _, modes = eigh(structure.stiffness.toarray(), structure.mass.toarray(), subset_by_index=[0, 0])
+    return float(1 / (structure.pickup @ modes[:, 0]) ** 2)
+
+
 def test_a_part_weighs_what_its_section_does():
     """Mass of the whole part moved along the axis, all edges free: the solid's is that of the drawn section."""
     thin = polygon([(8, 3), (12, 0), (16, 3)], 0.1 * MM, joint=1)
     design = replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM))
 
-    def mass(structure) -> float:
-        _, modes = eigh(structure.stiffness.toarray(), structure.mass.toarray(), subset_by_index=[0, 0])
-        return float(1 / (structure.pickup @ modes[:, 0]) ** 2)
-
-    exact = mass(build_solid(design).structure(0))
-    bare, corrected = (mass(build_shell(design, corrected=x).structure(0)) for x in (False, True))
+    exact = axial_mass(build_solid(design).structure(0))
+    bare, corrected = (axial_mass(build_shell(design, corrected=x).structure(0)) for x in (False, True))
     assert corrected == pytest.approx(exact, rel=5e-6)  # measured 1.5e-6: sections are read between patches
     assert abs(bare / exact - 1) > 5e-4  # measured 8.5e-4: the former's top lies in the wall
 
@@ -146,11 +151,11 @@ def test_a_joint_that_cannot_be_drawn_keeps_the_bare_theory_and_says_so():
 
 
 def test_a_part_without_joints_is_its_walls():
-    """A hinged disc, whose thickness the solid has; and layers, which are left as they are."""
+    """A hinged disc, whose thickness the solid has; and a flat one of three layers, which is left as it is."""
     plain = part([wall_piece(Line((0.0, 0.0), (25 * MM, 0.0)), 1.25 * MM)], inner=None, outer=HINGED)
     corrected, bare = worst(plain, (0,), 40e3)
     assert corrected < 5e-5 and bare > 1e-3  # measured 1.6e-5 and 1.2e-3
-    layers = Wall((Layer(FILM, 1e-4, 1e-4), Layer(RUBBER, 3e-5, 3e-5)))
+    layers = Wall((Layer(FILM, 1e-4, 1e-4), Layer(RUBBER, 3e-5, 3e-5), Layer(FILM, 5e-5, 5e-5)))
     layered = part([wall_piece(Line((0.0, 0.0), (25 * MM, 0.0)), layers)], inner=None, outer=HINGED)
     one, other = (build_shell(layered, corrected=x).structure(1) for x in (True, False))
     assert (one.stiffness != other.stiffness).nnz == 0 and (one.mass != other.mass).nnz == 0
@@ -173,3 +178,43 @@ def test_frequencies_change_smoothly_with_the_thickness():
     values = np.array(values)
     smooth = np.polyval(np.polyfit(np.arange(25), values, 3), np.arange(25))
     assert np.abs(values / smooth - 1).max() < 2e-6
+
+
+def test_a_joint_with_more_section_than_its_walls_weighs_it():
+    """A former four times as thick as the film it meets: what lies beside the film is a ring. Measured 2.3e-10."""
+    thin = polygon([(8, 3), (12, 0), (16, 3)], 0.05 * MM, joint=1)
+    design = replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM))
+    bare, corrected, exact = (
+        axial_mass(build(design).structure(0))
+        for build in (build_shell, partial(build_shell, corrected=True), build_solid)
+    )
+    assert corrected == pytest.approx(exact, rel=1e-9)
+    assert bare / exact - 1 == pytest.approx(-2.3e-4, rel=0.02)
+
+
+def test_what_stretches_gain_has_the_joints_first_moments():
+    """Through the wall too, along its normal (-t_z, t_r). Measured 5e-13 of the largest moment about the joint."""
+    thin = polygon([(8, 3), (12, 0), (16, 3)], 0.1 * MM, joint=1)
+    model = build_shell(replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM)), corrected=True)
+    sections = model._joint_changes.sections
+    points, walls = model.line.stiff, sections.walls
+    pick, wall = walls.elements, walls.stiff
+    middle, slope = sections._spread(points, wall)
+    (place,) = sections.stretches.place
+    area, through = points.at.weight[pick] * wall * middle, points.at.weight[pick] * wall**3 / 12 * slope
+    found = [
+        (area * (points.at.r[pick] - place[0]) - through * points.at.t_z[pick]).sum(),
+        (area * (points.z[pick] - place[1]) + through * points.at.t_r[pick]).sum(),
+    ]
+    wanted = sections.section[:, 1:3].sum(axis=0)
+    assert found == pytest.approx(wanted, abs=1e-10 * np.abs(wanted).max())
+
+
+def test_loads_of_an_arm_in_the_plane_and_around_do_not_mix():
+    """What they do to a joint's compliance is the plane patch's and that of the patch around, added."""
+    rng = np.random.default_rng(1)
+    plane, around, loads = rng.random((2, 3, 6, 6)), rng.random((2, 3, 2, 2)), rng.random(8)
+    known = KnownJoints((), Found(plane, around, np.zeros((2, 3, 6)), ()), ())
+    whole = JointChanges(None, known, None)._excess(4)
+    flat, turned = loads.reshape(2, 4)[:, :3].ravel(), loads.reshape(2, 4)[:, 3]
+    assert loads @ whole @ loads == pytest.approx(flat @ plane @ flat + turned @ around @ turned, rel=1e-12)

@@ -65,6 +65,7 @@ PAGE_DRIVER = PAGES + "test_a_driver_is_solved_with_everything_on"
 PAGE_BAFFLE = PAGES + "test_a_face_in_a_baffle_meets_its_air"
 JOINT_SHARES = "model/test_joint_shares.py::test_shares_are_positive_and_add_up"
 JOINT_CHANGE = "model/test_joint_shares.py::test_a_joints_change_is_what_condensing_says"
+CROSSINGS = "analysis/test_crossings.py::test_a_crossing_is_that_of_a_scan_twenty_times_finer"
 JOINT_ARMS = "model/test_joint_shares.py::test_no_arm_takes_more_than_its_stretch_holds"
 MESH_ESTIMATES = "answer/test_convergence_estimates.py::test_estimates_of_a_sampled_design"
 TUBE = "load/test_air_and_motor.py::test_a_tube_has_its_two_limits"
@@ -341,6 +342,27 @@ FAULTS = (
         "np.maximum(whole, -MOST_TAKEN)",
         "np.maximum(whole, 0.0)",
         tests=("model/test_joints.py::test_a_part_weighs_what_its_section_does",),
+    ),
+    Fault(
+        "joints: section on the other side of the wall",
+        "model/joint_sections.py",
+        "return middle, np.maximum(np.minimum(slope, most), -most)",
+        "return middle, -np.maximum(np.minimum(slope, most), -most)",
+        tests=("model/test_joints.py::test_what_stretches_gain_has_the_joints_first_moments",),
+    ),
+    Fault(
+        "joints: a ring of 2 % too much section",
+        "model/joint_correction.py",
+        "around = circle[stretches",
+        "around = 1.02 * circle[stretches",
+        tests=("model/test_joints.py::test_a_joint_with_more_section_than_its_walls_weighs_it",),
+    ),
+    Fault(
+        "joints: 2 % too soft around",
+        "model/joint_correction.py",
+        "whole[:, :, :, 3, :, 3] = around",
+        "whole[:, :, :, 3, :, 3] = 1.02 * around",
+        tests=("model/test_joints.py::test_loads_of_an_arm_in_the_plane_and_around_do_not_mix",),
     ),
     Fault(
         "joints: section missing at the very end taken off along a slope",
@@ -1042,6 +1064,20 @@ FAULTS = (
         "middle[k] / split[k]",
         "middle[k] * split[k]",
         tests=("mesh/test_section_mesh.py::test_the_thickest_layers_are_cut_first_and_evenly",),
+    ),
+    Fault(
+        "figures: read once more and no further",
+        "analysis/reading.py",
+        "if doubt > _DOUBTFUL * (high - low)",
+        "if doubt > 2 * (high - low)",
+        tests=(CROSSINGS,),
+    ),
+    Fault(
+        "figures: dips within a departure stepped over",
+        "analysis/zone_figures.py",
+        "            _solve_dips(reading, levels, first, last)\n",
+        "",
+        tests=(CROSSINGS,),
     ),
     Fault(
         "figures: bands apart one way only",

@@ -1,0 +1,104 @@
+"""The law of a laminate along an arm of a joint's patch, and the stress that a plate of these layers carries.
+
+With C = E/(1 - nu^2) of each layer and z from the middle of the stack, (N, M) = [[A, B], [B, D]] (e, k), A, B, D the
+integrals of C, C z, C z^2. Where N is constant and M' = Q the stress C (e + z k) changes along the wall and the shear
+stress tau(z) is what balances it; 1/S is the integral of tau^2/G for Q = 1, which is the S of `elasticity`. All this is
+exact plane strain between the ends of a straight laminate. Energy is told apart by layer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.model.joint_section import Arm, Kind, Ply, unit
+from diaphragm_fem.model.solid_shapes import gauss
+from diaphragm_fem.model.thick_layers import longer
+
+POINTS = 6  # Gauss points along a bend and through a layer
+
+
+def resultants(arm: Arm, s: float) -> Array:
+    """(N, Q, M) (3, 3) at arc length s, which runs away from the joint, from the arm's (f_r, f_z, m)."""
+    at, angle = arm.place(s)
+    c, d = unit(angle)
+    return np.array([[c, d, 0], [-d, c, 0], [-at[1], at[0], 1.0]])
+
+
+def shear_stiffness(layers: Sequence[Ply]) -> float:
+    """In N/m, of shear around."""
+    return sum(h * modulus / (2 * (1 + nu)) for h, modulus, nu in layers)
+
+
+def layered_stress(layers: Sequence[Ply], elastic: Array, z: Array) -> tuple[Array, Array, Array]:
+    """Stress along for N = 1 and for M = 1, and shear stress for Q = 1, at heights z (K, Q) in m from the middle, in
+    layers whose Young's modulus and Poisson ratio are elastic (K, 2)."""
+    soft = np.linalg.inv(_plane_laws(layers).sum(axis=0))
+    modulus, nu = elastic.T[:, :, None]
+    own = modulus / (1 - nu**2)
+    return own * (soft[0, 0] + z * soft[1, 0]), own * (soft[0, 1] + z * soft[1, 1]), _balance(layers, soft[:, 1], z)
+
+
+def layers_yield(kind: Kind, index: int) -> list[tuple[Array, Array]]:
+    """Compliance, plane (3 F, 3 F) and around (F, F), of the shell's wall of a laminated arm over the length of the
+    patch, layer by layer."""
+    arm = kind.arms[index]
+    reach, whole = kind.reach(arm), shear_stiffness(arm.layers)
+    stretches = [_softness(arm.layers, -c) for c in (arm.curvature, 0.0)]
+    three, one = kind.transport(3)[index], kind.transport(1)[index]
+    x, w = gauss(POINTS)
+    found = []
+    for n, (h, modulus, nu) in enumerate(arm.layers):
+        plane = np.zeros((3, 3))
+        for own, begin, end in zip((x[n] for x in stretches), (0.0, arm.bend), (arm.bend, reach), strict=True):
+            for share, weight in zip(x, w, strict=True):
+                at = resultants(arm, begin + (end - begin) * share)
+                plane += (end - begin) * weight * at.T @ own @ at
+        around = reach * h * modulus / (2 * (1 + nu)) / whole**2 * one.T @ one
+        found.append((three.T @ plane @ three, around))
+    return found
+
+
+def _softness(layers: Sequence[Ply], c: float) -> Array:
+    """Compliance (L, 3, 3) of a piece of wall under (N, Q, M), layer by layer; c as in `thick_layers`."""
+    laws, straight = _plane_laws(layers, c), _plane_laws(layers)
+    soft = np.linalg.inv(laws.sum(axis=0))
+    found = np.zeros((len(layers), 3, 3))
+    found[:, ::2, ::2] = soft @ laws @ soft
+    found[:, 1, 1] = _slides(layers, np.linalg.inv(straight.sum(axis=0))[:, 1])
+    return found
+
+
+def _borders(layers: Sequence[Ply]) -> Array:
+    h = np.array([ply.thickness for ply in layers])
+    return np.concatenate(([0.0], np.cumsum(h))) - h.sum() / 2
+
+
+def _plane_laws(layers: Sequence[Ply], c: float = 0.0) -> Array:
+    """[[A, B], [B, D]] (L, 2, 2) of every layer."""
+    x, w = gauss(POINTS)
+    h, modulus, nu = np.array(layers).T
+    z = _borders(layers)[:-1, None] + h[:, None] * x
+    each = (modulus / (1 - nu**2) * h)[:, None] * w / longer(c, z)
+    a, b, d = ((each * z**k).sum(axis=1) for k in range(3))
+    return np.stack((np.stack((a, b), axis=-1), np.stack((b, d), axis=-1)), axis=-2)
+
+
+def _balance(layers: Sequence[Ply], change: Array, z: Array) -> Array:
+    """Shear stress at heights z that balances the stress along, which changes by C (e + z k), (e, k) = change."""
+    found, borders = np.zeros_like(z), _borders(layers)
+    for low, high, (_, modulus, nu) in zip(borders[:-1], borders[1:], layers, strict=True):
+        top = np.clip(z, low, high)
+        found -= modulus / (1 - nu**2) * (change[0] * (top - low) + change[1] * (top**2 - low**2) / 2)
+    return found
+
+
+def _slides(layers: Sequence[Ply], change: Array) -> list[float]:
+    """Integral of tau^2/G over each layer for Q = 1."""
+    x, w = gauss(POINTS)
+    found = []
+    for low, (h, modulus, nu) in zip(_borders(layers), layers, strict=False):
+        found.append(float(w @ _balance(layers, change, low + h * x) ** 2) * h * 2 * (1 + nu) / modulus)
+    return found

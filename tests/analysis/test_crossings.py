@@ -1,0 +1,34 @@
+"""Where a figure is a crossing of a threshold it does not hang on where the scan was solved."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from diaphragm_fem.answer.quick import figures_of_solution, quick
+from diaphragm_fem.design.read import load_design
+
+STUDIES = Path(__file__).parents[2] / "studies"
+CROSSINGS = {
+    "departure_hz", "decoupling_hz", "handed_over_hz",
+    "even_band_from_hz", "even_band_to_hz", "shelf_band_from_hz", "shelf_band_to_hz",
+}  # fmt: skip
+WALLS = [("PEN film", t) for t in (30, 40, 80)] + [("magnesium alloy", t) for t in (29.6, 45, 50)]
+
+
+@pytest.mark.parametrize(("material", "gauge_um"), WALLS)
+@pytest.mark.parametrize("name", ["straight_v", "stepped_v"])
+def test_a_crossing_is_that_of_a_scan_twenty_times_finer(name, material, gauge_um):
+    """Measured on 52 walls: 2.5e-6 at worst. After one round of refinement it was 9e-3 on the straight V in PEN of
+    40 um, and on the stepped V in magnesium of 50 um a zone departed that comes back after less than 1/24 octave."""
+    design = load_design(STUDIES / f"{name}.toml", {"wall.material": material, "wall.thickness": f"{gauge_um} um"})
+    found = quick(design)
+    solution, own = found.solution, found.figures.table()
+    f = solution.scan.frequency_hz
+    between = f[:-1, None] * (f[1:] / f[:-1])[:, None] ** (np.arange(20) / 20)
+    vars(solution)["scan"] = solution.reduced.curve(np.append(between, f[-1]))
+    finer = figures_of_solution(solution).table()
+    crossings = [key for key in own if key.split(":")[0] in CROSSINGS]
+    assert len(crossings) >= 9
+    for key in crossings:
+        assert own[key] == (finer[key] if finer[key] is None else pytest.approx(finer[key], rel=1e-5)), key
