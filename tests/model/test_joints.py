@@ -215,6 +215,6 @@ def test_loads_of_an_arm_in_the_plane_and_around_do_not_mix():
     rng = np.random.default_rng(1)
     plane, around, loads = rng.random((2, 3, 6, 6)), rng.random((2, 3, 2, 2)), rng.random(8)
     known = KnownJoints((), Found(plane, around, np.zeros((2, 3, 6)), ()), ())
-    whole = JointChanges(None, known, None)._excess(4)
+    whole = JointChanges(None, known, None, None)._excess(4)
     flat, turned = loads.reshape(2, 4)[:, :3].ravel(), loads.reshape(2, 4)[:, 3]
     assert loads @ whole @ loads == pytest.approx(flat @ plane @ flat + turned @ around @ turned, rel=1e-12)
