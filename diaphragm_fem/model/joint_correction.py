@@ -80,8 +80,10 @@ class JointChanges:
     @cached_property
     def plies(self) -> Plies | None:
         """What tells the materials of laminates apart, where there are any."""
+        if self._plain.all():
+            return None
         mesh = self.line.mesh
-        return None if self._plain.all() else Plies(self.stretches, self.walls, mesh.pieces, mesh.design.materials)
+        return Plies(self.stretches, self.walls, mesh.pieces, mesh.design.materials)
 
     @cached_property
     def sections(self) -> JointSections | None:
