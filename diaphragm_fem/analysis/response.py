@@ -12,12 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import block_diag
-from scipy.sparse import csc_matrix
 
 from diaphragm_fem.analysis.eigen import factor_symmetric
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.aligned import weighted
 from diaphragm_fem.model.structure import Structure, factors
 
 _SOLVED_AT_ONCE = 2**17  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
@@ -109,17 +107,10 @@ class Dynamics:
 
     def _force(self, k: int, motion: Complex) -> Complex:
         """D(f) u (n,) at one of the frequencies."""
-        force = self._matrix(k) @ motion
+        force = self.structure.weighed(self.weight[:, k]) @ motion
         for load, pattern in zip(self.loads, self._patterns, strict=True):
             force += pattern @ (load[k] @ (pattern.T @ motion))
         return np.asarray(force)
-
-    def _matrix(self, k: int) -> csc_matrix | Complex:
-        """D(f) at one of the frequencies, without its loads."""
-        if self.structure.dense:
-            size = self.structure.size
-            return weighted(self.weight[:, k], self.structure.stacked.reshape(-1, size**2)).reshape(size, size)
-        return self.structure.aligned.matrix(self.weight[:, k])
 
     def _solver(self, k: int) -> Callable[[NDArray], Complex]:
         """D(f)^-1 at one of the frequencies, for forces (n,).
@@ -129,7 +120,7 @@ class Dynamics:
         update of low rank (Woodbury's identity: Golub and Van Loan, Matrix Computations (2013), section 2.1.4; named
         from memory).
         """
-        factored = factor_symmetric(self._matrix(k))
+        factored = factor_symmetric(self.structure.weighed(self.weight[:, k]))
 
         def plain(force: NDArray) -> Complex:
             return np.asarray(factored.solve(force.astype(complex)), complex)
