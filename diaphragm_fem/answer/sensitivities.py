@@ -21,7 +21,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.read import DesignFile, design_from
 from diaphragm_fem.design.unit_grammar import split_amount
-from diaphragm_fem.design.units import EVERYDAY, LENGTH, MODULUS, read_quantity
+from diaphragm_fem.design.units import LENGTH, MODULUS, everyday_sizes, read_quantity
 from diaphragm_fem.errors import DesignError, DiaphragmError
 
 STEP = 0.1
@@ -138,11 +138,10 @@ def levers(file: DesignFile) -> Iterator[Lever]:
 
 
 def _length(text: str) -> float | None:
-    """None where a text is none: for an everyday unit of anything else Pint, 0.3 s to load, need not be asked."""
+    """None where a text is none: an everyday unit of anything else need not be read."""
     try:
-        unit = split_amount(text)[1]
-        other = unit not in EVERYDAY[LENGTH.unit] and any(unit in table for table in EVERYDAY.values())
-        return None if other else read_quantity(text, LENGTH)
+        kinds = everyday_sizes(split_amount(text)[1])
+        return read_quantity(text, LENGTH) if not kinds or LENGTH.unit in kinds else None
     except DesignError:
         return None
 

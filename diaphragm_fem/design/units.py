@@ -107,6 +107,12 @@ EVERYDAY: dict[str, dict[str, float]] = {
 }
 
 
+def everyday_sizes(unit: str) -> dict[str, float]:
+    """What an everyday unit can be, by the SI unit of each kind of quantity that it measures its size in it; empty for
+    a unit that Pint, 0.3 s to load, must be asked about."""
+    return {known: table[unit] for known, table in EVERYDAY.items() if unit in table}
+
+
 class Quantity(float):
     """A number in SI that remembers how it was written, so that a message can answer in the user's own unit."""
 

@@ -18,7 +18,7 @@ from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import Step, format_path, parse_path
 from diaphragm_fem.design.outline import begin, end
 from diaphragm_fem.design.unit_grammar import split_amount
-from diaphragm_fem.design.units import DIMENSIONS, EVERYDAY, Dimension, Quantity, read_quantity, show
+from diaphragm_fem.design.units import DIMENSIONS, EVERYDAY, Dimension, Quantity, everyday_sizes, read_quantity, show
 from diaphragm_fem.errors import DesignError, UnusualError, echo
 
 IMPERIAL = {"in", "inch", "mil"}  # nobody slips from these to the others
@@ -78,9 +78,9 @@ def usual_bands() -> Mapping[str, Band]:
 
 
 def _dimension_of(text: str) -> Dimension:
-    unit = split_amount(text)[1]
+    known = everyday_sizes(split_amount(text)[1])
     for dimension in DIMENSIONS:
-        if unit in EVERYDAY[dimension.unit]:  # to ask Pint would load it: 0.4 s of every command
+        if dimension.unit in known:
             return dimension
     raise DesignError(f"{FILE}: {echo(text)} is no quantity of a kind that the program knows")
 

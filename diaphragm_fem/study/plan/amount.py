@@ -21,7 +21,7 @@ def _measures(unit: str) -> dict[str, float]:
     """What a unit can be: the SI unit of each kind of quantity that it measures, and its size in it."""
     from diaphragm_fem.design import units
 
-    found = {known: table[unit] for known, table in units.EVERYDAY.items() if unit in table}
+    found = units.everyday_sizes(unit)
     if not found and unit:
         for dimension in (value for value in vars(units).values() if isinstance(value, units.Dimension)):
             with contextlib.suppress(DesignError):
