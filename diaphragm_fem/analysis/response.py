@@ -6,7 +6,7 @@ for many at once. So the plain way, which every quicker one is held against, is 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -90,11 +90,7 @@ class Dynamics:
 
     def matrices(self) -> Complex:
         """D(f) (F, n, n) of a dense structure, loads on."""
-        stacked = self.structure.stacked
-        found = (self.weight.T @ stacked.reshape(len(stacked), -1)).reshape(-1, *stacked.shape[1:])
-        for load, pattern in zip(self.loads, self._patterns, strict=True):
-            found += pattern @ load @ pattern.T
-        return found
+        return dense_matrices(self.weight.T, self.structure.stacked, self.loads, self._patterns)
 
     def answers_and_slopes(self, slope: Dynamics) -> Complex:
         """The answers y and f dy/df side by side (n, 2 F), for the slope f dD/df: D f dy/df = -(f dD/df) y."""
@@ -140,6 +136,14 @@ class Dynamics:
     @property
     def _patterns(self) -> list[Array]:
         return [load.port.pattern for load in self.structure.loads]
+
+
+def dense_matrices(weight: Complex, terms: NDArray, loads: Sequence[Complex], patterns: Sequence[NDArray]) -> Complex:
+    """D(f) (F, n, n) from weights (F, K) of dense terms (K, n, n), and loads (F, p, p) on patterns (n, p)."""
+    found = (weight @ terms.reshape(len(terms), -1)).reshape(-1, *terms.shape[1:])
+    for load, pattern in zip(loads, patterns, strict=True):
+        found += pattern @ load @ pattern.T
+    return np.asarray(found)
 
 
 def dynamics(structure: Structure, frequency_hz: Array) -> Dynamics:
