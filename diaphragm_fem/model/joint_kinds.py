@@ -27,7 +27,6 @@ NUMBERS = 5  # of an arm
 MM = 1e-3
 MOST_ARMS = 3
 ROW = 3 * (6 * 6 + 2 * 2 + 6)  # numbers of a patch
-_KNOWN: dict[Key, Excess] = {}
 
 
 class Found(NamedTuple):
@@ -48,28 +47,27 @@ class _Rows:
         self.clear()
 
     def clear(self) -> None:
-        self.values, self.place = np.zeros((256, ROW)), dict[tuple[bytes, Poisson], int]()
-        self.problem = dict[int, str]()
+        self.values, self.place = np.zeros((256, ROW)), dict[Key, int]()
+        self.excess, self.problem = dict[Key, Excess](), dict[int, str]()
 
-    def __call__(self, point: bytes, poisson: Poisson) -> int:
-        """Row of the patch of proportions (15,), of as many arms as Poisson ratios: kept, shipped or new."""
-        place = self.place.get((point, poisson))
-        return self._add(point, poisson) if place is None else place
+    def __call__(self, key: Key) -> int:
+        """Row of a patch: kept, shipped or new."""
+        place = self.place.get(key)
+        return self._add(key) if place is None else place
 
-    def _add(self, text: bytes, poisson: Poisson) -> int:
+    def _add(self, key: Key) -> int:
         row = len(self.place)
         if row >= len(self.values):
             self.values = np.concatenate((self.values, np.zeros_like(self.values)))
-        self.place[text, poisson] = row
-        point = np.frombuffer(text, np.int64)[: NUMBERS * len(poisson)]
+        self.place[key] = row
         try:
-            excess = _of_proportions(tuple(point.tolist()), poisson)
+            self.excess[key] = excess = shipped().get(key) or _patch(*key)
         except MeshError as problem:
             self.problem[row] = str(problem)
             return row
         arms, loads = excess.plane.shape[:2]
         plane, around, section = _parts(self.values[row : row + 1])
-        shape = STEP * point.reshape(arms, -1)
+        shape = STEP * np.array(key[0]).reshape(arms, -1)
         h, modulus = np.exp(shape[:, :1, None]), np.exp(shape[:, 1:2, None])
         size = np.where(np.arange(loads) % 3 == 2, h, 1.0)
         plane[0, :arms, :loads, :loads] = excess.plane * modulus * size * size.swapaxes(1, 2)
@@ -104,11 +102,10 @@ def excess_of_all(kinds: Sequence[Kind]) -> Found:
     """Excess of several kinds of joints."""
     if len(_ROWS.place) > KEPT:
         _ROWS.clear()
-    text = np.rint(np.array([_proportions(kind) for kind in kinds]) / STEP).astype(np.int64).tobytes()
-    size = len(text) // max(len(kinds), 1)
+    points = np.rint(np.array([_proportions(kind) for kind in kinds]) / STEP).astype(np.int64).tolist()
     rows = [
-        _ROWS(text[size * k : size * (k + 1)], tuple(arm.poisson_ratio for arm in kind.arms))
-        for k, kind in enumerate(kinds)
+        _ROWS((tuple(point[: NUMBERS * len(kind.arms)]), tuple(arm.poisson_ratio for arm in kind.arms)))
+        for point, kind in zip(points, kinds, strict=True)
     ]
     problem = tuple(_ROWS.problem.get(row, "") for row in rows)
     return _in_place(kinds, _ROWS.values[np.array(rows, np.int64)], problem)
@@ -137,29 +134,18 @@ def _directions(turns: list[float]) -> list[float]:
     return found
 
 
-def _of_proportions(point: tuple[int, ...], poisson: Poisson) -> Excess:
-    """Excess of the kind of some proportions, thickness of its first arm 1 mm, modulus 1 Pa: kept, shipped or new."""
-    key = point, poisson
-    if key not in _KNOWN:
-        if len(_KNOWN) >= KEPT:
-            _KNOWN.clear()
-        found = shipped().get(key)
-        _KNOWN[key] = _patch(point, poisson) if found is None else found
-    return _KNOWN[key]
-
-
 def known() -> Mapping[Key, Excess]:
     """The patches that this process has met."""
-    return _KNOWN
+    return _ROWS.excess
 
 
 def forget() -> None:
     """Forget them."""
-    _KNOWN.clear()
     _ROWS.clear()
 
 
 def _patch(point: tuple[int, ...], poisson: Poisson) -> Excess:
+    """The patch of some proportions, thickness of its first arm 1 mm, modulus 1 Pa."""
     shape = STEP * np.array(point).reshape(len(poisson), -1)
     arms = []
     for angle, (thicker, stiffer, _, curvature, bend), nu in zip(
