@@ -27,6 +27,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import Blocks, element_matrices
 from diaphragm_fem.model.elasticity import OneLayer, one_layer
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
+from diaphragm_fem.model.joint_moduli import with_joint_moduli
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
@@ -160,7 +161,8 @@ def build_shell(
     corrected: bool = False,
 ) -> ShellModel:
     """Shell model of a design on a given mesh of its meridian, or on one cut for frequencies up to `up_to_hz`; with
-    the thickness of walls, ends and joints where `corrected`.
+    the thickness of walls, ends and joints where `corrected`, its materials then told by their moduli at another
+    frequency (`joint_moduli`).
     """
     cut = mesh_meridian(design, up_to_hz, refine) if mesh is None else replace(mesh, design=design)
-    return ShellModel(cut, corrected)
+    return ShellModel(replace(cut, design=with_joint_moduli(design)) if corrected else cut, corrected)
