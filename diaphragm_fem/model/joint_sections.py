@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.model.elasticity import fibres_of
 from diaphragm_fem.model.joint_shares import positive_part
 from diaphragm_fem.model.joint_stretches import LOADED, Stretches
@@ -101,7 +101,7 @@ class JointSections:
         return self.line.stiff, self.line.heavy
 
     @cached_property
-    def _inside(self) -> Array:
+    def _inside(self) -> Flags:
         """(P, H) whether an element is one of its stretch or weighs nothing."""
         return np.arange(self.rows.shape[1]) < self.stretches.length[self.arm, None]
 
@@ -176,8 +176,8 @@ class JointSections:
         table = np.array([(x.youngs_modulus, x.poisson_ratio, x.density) for x in materials])[self._materials]
         modulus, nu, density = table.T[:, :, None]
         width, z = self._fibres.width, self._fibres.height
-        own = width * self._gain
-        zeroth, one, two = own.sum(axis=-1), (own * z).sum(axis=-1), (own * z * z).sum(axis=-1)
+        gained = width * self._gain
+        zeroth, one, two = gained.sum(axis=-1), (gained * z).sum(axis=-1), (gained * z * z).sum(axis=-1)
         mean = (width * z).sum(axis=-1) / width.sum(axis=-1)
         twist = ((two - 2 * mean * one + mean**2 * zeroth)[:, :count]) * modulus / (2 * (1 + nu))
         stiff, heavy = (
