@@ -90,10 +90,10 @@ def test_smooth_measures_of_a_design_move_smoothly():
 
 
 def test_a_flange_evens_the_baffled_metal_dome():
-    """What a study of its flange_depth finds, and README tells: some 4 mm before the dome even its level."""
+    """What a study of its flange_depth finds: some 4 mm before the dome even its level."""
     flush, deep = (
         quick_figures(load_design_on(load_design(STUDIES / "baffled_metal_dome.toml", {"front.flange_depth": depth})))
         for depth in ("0 mm", "4 mm")
     )
-    assert flush.level_spread_db == pytest.approx(3.36, abs=0.2) and deep.level_spread_db < 1.0
+    assert flush.level_spread_db == pytest.approx(3.71, abs=0.2) and deep.level_spread_db < 1.0
     assert deep.baffled["beam_narrows_hz"] < flush.baffled["beam_narrows_hz"]

@@ -956,8 +956,8 @@ FAULTS = (
     Fault(
         "glue at a surround's edge: falling the wrong way",
         "design/overlap.py",
-        "layer = Layer(glue, float(first), float(last)) if way > 0",
-        "layer = Layer(glue, float(first), float(last)) if way < 0",
+        "layer = Layer(glue, *((first, last) if way > 0",
+        "layer = Layer(glue, *((first, last) if way < 0",
         tests=("design/test_design_overlap.py::test_glue_at_a_surrounds_edge",),
     ),
     Fault(
