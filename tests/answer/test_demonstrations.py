@@ -12,7 +12,7 @@ from diaphragm_fem.design.read import load_design
 from diaphragm_fem.design.zone import Role
 
 STUDIES = Path(__file__).parents[2] / "studies"
-STEPS = 30
+STEPS = 12
 
 
 @pytest.fixture(scope="module")
@@ -74,7 +74,10 @@ def test_metal_dome_rides_as_one_piece_far_up(found):
 
 
 def test_smooth_measures_of_a_design_move_smoothly():
-    """Along steps of 1e-4 of a tread's range second differences stay below 1e-3 of each measure, peaks and all."""
+    """Along steps of 1e-4 of a tread's range second differences stay below 1e-3 of each measure, peaks and all.
+
+    Twelve steps of it; `tests/analysis/test_figures_masses.py` has a hundred, of two masses.
+    """
     wanted, tracks = Wanted({"use": (150.0, 5000.0)}), {}
     for k in range(STEPS):
         changes = {"profile.outer.steps[0].tread": f"{1.8 + 1.6e-4 * k:.6f} mm"}
