@@ -24,6 +24,11 @@ def with_joint_moduli(design: Design) -> Design:
     return with_materials(design, _known)
 
 
+def joint_modulus(material: Material) -> float:
+    """The modulus in Pa that a joint has of a material."""
+    return _known(material).youngs_modulus
+
+
 @lru_cache(maxsize=256)
 def _known(material: Material) -> Material:
     return material.known_at(MIDDLE_HZ)

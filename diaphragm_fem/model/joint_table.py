@@ -58,15 +58,13 @@ def main(paths: list[str]) -> None:
     from diaphragm_fem.errors import DiaphragmError
     from diaphragm_fem.mesh.meridian import mesh_meridian
     from diaphragm_fem.model.joint_kinds import excess_of, known
-    from diaphragm_fem.model.joint_moduli import with_joint_moduli
     from diaphragm_fem.model.joints import joints_of
 
     TABLE.unlink(missing_ok=True)  # so that every patch is solved
     for path in paths:
         for change in ({}, *({"wall.thickness": gauge} for gauge in GAUGES)):
             try:
-                design = with_joint_moduli(read_design_file(path, change, allow_unusual=True).design)
-                for joint in joints_of(mesh_meridian(design)):
+                for joint in joints_of(mesh_meridian(read_design_file(path, change, allow_unusual=True).design)):
                     if not any(arm.layers for arm in joint.kind.arms):  # laminates are kept as they are
                         excess_of(joint.kind)
             except DiaphragmError as problem:

@@ -42,11 +42,17 @@ class ShellModel:
     """A meshed design ready to give the Structure of any order m.
 
     corrected: whether walls have thickness (`thick_wall`) and ends and joints learn from the solid
-    (`joint_correction`); the bare theory is without either.
+    (`joint_correction`), the design's materials then told by their moduli at another frequency (`joint_moduli`); the
+    bare theory is without either.
     """
 
     mesh: MeridianMesh
     corrected: bool = False
+
+    def __post_init__(self) -> None:
+        if self.corrected:
+            design = with_joint_moduli(self.mesh.design)
+            object.__setattr__(self, "mesh", replace(self.mesh, design=design))
 
     @property
     def design(self) -> Design:
@@ -161,8 +167,7 @@ def build_shell(
     corrected: bool = False,
 ) -> ShellModel:
     """Shell model of a design on a given mesh of its meridian, or on one cut for frequencies up to `up_to_hz`; with
-    the thickness of walls, ends and joints where `corrected`, its materials then told by their moduli at another
-    frequency (`joint_moduli`).
+    the thickness of walls, ends and joints where `corrected`.
     """
     cut = mesh_meridian(design, up_to_hz, refine) if mesh is None else replace(mesh, design=design)
-    return ShellModel(replace(cut, design=with_joint_moduli(design)) if corrected else cut, corrected)
+    return ShellModel(cut, corrected)

@@ -9,7 +9,6 @@ from diaphragm_fem.design.read import load_design
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.model import joint_kinds
 from diaphragm_fem.model.joint_kinds import excess_of
-from diaphragm_fem.model.joint_moduli import with_joint_moduli
 from diaphragm_fem.model.joint_patch import joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind
 from diaphragm_fem.model.joint_table import TABLE, main, shipped
@@ -31,8 +30,7 @@ def test_a_demonstration_needs_no_patch(name, monkeypatch):
         raise AssertionError("a patch was solved")
 
     monkeypatch.setattr(joint_kinds, "_patch", solved)
-    design = with_joint_moduli(load_design(STUDIES / f"{name}.toml"))
-    kinds = [joint.kind for joint in joints_of(mesh_meridian(design))]
+    kinds = [joint.kind for joint in joints_of(mesh_meridian(load_design(STUDIES / f"{name}.toml")))]
     plain = [kind for kind in kinds if not any(arm.layers for arm in kind.arms)]  # laminates are kept as they are
     assert plain and all(map(excess_of, plain))
 
