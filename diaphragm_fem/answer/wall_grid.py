@@ -192,8 +192,8 @@ def _table(design: Design, found: Quick, face: Face, air: Surroundings | None) -
 
 def _full_table(design: Design, up_to_hz: float, from_hz: float) -> Table:
     if design.driver is None:
-        return quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=False).figures.table()
-    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=False)
+        return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
+    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
     return {**found.vacuum.quick(AS_USUAL).figures.table(), **quick_figures(found).figures()}
 
 

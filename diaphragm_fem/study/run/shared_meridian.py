@@ -49,8 +49,7 @@ class Shelf:
         self._numbers = [variable for variable in free if not _names(variable)]
         choices = prod(len(variable.numbers) for variable in self._named)
         known = bool(self._numbers) and all(variable.source != "table" for variable in walls)
-        # terms of a family are those of bare walls
-        self._pays = known and recipe.alike >= WORTH * choices and not knows_joints(recipe.settings)
+        self._pays = known and recipe.alike >= WORTH * choices
         self._spans: OrderedDict[Frame, WallSpan | None] = OrderedDict()
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
@@ -81,7 +80,9 @@ class Shelf:
             known = [walls for design in designs if (walls := wall_choices(base, design)) is not None]
             if len(known) < len(designs):
                 return None
-            family = wall_family(base, known[: len(samples)], up_to_hz=float(self.recipe.settings["up_to_hz"]))
+            settings = self.recipe.settings
+            top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
+            family = wall_family(base, known[: len(samples)], up_to_hz=top, corrected=corrected)
             return wall_span(family, known[: len(samples)], known[len(samples) :])
         except DiaphragmError:  # an end that cannot be built: the cases tell why, one by one
             return None
