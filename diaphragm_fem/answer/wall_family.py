@@ -79,13 +79,14 @@ def wall_family(
 ) -> WallFamily:
     """Prepare a family around a base design; the mesh serves the most demanding of it and of some sample walls.
 
-    Raises StudyError where a wall has several layers.
+    Raises StudyError where a wall that varies has several layers of its own.
     """
+    varied = {name for walls in samples for name in walls}
     for piece in (*base.meridian, *base.former):
-        if len(piece.wall.layers) != 1:
+        if piece.zone.name in varied and len(piece.wall.own.layers) != 1:
             raise StudyError(
-                f"{piece.zone.name}: only walls of one layer can share an assembly, received {len(piece.wall.layers)}; "
-                "of parts glued over one another, leave overlap and collar out to compare their walls"
+                f"{piece.zone.name}: only walls of one layer can vary on one mesh, received "
+                f"{len(piece.wall.own.layers)} layers"
             )
     mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
     model = ShellModel(mesh, corrected)
