@@ -75,6 +75,16 @@ def test_decoupling_and_hand_over_of_a_mass_on_a_spring():
     assert found.area_ratio_db == pytest.approx(20 * np.log10(found.high_area_m2 / (A1 + A2)), abs=1e-9)
 
 
+def test_below_the_resonance_no_band_is_told():
+    """Where the range ends below the fundamental its slope is no shelf, and nothing is even; held by nothing it is."""
+    first = figures_from(one_step()).fundamental_hz
+    below = figures_from(one_step(), top=0.8 * first)
+    assert below.even_band is None and below.shelf_band is None and below.shelves is None
+    for name in ("fundamental_hz", "even_band_octaves", "shelf_band_from_hz", "shelf_1_db"):
+        assert "no resonance of the coil lies in the range up to" in below.reason(name)
+    assert figures_from(one_step(ground=0.0)).even_band is not None
+
+
 def x2(found):
     return (np.geomspace(found.handed_over_hz, 20e3, 201) / F2) ** 2
 
