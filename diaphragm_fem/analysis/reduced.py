@@ -149,4 +149,4 @@ class _Missing:
         area = swept @ motion / coil
         off = swept @ beyond - area * (structure.pickup @ beyond)
         off += ((by_swept - area[:, None] * by_coil) * within).sum(axis=1)
-        return np.asarray(np.abs(off / coil) / np.maximum(np.abs(area), np.abs(area[0])))
+        return np.asarray(np.abs(off) / np.abs(coil) / np.maximum(np.abs(area), np.abs(area[0])))

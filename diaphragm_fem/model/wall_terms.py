@@ -18,8 +18,9 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.model.aligned import Aligned, entries_of
+from diaphragm_fem.model.law import ONE, Elastic
 from diaphragm_fem.model.shell import ShellModel, build_shell
-from diaphragm_fem.model.structure import MASS, ONE, STIFFNESS, Elastic, Structure, Term, projected
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, projected
 
 UNIT = "unit"
 STIFFNESS_TERMS = 4  # of the six of a zone: membrane, across, bending, across; then mass and rotary mass
