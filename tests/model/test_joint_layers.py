@@ -40,8 +40,10 @@ def lapped_dome(side: str) -> Design:
 
 
 def collared_dome(side: str) -> Design:
-    collar = {"coil.collar": {"length": "0.5 mm", "side": side}}
-    return read_design_file("studies/metal_dome.toml", collar, allow_unusual=True).design
+    """Its surround butted against the dome."""
+    roll = {"kind": "half-roll", "width": "2 mm", "height": "0.7 mm", "material": "treated silk"}
+    change = {"profile.surround": roll | {"thickness": "120 um"}, "coil.collar": {"length": "0.5 mm", "side": side}}
+    return read_design_file("studies/metal_dome.toml", change, allow_unusual=True).design
 
 
 def laminate(direction: float, plies: tuple[Ply, ...], **bend: float) -> Arm:
