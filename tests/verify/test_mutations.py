@@ -477,6 +477,20 @@ FAULTS = (
         tests=("study/test_family_refused.py",),
     ),
     Fault(
+        "joints of a line of walls: read across equal thickness",
+        "answer/wall_line.py",
+        "np.trunc(np.array(ratio)",
+        "0 * np.trunc(np.array(ratio)",
+        tests=("answer/test_wall_family.py::test_joints_are_read_between_patches",),
+    ),
+    Fault(
+        "joints of a line of walls: never held against solved ones",
+        "answer/wall_family.py",
+        "met)) < MISREAD",
+        "met)) < np.inf",
+        tests=("answer/test_wall_family.py::test_joints_that_cannot_be_read_are_solved",),
+    ),
+    Fault(
         "modes: one counted less",
         "analysis/eigen.py",
         "return int((factors.U.diagonal() < 0).sum())",
