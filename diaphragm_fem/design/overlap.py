@@ -36,7 +36,7 @@ def lay_overlaps(
 ) -> tuple[tuple[Piece, ...], int | None]:
     """The meridian with the overlap of every surround and the glue at its edge, and the place of its joint then.
 
-    Raises DesignError where the zone next to a surround is shorter than the overlap, or has no room for its glue, and
+    Raises DesignError where the zone next to a surround is shorter than the overlap, or has no room for its glue, or
     where a dome would turn its collar through the surround.
     """
     pieces = list(meridian)
@@ -44,8 +44,8 @@ def lay_overlaps(
     for key, side, overlap in _overlaps(spec):
         if not side and overlap.side == "rear" and isinstance(spec.coil, FormerCoil) and spec.coil.collar is not None:
             raise DesignError(
-                f"{key}.overlap.side: a surround glued behind the dome lies where coil.collar turns down to the former; "
-                'received "rear"; glue it on the front, or leave the collar out'
+                f"{key}.overlap.side: a surround glued behind the dome lies where coil.collar turns down to the "
+                'former; received "rear"; glue it on the front, or leave the collar out'
             )
         own = [k for k, piece in enumerate(pieces) if piece.zone.role == Role.SURROUND and piece.zone.side == side]
         way = 1 if side == "inner" else -1
