@@ -276,7 +276,7 @@ def projected(structure: Structure, basis: NDArray) -> Structure:
     if structure.dense:
         matrices = turned @ (structure.stacked @ basis)
     else:
-        matrices = np.array([_turned(csr_matrix(term.matrix), basis) for term in structure.merged])
+        matrices = np.array([turned_by(csr_matrix(term.matrix), basis) for term in structure.merged])
     terms = zip(matrices, structure.merged, strict=True)
     found = replace(
         structure,
@@ -294,7 +294,7 @@ def projected(structure: Structure, basis: NDArray) -> Structure:
     return found
 
 
-def _turned(matrix: csr_matrix, basis: NDArray) -> NDArray:
+def turned_by(matrix: csr_matrix, basis: NDArray) -> NDArray:
     """basis^T matrix basis over the unknowns that a sparse matrix holds: 0.6 instead of 0.9 ms for a stepped V."""
     first, end = np.searchsorted(matrix.indptr, (1, matrix.nnz))
     held = slice(first - 1, end)

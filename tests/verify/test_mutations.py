@@ -339,16 +339,23 @@ FAULTS = (
     Fault(
         "joints: section counted twice is left in",
         "model/joint_sections.py",
-        "np.maximum(whole, -MOST_TAKEN)",
-        "np.maximum(whole, 0.0)",
+        "np.maximum(total, -MOST_TAKEN)",
+        "np.maximum(total, 0.0)",
         tests=("model/test_joints.py::test_a_part_weighs_what_its_section_does",),
     ),
     Fault(
         "joints: section on the other side of the wall",
         "model/joint_sections.py",
-        "return middle, np.maximum(np.minimum(slope, most), -most)",
-        "return middle, -np.maximum(np.minimum(slope, most), -most)",
+        "height[..., None] * normal",
+        "-height[..., None] * normal",
         tests=("model/test_joints.py::test_what_stretches_gain_has_the_joints_first_moments",),
+    ),
+    Fault(
+        "joints: a laminate's end keeps the section of its wall",
+        "model/joint_correction.py",
+        "section, own = self.plies.gathered(section)",
+        "section, own = 0 * self.plies.gathered(section)",
+        tests=("model/test_joint_layers.py::test_laps_are_the_solid",),
     ),
     Fault(
         "joints: a ring of 2 % too much section",
@@ -468,6 +475,20 @@ FAULTS = (
         "reduced) < TOLERANCE:",
         "reduced) < np.inf:",
         tests=("study/test_family_refused.py",),
+    ),
+    Fault(
+        "joints of a line of walls: read across equal thickness",
+        "answer/wall_line.py",
+        "np.trunc(np.array(ratio)",
+        "0 * np.trunc(np.array(ratio)",
+        tests=("answer/test_wall_family.py::test_joints_are_read_between_patches",),
+    ),
+    Fault(
+        "joints of a line of walls: never held against solved ones",
+        "answer/wall_family.py",
+        "met)) < MISREAD",
+        "met)) < np.inf",
+        tests=("answer/test_wall_family.py::test_joints_that_cannot_be_read_are_solved",),
     ),
     Fault(
         "modes: one counted less",
