@@ -76,7 +76,7 @@ def read_wall_grid(
     file = read_design_file(design_file, allow_unusual=allow_unusual)
     extra = Path(design_file).parent / file.spec.materials_file if file.spec.materials_file else None
     known = load_materials(extra, file.spec.materials, overrides_from=str(design_file))
-    found = [find_material(known, name) for name in materials]
+    found = [find_material(known, name, where="--materials") for name in materials]
     return wall_grid(file.design, found, [read_quantity(text, LENGTH) for text in thicknesses], up_to_hz=up_to_hz)
 
 
