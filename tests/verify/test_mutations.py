@@ -79,6 +79,7 @@ BALANCE = "answer/test_driver.py::test_power_is_balanced_at_every_frequency"
 NEW_ELEMENT = "mesh/test_sizing.py::test_an_answer_does_not_jump_where_an_element_comes_in"
 NEAR = "analysis/test_damped_modes.py::test_two_modes_half_a_hertz_apart_stay_two"
 OWN_MODULUS = "analysis/test_own_modulus.py::test_modes_with_a_near_neighbour"
+EDGE_TAPER = "design/test_former_side.py::test_at_an_edge_a_taper_goes_on_as_it_is_drawn"
 HIDDEN = "analysis/test_damped_modes.py::test_a_resonator_hidden_in_a_load_gives_its_modes_and_none_at_its_pole"
 
 FAULTS = (
@@ -952,6 +953,27 @@ FAULTS = (
         "return alike and kinds == {Line, Arc}",
         "return False and alike and kinds == {Line, Arc}",
         tests=("design/test_design_corners.py::test_a_roll_grows_higher_than_wide_without_a_jump",),
+    ),
+    Fault(
+        "former at an edge: a taper squeezed into what is left",
+        "mesh/edge_former.py",
+        "last.wall.part(0.0, low / length)",
+        "last.wall",
+        tests=(EDGE_TAPER,),
+    ),
+    Fault(
+        "former at an edge: the wall turned without its taper",
+        "mesh/edge_former.py",
+        "x.curve.reverse(), x.zone, x.wall.reverse(), x.winding",
+        "x.curve.reverse(), x.zone, x.wall, x.winding",
+        tests=(EDGE_TAPER,),
+    ),
+    Fault(
+        "bent layers: section of a bend the wrong way round",
+        "model/thick_layers.py",
+        "(along * around - 1) * area",
+        "(along / around - 1) * area",
+        tests=("model/test_laminate.py::test_a_bent_laminate_weighs_what_its_layers_do",),
     ),
     Fault(
         "union of walls: ends within the former's top",
