@@ -27,12 +27,13 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import Blocks, element_matrices
 from diaphragm_fem.model.elasticity import OneLayer, one_layer
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
+from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_rings import added_terms
 from diaphragm_fem.model.shell_walls import WallPart, laminate_parts, moment_blocks, one_layer_part, thickened
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 from diaphragm_fem.model.wave_inertia import wave_inertia
 
 

@@ -410,15 +410,15 @@ FAULTS = (
     Fault(
         "residual of a basis: 170 times too small",
         "analysis/reduced.py",
-        "error = beyond + basis @ within",
-        "error = (beyond + basis @ within) / 170",
+        "return np.asarray(np.abs(off) / np.abs(coil)",
+        "return np.asarray(np.abs(off) / 170 / np.abs(coil)",
         tests=(RESIDUAL,),
     ),
     Fault(
         "residual of a basis: what resonates left out",
         "analysis/reduced.py",
-        "error = beyond + basis @ within",
-        "error = beyond",
+        "off += ((by_swept",
+        "0 * ((by_swept",
         tests=(RESIDUAL,),
     ),
     Fault(
