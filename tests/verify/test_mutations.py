@@ -340,15 +340,15 @@ FAULTS = (
     Fault(
         "joints: section counted twice is left in",
         "model/joint_sections.py",
-        "np.maximum(total, -MOST_TAKEN)",
-        "np.maximum(total, 0.0)",
+        "            return total\n",
+        "            return np.maximum(total, 0.0)\n",
         tests=("model/test_joints.py::test_a_part_weighs_what_its_section_does",),
     ),
     Fault(
         "joints: section on the other side of the wall",
         "model/joint_sections.py",
-        "height[..., None] * normal",
-        "-height[..., None] * normal",
+        "middle + height[..., None]",
+        "middle - height[..., None]",
         tests=("model/test_joints.py::test_what_stretches_gain_has_the_joints_first_moments",),
     ),
     Fault(
