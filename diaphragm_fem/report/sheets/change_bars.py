@@ -16,7 +16,7 @@ from diaphragm_fem.report.figure_words import HEADLINES, is_no_extreme
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import BETTER, INK, NEITHER, RULE, SMALL, SOFT_INK, TEXT, WORSE, note, text_width
+from diaphragm_fem.report.sheets.style import INK, RULE, SIDES, SMALL, SOFT_INK, TEXT, note, side_colour, text_width
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import NONE
 
@@ -88,11 +88,10 @@ def _most(rows: list[FigureRow]) -> float:
 
 
 def _value(row: FigureRow, d: int) -> str:
-    value, name = row.values[d], naming(row.name)
+    value = row.values[d]
     if value is None or is_no_extreme(row.name, value):
         return NONE
-    words = name.text(value, 3).removesuffix(name.unit).strip()
-    return f"{'≥ ' if row.at_least[d] else ''}{words}{MARK if row.doubtful[d] else ''}"
+    return f"{'≥ ' if row.at_least[d] else ''}{naming(row.name).bare(value)}{MARK if row.doubtful[d] else ''}"
 
 
 def _name_columns(sheet: Sheet, comparison: Comparison, shown: int, width: float) -> None:
@@ -125,8 +124,7 @@ def _draw_bars(axes: Axes, comparison: Comparison, rows: list[FigureRow], limit:
             y = i + 0.12 + (k + 0.5) * thick
             if change is None:
                 continue
-            side = better(row.name) * change
-            colour = NEITHER if not side else BETTER if side > 0 else WORSE
+            colour = side_colour(better(row.name) * change)
             cut = float(np.clip(change, -limit, limit))
             axes.barh(y, cut, 0.84 * thick, color=colour, lw=0, zorder=3)
             if abs(change) > limit:
@@ -152,7 +150,7 @@ def _draw_bars(axes: Axes, comparison: Comparison, rows: list[FigureRow], limit:
 
 def _key(sheet: Sheet, more: bool) -> None:
     left = LEFT
-    for colour, words in ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better")):
+    for colour, words in SIDES:
         sheet.box(left, 19.7, 5, 2.4, colour)
         sheet.text(left + 6.5, 20.0, words, size=TEXT)
         left += 10.0 + text_width(words, TEXT)
