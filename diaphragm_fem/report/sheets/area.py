@@ -20,6 +20,7 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
     INK,
+    PATCH,
     SMALL,
     SOFT_INK,
     TEXT,
@@ -156,8 +157,7 @@ def _draw_band(axes: Axes, band: Band, words: str, height: float) -> None:
 
 def _note(axes: Axes, words: str) -> None:
     """A remark inside the upper left corner."""
-    patch = {"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.8}
-    note(axes, words, (0.0, 1.0), (3, -9), "axes fraction", color=SOFT_INK, bbox=patch, zorder=5)
+    note(axes, words, (0.0, 1.0), (3, -9), "axes fraction", color=SOFT_INK, bbox=PATCH, zorder=5)
 
 
 def _draw_lines(axes: Axes, marks: Sequence[Mark]) -> None:

@@ -58,17 +58,8 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: 
     for row, look in enumerate(_looks(grid)):
         a, b = across.shown(grid.figures[x][row]), up.shown(grid.figures[y][row])
         axes.plot(a, b, color=look.colour, ls=look.dashes, lw=1.3, zorder=3)
-        axes.plot(
-            a[chosen],
-            b[chosen],
-            ls="none",
-            marker=look.marker,
-            ms=4.6,
-            color=look.colour,
-            mec="white",
-            mew=0.5,
-            zorder=4,
-        )
+        mark = {"ls": "none", "marker": look.marker, "ms": 4.6, "mec": "white", "mew": 0.5, "zorder": 4}
+        axes.plot(a[chosen], b[chosen], color=look.colour, **mark)
         known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
         if len(known):
             ends.append((float(a[known[-1]]), float(b[known[-1]]), grid.materials[row].name))
