@@ -35,8 +35,8 @@ from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
 
 class Excess(NamedTuple):
     """Of each layer of each arm (P, as `Kind.parts`): plane (P, 3 F, 3 F) and around (P, F, F), the excess compliance
-    of the loads of the F free arms; of each arm section (A, 6), the excess integrals of 1, r, z, r^2, r z, z^2 over the
-    section, from the joint, nothing for a laminate."""
+    of the loads of the F free arms; section (P, 6), the excess integrals of 1, r, z, r^2, r z, z^2 over the section,
+    from the joint."""
 
     plane: Array
     around: Array
@@ -51,8 +51,7 @@ def joint_excess(kind: Kind) -> Excess:
     bare = [
         x for a, arm in enumerate(kind.arms) for x in (layers_yield(kind, a) if arm.layers else [_wall_yield(kind, a)])
     ]
-    section = _section_integrals(patch) - np.stack([_wall_integrals(kind, arm) for arm in kind.arms])
-    section[[bool(arm.layers) for arm in kind.arms]] = 0.0
+    section = _section_integrals(patch) - np.concatenate([_wall_integrals(kind, arm) for arm in kind.arms])
     return Excess(plane - np.stack([x for x, _ in bare]), around - np.stack([x for _, x in bare]), section)
 
 
@@ -209,24 +208,25 @@ def _wall_yield(kind: Kind, index: int) -> tuple[Array, Array]:
 
 
 def _section_integrals(patch: Patch) -> Array:
-    """Integrals (A, 6) of 1, r, z, r^2, r z, z^2 over the section of each arm, from the joint."""
+    """Integrals (P, 6) of 1, r, z, r^2, r z, z^2 over the section of each layer of each arm, from the joint."""
     r, z = patch.shapes.points
     value = np.stack([(f * patch.shapes.weight).sum(axis=1) for f in _powers(r - FAR_OUT, z)])
-    return np.stack([value[:, patch.wall_of_cell == a].sum(axis=1) for a in range(len(patch.kind.arms))])
+    own = np.where(patch.wall_of_cell < 0, -1, patch.part_of_cell)
+    return np.stack([value[:, own == p].sum(axis=1) for p in range(len(patch.kind.parts))])
 
 
 def _wall_integrals(kind: Kind, arm: Arm) -> Array:
-    """The same (6,) of the shell's wall: its mid-line with a thickness, whose fibres are longer outside a bend."""
-    total, h = np.zeros(6), arm.thickness
+    """The same (L, 6) of the layers of the shell's wall, whose fibres are longer outside a bend."""
+    thick = np.array([ply.thickness for ply in arm.plies])
     x, w = gauss(POINTS)
+    height = (np.cumsum(thick) - thick - arm.thickness / 2)[:, None] + thick[:, None] * x
+    total = np.zeros((len(thick), 6))
     for begin, end, curvature in ((0.0, arm.bend, arm.curvature), (arm.bend, kind.reach(arm), 0.0)):
+        area = (1 - curvature * height) * thick[:, None] * w
         for s, weight in zip(begin + (end - begin) * x, (end - begin) * w, strict=True):
-            (r, z), angle = arm.place(s)
-            c, d = unit(angle)
-            out_r, out_z = -curvature * h**3 / 12 * unit(angle + np.pi / 2)
-            through = h**3 / 12 * np.array([0, 0, 0, d * d, -c * d, c * c])
-            through += [0, out_r, out_z, 2 * r * out_r, r * out_z + z * out_r, 2 * z * out_z]
-            total += weight * (h * np.array(_powers(r, z)) + through)
+            place, angle = arm.place(s)
+            r, z = place[:, None, None] + unit(angle + np.pi / 2)[:, None, None] * height
+            total += weight * np.stack([(f * area).sum(axis=1) for f in _powers(r, z)], axis=1)
     return total
 
 

@@ -78,7 +78,7 @@ class ShellModel:
     def _joint_changes(self) -> JointChanges | None:
         if not self.corrected or not self.joints.joints:
             return None
-        return JointChanges(self.line, self.joints, self._one_layer, self._bare_walls)
+        return JointChanges(self.line, self.joints, self._bare_walls)
 
     @cached_property
     def _bare_walls(self) -> list[WallPart]:
@@ -92,8 +92,8 @@ class ShellModel:
         walls, changes, (part, *others) = self._one_layer, self._joint_changes, self._bare_walls
         if self.corrected and len(walls.elements):
             part = thickened(self.line, walls, part)
-        if changes and changes.sections:
-            changes.sections.change(part.law, part.inertia)
+        if changes:
+            changes.sections.change([part, *others])
         return [part, *others]
 
     def frame(self, m: int) -> tuple[Structure, OrderTerms]:

@@ -16,7 +16,7 @@ from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.read import design_from, load_design
 from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role, Zone
@@ -186,3 +186,15 @@ def test_walls_in_their_driver_are_those_solved_alone(monkeypatch):
         assert grid.figures[name][1, 1] == pytest.approx(alone[name], rel=1e-3), name  # 1e-4 measured
         assert grid.error[name] < 1e-3, name
     assert set(grid.as_drawn) >= set(driver_figure_names({"motor": {}}))
+
+
+def test_walls_with_a_surround_glued_on_are_those_solved_alone():
+    """What lies on the dome stays as it is; every cell is the design with another wall, ends and joints known."""
+    known, corners = load_materials(), {"profile.corner_radius": "0.5 mm", "profile.surround.corner_radius": "0.5 mm"}
+    metals = [known["aluminium alloy"], known["titanium"]]
+    grid = wall_grid(load_design(STUDIES / "metal_dome.toml", corners), metals, [25e-6, 40e-6], up_to_hz=8e3)
+    assert grid.zones == ("dome",) and grid.checked == () and grid.error == {}
+    changes = {**corners, "wall.thickness": "40 um", "wall.material": "titanium"}
+    alone = quick(load_design(STUDIES / "metal_dome.toml", changes), up_to_hz=8e3).figures.table()
+    for name in ("fundamental_hz", "break_up_mode_hz", "moving_mass_kg", "low_area_m2"):
+        assert grid.figures[name][1, 1] == pytest.approx(alone[name], rel=1e-9), name

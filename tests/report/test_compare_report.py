@@ -164,7 +164,8 @@ def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path):
 
 
 def test_many_designs_are_told_apart_by_number_colour_and_dash_and_the_baseline_is_in_ink():
-    found = compare(_thicknesses(*range(40, 84, 4)), 3, up_to_hz=1.5e3, orders=(0,))
+    rough = {"tolerance": 0.01, "second_opinion": False}
+    found = compare(_thicknesses(*range(40, 84, 4)), 3, up_to_hz=1.5e3, orders=(0,), **rough)
     assert len({(look.colour, look.dash) for look in looks(found)}) == 11
     assert [look.number for look in looks(found)] == list(range(1, 12))
     assert looks(found)[3].width == max(look.width for look in looks(found))

@@ -33,9 +33,9 @@ def answers(recipe, sampler, numbers):
 
 def test_a_case_answers_the_same_to_the_last_bit_in_any_order(study):
     sampler = Sampler(study)
-    numbers = [7, 100, 101, 250, 359]
+    numbers = [7, 101, 250]
     assert answers(study.recipe, sampler, numbers) == answers(study.recipe, sampler, numbers[::-1])
-    assert answers(study.recipe, sampler, [250])[250] == answers(study.recipe, sampler, [101, 250])[250]
+    assert answers(study.recipe, sampler, [250])[250] == answers(study.recipe, sampler, numbers)[250]
 
 
 def test_the_shared_assembly_meets_the_full_model(study):

@@ -339,16 +339,23 @@ FAULTS = (
     Fault(
         "joints: section counted twice is left in",
         "model/joint_sections.py",
-        "np.maximum(whole, -MOST_TAKEN)",
-        "np.maximum(whole, 0.0)",
+        "np.maximum(total, -MOST_TAKEN)",
+        "np.maximum(total, 0.0)",
         tests=("model/test_joints.py::test_a_part_weighs_what_its_section_does",),
     ),
     Fault(
         "joints: section on the other side of the wall",
         "model/joint_sections.py",
-        "return middle, np.maximum(np.minimum(slope, most), -most)",
-        "return middle, -np.maximum(np.minimum(slope, most), -most)",
+        "height[..., None] * normal",
+        "-height[..., None] * normal",
         tests=("model/test_joints.py::test_what_stretches_gain_has_the_joints_first_moments",),
+    ),
+    Fault(
+        "joints: a laminate's end keeps the section of its wall",
+        "model/joint_correction.py",
+        "section, own = self.plies.gathered(section)",
+        "section, own = 0 * self.plies.gathered(section)",
+        tests=("model/test_joint_layers.py::test_laps_are_the_solid",),
     ),
     Fault(
         "joints: a ring of 2 % too much section",
@@ -926,6 +933,20 @@ FAULTS = (
         tests=("design/test_drawing_in.py::test_bulges_are_arcs",),
     ),
     Fault(
+        "corners: the fillet of a high roll stays on its wall",
+        "design/smooth_run.py",
+        "return alike and kinds == {Line, Arc}",
+        "return False and alike and kinds == {Line, Arc}",
+        tests=("design/test_design_corners.py::test_a_roll_grows_higher_than_wide_without_a_jump",),
+    ),
+    Fault(
+        "union of walls: ends within the former's top",
+        "mesh/knot.py",
+        "reach_beside(runs[k], tip, 1.0)",
+        "reach_beside(runs[k], tip, 0.0)",
+        tests=("mesh/test_knot.py::test_a_joint_ends_beyond_the_top_of_a_former",),
+    ),
+    Fault(
         "union of walls: the softer fills",
         "mesh/knot.py",
         "0.0 if below else -modulus))",
@@ -942,8 +963,8 @@ FAULTS = (
     Fault(
         "glue at a surround's edge: falling the wrong way",
         "design/overlap.py",
-        "layer = Layer(glue, float(first), float(last)) if way > 0",
-        "layer = Layer(glue, float(first), float(last)) if way < 0",
+        "layer = Layer(glue, *((first, last) if way > 0",
+        "layer = Layer(glue, *((first, last) if way < 0",
         tests=("design/test_design_overlap.py::test_glue_at_a_surrounds_edge",),
     ),
     Fault(
