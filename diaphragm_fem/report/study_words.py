@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -114,8 +114,14 @@ _UNITS = {
 
 
 def naming(figure: str) -> Naming:
-    """How a figure is called: "decoupling_hz:outer step" -> "decoupling (outer step)", Hz."""
+    """How a figure is called: "decoupling_hz:outer step" -> "decoupling (outer step)", Hz.
+
+    >>> naming("loaded_area_per_mass_m2_per_kg").label
+    'loaded low area over moving mass, cm²/g'
+    """
     stem, _, part = figure.partition(":")
+    if (twin := figure.removeprefix("loaded_")) != figure:
+        return replace(naming(twin), words=f"loaded {naming(twin).words}")
     known = _KNOWN.get(stem)
     if known is None:
         ending = next((ending for ending in _UNITS if stem.endswith(ending)), "")
