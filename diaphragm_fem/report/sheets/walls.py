@@ -81,7 +81,9 @@ def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = ()) -> str
     """Sheet with a map per figure, numbers and ticks at the same thicknesses in all of them."""
     stepped = np.isfinite(grid.figures.get("decoupling_hz", np.array([np.nan]))).any()
     figures = figures or (STEPPED_FIGURES if stepped else MAP_FIGURES)
-    shown = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
+    known = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
+    # what is the same for every wall, such as a peak that none has, chooses none
+    shown = [name for name in known if np.nanmax(grid.figures[name]) > np.nanmin(grid.figures[name])] or known
     _say_verdict(sheet, grid)
     columns = 3 if len(shown) > 4 else 2
     lines = -(-len(shown) // columns)
