@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from textwrap import wrap
 
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.driver_words import headlines, side_by_side
+from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.sheets.area import (
     draw_magnitude,
     draw_marks,
@@ -76,10 +78,11 @@ def _figures(sheet: Sheet, evaluation: Answer, top: float) -> float:
     assert figures is not None  # summary_sheet has looked
     left, step, y = 122.0, 5.0, top - 4.0
     sheet.line(left, y + 4.2, RIGHT, y + 4.2)
+    lines = [(name, words) for name, words, _ in figure_lines(figures, all_of_them=False)]
     if evaluation.driver is not None:
-        sheet.text(left, y, "in vacuum, as are the curves below", size=SMALL, color=SOFT_INK)
-        y -= step
-    y = list_figures(sheet, figures, (left, RIGHT), y, step)
+        sheet.text(left, y, "with everything on; the curves below are in vacuum", size=SMALL, color=SOFT_INK)
+        y, lines = y - step, headlines(side_by_side(evaluation))
+    y = list_figures(sheet, lines, (left, RIGHT), y, step)
     sheet.line(left, y + step - 1.8, RIGHT, y + step - 1.8)
     return y + step - 1.8
 
