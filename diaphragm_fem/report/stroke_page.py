@@ -134,13 +134,13 @@ def _mode_table(answer: StrokeAnswer) -> Table:
     for m in answer.plan.orders:
         for k in range(MODES_SHOWN):
             if any(k < at.count(m) for at in answer.modes):
-                cells = [show_hz(at.frequency(m, k)) if k < at.count(m) else _missing(at, m) for at in answer.modes]
+                cells = [_mode_text(at, m, k) for at in answer.modes]
                 rows.append([str(m), str(k + 1), *cells])
     return Table(head, rows, 2)
 
 
-def _missing(at: ModesAt, m: int) -> str:
-    return "" if m in at.modes else "not stable"
+def _mode_text(at: ModesAt, m: int, k: int) -> str:
+    return show_hz(at.frequency(m, k)) if k < at.count(m) else "" if m in at.modes else "not stable"
 
 
 def _strain_table(answer: StrokeAnswer) -> Table:
