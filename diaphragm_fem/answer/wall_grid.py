@@ -195,7 +195,8 @@ def _pressed(air: Surroundings) -> Array | None:
 def _table(design: Design, found: Quick, face: Face, air: Surroundings | None) -> Table:
     if air is None:
         return found.figures.table()
-    return {**found.figures.table(), **quick_figures(loaded(design, Vacuum(found.solution, face), air)).figures()}
+    vacuum = Vacuum(found.solution, face, corrected=True)
+    return {**found.figures.table(), **quick_figures(loaded(design, vacuum, air)).figures()}
 
 
 def _full_table(design: Design, up_to_hz: float, from_hz: float) -> Table:
