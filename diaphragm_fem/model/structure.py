@@ -24,7 +24,7 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Zone
-from diaphragm_fem.model.aligned import Aligned, Entries, entries_of, weighted
+from diaphragm_fem.model.aligned import Aligned, Entries, aligned_one_by_one, entries_of, weighted
 
 Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
 
@@ -209,7 +209,7 @@ class Structure:
     @cached_property
     def aligned(self) -> Aligned:
         """The entries of the merged terms of a sparse structure on one pattern."""
-        return self._entries.aligned()
+        return aligned_one_by_one([term.matrix for term in self.merged]) if self._bulky else self._entries.aligned()
 
     @cached_property
     def _bulky(self) -> bool:
@@ -261,8 +261,6 @@ class Structure:
             return weighted(weight, self.stacked.reshape(len(weight), -1)).reshape(self.size, self.size)
         if np.count_nonzero(weight) == 1 and weight.max() == 1:  # as it is: the mass has a third of the entries of all
             return self.merged[int(weight.argmax())].matrix
-        if self._bulky:
-            return sum(w * term.matrix for w, term in zip(weight, self.merged, strict=True) if w)
         return self.aligned.matrix(weight)
 
 
