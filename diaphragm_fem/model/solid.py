@@ -75,7 +75,10 @@ class Wall(NamedTuple):
 
 @dataclass(frozen=True)
 class SolidModel:
-    """A meshed section ready to give the Structure of any order m: the integrals are done once, orders share them."""
+    """A meshed section ready to give the Structure of any order m: the integrals are done once, orders share them.
+
+    up_to_hz: far above it what is inside a cell has no unknowns of its own (see `solid_inside`).
+    """
 
     design: Design
     section: Section
@@ -86,6 +89,13 @@ class SolidModel:
     def shapes(self) -> Shapes:
         return Shapes(self.section, self.orders)
 
+    @property
+    def whole(self) -> SolidModel:
+        """The same model with unknowns of their own inside all cells."""
+        found = replace(self, up_to_hz=np.inf)
+        vars(found)["shapes"] = self.shapes
+        return found
+
     def structure(self, m: int) -> Structure:
         """Stiffness, mass, drive, pick-up and volume of order m, supports applied. Torsion is left out for m = 0.
 
@@ -94,7 +104,7 @@ class SolidModel:
         if m < 0 or int(m) != m:
             raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
         around = 2 * np.pi if m == 0 else np.pi
-        walls, to_free = self._walls(m)
+        walls, to_free = self.walls(m)
         terms = [term for same in walls for term in self._wall_terms(*same, to_free)]
         for winding, stretches in self._wound:
             terms += self._winding_terms(winding, stretches, m, around, to_free)
@@ -112,7 +122,7 @@ class SolidModel:
 
     def motion_at_nodes(self, m: int) -> tuple[csr_matrix, csr_matrix, csr_matrix]:
         """Sparse maps (N, n) from the unknowns of order m to u, v, w in m at the section's points (corners first)."""
-        section, to_free = self.section, self._walls(m)[1]
+        section, to_free = self.section, self.walls(m)[1]
         count = section.cells.shape[1]
         holder = np.full(section.points.shape[1], -1)
         cell, corner = np.meshgrid(np.arange(count), np.arange(9))
@@ -134,7 +144,7 @@ class SolidModel:
         stiff[[stretch.cell for _, stretches in self._wound for stretch in stretches]] = False
         return blocks_of(self.shapes, stiff)
 
-    def _walls(self, m: int) -> tuple[list[Wall], Reduction]:
+    def walls(self, m: int) -> tuple[list[Wall], Reduction]:
         """Cells by zone and material, and what leads from raw degrees of freedom to their unknowns."""
         around = 2 * np.pi if m == 0 else np.pi
         walls, following, used = [], [], self.shapes.used.copy()

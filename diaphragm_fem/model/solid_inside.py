@@ -56,14 +56,12 @@ def cells_of(block: Block, material: Material, m: int, around: float) -> Cells:
     dofs, stiffness = block_stiffness(block, material, m, around)
     mass = block_mass(block, material, m, around)
     inside = np.tile(block.follows, len(moving(m)))
-    inner, outer = np.flatnonzero(inside), np.flatnonzero(~inside)
-    coupled = stiffness[:, inner[:, None], outer]
-    share = -np.linalg.solve(stiffness[:, inner[:, None], inner], coupled)
-    back, drawn = share.transpose(0, 2, 1), mass[:, inner[:, None], outer]
-    light = back @ drawn
+    i, o = np.flatnonzero(inside), np.flatnonzero(~inside)
+    coupled = stiffness[:, i[:, None], o]
+    share = np.asarray(-np.linalg.solve(stiffness[:, i[:, None], i], coupled), float)
+    back = share.transpose(0, 2, 1)
+    light = back @ mass[:, i[:, None], o]
+    moved = mass[:, o[:, None], o] + light + light.transpose(0, 2, 1) + back @ mass[:, i[:, None], i] @ share
     return Cells(
-        dofs[:, outer],
-        stiffness[:, outer[:, None], outer] + back @ coupled,
-        mass[:, outer[:, None], outer] + light + light.transpose(0, 2, 1) + back @ mass[:, inner[:, None], inner] @ share,
-        Following(dofs[:, inner], dofs[:, outer], share),
+        dofs[:, o], stiffness[:, o[:, None], o] + back @ coupled, moved, Following(dofs[:, i], dofs[:, o], share)
     )

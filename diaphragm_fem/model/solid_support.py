@@ -13,6 +13,7 @@ A support of a shell acts on the motion of its mid-line; a wall of finite thickn
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from math import inf
@@ -86,14 +87,15 @@ class Reduction:
         found = csr_matrix(coo_matrix((value, (entries.row[free], number[free])), shape=shape))
         return found if self.rules is None else csr_matrix(found @ self.rules)
 
-
     @cached_property
     def _led(self) -> csr_matrix:
         """How raw degrees of freedom that follow are led by others (3 N, 3 N)."""
-        value, row, column = (
-            np.concatenate([np.broadcast_to(x, one.share.shape).ravel() for one, x in zip(self.following, each)])
-            for each in zip(*((x.share, x.inside[:, :, None], x.sides[:, None]) for x in self.following))
-        )
+
+        def all_of(pick: Callable[[Following], NDArray]) -> NDArray:
+            return np.concatenate([np.broadcast_to(pick(one), one.share.shape).ravel() for one in self.following])
+
+        row, column = all_of(lambda one: one.inside[:, :, None]), all_of(lambda one: one.sides[:, None])
+        value = all_of(lambda one: one.share)
         return csr_matrix(coo_matrix((value, (row, column)), shape=(len(self.unknown),) * 2))
 
 
