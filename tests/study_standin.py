@@ -12,9 +12,12 @@ import numpy as np
 
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.study.plan.amount import amount_in_si
-from diaphragm_fem.study.run.case_row import CaseResult
+from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.run.case_row import CaseResult, run_case
+from diaphragm_fem.study.run.store import open_store
 from diaphragm_fem.study.run.store_reading import read_store
 
+EVALUATOR = "study_standin:evaluate"
 BASE = """
 name = "a plate on a spring"
 behaviour = "well"
@@ -116,6 +119,14 @@ def write_study(folder, *, treads=5, thicknesses=40, behaviours='["well"]', paus
     text = STUDY.format(treads=treads, thicknesses=thicknesses, behaviours=behaviours, time_limit=time_limit)
     (folder / "study.toml").write_text(text + more)
     return folder / "study.toml"
+
+
+def solve_here(study, store, evaluator=EVALUATOR):
+    """The store that a sweep makes, case after case without any engine, in reverse order for good measure."""
+    sampler = Sampler(study)
+    numbers = reversed(range(len(sampler)))
+    with open_store(study, store) as filled:
+        filled.add([run_case(study.recipe, number, sampler.values(number), evaluator) for number in numbers])
 
 
 def diary_lines():

@@ -234,6 +234,7 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
         if fundamental_hz is not None and static.stiffness:
             loss = reading.at(fundamental_hz, scan.coil_force.imag) / static.stiffness
         evened = EvenedResponse(fundamental_hz, loss, low / static.moving_mass)
+    if evened is not None and (fundamental_hz is not None or not static.stiffness):
         first_end = min(x / 2 for x in (decoupling, None if decoupling else mode.frequency_hz, 2 * reading.top) if x)
         why_no_second = told.reasons.get("handed_over_hz", "")
         levels = levels_of(reading, evened.level(scan), fundamental_hz, first_end, second, why_no_second)
@@ -243,7 +244,7 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
         _tell_levels(told, levels.shelves, peaks, holes, searched=end > levels.begin)
         _tell_bands(told, even_band=even, shelf_band=shelf)
         _tell_peak_of_mode(told, levels, mode)
-    told.tell_others("" if moves_air else _NO_AREA)
+    told.tell_others(_NO_AREA if not moves_air else "" if levels else held)
     shelves = levels.shelves if levels else None
     measures = {
         ", ".join((f"{measure}:{band}", *zone)): value

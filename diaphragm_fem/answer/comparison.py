@@ -13,7 +13,7 @@ from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
 from diaphragm_fem.answer.doubts import doubtful_figures
-from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN
+from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN, SHARED, level_over
 from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
 from diaphragm_fem.answer.measured import put_beside
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
@@ -25,6 +25,7 @@ from diaphragm_fem.design.measured import MeasuredCurve
 from diaphragm_fem.errors import DiaphragmError, StudyError
 
 HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])
+OF_ITS_OWN = {shared: name for name, shared in SHARED.items()}
 LEAST_LOSS = 1e-5  # so that a lossless resonance is still sampled beside its top
 
 
@@ -213,10 +214,8 @@ def _evaluate(one: NamedDesign, **settings: object) -> Answer:
 
 
 def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]:
-    tables: list[dict[str, float | None]] = []
-    for e in evaluations:
-        own = {} if e.driver is None else e.driver.figures.figures()
-        tables.append({} if e.figures is None else {**e.figures.table(), **own})
+    band = shared_band(evaluations)
+    tables = [{} if e.figures is None else {**e.figures.table(), **_driver_table(e, band)} for e in evaluations]
     names = list(dict.fromkeys(name for table in tables for name in table))
     names.sort(key=lambda name: ":" in name)  # the figures of single steps after those of whole designs
     doubtful = [
@@ -226,11 +225,36 @@ def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]
     rows = []
     for name in names:
         values = tuple(table.get(name) for table in tables)
-        marks = tuple(v is not None and name in weak for v, weak in zip(values, doubtful, strict=True))
+        alone = OF_ITS_OWN.get(name, name)
+        marks = tuple(v is not None and alone in weak for v, weak in zip(values, doubtful, strict=True))
         reasons = tuple(_reason(e, name) if v is None else "" for v, e in zip(values, evaluations, strict=True))
         at_least = tuple(_at_least(e, name) for e in evaluations)
         rows.append(FigureRow(name, values, baseline, marks, reasons, at_least))
     return tuple(rows)
+
+
+def shared_band(evaluations: Sequence[Answer]) -> tuple[float, float] | None:
+    """Ends in Hz of the band that all drivers have, over which their levels are compared: a spread over each one's own
+    would flatter the narrowest. None for fewer than two drivers; the second end is not above the first where they
+    share none.
+    """
+    bands = [e.driver.figures.band_hz for e in evaluations if e.driver is not None]
+    ends = [band for band in bands if band is not None]
+    return (max(low for low, _ in ends), min(high for _, high in ends)) if len(ends) > 1 else None
+
+
+def _driver_table(e: Answer, band: tuple[float, float] | None) -> dict[str, float | None]:
+    """What a driver does with everything on, its level over the band shared with others where there is one."""
+    if e.driver is None:
+        return {}
+    table, curve = e.driver.figures.figures(), e.driver.curve
+    if band is None:
+        return table
+    told: tuple[float | None, float | None] = (None, None)
+    if curve.level_db is not None and band[1] > band[0]:
+        told = level_over(curve.frequency_hz, curve.level_db, band)
+    shared = dict(zip(SHARED, told, strict=True))
+    return {SHARED.get(name, name): shared.get(name, value) for name, value in table.items()}
 
 
 def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow]) -> list[FigureRow]:
@@ -260,7 +284,9 @@ def _at_least(e: Answer, name: str) -> bool:
 def _reason(e: Answer, name: str) -> str:
     if e.figures is None:
         return "nothing drives the design"
-    if name in (*OWN, *IN_BAFFLE) or name.startswith("loaded_"):
+    if name in OF_ITS_OWN and e.driver is not None:
+        return e.driver.figures.reason(OF_ITS_OWN[name]) or "the drivers share no band"
+    if name in (*OWN, *IN_BAFFLE, *OF_ITS_OWN) or name.startswith("loaded_"):
         return "the file describes no surroundings" if e.driver is None else e.driver.figures.reason(name)
     return e.figures.reason(name)
 

@@ -7,8 +7,10 @@ from dataclasses import replace
 
 from diaphragm_fem.analysis.figure_definitions import apart
 from diaphragm_fem.answer.cores import on_all_cores
+from diaphragm_fem.answer.driver import quick_figures
+from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.other_material import with_material
-from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.answer.quick import AS_USUAL, quick
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import QUANTITIES
 from diaphragm_fem.design.material import LossFactor, Material, Relaxation
@@ -20,16 +22,23 @@ LARGEST_POISSON_RATIO = 0.49
 
 def doubtful_figures(design: Design, *, up_to_hz: float = 20e3, corrected: bool = True) -> frozenset[str]:
     """Names of the figures of a driven design that an unsourced number moves by more than 2 % within its own range,
-    20 % either way where none is given. The end farther off is tried, by the shell on one mesh.
+    20 % either way where none is given; of a driver those with everything on too. The end farther off is tried, by the
+    shell on one mesh.
     """
+
+    def solved(one: Design) -> dict[str, float | None]:
+        if one.driver is None:
+            return quick(one, up_to_hz=up_to_hz, corrected=corrected).figures.table()
+        found = load_design_on(one, up_to_hz=up_to_hz, corrected=corrected)
+        return found.vacuum.quick(AS_USUAL).figures.table() | quick_figures(found).figures()
 
     def table(one: Design) -> dict[str, float | None]:
         try:
-            return quick(one, up_to_hz=up_to_hz, corrected=corrected).figures.table()
+            return solved(one)
         except DiaphragmError:  # a number that the design does not bear tells nothing of its figures
             return base
 
-    base = quick(design, up_to_hz=up_to_hz, corrected=corrected).figures.table()
+    base = solved(design)
     tables = on_all_cores(table, [with_material(design, material) for material in _doubtful(design)])
     return frozenset(name for found in tables for name in base if apart(name, found.get(name), base[name]))
 

@@ -45,6 +45,8 @@ OWN = (
     "efficiency",
     "excursion_m",
 )
+SHARED = {"median_level_db": "shared_level_db", "level_spread_db": "shared_spread_db"}
+"""What drivers side by side have in their place: the same over the band that all of them have."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
 ASIDE = 45  # degrees off the axis
 TABLES = ("air", "motor", "rear_chamber", "front", "exit", "second_section")
@@ -124,9 +126,7 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
     median = spread = efficiency = None
     null = null_in_band = None
     if level is not None and band is not None:
-        inside = np.interp(np.log(np.geomspace(*band, 401)), np.log(curve.frequency_hz), level)
-        median = float(np.median(inside))
-        spread = float(np.diff(np.quantile(inside, (0.1, 0.9)))[0])
+        median, spread = level_over(curve.frequency_hz, level, band)
         null, null_in_band = (_worst_null(curve, level, median, band[0], end) for end in (top, band[1]))
         if curve.efficiency is not None:
             even = np.geomspace(*band, 401)
@@ -144,6 +144,12 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
         loaded, found.held_volume, found.free_volume, band, median, spread, null, null_in_band, efficiency, excursion,
         of, at, *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
     )  # fmt: skip
+
+
+def level_over(f: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:
+    """Median of a level (F,) in dB over a band in Hz, even over log f, and its spread."""
+    inside = np.interp(np.log(np.geomspace(*band, 401)), np.log(f), level)
+    return float(np.median(inside)), float(np.diff(np.quantile(inside, (0.1, 0.9)))[0])
 
 
 def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[dict[str, float | None], dict[str, str]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -17,7 +17,7 @@ from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import Vacuum, load_design_on, loaded, patterns_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, quick
-from diaphragm_fem.answer.wall_family import quick_wall, wall_family, wall_span
+from diaphragm_fem.answer.wall_family import Walls, quick_wall, wall_family, wall_span
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library import find_material, load_materials
@@ -34,7 +34,7 @@ from diaphragm_fem.model.shell_face import Face
 CHECKS = 5  # cells solved again with the full model
 WORTH = 16  # thicknesses of a material that pay for making its span
 SAMPLED = (0.0, 0.5, 1.0)  # of the range of thickness, evenly in its logarithm: what a span is made from
-TRIED = (0.25, 0.75, 0.125, 0.375, 0.625, 0.875)  # and held against, until two are met
+TRIED = (0.25, 0.75, 0.125, 0.375, 0.625, 0.875, 0.3125, 0.6875, 0.9375, 0.0625)  # and held against, until two are met
 
 Table: TypeAlias = Mapping[str, float | None]
 
@@ -76,7 +76,7 @@ def read_wall_grid(
     file = read_design_file(design_file, allow_unusual=allow_unusual)
     extra = Path(design_file).parent / file.spec.materials_file if file.spec.materials_file else None
     known = load_materials(extra, file.spec.materials, overrides_from=str(design_file))
-    found = [find_material(known, name) for name in materials]
+    found = [find_material(known, name, where="--materials") for name in materials]
     return wall_grid(file.design, found, [read_quantity(text, LENGTH) for text in thicknesses], up_to_hz=up_to_hz)
 
 
@@ -107,6 +107,27 @@ def wall_grid(
     def walls(material: Material, h: float) -> dict[str, WallChoice]:
         return dict.fromkeys(names, WallChoice(material, h / drawn))
 
+    tables, shape = _by_family(design, walls, materials, thickness, up_to_hz, from_hz), (len(materials), len(thickness))
+    figures = {
+        name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
+        for name in tables[0]
+    }
+    stiffest = int(np.argmax([material.youngs_modulus for material in materials]))
+    cells = _cells_to_check(*shape, checks, stiffest)
+    full = [with_walls(design, walls(materials[i], thickness[j])) for i, j in cells]
+    own, *exact = on_all_cores(partial(_full_table, up_to_hz=up_to_hz, from_hz=from_hz), [design, *full])
+    error = _largest_error(figures, dict(zip(cells, exact, strict=True)))
+    return WallGrid(
+        design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
+        tuple(cells), error, time.perf_counter() - begun, up_to_hz,
+    )  # fmt: skip
+
+
+def _by_family(
+    design: Design, walls: Callable[[Material, float], Walls], materials: Sequence[Material], thickness: Array,
+    up_to_hz: float, from_hz: float,
+) -> list[Table]:  # fmt: skip
+    """Figures of every material in every thickness in turn, from one assembly."""
     ends = [walls(material, float(h)) for material in materials for h in dict.fromkeys(thickness[[0, -1]])]
     family = wall_family(design, ends, up_to_hz=up_to_hz)
     pressed = None if design.driver is None else _pressed(surround(design, family.face, up_to_hz=up_to_hz))
@@ -124,21 +145,7 @@ def wall_grid(
     turns = -(-cores() // len(materials))  # few materials are shared out by thickness, too
     parts = [(material, thickness[turn::turns]) for material in materials for turn in range(turns)]
     found = on_all_cores(tables_of, parts)
-    tables = [found[k * turns + j % turns][j // turns] for k in range(len(materials)) for j in range(len(thickness))]
-    shape = len(materials), len(thickness)
-    figures = {
-        name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
-        for name in tables[0]
-    }
-    stiffest = int(np.argmax([material.youngs_modulus for material in materials]))
-    cells = _cells_to_check(len(materials), len(thickness), checks, stiffest)
-    full = [with_walls(design, walls(materials[i], thickness[j])) for i, j in cells]
-    own, *exact = on_all_cores(partial(_full_table, up_to_hz=up_to_hz, from_hz=from_hz), [design, *full])
-    error = _largest_error(figures, dict(zip(cells, exact, strict=True)))
-    return WallGrid(
-        design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
-        tuple(cells), error, time.perf_counter() - begun, up_to_hz,
-    )  # fmt: skip
+    return [found[k * turns + j % turns][j // turns] for k in range(len(materials)) for j in range(len(thickness))]
 
 
 def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
@@ -164,18 +171,19 @@ def _varied_zones(design: Design, zones: Sequence[str] | None) -> tuple[tuple[st
             f"no zone is called '{', '.join(sorted(unknown))}'; there are {', '.join(z.name for z in design.zones)}"
         )
     lead = next((piece for piece in pieces if piece.zone.role is Role.DRIVEN), pieces[0])
-    if len(lead.wall.layers) != 1 or lead.wall.layers[0].begin_thickness != lead.wall.layers[0].end_thickness:
+    wall = lead.wall.own
+    if len(wall.layers) != 1 or wall.layers[0].begin_thickness != wall.layers[0].end_thickness:
         raise StudyError(
             f"{lead.zone.name}: a grid varies walls of one layer and one thickness, and this one is layered or tapers"
         )
     same = {piece.zone.name: True for piece in pieces}
     for piece in pieces:
-        same[piece.zone.name] &= piece.wall == lead.wall
+        same[piece.zone.name] &= piece.wall.own == wall
     if zones is not None and not all(same.values()):
         raise StudyError(
             f"the zones that vary must share one wall; {', '.join(z for z, ok in same.items() if not ok)} do not"
         )
-    return tuple(name for name, ok in same.items() if ok), lead.wall
+    return tuple(name for name, ok in same.items() if ok), wall
 
 
 def _pressed(air: Surroundings) -> Array | None:
@@ -192,8 +200,8 @@ def _table(design: Design, found: Quick, face: Face, air: Surroundings | None) -
 
 def _full_table(design: Design, up_to_hz: float, from_hz: float) -> Table:
     if design.driver is None:
-        return quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=False).figures.table()
-    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=False)
+        return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
+    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
     return {**found.vacuum.quick(AS_USUAL).figures.table(), **quick_figures(found).figures()}
 
 

@@ -55,7 +55,7 @@ def run(arguments: list[str] | None = None) -> int:
     """Run the command; returns the exit code."""
     import typer
 
-    from diaphragm_fem.cli.app import app
+    from diaphragm_fem.cli.app import command
     from diaphragm_fem.cli.options import Stopped
     from diaphragm_fem.errors import DiaphragmError, lacks_memory
 
@@ -64,7 +64,7 @@ def run(arguments: list[str] | None = None) -> int:
     parser_error: type[Exception] = usage_error.__bases__[0]
 
     try:
-        outcome = app(arguments, prog_name="diaphragm-fem", standalone_mode=False)
+        outcome = command()(arguments, prog_name="diaphragm-fem", standalone_mode=False)
         flush_streams()
         if outcome == INTERRUPTED:  # newer versions of the library make this of Ctrl-C and raise nothing
             return _tell("stopped", INTERRUPTED)

@@ -62,6 +62,24 @@ def _solving(verb: Callable[..., Any]) -> Callable[..., Any]:
     return begun
 
 
+def command() -> Any:
+    """The command as it is run: arguments go by their own names in help, where newer versions of the library write
+    `{DESIGN}` and `DESIGN <path>`.
+    """
+    made: Any = typer.main.get_command(app)
+    for asked in (asked for verb in made.commands.values() for asked in verb.params):
+        if asked.param_type_name == "argument":
+            asked.get_usage_pieces, asked.get_help_record = _named(asked, asked.get_help_record)
+    return made
+
+
+def _named(asked: Any, record: Callable[..., Any]) -> tuple[Callable[..., Any], Callable[..., Any]]:
+    """What stands for an argument in the line of usage, and in the list below it."""
+    shown = asked.metavar if asked.required else f"[{asked.metavar}]"
+    pieces = [f"{shown}..." if asked.nargs != 1 else shown]
+    return lambda _: pieces, lambda ctx: (asked.metavar, record(ctx)[1])
+
+
 app.command(short_help="Do the whole job for one design.")(_solving(examining.examine))
 app.command(short_help="Try variants with sliders in a browser.")(_solving(exploring.explore))
 app.command(short_help="Draw the section to scale.")(one_design.profile)

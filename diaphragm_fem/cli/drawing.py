@@ -47,5 +47,7 @@ def draw(
         told = f"One solid in mm of {size}{without}. {AS_DRAWN}"
     from diaphragm_fem.report.blocks import Words
 
+    if any(len(piece.wall.layers) > 1 for piece in drawn.meridian):
+        told += " Layers, and what is glued over one another, are drawn as one wall."
     print_blocks([Words(told)])
     say_path(f"Drawn in {path}")

@@ -6,7 +6,7 @@ arcs that is a meeting of lines and circles; for free curves it is found by Newt
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import atan2, hypot, pi, sqrt, tan
 
@@ -29,13 +29,28 @@ def turn(first: Curve, second: Curve) -> float:
     return atan2(a[0] * b[1] - a[1] * b[0], a[0] * b[0] + a[1] * b[1])
 
 
-def fillet(first: Curve, second: Curve, radius: float) -> Fillet | None:
-    """The fillet of the given radius in metres, or None where none touches both curves within their length."""
-    side = 1.0 if turn(first, second) > 0 else -1.0
+def fillet(first: Sequence[Curve], second: Sequence[Curve], radius: float) -> Fillet | None:
+    """The fillet of the given radius in metres, or None where none touches both runs of curves within their length.
+
+    Each run is smooth, its curves in the order in which they lie from the corner; the nearest that is touched is taken.
+    """
+    side = 1.0 if turn(first[0], second[0]) > 0 else -1.0
+    pairs = [(i, j) for i in range(len(first)) for j in range(len(second))]
+    for i, j in sorted(pairs, key=lambda pair: (sum(pair), pair)):
+        found = _between(first[i], second[j], side, radius, i + j == 0)
+        if found is not None:
+            skipped = sum(x.length for x in first[:i]), sum(x.length for x in second[:j])
+            return Fillet(found.arc, skipped[0] + found.cut_first, skipped[1] + found.cut_second)
+    return None
+
+
+def _between(first: Curve, second: Curve, side: float, radius: float, adjacent: bool) -> Fillet | None:
     if isinstance(first, Line | Arc) and isinstance(second, Line | Arc):
+        if not adjacent and isinstance(first, Line) and isinstance(second, Line):
+            return None
         candidates = _meetings(first, second, side * radius)
     else:
-        candidates = _follow(first, second, side * radius)
+        candidates = _follow(first, second, side * radius) if adjacent else []
     slack = 1e-12 * (first.length + second.length)
     fitting = [
         (s1, s2)

@@ -10,23 +10,25 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
+from math import dist
 
 import numpy as np
 
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.outline import NO_PIECE
-from diaphragm_fem.design.spec.coil import CollarSpec
+from diaphragm_fem.design.outline import NO_PIECE, begin
+from diaphragm_fem.design.spec.coil import CollarSpec, FormerCoil
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.profile import DomeProfile, OverlapSpec, VProfile
 from diaphragm_fem.design.units import show
 from diaphragm_fem.design.wall import Layer, Wall
-from diaphragm_fem.design.zone import Role
+from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import DesignError
 
 PLACES = (0.0, 0.12, 0.35, 0.7, 1.0)  # of a fillet's radius, from the edge: where its slopes meet
 THINNEST = 0.03  # of its radius: where it ends
+GLUE = Zone("glue")  # that lies on a wall, a zone of no design
 
 
 def lay_overlaps(
@@ -34,24 +36,30 @@ def lay_overlaps(
 ) -> tuple[tuple[Piece, ...], int | None]:
     """The meridian with the overlap of every surround and the glue at its edge, and the place of its joint then.
 
-    Raises DesignError where the zone next to a surround is shorter than the overlap, or has no room for its glue.
+    Raises DesignError where the zone next to a surround is shorter than the overlap, or has no room for its glue, or
+    where a dome would turn its collar through the surround.
     """
     pieces = list(meridian)
+    at = None if joint is None or joint == len(pieces) else begin(pieces[joint].curve)
     for key, side, overlap in _overlaps(spec):
+        if not side and overlap.side == "rear" and isinstance(spec.coil, FormerCoil) and spec.coil.collar is not None:
+            raise DesignError(
+                f"{key}.overlap.side: a surround glued behind the dome lies where coil.collar turns down to the "
+                'former; received "rear"; glue it on the front, or leave the collar out'
+            )
         own = [k for k, piece in enumerate(pieces) if piece.zone.role == Role.SURROUND and piece.zone.side == side]
         way = 1 if side == "inner" else -1
         last = own[-1] if way > 0 else own[0]
         layers = _layers_at(pieces[last], 1.0 if way > 0 else 0.0)
-        before = len(pieces)
         front = overlap.side == "front"
         edge = _glue(pieces, last + way, way, float(overlap.length), layers, front, f"{key}.overlap.length")
         if overlap.fillet is not None:
             high, place = sum(layer.begin_thickness for layer in layers), f"{key}.overlap.fillet"
             glue = find_material(materials, overlap.fillet.material, where=f"{place}.material")
             _fillet(pieces, edge, way, float(overlap.fillet.radius), high, glue, front, place)
-        if joint is not None and (last < joint or side == ""):  # a dome's joint is where its surround begins
-            joint += len(pieces) - before
-    return tuple(pieces), joint
+    if at is not None:
+        return tuple(pieces), int(np.argmin([dist(begin(piece.curve), at) for piece in pieces]))
+    return tuple(pieces), None if joint is None else len(pieces)
 
 
 def glued_edges(spec: DesignSpec) -> list[str]:
@@ -65,7 +73,7 @@ def glued_edges(spec: DesignSpec) -> list[str]:
 
 
 def lay_collar(former: Sequence[Piece], beside: Piece, place: float, collar: CollarSpec) -> tuple[Piece, ...]:
-    """The former with a collar of the wall `beside` it, as thick as that is at its begin (place 0) or end (1).
+    """The former with a collar of the own wall `beside` it, as thick as that is at its begin (place 0) or end (1).
 
     Raises DesignError where the collar would reach the winding or the former's end.
     """
@@ -88,9 +96,9 @@ def _overlaps(spec: DesignSpec) -> Iterator[tuple[str, str, OverlapSpec]]:
 
 
 def _layers_at(piece: Piece, place: float) -> tuple[Layer, ...]:
-    """The layers of a piece, as thick all along as at one of its ends."""
-    layers = [(layer.material, float(layer.thickness(place))) for layer in piece.wall.layers]
-    return tuple(Layer(material, thickness, thickness) for material, thickness in layers)
+    """The own layers of a piece for another's wall, as thick all along as at one of its ends."""
+    layers = [(layer.material, float(layer.thickness(place))) for layer in piece.wall.own.layers]
+    return tuple(Layer(material, thickness, thickness, piece.zone) for material, thickness in layers)
 
 
 def _fillet(
@@ -116,8 +124,8 @@ def _fillet(
     share = (np.diff(x, prepend=0.0) + np.diff(x, append=1.0)) / 2  # of each height in the section
     ends = float(share[0] * height[0] + share[-1] * height[-1])
     height[1:-1] *= (1 - np.pi / 4 - ends) / float(share[1:-1] @ height[1:-1])
-    for (a, b), (first, last) in zip(pairwise(radius * x), pairwise(radius * height), strict=True):
-        layer = Layer(glue, float(first), float(last)) if way > 0 else Layer(glue, float(last), float(first))
+    for (a, b), (first, last) in zip(pairwise(radius * x), pairwise((radius * height).tolist()), strict=True):
+        layer = Layer(glue, *((first, last) if way > 0 else (last, first)), GLUE)
         k = _glue(pieces, k, way, float(b - a), (layer,), front, f"{key}.radius")
 
 

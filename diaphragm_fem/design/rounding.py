@@ -9,6 +9,7 @@ from math import degrees, hypot, radians
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.fillet import Fillet, crossings, fillet, largest_radius, tip_fillet, turn
 from diaphragm_fem.design.outline import Outline, Point, Stretch, begin, end, position
+from diaphragm_fem.design.smooth_run import NO_TURN, before_corner, beyond_corner, what_is_left
 from diaphragm_fem.design.units import show, show_below
 from diaphragm_fem.errors import DesignError
 
@@ -17,7 +18,6 @@ SMALLEST_RADIUS = 0.5  # wall thicknesses: below, the inside of the bend would t
 SHORTEST_ARC = 0.1  # wall thicknesses: a shorter fillet is no longer than the wall's own roughness of form: left out
 FULLEST = 0.98  # part of a stretch that its two fillets may take: what is left must stay long enough to be an element
 SHARPEST_TURN = radians(165)  # beyond, the two walls of a sharp kink overlap over many thicknesses
-NO_TURN = 1e-9  # rad: tangent within rounding
 
 
 @dataclass(frozen=True)
@@ -48,18 +48,18 @@ def round_corners(outline: Outline, thickness: Sequence[float], drive: Point | N
     chosen, notes = _fillets(outline, thickness)
     stretches = outline.stretches
     lengths = [stretch.curve.length for stretch in stretches]
+    left = what_is_left(stretches, chosen)
     runs: list[Run] = []
     joint = None
     for i, stretch in enumerate(stretches):
         before, after = chosen[i], chosen[i + 1]
         if before is not None and i == 0:
-            runs.append(Run(before.arc, 0, (0.0, before.cut_second / lengths[0])))
+            runs.append(Run(before.arc, 0, (0.0, left[0][0] / lengths[0])))
         if drive is not None and i > 0 and outline.drive_corner == i - 1 and before is None:
             joint = len(runs)
-        first, last = before.cut_second if before else 0.0, lengths[i] - (after.cut_first if after else 0.0)
+        first, last = left[i]
         if last - first > 1e-9 * lengths[i]:
-            whole = before is None and after is None
-            curve = stretch.curve if whole else stretch.curve.part(first, last)
+            curve = stretch.curve if last - first == lengths[i] else stretch.curve.part(first, last)
             runs.append(Run(curve, i, (first / lengths[i], last / lengths[i])))
         if after is not None and i + 1 < len(stretches):
             at_drive = drive is not None and outline.drive_corner == i
@@ -67,7 +67,7 @@ def round_corners(outline: Outline, thickness: Sequence[float], drive: Point | N
             runs.append(Run(after.arc.part(0.0, cut), i, (last / lengths[i], 1.0)))
             if at_drive:
                 joint = len(runs)
-            runs.append(Run(after.arc.part(cut, after.arc.length), i + 1, (0.0, after.cut_second / lengths[i + 1])))
+            runs.append(Run(after.arc.part(cut, after.arc.length), i + 1, (0.0, left[i + 1][0] / lengths[i + 1])))
     if drive is not None and joint is None:
         runs, joint = _cut_at(runs, drive)
     return Rounded(tuple(runs), joint, tuple(notes))
@@ -229,7 +229,9 @@ def _try(stretches: Sequence[Stretch], i: int, radius: float) -> Fillet | None:
     if i == 0:
         first = stretches[0].curve
         return tip_fillet(first, radius) if isinstance(first, Line) else None
-    return fillet(stretches[i - 1].curve, stretches[i].curve, radius)
+    sides = before_corner(stretches, i), beyond_corner(stretches, i)
+    before, beyond = ([stretches[k].curve for k in run] for run in sides)
+    return fillet(before, beyond, radius) if before and beyond else None
 
 
 def _largest_touching(stretches: Sequence[Stretch], i: int, radius: float) -> Fillet | None:
@@ -254,10 +256,12 @@ def _fits(
     """
     if candidate is None:
         return False
-    for j, stretch, mine in ((i - 1, i - 1, candidate.cut_first), (i + 1, i, candidate.cut_second)):
-        if not 0 <= stretch < len(stretches):
+    before, beyond = before_corner(stretches, i), beyond_corner(stretches, i)
+    for way, run, mine in ((-1, before, candidate.cut_first), (1, beyond, candidate.cut_second)):
+        if not run:
             continue
-        other, length = chosen[j], stretches[stretch].curve.length
+        j, length = i + way * len(run), sum(stretches[k].curve.length for k in run)
+        other = chosen[j]
         theirs = 0.0 if other is None else other.cut_second if j < i else other.cut_first
         gives_way = i not in asked and j not in asked and mine <= length / 2 and theirs > length / 2
         if mine + theirs > FULLEST * length and not gives_way:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.zone import Zone
 
 
 @dataclass(frozen=True)
@@ -19,14 +20,23 @@ class WallChoice:
 
 
 def with_walls(base: Design, walls: Mapping[str, WallChoice]) -> Design:
-    """The base design on the same meridian with some zones' walls, of one layer each, changed."""
+    """The base design on the same meridian with some zones' walls, of one layer of their own each, changed, and with
+    them what of these walls is glued on others.
+    """
+
+    def chosen(layer: Layer, zone: Zone) -> Layer:
+        choice = walls.get(zone.name)
+        if choice is None:
+            return layer
+        ends = layer.begin_thickness * choice.scale, layer.end_thickness * choice.scale
+        return Layer(choice.material, *ends, layer.glued)
 
     def change(piece: Piece) -> Piece:
-        choice = walls.get(piece.zone.name)
-        if choice is None:
+        zones = [layer.glued or piece.zone for layer in piece.wall.layers]
+        if piece.zone.name in walls:
+            (_,) = piece.wall.own.layers
+        if not any(zone.name in walls for zone in zones):
             return piece
-        (layer,) = piece.wall.layers
-        wall = Wall((Layer(choice.material, layer.begin_thickness * choice.scale, layer.end_thickness * choice.scale),))
-        return replace(piece, wall=wall)
+        return replace(piece, wall=Wall(tuple(map(chosen, piece.wall.layers, zones))))
 
     return replace(base, meridian=tuple(map(change, base.meridian)), former=tuple(map(change, base.former)))

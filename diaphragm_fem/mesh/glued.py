@@ -10,37 +10,42 @@ import numpy as np
 
 from diaphragm_fem.design.curve import Curve, Line, normal
 from diaphragm_fem.design.design import Bead, Design
-from diaphragm_fem.design.outline import begin, end
+from diaphragm_fem.design.outline import Point, begin, end
 
 STEEPEST = 3.0  # of half the former's thickness: farther up it does not reach for a wall that leaves it steeply
 DEPTH = 0.3  # of the thinnest wall there, that a bead reaches into it
 SAG = 0.3  # of that depth, by which a chord may fall short of it
 
 
-def into_wall(design: Design, outline: Sequence[Curve]) -> list[Curve]:
-    """The outline of the former's first piece, which begins with its inner and ends with its top face, the top along
-    the middle of the wall where that lies near."""
-    inner, low, outer, _ = outline
-    top, joint = begin(inner)[1], design.joint or 0
+def top_corners(design: Design) -> list[Point]:
+    """Outer and inner corner of the former's top, in the middle of the wall above where that lies near, and between
+    them the joint where that lies above the former."""
+    joint, former = design.joint or 0, design.former[0]
     place = begin(design.meridian[joint].curve) if joint < len(design.meridian) else end(design.meridian[-1].curve)
-    most = STEEPEST * (end(outer)[0] - begin(inner)[0]) / 2
+    (middle, top), half = begin(former.curve), float(former.wall.thickness(np.array(0.0))) / 2
 
-    def height(r: float) -> float:
-        runs = design.meridian[:joint][::-1] if r < place[0] else design.meridian[joint:]
-        for curve in (piece.curve for piece in runs):
-            s = np.linspace(0.0, curve.length, 2 if isinstance(curve, Line) else 33)
-            points = curve.point(s)
-            points = points if r >= place[0] else points[::-1]
-            beyond = np.flatnonzero((points[:, 0] - r) * (1 if r >= place[0] else -1) >= 0)
+    def corner(r: float) -> Point:
+        way = 1 if r >= place[0] else -1
+        for piece in design.meridian[joint:] if way > 0 else design.meridian[:joint][::-1]:
+            s = np.linspace(0.0, piece.curve.length, 2 if isinstance(piece.curve, Line) else 33)
+            points = piece.curve.point(s)[::way]
+            beyond = np.flatnonzero((points[:, 0] - r) * way >= 0)
             if len(beyond):
                 k = max(int(beyond[0]), 1)
                 (a, z_a), (b, z_b) = points[k - 1], points[k]
                 z = float(z_a + (z_b - z_a) * (r - a) / (b - a))
-                return z if abs(z - top) <= most else top
-        return top
+                return (r, z) if abs(z - top) <= STEEPEST * half else (r, top)
+        return r, top
 
-    left, right = begin(inner)[0], end(outer)[0]
-    corners = [(right, height(right)), *([place] if left < place[0] < right else []), (left, height(left))]
+    between = [place] if abs(place[0] - middle) < half else []
+    return [corner(middle + half), *between, corner(middle - half)]
+
+
+def into_wall(design: Design, outline: Sequence[Curve]) -> list[Curve]:
+    """The outline of the former's first piece, which begins with its inner and ends with its top face, the top along
+    the middle of the wall where that lies near."""
+    inner, low, outer, _ = outline
+    corners = top_corners(design)
     sides = [Line(a, b) for a, b in pairwise(corners)]
     return [Line(corners[-1], end(inner)), low, Line(begin(outer), corners[0]), *sides]
 

@@ -20,7 +20,7 @@ from diaphragm_fem.design.faces import Faces, draw_faces
 from diaphragm_fem.design.outline import begin, end
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.chain import ChainIds, lay_chain
-from diaphragm_fem.mesh.glued import into_wall, into_walls
+from diaphragm_fem.mesh.glued import into_wall, into_walls, top_corners
 from diaphragm_fem.mesh.knot_arms import Arm, Numbered, reach_beside, reach_of, split, turned
 from diaphragm_fem.mesh.knot_layers import layer_outlines
 from diaphragm_fem.mesh.knot_lines import SIDES, front_sides, traced
@@ -56,9 +56,12 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
         [(count + k, piece) for k, piece in enumerate(design.former)],
     ]
     reach = [reach_of(run, [other for other in runs if other is not run]) for run in runs]
+    if len(design.former[0].wall.layers) == 1:
+        for k, tip in zip((1, 0), (corners := top_corners(design))[:: len(corners) - 1], strict=True):
+            reach[k] = max(reach[k], reach_beside(runs[k], tip, 1.0))
     for bead in design.beads:
         for k, tip in ((0 if bead.inside else 1, begin(bead.surface[0])), (2, end(bead.surface[-1]))):
-            reach[k] = max(reach[k], reach_beside(runs[k], tip))
+            reach[k] = max(reach[k], reach_beside(runs[k], tip, 2.0))
     arms = [split(run, s, turned=k == 0) for k, (run, s) in enumerate(zip(runs, reach, strict=True))]
     rows = [_rows(arm) for arm in arms]
     problem = MeshError("the joint was not tried")

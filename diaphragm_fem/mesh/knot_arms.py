@@ -76,11 +76,12 @@ def reach_of(run: list[Numbered], others: list[list[Numbered]]) -> float:
     return float(place[first] + BESIDE * thick[first])
 
 
-def reach_beside(run: list[Numbered], tip: Point) -> float:
-    """Arc length from the joint beyond the place on a face where glue ends."""
+def reach_beside(run: list[Numbered], tip: Point, clear: float) -> float:
+    """Arc length from the joint beyond the place where glue or the former's top ends, by `clear` times what lies
+    beyond a corner."""
     place, point, thick = _points(run)
     nearest = int(np.argmin(np.linalg.norm(point - tip, axis=1)))
-    return float(place[nearest] + 2 * BESIDE * thick[nearest])
+    return float(place[nearest] + clear * BESIDE * thick[nearest])
 
 
 def split(run: list[Numbered], reach: float, turned: bool) -> Arm:

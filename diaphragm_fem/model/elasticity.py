@@ -165,6 +165,25 @@ def _moments(pieces: Sequence[Piece], owner: Index, fraction: Array, material: M
     return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
 
 
+def fibres_of(
+    pieces: Sequence[Piece], materials: Sequence[Material], owner: Index, fraction: Array, number: Index
+) -> tuple[Array, Array]:
+    """Heights from the middle of the stack and widths (E, Q, F) in m of two fibres a layer, none where it is not of the
+    material whose number (E,) is given; they integrate cubes. Other arguments as above."""
+    table = np.zeros((3, len(pieces), max(len(piece.wall.layers) for piece in pieces)))
+    place = {material: k for k, material in enumerate(materials)}
+    for p, piece in enumerate(pieces):
+        for k, layer in enumerate(piece.wall.layers):
+            table[:, p, k] = layer.begin_thickness, layer.end_thickness, place[layer.material]
+    begin, end, own = table[:, owner, None]
+    h = begin + (end - begin) * fraction[..., None]
+    middle = np.cumsum(h, axis=-1) - (h + h.sum(axis=-1, keepdims=True)) / 2
+    width = h * (own == number[:, None, None]) / 2
+    height = middle[..., None] + h[..., None] * (np.array([-0.5, 0.5]) / np.sqrt(3))
+    shape = (*fraction.shape, -1)
+    return height.reshape(shape), np.repeat(width, 2, axis=-1).reshape(shape)
+
+
 def layer_heights(
     pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material
 ) -> tuple[Array, Array, Array]:

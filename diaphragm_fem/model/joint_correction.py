@@ -10,20 +10,18 @@ materials have. The patch is straight; what the circle does to its loads the ele
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Blocks
-from diaphragm_fem.model.elasticity import OneLayer
 from diaphragm_fem.model.joint_glued import excess_of_joints
 from diaphragm_fem.model.joint_kinds import Found
 from diaphragm_fem.model.joint_plies import Plies
-from diaphragm_fem.model.joint_section import Kind
 from diaphragm_fem.model.joint_sections import JointSections
 from diaphragm_fem.model.joint_stiffness import joint_stiffness, stretch_yield, transport
 from diaphragm_fem.model.joint_stretches import Stretches
@@ -65,7 +63,6 @@ class JointChanges:
 
     line: ShellLine
     known: KnownJoints
-    one_layer: OneLayer
     walls: Sequence[WallPart]
 
     @cached_property
@@ -73,42 +70,38 @@ class JointChanges:
         return Stretches(self.known.joints)
 
     @cached_property
-    def _plain(self) -> Flags:
-        """(A,) which arms have one layer."""
-        return np.array([not arm.layers for joint in self.known.joints for arm in joint.kind.arms])
-
-    @cached_property
     def plies(self) -> Plies | None:
         """What tells the materials of laminates apart, where there are any."""
-        if self._plain.all():
+        if not any(arm.layers for joint in self.known.joints for arm in joint.kind.arms):
             return None
         mesh = self.line.mesh
         return Plies(self.stretches, self.walls, mesh.pieces, mesh.design.materials)
 
     @cached_property
-    def sections(self) -> JointSections | None:
-        """Of the arms of one layer, where there are any."""
-        if not self._plain.any():
-            return None
-        here, plain = self.stretches.arms >= 0, self._plain
-        section = self.known.excess.section[:, : here.shape[1]][here][plain]
-        stretches = self.stretches if plain.all() else Stretches(_with_one_layer(self.known.joints))
-        return JointSections(self.line, self.one_layer, stretches, section)
+    def _arm(self) -> Index:
+        """(P,) the arm of every row: all arms or, where there are laminates, each material of them."""
+        return np.arange(len(self.stretches.length)) if self.plies is None else self.plies.arm
 
     @cached_property
     def rows(self) -> Index:
-        """Places of the stretches' elements in those of all walls, one after another: by arm (A, H) or, where there are
-        laminates, by arm and material (P, H)."""
+        """Places (P, H) of the stretches' elements in those of all walls, one after another."""
         if self.plies:
             return self.plies.rows
-        assert self.sections is not None
-        return self.sections.at_walls
+        return np.searchsorted(self.walls[0].elements, self.stretches.elements)
+
+    @cached_property
+    def sections(self) -> JointSections:
+        section, own = self.known.excess.section, self.stretches.arms
+        if self.plies:
+            section, own = self.plies.gathered(section), self.plies.of_joints
+        section = section[:, : own.shape[1]][own >= 0]
+        return JointSections(self.line, self.walls, self.stretches, self._arm, self.rows, section)
 
     def add(self, order: OrderTerms, elastic: Array, stiff: Index, heavy: Index, blocks: Blocks) -> None:
         """Add all changes to the owners (R,) of each row's stiffness and mass; elastic (W, F, F) are the walls'."""
         stretches, arms, plies, rows = self.stretches, self.stretches.arms, self.plies, self.rows
         if plies:
-            count, first = len(elastic), len(self._plain)
+            count, first = len(elastic), len(stretches.length)
             sums = np.zeros((first, rows.shape[1], *elastic.shape[1:]))
             np.add.at(sums, plies.arm, elastic[rows])
             at = count + np.arange(sums.shape[0] * sums.shape[1]).reshape(sums.shape[:2])
@@ -124,11 +117,9 @@ class JointChanges:
             carry = carry[np.arange(len(arms))[:, None], slot[arms]] * (arms >= 0)[..., None, None]
         excess = self._excess(loads)[:, : arms.shape[1], :size, :size]
         dofs, change = joint_stiffness(found, arms, carry, excess / circle[:, None, None, None], stretches.crowded)
-        if self.sections:
-            plain = self._plain if plies is None else self._plain[plies.arm]
-            around = circle[stretches.joint_of_arm[self._plain], None, None]
-            change[plain, :loads, :loads] += around * self.sections.hoop(order.m)
-            blocks.add(heavy[plain], found.end_dofs[plain], around * self.sections.mass(order.m))
+        around = circle[stretches.joint_of_arm[self._arm], None, None]
+        change[:, :loads, :loads] += around * self.sections.hoop(order.m)
+        blocks.add(heavy, found.end_dofs, around * self.sections.mass(order.m))
         blocks.add(stiff, dofs, change)
 
     def _excess(self, loads: int) -> Array:
@@ -143,14 +134,3 @@ class JointChanges:
         whole[:, :, :, :3, :, :3] = plane.reshape(joints, arms, 2, 3, 2, 3)
         whole[:, :, :, 3, :, 3] = around
         return whole.reshape(joints, arms, 8, 8)
-
-
-def _with_one_layer(joints: Sequence[Joint]) -> list[Joint]:
-    """The joints with those of their arms alone that have one layer."""
-    found = []
-    for joint in joints:
-        keep = [k for k, arm in enumerate(joint.kind.arms) if not arm.layers]
-        kind, stretches = Kind(tuple(joint.kind.arms[k] for k in keep)), tuple(joint.stretches[k] for k in keep)
-        if keep:
-            found.append(replace(joint, ends=tuple(joint.ends[k] for k in keep), kind=kind, stretches=stretches))
-    return found

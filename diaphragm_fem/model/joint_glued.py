@@ -16,20 +16,18 @@ KEPT = 1_000  # 2 kB each
 
 
 def excess_of_joints(kinds: Sequence[Kind]) -> Found:
-    """Excess of several kinds of joints, with glue or laminates and without; plane and around by layer of each arm."""
+    """Excess of several kinds of joints, with glue or laminates and without, by layer of each arm."""
     own = [k for k, kind in enumerate(kinds) if kind.glue or any(arm.layers for arm in kind.arms)]
     if not own:
         return excess_of_all(kinds)
     plain = [k for k in range(len(kinds)) if k not in own]
     rest = excess_of_all([kinds[k] for k in plain])
     most = max(MOST_ARMS, *(len(kind.parts) for kind in kinds))
-    shapes = ((most, *part.shape[2:]) for part in rest[:2])
-    plane, around = (np.zeros((len(kinds), *shape)) for shape in shapes)
-    section = np.zeros((len(kinds), *rest.section.shape[1:]))
+    plane, around, section = (np.zeros((len(kinds), most, *part.shape[2:])) for part in rest[:3])
     problem = [""] * len(kinds)
     for n, k in enumerate(plain):
         plane[k, :MOST_ARMS], around[k, :MOST_ARMS] = rest.plane[n], rest.around[n]
-        section[k], problem[k] = rest.section[n], rest.problem[n]
+        section[k, :MOST_ARMS], problem[k] = rest.section[n], rest.problem[n]
     for k in own:
         solved = _solved(kinds[k])
         if isinstance(solved, str):

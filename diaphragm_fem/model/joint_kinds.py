@@ -30,9 +30,9 @@ ROW = 3 * (6 * 6 + 2 * 2 + 6)  # numbers of a patch
 
 
 class Found(NamedTuple):
-    """Excess of J joints as `Excess`, by arm: plane (J, 3, 6, 6), around (J, 3, 2, 2) and section (J, 3, 6), nothing
-    where there is no arm; plane and around by layer of every arm where there are laminates; of each why the solid
-    cannot draw it, or an empty text."""
+    """Excess of J joints as `Excess`, by arm, or by layer of every arm where there are laminates: plane (J, 3, 6, 6),
+    around (J, 3, 2, 2) and section (J, 3, 6), nothing where there is no arm; of each why the solid cannot draw it, or
+    an empty text."""
 
     plane: Array
     around: Array

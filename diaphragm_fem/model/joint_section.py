@@ -8,6 +8,8 @@ from math import cos, pi, remainder, sin, tan
 from typing import NamedTuple
 
 import numpy as np
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import reverse_cuthill_mckee
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.bead import lay_beads
@@ -146,6 +148,15 @@ class Patch:
     def nodes(self) -> Index:
         """(K, B) of the cells' sides."""
         return self.shapes.nodes[:, : -self.shapes.inside]
+
+    @cached_property
+    def place(self) -> Index:
+        """Place (N,) of each node in an order of elimination that keeps bands narrow."""
+        shape, starts = (len(self.nodes), self.size), np.arange(len(self.nodes) + 1) * self.nodes.shape[1]
+        holds = csr_matrix((np.ones(self.nodes.size), self.nodes.ravel(), starts), shape)
+        found = np.empty(self.size, np.int64)
+        found[reverse_cuthill_mckee(csr_matrix(holds.T @ holds), symmetric_mode=True)] = np.arange(self.size)
+        return found
 
     @property
     def size(self) -> int:

@@ -11,22 +11,23 @@ material counts
 
     1 + l,   l = a + b . x + c (t . x)^2,   x the place (r, z) from the joint, t the direction of the wall,
 
-times in hoop stiffness, twist and mass, so that the integrals of 1, r, z, (t . x)^2 over the section are the joint's. l
-is held above -MOST_TAKEN everywhere, by less of the square where that is enough: neither stiffness nor mass is ever
-lost. (Shear in the plane of the wall is the compliance's of the joint.) (Without the square a former that ended in a
-thick wall bent around up to 0.3 % too stiffly, m = 2 to 4.)
+times in hoop stiffness, twist and mass, so that the integrals of 1, r, z, (t . x)^2 over the section are the joint's,
+material by material in a laminate. l is held above -MOST_TAKEN everywhere, by less of the square where that is enough:
+neither stiffness nor mass is ever lost. (Shear in the plane of the wall is the compliance's of the joint.) (Without the
+square a former that ended in a thick wall bent around up to 0.3 % too stiffly, m = 2 to 4.)
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.model.elasticity import OneLayer
+from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.model.elasticity import fibres_of
 from diaphragm_fem.model.joint_shares import positive_part
 from diaphragm_fem.model.joint_stretches import LOADED, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC
@@ -34,51 +35,98 @@ from diaphragm_fem.model.numbering import AXISYMMETRIC
 if TYPE_CHECKING:
     from diaphragm_fem.model.line_points import LinePoints
     from diaphragm_fem.model.shell_line import ShellLine
+    from diaphragm_fem.model.shell_walls import WallPart
 
 
 MOST_TAKEN = 0.8  # of a wall's section at any place
-NO_SQUARE = 1e-6  # of what a square along a stretch holds: one element is too short to tell it from a slope
+NO_SQUARE = 1e-6  # of what a square along a stretch holds; one element cannot tell it from a slope at all
+
+
+class _Fibres(NamedTuple):
+    """Of T walls at Q points along them, those of the stiffness first: heights and widths of F fibres (T, Q, F), places
+    (T, Q, 1, 2) on the mid-line and of the fibres (T, Q, F, 2), all in m, and the weights along (T, Q)."""
+
+    height: Array
+    width: Array
+    middle: Array
+    place: Array
+    weight: Array
 
 
 @dataclass(frozen=True, eq=False)
 class JointSections:
-    """Excess sections (A, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, of the arms of some stretches, and
-    the W walls of one layer that these are among."""
+    """Excess sections (P, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, of the materials of the arms of some
+    stretches; arm (P,), and rows (P, H) of their elements among the walls of each material, one after another."""
 
     line: ShellLine
-    walls: OneLayer
+    walls: Sequence[WallPart]
     stretches: Stretches
+    arm: Index
+    rows: Index
     section: Array
 
     @cached_property
-    def at_walls(self) -> Index:
-        """Places (A, H) of the stretches' elements among the walls."""
-        return np.searchsorted(self.walls.elements, self.stretches.elements)
-
-    @cached_property
     def ring(self) -> Array:
-        """(A,) in m2."""
+        """(P,) in m2."""
         return np.maximum(self.section[:, 0], 0.0)
 
     @cached_property
-    def _shape(self) -> tuple[Array, Array]:
-        """l = found . (1, r, z, r^2, r z, z^2) from the joint (A, 6), in 1/m and 1/m2, and the second moments (A, 2, 2)
-        in m4 that the stretches gain by it."""
-        stretches, elements, points = self.stretches, self.stretches.elements, self.line.stiff
-        inside = np.arange(elements.shape[1]) < stretches.length[:, None]
-        wall, h = self.walls.stiff[self.at_walls], stretches.thickness
-        place, across = np.ones((*wall.shape, 3)), np.empty((*wall.shape, 2))
-        place[..., 1:] = -stretches.place[stretches.joint_of_arm][:, None, None]
-        place[..., 1] += points.at.r[elements]
-        place[..., 2] += points.z[elements]
-        across[..., 0], across[..., 1] = -points.at.t_z[elements], points.at.t_r[elements]
-        place[..., 1:] /= h[:, None, None, None]
-        across *= (wall / (np.sqrt(12) * h[:, None, None]))[..., None]
-        area = (wall * points.at.weight[elements] * inside[..., None]).reshape(len(h), -1, 1)
-        place, across = place.reshape(len(h), -1, 3), across.reshape(len(h), -1, 2)
+    def _touched(self) -> tuple[Index, Index]:
+        """Rows (T,) of the walls that change, in order, and the place (P, H) of each element among them."""
+        found, place = np.unique(self.rows, return_inverse=True)
+        return found, place.reshape(self.rows.shape)
+
+    @cached_property
+    def _materials(self) -> Index:
+        """(T,) numbers of the design's materials."""
+        return np.concatenate([part.material for part in self.walls])[self._touched[0]]
+
+    @cached_property
+    def _fibres(self) -> _Fibres:
+        elements = np.concatenate([part.elements for part in self.walls])[self._touched[0]]
+        mesh, owner = self.line.mesh, self.line.mesh.piece_of_element[elements]
+        fraction, r, t_r, t_z, weight, z = (
+            np.concatenate([x[elements] for x in both], axis=1)
+            for both in zip(
+                *((x.at.fraction, x.at.r, x.at.t_r, x.at.t_z, x.at.weight, x.z) for x in self._points), strict=True
+            )
+        )
+        height, width = fibres_of(mesh.pieces, mesh.design.materials, owner, fraction, self._materials)
+        middle = np.stack((r, z), axis=-1)[:, :, None]
+        place = middle + height[..., None] * np.stack((-t_z, t_r), axis=-1)[:, :, None]
+        return _Fibres(height, width, middle, place, weight)
+
+    @property
+    def _points(self) -> tuple[LinePoints, LinePoints]:
+        return self.line.stiff, self.line.heavy
+
+    @cached_property
+    def _inside(self) -> Flags:
+        """(P, H) whether an element is one of its stretch or weighs nothing."""
+        return np.arange(self.rows.shape[1]) < self.stretches.length[self.arm, None]
+
+    @cached_property
+    def _from_joint(self) -> tuple[Array, Array]:
+        """1, r, z (P, H, Q, F, 3) of the fibres of the stretches from their joint, in thicknesses, and (t . x)^2 of the
+        mid-line beside them (P, H, Q, 1, 1)."""
+        arm, stretches, touched, around = self.arm, self.stretches, self._touched[1], np.s_[:, None, None, None]
+        joint, h = stretches.place[stretches.joint_of_arm[arm]][around], stretches.thickness[arm, None][around]
+        place = np.ones((*touched.shape, *self._fibres.height.shape[1:], 3))
+        place[..., 1:] = (self._fibres.place[touched] - joint) / h
+        middle = (self._fibres.middle[touched] - joint) / h
+        return place, (middle @ stretches.direction[arm][:, None, None, :, None]) ** 2
+
+    @cached_property
+    def _shape(self) -> tuple[Array, Array, Array]:
+        """l = found . (1, r, z) + more (t . x)^2 from the joint in thicknesses, (P, 3, 1) and (P, 1, 1), and the second
+        moments (P, 2, 2) in m4 that the stretches gain by it."""
+        stiff, h = np.s_[:, : self._points[0].z.shape[1]], self.stretches.thickness[self.arm]
+        area = (self._fibres.width[stiff] * self._fibres.weight[stiff][..., None])[self._touched[1]]
+        area *= self._inside[..., None, None]
+        place, square = (x[:, *stiff] for x in self._from_joint)
+        square = np.broadcast_to(square, (*area.shape, 1)).reshape(len(h), -1, 1)
+        area, place = area.reshape(len(h), -1, 1), place.reshape(len(h), -1, 3)
         moments = place.swapaxes(-1, -2) @ (area * place)
-        moments[:, 1:, 1:] += across.swapaxes(-1, -2) @ (area * across)
-        square = (place[..., 1:] @ stretches.direction[..., None]) ** 2
         wanted = np.empty((len(h), 3, 2))
         wanted[..., 0] = self.section[:, :3]
         wanted[:, 0, 0] -= self.ring
@@ -88,90 +136,97 @@ class JointSections:
         linear, even = place @ found[..., :1], square - place @ found[..., 1:]
         own = (area * square * even).sum(axis=(1, 2))
         missing = (self._along - (area * square * linear).sum(axis=(1, 2)) * h**2) / h**2
-        more = np.where(own > NO_SQUARE * (area * square**2).sum(axis=(1, 2)), missing, 0.0)
+        tells = (own > NO_SQUARE * (area * square**2).sum(axis=(1, 2))) & (self.stretches.length[self.arm] > 1)
+        more = np.where(tells, missing, 0.0)
         more = np.divide(more, own, out=np.zeros_like(own), where=more != 0)[:, None, None]
-        fall = np.maximum(-more * even, 0.0)
+        fall = np.maximum(-more * even, 0.0) * (area > 0)
         room = np.maximum(linear + MOST_TAKEN, 0.0)
         more *= np.minimum(np.divide(room, fall, out=np.ones_like(fall), where=fall > room), 1.0).min(axis=1)[..., None]
-        middle, flat = area * (linear + more * even), found[..., 0] - more[..., 0] * found[..., 1]
-        slope, place = area * (across @ flat[:, 1:, None]), place[..., 1:]
-        mixed = place.swapaxes(-1, -2) @ (slope * across)
-        second = place.swapaxes(-1, -2) @ (middle * place) + across.swapaxes(-1, -2) @ (middle * across)
-        second += mixed + mixed.swapaxes(-1, -2)
-        t_r, t_z = stretches.direction.T
-        curved = more[:, :, 0] * np.stack((t_r * t_r, 2 * t_r * t_z, t_z * t_z), axis=1)
-        flat[:, 1:] /= h[:, None]
-        return np.hstack((flat, curved / h[:, None] ** 2)), second * (h**2)[:, None, None]
+        gain = area * (linear + more * even) * place[..., 1:]
+        second = place[..., 1:].swapaxes(-1, -2) @ gain
+        return found[..., :1] - more * found[..., 1:], more, second * (h**2)[:, None, None]
 
     @property
     def _along(self) -> Array:
-        """(A,) the excess of the second moment along each wall, in m4."""
-        t_r, t_z = self.stretches.direction.T
+        """(P,) the excess of the second moment along each wall, in m4."""
+        t_r, t_z = self.stretches.direction[self.arm].T
         return np.asarray((self.section[:, 3:] * np.stack((t_r**2, 2 * t_r * t_z, t_z**2), axis=1)).sum(axis=1))
 
     @cached_property
-    def _by_wall(self) -> Array:
-        """l = c . (1, r, z, r^2, r z, z^2) of every wall (W, 6), of an element in two stretches that of both."""
-        stretches, shape = self.stretches, self._shape[0].copy()
-        r, z = stretches.place[stretches.joint_of_arm].T
-        _, b_r, b_z, rr, rz, zz = self._shape[0].T
-        shape[:, 0] += -b_r * r - b_z * z + rr * r * r + rz * r * z + zz * z * z
-        shape[:, 1] -= 2 * rr * r + rz * z
-        shape[:, 2] -= 2 * zz * z + rz * r
-        arm = np.repeat(np.arange(len(shape)), stretches.length)
-        inside = np.arange(self.at_walls.shape[1]) < stretches.length[:, None]
-        total = np.zeros((len(self.walls.elements), 6))
-        np.add.at(total, self.at_walls[inside], shape[arm])
-        return total
+    def _gain(self) -> Array:
+        """l (T, Q, F), of an element in two stretches that of both; where it is held above -MOST_TAKEN, that of the
+        middle is first, and then the slope through the wall."""
+        flat, more, _ = self._shape
+        place, square = self._from_joint
+        own = (place @ flat[:, None, None] + more[:, None, None] * square)[..., 0]
+        total = np.zeros_like(self._fibres.height)
+        np.add.at(total, self._touched[1], own * self._inside[..., None, None])
+        width = self._fibres.width
+        if (total * (width > 0)).min() > -MOST_TAKEN:
+            return total
+        mean = (width * total).sum(axis=-1, keepdims=True) / width.sum(axis=-1, keepdims=True)
+        through, middle = (total - mean) * (width > 0), np.maximum(mean, -MOST_TAKEN)
+        fall, room = -through.min(axis=-1, keepdims=True), middle + MOST_TAKEN
+        return middle + through * np.divide(room, fall, out=np.ones_like(fall), where=fall > room)
 
-    def change(self, law: Array, inertia: Array) -> None:
-        """Add what the stretches gain or lose to law (8, 8, W, 2) and inertia (5, 5, W, 3) of the walls."""
-        walls, stiff = self.walls, self.walls.stiff
-        middle, slope = self._spread(self.line.stiff, stiff)
-        hoop, bent = walls.modulus * stiff, walls.modulus / 12 * stiff**3
-        law[1, 1] += hoop * middle
-        law[4, 4] += bent * middle
-        law[5, 5] *= 1 + middle
-        bent *= slope
-        law[1, 4] += bent
-        law[4, 1] += bent
-        heavy, at, pick = walls.heavy, self.line.heavy.at, walls.elements
-        middle, slope = self._spread(self.line.heavy, heavy)
-        mass, bent = walls.density * heavy, walls.density / 12 * heavy**3
-        diagonal = np.einsum("kkeq->keq", inertia)
-        diagonal[:3] += mass * middle
-        diagonal[3:] += bent * middle
-        bent *= slope
-        for motion, rotation, gain in ((1, 4, bent), (0, 3, bent * at.t_r[pick]), (2, 3, bent * at.t_z[pick])):
-            inertia[motion, rotation] += gain
-            inertia[rotation, motion] += gain
+    def change(self, walls: Sequence[WallPart]) -> None:
+        """Add what the stretches gain or lose to the laws (8, 8, E, 2) and inertias (5, 5, E, 3) of the walls."""
+        (rows, _), first, count = self._touched, 0, self._points[0].z.shape[1]
+        materials = self.line.mesh.design.materials
+        table = np.array([(x.youngs_modulus, x.poisson_ratio, x.density) for x in materials])[self._materials]
+        modulus, nu, density = table.T[:, :, None]
+        width, z = self._fibres.width, self._fibres.height
+        gained = width * self._gain
+        zeroth, one, two = gained.sum(axis=-1), (gained * z).sum(axis=-1), (gained * z * z).sum(axis=-1)
+        mean = (width * z).sum(axis=-1) / width.sum(axis=-1)
+        twist = ((two - 2 * mean * one + mean**2 * zeroth)[:, :count]) * modulus / (2 * (1 + nu))
+        stiff, heavy = (
+            [factor * x[:, part] for x in (zeroth, one, two)]
+            for factor, part in ((modulus, slice(count)), (density, slice(count, None)))
+        )
+        for part in walls:
+            own = (rows >= first) & (rows < first + len(part.elements))
+            pick = rows[own] - first
+            first += len(part.elements)
+            if not len(pick):
+                continue
+            zeroth, one, two = (x[own] for x in stiff)
+            for i, k, gain in ((1, 1, zeroth), (1, 4, one), (4, 1, one), (4, 4, two)):
+                part.law[i, k, pick] += gain
+            part.law[5, 5, pick] += twist[own]
+            zeroth, one, two = (x[own] for x in heavy)
+            at, elements = self.line.heavy.at, part.elements[pick]
+            for k, gain in enumerate((zeroth, zeroth, zeroth, two, two)):
+                part.inertia[k, k, pick] += gain
+            for motion, rotation, gain in (
+                (1, 4, one), (0, 3, one * at.t_r[elements]), (2, 3, one * at.t_z[elements]),
+            ):  # fmt: skip
+                part.inertia[motion, rotation, pick] += gain
+                part.inertia[rotation, motion, pick] += gain
 
-    def _spread(self, points: LinePoints, wall: Array) -> tuple[Array, Array]:
-        """l on the mid-line of every wall, and its slope in 1/m through the wall, (W, Q)."""
-        c, pick = self._by_wall.T[:, :, None], self.walls.elements
-        r, z = points.at.r[pick], points.z[pick]
-        whole = c[0] + c[1] * r + c[2] * z + c[3] * r * r + c[4] * r * z + c[5] * z * z
-        middle = np.maximum(whole, -MOST_TAKEN)
-        slope = (c[2] + c[4] * r + 2 * c[5] * z) * points.at.t_r[pick]
-        slope -= (c[1] + 2 * c[3] * r + c[4] * z) * points.at.t_z[pick]
-        most = 2 * (middle + MOST_TAKEN) / wall
-        return middle, np.maximum(np.minimum(slope, most), -most)
+    @cached_property
+    def _own_materials(self) -> tuple[Array, Array]:
+        """Young's modulus and density (P,)."""
+        materials = self.line.mesh.design.materials
+        modulus, density = np.array([(x.youngs_modulus, x.density) for x in materials])[
+            self._materials[self._touched[1][:, 0]]
+        ].T
+        return modulus, density
 
     def hoop(self, m: int) -> Array:
-        """Stiffness (A, N, N) of the rings on the motions LOADED that live, per metre of circle."""
-        r = self.stretches.place[self.stretches.joint_of_arm, 0]
+        """Stiffness (P, N, N) of the rings on the motions LOADED that live, per metre of circle."""
+        r = self.stretches.place[self.stretches.joint_of_arm[self.arm], 0]
         strain, moments = np.zeros((len(r), 3, 4)), np.zeros((len(r), 3, 3))  # of u, w, b, v
         strain[:, 0, 0], strain[:, 0, 3], strain[:, 1, 0] = 1.0, m, (m * m - 1) / r
         strain[:, 2, 1], strain[:, 2, 2] = m * m / r, 1.0
         strain /= r[:, None, None]
         moments[:, 0, 0] = self.ring
-        moments[:, 1:, 1:] = positive_part(self.section[:, [[3, 4], [4, 5]]] - self._shape[1])
-        modulus = self.walls.modulus[self.at_walls[:, 0]]
-        whole = modulus[..., None] * (strain.swapaxes(-1, -2) @ moments @ strain)
+        moments[:, 1:, 1:] = positive_part(self.section[:, [[3, 4], [4, 5]]] - self._shape[2])
+        whole = self._own_materials[0][:, None, None] * (strain.swapaxes(-1, -2) @ moments @ strain)
         keep = len([x for x in LOADED if m or x in AXISYMMETRIC])
         return np.asarray(whole[:, :keep, :keep])
 
     def mass(self, m: int) -> Array:
-        """Mass (A, N, N) of the rings on the same motions, in kg per metre of circle."""
+        """Mass (P, N, N) of the rings on the same motions, in kg per metre of circle."""
         moves = [1.0 * (x != "b") for x in LOADED if m or x in AXISYMMETRIC]
-        return (self.walls.density[self.at_walls[:, 0], 0] * self.ring)[:, None, None] * np.diag(moves)
+        return (self._own_materials[1] * self.ring)[:, None, None] * np.diag(moves)

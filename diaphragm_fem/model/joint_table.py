@@ -65,7 +65,8 @@ def main(paths: list[str]) -> None:
         for change in ({}, *({"wall.thickness": gauge} for gauge in GAUGES)):
             try:
                 for joint in joints_of(mesh_meridian(read_design_file(path, change, allow_unusual=True).design)):
-                    excess_of(joint.kind)
+                    if not any(arm.layers for arm in joint.kind.arms):  # laminates are kept as they are
+                        excess_of(joint.kind)
             except DiaphragmError as problem:
                 sys.stdout.write(f"left out, {change}: {problem}\n")
     write(known())

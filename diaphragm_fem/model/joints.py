@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import cos, inf, pi, tan
-
-import numpy as np
+from typing import NamedTuple
 
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.material import Material
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply
 from diaphragm_fem.model.numbering import edges
@@ -22,10 +21,8 @@ LEAST_STRETCH = 1.0  # thicknesses of wall beside a joint whose elements change
 PER_OVERLAP = 2.4  # of how far its neighbours lie over it that the stretch is longer: a stretch hardly gives way there,
 # and one much shorter than twice that would have to give way less than not at all (`STIFFEST`): a dome whose steep film
 # met a thick former at 34 degrees was 1.6 % off with 0.6 of the former's thickness
-HELD_STRETCH = (
-    0.5  # thicknesses of a soft wall that a thinner stiff one holds by its middle: it gives way, and what lies
-)
-# in a stretch moves as if it did not: modes of a dome's thick surround were 0.8 % off with more
+HELD_STRETCH = 0.5  # thicknesses of a soft wall that a thinner stiff one holds by its middle: it gives way, and what
+# lies in a stretch moves as if it did not: modes of a dome's thick surround were 0.8 % off with more
 HELD_THICKER, HELD_SOFTER = 1.3, 5.0  # ratios from which it counts as one
 LEAST_TAPER = 0.02  # relative change of thickness over a laminate beyond which its joints are left alone
 SHARPEST = 4.0  # half a cotangent of an angle between two walls beyond which stretches grow no longer
@@ -91,44 +88,48 @@ def apart(stretches: list[list[list[int]]]) -> None:
                 (one if len(one) >= len(other) else other).pop()
 
 
+class _LayerAtEnd(NamedTuple):
+    """A layer as its wall begins at one end: its thickness there and at the other end in m."""
+
+    material: Material
+    thickness: float
+    beyond: float
+
+
+def _layers(piece: Piece, end: int) -> list[_LayerAtEnd]:
+    """Layers from the right hand to the left, seen from one end."""
+    if end:
+        return [_LayerAtEnd(x.material, x.end_thickness, x.begin_thickness) for x in piece.wall.layers[::-1]]
+    return [_LayerAtEnd(x.material, x.begin_thickness, x.end_thickness) for x in piece.wall.layers]
+
+
 def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> bool:
     """Whether two ends are one wall that goes on smoothly."""
     if len(ends) != 2:
         return False
     (p, a), (k, b) = ends
-    one, other = _from_end(pieces[p], a), _from_end(pieces[k], b).reverse()
-    if [layer.material for layer in one.layers] != [layer.material for layer in other.layers]:
+    one, other = pieces[p].curve.ends[a], pieces[k].curve.ends[b]
+    if cos(one.angle - other.angle) * (1 if a != b else -1) <= cos(SMOOTH_TURN):
         return False
-    turn = pieces[p].curve.ends[a].angle - pieces[k].curve.ends[b].angle
-    if cos(turn) * (1 if a != b else -1) <= cos(SMOOTH_TURN):
-        return False
-    return all(
-        abs(x.begin_thickness / y.end_thickness - 1) <= SAME_THICKNESS
-        for x, y in zip(one.layers, other.layers, strict=True)
+    here, there = _layers(pieces[p], a), _layers(pieces[k], b)[::-1]
+    return len(here) == len(there) and all(
+        x.material == y.material and abs(x.thickness / y.thickness - 1) <= SAME_THICKNESS
+        for x, y in zip(here, there, strict=True)
     )
-
-
-def _from_end(piece: Piece, end: int) -> Wall:
-    """The wall as it begins at one end."""
-    return piece.wall.reverse() if end else piece.wall
 
 
 def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> tuple[Arm, ...]:
     """The walls at some ends as arms of a joint; none where one of them is a laminate that tapers."""
-    walls = [_from_end(pieces[p], end) for p, end in ends]
-    for wall in walls:
-        begin, end = (np.array([(x.begin_thickness, x.end_thickness) for x in wall.layers])).T
-        if len(begin) > 1 and np.abs(end / begin - 1).max() > LEAST_TAPER:
-            return ()
-    thickness = [sum(x.begin_thickness for x in wall.layers) for wall in walls]
+    walls = [_layers(pieces[p], end) for p, end in ends]
+    if any(len(wall) > 1 and any(abs(x.beyond / x.thickness - 1) > LEAST_TAPER for x in wall) for wall in walls):
+        return ()
+    thickness = [sum(x.thickness for x in wall) for wall in walls]
     arms = []
     for k, (p, end) in enumerate(ends):
         curve, h = pieces[p].curve, thickness[k]
-        plies = tuple(
-            Ply(x.begin_thickness, x.material.youngs_modulus, x.material.poisson_ratio) for x in walls[k].layers
-        )
+        plies = tuple(Ply(x.thickness, x.material.youngs_modulus, x.material.poisson_ratio) for x in walls[k])
         modulus, nu = (sum(x.thickness * x[n] for x in plies) / h for n in (1, 2)) if len(plies) > 1 else plies[0][1:]
-        angle, curvature = curve.ends[end].angle, curve.ends[end].curvature
+        _, angle, curvature = curve.ends[end]
         if end:
             angle, curvature = angle + pi, -curvature
         beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)

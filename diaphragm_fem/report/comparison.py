@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import numpy as np
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
-from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN
+from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
-from diaphragm_fem.report.better import best_of
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
@@ -22,11 +21,12 @@ from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
 from diaphragm_fem.report.trust import cautions
+from diaphragm_fem.report.winners import levels_over, winners
 from diaphragm_fem.report.words import NONE, one, show_hz
 
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
-    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db",
+    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", *SHARED.values(),
 )  # fmt: skip
 MOST_ACROSS = 4  # designs side by side; more go down the page
 MOST_TRACKS = 12  # of each order on the page; the file has all
@@ -54,7 +54,8 @@ def write_comparison(
 
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page as blocks: in words, the table, the sheets, the modes, and how far to trust it."""
-    blocks: list[Block] = [Words(line) for line in (winners(comparison), *comparison_verdict(comparison)) if line]
+    lines = (winners(comparison), levels_over(comparison), *comparison_verdict(comparison))
+    blocks: list[Block] = [Words(line) for line in lines if line]
     blocks += _cautions(comparison)
     if comparison.rows:
         blocks += [Heading("Figures"), figure_table(comparison)]
@@ -163,7 +164,7 @@ def known_rows(comparison: Comparison, names: Sequence[str] | None = None) -> li
     if names is not None:
         rows = [row for name in names for row in rows if row.name == name]
     if len({answer.driver is None for answer in comparison.evaluations}) > 1:
-        return sorted(rows, key=lambda row: row.name.startswith("loaded_") or row.name in (*OWN, *IN_BAFFLE))
+        return sorted(rows, key=lambda row: row.name.startswith("loaded_") or row.name in OF_DRIVERS)
     return sorted(rows, key=lambda row: _of_vacuum(comparison, row.name))
 
 
@@ -183,60 +184,19 @@ def _cell(row: FigureRow, d: int) -> str:
     return f"{text} ({change})" if change else text
 
 
-def winners(comparison: Comparison) -> str:
-    """Which design wins on what: "60 µm wins on: least mass, lowest peak. As drawn wins on: highest break-up mode."
-
-    Drivers are told by what they do with everything on; who shares a win is told of it too.
-    """
-    names = design_names(comparison)
-    won: dict[int, list[str]] = {}
-    loaded = sum(answer.driver is not None for answer in comparison.evaluations) > 1
-    for figure, words in (CONTESTS_OF_DRIVERS if loaded else CONTESTS).items():
-        row = next((row for row in comparison.rows if row.name == figure), None)
-        if row is None or (figure.startswith("shelf") and not _stepped(comparison)):
-            continue
-        for best in sorted(best_of(figure, row.values, row.at_least)):
-            won.setdefault(best, []).append(words)
-    told = [f"{names[d]} wins on: {', '.join(words)}." for d, words in won.items()]
-    return " ".join(told)
-
-
-def _stepped(comparison: Comparison) -> bool:
-    return any(row.name == "decoupling_hz" and any(row.values) for row in comparison.rows)
-
-
-CONTESTS: Mapping[str, str] = {
-    "shelf_band_octaves": "widest shelf band",
-    "even_band_octaves": "widest even band",
-    "departure_hz": "latest departure",
-    "break_up_mode_hz": "highest break-up mode",
-    "deepest_hole_db": "shallowest hole",
-    "highest_peak_db": "lowest peak",
-    "area_per_mass_m2_per_kg": "strongest response per newton",
-    "moving_mass_kg": "least mass",
-}
-CONTESTS_OF_DRIVERS: Mapping[str, str] = {
-    "median_level_db": "highest level",
-    "level_spread_db": "least spread of the level",
-    "loaded_even_band_octaves": "widest even band",
-    "worst_null_db": "shallowest null",
-    "loaded_departure_hz": "latest departure",
-    "efficiency": "highest efficiency",
-    "excursion_m": "least excursion",
-    "break_up_mode_hz": "highest break-up mode in vacuum",
-}
+OF_DRIVERS = (*SHARED.values(), *OWN, *IN_BAFFLE)
 HEADLINES_OF_DRIVERS = (
-    *OWN, *IN_BAFFLE, "loaded_fundamental_hz", "loaded_low_area_m2", "loaded_decoupling_hz", "loaded_departure_hz",
+    *OF_DRIVERS, "loaded_fundamental_hz", "loaded_low_area_m2", "loaded_decoupling_hz", "loaded_departure_hz",
     "loaded_even_band_octaves", *HEADLINES,
 )  # fmt: skip
 
 
 def brief_blocks(comparison: Comparison) -> list[Block]:
     """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
-    blocks: list[Block] = [Words(words)] if (words := winners(comparison)) else []
+    blocks: list[Block] = [Words(words) for words in (winners(comparison), levels_over(comparison)) if words]
     blocks.append(figure_table(comparison, HEADLINES_OF_DRIVERS))
     notes = []
-    if any(any(row.doubtful) for row in comparison.rows if row.name in (*HEADLINES, *OWN)):
+    if any(any(row.doubtful) for row in comparison.rows if row.name in HEADLINES_OF_DRIVERS):
         notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
     if comparison.remarks:
         notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")

@@ -23,7 +23,7 @@ from diaphragm_fem.design.faces import draw_faces
 from diaphragm_fem.design.outline import Point, begin, end
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import plain
-from diaphragm_fem.report.words import name_materials, pieces_of
+from diaphragm_fem.report.words import name_materials, pieces_of, show_thickness
 
 MM = 1e3
 COLOURS = (5, 1, 4, 30, 6, 3, 140, 40)  # of the DXF's own palette, by zone
@@ -195,11 +195,10 @@ def _tabulate(sheet: _Sheet, design: Design) -> None:
     rows = [plain(design.name), "half section, mm; as drawn: neither springback nor thinning in forming is in it"]
     for zone in design.zones:
         pieces = pieces_of(design, zone)
-        walls = [float(t) * 1e6 for piece in pieces for t in piece.wall.thickness((0.0, 1.0))]
-        thick = f"{min(walls):.4g}" if max(walls) - min(walls) < 1e-3 else f"{min(walls):.4g} to {max(walls):.4g}"
+        thick = show_thickness(pieces).replace("µ", "u")
         radii = ", ".join(f"{arc.radius * MM:.5g}" for arc in _arcs(pieces))
         bent = f", radii {radii} mm" if radii else ""
-        rows.append(f"{plain(zone.name)}: {plain(name_materials(pieces))}, {thick} um{bent}")
+        rows.append(f"{plain(zone.name)}: {plain(name_materials(pieces))}, {thick}{bent}")
     top = max(z for _, z in _all_over(design)) + 9 * letter
     for n, row in enumerate(reversed(rows)):
         sheet.text(row, (2 * letter, top + 1.8 * n * letter))

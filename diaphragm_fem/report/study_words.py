@@ -81,6 +81,8 @@ _KNOWN = {
     "mean_level_db": Naming("mean level", "dB", 1.0),
     "median_level_db": Naming("median level", "dB", 1.0),
     "level_spread_db": Naming("spread of the level", "dB", 1.0),
+    "shared_level_db": Naming("median level, shared band", "dB", 1.0),
+    "shared_spread_db": Naming("spread of the level, shared band", "dB", 1.0),
     "worst_null_db": Naming("worst null, depth", "dB", 1.0),
     "worst_null_hz": Naming("worst null, frequency", "Hz", 1.0),
     "efficiency": Naming("efficiency", "%", 1e-2),

@@ -74,11 +74,11 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         *pictures,
         Heading("How far to trust it"),
         Words(
-            f"All {len(grid.materials) * len(grid.thickness)} walls come from one assembly of the bare shell on a "
-            f"common reduced basis. Solved again without that basis, {len(grid.checked)} cells spread over the grid "
-            f"differ by at most: {errors}. `examine` takes ends and joints in: its figures differ by about 1 %, on a "
-            "dome held by a thick surround by up to 7 %. The break-up mode is the first that holds half its strain in "
-            "the driven zones, so it may jump from one mode to the next where that share passes a half."
+            f"All {len(grid.materials) * len(grid.thickness)} walls come from one mesh of the shell with its ends and "
+            "joints and, where there are many thicknesses, from a common reduced basis of each material. Solved again "
+            f"each by itself, {len(grid.checked)} cells spread over the grid differ by at most: {errors}. The break-up "
+            "mode is the first that holds half its strain in the driven zones, so it may jump from one mode to the "
+            "next where that share passes a half."
         ),
     ]
     doubts = [line for material in grid.materials for line in doubtful_numbers(material)]

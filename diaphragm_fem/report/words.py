@@ -10,6 +10,7 @@ from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.wall import Layer
 from diaphragm_fem.design.zone import Zone
 
 NONE = "none"
@@ -98,12 +99,25 @@ def show_difference(value: float) -> str:
 
 
 def show_thickness(pieces: Iterable[Piece]) -> str:
-    """Thickness of a zone's wall: one value, or the smallest and largest met."""
-    values = [float(t) for piece in pieces for t in piece.wall.thickness((0.0, 0.5, 1.0))]
-    low, high = min(values), max(values)
-    if high - low < 1e-3 * high:
-        return f"{high * 1e6:.4g} µm"
-    return f"{low * 1e6:.4g} to {high * 1e6:.4g} µm"
+    """Thickness of a zone's own wall, one value or the smallest and largest met, and of what is glued on it: "30 µm",
+    "20 to 30 µm", "30 µm, + 120 µm over 0.8 mm".
+    """
+    pieces = list(pieces)
+    told = [_span(float(t) for piece in pieces for t in piece.wall.own.thickness((0.0, 0.5, 1.0)))]
+    glued: dict[Zone, list[tuple[Layer, float]]] = {}
+    for piece in pieces:
+        for layer in piece.wall.layers:
+            if layer.glued is not None:
+                glued.setdefault(layer.glued, []).append((layer, piece.curve.length))
+    for found in glued.values():
+        thick = _span(x for layer, _ in found for x in (layer.begin_thickness, layer.end_thickness))
+        told.append(f"+ {thick} over {show_mm(sum(length for _, length in found))}")
+    return ", ".join(told)
+
+
+def _span(values: Iterable[float]) -> str:
+    low, *_, high = sorted((*values,) * 2)
+    return f"{high * 1e6:.4g} µm" if high - low < 1e-3 * high else f"{low * 1e6:.4g} to {high * 1e6:.4g} µm"
 
 
 def pieces_of(design: Design, zone: Zone) -> list[Piece]:

@@ -18,7 +18,8 @@ from diaphragm_fem.analysis.smooth_measures import smooth_measures, third_octave
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import MASS, ONE, STIFFNESS, Structure, Term
+from diaphragm_fem.model.law import ONE
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 
 M1, M2, K1, K2 = 1.2e-3, 0.4e-3, 8e3, 4e5
 A1, A2 = 20e-4, 12e-4
@@ -73,6 +74,16 @@ def test_decoupling_and_hand_over_of_a_mass_on_a_spring():
     assert found.departure_hz is None and "follows the coil up to 20 kHz" in found.reasons["departure_hz"]
     assert found.high_area_m2 == pytest.approx(A1 - A2 * np.median(1 / (x2(found) - 1)), rel=1e-3)
     assert found.area_ratio_db == pytest.approx(20 * np.log10(found.high_area_m2 / (A1 + A2)), abs=1e-9)
+
+
+def test_below_the_resonance_no_band_is_told():
+    """Where the range ends below the fundamental its slope is no shelf, and nothing is even; held by nothing it is."""
+    first = figures_from(one_step()).fundamental_hz
+    below = figures_from(one_step(), top=0.8 * first)
+    assert below.even_band is None and below.shelf_band is None and below.shelves is None
+    for name in ("fundamental_hz", "even_band_octaves", "shelf_band_from_hz", "shelf_1_db"):
+        assert "no resonance of the coil lies in the range up to" in below.reason(name)
+    assert figures_from(one_step(ground=0.0)).even_band is not None
 
 
 def x2(found):

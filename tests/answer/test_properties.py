@@ -22,8 +22,8 @@ from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, factors
 
 COMMON = {"deadline": None, "derandomize": True, "print_blob": True}
-FEW = settings(max_examples=60, **COMMON)
-FEWER = settings(max_examples=20, **COMMON)
+FEW = settings(max_examples=25, **COMMON)
+FEWER = settings(max_examples=10, **COMMON)
 ORDERS = st.integers(0, 4)
 TOP = 20e3
 

@@ -30,10 +30,10 @@ def timed(seen: Any, work: str, count: int = 20) -> float:
 
 
 def told(benchmark: Any, **figures: tuple[float, float]) -> None:
-    """Note figures (measured, asked for) in ms, and fail where one is far beyond what is asked for."""
+    """Note figures (measured, asked for) in ms; as a benchmark fail where one is far beyond what is asked for."""
     for name, (measured, asked) in figures.items():
         benchmark.extra_info[name] = f"{measured:.1f} ms of {asked:g} ms"
-        assert measured < SLOW * asked, (name, measured)
+        assert benchmark.disabled or measured < SLOW * asked, (name, measured)
 
 
 def test_the_page_of_a_design(benchmark: Any, browser: Any, tmp_path: Path) -> None:  # noqa: F811

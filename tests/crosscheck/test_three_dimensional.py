@@ -97,6 +97,7 @@ def test_drawings_hang_together(design: Design) -> None:
     assert max(gaps(design)) < 1e-12
 
 
+@pytest.mark.long
 def test_hexahedra_of_a_dome() -> None:
     """Quadratic elements in three layers: 0.3 % above a far finer section here, the section model as much."""
     cut = {"around": 8, "first": 0.15 * MM, "largest": 1.0 * MM, "layers": GRADED}
@@ -104,6 +105,7 @@ def test_hexahedra_of_a_dome() -> None:
     check(case, by_hexahedra(case))
 
 
+@pytest.mark.long
 def test_high_order_solid_of_a_stepped_v() -> None:
     """Third-order elements, one through the wall: up to 0.6 % above a far finer section here."""
     cut = {"around": 3, "first": 0.2 * MM, "largest": 4.0 * MM, "order": 3}
@@ -169,6 +171,7 @@ def check_area(design: Design, frequency_hz: Array, area: Array, solid_shift: fl
     assert np.all(shifted_gap(shell, frequency_hz, area, shell_shift) < 0.04)
 
 
+@pytest.mark.long
 def test_area_of_a_dome() -> None:
     """Both libraries from the pistonic range through the first cancellation near 5 kHz: 7.1, 9.2, 4.9 - 7.9i cm2."""
     design, frequency_hz = dome(0.3 * MM, 1.0 * MM, COIL), np.array([300.0, 4000.0, 5000.0])

@@ -69,7 +69,7 @@ def test_fillet_touches_both_curves(first, second, angle):
             base = b
             b = freeform_from(lambda s: base.point(s) + shift, np.linspace(0, base.length, 9))
     radius = 0.4
-    found = fillet(a, b, radius)
+    found = fillet([a], [b], radius)
     assert found is not None
     s1, s2 = a.length - found.cut_first, found.cut_second
     assert found.arc.radius == radius
@@ -95,6 +95,21 @@ def test_default_corner_shrinks_to_fit_and_says_so():
     assert any("'outer step'" in note and "the largest that fits, instead of 0.24 mm" in note for note in design.notes)
     assert max(kinks(design)) < 1e-7
     check_joined(design)
+
+
+@pytest.mark.parametrize("side", ["inner", "outer"])
+def test_a_roll_grows_higher_than_wide_without_a_jump(side):
+    """Its upright walls come in from nothing: the fillet at its foot stays on the arc until it finds room on them."""
+    found = []
+    for height in ("1.2499 mm", "1.2501 mm", "1.4 mm"):
+        roll = {"kind": "half-roll", "width": "2.5 mm", "height": height}
+        design = design_from(vee(**{"inner": FLANK, "outer": FLANK, side: FLANK | {"surround": roll}}))
+        assert max(kinks(design)) < 1e-7
+        check_joined(design)
+        radii = [getattr(p.curve, "radius", 0.0) for p in design.meridian if p.zone.name == f"{side} surround"]
+        assert pytest.approx(0.24e-3) in radii
+        found.append(sum(piece.curve.length for piece in design.meridian))
+    assert abs(found[1] - found[0]) < 1e-6
 
 
 def test_fillet_halves_belong_to_their_neighbours():

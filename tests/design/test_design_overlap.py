@@ -10,7 +10,9 @@ from sound_section import check_sound
 
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.design.edge import FREE
+from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone_sizes import piece_mass
 from diaphragm_fem.errors import DesignError
 from diaphragm_fem.mesh.section import mesh_section
@@ -55,6 +57,34 @@ def test_the_wall_has_the_surround_on_it_over_the_length(file, key, names):
     first, last = (design.meridian.index(piece) for piece in (pieces[0], pieces[-1]))
     beside = [design.meridian[k].zone.role for k in (first - 1, last + 1)]
     assert beside.count("surround") == 1
+
+
+def test_a_coil_within_the_dome_stays_where_it_is():
+    """The overlap makes more pieces of the rim, none before the coil's circle."""
+    changes = {"coil.diameter": "20 mm", "coil.former_height": "2.5 mm", "coil.winding_height": "1 mm"}
+    design = load_design(STUDIES / "metal_dome.toml", changes)
+    assert design.joint_radius == pytest.approx(10 * MM) and design.former[0].curve.point(0.0)[0] == design.joint_radius
+
+
+def test_layers_know_whose_wall_they_are():
+    """Front, rear and collar: what is glued bears the zone it comes from, and follows that zone's wall alone."""
+    design = load_design(
+        STUDIES / "metal_dome.toml", {"coil.collar.length": "0.5 mm", "coil.collar.side": "inside"}
+    )  # fmt: skip
+    known = load_materials()
+    changed = with_walls(design, {"dome": WallChoice(known["titanium"], 2.0)})
+    lap, collar = [], []
+    for before, after in zip((*design.meridian, *design.former), (*changed.meridian, *changed.former), strict=True):
+        for layer, other in zip(before.wall.layers, after.wall.layers, strict=True):
+            zone = layer.glued.name if layer.glued else before.zone.name
+            assert other.glued == layer.glued
+            if zone == "dome":
+                assert other.material.name == "titanium" and other.begin_thickness == pytest.approx(60e-6)
+            else:
+                assert other == layer
+        lap += [x.glued.name for x in before.wall.layers if x.glued and before.zone.name == "dome"]
+        collar += [x.glued.name for x in before.wall.layers if x.glued and before.zone.name == "former"]
+    assert set(lap) == {"surround"} and collar == ["dome"]  # the film alone is turned up, not what lies on it
 
 
 def test_an_overlap_weighs_what_lies_there():
@@ -103,6 +133,15 @@ def test_shell_and_solid_agree_on_an_overlap_that_moves_a_mode():
 def test_an_overlap_must_fit_its_wall(key, length, match):
     with pytest.raises(DesignError, match=match):
         overlapped("straight_v.toml", key, length, "front")
+
+
+def test_a_collar_does_not_turn_through_a_surround():
+    change = {"coil.collar.length": "0.5 mm", "coil.collar.side": "inside"}
+    load_design(STUDIES / "metal_dome.toml", change)
+    with pytest.raises(
+        DesignError, match=r'overlap\.side: a surround glued behind the dome .* received "rear"; glue it'
+    ):
+        load_design(STUDIES / "metal_dome.toml", change | {"profile.surround.overlap.side": "rear"})
 
 
 def test_an_overlap_needs_a_side():

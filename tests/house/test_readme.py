@@ -16,7 +16,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 FENCED = re.findall(r"^```(\w*)\n(.*?)^```$", README, flags=re.MULTILINE | re.DOTALL)
 MAIN_JOB, TESTS = (body.strip() for _, body in FENCED[:2])
 TOOL = str(Path(sys.executable).with_name("diaphragm-fem"))
-MINUTES = (" sweep ", " verify")
+MINUTES = (" sweep ", " verify", " walls ", " examine ")  # the first command of README.md is an `examine` that is run
 
 
 def blocks(language: str) -> list[str]:
@@ -61,6 +61,20 @@ def test_the_set_up_installs_what_the_mesher_asks_for() -> None:
     from diaphragm_fem.mesh.gmsh_model import PACKAGES
 
     assert f"libraries='{PACKAGES}'" in (ROOT / ".ci" / "setup").read_text(encoding="utf-8")
+
+
+def test_commands_are_understood(clone: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every command's verb, options and files; what runs too long for every day is parsed here."""
+    import typer
+
+    from diaphragm_fem.cli.app import app
+
+    monkeypatch.chdir(clone)
+    verbs: Any = typer.main.get_command(app)
+    calls = [shlex.split(call) for block in tool_blocks() for call in block.values[0]]
+    assert {"examine", "walls", "compare", "sweep", "morning", "stroke", "draw"} <= {verb for verb, *_ in calls}
+    for verb, *rest in calls:
+        verbs.commands[verb].make_context(verb, rest)
 
 
 @pytest.mark.parametrize("calls", tool_blocks())

@@ -49,6 +49,12 @@ def test_harsh_domes_are_cut(number):
     assert check_cut(number)
 
 
+@pytest.mark.parametrize("number", [52, 81])
+def test_a_joint_ends_beyond_the_top_of_a_former(number):
+    """The former's top reaches far up into a wall that leaves it steeply: outward in one of these, inward in one."""
+    assert check_cut(number)
+
+
 @pytest.mark.long
 def test_ninety_harsh_domes_are_cut():
     assert sum(check_cut(number) for number in range(90)) == 81  # nine are refused by the design: no room at a corner

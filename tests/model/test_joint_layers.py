@@ -39,6 +39,18 @@ def lapped_dome(side: str) -> Design:
     return read_design_file("studies/metal_dome.toml", overlap, allow_unusual=True).design
 
 
+def collared(name: str, length: str) -> Design:
+    collar = {"coil.collar": {"length": length, "side": "outside"}}
+    return read_design_file(f"studies/{name}.toml", collar, allow_unusual=True).design
+
+
+def collared_dome(side: str) -> Design:
+    """Its surround butted against the dome."""
+    roll = {"kind": "half-roll", "width": "2 mm", "height": "0.7 mm", "material": "treated silk"}
+    change = {"profile.surround": roll | {"thickness": "120 um"}, "coil.collar": {"length": "0.5 mm", "side": side}}
+    return read_design_file("studies/metal_dome.toml", change, allow_unusual=True).design
+
+
 def laminate(direction: float, plies: tuple[Ply, ...], **bend: float) -> Arm:
     h = sum(ply.thickness for ply in plies)
     modulus, nu = (sum(ply.thickness * ply[k] for ply in plies) / h for k in (1, 2))
@@ -66,15 +78,29 @@ def test_a_laminate_that_runs_on_is_no_joint(plies):
 @pytest.mark.parametrize(
     ("design", "top_hz", "within", "bare"),
     [
-        # measured, eight modes of m = 0 to 2: 0.33 and 4.1 %; below 30 kHz 0.2 and 1.6 %
-        (lapped_dome("front"), 20e3, 0.006, 0.03),
-        # measured 0.62 and 33 %: the former hangs from the surround, which yields between it and the dome
-        (lapped_dome("rear"), 20e3, 0.01, 0.25),
-        # measured 0.63 and 0.95 %: what is left is the shear of rubber of nu = 0.48 in the lap
-        (lapped(), 12e3, 0.01, 0.007),
-        (lapped(former=True), 12e3, 0.006, 0.01),  # measured 0.40 and 1.6 %
+        # measured, up to eight modes of m = 0 to 2: 0.17 and 1.6 %; at 45 kHz 0.55 %
+        (lapped_dome("front"), 20e3, 0.004, 0.01),
+        # measured 0.15 and 33 %: the former hangs from the surround, which yields between it and the dome; at 45 kHz
+        # 0.8 %
+        (lapped_dome("rear"), 20e3, 0.004, 0.25),
+        (lapped(), 12e3, 0.003, 0.007),  # measured 0.13 and 0.95 %
+        (lapped(former=True), 12e3, 0.005, 0.01),  # measured 0.24 and 1.6 %
+        # measured 0.22 and 2.6 %; 1.8 % where the collar's first cells keep the section that lies within the wall
+        (collared_dome("inside"), 17e3, 0.005, 0.02),
+        (collared_dome("outside"), 17e3, 0.005, 0.02),
+        (collared("metal_dome", "0.5 mm"), 17e3, 0.003, 0.015),  # measured 0.11 and 2.1 %, its surround lapped too
+        (collared("straight_v", "1.5 mm"), 4.5e3, 0.003, 0.002),  # measured 0.08 and 0.32 %
     ],
-    ids=["dome, front", "dome, rear", "V", "V with former"],
+    ids=[
+        "dome, front",
+        "dome, rear",
+        "V",
+        "V with former",
+        "collar inside",
+        "collar outside",
+        "lap and collar",
+        "V with collar",
+    ],
 )
 def test_laps_are_the_solid(design, top_hz, within, bare):
     solid = build_solid(design, up_to_hz=top_hz)
@@ -84,8 +110,8 @@ def test_laps_are_the_solid(design, top_hz, within, bare):
     for model in models:
         errors = []
         for m in (0, 1, 2):
-            exact = frequencies(solid.structure(m), 3 * top_hz)[:8]
-            ours = frequencies(model.structure(m), 4 * top_hz)[: len(exact)]
+            exact = frequencies(solid.structure(m), 2 * top_hz)[:8]
+            ours = frequencies(model.structure(m), 3 * top_hz)[: len(exact)]
             errors.append(np.abs(ours / exact - 1).max())
         worst.append(max(errors))
     assert worst[0] < within and worst[1] > bare

@@ -16,6 +16,7 @@ from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints
 from diaphragm_fem.model.joint_kinds import Found
 from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell_walls import thickened
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 from diaphragm_fem.verify.bench import shell
@@ -195,16 +196,17 @@ def test_a_joint_with_more_section_than_its_walls_weighs_it():
 def test_what_stretches_gain_has_the_joints_first_moments():
     """Through the wall too, along its normal (-t_z, t_r). Measured 5e-13 of the largest moment about the joint."""
     thin = polygon([(8, 3), (12, 0), (16, 3)], 0.1 * MM, joint=1)
-    model = build_shell(replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM)), corrected=True)
-    sections = model._joint_changes.sections
-    points, walls = model.line.stiff, sections.walls
-    pick, wall = walls.elements, walls.stiff
-    middle, slope = sections._spread(points, wall)
-    (place,) = sections.stretches.place
-    area, through = points.at.weight[pick] * wall * middle, points.at.weight[pick] * wall**3 / 12 * slope
+    design = replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM))
+    model, plain = (build_shell(design, corrected=True) for _ in range(2))
+    (walls,), (own,) = model._walls, plain._bare_walls
+    modulus = np.array([x.youngs_modulus for x in design.materials])[walls.material][:, None]
+    gain = (walls.law - thickened(plain.line, plain._one_layer, own).law) / modulus
+    points, sections = model.line.stiff, model._joint_changes.sections
+    at, area, through = points.at, gain[1, 1], gain[1, 4]
+    (r, z), pick = sections.stretches.place[0], walls.elements
     found = [
-        (area * (points.at.r[pick] - place[0]) - through * points.at.t_z[pick]).sum(),
-        (area * (points.z[pick] - place[1]) + through * points.at.t_r[pick]).sum(),
+        (at.weight[pick] * (area * (at.r[pick] - r) - through * at.t_z[pick])).sum(),
+        (at.weight[pick] * (area * (points.z[pick] - z) + through * at.t_r[pick])).sum(),
     ]
     wanted = sections.section[:, 1:3].sum(axis=0)
     assert found == pytest.approx(wanted, abs=1e-10 * np.abs(wanted).max())
@@ -215,6 +217,6 @@ def test_loads_of_an_arm_in_the_plane_and_around_do_not_mix():
     rng = np.random.default_rng(1)
     plane, around, loads = rng.random((2, 3, 6, 6)), rng.random((2, 3, 2, 2)), rng.random(8)
     known = KnownJoints((), Found(plane, around, np.zeros((2, 3, 6)), ()), ())
-    whole = JointChanges(None, known, None, None)._excess(4)
+    whole = JointChanges(None, known, None)._excess(4)
     flat, turned = loads.reshape(2, 4)[:, :3].ravel(), loads.reshape(2, 4)[:, 3]
     assert loads @ whole @ loads == pytest.approx(flat @ plane @ flat + turned @ around @ turned, rel=1e-12)

@@ -109,11 +109,38 @@ def test_profile_is_to_scale_in_both_directions_and_says_which() -> None:
     assert axes.get_xlim() == chain.get_xlim() == walls.get_xlim()
 
 
+def test_what_is_glued_on_a_wall_has_its_own_zones_colour_and_a_detail_to_scale() -> None:
+    evaluation = metal_dome()
+    page = sheet(OF_A_DESIGN, "profile", evaluation)
+    axes, detail = page.figure.axes[0], page.figure.axes[3]
+    colours = style.zone_colours(evaluation.design.zones)
+    (lap,) = {piece.wall for piece in evaluation.design.meridian if len(piece.wall.layers) > 1}
+    polygons = [c for c in axes.collections if isinstance(c, PolyCollection) and c.get_hatch() is None]
+    fills = [to_hex(x) for x in polygons[0].get_facecolor()]
+    places = [n for n, wall in enumerate(walls_drawn(evaluation.design)) if wall == lap]
+    assert len(places) > 2 and {fills[n] for n in places[1::2]} == {colours[lap.layers[1].glued]}
+    assert {fills[n] for n in places[::2]} == {colours[evaluation.design.meridian[0].zone]}
+    words = next(text for text in texts(page.figure) if text.endswith(":1, surround"))
+    scale = detail.get_position().width * page.width / np.ptp(detail.get_xlim())
+    assert words == f"{scale:g}:1, surround"
+    (r0, r1), (z0, z1) = detail.get_xlim(), detail.get_ylim()
+    for piece in evaluation.design.meridian:
+        if piece.wall == lap:
+            r, z = 1e3 * piece.curve.point(piece.curve.length / 2)
+            assert r0 < r < r1 and z0 < z < z1
+
+
+def walls_drawn(design) -> list:
+    """The wall of each layer in the order drawn."""
+    pieces = (*design.former, *design.meridian)
+    return [piece.wall for piece in pieces for _ in piece.wall.layers]
+
+
 def test_profile_draws_every_piece_at_its_thickness_and_elements_on_request_alone() -> None:
     evaluation = stepped_v()
     axes = sheet(OF_A_DESIGN, "profile", evaluation).figure.axes[0]
     polygons = [c for c in axes.collections if isinstance(c, PolyCollection) and c.get_hatch() is None]
-    pieces = (*evaluation.design.meridian, *evaluation.design.former)
+    pieces = (*evaluation.design.former, *evaluation.design.meridian)
     assert len(polygons[0].get_paths()) == len(pieces)
     first = polygons[0].get_paths()[0].vertices
     gap = np.linalg.norm(first[0] - first[-2])  # begin of one face against begin of the other; the last point closes

@@ -6,7 +6,7 @@ from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import plain_wall
+from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report import words
 from diaphragm_fem.report.study_words import naming
@@ -66,6 +66,12 @@ def test_thickness_of_a_zone_is_one_value_or_its_span() -> None:
     tapered = Piece(line, Zone("a"), plain_wall(FOIL, 30e-6, 20e-6))
     assert words.show_thickness([even]) == "30 µm"
     assert words.show_thickness([even, tapered]) == "20 to 30 µm"
+
+
+def test_what_is_glued_on_a_wall_is_told_apart_from_it() -> None:
+    wall = Wall((Layer(FOIL, 30e-6, 30e-6), Layer(FOIL, 120e-6, 120e-6, Zone("surround"))))
+    bare, glued = (Piece(Line((0.0, 0.0), (0.01, 0.0)), Zone("a"), x) for x in (wall.own, wall))
+    assert words.show_thickness([bare, glued, glued]) == "30 µm, + 120 µm over 20 mm"
 
 
 def test_a_material_without_published_numbers_bears_its_mark() -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from filled_studies import filled
-from study_standin import BASE
+from study_standin import BASE, solve_here
 
 from diaphragm_fem.analysis.thresholds import threshold_of
 from diaphragm_fem.answer.quick import quick
@@ -15,7 +15,7 @@ from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
 from diaphragm_fem.study.morning.winner import near_misses
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run.engine import run_study
+from diaphragm_fem.study.run.case_row import EVALUATOR
 
 STANDIN = "study_standin:evaluate"  # fundamental = 1e7 thickness + 1e4 tread, in Hz and m
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -131,7 +131,7 @@ def walls(tmp_path_factory):
     more = '[want]\nup_to = "16 kHz"\nbands = { top = ["4 kHz", "12 kHz"] }\n[morning]\nrank = "break_up_mode_hz"\n'
     limits = '[morning.limits]\nfundamental_hz = { above = "500 Hz" }\n'
     (folder / "study.toml").write_text(f'[study]\nbase = "{STUDIES / "metal_dome.toml"}"\n{vary}{more}{limits}')
-    run_study(folder / "study.toml", store=folder / "cases.sqlite", workers=1)
+    solve_here(read_study(folder / "study.toml"), folder / "cases.sqlite", EVALUATOR)
     return folder, morning(folder / "study.toml", store=folder / "cases.sqlite")
 
 

@@ -2,16 +2,14 @@
 
 import numpy as np
 import pytest
-from study_standin import write_study
+from study_standin import solve_here, write_study
 
 from diaphragm_fem.study.morning.effects import main_effect, sensitivity
 from diaphragm_fem.study.morning.results import load_results
 from diaphragm_fem.study.morning.scatter import is_tolerance_study, spreads, yields
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run.engine import run_study
 
-EVALUATOR = "study_standin:evaluate"
 VARY = """
 [study]
 base = "base.toml"
@@ -39,7 +37,7 @@ def results(tmp_path_factory):
     write_study(folder)
     (folder / "study.toml").write_text(VARY)
     study = read_study(folder / "study.toml")
-    run_study(study, store=folder / "cases.sqlite", workers=1, evaluator=EVALUATOR)
+    solve_here(study, folder / "cases.sqlite")
     return load_results(study, folder / "cases.sqlite")
 
 
@@ -79,5 +77,5 @@ def test_only_a_study_of_distributions_alone_speaks_of_parts(results, tmp_path):
     mixed = VARY.replace('normal = { mean = "25 um", deviation = "5 %" }', 'range = ["20 um", "30 um"]')
     (tmp_path / "study.toml").write_text(mixed)
     study = read_study(tmp_path / "study.toml")
-    run_study(study, store=tmp_path / "cases.sqlite", workers=1, evaluator=EVALUATOR)
+    solve_here(study, tmp_path / "cases.sqlite")
     assert not is_tolerance_study(load_results(study, tmp_path / "cases.sqlite"))

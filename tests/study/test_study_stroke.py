@@ -8,7 +8,7 @@ import pytest
 from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES, stroke_figures, stroke_figures_of
 from diaphragm_fem.answer.stroke_path import stroke_path
-from diaphragm_fem.answer.variants import read_designs, vary
+from diaphragm_fem.answer.variants import vary
 from diaphragm_fem.design.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.errors import StudyError
@@ -82,17 +82,14 @@ def test_a_sweep_without_a_stroke_refuses_them(tmp_path):
 
 
 def test_a_comparison_lays_them_side_by_side(v_file):
-    designs = vary(v_file, "profile.outer.steps[0].tread", ["1.4 mm", "1.8 mm"], as_drawn=True)
+    designs = vary(v_file, "profile.outer.steps[0].tread", ["1.8 mm"], as_drawn=True)
     assert all(one.stroke is not None for one in designs)
+    designs += vary(STUDIES / "stepped_v.toml", "wall.thickness", ["60 um"])
     found = compare(designs, orders=[0], up_to_hz=3e3, tolerance=0.01, second_opinion=False)
     row = found.row("fibre_strain")
-    assert len({round(value, 9) for value in row.values if value is not None}) == 3  # as drawn, 1.4 and 1.8 mm
-    assert found.row("stiffness_stroke_m:400 %").reasons == ("not within the strokes",) * 3
-    plain = compare(
-        [*read_designs([v_file]), *vary(STUDIES / "stepped_v.toml", "wall.thickness", ["60 um"])],
-        orders=[0], up_to_hz=3e3, tolerance=0.01, second_opinion=False,
-    )  # fmt: skip
-    assert plain.row("fibre_strain").reasons == ("", "its file has no [stroke]")
+    assert len({round(value, 9) for value in row.values if value is not None}) == 2  # as drawn and 1.8 mm
+    assert row.reasons == ("", "", "its file has no [stroke]")
+    assert found.row("stiffness_stroke_m:400 %").reasons[:2] == ("not within the strokes",) * 2
 
 
 def test_they_are_printed_in_units_of_the_trade():

@@ -12,21 +12,17 @@ from pathlib import Path
 import psutil
 import pytest
 import study_standin
-from study_standin import contents_digest, diary_lines, wait_for, write_study
+from study_standin import EVALUATOR, contents_digest, diary_lines, solve_here, wait_for, write_study
 
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import solver_process
 from diaphragm_fem.study.run.batches import BATCH_SECONDS, LARGEST_BATCH, batch_size
-from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.engine import run_study
-from diaphragm_fem.study.run.store import open_store
 from diaphragm_fem.study.run.store_reading import read_store
 from diaphragm_fem.study.run.workers import run_batch
 
 HERE = Path(__file__).parents[1]
-EVALUATOR = "study_standin:evaluate"
 COMMAND = """
 import signal, sys
 from diaphragm_fem.errors import StudyError
@@ -89,12 +85,8 @@ def start(processes, study, store, *, scheduler="", file_limit=0):
 
 
 def undisturbed(study_path, store_path):
-    """The store as it must be, made case after case without any engine, in reverse order for good measure."""
-    study = read_study(study_path)
-    sampler = Sampler(study)
-    with open_store(study, store_path) as store:
-        numbers = reversed(range(len(sampler)))
-        store.add([run_case(study.recipe, number, sampler.values(number), EVALUATOR) for number in numbers])
+    """The store as it must be."""
+    solve_here(read_study(study_path), store_path)
     return contents_digest(store_path)
 
 
@@ -189,6 +181,7 @@ def test_twenty_kills_at_random_lose_nothing(tmp_path, processes):
     assert contents_digest(store) == undisturbed(study, tmp_path / "plain.sqlite")
 
 
+@pytest.mark.long
 def test_scheduler_and_workers_as_processes_of_their_own_and_the_scheduler_killed(tmp_path, processes, hold):
     study, store = write_study(tmp_path, pause=0.02), tmp_path / "store.sqlite"
 
@@ -351,8 +344,8 @@ def test_batches_grow_with_the_pace_and_shrink_toward_the_end():
 
 
 def test_every_case_is_in_one_batch(tmp_path):
-    summary = run_study(write_study(tmp_path, thicknesses=400), workers=2, evaluator=EVALUATOR)
-    assert sum(summary.after.values()) == summary.total == 2000 and len(diary_lines()) == 1600
+    summary = run_study(write_study(tmp_path, thicknesses=120), workers=2, evaluator=EVALUATOR)
+    assert sum(summary.after.values()) == summary.total == 600 and len(diary_lines()) == 480
 
 
 def test_the_stand_in_misbehaves_only_when_told():

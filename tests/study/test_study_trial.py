@@ -6,12 +6,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from study_standin import solve_here
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.morning.export import export_study, results_table
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.case_row import EVALUATOR
 from diaphragm_fem.study.run.engine import run_study
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -115,7 +117,7 @@ def test_ties_are_exported_as_the_amounts_they_stand_for_and_modes_beside_curves
     tie = '[vary.inner]\nkey = "profile.inner.steps[0].tread"\nratio = 0.5\nof = "tread"\n'
     study = study_of(tmp_path, '[want]\nmodes = true\norders = [0, 1]\nup_to = "4 kHz"\n', TREAD + tie)
     store = tmp_path / "cases.sqlite"
-    run_study(study, store=store, workers=1)
+    solve_here(study, store, EVALUATOR)
     table = results_table(study, store=store)
     assert table["inner_si"].to_numpy() == pytest.approx(table["tread_si"].to_numpy() / 2)
     assert list(table["inner"]) == ["0.5", "0.5"]

@@ -19,7 +19,6 @@ from diaphragm_fem.report.comparison import (
     missing_table,
     row_words,
     track_table,
-    winners,
 )
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
 from diaphragm_fem.report.figure_words import HEADLINES
@@ -30,6 +29,7 @@ from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.winners import levels_over, winners
 from diaphragm_fem.report.words import show_hz
 
 MOST_MOVING = 3  # designs whose models the page carries, the baseline and those after it: some 0.3 MB each
@@ -57,7 +57,8 @@ def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | Non
     return write_page(
         path, "comparison", comparison_data(comparison), title=title, about="",
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(comparison.up_to_hz)}")],
-        best=winners(comparison), lines=[*measured_beside(comparison)[0], *comparison_verdict(comparison)],
+        best=f"{winners(comparison)} {levels_over(comparison)}".strip(),
+        lines=[*measured_beside(comparison)[0], *comparison_verdict(comparison)],
         names=names, baseline=comparison.baseline,
         rows=change_rows(comparison), tables=_tables(comparison), legend=MARK_LEGEND, doubts=doubts,
         remarks=[("Warning", show_micro(line)) for line in comparison.remarks],

@@ -1,4 +1,4 @@
-"""Designs side by side: profiles laid over each other, area and output on one axis."""
+"""Designs side by side: profiles laid over each other, area and response on one axis."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from diaphragm_fem.report.sheets.style import INK, SOFT_INK, TEXT, frequency_axi
 
 ROOM = 0.05  # of a panel, free on every side of the profiles
 LEVELS_DB = 15.0  # of differences
-OUTPUT_DB = (-30.0, 20.0)  # about the plateau of the baseline, at most
+RESPONSES_DB = (-30.0, 20.0)  # about the plateau of the baseline, at most
 PAST_BREAK_UP = 1.5  # times the highest break-up mode: curves end there
 NEAR = 0.25  # of the way from end to end
 SHADE = "#dfe3e7"
@@ -132,7 +132,7 @@ def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
     assert base is not None  # the listing has looked
     left, width = 25.0, 172.0
     panels = [sheet.axes(left, bottom, width, height) for bottom, height in ((140, 54), (82, 54), (29, 49))]
-    area, output, level = panels
+    area, response, level = panels
     plateau = _plateau(comparison)
     low, high = _range(comparison, base)
     for axes in panels:
@@ -141,19 +141,19 @@ def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
     every = looks(comparison)
     drawn = [every[d] for d, _ in shown]
     sizes = [(r.frequency_hz, 1e4 * np.abs(r.area)) for _, r in shown]
-    outputs = [(r.frequency_hz, _level(r, plateau)) for _, r in shown]
+    responses = [(r.frequency_hz, _level(r, plateau)) for _, r in shown]
     over = [level_difference(r, base) if d != comparison.baseline else None for d, r in shown]
-    for axes, curves in ((area, sizes), (output, outputs), (level, over)):
+    for axes, curves in ((area, sizes), (response, responses), (level, over)):
         for look, curve in zip(drawn, curves, strict=True):
             if curve is not None:
                 axes.plot(*curve, color=look.colour, ls=look.dash, lw=look.width, zorder=look.order)
     level.axhline(0.0, color=INK, lw=2.0, zorder=3)
-    _set_limits(area, output, [_inside(c, low, high) for c in sizes], [_inside(c, low, high) for c in outputs])
+    _set_limits(area, response, [_inside(c, low, high) for c in sizes], [_inside(c, low, high) for c in responses])
     level.set_ylim(-LEVELS_DB, LEVELS_DB)
     level.yaxis.set_major_locator(MultipleLocator(5))
     level.set_ylabel(f"over {baseline_name(comparison, 26, TEXT)}, dB")
     tag_curves(area, drawn, sizes)
-    tag_curves(output, drawn, outputs)
+    tag_curves(response, drawn, responses)
     others = [(look, curve) for look, curve in zip(drawn, over, strict=True) if curve is not None]
     tag_curves(level, [look for look, _ in others], [curve for _, curve in others])
     _mark_departures(comparison, area, every)
@@ -182,16 +182,16 @@ def _inside(curve: tuple[np.ndarray, np.ndarray], low: float, high: float) -> np
     return curve[1][(curve[0] >= low) & (curve[0] <= high)]
 
 
-def _set_limits(area: Axes, output: Axes, sizes: Sequence[np.ndarray], outputs: Sequence[np.ndarray]) -> None:
+def _set_limits(area: Axes, response: Axes, sizes: Sequence[np.ndarray], responses: Sequence[np.ndarray]) -> None:
     """Axes that hold what matters: resonances beyond are cut."""
     middle = float(np.median(np.concatenate(sizes)))
     lowest, highest = min(float(x.min()) for x in sizes), max(float(x.max()) for x in sizes)
     log_axis(area, max(lowest * 0.85, middle / 30), min(highest * 1.2, middle * 10))
     area.set_ylabel("area |S|, cm²")
-    low, high = min(float(x.min()) for x in outputs), max(float(x.max()) for x in outputs)
-    output.set_ylim(max(low - 1, OUTPUT_DB[0]), min(high + 1, OUTPUT_DB[1]))
-    output.yaxis.set_major_locator(MultipleLocator(10))
-    output.set_ylabel("response per newton, dB")
+    low, high = min(float(x.min()) for x in responses), max(float(x.max()) for x in responses)
+    response.set_ylim(max(low - 1, RESPONSES_DB[0]), min(high + 1, RESPONSES_DB[1]))
+    response.yaxis.set_major_locator(MultipleLocator(10))
+    response.set_ylabel("response per newton, dB")
 
 
 def _mark_departures(comparison: Comparison, axes: Axes, every: Sequence[Look]) -> None:

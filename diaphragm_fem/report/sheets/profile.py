@@ -16,8 +16,17 @@ from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import ZoneSize, zone_sizes
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.report.sheets.glued_details import draw_details
 from diaphragm_fem.report.sheets.names import shorten_apart
-from diaphragm_fem.report.sheets.section import bounds, draw_nodes, draw_section, draw_supports, fitting_scale, trace
+from diaphragm_fem.report.sheets.section import (
+    bounds,
+    draw_nodes,
+    draw_section,
+    draw_supports,
+    fitting_scale,
+    layer_colour,
+    trace,
+)
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, note, text_width, zone_colours
 from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_mass, show_mm, show_thickness
@@ -56,6 +65,7 @@ def profile_sheet(
     _thickness_panel(sheet, design, colours, axes.get_xlim())
     foot = _zone_table(sheet, design, sizes, colours, zone_area or {})
     notes = _notes(sheet, design, mesh, foot)
+    draw_details(sheet, design, colours, (LEFT, RIGHT), (notes - 3, 66))
     _whole_section(sheet, design, colours, min(notes - 6, 62))
     return f"section at {scale:g}:1 on A4; z points to the listener"
 
@@ -117,9 +127,12 @@ def _thickness_panel(sheet: Sheet, design: Design, colours: Mapping[Zone, str], 
     top = 0.0
     for piece in design.meridian:
         point, _, fraction = trace(piece)
-        thick = 1e6 * piece.wall.thickness(fraction)
-        top = max(top, float(thick.max()))
-        axes.fill_between(1e3 * point[:, 0], thick, color=colours[piece.zone], lw=0, alpha=0.9)
+        height = np.zeros(len(fraction))
+        for layer in piece.wall.layers:
+            foot, height = height, height + 1e6 * layer.thickness(fraction)
+            colour = layer_colour(layer, piece, colours)
+            axes.fill_between(1e3 * point[:, 0], foot, height, color=colour, lw=0, alpha=0.9)
+        top = max(top, float(height.max()))
     axes.set_xlim(limits)
     axes.set_ylim(0, 1.15 * top)
     axes.set_xlabel("radius r, mm")

@@ -11,6 +11,7 @@ from matplotlib.collections import LineCollection, PolyCollection
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.wall import Layer
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets.style import INK, SOFT_INK
@@ -22,11 +23,13 @@ CURVED_STEPS = 32  # chords per curved piece
 def draw_section(axes: Axes, design: Design, colours: Mapping[Zone, str], *, least: float = 0.5) -> None:
     """The wall between its faces, in mm; lines of `least` points keep the thinnest wall visible."""
     polygons, fills = [], []
-    for piece in (*design.meridian, *design.former):
+    for piece in (*design.former, *design.meridian):  # the former, which begins at the mid-line, ends behind the wall
         point, normal, fraction = trace(piece)
-        half = piece.wall.thickness(fraction)[:, None] / 2
-        polygons.append(1e3 * np.concatenate((point + half * normal, (point - half * normal)[::-1])))
-        fills.append(colours[piece.zone])
+        height = -piece.wall.thickness(fraction)[:, None] / 2
+        for layer in piece.wall.layers:
+            foot, height = height, height + layer.thickness(fraction)[:, None]
+            polygons.append(1e3 * np.concatenate((point + height * normal, (point + foot * normal)[::-1])))
+            fills.append(layer_colour(layer, piece, colours))
         if piece.winding is not None:
             _draw_winding(axes, point, colours[piece.zone])
         _draw_layers(axes, piece, point, normal, fraction)
@@ -38,6 +41,11 @@ def draw_section(axes: Axes, design: Design, colours: Mapping[Zone, str], *, lea
         piece = design.meridian[min(design.joint, len(design.meridian) - 1)]
         at = piece.curve.point(0.0 if design.joint < len(design.meridian) else piece.curve.length) * 1e3
         axes.plot(*at, marker="s", ms=5, color=SOFT_INK, zorder=5)
+
+
+def layer_colour(layer: Layer, piece: Piece, colours: Mapping[Zone, str]) -> str:
+    """That of the zone whose wall it is; glue is grey."""
+    return colours.get(layer.glued or piece.zone, SOFT_INK)
 
 
 def _draw_layers(axes: Axes, piece: Piece, point: Array, normal: Array, fraction: Array) -> None:
