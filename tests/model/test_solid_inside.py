@@ -36,7 +36,7 @@ def _at_rest(structure: Structure, softer: float):
 
 @pytest.mark.parametrize("m", [0, 2])
 def test_modes_hardly_know_it(m):
-    """Guyan's condensation is off by (f/f_1)^2 of what is inside at most, f_1 above 200 times the top: 5e-7 measured."""
+    """Guyan's condensation is off by (f/f_1)^2 of what is inside at most, f_1 above 200 times the top: 5e-7."""
     model = build_solid(DESIGN)
     followed, plain = (frequencies(one.structure(m), 20e3) for one in (model, model.whole))
     np.testing.assert_allclose(followed, plain, rtol=2.5e-6)
