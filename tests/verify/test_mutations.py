@@ -1025,6 +1025,20 @@ FAULTS = (
         tests=("model/test_solid_shell.py::test_dome_on_a_plain_ring",),
     ),
     Fault(
+        "solid: what is inside a cell weighs nothing on its sides",
+        "model/solid_inside.py",
+        "light = back @ mass",
+        "light = 0.0 * back @ mass",
+        tests=("model/test_solid_inside.py::test_modes_hardly_know_it",),
+    ),
+    Fault(
+        "sums of large matrices: every entry one place too far",
+        "model/aligned.py",
+        "csr_matrix(mark.multiply(numbered)).data.astype(np.int64) - 1",
+        "csr_matrix(mark.multiply(numbered)).data.astype(np.int64) - 2",
+        tests=("model/test_solid_inside.py::test_large_matrices_find_their_place_on_one_pattern",),
+    ),
+    Fault(
         "lips: the thick wall held too high",
         "mesh/lips.py",
         "return (1 - end.held / float(end.rows.sum())) / 2",
@@ -1079,6 +1093,27 @@ FAULTS = (
         "return decibels(np.abs(self.curve.values)) - decibels(np.abs(self.predicted))",
         "return decibels(np.abs(self.predicted)) - decibels(np.abs(self.curve.values))",
         tests=("answer/test_measured.py::test_a_known_deviation_is_told",),
+    ),
+    Fault(
+        "joints: solved with the moduli of rest",
+        "model/joint_moduli.py",
+        "MIDDLE_HZ = 2e3",
+        "MIDDLE_HZ = 1e2",
+        tests=("answer/test_second_opinion.py::test_joints_know_that_a_surround_stiffens_over_frequency",),
+    ),
+    Fault(
+        "overlap: a coil within the dome moves outward",
+        "design/overlap.py",
+        "return tuple(pieces), int(np.argmin(",
+        "return tuple(pieces), int(np.argmax(",
+        tests=("design/test_design_overlap.py::test_a_coil_within_the_dome_stays_where_it_is",),
+    ),
+    Fault(
+        "overlap: what is glued on a wall taken for its own",
+        "design/wall_choice.py",
+        "layer.glued or piece.zone for layer",
+        "piece.zone for layer",
+        tests=("design/test_design_overlap.py::test_layers_know_whose_wall_they_are",),
     ),
     Fault(
         "measured: acceleration taken for velocity",
