@@ -200,6 +200,10 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
             r"--thickness: a length needs its unit, such as .*; received '20' without one",
         ),
         (
+            ["walls", "stepped_v.toml", "--materials", "PEM film", "--thickness", "20 um"],
+            r"^(error: )?--materials: unknown material 'PEM film'; did you mean",
+        ),
+        (
             ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "12,5 um, 25 um"],
             r"--thickness: decimals are written with a point, \"12\.5 um\"; received '12,5 um, 25 um'; values are",
         ),
