@@ -62,10 +62,11 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     solved = [_read(key) for key in _keys(kinds)]
     problem = tuple("" if one else _why(kind) for one, kind in zip(solved, kinds, strict=True))
     most = max((len(one.plane) for one in solved if one), default=MOST_ARMS)
-    plane, around, section = (
-        np.array(x) for x in zip(*(_filled_up(one or NOTHING, most) for one in solved), strict=True)
-    )
-    return _in_place(kinds, Excess(plane, around, section), problem)
+    whole = Excess(*(np.zeros((len(kinds), most, *x.shape[1:])) for x in NOTHING))
+    for place, one in enumerate(solved):
+        for all_of_them, own in zip(whole, one or NOTHING, strict=True):
+            all_of_them[place, : len(own)] = own
+    return _in_place(kinds, whole, problem)
 
 
 def known() -> Mapping[Key, Excess]:
@@ -130,7 +131,7 @@ def _read(key: Key) -> Excess | None:
     """A patch: kept, shipped or new."""
     if key not in _KNOWN:
         try:
-            _KNOWN[key] = _filled_up(shipped().get(key) or _patch(key), MOST_ARMS)
+            _KNOWN[key] = _filled_up(shipped().get(key) or _patch(key))
         except (MeshError, DesignError):
             _KNOWN[key] = None
     return _KNOWN[key]
@@ -150,11 +151,9 @@ def _why(kind: Kind) -> str:
     return "the solid cannot draw it"
 
 
-def _filled_up(excess: Excess, parts: int) -> Excess:
-    """With zeros for at least so many parts and for the loads of two free arms."""
-    parts = max(parts, len(excess.plane))
-    if excess.plane.shape == (parts, 6, 6):
-        return excess
+def _filled_up(excess: Excess) -> Excess:
+    """With zeros for three arms and for the loads of two that are free."""
+    parts = max(MOST_ARMS, len(excess.plane))
     found = Excess(np.zeros((parts, 6, 6)), np.zeros((parts, 2, 2)), np.zeros((parts, 6)))
     for whole, own in zip(found, excess, strict=True):
         whole[tuple(slice(n) for n in own.shape)] = own
@@ -168,13 +167,13 @@ def _cut_down(excess: Excess, parts: int, arms: int) -> Excess:
     return Excess(plane[:, : 3 * free, : 3 * free], around[:, :free, :free], section)
 
 
-NOTHING = _filled_up(Excess(np.zeros((0, 3, 3)), np.zeros((0, 1, 1)), np.zeros((0, 6))), MOST_ARMS)
+NOTHING = _filled_up(Excess(np.zeros((0, 3, 3)), np.zeros((0, 1, 1)), np.zeros((0, 6))))
 
 
 def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -> Found:
     """Excess (J, ...) back to the size, stiffness and direction of the design."""
-    first = np.array([(kind.arms[0].thickness / MM, kind.arms[0].youngs_modulus) for kind in kinds])
-    size, modulus = first.T[:, :, None, None]
+    first = [(kind.arms[0].thickness / MM, kind.arms[0].youngs_modulus) for kind in kinds]
+    size, modulus = np.array(first).reshape(-1, 2).T[:, :, None, None]
     turn = np.array([kind.arms[-1].direction + pi / 2 for kind in kinds])
     c, s = np.cos(turn), np.sin(turn)
     rotate, moments = np.zeros((2, len(kinds), 6, 6))
