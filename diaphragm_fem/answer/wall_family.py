@@ -1,97 +1,131 @@
-"""Many walls on one meridian: designs that differ in material and thickness share one mesh, its matrices, small bases.
+"""Many walls on one meridian: designs that differ in material and thickness share one mesh, its joints, small bases.
 
-The terms of `model.wall_terms` are the same matrices with other factors, so that any wall is solved on the shared mesh
-without meshing or assembling. Walls of the same materials, their thickness alone varying, lie nearly in the span of a
-few samples' modes and answers, and are dense and quicker there; films of other materials do not: one span for ten films
-of 25 to 100 um was off by up to 20 % of the low area at those that had not made it.
+Walls of the same materials, their thickness alone varying, lie nearly in the span of a few samples' modes and answers,
+and are dense and quicker there; films of other materials do not: one span for ten films of 25 to 100 um was off by up
+to 20 % of the low area at those that had not made it. Their matrices are those of the shell itself, with thick walls
+and joints, turned onto the span; what new joints yield is read along a `WallLine`.
 Source of the idea: Quarteroni, Manzoni and Negri, Reduced Basis Methods for Partial Differential Equations (2016),
 ch. 3 (named from memory).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
-from typing import TypeAlias
+from functools import cached_property, partial
 
 import numpy as np
+from scipy.linalg import eigh
+from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
 from diaphragm_fem.analysis.reduced import Reduced, reduction
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
+from diaphragm_fem.answer.wall_line import WallLine, Walls, known_on, line_through
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.wall_choice import WallChoice, with_walls
+from diaphragm_fem.design.wall_choice import with_walls
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
+from diaphragm_fem.model.joint_correction import KnownJoints
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_face import Face, shell_face
-from diaphragm_fem.model.structure import Structure
-from diaphragm_fem.model.wall_terms import SpannedTerms, WallTerms, wall_terms
-
-Walls: TypeAlias = Mapping[str, WallChoice]  # of some zones, by their names
+from diaphragm_fem.model.shell_line import OrderTerms
+from diaphragm_fem.model.structure import Structure, Term, projected, turned_by
 
 BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left out of a span
 _INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
+MISREAD = 1e-4  # of a frequency: beyond it joints are solved for every wall instead of read
 
 
 @dataclass(frozen=True, eq=False)
 class WallFamily:
-    """A base design, its mesh and the terms of its walls on it; face: its front."""
+    """A base design's shell on a mesh for all of its walls; face: its front."""
 
-    base: Design
-    mesh: MeridianMesh
-    up_to_hz: float
-    terms: WallTerms
+    model: ShellModel
     face: Face
 
-    def structure(self, walls: Walls) -> Structure:
-        """The structure of the base design with some zones' walls changed."""
-        return self.terms.structure(self.complete(walls))
+    @property
+    def base(self) -> Design:
+        return self.model.design
 
-    def complete(self, walls: Walls) -> dict[str, WallChoice]:
-        """The walls of all zones. Raises StudyError for a zone that is not there."""
+    @property
+    def up_to_hz(self) -> float:
+        return self.model.mesh.up_to_hz
+
+    def structure(self, walls: Walls, known: KnownJoints | None = None) -> Structure:
+        """The structure of the base design with some zones' walls changed; known: what its joints yield."""
+        frame, _ = self.frame
+        return replace(frame, terms=(*self.wall_terms(walls, known), *frame.terms))
+
+    def wall_terms(self, walls: Walls, known: KnownJoints | None = None) -> tuple[Term, ...]:
+        """Those of its terms that are walls. Raises StudyError for a zone that is not there."""
         unknown = set(walls) - {zone.name for zone in self.base.zones}
         if unknown:
             zones = [zone.name for zone in self.base.zones]
             raise StudyError(f"no zone is called {sorted(unknown)}; the design has {zones}")
-        own: dict[str, WallChoice] = {}
-        for piece in (*self.base.meridian, *self.base.former):
-            own.setdefault(piece.zone.name, WallChoice(piece.wall.layers[0].material, 1.0))
-        return {**own, **walls}
+        return tuple(self.model.with_walls(with_walls(self.base, walls), known).wall_terms(self.frame[1]))
+
+    @cached_property
+    def frame(self) -> tuple[Structure, OrderTerms]:
+        """Everything but the walls, which these do not change."""
+        return self.model.frame(0)
 
 
-def wall_family(base: Design, samples: Sequence[Walls], *, up_to_hz: float = 20e3) -> WallFamily:
+def wall_family(
+    base: Design, samples: Sequence[Walls], *, up_to_hz: float = 20e3, corrected: bool = True
+) -> WallFamily:
     """Prepare a family around a base design; the mesh serves the most demanding of it and of some sample walls.
 
-    Raises StudyError where a wall has several layers.
+    Raises StudyError where a wall that varies has several layers of its own.
     """
+    varied = {name for walls in samples for name in walls}
     for piece in (*base.meridian, *base.former):
-        if len(piece.wall.layers) != 1:
+        if piece.zone.name in varied and len(piece.wall.own.layers) != 1:
             raise StudyError(
-                f"{piece.zone.name}: only walls of one layer can share an assembly, received {len(piece.wall.layers)}; "
-                "of parts glued over one another, leave overlap and collar out to compare their walls"
+                f"{piece.zone.name}: only walls of one layer can vary on one mesh, received "
+                f"{len(piece.wall.own.layers)} layers"
             )
     mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
-    model = ShellModel(mesh)
-    face = shell_face(model.line, model.line.order_terms(0).numbering)
-    return WallFamily(base, mesh, up_to_hz, wall_terms(model), face)
+    model = ShellModel(mesh, corrected)
+    return WallFamily(model, shell_face(model.line, model.line.order_terms(0).numbering))
 
 
 @dataclass(frozen=True, eq=False)
 class WallSpan:
-    """A family on a small basis, where some of its walls lie; face: its front, sweeping what the small unknowns do."""
+    """A family on a small basis (n, N), where some of its walls lie; frame: everything but walls there; face: its
+    front, sweeping what the small unknowns do; line: where joints of its walls are read, if they lie on one.
+    """
 
     family: WallFamily
-    terms: SpannedTerms
+    basis: Array
+    frame: Structure
     face: Face
+    line: WallLine | None
 
     def structure(self, walls: Walls) -> Structure:
         """The small structure of the base design with some zones' walls changed."""
-        return self.terms.structure(self.family.complete(walls))
+        return self._with(walls, known_on(self.line, walls))
+
+    def whole(self, walls: Walls) -> Structure:
+        """The same on all unknowns."""
+        return self.family.structure(walls, known_on(self.line, walls))
+
+    def misread_hz(self, walls: Walls) -> float:
+        """By how much frequencies up to the top are off because joints are read, relative."""
+        read, own = (
+            eigh(small.stiffness, small.mass, eigvals_only=True)
+            for small in (self.structure(walls), self._with(walls, None))
+        )
+        below = (own > 0) & (own < (2 * np.pi * self.family.up_to_hz) ** 2)
+        return float(np.abs(np.sqrt(read[below] / own[below]) - 1).max(initial=0.0))
+
+    def _with(self, walls: Walls, known: KnownJoints | None) -> Structure:
+        terms = self.family.wall_terms(walls, known)
+        small = (replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
+        return replace(self.frame, terms=(*small, *self.frame.terms))
 
 
 def wall_span(
@@ -99,32 +133,36 @@ def wall_span(
 ) -> WallSpan | None:
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
     the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
+    Joints are read along the line of the walls where that leaves frequencies of those two within 1e-4.
 
     patterns: of force (n, P), whose static answers join: what a chamber before the face does.
     """
-    bases = [_own(family, walls, patterns)[0] for walls in samples]
-    found, met = _span(family, bases), 0
+    line = line_through(family.base, family.model.mesh, samples) if family.model.corrected else None
+    bases = [_own(family, walls, patterns, line)[0] for walls in samples]
+    found, met = _span(family, bases, line), list[Walls]()
     for walls in tries:
-        basis, reduced = _own(family, walls, patterns)
+        basis, reduced = _own(family, walls, patterns, line)
         bases.append(basis)
         if _missed(found.structure(walls), reduced) < TOLERANCE:
-            met += 1
-            if met == 2:
-                return _span(family, bases)
+            met.append(walls)
+            if len(met) == 2:
+                found = _span(family, bases, line)
+                return found if max(map(found.misread_hz, met)) < MISREAD else replace(found, line=None)
         else:
-            found, met = _span(family, bases), 0
+            found, met = _span(family, bases, line), []
     return None
 
 
 def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
     """Figures of one wall of a family from its matrices or its small ones; modes beyond the range always from those."""
-    family = group if isinstance(group, WallFamily) else group.family
-    return quick_of(group.structure(walls), family.up_to_hz, from_hz, wanted, partial(family.structure, walls))
+    if isinstance(group, WallFamily):
+        return quick_of(group.structure(walls), group.up_to_hz, from_hz, wanted)
+    return quick_of(group.structure(walls), group.family.up_to_hz, from_hz, wanted, partial(group.whole, walls))
 
 
-def _own(family: WallFamily, walls: Walls, patterns: Array | None) -> tuple[Array, Reduced]:
+def _own(family: WallFamily, walls: Walls, patterns: Array | None, line: WallLine | None) -> tuple[Array, Reduced]:
     """What one wall of a family moves like: a basis (n, N), and its answers."""
-    structure, up_to_hz = family.structure(walls), family.up_to_hz
+    structure, up_to_hz = family.structure(walls, known_on(line, walls)), family.up_to_hz
     stiffness, top = structure.stiffness_at(up_to_hz), (2 * np.pi * up_to_hz) ** 2
     basis, small = reduction(structure, up_to_hz, eigenpairs_below(stiffness, structure.mass, top))
     # the answer to a pressure at rest with the coil held: without it the equivalent air volume is up to 0.8 % short
@@ -169,7 +207,7 @@ def _area(structure: Structure, frequency_hz: Array) -> Complex:
     return np.asarray(structure.volume.sum(axis=0) @ motion / (structure.pickup @ motion))
 
 
-def _span(family: WallFamily, bases: Sequence[Array]) -> WallSpan:
+def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None) -> WallSpan:
     """What all bases span: leading left singular vectors, each unknown against its own largest value. By squares,
     which leave eight digits: a third of the time of singular values.
     """
@@ -181,7 +219,7 @@ def _span(family: WallFamily, bases: Sequence[Array]) -> WallSpan:
     kept = squares > BASIS_CUT**2 * squares[-1]
     basis = stacked @ (turn[:, kept] / np.sqrt(squares[kept]))
     face = family.face
-    return WallSpan(family, family.terms.spanned(basis), replace(face, sweep=face.sweep @ basis))
+    return WallSpan(family, basis, projected(family.frame[0], basis), replace(face, sweep=face.sweep @ basis), line)
 
 
 def _finest_mesh(designs: Sequence[Design], up_to_hz: float) -> MeridianMesh:

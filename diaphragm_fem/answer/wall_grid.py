@@ -47,8 +47,7 @@ class WallGrid:
     zones: those whose wall varies, the others keep theirs; thickness (T,) in m; figures: name -> (M, T) in SI units,
     nan where a figure does not exist; as_drawn: figures of the design itself, whose wall is drawn_material and
     drawn_thickness; checked: cells (row, column) solved again by the full model, and error: the largest relative
-    difference found there, figure by figure, both empty where all cells were solved by it with ends and joints, as
-    those of parts glued over one another are; seconds: time taken, checks included.
+    difference found there, figure by figure; seconds: time taken, checks included.
     """
 
     design: Design
@@ -108,22 +107,16 @@ def wall_grid(
     def walls(material: Material, h: float) -> dict[str, WallChoice]:
         return dict.fromkeys(names, WallChoice(material, h / drawn))
 
-    every = [with_walls(design, walls(material, h)) for material in materials for h in thickness.tolist()]
-    shape = len(materials), len(thickness)
-    glued = any(len(piece.wall.layers) > 1 for piece in (*design.meridian, *design.former))
-    full = partial(_full_table, up_to_hz=up_to_hz, from_hz=from_hz, corrected=glued)
-    if glued:  # terms of a family are those of bare walls of one layer
-        cells, (own, *tables) = [], on_all_cores(full, [design, *every])
-    else:
-        tables = _by_family(design, walls, materials, thickness, up_to_hz, from_hz)
-        stiffest = int(np.argmax([material.youngs_modulus for material in materials]))
-        cells = _cells_to_check(*shape, checks, stiffest)
-        own, *exact = on_all_cores(full, [design, *(every[i * shape[1] + j] for i, j in cells)])
+    tables, shape = _by_family(design, walls, materials, thickness, up_to_hz, from_hz), (len(materials), len(thickness))
     figures = {
         name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
         for name in tables[0]
     }
-    error = {} if glued else _largest_error(figures, dict(zip(cells, exact, strict=True)))
+    stiffest = int(np.argmax([material.youngs_modulus for material in materials]))
+    cells = _cells_to_check(*shape, checks, stiffest)
+    full = [with_walls(design, walls(materials[i], thickness[j])) for i, j in cells]
+    own, *exact = on_all_cores(partial(_full_table, up_to_hz=up_to_hz, from_hz=from_hz), [design, *full])
+    error = _largest_error(figures, dict(zip(cells, exact, strict=True)))
     return WallGrid(
         design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
         tuple(cells), error, time.perf_counter() - begun, up_to_hz,
@@ -205,10 +198,10 @@ def _table(design: Design, found: Quick, face: Face, air: Surroundings | None) -
     return {**found.figures.table(), **quick_figures(loaded(design, Vacuum(found.solution, face), air)).figures()}
 
 
-def _full_table(design: Design, up_to_hz: float, from_hz: float, corrected: bool) -> Table:
+def _full_table(design: Design, up_to_hz: float, from_hz: float) -> Table:
     if design.driver is None:
-        return quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected).figures.table()
-    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+        return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
+    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
     return {**found.vacuum.quick(AS_USUAL).figures.table(), **quick_figures(found).figures()}
 
 

@@ -18,7 +18,7 @@ from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import NO_PIECE, begin
-from diaphragm_fem.design.spec.coil import CollarSpec
+from diaphragm_fem.design.spec.coil import CollarSpec, FormerCoil
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.profile import DomeProfile, OverlapSpec, VProfile
 from diaphragm_fem.design.units import show
@@ -36,11 +36,17 @@ def lay_overlaps(
 ) -> tuple[tuple[Piece, ...], int | None]:
     """The meridian with the overlap of every surround and the glue at its edge, and the place of its joint then.
 
-    Raises DesignError where the zone next to a surround is shorter than the overlap, or has no room for its glue.
+    Raises DesignError where the zone next to a surround is shorter than the overlap, or has no room for its glue, or
+    where a dome would turn its collar through the surround.
     """
     pieces = list(meridian)
     at = None if joint is None or joint == len(pieces) else begin(pieces[joint].curve)
     for key, side, overlap in _overlaps(spec):
+        if not side and overlap.side == "rear" and isinstance(spec.coil, FormerCoil) and spec.coil.collar is not None:
+            raise DesignError(
+                f"{key}.overlap.side: a surround glued behind the dome lies where coil.collar turns down to the "
+                'former; received "rear"; glue it on the front, or leave the collar out'
+            )
         own = [k for k, piece in enumerate(pieces) if piece.zone.role == Role.SURROUND and piece.zone.side == side]
         way = 1 if side == "inner" else -1
         last = own[-1] if way > 0 else own[0]

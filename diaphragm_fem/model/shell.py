@@ -27,12 +27,13 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import Blocks, element_matrices
 from diaphragm_fem.model.elasticity import OneLayer, one_layer
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
+from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_rings import added_terms
 from diaphragm_fem.model.shell_walls import WallPart, laminate_parts, moment_blocks, one_layer_part, thickened
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 from diaphragm_fem.model.wave_inertia import wave_inertia
 
 
@@ -41,11 +42,12 @@ class ShellModel:
     """A meshed design ready to give the Structure of any order m.
 
     corrected: whether walls have thickness (`thick_wall`) and ends and joints learn from the solid
-    (`joint_correction`); the bare theory is without either.
+    (`joint_correction`); the bare theory is without either. known: what joints yield, where that is known already.
     """
 
     mesh: MeridianMesh
     corrected: bool = False
+    known: KnownJoints | None = None
 
     @property
     def design(self) -> Design:
@@ -62,12 +64,18 @@ class ShellModel:
         for energy shares. Raises ModelError for a negative m.
         """
         frame, order = self.frame(m)
-        return replace(frame, terms=(*self._wall_terms(order, by_zone), *frame.terms))
+        return replace(frame, terms=(*self.wall_terms(order, by_zone), *frame.terms))
 
     @cached_property
     def joints(self) -> KnownJoints:
         """Joints and held ends with what they yield more than the walls."""
-        return known_joints(self.mesh)
+        return self.known or known_joints(self.mesh)
+
+    def with_walls(self, design: Design, known: KnownJoints | None = None) -> ShellModel:
+        """The same cuts with the walls of another design on the same meridian."""
+        found = ShellModel(replace(self.mesh, design=design), self.corrected, known)
+        vars(found)["line"] = self.line.on(found.mesh)
+        return found
 
     @cached_property
     def _one_layer(self) -> OneLayer:
@@ -116,7 +124,7 @@ class ShellModel:
         )
         return frame, order
 
-    def _wall_terms(self, order: OrderTerms, by_zone: bool) -> Iterator[Term]:
+    def wall_terms(self, order: OrderTerms, by_zone: bool = True) -> Iterator[Term]:
         """Stiffness and mass of the walls by zone (or -1) and material; all assembled at once, a third quicker."""
         elements = np.concatenate([part.elements for part in self._walls])
         zone = self.line.zone_of_element[elements] if by_zone else np.zeros(len(elements), np.int64)

@@ -40,6 +40,12 @@ class ShellLine:
     def design(self) -> Design:
         return self.mesh.design
 
+    def on(self, mesh: MeridianMesh) -> ShellLine:
+        """The same for the same cuts with other walls: what was found of the line goes along."""
+        found = ShellLine(mesh)
+        vars(found).update({name: value for name, value in vars(self).items() if name != "mesh"})
+        return found
+
     @cached_property
     def stiff(self) -> LinePoints:
         """The two points per element at which strains are taken."""

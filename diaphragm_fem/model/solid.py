@@ -33,6 +33,7 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.section import Section, mesh_section
 from diaphragm_fem.mesh.section_plan import Stretch
+from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import edges, held_fields, rigid_mode_count
 from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, winding_terms
 from diaphragm_fem.model.solid_cells import Block, block_mass, block_stiffness, blocks_of
@@ -51,7 +52,7 @@ from diaphragm_fem.model.solid_lines import (
 from diaphragm_fem.model.solid_shapes import Orders, Shapes, gauss
 from diaphragm_fem.model.solid_support import Reduction, reduce_unknowns, springs
 from diaphragm_fem.model.solid_surface import SurfacePoints, surface_points
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 
 
 class MeridianEnd(NamedTuple):

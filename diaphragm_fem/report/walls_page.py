@@ -65,14 +65,6 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     cautions = list(dict.fromkeys(caution(x.name, x.caution) for x in grid.materials if x.caution))
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
     errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
-    found = (
-        f"All {len(grid.materials) * len(grid.thickness)} walls come from one assembly of the bare shell on a common "
-        f"reduced basis. Solved again without that basis, {len(grid.checked)} cells spread over the grid differ by at "
-        f"most: {errors}. `examine` takes ends and joints in: its figures differ by about 1 %, on a dome held by a "
-        "thick surround by up to 7 %."
-        if grid.checked
-        else "Every wall was solved by itself, ends, joints and what is glued on it included, as `examine` does."
-    )
     blocks: list[Block] = [
         Words(walls_verdict(grid)),
         *([Notices("Caution", cautions)] if cautions else []),
@@ -82,8 +74,11 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         *pictures,
         Heading("How far to trust it"),
         Words(
-            f"{found} The break-up mode is the first that holds half its strain in the driven zones, so it may jump "
-            "from one mode to the next where that share passes a half."
+            f"All {len(grid.materials) * len(grid.thickness)} walls come from one mesh of the shell with its ends and "
+            "joints and, where there are many thicknesses, from a common reduced basis of each material. Solved again "
+            f"each by itself, {len(grid.checked)} cells spread over the grid differ by at most: {errors}. The break-up "
+            "mode is the first that holds half its strain in the driven zones, so it may jump from one mode to the "
+            "next where that share passes a half."
         ),
     ]
     doubts = [line for material in grid.materials for line in doubtful_numbers(material)]

@@ -16,6 +16,7 @@ from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.model import joint_kinds
 from diaphragm_fem.model.shell import build_shell
 
 STIFF = Material("stiff film", 1360.0, 5.2e9, 0.38, LossFactor((0.015,)))
@@ -41,16 +42,17 @@ def choice(material, scale, second=1.1):
     return {"cone": WallChoice(material, scale), "surround": WallChoice(SOFT, second)}
 
 
-def test_terms_add_up_to_the_assembled_matrices(base, family):
-    """The split into terms is exact: only rounding may differ."""
+@pytest.mark.parametrize("corrected", [True, False])
+def test_a_family_is_the_shell_itself(base, corrected):
+    """On the shared mesh and with all that other walls left behind, to rounding."""
+    family = wall_family(base, [choice(METAL, 0.5), choice(STIFF, 2.0)], corrected=corrected)
+    family.structure(choice(STIFF, 2.0))
     walls = choice(METAL, 1.7, 0.8)
-    plain = build_shell(with_walls(base, walls), family.mesh).structure(0)
-    split = family.structure(walls)
-    for name in ("stiffness", "mass"):
-        a, b = getattr(plain, name), getattr(split, name)
-        assert abs(a - b).max() < 1e-10 * abs(a).max(), name
-    for one, other in zip(plain.terms, split.terms, strict=False):
-        assert one.made_of == other.made_of and abs(one.matrix - other.matrix).max() < 1e-10 * abs(one.matrix).max()
+    plain = build_shell(with_walls(base, walls), family.model.mesh, corrected=corrected).structure(0)
+    shared = family.structure(walls)
+    for one, other in zip(plain.terms, shared.terms, strict=True):
+        assert (one.made_of, one.law, one.zone) == (other.made_of, other.law, other.zone)
+        assert abs(one.matrix - other.matrix).max() < 1e-12 * abs(one.matrix).max()
 
 
 def spanned(family, material, low, high):
@@ -59,19 +61,41 @@ def spanned(family, material, low, high):
     return wall_span(family, samples, tries)
 
 
-@pytest.mark.parametrize("material, off", [(STIFF, 4e-5), (METAL, 2.3e-5)])
+@pytest.mark.parametrize("material, off", [(STIFF, 4e-5), (METAL, 4e-4)])
 def test_a_span_of_thicknesses_is_the_full_model(family, material, off):
-    """At a wall that it was neither made from nor held against, by direct solves: five times what is measured, well
-    within the 0.1 % of the low area that are promised; frequencies to 8e-5 (1.6e-5 measured).
+    """At a wall that it was neither made from nor held against, by direct solves: five times what is measured, within
+    the 0.1 % of the low area that are promised (of the metal, with peaks of 60 dB, most is joints read instead of
+    solved); frequencies to 8e-5 (1.6e-5 measured).
     """
     span, walls, frequency = spanned(family, material, 0.5, 2.0), choice(material, 0.87), np.geomspace(20, 20e3, 300)
-    assert span.terms.frame.size < 50  # 45 and 33 of 342; all of a wall's directions alike: 66 and 54
+    assert span.frame.size < 50  # 45 and 33 of 342; all of a wall's directions alike: 66 and 54
     small, full = span.structure(walls), family.structure(walls)
     found, exact = (direct_area(structure, frequency).total for structure in (small, full))
     assert np.max(np.abs(found - exact) / np.maximum(np.abs(exact), np.abs(exact[0]))) < off
     one, other = quick_wall(span, walls), quick_wall(family, walls)
     np.testing.assert_allclose(one.solution.mode_hz, other.solution.mode_hz, rtol=8e-5)
     assert one.figures.held_volume_m3 == pytest.approx(other.figures.held_volume_m3, rel=2.5e-6)
+
+
+def test_joints_are_read_between_patches(family):
+    """Frequencies of walls with joints read against those with joints solved: five times what is measured; beside the
+    line, and about equal thickness, where a square end changes sides, nothing is read."""
+    span = spanned(family, STIFF, 0.5, 3.0)
+    new = [choice(STIFF, scale) for scale in (0.57, 0.9, 1.3, 1.66, 2.7)]
+    before = len(joint_kinds.known())
+    assert [span.line.known(walls) is not None for walls in new] == [True] * 5
+    assert len(joint_kinds.known()) == before
+    assert max(map(span.misread_hz, new)) < 7e-5  # 1.5e-5 measured
+    assert span.line.known(choice(STIFF, 1.1, second=1.3)) is None
+    assert span.line.known(choice(STIFF, 2.2)) is None  # 132 um at the cone's outer end, as the surround there
+
+
+def test_joints_that_cannot_be_read_are_solved(family, monkeypatch):
+    """A straight line through two thicknesses misses frequencies by more than 1e-4: all joints are then solved."""
+    monkeypatch.setattr("diaphragm_fem.answer.wall_line.LEAST_POINTS", 2)
+    monkeypatch.setattr("diaphragm_fem.answer.wall_line.POINTS", 0)
+    span = spanned(family, METAL, 0.5, 1.9)
+    assert span.line is None and span.misread_hz(choice(METAL, 0.87)) == 0
 
 
 def test_a_span_does_not_speak_for_other_materials(family):
@@ -95,5 +119,6 @@ def test_refusals(base, family):
     with pytest.raises(StudyError, match="no zone is called"):
         family.structure({"rim": WallChoice(STIFF, 1.0)})
     laminate = Wall((Layer(STIFF, 3e-5, 3e-5), Layer(METAL, 1e-5, 1e-5)))
-    with pytest.raises(StudyError, match=r"received 2; of parts glued over one another, leave overlap and collar"):
-        wall_family(replace(base, meridian=(replace(base.meridian[0], wall=laminate), base.meridian[1])), [])
+    layered = replace(base, meridian=(replace(base.meridian[0], wall=laminate), base.meridian[1]))
+    with pytest.raises(StudyError, match="cone: only walls of one layer can vary on one mesh, received 2 layers"):
+        wall_family(layered, [choice(METAL, 1.0)])

@@ -135,6 +135,15 @@ def test_an_overlap_must_fit_its_wall(key, length, match):
         overlapped("straight_v.toml", key, length, "front")
 
 
+def test_a_collar_does_not_turn_through_a_surround():
+    change = {"coil.collar.length": "0.5 mm", "coil.collar.side": "inside"}
+    load_design(STUDIES / "metal_dome.toml", change)
+    with pytest.raises(
+        DesignError, match=r'overlap\.side: a surround glued behind the dome .* received "rear"; glue it'
+    ):
+        load_design(STUDIES / "metal_dome.toml", change | {"profile.surround.overlap.side": "rear"})
+
+
 def test_an_overlap_needs_a_side():
     with pytest.raises(DesignError, match="side"):
         load_design(STUDIES / "straight_v.toml", {"profile.outer.surround.overlap.length": "1 mm"})

@@ -8,7 +8,6 @@ from scipy.sparse.linalg import eigsh
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.shell import build_shell
@@ -84,28 +83,21 @@ def test_a_former_that_ends_in_a_thick_wall_bends_as_the_solids():
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("seeds", [range(k, k + 5) for k in range(0, 40, 10)], ids=lambda seeds: f"from-{seeds[0]}")
+@pytest.mark.parametrize("seeds", [range(k, k + 5) for k in range(0, 40, 5)], ids=lambda seeds: f"from-{seeds[0]}")
 def test_random_parts_meet_the_solid(seeds):
-    """Relative differences of the first eight modes of m = 0 and five of m = 1 to 4 to 14 kHz. Parts whose former the
-    solid cannot hang, or a joint of which the patch cannot draw, are left out: one in five at most. Measured on
-    fifteen of the twenty: 0.4e-4 in the median, 95 % within 4.0e-4, worst 1.2e-3; 7 to 23 s a part."""
-    errors, left_out = [], 0
+    """Relative differences of the first eight modes of m = 0 and five of m = 1 to 4 to 14 kHz, 1,107 in all. Measured:
+    0.5e-4 in the median, 95 % within 4.3e-4, worst 2.0e-3 (part 7); 6 to 28 s a part on a machine under load."""
+    errors = []
     for seed in seeds:
         design = part(seed)
         model = build_shell(design, up_to_hz=TOP_HZ, refine=2, corrected=True)
-        try:
-            solid = build_solid(design, mesh_section(design, grading=FINE))
-        except MeshError:
-            left_out += 1
-            continue
-        if model.joints.remarks:
-            left_out += 1
-            continue
+        solid = build_solid(design, mesh_section(design, grading=FINE))
+        assert not model.joints.remarks
         for m, count in enumerate(MODES):
             exact = lowest(solid.structure(m), count)
             errors.append(np.abs(lowest(model.structure(m), count + 1)[: len(exact)] / exact - 1))
     every = np.concatenate(errors)
-    assert left_out <= 1 and len(every) > 80
+    assert len(every) > 120
     assert np.median(every) < 2e-4
     assert np.percentile(every, 95) < 1.5e-3
     assert every.max() < 3e-3

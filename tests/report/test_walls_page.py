@@ -42,6 +42,6 @@ def test_tells_the_best_and_the_chosen_wall(browser: Any, tmp_path: Path) -> Non
         assert told["fundamental resonance"] == ""  # neither side of it is better, as in the table of changes
         heavier = found.figures["moving_mass_kg"][0, 1] > drawn
         assert told["moving mass"] in ("", "worse" if heavier else "better")
-        assert "ends, joints and what is glued on it included" in seen.page.inner_text("main")
+        assert "of the shell with its ends and joints" in seen.page.inner_text("main")
         assert "Beryllium" in seen.page.inner_text(".warning")  # the caution stands above all tables
         assert seen.said == [] and seen.asked == [page.as_uri()]

@@ -93,8 +93,7 @@ class WantTable(Table):
     points: Annotated[int, Field(ge=10, le=20000)] = told("Points of a curve.", default=400)
     orders: list[Annotated[int, Field(ge=0, le=40)]] = told("Circumferential orders of the modes.", default=[0])
     joints: bool = told(
-        "Whether the shell knows of its ends, joints and thick walls; cases that differ in walls alone are several "
-        "times as quick without.",
+        "Whether the shell knows of its ends, joints and thick walls.",
         default=True,
     )
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from itertools import product
-from math import prod
+from math import isclose, prod
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +23,8 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.key_path import read_path
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.design.wall_choice import WallChoice
+from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
 from diaphragm_fem.study.plan.sampling import values_at
@@ -49,8 +50,7 @@ class Shelf:
         self._numbers = [variable for variable in free if not _names(variable)]
         choices = prod(len(variable.numbers) for variable in self._named)
         known = bool(self._numbers) and all(variable.source != "table" for variable in walls)
-        # terms of a family are those of bare walls
-        self._pays = known and recipe.alike >= WORTH * choices and not knows_joints(recipe.settings)
+        self._pays = known and recipe.alike >= WORTH * choices
         self._spans: OrderedDict[Frame, WallSpan | None] = OrderedDict()
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
@@ -81,7 +81,9 @@ class Shelf:
             known = [walls for design in designs if (walls := wall_choices(base, design)) is not None]
             if len(known) < len(designs):
                 return None
-            family = wall_family(base, known[: len(samples)], up_to_hz=float(self.recipe.settings["up_to_hz"]))
+            settings = self.recipe.settings
+            top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
+            family = wall_family(base, known[: len(samples)], up_to_hz=top, corrected=corrected)
             return wall_span(family, known[: len(samples)], known[len(samples) :])
         except DiaphragmError:  # an end that cannot be built: the cases tell why, one by one
             return None
@@ -148,12 +150,20 @@ def wall_choices(base: Design, design: Design) -> dict[str, WallChoice] | None:
     """
     found: dict[str, WallChoice] = {}
     for own, drawn in zip((*design.meridian, *design.former), (*base.meridian, *base.former), strict=True):
-        if len(own.wall.layers) != 1 or len(drawn.wall.layers) != 1:
+        layers, first = own.wall.own.layers, drawn.wall.own.layers
+        if len(layers) != 1 or len(first) != 1:
             return None
-        layer, first = own.wall.layers[0], drawn.wall.layers[0]
-        scale = layer.begin_thickness / first.begin_thickness
-        choice = found.setdefault(own.zone.name, WallChoice(layer.material, scale))
-        ends = (scale, layer.end_thickness / first.end_thickness)
-        if choice.material != layer.material or any(abs(end / choice.scale - 1) > 1e-9 for end in ends):
-            return None
-    return found
+        scale = layers[0].begin_thickness / first[0].begin_thickness
+        found.setdefault(own.zone.name, WallChoice(layers[0].material, scale))
+    again = with_walls(base, found)
+    pairs = zip((*design.meridian, *design.former), (*again.meridian, *again.former), strict=True)
+    return found if all(_alike(own.wall, made.wall) for own, made in pairs) else None
+
+
+def _alike(one: Wall, other: Wall) -> bool:
+    return len(one.layers) == len(other.layers) and all(
+        a.material == b.material
+        and isclose(a.begin_thickness, b.begin_thickness)
+        and isclose(a.end_thickness, b.end_thickness)
+        for a, b in zip(one.layers, other.layers, strict=True)
+    )
