@@ -11,7 +11,7 @@ import pytest
 from report_cases import STUDIES
 
 from diaphragm_fem.cli import run
-from diaphragm_fem.cli.options import read_changes, read_orders, read_share
+from diaphragm_fem.cli.shared import read_changes, read_orders, read_share
 from diaphragm_fem.design.read import load_design
 
 TOOL = Path(sys.executable).with_name("diaphragm-fem")
@@ -198,6 +198,10 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
         (
             ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "20"],
             r"--thickness: a length needs its unit, such as .*; received '20' without one",
+        ),
+        (
+            ["walls", "stepped_v.toml", "--materials", "PEM film", "--thickness", "20 um"],
+            r"^(error: )?--materials: unknown material 'PEM film'; did you mean",
         ),
         (
             ["walls", "stepped_v.toml", "--materials", "PEN film", "--thickness", "12,5 um, 25 um"],

@@ -14,6 +14,7 @@ from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.edge_former import carried_on
 from diaphragm_fem.mesh.section import mesh_section
+from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 
@@ -26,7 +27,7 @@ def with_side(side: str, **more: str):
 
 
 def lowest(structure) -> np.ndarray:
-    squares = eigsh(structure.stiffness, 6, structure.mass, sigma=0.0, return_eigenvectors=False)
+    squares = eigsh(structure.stiffness_at(MIDDLE_HZ), 6, structure.mass, sigma=0.0, return_eigenvectors=False)
     return np.sqrt(np.sort(squares)) / (2 * np.pi)
 
 

@@ -10,6 +10,7 @@ from scipy.sparse.linalg import eigsh
 
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.model.joint_kinds import excess_of, excess_of_joints
+from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
 from diaphragm_fem.model.joint_patch import joint_excess
 from diaphragm_fem.model.joint_section import Arm, Glue, Kind
 from diaphragm_fem.model.large_stroke.about_state import stiffness_about, structure_about
@@ -25,7 +26,7 @@ WALLS = (Arm(pi, H, 5e9, 0.38), Arm(0.0, H, 5e9, 0.38), Arm(-pi / 2, H, 20e9, 0.
 
 
 def lowest(structure, count: int = 6) -> np.ndarray:
-    squares = eigsh(structure.stiffness, count, structure.mass, sigma=0.0, return_eigenvectors=False)
+    squares = eigsh(structure.stiffness_at(MIDDLE_HZ), count, structure.mass, sigma=0.0, return_eigenvectors=False)
     return np.sqrt(np.sort(squares)) / (2 * np.pi)
 
 

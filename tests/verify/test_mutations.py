@@ -1081,6 +1081,27 @@ FAULTS = (
         tests=("answer/test_measured.py::test_a_known_deviation_is_told",),
     ),
     Fault(
+        "joints: solved with the moduli of rest",
+        "model/joint_moduli.py",
+        "MIDDLE_HZ = 2e3",
+        "MIDDLE_HZ = 1e2",
+        tests=("answer/test_second_opinion.py::test_joints_know_that_a_surround_stiffens_over_frequency",),
+    ),
+    Fault(
+        "overlap: a coil within the dome moves outward",
+        "design/overlap.py",
+        "return tuple(pieces), int(np.argmin(",
+        "return tuple(pieces), int(np.argmax(",
+        tests=("design/test_design_overlap.py::test_a_coil_within_the_dome_stays_where_it_is",),
+    ),
+    Fault(
+        "overlap: what is glued on a wall taken for its own",
+        "design/wall_choice.py",
+        "layer.glued or piece.zone for layer",
+        "piece.zone for layer",
+        tests=("design/test_design_overlap.py::test_layers_know_whose_wall_they_are",),
+    ),
+    Fault(
         "measured: acceleration taken for velocity",
         "design/uff_file.py",
         "ACCELERATION: -1}",
