@@ -1025,6 +1025,20 @@ FAULTS = (
         tests=("model/test_solid_shell.py::test_dome_on_a_plain_ring",),
     ),
     Fault(
+        "solid: what is inside a cell weighs nothing on its sides",
+        "model/solid_inside.py",
+        "light = back @ mass",
+        "light = 0.0 * back @ mass",
+        tests=("model/test_solid_inside.py::test_modes_hardly_know_it",),
+    ),
+    Fault(
+        "sums of large matrices: every entry one place too far",
+        "model/aligned.py",
+        "csr_matrix(mark.multiply(numbered)).data.astype(np.int64) - 1",
+        "csr_matrix(mark.multiply(numbered)).data.astype(np.int64) - 2",
+        tests=("model/test_solid_inside.py::test_large_matrices_find_their_place_on_one_pattern",),
+    ),
+    Fault(
         "lips: the thick wall held too high",
         "mesh/lips.py",
         "return (1 - end.held / float(end.rows.sum())) / 2",
