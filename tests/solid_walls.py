@@ -14,6 +14,7 @@ from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Wall, plain_wall
 from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
 from diaphragm_fem.model.structure import Structure
 
 STEEL = Material("steel", 8000.0, 200e9, 0.3, LossFactor((0.0,)))
@@ -77,6 +78,6 @@ def wound_former(r: float, z: float, thickness: float = 80e-6) -> tuple[Piece, .
 
 
 def frequencies(structure: Structure, up_to_hz: float) -> np.ndarray:
-    """Elastic modes in Hz, rigid ones left out."""
-    squares = eigenpairs_below(structure.stiffness, structure.mass, (2 * np.pi * up_to_hz) ** 2).squares
+    """Elastic modes in Hz at the moduli that joints are solved with, rigid ones left out."""
+    squares = eigenpairs_below(structure.stiffness_at(MIDDLE_HZ), structure.mass, (2 * np.pi * up_to_hz) ** 2).squares
     return np.sqrt(np.maximum(squares[structure.rigid_modes :], 0)) / (2 * np.pi)

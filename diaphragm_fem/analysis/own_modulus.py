@@ -17,7 +17,7 @@ from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import STIFFNESS, Structure, Term
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 
 _KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
@@ -103,8 +103,8 @@ def _listed(pairs: Eigenpairs, rigid: int, frequency: Array, vectors: Array) -> 
 
 @dataclass(frozen=True, eq=False)
 class _Own:
-    """Stiffness terms on a span in which the mass is the identity: their matrices (K, N, N), quickly summed at many
-    frequencies.
+    """Stiffness terms, merged, on a span in which the mass is the identity: their matrices (K, N, N), quickly summed at
+    many frequencies.
     """
 
     terms: Sequence[Term]
@@ -116,7 +116,7 @@ class _Own:
 
     def stiffness(self, frequency: Array) -> Array:
         """(F, N, N) at the storage moduli of each frequency (F,) in Hz."""
-        weight = np.stack([term.scale * term.law(frequency).real for term in self.terms], axis=1)
+        weight = np.stack([term.law(frequency).real for term in self.terms], axis=1)
         return np.tensordot(weight, self.matrices, axes=1)
 
     def guess(self, rigid: int, count: int, top: float) -> tuple[Array, Array]:
@@ -150,10 +150,9 @@ class _Own:
 
 def _own(structure: Structure, span: Array | None = None) -> _Own:
     """The stiffness terms of a structure on a span; a small one may keep its own unknowns."""
-    terms = _elastic_terms(structure)
-    if span is None:
-        return _Own(terms, np.stack([np.asarray(term.matrix) for term in terms]))
-    return _Own(terms, np.stack([span.T @ (term.matrix @ span) for term in terms]))
+    some = [k for k, term in enumerate(structure.merged) if term.derivatives == STIFFNESS]
+    whole = structure.stacked if span is None else span.T @ structure.products(span)
+    return _Own([structure.merged[k] for k in some], whole[some])
 
 
 def _crossings(knots: Array, frozen: Array) -> Array:
@@ -177,15 +176,23 @@ class _Shapes:
     frequency: Array
 
     @cached_property
-    def _moduli(self) -> list[Array]:
-        return [term.scale * term.law(self.frequency).real for term in _elastic_terms(self.structure)]
+    def _weight(self) -> Array:
+        """What multiplies the matrix of each merged term (K, M), stiffness at storage moduli."""
+        weight = np.zeros((len(self.structure.merged), len(self.frequency)))
+        for row, term in zip(weight, self.structure.merged, strict=True):
+            if term.derivatives == STIFFNESS:
+                row[:] = term.law(self.frequency).real
+            elif term.derivatives == MASS:
+                row[:] = -((TURN * self.frequency) ** 2)
+        return weight
+
+    def forces(self, shapes: Array) -> Array:
+        """(K - w^2 M) shapes."""
+        return np.asarray(self.structure.forces(self._weight, shapes))
 
     def elastic(self, shapes: Array) -> Array:
-        """K(f) times the first of the shapes, each at its own moduli."""
-        count, total = shapes.shape[1], np.zeros(shapes.shape)
-        for term, modulus in zip(_elastic_terms(self.structure), self._moduli, strict=True):
-            total += modulus[:count] * (term.matrix @ shapes)
-        return total
+        """K times the first of the shapes."""
+        return np.asarray(self.structure.forces(np.maximum(self._weight[:, : shapes.shape[1]], 0), shapes))
 
     def inert(self, shapes: Array) -> Array:
         return np.asarray((self.structure.mass @ shapes) * (TURN * self.frequency) ** 2)
@@ -204,10 +211,6 @@ class _Shapes:
         return self.beyond(residual + self.inert(self.beyond(residual)))
 
 
-def _elastic_terms(structure: Structure) -> list[Term]:
-    return [term for term in structure.merged if term.derivatives == STIFFNESS]
-
-
 def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Array:
     """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, M and more).
 
@@ -216,7 +219,7 @@ def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vecto
     1e-6 like all others.
     """
     near = _Shapes(structure, pairs, frequency)
-    lacking = [near.lacking(near.elastic(vectors) - near.inert(vectors))]
+    lacking = [near.lacking(near.forces(vectors))]
     low = max(LOWEST, len(frequency) // LOW)
     for _ in range(2):
         lacking.append(near.beyond(near.elastic(lacking[-1][:, :low])))
@@ -231,18 +234,16 @@ def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vector
     by 4e-6 where a vector entered the span; with this 1e-8.
     """
     near = _Shapes(structure, pairs, frequency)
-    residual = near.elastic(vectors) - near.inert(vectors)
+    residual = near.forces(vectors)
     added = [near.lacking(residual)]
-    forces = [near.elastic(added[0]) - near.inert(added[0])]
+    forces = [near.forces(added[0])]
     added.append(near.beyond(forces[0]))
-    forces.append(near.elastic(added[1]) - near.inert(added[1]))
+    forces.append(near.forces(added[1]))
     stiff = np.array([[_products(one, force) for force in forces] for one in added])
     call = np.array([_products(one, residual) for one in added])
     # nothing where nothing is called for
     share = (np.linalg.pinv(stiff.transpose(2, 0, 1)) @ call.T[..., None])[..., 0]
-    better = vectors - added[0] * share[:, 0] - added[1] * share[:, 1]
-    better /= np.sqrt(_products(better, structure.mass @ better))
-    return _own_frequency(_elastic_terms(structure), better, frequency), better
+    return _own_frequency(structure, vectors - added[0] * share[:, 0] - added[1] * share[:, 1], frequency)
 
 
 def _products(one: Array, other: Array) -> Array:
@@ -250,9 +251,11 @@ def _products(one: Array, other: Array) -> Array:
     return np.asarray(np.einsum("nm,nm->m", one, other))
 
 
-def _own_frequency(terms: Sequence[Term], shapes: Array, frequency: Array) -> Array:
-    """The own frequencies (M,) in Hz of shapes (n, M) of mass 1, from a guess."""
-    return _own_of_energy(terms, np.array([_products(shapes, term.matrix @ shapes) for term in terms]), frequency)
+def _own_frequency(structure: Structure, shapes: Array, frequency: Array) -> tuple[Array, Array]:
+    """The own frequencies (M,) in Hz of shapes (n, M), from a guess, and the shapes with mass 1."""
+    energy = np.einsum("nm,knm->km", shapes, structure.products(shapes))
+    mass = sum(own for own, term in zip(energy, structure.merged, strict=True) if term.derivatives == MASS)
+    return _own_of_energy(structure.merged, energy / mass, frequency), shapes / np.sqrt(mass)
 
 
 def _own_of_energy(terms: Sequence[Term], energy: Array, frequency: Array) -> Array:
@@ -260,8 +263,10 @@ def _own_of_energy(terms: Sequence[Term], energy: Array, frequency: Array) -> Ar
     guess; energy (K, M) is x^T A x for the matrix of each term. Two steps, and where they lead (Aitken).
     """
 
+    elastic = [(own, term.law) for own, term in zip(energy, terms, strict=True) if term.derivatives == STIFFNESS]
+
     def told(at: Array) -> Array:
-        square = sum(e * term.scale * term.law(at).real for e, term in zip(energy, terms, strict=True))
+        square = sum(own * law(at).real for own, law in elastic)
         return np.asarray(np.sqrt(np.maximum(square, 0.0)) / TURN)
 
     once = told(frequency)
@@ -275,8 +280,8 @@ def _by_place(structure: Structure, place: int, frequency: float, up_to_hz: floa
     for _ in range(STEPS):
         before = frequency
         pairs = eigenpairs_below(structure.stiffness_at(before), structure.mass, (4 * np.pi * up_to_hz) ** 2)
-        shape = pairs.vectors[:, [place]]
-        frequency = float(_own_frequency(_elastic_terms(structure), shape, np.array([before]))[0])
+        told, shape = _own_frequency(structure, pairs.vectors[:, [place]], np.array([before]))
+        frequency = float(told[0])
         if abs(frequency - before) <= SETTLED * frequency:
             break
     return frequency, shape[:, 0]

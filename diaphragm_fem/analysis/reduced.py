@@ -137,14 +137,16 @@ class _Missing:
     def errors(self, basis: Array, small: Structure) -> Array:
         """Estimated errors (F,) of the area, relative to the larger of |S| there and at the lowest of them."""
         whole, part = self.whole, self.whole.on(small)
-        structure = whole.structure
-        motion = basis @ part.answers()
+        structure, swept = whole.structure, whole.structure.volume.sum(axis=0)
+        # the small matrix is symmetric: what answers to the area's own patterns reads off the answer to any force
+        seen = np.stack((small.drive, small.volume.sum(axis=0), small.pickup), axis=1)
+        answer, by_swept, by_coil = np.linalg.solve(part.matrices(), seen).transpose(2, 0, 1)
+        motion = basis @ answer.T
         rest: Complex = structure.drive[:, None] - whole.forces(motion)
-        beyond = self.factors.solve(np.hstack((rest.real, rest.imag)))
-        beyond = beyond[:, : rest.shape[1]] + 1j * beyond[:, rest.shape[1] :]
-        within = part.answers(basis.T @ (rest - whole.forces(beyond)))
-        error = beyond + basis @ within
-        swept, coil = structure.volume.sum(axis=0), structure.pickup @ motion
+        beyond = self.factors.solve(rest.view(float)).copy().view(complex)
+        within = (rest - whole.forces(beyond)).T @ basis
+        coil = structure.pickup @ motion
         area = swept @ motion / coil
-        off = (swept @ error - area * (structure.pickup @ error)) / coil
-        return np.asarray(np.abs(off) / np.maximum(np.abs(area), np.abs(area[0])))
+        off = swept @ beyond - area * (structure.pickup @ beyond)
+        off += ((by_swept - area[:, None] * by_coil) * within).sum(axis=1)
+        return np.asarray(np.abs(off) / np.abs(coil) / np.maximum(np.abs(area), np.abs(area[0])))

@@ -6,7 +6,7 @@ for many at once. So the plain way, which every quicker one is held against, is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,7 @@ from scipy.linalg import block_diag
 from diaphragm_fem.analysis.eigen import factor_symmetric
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import Structure, factors
+from diaphragm_fem.model.structure import Matrix, Structure, factors
 
 _SOLVED_AT_ONCE = 2**17  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
 _SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced
@@ -28,7 +28,9 @@ def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
 
     A mass of 1 g on a spring of 1 kN/m with a loss factor of 0.1, at rest and at its resonance of 159 Hz:
 
-    >>> from diaphragm_fem.model.structure import MASS, Constant, Structure, Term
+    >>> from diaphragm_fem.model.law import Constant
+
+    >>> from diaphragm_fem.model.structure import MASS, Structure, Term
     >>> one = np.ones(1)
     >>> terms = (Term(np.array([[1e3]]), Constant(1 + 0.1j)), Term(np.array([[1e-3]]), derivatives=MASS))
     >>> structure = Structure(0, terms, (), one, one, np.ones((0, 1)), np.ones(0))
@@ -66,21 +68,17 @@ class Dynamics:
 
     def forces(self, motion: NDArray) -> Complex:
         """D(f) u (n, F) for motions (n, F), each at its own frequency."""
-        halves, count = np.hstack((motion.real, motion.imag)), motion.shape[1]  # no sparse matrix has to turn complex
-        total = np.zeros(motion.shape, complex)
-        for term, row in zip(self.structure.merged, self.weight, strict=True):
-            moved = term.matrix @ halves
-            total += (moved[:, :count] + 1j * moved[:, count:]) * row
+        total = self.structure.forces(self.weight, motion)
         for load, pattern in zip(self.loads, self._patterns, strict=True):
             total = total + pattern @ np.einsum("fpq,qf->pf", load, pattern.T @ motion)
-        return np.asarray(total)
+        return np.asarray(total, complex)
 
     def answers(self, force: Complex | None = None) -> Complex:
         """Unknowns (n, F) per newton of coil force, or to forces (n, F)."""
         size, count = self.structure.size, self.weight.shape[1]
         if not self.structure.dense:
             right = np.broadcast_to(self.structure.drive[:, None] if force is None else force, (size, count))
-            return np.stack([self._solver(k)(column) for k, column in enumerate(right.T)], axis=1)
+            return np.stack([solve(column) for solve, column in zip(self._solvers(), right.T, strict=True)], axis=1)
         step, found = max(1, _SOLVED_AT_ONCE // max(1, size**2)), []
         for begin in range(0, max(count, 1), step):
             some = slice(begin, begin + step)
@@ -95,35 +93,33 @@ class Dynamics:
     def answers_and_slopes(self, slope: Dynamics) -> Complex:
         """The answers y and f dy/df side by side (n, 2 F), for the slope f dD/df: D f dy/df = -(f dD/df) y."""
         found = []
-        for k in range(self.weight.shape[1]):  # one at a time: factors of a solid are large
-            solve = self._solver(k)
+        for k, solve in enumerate(self._solvers()):
             answer = solve(self.structure.drive)
-            found += [answer, solve(-slope._force(k, answer))]
+            pulled = slope.at(slice(k, k + 1)).forces(answer[:, None])[:, 0]
+            found += [answer, solve(-pulled)]
         return np.stack(found, axis=1)
 
-    def _force(self, k: int, motion: Complex) -> Complex:
-        """D(f) u (n,) at one of the frequencies."""
-        force = self.structure.weighed(self.weight[:, k]) @ motion
-        for load, pattern in zip(self.loads, self._patterns, strict=True):
-            force += pattern @ (load[k] @ (pattern.T @ motion))
-        return np.asarray(force)
+    def _solvers(self) -> Iterator[Callable[[NDArray], Complex]]:
+        """D(f)^-1 for forces (n,) at one frequency after another: factors of a solid are large."""
+        for k, matrix in enumerate(self.structure.weighed_each(self.weight)):
+            yield self._solver(matrix, [load[k] for load in self.loads])
 
-    def _solver(self, k: int) -> Callable[[NDArray], Complex]:
-        """D(f)^-1 at one of the frequencies, for forces (n,).
+    def _solver(self, matrix: Matrix, loads: Sequence[Complex]) -> Callable[[NDArray], Complex]:
+        """D(f)^-1 at one of the frequencies, for forces (n,), from its terms' matrix and loads (p, p).
 
         Pivots of a sparse structure stay on the diagonal, so that the matrix keeps its symmetry: at resonances with a
         loss of 1e-4 general pivoting was seen to err by 3 %, this and a banded solver agree to 1e-4. Loads join as an
         update of low rank (Woodbury's identity: Golub and Van Loan, Matrix Computations (2013), section 2.1.4; named
         from memory).
         """
-        factored = factor_symmetric(self.structure.weighed(self.weight[:, k]))
+        factored = factor_symmetric(matrix)
 
         def plain(force: NDArray) -> Complex:
             return np.asarray(factored.solve(force.astype(complex)), complex)
 
-        if not self.loads:
+        if not loads:
             return plain
-        pattern, load = np.hstack(self._patterns), block_diag(*(load[k] for load in self.loads))
+        pattern, load = np.hstack(self._patterns), block_diag(*loads)
         answer = plain(pattern)
         pulled = load @ np.linalg.inv(np.eye(len(load)) + (pattern.T @ answer) @ load)
 

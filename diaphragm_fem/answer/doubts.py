@@ -9,11 +9,11 @@ from diaphragm_fem.analysis.figure_definitions import apart
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import load_design_on
-from diaphragm_fem.answer.other_material import with_material
 from diaphragm_fem.answer.quick import AS_USUAL, quick
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import QUANTITIES
 from diaphragm_fem.design.material import LossFactor, Material, Relaxation
+from diaphragm_fem.design.other_material import with_material
 from diaphragm_fem.errors import DiaphragmError
 
 USUAL_RANGE = 0.2  # either way, where a number comes without one

@@ -13,7 +13,8 @@ from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.motor import braking
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away, through
 from diaphragm_fem.load.surroundings import rear_leak
-from diaphragm_fem.model.structure import STIFFNESS, Elastic, Load, Port, factors
+from diaphragm_fem.model.law import Elastic
+from diaphragm_fem.model.structure import STIFFNESS, Load, Port, factors
 
 COIL = "coil and supports"
 RADIATED, RADIATED_BEHIND = "radiated", "radiated behind"  # by the open sides of a face in a baffle

@@ -15,10 +15,10 @@ from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.one_thread import one_thread
-from diaphragm_fem.answer.other_material import with_material
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
+from diaphragm_fem.design.other_material import with_material
 from diaphragm_fem.design.read import DesignFile, design_from
 from diaphragm_fem.design.unit_grammar import split_amount
 from diaphragm_fem.design.units import LENGTH, MODULUS, everyday_sizes, read_quantity

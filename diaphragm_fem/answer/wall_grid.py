@@ -34,7 +34,7 @@ from diaphragm_fem.model.shell_face import Face
 CHECKS = 5  # cells solved again with the full model
 WORTH = 16  # thicknesses of a material that pay for making its span
 SAMPLED = (0.0, 0.5, 1.0)  # of the range of thickness, evenly in its logarithm: what a span is made from
-TRIED = (0.25, 0.75, 0.125, 0.375, 0.625, 0.875)  # and held against, until two are met
+TRIED = (0.25, 0.75, 0.125, 0.375, 0.625, 0.875, 0.3125, 0.6875, 0.9375, 0.0625)  # and held against, until two are met
 
 Table: TypeAlias = Mapping[str, float | None]
 
@@ -76,7 +76,7 @@ def read_wall_grid(
     file = read_design_file(design_file, allow_unusual=allow_unusual)
     extra = Path(design_file).parent / file.spec.materials_file if file.spec.materials_file else None
     known = load_materials(extra, file.spec.materials, overrides_from=str(design_file))
-    found = [find_material(known, name) for name in materials]
+    found = [find_material(known, name, where="--materials") for name in materials]
     return wall_grid(file.design, found, [read_quantity(text, LENGTH) for text in thicknesses], up_to_hz=up_to_hz)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import numpy as np
@@ -109,3 +109,12 @@ class Material:
         if self.stiffening.follows_loss:
             return self.loss_factor.factor(frequency_hz, self.stiffening.frequency_hz[0])
         return np.asarray(self.stiffening.ratio_at(frequency_hz) * (1 + 1j * self.loss_factor(frequency_hz)))
+
+    def known_at(self, frequency_hz: float) -> Material:
+        """The same material, told by its storage modulus at another frequency in Hz; as it is where its modulus is
+        constant, a table or a relaxation.
+        """
+        if self.stiffening is None or not self.stiffening.follows_loss or self.constant:
+            return self
+        modulus = self.youngs_modulus * float(self.storage_ratio(frequency_hz))
+        return replace(self, youngs_modulus=modulus, stiffening=Stiffening((frequency_hz,)))

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
-from typing import NamedTuple
+from functools import lru_cache, reduce
+from operator import add
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,7 +33,29 @@ class Aligned(NamedTuple):
     def of(self, entries: NDArray) -> csr_matrix:
         """The matrix of some entries (E,) on the pattern."""
         size = len(self.starts) - 1
-        return csr_matrix((entries, self.columns, self.starts), shape=(size, size))
+        return unchecked((size, size), entries, self.columns, self.starts)
+
+
+def unchecked(
+    shape: tuple[int, int],
+    entries: NDArray,
+    indices: NDArray[np.int32],
+    starts: NDArray[np.int32],
+    kind: Any = csr_matrix,
+) -> Any:
+    """A sparse matrix of arrays that need no check, indices rising between starts: 2 instead of 12 us, a hundred times
+    a design.
+    """
+    found = copy(_empty(kind, shape))
+    found.data, found.indices, found.indptr = entries, indices, starts
+    return found
+
+
+@lru_cache(maxsize=64)
+def _empty(kind: Any, shape: tuple[int, int]) -> Any:
+    found = kind(shape)
+    found.has_canonical_format = True
+    return found
 
 
 def weighted(weight: NDArray, values: NDArray) -> NDArray:
@@ -44,6 +69,20 @@ def weighted(weight: NDArray, values: NDArray) -> NDArray:
     return found
 
 
+def aligned_one_by_one(matrices: Sequence[csr_matrix]) -> Aligned:
+    """Large sparse matrices on one pattern, each found in it by itself: 60 instead of 350 ms for a solid of 1.2 million
+    entries, whose gathering would sort two million places.
+    """
+    marks = [csr_matrix((np.ones(one.nnz), one.indices, one.indptr), shape=one.shape) for one in matrices]
+    union = reduce(add, marks)
+    union.sort_indices()
+    values = np.zeros((len(matrices), union.nnz))
+    numbered = csr_matrix((np.arange(1.0, union.nnz + 1), union.indices, union.indptr), shape=union.shape)
+    for row, mark, one in zip(values, marks, matrices, strict=True):
+        row[csr_matrix(mark.multiply(numbered)).data.astype(np.int64) - 1] = one.data
+    return Aligned(union.indices, union.indptr, values)
+
+
 @dataclass(frozen=True)
 class Entries:
     """The entries of matrices (n, n), each with its owner 0...owners - 1: row by row, every place once, no zeros."""
@@ -55,15 +94,19 @@ class Entries:
     column: Index
     value: Array
 
+    def tall(self) -> csr_matrix:
+        """The matrices of all owners, one above another (owners n, n)."""
+        rows = self.owners * self.size
+        starts = np.concatenate(([0], np.bincount(self.owner * self.size + self.row, minlength=rows).cumsum()))
+        return unchecked((rows, self.size), self.value, self.column.astype(np.int32), starts.astype(np.int32))
+
     def matrices(self) -> list[csr_matrix]:
         """The matrix of each owner."""
-        count, shape = self.owners * self.size, (self.size, self.size)
-        starts = np.concatenate(([0], np.bincount(self.owner * self.size + self.row, minlength=count).cumsum()))
-        column, found = self.column.astype(np.int32), []
+        tall, found = self.tall(), []
         for k in range(self.owners):
-            start = starts[k * self.size : (k + 1) * self.size + 1]
+            start = tall.indptr[k * self.size : (k + 1) * self.size + 1]
             own = slice(start[0], start[-1])
-            found.append(csr_matrix((self.value[own], column[own], (start - start[0]).astype(np.int32)), shape=shape))
+            found.append(unchecked((self.size, self.size), tall.data[own], tall.indices[own], start - start[0]))
         return found
 
     def aligned(self) -> Aligned:

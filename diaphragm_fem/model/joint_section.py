@@ -80,6 +80,15 @@ class Arm:
         return self.youngs_modulus / (2 * (1 + self.poisson_ratio))
 
 
+def arm_of(direction: float, plies: tuple[Ply, ...], curvature: float, bend: float) -> Arm:
+    """The arm of a wall of some layers."""
+    if len(plies) == 1:
+        return Arm(direction, *plies[0], curvature, bend)
+    h = sum(ply.thickness for ply in plies)
+    modulus, nu = (sum(ply.thickness * ply[n] for ply in plies) / h for n in (1, 2))
+    return Arm(direction, h, modulus, nu, curvature, bend, plies)
+
+
 class Glue(NamedTuple):
     """A fillet at the last arm: on the side of the first arm where inside; radius in m, Young's modulus in Pa."""
 

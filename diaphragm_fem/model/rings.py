@@ -10,7 +10,8 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.bead import bead_section
 from diaphragm_fem.design.design import Bead, Ring, Winding
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Constant, Elastic, Term
+from diaphragm_fem.model.law import Constant, Elastic
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Term
 
 GLUE = "glue"  # made of it: elastic, yet no wall
 

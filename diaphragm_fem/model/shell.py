@@ -27,12 +27,14 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import Blocks, element_matrices
 from diaphragm_fem.model.elasticity import OneLayer, one_layer
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
+from diaphragm_fem.model.joint_moduli import with_joint_moduli
+from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_rings import added_terms
 from diaphragm_fem.model.shell_walls import WallPart, laminate_parts, moment_blocks, one_layer_part, thickened
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Elastic, Structure, Term
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 from diaphragm_fem.model.wave_inertia import wave_inertia
 
 
@@ -41,12 +43,18 @@ class ShellModel:
     """A meshed design ready to give the Structure of any order m.
 
     corrected: whether walls have thickness (`thick_wall`) and ends and joints learn from the solid
-    (`joint_correction`); the bare theory is without either. known: what joints yield, where that is known already.
+    (`joint_correction`), the design's materials then told by their moduli at another frequency (`joint_moduli`); the
+    bare theory is without either. known: what joints yield, where that is known already.
     """
 
     mesh: MeridianMesh
     corrected: bool = False
     known: KnownJoints | None = None
+
+    def __post_init__(self) -> None:
+        if self.corrected:
+            design = with_joint_moduli(self.mesh.design)
+            object.__setattr__(self, "mesh", replace(self.mesh, design=design))
 
     @property
     def design(self) -> Design:

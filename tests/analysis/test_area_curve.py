@@ -12,8 +12,9 @@ from diaphragm_fem.analysis.sampling import extremes, scanned
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.read import load_design
+from diaphragm_fem.model.law import Constant
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.structure import MASS, Constant, Structure, Term
+from diaphragm_fem.model.structure import MASS, Structure, Term
 
 STUDIES = Path(__file__).parents[2] / "studies"
 SHIPPED = ["straight_v", "stepped_v", "soft_dome", "metal_dome"]

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.analysis.damped_modes import damped_modes
-from diaphragm_fem.model.structure import DAMPER, MASS, Constant, Load, Port, Structure, Term
+from diaphragm_fem.model.law import Constant
+from diaphragm_fem.model.structure import DAMPER, MASS, Load, Port, Structure, Term
 
 ONE = np.ones(1)
 

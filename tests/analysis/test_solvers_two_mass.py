@@ -16,7 +16,8 @@ from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Constant, Structure, Term
+from diaphragm_fem.model.law import Constant
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 
 M1, M2, K1, K2 = 1.2e-3, 0.4e-3, 8e3, 4e4
 A1, A2 = 20e-4, 12e-4

@@ -266,7 +266,7 @@ def test_a_stroke_table_that_makes_no_sense_is_refused(keys, words):
 
 def test_the_walls_take_the_storage_modulus_of_the_slow_frequency(monkeypatch):
     """A modulus that depends on frequency: the walls' stiffness goes with its law at `at_hz`, the winding's not."""
-    from diaphragm_fem.model.structure import Elastic
+    from diaphragm_fem.model.law import Elastic
 
     model = build_shell(read("stepped_v")[0], up_to_hz=5e3)
     plain = BentShell(model)
@@ -308,7 +308,7 @@ def test_where_the_solid_cannot_follow_it_is_said():
 def test_fibre_stress_takes_the_modulus_that_the_walls_have(monkeypatch):
     """Twice the storage modulus at the slow frequency: the same strains, twice the stress."""
     from diaphragm_fem.model.large_stroke.fibres import fibres, wall_faces
-    from diaphragm_fem.model.structure import Elastic
+    from diaphragm_fem.model.law import Elastic
 
     plain = BentShell(build_shell(disc(CLAMPED, 0.01)))
     state = 1e-6 * np.sin(np.arange(plain.size))

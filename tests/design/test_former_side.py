@@ -1,5 +1,6 @@
 """The former's side of the drive circle: its place and mass, what the models feel of it, and refusals."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,8 +10,11 @@ from sound_section import check_sound
 
 from diaphragm_fem.answer.cautions import design_cautions
 from diaphragm_fem.design.read import design_from, load_design
+from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.errors import DesignError, MeshError
+from diaphragm_fem.mesh.edge_former import carried_on
 from diaphragm_fem.mesh.section import mesh_section
+from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 
@@ -23,7 +27,7 @@ def with_side(side: str, **more: str):
 
 
 def lowest(structure) -> np.ndarray:
-    squares = eigsh(structure.stiffness, 6, structure.mass, sigma=0.0, return_eigenvectors=False)
+    squares = eigsh(structure.stiffness_at(MIDDLE_HZ), 6, structure.mass, sigma=0.0, return_eigenvectors=False)
     return np.sqrt(np.sort(squares)) / (2 * np.pi)
 
 
@@ -111,6 +115,24 @@ def test_at_an_edge_the_wall_meets_it_in_its_middle(name, side):
     assert (r.min(), r.max()) == pytest.approx((low, low + 0.1e-3), abs=1e-9)
     pappus = 2 * np.pi * design.former[0].curve.begin[0] * 0.1e-3 * 3e-3
     assert 2 * np.pi * (shapes.weight * shapes.radius)[own].sum() == pytest.approx(pappus, rel=0.02)  # 1.6 % of 50 um
+
+
+@pytest.mark.parametrize("side", ["inside", "outside"])
+@pytest.mark.parametrize("name", ["outer cone", "inner cone"])
+def test_at_an_edge_a_taper_goes_on_as_it_is_drawn(name, side):
+    """Shorter or longer than drawn, the wall that meets the former is as thick at each radius as before."""
+    design = at_an_edge(AT_AN_EDGE[name], side=side)
+    (drawn,) = design.meridian
+    tapered = replace(drawn, wall=plain_wall(drawn.wall.layers[0].material, 40e-6, 90e-6))
+    chain = carried_on(replace(design, meridian=(tapered,)), [(1 + k, piece) for k, piece in enumerate(design.former)])
+    (met,) = (piece for number, piece in chain if number == 0)
+    assert abs(met.curve.length / drawn.curve.length - 1) > 1e-3
+    (r, thick), (r_met, thick_met) = (
+        ([piece.curve.point(s * piece.curve.length)[0] for s in (0, 1)], piece.wall.thickness(np.array([0.0, 1.0])))
+        for piece in (tapered, met)
+    )
+    slope = (thick[1] - thick[0]) / (r[1] - r[0])
+    assert thick_met == pytest.approx(thick[0] + slope * (np.array(r_met) - r[0]), rel=1e-9)
 
 
 def test_a_wall_that_never_gets_there_is_refused():

@@ -17,6 +17,7 @@ from diaphragm_fem.errors import DesignError, MaterialError
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.solid_file import write_step
+from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.report.drawing_out import dxf_text
@@ -48,7 +49,7 @@ def glued(file: str, radius: str, **more: str):
 
 
 def lowest(structure) -> np.ndarray:
-    squares = eigsh(structure.stiffness, 6, structure.mass, sigma=0.0, return_eigenvectors=False)
+    squares = eigsh(structure.stiffness_at(MIDDLE_HZ), 6, structure.mass, sigma=0.0, return_eigenvectors=False)
     return np.sqrt(np.sort(squares)) / (2 * np.pi)
 
 

@@ -299,3 +299,14 @@ print("scipy.interpolate" in sys.modules)
 """
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.split() == [loaded]
+
+
+@pytest.mark.parametrize("material", MATERIALS.values(), ids=str)
+def test_a_material_told_at_another_frequency_is_the_same(material: Material) -> None:
+    """Its modulus over frequency, to rounding; where it follows its loss the reference is that at the frequency."""
+    other, f = material.known_at(2e3), np.array([0.5, 20.0, 1e3, 2e3, 2e4])
+    there, here = (x.youngs_modulus * x.modulus_factor(f) for x in (other, material))
+    np.testing.assert_allclose(there, here, rtol=1e-12)
+    follows = material.stiffening is not None and material.stiffening.follows_loss and not material.constant
+    assert (other is material) != follows
+    assert not follows or other.youngs_modulus == pytest.approx(here[3].real, rel=1e-12)

@@ -10,6 +10,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
+from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.structure import Structure
@@ -67,7 +68,7 @@ def part(seed: int) -> Design:
 
 
 def lowest(structure: Structure, count: int) -> np.ndarray:
-    stiff, mass = csc_matrix(structure.stiffness), csc_matrix(structure.mass)
+    stiff, mass = csc_matrix(structure.stiffness_at(MIDDLE_HZ)), csc_matrix(structure.mass)
     squared = eigsh(stiff, count, mass, sigma=(2 * np.pi * 10) ** 2, v0=np.ones(structure.size))[0]
     found = np.sqrt(np.sort(squared)) / (2 * np.pi)
     return found[found < TOP_HZ]

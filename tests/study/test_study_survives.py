@@ -181,6 +181,7 @@ def test_twenty_kills_at_random_lose_nothing(tmp_path, processes):
     assert contents_digest(store) == undisturbed(study, tmp_path / "plain.sqlite")
 
 
+@pytest.mark.long
 def test_scheduler_and_workers_as_processes_of_their_own_and_the_scheduler_killed(tmp_path, processes, hold):
     study, store = write_study(tmp_path, pause=0.02), tmp_path / "store.sqlite"
 

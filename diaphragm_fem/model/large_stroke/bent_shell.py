@@ -17,6 +17,7 @@ from diaphragm_fem.model.elasticity import stiffness_law
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
 from diaphragm_fem.model.large_stroke.strain_about import second_order, small_motion
 from diaphragm_fem.model.large_stroke.swept import rate_slope, volume_rate
+from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.line_points import LinePoints
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
 from diaphragm_fem.model.rings import GLUE
@@ -24,7 +25,7 @@ from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup
 from diaphragm_fem.model.shell_strain import STRAINS, Field
-from diaphragm_fem.model.structure import Elastic, Structure
+from diaphragm_fem.model.structure import Structure
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,4 @@
-"""Options that several verbs share, and how their texts are read."""
+"""What verbs share: options and how their texts are read, inputs opened, errors named, words printed."""
 
 from __future__ import annotations
 
@@ -127,7 +127,8 @@ def solving(path: Path) -> Iterator[None]:
     try:
         yield
     except DiaphragmError as error:
-        raise error if plain(str(path)) in str(error) else type(error)(f"{path}: {error}") from error
+        named = plain(str(path)) in str(error) or str(error).startswith("--")  # an option is at fault, not the file
+        raise error if named else type(error)(f"{path}: {error}") from error
     except (ArithmeticError, np.linalg.LinAlgError) as error:
         raise AnalysisError(f"{path}: {NO_SOLUTION} ({type(error).__name__}: {echo(str(error))})") from error
     except RuntimeError as error:  # what scipy's factorisation raises
