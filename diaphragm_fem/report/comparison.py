@@ -165,7 +165,7 @@ def known_rows(comparison: Comparison, names: Sequence[str] | None = None) -> li
         rows = [row for name in names for row in rows if row.name == name]
     if len({answer.driver is None for answer in comparison.evaluations}) > 1:
         return sorted(rows, key=lambda row: row.name.startswith("loaded_") or row.name in OF_DRIVERS)
-    return sorted(rows, key=lambda row: _of_vacuum(comparison, row.name))
+    return sorted(rows, key=lambda row: (_of_vacuum(comparison, row.name), row.name not in OF_DRIVERS))
 
 
 def row_words(comparison: Comparison, row: FigureRow) -> str:

@@ -83,11 +83,8 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     ]
     doubts = [line for material in grid.materials for line in doubtful_numbers(material)]
     if doubts:
-        blocks += [
-            Heading("Material numbers without a published source"),
-            Words(f"{MARK_LEGEND}."),
-            Points(doubts),
-        ]
+        title = "Material numbers without a published source"
+        blocks += [Heading(title), Words(f"{MARK_LEGEND}."), Points(doubts)]
     return blocks
 
 

@@ -58,17 +58,8 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: 
     for row, look in enumerate(_looks(grid)):
         a, b = across.shown(grid.figures[x][row]), up.shown(grid.figures[y][row])
         axes.plot(a, b, color=look.colour, ls=look.dashes, lw=1.3, zorder=3)
-        axes.plot(
-            a[chosen],
-            b[chosen],
-            ls="none",
-            marker=look.marker,
-            ms=4.6,
-            color=look.colour,
-            mec="white",
-            mew=0.5,
-            zorder=4,
-        )
+        mark = {"ls": "none", "marker": look.marker, "ms": 4.6, "mec": "white", "mew": 0.5, "zorder": 4}
+        axes.plot(a[chosen], b[chosen], color=look.colour, **mark)
         known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
         if len(known):
             ends.append((float(a[known[-1]]), float(b[known[-1]]), grid.materials[row].name))
@@ -90,7 +81,9 @@ def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = ()) -> str
     """Sheet with a map per figure, numbers and ticks at the same thicknesses in all of them."""
     stepped = np.isfinite(grid.figures.get("decoupling_hz", np.array([np.nan]))).any()
     figures = figures or (STEPPED_FIGURES if stepped else MAP_FIGURES)
-    shown = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
+    known = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
+    # what is the same for every wall, such as a peak that none has, chooses none
+    shown = [name for name in known if np.nanmax(grid.figures[name]) > np.nanmin(grid.figures[name])] or known
     _say_verdict(sheet, grid)
     columns = 3 if len(shown) > 4 else 2
     lines = -(-len(shown) // columns)
