@@ -164,7 +164,7 @@ def judge_design(path: Path, *, allow_unusual: bool = False) -> str:
     """
     from diaphragm_fem.answer.driver import answer_driver
     from diaphragm_fem.answer.quick import quick
-    from diaphragm_fem.cli.options import open_design, solving
+    from diaphragm_fem.cli.shared import open_design, solving
     from diaphragm_fem.model.shell import build_shell
 
     with within_processor_time(60.0):
@@ -189,7 +189,7 @@ def judge_design(path: Path, *, allow_unusual: bool = False) -> str:
 
 def judge_study(path: Path) -> str:
     """As judge_design, of a study file: its cases can be counted and the first ones written."""
-    from diaphragm_fem.cli.options import naming, open_study
+    from diaphragm_fem.cli.shared import naming, open_study
     from diaphragm_fem.study.plan.sampling import Sampler
 
     with within_processor_time(60.0):

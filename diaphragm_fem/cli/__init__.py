@@ -56,7 +56,7 @@ def run(arguments: list[str] | None = None) -> int:
     import typer
 
     from diaphragm_fem.cli.app import command
-    from diaphragm_fem.cli.options import Stopped
+    from diaphragm_fem.cli.shared import Stopped
     from diaphragm_fem.errors import DiaphragmError, lacks_memory
 
     # newer versions of the library carry their own copy of the parser: its errors are found as bases of a public one

@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AllowUnusual, Change, DesignPath, open_design, print_blocks, say_path, solving
 from diaphragm_fem.cli.outputs import check_out_file, writing_to
+from diaphragm_fem.cli.shared import AllowUnusual, Change, DesignPath, open_design, print_blocks, say_path, solving
 
 AS_DRAWN = "The part as the design file has it: springback and thinning in forming are not in it."
 

@@ -8,31 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from diaphragm_fem.cli import shared
 from diaphragm_fem.cli.one_design import evaluated, print_json
-from diaphragm_fem.cli.options import (
-    ORDERS,
-    TOLERANCE,
-    UP_TO,
-    AllowUnusual,
-    AsJson,
-    BareShell,
-    Change,
-    DesignPath,
-    Measured,
-    Orders,
-    Quiet,
-    Tolerance,
-    UpTo,
-    console,
-    open_design,
-    print_blocks,
-    read_measured,
-    say_files,
-    say_missing,
-    say_path,
-    solving,
-    working,
-)
 from diaphragm_fem.cli.outputs import kept_design, own_folder
 from diaphragm_fem.errors import AnalysisError
 
@@ -59,34 +36,34 @@ WallInAir = Annotated[
 
 
 def examine(
-    design: DesignPath,
+    design: shared.DesignPath,
     out: OutFolder = None,
-    up_to: UpTo = UP_TO,
-    orders: Orders = ORDERS,
-    tolerance: Tolerance = TOLERANCE,
-    change: Change = None,
-    allow_unusual: AllowUnusual = False,
-    bare_shell: BareShell = False,
+    up_to: shared.UpTo = shared.UP_TO,
+    orders: shared.Orders = shared.ORDERS,
+    tolerance: shared.Tolerance = shared.TOLERANCE,
+    change: shared.Change = None,
+    allow_unusual: shared.AllowUnusual = False,
+    bare_shell: shared.BareShell = False,
     no_second_opinion: NoOpinion = False,
     wall_in_air: WallInAir = False,
     pdf: Annotated[
         bool, typer.Option("--pdf", help="Write summary and moving page as PDF too; the page needs a browser.")
     ] = False,
-    measured: Measured = None,
+    measured: shared.Measured = None,
     uff: Annotated[
         bool, typer.Option("--uff", help="Write curves and mode shapes as universal files (data sets 15, 55, 58) too.")
     ] = False,
-    as_json: AsJson = False,
+    as_json: shared.AsJson = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
-    quiet: Quiet = False,
+    quiet: shared.Quiet = False,
 ) -> None:
     """The whole job for one design: verdict, modes, area curve, figures and files in one folder."""
-    file = open_design(design, change, allow_unusual)
+    file = shared.open_design(design, change, allow_unusual)
     if wall_in_air:
         _check_thin_chamber(design, file)
-    curves = read_measured(measured)
+    curves = shared.read_measured(measured)
     folder = own_folder(out, "", design.stem)
-    with working(quiet or as_json) as tell:
+    with shared.working(quiet or as_json) as tell:
         found = evaluated(
             file, up_to, orders, tolerance, not no_second_opinion, tell, bare=bare_shell,
             wall_in_air=wall_in_air, what_to_change=True,
@@ -95,7 +72,7 @@ def examine(
             from diaphragm_fem.answer.measured import put_beside
 
             found = replace(found, measured=put_beside(found, curves))
-        with solving(design):
+        with shared.solving(design):
             moved = _stroke(file, found, tell)
         from diaphragm_fem.report.folder import write_folder
         from diaphragm_fem.report.stamp import stamp_of
@@ -109,19 +86,19 @@ def examine(
         from diaphragm_fem.report.measured_words import measured_blocks
         from diaphragm_fem.report.summary import brief_blocks, whole_blocks
 
-        brief = [*brief_blocks(found, console().width), *measured_blocks(found)]
-        print_blocks(whole_blocks(found) if everything else brief)
-        say_missing(pdf, "design.html")
+        brief = [*brief_blocks(found, shared.console().width), *measured_blocks(found)]
+        shared.print_blocks(whole_blocks(found) if everything else brief)
+        shared.say_missing(pdf, "design.html")
         if moved is not None:
             from diaphragm_fem.report.blocks import Heading
             from diaphragm_fem.report.stroke_page import stroke_blocks
 
-            print_blocks([Heading("Large stroke"), *stroke_blocks(moved)])
+            shared.print_blocks([Heading("Large stroke"), *stroke_blocks(moved)])
         if everything:
-            say_files(folder, files)
+            shared.say_files(folder, files)
         else:
             more = f"summary.md and {len(files) - 2} more; --all prints the tables"
-            say_path(f"Written to {folder}: design.html, which moves, {more}")
+            shared.say_path(f"Written to {folder}: design.html, which moves, {more}")
 
 
 def _check_thin_chamber(path: Path, file: DesignFile) -> None:

@@ -7,16 +7,7 @@ from typing import Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import (
-    UP_TO,
-    AllowUnusual,
-    Change,
-    DesignPath,
-    UpTo,
-    open_design,
-    read_frequency,
-    solving,
-)
+from diaphragm_fem.cli import shared
 
 Save = Annotated[
     Path | None,
@@ -26,11 +17,11 @@ NoWindow = Annotated[bool, typer.Option("--no-window", help="Open no browser, pr
 
 
 def explore(
-    design: DesignPath,
+    design: shared.DesignPath,
     save: Save = None,
-    up_to: UpTo = UP_TO,
-    change: Change = None,
-    allow_unusual: AllowUnusual = False,
+    up_to: shared.UpTo = shared.UP_TO,
+    change: shared.Change = None,
+    allow_unusual: shared.AllowUnusual = False,
     no_window: NoWindow = False,
 ) -> None:
     """Try variants in a browser: a slider for every length and modulus of the file, a choice for every material.
@@ -42,10 +33,10 @@ def explore(
     from diaphragm_fem.answer.explored import explore as solved
     from diaphragm_fem.report.explorer.variant import Variant, check_place
 
-    file = open_design(design, change, allow_unusual)
-    top, place = read_frequency(up_to), save or Path(f"{design.stem}_variant.toml")
+    file = shared.open_design(design, change, allow_unusual)
+    top, place = shared.read_frequency(up_to), save or Path(f"{design.stem}_variant.toml")
     check_place(place)
-    with solving(design):
+    with shared.solving(design):
         first = Variant(file, lambda one: solved(one, up_to_hz=top), allow_unusual=allow_unusual)
 
     from diaphragm_fem.report.explorer.room import furnish

@@ -7,19 +7,7 @@ from typing import Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import (
-    AllowUnusual,
-    AsJson,
-    Change,
-    DesignPath,
-    Quiet,
-    naming,
-    open_design,
-    print_blocks,
-    say_files,
-    solving,
-    working,
-)
+from diaphragm_fem.cli import shared
 from diaphragm_fem.cli.outputs import kept_design, own_folder
 
 OutFolder = Annotated[
@@ -29,15 +17,15 @@ OutFolder = Annotated[
 
 
 def stroke(
-    design: DesignPath,
+    design: shared.DesignPath,
     out: OutFolder = None,
-    change: Change = None,
-    allow_unusual: AllowUnusual = False,
+    change: shared.Change = None,
+    allow_unusual: shared.AllowUnusual = False,
     second_opinion: Annotated[
         bool, typer.Option("--second-opinion", help="Find the force at four strokes by the solid model too (seconds).")
     ] = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    as_json: shared.AsJson = False,
+    quiet: shared.Quiet = False,
 ) -> None:
     """Move the coil far: force, stiffness, area, modes, stability, strain and distortion over the stroke.
 
@@ -47,11 +35,11 @@ def stroke(
     from diaphragm_fem.design.stroke_plan import plan_stroke
     from diaphragm_fem.errors import DesignError
 
-    file = open_design(design, change, allow_unusual)
-    with naming(design, DesignError, "as a design"):
+    file = shared.open_design(design, change, allow_unusual)
+    with shared.naming(design, DesignError, "as a design"):
         plan = plan_stroke(file.spec.stroke, file.design)
     folder = own_folder(out, "stroke", design.stem)
-    with working(quiet or as_json) as tell, solving(design):
+    with shared.working(quiet or as_json) as tell, shared.solving(design):
         tell("walking the coil over its stroke")
         from diaphragm_fem.answer.stroke import evaluate_stroke
         from diaphragm_fem.report.stamp import stamp_of
@@ -69,5 +57,5 @@ def stroke(
     elif not quiet:
         from diaphragm_fem.report.stroke_page import stroke_blocks
 
-        print_blocks(stroke_blocks(answer))
-        say_files(folder, files)
+        shared.print_blocks(stroke_blocks(answer))
+        shared.say_files(folder, files)

@@ -8,17 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import (
-    AsJson,
-    Pdf,
-    Quiet,
-    Stopped,
-    console,
-    open_study,
-    print_blocks,
-    say_missing,
-    say_path,
-)
+from diaphragm_fem.cli import shared
 from diaphragm_fem.cli.outputs import check_out_folder, made_folder_of, writing_to
 
 if TYPE_CHECKING:
@@ -69,7 +59,7 @@ def sweep(
         Path | None,
         typer.Option("--log", metavar="FILE", help="Write a line a minute here, for the night."),
     ] = None,
-    quiet: Quiet = False,
+    quiet: shared.Quiet = False,
 ) -> None:
     """Solve every case of a study, or go on where it was left; killed at any moment it loses only cases in flight."""
     from diaphragm_fem.study.run.workers import OwnWorkers, signals_held_back
@@ -80,9 +70,11 @@ def sweep(
         from diaphragm_fem.study.run.progress import Progress, show_duration
 
         claim_work_areas()
-        found = open_study(study, night)
+        found = shared.open_study(study, night)
         try:
-            with Progress(found, quiet=quiet, log_file=log, console=console(error=True), say=_figure_words) as watcher:
+            with Progress(
+                found, quiet=quiet, log_file=log, console=shared.console(error=True), say=_figure_words
+            ) as watcher:
                 from diaphragm_fem.study.run.engine import run_study
 
                 summary = run_study(
@@ -100,7 +92,7 @@ def sweep(
             ) from error
         except KeyboardInterrupt:
             with signals_held_back():
-                raise Stopped(_what_is_stored(found, store)) from None
+                raise shared.Stopped(_what_is_stored(found, store)) from None
     if quiet:
         return
     counts = ", ".join(f"{count} {status}" for status, count in sorted(summary.after.items()))
@@ -140,11 +132,11 @@ def _what_is_stored(study: Study, store: Path | None) -> str:
     return f"{count} of {total} cases are stored in {path} and safe; give the same command again to go on from there"
 
 
-def status(study: StudyPath, store: Store = None, night: Night = None, as_json: AsJson = False) -> None:
+def status(study: StudyPath, store: Store = None, night: Night = None, as_json: shared.AsJson = False) -> None:
     """How a study stands, running or not, from any terminal."""
     from diaphragm_fem.study.run.status import study_status
 
-    asked = open_study(study, night)
+    asked = shared.open_study(study, night)
     found = study_status(asked, store=store, say=_figure_words)
     if as_json:
         from dataclasses import asdict
@@ -157,9 +149,9 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
     from diaphragm_fem.report.blocks import Heading
     from diaphragm_fem.report.table import Table
 
-    print_blocks([Heading(found.name), Table(("", ""), _status_lines(found), numbers_from=2)])
+    shared.print_blocks([Heading(found.name), Table(("", ""), _status_lines(found), numbers_from=2)])
     if found.stored:
-        say_path(f"Stored in {found.store}, {found.bytes_per_case / 1e3:.1f} kB a case.")
+        shared.say_path(f"Stored in {found.store}, {found.bytes_per_case / 1e3:.1f} kB a case.")
 
 
 def _status_lines(found: Status) -> list[tuple[str, str]]:
@@ -196,14 +188,14 @@ def morning(
         typer.Option("--aim", metavar="WORD", help='With --rank-by: "high", "low", or a number in SI to come near to.'),
     ] = "high",
     no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Leave out the figures.")] = False,
-    pdf: Pdf = False,
-    quiet: Quiet = False,
+    pdf: shared.Pdf = False,
+    quiet: shared.Quiet = False,
 ) -> None:
     """What a study came to: ranking, trade-offs, effects, tolerance bands, and the best designs as files."""
     from diaphragm_fem.report.morning import morning_blocks, write_morning
     from diaphragm_fem.study.morning import morning as evaluate_study
 
-    asked, wanted = open_study(study, night), _read_aim(aim)
+    asked, wanted = shared.open_study(study, night), _read_aim(aim)
     folder = out or asked.folder
     check_out_folder(folder)
     found = evaluate_study(asked, store=store, rank_by=rank_by, aim=wanted)
@@ -211,10 +203,10 @@ def morning(
         files = write_morning(found, folder, pictures=not no_pictures, pdf=pdf)
     if quiet:
         return
-    print_blocks(morning_blocks(found, {}, files.designs))
+    shared.print_blocks(morning_blocks(found, {}, files.designs))
     for path in (files.page, *files.printed, *files.figures, *files.designs):
-        say_path(f"Written: {path}")
-    say_missing(pdf, files.page.name)
+        shared.say_path(f"Written: {path}")
+    shared.say_missing(pdf, files.page.name)
 
 
 def _read_aim(text: str) -> str | float:
@@ -240,7 +232,7 @@ def export(
     """Write a study's results for other programs: Parquet, CSV or NetCDF, by the ending of the file's name."""
     from diaphragm_fem.study.morning.export import export_study
 
-    asked = open_study(study, night)
+    asked = shared.open_study(study, night)
     with made_folder_of(target):
         written = export_study(asked, target, store=store)
     typer.echo(f"Written: {written}")

@@ -7,27 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diaphragm_fem.cli.options import (
-    ORDERS,
-    TOLERANCE,
-    UP_TO,
-    AllowUnusual,
-    AsJson,
-    BareShell,
-    Change,
-    DesignPath,
-    Orders,
-    Tolerance,
-    UpTo,
-    open_design,
-    print_blocks,
-    read_frequency,
-    read_orders,
-    read_share,
-    say_path,
-    solving,
-    working,
-)
+from diaphragm_fem.cli import shared
 from diaphragm_fem.cli.outputs import check_out_file, writing_to
 
 if TYPE_CHECKING:
@@ -41,51 +21,51 @@ OutPicture = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="
 
 
 def profile(
-    design: DesignPath,
+    design: shared.DesignPath,
     out: OutPicture = None,
-    up_to: UpTo = UP_TO,
+    up_to: shared.UpTo = shared.UP_TO,
     elements: Annotated[
         bool, typer.Option("--elements", help="Mark the ends of the elements of the mesh for --up-to.")
     ] = False,
-    change: Change = None,
-    allow_unusual: AllowUnusual = False,
+    change: shared.Change = None,
+    allow_unusual: shared.AllowUnusual = False,
 ) -> None:
     """Draw the section to scale with zones, coil and principal dimensions, and list the zones."""
-    file = open_design(design, change, allow_unusual)
-    top = read_frequency(up_to)
+    file = shared.open_design(design, change, allow_unusual)
+    top = shared.read_frequency(up_to)
     drawn = file.design
     path = _picture(out, design, "profile")
     mesh = None
     if elements:
         from diaphragm_fem.mesh.meridian import mesh_meridian
 
-        with solving(design):
+        with shared.solving(design):
             mesh = mesh_meridian(drawn, top)
 
     from diaphragm_fem.report.sheets.listing import OF_A_PROFILE, DrawnProfile
     from diaphragm_fem.report.summary import zone_blocks
 
     _draw(OF_A_PROFILE[0], DrawnProfile(drawn, mesh), file, path)
-    print_blocks(zone_blocks(drawn))
-    say_path(f"Drawn in {path}")
+    shared.print_blocks(zone_blocks(drawn))
+    shared.say_path(f"Drawn in {path}")
 
 
 def modes(
-    design: DesignPath,
+    design: shared.DesignPath,
     out: OutPicture = None,
-    up_to: UpTo = UP_TO,
-    orders: Orders = ORDERS,
-    tolerance: Tolerance = TOLERANCE,
-    change: Change = None,
-    allow_unusual: AllowUnusual = False,
-    bare_shell: BareShell = False,
-    as_json: AsJson = False,
+    up_to: shared.UpTo = shared.UP_TO,
+    orders: shared.Orders = shared.ORDERS,
+    tolerance: shared.Tolerance = shared.TOLERANCE,
+    change: shared.Change = None,
+    allow_unusual: shared.AllowUnusual = False,
+    bare_shell: shared.BareShell = False,
+    as_json: shared.AsJson = False,
 ) -> None:
     """Every mode up to a frequency; with --out the shapes of the first order asked for, or all orders in one chart."""
-    file = open_design(design, change, allow_unusual)
+    file = shared.open_design(design, change, allow_unusual)
     if out is not None:
         out = _picture(out, design, "modes")
-    with working(as_json) as tell:
+    with shared.working(as_json) as tell:
         found = evaluated(file, up_to, orders, tolerance, False, tell, bare=bare_shell)
     if out is not None:
         from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_an_order, sheet_named
@@ -98,28 +78,28 @@ def modes(
         return
     from diaphragm_fem.report.summary import mode_blocks
 
-    print_blocks(mode_blocks(found))
+    shared.print_blocks(mode_blocks(found))
     if out is not None:
-        say_path(f"Drawn in {out}")
+        shared.say_path(f"Drawn in {out}")
 
 
 def area(
-    design: DesignPath,
+    design: shared.DesignPath,
     out: OutPicture = None,
-    up_to: UpTo = UP_TO,
-    tolerance: Tolerance = TOLERANCE,
-    change: Change = None,
-    allow_unusual: AllowUnusual = False,
-    bare_shell: BareShell = False,
-    as_json: AsJson = False,
+    up_to: shared.UpTo = shared.UP_TO,
+    tolerance: shared.Tolerance = shared.TOLERANCE,
+    change: shared.Change = None,
+    allow_unusual: shared.AllowUnusual = False,
+    bare_shell: shared.BareShell = False,
+    as_json: shared.AsJson = False,
 ) -> None:
     """The effective radiating area over frequency and the figures read off it, the response per newton among them."""
     from diaphragm_fem.errors import AnalysisError
 
-    file = open_design(design, change, allow_unusual)
+    file = shared.open_design(design, change, allow_unusual)
     if out is not None:
         out = _picture(out, design, "area")
-    with working(as_json) as tell:
+    with shared.working(as_json) as tell:
         found = evaluated(file, up_to, "0", tolerance, False, tell, bare=bare_shell)
     if found.area is None:
         raise AnalysisError(f"{design}: an effective area needs a drive; give the design a [coil], received none")
@@ -132,9 +112,9 @@ def area(
         return
     from diaphragm_fem.report.summary import area_blocks
 
-    print_blocks(area_blocks(found))
+    shared.print_blocks(area_blocks(found))
     if out is not None:
-        say_path(f"Drawn in {out}")
+        shared.say_path(f"Drawn in {out}")
 
 
 def evaluated(
@@ -142,14 +122,14 @@ def evaluated(
     *, bare: bool = False, wall_in_air: bool = False, what_to_change: bool = False,
 ) -> Answer:  # fmt: skip
     """Everything found out about the design of a file."""
-    top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
+    top, wanted, within = shared.read_frequency(up_to), shared.read_orders(orders), shared.read_share(tolerance)
     drawn = file.design
     doing = ["solving", "on a finer mesh", *(["as a solid"] if opinion else ())]
     tell(", ".join([*doing, *(["with one thing changed after another"] if what_to_change else ())]))
 
     from diaphragm_fem.answer.evaluate import evaluate
 
-    with solving(file.path or Path(drawn.name)):
+    with shared.solving(file.path or Path(drawn.name)):
         return evaluate(
             drawn, up_to_hz=top, orders=wanted, tolerance=within, second_opinion=opinion, corrected=not bare,
             wall_in_air=wall_in_air, file=file if what_to_change else None,

@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AsJson, print_blocks
 from diaphragm_fem.cli.outputs import writing_to
+from diaphragm_fem.cli.shared import AsJson, print_blocks
 
 
 def materials(

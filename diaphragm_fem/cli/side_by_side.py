@@ -8,32 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diaphragm_fem.cli.options import (
-    ORDERS,
-    TOLERANCE,
-    UP_TO,
-    AllowUnusual,
-    BareShell,
-    DesignPath,
-    Measured,
-    Orders,
-    Pdf,
-    Quiet,
-    Tolerance,
-    UpTo,
-    open_design,
-    print_blocks,
-    read_frequency,
-    read_measured,
-    read_orders,
-    read_share,
-    read_value,
-    say_files,
-    say_missing,
-    say_path,
-    solving,
-    working,
-)
+from diaphragm_fem.cli import shared
 from diaphragm_fem.cli.outputs import check_out_folder, results_folder, writing_to
 from diaphragm_fem.errors import DesignError, StudyError, echo
 
@@ -68,29 +43,29 @@ def compare(
     ] = None,
     baseline: Annotated[str, typer.Option("--baseline", metavar="NAME", help="Name or number of the baseline.")] = "1",
     out: OutFolder = None,
-    up_to: UpTo = UP_TO,
-    orders: Orders = ORDERS,
-    tolerance: Tolerance = TOLERANCE,
-    measured: Measured = None,
-    pdf: Pdf = False,
+    up_to: shared.UpTo = shared.UP_TO,
+    orders: shared.Orders = shared.ORDERS,
+    tolerance: shared.Tolerance = shared.TOLERANCE,
+    measured: shared.Measured = None,
+    pdf: shared.Pdf = False,
     everything: Annotated[bool, typer.Option("--all", help="Print every table, not the main figures alone.")] = False,
-    allow_unusual: AllowUnusual = False,
-    bare_shell: BareShell = False,
-    quiet: Quiet = False,
+    allow_unusual: shared.AllowUnusual = False,
+    bare_shell: shared.BareShell = False,
+    quiet: shared.Quiet = False,
 ) -> None:
     """Put designs side by side: figures with differences to a baseline, curves on one axis, modes followed by shape."""
-    files_read = [open_design(path, allow_unusual=allow_unusual) for path in designs]
+    files_read = [shared.open_design(path, allow_unusual=allow_unusual) for path in designs]
     named = _named_designs(designs, attempts, allow_unusual)
-    top, wanted, within = read_frequency(up_to), read_orders(orders), read_share(tolerance)
-    first, curves = _baseline(named, baseline), read_measured(measured)
+    top, wanted, within = shared.read_frequency(up_to), shared.read_orders(orders), shared.read_share(tolerance)
+    first, curves = _baseline(named, baseline), shared.read_measured(measured)
     folder = out or results_folder("compared", *(path.stem for path in designs))
     check_out_folder(folder)
-    with working(quiet) as tell:
+    with shared.working(quiet) as tell:
         tell(f"solving {len(named)} designs")
         from diaphragm_fem.answer.comparison import beside_measured
         from diaphragm_fem.answer.comparison import compare as lay_side_by_side
 
-        with solving(designs[0]):
+        with shared.solving(designs[0]):
             found = lay_side_by_side(
                 named, first, up_to_hz=top, orders=wanted, tolerance=within, corrected=not bare_shell
             )
@@ -103,34 +78,35 @@ def compare(
         with writing_to(folder):
             files = write_comparison(found, folder, pdf=pdf, stamp=stamp_of(*files_read))
     if not quiet:
-        print_blocks(comparison_blocks(found) if everything else brief_blocks(found))
+        shared.print_blocks(comparison_blocks(found) if everything else brief_blocks(found))
         more = "" if everything else "; --all prints the tables"
-        say_path(f"Written to {folder}: comparison.html, which moves, {files[0].name} and {len(files) - 2} more{more}")
-        say_missing(pdf, "comparison.html")
+        told = f"comparison.html, which moves, {files[0].name} and {len(files) - 2} more"
+        shared.say_path(f"Written to {folder}: {told}{more}")
+        shared.say_missing(pdf, "comparison.html")
 
 
 def walls(
-    design: DesignPath,
+    design: shared.DesignPath,
     materials: Annotated[str, typer.Option("--materials", metavar="NAMES", help='Materials: "PEN film, titanium".')],
     thickness: Annotated[
         str,
         typer.Option("--thickness", metavar="VALUES", help='Thicknesses: "25 um, 50 um" or "25 um to 200 um in 50".'),
     ],
     out: OutFolder = None,
-    up_to: UpTo = UP_TO,
-    pdf: Pdf = False,
-    allow_unusual: AllowUnusual = False,
-    quiet: Quiet = False,
+    up_to: shared.UpTo = shared.UP_TO,
+    pdf: shared.Pdf = False,
+    allow_unusual: shared.AllowUnusual = False,
+    quiet: shared.Quiet = False,
 ) -> None:
-    """One design in every material and thickness: maps of the figures from a single assembly."""
-    file = open_design(design, allow_unusual=allow_unusual)
-    top, values = read_frequency(up_to), _thicknesses(thickness)
+    """One design in every material and thickness: maps of the figures on a single mesh."""
+    file = shared.open_design(design, allow_unusual=allow_unusual)
+    top, values = shared.read_frequency(up_to), _thicknesses(thickness)
     if not allow_unusual:
         _check_usual(values)
     names = [name.strip() for name in materials.split(",") if name.strip()]
     folder = out or results_folder("walls", design.stem)
     check_out_folder(folder)
-    with working(quiet) as tell, solving(design):
+    with shared.working(quiet) as tell, shared.solving(design):
         tell(f"solving {len(names) * len(values)} walls")
         from diaphragm_fem.answer.wall_grid import read_wall_grid
 
@@ -142,9 +118,9 @@ def walls(
         with writing_to(folder):
             files = write_wall_grid(found, folder, pdf=pdf, stamp=stamp_of(file))
     if not quiet:
-        print_blocks(wall_grid_blocks(found))
-        say_files(folder, files)
-        say_missing(pdf, "walls.html")
+        shared.print_blocks(wall_grid_blocks(found))
+        shared.say_files(folder, files)
+        shared.say_missing(pdf, "walls.html")
 
 
 def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual: bool) -> tuple[NamedDesign, ...]:
@@ -173,12 +149,12 @@ def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual:
 def _listed(text: str) -> list[Any]:
     """ "50 um, 60 um" or a TOML list; semicolons part values that hold commas themselves."""
     if text.strip().startswith("["):
-        whole = read_value(text.strip())
+        whole = shared.read_value(text.strip())
         if isinstance(whole, list):
             return whole
     _refuse_decimal_comma(text, "--try")
     parts = text.split(";") if ";" in text else text.split(",")
-    return [read_value(part.strip()) for part in parts if part.strip()]
+    return [shared.read_value(part.strip()) for part in parts if part.strip()]
 
 
 def _refuse_decimal_comma(text: str, option: str) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.options import AsJson, Quiet, console, print_blocks, say_path
+from diaphragm_fem.cli.shared import AsJson, Quiet, console, print_blocks, say_path
 
 if TYPE_CHECKING:
     from diaphragm_fem.verify.check import Check, CheckResult

@@ -23,7 +23,7 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.zone import Zone
-from diaphragm_fem.model.aligned import Aligned, Entries, entries_of, weighted
+from diaphragm_fem.model.aligned import Aligned, Entries, aligned_one_by_one, entries_of, weighted
 from diaphragm_fem.model.law import ONE, Law
 
 Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
@@ -150,7 +150,7 @@ class Structure:
     @cached_property
     def aligned(self) -> Aligned:
         """The entries of the merged terms of a sparse structure on one pattern."""
-        return self._entries.aligned()
+        return aligned_one_by_one([term.matrix for term in self.merged]) if self._bulky else self._entries.aligned()
 
     @cached_property
     def _bulky(self) -> bool:
@@ -207,9 +207,6 @@ class Structure:
         if self.dense:
             flat = self.stacked.reshape(len(weight), -1)
             yield from (weighted(own, flat).reshape(self.size, self.size) for own in weight.T)
-        elif self._bulky:
-            for own in weight.T:
-                yield sum(w * term.matrix for w, term in zip(own, self.merged, strict=True) if w)
         else:
             step = max(1, HELD_AT_ONCE // max(1, self.aligned.values.shape[1]))
             for begin in range(0, weight.shape[1], step):

@@ -12,15 +12,7 @@ def figure_cells(comparison: Comparison) -> Table:
     """A row per figure and design, SI units; empty where a value does not exist."""
     head = ["figure", "design", "value_si", "difference", "relative", "doubtful", "reason"]
     rows = [
-        [
-            row.name,
-            name,
-            row.values[d],
-            row.differences[d],
-            row.relative[d],
-            int(row.doubtful[d]),
-            row.reasons[d],
-        ]
+        [row.name, name, row.values[d], row.differences[d], row.relative[d], int(row.doubtful[d]), row.reasons[d]]
         for row in comparison.rows
         for d, name in enumerate(comparison.names)
     ]
@@ -31,18 +23,11 @@ def mode_cells(comparison: Comparison) -> Table:
     """A row per mode followed and design; mode is its number there, mac the likeness of its shape."""
     head = ["order", "track", "label", "design", "mode", "frequency_hz", "mac"]
     rows = [
-        [
-            m,
-            k + 1,
-            track.label,
-            name,
-            None if (i := track.index[d]) is None else i + 1,
-            track.frequency_hz[d],
-            track.likeness[d],
-        ]
+        [m, k + 1, track.label, name, None if place is None else place + 1, track.frequency_hz[d], track.likeness[d]]
         for m, tracks in comparison.tracks.items()
         for k, track in enumerate(tracks)
         for d, name in enumerate(comparison.names)
+        for place in [track.index[d]]
     ]
     return Table(head, rows)
 

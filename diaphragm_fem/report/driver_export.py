@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.table import plain_columns
 
 MEANING = {
     "level_db": "level at the exit, or on the axis before a baffle, at the rated voltage, dB re 20 uPa",
@@ -77,7 +78,7 @@ def driver_columns(evaluation: Answer) -> dict[str, list[Any]]:
         columns[f"power_w:{cause}"] = watts
     if curve.electrical_power is not None:
         columns["power_terminals_w"] = curve.electrical_power
-    return {name: np.asarray(values).tolist() for name, values in columns.items()}
+    return plain_columns(columns)
 
 
 def loss_columns(evaluation: Answer) -> dict[str, list[Any]]:
@@ -85,13 +86,8 @@ def loss_columns(evaluation: Answer) -> dict[str, list[Any]]:
     if evaluation.driver is None:
         return {}
     modes = evaluation.driver.modes
-    columns: dict[str, Any] = {
-        "loaded_mode_hz": modes.frequency_hz,
-        "loaded_loss_factor": modes.loss_factor,
-        "moving": np.array(modes.moving),
-    }
-    columns |= {f"mode_loss:{cause}": loss for cause, loss in modes.loss.items()}
-    return {name: values.tolist() for name, values in columns.items()}
+    columns = {"loaded_mode_hz": modes.frequency_hz, "loaded_loss_factor": modes.loss_factor, "moving": modes.moving}
+    return plain_columns(columns | {f"mode_loss:{cause}": loss for cause, loss in modes.loss.items()})
 
 
 def chamber_opinion_columns(evaluation: Answer) -> dict[str, list[Any]]:
@@ -126,7 +122,7 @@ def section_columns(evaluation: Answer) -> dict[str, list[Any]]:
         **_parts("first_impedance", "ohm", sections.impedance),
         "first_excursion_m": np.abs(sections.excursion),
     }
-    return {name: np.asarray(values).tolist() for name, values in columns.items()}
+    return plain_columns(columns)
 
 
 def driver_figure_columns(evaluation: Answer) -> dict[str, list[Any]]:

@@ -27,6 +27,7 @@ from diaphragm_fem.report.measured_words import MEANING as MEASURED_MEANING
 from diaphragm_fem.report.measured_words import measured_columns, peak_columns
 from diaphragm_fem.report.radiation_export import MEANING as RADIATION_MEANING
 from diaphragm_fem.report.radiation_export import directivity_columns, radiation_columns, zone_impedance_columns
+from diaphragm_fem.report.table import columns_of, plain_columns
 from diaphragm_fem.report.trust import cautions, trust
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
@@ -133,7 +134,7 @@ def area_columns(evaluation: Answer) -> dict[str, list[Any]]:
         if zone.radiates:
             columns[f"zone_real_m2:{zone.name}"] = area.zone[z].real
             columns[f"zone_imag_m2:{zone.name}"] = area.zone[z].imag
-    return {name: np.asarray(values).tolist() for name, values in columns.items()}
+    return plain_columns(columns)
 
 
 def figure_columns(evaluation: Answer) -> dict[str, list[Any]]:
@@ -156,18 +157,11 @@ def figure_columns(evaluation: Answer) -> dict[str, list[Any]]:
 
 def opinion_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per mode of the shell that was looked for in the solid; empty where none is like it."""
-    if evaluation.second_opinion is None:
-        return {}
-    rows = evaluation.second_opinion.rows
-    return {
-        "order": [row.order for row in rows],
-        "mode": [row.index for row in rows],
-        "shell_hz": [row.shell_hz for row in rows],
-        "solid_mode": [row.solid_index for row in rows],
-        "solid_hz": [row.solid_hz for row in rows],
-        "likeness": [row.likeness for row in rows],
-        "difference": [row.difference for row in rows],
-    }
+    found = () if evaluation.second_opinion is None else evaluation.second_opinion.rows
+    names = ("order", "mode", "shell_hz", "solid_mode", "solid_hz", "likeness", "difference")
+    return columns_of(
+        names, [(r.order, r.index, r.shell_hz, r.solid_index, r.solid_hz, r.likeness, r.difference) for r in found]
+    )
 
 
 def zone_columns(evaluation: Answer) -> dict[str, list[Any]]:
@@ -185,13 +179,8 @@ def zone_columns(evaluation: Answer) -> dict[str, list[Any]]:
         "least_thickness_m": [min(t) for t in thickness],
         "largest_thickness_m": [max(t) for t in thickness],
     }
-    sizes = zone_sizes(evaluation.design)
-    columns |= {
-        "width_m": [size.width for size in sizes],
-        "height_m": [size.height for size in sizes],
-        "angle_rad": [size.angle for size in sizes],
-        "mass_kg": [size.mass for size in sizes],
-    }
+    sizes = [(size.width, size.height, size.angle, size.mass) for size in zone_sizes(evaluation.design)]
+    columns |= columns_of(("width_m", "height_m", "angle_rad", "mass_kg"), sizes)
     if area is not None:
         columns |= {"rigid_area_m2": area.zone_area.tolist(), "low_area_m2": area.low.tolist()}
     return columns
@@ -223,13 +212,10 @@ def sensitivity_columns(evaluation: Answer) -> dict[str, list[Any]]:
     found = evaluation.sensitivities
     if found is None:
         return {}
-    columns: dict[str, list[Any]] = {
-        "key": [row.lever.key for row in found.rows],
-        "value_si": [row.lever.value for row in found.rows],
-        "taken_at": [row.taken_at for row in found.rows],
-        "why_not": [row.reason for row in found.rows],
-    }
-    return columns | {f"change:{name}": [row.change.get(name) for row in found.rows] for name in found.base}
+    names = ("key", "value_si", "taken_at", "why_not", *(f"change:{name}" for name in found.base))
+    changes = [[row.change.get(name) for name in found.base] for row in found.rows]
+    rows = [(r.lever.key, r.lever.value, r.taken_at, r.reason, *x) for r, x in zip(found.rows, changes, strict=True)]
+    return columns_of(names, rows)
 
 
 TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {

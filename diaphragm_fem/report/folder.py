@@ -87,14 +87,20 @@ def write_folder(
 
             jobs.append(partial(write_for_others, evaluation, draft))
         names = names_made(jobs)
-        if design:
-            (draft / "design.toml").write_text(design, encoding="utf-8")
-            names.append("design.toml")
         data = as_mapping(evaluation)
         if stroke is not None:
             data["stroke"] = stroke_mapping(stroke)
-        write_json(draft / RECORD, {**data, "files": [*names, RECORD]})
-    return [folder / name for name in (*names, RECORD)]
+        names += record(draft, design, data, names)
+    return [folder / name for name in names]
+
+
+def record(draft: Path, design: str, data: dict[str, Any], names: Sequence[str]) -> list[str]:
+    """Write the design's text, where there is one, and the data with the names of all files; the names of both."""
+    if design:
+        (draft / "design.toml").write_text(design, encoding="utf-8")
+    own = ["design.toml", RECORD] if design else [RECORD]
+    write_json(draft / RECORD, {**data, "files": [*names, *own]})
+    return own
 
 
 def names_made(jobs: Sequence[Job]) -> list[str]:

@@ -10,7 +10,7 @@ import numpy as np
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.measured import SAME_PEAK, Beside
 from diaphragm_fem.report.blocks import Block, Heading, Words
-from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.table import Table, columns_of
 from diaphragm_fem.report.words import digits, one, show_db, show_hz
 
 MEANING = {
@@ -142,14 +142,9 @@ def measured_columns(evaluation: Answer) -> dict[str, list[Any]]:
 
 def peak_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per pair of peaks; empty without any."""
-    rows = [(n, beside, pair) for n, beside in enumerate(evaluation.measured, start=1) for pair in beside.pairs]
-    if not rows:
-        return {}
-    return {
-        "curve": [n for n, _, _ in rows],
-        "quantity": [beside.curve.title for _, beside, _ in rows],
-        "measured_hz": [pair.measured_hz for _, _, pair in rows],
-        "predicted_hz": [pair.predicted_hz for _, _, pair in rows],
-        "shift": [pair.shift for _, _, pair in rows],
-        "higher_db": [pair.higher_db for _, _, pair in rows],
-    }
+    rows = [
+        (n, beside.curve.title, pair.measured_hz, pair.predicted_hz, pair.shift, pair.higher_db)
+        for n, beside in enumerate(evaluation.measured, start=1)
+        for pair in beside.pairs
+    ]
+    return columns_of(("curve", "quantity", "measured_hz", "predicted_hz", "shift", "higher_db"), rows)

@@ -56,7 +56,7 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
 def _cells(morning: Morning, design: Beside, figures: Sequence[str]) -> list[str]:
     """Score, amounts and figures of a design, and its response per newton against the base design's."""
     inputs = [amount_text(column, design.amounts.get(column.name)) for column in morning.results.varying]
-    values = [_bare(naming(name).text(design.figure(name)), naming(name).unit) for name in figures]
+    values = [naming(name).bare(design.figure(name)) for name in figures]
     score = f"{design.score:.3f}" if design.inside else "outside a limit"
     own, base = design.figure(PLATEAU), morning.base.figure(PLATEAU)
     level = [signed(20 * log10(own / base), 1) if own > 0 else NONE] if _plateaus_differ(morning) else []
@@ -96,12 +96,8 @@ def _about_base(morning: Morning) -> list[str]:
 
 def _gain(morning: Morning, winner: Beside, figure: str) -> str:
     """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for what stays as it is, to the digits that are told."""
-    before, after = (value_text(figure, _known(design, figure)) for design in (morning.base, winner))
+    before, after = (value_text(figure, design.figures.get(figure)) for design in (morning.base, winner))
     return "" if before == after else f"{naming(figure).words} from {before} to {after}"
-
-
-def _known(design: Beside, figure: str) -> float | None:
-    return design.figures.get(figure)
 
 
 def _about_winner(morning: Morning) -> list[str]:
@@ -135,10 +131,6 @@ def _about_winner(morning: Morning) -> list[str]:
             "within 2 %."
         )
     return told
-
-
-def _bare(text: str, unit: str) -> str:
-    return text.removesuffix(unit).strip() if unit else text
 
 
 def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
@@ -188,13 +180,12 @@ def front_blocks(morning: Morning) -> list[Block]:
     rows = [
         [
             str(results.numbers[case]),
-            *(_bare(column_text(c, case), column_naming(c).unit) for c in results.varying),
-            *(_bare(naming(n).text(results.figure(n)[case]), naming(n).unit) for n in morning.aims),
+            *(column_text(c, case).removesuffix(column_naming(c).unit).strip() for c in results.varying),
+            *(naming(n).bare(results.figure(n)[case]) for n in morning.aims),
         ]
         for case in picked
     ]
     if morning.base.figures:
         inputs = [amount_text(column, morning.base.amounts.get(column.name)) for column in results.varying]
-        figures = [_bare(naming(n).text(morning.base.figure(n)), naming(n).unit) for n in morning.aims]
-        rows.append(["base", *inputs, *figures])
+        rows.append(["base", *inputs, *(naming(n).bare(morning.base.figure(n)) for n in morning.aims)])
     return [Heading("Trade-off"), Words(words), Table(head, rows)]

@@ -6,7 +6,7 @@ import numpy as np
 
 from diaphragm_fem.report.blocks import Block, Heading, Words
 from diaphragm_fem.report.comparison_words import signed
-from diaphragm_fem.report.study_words import limit_words, naming
+from diaphragm_fem.report.study_words import naming, yield_words
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, one
 from diaphragm_fem.study.morning import Morning
@@ -23,17 +23,8 @@ def scatter_blocks(morning: Morning) -> list[Block]:
     if morning.yields:
         rows = []
         for found in morning.yields:
-            limits = results.study.limits
-            name = next((n for n in limits if found.limit.startswith(f"{n} ")), None)
-            words = limit_words(name, limits[name]) if name else "all limits"
-            rows.append(
-                [
-                    words,
-                    f"{100 * found.share:.1f} %",
-                    f"{100 * found.low:.1f} to {100 * found.high:.1f} %",
-                    f"{found.passing} of {found.of}",
-                ]
-            )
+            share, interval = f"{100 * found.share:.1f} %", f"{100 * found.low:.1f} to {100 * found.high:.1f} %"
+            rows.append([yield_words(found, morning), share, interval, f"{found.passing} of {found.of}"])
         note = "Yield over the parts that were solved; "
         note += f"{one(unsolved, 'part')} could not be solved and count neither way. "
         blocks += [
@@ -45,9 +36,7 @@ def scatter_blocks(morning: Morning) -> list[Block]:
     rows = []
     for spread in morning.spreads:
         figure = naming(spread.figure)
-        cells = [
-            _bare(figure.text(value), figure.unit) for value in (spread.mean, spread.deviation, *spread.percentiles)
-        ]
+        cells = [figure.bare(value) for value in (spread.mean, spread.deviation, *spread.percentiles)]
         rows.append([figure.label, f"{spread.count} of {int(results.independent.sum())}", *cells])
     return [*blocks, Table(head, rows)]
 
@@ -98,7 +87,3 @@ def matter_blocks(morning: Morning) -> list[Block]:
 
 def _percent(share: float) -> str:
     return f"{100 * share:.1f} %" if np.isfinite(share) else NONE
-
-
-def _bare(text: str, unit: str) -> str:
-    return text.removesuffix(unit).strip() if unit else text

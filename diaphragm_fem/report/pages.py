@@ -62,14 +62,10 @@ def to_markdown(title: str, blocks: Sequence[Block]) -> str:
     return render("templates/page.md.jinja", title=title, blocks=blocks) + "\n"
 
 
-def to_html(title: str, blocks: Sequence[Block]) -> str:
-    return render("templates/page.html.jinja", title=title, blocks=blocks)
-
-
 def write_page(folder: Path, stem: str, title: str, blocks: Sequence[Block]) -> tuple[Path, Path]:
     """The page as stem.md and stem.html in the folder."""
     page = folder / f"{stem}.html"
-    page.write_text(to_html(title, blocks), encoding="utf-8")
+    page.write_text(render("templates/page.html.jinja", title=title, blocks=blocks), encoding="utf-8")
     return write_markdown(folder / f"{stem}.md", title, blocks), page
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from diaphragm_fem.answer.driver_curve import decibels
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.zone_radiation import face_pressure, zone_impedance
+from diaphragm_fem.report.table import plain_columns
 
 OFF_AXIS = (15, 30, 45, 60, 75, 90)  # degrees of the levels
 STEP = 5  # degrees of the map
@@ -44,7 +45,7 @@ def radiation_columns(evaluation: Answer) -> dict[str, list[Any]]:
         for side in curve.radiated:
             columns[f"radiated_w:{side.side.name}"] = curve.voltage**2 * side.power
     columns |= {"beam_degrees": front.beam_degrees, "index_db": front.directivity_index_db}
-    return _lists(columns)
+    return plain_columns(columns)
 
 
 def directivity_columns(evaluation: Answer) -> dict[str, list[Any]]:
@@ -53,9 +54,8 @@ def directivity_columns(evaluation: Answer) -> dict[str, list[Any]]:
     if curve is None or not curve.radiated:
         return {}
     level = curve.radiated[0].directivity_db
-    return _lists(
-        {"frequency_hz": curve.frequency_hz} | {f"off_axis_db:{a} deg": level[:, a] for a in range(0, 91, STEP)}
-    )
+    columns = {f"off_axis_db:{a} deg": level[:, a] for a in range(0, 91, STEP)}
+    return plain_columns({"frequency_hz": curve.frequency_hz} | columns)
 
 
 def zone_impedance_columns(evaluation: Answer) -> dict[str, list[Any]]:
@@ -70,7 +70,7 @@ def zone_impedance_columns(evaluation: Answer) -> dict[str, list[Any]]:
             pair = f"{one.name} | {other.name}"
             columns[f"zone_resistance_n_s_per_m:{pair}"] = found.impedance[:, a, b].real
             columns[f"zone_reactance_n_s_per_m:{pair}"] = found.impedance[:, a, b].imag
-    return _lists(columns)
+    return plain_columns(columns)
 
 
 def face_pressure_columns(evaluation: Answer) -> dict[str, list[Any]]:
@@ -84,12 +84,8 @@ def face_pressure_columns(evaluation: Answer) -> dict[str, list[Any]]:
     f = driver.curve.frequency_hz
     for k in np.unique([int(np.argmin(np.abs(np.log(f / hz)))) for hz in _sixths(f)]):
         columns[f"real:{f[k]:.6g} Hz"], columns[f"imag:{f[k]:.6g} Hz"] = pressure[k].real, pressure[k].imag
-    return _lists(columns)
+    return plain_columns(columns)
 
 
 def _sixths(f: np.ndarray) -> np.ndarray:
     return np.geomspace(f[0], f[-1], int(PER_OCTAVE * np.log2(f[-1] / f[0])) + 1)
-
-
-def _lists(columns: dict[str, Any]) -> dict[str, list[Any]]:
-    return {name: np.asarray(values).tolist() for name, values in columns.items()}

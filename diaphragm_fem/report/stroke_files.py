@@ -7,17 +7,14 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.report.export import Columns
-from diaphragm_fem.report.folder import RECORD, Job, Tell, check_folder, complete_or_nothing, names_made, sheet_jobs
-from diaphragm_fem.report.json_text import write_json
+from diaphragm_fem.report.folder import Job, Tell, check_folder, complete_or_nothing, names_made, record, sheet_jobs
 from diaphragm_fem.report.pages import to_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.stroke_page import LEFT_OUT, stroke_blocks, verdict
-from diaphragm_fem.report.table import from_columns, write_csv
+from diaphragm_fem.report.table import columns_of, from_columns, plain_columns, write_csv
 
 MEANING = {
     "stroke_m": "motion of the coil in m from where it is drawn, positive toward the listener",
@@ -62,7 +59,7 @@ def path_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
     for z, zone in enumerate(answer.design.zones):
         if zone.radiates:
             columns[f"area_m2:{zone.name}"] = path.area[:, z]
-    return {name: np.asarray(values).tolist() for name, values in columns.items()}
+    return plain_columns(columns)
 
 
 def mode_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
@@ -74,7 +71,7 @@ def mode_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
         for m, modes in at.modes.items()
         for k in range(len(modes))
     ]  # fmt: skip
-    return _columns(("stroke_m", "order", "mode", "frequency_hz", "loss_factor", "label"), rows)
+    return columns_of(("stroke_m", "order", "mode", "frequency_hz", "loss_factor", "label"), rows)
 
 
 def strain_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
@@ -90,7 +87,7 @@ def strain_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
 
 def change_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
     rows = [(change.quantity, change.share, change.rear, change.front) for change in answer.changes]
-    return _columns(("quantity", "share", "toward_rear_m", "toward_front_m"), rows)
+    return columns_of(("quantity", "share", "toward_rear_m", "toward_front_m"), rows)
 
 
 def distortion_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
@@ -98,27 +95,19 @@ def distortion_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
     numbers = range(2, LISTED + 1)
     rows = [
         (
-            found.frequency_hz,
-            float(abs(found.motion[0])),
-            found.force,
-            found.mean,
-            *(found.of_motion(n) for n in numbers),
-            *(found.of_acceleration(n) for n in numbers),
+            x.frequency_hz, float(abs(x.motion[0])), x.force, x.mean, *(x.of_motion(n) for n in numbers),
+            *(x.of_acceleration(n) for n in numbers),
         )
-        for found in answer.distortion
-    ]
+        for x in answer.distortion
+    ]  # fmt: skip
     names = ["frequency_hz", "motion_m", "drive_force_n", "mean_shift_m"]
     names += [f"motion_harmonic:{n}" for n in numbers] + [f"acceleration_harmonic:{n}" for n in numbers]
-    return _columns(names, rows)
+    return columns_of(names, rows)
 
 
 def opinion_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
     rows = [(row.stroke, row.shell, row.solid, row.difference) for row in answer.opinion.rows] if answer.opinion else []
-    return _columns(("stroke_m", "shell_force_n", "solid_force_n", "difference"), rows)
-
-
-def _columns(names: Any, rows: list[Any]) -> dict[str, list[Any]]:
-    return {name: list(values) for name, values in zip(names, zip(*rows, strict=True), strict=True)} if rows else {}
+    return columns_of(("stroke_m", "shell_force_n", "solid_force_n", "difference"), rows)
 
 
 TABLES: Mapping[str, Callable[[StrokeAnswer], Columns]] = {
@@ -176,8 +165,5 @@ def write_stroke_folder(
 
         jobs: list[Job] = [*sheet_jobs(OF_A_STROKE, answer, draft, stamp), partial(write_stroke_tables, answer, draft)]
         names = names_made(jobs)
-        if design:
-            (draft / "design.toml").write_text(design, encoding="utf-8")
-            names.append("design.toml")
-        write_json(draft / RECORD, {**stroke_mapping(answer), "files": [*names, RECORD]})
-    return [folder / name for name in (*names, RECORD)]
+        names += record(draft, design, stroke_mapping(answer), names)
+    return [folder / name for name in names]

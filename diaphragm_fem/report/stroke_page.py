@@ -41,7 +41,7 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
     if answer.opinion is not None and answer.opinion.rows:
         blocks += [Heading("Second opinion: the force by the solid model"), _opinion_table(answer.opinion)]
     if answer.distortion:
-        blocks += [Heading(_level(answer)), _distortion_table(answer)]
+        blocks += [Heading(f"Distortion at {drive_level(answer)} (amplitude)"), _distortion_table(answer)]
     return [*blocks, Words(LEFT_OUT)]
 
 
@@ -58,10 +58,9 @@ def show_force_per_length(value: float) -> str:
 
 def verdict(answer: StrokeAnswer) -> str:
     """In sentences: stiffness and area at rest and where they go, stability, rocking."""
-    path = answer.path
+    path, slope = answer.path, area_slope(answer)
     low, high = int(np.argmin(path.stiffness)), int(np.argmax(path.stiffness))
     least, most = int(np.argmin(path.total_area)), int(np.argmax(path.total_area))
-    slope = np.gradient(path.total_area, path.stroke)[path.rest] / answer.rest_area / 1e3
     first = (
         f"From {show_stroke(path.stroke[0])} to {show_stroke(path.stroke[-1])} the stiffness at the coil runs between "
         f"{show_force_per_length(path.stiffness[low])} at {show_stroke(path.stroke[low])} and "
@@ -70,12 +69,11 @@ def verdict(answer: StrokeAnswer) -> str:
     )
     second = (
         f"The area is {show_area(answer.rest_area)} at rest, where it {'rises' if slope > 0 else 'falls'} by "
-        f"{digits(abs(100 * slope), 2)} % per mm of stroke toward the listener; over the stroke it runs between "
+        f"{digits(abs(slope), 2)} % per mm of stroke toward the listener; over the stroke it runs between "
         f"{show_area(path.total_area[least])} at {show_stroke(path.stroke[least])} and "
         f"{show_area(path.total_area[most])} at {show_stroke(path.stroke[most])}."
     )
-    unstable = any(x is not None for x in (*answer.snaps, *answer.wrinkles))
-    third = "" if unstable else "No snap and no wrinkles were found on the way."
+    third = "" if is_unstable(answer) else "No snap and no wrinkles were found on the way."
     fourth = ""
     if answer.rocking is not None and np.isfinite(answer.rocking.threshold):
         reach = max(path.stroke[-1] - path.stroke[path.rest], path.stroke[path.rest] - path.stroke[0])
@@ -86,6 +84,17 @@ def verdict(answer: StrokeAnswer) -> str:
             f"{digits(1e3 * answer.rocking.threshold, 2)} mm on{beyond} (an estimate)."
         )
     return " ".join(sentence for sentence in (first, second, third, fourth) if sentence)
+
+
+def area_slope(answer: StrokeAnswer) -> float:
+    """Change of the area per mm of stroke at rest, in per cent."""
+    path = answer.path
+    return float(np.gradient(path.total_area, path.stroke)[path.rest]) / answer.rest_area / 1e3 * 100
+
+
+def is_unstable(answer: StrokeAnswer) -> bool:
+    """Whether it snaps or wrinkles on the way."""
+    return any(x is not None for x in (*answer.snaps, *answer.wrinkles))
 
 
 def signed(value: float) -> str:
@@ -125,29 +134,22 @@ def _mode_table(answer: StrokeAnswer) -> Table:
     for m in answer.plan.orders:
         for k in range(MODES_SHOWN):
             if any(k < at.count(m) for at in answer.modes):
-                cells = [show_hz(at.frequency(m, k)) if k < at.count(m) else _missing(at, m) for at in answer.modes]
+                cells = [_mode_text(at, m, k) for at in answer.modes]
                 rows.append([str(m), str(k + 1), *cells])
     return Table(head, rows, 2)
 
 
-def _missing(at: ModesAt, m: int) -> str:
-    return "" if m in at.modes else "not stable"
+def _mode_text(at: ModesAt, m: int, k: int) -> str:
+    return show_hz(at.frequency(m, k)) if k < at.count(m) else "" if m in at.modes else "not stable"
 
 
 def _strain_table(answer: StrokeAnswer) -> Table:
     strength, zones = answer.strength, answer.design.zones
     rows = []
     for z, demand in enumerate(strength.worst_by_zone):
-        rows.append(
-            (
-                zones[z].name,
-                show_share(float(strength.membrane[:, z].max())),
-                show_share(demand.value),
-                f"{digits(float(strength.stress[:, z].max()) / 1e6)} MPa",
-                show_stroke(demand.stroke),
-                _where(demand),
-            )
-        )
+        strain = show_share(float(strength.membrane[:, z].max())), show_share(demand.value)
+        stress = f"{digits(float(strength.stress[:, z].max()) / 1e6)} MPa"
+        rows.append((zones[z].name, *strain, stress, show_stroke(demand.stroke), _where(demand)))
     return Table(("zone", "in the membrane", "in the fibre", "stress", "at the stroke", "where"), rows, words=(5,))
 
 
@@ -161,16 +163,9 @@ def _reached_table(answer: StrokeAnswer) -> tuple[Sequence[str], Sequence[Sequen
     for reached in answer.strength.reached:
         strain = reached.quantity == "strain"
         shown = show_share if strain else lambda value: f"{digits(value / 1e6)} MPa"
-        rows.append(
-            (
-                reached.material,
-                f"{reached.quantity} {shown(reached.allowable)}",
-                f"{100 * reached.used:.0f} %",
-                f"{reached.worst.place.zone}, {_where(reached.worst)}",
-                show_stroke(reached.rear),
-                show_stroke(reached.front),
-            )
-        )
+        used, where = f"{100 * reached.used:.0f} %", f"{reached.worst.place.zone}, {_where(reached.worst)}"
+        allowed = f"{reached.quantity} {shown(reached.allowable)}"
+        rows.append((reached.material, allowed, used, where, show_stroke(reached.rear), show_stroke(reached.front)))
     return ("material", "you allow", "used at most", "where", "reached toward the rear", "toward the listener"), rows
 
 
@@ -182,12 +177,13 @@ def _opinion_table(opinion: StrokeOpinion) -> Table:
     return Table(("stroke", "shell", "solid", "shell less solid"), rows, 0)
 
 
-def _level(answer: StrokeAnswer) -> str:
+def drive_level(answer: StrokeAnswer) -> str:
+    """ "0.1 mm of motion", "0.5 N of force": the amplitude that harmonics stand for."""
     drive = answer.plan.drive
-    assert drive is not None  # stroke_blocks has looked
+    assert drive is not None  # there is distortion
     if drive.motion is not None:
-        return f"Distortion at {digits(1e3 * drive.motion)} mm of motion (amplitude)"
-    return f"Distortion at {digits(drive.force or 0.0)} N of force (amplitude)"
+        return f"{digits(1e3 * drive.motion)} mm of motion"
+    return f"{digits(drive.force or 0.0)} N of force"
 
 
 def _distortion_table(answer: StrokeAnswer) -> Table:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +13,9 @@ from diaphragm_fem.report.words import NONE, digits, one
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor
 
 if TYPE_CHECKING:
+    from diaphragm_fem.study.morning import Morning
     from diaphragm_fem.study.morning.results import Column, Results
+    from diaphragm_fem.study.morning.scatter import Yield
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,10 @@ class Naming:
         if not np.isfinite(value):
             return NONE
         return f"{self.number(float(value) / self.factor, count)} {self.unit}".strip()
+
+    def bare(self, value: float, count: int = 3) -> str:
+        """The same without its unit, which stands at the head of its column."""
+        return self.text(value, count).removesuffix(self.unit).strip()
 
     def given(self, value: float) -> str:
         """A value that somebody gave, with all its digits."""
@@ -108,8 +114,14 @@ _UNITS = {
 
 
 def naming(figure: str) -> Naming:
-    """How a figure is called: "decoupling_hz:outer step" -> "decoupling (outer step)", Hz."""
+    """How a figure is called: "decoupling_hz:outer step" -> "decoupling (outer step)", Hz.
+
+    >>> naming("loaded_area_per_mass_m2_per_kg").label
+    'loaded low area over moving mass, cm²/g'
+    """
     stem, _, part = figure.partition(":")
+    if (twin := figure.removeprefix("loaded_")) != figure:
+        return replace(naming(twin), words=f"loaded {naming(twin).words}")
     known = _KNOWN.get(stem)
     if known is None:
         ending = next((ending for ending in _UNITS if stem.endswith(ending)), "")
@@ -144,6 +156,13 @@ def limit_words(figure: str, limits: tuple[float | None, float | None]) -> str:
     name, (above, below) = naming(figure), limits
     parts = [f"{word} {name.given(value)}" for word, value in (("above", above), ("below", below)) if value is not None]
     return f"{name.words} {' and '.join(parts)}"
+
+
+def yield_words(found: Yield, morning: Morning) -> str:
+    """The limit that a yield is of: "fundamental resonance below 600 Hz", "all limits"."""
+    limits = morning.results.study.limits
+    name = next((name for name in limits if found.limit.startswith(f"{name} ")), None)
+    return "all limits" if name is None else limit_words(name, limits[name])
 
 
 def inputs_words(results: Results) -> str:

@@ -9,6 +9,8 @@ from math import isfinite
 from pathlib import Path
 from typing import Any, ClassVar
 
+import numpy as np
+
 from diaphragm_fem.design.plain_text import csv_cells
 
 
@@ -34,6 +36,16 @@ class Table:
 def from_columns(columns: Mapping[str, Sequence[Any]]) -> Table:
     """A table of named columns of one length."""
     return Table(list(columns), list(zip(*columns.values(), strict=True)))
+
+
+def plain_columns(columns: Mapping[str, Any]) -> dict[str, list[Any]]:
+    """Columns of arrays as lists of plain numbers."""
+    return {name: np.asarray(values).tolist() for name, values in columns.items()}
+
+
+def columns_of(names: Sequence[str], rows: Sequence[Sequence[Any]]) -> dict[str, list[Any]]:
+    """The columns of rows by their names; empty without rows."""
+    return {name: list(values) for name, values in zip(names, zip(*rows, strict=True), strict=True)} if rows else {}
 
 
 def write_csv(path: Path, table: Table) -> Path:

@@ -133,12 +133,8 @@ def _rows(table: Table, columns: Sequence[int], widths: Sequence[int], below: Se
         lines += _row([str(row[j]) for j in columns], widths, right)
         for j in below:
             told = f"{table.head[j]}: {row[j]}" if row[j] else ""
-            lines += [_indented(line) for line in _wrapped(told, width - INDENT)]
+            lines += [Text(" " * INDENT + line, style=QUIET) for line in _wrapped(told, width - INDENT)]
     return lines
-
-
-def _indented(line: str) -> Text:
-    return Text(" " * INDENT + line, style=QUIET)
 
 
 def _row(cells: Sequence[str], widths: Sequence[int], right: Sequence[bool], style: str = "") -> list[Text]:

@@ -66,11 +66,9 @@ def verification_blocks(results: Sequence[CheckResult], drawn: bool) -> list[Blo
 
 def brief_blocks(results: Sequence[CheckResult]) -> list[Block]:
     """A line per rung, and each check that failed."""
-    rows = [
-        (s.rung, str(s.checks), str(s.values), percent(s.worst), "pass" if s.passed else "FAIL")
-        for s in summarise(results)
-    ]
-    blocks: list[Block] = [Table(("rung", "checks", "values", "worst difference", "result"), rows)]
+    rungs = _accuracy(results)
+    told = [[row[0], *row[2:]] for row in (rungs.head, *rungs.rows)]  # without what they are held against
+    blocks: list[Block] = [Table(told[0], told[1:])]
     failed = [result for result in results if not result.passed]
     return [*blocks, Heading("Failed"), _checks(failed)] if failed else blocks
 
@@ -98,16 +96,12 @@ def _accuracy(results: Sequence[CheckResult]) -> Table:
 
 def _sources(members: Sequence[CheckResult]) -> str:
     """The sources of a rung's checks, each once, and the reasons for what they allow."""
-    sources = ". ".join(_once(r.check.source for r in members))
+    sources = ". ".join(dict.fromkeys(r.check.source for r in members))
     most: dict[str, float] = {}
     for check in (r.check for r in members):
         most[check.reason] = max(most.get(check.reason, 0.0), check.allowed)
     reasons = ". ".join(f"{percent(allowed)} at most: {reason}" for reason, allowed in most.items())
     return f"Reference: {sources}. Allowed: {reasons}."
-
-
-def _once(words: object) -> list[str]:
-    return list(dict.fromkeys(words))  # type: ignore[call-overload]
 
 
 def _checks(members: Sequence[CheckResult]) -> Table:
@@ -119,16 +113,8 @@ def _row(result: CheckResult) -> tuple[str, ...]:
     if result.error:
         return (check.id, check.problem, check.quantity, "", result.error, "", percent(check.allowed), "FAIL")
     reference, ours = result.reference.ravel()[result.worst], result.ours.ravel()[result.worst]
-    return (
-        check.id,
-        check.problem,
-        check.quantity,
-        show_value(reference),
-        show_value(ours),
-        signed_percent(result.difference),
-        percent(check.allowed),
-        "pass" if result.passed else "FAIL",
-    )
+    found = (show_value(reference), show_value(ours), signed_percent(result.difference), percent(check.allowed))
+    return (check.id, check.problem, check.quantity, *found, "pass" if result.passed else "FAIL")
 
 
 def show_value(value: complex | float) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import lru_cache
+from itertools import pairwise
 from math import inf
 
 import numpy as np
@@ -41,6 +42,12 @@ def piece(curve: Curve, thickness: float, material: Material | None = None, zone
     return Piece(curve, zone or Zone("wall", Role.DRIVEN), plain_wall(material or substance(), thickness))
 
 
+def straight(h: float, *points: tuple[float, float], material: Material | None = None) -> list[Piece]:
+    """Straight pieces from point to point (r, z), walls of one thickness, all per RADIUS."""
+    at = [(r * RADIUS, z * RADIUS) for r, z in points]
+    return [piece(Line(a, b), h * RADIUS, material) for a, b in pairwise(at)]
+
+
 def part(
     name: str,
     pieces: Sequence[Piece],
@@ -55,14 +62,12 @@ def part(
 
 def disc(edge: Edge, thickness_ratio: float, *, material: Material | None = None, joint: int | None = None) -> Design:
     """Flat disc of radius RADIUS."""
-    wall = piece(Line((0.0, 0.0), (RADIUS, 0.0)), thickness_ratio * RADIUS, material)
-    return part("disc", [wall], None, edge, joint)
+    return part("disc", straight(thickness_ratio, (0.0, 0.0), (1.0, 0.0), material=material), None, edge, joint)
 
 
 def annulus(inner: Edge, outer: Edge, ratio: float, thickness_ratio: float, *, joint: int | None = None) -> Design:
     """Flat ring from ratio RADIUS to RADIUS."""
-    wall = piece(Line((ratio * RADIUS, 0.0), (RADIUS, 0.0)), thickness_ratio * RADIUS)
-    return part("annulus", [wall], inner, outer, joint)
+    return part("annulus", straight(thickness_ratio, (ratio, 0.0), (1.0, 0.0)), inner, outer, joint)
 
 
 def cap_arc(radius: float, begin: float, end: float) -> Arc:

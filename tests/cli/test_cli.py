@@ -11,7 +11,7 @@ import pytest
 from report_cases import STUDIES
 
 from diaphragm_fem.cli import run
-from diaphragm_fem.cli.options import read_changes, read_orders, read_share
+from diaphragm_fem.cli.shared import read_changes, read_orders, read_share
 from diaphragm_fem.design.read import load_design
 
 TOOL = Path(sys.executable).with_name("diaphragm-fem")

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from mutants import changed_bytes, changed_keys, changed_tags, from_schema, judge_design, judge_study
 from report_cases import STUDIES
 
-from diaphragm_fem.cli.options import open_design
+from diaphragm_fem.cli.shared import open_design
 from diaphragm_fem.design.key_path import all_paths
 from diaphragm_fem.design.schema import json_schema, key_list
 from diaphragm_fem.design.write import to_toml
@@ -133,7 +133,7 @@ def test_a_fault_would_be_found(place, monkeypatch):
     with pytest.raises(AssertionError, match="figures that are not finite"):
         judge_design(path)
     monkeypatch.undo()
-    monkeypatch.setattr("diaphragm_fem.cli.options.open_design", lambda *_, **__: open_design(place / "nowhere.toml"))
+    monkeypatch.setattr("diaphragm_fem.cli.shared.open_design", lambda *_, **__: open_design(place / "nowhere.toml"))
     with pytest.raises(AssertionError, match="does not name"):
         judge_design(path)
 

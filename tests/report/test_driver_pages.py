@@ -32,6 +32,7 @@ from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.figure_words import change_lines, changed_in
 from diaphragm_fem.report.folder import write_folder
 from diaphragm_fem.report.page.comparison_page import change_rows
+from diaphragm_fem.report.sheets.change_bars import shown_rows
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.sheet import draw_sheet
@@ -144,12 +145,14 @@ def test_every_number_is_in_the_files(found, tmp_path):
     assert "## The driver" in page and "### Small-signal parameters" in page and "can harm hearing" in page
 
 
-def test_the_summary_says_which_of_its_figures_are_in_vacuum(found):
+def test_the_summary_gives_a_driver_with_everything_on_and_says_so(found):
     said = [text.get_text() for text in sheet(OF_A_DESIGN, "summary", found).figure.texts]
-    assert said.index("in vacuum, as are the curves below") < said.index("fundamental resonance")
+    begin = said.index("with everything on; the curves below are in vacuum")
+    assert said[begin + 1 : begin + 3] == ["fundamental resonance", show_hz(found.driver.figures.loaded.fundamental_hz)]
+    assert f"{found.driver.figures.median_level_db:.1f} dB" in said[begin:]
     part = replace(found, driver=None, design=replace(found.design, driver=None))
     alone = sheet(OF_A_DESIGN, "summary", part).figure.texts
-    assert not any("in vacuum" in text.get_text() for text in alone)
+    assert not any("in vacuum" in text.get_text() or "everything on" in text.get_text() for text in alone)
 
 
 @pytest.fixture(scope="module")
@@ -165,7 +168,13 @@ def test_drivers_are_compared_with_everything_on(drivers, tmp_path):
     files = {path.name for path in write_comparison(drivers, tmp_path)}
     assert {"levels.png", "figures.png"} <= files
     assert "median level" in (tmp_path / "comparison.md").read_text()
-    lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), drivers).figure.axes[1]
+    upper, lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), drivers).figure.axes
+    low, high = shared_band(drivers.evaluations)
+    (shade,) = upper.patches
+    assert (shade.get_x(), shade.get_x() + shade.get_width()) == pytest.approx((low, high))
+    named = [row.name for row in shown_rows(drivers)]
+    assert named[0] == "shared_level_db" and "loaded_fundamental_hz" in named
+    assert named.index("loaded_fundamental_hz") < named.index("fundamental_hz")
     drawn = [line.get_xydata() for line in lower.lines if len(line.get_xdata()) > 2]
     at = np.interp(1000.0, *drawn[0].T)
     levels = [np.interp(1000.0, e.driver.curve.frequency_hz, e.driver.curve.level_db) for e in drivers.evaluations]

@@ -51,6 +51,15 @@ GRIDS = {
 }
 
 
+def test_a_figure_that_no_wall_changes_gets_no_map() -> None:
+    grid = made_up(GRIDS["8"])
+    even = {**grid.figures, "highest_peak_db": np.zeros_like(grid.figures["highest_peak_db"])}
+    titles = [
+        axes.get_title(loc="left") for axes in sheet(OF_WALLS, "walls_maps", replace(grid, figures=even)).figure.axes
+    ]
+    assert len(titles) == len(MAP_FIGURES) - 1 and not any("peak" in title for title in titles)
+
+
 @cache
 def maps(name: str) -> Figure:
     figure = sheet(OF_WALLS, "walls_maps", made_up(GRIDS[name])).figure

@@ -39,7 +39,7 @@ class SolidCells:
 
 @dataclass(frozen=True, eq=False)
 class BentSolid:
-    """A solid model free to move far. Unknowns (n,) are those of its linear structure of order 0.
+    """A solid model free to move far. Unknowns (n,) are all that its linear structure of order 0 may have.
 
     at_hz: the frequency whose storage moduli the walls have as they are moved; None for the reference moduli.
     """
@@ -49,7 +49,7 @@ class BentSolid:
 
     @cached_property
     def structure(self) -> Structure:
-        return self.model.structure(0)
+        return self.model.whole.structure(0)
 
     @property
     def drive(self) -> Array:

@@ -20,6 +20,7 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
     INK,
+    PATCH,
     SMALL,
     SOFT_INK,
     TEXT,
@@ -40,6 +41,7 @@ LEVELS_DB = (-30.0, 20.0)  # of the response per newton about its plateau, at mo
 STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
 LEFT, WIDTH, COLUMN, RIGHT = 46.0, 164.0, 220.0, 287.0
 HEAD, FOOT = 192.0, 29.0
+Pair = tuple[str, str]  # of texts
 
 
 @dataclass(frozen=True)
@@ -156,8 +158,7 @@ def _draw_band(axes: Axes, band: Band, words: str, height: float) -> None:
 
 def _note(axes: Axes, words: str) -> None:
     """A remark inside the upper left corner."""
-    patch = {"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.8}
-    note(axes, words, (0.0, 1.0), (3, -9), "axes fraction", color=SOFT_INK, bbox=patch, zorder=5)
+    note(axes, words, (0.0, 1.0), (3, -9), "axes fraction", color=SOFT_INK, bbox=PATCH, zorder=5)
 
 
 def _draw_lines(axes: Axes, marks: Sequence[Mark]) -> None:
@@ -223,14 +224,15 @@ def _figures_column(sheet: Sheet, evaluation: Answer) -> None:
     handles = magnitude_handles(area, figures)
     sheet.legend(COLUMN - 3, 196, handles, handlelength=2.6, labelspacing=0.55, borderpad=0.2)
     sheet.line(COLUMN, 173.5, RIGHT, 173.5)
-    y = list_figures(sheet, figures, (COLUMN, RIGHT), 168.0, 5.2)
+    lines = [(name, words) for name, words, _ in figure_lines(figures, all_of_them=False)]
+    y = list_figures(sheet, lines, (COLUMN, RIGHT), 168.0, 5.2)
     sheet.line(COLUMN, y + 3, RIGHT, y + 3)
     sheet.lines(COLUMN, y - 2.5, READING, 3.9, size=SMALL, color=SOFT_INK)
 
 
-def list_figures(sheet: Sheet, figures: Figures, ends: tuple[float, float], y: float, step: float) -> float:
-    """The figures that a design has, from y downward between two margins; returns the height below them."""
-    for name, words, _ in figure_lines(figures, all_of_them=False):
+def list_figures(sheet: Sheet, lines: Sequence[Pair], ends: tuple[float, float], y: float, step: float) -> float:
+    """Names and values of figures from y downward between two margins; returns the height below them."""
+    for name, words in lines:
         sheet.text(ends[0], y, name, size=TEXT, color=SOFT_INK)
         sheet.text(ends[1], y, words, size=TEXT, ha="right", weight="bold")
         y -= step

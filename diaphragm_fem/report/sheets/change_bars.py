@@ -11,17 +11,18 @@ from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.better import best_of, better
+from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, OF_DRIVERS, known_rows, row_words
 from diaphragm_fem.report.comparison_words import design_names, show_difference
-from diaphragm_fem.report.figure_words import HEADLINES, is_no_extreme
+from diaphragm_fem.report.figure_words import is_no_extreme
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import BETTER, INK, NEITHER, RULE, SMALL, SOFT_INK, TEXT, WORSE, note, text_width
+from diaphragm_fem.report.sheets.style import INK, RULE, SIDES, SMALL, SOFT_INK, TEXT, note, side_colour, text_width
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import NONE
 
 LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 184.0, 30.0
-NAMES = 57.0  # column of the figures' names, mm
+MOST_NAMES = 72.0  # column of the figures' names, mm, at most
 BARS = 88.0  # of the bars, at least
 WIDEST, NARROWEST = 30.0, 15.0  # column of a design's values
 TALLEST = 9.0  # row
@@ -33,12 +34,14 @@ LIMITS = (5.0, 10.0, 20.0, 50.0, 100.0)  # per cent at the ends of the axis
 
 
 def shown_rows(comparison: Comparison) -> list[FigureRow]:
-    """The headlines, what else tells designs apart, and figures that only a driver or a stroke has."""
-    known = [row for row in comparison.rows if ":" not in row.name and any(v is not None for v in row.values)]
-    wanted = [row for name in (*HEADLINES, *MORE) for row in known if row.name == name]
-    own = [row for row in known if row.name.removeprefix("loaded_") not in DEFINITIONS]
-    steps = any(row.name == "decoupling_hz" for row in known)
-    return [row for row in (*wanted, *own) if steps or not row.name.startswith("shelf")][:MOST_ROWS]
+    """The headlines, what else tells designs apart, and figures that only a driver or a stroke has; of drivers what
+    they do with everything on comes first.
+    """
+    names = [row.name for row in comparison.rows if ":" not in row.name]
+    of_stroke = [n for n in names if n.removeprefix("loaded_") not in DEFINITIONS and n not in OF_DRIVERS]
+    steps = any(row.name == "decoupling_hz" and any(row.values) for row in comparison.rows)
+    shown = known_rows(comparison, (*HEADLINES_OF_DRIVERS, *MORE, *of_stroke))
+    return [row for row in shown if steps or not row.name.startswith("shelf")][:MOST_ROWS]
 
 
 def has_values(comparison: Comparison) -> bool:
@@ -48,21 +51,22 @@ def has_values(comparison: Comparison) -> bool:
 def change_sheet(sheet: Sheet, comparison: Comparison) -> str:
     """A row per figure: the values, the best in bold, and a bar per design from the baseline to it."""
     rows, count = shown_rows(comparison), len(comparison.designs)
-    room = RIGHT - LEFT - NAMES - BARS - 12
+    labels = [f"{row_words(comparison, row)}, {naming(row.name).unit}".removesuffix(", ") for row in rows]
+    names = min(max(text_width(label, TEXT) for label in labels) + 2, MOST_NAMES)
+    room = RIGHT - LEFT - names - BARS - 12
     width = float(np.clip(room / count, NARROWEST, WIDEST))
     shown = min(count, int(room / width))  # values of further designs are in the page
-    left = LEFT + NAMES + shown * width + 10
+    left = LEFT + names + shown * width + 10
     height = min((HEAD - FOOT) / len(rows), TALLEST if count < 4 else 2.2 * TALLEST)
     limit = next((x for x in LIMITS if x >= _most(rows)), LIMITS[-1])
-    _name_columns(sheet, comparison, shown, width)
-    for i, row in enumerate(rows):
+    _name_columns(sheet, comparison, shown, width, LEFT + names)
+    for i, (row, label) in enumerate(zip(rows, shorten_apart(labels, names - 2, TEXT), strict=True)):
         middle = HEAD - (i + 0.5) * height
-        name = naming(row.name)
-        sheet.text(LEFT, middle - 1.0, shorten_apart([name.label], NAMES - 2, TEXT)[0], size=TEXT)
+        sheet.text(LEFT, middle - 1.0, label, size=TEXT)
         best = best_of(row.name, row.values, row.at_least)
         for d in range(shown):
             words = _value(row, d)
-            sheet.text(LEFT + NAMES + (d + 1) * width - 2, middle - 1.0, words, size=TEXT, ha="right",
+            sheet.text(LEFT + names + (d + 1) * width - 2, middle - 1.0, words, size=TEXT, ha="right",
                        weight="bold" if d in best else "normal", color=SOFT_INK if words == NONE else INK)  # fmt: skip
         sheet.line(LEFT, middle - height / 2, RIGHT, middle - height / 2, width=0.3)
     axes = sheet.axes(left, HEAD - height * len(rows), RIGHT - left, height * len(rows))
@@ -88,16 +92,15 @@ def _most(rows: list[FigureRow]) -> float:
 
 
 def _value(row: FigureRow, d: int) -> str:
-    value, name = row.values[d], naming(row.name)
+    value = row.values[d]
     if value is None or is_no_extreme(row.name, value):
         return NONE
-    words = name.text(value, 3).removesuffix(name.unit).strip()
-    return f"{'≥ ' if row.at_least[d] else ''}{words}{MARK if row.doubtful[d] else ''}"
+    return f"{'≥ ' if row.at_least[d] else ''}{naming(row.name).bare(value)}{MARK if row.doubtful[d] else ''}"
 
 
-def _name_columns(sheet: Sheet, comparison: Comparison, shown: int, width: float) -> None:
+def _name_columns(sheet: Sheet, comparison: Comparison, shown: int, width: float, left: float) -> None:
     for d, lines in enumerate(_heads(comparison, (width - 3) / BOLD)[:shown]):
-        right = LEFT + NAMES + (d + 1) * width - 2
+        right = left + (d + 1) * width - 2
         weight = "bold" if d == comparison.baseline else "normal"
         for n, words in enumerate(reversed(lines)):
             sheet.text(right, HEAD + 1.6 + 3.2 * n, words, size=SMALL, ha="right", weight=weight)
@@ -125,8 +128,7 @@ def _draw_bars(axes: Axes, comparison: Comparison, rows: list[FigureRow], limit:
             y = i + 0.12 + (k + 0.5) * thick
             if change is None:
                 continue
-            side = better(row.name) * change
-            colour = NEITHER if not side else BETTER if side > 0 else WORSE
+            colour = side_colour(better(row.name) * change)
             cut = float(np.clip(change, -limit, limit))
             axes.barh(y, cut, 0.84 * thick, color=colour, lw=0, zorder=3)
             if abs(change) > limit:
@@ -152,7 +154,7 @@ def _draw_bars(axes: Axes, comparison: Comparison, rows: list[FigureRow], limit:
 
 def _key(sheet: Sheet, more: bool) -> None:
     left = LEFT
-    for colour, words in ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better")):
+    for colour, words in SIDES:
         sheet.box(left, 19.7, 5, 2.4, colour)
         sheet.text(left + 6.5, 20.0, words, size=TEXT)
         left += 10.0 + text_width(words, TEXT)

@@ -17,7 +17,7 @@ from diaphragm_fem.report.figure_words import (
 )  # fmt: skip
 from diaphragm_fem.report.sheets.names import shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import BETTER, NEITHER, RULE, SMALL, SOFT_INK, TEXT, WORSE, mixed
+from diaphragm_fem.report.sheets.style import RULE, SIDES, SMALL, SOFT_INK, TEXT, mixed, side_colour
 
 LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 186.0, 28.0
 KEYS = 78.0  # width of the column of keys, mm
@@ -62,9 +62,8 @@ def _cell(
         return
     if abs(change) > FAINT * largest:
         share = LEAST_TINT + (MOST_TINT - LEAST_TINT) * abs(change) / largest
-        side = better(name) * change
-        colour = NEITHER if not side else BETTER if side > 0 else WORSE
-        sheet.box(left + 0.5, bottom + 0.25, width - 1.0, height - 0.5, mixed("#ffffff", colour, share), zorder=0)
+        colour = mixed("#ffffff", side_colour(better(name) * change), share)
+        sheet.box(left + 0.5, bottom + 0.25, width - 1.0, height - 0.5, colour, zorder=0)
     words = bare_change(row, name, largest) or "–"
     weight = "bold" if largest and abs(change) > 0.5 * largest else "normal"
     sheet.text(left + width - 2, middle, words, size=size, ha="right", weight=weight)
@@ -72,7 +71,7 @@ def _cell(
 
 def _key(sheet: Sheet) -> None:
     left = LEFT
-    for colour, words in ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better")):
+    for colour, words in SIDES:
         sheet.box(left, 19.5, 5.0, 3.0, mixed("#ffffff", colour, MOST_TINT), zorder=0)
         sheet.text(left + 6.5, 20.0, words, size=TEXT)
         left += 34.0

@@ -23,7 +23,7 @@ from diaphragm_fem.report.sheets.designs import (
 )  # fmt: skip
 from diaphragm_fem.report.sheets.section import bounds, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, SOFT_INK, TEXT, frequency_axis, log_axis
+from diaphragm_fem.report.sheets.style import INK, SOFT_INK, TEXT, frequency_axis, log_axis, note
 
 ROOM = 0.05  # of a panel, free on every side of the profiles
 LEVELS_DB = 15.0  # of differences
@@ -58,7 +58,8 @@ def profiles_sheet(sheet: Sheet, comparison: Comparison) -> str:
                       solid_joinstyle="round")  # fmt: skip
         _draw_thickness(walls, design, look)
     if shared:
-        _say(axes, "all designs share this meridian")
+        words = "all designs share this meridian"
+        note(axes, words, (0.5, 0.97), (0, 0), "axes fraction", ha="center", va="top", size=TEXT, color=SOFT_INK)
     walls.set_xlim(axes.get_xlim())
     walls.set_ylim(0, 1.15 * walls.get_ylim()[1])
     walls.set_xlabel("radius r, mm")
@@ -106,11 +107,6 @@ def _farthest(base: Design, design: Design) -> tuple[float, float]:
     return float(r), float(z)
 
 
-def _say(axes: Axes, words: str) -> None:
-    """Words at the middle of the upper edge."""
-    axes.annotate(words, (0.5, 0.97), xycoords="axes fraction", ha="center", va="top", size=TEXT, color=SOFT_INK)
-
-
 def _outline(design: Design) -> list[tuple[float, ...]]:
     """End points of all pieces in micrometres: equal for designs that differ in wall alone."""
     pieces = (*design.meridian, *design.former)
@@ -133,7 +129,8 @@ def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
     left, width = 25.0, 172.0
     panels = [sheet.axes(left, bottom, width, height) for bottom, height in ((140, 54), (82, 54), (29, 49))]
     area, response, level = panels
-    plateau = _plateau(comparison)
+    figures = comparison.evaluations[comparison.baseline].figures
+    plateau = 1.0 if figures is None or figures.evened is None else figures.evened.plateau
     low, high = _range(comparison, base)
     for axes in panels:
         frequency_axis(axes, low, high, label=axes is level)
@@ -159,11 +156,6 @@ def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
     _mark_departures(comparison, area, every)
     sheet.points(COLUMN, list_designs(sheet, comparison) - 3.0, DEFINITIONS, 62, 3)
     return "neither air nor motor; up to 1.5 times the highest break-up mode"
-
-
-def _plateau(comparison: Comparison) -> float:
-    figures = comparison.evaluations[comparison.baseline].figures
-    return 1.0 if figures is None or figures.evened is None else figures.evened.plateau
 
 
 def _level(response: Response, plateau: float) -> np.ndarray:

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.losses import RADIATED
-from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
     CYCLE,
     INK,
-    SMALL,
+    PATCH,
     SOFT_INK,
-    frequency_axis,
-    legend_beside,
+    keyed_axis,
     log_axis,
     note,
     zone_colours,
@@ -25,6 +25,7 @@ from diaphragm_fem.report.sheets.style import (
 )  # fmt: skip
 from diaphragm_fem.report.words import show_hz
 
+_finish = partial(keyed_axis, right=1.06)
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
 LEFT, WIDTH = 22.0, 190.0
 
@@ -61,8 +62,8 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
     if null is not None:
         low = float(np.interp(null.frequency_hz, f, level))
         axes.plot([null.frequency_hz], [max(low, level.max() - DEEPEST_DB)], "v", color=ALARM, ms=5)
-        axes.annotate(f"{show_hz(null.frequency_hz)}: {null.cause}", (0.5, 0.03), xycoords="axes fraction", size=SMALL,
-                      ha="center", bbox={"fc": "white", "ec": "none", "pad": 1.5})  # fmt: skip
+        words = f"{show_hz(null.frequency_hz)}: {null.cause}"
+        note(axes, words, (0.5, 0.03), (0, 0), "axes fraction", ha="center", bbox=PATCH)
     axes.set_ylim(max(min(level.min(), level.max() - 30), level.max() - DEEPEST_DB) - 3, level.max() + 5)
     axes.set_ylabel("level, dB")
     _finish(axes, f, label=False)
@@ -174,8 +175,3 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
     below.set_ylabel("ratio")
     _finish(below, f, label=True)
     return overlap
-
-
-def _finish(axes: Axes, f: Array, *, label: bool) -> None:
-    frequency_axis(axes, f[0], f[-1], label=label)
-    legend_beside(axes, 1.06)

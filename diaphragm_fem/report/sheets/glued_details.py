@@ -11,7 +11,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report.sheets.names import shorten_apart
-from diaphragm_fem.report.sheets.section import draw_section, fitting_scale, trace
+from diaphragm_fem.report.sheets.section import axes_to_scale, draw_section, fitting_scale, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import RULE, SMALL, SOFT_INK
 
@@ -34,11 +34,9 @@ def draw_details(
     for n, ((glued, _), points) in enumerate(found.items()):
         low, high = points.min(axis=0), points.max(axis=0)
         margin = MARGIN * float((high - low).max())
-        scale = fitting_scale((low[0] - margin, high[0] + margin, low[1] - margin, high[1] + margin), width, height)
-        x, middle = left + n * (width + GAP), (low + high) / 2
-        axes = sheet.axes(x, top - 4.0 - height, width, height)
-        axes.set_xlim(middle[0] - width / 2 / scale, middle[0] + width / 2 / scale)
-        axes.set_ylim(middle[1] - height / 2 / scale, middle[1] + height / 2 / scale)
+        box = (low[0] - margin, high[0] + margin, low[1] - margin, high[1] + margin)
+        scale, x = fitting_scale(box, width, height), left + n * (width + GAP)
+        axes = axes_to_scale(sheet, box, (x, top - 4.0 - height, width, height), scale)
         axes.set_xticks([])
         axes.set_yticks([])
         for spine in axes.spines.values():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import fill
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -72,24 +73,16 @@ def _columns(sheet: Sheet, axes: Axes, table: Sequence[RungSummary]) -> None:
     """Names at the left; values, worst difference and what the rung is held against at the right."""
     height = 160 / len(table)
     top = 27 + 160
-    sheet.text(203, top + 3, "values", size=SMALL, color=SOFT_INK)
-    sheet.text(214, top + 3, "worst", size=SMALL, color=SOFT_INK)
-    sheet.text(230, top + 3, "held against", size=SMALL, color=SOFT_INK)
+    for left, words in ((203, "values"), (214, "worst"), (230, "held against")):
+        sheet.text(left, top + 3, words, size=SMALL, color=SOFT_INK)
     for row, summary in enumerate(table):
         y = top - (row + 0.5) * height
         sheet.text(60, y, summary.rung, ha="right", va="center", color=INK)
         sheet.text(211, y, str(summary.values), ha="right", va="center", size=SMALL)
         weight = "normal" if summary.passed else "bold"
         sheet.text(214, y, percent(summary.worst), va="center", size=SMALL, weight=weight)
-        sheet.text(
-            230, y, _in_lines(summary.against, 44), va="center", size=SMALL - 0.8, color=SOFT_INK, linespacing=1.25
-        )
-
-
-def _in_lines(words: str, width: int) -> str:
-    from textwrap import fill
-
-    return fill(words, width)
+        look = {"size": SMALL - 0.8, "color": SOFT_INK, "linespacing": 1.25}
+        sheet.text(230, y, fill(summary.against, 44), va="center", **look)
 
 
 def _legend(sheet: Sheet) -> None:

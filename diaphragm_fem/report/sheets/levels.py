@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.answer.comparison import Comparison, shared_band
 from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.report.sheets.designs import baseline_name, list_designs, looks
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, TEXT, frequency_axis
+from diaphragm_fem.report.sheets.style import GRID, INK, TEXT, frequency_axis, pale
 
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
 DIFFERENCES_DB = 20.0
@@ -34,6 +34,10 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
     above.set_ylabel(f"level {where.pop()}, dB" if len(where) == 1 else "level where each gives it, dB")
     ends = known[0].frequency_hz[[0, -1]]
     frequency_axis(above, *ends, label=base is None)
+    band = shared_band(comparison.evaluations)
+    compared = band is not None and band[1] > band[0]
+    if band is not None and compared:
+        above.axvspan(*band, color=pale(GRID, 0.5), lw=0, zorder=0.4)
     if base is not None:
         below = sheet.axes(25.0, 29.0, 172.0, 60.0)
         for curve, look in zip(curves, looks(comparison), strict=True):
@@ -45,7 +49,8 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
         frequency_axis(below, *ends)
     list_designs(sheet, comparison)
     volts = sorted({f"{curve.voltage:g} V" for curve in known})
-    return f"at {', '.join(volts)}; dB re 20 µPa; loud: protect hearing"
+    shaded = "; shaded: the band compared" if compared else ""
+    return f"at {', '.join(volts)}; dB re 20 µPa{shaded}; loud: protect hearing"
 
 
 def _curves(comparison: Comparison) -> list[DriverCurve | None]:

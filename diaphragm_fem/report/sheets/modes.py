@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from textwrap import wrap
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -23,6 +24,7 @@ from diaphragm_fem.report.sheets.style import (
     ALARM,
     GRID,
     INK,
+    PATCH,
     RULE,
     SMALL,
     SOFT_INK,
@@ -43,6 +45,7 @@ FAINT = 0.02  # of the largest motion: sign changes among smaller motions are ro
 FIELD = (10.0, 26.0, 277.0, 174.0)
 STEEPEST = 1.0  # slope by which a bit of wall is turned in pictures, 45 degrees
 AT_REST = "#b4bdc4"
+NODE: dict[str, Any] = {"ls": "none", "marker": "o", "ms": 4.2, "mfc": "white", "mec": INK}
 
 
 def name_order(m: int) -> str:
@@ -138,8 +141,7 @@ def draw_shape(axes: Axes, surface: Surface, modes: Modes, k: int) -> None:
         moved = rest + 1e3 * factor * turned * np.stack((mirror * radial, axial), axis=1)
         _draw_lines(axes, surface, modes, rest, moved)
         if len(nodes):
-            axes.plot(1e3 * mirror * nodes[:, 0], 1e3 * nodes[:, 1], ls="none", marker="o", ms=4.2, mfc="white",
-                      mec=INK, mew=0.9, zorder=4)  # fmt: skip
+            axes.plot(1e3 * mirror * nodes[:, 0], 1e3 * nodes[:, 1], mew=0.9, zorder=4, **NODE)
     margin = 1.15e3 * float(np.abs(factor) * np.hypot(radial, axial).max())
     left = -surface.r.max() if modes.order else surface.r.min()
     axes.set_xlim(1e3 * left - margin, 1e3 * surface.r.max() + margin)
@@ -203,10 +205,12 @@ def nodal_circles(surface: Surface, radial: Array, axial: Array, front: Array) -
 
 
 def _shape_legend(sheet: Sheet, design: Design, left: float) -> None:
-    handles = role_handles(design.zones)
-    handles.append(Line2D([], [], color=AT_REST, lw=0.8, label="at rest"))
-    handles.append(Line2D([], [], ls="none", marker="o", ms=4.2, mfc="white", mec=INK, label="no normal motion"))
+    handles = [*role_handles(design.zones), Line2D([], [], color=AT_REST, lw=0.8, label="at rest"), node_handle()]
     sheet.legend(left - 1.2, 15.6, handles, loc="lower left", ncols=len(handles), columnspacing=1.6, borderpad=0.2)
+
+
+def node_handle() -> Line2D:
+    return Line2D([], [], label="no normal motion", **NODE)
 
 
 def role_handles(zones: Sequence[Zone], shown: Sequence[Zone] | None = None) -> list[Line2D]:
@@ -264,8 +268,8 @@ def _draw_spectrum(axes: Axes, modes: Mapping[int, Modes], low: float, high: flo
         for k, f in enumerate(found.frequency_hz):
             height = np.log(f / (0.8 * low)) / span * 160.0
             if height - last > 2.7:
-                white = {"fc": "white", "ec": "none", "pad": 0.4}  # no line of reference strikes it through
-                axes.text(column + 0.05, f, f"{k + 1}   {show_hz(f)}", size=SMALL, va="center", bbox=white)
+                words = f"{k + 1}   {show_hz(f)}"  # on a patch: no line of reference strikes it through
+                axes.text(column + 0.05, f, words, size=SMALL, va="center", bbox={**PATCH, "alpha": 1.0})
                 last = height
         if column:
             axes.axvline(column - 0.5, color=GRID, lw=0.8)

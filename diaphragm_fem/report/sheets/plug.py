@@ -12,10 +12,9 @@ from diaphragm_fem.load.plug import channel_area
 from diaphragm_fem.load.thin_chamber import rigid_wall_modes
 from diaphragm_fem.report.sheets.section import draw_section
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import ALARM, INK, SOFT_INK, frequency_axis, note, zone_colours
+from diaphragm_fem.report.sheets.style import ALARM, INK, PATCH, SOFT_INK, frequency_axis, note, zone_colours
 
 AIR = "#dfeaf3"
-PATCH = {"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.85}
 RANGE_DB = 40.0
 COLUMNS = 240  # of the picture of the pressure
 SHOWN = 8e-3  # m of a channel

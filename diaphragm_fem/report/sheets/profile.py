@@ -19,6 +19,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets.glued_details import draw_details
 from diaphragm_fem.report.sheets.names import shorten_apart
 from diaphragm_fem.report.sheets.section import (
+    axes_to_scale,
     bounds,
     draw_nodes,
     draw_section,
@@ -44,15 +45,10 @@ def profile_sheet(
 
     zone_area maps zones to their rigid swept area in m2, shown where given; with a mesh its elements are marked.
     """
-    left, bottom, width, height = VIEW
     box = bounds(design)
-    scale = fitting_scale(box, width - 16, height - 14)
+    scale = fitting_scale(box, VIEW[2] - 16, VIEW[3] - 14)
     colours, sizes = zone_colours(design.zones), zone_sizes(design)
-    axes = sheet.axes(left, bottom, width, height)
-    centre = ((box[0] + box[1]) / 2, (box[2] + box[3]) / 2)
-    half = (width / 2 / scale, height / 2 / scale)
-    axes.set_xlim(centre[0] - half[0], centre[0] + half[0])
-    axes.set_ylim(centre[1] - half[1], centre[1] + half[1])
+    axes = axes_to_scale(sheet, box, VIEW, scale)
     axes.tick_params(labelbottom=False)
     axes.set_ylabel("height z, mm")
     draw_section(axes, design, colours)
@@ -195,16 +191,13 @@ def _whole_section(sheet: Sheet, design: Design, colours: Mapping[Zone, str], to
     left, width = LEFT, RIGHT - LEFT
     scale = min(width / (2.04 * box[1]), 22.0 / max(box[3] - box[2], 1e-9))
     height = scale * (box[3] - box[2]) + 3
-    axes = sheet.axes(left, max(top - height, 34.0), width, height)
+    axes = axes_to_scale(sheet, (0.0, 0.0, *box[2:]), (left, max(top - height, 34.0), width, height), scale)
     axes.set_axis_off()
     for mirror in (1, -1):
         lines = [1e3 * trace(piece)[0] * (mirror, 1) for piece in (*design.meridian, *design.former)]
         shades = [colours[piece.zone] for piece in (*design.meridian, *design.former)]
         axes.add_collection(LineCollection(lines, colors=shades, linewidths=1.1))
     axes.axvline(0.0, color=SOFT_INK, lw=0.6, ls=(0, (10, 2, 2, 2)))
-    axes.set_xlim(-width / 2 / scale, width / 2 / scale)
-    middle = (box[2] + box[3]) / 2
-    axes.set_ylim(middle - height / 2 / scale, middle + height / 2 / scale)
     words = [f"outer edge Ø {2 * box[1]:.4g} mm"]
     if box[0] > 1e-3:
         words.append(f"inner edge Ø {2 * box[0]:.4g} mm")

@@ -9,9 +9,8 @@ from matplotlib.projections.polar import PolarAxes
 from diaphragm_fem.answer.driver_curve import DriverCurve, decibels
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.radiated import DEGREES, Radiated
-from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, legend_beside
+from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, keyed_axis
 from diaphragm_fem.report.words import show_hz
 
 LEFT, WIDTH = 22.0, 190.0
@@ -44,7 +43,7 @@ def radiation_sheet(sheet: Sheet, found: Answer) -> str:
     top = float(levels.max())
     axes.set_ylim(max(float(levels.min()), top - DEEPEST_DB) - 2, top + 4)
     axes.set_ylabel(f"level at {front.distance:.3g} m, dB" if driven else "level against the axis, dB")
-    _finish(axes, f, label=False)
+    keyed_axis(axes, f, label=False)
     _draw_beam(sheet.axes(LEFT, 70, WIDTH, 36), front)
     _draw_index(sheet.axes(LEFT, 28, WIDTH, 36), front)
     remark = "endless baffle; angles from the axis"
@@ -58,7 +57,7 @@ def _draw_beam(axes: Axes, front: Radiated) -> None:
     axes.set_ylim(0, 190)
     axes.set_yticks([0, 45, 90, 135, 180])
     axes.set_ylabel("degrees")
-    _finish(axes, front.frequency_hz, label=False)
+    keyed_axis(axes, front.frequency_hz, label=False)
 
 
 def _draw_index(axes: Axes, front: Radiated) -> None:
@@ -66,7 +65,7 @@ def _draw_index(axes: Axes, front: Radiated) -> None:
     axes.plot(front.frequency_hz, index, color=INK, lw=1.4, label="directivity index,\nagainst the half space")
     axes.set_ylim(max(min(-1.0, float(index.min()) - 1), -20.0), max(float(index.max()) + 1, 4.0))
     axes.set_ylabel("dB")
-    _finish(axes, front.frequency_hz, label=True)
+    keyed_axis(axes, front.frequency_hz, label=True)
 
 
 def directivity_sheet(sheet: Sheet, found: Answer) -> str:
@@ -118,8 +117,3 @@ def _draw_curves(sheet: Sheet, front: Radiated) -> None:
     axes.set_thetagrids(around, [f"{abs(a)}°" for a in around])
     axes.tick_params(labelsize=SMALL)
     axes.legend(loc="upper left", bbox_to_anchor=(1.12, 0.86), fontsize=TEXT - 1)
-
-
-def _finish(axes: Axes, f: Array, *, label: bool) -> None:
-    frequency_axis(axes, f[0], f[-1], label=label)
-    legend_beside(axes)

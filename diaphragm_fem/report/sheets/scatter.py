@@ -10,7 +10,7 @@ from diaphragm_fem.report.comparison_words import signed
 from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tell_inputs
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import SMALL, SOFT_INK, TEXT, frequency_axis, log_axis, pale
-from diaphragm_fem.report.study_words import limit_words, naming
+from diaphragm_fem.report.study_words import naming, yield_words
 from diaphragm_fem.report.words import one
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.scatter import PERCENTILES, Band
@@ -32,14 +32,8 @@ def bands_sheet(sheet: Sheet, morning: Morning) -> str:
 
 def _draw_band(axes: Axes, band: Band, morning: Morning) -> None:
     low, middle, high = 1e4 * band.values
-    axes.fill_between(
-        band.frequency_hz,
-        low,
-        high,
-        color=pale(LINE, 0.65),
-        lw=0,
-        label=f"{PERCENTILES[0]:g} to {PERCENTILES[2]:g} % of parts",
-    )
+    label = f"{PERCENTILES[0]:g} to {PERCENTILES[2]:g} % of parts"
+    axes.fill_between(band.frequency_hz, low, high, color=pale(LINE, 0.65), lw=0, label=label)
     axes.plot(band.frequency_hz, middle, color=LINE, lw=1.5, label="middle part")
     nominal = morning.base.curves
     if "area_m2" in nominal:
@@ -59,24 +53,11 @@ def area_axis(axes: Axes, area: np.ndarray) -> None:
 def _yield_column(sheet: Sheet, morning: Morning) -> None:
     y = 189.0
     sheet.text(214, y, "Yield" if morning.yields else "No limits are set", size=TEXT + 1, weight="bold")
-    limits = morning.results.study.limits
     for found in morning.yields:
-        words = (
-            "all limits"
-            if found.limit == "all limits"
-            else limit_words(_figure_of(found.limit, limits), limits[_figure_of(found.limit, limits)])
-        )
-        y -= 7.0
-        sheet.text(214, y, words, size=SMALL, color=SOFT_INK)
-        y -= 4.6
-        weight = "bold" if found.limit == "all limits" else "normal"
-        sheet.text(
-            214,
-            y,
-            f"{100 * found.share:.1f} %  ({100 * found.low:.1f} to {100 * found.high:.1f} %)",
-            size=TEXT,
-            weight=weight,
-        )
+        sheet.text(214, y - 7.0, yield_words(found, morning), size=SMALL, color=SOFT_INK)
+        y -= 11.6
+        words = f"{100 * found.share:.1f} %  ({100 * found.low:.1f} to {100 * found.high:.1f} %)"
+        sheet.text(214, y, words, size=TEXT, weight="bold" if found.limit == "all limits" else "normal")
     if morning.halved:
         y -= 9.0
         sheet.text(214, y, "If one scatter were halved", size=TEXT + 1, weight="bold")
@@ -86,10 +67,6 @@ def _yield_column(sheet: Sheet, morning: Morning) -> None:
         sheet.text(214, y, halved.variable.replace("_", " "), size=SMALL, color=SOFT_INK)
         words = f"{100 * halved.share:.1f} %  ({signed(100 * halved.gain, 1)} ± {100 * halved.error:.1f})"
         sheet.text(287, y, words, size=SMALL, ha="right")
-
-
-def _figure_of(limit: str, limits: object) -> str:
-    return next(name for name in limits if limit.startswith(f"{name} "))  # type: ignore[attr-defined]
 
 
 def _histograms(sheet: Sheet, morning: Morning) -> None:
@@ -102,9 +79,8 @@ def _histograms(sheet: Sheet, morning: Morning) -> None:
         known = values[np.isfinite(values)]
         axes = sheet.axes(25 + j * (width + 8), 32, width, 32)
         if len(known) and np.ptp(known) > 0:
-            axes.hist(
-                known, bins=min(max(int(np.sqrt(len(known))), 8), 40), color=pale(LINE, 0.45), edgecolor="white", lw=0.4
-            )
+            bins = min(max(int(np.sqrt(len(known))), 8), 40)
+            axes.hist(known, bins=bins, color=pale(LINE, 0.45), edgecolor="white", lw=0.4)
         for limit in morning.results.study.limits.get(figure, ()):
             if limit is not None:
                 axes.axvline(limit / name.factor, color=BEST, lw=1.2, ls=(0, (4, 2)))

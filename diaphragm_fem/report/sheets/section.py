@@ -14,10 +14,13 @@ from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.wall import Layer
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, SOFT_INK
 
 SCALES = (0.1, 0.2, 0.25, 0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
 CURVED_STEPS = 32  # chords per curved piece
+
+Box = tuple[float, float, float, float]  # r from, r to, z from, z to, in mm
 
 
 def draw_section(axes: Axes, design: Design, colours: Mapping[Zone, str], *, least: float = 0.5) -> None:
@@ -61,16 +64,9 @@ def _draw_winding(axes: Axes, point: Array, colour: str) -> None:
     length = float(np.linalg.norm(point[-1] - point[0])) * 1e3
     outward = np.array([0.16 * length, 0.0])
     begin, end = 1e3 * point[0], 1e3 * point[-1]
-    axes.add_collection(
-        PolyCollection(
-            [np.array([begin, begin + outward, end + outward, end])],
-            facecolors="white",
-            edgecolors=colour,
-            hatch="xxxx",
-            linewidths=0.7,
-            zorder=2.5,
-        )
-    )
+    block = [np.array([begin, begin + outward, end + outward, end])]
+    look = {"facecolors": "white", "edgecolors": colour, "hatch": "xxxx", "linewidths": 0.7}
+    axes.add_collection(PolyCollection(block, zorder=2.5, **look))
 
 
 def trace(piece: Piece) -> tuple[Array, Array, Array]:
@@ -83,16 +79,26 @@ def trace(piece: Piece) -> tuple[Array, Array, Array]:
     return curve.point(s), np.stack((-tangent[:, 1], tangent[:, 0]), axis=1), fraction
 
 
-def bounds(design: Design) -> tuple[float, float, float, float]:
-    """r from, r to, z from, z to of everything drawn, in mm."""
+def bounds(design: Design) -> Box:
+    """The box of everything drawn."""
     point = 1e3 * np.concatenate([trace(piece)[0] for piece in (*design.meridian, *design.former)])
     return float(point[:, 0].min()), float(point[:, 0].max()), float(point[:, 1].min()), float(point[:, 1].max())
 
 
-def fitting_scale(box: tuple[float, float, float, float], width: float, height: float) -> float:
+def fitting_scale(box: Box, width: float, height: float) -> float:
     largest = min(width / max(box[1] - box[0], 1e-9), height / max(box[3] - box[2], 1e-9))
     fitting = [scale for scale in SCALES if scale <= largest]
     return fitting[-1] if fitting else largest
+
+
+def axes_to_scale(sheet: Sheet, box: Box, place: tuple[float, float, float, float], scale: float) -> Axes:
+    """Axes at a place of the sheet (left, bottom, width, height in mm), the box in their middle, scale:1."""
+    axes = sheet.axes(*place)
+    across, up = place[2] / scale / 2, place[3] / scale / 2
+    r, z = (box[0] + box[1]) / 2, (box[2] + box[3]) / 2
+    axes.set_xlim(r - across, r + across)
+    axes.set_ylim(z - up, z + up)
+    return axes
 
 
 def draw_supports(axes: Axes, design: Design, size: float) -> None:
@@ -105,22 +111,18 @@ def draw_supports(axes: Axes, design: Design, size: float) -> None:
         tangent = np.asarray(curve.tangent(s)) * (-1 if index == 0 else 1)
         normal = np.array([-tangent[1], tangent[0]])
         at = 1e3 * np.asarray(curve.point(s))
-        axes.add_collection(
-            LineCollection(_support_sign(edge, at, tangent, normal, size), colors=INK, linewidths=0.8, zorder=4)
-        )
+        sign = _support_sign(edge, at, tangent, normal, size)
+        axes.add_collection(LineCollection(sign, colors=INK, linewidths=0.8, zorder=4))
 
 
 def _support_sign(edge: Edge, at: Array, out: Array, side: Array, size: float) -> list[Array]:
     if edge == HINGED:
-        tip = [at, at + size * (0.8 * out + 0.5 * side), at + size * (0.8 * out - 0.5 * side), at]
-        return [np.array(tip)]
+        return [np.array([at, at + size * (0.8 * out + 0.5 * side), at + size * (0.8 * out - 0.5 * side), at])]
     if edge.elastic:
         steps = np.linspace(0, 1, 9)[:, None]
         wave = np.array([0, 0.3, -0.3, 0.3, -0.3, 0.3, -0.3, 0.3, 0])[:, None]
-        return [
-            at + size * (steps * out + wave * side),
-            np.array([at + size * (out + 0.6 * side), at + size * (out - 0.6 * side)]),
-        ]
+        foot = np.array([at + size * (out + 0.6 * side), at + size * (out - 0.6 * side)])
+        return [at + size * (steps * out + wave * side), foot]
     ground = [np.array([at - size * 0.7 * side, at + size * 0.7 * side])]
     dashes = np.linspace(-0.7, 0.7, 6) if edge == CLAMPED else np.linspace(-0.7, 0.7, 3)
     return ground + [np.array([at + size * d * side, at + size * ((d - 0.25) * side + 0.35 * out)]) for d in dashes]
@@ -134,6 +136,5 @@ def draw_nodes(axes: Axes, mesh: MeridianMesh, size: float) -> None:
         normal = np.stack((-tangent[:, 1], tangent[:, 0]), axis=1)
         thick = 1e3 * piece.wall.thickness(stations / stations[-1])[:, None] / 2
         ticks.append(np.stack((point - (size + thick) * normal, point - thick * normal), axis=1))
-    axes.add_collection(
-        LineCollection(np.concatenate(ticks), colors=INK, linewidths=0.35, zorder=2.8, label="mesh node")
-    )
+    look = {"colors": INK, "linewidths": 0.35, "label": "mesh node"}
+    axes.add_collection(LineCollection(np.concatenate(ticks), zorder=2.8, **look))

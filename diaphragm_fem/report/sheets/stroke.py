@@ -11,6 +11,7 @@ from matplotlib.ticker import NullLocator
 
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.report.sheets.modes import name_order
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -23,7 +24,14 @@ from diaphragm_fem.report.sheets.style import (
     frequency_axis,
     log_axis,
 )  # fmt: skip
-from diaphragm_fem.report.stroke_page import show_force_per_length, show_stroke, signed
+from diaphragm_fem.report.stroke_page import (
+    area_slope,
+    drive_level,
+    is_unstable,
+    show_force_per_length,
+    show_stroke,
+    signed,
+)
 from diaphragm_fem.report.words import digits, show_area, show_hz, show_share
 
 LINEAR = "#9aa5ae"  # of what stays as at rest
@@ -87,14 +95,12 @@ def _words_column(sheet: Sheet, answer: StrokeAnswer) -> None:
 
 def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
     """Name and value, or a heading and an empty text."""
-    path = answer.path
-    slope = np.gradient(path.total_area, path.stroke)[path.rest] / answer.rest_area / 1e3
     lines = [
         ("At rest", ""),
-        ("coil", show_stroke(path.stroke[path.rest])),
+        ("coil", show_stroke(answer.path.stroke[answer.path.rest])),
         ("stiffness", show_force_per_length(answer.rest_stiffness)),
         ("area", show_area(answer.rest_area)),
-        ("area per mm of stroke", f"{signed(100 * slope)} %"),
+        ("area per mm of stroke", f"{signed(area_slope(answer))} %"),
     ]
     for quantity in ("stiffness", "area"):
         lines.append((f"{quantity.capitalize()} changed by", ""))
@@ -106,17 +112,14 @@ def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
     for wrinkle in answer.wrinkles:
         if wrinkle is not None:
             lines.append((f"m = {wrinkle.order} grows from", show_stroke(wrinkle.stroke)))
-    if all(x is None for x in (*answer.snaps, *answer.wrinkles)):
+    if not is_unstable(answer):
         lines.append(("snap, wrinkles", "none found"))
     if answer.rocking is not None and np.isfinite(answer.rocking.threshold):
         lines.append(("rocking fed at", show_hz(2 * answer.rocking.frequency_hz)))
         lines.append(("above an amplitude of", f"{digits(1e3 * answer.rocking.threshold, 2)} mm"))
     worst = max(answer.strength.worst_by_zone, key=lambda demand: demand.value)
-    lines += [
-        ("Largest fibre strain", ""),
-        (worst.place.zone, show_share(worst.value)),
-        ("at", show_stroke(worst.stroke)),
-    ]
+    lines.append(("Largest fibre strain", ""))
+    lines += [(worst.place.zone, show_share(worst.value)), ("at", show_stroke(worst.stroke))]
     for reached in answer.strength.reached:
         lines.append((f"{reached.material}, {reached.quantity} used", f"{100 * reached.used:.0f} %"))
     return lines
@@ -139,7 +142,7 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
         log_axis(axes, 0.8 * low, 1.05 * top, most=9)
         axes.yaxis.set_minor_locator(NullLocator())
         axes.set_xlabel("stroke, mm")
-        axes.set_title({0: "m = 0, axisymmetric", 1: "m = 1, rocking"}.get(m, f"m = {m}, petals"), loc="left")
+        axes.set_title(name_order(m), loc="left")
         if place == 0:
             axes.set_ylabel("frequency, Hz")
         _mark_limits(axes, answer)
@@ -149,17 +152,9 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
 def distortion_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     """Sheet with the harmonics of motion and of volume acceleration over the drive frequency, in per cent."""
     found = [x for x in answer.distortion if not x.reason]
-    drive = answer.plan.drive
-    assert drive is not None  # harmonics stand for one
-    level = (
-        f"{digits(1e3 * drive.motion)} mm of motion" if drive.motion is not None else f"{digits(drive.force or 0.0)} N"
-    )
     frequency = np.array([x.frequency_hz for x in found])
     panels = [sheet.axes(24.0, bottom, 190.0, 74.0) for bottom in (114.0, 30.0)]
-    shares = (
-        [[x.of_motion(n) for x in found] for n in (2, 3, 4)],
-        [[x.of_acceleration(n) for x in found] for n in (2, 3, 4)],
-    )
+    shares = [[[getattr(x, of)(n) for x in found] for n in (2, 3, 4)] for of in ("of_motion", "of_acceleration")]
     for axes, values, name in zip(panels, shares, ("motion", "volume acceleration"), strict=True):
         _harmonics(axes, frequency, values, f"harmonics of {name}, %")
     handles = [
@@ -174,7 +169,7 @@ def distortion_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
         "radiates, from the changing area as well.",
     )
     sheet.lines(220.0, 160.0, told, 3.9, size=SMALL, color=SOFT_INK)
-    return f"at an amplitude of {level}; force factor constant"
+    return f"at an amplitude of {drive_level(answer)}; force factor constant"
 
 
 def _harmonics(axes: Axes, frequency: Array, values: Sequence[Sequence[float]], label: str) -> None:

@@ -9,7 +9,7 @@ from matplotlib.lines import Line2D
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.fibres import Fibres
-from diaphragm_fem.report.sheets.section import bounds, draw_section, fitting_scale
+from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_section, fitting_scale
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
 from diaphragm_fem.report.stroke_page import show_stroke
@@ -56,18 +56,11 @@ def section_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     lines = {k: bent_lines(answer, k) for k in states}
     every = 1e3 * np.concatenate([line for found in lines.values() for line in found])
     drawn = bounds(design)
-    box = (
-        min(drawn[0], every[:, 0].min()),
-        max(drawn[1], every[:, 0].max()),
-        min(drawn[2], every[:, 1].min()),
-        max(drawn[3], every[:, 1].max()),
-    )
-    left, bottom, width, height = 22.0, 42.0, 262.0, 150.0
-    scale = fitting_scale(box, width - 6, height - 10)
-    axes = sheet.axes(left, bottom, width, height)
-    centre = ((box[0] + box[1]) / 2, (box[2] + box[3]) / 2)
-    axes.set_xlim(centre[0] - width / 2 / scale, centre[0] + width / 2 / scale)
-    axes.set_ylim(centre[1] - height / 2 / scale, centre[1] + height / 2 / scale)
+    low, high = np.minimum(drawn[::2], every.min(axis=0)), np.maximum(drawn[1::2], every.max(axis=0))
+    box = (low[0], high[0], low[1], high[1])
+    place = (22.0, 42.0, 262.0, 150.0)
+    scale = fitting_scale(box, place[2] - 6, place[3] - 10)
+    axes = axes_to_scale(sheet, box, place, scale)
     axes.set_xlabel("radius r, mm")
     axes.set_ylabel("height z, mm")
     faded = {zone: pale(colour, 0.7) for zone, colour in zone_colours(design.zones).items()}
@@ -134,10 +127,8 @@ def _name_zones(axes: Axes, answer: StrokeAnswer, *, names: bool) -> None:
             axes.axvline(1e3 * start, color=SOFT_INK, lw=0.5, ls=(0, (1, 2)))
         end = start + piece.curve.length
         if names:
-            band = axes.get_xaxis_transform()
-            axes.fill_between(
-                [1e3 * start, 1e3 * end], 1.0, 1.03, color=colours[piece.zone], transform=band, clip_on=False, lw=0
-            )
+            band = {"transform": axes.get_xaxis_transform(), "clip_on": False, "lw": 0}
+            axes.fill_between([1e3 * start, 1e3 * end], 1.0, 1.03, color=colours[piece.zone], **band)
         start = end
 
 

@@ -47,6 +47,7 @@ DARK_GROUND = "#12181e"
 CYCLE = ("#1c347f", "#d47d0e", "#a11f00", "#3398c1", "#9800e5", "#e53972", "#721c1c", "#17212b")
 """Colours of things without a role: zones of a free meridian, designs side by side; dashes help to tell them apart."""
 BETTER, WORSE, NEITHER = "#1c347f", "#a11f00", "#8b949c"
+SIDES = ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better"))
 
 MM = 1 / 25.4
 TITLE = 9.5
@@ -55,6 +56,8 @@ SMALL = 6.8
 DPI = 150
 LOG_STEPS = ((1.0, 2.0, 5.0), (1.0, 1.5, 2.0, 3.0, 5.0, 7.0), tuple(np.arange(1.0, 10.0)), (1.0,))
 SOLID, DASHED = "solid", (0, (4, 1.6))
+PATCH: dict[str, Any] = {"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.85}
+"""Behind words that stand on curves."""
 
 RC: dict[str, Any] = {
     "font.family": "DejaVu Sans",
@@ -142,6 +145,11 @@ def zone_dashes(zones: Sequence[Zone]) -> dict[Zone, Any]:
     return {zone: DASHED if both and zone.side == "inner" else SOLID for zone in zones}
 
 
+def side_colour(side: float) -> str:
+    """Of a change to the better (above 0), to the worse, or to neither side."""
+    return NEITHER if not side else BETTER if side > 0 else WORSE
+
+
 def pale(colour: str, share: float) -> str:
     """The colour mixed with white."""
     return mixed(colour, "#ffffff", share)
@@ -219,3 +227,9 @@ def note(
 def legend_beside(axes: Axes, right: float = 1.01) -> None:
     """The key outside the axes, at their upper right."""
     axes.legend(loc="upper left", bbox_to_anchor=(right, 1.02), fontsize=TEXT - 1)
+
+
+def keyed_axis(axes: Axes, f: Array, *, label: bool, right: float = 1.01) -> None:
+    """The frequency axis of curves at f (F,) in Hz, their key beside."""
+    frequency_axis(axes, f[0], f[-1], label=label)
+    legend_beside(axes, right)

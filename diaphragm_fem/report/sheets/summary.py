@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from textwrap import wrap
 
-from matplotlib.lines import Line2D
-
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.driver_words import headlines, side_by_side
+from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.sheets.area import (
     draw_magnitude,
     draw_marks,
@@ -17,8 +17,8 @@ from diaphragm_fem.report.sheets.area import (
     magnitude_handles,
     marks_of,
 )  # fmt: skip
-from diaphragm_fem.report.sheets.modes import draw_shape, driven_first, role_handles, surface_of
-from diaphragm_fem.report.sheets.section import bounds, draw_section, draw_supports
+from diaphragm_fem.report.sheets.modes import draw_shape, driven_first, node_handle, role_handles, surface_of
+from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_section, draw_supports
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, note, zone_colours
 from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
@@ -62,20 +62,14 @@ def _paragraph(
 
 def _section(sheet: Sheet, evaluation: Answer, bottom: float, top: float, right: float) -> None:
     width, height = right - LEFT - 6.0, top - bottom
-    axes = sheet.axes(LEFT + 6.0, bottom, width, height)
     box = bounds(evaluation.design)
     scale = 0.88 * min(width / max(box[1] - box[0], 1e-9), height / max(box[3] - box[2], 1e-9))
-    axes.set_xlim(*_around(box[0], box[1], width / scale))
-    axes.set_ylim(*_around(box[2], box[3], height / scale))
+    axes = axes_to_scale(sheet, box, (LEFT + 6.0, bottom, width, height), scale)
     draw_section(axes, evaluation.design, zone_colours(evaluation.design.zones), least=0.9)
     draw_supports(axes, evaluation.design, 3.0 / scale)
     axes.spines[:].set_visible(False)
     axes.tick_params(length=0)
     note(axes, "mm", (0, 0), (-6, -6), "axes fraction", ha="right", va="top", color=SOFT_INK)
-
-
-def _around(low: float, high: float, length: float) -> tuple[float, float]:
-    return (low + high - length) / 2, (low + high + length) / 2
 
 
 def _figures(sheet: Sheet, evaluation: Answer, top: float) -> float:
@@ -84,10 +78,11 @@ def _figures(sheet: Sheet, evaluation: Answer, top: float) -> float:
     assert figures is not None  # summary_sheet has looked
     left, step, y = 122.0, 5.0, top - 4.0
     sheet.line(left, y + 4.2, RIGHT, y + 4.2)
+    lines = [(name, words) for name, words, _ in figure_lines(figures, all_of_them=False)]
     if evaluation.driver is not None:
-        sheet.text(left, y, "in vacuum, as are the curves below", size=SMALL, color=SOFT_INK)
-        y -= step
-    y = list_figures(sheet, figures, (left, RIGHT), y, step)
+        sheet.text(left, y, "with everything on; the curves below are in vacuum", size=SMALL, color=SOFT_INK)
+        y, lines = y - step, headlines(side_by_side(evaluation))
+    y = list_figures(sheet, lines, (left, RIGHT), y, step)
     sheet.line(left, y + step - 1.8, RIGHT, y + step - 1.8)
     return y + step - 1.8
 
@@ -137,9 +132,9 @@ def _legend(sheet: Sheet, evaluation: Answer, y: float) -> None:
     handles = role_handles(evaluation.design.zones)
     if evaluation.area is not None and evaluation.figures is not None:
         handles += magnitude_handles(evaluation.area, evaluation.figures)
-    handles.append(Line2D([], [], ls="none", marker="o", ms=4.2, mfc="white", mec=INK, label="no normal motion"))
-    sheet.legend(LEFT - 1, y, handles, loc="center left", ncols=min(len(handles), 6), columnspacing=1.4, borderpad=0.2,
-                 handlelength=1.8)  # fmt: skip
+    handles.append(node_handle())
+    look = {"columnspacing": 1.4, "borderpad": 0.2, "handlelength": 1.8}
+    sheet.legend(LEFT - 1, y, handles, loc="center left", ncols=min(len(handles), 6), **look)
 
 
 def _trust(sheet: Sheet, evaluation: Answer, y: float) -> None:

@@ -44,28 +44,15 @@ def trade_off_sheet(sheet: Sheet, morning: Morning) -> str:
     size = float(np.clip(60 / np.sqrt(len(known)), 2.2, 5.0))
     within, without = shown[inside[shown]], shown[~inside[shown]]
     if len(without):
-        axes.plot(
-            across[without],
-            up[without],
-            "x",
-            ms=0.8 * size,
-            color=pale(CLOUD, 0.3),
-            mew=0.7,
-            label="outside a limit",
-        )
+        mark = {"ms": 0.8 * size, "color": pale(CLOUD, 0.3), "mew": 0.7}
+        axes.plot(across[without], up[without], "x", label="outside a limit", **mark)
     axes.plot(across[within], up[within], "o", ms=size, color=CLOUD, mew=0, label="a case")
     if len(morning.front) and len(morning.aims) == 2:
         style = {"color": LINE, "ms": 3.4, "lw": 1.0, "marker": "o", "where": "post"}
         axes.step(across[morning.front], up[morning.front], label="nothing is better in both", **style)
     elif len(morning.front):
-        axes.plot(
-            across[morning.front],
-            up[morning.front],
-            "o",
-            color=LINE,
-            ms=3.4,
-            label=f"nothing is better in all {len(_traded(morning))}",
-        )
+        label = f"nothing is better in all {len(_traded(morning))}"
+        axes.plot(across[morning.front], up[morning.front], "o", color=LINE, ms=3.4, label=label)
     best = _places(morning.best, x_name, y_name)
     if len(best):
         axes.plot(*best.T, "D", ms=6.5, mfc="none", mec=BEST, mew=1.3, label="best, as drawn", ls="none")

@@ -39,7 +39,7 @@ NAME_HEIGHT = 0.022  # of the axes' height
 MARKERS = ("o", "s", "D", "^", "v", "P", "X")
 
 
-ONE_ASSEMBLY = "one assembly: the meridian stays as drawn, only walls change"
+ONE_MESH = "one mesh: the meridian stays as drawn, only walls change"
 
 
 def lead_figure(grid: WallGrid) -> str:
@@ -58,17 +58,8 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: 
     for row, look in enumerate(_looks(grid)):
         a, b = across.shown(grid.figures[x][row]), up.shown(grid.figures[y][row])
         axes.plot(a, b, color=look.colour, ls=look.dashes, lw=1.3, zorder=3)
-        axes.plot(
-            a[chosen],
-            b[chosen],
-            ls="none",
-            marker=look.marker,
-            ms=4.6,
-            color=look.colour,
-            mec="white",
-            mew=0.5,
-            zorder=4,
-        )
+        mark = {"ls": "none", "marker": look.marker, "ms": 4.6, "mec": "white", "mew": 0.5, "zorder": 4}
+        axes.plot(a[chosen], b[chosen], color=look.colour, **mark)
         known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
         if len(known):
             ends.append((float(a[known[-1]]), float(b[known[-1]]), grid.materials[row].name))
@@ -83,14 +74,16 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: 
     _name_ends(axes, ends)
     y_end = _list_materials(sheet, grid)
     _notes(sheet, grid, (x, y), y_end)
-    return ONE_ASSEMBLY
+    return ONE_MESH
 
 
 def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = ()) -> str:
     """Sheet with a map per figure, numbers and ticks at the same thicknesses in all of them."""
     stepped = np.isfinite(grid.figures.get("decoupling_hz", np.array([np.nan]))).any()
     figures = figures or (STEPPED_FIGURES if stepped else MAP_FIGURES)
-    shown = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
+    known = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
+    # what is the same for every wall, such as a peak that none has, chooses none
+    shown = [name for name in known if np.nanmax(grid.figures[name]) > np.nanmin(grid.figures[name])] or known
     _say_verdict(sheet, grid)
     columns = 3 if len(shown) > 4 else 2
     lines = -(-len(shown) // columns)
@@ -102,7 +95,7 @@ def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = ()) -> str
         axes = sheet.axes(10 + names + across * cell[0], HEAD - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20)
         draw_map(axes, grid, name, numbered, names=across == 0)
     sheet.text(10.0, 20.0, _map_key(grid), size=SMALL, color=SOFT_INK)
-    return ONE_ASSEMBLY
+    return ONE_MESH
 
 
 def _say_verdict(sheet: Sheet, grid: WallGrid) -> None:
@@ -200,8 +193,8 @@ def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> 
         f"Thickness rises along each line; marks at {marks} µm",
         f"○  as drawn: {grid.drawn_material}, {digits(1e6 * grid.drawn_thickness, 3)} µm",
         f"Varied: {', '.join(grid.zones)}",
-        f"{one(len(grid.materials) * len(grid.thickness), 'wall')} from one assembly; {len(grid.checked)} of them "
-        f"solved again by the full model agree within {' and '.join(errors)}",
+        f"{one(len(grid.materials) * len(grid.thickness), 'wall')} on one mesh; {len(grid.checked)} of them "
+        f"solved again one by one agree within {' and '.join(errors)}",
         f"{MARK} some numbers of this material have no published source",
     ]
     if np.isnan(grid.figures["break_up_mode_hz"]).any() and "break_up_mode_hz" in figures:

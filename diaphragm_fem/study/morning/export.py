@@ -48,24 +48,6 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
     return target
 
 
-def results_table(study: str | Path | Study, *, store: str | Path | None = None) -> Any:
-    """A pandas table of every case of a study's store."""
-    study = read_study(study)
-    with read_store(Path(store) if store else study.store_path) as reading:
-        return _table(reading, study)
-
-
-def results_dataset(study: str | Path | Study, *, store: str | Path | None = None) -> Any:
-    """A labelled xarray dataset of the solved cases with their curves (complex)."""
-    study = read_study(study)
-    with read_store(Path(store) if store else study.store_path) as reading:
-        dataset = _dataset(reading, study)
-    for name in [name[: -len("_real")] for name in dataset if str(name).endswith("_real")]:
-        dataset[name] = dataset[f"{name}_real"] + 1j * dataset[f"{name}_imag"]
-        dataset[name].attrs = {"units": dataset[f"{name}_real"].attrs.get("units", "")}
-    return dataset.drop_vars([name for name in dataset if str(name).endswith(("_real", "_imag"))])
-
-
 def _resolved(study: Study, inputs: Mapping[str, Written]) -> dict[str, Written]:
     """What each thing that varies is in the design: a ratio is the amount that it stands for."""
     if all(variable.of is None for variable in study.recipe.variables):

@@ -28,6 +28,7 @@ from diaphragm_fem.verify.tables import rows
 
 OMEGA = "Omega = omega R sqrt(rho/E)"
 LENGTH = 1.5  # per radius
+check = partial(Check, rung="cylinders", quantity=OMEGA)
 ELASTICITY = "three-dimensional elasticity, problem of Armenakas, Gazis and Herrmann (1969), solved here"
 
 
@@ -56,11 +57,9 @@ def _thin(n: int) -> Check:
     def exact(n: int) -> Array:
         return lowest([cylinders.fluegge_cylinder(n, j, LENGTH, h) for j in range(25)], n, 3)
 
-    return Check(
+    return check(
         id=f"cylinder/fluegge-m{n}",
-        rung="cylinders",
         problem=f"cylinder between shear diaphragms, L/R = 1.5, h/R = 0.0005, m = {n}, three modes",
-        quantity=OMEGA,
         source="Fluegge (1960), matrix as in Leissa, Vibration of Shells, NASA SP-288 (1973), ch. 2",
         allowed=1e-4,
         reason="thin theory's own error is (h/R)^2 n^4, below 1e-4",
@@ -70,11 +69,9 @@ def _thin(n: int) -> Check:
 
 def _elastic(h: float, allowed: float) -> Check:
     design = cylinder(LENGTH, h, DIAPHRAGM, DIAPHRAGM)
-    return Check(
+    return check(
         id=f"cylinder/elastic-{h:g}",
-        rung="cylinders",
         problem=f"cylinder between shear diaphragms, L/R = 1.5, h/R = {h:g}, m = 0...4, two modes",
-        quantity=OMEGA,
         source=ELASTICITY,
         allowed=allowed,
         reason="a shell stands for a solid to the order (h/R)^2 n^2/12",
@@ -96,7 +93,7 @@ def _pipe() -> Check:
             found.append(shell_frequencies(design, n, np.array([value]))[0])
         return exact, np.array(found)
 
-    return Check(
+    return check(
         id="cylinder/pipe",
         rung="printed tables of few digits",
         problem="steel pipe 50 mm by 2.5 mm by 1 m between diaphragms or clamps, n = 2, 3, 4, first mode",

@@ -12,7 +12,7 @@ from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, modal, part, piece, substance
+from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, modal, part, piece, straight, substance
 from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.second_solver import ritz_frequencies
 
@@ -25,36 +25,24 @@ def soft_film() -> Material:
 
 def cone(size: float, angle_deg: float, h: float, edge: Edge) -> Design:
     """Truncated cone of a half-angle, outer radius R2 = RADIUS, L sin(alpha)/R2 = size, the same edge twice."""
-    rise = size / np.tan(np.radians(angle_deg))
-    wall = piece(Line(((1 - size) * RADIUS, 0.0), (RADIUS, rise * RADIUS)), h * RADIUS)
-    return part("cone", [wall], edge, edge)
+    rise = float(size / np.tan(np.radians(angle_deg)))
+    return part("cone", straight(h, (1 - size, 0.0), (1.0, rise)), edge, edge)
 
 
 def cone_cylinder(h: float, angle_deg: float = 30.0, inner: Edge = FREE, outer: Edge = CLAMPED) -> Design:
     """Cone (R1 = 0.4226 R) on a cylinder (L = R): by default the shell of Efraim and Eisenberger (2006)."""
-    rise = (1 - 0.4226) / np.tan(np.radians(angle_deg)) * RADIUS
-    walls = [
-        piece(Line((0.4226 * RADIUS, 0.0), (RADIUS, rise)), h * RADIUS),
-        piece(Line((RADIUS, rise), (RADIUS, rise + RADIUS)), h * RADIUS),
-    ]
-    return part("cone on cylinder", walls, inner, outer)
+    rise = float((1 - 0.4226) / np.tan(np.radians(angle_deg)))
+    return part("cone on cylinder", straight(h, (0.4226, 0.0), (1.0, rise), (1.0, rise + 1)), inner, outer)
 
 
 def can(h: float) -> Design:
     """Flat plate closing a cylinder (L = R) whose far end is clamped."""
-    walls = [
-        piece(Line((0.0, 0.0), (RADIUS, 0.0)), h * RADIUS),
-        piece(Line((RADIUS, 0.0), (RADIUS, -RADIUS)), h * RADIUS),
-    ]
-    return part("plate on cylinder", walls, None, CLAMPED)
+    return part("plate on cylinder", straight(h, (0.0, 0.0), (1.0, 0.0), (1.0, -1.0)), None, CLAMPED)
 
 
 def v_ring(h: float, ring: float = 0.0) -> Design:
     """Two cones that meet in a sharp V, both rims clamped; a ring (kg) at its bottom."""
-    walls = [
-        piece(Line((0.5 * RADIUS, 0.2 * RADIUS), (0.75 * RADIUS, 0.0)), h * RADIUS),
-        piece(Line((0.75 * RADIUS, 0.0), (RADIUS, 0.25 * RADIUS)), h * RADIUS),
-    ]
+    walls = straight(h, (0.5, 0.2), (0.75, 0.0), (1.0, 0.25))
     return part("V ring", walls, CLAMPED, CLAMPED, 1, Ring(ring) if ring else None)
 
 

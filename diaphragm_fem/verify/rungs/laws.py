@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
-from itertools import pairwise
+from functools import cache, partial
 
 import numpy as np
 from scipy.sparse import csc_matrix
@@ -21,7 +20,7 @@ from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Ring
 from diaphragm_fem.design.edge import FREE
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.verify import reshape
+from diaphragm_fem.verify import bench, reshape
 from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, disc, part, piece, plate_scale, shell_system, substance
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import lumped, plates
@@ -29,6 +28,7 @@ from diaphragm_fem.verify.rungs.joined import dome_on_roll, stepped_v
 
 LUMPED = "lumped limits"
 LAWS = "laws and limits"
+check = partial(Check, rung=LAWS, model="analysis")
 SAME = "the same equations written twice: rounding only"
 MESHES = "the meshes differ; both are refined"
 
@@ -66,25 +66,23 @@ def _lumped() -> list[Check]:
 
     stiff = "the zones bend 3e8 times more stiffly than the step; shear in a step 120 walls wide shifts f0 by 1e-4"
     return [
-        Check(
+        check(
             id="lumped/share",
             rung=LUMPED,
             problem="rigid zone beyond a soft step, loss factor 0.02, eight frequencies about its resonance",
             quantity="zone share q, complex",
             source="mass on a spring driven at its base; spring: sliding annulus, Timoshenko (1959), ch. 3",
-            model="analysis",
             allowed=5e-3,
             reason=stiff + ", which counts ten times and more near resonance",
             values=lambda: (lumped.base_driven_share(near, resonance, eta), curve(near).zone[2] / area),
             scale="largest",
         ),
-        Check(
+        check(
             id="lumped/decoupling",
             rung=LUMPED,
             problem="the same: decoupling frequency (Re q = 0) and hand-over (|q| < 0.3)",
             quantity="frequency in Hz",
             source="mass on a spring: f0 sqrt(1 + eta^2) and f0 sqrt(1 + 1/0.3), f0 as above",
-            model="analysis",
             allowed=1e-3,
             reason=stiff,
             values=values,
@@ -106,13 +104,11 @@ def _same_modes(
     one: Callable[[], Array],
     other: Callable[[], Array],
 ) -> Check:
-    return Check(
+    return check(
         id=id,
-        rung=LAWS,
         problem=problem + ", m = 0...3, four modes",
         quantity="frequency in Hz",
         source=source,
-        model="analysis",
         allowed=allowed,
         reason=reason,
         values=lambda: (one(), other()),
@@ -150,13 +146,11 @@ def _similarity() -> list[Check]:
             plain,
             lambda: _modes(stiffer, 2 * top) / 2,
         ),
-        Check(
+        check(
             id="law/area",
-            rung=LAWS,
             problem="stepped V without loss: area curve of twelve frequencies, all lengths doubled",
             quantity="S/4 (m2)",
             source="similarity: S ~ length^2",
-            model="analysis",
             allowed=1e-6,
             reason=SAME + "; peaks without loss enlarge it",
             values=lambda: (area(design, top), area(doubled, top / 2) / 4),
@@ -197,13 +191,11 @@ def _reciprocity() -> Check:
             found.append(read @ splu(dynamic).solve(load.astype(complex)))
         return np.array(found)
 
-    return Check(
+    return check(
         id="law/reciprocity",
-        rung=LAWS,
         problem="stepped V: volume per coil force against coil motion per pressure, four frequencies",
         quantity="m3/N, complex",
         source="reciprocity (Rayleigh, Theory of Sound, section 107)",
-        model="analysis",
         allowed=1e-7,
         reason="rounding",
         values=lambda: (response(True), response(False)),
@@ -217,11 +209,7 @@ def _limits() -> list[Check]:
     top = 1.1 * float(plates.circular_plate("C", 3, 4)[-1]) * plate_scale(1e-3)
 
     def cone(*ends: tuple[float, float]) -> Design:
-        walls = [
-            piece(Line((a[0] * RADIUS, a[1] * RADIUS), (b[0] * RADIUS, b[1] * RADIUS)), 0.004 * RADIUS)
-            for a, b in pairwise(ends)
-        ]
-        return part("cone", walls, EDGES["C"], EDGES["F"])
+        return part("cone", bench.straight(0.004, *ends), EDGES["C"], EDGES["F"])
 
     plain, stepped = cone((0.4, 0.0), (1.0, 0.6)), cone((0.4, 0.0), (0.7, 0.3), (0.72, 0.32), (1.0, 0.6))
     bare, light = replace(dome_on_roll(), ring=None), replace(dome_on_roll(), ring=Ring(1e-12))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 
@@ -28,6 +28,7 @@ from diaphragm_fem.verify.tables import Table, cases, column, rows
 
 OMEGA = "Omega = omega R sqrt(rho/E)"
 LAMB = "H. Lamb (1882); Love, Theory of Elasticity, ch. XII: 4 x 4 determinant of the hollow sphere, solved here"
+check = partial(Check, rung="spheres", quantity=OMEGA)
 CAP = ("phi0_deg", "h_over_R", "edge")  # columns that tell caps apart
 
 
@@ -47,11 +48,9 @@ def spheroidal_modes(h: float, m: int, mirror: bool, count: int) -> Array:
 def _exact(m: int, mirror: bool) -> Check:
     h, plane = 0.01, "mirror" if mirror else "anti-mirror"
     design = sphere_part(0.0, np.pi / 2, h, None, SYMMETRY if mirror else ANTISYMMETRY)
-    return Check(
+    return check(
         id=f"sphere/exact-m{m}-{plane}",
-        rung="spheres",
         problem=f"hemisphere h/R = 0.01 with a {plane} at its equator, m = {m}, four modes",
-        quantity=OMEGA,
         source=LAMB,
         allowed=4e-4,
         reason="a shell stands for a solid to the order (h/R)^2 n^2/12, here 3e-4 at most; the frequencies of a "
@@ -64,11 +63,9 @@ def _membrane() -> Check:
     def exact(_: int) -> Array:
         return np.array([spheres.membrane_sphere(n)[0] for n in (2, 4, 6)])
 
-    return Check(
+    return check(
         id="sphere/membrane",
-        rung="spheres",
         problem="hemisphere h/R = 0.0002 with a mirror, m = 0, three membrane modes",
-        quantity=OMEGA,
         source="H. Lamb, Proc. London Math. Soc. 14 (1882) 50",
         allowed=1e-4,
         reason="bending adds (h/R)^2 n^4, below 1e-5; the rest is the mesh",
@@ -90,11 +87,10 @@ def cap_values(cap: tuple[str, ...], table: Table, name: str, find: Callable[...
 def _cap(cap: tuple[str, ...], table: Table) -> Check:
     phi0, h, edge = cap
     kalnins = ", the shell of Kalnins (1964)" if cap == ("60", "0.05", "C") else ""
-    return Check(
+    return check(
         id=f"cap/{phi0}-{h}-{edge}",
         rung="spherical caps",
         problem=f"cap of {phi0} degrees, h/R = {h}, edge {edge}, m = 0...4, four modes{kalnins}",
-        quantity=OMEGA,
         source="computed: converged first-order-shear shell of a separate high-order solver",
         allowed=1e-3,
         reason="that solver counts the metric (1 + z/R) of the wall, (h/R)^2/6 = 4e-4 at h/R = 0.05; 4 to 6 digits",
@@ -119,7 +115,7 @@ def _open_first_modes(edges: str) -> Check:
 
     design = sphere_part(np.pi / 8, np.pi / 2, 0.05, EDGES[inner], EDGES[outer])
     printed = {int(r["n"]): column([r], "qu2013") for r in members}
-    return Check(
+    return check(
         id=f"open-sphere/{edges}",
         rung="open spherical shells",
         problem=f"spherical shell from 22.5 to 90 degrees, h/R = 0.05, {edges}, n = 0...9, first mode",
@@ -145,11 +141,10 @@ def _open_rocking(edges: str) -> Check:
             found.append(shell_frequencies(design, 1, printed * shell_scale()) / shell_scale())
         return column(members, "ritz2020"), np.concatenate(found)
 
-    return Check(
+    return check(
         id=f"open-sphere/n1-{edges}",
         rung="open spherical shells",
         problem=f"spherical shell from 22.5, 30, 36, 45, 60 to 90 degrees, h/R = 0.06, {edges}, n = 1, three modes",
-        quantity=OMEGA,
         source="Shock and Vibration (2020) article 4130103, table 8",
         allowed=1.5e-3,
         reason="their shell counts the metric of the wall, ours does not: (h/R)^2/3 = 1.2e-3",

@@ -1,4 +1,4 @@
-"""Options that several verbs share, and how their texts are read."""
+"""What verbs share: options and how their texts are read, inputs opened, errors named, words printed."""
 
 from __future__ import annotations
 
