@@ -200,6 +200,8 @@ class Structure:
         """The sum of the matrices of the merged terms times weights (K,)."""
         if not self.dense and np.count_nonzero(weight) == 1 and weight.max() == 1:
             return self.merged[int(weight.argmax())].matrix  # as it is: the mass has a third of the entries of all
+        if not self.dense and self._bulky and "aligned" not in vars(self):  # for a sum or two one pattern is too dear
+            return sum(w * term.matrix for w, term in zip(weight, self.merged, strict=True) if w)
         return next(self.weighed_each(weight[:, None]))
 
     def weighed_each(self, weight: NDArray) -> Iterator[Matrix]:
