@@ -14,7 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import add
 from typing import TypeAlias
 
 import numpy as np
@@ -142,7 +143,7 @@ class Structure:
     def merged(self) -> tuple[Term, ...]:
         """The same equations in as few terms as there are different laws: all that a curve needs."""
         if self.dense or self._bulky:
-            matrices: Sequence[Matrix] = [sum(_scaled(same)) for same in self._alike.values()]
+            matrices: Sequence[Matrix] = [reduce(add, _scaled(same)) for same in self._alike.values()]
         else:
             matrices = self._entries.matrices()
         return tuple(Term(own, law, derivatives) for own, (derivatives, law) in zip(matrices, self._alike, strict=True))
