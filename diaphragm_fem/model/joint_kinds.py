@@ -1,8 +1,9 @@
 """Joints that were cut before: patches kept by their proportions.
 
 A kind is brought to unit thickness and unit modulus of its first arm and turned so that its last arm points down; what
-is left are proportions, rounded to a ten-millionth, and Poisson ratios as they are. Reading between patches on a
-lattice was tried: on random parts it needed 40 patches where nine do, and was 2e-4 of a frequency off.
+is left are proportions, rounded to a ten-millionth, and Poisson ratios as they are. Layers and glue are part of them.
+Reading between patches on a lattice was tried: on random parts it needed 40 patches where nine do, and was 2e-4 of a
+frequency off.
 
 All joints of a design are read at once.
 """
@@ -10,23 +11,24 @@ All joints of a design are read at once.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from itertools import accumulate, pairwise
 from math import exp, log, pi, remainder
 from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.errors import MeshError
+from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.model.joint_patch import Excess, joint_excess
-from diaphragm_fem.model.joint_section import Arm, Kind
-from diaphragm_fem.model.joint_table import Key, Poisson, shipped
+from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
+from diaphragm_fem.model.joint_table import Key, shipped
 
 KEPT = 10_000  # patches, 2 kB each
 STEP = 1e-7  # of what `_proportions` gives: nearer kinds are one
-NUMBERS = 5  # of an arm
 MM = 1e-3
 MOST_ARMS = 3
-ROW = 3 * (6 * 6 + 2 * 2 + 6)  # numbers of a patch
+OF_PLY, OF_ARM, OF_GLUE = 2, 3, 3  # proportions
 
 
 class Found(NamedTuple):
@@ -40,142 +42,152 @@ class Found(NamedTuple):
     problem: tuple[str, ...]
 
 
-class _Rows:
-    """Patches of any kind side by side in one array, and the text of those that cannot be drawn."""
-
-    def __init__(self) -> None:
-        self.clear()
-
-    def clear(self) -> None:
-        self.values, self.place = np.zeros((256, ROW)), dict[Key, int]()
-        self.excess, self.problem = dict[Key, Excess](), dict[int, str]()
-
-    def __call__(self, key: Key) -> int:
-        """Row of a patch: kept, shipped or new."""
-        place = self.place.get(key)
-        return self._add(key) if place is None else place
-
-    def _add(self, key: Key) -> int:
-        row = len(self.place)
-        if row >= len(self.values):
-            self.values = np.concatenate((self.values, np.zeros_like(self.values)))
-        self.place[key] = row
-        try:
-            self.excess[key] = excess = shipped().get(key) or _patch(*key)
-        except MeshError as problem:
-            self.problem[row] = str(problem)
-            return row
-        arms, loads = excess.plane.shape[:2]
-        plane, around, section = _parts(self.values[row : row + 1])
-        shape = STEP * np.array(key[0]).reshape(arms, -1)
-        h, modulus = np.exp(shape[:, :1, None]), np.exp(shape[:, 1:2, None])
-        size = np.where(np.arange(loads) % 3 == 2, h, 1.0)
-        plane[0, :arms, :loads, :loads] = excess.plane * modulus * size * size.swapaxes(1, 2)
-        around[0, :arms, : loads // 3, : loads // 3] = excess.around * modulus
-        section[0, :arms] = excess.section / h[..., 0] ** [2, 3, 3, 4, 4, 4]
-        return row
-
-
-_ROWS = _Rows()
-
-
-def _parts(values: Array) -> tuple[Array, Array, Array]:
-    """Views (J, 3, 6, 6), (J, 3, 2, 2) and (J, 3, 6) of rows (J, ROW)."""
-    plane, around, section = values[:, :108], values[:, 108:120], values[:, 120:]
-    return plane.reshape(-1, 3, 6, 6), around.reshape(-1, 3, 2, 2), section.reshape(-1, 3, 6)
+_KNOWN: dict[Key, Excess | None] = {}  # filled up as `_filled_up`; nothing where the solid cannot draw it
 
 
 def excess_of(kind: Kind) -> Excess:
     """Excess of one kind of joint. Raises MeshError where the solid cannot draw it."""
     if not kind.arms:
         raise MeshError("a joint needs an arm")
-    found, arms = excess_of_all([kind]), len(kind.arms)
+    found = excess_of_joints([kind])
     if found.problem[0]:
         raise MeshError(found.problem[0])
-    free = max(arms - 1, 1)
-    return Excess(
-        found.plane[0, :arms, : 3 * free, : 3 * free], found.around[0, :arms, :free, :free], found.section[0, :arms]
-    )
+    return _cut_down(Excess(*(x[0] for x in found[:3])), len(kind.parts), len(kind.arms))
 
 
-def excess_of_all(kinds: Sequence[Kind]) -> Found:
+def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     """Excess of several kinds of joints."""
-    if len(_ROWS.place) > KEPT:
-        _ROWS.clear()
-    points = np.rint(np.array([_proportions(kind) for kind in kinds]) / STEP).astype(np.int64).tolist()
-    rows = [
-        _ROWS((tuple(point[: NUMBERS * len(kind.arms)]), tuple(arm.poisson_ratio for arm in kind.arms)))
-        for point, kind in zip(points, kinds, strict=True)
-    ]
-    problem = tuple(_ROWS.problem.get(row, "") for row in rows)
-    return _in_place(kinds, _ROWS.values[np.array(rows, np.int64)], problem)
-
-
-def _proportions(kind: Kind) -> list[float]:
-    """Of each arm the logs of its thickness and modulus ratios, the turn, curvature and bend in own thicknesses (15,).
-
-    The turn is that from a straight run into the next arm, nothing for the last one, which points down.
-    """
-    found, arms = [], kind.arms
-    first = arms[0]
-    for k, arm in enumerate(arms):
-        turn = remainder(arm.direction - arms[k + 1].direction - pi, 2 * pi) if k + 1 < len(arms) else 0.0
-        h = arm.thickness
-        stiffer = log(arm.youngs_modulus / first.youngs_modulus)
-        found += [log(h / first.thickness), stiffer, turn, arm.curvature * h, arm.bend / h]
-    return found + [0.0] * (NUMBERS * (MOST_ARMS - len(arms)))
-
-
-def _directions(turns: list[float]) -> list[float]:
-    """The directions that have these turns."""
-    found = [-np.pi / 2]
-    for turn in turns[-2::-1]:
-        found.insert(0, found[0] + np.pi + turn)
-    return found
+    if len(_KNOWN) > KEPT:
+        _KNOWN.clear()
+    solved = [_read(key) for key in _keys(kinds)]
+    problem = tuple("" if one else _why(kind) for one, kind in zip(solved, kinds, strict=True))
+    most = max((len(one.plane) for one in solved if one), default=MOST_ARMS)
+    whole = Excess(*(np.zeros((len(kinds), most, *x.shape[1:])) for x in NOTHING))
+    for place, one in enumerate(solved):
+        for all_of_them, own in zip(whole, one or NOTHING, strict=True):
+            all_of_them[place, : len(own)] = own
+    return _in_place(kinds, whole, problem)
 
 
 def known() -> Mapping[Key, Excess]:
     """The patches that this process has met."""
-    return _ROWS.excess
+    return {key: _cut_down(one, sum(key.layers), len(key.layers)) for key, one in _KNOWN.items() if one}
 
 
 def forget() -> None:
     """Forget them."""
-    _ROWS.clear()
+    _KNOWN.clear()
 
 
-def _patch(point: tuple[int, ...], poisson: Poisson) -> Excess:
-    """The patch of some proportions, thickness of its first arm 1 mm, modulus 1 Pa."""
-    shape = STEP * np.array(point).reshape(len(poisson), -1)
-    arms = []
-    for angle, (thicker, stiffer, _, curvature, bend), nu in zip(
-        _directions(shape[:, 2].tolist()), shape.tolist(), poisson, strict=True
-    ):
-        h = MM * exp(thicker)
-        arms.append(Arm(angle, h, exp(stiffer), nu, curvature / h, bend * h))
-    return joint_excess(Kind(tuple(arms)))
+def _keys(kinds: Sequence[Kind]) -> list[Key]:
+    numbers = [_proportions(kind) for kind in kinds]
+    steps = np.rint(np.array([x for own in numbers for x in own]) / STEP).astype(np.int64).tolist()
+    ends = accumulate((len(own) for own in numbers), initial=0)
+    return [
+        Key(
+            tuple(len(arm.plies) for arm in kind.arms),
+            tuple(steps[begin:end]),
+            (*(ply.poisson_ratio for arm in kind.arms for ply in arm.plies), *(x.poisson_ratio for x in kind.glue)),
+        )
+        for kind, (begin, end) in zip(kinds, pairwise(ends), strict=True)
+    ]
 
 
-def _in_place(kinds: Sequence[Kind], rows: Array, problem: tuple[str, ...]) -> Found:
-    """Rows (J, ROW) back to the size, stiffness and direction of the design."""
-    walls = np.ones((2, len(kinds), MOST_ARMS))
-    for k, kind in enumerate(kinds):
-        for a, arm in enumerate(kind.arms):
-            walls[:, k, a] = arm.thickness / MM, arm.youngs_modulus
-    turn = np.array([kind.arms[-1].direction + pi / 2 for kind in kinds])[:, None]
-    size, modulus = walls
-    plane, around, section = _parts(rows)
+def _proportions(kind: Kind) -> list[float]:
+    """Of each arm the logs of its layers' thickness and modulus ratios, the turn, curvature and bend in own
+    thicknesses; of glue its side and the logs of its radius and modulus ratio.
+
+    The turn is that from a straight run into the next arm, nothing for the last one, which points down.
+    """
+    found, arms = [], kind.arms
+    thick, modulus = arms[0].thickness, arms[0].youngs_modulus
+    for k, arm in enumerate(arms):
+        for ply in arm.plies:
+            found += [log(ply.thickness / thick), log(ply.youngs_modulus / modulus)]
+        turn = remainder(arm.direction - arms[k + 1].direction - pi, 2 * pi) if k + 1 < len(arms) else 0.0
+        found += [turn, arm.curvature * arm.thickness, arm.bend / arm.thickness]
+    for glue in kind.glue:
+        found += [float(glue.inside), log(glue.radius / thick), log(glue.youngs_modulus / modulus)]
+    return found
+
+
+def _kind(key: Key) -> Kind:
+    """The kind of some proportions, thickness of its first arm 1 mm, modulus 1 Pa."""
+    numbers, poisson = iter((STEP * np.array(key.points)).tolist()), iter(key.poisson)
+    stacks, turns = [], []
+    for count in key.layers:
+        stacks.append(tuple(Ply(MM * exp(next(numbers)), exp(next(numbers)), next(poisson)) for _ in range(count)))
+        turns.append((next(numbers), next(numbers), next(numbers)))
+    glue = tuple(Glue(inside > 0.5, MM * exp(next(numbers)), exp(next(numbers)), next(poisson)) for inside in numbers)
+    arms: list[Arm] = []
+    for plies, (turn, curvature, bend) in zip(stacks[::-1], turns[::-1], strict=True):
+        h = sum(ply.thickness for ply in plies)
+        direction = arms[0].direction + pi + turn if arms else -pi / 2
+        arms.insert(0, arm_of(direction, plies, curvature / h, bend * h))
+    return Kind(tuple(arms), glue)
+
+
+def _read(key: Key) -> Excess | None:
+    """A patch: kept, shipped or new."""
+    if key not in _KNOWN:
+        try:
+            _KNOWN[key] = _filled_up(shipped().get(key) or _patch(key))
+        except (MeshError, DesignError):
+            _KNOWN[key] = None
+    return _KNOWN[key]
+
+
+def _patch(key: Key) -> Excess:
+    return joint_excess(_kind(key))
+
+
+@lru_cache(maxsize=KEPT)
+def _why(kind: Kind) -> str:
+    """Why the solid cannot draw a kind, in its own sizes."""
+    try:
+        joint_excess(kind)
+    except (MeshError, DesignError) as problem:
+        return str(problem)
+    return "the solid cannot draw it"
+
+
+def _filled_up(excess: Excess) -> Excess:
+    """With zeros for three arms and for the loads of two that are free."""
+    parts = max(MOST_ARMS, len(excess.plane))
+    found = Excess(np.zeros((parts, 6, 6)), np.zeros((parts, 2, 2)), np.zeros((parts, 6)))
+    for whole, own in zip(found, excess, strict=True):
+        whole[tuple(slice(n) for n in own.shape)] = own
+    return found
+
+
+def _cut_down(excess: Excess, parts: int, arms: int) -> Excess:
+    """Without them."""
+    free = max(arms - 1, 1)
+    plane, around, section = (x[:parts] for x in excess)
+    return Excess(plane[:, : 3 * free, : 3 * free], around[:, :free, :free], section)
+
+
+NOTHING = _filled_up(Excess(np.zeros((0, 3, 3)), np.zeros((0, 1, 1)), np.zeros((0, 6))))
+
+
+def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -> Found:
+    """Excess (J, ...) back to the size, stiffness and direction of the design."""
+    first = [(kind.arms[0].thickness / MM, kind.arms[0].youngs_modulus) for kind in kinds]
+    size, modulus = np.array(first).reshape(-1, 2).T[:, :, None, None]
+    turn = np.array([kind.arms[-1].direction + pi / 2 for kind in kinds])
     c, s = np.cos(turn), np.sin(turn)
-    rotate = np.zeros((len(kinds), MOST_ARMS, 6, 6))
+    rotate, moments = np.zeros((2, len(kinds), 6, 6))
     for k in (0, 3):
-        rotate[..., k, k] = rotate[..., k + 1, k + 1] = c
-        rotate[..., k + 1, k], rotate[..., k, k + 1], rotate[..., k + 2, k + 2] = s, -s, 1 / size
-    moments = np.zeros((len(kinds), MOST_ARMS, 6, 6))
-    moments[..., 0, 0] = size**2
-    moments[..., 1:3, 1:3] = rotate[..., :2, :2] * (size**3)[..., None, None]
+        rotate[:, k, k] = rotate[:, k + 1, k + 1] = c
+        rotate[:, k + 1, k], rotate[:, k, k + 1], rotate[:, k + 2, k + 2] = s, -s, 1 / size[:, 0, 0]
+    moments[:, 0, 0] = 1.0
+    moments[:, 1:3, 1:3] = rotate[:, :2, :2]
     quadratic = [[c * c, -2 * c * s, s * s], [c * s, c * c - s * s, -c * s], [s * s, 2 * c * s, c * c]]
-    moments[..., 3:, 3:] = np.moveaxis(np.array(quadratic), (0, 1), (-2, -1)) * (size**4)[..., None, None]
-    soft = 1 / modulus[..., None, None]
+    moments[:, 3:, 3:] = np.moveaxis(np.array(quadratic), (0, 1), (-2, -1))
+    each = rotate[:, None]
     return Found(
-        rotate @ plane @ rotate.swapaxes(-1, -2) * soft, around * soft, (moments @ section[..., None])[..., 0], problem
+        each @ excess.plane @ each.swapaxes(-1, -2) / modulus[..., None],
+        excess.around / modulus[..., None],
+        excess.section @ moments.swapaxes(-1, -2) * size ** np.array([2, 3, 3, 4, 4, 4]),
+        problem,
     )

@@ -2,27 +2,35 @@
 
 `python -m diaphragm_fem.model.joint_table DESIGN...` solves the patches of the joints of design files, as drawn and
 with walls of the usual gauges, and writes the table anew; a test compares some of it with patches solved again. The
-file holds, for kinds of A arms, their proportions by `joint_kinds` (5 numbers an arm), Poisson ratios, and what the
-patch yields.
+file holds, for kinds of as many layers and fillets ("1-2-1+0/..." where the second of three arms has two layers and
+there is no glue), their proportions, Poisson ratios, and what the patch yields.
 """
 
 from __future__ import annotations
 
 import sys
+from collections import defaultdict
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.model.joint_patch import Excess
 
 TABLE = Path(__file__).with_name("joint_table.npz")
+NUMBERS = ("proportions", "poisson")
 GAUGES = ("25 um", "38 um", "50 um", "60 um", "75 um", "100 um", "125 um")  # that films are sold in: common practice
 
-Poisson = tuple[float, ...]
-Key = tuple[tuple[int, ...], Poisson]  # proportions in steps and the Poisson ratios of the arms
+
+class Key(NamedTuple):
+    """A kind by its proportions: how many layers each arm has, `joint_kinds._proportions` in steps, the Poisson ratios
+    of layers and glue."""
+
+    layers: tuple[int, ...]
+    points: tuple[int, ...]
+    poisson: tuple[float, ...]
 
 
 @cache
@@ -32,23 +40,25 @@ def shipped() -> Mapping[Key, Excess]:
         return {}
     found = {}
     with np.load(TABLE, allow_pickle=False) as file:
-        for arms in range(1, 4):
-            points, poisson, *yields = (file[f"{name}_{arms}"] for name in ("proportions", "poisson", *Excess._fields))
+        for sort in {name.split("/")[0] for name in file.files}:
+            layers = tuple(map(int, sort.split("+")[0].split("-")))
+            points, poisson, *yields = (file[f"{sort}/{name}"] for name in (*NUMBERS, *Excess._fields))
             for point, nu, *own in zip(points.tolist(), poisson.tolist(), *yields, strict=True):
-                found[tuple(point), tuple(nu)] = Excess(*(x.astype(float) for x in own))
+                found[Key(layers, tuple(point), tuple(nu))] = Excess(*(x.astype(float) for x in own))
     return found
 
 
 def write(known: Mapping[Key, Excess]) -> None:
     """Write the table: in single precision, 1e-7 of a value."""
+    sorts: defaultdict[str, list[Key]] = defaultdict(list)
+    for key in sorted(known):
+        sorts["-".join(map(str, key.layers)) + f"+{len(key.poisson) - sum(key.layers)}"].append(key)
     arrays: dict[str, Any] = {}
-    for arms in range(1, 4):
-        keys = sorted(key for key in known if len(key[1]) == arms)
-        arrays[f"proportions_{arms}"] = np.array([key[0] for key in keys], np.int64).reshape(len(keys), 5 * arms)
-        arrays[f"poisson_{arms}"] = np.array([key[1] for key in keys]).reshape(len(keys), arms)
-        for place, name in enumerate(Excess._fields):
-            values = [known[key][place] for key in keys]
-            arrays[f"{name}_{arms}"] = np.array(values, np.float32) if keys else np.zeros((0, arms, 1))
+    for sort, keys in sorts.items():
+        for name, numbers in zip(NUMBERS, zip(*(key[1:] for key in keys), strict=True), strict=True):
+            arrays[f"{sort}/{name}"] = np.array(numbers)
+        for name, values in zip(Excess._fields, zip(*(known[key] for key in keys), strict=True), strict=True):
+            arrays[f"{sort}/{name}"] = np.array(values, np.float32)
     np.savez_compressed(TABLE, **arrays)
 
 
@@ -57,18 +67,18 @@ def main(paths: list[str]) -> None:
     from diaphragm_fem.design.read import read_design_file
     from diaphragm_fem.errors import DiaphragmError
     from diaphragm_fem.mesh.meridian import mesh_meridian
-    from diaphragm_fem.model.joint_kinds import excess_of, known
+    from diaphragm_fem.model.joint_kinds import excess_of_joints, known
     from diaphragm_fem.model.joints import joints_of
 
     TABLE.unlink(missing_ok=True)  # so that every patch is solved
     for path in paths:
         for change in ({}, *({"wall.thickness": gauge} for gauge in GAUGES)):
             try:
-                for joint in joints_of(mesh_meridian(read_design_file(path, change, allow_unusual=True).design)):
-                    if not any(arm.layers for arm in joint.kind.arms):  # laminates are kept as they are
-                        excess_of(joint.kind)
+                joints = joints_of(mesh_meridian(read_design_file(path, change, allow_unusual=True).design))
+                problems = excess_of_joints([joint.kind for joint in joints]).problem
             except DiaphragmError as problem:
-                sys.stdout.write(f"left out, {change}: {problem}\n")
+                problems = (str(problem),)
+            sys.stdout.writelines(f"left out of {path}, {change}: {x}\n" for x in problems if x)
     write(known())
     sys.stdout.write(f"{len(known())} patches in {TABLE}, {TABLE.stat().st_size / 1e3:.0f} kB\n")
 

@@ -10,7 +10,7 @@ from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint_moduli import joint_modulus
-from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply
+from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
 from diaphragm_fem.model.numbering import edges
 
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
@@ -129,13 +129,12 @@ def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> tuple[Arm, ...]:
     for k, (p, end) in enumerate(ends):
         curve, h = pieces[p].curve, thickness[k]
         plies = tuple(Ply(x.thickness, joint_modulus(x.material), x.material.poisson_ratio) for x in walls[k])
-        modulus, nu = (sum(x.thickness * x[n] for x in plies) / h for n in (1, 2)) if len(plies) > 1 else plies[0][1:]
         _, angle, curvature = curve.ends[end]
         if end:
             angle, curvature = angle + pi, -curvature
         beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
         bend = min(curve.length, LONGEST_BEND * h + beside) if curvature else 0.0
-        arms.append(Arm(angle, h, modulus, nu, curvature, bend, plies if len(plies) > 1 else ()))
+        arms.append(arm_of(angle, plies, curvature, bend))
     return tuple(arms)
 
 

@@ -17,7 +17,7 @@ non-axisymmetric load (named from memory; the tests check the equations against 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import groupby
 from typing import NamedTuple
@@ -26,9 +26,10 @@ import numpy as np
 from scipy.sparse import csr_matrix
 from skfem import ElementQuad2
 
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.design import Design, Piece, Winding
 from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.design.material import Material
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.section import Section, mesh_section
@@ -36,7 +37,8 @@ from diaphragm_fem.mesh.section_plan import Stretch
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import edges, held_fields, rigid_mode_count
 from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, winding_terms
-from diaphragm_fem.model.solid_cells import Block, block_mass, block_stiffness, blocks_of
+from diaphragm_fem.model.solid_cells import Block, blocks_of
+from diaphragm_fem.model.solid_inside import Cells, cells_of, stiff_cells
 from diaphragm_fem.model.solid_lines import (
     Face,
     Line,
@@ -64,17 +66,36 @@ class MeridianEnd(NamedTuple):
     held: list[str]
 
 
+class Wall(NamedTuple):
+    """The cells of one zone and material."""
+
+    zone: int
+    material: Material
+    cells: list[Cells]
+
+
 @dataclass(frozen=True)
 class SolidModel:
-    """A meshed section ready to give the Structure of any order m: the integrals are done once, orders share them."""
+    """A meshed section ready to give the Structure of any order m: the integrals are done once, orders share them.
+
+    up_to_hz: far above it what is inside a cell has no unknowns of its own (see `solid_inside`).
+    """
 
     design: Design
     section: Section
     orders: Orders = field(default_factory=Orders)
+    up_to_hz: float = 20e3
 
     @cached_property
     def shapes(self) -> Shapes:
         return Shapes(self.section, self.orders)
+
+    @property
+    def whole(self) -> SolidModel:
+        """The same model with unknowns of their own inside all cells."""
+        found = replace(self, up_to_hz=np.inf)
+        vars(found)["shapes"] = self.shapes
+        return found
 
     def structure(self, m: int) -> Structure:
         """Stiffness, mass, drive, pick-up and volume of order m, supports applied. Torsion is left out for m = 0.
@@ -84,8 +105,8 @@ class SolidModel:
         if m < 0 or int(m) != m:
             raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
         around = 2 * np.pi if m == 0 else np.pi
-        to_free = self.reduction(m)
-        terms = [term for blocks in self._blocks for term in self._wall_terms(blocks, m, around, to_free)]
+        walls, to_free = self.walls(m)
+        terms = [term for same in walls for term in self._wall_terms(*same, to_free)]
         for winding, stretches in self._wound:
             terms += self._winding_terms(winding, stretches, m, around, to_free)
         if self.design.ring is not None and self.design.joint is not None:
@@ -102,7 +123,7 @@ class SolidModel:
 
     def motion_at_nodes(self, m: int) -> tuple[csr_matrix, csr_matrix, csr_matrix]:
         """Sparse maps (N, n) from the unknowns of order m to u, v, w in m at the section's points (corners first)."""
-        section, to_free = self.section, self.reduction(m)
+        section, to_free = self.section, self.walls(m)[1]
         count = section.cells.shape[1]
         holder = np.full(section.points.shape[1], -1)
         cell, corner = np.meshgrid(np.arange(count), np.arange(9))
@@ -118,14 +139,28 @@ class SolidModel:
         return (*self.design.meridian, *self.design.former)
 
     @cached_property
-    def _blocks(self) -> list[list[Block]]:
-        """Blocks of cells, those of one zone and material together."""
-        return [list(same) for _, same in groupby(blocks_of(self.shapes), lambda block: (block.zone, block.material))]
+    def _blocks(self) -> list[Block]:
+        """Cells of stiff walls, but for those a winding goes through, without unknowns inside."""
+        stiff = stiff_cells(self.shapes, self.up_to_hz)
+        stiff[[stretch.cell for _, stretches in self._wound for stretch in stretches]] = False
+        return blocks_of(self.shapes, stiff)
 
-    def _wall_terms(self, blocks: list[Block], m: int, around: float, to_free: Reduction) -> list[Term]:
-        zone, material = blocks[0].zone, self.design.materials[blocks[0].material]
-        stiffness = to_free.matrix(*(block_stiffness(block, material, m, around) for block in blocks))
-        mass = to_free.matrix(*(block_mass(block, material, m, around) for block in blocks))
+    def walls(self, m: int) -> tuple[list[Wall], Reduction]:
+        """Cells by zone and material, and what leads from raw degrees of freedom to their unknowns."""
+        around = 2 * np.pi if m == 0 else np.pi
+        walls, following, used = [], [], self.shapes.used.copy()
+        for (zone, number), blocks in groupby(self._blocks, lambda block: (block.zone, block.material)):
+            material = self.design.materials[number]
+            cells = [cells_of(block, material, m, around) for block in blocks]
+            walls.append(Wall(zone, material, cells))
+            following += [x.following for x in cells if x.following.inside.size]
+        for one in following:
+            used[one.inside // 3] = False
+        return walls, replace(self.reduction(m, used), following=tuple(following))
+
+    def _wall_terms(self, zone: int, material: Material, cells: list[Cells], to_free: Reduction) -> list[Term]:
+        stiffness = to_free.matrix(*((x.dofs, x.stiffness) for x in cells))
+        mass = to_free.matrix(*((x.dofs, x.mass) for x in cells))
         return [
             Term(stiffness, Elastic(material), STIFFNESS, zone, material.name),
             Term(mass, derivatives=MASS, zone=zone, made_of=material.name),
@@ -159,11 +194,12 @@ class SolidModel:
             found.append(MeridianEnd(face, on_axis, edge, held))
         return found
 
-    def reduction(self, m: int) -> Reduction:
-        """From raw degrees of freedom to the free unknowns of order m, supports applied."""
+    def reduction(self, m: int, used: Flags | None = None) -> Reduction:
+        """From raw degrees of freedom to the free unknowns of order m, supports applied; all used ones, or some."""
         axis = [end.face for end in self._ends if end.on_axis]
         supported = [(end.face, end.held) for end in self._ends if not end.on_axis]
-        return reduce_unknowns(self.shapes.used, self.shapes.elimination, m, axis, supported)
+        used = self.shapes.used if used is None else used
+        return reduce_unknowns(used, self.shapes.elimination, m, axis, supported)
 
     def _support_terms(self, around: float, to_free: Reduction) -> list[Term]:
         terms = []
@@ -227,4 +263,5 @@ def build_solid(
 
     Raises MeshError where the wall cannot be cut or the mesher gmsh cannot be loaded.
     """
-    return SolidModel(design, mesh_section(design, up_to_hz) if section is None else section, orders or Orders())
+    section = mesh_section(design, up_to_hz) if section is None else section
+    return SolidModel(design, section, orders or Orders(), up_to_hz)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.model.solid_lines import U, V, W
 from diaphragm_fem.model.solid_shapes import Shapes
@@ -17,7 +17,7 @@ class Block:
     """Cells of one zone, material and order, with the integrals of products of their functions.
 
     nodes (E, F); product (E, 3, F, 3, F) of (N,r ; N,z ; N/r) with itself and mass (E, F, F) of N with itself, both
-    times r dr dz.
+    times r dr dz; follows (F,) which functions have no unknowns of their own.
     """
 
     zone: int
@@ -25,17 +25,19 @@ class Block:
     nodes: Index
     product: Array
     mass: Array
+    follows: Flags
 
 
-def blocks_of(shapes: Shapes) -> list[Block]:
-    """All cells of a section, in blocks."""
+def blocks_of(shapes: Shapes, stiff: Flags) -> list[Block]:
+    """All cells of a section, in blocks; of stiff ones (n,) what is inside follows their sides."""
     section = shapes.section
     value, slope, radius = shapes.value, shapes.slope, shapes.radius
     weight = shapes.weight * radius
-    kinds = np.column_stack((section.zone_of_cell, section.material_of_cell, shapes.order_of_cell))
+    kinds = np.column_stack((section.zone_of_cell, section.material_of_cell, shapes.order_of_cell, stiff))
     blocks = []
-    for zone, material, along, across in sorted({tuple(kind) for kind in kinds.tolist()}):
-        cells = np.flatnonzero((kinds == (zone, material, along, across)).all(axis=1))
+    for kind in sorted({tuple(kind) for kind in kinds.tolist()}):
+        cells = np.flatnonzero((kinds == kind).all(axis=1))
+        zone, material, along, across, follows = kind
         local = shapes.kept((along, across))
         pick = np.ix_(local, cells)
         n = value[pick].transpose(1, 0, 2)
@@ -45,7 +47,8 @@ def blocks_of(shapes: Shapes) -> list[Block]:
         size = len(local)
         product = ((gradient * w) @ gradient.transpose(0, 2, 1)).reshape(-1, 3, size, 3, size)
         mass = (n * w) @ n.transpose(0, 2, 1)
-        blocks.append(Block(zone, material, shapes.nodes[cells][:, local], product, mass))
+        inside = (local >= len(shapes.orders) - shapes.inside) & bool(follows)
+        blocks.append(Block(zone, material, shapes.nodes[cells][:, local], product, mass, inside))
     return blocks
 
 
@@ -83,11 +86,13 @@ def block_stiffness(block: Block, material: Material, m: int, around: float) -> 
     return dofs, around * np.concatenate(rows, axis=1)
 
 
-def block_mass(block: Block, material: Material, m: int, around: float) -> tuple[Index, Array]:
-    """Raw degrees of freedom (C E, F) and mass (C E, F, F) of a block, its C components one by one."""
-    components = moving(m)
-    dofs = np.concatenate([3 * block.nodes + c for c in components])
-    return dofs, np.tile(around * material.density * block.mass, (len(components), 1, 1))
+def block_mass(block: Block, material: Material, m: int, around: float) -> Array:
+    """Mass (E, G, G) of a block over `around` radians."""
+    (cells, size, _), count = block.mass.shape, len(moving(m))
+    mass = np.zeros((cells, count, size, count, size))
+    for k in range(count):
+        mass[:, k, :, k] = around * material.density * block.mass
+    return mass.reshape(cells, count * size, -1)
 
 
 def moving(m: int) -> tuple[int, ...]:

@@ -13,7 +13,9 @@ A support of a shell acts on the motion of its mid-line; a wall of finite thickn
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from math import inf
 
 import numpy as np
@@ -23,6 +25,7 @@ from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, hstack, identity
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.model.solid_inside import Following
 from diaphragm_fem.model.solid_lines import Face, U, V, W
 
 ROUNDING = 1e-9  # of the largest coefficient of a rule
@@ -34,13 +37,14 @@ class Reduction:
     """From raw degrees of freedom (3 N,) to free unknowns: raw = `raw` @ unknowns, where simple by index and sign.
 
     unknown (3 N,) is -1 where held; `rules` is None, or the sparse map from the unknowns that remain after the linear
-    rules of the edges back to those numbered.
+    rules of the edges back to those numbered; following what has none of its own and moves with others.
     """
 
     unknown: Index
     sign: Array
     count: int
     rules: csr_matrix | None
+    following: tuple[Following, ...] = ()
 
     @property
     def size(self) -> int:
@@ -64,20 +68,35 @@ class Reduction:
 
     def row(self, raw: Array) -> Array:
         """A functional (3 N,) on raw degrees of freedom as one on the unknowns (n,)."""
-        free = self.unknown >= 0
+        raw, free = raw.copy(), self.unknown >= 0
+        for one in self.following:
+            own = raw[one.inside]
+            if own.any():
+                np.add.at(raw, one.sides, np.einsum("ei,eib->eb", own, one.share))
         found = np.zeros(self.count)
         np.add.at(found, self.unknown[free], (raw * self.sign)[free])
         return found if self.rules is None else np.asarray(self.rules.T @ found)
 
     def map(self, raw: csr_matrix) -> csr_matrix:
         """A sparse map (P, 3 N) from raw degrees of freedom as one from the unknowns."""
-        entries = raw.tocoo()
+        entries = (raw + raw @ self._led).tocoo() if self.following else raw.tocoo()
         number = self.unknown[entries.col]
         free = number >= 0
         value = (entries.data * self.sign[entries.col])[free]
         shape = (raw.shape[0], self.count)
         found = csr_matrix(coo_matrix((value, (entries.row[free], number[free])), shape=shape))
         return found if self.rules is None else csr_matrix(found @ self.rules)
+
+    @cached_property
+    def _led(self) -> csr_matrix:
+        """How raw degrees of freedom that follow are led by others (3 N, 3 N)."""
+
+        def all_of(pick: Callable[[Following], NDArray]) -> NDArray:
+            return np.concatenate([np.broadcast_to(pick(one), one.share.shape).ravel() for one in self.following])
+
+        row, column = all_of(lambda one: one.inside[:, :, None]), all_of(lambda one: one.sides[:, None])
+        value = all_of(lambda one: one.share)
+        return csr_matrix(coo_matrix((value, (row, column)), shape=(len(self.unknown),) * 2))
 
 
 def reduce_unknowns(

@@ -14,7 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import add
 from typing import TypeAlias
 
 import numpy as np
@@ -23,7 +24,7 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.zone import Zone
-from diaphragm_fem.model.aligned import Aligned, Entries, entries_of, weighted
+from diaphragm_fem.model.aligned import Aligned, Entries, aligned_one_by_one, entries_of, weighted
 from diaphragm_fem.model.law import ONE, Law
 
 Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
@@ -142,7 +143,7 @@ class Structure:
     def merged(self) -> tuple[Term, ...]:
         """The same equations in as few terms as there are different laws: all that a curve needs."""
         if self.dense or self._bulky:
-            matrices: Sequence[Matrix] = [sum(_scaled(same)) for same in self._alike.values()]
+            matrices: Sequence[Matrix] = [reduce(add, _scaled(same)) for same in self._alike.values()]
         else:
             matrices = self._entries.matrices()
         return tuple(Term(own, law, derivatives) for own, (derivatives, law) in zip(matrices, self._alike, strict=True))
@@ -150,7 +151,7 @@ class Structure:
     @cached_property
     def aligned(self) -> Aligned:
         """The entries of the merged terms of a sparse structure on one pattern."""
-        return self._entries.aligned()
+        return aligned_one_by_one([term.matrix for term in self.merged]) if self._bulky else self._entries.aligned()
 
     @cached_property
     def _bulky(self) -> bool:
@@ -200,6 +201,8 @@ class Structure:
         """The sum of the matrices of the merged terms times weights (K,)."""
         if not self.dense and np.count_nonzero(weight) == 1 and weight.max() == 1:
             return self.merged[int(weight.argmax())].matrix  # as it is: the mass has a third of the entries of all
+        if not self.dense and self._bulky and "aligned" not in vars(self):  # for a sum or two one pattern is too dear
+            return sum(w * term.matrix for w, term in zip(weight, self.merged, strict=True) if w)
         return next(self.weighed_each(weight[:, None]))
 
     def weighed_each(self, weight: NDArray) -> Iterator[Matrix]:
@@ -207,9 +210,6 @@ class Structure:
         if self.dense:
             flat = self.stacked.reshape(len(weight), -1)
             yield from (weighted(own, flat).reshape(self.size, self.size) for own in weight.T)
-        elif self._bulky:
-            for own in weight.T:
-                yield sum(w * term.matrix for w, term in zip(own, self.merged, strict=True) if w)
         else:
             step = max(1, HELD_AT_ONCE // max(1, self.aligned.values.shape[1]))
             for begin in range(0, weight.shape[1], step):

@@ -1,0 +1,84 @@
+"""Cells whose inside follows their sides against the same cells with all their unknowns."""
+
+import numpy as np
+import pytest
+from scipy.sparse import csr_matrix, random_array
+from scipy.sparse.linalg import spsolve
+from solid_walls import disc, frequencies, stepped_v
+
+from diaphragm_fem.model.aligned import aligned_one_by_one
+from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.solid_inside import HIGH_ABOVE, stiff_cells
+from diaphragm_fem.model.structure import Structure
+
+DESIGN = stepped_v()
+
+
+def test_the_answer_at_rest_is_the_same():
+    """What is condensed at rest answers exactly there, whatever its moduli: static condensation is block elimination.
+
+    5e-10 are left by rounding of answers that gauges from microns to millimetres make ill-conditioned.
+    """
+    model = build_solid(DESIGN)
+    followed, plain = model.structure(0), model.whole.structure(0)
+    assert followed.size < 0.7 * plain.size
+    for at in (1.0, 4.0):
+        coil, volume = (np.array(list(_at_rest(one, at))) for one in (followed, plain))
+        np.testing.assert_allclose(coil, volume, rtol=2e-9)
+
+
+def _at_rest(structure: Structure, softer: float):
+    """Coil motion and volume swept at rest, the first law's material so many times softer."""
+    first = structure.merged[0]
+    answer = spsolve((structure.stiffness - (1 - 1 / softer) * first.matrix).tocsc(), structure.drive)
+    return structure.pickup @ answer, *(structure.volume @ answer)
+
+
+@pytest.mark.parametrize("m", [0, 2])
+def test_modes_hardly_know_it(m):
+    """Guyan's condensation is off by (f/f_1)^2 of what is inside at most, f_1 above 200 times the top: 5e-7."""
+    model = build_solid(DESIGN)
+    followed, plain = (frequencies(one.structure(m), 20e3) for one in (model, model.whole))
+    np.testing.assert_allclose(followed, plain, rtol=2.5e-6)
+    assert np.all(followed > (1 - 1e-9) * plain)  # a Ritz basis is stiffer
+
+
+def test_its_motion_is_drawn_as_before():
+    """Points inside cells move as those of the whole model do: at 900 Hz 6e-9 of the largest motion measured."""
+    model = build_solid(DESIGN)
+    drawn = []
+    for one in (model, model.whole):
+        structure = one.structure(0)
+        answer = spsolve((structure.stiffness - (2 * np.pi * 900.0) ** 2 * structure.mass).tocsc(), structure.drive)
+        drawn.append((structure.surface.motion_z @ answer, one.motion_at_nodes(0)[2] @ answer))
+    for followed, plain in zip(*drawn, strict=True):
+        assert np.abs(followed - plain).max() < 3e-8 * np.abs(plain).max()
+
+
+def test_a_cell_is_stiff_where_shear_waves_across_it_are_quick():
+    """A wall of one row and height h: half a shear wave fits between its faces at sqrt(mu/rho)/(2 h) (closed form)."""
+    design = disc(0.02, 1e-4)
+    shapes = build_solid(design).shapes
+    material = design.materials[0]
+    mu = material.youngs_modulus / (2 * (1 + material.poisson_ratio))
+    border = np.sqrt(mu / material.density) / 2e-4 / HIGH_ABOVE
+    assert stiff_cells(shapes, 0.99 * border).all() and not stiff_cells(shapes, 1.05 * border).any()
+
+
+def test_a_functional_reads_what_follows_as_maps_do():
+    """A row over raw degrees of freedom is a map of one point: sums in another order, equal to rounding."""
+    to_free = build_solid(DESIGN).walls(1)[1]
+    raw = np.random.default_rng(3).standard_normal(len(to_free.unknown))
+    mapped = to_free.map(csr_matrix(raw)).toarray()[0]
+    np.testing.assert_allclose(to_free.row(raw), mapped, rtol=0, atol=1e-10 * np.abs(mapped).max())
+
+
+def test_large_matrices_find_their_place_on_one_pattern():
+    """The sum of weighed matrices is that of scipy, entry by entry: products of the same numbers, added in order."""
+    random = np.random.default_rng(5)
+    matrices = [csr_matrix(random_array((40, 40), density=0.1, rng=random)) for _ in range(3)]
+    weight = np.array([2.0, -1.0, 0.25])
+    found = aligned_one_by_one(matrices)
+    summed = sum(w * one for w, one in zip(weight, matrices, strict=True))
+    assert len(found.columns) < sum(one.nnz for one in matrices)
+    np.testing.assert_allclose(found.matrix(weight).toarray(), summed.toarray(), rtol=0, atol=1e-10)
