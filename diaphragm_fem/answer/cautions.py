@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 from itertools import pairwise
-from math import pi
+from math import pi, remainder
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +13,9 @@ from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.evidence import show_frequency
 from diaphragm_fem.design.material import Material, Relaxation
+from diaphragm_fem.design.units import show
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.knot_arms import clear_of, runs_of
 from diaphragm_fem.mesh.sizing import bending_wavelength
 from diaphragm_fem.model.elasticity import plane_stress, stiffness_law
 
@@ -30,6 +33,8 @@ BUTT, STIFFER = (
 PUNCH = 16 / (
     12 * pi
 )  # a rigid strip on soft ground turns by 16 M (1 - nu^2)/(pi E a^2), a wall by 12 M (1 - nu^2) x/(E h^3)
+ALONG, BESIDE = 0.9, 2.5  # radians between a wall and the former below which it may lie along it, and mean thicknesses
+# of the two over which it does: 40 random parts have 1.9 at most, and no mode beyond 0.21 %
 SOFT_CORE = 0.02  # of a frequency: what the shell may miss at the top where layers slide on each other
 
 
@@ -56,6 +61,9 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
         found["former", "glue"] = (
             "former: of glue at a former that hangs from an edge only mass and hoop are counted, not what it stiffens"
         )
+    text = _along_former(design)
+    if text:
+        found["former", "beside"] = text
     materials = (_unmatched_loss(material, up_to_hz) for material in design.materials)
     return (*found.values(), *(text for text in materials if text))
 
@@ -129,6 +137,30 @@ def _too_thick_hoop(piece: Piece) -> str:
     return ""
 
 
+def _along_former(design: Design) -> str:
+    """The wall beyond the former that leaves the joint beside it: the shell has the two meet in a point."""
+    joint = design.joint or 0
+    if not design.former or not 0 < joint < len(design.meridian):
+        return ""
+    down = design.former[0].curve.ends[0].angle
+    if min(abs(remainder(tip.angle - down, 2 * pi)) for tip in design.meridian[joint].curve.ends) > ALONG:
+        return ""  # at the cost of nothing: what follows takes 2 to 20 ms
+    _, run, former = runs_of(design)
+    wall = run[0][1]
+    thick = (float(wall.wall.thickness(0.0)) + float(former[0][1].wall.thickness(0.0))) / 2
+    try:
+        length = clear_of(run, [former])[0]
+    except MeshError:  # never: the remark on the joint says so
+        return ""
+    if length < BESIDE * thick:
+        return ""
+    return (
+        f"{wall.zone.name}: it lies along the former over {show(length)}, {length / thick:.2g} mean thicknesses of the "
+        f"two: for the shell they meet in a point, and from {BESIDE:g} on modes were 0.5 to 25 % too low: believe the "
+        "solid"
+    )
+
+
 def _modulus(piece: Piece) -> float:
     return piece.wall.layers[0].material.youngs_modulus
 
@@ -144,10 +176,9 @@ def _butted(stiff: Piece, soft: Piece, place: float) -> str:
         return ""
     longer = PUNCH * thick**3 / thin**2
     return (
-        f"{soft.zone.name}: it is drawn as butted against {stiff.zone.name}, whose {1e3 * thin:.3g} mm hold its "
-        f"{1e3 * thick:.3g} mm by their middle: it turns there as if it were up to {1e3 * longer:.2g} mm longer; "
-        'where it is glued on the other wall it holds better: write overlap = { length = "1 mm", side = "front" } into '
-        "its table"
+        f"{soft.zone.name}: butted against {stiff.zone.name}, whose {1e3 * thin:.3g} mm hold its "
+        f"{1e3 * thick:.3g} mm by their middle: it turns there as if it were up to {1e3 * longer:.2g} mm longer. If it "
+        'is glued on, write overlap = { length = "1 mm", side = "front" } into its table'
     )
 
 

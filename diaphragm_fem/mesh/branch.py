@@ -74,7 +74,8 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
     breaks: dict[int, list[float]] = {}
     for place in (begin, end):
         k = int(np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(strips) - 1))
-        breaks.setdefault(k, []).append(place - starts[k])
+        if SAME_POINT < place - starts[k] < strips[k].length - SAME_POINT:  # a strip's ends are stations anyway
+            breaks.setdefault(k, []).append(place - starts[k])
     size = float(min(wall, at_joint.begin.rows.sum()))
     step = joint - _shoulder(strips, starts, joint, -1), joint + _shoulder(strips, starts, joint, 1)
     return Top(former, begin, end, breaks, [(begin, size), (end, size)], step)
@@ -125,14 +126,14 @@ def _walk(
     beyond = np.flatnonzero(aside >= wall / 2)
     steep = np.flatnonzero(level < STEEPEST_TOP)
     stop = int(steep[0]) if len(steep) else len(distance) - 1
+    if abs(aside[0]) > (0.5 + SNAP) * wall:
+        raise MeshError(
+            f"a former hangs from no more than its own width: at r = {origin[0] * 1e3:.4g} mm a wall's rear corner "
+            f"lies {abs(aside[0]) * 1e3:.3g} mm from its middle, {(0.5 + SNAP) * wall * 1e3:.3g} mm allowed"
+        )
     if len(beyond) and beyond[0] <= stop:
         i = int(beyond[0])
         if i == 0:
-            if aside[0] > (0.5 + SNAP) * wall:
-                raise MeshError(
-                    f"a former hangs from no more than its own width: at r = {origin[0] * 1e3:.4g} mm a wall's rear "
-                    f"corner lies {aside[0] * 1e3:.3g} mm from its middle, {(0.5 + SNAP) * wall * 1e3:.3g} mm allowed"
-                )
             return 0.0
         share = (wall / 2 - aside[i - 1]) / (aside[i] - aside[i - 1])
         return float(distance[i - 1] + share * (distance[i] - distance[i - 1]))

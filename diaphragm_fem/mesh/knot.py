@@ -21,7 +21,7 @@ from diaphragm_fem.design.outline import begin, end
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.chain import ChainIds, lay_chain
 from diaphragm_fem.mesh.glued import into_wall, into_walls, top_corners
-from diaphragm_fem.mesh.knot_arms import Arm, Numbered, reach_beside, reach_of, split, turned
+from diaphragm_fem.mesh.knot_arms import Arm, Numbered, reach_beside, reach_of, runs_of, split
 from diaphragm_fem.mesh.knot_layers import layer_outlines
 from diaphragm_fem.mesh.knot_lines import SIDES, front_sides, traced
 from diaphragm_fem.mesh.orientation import Corners, Edge, oriented
@@ -48,13 +48,7 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
             f"walls of {1e6 * thick:.3g} and {1e6 * thin:.3g} um cannot be cut in one piece beside the former: make "
             f"the thick at most {MOST_UNEQUAL:g} times as thick as the thin"
         )
-    count, joint = len(design.meridian), design.joint or 0
-    meridian = list(enumerate(design.meridian))
-    runs = [
-        [(k, turned(piece)) for k, piece in reversed(meridian[:joint])],
-        meridian[joint:],
-        [(count + k, piece) for k, piece in enumerate(design.former)],
-    ]
+    runs = runs_of(design)
     reach = [reach_of(run, [other for other in runs if other is not run]) for run in runs]
     if len(design.former[0].wall.layers) == 1:
         for k, tip in zip((1, 0), (corners := top_corners(design))[:: len(corners) - 1], strict=True):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.outline import Point
 from diaphragm_fem.errors import MeshError
 
@@ -60,7 +60,23 @@ def _points(run: list[Numbered]) -> tuple[Array, Array, Array]:
 
 
 def reach_of(run: list[Numbered], others: list[list[Numbered]]) -> float:
-    """Arc length from the joint at which a wall lies clear of the others."""
+    """Arc length from the joint to where a wall's joint ends: a little beyond the place where it lies clear."""
+    place, thick = clear_of(run, others)
+    return place + BESIDE * thick
+
+
+def runs_of(design: Design) -> list[list[Numbered]]:
+    """The inner and the outer wall and the former of a design's joint, each as it runs away from it."""
+    meridian, joint = list(enumerate(design.meridian)), design.joint or 0
+    return [
+        [(k, turned(piece)) for k, piece in reversed(meridian[:joint])],
+        meridian[joint:],
+        [(len(meridian) + k, piece) for k, piece in enumerate(design.former)],
+    ]
+
+
+def clear_of(run: list[Numbered], others: list[list[Numbered]]) -> tuple[float, float]:
+    """Arc length from the joint at which a wall lies clear of the others, and its thickness there, in m."""
     place, point, thick = _points(run)
     clear = np.ones(len(place), bool)
     for other in others:
@@ -73,7 +89,7 @@ def reach_of(run: list[Numbered], others: list[list[Numbered]]) -> float:
             "lead it away from the others"
         )
     first = int(np.argmax(clear))
-    return float(place[first] + BESIDE * thick[first])
+    return float(place[first]), float(thick[first])
 
 
 def reach_beside(run: list[Numbered], tip: Point, clear: float) -> float:

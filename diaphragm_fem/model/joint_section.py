@@ -27,7 +27,7 @@ from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Orders, Shapes
 
 LEAST_SLOPE = 0.27  # of a fillet in an acute corner: 3.7 radii, beyond which none is drawn
 ARM = 3.0  # own thicknesses that an arm runs on beyond its bend and its neighbours
-LONGER = (1.0, 2.0)  # times that, tried in turn where a former meets walls at a sharp angle
+LONGER = (1.0, 2.0, 4.0)  # times that, tried in turn where a former meets walls at a sharp angle
 GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9)  # flat and slow: only the corners decide
 ORDERS = Orders(5, 5, 5)
 FAR_OUT = 1.0  # metres from the axis, where a patch is drawn; it is solved flat

@@ -178,6 +178,10 @@ def test_what_to_change_names_the_strongest_levers():
         "wall.thickness on the shelf band (−0.20 octaves), "
         "coil.height on the break-up mode (−410 Hz)."
     ) in words
+    jump = Sensitivity(Lever("wall.thickness", 5e-5, "length"), {"break_up_mode_hz": 22e3}, 0.1)
+    assert "wall.thickness on the break-up mode (+22000 Hz, to another mode)" in verdict(
+        replace(found, sensitivities=Sensitivities(base, (jump,)))
+    )
     head, lines = change_lines(found)
     assert head == ("per +10 % of", "break-up mode, Hz")  # no decoupling: no shelves in the table
     assert [change for _, change in lines] == ["+90", "−410", "–", "−1000"]  # a diameter is in the table, not in words

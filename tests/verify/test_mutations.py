@@ -976,6 +976,20 @@ FAULTS = (
         tests=("model/test_laminate.py::test_a_bent_laminate_weighs_what_its_layers_do",),
     ),
     Fault(
+        "figures: places that rounding parts solved apart",
+        "analysis/reading.py",
+        "places = places[np.diff(places, prepend=0.0) > _APART * places]",
+        "places = places[np.diff(places, prepend=0.0) > 0]",
+        tests=("analysis/test_figures_masses.py::test_places_that_rounding_parts_are_solved_once",),
+    ),
+    Fault(
+        "layers beside a former: a taper left out",
+        "mesh/knot_layers.py",
+        "low + layer.begin_thickness, high + layer.end_thickness",
+        "low + layer.begin_thickness, high + layer.begin_thickness",
+        tests=("mesh/test_knot.py::test_layers_that_taper_are_outlined_as_thick_as_they_are",),
+    ),
+    Fault(
         "union of walls: ends within the former's top",
         "mesh/knot.py",
         "reach_beside(runs[k], tip, 1.0)",
@@ -1013,9 +1027,16 @@ FAULTS = (
     Fault(
         "former: hung however far a wall's end lies over its side",
         "mesh/branch.py",
-        "if aside[0] > (0.5 + SNAP) * wall:",
-        "if aside[0] > (5.0 + SNAP) * wall:",
+        "if abs(aside[0]) > (0.5 + SNAP) * wall:",
+        "if abs(aside[0]) > (5.0 + SNAP) * wall:",
         tests=("mesh/test_knot.py::test_how_a_joint_is_drawn_hangs_on_its_shape_alone",),
+    ),
+    Fault(
+        "former: hung from a mitre that reaches over its whole width",
+        "mesh/branch.py",
+        "if abs(aside[0]) > (0.5 + SNAP) * wall:",
+        "if aside[0] > (0.5 + SNAP) * wall:",
+        tests=("mesh/test_knot.py::test_a_mitre_that_reaches_over_a_former_makes_a_union",),
     ),
     Fault(
         "face through the wall: a small cell on its side weighed by its height",
@@ -1177,6 +1198,20 @@ FAULTS = (
         "return abs(one - other) > (_BANDS",
         "return one - other > (_BANDS",
         tests=("analysis/test_figures_formula.py::test_figures_are_apart_either_way",),
+    ),
+    Fault(
+        "drivers: the spread of each over its own band",
+        "answer/comparison.py",
+        "told = level_over(curve.frequency_hz, curve.level_db, band)",
+        "told = level_over(curve.frequency_hz, curve.level_db, e.driver.figures.band_hz or band)",
+        tests=("report/test_driver_pages.py::test_levels_are_compared_over_the_band_that_all_drivers_have",),
+    ),
+    Fault(
+        "doubt: of a driver in vacuum alone",
+        "answer/doubts.py",
+        "if one.driver is None:",
+        "if True:",
+        tests=("report/test_driver_pages.py::test_figures_with_everything_on_bear_the_mark_of_doubt",),
     ),
 )
 
