@@ -33,7 +33,7 @@ from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_rings import added_terms
-from diaphragm_fem.model.shell_walls import WallPart, laminate_parts, moment_blocks, one_layer_part, thickened
+from diaphragm_fem.model.shell_walls import WallPart, add_moments, laminate_parts, one_layer_part, thickened
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 from diaphragm_fem.model.wave_inertia import wave_inertia
 
@@ -141,10 +141,6 @@ class ShellModel:
         blocks, dofs = Blocks(order.numbering, 2 * count), order.dofs[elements]
         blocks.add(owner, dofs, elastic)
         blocks.add(owner + count, dofs, moving)
-        for part in self._walls:
-            if part.moment is not None:
-                held, mass = moment_blocks(self.line, order, part)
-                blocks.add(np.broadcast_to(owner[: len(part.elements)] + count, mass.shape[:-2]), held, mass)
         if changes:
             arm = owner[changes.rows[:, 0]]
             changes.add(order, elastic, arm, arm + count, blocks)
@@ -160,6 +156,7 @@ class ShellModel:
         band = (order.around * heavy.weight * heavy.r)[pick]
         moving = element_matrices(order.motion[:, :, pick], part.inertia, band)
         moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (part.inertia[0, 0] * band).sum(axis=1))
+        add_moments(moving, self.line, order, part)
         strained = (order.around * stiff.weight * stiff.r)[pick]
         return element_matrices(order.strain[:, :, pick], part.law, strained), moving
 
