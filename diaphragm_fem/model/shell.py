@@ -64,14 +64,13 @@ class ShellModel:
     def line(self) -> ShellLine:
         return ShellLine(self.mesh)
 
-    def structure(self, m: int, *, by_zone: bool = True) -> Structure:
+    def structure(self, m: int) -> Structure:
         """Stiffness, mass, drive, pick-up and volume of order m, supports applied.
 
-        With `by_zone` False the walls are gathered by material alone, in half the time: enough for an area curve, not
-        for energy shares. Raises ModelError for a negative m.
+        Raises ModelError for a negative m.
         """
         frame, order = self.frame(m)
-        return replace(frame, terms=(*self.wall_terms(order, by_zone), *frame.terms))
+        return replace(frame, terms=(*self.wall_terms(order), *frame.terms))
 
     @cached_property
     def joints(self) -> KnownJoints:
@@ -131,10 +130,10 @@ class ShellModel:
         )
         return frame, order
 
-    def wall_terms(self, order: OrderTerms, by_zone: bool = True) -> Iterator[Term]:
-        """Stiffness and mass of the walls by zone (or -1) and material; all assembled at once, a third quicker."""
+    def wall_terms(self, order: OrderTerms) -> Iterator[Term]:
+        """Stiffness and mass of the walls by zone and material; all assembled at once, a third quicker."""
         elements = np.concatenate([part.elements for part in self._walls])
-        zone = self.line.zone_of_element[elements] if by_zone else np.zeros(len(elements), np.int64)
+        zone = self.line.zone_of_element[elements]
         kind = np.concatenate([part.material for part in self._walls]) * len(self.design.zones) + zone
         kinds, owner = np.unique(kind, return_inverse=True)
         count, changes = len(kinds), self._joint_changes
@@ -148,7 +147,6 @@ class ShellModel:
         sums = blocks.sums()
         for number, stiffness, mass in zip(kinds.tolist(), sums[:count], sums[count:], strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
-            z = z if by_zone else -1
             yield Term(stiffness, Elastic(material), STIFFNESS, z, material.name)
             yield Term(mass, derivatives=MASS, zone=z, made_of=material.name)
 
