@@ -1199,6 +1199,20 @@ FAULTS = (
         "return one - other > (_BANDS",
         tests=("analysis/test_figures_formula.py::test_figures_are_apart_either_way",),
     ),
+    Fault(
+        "drivers: the spread of each over its own band",
+        "answer/comparison.py",
+        "told = level_over(curve.frequency_hz, curve.level_db, band)",
+        "told = level_over(curve.frequency_hz, curve.level_db, e.driver.figures.band_hz or band)",
+        tests=("report/test_driver_pages.py::test_levels_are_compared_over_the_band_that_all_drivers_have",),
+    ),
+    Fault(
+        "doubt: of a driver in vacuum alone",
+        "answer/doubts.py",
+        "if one.driver is None:",
+        "if True:",
+        tests=("report/test_driver_pages.py::test_figures_with_everything_on_bear_the_mark_of_doubt",),
+    ),
 )
 
 
