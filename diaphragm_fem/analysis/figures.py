@@ -41,7 +41,7 @@ from diaphragm_fem.analysis.zone_figures import (
 from diaphragm_fem.design.evidence import show_frequency
 
 _BAND_POINTS = 201  # solved in each band besides those of the scan: what a smooth measure is integrated over
-_MORE_ROUNDS = 3  # of solving where figures were read, for the few that one round leaves misplaced
+_ROUNDS = 4  # at most, of solving where figures were read: few are misplaced after the first
 _NO_NET_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air
 _NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixth of an octave of it
 _NO_AREA = "the low area is zero, so there is no level to measure against"
@@ -155,13 +155,12 @@ def figures_of(
     _read(coarse, facts)  # to learn where its thresholds lie
     for begin, end in (bands or {}).values():
         coarse.places.extend(np.geomspace(begin, end, _BAND_POINTS).tolist())
-    facts, reading = facts._replace(bands=dict(bands or {})), coarse.finer(respond)
-    found = _read(reading, facts)
-    for _ in range(_MORE_ROUNDS):
-        if not reading.unmet:
-            break
+    facts, reading = facts._replace(bands=dict(bands or {})), coarse
+    for _ in range(_ROUNDS):
         reading = reading.finer(respond)
         found = _read(reading, facts)
+        if not reading.unmet:
+            break
     return found
 
 
@@ -227,8 +226,7 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
         told.tell(_NO_AREA, area_ratio_db=float(decibels(high / low)) if moves_air else None)
 
     levels = evened = even = shelf = None
-    peaks: tuple[Extreme, ...] = ()
-    holes: tuple[Extreme, ...] = ()
+    peaks = holes = tuple[Extreme, ...]()
     if moves_air:
         loss = 0.0
         if fundamental_hz is not None and static.stiffness:

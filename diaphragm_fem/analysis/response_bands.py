@@ -11,7 +11,7 @@ Definitions of this project; four octaves of one diaphragm are common practice, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import log2
 from typing import NamedTuple
@@ -93,13 +93,11 @@ def levels_of(
     reached = first_end > begin
     first = reading.median(level, begin, first_end) if reached else 0.0
     octaves = 0.0 if second is None else log2(second[1] / second[0])
-    if second is None or octaves < _SHELF_2_OCTAVES:
-        if second is not None:
-            why_no_second = f"from hand-over to departure there are {octaves:.2f} octaves, fewer than half an octave"
-        shelves = Shelves(first, None, None, not reached, why_no_second)
-    else:
-        shelves = Shelves(first, reading.median(level, *second), octaves, not reached)
-    return Levels(reading, level, begin, shelves)
+    if second is not None and octaves < _SHELF_2_OCTAVES:
+        why_no_second = f"from hand-over to departure there are {octaves:.2f} octaves, fewer than half an octave"
+        second = None
+    other = None if second is None else reading.median(level, *second)
+    return Levels(reading, level, begin, Shelves(first, other, octaves if second else None, not reached, why_no_second))
 
 
 @dataclass(frozen=True)
@@ -123,7 +121,7 @@ class Levels:
         for sign in (1.0, -1.0):
             places = _peaks(sign * self.level[first:last])
             places = places[np.argsort(-sign * self.level[first + places], kind="stable")] + first
-            found.append(tuple(self._extreme(int(k), sign, exact=rank == 0) for rank, k in enumerate(places)))
+            found.append(tuple(self._extremes(places, sign)))
         return found[0], found[1]
 
     def near(self, index: int, sign: float) -> tuple[float, float]:
@@ -134,15 +132,15 @@ class Levels:
         hz, found = self.reading.vertex(index, self.level, lambda some: 10 ** (-sign * some / 10))
         return hz, -sign * 10 * float(np.log10(max(found, 1e-30)))
 
-    def _extreme(self, index: int, sign: float, *, exact: bool) -> Extreme:
-        scan = self.reading.scan
-        hz, db = self.near(index, sign) if exact else (float(scan.frequency_hz[index]), float(self.level[index]))
-        volume = scan.zone[:, index]
-        share = (volume * volume.sum().conj()).real
-        most, least = int(np.argmax(share)), int(np.argmin(share))
-        against = scan.zones[least].name if share[least] < 0 else None
-        shelf = self.shelves.louder if sign > 0 else self.shelves.quieter
-        return Extreme(hz, db, db - shelf, scan.zones[most].name, against)
+    def _extremes(self, places: Index, sign: float) -> Iterator[Extreme]:
+        """What extremes at scan points are; the first is placed between them."""
+        scan, shelf = self.reading.scan, self.shelves.louder if sign > 0 else self.shelves.quieter
+        share = (scan.zone[:, places] * scan.total[places].conj()).real
+        most, least, names = share.argmax(axis=0), share.argmin(axis=0), [zone.name for zone in scan.zones]
+        for rank, k in enumerate(places.tolist()):
+            hz, db = (float(scan.frequency_hz[k]), float(self.level[k])) if rank else self.near(k, sign)
+            against = names[least[rank]] if share[least[rank], rank] < 0 else None
+            yield Extreme(hz, db, db - shelf, names[most[rank]], against)
 
     def even_band(self, total_db: float = EVEN_DB) -> Band | None:
         """Widest band within a total of `total_db`; None where the range ends before bands may begin."""
@@ -204,8 +202,8 @@ class Levels:
         change = np.flatnonzero((distance[1:] > 0) != (distance[:-1] > 0))
         share = distance[change] / (distance[change] - distance[change + 1])
         place = f[change] + share * (f[change + 1] - f[change])
-        found = zip(place, change, strict=True)
-        borders = [_Border(float(hz), int(k), low, high) for hz, k in found if start < hz < end]
+        at = (x for x in zip(place.tolist(), change.tolist(), strict=True) if start < x[0] < end)
+        borders = [_Border(*x, low, high) for x in at]
         if self.reading.at(start, distance) <= 0:
             borders.insert(0, _Border(start, None, low, high))
         if len(borders) % 2:
@@ -227,7 +225,7 @@ class Levels:
             sign = 1.0 if level[first] > level[first - 1] else -1.0
             turns = np.flatnonzero(sign * np.diff(level[first:]) < 0)
             if len(turns):
-                ended_by = self._extreme(first + int(turns[0]), sign, exact=True)
+                ended_by = next(self._extremes(first + turns[:1], sign))
         return Band(from_hz, to_hz, touches, ended_by)
 
 

@@ -46,22 +46,21 @@ class Windows:
 
     def outputs(self, rows: NDArray, frequency_hz: Array) -> Complex:
         """rows (R, N) @ unknowns (N, F) of the small structure per newton, at frequencies (F,) in Hz."""
-        whole = dynamics(self.small, frequency_hz)
         if self.small.size <= SMALL or len(self.knots_hz) <= self.width:
-            return np.asarray(rows @ whole.answers())
+            return np.asarray(rows @ dynamics(self.small, frequency_hz).answers())
         order = np.argsort(frequency_hz)
-        weight, place = whole.weight.T[order], frequency_hz[order]
-        spans, ends = self._spans, [0, *np.searchsorted(place, self._borders, side="right").tolist(), len(place)]
+        place = frequency_hz[order]
+        whole, spans = dynamics(self.small, place), self._spans
+        ends = [0, *np.searchsorted(place, self._borders, side="right").tolist(), len(place)]
         seen, drive = rows @ spans, (self.small.drive @ spans)[:, :, None]
         found = np.empty((len(rows), len(place)), complex)
         for k, (begin, end) in enumerate(pairwise(ends)):
             if begin == end:
                 continue
-            some = order[begin:end]
             patterns = [spans[k].T @ load.port.pattern for load in self.small.loads]
-            loads = [load[some] for load in whole.loads]
-            matrix = dense_matrices(weight[begin:end], self._terms[k], loads, patterns)
-            found[:, some] = seen[k] @ np.linalg.solve(matrix, drive[k])[..., 0].T
+            loads = [load[begin:end] for load in whole.loads]
+            matrix = dense_matrices(whole.weight.T[begin:end], self._terms[k], loads, patterns)
+            found[:, order[begin:end]] = seen[k] @ np.linalg.solve(matrix, drive[k])[..., 0].T
         return found
 
     @cached_property

@@ -97,6 +97,7 @@ def ask_second_opinion(
                 own, pairs = _figures_and_pairs(system, up_to_hz, from_hz)
             if m in asked:
                 rows += _rows(asked[m], structures[m], system, up_to_hz, pairs)
+            del system, pairs  # what this one took is free for the next
     except MeshError as problem:
         return None, (f"no second opinion: {problem}",)
     opinion = SecondOpinion(tuple(rows), own, {} if figures is None or own is None else differing(figures, own))

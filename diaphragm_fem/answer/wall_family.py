@@ -57,8 +57,12 @@ class WallFamily:
 
     def structure(self, walls: Walls, known: KnownJoints | None = None) -> Structure:
         """The structure of the base design with some zones' walls changed; known: what its joints yield."""
+        return self.with_terms(self.wall_terms(walls, known))
+
+    def with_terms(self, terms: Sequence[Term]) -> Structure:
+        """The structure whose walls have some terms."""
         frame, _ = self.frame
-        return replace(frame, terms=(*self.wall_terms(walls, known), *frame.terms))
+        return replace(frame, terms=(*terms, *frame.terms))
 
     def wall_terms(self, walls: Walls, known: KnownJoints | None = None) -> tuple[Term, ...]:
         """Those of its terms that are walls. Raises StudyError for a zone that is not there."""
@@ -107,25 +111,21 @@ class WallSpan:
 
     def structure(self, walls: Walls) -> Structure:
         """The small structure of the base design with some zones' walls changed."""
-        return self._with(walls, known_on(self.line, walls))
+        return self.turned(self.family.wall_terms(walls, known_on(self.line, walls)))
 
-    def whole(self, walls: Walls) -> Structure:
-        """The same on all unknowns."""
-        return self.family.structure(walls, known_on(self.line, walls))
+    def turned(self, terms: Sequence[Term]) -> Structure:
+        """The small structure whose walls have some of the family's terms."""
+        small = (replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
+        return replace(self.frame, terms=(*small, *self.frame.terms))
 
     def misread_hz(self, walls: Walls) -> float:
         """By how much frequencies up to the top are off because joints are read, relative."""
         read, own = (
             eigh(small.stiffness, small.mass, eigvals_only=True)
-            for small in (self.structure(walls), self._with(walls, None))
+            for small in (self.structure(walls), self.turned(self.family.wall_terms(walls)))
         )
         below = (own > 0) & (own < (2 * np.pi * self.family.up_to_hz) ** 2)
         return float(np.abs(np.sqrt(read[below] / own[below]) - 1).max(initial=0.0))
-
-    def _with(self, walls: Walls, known: KnownJoints | None) -> Structure:
-        terms = self.family.wall_terms(walls, known)
-        small = (replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
-        return replace(self.frame, terms=(*small, *self.frame.terms))
 
 
 def wall_span(
@@ -157,7 +157,9 @@ def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0
     """Figures of one wall of a family from its matrices or its small ones; modes beyond the range always from those."""
     if isinstance(group, WallFamily):
         return quick_of(group.structure(walls), group.up_to_hz, from_hz, wanted)
-    return quick_of(group.structure(walls), group.family.up_to_hz, from_hz, wanted, partial(group.whole, walls))
+    family = group.family
+    terms = family.wall_terms(walls, known_on(group.line, walls))
+    return quick_of(group.turned(terms), family.up_to_hz, from_hz, wanted, partial(family.with_terms, terms))
 
 
 def _own(family: WallFamily, walls: Walls, patterns: Array | None, line: WallLine | None) -> tuple[Array, Reduced]:

@@ -1,4 +1,4 @@
-"""One design in every material and every thickness asked for: a grid of figures from one assembly."""
+"""One design in every material and every thickness asked for: a grid of figures on one mesh."""
 
 from __future__ import annotations
 
@@ -127,7 +127,7 @@ def _by_family(
     design: Design, walls: Callable[[Material, float], Walls], materials: Sequence[Material], thickness: Array,
     up_to_hz: float, from_hz: float,
 ) -> list[Table]:  # fmt: skip
-    """Figures of every material in every thickness in turn, from one assembly."""
+    """Figures of every material in every thickness in turn, on one mesh."""
     ends = [walls(material, float(h)) for material in materials for h in dict.fromkeys(thickness[[0, -1]])]
     family = wall_family(design, ends, up_to_hz=up_to_hz)
     pressed = None if design.driver is None else _pressed(surround(design, family.face, up_to_hz=up_to_hz))
@@ -195,7 +195,8 @@ def _pressed(air: Surroundings) -> Array | None:
 def _table(design: Design, found: Quick, face: Face, air: Surroundings | None) -> Table:
     if air is None:
         return found.figures.table()
-    return {**found.figures.table(), **quick_figures(loaded(design, Vacuum(found.solution, face), air)).figures()}
+    vacuum = Vacuum(found.solution, face, corrected=True)
+    return {**found.figures.table(), **quick_figures(loaded(design, vacuum, air)).figures()}
 
 
 def _full_table(design: Design, up_to_hz: float, from_hz: float) -> Table:

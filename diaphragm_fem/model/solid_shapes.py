@@ -80,9 +80,9 @@ class Shapes:
         """Functions (F, n, Q) at the quadrature points; the same in every cell."""
         return self.at(self._local)
 
-    @cached_property
+    @property
     def slope(self) -> Array:
-        """Derivatives (2, F, n, Q) to r and z at the quadrature points.
+        """Derivatives (2, F, n, Q) to r and z at the quadrature points; made anew each time, as large as they are.
 
         A third of what a scikit-fem basis takes, which asks function by function: 1.5 ms of a joint's patch.
         """

@@ -14,7 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import add
 from typing import TypeAlias
 
 import numpy as np
@@ -142,7 +143,7 @@ class Structure:
     def merged(self) -> tuple[Term, ...]:
         """The same equations in as few terms as there are different laws: all that a curve needs."""
         if self.dense or self._bulky:
-            matrices: Sequence[Matrix] = [sum(_scaled(same)) for same in self._alike.values()]
+            matrices: Sequence[Matrix] = [reduce(add, _scaled(same)) for same in self._alike.values()]
         else:
             matrices = self._entries.matrices()
         return tuple(Term(own, law, derivatives) for own, (derivatives, law) in zip(matrices, self._alike, strict=True))
@@ -200,6 +201,8 @@ class Structure:
         """The sum of the matrices of the merged terms times weights (K,)."""
         if not self.dense and np.count_nonzero(weight) == 1 and weight.max() == 1:
             return self.merged[int(weight.argmax())].matrix  # as it is: the mass has a third of the entries of all
+        if not self.dense and self._bulky and "aligned" not in vars(self):  # for a sum or two one pattern is too dear
+            return sum(w * term.matrix for w, term in zip(weight, self.merged, strict=True) if w)
         return next(self.weighed_each(weight[:, None]))
 
     def weighed_each(self, weight: NDArray) -> Iterator[Matrix]:

@@ -10,8 +10,8 @@ import numpy as np
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
 from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
-from diaphragm_fem.design.evidence import MARK, MARK_LEGEND
-from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
+from diaphragm_fem.design.evidence import MARK
+from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
 from diaphragm_fem.report.figure_words import HEADLINES
@@ -20,7 +20,7 @@ from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
-from diaphragm_fem.report.trust import cautions
+from diaphragm_fem.report.trust import cautions, doubt_blocks
 from diaphragm_fem.report.winners import levels_over, winners
 from diaphragm_fem.report.words import NONE, one, show_hz
 
@@ -73,9 +73,7 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
             blocks.append(
                 Words(f"{one(len(tracks) - MOST_TRACKS, 'further mode')} of this order in modes_followed.csv.")
             )
-    if comparison.doubts:
-        blocks += [Heading("Material numbers without a published source"), Words(f"{MARK_LEGEND}.")]
-        blocks.append(Points([show_micro(line) for line in comparison.doubts]))
+    blocks += doubt_blocks([show_micro(line) for line in comparison.doubts])
     if comparison.remarks:
         blocks += [Heading("Warnings"), Notices("Warning", [show_micro(line) for line in comparison.remarks])]
     return blocks

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.second_opinion import AGREE_WITHIN
-from diaphragm_fem.design.evidence import QUANTITIES, evidence_table, show_number
+from diaphragm_fem.design.evidence import MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material import Material
+from diaphragm_fem.report.blocks import Block, Heading, Points, Words
 from diaphragm_fem.report.words import digits, join_words, materials_of, one, pieces_of, show_bound
 
 LEAST_DB = 0.001  # what is smaller is told as this
@@ -94,12 +97,22 @@ def _modulus_moves(material: Material) -> str:
 
 def cautions(evaluation: Answer) -> list[str]:
     """Safety words of the materials used, each once."""
-    return list(dict.fromkeys(caution(m.name, m.caution) for m in evaluation.design.materials if m.caution))
+    return cautions_of(evaluation.design.materials)
+
+
+def cautions_of(materials: Iterable[Material]) -> list[str]:
+    return list(dict.fromkeys(caution(m.name, m.caution) for m in materials if m.caution))
 
 
 def caution(name: str, words: str) -> str:
     """ "beryllium: ...", with a word on local rules where the caution has none."""
     return f"{name}: {words}" if "local" in words.lower() else f"{name}: {words} Local rules go first."
+
+
+def doubt_blocks(lines: Sequence[str]) -> list[Block]:
+    """Numbers without a published source under their heading; nothing without any."""
+    title = "Material numbers without a published source"
+    return [Heading(title), Words(f"{MARK_LEGEND}."), Points(lines)] if lines else []
 
 
 def doubts(materials: tuple[Material, ...]) -> list[str]:

@@ -10,16 +10,16 @@ import numpy as np
 from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers
-from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Points, Words
+from diaphragm_fem.design.evidence import MARK, doubtful_numbers
+from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Words
 from diaphragm_fem.report.figure_words import value_text
 from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
-from diaphragm_fem.report.trust import caution
-from diaphragm_fem.report.walls_verdict import walls_verdict
-from diaphragm_fem.report.words import digits, one, show_bound, show_hz
+from diaphragm_fem.report.trust import cautions_of, doubt_blocks
+from diaphragm_fem.report.walls_verdict import grid_title, walls_verdict
+from diaphragm_fem.report.words import digits, show_bound, show_hz
 
 HEADLINES = (
     "break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg",
@@ -43,8 +43,7 @@ def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False, st
         for j, h in enumerate(grid.thickness)
     ]
     paths.append(write_csv(folder / "walls.csv", Table(["material", "thickness_m", *grid.figures], rows)))
-    size = f"{one(len(grid.materials), 'material')} by {one(len(grid.thickness), 'thickness', 'thicknesses')}"
-    text = write_markdown(folder / "walls.md", f"{grid.design.name}: {size}", wall_grid_blocks(grid, pictures))
+    text = write_markdown(folder / "walls.md", grid_title(grid), wall_grid_blocks(grid, pictures))
     page = write_walls_page(grid, folder / "walls.html", wall_grid_blocks(grid), stamp)
     return [text, *with_pdf(page, pdf), *paths]
 
@@ -62,7 +61,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
     own = [value_text(name, grid.as_drawn.get(name)) for name in names]
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
-    cautions = list(dict.fromkeys(caution(x.name, x.caution) for x in grid.materials if x.caution))
+    cautions = cautions_of(grid.materials)
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
     errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
     blocks: list[Block] = [
@@ -81,11 +80,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
             "next where that share passes a half."
         ),
     ]
-    doubts = [line for material in grid.materials for line in doubtful_numbers(material)]
-    if doubts:
-        title = "Material numbers without a published source"
-        blocks += [Heading(title), Words(f"{MARK_LEGEND}."), Points(doubts)]
-    return blocks
+    return blocks + doubt_blocks([line for material in grid.materials for line in doubtful_numbers(material)])
 
 
 def _best_thickness(break_up: Array) -> int:

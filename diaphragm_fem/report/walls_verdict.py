@@ -8,12 +8,18 @@ from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import digits, join_words, show_hz, show_mass
+from diaphragm_fem.report.words import digits, join_words, one, show_hz, show_mass
 
 NO_HEAVIER = 1.005  # times the mass as drawn still counts as no more mass
 ALIKE = 0.01  # of the break-up mode: less is no difference
 
 Cell = tuple[int, int]
+
+
+def grid_title(grid: WallGrid) -> str:
+    """ "small dome: 2 materials by 9 thicknesses"."""
+    sizes = one(len(grid.materials), "material"), one(len(grid.thickness), "thickness", "thicknesses")
+    return f"{grid.design.name}: {' by '.join(sizes)}"
 
 
 def walls_verdict(grid: WallGrid) -> str:

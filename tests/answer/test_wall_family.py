@@ -1,4 +1,4 @@
-"""Designs that share an assembly must answer as designs that do not: the same model by two ways."""
+"""Designs that share a mesh must answer as designs that do not: the same model by two ways."""
 
 from dataclasses import replace
 

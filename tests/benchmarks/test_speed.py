@@ -116,7 +116,7 @@ def test_whole_job_in_its_own_process(benchmark, tmp_path):
 @pytest.mark.long
 @pytest.mark.parametrize("name", ["straight_v", "stepped_v"])
 def test_grid_of_walls(benchmark, name):
-    """Ten materials by fifty thicknesses from one assembly, four of them checked by the full model."""
+    """Ten materials by fifty thicknesses on one mesh, four of them checked by the full model."""
     materials = [
         "PET film", "PEN film", "PEI film", "PEEK film", "polyimide film", "aluminium alloy", "titanium",
         "magnesium alloy", "paper", "phenolic cloth",

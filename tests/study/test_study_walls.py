@@ -1,4 +1,4 @@
-"""Cases that share a meridian: answered from one assembly, the same in any order, and as the full model answers
+"""Cases that share a meridian: answered on one mesh, the same in any order, and as the full model answers
 them.
 """
 

@@ -976,6 +976,20 @@ FAULTS = (
         tests=("model/test_laminate.py::test_a_bent_laminate_weighs_what_its_layers_do",),
     ),
     Fault(
+        "figures: places that rounding parts solved apart",
+        "analysis/reading.py",
+        "places = places[np.diff(places, prepend=0.0) > _APART * places]",
+        "places = places[np.diff(places, prepend=0.0) > 0]",
+        tests=("analysis/test_figures_masses.py::test_places_that_rounding_parts_are_solved_once",),
+    ),
+    Fault(
+        "layers beside a former: a taper left out",
+        "mesh/knot_layers.py",
+        "low + layer.begin_thickness, high + layer.end_thickness",
+        "low + layer.begin_thickness, high + layer.begin_thickness",
+        tests=("mesh/test_knot.py::test_layers_that_taper_are_outlined_as_thick_as_they_are",),
+    ),
+    Fault(
         "union of walls: ends within the former's top",
         "mesh/knot.py",
         "reach_beside(runs[k], tip, 1.0)",

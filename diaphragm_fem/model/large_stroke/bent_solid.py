@@ -93,6 +93,7 @@ class BentSolid:
     @cached_property
     def cells(self) -> list[SolidCells]:
         shapes, section = self.model.shapes, self.model.section
+        slope = shapes.slope
         kinds = np.column_stack((section.material_of_cell, shapes.order_of_cell))
         found = []
         for material, along, across in sorted({tuple(kind) for kind in kinds.tolist()}):
@@ -100,7 +101,7 @@ class BentSolid:
             local = shapes.kept((along, across))
             pick = np.ix_(local, own)
             value, radius = shapes.value[pick], shapes.radius[own]
-            gradient = np.stack((shapes.slope[0][pick], shapes.slope[1][pick], value / radius)).transpose(0, 2, 1, 3)
+            gradient = np.stack((slope[0][pick], slope[1][pick], value / radius)).transpose(0, 2, 1, 3)
             nodes = shapes.nodes[own][:, local]
             dofs = np.hstack((3 * nodes + U, 3 * nodes + W))
             weight = 2 * np.pi * radius * shapes.weight[own]

@@ -17,8 +17,9 @@ from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table
-from diaphragm_fem.report.trust import caution
-from diaphragm_fem.report.words import digits, one, show_hz
+from diaphragm_fem.report.trust import cautions_of
+from diaphragm_fem.report.walls_verdict import grid_title
+from diaphragm_fem.report.words import digits, show_hz
 
 FIGURES = (
     "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "departure_hz", "moving_mass_kg",
@@ -29,14 +30,12 @@ FIGURES = (
 
 def write_walls_page(grid: WallGrid, path: Path, blocks: Sequence[Block], stamp: Stamp | None = None) -> Path:
     """Write the page of a grid; its words and tables are those of the `blocks` of its Markdown page."""
-    sizes = f"{one(len(grid.materials), 'material')} by {one(len(grid.thickness), 'thickness', 'thicknesses')}"
-    cautions = dict.fromkeys(("Caution", caution(m.name, m.caution)) for m in grid.materials if m.caution)
     words = [block.text for block in blocks if isinstance(block, Words)]
     tables = [(a.words, b, True) for a, b in pairwise(blocks) if isinstance(a, Heading) and isinstance(b, Table)]
     return write_page(
-        path, "walls", walls_data(grid), title=f"{grid.design.name}: {sizes}", about="",
+        path, "walls", walls_data(grid), title=grid_title(grid), about="",
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(grid.up_to_hz)}")], words=words, tables=tables,
-        remarks=list(cautions),
+        remarks=[("Caution", words) for words in cautions_of(grid.materials)],
     )  # fmt: skip
 
 

@@ -39,7 +39,7 @@ NAME_HEIGHT = 0.022  # of the axes' height
 MARKERS = ("o", "s", "D", "^", "v", "P", "X")
 
 
-ONE_ASSEMBLY = "one assembly: the meridian stays as drawn, only walls change"
+ONE_MESH = "one mesh: the meridian stays as drawn, only walls change"
 
 
 def lead_figure(grid: WallGrid) -> str:
@@ -74,7 +74,7 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: 
     _name_ends(axes, ends)
     y_end = _list_materials(sheet, grid)
     _notes(sheet, grid, (x, y), y_end)
-    return ONE_ASSEMBLY
+    return ONE_MESH
 
 
 def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = ()) -> str:
@@ -95,7 +95,7 @@ def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = ()) -> str
         axes = sheet.axes(10 + names + across * cell[0], HEAD - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20)
         draw_map(axes, grid, name, numbered, names=across == 0)
     sheet.text(10.0, 20.0, _map_key(grid), size=SMALL, color=SOFT_INK)
-    return ONE_ASSEMBLY
+    return ONE_MESH
 
 
 def _say_verdict(sheet: Sheet, grid: WallGrid) -> None:
@@ -193,8 +193,8 @@ def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> 
         f"Thickness rises along each line; marks at {marks} µm",
         f"○  as drawn: {grid.drawn_material}, {digits(1e6 * grid.drawn_thickness, 3)} µm",
         f"Varied: {', '.join(grid.zones)}",
-        f"{one(len(grid.materials) * len(grid.thickness), 'wall')} from one assembly; {len(grid.checked)} of them "
-        f"solved again by the full model agree within {' and '.join(errors)}",
+        f"{one(len(grid.materials) * len(grid.thickness), 'wall')} on one mesh; {len(grid.checked)} of them "
+        f"solved again one by one agree within {' and '.join(errors)}",
         f"{MARK} some numbers of this material have no published source",
     ]
     if np.isnan(grid.figures["break_up_mode_hz"]).any() and "break_up_mode_hz" in figures:

@@ -27,7 +27,7 @@ _shelf: Shelf | None = None
 def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     """Figures and curves of one design by the quick way (shell, m = 0), and the modes of other orders where asked for.
 
-    Cases that differ in walls alone are answered from one shared assembly where that is proven good enough.
+    Cases that differ in walls alone are answered from one shared mesh where that is proven good enough.
     """
     global _shelf
     if _shelf is None or _shelf.recipe is not recipe:

@@ -1,4 +1,4 @@
-"""Cases on one meridian share one assembly: a shelf of spans of walls for the cases of a study.
+"""Cases on one meridian share one mesh: a shelf of spans of walls for the cases of a study.
 
 A span is made from the study alone: for one choice of materials, from the ends and the middle of every number that
 varies in the walls, never from the cases met so far, so that a case answers the same whoever solves it and in whatever
