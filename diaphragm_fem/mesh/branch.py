@@ -74,7 +74,8 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
     breaks: dict[int, list[float]] = {}
     for place in (begin, end):
         k = int(np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(strips) - 1))
-        breaks.setdefault(k, []).append(place - starts[k])
+        if SAME_POINT < place - starts[k] < strips[k].length - SAME_POINT:  # a strip's ends are stations anyway
+            breaks.setdefault(k, []).append(place - starts[k])
     size = float(min(wall, at_joint.begin.rows.sum()))
     step = joint - _shoulder(strips, starts, joint, -1), joint + _shoulder(strips, starts, joint, 1)
     return Top(former, begin, end, breaks, [(begin, size), (end, size)], step)

@@ -14,7 +14,9 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.equivalent_volume import AIR_STIFFNESS, equivalent_volume
 from diaphragm_fem.analysis.evened_response import EvenedResponse
+from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.smooth_measures import smooth_measures, third_octave
+from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
@@ -252,6 +254,22 @@ def test_smooth_measures_move_smoothly():
 
 
 RESONANCE = (float(np.sqrt(K1 / (M1 + M2))) / (2 * np.pi), 0.05)
+
+
+def test_places_that_rounding_parts_are_solved_once():
+    """Of points nearer than 1e-8 to one another, or to one of the scan, rounding would make peaks."""
+    solution, asked = solve(one_step(), 20e3, 20.0), []
+    scan = solution.scan
+
+    def respond(frequency_hz):
+        asked.append(frequency_hz)
+        return solution.reduced.curve(frequency_hz)
+
+    own, after = scan.frequency_hz[50:52].tolist()
+    place = (own + after) / 2
+    finer = Reading(scan, [place, place * (1 + 1e-10), own * (1 + 1e-10), place * (1 + 1e-6)]).finer(respond)
+    assert asked[0] == pytest.approx([place, place * (1 + 1e-6)], rel=1e-9)
+    assert len(finer.frequency) == len(scan.frequency_hz) + 2
 
 
 def test_a_band_outside_the_range_is_refused():

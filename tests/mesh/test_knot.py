@@ -13,9 +13,12 @@ from sound_section import check_sound
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import CLAMPED
+from diaphragm_fem.design.faces import draw_faces
+from diaphragm_fem.design.outline import begin
 from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.knot import tie_knot
+from diaphragm_fem.mesh.knot_layers import layer_outlines
 from diaphragm_fem.mesh.orientation import oriented
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import quadrilaterals
@@ -143,6 +146,17 @@ def test_layers_in_a_union():
     ]
     assert foils[0] == pytest.approx(foils[1], rel=1e-9)
     np.testing.assert_allclose(lowest(united, 0), lowest(hung, 0), rtol=1e-3)
+
+
+def test_layers_that_taper_are_outlined_as_thick_as_they_are():
+    """Each layer's section: its mean thickness times the length."""
+    stack = (Layer(FOIL, 12e-6, 40e-6), Layer(FILM, 25e-6, 10e-6), Layer(FOIL, 30e-6, 60e-6))
+    piece = wall_piece(Line((10 * MM, 0.0), (12 * MM, MM)), Wall(stack))
+    outlines = layer_outlines(draw_faces([piece]), 0, piece, [], [0.5])
+    for layer, outline in zip(stack, outlines, strict=True):
+        r, z = np.array([begin(curve) for curve in outline]).T
+        section = (r * np.roll(z, -1) - np.roll(r, -1) * z).sum() / 2
+        assert section == pytest.approx(piece.curve.length * layer.thickness(0.5), rel=1e-9)
 
 
 # refusals

@@ -976,6 +976,20 @@ FAULTS = (
         tests=("model/test_laminate.py::test_a_bent_laminate_weighs_what_its_layers_do",),
     ),
     Fault(
+        "figures: places that rounding parts solved apart",
+        "analysis/reading.py",
+        "places = places[np.diff(places, prepend=0.0) > _APART * places]",
+        "places = places[np.diff(places, prepend=0.0) > 0]",
+        tests=("analysis/test_figures_masses.py::test_places_that_rounding_parts_are_solved_once",),
+    ),
+    Fault(
+        "layers beside a former: a taper left out",
+        "mesh/knot_layers.py",
+        "low + layer.begin_thickness, high + layer.end_thickness",
+        "low + layer.begin_thickness, high + layer.begin_thickness",
+        tests=("mesh/test_knot.py::test_layers_that_taper_are_outlined_as_thick_as_they_are",),
+    ),
+    Fault(
         "union of walls: ends within the former's top",
         "mesh/knot.py",
         "reach_beside(runs[k], tip, 1.0)",
@@ -1184,6 +1198,20 @@ FAULTS = (
         "return abs(one - other) > (_BANDS",
         "return one - other > (_BANDS",
         tests=("analysis/test_figures_formula.py::test_figures_are_apart_either_way",),
+    ),
+    Fault(
+        "drivers: the spread of each over its own band",
+        "answer/comparison.py",
+        "told = level_over(curve.frequency_hz, curve.level_db, band)",
+        "told = level_over(curve.frequency_hz, curve.level_db, e.driver.figures.band_hz or band)",
+        tests=("report/test_driver_pages.py::test_levels_are_compared_over_the_band_that_all_drivers_have",),
+    ),
+    Fault(
+        "doubt: of a driver in vacuum alone",
+        "answer/doubts.py",
+        "if one.driver is None:",
+        "if True:",
+        tests=("report/test_driver_pages.py::test_figures_with_everything_on_bear_the_mark_of_doubt",),
     ),
 )
 
