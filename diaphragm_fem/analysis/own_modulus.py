@@ -150,9 +150,9 @@ class _Own:
 
 def _own(structure: Structure, span: Array | None = None) -> _Own:
     """The stiffness terms of a structure on a span; a small one may keep its own unknowns."""
-    some = [k for k, term in enumerate(structure.merged) if term.derivatives == STIFFNESS]
-    whole = structure.stacked if span is None else span.T @ structure.products(span)
-    return _Own([structure.merged[k] for k in some], whole[some])
+    terms = [term for term in structure.merged if term.derivatives == STIFFNESS]
+    found = [np.asarray(term.matrix) if span is None else span.T @ (term.matrix @ span) for term in terms]
+    return _Own(terms, np.stack(found))
 
 
 def _crossings(knots: Array, frozen: Array) -> Array:

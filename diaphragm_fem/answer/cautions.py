@@ -176,10 +176,9 @@ def _butted(stiff: Piece, soft: Piece, place: float) -> str:
         return ""
     longer = PUNCH * thick**3 / thin**2
     return (
-        f"{soft.zone.name}: it is drawn as butted against {stiff.zone.name}, whose {1e3 * thin:.3g} mm hold its "
-        f"{1e3 * thick:.3g} mm by their middle: it turns there as if it were up to {1e3 * longer:.2g} mm longer; "
-        'where it is glued on the other wall it holds better: write overlap = { length = "1 mm", side = "front" } into '
-        "its table"
+        f"{soft.zone.name}: butted against {stiff.zone.name}, whose {1e3 * thin:.3g} mm hold its "
+        f"{1e3 * thick:.3g} mm by their middle: it turns there as if it were up to {1e3 * longer:.2g} mm longer. If it "
+        'is glued on, write overlap = { length = "1 mm", side = "front" } into its table'
     )
 
 

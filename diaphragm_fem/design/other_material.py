@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from diaphragm_fem.design.design import Bead, Design, Piece
+from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.wall import Layer, Wall
 
 
 def with_material(design: Design, changed: Material) -> Design:
@@ -15,18 +16,27 @@ def with_material(design: Design, changed: Material) -> Design:
 
 
 def with_materials(design: Design, change: Callable[[Material], Material]) -> Design:
-    """The design with the material of every layer and bead changed."""
+    """The design with the material of every layer and bead changed.
+
+    Each material is asked once and pieces that stay are not made anew: part of the build of every corrected shell.
+    """
+    known: dict[int, Material] = {}
+
+    def other(material: Material) -> Material:
+        if id(material) not in known:
+            known[id(material)] = change(material)
+        return known[id(material)]
 
     def of_piece(piece: Piece) -> Piece:
-        layers = tuple(replace(layer, material=change(layer.material)) for layer in piece.wall.layers)
-        return replace(piece, wall=replace(piece.wall, layers=layers))
-
-    def of_bead(bead: Bead) -> Bead:
-        return replace(bead, material=change(bead.material))
+        layers = piece.wall.layers
+        if all(other(layer.material) is layer.material for layer in layers):
+            return piece
+        own = (Layer(other(x.material), x.begin_thickness, x.end_thickness, x.glued) for x in layers)
+        return Piece(piece.curve, piece.zone, Wall(tuple(own)), piece.winding)
 
     return replace(
         design,
         meridian=tuple(map(of_piece, design.meridian)),
         former=tuple(map(of_piece, design.former)),
-        beads=tuple(map(of_bead, design.beads)),
+        beads=tuple(replace(bead, material=other(bead.material)) for bead in design.beads),
     )

@@ -33,7 +33,7 @@ from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
 from diaphragm_fem.model.shell_rings import added_terms
-from diaphragm_fem.model.shell_walls import WallPart, laminate_parts, moment_blocks, one_layer_part, thickened
+from diaphragm_fem.model.shell_walls import WallPart, add_moments, laminate_parts, one_layer_part, thickened
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 from diaphragm_fem.model.wave_inertia import wave_inertia
 
@@ -64,14 +64,13 @@ class ShellModel:
     def line(self) -> ShellLine:
         return ShellLine(self.mesh)
 
-    def structure(self, m: int, *, by_zone: bool = True) -> Structure:
+    def structure(self, m: int) -> Structure:
         """Stiffness, mass, drive, pick-up and volume of order m, supports applied.
 
-        With `by_zone` False the walls are gathered by material alone, in half the time: enough for an area curve, not
-        for energy shares. Raises ModelError for a negative m.
+        Raises ModelError for a negative m.
         """
         frame, order = self.frame(m)
-        return replace(frame, terms=(*self.wall_terms(order, by_zone), *frame.terms))
+        return replace(frame, terms=(*self.wall_terms(order), *frame.terms))
 
     @cached_property
     def joints(self) -> KnownJoints:
@@ -131,10 +130,10 @@ class ShellModel:
         )
         return frame, order
 
-    def wall_terms(self, order: OrderTerms, by_zone: bool = True) -> Iterator[Term]:
-        """Stiffness and mass of the walls by zone (or -1) and material; all assembled at once, a third quicker."""
+    def wall_terms(self, order: OrderTerms) -> Iterator[Term]:
+        """Stiffness and mass of the walls by zone and material; all assembled at once, a third quicker."""
         elements = np.concatenate([part.elements for part in self._walls])
-        zone = self.line.zone_of_element[elements] if by_zone else np.zeros(len(elements), np.int64)
+        zone = self.line.zone_of_element[elements]
         kind = np.concatenate([part.material for part in self._walls]) * len(self.design.zones) + zone
         kinds, owner = np.unique(kind, return_inverse=True)
         count, changes = len(kinds), self._joint_changes
@@ -142,17 +141,12 @@ class ShellModel:
         blocks, dofs = Blocks(order.numbering, 2 * count), order.dofs[elements]
         blocks.add(owner, dofs, elastic)
         blocks.add(owner + count, dofs, moving)
-        for part in self._walls:
-            if part.moment is not None:
-                held, mass = moment_blocks(self.line, order, part)
-                blocks.add(np.broadcast_to(owner[: len(part.elements)] + count, mass.shape[:-2]), held, mass)
         if changes:
             arm = owner[changes.rows[:, 0]]
             changes.add(order, elastic, arm, arm + count, blocks)
         sums = blocks.sums()
         for number, stiffness, mass in zip(kinds.tolist(), sums[:count], sums[count:], strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
-            z = z if by_zone else -1
             yield Term(stiffness, Elastic(material), STIFFNESS, z, material.name)
             yield Term(mass, derivatives=MASS, zone=z, made_of=material.name)
 
@@ -162,6 +156,7 @@ class ShellModel:
         band = (order.around * heavy.weight * heavy.r)[pick]
         moving = element_matrices(order.motion[:, :, pick], part.inertia, band)
         moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (part.inertia[0, 0] * band).sum(axis=1))
+        add_moments(moving, self.line, order, part)
         strained = (order.around * stiff.weight * stiff.r)[pick]
         return element_matrices(order.strain[:, :, pick], part.law, strained), moving
 

@@ -14,6 +14,7 @@ from diaphragm_fem.model.elasticity import (
     one_layer_law,
     stiffness_law,
 )  # fmt: skip
+from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.thick_layers import thicken_inertia, thicken_layers
 from diaphragm_fem.model.thick_wall import first_moment, thicken
@@ -50,19 +51,24 @@ def thickened(line: ShellLine, walls: OneLayer, part: WallPart) -> WallPart:
     return replace(part, moment=first_moment(part.inertia, line.heavy.at, part.elements))
 
 
-def moment_blocks(line: ShellLine, order: OrderTerms, part: WallPart) -> tuple[Index, Array]:
-    """First moments of a part at its nodes: raw degrees of freedom (3, P, E, 2) and mass (3, P, E, 2, 2) of the P pairs
-    of a motion and its rotation."""
+def add_moments(mass: Array, line: ShellLine, order: OrderTerms, part: WallPart) -> None:
+    """Add to the mass (E, F, F) of a part's elements its first moments, between a motion and its rotation at each node.
+
+    In the elements' own matrices: as matrices of their own at the nodes they took 0.3 ms more of a stepped V.
+    """
     pick, heavy = part.elements, line.heavy
-    assert part.moment is not None
-    moment = part.moment * (order.around * heavy.at.weight * heavy.at.r)[pick]
-    pairs = [("u", "b", heavy.at.t_r[pick]), ("w", "b", heavy.at.t_z[pick]), ("v", "q", np.ones_like(moment))]
-    living = pairs if order.m else pairs[:2]
-    shape = heavy.shape[:, pick]
-    mass = np.zeros((3, len(living), len(pick), 2, 2))
-    mass[..., 0, 1] = mass[..., 1, 0] = np.stack([(shape * (moment * way)).sum(axis=-1) for *_, way in living], axis=1)
-    dofs = np.stack([line.field_dofs(*fields)[pick].reshape(-1, 2, 3) for *fields, _ in living])
-    return dofs.transpose(3, 0, 1, 2), mass
+    if part.moment is None:
+        return
+    fields, moment = (
+        FIELDS if order.m else AXISYMMETRIC,
+        part.moment * (order.around * heavy.at.weight * heavy.at.r)[pick],
+    )
+    for motion, rotation, way in (("u", "b", heavy.at.t_r[pick]), ("w", "b", heavy.at.t_z[pick]), ("v", "q", 1.0)):
+        if motion in fields:
+            moves, turns = (3 * fields.index(x) + np.arange(3) for x in (motion, rotation))
+            gain = (heavy.shape[:, pick] * (moment * way)).sum(axis=-1).T
+            mass[:, moves, turns] += gain
+            mass[:, turns, moves] += gain
 
 
 def laminate_parts(line: ShellLine, thick: bool) -> list[WallPart]:

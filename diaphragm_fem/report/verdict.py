@@ -25,6 +25,7 @@ from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, show_hz
 
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
+ANOTHER_MODE = 0.3  # of a frequency: a tenth of a thickness, length or modulus moves no mode that far
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 REMEDIES = {
@@ -88,7 +89,8 @@ def _undriven(evaluation: Answer) -> str:
 def _taken(evaluation: Answer) -> list[str]:
     """What the file left open and was taken for it: a coil, edges, corners."""
     design = evaluation.design
-    told = [f"{capital(note)}." for note in design.notes]
+    keyed = [note.partition(":")[0].count(".") > 0 for note in design.notes]  # a key stays as it is written
+    told = [f"{note if key else capital(note)}." for note, key in zip(design.notes, keyed, strict=True)]
     if design.joint is not None and not design.former and design.ring is None:
         told.append("No coil is given: a bare force drives the circle where one would sit, and its mass is missing.")
     return told
@@ -145,7 +147,9 @@ def _levers(evaluation: Answer, figures: Figures) -> str:
     for name in ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz"):
         row = found.strongest(name)
         if row is not None:
-            told.append(f"{row.lever.key} on the {naming(name).words} ({change_words(row, name)})")
+            jumps = name.endswith("_hz") and abs(row.change[name] or 0.0) > ANOTHER_MODE * (found.base[name] or np.inf)
+            words = change_words(row, name) + (", to another mode" if jumps else "")
+            told.append(f"{row.lever.key} on the {naming(name).words} ({words})")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
     return f"Strongest{where} of +10 %, diameters kept: {', '.join(told)}." if told else ""
 

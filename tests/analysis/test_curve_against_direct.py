@@ -57,7 +57,7 @@ class Outcome:
 
 
 def judge(design: Design) -> Outcome:
-    structure = build_shell(design, up_to_hz=UP_TO_HZ).structure(0, by_zone=False)
+    structure = build_shell(design, up_to_hz=UP_TO_HZ).structure(0)
     solution = solve(structure, UP_TO_HZ, FROM_HZ)
     found = reference(structure, FROM_HZ, UP_TO_HZ)
     index = chosen(found, FREQUENCIES)

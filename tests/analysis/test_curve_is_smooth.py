@@ -72,7 +72,7 @@ def roughness(data: dict, key: str, unit: str, low: float, high: float) -> Rough
     new = [k for k in range(1, len(coarse)) if coarse[k] != coarse[k - 1]]
     for k in range(STEPS):  # about a change of the mesh where the range holds one
         mesh = mesh_at(COARSE[new[len(new) // 2]] + (k - STEPS + 1) * STEP if new else COARSE[0] + k * STEP)
-        structure = ShellModel(mesh).structure(0, by_zone=False)
+        structure = ShellModel(mesh).structure(0)
         solution = solve(structure, UP_TO_HZ)
         exact = direct_area(structure, FREQUENCY).total
         added.append(solution.reduced.curve(FREQUENCY).total - exact)

@@ -26,7 +26,7 @@ KNOWN = 1e-9  # errors below are rounding, of the direct solve too
 
 
 def structure_of(group: str, number: int) -> Structure:
-    return build_shell(sampled_design(group, number), up_to_hz=UP_TO_HZ).structure(0, by_zone=False)
+    return build_shell(sampled_design(group, number), up_to_hz=UP_TO_HZ).structure(0)
 
 
 def off(curve: Curve, exact: Curve) -> NDArray:

@@ -178,6 +178,10 @@ def test_what_to_change_names_the_strongest_levers():
         "wall.thickness on the shelf band (−0.20 octaves), "
         "coil.height on the break-up mode (−410 Hz)."
     ) in words
+    jump = Sensitivity(Lever("wall.thickness", 5e-5, "length"), {"break_up_mode_hz": 22e3}, 0.1)
+    assert "wall.thickness on the break-up mode (+22000 Hz, to another mode)" in verdict(
+        replace(found, sensitivities=Sensitivities(base, (jump,)))
+    )
     head, lines = change_lines(found)
     assert head == ("per +10 % of", "break-up mode, Hz")  # no decoupling: no shelves in the table
     assert [change for _, change in lines] == ["+90", "−410", "–", "−1000"]  # a diameter is in the table, not in words
@@ -232,3 +236,10 @@ def test_the_limit_stands_alone() -> None:
     open_ended = changed(shelf_band=None, even_band=None)
     assert limit(open_ended).startswith("First break-up mode ")
     assert limit(undriven_disc()) == ""
+
+
+def test_a_key_at_the_head_of_a_note_is_told_as_it_is_written():
+    found = stepped_v()
+    notes = ("profile.outer.surround.overlap.fillet: the shell has it", "corners at 3 mm were made smaller")
+    words = verdict(replace(found, design=replace(found.design, notes=notes)))
+    assert " profile.outer.surround.overlap.fillet: the shell has it. Corners at 3 mm were made smaller." in words

@@ -373,6 +373,13 @@ FAULTS = (
         tests=("model/test_joints.py::test_loads_of_an_arm_in_the_plane_and_around_do_not_mix",),
     ),
     Fault(
+        "joints: glue on either side of a former is one kind",
+        "model/joint_kinds.py",
+        "float(glue.inside)",
+        "0.0",
+        tests=("model/test_joint_glued.py::test_other_glue_is_another_kind",),
+    ),
+    Fault(
         "joints: section missing at the very end taken off along a slope",
         "model/joint_sections.py",
         "NO_SQUARE = 1e-6",
@@ -1198,6 +1205,20 @@ FAULTS = (
         "return abs(one - other) > (_BANDS",
         "return one - other > (_BANDS",
         tests=("analysis/test_figures_formula.py::test_figures_are_apart_either_way",),
+    ),
+    Fault(
+        "drivers: the spread of each over its own band",
+        "answer/comparison.py",
+        "told = level_over(curve.frequency_hz, curve.level_db, band)",
+        "told = level_over(curve.frequency_hz, curve.level_db, e.driver.figures.band_hz or band)",
+        tests=("report/test_driver_pages.py::test_levels_are_compared_over_the_band_that_all_drivers_have",),
+    ),
+    Fault(
+        "doubt: of a driver in vacuum alone",
+        "answer/doubts.py",
+        "if one.driver is None:",
+        "if True:",
+        tests=("report/test_driver_pages.py::test_figures_with_everything_on_bear_the_mark_of_doubt",),
     ),
 )
 
