@@ -15,6 +15,7 @@ from diaphragm_fem.errors import DesignError, StudyError, echo
 if TYPE_CHECKING:
     from diaphragm_fem.answer.variants import NamedDesign
 
+PARTING_COMMA = re.compile(r",(?![^{\[]*[}\]])")  # one that no table or list holds
 DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]+),([0-9]+ *[^0-9\s,.;][^\s,;]*)")
 RANGE = re.compile(r" *(?P<first>[^ ].{0,60}?) +to +(?P<last>[^ ].{0,60}?) +in +(?P<count>[0-9]{1,15}) *")
 MOST_WALLS = 10_000
@@ -147,13 +148,13 @@ def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual:
 
 
 def _listed(text: str) -> list[Any]:
-    """ "50 um, 60 um" or a TOML list; semicolons part values that hold commas themselves."""
+    """ "50 um, 60 um", tables or a TOML list; semicolons part other values that hold commas themselves."""
     if text.strip().startswith("["):
         whole = shared.read_value(text.strip())
         if isinstance(whole, list):
             return whole
     _refuse_decimal_comma(text, "--try")
-    parts = text.split(";") if ";" in text else text.split(",")
+    parts = text.split(";") if ";" in text else PARTING_COMMA.split(text)
     return [shared.read_value(part.strip()) for part in parts if part.strip()]
 
 

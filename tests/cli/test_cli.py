@@ -448,3 +448,12 @@ def test_every_key_is_listed_with_what_it_is_for(capsys) -> None:
     assert run(["schema", "--keys"]) == 0
     out = capsys.readouterr().out
     assert "profile.outer.steps[0].distance" in out and "From the coil circle" in out
+
+
+def test_tables_are_tried_like_other_values():
+    from diaphragm_fem.cli.side_by_side import _listed
+
+    lap = {"length": "1 mm", "side": "front"}
+    told = '{ length = "1 mm", side = "front" }'
+    assert _listed(told) == [lap] and _listed(f"{told}, {told}") == [lap, lap]
+    assert _listed("25 um, 40 um") == ["25 um", "40 um"]

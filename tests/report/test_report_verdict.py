@@ -236,3 +236,10 @@ def test_the_limit_stands_alone() -> None:
     open_ended = changed(shelf_band=None, even_band=None)
     assert limit(open_ended).startswith("First break-up mode ")
     assert limit(undriven_disc()) == ""
+
+
+def test_a_key_at_the_head_of_a_note_is_told_as_it_is_written():
+    found = stepped_v()
+    notes = ("profile.outer.surround.overlap.fillet: the shell has it", "corners at 3 mm were made smaller")
+    words = verdict(replace(found, design=replace(found.design, notes=notes)))
+    assert " profile.outer.surround.overlap.fillet: the shell has it. Corners at 3 mm were made smaller." in words
