@@ -53,6 +53,8 @@ def lay_chain(
         met = None if strip.lips[0] else shared  # lips stand out over what was laid before
         own = plan.add_points(grid if met is None else grid[1:])
         point = own if met is None else np.vstack((met, own))
+        if strip.begin.held and k and not strip.lips[0]:  # held by its middle, in rows
+            plan.singular += [int(point[0, 0]), int(point[0, -1])]
         half = strip.points((s[1:] + s[:-1]) / 2)
         cell = np.empty((len(s) - 1, grid.shape[1] - 1), np.int64)
         plain = range(int(strip.lips[0]), len(s) - 1 - strip.lips[1])

@@ -123,8 +123,9 @@ def lay_strips(pieces: list[tuple[int, Piece]], rows: int) -> list[Strip]:
     Where two walls meet, the mitre is shared and the wall that bends more easily keeps its thickness to the very end.
     A stiffer one that is thinner, or little thicker, comes to it over a short, steep shoulder, so that all of the soft
     wall is held, as a shell has it; one that is thicker by more than LIPS_FROM ends square, held by its middle, its
-    lips free. (A fade into the soft wall moves the first modes of a thin step or a thick soft surround by
-    several per cent; one cell across a high shoulder does not see that rubber yields there: modes were up to 13 % off.)
+    lips free; where walls are cut in rows it has a shoulder of its own and smaller cells about its corners. (A fade
+    into the soft wall moves the first modes of a thin step or a thick soft surround by several per cent; one
+    cell across a high shoulder does not see that rubber yields there: modes were up to 13 % off.)
     A slope that stands for a shoulder on one face is drawn nearly as steep as that, and its cells lie across the walls
     beside it, where a mitre would have no room.
 
@@ -217,8 +218,9 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     walls = (a_rows, b_rows)
     thicker = int(np.argmax([rows.sum() for rows in walls]))
     thick, thin = float(walls[thicker].sum()), float(walls[1 - thicker].sum())
-    if len(a_rows) > 1 or thick <= LIPS_FROM * thin:
-        own_rows, held = [walls[softer]] * 2, 0.0
+    by_middle = thick > LIPS_FROM * thin and len(a.wall.layers) == len(b.wall.layers) == 1
+    if len(a_rows) > 1 or not by_middle:
+        own_rows, held = [walls[1 - thicker if by_middle else softer]] * 2, thin * by_middle
     else:
         own_rows, held = list(walls), thin
     thickest = max(own_rows, key=np.sum)

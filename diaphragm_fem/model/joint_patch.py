@@ -26,11 +26,14 @@ import numpy as np
 from scipy.linalg import solveh_banded
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.elasticity import SHEAR_FACTOR
 from diaphragm_fem.model.joint_layers import POINTS, layered_stress, layers_yield, resultants, shear_stiffness
 from diaphragm_fem.model.joint_section import FAR_OUT, Arm, Kind, Patch, patch_of, unit
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
 from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
+
+MOST_UNKNOWNS = 20_000  # some hundred to some thousand are usual; 70,000 took 5 GB and more than a minute
 
 
 class Excess(NamedTuple):
@@ -98,6 +101,11 @@ def _yield(patch: Patch, stiffness: Array) -> Array:
     moving = stiffness.shape[1] // nodes.shape[1]
     place = moving * patch.place + np.arange(moving)[:, None]
     size = place.size
+    if size > MOST_UNKNOWNS:
+        raise MeshError(
+            f"the patch of a joint would have {size} unknowns, and at most {MOST_UNKNOWNS} are solved: make its walls "
+            "less unequal in thickness"
+        )
     if kind.held:
         sides = shapes.section.plan.faces["inner"]
         place[:, np.concatenate([np.concatenate(shapes.side_nodes(*side)) for side in sides])] = size

@@ -54,10 +54,11 @@ def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
 
 
 def shared(wanted: Array, total: Array) -> Array:
-    """Shares (J, A, L), none negative, of totals (J, L) >= 0, in proportion to what is not negative of `wanted`."""
+    """Shares (J, A, L), none negative, of totals (J, L) >= 0, in proportion to what is positive of `wanted`; nothing
+    where none is."""
     positive = np.maximum(wanted, 0.0)
     whole = positive.sum(axis=1)
-    return positive * np.divide(total, whole, out=np.zeros_like(total), where=total > NONE)[:, None]
+    return positive * np.divide(total, whole, out=np.zeros_like(total), where=(total > NONE) & (whole > 0))[:, None]
 
 
 def _held(ratio: Array) -> Array:

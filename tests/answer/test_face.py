@@ -33,4 +33,4 @@ def test_the_face_is_that_of_the_direct_solve():
     normal = surface.normal[front, :1] * (surface.motion_r[front] @ motion)
     normal = normal + surface.normal[front, 1:] * (surface.motion_z[front] @ motion)
     exact = normal / (structure.pickup @ motion)
-    assert np.abs(face.motion - exact).max() < 8e-6 * np.abs(exact).max()  # 2.3e-6 measured, what the basis leaves out
+    assert np.abs(face.motion - exact).max() < 1e-5 * np.abs(exact).max()  # measured 2.3e-6, of the quick path's basis

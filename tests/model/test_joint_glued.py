@@ -82,14 +82,15 @@ def test_glue_without_room_keeps_the_bare_shell():
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("number", [3, 13])
-def test_a_former_under_a_steep_skirt(number):
-    """Joints that can only be drawn as a union: measured 2.9 % off bare, 0.43 % corrected."""
+@pytest.mark.parametrize(("number", "within"), [(3, 7e-3), (13, 7e-3), (42, 0.025)])
+def test_a_former_under_a_steep_skirt(number, within):
+    """Joints that can only be drawn as a union: measured 2.9 % off bare, 0.43 % corrected; of dome 42, its film upright
+    on a surround eleven times as thick, 3.4 and 1.2 %."""
     design = harsh_dome(number)
     solid = lowest(build_solid(design).structure(0))
     known = build_shell(design, corrected=True)
     assert not known.joints.remarks
-    assert np.abs(lowest(known.structure(0)) / solid - 1).max() < 7e-3
+    assert np.abs(lowest(known.structure(0)) / solid - 1).max() < within
 
 
 def test_at_rest_large_stroke_has_the_same_hoop_and_mass():

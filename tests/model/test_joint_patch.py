@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.model import joint_patch
 from diaphragm_fem.model.joint_kinds import excess_of
 from diaphragm_fem.model.joint_patch import joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind
@@ -129,6 +130,12 @@ def test_an_excess_goes_smoothly_from_kind_to_kind():
 def test_what_the_solid_cannot_draw_is_refused():
     with pytest.raises(MeshError, match="its mitre has no room"):
         joint_excess(Kind((Arm(np.pi, H, E, 0.3), Arm(np.radians(165), H, E, 0.3))))
+
+
+def test_a_patch_too_large_to_solve_is_refused(monkeypatch):
+    monkeypatch.setattr(joint_patch, "MOST_UNKNOWNS", 100)
+    with pytest.raises(MeshError, match=r"would have \d+ unknowns, and at most 100 are solved: make its"):
+        joint_excess(Kind((Arm(np.pi, H, E, 0.3), Arm(0.5, H, E, 0.3))))
 
 
 @pytest.mark.parametrize("bend", [0.1, 0.25])

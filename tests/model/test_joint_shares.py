@@ -29,6 +29,13 @@ def test_shares_are_positive_and_add_up():
     assert found[0, :, 1] == pytest.approx([0.2, 0.3])  # what is positive already stays
 
 
+def test_where_no_arm_wants_any_none_has_a_share():
+    """And none has what is not a number, which a mutant of the stepped V once got."""
+    with np.errstate(all="raise"):
+        found = shared(np.array([[[-1.0, 2.0], [0.0, 6.0]]]), np.array([[3.0, 4.0]]))
+    np.testing.assert_allclose(found, [[[0.0, 1.0], [0.0, 3.0]]], rtol=1e-12)
+
+
 def test_an_excess_is_parted_into_stiffer_and_softer():
     """What is taken and gained makes the whole give way by S + C, held where that would be too stiff."""
     soft, excess = positive(5, 2, 6), 0.3 * (positive(5, 2, 6) - positive(5, 2, 6))

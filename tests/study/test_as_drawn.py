@@ -124,7 +124,7 @@ def test_a_drawing_step_must_fit(tmp_path, drawn, message):
 
 @pytest.fixture(scope="module")
 def walls(tmp_path_factory):
-    """Two thicknesses of a metal dome with a butted surround, really solved."""
+    """Two thicknesses of a metal dome, really solved."""
     folder = tmp_path_factory.mktemp("walls")
     vary = '[vary.gauge]\nkey = "wall.thickness"\nrange = ["30.4 um", "33.2 um"]\ncount = 2\n'
     vary += '[vary.film]\nkey = "wall.material"\nlist = ["aluminium alloy"]\n'

@@ -373,6 +373,13 @@ FAULTS = (
         tests=("model/test_joints.py::test_loads_of_an_arm_in_the_plane_and_around_do_not_mix",),
     ),
     Fault(
+        "joints: glue on either side of a former is one kind",
+        "model/joint_kinds.py",
+        "float(glue.inside)",
+        "0.0",
+        tests=("model/test_joint_glued.py::test_other_glue_is_another_kind",),
+    ),
+    Fault(
         "joints: section missing at the very end taken off along a slope",
         "model/joint_sections.py",
         "NO_SQUARE = 1e-6",
