@@ -252,12 +252,12 @@ def test_an_area_needs_a_drive(capsys) -> None:
 
 
 def test_a_failure_of_the_program_is_exit_code_1(capsys, monkeypatch) -> None:
-    from diaphragm_fem.cli import one_design
+    from diaphragm_fem.cli import shared
 
     def fail(*_):
         raise ZeroDivisionError("a fault of ours")
 
-    monkeypatch.setattr(one_design, "open_design", fail)
+    monkeypatch.setattr(shared, "open_design", fail)
     assert run(["modes", "stepped_v.toml"]) == 1
     err = capsys.readouterr().err
     assert "the program failed (ZeroDivisionError: a fault of ours)" in err and "not yours" in err
