@@ -12,7 +12,7 @@ import psutil
 import pytest
 from report_cases import STUDIES
 
-from diaphragm_fem.cli import options, streams
+from diaphragm_fem.cli import shared, streams
 
 COMMAND = [sys.executable, "-m", "diaphragm_fem.cli"]
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion"]
@@ -160,6 +160,6 @@ def test_the_line_that_says_what_is_done_starts_no_thread(monkeypatch):
     """Beside a thread no work is shared over the cores."""
     monkeypatch.setattr(streams, "is_terminal", lambda _: True)
     before = threading.active_count()
-    with options.working(False) as tell:
+    with shared.working(False) as tell:
         tell("solving")
         assert threading.active_count() == before
