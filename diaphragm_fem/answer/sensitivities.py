@@ -73,10 +73,10 @@ class Sensitivities:
     rows: tuple[Sensitivity, ...]
     loaded: bool = False
 
-    def strongest(self, figure: str) -> Sensitivity | None:
-        """What of walls, steps and surrounds moves a figure most per tenth, either way; None where nothing does."""
+    def strongest(self, figure: str) -> list[Sensitivity]:
+        """What of walls, steps and surrounds moves a figure, either way, by how far a tenth of it does."""
         known = [row for row in self.rows if row.change.get(figure) and not row.lever.of_the_system]
-        return max(known, key=lambda row: abs(row.change[figure] or 0.0), default=None)
+        return sorted(known, key=lambda row: -abs(row.change[figure] or 0.0))
 
 
 @one_thread

@@ -7,6 +7,7 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.report.driver_words import loaded_sentences
 from diaphragm_fem.report.figure_sentences import (
@@ -22,14 +23,16 @@ from diaphragm_fem.report.figure_sentences import (
 )  # fmt: skip
 from diaphragm_fem.report.figure_words import change_words
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import digits, show_hz
+from diaphragm_fem.report.words import digits, join_words, show_hz
 
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
 ANOTHER_MODE = 0.3  # of a frequency: a tenth of a thickness, length or modulus moves no mode that far
+LEVERS_TOLD = 3
+MEASURED = "it moves per +10 % by"  # of the break-up mode
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 REMEDIES = {
-    Role.COIL: "a shorter bare former or a stiffer one moves it up",
+    Role.COIL: "a thicker former or a stiffer material of it moves it up",
     Role.DRIVEN: "a thicker wall there, a stiffer or lighter material or a deeper profile moves it up",
     Role.STEP: "its width and thickness place it, more loss flattens it",
     Role.BEYOND: "a shorter or stiffer flank there moves it up, more loss flattens it",
@@ -46,13 +49,15 @@ def verdict(evaluation: Answer) -> str:
     figures = evaluation.figures
     if figures is None:
         return _undriven(evaluation)
+    ends = ""
     if evaluation.driver is not None:
         happens = [*loaded_sentences(evaluation.driver), in_vacuum(figures)]
     else:
+        ends = _limit(evaluation, figures)
         happens = [_left_out(evaluation), piston(figures), follows(figures), steps(figures), smooth(figures),
-                   bands(figures), break_up(figures), _limit(evaluation, figures)]  # fmt: skip
+                   bands(figures), break_up(figures), ends]  # fmt: skip
     sentences = (
-        *happens, _levers(evaluation, figures), _rocking(evaluation, figures), _believed(evaluation),
+        *happens, _levers(evaluation, figures, ends), _rocking(evaluation, figures), _believed(evaluation),
         *_taken(evaluation),
     )  # fmt: skip
     return " ".join(sentence for sentence in sentences if sentence)
@@ -105,7 +110,7 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     roles = {zone.name: zone.role for zone in evaluation.design.zones}
     leading_zone = next(iter(mode.shares), None)
     if band is None or band.ended_by is None or modes is None or not len(modes):
-        return "" if leading_zone is None else f"{capital(REMEDIES[roles[leading_zone]])}."
+        return "" if leading_zone is None else f"{capital(_break_up_remedy(evaluation, roles[leading_zone]))}."
     ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
     which = "shelf" if band is figures.shelf_band else "even"
     where = f"the {which} band in the {'peak' if upward else 'hole'} at {show_hz(ended.frequency_hz)}"
@@ -119,13 +124,29 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     index = max(index, min(first, len(modes) - 1))
     hz = float(modes.frequency_hz[index])
     if leading_zone is not None and mode.frequency_hz is not None and abs(hz / mode.frequency_hz - 1) < ONE_MODE:
-        return f"It ends {where}; {REMEDIES[roles[leading_zone]]}."
+        return f"It ends {where}; {_break_up_remedy(evaluation, roles[leading_zone])}."
     leading = int(np.argmax(modes.strain_share[index]))
     zone, share = modes.zones[leading], modes.strain_share[index, leading]
     return (
         f"The mode at {show_hz(hz)}, {100 * share:.0f} % of its strain in the {zone.name}, ends {where}; "
         f"{REMEDIES[zone.role]}."
     )
+
+
+def _break_up_remedy(evaluation: Answer, role: Role) -> str:
+    """What moves the break-up mode: as the table of changes has it, or where there is none the rule for its zone.
+
+    A rule may mislead: where a former bends at its top alone, a shorter one changes nothing.
+    """
+    name, found = "break_up_mode_hz", evaluation.sensitivities
+    rows = [] if found is None else [row for row in found.strongest(name) if not _jumps(found, row, name)]
+    told = [f"{change_words(row, name)} with {row.lever.key}" for row in rows[:LEVERS_TOLD]]
+    return f"{MEASURED} {join_words(told)}" if told else REMEDIES[role]
+
+
+def _jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
+    """Whether a frequency moves so far that it is that of another mode."""
+    return figure.endswith("_hz") and abs(row.change[figure] or 0.0) > ANOTHER_MODE * (found.base[figure] or np.inf)
 
 
 def _level_inside(figures: Figures, band: Band) -> float:
@@ -137,18 +158,19 @@ def _level_inside(figures: Figures, band: Band) -> float:
     return shelves.second if above and shelves.second is not None else shelves.first
 
 
-def _levers(evaluation: Answer, figures: Figures) -> str:
-    """The numbers of the design file that move its band and its break-up mode most, or the level of a driver."""
+def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
+    """The numbers of the design file that move its band and its break-up mode most, or the level of a driver; those of
+    the break-up mode where what ends the band has not told them.
+    """
     found = evaluation.sensitivities
     if found is None:
         return ""
     band = "shelf_band_octaves" if judged(figures) is figures.shelf_band else "even_band_octaves"
     told = []
-    for name in ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz"):
-        row = found.strongest(name)
-        if row is not None:
-            jumps = name.endswith("_hz") and abs(row.change[name] or 0.0) > ANOTHER_MODE * (found.base[name] or np.inf)
-            words = change_words(row, name) + (", to another mode" if jumps else "")
+    names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
+    for name in names[: 1 if MEASURED in ends.lower() else 2]:
+        for row in found.strongest(name)[:1]:
+            words = change_words(row, name) + (", to another mode" if _jumps(found, row, name) else "")
             told.append(f"{row.lever.key} on the {naming(name).words} ({words})")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
     return f"Strongest{where} of +10 %, diameters kept: {', '.join(told)}." if told else ""

@@ -57,10 +57,10 @@ def test_ten_percent_of_every_modulus_is_five_of_a_frequency(found):
 
 
 def test_the_strongest_lever(found):
-    strongest = found.strongest("break_up_mode_hz")
+    strongest = [abs(row.change["break_up_mode_hz"]) for row in found.strongest("break_up_mode_hz")]
     sizes = [abs(row.change["break_up_mode_hz"]) for row in found.rows if "diameter" not in row.lever.key]
-    assert abs(strongest.change["break_up_mode_hz"]) == max(sizes)
-    assert found.strongest("decoupling_hz") is None  # a dome has no step
+    assert strongest == sorted(filter(None, sizes), reverse=True) and strongest
+    assert found.strongest("decoupling_hz") == []  # a dome has no step
 
 
 def test_a_diameter_is_no_lever_of_the_verdict_and_stays_in_the_table(found):
@@ -69,8 +69,8 @@ def test_a_diameter_is_no_lever_of_the_verdict_and_stays_in_the_table(found):
         Sensitivity(Lever(key, 1.0, "length"), {"break_up_mode_hz": change}, 0.1)
         for key, change in (("profile.coil_diameter", -900.0), ("rim_diameter", 800.0), ("wall.thickness", 300.0))
     )
-    strongest = Sensitivities(base, rows).strongest("break_up_mode_hz")
-    assert strongest is not None and strongest.lever.key == "wall.thickness"
+    (strongest,) = Sensitivities(base, rows).strongest("break_up_mode_hz")
+    assert strongest.lever.key == "wall.thickness"
     assert "profile.rim_diameter" in [row.lever.key for row in found.rows]
 
 

@@ -159,6 +159,20 @@ def test_verdict_names_a_mode_that_breaks_up_and_ends_the_band_once():
     assert words.count(show_hz(mode.frequency_hz)) == 1
 
 
+def test_what_moves_a_break_up_mode_is_told_as_measured():
+    """The rule for the zone would send one to the former's length, which does nothing where its top alone bends."""
+    changes = {"coil.former_height": -33.0, "profile.height": 1300.0, "coil.former.thickness": 940.0, "wall.width": 9e9}
+    rows = [Sensitivity(Lever(key, 1e-3, "length"), {"break_up_mode_hz": x}, 0.1) for key, x in changes.items()]
+    found = metal_dome()
+    words = verdict(replace(found, sensitivities=Sensitivities({"break_up_mode_hz": 26e3}, tuple(rows))))
+    assert (
+        "It moves per +10 % by +1300 Hz with profile.height, +940 Hz with coil.former.thickness and −33 Hz with "
+        "coil.former_height."
+    ) in words
+    assert "Strongest" not in words and words.count("profile.height") == 1 and "wall.width" not in words  # another mode
+    assert "A thicker former" in verdict(replace(found, sensitivities=None))
+
+
 def test_what_to_change_names_the_strongest_levers():
     rows = (
         Sensitivity(
