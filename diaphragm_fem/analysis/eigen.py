@@ -14,7 +14,7 @@ from scipy.sparse.linalg import SuperLU, splu
 from diaphragm_fem.analysis.lanczos import largest_pairs
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.aligned import unchecked
+from diaphragm_fem.model.aligned import canonical, unchecked
 from diaphragm_fem.model.structure import Matrix
 
 _DENSE_BELOW = 120  # unknowns up to which a dense solve is as quick as a sparse one
@@ -53,9 +53,7 @@ def factor_symmetric(matrix: Matrix) -> Factors:
     """
     if isinstance(matrix, np.ndarray):
         return DenseFactors(lu_factor(matrix, check_finite=False))
-    if not matrix.has_canonical_format:
-        matrix = matrix.copy()
-        matrix.sum_duplicates()
+    matrix = canonical(matrix)
     # rows of a symmetric matrix are its columns
     columns = unchecked(matrix.shape, matrix.data, matrix.indices, matrix.indptr, csc_matrix)
     symmetric = {"SymmetricMode": True}

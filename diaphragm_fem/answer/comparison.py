@@ -234,9 +234,9 @@ def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]
 
 
 def shared_band(evaluations: Sequence[Answer]) -> tuple[float, float] | None:
-    """Ends in Hz of the band that all drivers have, over which their levels are compared: a spread over each one's own
-    would flatter the narrowest. None for fewer than two drivers; the second end is not above the first where they
-    share none.
+    """Ends in Hz of the band that all drivers have, but for those without a band, over which their levels are compared:
+    a spread over each one's own would flatter the narrowest. None for fewer than two; the second end is not above the
+    first where they share none.
     """
     bands = [e.driver.figures.band_hz for e in evaluations if e.driver is not None]
     ends = [band for band in bands if band is not None]
@@ -251,7 +251,7 @@ def _driver_table(e: Answer, band: tuple[float, float] | None) -> dict[str, floa
     if band is None:
         return table
     told: tuple[float | None, float | None] = (None, None)
-    if curve.level_db is not None and band[1] > band[0]:
+    if curve.level_db is not None and e.driver.figures.band_hz is not None and band[1] > band[0]:
         told = level_over(curve.frequency_hz, curve.level_db, band)
     shared = dict(zip(SHARED, told, strict=True))
     return {SHARED.get(name, name): shared.get(name, value) for name, value in table.items()}

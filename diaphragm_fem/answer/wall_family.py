@@ -119,9 +119,10 @@ class WallSpan:
         return replace(self.frame, terms=(*small, *self.frame.terms))
 
     def misread_hz(self, walls: Walls) -> float:
-        """By how much frequencies up to the top are off because joints are read, relative."""
+        """By how much frequencies up to the top are off because joints are read, relative; those of a free body, which
+        are rounding, left out."""
         read, own = (
-            eigh(small.stiffness, small.mass, eigvals_only=True)
+            eigh(small.stiffness, small.mass, eigvals_only=True)[small.rigid_modes :]
             for small in (self.structure(walls), self.turned(self.family.wall_terms(walls)))
         )
         below = (own > 0) & (own < (2 * np.pi * self.family.up_to_hz) ** 2)

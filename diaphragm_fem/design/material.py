@@ -111,10 +111,11 @@ class Material:
         return np.asarray(self.stiffening.ratio_at(frequency_hz) * (1 + 1j * self.loss_factor(frequency_hz)))
 
     def known_at(self, frequency_hz: float) -> Material:
-        """The same material, told by its storage modulus at another frequency in Hz; as it is where its modulus is
-        constant, a table or a relaxation.
+        """The same material, told by its storage modulus at another frequency in Hz; as it is where it is told so
+        already, or its modulus is constant, a table or a relaxation.
         """
-        if self.stiffening is None or not self.stiffening.follows_loss or self.constant:
+        told = Stiffening((frequency_hz,))
+        if self.stiffening is None or not self.stiffening.follows_loss or self.stiffening == told or self.constant:
             return self
         modulus = self.youngs_modulus * float(self.storage_ratio(frequency_hz))
-        return replace(self, youngs_modulus=modulus, stiffening=Stiffening((frequency_hz,)))
+        return replace(self, youngs_modulus=modulus, stiffening=told)

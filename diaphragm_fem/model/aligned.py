@@ -58,6 +58,15 @@ def _empty(kind: Any, shape: tuple[int, int]) -> Any:
     return found
 
 
+def canonical(matrix: csr_matrix) -> csr_matrix:
+    """The same matrix, columns rising in each row and every place once, as a product of two may not be."""
+    if matrix.has_canonical_format:
+        return matrix
+    found = matrix.copy()
+    found.sum_duplicates()
+    return found
+
+
 def weighted(weight: NDArray, values: NDArray) -> NDArray:
     """weight (K,) or (F, K) @ values (K, E); a complex one by halves, so that real values need no complex copy: 20
     instead of 100 us for a stepped V.
@@ -73,6 +82,7 @@ def aligned_one_by_one(matrices: Sequence[csr_matrix]) -> Aligned:
     """Large sparse matrices on one pattern, each found in it by itself: 60 instead of 350 ms for a solid of 1.2 million
     entries, whose gathering would sort two million places.
     """
+    matrices = [canonical(one) for one in matrices]
     marks = [csr_matrix((np.ones(one.nnz), one.indices, one.indptr), shape=one.shape) for one in matrices]
     union = reduce(add, marks)
     union.sort_indices()

@@ -10,7 +10,7 @@ from diaphragm_fem.answer.quick import quick_of
 from diaphragm_fem.answer.wall_family import quick_wall, wall_family, wall_span
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED
+from diaphragm_fem.design.edge import CLAMPED, FREE
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
@@ -96,6 +96,14 @@ def test_joints_that_cannot_be_read_are_solved(family, monkeypatch):
     monkeypatch.setattr("diaphragm_fem.answer.wall_line.POINTS", 0)
     span = spanned(family, METAL, 0.5, 1.9)
     assert span.line is None and span.misread_hz(choice(METAL, 0.87)) == 0
+
+
+def test_joints_of_a_free_body_are_read_too(base):
+    """Its motion as a whole has no frequency but rounding, by which nothing is judged; 5e-7 measured of the others."""
+    free = wall_family(replace(base, outer_edge=FREE), [choice(STIFF, 0.5), choice(STIFF, 1.8)])
+    span = spanned(free, STIFF, 0.5, 1.8)
+    assert span.frame.rigid_modes == 1 and span.line is not None
+    assert 0 < span.misread_hz(choice(STIFF, 0.87)) < 2.5e-6
 
 
 def test_a_span_does_not_speak_for_other_materials(family):

@@ -1,6 +1,7 @@
 """Joints of laminates in the shell: laps against the solid, exact walls, positive, losses where they belong."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 
+STUDIES = Path(__file__).parents[2] / "studies"
 RUBBER = Material("rubber", 1100.0, 30e6, 0.48, LossFactor((0.3,)))
 FILM_WALL, LAP, RUBBER_WALL = (
     Wall(tuple(Layer(x, h, h) for x, h in layers))
@@ -36,19 +38,19 @@ def lapped(former: bool = False) -> Design:
 
 def lapped_dome(side: str) -> Design:
     overlap = {"profile.surround.overlap": {"length": "0.8 mm", "side": side}}
-    return read_design_file("studies/metal_dome.toml", overlap, allow_unusual=True).design
+    return read_design_file(STUDIES / "metal_dome.toml", overlap, allow_unusual=True).design
 
 
 def collared(name: str, length: str) -> Design:
     collar = {"coil.collar": {"length": length, "side": "outside"}}
-    return read_design_file(f"studies/{name}.toml", collar, allow_unusual=True).design
+    return read_design_file(STUDIES / f"{name}.toml", collar, allow_unusual=True).design
 
 
 def collared_dome(side: str) -> Design:
     """Its surround butted against the dome."""
     roll = {"kind": "half-roll", "width": "2 mm", "height": "0.7 mm", "material": "treated silk"}
     change = {"profile.surround": roll | {"thickness": "120 um"}, "coil.collar": {"length": "0.5 mm", "side": side}}
-    return read_design_file("studies/metal_dome.toml", change, allow_unusual=True).design
+    return read_design_file(STUDIES / "metal_dome.toml", change, allow_unusual=True).design
 
 
 def laminate(direction: float, plies: tuple[Ply, ...], **bend: float) -> Arm:

@@ -77,7 +77,9 @@ def test_large_matrices_find_their_place_on_one_pattern():
     """The sum of weighed matrices is that of scipy, entry by entry: products of the same numbers, added in order."""
     random = np.random.default_rng(5)
     matrices = [csr_matrix(random_array((40, 40), density=0.1, rng=random)) for _ in range(3)]
-    weight = np.array([2.0, -1.0, 0.25])
+    matrices.append(matrices[0] @ matrices[1])  # whose columns do not rise: read as they come, entries changed places
+    assert not matrices[-1].has_sorted_indices
+    weight = np.array([2.0, -1.0, 0.25, 3.0])
     found = aligned_one_by_one(matrices)
     summed = sum(w * one for w, one in zip(weight, matrices, strict=True))
     assert len(found.columns) < sum(one.nnz for one in matrices)

@@ -9,7 +9,7 @@ import pytest
 from driver_cases import STUDIES, driver_data
 from report_cases import sheet
 
-from diaphragm_fem.answer.comparison import compare, shared_band
+from diaphragm_fem.answer.comparison import _rows, compare, shared_band
 from diaphragm_fem.answer.doubts import doubtful_figures
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
@@ -209,6 +209,15 @@ def test_levels_are_compared_over_the_band_that_all_drivers_have(drivers):
              for e, band in zip(drivers.evaluations, ((100.0, 200.0), (300.0, 400.0)), strict=True)]  # fmt: skip
     assert "no band in common" in levels_over(replace(drivers, evaluations=tuple(apart)))
     assert levels_over(replace(drivers, evaluations=drivers.evaluations[:1])) == ""
+
+
+def test_a_driver_without_a_band_is_compared_over_none(drivers):
+    """What others' band says of it would stand beside the reason why it has no level of its own."""
+    first, second = drivers.evaluations
+    without = replace(second, driver=replace(second.driver, figures=replace(second.driver.figures, band_hz=None)))
+    rows = {row.name: row.values for row in _rows((first, first, without), 0)}
+    for name in ("shared_level_db", "shared_spread_db"):
+        assert rows[name][0] == rows[name][1] is not None and rows[name][2] is None
 
 
 def test_figures_with_everything_on_bear_the_mark_of_doubt():
