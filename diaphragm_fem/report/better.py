@@ -39,13 +39,15 @@ def best_of(figure: str, values: Sequence[float | None], at_least: Sequence[bool
 
 def leaders(figure: str, values: Sequence[float | None], at_least: Sequence[bool]) -> set[int]:
     """Places of the values that nothing is better than by what can be told apart, all of them in a tie. None where
-    fewer than two are known, neither side is better, or a band that may go on beyond the range (`at_least`) decides.
+    fewer than two are known, neither side is better, or a band that may go on beyond the range (`at_least`) decides;
+    nor of the departure where a design has none, since one that follows the coil all the way is not beaten.
 
     >>> leaders("worst_null_db", (45.0, 44.1), (False,) * 2)
     {0, 1}
     """
     known, side = {k: value for k, value in enumerate(values) if value is not None}, better(figure)
-    if len(known) < 2 or not side:
+    never = len(known) < len(values) and figure.partition(":")[0].endswith("departure_hz")
+    if len(known) < 2 or not side or never:
         return set()
     best = max(known.values(), key=lambda value: side * value)
     found = {k for k, value in known.items() if _alike(figure, value, best)}

@@ -17,6 +17,7 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.report.better import leaders
 from diaphragm_fem.report.blocks import Notices, Words
 from diaphragm_fem.report.comparison import (
     brief_blocks,
@@ -228,3 +229,10 @@ def test_what_can_harm_is_said_wherever_it_is_proposed(pair):
     grid = wall_grid(_cone("PEN film", 60e-6), [KNOWN["beryllium"]], [60e-6], up_to_hz=2e3, checks=1)
     (notice,) = [block for block in wall_grid_blocks(grid)[:2] if isinstance(block, Notices)]
     assert notice.lines[0].startswith("beryllium: Beryllium dust")
+
+
+def test_no_design_wins_on_departure_where_another_never_leaves_the_coil():
+    """A dome that follows the coil over the whole range has no departure: the two that leave it tied on the latest."""
+    assert leaders("departure_hz", (13.6e3, 13.7e3, None), (False,) * 3) == set()
+    assert leaders("departure_hz", (13.6e3, 13.7e3), (False,) * 2) == {0, 1}
+    assert leaders("deepest_hole_db", (-3.0, -6.0, None), (False,) * 3) == {0}
