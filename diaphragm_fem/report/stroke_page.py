@@ -150,7 +150,9 @@ def _strain_table(answer: StrokeAnswer) -> Table:
         strain = show_share(float(strength.membrane[:, z].max())), show_share(demand.value)
         stress = f"{digits(float(strength.stress[:, z].max()) / 1e6)} MPa"
         rows.append((zones[z].name, *strain, stress, show_stroke(demand.stroke), _where(demand)))
-    return Table(("zone", "in the membrane", "in the fibre", "stress", "at the stroke", "where"), rows, words=(5,))
+    # the largest stress may lie elsewhere, in a stiffer layer
+    head = ("zone", "in the membrane", "in the fibre", "stress", "fibre at the stroke", "and where")
+    return Table(head, rows, words=(5,))
 
 
 def _where(demand: Demand) -> str:
