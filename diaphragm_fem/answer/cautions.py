@@ -211,10 +211,13 @@ def _soft_core(piece: Piece, up_to_hz: float) -> str:
     held = ends * np.sqrt(alone * bending / shear) / piece.curve.length
     missing = float((wave + slid * held)[reached, np.arange(len(x))].max())
     if missing > SOFT_CORE:
+        how = "its layers bend each on its own about a soft one that slides between them"
+        if len(layers) == 2:
+            how = f"{' and '.join(x.material.name for x in layers)}, one on the other, bend each on its own by shear "
+            how += "of the softer"
         return (
-            f"{piece.zone.name}: its layers bend each on its own about a soft one that slides between them, which the "
-            f"shell model leaves out: its frequencies are about {100 * -np.expm1(-missing):.2g} % too low near "
-            f"{show_frequency(up_to_hz)}; believe the solid"
+            f"{piece.zone.name}: {how}, which the shell model leaves out: its frequencies are about "
+            f"{100 * -np.expm1(-missing):.2g} % too low near {show_frequency(up_to_hz)}; believe the solid"
         )
     return ""
 

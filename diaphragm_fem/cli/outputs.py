@@ -60,10 +60,13 @@ def own_folder(out: Path | None, kind: str, stem: str) -> Path:
 def check_out_file(path: Path, endings: tuple[str, ...]) -> Path:
     """The path; StudyError where it has none of the endings, or no file can be written there."""
     if path.suffix not in endings:
-        raise StudyError(f"--out must end in {' or '.join(endings)}, received '{path}'")
+        example = path.with_suffix(endings[0]) if path.stem else f"drawing{endings[0]}"
+        raise StudyError(f"--out must end in {' or '.join(endings)}, received '{path}'; write for example {example}")
     check_name(path, "--out", "")
     if path.is_dir() or not path.parent.is_dir():
-        raise StudyError(f"--out must name a file in a folder that is there, received '{path}'")
+        raise StudyError(
+            f"--out must name a file in a folder that is there, received '{path}'; make the folder or give another"
+        )
     if not os.access(path if path.exists() else path.parent, os.W_OK):
         raise StudyError(f"--out must name a file that may be written, received '{path}': no permission; give another")
     return path

@@ -99,7 +99,7 @@ def walls(
     allow_unusual: shared.AllowUnusual = False,
     quiet: shared.Quiet = False,
 ) -> None:
-    """One design in every material and thickness: maps of the figures on a single mesh."""
+    """One design in every material and thickness: maps of the figures on one mesh."""
     file = shared.open_design(design, allow_unusual=allow_unusual)
     top, values = shared.read_frequency(up_to), _thicknesses(thickness)
     if not allow_unusual:

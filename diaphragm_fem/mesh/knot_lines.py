@@ -12,7 +12,9 @@ from diaphragm_fem.design.design import Piece
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
 
-SEGMENT = 0.3  # thicknesses: a mid-line is cut into stretches of this length
+SEGMENT = 0.3  # thicknesses: a mid-line is cut into stretches of this length, or shorter ones
+BEYOND = 0.05  # how far a stretch may reach out of its cell, whose map says nothing there
+HALVINGS = 1  # of a stretch that reaches farther; then its ends are moved to the border. Four doubled the time to mesh
 SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))
 
 
@@ -23,8 +25,26 @@ def traced(plan: Plan, pieces: list[Piece]) -> list[Stretch]:
         length = piece.curve.length
         count = int(np.ceil(length / (SEGMENT * float(piece.wall.thickness(0.5)))))
         ends = piece.curve.point(np.linspace(0, length, count + 1))
-        found += [_stretch(plan, a, b) for a, b in pairwise(ends)]
+        for a, b in pairwise(ends):
+            found += _stretches(plan, a, b)
     return found
+
+
+def _stretches(plan: Plan, a: Array, b: Array, halvings: int = HALVINGS) -> list[Stretch]:
+    """The way from a to b as stretches, each in its cell."""
+    own = _stretch(plan, a, b)
+    if max(map(_outside, (own.begin, own.end))) <= BEYOND:
+        return [own]
+    if halvings == 0:
+        (p, q), (r, s) = np.clip((own.begin, own.end), 0.0, 1.0).tolist()
+        return [Stretch(own.cell, (p, q), (r, s))]
+    halfway = (a + b) / 2
+    return [x for ends in ((a, halfway), (halfway, b)) for x in _stretches(plan, *ends, halvings - 1)]
+
+
+def _outside(place: tuple[float, float]) -> float:
+    """How far local coordinates lie beyond 0 to 1."""
+    return max(*(-x for x in place), *(x - 1 for x in place), 0.0)
 
 
 def _stretch(plan: Plan, a: Array, b: Array) -> Stretch:
@@ -34,8 +54,7 @@ def _stretch(plan: Plan, a: Array, b: Array) -> Stretch:
     centre = corners.mean(axis=1)
     best: tuple[float, int] = (np.inf, own.start)
     for n in np.argsort(np.linalg.norm(centre - (a + b) / 2, axis=1))[:12]:
-        x, y = _local(plan, own.start + int(n), (a + b) / 2)
-        outside = max(-x, x - 1, -y, y - 1, 0.0)
+        outside = _outside(_local(plan, own.start + int(n), (a + b) / 2))
         best = min(best, (outside, own.start + int(n)))
         if outside == 0:
             break

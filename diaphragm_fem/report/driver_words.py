@@ -38,15 +38,8 @@ def show_octaves(value: float | None) -> str:
 
 def loaded_sentences(driver: DriverAnswer) -> list[str]:
     """What a driver does with everything on: level, resonance, what follows the coil, steps, worst null, sections."""
-    figures, curve, loaded = driver.figures, driver.curve, driver.figures.loaded
-    if figures.median_level_db is None or figures.band_hz is None:
-        told = [f"With everything on: no level, because {figures.reasons['median_level_db']}."]
-    else:
-        low, high = (show_hz(end) for end in figures.band_hz)
-        level = f"{figures.median_level_db:.1f} dB {curve.level_where} at {curve.voltage:g} V"
-        spread = f"with a spread of {figures.level_spread_db:.1f} dB"
-        told = [f"With everything on: {level}, median from {low} to {high}, {spread}."]
-    told += [piston(loaded), follows(loaded), steps(loaded, remedy=False)]
+    figures, loaded = driver.figures, driver.figures.loaded
+    told = [level_words(driver), piston(loaded), follows(loaded), steps(loaded, remedy=False)]
     told += nulls(figures)
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
@@ -55,6 +48,17 @@ def loaded_sentences(driver: DriverAnswer) -> list[str]:
         much = f"by {overlap:.1f} octaves" if overlap is not None else f"nowhere: {driver.sections.reason}"
         told.append(f"The two sections overlap {much}.")
     return told
+
+
+def level_words(driver: DriverAnswer) -> str:
+    """The median level with everything on, its band and its spread, or why there is none."""
+    figures, curve = driver.figures, driver.curve
+    if figures.median_level_db is None or figures.band_hz is None:
+        return f"With everything on: no level, because {figures.reasons['median_level_db']}."
+    low, high = (show_hz(end) for end in figures.band_hz)
+    level = f"{figures.median_level_db:.1f} dB {curve.level_where} at {curve.voltage:g} V"
+    spread = f"with a spread of {figures.level_spread_db:.1f} dB"
+    return f"With everything on: {level}, median from {low} to {high}, {spread}."
 
 
 def nulls(figures: DriverFigures) -> list[str]:

@@ -44,6 +44,12 @@ def test_layers_that_slide_on_a_soft_core_are_told(core, thickness):
     assert any("soft one that slides" in text for text in design_cautions(layered(face, (core, thickness), face), 20e3))
 
 
+def test_of_two_layers_none_slides_between():
+    (text,) = (x for x in design_cautions(layered(("PEN film", "40 um"), ("nitrile rubber", "0.2 mm")), 20e3)
+               if "bend each on its own" in x)  # fmt: skip
+    assert "PEN film and nitrile rubber, one on the other, bend each on its own by shear of the softer, which" in text
+
+
 def test_layers_of_like_stiffness_are_not():
     films = layered(("PET film", "20 um"), ("PEN film", "20 um"), ("PET film", "20 um"))
     assert not any("soft one that slides" in text for text in design_cautions(films, 20e3))

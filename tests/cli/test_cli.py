@@ -170,8 +170,14 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
         (["modes", "stepped_v.toml", "--set", "wall"], r"--set must be KEY=VALUE, such as .*received 'wall'"),
         (["modes", "stepped_v.toml", "--set", "wall.thicknes=75 um"], r"did you mean 'thickness'\?"),
         (["modes", "stepped_v.toml", "--set", "wall.material=unobtainium"], r"unknown material 'unobtainium'"),
-        (["profile", "stepped_v.toml", "--out", "x.gif"], r"--out must end in .png or .pdf, received 'x.gif'"),
-        (["profile", "stepped_v.toml", "--out", "no/x.png"], r"--out must name a file in a folder that is there"),
+        (
+            ["profile", "stepped_v.toml", "--out", "x.gif"],
+            r"--out must end in .png or .pdf, received 'x.gif'; write for example x.png",
+        ),
+        (
+            ["profile", "stepped_v.toml", "--out", "no/x.png"],
+            r"a file in a folder that is there, received 'no/x.png'; make the folder or give another",
+        ),
         (["examine", "stepped_v.toml", "--out", "."], r"--out must name a new or empty folder"),
         (
             ["examine", "stepped_v.toml", "--out", "stepped_v.toml"],

@@ -32,6 +32,7 @@ from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.figure_words import change_lines, changed_in
 from diaphragm_fem.report.folder import write_folder
 from diaphragm_fem.report.page.comparison_page import change_rows
+from diaphragm_fem.report.page.design_page import write_design_page
 from diaphragm_fem.report.sheets.change_bars import shown_rows
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
@@ -100,6 +101,14 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     assert "The two sections overlap" in loaded
     assert vacuum.startswith(f"fundamental resonance {show_hz(found.figures.fundamental_hz)}")
     assert "First break-up mode" in vacuum and "common practice" not in words
+
+
+def test_the_page_leads_with_everything_on(found, tmp_path):
+    page = write_design_page(found, tmp_path / "design.html").read_text()
+    lead = page.partition('<p class="limit">')[2].partition("</p>")[0]
+    level, _, alone = lead.partition(" In vacuum: ")
+    assert level.startswith(f"With everything on: {found.driver.figures.median_level_db:.1f} dB at the exit")
+    assert show_null(found.driver.figures.null) in level and "break-up mode" in alone
 
 
 def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found):

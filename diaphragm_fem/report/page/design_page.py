@@ -10,7 +10,7 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
-from diaphragm_fem.report.driver_words import SIDES, driver_tables, headlines, side_by_side
+from diaphragm_fem.report.driver_words import SIDES, driver_tables, headlines, level_words, nulls, side_by_side
 from diaphragm_fem.report.figure_words import figure_text
 from diaphragm_fem.report.measured_words import beside_words, peaks_table
 from diaphragm_fem.report.page.measured import left_out, measured_data
@@ -75,9 +75,12 @@ def design_data(evaluation: Answer) -> dict[str, Any]:
 
 
 def _limit(evaluation: Answer) -> str:
-    """What limits the part, which in a driver is still that of the part alone."""
-    words = limit(evaluation)
-    return words if evaluation.driver is None or not words else f"In vacuum: {words[0].lower()}{words[1:]}"
+    """What limits the part; of a driver its level with everything on and its nulls, then what limits the part alone."""
+    words, driver = limit(evaluation), evaluation.driver
+    if driver is None:
+        return words
+    alone = [f"In vacuum: {words[0].lower()}{words[1:]}"] if words else []
+    return " ".join([level_words(driver), *nulls(driver.figures), *alone])
 
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
