@@ -134,7 +134,8 @@ def wall_span(
 ) -> WallSpan | None:
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
     the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
-    Joints are read along the line of the walls where that leaves frequencies of those two within 1e-4.
+    Joints are read along the line of the walls where that leaves frequencies of those two, and farthest from the
+    patches that it is read through, within 1e-4.
 
     patterns: of force (n, P), whose static answers join: what a chamber before the face does.
     """
@@ -148,7 +149,8 @@ def wall_span(
             met.append(walls)
             if len(met) == 2:
                 found = _span(family, bases, line)
-                return found if max(map(found.misread_hz, met)) < MISREAD else replace(found, line=None)
+                held = [*met, *(line.between if line else [])]  # a twentieth to a sixth of what a span takes
+                return found if max(map(found.misread_hz, held)) < MISREAD else replace(found, line=None)
         else:
             found, met = _span(family, bases, line), []
     return None

@@ -39,7 +39,8 @@ class Cells(NamedTuple):
 def stiff_cells(shapes: Shapes, up_to_hz: float) -> Flags:
     """Which cells (n,) with their sides held ring far above a frequency in Hz: none below shear waves across it.
 
-    f_1 >= sqrt(mu/rho)/(2 h) of a cell of height h, or of its area over its longest side.
+    f_1 >= sqrt(mu/rho)/(2 h) of a cell of height h, or of its area over its longest side: half of that of a slender one
+    that runs out to a point, whose greatest height is 2 h.
     """
     section = shapes.section
     corner = section.points[:, section.cells[:4]]

@@ -494,9 +494,16 @@ FAULTS = (
     Fault(
         "joints of a line of walls: never held against solved ones",
         "answer/wall_family.py",
-        "met)) < MISREAD",
-        "met)) < np.inf",
+        "held)) < MISREAD",
+        "held)) < np.inf",
         tests=("answer/test_wall_family.py::test_joints_that_cannot_be_read_are_solved",),
+    ),
+    Fault(
+        "joints of a line of walls: held against solved ones where they were met alone",
+        "answer/wall_family.py",
+        "held = [*met, *(line.between if line else [])]",
+        "held = met",
+        tests=("answer/test_wall_family.py::test_joints_that_jump_between_patches_are_solved",),
     ),
     Fault(
         "modes: one counted less",
