@@ -13,6 +13,7 @@ from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.edge import HINGED
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.model import joints
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints
 from diaphragm_fem.model.joint_kinds import Found
 from diaphragm_fem.model.shell import build_shell
@@ -220,3 +221,13 @@ def test_loads_of_an_arm_in_the_plane_and_around_do_not_mix():
     whole = JointChanges(None, known, None)._excess(4)
     flat, turned = loads.reshape(2, 4)[:, :3].ravel(), loads.reshape(2, 4)[:, 3]
     assert loads @ whole @ loads == pytest.approx(flat @ plane @ flat + turned @ around @ turned, rel=1e-12)
+
+
+@pytest.mark.parametrize(("length", "share"), [(1e-6, 0.99), (5e-5, 0.5), (1e-4, 0.0)])
+def test_a_short_bend_has_the_turn_of_what_it_goes_on_into(length, share):
+    """A fillet of 0.4 mm radius into a roll of 2 mm, walls of 0.1 mm: the less of the roll the longer the fillet."""
+    fillet, roll = Arc((0.0, 0.0), 4e-4, 0.0, length / 4e-4), Arc((0.0, 0.0), 2e-3, 0.0, -1.0)
+    pieces = tuple(wall_piece(curve, 0.1 * MM) for curve in (fillet, roll))
+    curvature, bend = joints._bend(pieces, (0, 0), {(0, 1): (1, 0)}, 1e-4, 3e-4)
+    assert curvature * bend == pytest.approx(length / 4e-4 - share * (3e-4 - length) / 2e-3, rel=1e-9)
+    assert share or bend == length
