@@ -21,25 +21,27 @@ SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))
 def traced(plan: Plan, pieces: list[Piece]) -> list[Stretch]:
     """The mid-line of pieces end to end through the united cells."""
     found = []
+    corners = np.array([[plan.points[i] for i in plan.cells[c]] for c in plan.united])
+    centre = corners.mean(axis=1)
     for piece in pieces:
         length = piece.curve.length
         count = int(np.ceil(length / (SEGMENT * float(piece.wall.thickness(0.5)))))
         ends = piece.curve.point(np.linspace(0, length, count + 1))
         for a, b in pairwise(ends):
-            found += _stretches(plan, a, b)
+            found += _stretches(plan, centre, a, b)
     return found
 
 
-def _stretches(plan: Plan, a: Array, b: Array, halvings: int = HALVINGS) -> list[Stretch]:
-    """The way from a to b as stretches, each in its cell."""
-    own = _stretch(plan, a, b)
+def _stretches(plan: Plan, centre: Array, a: Array, b: Array, halvings: int = HALVINGS) -> list[Stretch]:
+    """The way from a to b as stretches, each in its cell; centre (C, 2) of the united cells."""
+    own = _stretch(plan, centre, a, b)
     if max(map(_outside, (own.begin, own.end))) <= BEYOND:
         return [own]
     if halvings == 0:
         (p, q), (r, s) = np.clip((own.begin, own.end), 0.0, 1.0).tolist()
         return [Stretch(own.cell, (p, q), (r, s))]
     halfway = (a + b) / 2
-    return [x for ends in ((a, halfway), (halfway, b)) for x in _stretches(plan, *ends, halvings - 1)]
+    return [x for ends in ((a, halfway), (halfway, b)) for x in _stretches(plan, centre, *ends, halvings - 1)]
 
 
 def _outside(place: tuple[float, float]) -> float:
@@ -47,11 +49,9 @@ def _outside(place: tuple[float, float]) -> float:
     return max(*(-x for x in place), *(x - 1 for x in place), 0.0)
 
 
-def _stretch(plan: Plan, a: Array, b: Array) -> Stretch:
+def _stretch(plan: Plan, centre: Array, a: Array, b: Array) -> Stretch:
     """The stretch from a to b, in the cell of the joint that holds its middle."""
     own = plan.united
-    corners = np.array([[plan.points[i] for i in plan.cells[c]] for c in own])
-    centre = corners.mean(axis=1)
     best: tuple[float, int] = (np.inf, own.start)
     for n in np.argsort(np.linalg.norm(centre - (a + b) / 2, axis=1))[:12]:
         outside = _outside(_local(plan, own.start + int(n), (a + b) / 2))
