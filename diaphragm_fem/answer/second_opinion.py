@@ -22,7 +22,7 @@ from diaphragm_fem.answer.mode_tracks import match_shapes
 from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.model.joints import HELD_SOFTER, HELD_THICKER
+from diaphragm_fem.model.joints import holds_by_its_middle
 from diaphragm_fem.model.structure import Structure
 
 ORDERS = 3  # the lowest orders asked for
@@ -125,7 +125,7 @@ def drawn_sloped(design: Design) -> tuple[str, ...]:
                 (float(piece.wall.thickness(at)), piece.zone.name, piece.wall.layers[0].material.youngs_modulus)
                 for piece, at in ends
             )
-            if thick > HELD_THICKER * thin and stiff > HELD_SOFTER * soft:
+            if holds_by_its_middle((thin, stiff), (thick, soft)):
                 found.append(name)
     return tuple(dict.fromkeys(found))
 

@@ -194,7 +194,13 @@ def _held_by_its_middle(kind: Kind, k: int) -> bool:
     if kind.held or kind.glue or k > 1 or any(arm.layers for arm in kind.arms):
         return False
     own, other = kind.arms[k], kind.arms[1 - k]
-    return own.thickness > HELD_THICKER * other.thickness and HELD_SOFTER * own.youngs_modulus < other.youngs_modulus
+    return holds_by_its_middle((other.thickness, other.youngs_modulus), (own.thickness, own.youngs_modulus))
+
+
+def holds_by_its_middle(one: tuple[float, float], other: tuple[float, float]) -> bool:
+    """Whether one wall is so thin and stiff beside another that it holds that by its middle; thickness and modulus."""
+    (thin, stiff), (thick, soft) = one, other
+    return thick > HELD_THICKER * thin and stiff > HELD_SOFTER * soft
 
 
 def _stretch(mesh: MeridianMesh, taken: set[End], end: End, least: float) -> list[int]:
