@@ -145,5 +145,6 @@ def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crow
     # D^T (t S_a t + ...) D - D^T t D_a and its transpose are the symmetric part of D^T ((t S_a t + ...) D - 2 t D_a)
     half = inner @ whole[joint] - 2 * taken * rows[own]
     change = whole.swapaxes(-1, -2)[joint] @ half
-    dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[arms].reshape(joints, -1)), axis=1)
+    there = np.where(arms >= 0, arms, arms[:, :1])  # an arm that is not there has a place of the joint, and nothing
+    dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[there].reshape(joints, -1)), axis=1)
     return dofs[joint], (change + change.swapaxes(-1, -2)) / 2

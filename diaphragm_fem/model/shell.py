@@ -136,16 +136,13 @@ class ShellModel:
         zone = self.line.zone_of_element[elements]
         kind = np.concatenate([part.material for part in self._walls]) * len(self.design.zones) + zone
         kinds, owner = np.unique(kind, return_inverse=True)
-        count, changes = len(kinds), self._joint_changes
+        changes = self._joint_changes
         elastic, moving = (np.concatenate(x) for x in zip(*(self._blocks(order, x) for x in self._walls), strict=True))
-        blocks, dofs = Blocks(order.numbering, 2 * count), order.dofs[elements]
-        blocks.add(owner, dofs, elastic)
-        blocks.add(owner + count, dofs, moving)
+        blocks = Blocks(order.numbering, len(kinds), 2)
+        blocks.add(owner, order.dofs[elements], elastic, moving)
         if changes:
-            arm = owner[changes.rows[:, 0]]
-            changes.add(order, elastic, arm, arm + count, blocks)
-        sums = blocks.sums()
-        for number, stiffness, mass in zip(kinds.tolist(), sums[:count], sums[count:], strict=True):
+            changes.add(order, elastic, owner[changes.rows[:, 0]], blocks)
+        for number, stiffness, mass in zip(kinds.tolist(), *blocks.sums(), strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
             yield Term(stiffness, Elastic(material), STIFFNESS, z, material.name)
             yield Term(mass, derivatives=MASS, zone=z, made_of=material.name)
