@@ -149,7 +149,8 @@ class ShellModel:
 
     def _blocks(self, order: OrderTerms, part: WallPart) -> tuple[Array, Array]:
         """Stiffness and mass (E, F, F) of a part."""
-        pick, stiff, heavy = part.elements, self.line.stiff.at, self.line.heavy.at
+        stiff, heavy, every = self.line.stiff.at, self.line.heavy.at, len(self.line.zone_of_element)
+        pick = slice(None) if len(part.elements) == every else part.elements  # a view is had for nothing
         band = (order.around * heavy.weight * heavy.r)[pick]
         moving = element_matrices(order.motion[:, :, pick], part.inertia, band)
         moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (part.inertia[0, 0] * band).sum(axis=1))
