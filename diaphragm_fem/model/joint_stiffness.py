@@ -78,11 +78,9 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, ele
     loads, rest = _fields(order.m > 0)
     count, end, length = len(loads) + len(rest), stretches.end[:, None], stretches.length
     near, middle, away = (3 * np.arange(count) + x for x in (end, np.full_like(end, 2), 1 - end))
-    place = np.concatenate((near[:, loads], middle, away, near[:, rest]), axis=1)
-    whole = stiffness[elements[:, :1, None], place[:, :, None], place[:, None, :]]
-    give, far = _yield(whole, len(loads) + count, len(loads))
     place = np.concatenate((near, middle, away), axis=1)
-    for long in np.unique(length[length > 1]).tolist():
+    give, far = np.empty((len(elements), len(loads), len(loads))), np.empty((len(elements), len(loads), count + len(rest)))
+    for long in sorted(set(length.tolist())):
         pick = np.flatnonzero(length == long)
         bricks = stiffness[elements[pick, :long, None, None], place[pick, None, :, None], place[pick, None, None, :]]
         whole = np.zeros((len(pick), (2 * long + 1) * count, (2 * long + 1) * count))

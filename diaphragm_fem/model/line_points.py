@@ -28,9 +28,8 @@ class LinePoints:
 
 
 def line_points(mesh: MeridianMesh, *counts: int) -> list[LinePoints]:
-    """Quadratic elements of a meridian mesh at so many Gauss points each, once for every count.
-
-    All are evaluated together: 0.5 instead of 0.9 ms for a stepped V.
+    """Quadratic elements of a meridian mesh at so many Gauss points each: first at those of all counts side by side,
+    then at those of every count.
     """
     x, weight, functions, slopes = _reference(counts)
     owner, curves = mesh.piece_of_element, [piece.curve for piece in mesh.pieces]
@@ -41,8 +40,8 @@ def line_points(mesh: MeridianMesh, *counts: int) -> list[LinePoints]:
     shape, ds = (functions + np.zeros(len(owner))).swapaxes(1, 2), np.multiply.outer(weight, length[:, 0]).T
     fraction = s / np.array([curve.length for curve in curves])[owner][:, None]
     at, found = traced(curves, owner, s), []
-    for end, count in zip(np.cumsum(counts).tolist(), counts, strict=True):
-        some = np.s_[..., end - count : end]
+    ends = np.cumsum(counts).tolist()
+    for some in (np.s_[..., :], *(np.s_[..., end - count : end] for end, count in zip(ends, counts, strict=True))):
         geometry = Geometry(*(x[some] for x in (at.r, at.t_r, at.t_z, at.kappa, fraction, ds)))
         found.append(LinePoints(shape[some], slope[some], geometry, at.z[some], s[some]))
     return found

@@ -24,7 +24,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.model.assembly import Blocks, element_matrices
+from diaphragm_fem.model.assembly import Blocks, distinct, element_matrices
 from diaphragm_fem.model.elasticity import OneLayer, one_layer
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
@@ -135,7 +135,7 @@ class ShellModel:
         elements = np.concatenate([part.elements for part in self._walls])
         zone = self.line.zone_of_element[elements]
         kind = np.concatenate([part.material for part in self._walls]) * len(self.design.zones) + zone
-        kinds, owner = np.unique(kind, return_inverse=True)
+        kinds, owner = distinct(kind)
         changes = self._joint_changes
         elastic, moving = (np.concatenate(x) for x in zip(*(self._blocks(order, x) for x in self._walls), strict=True))
         blocks = Blocks(order.numbering, len(kinds), 2)

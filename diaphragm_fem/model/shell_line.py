@@ -46,15 +46,20 @@ class ShellLine:
         vars(found).update({name: value for name, value in vars(self).items() if name != "mesh"})
         return found
 
-    @cached_property
-    def stiff(self) -> LinePoints:
-        """The two points per element at which strains are taken."""
+    @property
+    def points(self) -> LinePoints:
+        """The points of both kinds, side by side."""
         return self._points[0]
 
-    @cached_property
+    @property
+    def stiff(self) -> LinePoints:
+        """The two points per element at which strains are taken."""
+        return self._points[1]
+
+    @property
     def heavy(self) -> LinePoints:
         """The three points per element at which mass and volume are taken."""
-        return self._points[1]
+        return self._points[2]
 
     @cached_property
     def _points(self) -> list[LinePoints]:
