@@ -79,7 +79,7 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, ele
     count, end, length = len(loads) + len(rest), stretches.end[:, None], stretches.length
     near, middle, away = (3 * np.arange(count) + x for x in (end, np.full_like(end, 2), 1 - end))
     place = np.concatenate((near, middle, away), axis=1)
-    give, far = np.empty((len(elements), len(loads), len(loads))), np.empty((len(elements), len(loads), count + len(rest)))
+    give, far = (np.empty((len(elements), len(loads), x)) for x in (len(loads), count + len(rest)))
     for long in sorted(set(length.tolist())):
         pick = np.flatnonzero(length == long)
         bricks = stiffness[elements[pick, :long, None, None], place[pick, None, :, None], place[pick, None, None, :]]
