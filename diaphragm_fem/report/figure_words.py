@@ -17,6 +17,7 @@ HEADLINES = (
     "deepest_hole_db",
 )  # fmt: skip
 """The figures that a designer asks for first."""
+EXTREMES = ("highest_peak_db", "deepest_hole_db", "shared_null_db")
 SIGNED_LEVELS = ("break_up_peak_db", "shelf_1_db", "shelf_2_db", "highest_peak_db", "deepest_hole_db", "area_ratio_db")
 
 
@@ -41,7 +42,7 @@ def figure_text(figures: Figures, name: str) -> str:
 
 
 def value_text(name: str, value: float | None, *, at_least: bool = False) -> str:
-    """The same of any value of a figure; a peak or hole of 0 dB is none."""
+    """The same of any value of a figure; a peak, hole or null of 0 dB is none."""
     if value is None or is_no_extreme(name, value):
         return NONE
     stem = name.partition(":")[0].removeprefix("loaded_")
@@ -53,8 +54,8 @@ def value_text(name: str, value: float | None, *, at_least: bool = False) -> str
 
 
 def is_no_extreme(name: str, value: float) -> bool:
-    """Whether a peak or hole of 0 dB stands for none at all."""
-    return value == 0 and name.partition(":")[0].removeprefix("loaded_") in ("highest_peak_db", "deepest_hole_db")
+    """Whether a peak, hole or null of 0 dB stands for none at all."""
+    return value == 0 and name.partition(":")[0].removeprefix("loaded_") in EXTREMES
 
 
 def near_words(figures: Figures, name: str) -> str:

@@ -173,6 +173,21 @@ def test_what_moves_a_break_up_mode_is_told_as_measured():
     assert "A thicker former" in verdict(replace(found, sensitivities=None))
 
 
+def test_what_moves_the_end_of_a_band_is_told_as_measured():
+    """And that a lever makes it jump: where another peak ends it, a tenth less gives no more band."""
+    figures = stepped_v().figures
+    end, octaves = figures.shelf_band.to_hz, figures.shelf_band.octaves
+    changes = {"wall.thickness": (-0.25 * end, -0.52), "profile.inner.width": (-298.0, -0.05)}
+    rows = [
+        Sensitivity(Lever(key, 1e-3, "length"), {"shelf_band_to_hz": hz, "shelf_band_octaves": band}, 0.1)
+        for key, (hz, band) in changes.items()
+    ]
+    base = {"shelf_band_to_hz": end, "shelf_band_octaves": octaves}
+    words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, tuple(rows))))
+    assert "; that end moves per +10 % by −300 Hz with profile.inner.width." in words
+    assert "wall.thickness on the shelf band (−0.52 octaves, a jump: another peak or hole ends it then)" in words
+
+
 def test_what_to_change_names_the_strongest_levers():
     rows = (
         Sensitivity(
