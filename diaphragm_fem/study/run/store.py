@@ -95,6 +95,11 @@ class Store:
         self._run = 0
         self._checkpointed = time.monotonic()
 
+    @property
+    def joints(self) -> Path:
+        """The file beside the store in which solvers share what joints yield."""
+        return self.path.resolve().with_suffix(".joints")
+
     def begin_run(self, workers: int) -> None:
         with self._whole():
             cursor = self._base.execute(
