@@ -214,7 +214,7 @@ def _cut(piece: Piece, fraction: Array, needed: Array, refine: int, frequency_hz
     if lopsided and _runs_inward(piece):  # cut alike whichever way it is drawn
         ends = [most - x for x in ends[::-1]]
     if refine > 1:
-        ends = np.interp(np.arange(refine * (len(ends) - 1) + 1) / refine, np.arange(len(ends)), ends)
+        ends = np.interp(np.arange(refine * (len(ends) - 1) + 1) / refine, np.arange(len(ends)), ends).tolist()
     return np.interp(ends, needed, fraction) * piece.curve.length
 
 

@@ -34,4 +34,4 @@ def wave_inertia(fields: Sequence[str], mass: Array) -> Array:
 @cache
 def _bulges(fields: tuple[str, ...]) -> Array:
     moves = np.diag([float(field in ("u", "v", "w")) for field in fields])
-    return np.kron(moves, np.outer(BULGE, BULGE))
+    return np.asarray(np.kron(moves, np.outer(BULGE, BULGE)), float)
