@@ -134,8 +134,8 @@ def wall_span(
 ) -> WallSpan | None:
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
     the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
-    Joints are read along the line of the walls where that leaves frequencies of those two, and farthest from the
-    patches that it is read through, within 1e-4.
+    Joints are read along the line of the walls where that leaves frequencies of those two, and of those farthest from
+    the patches that it is read through, within 1e-4.
 
     patterns: of force (n, P), whose static answers join: what a chamber before the face does.
     """
@@ -148,12 +148,21 @@ def wall_span(
         if _missed(found.structure(walls), reduced) < TOLERANCE:
             met.append(walls)
             if len(met) == 2:
-                found = _span(family, bases, line)
-                held = [*met, *(line.between if line else [])]  # a twentieth to a sixth of what a span takes
-                return found if max(map(found.misread_hz, held)) < MISREAD else replace(found, line=None)
+                return _held(_span(family, bases, line), met)
         else:
             found, met = _span(family, bases, line), []
     return None
+
+
+def _held(span: WallSpan, met: Sequence[Walls]) -> WallSpan:
+    """A span whose line, or the same through more patches, is held against walls with solved joints (a sixth of what a
+    span takes), else one whose joints are all solved.
+    """
+    for line in [] if span.line is None else [span.line, replace(span.line, finer=True)]:
+        found = replace(span, line=line)
+        if max(map(found.misread_hz, [*met, *line.between])) < MISREAD:
+            return found
+    return replace(span, line=None)
 
 
 def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
