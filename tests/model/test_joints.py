@@ -199,10 +199,10 @@ def test_what_stretches_gain_has_the_joints_first_moments():
     thin = polygon([(8, 3), (12, 0), (16, 3)], 0.1 * MM, joint=1)
     design = replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM))
     model, plain = (build_shell(design, corrected=True) for _ in range(2))
-    (walls,), (own,) = model._walls, plain._bare_walls
+    (walls,), (own,) = model.walls, plain._bare_walls
     modulus = np.array([x.youngs_modulus for x in design.materials])[walls.material][:, None]
     gain = (walls.law - thickened(plain.line, plain._one_layer, own).law) / modulus
-    points, sections = model.line.stiff, model._joint_changes.sections
+    points, sections = model.line.stiff, model.joint_changes.sections
     at, area, through = points.at, gain[1, 1], gain[1, 4]
     (r, z), pick = sections.stretches.place[0], walls.elements
     found = [

@@ -53,9 +53,11 @@ def test_figures_are_those_of_the_path(v_file):
     plan = plan_stroke(file.spec.stroke, file.design)
     found = stroke_figures(file.design, plan)
     assert found == stroke_figures_of(file.data, file.design)
+    bare = stroke_figures(file.design, plan, corrected=False)
+    assert bare == stroke_figures_of(file.data, file.design, corrected=False) != found
     assert stroke_figures_of({}, file.design) == {}
     assert {name.partition(":")[0] for name in found} == set(STROKE_FIGURES)
-    path = stroke_path(build_shell(file.design), plan)
+    path = stroke_path(build_shell(file.design, corrected=True), plan)
     rear, front = path.crossings(path.stiffness, 1.1 * path.stiffness[path.rest])
     nearest = min(abs(at) for at in (rear, front) if at is not None)
     assert found["stiffness_stroke_m:10 %"] == pytest.approx(nearest, rel=1e-9)
