@@ -89,7 +89,8 @@ class ShellModel:
         return one_layer(self.mesh.pieces, self.mesh.piece_of_element, *fractions)
 
     @cached_property
-    def _joint_changes(self) -> JointChanges | None:
+    def joint_changes(self) -> JointChanges | None:
+        """What known joints change; nothing in the bare theory."""
         if not self.corrected or not self.joints.joints:
             return None
         return JointChanges(self.line, self.joints, self._bare_walls)
@@ -101,9 +102,9 @@ class ShellModel:
         return [one_layer_part(self.line, walls), *laminates] if len(walls.elements) else laminates
 
     @cached_property
-    def _walls(self) -> list[WallPart]:
+    def walls(self) -> list[WallPart]:
         """The same with what corrects them; laws are changed in place."""
-        walls, changes, (part, *others) = self._one_layer, self._joint_changes, self._bare_walls
+        walls, changes, (part, *others) = self._one_layer, self.joint_changes, self._bare_walls
         if self.corrected and len(walls.elements):
             part = thickened(self.line, walls, part)
         if changes:
@@ -132,12 +133,12 @@ class ShellModel:
 
     def wall_terms(self, order: OrderTerms) -> Iterator[Term]:
         """Stiffness and mass of the walls by zone and material; all assembled at once, a third quicker."""
-        elements = np.concatenate([part.elements for part in self._walls])
+        elements = np.concatenate([part.elements for part in self.walls])
         zone = self.line.zone_of_element[elements]
-        kind = np.concatenate([part.material for part in self._walls]) * len(self.design.zones) + zone
+        kind = np.concatenate([part.material for part in self.walls]) * len(self.design.zones) + zone
         kinds, owner = np.unique(kind, return_inverse=True)
-        count, changes = len(kinds), self._joint_changes
-        elastic, moving = (np.concatenate(x) for x in zip(*(self._blocks(order, x) for x in self._walls), strict=True))
+        count, changes = len(kinds), self.joint_changes
+        elastic, moving = (np.concatenate(x) for x in zip(*(self._blocks(order, x) for x in self.walls), strict=True))
         blocks, dofs = Blocks(order.numbering, 2 * count), order.dofs[elements]
         blocks.add(owner, dofs, elastic)
         blocks.add(owner + count, dofs, moving)
