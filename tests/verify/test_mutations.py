@@ -494,16 +494,23 @@ FAULTS = (
     Fault(
         "joints of a line of walls: never held against solved ones",
         "answer/wall_family.py",
-        "held)) < MISREAD",
-        "held)) < np.inf",
+        "line.between])) < MISREAD",
+        "line.between])) < np.inf",
         tests=("answer/test_wall_family.py::test_joints_that_cannot_be_read_are_solved",),
     ),
     Fault(
         "joints of a line of walls: held against solved ones where they were met alone",
         "answer/wall_family.py",
-        "held = [*met, *(line.between if line else [])]",
-        "held = met",
+        "[*met, *line.between]",
+        "met",
         tests=("answer/test_wall_family.py::test_joints_that_jump_between_patches_are_solved",),
+    ),
+    Fault(
+        "matrices of a line of walls: never held against those that are made",
+        "answer/wall_matrices.py",
+        "< TOLERANCE:",
+        "< np.inf:",
+        tests=("answer/test_wall_family.py::test_matrices_that_cannot_be_read_are_made",),
     ),
     Fault(
         "modes: one counted less",
@@ -1216,8 +1223,8 @@ FAULTS = (
     Fault(
         "drivers: the spread of each over its own band",
         "answer/comparison.py",
-        "told = level_over(curve.frequency_hz, curve.level_db, band)",
-        "told = level_over(curve.frequency_hz, curve.level_db, e.driver.figures.band_hz or band)",
+        "level_shared(curve.frequency_hz, curve.level_db, band)",
+        "level_shared(curve.frequency_hz, curve.level_db, e.driver.figures.band_hz or band)",
         tests=("report/test_driver_pages.py::test_levels_are_compared_over_the_band_that_all_drivers_have",),
     ),
     Fault(
