@@ -98,7 +98,7 @@ def test_without_order_zero_modes_alone_are_compared():
 
 
 def test_a_lap_on_one_flank_leaves_the_ends_of_all_walls_square():
-    """It cuts all walls in rows. The ends of rubber steps that their film holds by the middle were drawn as slopes then,
+    """It cuts all walls in rows. The ends of rubber steps that their film holds by the middle were drawn as slopes,
     and the third mode, 1167 Hz, was 0.63 % off; measured 0.024 % in the first five."""
     studies = Path(__file__).parents[2] / "studies"
     lap = {"profile.outer.surround.overlap": {"length": "1 mm", "side": "front"}}
