@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property
 
 import numpy as np
 from scipy.linalg import eigh
@@ -32,7 +32,7 @@ from diaphragm_fem.model.joint_correction import KnownJoints
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_face import Face, shell_face
 from diaphragm_fem.model.shell_line import OrderTerms
-from diaphragm_fem.model.structure import Structure, Term, projected, turned_by
+from diaphragm_fem.model.structure import Structure, projected, turned_by
 
 BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left out of a span
 _INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too
@@ -42,7 +42,8 @@ MISREAD = 1e-4  # of a frequency: beyond it joints are solved for every wall ins
 
 @dataclass(frozen=True, eq=False)
 class WallFamily:
-    """A base design's shell on a mesh for all of its walls; face: its front."""
+    """A base design's shell on a mesh for all of its walls; face: the base design's
+    front, which pressure pushes on."""
 
     model: ShellModel
     face: Face
@@ -56,25 +57,19 @@ class WallFamily:
         return self.model.mesh.up_to_hz
 
     def structure(self, walls: Walls, known: KnownJoints | None = None) -> Structure:
-        """The structure of the base design with some zones' walls changed; known: what its joints yield."""
-        return self.with_terms(self.wall_terms(walls, known))
-
-    def with_terms(self, terms: Sequence[Term]) -> Structure:
-        """The structure whose walls have some terms."""
-        frame, _ = self.frame
-        return replace(frame, terms=(*terms, *frame.terms))
-
-    def wall_terms(self, walls: Walls, known: KnownJoints | None = None) -> tuple[Term, ...]:
-        """Those of its terms that are walls. Raises StudyError for a zone that is not there."""
+        """The structure of the base design with some zones' walls changed, whose terms come first; known: what its
+        joints yield. Raises StudyError for a zone that is not there."""
         unknown = set(walls) - {zone.name for zone in self.base.zones}
         if unknown:
             zones = [zone.name for zone in self.base.zones]
             raise StudyError(f"no zone is called {sorted(unknown)}; the design has {zones}")
-        return tuple(self.model.with_walls(with_walls(self.base, walls), known).wall_terms(self.frame[1]))
+        model, (frame, order) = self.model.with_walls(with_walls(self.base, walls), known), self.frame
+        volume, area = model.swept(order)
+        return replace(frame, terms=(*model.wall_terms(order), *frame.terms), volume=volume, zone_area=area)
 
     @cached_property
     def frame(self) -> tuple[Structure, OrderTerms]:
-        """Everything but the walls, which these do not change."""
+        """Everything but the walls and what their faces sweep."""
         return self.model.frame(0)
 
 
@@ -94,12 +89,12 @@ def wall_family(
             )
     mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
     model = ShellModel(mesh, corrected)
-    return WallFamily(model, shell_face(model.line, model.line.order_terms(0).numbering))
+    return WallFamily(model, shell_face(model.line, model.line.order_terms(0), corrected))
 
 
 @dataclass(frozen=True, eq=False)
 class WallSpan:
-    """A family on a small basis (n, N), where some of its walls lie; frame: everything but walls there; face: its
+    """A family on a small basis (n, N), where some of its walls lie; frame: the family's there; face: its
     front, sweeping what the small unknowns do; line: where joints of its walls are read, if they lie on one.
     """
 
@@ -111,19 +106,21 @@ class WallSpan:
 
     def structure(self, walls: Walls) -> Structure:
         """The small structure of the base design with some zones' walls changed."""
-        return self.turned(self.family.wall_terms(walls, known_on(self.line, walls)))
+        return self.turned(self.family.structure(walls, known_on(self.line, walls)))
 
-    def turned(self, terms: Sequence[Term]) -> Structure:
-        """The small structure whose walls have some of the family's terms."""
-        small = (replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
-        return replace(self.frame, terms=(*small, *self.frame.terms))
+    def turned(self, whole: Structure) -> Structure:
+        """The small structure of one of the family's."""
+        walls = whole.terms[: len(whole.terms) - len(self.frame.terms)]
+        small = (replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in walls)
+        volume, area = whole.volume @ self.basis, whole.zone_area
+        return replace(self.frame, terms=(*small, *self.frame.terms), volume=volume, zone_area=area)
 
     def misread_hz(self, walls: Walls) -> float:
         """By how much frequencies up to the top are off because joints are read, relative; those of a free body, which
         are rounding, left out."""
         read, own = (
             eigh(small.stiffness, small.mass, eigvals_only=True)[small.rigid_modes :]
-            for small in (self.structure(walls), self.turned(self.family.wall_terms(walls)))
+            for small in (self.structure(walls), self.turned(self.family.structure(walls)))
         )
         below = (own > 0) & (own < (2 * np.pi * self.family.up_to_hz) ** 2)
         return float(np.abs(np.sqrt(read[below] / own[below]) - 1).max(initial=0.0))
@@ -161,8 +158,8 @@ def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0
     if isinstance(group, WallFamily):
         return quick_of(group.structure(walls), group.up_to_hz, from_hz, wanted)
     family = group.family
-    terms = family.wall_terms(walls, known_on(group.line, walls))
-    return quick_of(group.turned(terms), family.up_to_hz, from_hz, wanted, partial(family.with_terms, terms))
+    whole = family.structure(walls, known_on(group.line, walls))
+    return quick_of(group.turned(whole), family.up_to_hz, from_hz, wanted, lambda: whole)
 
 
 def _own(family: WallFamily, walls: Walls, patterns: Array | None, line: WallLine | None) -> tuple[Array, Reduced]:
