@@ -380,6 +380,27 @@ FAULTS = (
         tests=("model/test_joint_glued.py::test_other_glue_is_another_kind",),
     ),
     Fault(
+        "ranges of joints: never held against solved ones",
+        "study/run/shared_joints.py",
+        "misread(kept) > MISREAD",
+        "misread(kept) > np.inf",
+        tests=("study/test_study_joints.py::test_a_range_that_misreads_is_left_out",),
+    ),
+    Fault(
+        "ranges of joints: read beyond the patches they are made of",
+        "model/joint_range.py",
+        "terms @ self.inverse @ terms > LEVERAGE",
+        "terms @ self.inverse @ terms > 1e6",
+        tests=("model/test_joint_range.py::test_nothing_is_read_outside",),
+    ),
+    Fault(
+        "shared patches: those of another program read",
+        "model/joint_book.py",
+        "if os.pread(self._file, len(head), 0) != head:",
+        "if not os.pread(self._file, len(head), 0):",
+        tests=("model/test_joint_book.py::test_the_book_of_another_program_is_not_read_and_begun_anew",),
+    ),
+    Fault(
         "joints: section missing at the very end taken off along a slope",
         "model/joint_sections.py",
         "NO_SQUARE = 1e-6",
