@@ -10,10 +10,12 @@ All joints of a design are read at once.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from itertools import accumulate, pairwise
 from math import exp, log, pi, remainder
+from random import Random
 from typing import NamedTuple
 
 import numpy as np
@@ -70,6 +72,16 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
         for all_of_them, own in zip(whole, one or NOTHING, strict=True):
             all_of_them[place, : len(own)] = own
     return _in_place(kinds, whole, problem)
+
+
+def meet(keys: Iterable[Key]) -> None:
+    """Solve the patches of many proportions that will be asked for, each process in an order of its own: those that
+    share a book at the same time then hardly solve one twice.
+    """
+    some = list(dict.fromkeys(keys))
+    Random(os.getpid()).shuffle(some)
+    for key in some:
+        _read(key)
 
 
 def known() -> Mapping[Key, Excess]:

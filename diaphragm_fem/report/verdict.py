@@ -7,7 +7,6 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.report.driver_words import loaded_sentences
 from diaphragm_fem.report.figure_sentences import (
@@ -21,14 +20,14 @@ from diaphragm_fem.report.figure_sentences import (
     smooth,
     steps,
 )  # fmt: skip
-from diaphragm_fem.report.figure_words import change_words
+from diaphragm_fem.report.figure_words import change_words, jumps
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, join_words, show_hz
 
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
-ANOTHER_MODE = 0.2  # of a frequency: a tenth of a length moves none by more than 17 % (1/L²); beyond, it is another's
 LEVERS_TOLD = 3
 MEASURED = "moves per +10 % by"
+JUMP_WORDS = {"hz": ", to another mode", "octaves": ", a jump: another peak or hole ends it then"}
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 REMEDIES = {
@@ -144,25 +143,9 @@ def _break_up_remedy(evaluation: Answer, role: Role) -> str:
 def _moved(evaluation: Answer, figure: str) -> str:
     """What moves a frequency most, as the table of changes has it: "" where there is none."""
     found = evaluation.sensitivities
-    rows = [] if found is None else [row for row in found.strongest(figure) if not _jumps(found, row, figure)]
+    rows = [] if found is None else [row for row in found.strongest(figure) if not jumps(found, row, figure)]
     told = [f"{change_words(row, figure)} with {row.lever.key}" for row in rows[:LEVERS_TOLD]]
     return f"{MEASURED} {join_words(told)}" if told else ""
-
-
-def _jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
-    """Whether a frequency moves so far that it is that of another mode."""
-    if not figure.endswith("_hz"):
-        return False
-    return abs(row.change.get(figure) or 0.0) > ANOTHER_MODE * (found.base.get(figure) or np.inf)
-
-
-def _jump_words(found: Sensitivities, row: Sensitivity, figure: str) -> str:
-    """That a figure jumps: a tenth less of that lever would not give back what a tenth more takes."""
-    if _jumps(found, row, figure):
-        return ", to another mode"
-    if figure.endswith("_octaves") and _jumps(found, row, figure.replace("_octaves", "_to_hz")):
-        return ", a jump: another peak or hole ends it then"
-    return ""
 
 
 def _level_inside(figures: Figures, band: Band) -> float:
@@ -186,7 +169,7 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
         for row in found.strongest(name)[:1]:
-            words = change_words(row, name) + _jump_words(found, row, name)
+            words = change_words(row, name) + (JUMP_WORDS[name.rpartition("_")[2]] if jumps(found, row, name) else "")
             told.append(f"{row.lever.key} on the {naming(name).words} ({words})")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
     return f"Strongest{where} of +10 %, diameters kept: {', '.join(told)}." if told else ""

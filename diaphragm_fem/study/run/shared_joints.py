@@ -8,12 +8,10 @@ solved, the worst range is left out.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Sequence
 from itertools import islice
 from math import erf, inf, sqrt
 from pathlib import Path
-from random import Random
 
 import numpy as np
 
@@ -23,7 +21,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.model.joint_kinds import keys_of, patch_of_key, read_over
+from diaphragm_fem.model.joint_kinds import keys_of, meet, patch_of_key, read_over
 from diaphragm_fem.model.joint_range import LEAST, JointRange, Sort, joint_range, sort_of
 from diaphragm_fem.model.joint_table import Key
 from diaphragm_fem.model.joints import joints_of
@@ -79,9 +77,7 @@ def _ranges(parts: Sequence[MeridianMesh]) -> list[JointRange]:
             if sort and len(key.poisson) == len(key.layers):
                 groups.setdefault((place, sort), {})[key] = None
     many = {(place, sort): keys for (place, sort), keys in groups.items() if len(keys) >= LEAST}
-    every = [key for keys in many.values() for key in keys]
-    for key in Random(os.getpid()).sample(every, len(every)):  # each solver in an order of its own: they share them
-        patch_of_key(key)
+    meet(key for keys in many.values() for key in keys)
     found = []
     for (_, sort), keys in many.items():
         patches = [(key, patch) for key in keys if (patch := patch_of_key(key))]
