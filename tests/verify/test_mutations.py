@@ -326,8 +326,8 @@ FAULTS = (
     Fault(
         "joints: an arm's loss taken from all arms alike",
         "model/joint_stiffness.py",
-        "taken * rows[own]",
-        "taken * whole[joint] / rows.shape[1]",
+        "taken[..., None] * rows[joint, place]",
+        "taken[..., None] * whole[joint] / rows.shape[1]",
         tests=(JOINT_ARMS,),
     ),
     Fault(
