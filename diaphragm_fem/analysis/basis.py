@@ -16,7 +16,7 @@ SNAPSHOTS = 12  # eleven leave 2e-4 of the area and 2.6e-4 of the force on two o
 _LAST = 0.998  # of the top frequency: the last snapshot
 BELOW = np.array([0.005, 0.018, 0.045])  # of the top frequency: looked at below the first snapshot
 _BETWEEN = np.array([0.3, 0.5, 0.7, 0.9])  # of the snapshots, counted from the bottom: between which ones, too
-_RANK_CUT = 1e-12  # of a vector's squared size, when those before it are taken out of it: below it is a repeat
+_RANK_CUT = 1e-8  # of a vector's squared size, when those before it are taken out of it: below it is a repeat
 
 
 def snapshots_of(structure: Structure) -> int:
@@ -65,14 +65,14 @@ def reduction_basis(structure: Structure, up_to_hz: float, pairs: Eigenpairs) ->
 
 def extended(basis: Array, vectors: Array, mass: Matrix) -> Array:
     """A basis orthonormal in the mass, with what vectors (n, V) add to it; twice against rounding."""
-    others, weighted = vectors, mass @ basis
-    for _ in range(2):
-        others = others / np.sqrt(np.einsum("nm,nm->m", others, mass @ others))
-        others = others - basis @ (weighted.T @ others)
-        values, turn = np.linalg.eigh(others.T @ (mass @ others))
-        keep = values > _RANK_CUT
-        others = others @ (turn[:, keep] / np.sqrt(values[keep]))
-    return np.hstack((basis, others))
+    weighted = mass @ basis
+    others = vectors - basis @ (weighted.T @ vectors)
+    others /= np.sqrt(np.einsum("nm,nm->m", others, mass @ others))
+    values, turn = np.linalg.eigh(others.T @ (mass @ others))
+    keep = values > _RANK_CUT
+    others = others @ (turn[:, keep] / np.sqrt(values[keep]))
+    others -= basis @ (weighted.T @ others)
+    return np.hstack((basis, others @ mass_basis(others.T @ (mass @ others))))
 
 
 def mass_basis(mass: Array) -> Array:

@@ -21,7 +21,8 @@ from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 
 _KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
-SETTLED = 1e-6  # of a frequency: what moved less in a step, which squares what is left, is settled
+SETTLED = 1e-6  # of a frequency: what moved less from one modulus to the next is settled
+_NEAR = 1e-4  # the same for a step of inverse iteration: less than its square is left
 LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band
 ALIKE = 0.5  # overlap of two modes that are taken for one
@@ -133,19 +134,24 @@ class _Own:
         """Frequencies (M,) in Hz and unit vectors (N, M), for all modes at once that are not settled yet, and the
         places of those that are not in the end.
         """
-        frequency, x, some = frequency.copy(), turn.T.copy(), np.arange(len(frequency))
+        x, some = turn.T.copy(), np.arange(len(frequency))
+        frequency = self._told(x, frequency)
         for _ in range(STEPS):
             before = frequency[some]
             gap = self.stiffness(before)
             gap.reshape(len(some), -1)[:, :: self.size + 1] -= (1 - _OFF_BY) * (TURN * before[:, None]) ** 2
             moved = np.linalg.solve(gap, x[some][..., None])[..., 0]
             x[some] = shape = moved / np.linalg.norm(moved, axis=1)[:, None]
-            energy = np.einsum("jn,kjn->kj", shape, shape @ self.matrices)
-            frequency[some] = found = _own_of_energy(self.terms, energy, before)
-            some = some[np.abs(found - before) > SETTLED * found]
+            frequency[some] = found = self._told(shape, before)
+            some = some[np.abs(found - before) > _NEAR * found]
             if not len(some):
                 break
         return frequency, x.T, some
+
+    def _told(self, shape: Array, frequency: Array) -> Array:
+        """The own frequencies (M,) in Hz of unit vectors (M, N), from a guess."""
+        energy = np.einsum("jn,kjn->kj", shape, shape @ self.matrices)
+        return _own_of_energy(self.terms, energy, frequency)
 
 
 def _own(structure: Structure, span: Array | None = None) -> _Own:
@@ -227,19 +233,18 @@ def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vecto
 
 
 def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> tuple[Array, Array]:
-    """Modes found in a span, each with the best of two directions beyond it: what its residual r calls for, and what
-    K - w^2 M makes of that.
+    """Modes found in a span, each with the best of two directions beyond it: what its residual r calls for, K^-1 r, and
+    what K^-1 (K - w^2 M) makes of that.
 
     A span of answers does not hold what hardly answers: frequencies on the stepped V were off by up to 2e-5, and jumped
     by 4e-6 where a vector entered the span; with this 1e-8.
     """
-    near = _Shapes(structure, pairs, frequency)
-    residual = near.forces(vectors)
-    added = [near.lacking(residual)]
-    forces = [near.forces(added[0])]
-    added.append(near.beyond(forces[0]))
-    forces.append(near.forces(added[1]))
-    stiff = np.array([[_products(one, force) for force in forces] for one in added])
+    near, added = _Shapes(structure, pairs, frequency), []
+    forces = [residual := near.forces(vectors)]
+    for _ in range(2):
+        added.append(near.beyond(forces[-1]))
+        forces.append(near.forces(added[-1]))
+    stiff = np.array([[_products(one, force) for force in forces[1:]] for one in added])
     call = np.array([_products(one, residual) for one in added])
     # nothing where nothing is called for
     share = (np.linalg.pinv(stiff.transpose(2, 0, 1)) @ call.T[..., None])[..., 0]
