@@ -55,40 +55,25 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     span = extended(pairs.vectors, missing, structure.mass)
     own = _own(structure, span)
     turn = np.vstack((guess[1], np.zeros((own.size - len(guess[1]), len(guess[0])))))
-    frequency, turn, unsettled = own.settled(guess[0], turn)
-    return _listed(pairs, structure.rigid_modes, *_each_once(structure, pairs, frequency, span @ turn, unsettled))
+    frequency, turn, again = own.each_once(*own.settled(guess[0], turn), structure.rigid_modes)
+    vectors = span @ turn
+    if len(again):  # the span was made for what was guessed
+        frequency[again], vectors[:, again] = _sharpened(structure, pairs, frequency[again], vectors[:, again])
+    return _listed(pairs, structure.rigid_modes, frequency, vectors)
 
 
 def eigenpairs_in_span(structure: Structure, small: Structure, span: Array, pairs: Eigenpairs) -> Eigenpairs:
     """The same for a structure whose span (n, N) of modes and answers is at hand, and `small` its equations there.
 
-    pairs: its modes at the moduli of the top frequency, which tell how many there are. One that settles on another is
-    sought again in the span, too: 2 ms instead of 60 for a stepped V, where one design in five has such a pair.
+    pairs: its modes at the moduli of the top frequency, which tell how many there are.
     """
     if not structure.modulus_varies or len(pairs.squares) <= structure.rigid_modes:
         return pairs
     top = float(np.sqrt(pairs.squares[-1])) / TURN
-    place = span.T @ (structure.mass @ pairs.vectors)
+    place, own = span.T @ (structure.mass @ pairs.vectors), _own(small)
     frequency, turn = _own(small, place).guess(structure.rigid_modes, len(pairs.squares), top)
-    frequency, turn = _each_once(small, pairs, *_own(small).settled(frequency, place @ turn))
+    frequency, turn, _ = own.each_once(*own.settled(frequency, place @ turn), structure.rigid_modes)
     return _listed(pairs, structure.rigid_modes, *_sharpened(structure, pairs, frequency, span @ turn))
-
-
-def _each_once(
-    structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array, wrong: Index
-) -> tuple[Array, Array]:
-    """The elastic modes found, those that are wrong or another's twin sought again by their place; that may make twins
-    of others, which then are, too.
-    """
-    rigid, top, placed = structure.rigid_modes, float(np.sqrt(pairs.squares[-1])) / TURN, np.zeros(0, int)
-    while True:
-        overlap = np.abs(vectors.T @ (structure.mass @ vectors)) - np.eye(len(frequency))
-        wrong = np.setdiff1d(np.union1d(wrong, np.flatnonzero(overlap.max(axis=1) > ALIKE)), placed)
-        if not len(wrong):
-            return frequency, vectors
-        for j in wrong.tolist():
-            frequency[j], vectors[:, j] = _by_place(structure, rigid + j, frequency[j], top)
-        placed = np.union1d(placed, wrong)
 
 
 def _listed(pairs: Eigenpairs, rigid: int, frequency: Array, vectors: Array) -> Eigenpairs:
@@ -134,8 +119,7 @@ class _Own:
         """Frequencies (M,) in Hz and unit vectors (N, M), for all modes at once that are not settled yet, and the
         places of those that are not in the end.
         """
-        x, some = turn.T.copy(), np.arange(len(frequency))
-        frequency = self._told(x, frequency)
+        frequency, x, some = frequency.copy(), turn.T.copy(), np.arange(len(frequency))
         for _ in range(STEPS):
             before = frequency[some]
             gap = self.stiffness(before)
@@ -147,6 +131,29 @@ class _Own:
             if not len(some):
                 break
         return frequency, x.T, some
+
+    def each_once(self, frequency: Array, turn: Array, wrong: Index, rigid: int) -> tuple[Array, Array, Index]:
+        """The elastic modes found, those that are wrong or another's twin sought again by their place, and which; that
+        may make twins of others, which then are, too.
+        """
+        placed = np.zeros(0, int)
+        while True:
+            overlap = np.abs(turn.T @ turn) - np.eye(len(frequency))
+            wrong = np.setdiff1d(np.union1d(wrong, np.flatnonzero(overlap.max(axis=1) > ALIKE)), placed)
+            if not len(wrong):
+                return frequency, turn, placed
+            for j in wrong.tolist():
+                frequency[j], turn[:, j] = self._by_place(rigid + j, frequency[[j]])
+            placed = np.union1d(placed, wrong)
+
+    def _by_place(self, place: int, frequency: Array) -> tuple[float, Array]:
+        """The mode of a place in the list, sought among all at its own moduli from a guess (1,)."""
+        for _ in range(STEPS):
+            before, shape = frequency, np.linalg.eigh(self.stiffness(frequency)[0])[1][:, place]
+            frequency = self._told(shape[None], before)
+            if abs(frequency - before) <= SETTLED * frequency:
+                break
+        return float(frequency[0]), shape
 
     def _told(self, shape: Array, frequency: Array) -> Array:
         """The own frequencies (M,) in Hz of unit vectors (M, N), from a guess."""
@@ -278,15 +285,3 @@ def _own_of_energy(terms: Sequence[Term], energy: Array, frequency: Array) -> Ar
     twice = told(once)
     bend = frequency - 2 * once + twice
     return np.asarray(twice - np.divide((twice - once) ** 2, bend, out=np.zeros_like(bend), where=bend != 0))
-
-
-def _by_place(structure: Structure, place: int, frequency: float, up_to_hz: float) -> tuple[float, Array]:
-    """The mode of a place in the list, sought among all at its own moduli."""
-    for _ in range(STEPS):
-        before = frequency
-        pairs = eigenpairs_below(structure.stiffness_at(before), structure.mass, (4 * np.pi * up_to_hz) ** 2)
-        told, shape = _own_frequency(structure, pairs.vectors[:, [place]], np.array([before]))
-        frequency = float(told[0])
-        if abs(frequency - before) <= SETTLED * frequency:
-            break
-    return frequency, shape[:, 0]
