@@ -146,7 +146,7 @@ def compare(
     remarks = tuple(f"{one.name}: {text}" for one, e in zip(designs, evaluations, strict=True) for text in e.warnings)
     rows = _rows(evaluations, baseline)
     return Comparison(
-        designs, baseline, evaluations, (*rows, *_stroke_rows(designs, rows)),
+        designs, baseline, evaluations, (*rows, *_stroke_rows(designs, rows, corrected)),
         tuple(_response(e) for e in evaluations),
         tracks, follow, _doubts(designs), remarks, up_to_hz,
     )  # fmt: skip
@@ -255,11 +255,11 @@ def _driver_table(e: Answer, band: tuple[float, float] | None) -> dict[str, floa
     return shared | {name: value for name, value in table.items() if name not in ("median_level_db", "level_spread_db")}
 
 
-def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow]) -> list[FigureRow]:
+def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow], corrected: bool) -> list[FigureRow]:
     """Rows of large stroke where at least one design's file asks for it."""
     if not rows or not any(one.stroke for one in designs):
         return []
-    tables = [stroke_figures(one.design, one.stroke) if one.stroke else {} for one in designs]
+    tables = [stroke_figures(one.design, one.stroke, corrected=corrected) if one.stroke else {} for one in designs]
     doubtful = tuple(bool(table) and any(doubtful_numbers(m) for m in one.design.materials)
                      for table, one in zip(tables, designs, strict=True))  # fmt: skip
     found = []

@@ -10,10 +10,12 @@ All joints of a design are read at once.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from itertools import accumulate, pairwise
 from math import exp, log, pi, remainder
+from random import Random
 from typing import NamedTuple
 
 import numpy as np
@@ -69,6 +71,16 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
         for all_of_them, own in zip(whole, one or NOTHING, strict=True):
             all_of_them[place, : len(own)] = own
     return _in_place(kinds, whole, problem)
+
+
+def meet(kinds: Iterable[Kind]) -> None:
+    """Solve the patches of many kinds that will be asked for, each process in an order of its own: those that share a
+    book at the same time then hardly solve one twice.
+    """
+    keys = list(dict.fromkeys(_keys(list(kinds))))
+    Random(os.getpid()).shuffle(keys)
+    for key in keys:
+        _read(key)
 
 
 def known() -> Mapping[Key, Excess]:
