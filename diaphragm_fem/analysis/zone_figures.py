@@ -201,10 +201,10 @@ def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple
         return None, f"the {name} moves by less than {QUIET_SHARE:g} of the coil's motion from the lowest frequency on"
     if loud[-1] >= inside - 1:
         end = min(inside, len(f) - 1)
-        last = float(np.interp(limit, f[end - 1 : end + 1], size[end - 1 : end + 1]))
+        last = max(float(np.interp(limit, f[end - 1 : end + 1], size[end - 1 : end + 1])), QUIET_SHARE)
+        told = f"{last:.2f} of" if last < 1 else f"{last:.3g} times"
         return None, (
-            f"the {name} still moves by {max(last, QUIET_SHARE):.2f} of the coil's motion at "
-            f"{show_frequency(limit, 3)}, above {QUIET_SHARE:g}"
+            f"the {name} still moves by {told} the coil's motion at {show_frequency(limit, 3)}, above {QUIET_SHARE:g}"
         )
     return reading.root(int(loud[-1]), size - QUIET_SHARE), ""
 

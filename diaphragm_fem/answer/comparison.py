@@ -13,7 +13,7 @@ from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.evened_response import decibels
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
 from diaphragm_fem.answer.doubts import doubtful_figures
-from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN, SHARED, level_over
+from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN, SHARED, level_shared
 from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
 from diaphragm_fem.answer.measured import put_beside
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
@@ -25,7 +25,6 @@ from diaphragm_fem.design.measured import MeasuredCurve
 from diaphragm_fem.errors import DiaphragmError, StudyError
 
 HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])
-OF_ITS_OWN = {shared: name for name, shared in SHARED.items()}
 LEAST_LOSS = 1e-5  # so that a lossless resonance is still sampled beside its top
 
 
@@ -147,7 +146,7 @@ def compare(
     remarks = tuple(f"{one.name}: {text}" for one, e in zip(designs, evaluations, strict=True) for text in e.warnings)
     rows = _rows(evaluations, baseline)
     return Comparison(
-        designs, baseline, evaluations, (*rows, *_stroke_rows(designs, rows)),
+        designs, baseline, evaluations, (*rows, *_stroke_rows(designs, rows, corrected)),
         tuple(_response(e) for e in evaluations),
         tracks, follow, _doubts(designs), remarks, up_to_hz,
     )  # fmt: skip
@@ -225,7 +224,7 @@ def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]
     rows = []
     for name in names:
         values = tuple(table.get(name) for table in tables)
-        alone = OF_ITS_OWN.get(name, name)
+        alone = SHARED.get(name, name)
         marks = tuple(v is not None and alone in weak for v, weak in zip(values, doubtful, strict=True))
         reasons = tuple(_reason(e, name) if v is None else "" for v, e in zip(values, evaluations, strict=True))
         at_least = tuple(_at_least(e, name) for e in evaluations)
@@ -250,18 +249,17 @@ def _driver_table(e: Answer, band: tuple[float, float] | None) -> dict[str, floa
     table, curve = e.driver.figures.figures(), e.driver.curve
     if band is None:
         return table
-    told: tuple[float | None, float | None] = (None, None)
+    shared: dict[str, float | None] = dict.fromkeys(SHARED)
     if curve.level_db is not None and e.driver.figures.band_hz is not None and band[1] > band[0]:
-        told = level_over(curve.frequency_hz, curve.level_db, band)
-    shared = dict(zip(SHARED, told, strict=True))
-    return {SHARED.get(name, name): shared.get(name, value) for name, value in table.items()}
+        shared = level_shared(curve.frequency_hz, curve.level_db, band)
+    return shared | {name: value for name, value in table.items() if name not in ("median_level_db", "level_spread_db")}
 
 
-def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow]) -> list[FigureRow]:
+def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow], corrected: bool) -> list[FigureRow]:
     """Rows of large stroke where at least one design's file asks for it."""
     if not rows or not any(one.stroke for one in designs):
         return []
-    tables = [stroke_figures(one.design, one.stroke) if one.stroke else {} for one in designs]
+    tables = [stroke_figures(one.design, one.stroke, corrected=corrected) if one.stroke else {} for one in designs]
     doubtful = tuple(bool(table) and any(doubtful_numbers(m) for m in one.design.materials)
                      for table, one in zip(tables, designs, strict=True))  # fmt: skip
     found = []
@@ -284,9 +282,9 @@ def _at_least(e: Answer, name: str) -> bool:
 def _reason(e: Answer, name: str) -> str:
     if e.figures is None:
         return "nothing drives the design"
-    if name in OF_ITS_OWN and e.driver is not None:
-        return e.driver.figures.reason(OF_ITS_OWN[name]) or "the drivers share no band"
-    if name in (*OWN, *IN_BAFFLE, *OF_ITS_OWN) or name.startswith("loaded_"):
+    if name in SHARED and e.driver is not None:
+        return e.driver.figures.reason(SHARED[name]) or "the drivers share no band"
+    if name in (*OWN, *IN_BAFFLE, *SHARED) or name.startswith("loaded_"):
         return "the file describes no surroundings" if e.driver is None else e.driver.figures.reason(name)
     return e.figures.reason(name)
 

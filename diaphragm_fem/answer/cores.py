@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import gc
 import os
 import signal
 import sys
@@ -69,18 +70,32 @@ def on_all_cores(work: Callable[[Item], Answer], items: Sequence[Item]) -> list[
 
     An error of `work` is raised as it is; what a child that dies had in hand or done is done here.
     """
-    count = min(cores(), len(items)) if may_fork() else 1
+    if len(items) < 2:
+        return [work(item) for item in items]
+    with others_begin(work, items) as answers:
+        return answers()
+
+
+@contextmanager
+def others_begin(work: Callable[[Item], Answer], items: Sequence[Item]) -> Iterator[Callable[[], list[Answer]]]:
+    """The same, begun by the other cores while this one still has something else to do; gives the function that takes
+    part in what is left and waits for all of it, asked once.
+    """
+    count = min(cores() - 1, len(items)) if may_fork() else 0
     with ExitStack() as ends:
         queue = ends.enter_context(_numbers_below(min(len(items), QUEUED)))
 
         def share() -> dict[int, Answer]:
             return {k: work(items[k]) for first in queue for k in range(first, len(items), QUEUED)}
 
-        others = [ends.enter_context(beside(share)) for _ in range(count - 1)]
-        found = share()
-        for other in others:
-            found |= other()
-    return [found[k] if k in found else work(item) for k, item in enumerate(items)]
+        def answers() -> list[Answer]:
+            found = share()
+            for other in others:
+                found |= other()
+            return [found[k] if k in found else work(item) for k, item in enumerate(items)]
+
+        others = [ends.enter_context(beside(share)) for _ in range(count)]
+        yield answers
 
 
 @contextmanager
@@ -99,6 +114,7 @@ def _send(pipe: Connection, work: Callable[[], Answer]) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # a key pressed stops the parent, which ends this child
     for ending in (signal.SIGTERM, signal.SIGHUP):
         signal.signal(ending, signal.SIG_DFL)  # without the words that the parent has for them
+    gc.freeze()  # what it inherits is not searched for cycles, and so not copied
     ctypes.CDLL(None).prctl(END_WITH_PARENT, int(signal.SIGKILL))  # else it draws on into what a killed parent left
     try:
         pipe.send(work())

@@ -45,8 +45,11 @@ OWN = (
     "efficiency",
     "excursion_m",
 )
-SHARED = {"median_level_db": "shared_level_db", "level_spread_db": "shared_spread_db"}
-"""What drivers side by side have in their place: the same over the band that all of them have."""
+SHARED = {
+    "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db"
+}  # fmt: skip
+"""What drivers side by side have over the band that all of them have, and of which figure it is; median and spread
+stand in place of each one's own, the null beside the worst of all, which may lie above any band."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
 ASIDE = 45  # degrees off the axis
 TABLES = ("air", "motor", "rear_chamber", "front", "exit", "second_section")
@@ -127,7 +130,7 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
     null = null_in_band = None
     if level is not None and band is not None:
         median, spread = level_over(curve.frequency_hz, level, band)
-        null, null_in_band = (_worst_null(curve, level, median, band[0], end) for end in (top, band[1]))
+        null, null_in_band = (_worst_null(curve, level, median, (band[0], end)) for end in (top, band[1]))
         if curve.efficiency is not None:
             even = np.geomspace(*band, 401)
             efficiency = float(np.median(np.interp(even, curve.frequency_hz, curve.efficiency)))
@@ -180,13 +183,24 @@ def _narrow_from(front: Radiated) -> float | None:
     return float(np.exp(low + share * (high - low)))
 
 
-def _worst_null(curve: DriverCurve, level: Array, median: float, from_hz: float, to_hz: float) -> Null | None:
+def level_shared(f: Array, level: Array, band: tuple[float, float]) -> dict[str, float | None]:
+    """The figures of a level (F,) in dB that are compared over a shared band in Hz; a null of 0 dB is none."""
+    median, spread = level_over(f, level, band)
+    null = _deepest_null(f, level, median, band)
+    return dict(zip(SHARED, (median, spread, 0.0 if null is None else median - float(level[null])), strict=True))
+
+
+def _deepest_null(f: Array, level: Array, median: float, band: tuple[float, float]) -> int | None:
+    """Place of the deepest minimum of a level (F,) in dB within a band in Hz, of those below the median."""
     inside = np.flatnonzero((level[1:-1] < level[:-2]) & (level[1:-1] <= level[2:])) + 1
-    f = curve.frequency_hz[inside]
-    inside = inside[(f >= from_hz) & (f <= to_hz) & (level[inside] < median)]
-    if not len(inside):
+    inside = inside[(f[inside] >= band[0]) & (f[inside] <= band[1]) & (level[inside] < median)]
+    return int(inside[np.argmin(level[inside])]) if len(inside) else None
+
+
+def _worst_null(curve: DriverCurve, level: Array, median: float, band: tuple[float, float]) -> Null | None:
+    k = _deepest_null(curve.frequency_hz, level, median, band)
+    if k is None:
         return None
-    k = int(inside[np.argmin(level[inside])])
     zones = curve.area.zone[:, k]
     ratios = {"zones of the diaphragm work against each other": abs(zones.sum()) / np.abs(zones).sum()}
     shared = "zones, gap and slots"

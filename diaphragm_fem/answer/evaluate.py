@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from contextlib import nullcontext
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.figures import Figures
@@ -15,14 +14,14 @@ from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
-from diaphragm_fem.answer.cores import beside
+from diaphragm_fem.answer.cores import others_begin
 from diaphragm_fem.answer.driver import DriverAnswer, answer_driver
 from diaphragm_fem.answer.driver_figures import TABLES
 from diaphragm_fem.answer.face import Face, face_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import figures_of_solution
 from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinion
-from diaphragm_fem.answer.sensitivities import Sensitivities, sensitivities
+from diaphragm_fem.answer.sensitivities import Sensitivities, sensitivities, trials_of_levers
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import DesignFile
@@ -105,12 +104,16 @@ def evaluate(
     found = converge(design, orders, up_to_hz, from_hz, points, tolerance, corrected)
     level, solution = found.level, found.level.solution
     figures = None if solution is None else figures_of_solution(solution)
-    driver = moves = None
+    driver = trials = moves = None
     left_out: tuple[str, ...] = ()
+    if file is not None and solution is not None:
+        trials = trials_of_levers(file, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
     ask = partial(
         ask_second_opinion, design, level.structures, level.modes, figures, up_to_hz=up_to_hz, from_hz=from_hz
     )
-    with beside(ask) if second_opinion else nullcontext(lambda: (None, ())) as asked:
+    work: list[Callable[[], Any]] = [ask] if second_opinion else []  # first: the longest, and large, goes to a child
+    work += trials.work if trials else ()
+    with others_begin(lambda one: one(), work) as answers:
         if design.driver is not None and solution is not None:
             try:
                 driver = answer_driver(
@@ -121,11 +124,13 @@ def evaluate(
                 if wall_in_air:
                     raise
                 left_out = (f"{LEFT_OUT}: {error}",)
-                file = None if file is None else _without_driver(file)
-        if file is not None and solution is not None:
-            moves = sensitivities(file, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
         cautions = result_cautions(found, tolerance)
-        opinion, remarks = asked()
+        tried = answers()
+    opinion, remarks = tried.pop(0) if second_opinion else (None, ())
+    if trials:
+        moves = trials.table(tried)
+    if left_out and file is not None:
+        moves = sensitivities(_without_driver(file), up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
     believed = figures
     if opinion is not None and opinion.figures is not None and opinion.differing:
         believed = opinion.figures

@@ -7,9 +7,11 @@ all is in vacuum, and only what is felt there has a row.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
+from typing import NamedTuple
 
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.driver import quick_figures
@@ -79,6 +81,23 @@ class Sensitivities:
         return sorted(known, key=lambda row: -abs(row.change[figure] or 0.0))
 
 
+class Tried(NamedTuple):
+    """The figures with one lever moved: None and the reason where the design refuses; taken_at as in `Sensitivity`."""
+
+    figures: Mapping[str, float | None] | None
+    taken_at: float | None
+    reason: str
+
+
+class Trials(NamedTuple):
+    """What a table of changes takes: a piece of work a design, the design as it is first, for whoever has time; and the
+    table made of what they find.
+    """
+
+    work: Sequence[Callable[[], Tried]]
+    table: Callable[[Sequence[Tried]], Sensitivities]
+
+
 @one_thread
 def sensitivities(
     file: DesignFile, *, up_to_hz: float = 20e3, from_hz: float = 20.0, corrected: bool = True
@@ -88,35 +107,47 @@ def sensitivities(
     The step is taken as it is, not as a derivative: a figure at a threshold may jump, and then it is told. Raises
     AnalysisError for a design without a drive. corrected is the shell's, see `evaluate`.
     """
+    trials = trials_of_levers(file, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+    return trials.table(on_all_cores(lambda work: work(), trials.work))
 
+
+def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corrected: bool) -> Trials:
+    """The table of `sensitivities` in pieces."""
     loaded = _has_thin_air(file.design)
 
-    def table(design: Design) -> dict[str, float | None]:
+    def solved(design: Design) -> dict[str, float | None]:
         if not loaded:
             return quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected).figures.table()
         return quick_figures(load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)).figures()
 
-    def row(lever: Lever) -> Sensitivity:
+    def tried(lever: Lever) -> Tried:
         reason = ""
         for step in (STEP, -STEP):
             try:
-                found = table(_with(file, lever, 1 + step))
+                return Tried(solved(_with(file, lever, 1 + step)), step, "")
             except DiaphragmError as error:
                 reason = reason or str(error)
-                continue
-            turned = 1 if step > 0 else -1
-            change = {
-                name: None if value is None or found.get(name) is None else turned * ((found[name] or 0.0) - value)
-                for name, value in base.items()
-            }
-            return Sensitivity(lever, change, step)
-        return Sensitivity(lever, {}, None, reason)
+        return Tried(None, None, reason)
 
-    base = table(file.design)
+    def table(found: Sequence[Tried]) -> Sensitivities:
+        base = found[0].figures or {}
+        rows = {lever: _row(lever, one, base) for lever, one in zip(felt, found[1:], strict=True)}
+        return Sensitivities(base, tuple(rows[lever] for lever in levers(file) if lever in rows), loaded)
+
     felt = [lever for lever in levers(file) if lever.table not in (NEVER if loaded else (*NEVER, *AROUND))]
     felt.sort(key=lambda lever: lever.table not in AROUND)  # first, while the wall that they share is remembered
-    found = {row.lever: row for row in on_all_cores(row, felt)}
-    return Sensitivities(base, tuple(found[lever] for lever in levers(file) if lever in found), loaded)
+    return Trials([lambda: Tried(solved(file.design), 0.0, ""), *(partial(tried, lever) for lever in felt)], table)
+
+
+def _row(lever: Lever, tried: Tried, base: Mapping[str, float | None]) -> Sensitivity:
+    if tried.figures is None or tried.taken_at is None:
+        return Sensitivity(lever, {}, None, tried.reason)
+    turned = 1 if tried.taken_at > 0 else -1
+    change = {
+        name: None if value is None or (now := tried.figures.get(name)) is None else turned * (now - value)
+        for name, value in base.items()
+    }
+    return Sensitivity(lever, change, tried.taken_at)
 
 
 def _has_thin_air(design: Design) -> bool:

@@ -9,10 +9,9 @@ import numpy as np
 
 from diaphragm_fem.analysis.eigen import count_below
 from diaphragm_fem.analysis.modes import Modes, solve_modes
-from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.stroke_distortion import Distortion, Rocking, distortion, rocking
-from diaphragm_fem.answer.stroke_opinion import AGREE_WITHIN, StrokeOpinion, ask_stroke_opinion
+from diaphragm_fem.answer.stroke_opinion import StrokeOpinion, ask_stroke_opinion
 from diaphragm_fem.answer.stroke_path import StrokePath, stroke_path
 from diaphragm_fem.answer.stroke_stability import Wrinkle, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import Strength, strength_over
@@ -84,16 +83,22 @@ class StrokeAnswer:
 
 @one_thread
 def evaluate_stroke(
-    design: Design, plan: StrokePlan | None = None, *, up_to_hz: float = MESH_HZ, second_opinion: bool = False
+    design: Design,
+    plan: StrokePlan | None = None,
+    *,
+    up_to_hz: float = MESH_HZ,
+    second_opinion: bool = False,
+    corrected: bool = True,
 ) -> StrokeAnswer:
     """Move a design's coil over the strokes of a plan (None: of an empty [stroke] table) and tell all that changes.
 
-    The mesh is cut for `up_to_hz`; the second opinion walks a solid to both ends (seconds).
+    The mesh is cut for `up_to_hz`; the second opinion walks a solid to both ends (seconds). With `corrected` False the
+    shell is the bare theory.
 
     Raises AnalysisError for a part without a drive, without a hold, or without a state of rest under the plan's loads.
     """
     plan = plan or plan_stroke(None, design)
-    path = stroke_path(build_shell(design, up_to_hz=up_to_hz), plan)
+    path = stroke_path(build_shell(design, up_to_hz=up_to_hz, corrected=corrected), plan)
     looked_at = looked_at_states(path, plan)
     modes = tuple(ModesAt(k, modes_at(path, k, plan)) for k in looked_at) if plan.orders else ()
     snaps = path.crossings(path.stiffness, 0.0)
@@ -101,23 +106,13 @@ def evaluate_stroke(
     strength = strength_over(path, dict(plan.allowable))
     harmonics = distortion(path, plan.drive) if plan.drive else ()
     around = rocking(path, [(at.index, at.modes[1]) for at in modes if 1 in at.modes])
-    warnings = [*_left_out(path), *_warnings(path, snaps, wrinkles, strength)]
+    warnings = [*_left_to_theory(path), *_warnings(path, snaps, wrinkles, strength)]
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
     opinion = ask_stroke_opinion(path, plan) if second_opinion else None
     warnings += list(opinion.remarks) if opinion else []
+    changes = tuple(_changes(path, plan))
     return StrokeAnswer(
-        design,
-        plan,
-        path,
-        modes,
-        tuple(_changes(path, plan)),
-        snaps,
-        wrinkles,
-        strength,
-        harmonics,
-        around,
-        opinion,
-        tuple(warnings),
+        design, plan, path, modes, changes, snaps, wrinkles, strength, harmonics, around, opinion, tuple(warnings)
     )
 
 
@@ -143,26 +138,14 @@ def _changes(path: StrokePath, plan: StrokePlan) -> list[Change]:
     """The nearest strokes at which stiffness and area are a share above or below what they are at rest."""
     found = []
     for quantity, values in (("stiffness", path.stiffness), ("area", path.total_area)):
-        relative = values / values[path.rest] - 1
         for share in plan.changes:
-            rear, front = path.crossings(np.abs(relative), share)
-            found.append(Change(quantity, share, rear, front))
+            found.append(Change(quantity, share, *path.changed(values, share)))
     return found
 
 
-def _left_out(path: StrokePath) -> list[str]:
-    """How far ends and joints, of which the walls moved here know nothing, change the stiffness at rest, if much."""
-    bare = path.shell.model
-    corrected = build_shell(bare.design, up_to_hz=bare.mesh.up_to_hz, corrected=True)
-    aware, moved = (solve_static(model.structure(0)).stiffness for model in (corrected, bare))
-    off = moved / aware - 1
-    if abs(off) < AGREE_WITHIN:
-        return []
-    kind, size = ("softer", "large") if off > 0 else ("stiffer", "small")
-    return [
-        f"ends and joints, which are left out at large strokes, make the part {kind} at rest: force and stiffness are "
-        f"some {100 * abs(off):.2g} % too {size} here; the second opinion moves a solid, which has them"
-    ]
+def _left_to_theory(path: StrokePath) -> tuple[str, ...]:
+    model = path.shell.model
+    return model.joints.remarks if model.corrected else ()
 
 
 def _warnings(

@@ -27,24 +27,24 @@ STROKE_FIGURES = {
 MESH_HZ = 20e3
 
 
-def stroke_figures_of(data: Mapping[str, Any], design: Design) -> dict[str, float | None]:
+def stroke_figures_of(data: Mapping[str, Any], design: Design, *, corrected: bool = True) -> dict[str, float | None]:
     """The figures of a design file's data and its design; none without a [stroke] table.
 
     Raises what `plan_stroke` and `stroke_path` raise.
     """
     if "stroke" not in data:
         return {}
-    return stroke_figures(design, plan_stroke(StrokeSpec.model_validate(data["stroke"]), design))
+    plan = plan_stroke(StrokeSpec.model_validate(data["stroke"]), design)
+    return stroke_figures(design, plan, corrected=corrected)
 
 
-def stroke_figures(design: Design, plan: StrokePlan) -> dict[str, float | None]:
+def stroke_figures(design: Design, plan: StrokePlan, *, corrected: bool = True) -> dict[str, float | None]:
     """The figures in SI units; None where a change is not reached, or a level leads beyond the strokes found."""
-    path = stroke_path(build_shell(design, up_to_hz=MESH_HZ), plan)
+    path = stroke_path(build_shell(design, up_to_hz=MESH_HZ, corrected=corrected), plan)
     found: dict[str, float | None] = {}
     for share in plan.changes:
         for name, values in (("stiffness_stroke_m", path.stiffness), ("area_stroke_m", path.total_area)):
-            relative = abs(values / values[path.rest] - 1)
-            found[f"{name}:{100 * share:g} %"] = _nearer(path, path.crossings(relative, share))
+            found[f"{name}:{100 * share:g} %"] = _nearer(path, path.changed(values, share))
     ends = [abs(float(path.stroke[k] - path.stroke[path.rest])) for k in (0, -1)]
     found["reached_stroke_m"] = min((end for end in ends if end), default=0.0)
     strength = strength_over(path, dict(plan.allowable))

@@ -12,7 +12,7 @@ from diaphragm_fem.answer.stroke_path import StrokePath
 from diaphragm_fem.design.stroke_plan import StrokePlan
 from diaphragm_fem.errors import MeshError
 
-AGREE_WITHIN = 0.015  # of the force: what corners and steep rolls leave between the two models
+AGREE_WITHIN = 0.01  # of the force: 0.4 % is found, and 0.7 % on a thick roll bent so far that two laws differ
 MESH_HZ = 120e3  # cells short enough for tight bends: cut for 5 kHz, a corrugated disc came out 8 % too soft
 SHARES = (0.5, 1.0)  # of the way to either end
 

@@ -72,6 +72,20 @@ class StrokePath:
         """Strokes nearest to rest, toward the rear and the front, at which values (X,) over the path cross a level."""
         return self._first_crossing(values, level, -1), self._first_crossing(values, level, 1)
 
+    def changed(self, values: Array, share: float) -> tuple[float | None, float | None]:
+        """Strokes nearest to rest at which values (X,) are a share above or below what they are at rest.
+
+        Each way on its own: the size of a change has a kink at rest, which a smooth line through it rounds off.
+        """
+        relative = values / values[self.rest] - 1
+        above, below = (self.crossings(relative, level) for level in (share, -share))
+        rest = float(self.stroke[self.rest])
+        rear, front = (
+            min((x for x in side if x is not None), key=lambda x: abs(x - rest), default=None)
+            for side in zip(above, below, strict=True)
+        )
+        return rear, front
+
     def _first_crossing(self, values: Array, level: float, way: int) -> float | None:
         from scipy.interpolate import PchipInterpolator
         from scipy.optimize import brentq
@@ -180,9 +194,8 @@ def _pulled_edge(shell: BentShell, tension: float) -> float:
             "leave the key out"
         )
     loose = replace(model.design, outer_edge=replace(edge, radial=0.0))
-    free = BentShell(ShellModel(replace(model.mesh, design=loose)), at_hz=shell.at_hz)
-    vertex = model.mesh.vertex((len(model.design.meridian) - 1, 1))
-    dof = free.model.line.vertex_node(vertex)
+    free = BentShell(ShellModel(replace(model.mesh, design=loose), model.corrected), at_hz=shell.at_hz)
+    dof = model.mesh.vertex((len(model.design.meridian) - 1, 1))
     pull = np.zeros(free.size)
     curve = model.design.meridian[-1].curve
     pull[free.numbering.unknown[dof]] = 2 * np.pi * float(curve.point(curve.length)[0])

@@ -11,7 +11,7 @@ from scipy.sparse import csr_matrix, diags
 from diaphragm_fem.analysis.eigen import count_below
 from diaphragm_fem.answer.stroke_path import StrokePath
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.model.large_stroke.about_state import stiffness_about
+from diaphragm_fem.model.large_stroke.about_state import held_about, stiffness_about, walls_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 
 ORDERS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 15, 18, 22, 27, 33, 40, 50)
@@ -33,14 +33,14 @@ class Wrinkle:
 
 @dataclass(frozen=True)
 class AroundStiffness:
-    """Stiffness of every order m >= 2 about one state: K = A + m B + m^2 C, from three orders."""
+    """Stiffness of every order m >= 2 about one state: that of walls is A + m B + m^2 C, from three orders."""
 
     shell: BentShell
     unknowns: Array
 
     @cached_property
     def powers(self) -> tuple[csr_matrix, csr_matrix, csr_matrix]:
-        two, three, four = (stiffness_about(self.shell, self.unknowns, m) for m in (2, 3, 4))
+        two, three, four = (walls_about(self.shell, self.unknowns, m) for m in (2, 3, 4))
         square = (two - 2 * three + four) / 2
         linear = three - two - 5 * square
         return csr_matrix(two - 2 * linear - 4 * square), csr_matrix(linear), csr_matrix(square)
@@ -51,7 +51,8 @@ class AroundStiffness:
             stiffness = stiffness_about(self.shell, self.unknowns, 1)
         else:
             constant, linear, square = self.powers
-            stiffness = csr_matrix(constant + m * linear + m**2 * square)
+            held = held_about(self.shell, self.unknowns, m)
+            stiffness = csr_matrix(constant + m * linear + m**2 * square + held)
         # a part that is free to shift has a motion whose energy is rounding: it is not told as one that grows
         least = -ROUNDING if self.shell.drawn(m).rigid_modes else 0.0
         return count_below(stiffness, csr_matrix(diags(np.abs(stiffness.diagonal()))), least)

@@ -123,4 +123,4 @@ def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
 
     plan = plan_stroke(file.spec.stroke, file.design)
     tell("walking the coil over its stroke")
-    return evaluate_stroke(found.design, plan)
+    return evaluate_stroke(found.design, plan, corrected=found.corrected)

@@ -24,6 +24,7 @@ def stroke(
     second_opinion: Annotated[
         bool, typer.Option("--second-opinion", help="Find the force at four strokes by the solid model too (seconds).")
     ] = False,
+    bare_shell: shared.BareShell = False,
     as_json: shared.AsJson = False,
     quiet: shared.Quiet = False,
 ) -> None:
@@ -45,7 +46,7 @@ def stroke(
         from diaphragm_fem.report.stamp import stamp_of
         from diaphragm_fem.report.stroke_files import write_stroke_folder
 
-        answer = evaluate_stroke(file.design, plan, second_opinion=second_opinion)
+        answer = evaluate_stroke(file.design, plan, second_opinion=second_opinion, corrected=not bare_shell)
         files = write_stroke_folder(
             answer, folder, design=kept_design(file, change, folder), stamp=stamp_of(file), tell=tell
         )

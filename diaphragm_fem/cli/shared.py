@@ -66,6 +66,7 @@ Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors."
 UP_TO = "20 kHz"
 ORDERS = "0-4"
 TOLERANCE = "0.1 %"
+LOWEST_HZ = 20.0
 MOST_ORDER = 50
 NO_SOLUTION = "its equations have no finite solution: sizes, masses or moduli in it lie too far apart; look for a slip"
 _ORDER = re.compile("[0-9]{1,9}")
@@ -165,15 +166,15 @@ def read_value(text: str) -> Any:
 
 
 def read_frequency(text: str, option: str = "--up-to") -> float:
-    """A frequency in Hz from "20 kHz"."""
+    """A top frequency in Hz from "20 kHz"."""
     from diaphragm_fem.design.units import FREQUENCY, read_quantity
 
     try:
         value = float(read_quantity(text, FREQUENCY))
     except DesignError as error:
         raise AnalysisError(f"{option}: {error}") from None
-    if not value > 0:
-        raise AnalysisError(f"{option} must be above 0 Hz, received {echo(text)}")
+    if not value > LOWEST_HZ:
+        raise AnalysisError(f"{option} must lie above {LOWEST_HZ:g} Hz, where area curves begin; received {echo(text)}")
     return value
 
 

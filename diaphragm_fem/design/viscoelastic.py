@@ -18,16 +18,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from math import pi
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex
+from diaphragm_fem.design.monotone_curve import MonotoneCurve, monotone_curve
 from diaphragm_fem.errors import MaterialError
-
-if TYPE_CHECKING:
-    from scipy.interpolate import PPoly
 
 LOWEST_HZ = 1.0  # a modulus that follows its loss is held below it, else it would vanish at rest
 LARGEST_RISE = 1e5  # of a modulus from rubber to glass: four decades are met
@@ -91,19 +88,15 @@ class LossFactor:
         if self.constant:
             return np.asarray(np.arctan(self.values[0]) * np.log(frequency))
         inside = self._inside(frequency)
-        return np.asarray(self._sum(inside) + self._angle(frequency) * (np.log(frequency) - inside))
+        return np.asarray(self._curve.integral(inside) + self._angle(frequency) * (np.log(frequency) - inside))
 
     @cached_property
     def _log_frequency(self) -> Array:
         return np.log(self.frequency_hz)
 
     @cached_property
-    def _curve(self) -> PPoly:
-        return _pchip(self._log_frequency, np.arctan(self.values))
-
-    @cached_property
-    def _sum(self) -> PPoly:
-        return self._curve.antiderivative()
+    def _curve(self) -> MonotoneCurve:
+        return monotone_curve(self._log_frequency, np.arctan(self.values))
 
 
 @dataclass(frozen=True)
@@ -166,14 +159,8 @@ class Stiffening:
         return np.asarray(np.exp(self._curve(np.log(inside))))
 
     @cached_property
-    def _curve(self) -> PPoly:
-        return _pchip(np.log(self.frequency_hz), np.log(self.ratio))
-
-
-def _pchip(x: Array, y: Array) -> PPoly:
-    from scipy.interpolate import PchipInterpolator  # here: 0.15 s, and many designs have no table
-
-    return PchipInterpolator(x, y)
+    def _curve(self) -> MonotoneCurve:
+        return monotone_curve(np.log(self.frequency_hz), np.log(self.ratio))
 
 
 def _check_rising(what: str, frequency_hz: tuple[float, ...]) -> None:

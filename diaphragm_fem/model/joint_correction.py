@@ -77,7 +77,7 @@ class JointChanges:
         return Plies(self.stretches, self.walls, mesh.pieces, mesh.design.materials)
 
     @cached_property
-    def _arm(self) -> Index:
+    def arm(self) -> Index:
         """(P,) the arm of every row: all arms or, where there are laminates, each material of them."""
         return np.arange(len(self.stretches.length)) if self.plies is None else self.plies.arm
 
@@ -94,32 +94,41 @@ class JointChanges:
         if self.plies:
             section, own = self.plies.gathered(section), self.plies.of_joints
         section = section[:, : own.shape[1]][own >= 0]
-        return JointSections(self.line, self.walls, self.stretches, self._arm, self.rows, section)
+        return JointSections(self.line, self.walls, self.stretches, self.arm, self.rows, section)
 
-    def add(self, order: OrderTerms, elastic: Array, stiff: Index, heavy: Index, blocks: Blocks) -> None:
-        """Add all changes to the owners (R,) of each row's stiffness and mass; elastic (W, F, F) are the walls'."""
-        stretches, arms, plies, rows = self.stretches, self.stretches.arms, self.plies, self.rows
+    def add(self, order: OrderTerms, elastic: Array, owner: Index, blocks: Blocks) -> None:
+        """Add all changes of stiffness and mass to the owners (P,) of each row; elastic (W, F, F) is the walls'."""
+        stretches, plies, rows = self.stretches, self.plies, self.rows
         if plies:
             count, first = len(elastic), len(stretches.length)
             sums = np.zeros((first, rows.shape[1], *elastic.shape[1:]))
             np.add.at(sums, plies.arm, elastic[rows])
             at = count + np.arange(sums.shape[0] * sums.shape[1]).reshape(sums.shape[:2])
             whole = stretch_yield(stretches, order, np.concatenate((elastic, np.concatenate(sums))), at)
-            found, arms = plies.split(order, elastic, whole), plies.of_joints
+            found = plies.split(order, elastic, whole)
         else:
             found = stretch_yield(stretches, order, elastic, rows)
         circle, loads = order.around * stretches.place[:, 0], found.give.shape[1]
+        arms, carry, excess = self.under_loads(order.around, loads)
+        dofs, change = joint_stiffness(found, arms, carry, excess, stretches.crowded)
+        around = circle[stretches.joint_of_arm[self.arm], None, None]
+        change[:, :loads, :loads] += around * self.sections.hoop(order.m)
+        mass = np.zeros_like(change)
+        mass[:, :loads, :loads] = around * self.sections.mass(order.m)
+        blocks.add(owner, dofs, change, mass)
+
+    def under_loads(self, around: float, loads: int) -> tuple[Index, Array, Array]:
+        """Of each joint the numbers (J, most) of its rows, -1 where there is none, what loads each of them bears, and
+        its excess in m/N over a whole circle, with so many loads an arm; around is the integral over it per radius."""
+        stretches, plies, arms = self.stretches, self.plies, self.stretches.arms
         carry = transport(tuple(len(joint.ends) for joint in self.known.joints), loads)
         size = carry.shape[-1]
         if plies:
+            arms = plies.of_joints
             slot = plies.arm - stretches.arms[stretches.joint_of_arm[plies.arm], 0]
             carry = carry[np.arange(len(arms))[:, None], slot[arms]] * (arms >= 0)[..., None, None]
         excess = self._excess(loads)[:, : arms.shape[1], :size, :size]
-        dofs, change = joint_stiffness(found, arms, carry, excess / circle[:, None, None, None], stretches.crowded)
-        around = circle[stretches.joint_of_arm[self._arm], None, None]
-        change[:, :loads, :loads] += around * self.sections.hoop(order.m)
-        blocks.add(heavy, found.end_dofs, around * self.sections.mass(order.m))
-        blocks.add(stiff, dofs, change)
+        return arms, carry, excess / (around * stretches.place[:, 0])[:, None, None, None]
 
     def _excess(self, loads: int) -> Array:
         """Excess (J, P, 2 loads, 2 loads) of the loads of arms: plane ones, with those around where there are four."""

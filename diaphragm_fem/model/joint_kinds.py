@@ -10,16 +10,19 @@ All joints of a design are read at once.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from itertools import accumulate, pairwise
 from math import exp, log, pi, remainder
+from random import Random
 from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DesignError, MeshError
+from diaphragm_fem.model.joint_book import Book
 from diaphragm_fem.model.joint_patch import Excess, joint_excess
 from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
 from diaphragm_fem.model.joint_table import Key, shipped
@@ -43,6 +46,7 @@ class Found(NamedTuple):
 
 
 _KNOWN: dict[Key, Excess | None] = {}  # filled up as `_filled_up`; nothing where the solid cannot draw it
+_BOOKS: list[Book] = []  # at most one
 
 
 def excess_of(kind: Kind) -> Excess:
@@ -57,8 +61,8 @@ def excess_of(kind: Kind) -> Excess:
 
 def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     """Excess of several kinds of joints."""
-    if len(_KNOWN) > KEPT:
-        _KNOWN.clear()
+    while len(_KNOWN) > KEPT:
+        del _KNOWN[next(iter(_KNOWN))]
     solved = [_read(key) for key in _keys(kinds)]
     problem = tuple("" if one else _why(kind) for one, kind in zip(solved, kinds, strict=True))
     most = max((len(one.plane) for one in solved if one), default=MOST_ARMS)
@@ -69,14 +73,32 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     return _in_place(kinds, whole, problem)
 
 
+def meet(kinds: Iterable[Kind]) -> None:
+    """Solve the patches of many kinds that will be asked for, each process in an order of its own: those that share a
+    book at the same time then hardly solve one twice.
+    """
+    keys = list(dict.fromkeys(_keys(list(kinds))))
+    Random(os.getpid()).shuffle(keys)
+    for key in keys:
+        _read(key)
+
+
 def known() -> Mapping[Key, Excess]:
     """The patches that this process has met."""
     return {key: _cut_down(one, sum(key.layers), len(key.layers)) for key, one in _KNOWN.items() if one}
 
 
 def forget() -> None:
-    """Forget them."""
+    """Forget them, and the book they are shared in."""
     _KNOWN.clear()
+    share_in(None)
+
+
+def share_in(path: str | None) -> None:
+    """Share patches with all processes that do so in the same file; with none where there is none."""
+    for book in _BOOKS:
+        book.close()
+    _BOOKS[:] = [] if path is None else [Book(path)]
 
 
 def _keys(kinds: Sequence[Kind]) -> list[Key]:
@@ -129,12 +151,24 @@ def _kind(key: Key) -> Kind:
 
 def _read(key: Key) -> Excess | None:
     """A patch: kept, shipped or new."""
+    if key in _KNOWN:
+        return _KNOWN[key]
+    for other, found in (news for book in _BOOKS for news in book.news()):
+        _KNOWN[other] = found and _filled_up(found)
     if key not in _KNOWN:
-        try:
-            _KNOWN[key] = _filled_up(shipped().get(key) or _patch(key))
-        except (MeshError, DesignError):
-            _KNOWN[key] = None
+        found = shipped().get(key) or _drawn(key)
+        _KNOWN[key] = found and _filled_up(found)
     return _KNOWN[key]
+
+
+def _drawn(key: Key) -> Excess | None:
+    try:
+        found = _patch(key)
+    except (MeshError, DesignError):
+        found = None
+    for book in _BOOKS:
+        book.add(key, found)
+    return found
 
 
 def _patch(key: Key) -> Excess:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Flags
+from diaphragm_fem.arrays import Array, Flags, Index
 
 STIFFEST = -0.9  # a joint's own yield over that of the stretches of wall beside it
 NONE = 1e-12  # of the stretches' own: a ratio that is no excess
@@ -30,6 +30,13 @@ class Parted(NamedTuple):
     soft: Array
     yields: Array
     stiffens: Array
+
+    def kept(self, joint: Index, place: Index) -> tuple[Array, Array]:
+        """Of P arms of some joints t S_a t and all that they hold more (P, L, L), and t (P, L)."""
+        taken, every = self.taken[joint], range(self.taken.shape[1])
+        inner = self.soft[joint, place] * (taken[:, :, None] * taken[:, None])
+        inner[:, every, every] += self.yields[joint, place] + self.stiffens[joint, place]
+        return inner, taken
 
 
 def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:

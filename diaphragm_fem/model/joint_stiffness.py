@@ -29,7 +29,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.model.joint_shares import parted
+from diaphragm_fem.model.joint_shares import Parted, parted
 from diaphragm_fem.model.joint_stretches import LOADED, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
 
@@ -65,7 +65,7 @@ def _fields(around: bool) -> _Fields:
     return _Fields(np.array(loads), np.array(rest, np.int64))
 
 
-def stretch_places(end: int, around: bool) -> tuple[Index, Index, Index, Index, Index]:
+def stretch_places(end: int | Index, around: bool) -> tuple[Index, Index, Index, Index, Index]:
     """Places of an element's motions at the joint's end, in the middle and at the far end, and the numbers of those
     that bear loads and of those that bear none."""
     loads, rest = _fields(around)
@@ -78,11 +78,9 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, ele
     loads, rest = _fields(order.m > 0)
     count, end, length = len(loads) + len(rest), stretches.end[:, None], stretches.length
     near, middle, away = (3 * np.arange(count) + x for x in (end, np.full_like(end, 2), 1 - end))
-    place = np.concatenate((near[:, loads], middle, away, near[:, rest]), axis=1)
-    whole = stiffness[elements[:, :1, None], place[:, :, None], place[:, None, :]]
-    give, far = _yield(whole, len(loads) + count, len(loads))
     place = np.concatenate((near, middle, away), axis=1)
-    for long in np.unique(length[length > 1]).tolist():
+    give, far = (np.empty((len(elements), len(loads), x)) for x in (len(loads), count + len(rest)))
+    for long in sorted(set(length.tolist())):
         pick = np.flatnonzero(length == long)
         bricks = stiffness[elements[pick, :long, None, None], place[pick, None, :, None], place[pick, None, None, :]]
         whole = np.zeros((len(pick), (2 * long + 1) * count, (2 * long + 1) * count))
@@ -119,6 +117,14 @@ def transport(arms: tuple[int, ...], loads: int) -> Array:
     return found.reshape(len(arms), most, loads, -1)
 
 
+def parted_joints(give: Array, arms: Index, carry: Array, excess: Array, crowded: Flags) -> Parted:
+    """Joints told apart, their arms of compliance `give` (P, N, N); other arguments as below."""
+    soft = carry.swapaxes(-1, -2) @ give[arms] @ carry
+    every = range(carry.shape[-1])
+    soft[:, 0, every, every] += ~carry.any(axis=(1, 2))  # loads that are not there
+    return parted(excess, soft, crowded)
+
+
 def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crowded: Flags) -> tuple[Index, Array]:
     """Raw degrees of freedom and change of stiffness of each arm of `found`, (A, D) and (A, D, D).
 
@@ -126,24 +132,18 @@ def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crow
     there is no arm, excess (J, most, L, L) is the joint's in m/N.
     """
     (joints, count), (loads, stays), size = arms.shape, found.far.shape[1:], carry.shape[-1]
-    turned = carry.swapaxes(-1, -2)
-    soft = turned @ found.give[arms] @ carry
-    every = range(size)
-    soft[:, 0, every, every] += ~carry.any(axis=(1, 2))  # loads that are not there
-    part = parted(excess, soft, crowded)
+    turned, part = carry.swapaxes(-1, -2), parted_joints(found.give, arms, carry, excess, crowded)
     rows = np.zeros((joints, count, size, loads + count * stays))
     rows[..., :loads] = turned if found.near is None else turned @ found.near[arms]
     far = turned @ found.far[arms]
     for a in range(count):
         rows[:, a, :, loads + a * stays : loads + (a + 1) * stays] = far[:, a]
     rows = part.directions[:, None] @ rows
-    whole, taken = rows.sum(axis=1), part.taken
-    own = np.nonzero(arms >= 0)
-    joint, taken = own[0], taken[own[0], :, None]
-    inner = part.soft[own] * (taken * taken.swapaxes(-1, -2))
-    inner[:, every, every] += part.yields[own] + part.stiffens[own]
+    whole, (joint, place) = rows.sum(axis=1), np.nonzero(arms >= 0)
+    inner, taken = part.kept(joint, place)
     # D^T (t S_a t + ...) D - D^T t D_a and its transpose are the symmetric part of D^T ((t S_a t + ...) D - 2 t D_a)
-    half = inner @ whole[joint] - 2 * taken * rows[own]
+    half = inner @ whole[joint] - 2 * taken[..., None] * rows[joint, place]
     change = whole.swapaxes(-1, -2)[joint] @ half
-    dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[arms].reshape(joints, -1)), axis=1)
+    there = np.where(arms >= 0, arms, arms[:, :1])  # an arm that is not there has a place of the joint, and nothing
+    dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[there].reshape(joints, -1)), axis=1)
     return dofs[joint], (change + change.swapaxes(-1, -2)) / 2

@@ -24,7 +24,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.model.assembly import Blocks, element_matrices
+from diaphragm_fem.model.assembly import Blocks, distinct, element_matrices
 from diaphragm_fem.model.elasticity import OneLayer, one_layer
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
@@ -89,7 +89,8 @@ class ShellModel:
         return one_layer(self.mesh.pieces, self.mesh.piece_of_element, *fractions)
 
     @cached_property
-    def _joint_changes(self) -> JointChanges | None:
+    def joint_changes(self) -> JointChanges | None:
+        """What known joints change; nothing in the bare theory."""
         if not self.corrected or not self.joints.joints:
             return None
         return JointChanges(self.line, self.joints, self._bare_walls)
@@ -101,9 +102,9 @@ class ShellModel:
         return [one_layer_part(self.line, walls), *laminates] if len(walls.elements) else laminates
 
     @cached_property
-    def _walls(self) -> list[WallPart]:
+    def walls(self) -> list[WallPart]:
         """The same with what corrects them; laws are changed in place."""
-        walls, changes, (part, *others) = self._one_layer, self._joint_changes, self._bare_walls
+        walls, changes, (part, *others) = self._one_layer, self.joint_changes, self._bare_walls
         if self.corrected and len(walls.elements):
             part = thickened(self.line, walls, part)
         if changes:
@@ -132,27 +133,25 @@ class ShellModel:
 
     def wall_terms(self, order: OrderTerms) -> Iterator[Term]:
         """Stiffness and mass of the walls by zone and material; all assembled at once, a third quicker."""
-        elements = np.concatenate([part.elements for part in self._walls])
+        elements = np.concatenate([part.elements for part in self.walls])
         zone = self.line.zone_of_element[elements]
-        kind = np.concatenate([part.material for part in self._walls]) * len(self.design.zones) + zone
-        kinds, owner = np.unique(kind, return_inverse=True)
-        count, changes = len(kinds), self._joint_changes
-        elastic, moving = (np.concatenate(x) for x in zip(*(self._blocks(order, x) for x in self._walls), strict=True))
-        blocks, dofs = Blocks(order.numbering, 2 * count), order.dofs[elements]
-        blocks.add(owner, dofs, elastic)
-        blocks.add(owner + count, dofs, moving)
+        kind = np.concatenate([part.material for part in self.walls]) * len(self.design.zones) + zone
+        kinds, owner = distinct(kind)
+        changes = self.joint_changes
+        elastic, moving = (np.concatenate(x) for x in zip(*(self._blocks(order, x) for x in self.walls), strict=True))
+        blocks = Blocks(order.numbering, len(kinds), 2)
+        blocks.add(owner, order.dofs[elements], elastic, moving)
         if changes:
-            arm = owner[changes.rows[:, 0]]
-            changes.add(order, elastic, arm, arm + count, blocks)
-        sums = blocks.sums()
-        for number, stiffness, mass in zip(kinds.tolist(), sums[:count], sums[count:], strict=True):
+            changes.add(order, elastic, owner[changes.rows[:, 0]], blocks)
+        for number, stiffness, mass in zip(kinds.tolist(), *blocks.sums(), strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
             yield Term(stiffness, Elastic(material), STIFFNESS, z, material.name)
             yield Term(mass, derivatives=MASS, zone=z, made_of=material.name)
 
     def _blocks(self, order: OrderTerms, part: WallPart) -> tuple[Array, Array]:
         """Stiffness and mass (E, F, F) of a part."""
-        pick, stiff, heavy = part.elements, self.line.stiff.at, self.line.heavy.at
+        stiff, heavy, every = self.line.stiff.at, self.line.heavy.at, len(self.line.zone_of_element)
+        pick = slice(None) if len(part.elements) == every else part.elements  # a view is had for nothing
         band = (order.around * heavy.weight * heavy.r)[pick]
         moving = element_matrices(order.motion[:, :, pick], part.inertia, band)
         moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (part.inertia[0, 0] * band).sum(axis=1))

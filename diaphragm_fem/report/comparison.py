@@ -26,7 +26,7 @@ from diaphragm_fem.report.words import NONE, one, show_hz
 
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
-    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", *SHARED.values(),
+    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", *SHARED,
 )  # fmt: skip
 MOST_ACROSS = 4  # designs side by side; more go down the page
 MOST_TRACKS = 12  # of each order on the page; the file has all
@@ -182,7 +182,7 @@ def _cell(row: FigureRow, d: int) -> str:
     return f"{text} ({change})" if change else text
 
 
-OF_DRIVERS = (*SHARED.values(), *OWN, *IN_BAFFLE)
+OF_DRIVERS = (*SHARED, *OWN, *IN_BAFFLE)
 HEADLINES_OF_DRIVERS = (
     *OF_DRIVERS, "loaded_fundamental_hz", "loaded_low_area_m2", "loaded_decoupling_hz", "loaded_departure_hz",
     "loaded_even_band_octaves", *HEADLINES,

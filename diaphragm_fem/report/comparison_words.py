@@ -7,7 +7,7 @@ from math import log10
 
 from diaphragm_fem.answer.comparison import Comparison, FigureRow
 from diaphragm_fem.design.evidence import MARK
-from diaphragm_fem.report.figure_words import value_text
+from diaphragm_fem.report.figure_words import is_no_extreme, value_text
 from diaphragm_fem.report.words import NONE
 
 MANY_TIMES = 10.0  # of the baseline: from there on a percentage says nothing
@@ -33,8 +33,8 @@ def show_difference(row: FigureRow, design: int) -> str:
     """ "+5.9 %", "66 times"; octaves in octaves, levels in dB, area over mass in dB too (what it does to the
     response); "" where there is none.
     """
-    difference, relative = row.differences[design], row.relative[design]
-    if difference is None:
+    difference, relative, base = row.differences[design], row.relative[design], row.values[row.baseline]
+    if difference is None or base is None or is_no_extreme(row.name, base):
         return ""
     if row.name.endswith("_octaves"):
         return f"{signed(difference, 2)} oct"

@@ -17,6 +17,7 @@ HEADLINES = (
     "deepest_hole_db",
 )  # fmt: skip
 """The figures that a designer asks for first."""
+EXTREMES = ("highest_peak_db", "deepest_hole_db", "shared_null_db")
 SIGNED_LEVELS = ("break_up_peak_db", "shelf_1_db", "shelf_2_db", "highest_peak_db", "deepest_hole_db", "area_ratio_db")
 
 
@@ -41,7 +42,7 @@ def figure_text(figures: Figures, name: str) -> str:
 
 
 def value_text(name: str, value: float | None, *, at_least: bool = False) -> str:
-    """The same of any value of a figure; a peak or hole of 0 dB is none."""
+    """The same of any value of a figure; a peak, hole or null of 0 dB is none."""
     if value is None or is_no_extreme(name, value):
         return NONE
     stem = name.partition(":")[0].removeprefix("loaded_")
@@ -53,8 +54,8 @@ def value_text(name: str, value: float | None, *, at_least: bool = False) -> str
 
 
 def is_no_extreme(name: str, value: float) -> bool:
-    """Whether a peak or hole of 0 dB stands for none at all."""
-    return value == 0 and name.partition(":")[0].removeprefix("loaded_") in ("highest_peak_db", "deepest_hole_db")
+    """Whether a peak, hole or null of 0 dB stands for none at all."""
+    return value == 0 and name.partition(":")[0].removeprefix("loaded_") in EXTREMES
 
 
 def near_words(figures: Figures, name: str) -> str:
@@ -91,6 +92,8 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
     return f"nearly at {told}" if told else ""
 
 
+ANOTHER = 0.2  # of a frequency: a tenth of a length moves none by more than 17 % (1/L²); beyond, it is another's
+A_JUMP = "* a jump: another mode, peak or hole decides then, and a tenth less does not do the opposite"
 FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
 
 
@@ -106,9 +109,17 @@ def change_words(row: Sensitivity, figure: str, largest: float = 0.0) -> str:
     return f"{'−' if change < 0 else '+'}{size} {name.unit}".strip()
 
 
-def bare_change(row: Sensitivity, figure: str, largest: float) -> str:
-    """The same without its unit, which stands at the head of its column."""
-    return change_words(row, figure, largest).removesuffix(naming(figure.removeprefix("loaded_")).unit).strip()
+def bare_change(found: Sensitivities, row: Sensitivity, figure: str, largest: float) -> str:
+    """The same without its unit, which stands at the head of its column; a jump has a mark."""
+    words = change_words(row, figure, largest).removesuffix(naming(figure.removeprefix("loaded_")).unit).strip()
+    return words + "*" if words and jumps(found, row, figure) else words
+
+
+def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
+    """Whether a frequency, or the upper end of a band, moves so far that it is that of another mode, peak or hole."""
+    end = figure.replace("_octaves", "_to_hz")
+    size = (found.base.get(end) or 0.0) if end.endswith("_hz") else 0.0
+    return bool(size) and abs(row.change.get(end) or 0.0) > ANOTHER * size
 
 
 CHANGED_FIGURES = (
@@ -148,7 +159,9 @@ def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, .
         return (), []
     shown = changed_figures(found)
     largest = {name: largest_change(found, name) for name in shown}
-    rows = [(row.lever.key, *(bare_change(row, name, largest[name]) or "–" for name in shown)) for row in found.rows]
+    rows = [
+        (row.lever.key, *(bare_change(found, row, name, largest[name]) or "–" for name in shown)) for row in found.rows
+    ]
     return ("per +10 % of", *(changed_label(name) for name in shown)), rows
 
 

@@ -9,10 +9,11 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from diaphragm_fem.answer.cores import on_all_cores
+from diaphragm_fem.answer.cores import on_all_cores, others_begin
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import TABLES, as_mapping, face_columns
@@ -69,24 +70,30 @@ def write_folder(
     check_folder(folder)
     with complete_or_nothing(folder) as draft:
         tell("drawing, and writing numbers and pages")
-        jobs: list[Job] = [partial(_moving_page, evaluation, draft, design, stamp, pdf)]
-        jobs += _sheets(evaluation, draft, stamp, pdf)
-        if stroke is not None:
-            from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
-            from diaphragm_fem.report.stroke_files import stroke_mapping, write_stroke_tables
-
-            jobs += sheet_jobs(OF_A_STROKE, stroke, draft, stamp)
-        jobs.append(partial(_shapes, evaluation, draft))  # all in one: meshio takes 0.2 s to load
-        jobs.append(partial(_summary, evaluation, draft))
+        jobs: list[Job] = [
+            partial(_moving_page, evaluation, draft, design, stamp, pdf),
+            partial(_shapes, evaluation, draft),  # all in one: meshio takes 0.2 s to load
+            partial(_summary, evaluation, draft),
+        ]
         columns = {**TABLES, "face": face_columns, "face_pressure": face_pressure_columns}
         jobs += [partial(_numbers, evaluation, draft / f"{name}.csv", make) for name, make in columns.items()]
         if stroke is not None:
+            from diaphragm_fem.report.stroke_files import stroke_mapping, write_stroke_tables
+
             jobs.append(partial(write_stroke_tables, stroke, draft))
         if for_others:
             from diaphragm_fem.report.curves_out import write_for_others
 
             jobs.append(partial(write_for_others, evaluation, draft))
-        names = names_made(jobs)
+        with others_begin(_done, jobs) as written:  # while this core loads what draws, 0.3 s
+            pictures = _sheets(evaluation, draft, stamp, pdf)
+            if stroke is not None:
+                from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
+
+                pictures += sheet_jobs(OF_A_STROKE, stroke, draft, stamp)
+            drawn = names_made(pictures)
+            page, *others = ([path.name for path in made] for made in written())
+        names = [*page, *drawn, *chain.from_iterable(others)]
         data = as_mapping(evaluation)
         if stroke is not None:
             data["stroke"] = stroke_mapping(stroke)
@@ -108,7 +115,11 @@ def names_made(jobs: Sequence[Job]) -> list[str]:
 
     The long ones go first, so that all cores end together.
     """
-    return [path.name for made in on_all_cores(lambda job: job(), jobs) for path in made]
+    return [path.name for made in on_all_cores(_done, jobs) for path in made]
+
+
+def _done(job: Job) -> list[Path]:
+    return job()
 
 
 def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stamp | None) -> list[Job]:

@@ -13,7 +13,7 @@ from diaphragm_fem.report.export import Columns
 from diaphragm_fem.report.folder import Job, Tell, check_folder, complete_or_nothing, names_made, record, sheet_jobs
 from diaphragm_fem.report.pages import to_markdown
 from diaphragm_fem.report.stamp import Stamp
-from diaphragm_fem.report.stroke_page import LEFT_OUT, stroke_blocks, verdict
+from diaphragm_fem.report.stroke_page import left_out, stroke_blocks, verdict
 from diaphragm_fem.report.table import columns_of, from_columns, plain_columns, write_csv
 
 MEANING = {
@@ -130,7 +130,7 @@ def stroke_mapping(answer: StrokeAnswer) -> dict[str, Any]:
         "design": answer.design.name,
         "verdict": verdict(answer),
         "warnings": list(answer.warnings),
-        "left_out": LEFT_OUT,
+        "left_out": left_out(answer),
         "rest_m": float(answer.path.stroke[answer.path.rest]),
         "snap_m": list(answer.snaps),
         "unstable": [None if x is None else {"stroke_m": x.stroke, "order": x.order} for x in answer.wrinkles],

@@ -13,11 +13,6 @@ from diaphragm_fem.report.blocks import Block, Heading, Notices, Words
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_difference, show_hz, show_share
 
-LEFT_OUT = (
-    "Slow and elastic, by the bare shell: no hysteresis, no creep, no heating, no touching of parts, the force factor "
-    "the same at every stroke. A stress is that of a linear law. This guides a prototype; measure stroke, distortion "
-    "and life on it."
-)
 NO_ALLOWABLE = (
     "Nothing is said here about how long it lasts: no numbers for the endurance of thin formed films were found "
     "published. Give your own under [stroke.allowable]."
@@ -42,7 +37,17 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
         blocks += [Heading("Second opinion: the force by the solid model"), _opinion_table(answer.opinion)]
     if answer.distortion:
         blocks += [Heading(f"Distortion at {drive_level(answer)} (amplitude)"), _distortion_table(answer)]
-    return [*blocks, Words(LEFT_OUT)]
+    return [*blocks, Words(left_out(answer))]
+
+
+def left_out(answer: StrokeAnswer) -> str:
+    """What large stroke does not know."""
+    bare = "" if answer.path.shell.model.corrected else ", by the bare shell"
+    return (
+        f"Slow and elastic{bare}: no hysteresis, no creep, no heating, no touching of parts, the force factor the same "
+        "at every stroke. A stress is that of a linear law. This guides a prototype; measure stroke, distortion and "
+        "life on it."
+    )
 
 
 def show_stroke(value: float | None) -> str:

@@ -89,6 +89,7 @@ _KNOWN = {
     "level_spread_db": Naming("spread of the level", "dB", 1.0),
     "shared_level_db": Naming("median level, shared band", "dB", 1.0),
     "shared_spread_db": Naming("spread of the level, shared band", "dB", 1.0),
+    "shared_null_db": Naming("worst null, depth, shared band", "dB", 1.0),
     "worst_null_db": Naming("worst null, depth", "dB", 1.0),
     "worst_null_hz": Naming("worst null, frequency", "Hz", 1.0),
     "efficiency": Naming("efficiency", "%", 1e-2),

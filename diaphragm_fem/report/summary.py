@@ -11,13 +11,14 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow, evidence_table
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
 from diaphragm_fem.report.driver_words import driver_blocks, headlines, side_by_side
-from diaphragm_fem.report.figure_words import changed_in, figure_lines
+from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.measured_words import measured_blocks
 from diaphragm_fem.report.pages import to_markdown
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.tables import (
     area_table,
     changes_table,
+    changes_title,
     figures_table,
     materials_table,
     modes_table,
@@ -80,7 +81,7 @@ def result_blocks(evaluation: Answer) -> list[Block]:
     blocks: list[Block] = [Words(verdict(evaluation)), Heading("How far to trust it")]
     blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *_notices(evaluation)]
     blocks += _titled("Figures", figures_table(evaluation))
-    blocks += _titled(f"What to change: shell figures{changed_in(evaluation)} per +10 %", changes_table(evaluation))
+    blocks += _titled(changes_title(evaluation), changes_table(evaluation))
     blocks += driver_blocks(evaluation)
     blocks += measured_blocks(evaluation)
     blocks += mode_blocks(evaluation)

@@ -7,7 +7,6 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.report.driver_words import loaded_sentences
 from diaphragm_fem.report.figure_sentences import (
@@ -21,14 +20,14 @@ from diaphragm_fem.report.figure_sentences import (
     smooth,
     steps,
 )  # fmt: skip
-from diaphragm_fem.report.figure_words import change_words
+from diaphragm_fem.report.figure_words import change_words, jumps
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, join_words, show_hz
 
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
-ANOTHER_MODE = 0.3  # of a frequency: a tenth of a thickness, length or modulus moves no mode that far
 LEVERS_TOLD = 3
-MEASURED = "it moves per +10 % by"  # of the break-up mode
+MEASURED = "moves per +10 % by"
+JUMP_WORDS = {"hz": ", to another mode", "octaves": ", a jump: another peak or hole ends it then"}
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 REMEDIES = {
@@ -127,26 +126,26 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
         return f"It ends {where}; {_break_up_remedy(evaluation, roles[leading_zone])}."
     leading = int(np.argmax(modes.strain_share[index]))
     zone, share = modes.zones[leading], modes.strain_share[index, leading]
-    return (
-        f"The mode at {show_hz(hz)}, {100 * share:.0f} % of its strain in the {zone.name}, ends {where}; "
-        f"{REMEDIES[zone.role]}."
-    )
+    end = _moved(evaluation, f"{which}_band_to_hz")
+    asks = f"that end {end}" if end else REMEDIES[zone.role]
+    return f"The mode at {show_hz(hz)}, {100 * share:.0f} % of its strain in the {zone.name}, ends {where}; {asks}."
 
 
 def _break_up_remedy(evaluation: Answer, role: Role) -> str:
-    """What moves the break-up mode: as the table of changes has it, or where there is none the rule for its zone.
+    """What moves the break-up mode, or where that was not asked the rule for its zone.
 
     A rule may mislead: where a former bends at its top alone, a shorter one changes nothing.
     """
-    name, found = "break_up_mode_hz", evaluation.sensitivities
-    rows = [] if found is None else [row for row in found.strongest(name) if not _jumps(found, row, name)]
-    told = [f"{change_words(row, name)} with {row.lever.key}" for row in rows[:LEVERS_TOLD]]
-    return f"{MEASURED} {join_words(told)}" if told else REMEDIES[role]
+    moved = _moved(evaluation, "break_up_mode_hz")
+    return f"it {moved}" if moved else REMEDIES[role]
 
 
-def _jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
-    """Whether a frequency moves so far that it is that of another mode."""
-    return figure.endswith("_hz") and abs(row.change[figure] or 0.0) > ANOTHER_MODE * (found.base[figure] or np.inf)
+def _moved(evaluation: Answer, figure: str) -> str:
+    """What moves a frequency most, as the table of changes has it: "" where there is none."""
+    found = evaluation.sensitivities
+    rows = [] if found is None else [row for row in found.strongest(figure) if not jumps(found, row, figure)]
+    told = [f"{change_words(row, figure)} with {row.lever.key}" for row in rows[:LEVERS_TOLD]]
+    return f"{MEASURED} {join_words(told)}" if told else ""
 
 
 def _level_inside(figures: Figures, band: Band) -> float:
@@ -168,9 +167,9 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     band = "shelf_band_octaves" if judged(figures) is figures.shelf_band else "even_band_octaves"
     told = []
     names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
-    for name in names[: 1 if MEASURED in ends.lower() else 2]:
+    for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
         for row in found.strongest(name)[:1]:
-            words = change_words(row, name) + (", to another mode" if _jumps(found, row, name) else "")
+            words = change_words(row, name) + (JUMP_WORDS[name.rpartition("_")[2]] if jumps(found, row, name) else "")
             told.append(f"{row.lever.key} on the {naming(name).words} ({words})")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
     return f"Strongest{where} of +10 %, diameters kept: {', '.join(told)}." if told else ""

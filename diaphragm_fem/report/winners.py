@@ -23,7 +23,7 @@ CONTESTS_OF_DRIVERS: Mapping[str, str] = {
     "shared_level_db": "highest level",
     "shared_spread_db": "least spread of the level",
     "loaded_even_band_octaves": "widest even band",
-    "worst_null_db": "shallowest null",
+    "shared_null_db": "shallowest null within the shared band",
     "loaded_departure_hz": "latest departure",
     "efficiency": "highest efficiency",
     "excursion_m": "least excursion",

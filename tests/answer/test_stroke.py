@@ -1,6 +1,5 @@
 """A design at large stroke: agreement with the linear answers at rest, symmetries, stability, strength, refusals."""
 
-import re
 from functools import cache
 from pathlib import Path
 
@@ -280,23 +279,19 @@ def test_the_walls_take_the_storage_modulus_of_the_slow_frequency(monkeypatch):
 
 
 def test_the_second_opinion_walks_a_solid_to_both_ends():
-    """A metal dome, 0.1 mm both ways. On a thin roll: 0.1 % apart; on one four times as thick, butted
-    against it, the thin walls know nothing of how it turns there, and are told to be too stiff by as much as they are.
+    """A metal dome, 0.1 mm both ways, its roll of silk butted against it. Thin walls alone know nothing of how it turns
+    there: 7 to 10 % too stiff, and the solid says so; with its joints the shell is within 0.06 %, and 0.2 % is asked.
     """
-    thin = {"profile.surround.thickness": "60 um"}
     short = {"stroke.rearmost": "-0.1 mm", "stroke.foremost": "0.1 mm", "stroke.steps": 4, "stroke.orders": []}
-    answers = []
-    for changes in ({**short, **thin}, short):
-        file = read_design_file(BUTTED, changes)
-        plan = plan_stroke(file.spec.stroke, file.design)
-        answers.append(evaluate_stroke(file.design, plan, up_to_hz=5e3, second_opinion=True))
-    even, butted = answers
-    assert [row.stroke for row in even.opinion.rows] == [-0.1e-3, -0.05e-3, 0.05e-3, 0.1e-3]
-    assert max(abs(row.difference) for row in even.opinion.rows) < 0.004
-    assert not even.opinion.remarks and not any("left out" in text for text in even.warnings)
-    told = next(re.search(r"some ([\d.]+) % too large", text) for text in butted.warnings if "left out" in text)
-    found = np.mean([row.difference for row in butted.opinion.rows])
-    assert float(told[1]) / 100 == pytest.approx(found, rel=0.15)  # 8.6 % at rest, 8.2 % in the mean of the four
+    file = read_design_file(BUTTED, short)
+    plan = plan_stroke(file.spec.stroke, file.design)
+    settings = {"up_to_hz": 5e3, "second_opinion": True}
+    aware, bare = (evaluate_stroke(file.design, plan, **settings, corrected=known) for known in (True, False))
+    assert [row.stroke for row in aware.opinion.rows] == [-0.1e-3, -0.05e-3, 0.05e-3, 0.1e-3]
+    assert max(abs(row.difference) for row in aware.opinion.rows) < 0.002
+    assert not aware.opinion.remarks and not aware.warnings
+    assert min(row.difference for row in bare.opinion.rows) > 0.05
+    assert "there believe the solid" in bare.opinion.remarks[0]
 
 
 def test_where_the_solid_cannot_follow_it_is_said():

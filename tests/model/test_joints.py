@@ -73,7 +73,7 @@ def designs():
     yield "strip", STRIP
 
 
-@pytest.mark.parametrize("refine", [1, 3])
+@pytest.mark.parametrize("refine", [1, pytest.param(3, marks=pytest.mark.long)])
 @pytest.mark.parametrize(("name", "design"), list(designs()))
 def test_no_matrix_becomes_indefinite(name, design, refine):
     model = build_shell(design, refine=refine, corrected=True)
@@ -85,7 +85,7 @@ def test_no_matrix_becomes_indefinite(name, design, refine):
             assert np.linalg.eigvalsh(matrix * np.outer(scale, scale))[0] > -1e-14
 
 
-@pytest.mark.parametrize("refine", [1, 3])
+@pytest.mark.parametrize("refine", [1, pytest.param(3, marks=pytest.mark.long)])
 @pytest.mark.parametrize(("name", "design"), list(designs()))
 def test_whatever_the_moduli_the_stiffness_stays_positive(name, design, refine):
     """Each material's modulus ten thousand times lower and thirty times higher than where the joints were solved, as an
@@ -199,10 +199,10 @@ def test_what_stretches_gain_has_the_joints_first_moments():
     thin = polygon([(8, 3), (12, 0), (16, 3)], 0.1 * MM, joint=1)
     design = replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM))
     model, plain = (build_shell(design, corrected=True) for _ in range(2))
-    (walls,), (own,) = model._walls, plain._bare_walls
+    (walls,), (own,) = model.walls, plain._bare_walls
     modulus = np.array([x.youngs_modulus for x in design.materials])[walls.material][:, None]
     gain = (walls.law - thickened(plain.line, plain._one_layer, own).law) / modulus
-    points, sections = model.line.stiff, model._joint_changes.sections
+    points, sections = model.line.stiff, model.joint_changes.sections
     at, area, through = points.at, gain[1, 1], gain[1, 4]
     (r, z), pick = sections.stretches.place[0], walls.elements
     found = [

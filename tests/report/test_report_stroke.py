@@ -115,7 +115,7 @@ def test_a_snap_is_marked_and_told():
     area, stroke = answer.path.total_area, answer.path.stroke
     ends = [f"{show_area(area[k])} at {show_stroke(stroke[k])}" for k in (np.argmin(area), np.argmax(area))]
     assert f"; over the stroke it runs between {ends[0]} and {ends[1]}." in said[0]
-    assert any("by the bare shell" in text for text in said)
+    assert any(text.startswith("Slow and elastic: no hysteresis") for text in said)
 
 
 def test_the_page_says_the_numbers_in_the_units_of_the_trade():

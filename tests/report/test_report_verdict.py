@@ -14,6 +14,7 @@ from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.report.figure_words import change_lines, figure_lines, figure_text, near_words
+from diaphragm_fem.report.tables import changes_title
 from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.words import show_area, show_band, show_hz
 
@@ -171,6 +172,28 @@ def test_what_moves_a_break_up_mode_is_told_as_measured():
     ) in words
     assert "Strongest" not in words and words.count("profile.height") == 1 and "wall.width" not in words  # another mode
     assert "A thicker former" in verdict(replace(found, sensitivities=None))
+
+
+def test_what_moves_the_end_of_a_band_is_told_as_measured():
+    """And that a lever makes it jump: where another peak ends it, a tenth less gives no more band."""
+    figures = stepped_v().figures
+    end, octaves = figures.shelf_band.to_hz, figures.shelf_band.octaves
+    changes = {"wall.thickness": (-0.25 * end, -0.52), "profile.inner.width": (-298.0, -0.05)}
+    rows = [
+        Sensitivity(
+            Lever(key, 1e-3, "length"), {"shelf_band_to_hz": hz, "shelf_band_octaves": band, "decoupling_hz": 9.0}, 0.1
+        )
+        for key, (hz, band) in changes.items()
+    ]
+    base = {"shelf_band_to_hz": end, "shelf_band_octaves": octaves, "decoupling_hz": 757.0}
+    words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, tuple(rows))))
+    assert "; that end moves per +10 % by −300 Hz with profile.inner.width." in words
+    assert "wall.thickness on the shelf band (−0.52 octaves, a jump: another peak or hole ends it then)" in words
+    found = replace(stepped_v(), sensitivities=Sensitivities(base, tuple(rows)))
+    assert [row[1:] for row in change_lines(found)[1]] == [("+9.0", "−0.52*"), ("+9.0", "−0.050")]
+    assert changes_title(found).endswith("a tenth less does not do the opposite")
+    steady = replace(found, sensitivities=Sensitivities(base, tuple(rows[1:])))
+    assert changes_title(steady) == "What to change: shell figures per +10 %"
 
 
 def test_what_to_change_names_the_strongest_levers():

@@ -53,9 +53,11 @@ def test_figures_are_those_of_the_path(v_file):
     plan = plan_stroke(file.spec.stroke, file.design)
     found = stroke_figures(file.design, plan)
     assert found == stroke_figures_of(file.data, file.design)
+    bare = stroke_figures(file.design, plan, corrected=False)
+    assert bare == stroke_figures_of(file.data, file.design, corrected=False) != found
     assert stroke_figures_of({}, file.design) == {}
     assert {name.partition(":")[0] for name in found} == set(STROKE_FIGURES)
-    path = stroke_path(build_shell(file.design), plan)
+    path = stroke_path(build_shell(file.design, corrected=True), plan)
     rear, front = path.crossings(path.stiffness, 1.1 * path.stiffness[path.rest])
     nearest = min(abs(at) for at in (rear, front) if at is not None)
     assert found["stiffness_stroke_m:10 %"] == pytest.approx(nearest, rel=1e-9)
@@ -81,7 +83,8 @@ def test_a_sweep_without_a_stroke_refuses_them(tmp_path):
         run_study(small_study(tmp_path, '[morning]\nrank = "fibre_strain"\n'))
 
 
-def test_a_comparison_lays_them_side_by_side(v_file):
+def test_a_comparison_lays_them_side_by_side(v_file, monkeypatch):
+    monkeypatch.setattr("diaphragm_fem.answer.comparison.doubtful_figures", lambda *_, **__: set())
     designs = vary(v_file, "profile.outer.steps[0].tread", ["1.8 mm"], as_drawn=True)
     assert all(one.stroke is not None for one in designs)
     designs += vary(STUDIES / "stepped_v.toml", "wall.thickness", ["60 um"])

@@ -11,7 +11,7 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.assembly import element_matrices
-from diaphragm_fem.model.large_stroke.bent_shell import BentShell, fixed_stiffness, forms_about, motions
+from diaphragm_fem.model.large_stroke.bent_shell import BentShell, forms_about, motions
 from diaphragm_fem.model.large_stroke.strain_about import second_order
 from diaphragm_fem.model.large_stroke.swept import second_volume
 from diaphragm_fem.model.law import Elastic
@@ -43,6 +43,11 @@ def structure_about(shell: BentShell, unknowns: Array, m: int) -> Structure:
 
 def stiffness_about(shell: BentShell, unknowns: Array, m: int) -> csr_matrix:
     """The stiffness of `structure_about` alone, in a fifth of its time: enough to ask whether a state is stable."""
+    return csr_matrix(walls_about(shell, unknowns, m) + held_about(shell, unknowns, m))
+
+
+def walls_about(shell: BentShell, unknowns: Array, m: int) -> csr_matrix:
+    """Of it what walls, their stress and the pressure hold; for m >= 2 of the second degree in m."""
     terms, state = shell.line.order_terms(m), shell.bend(unknowns)
     rows, turns = forms_about(state, shell.line.stiff, m)
     weight = terms.around * shell.line.stiff.at.weight * shell.line.stiff.at.r
@@ -50,7 +55,16 @@ def stiffness_about(shell: BentShell, unknowns: Array, m: int) -> csr_matrix:
     blocks += element_matrices(turns, second_order(state, shell.stress_with_winding(state), m), weight)
     if shell.pressure:
         blocks -= shell.pressure * _pressed(shell, terms, unknowns)
-    return csr_matrix(terms.numbering.matrices(terms.dofs, blocks)[0] + fixed_stiffness(shell.drawn(m)))
+    return terms.numbering.matrices(terms.dofs, blocks)[0]
+
+
+def held_about(shell: BentShell, unknowns: Array, m: int) -> csr_matrix:
+    """Of it what joints, windings, rings and supports hold."""
+    fixed, joints = shell.fixed_in(m), shell.joints(m)
+    if joints is None:
+        return fixed
+    rows, _ = forms_about(shell.bend(unknowns), shell.line.stiff, m)
+    return csr_matrix(fixed + joints.stiffness(rows, shell.line.order_terms(m)))
 
 
 def flat_area(shell: BentShell, unknowns: Array) -> Array:
@@ -63,15 +77,18 @@ def flat_area(shell: BentShell, unknowns: Array) -> Array:
 
 def _walls(shell: BentShell, drawn: Structure, terms: OrderTerms, rows: Array) -> Iterator[Term]:
     """The terms of the drawn structure, the walls with the stiffness that the bent meridian gives them."""
-    line = shell.line
+    line, joints = shell.line, shell.joints(terms.m)
     weight = terms.around * line.stiff.at.weight * line.stiff.at.r
+    held = joints.by_kind(rows, terms) if joints else {}
     for term in drawn.terms:
         if term.derivatives != STIFFNESS or not isinstance(term.law, Elastic) or term.made_of == GLUE:
             yield term
             continue
         pick = np.flatnonzero(line.zone_of_element == term.zone)
         blocks = element_matrices(rows[:, :, pick], shell.laws[term.law.material][:, :, pick], weight[pick])
-        yield replace(term, matrix=terms.numbering.matrices(terms.dofs[pick], blocks)[0])
+        matrix = terms.numbering.matrices(terms.dofs[pick], blocks)[0]
+        kind = (term.zone, shell.model.design.materials.index(term.law.material))
+        yield replace(term, matrix=csr_matrix(matrix + held[kind]) if kind in held else matrix)
 
 
 def _loads(shell: BentShell, terms: OrderTerms, unknowns: Array, turns: Array) -> Iterator[Term]:

@@ -13,7 +13,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.assembly import Numbering, element_matrices
-from diaphragm_fem.model.elasticity import stiffness_law
+from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
 from diaphragm_fem.model.large_stroke.strain_about import second_order, small_motion
 from diaphragm_fem.model.large_stroke.swept import rate_slope, volume_rate
@@ -72,6 +72,16 @@ class BentShell:
     def _drawn(self) -> dict[int, Structure]:
         return {}
 
+    @cached_property
+    def _joints(self) -> dict[int, BentJoints | None]:
+        return {}
+
+    def joints(self, m: int) -> BentJoints | None:
+        """What ends and joints change in order m, found once; nothing in the bare theory."""
+        if m not in self._joints:
+            self._joints[m] = bent_joints(self.model, self.line.order_terms(m), self._factors)
+        return self._joints[m]
+
     def drawn(self, m: int) -> Structure:
         """The drawn shape's structure of order m, made once."""
         if m not in self._drawn:
@@ -94,14 +104,22 @@ class BentShell:
     @cached_property
     def laws(self) -> dict[Material, Array]:
         """The wall's law (8, 8, E, 2) by material, at its reference modulus; zero where a material is not."""
-        mesh, fraction = self.model.mesh, self.line.stiff.at.fraction
-        owner = mesh.piece_of_element
-        return {x: stiffness_law(mesh.pieces, owner, fraction, x) for x in self.model.design.materials}
+        materials = self.model.design.materials
+        found = {x: np.zeros((len(STRAINS), len(STRAINS), *self.weight.shape)) for x in materials}
+        for part in self.model.walls:
+            for number in np.unique(part.material).tolist():
+                pick = part.material == number
+                found[materials[number]][:, :, part.elements[pick]] += part.law[:, :, pick]
+        return found
 
     @cached_property
     def law(self) -> Array:
         """The whole law (8, 8, E, 2) of the walls, as they are moved."""
-        return np.sum([storage_factor(material, self.at_hz) * law for material, law in self.laws.items()], axis=0)
+        return np.sum([factor * law for factor, law in zip(self._factors, self.laws.values(), strict=True)], axis=0)
+
+    @cached_property
+    def _factors(self) -> list[float]:
+        return [storage_factor(material, self.at_hz) for material in self.model.design.materials]
 
     def bend(self, unknowns: Array, points: LinePoints | None = None) -> BentMeridian:
         """The state at the two points per element where strains are taken, or at others."""
@@ -117,7 +135,17 @@ class BentShell:
 
     def stress(self, state: BentMeridian) -> Array:
         """Resultants (8, E, Q) of the walls: membrane forces in N/m, moments in N, transverse forces in N/m."""
-        return np.einsum("ijeq,jeq->ieq", self.law, self.strain(state))
+        strain, joints = self.strain(state), self.joints(0)
+        stress = np.einsum("ijeq,jeq->ieq", self.law, strain)
+        return stress + joints.resultants(strain, self.weight) if joints else stress
+
+    def wall_strain(self, state: BentMeridian) -> Array:
+        """Elastic strains (8, E, Q) of the walls alone, less what beside joints these yield."""
+        strain, joints = self.strain(state), self.joints(0)
+        if joints is None:
+            return strain
+        law, stress = self.law.transpose(2, 3, 0, 1), joints.resultants(strain, self.weight).transpose(1, 2, 0)
+        return strain + np.linalg.solve(law, stress[..., None])[..., 0].transpose(2, 0, 1)
 
     def stress_with_winding(self, state: BentMeridian) -> Array:
         """The same with the hoop force of the winding, spread over its length."""
@@ -153,7 +181,10 @@ class BentShell:
             form = rate_slope(self.bend(unknowns, heavy))
             moved = motions(heavy, AXISYMMETRIC)
             blocks -= element_matrices(moved, form, self.pressure * self.band)
-        return csr_matrix(self.numbering.matrices(self.terms.dofs, blocks)[0] + self.fixed)
+        stiffness = self.numbering.matrices(self.terms.dofs, blocks)[0] + self.fixed
+        if joints := self.joints(0):
+            stiffness = stiffness + joints.stiffness(rows, self.terms)
+        return csr_matrix(stiffness)
 
     def swept(self, unknowns: Array) -> Array:
         """Swept volume per motion, (Z, n) in m2 by zone, front face, about the state: what a pressure pushes on."""
@@ -175,7 +206,7 @@ class BentShell:
         raw[free] = unknowns[self.numbering.unknown[free]] * self.numbering.sign[free]
         if self.edge_shift:
             mesh = self.model.mesh
-            raw[self.line.vertex_node(mesh.vertex((len(mesh.design.meridian) - 1, 1)))] = self.edge_shift
+            raw[mesh.vertex((len(mesh.design.meridian) - 1, 1))] = self.edge_shift
         return raw
 
     @cached_property
@@ -192,8 +223,13 @@ class BentShell:
 
     @cached_property
     def fixed(self) -> csr_matrix:
-        """Stiffness (n, n) of winding, plain ring and elastic supports, which stay linear in u, w and b."""
-        return fixed_stiffness(self.drawn(0))
+        """Stiffness (n, n) of winding, rings and elastic supports, which stay linear in u, w and b."""
+        return self.fixed_in(0)
+
+    def fixed_in(self, m: int) -> csr_matrix:
+        """The same in order m."""
+        joints, fixed = self.joints(m), fixed_stiffness(self.drawn(m))
+        return csr_matrix(fixed + joints.ring) if joints else fixed
 
     @cached_property
     def _pre_strain(self) -> Array:

@@ -72,7 +72,7 @@ def fibres(shell: BentShell, unknowns: Array, faces: WallFaces) -> Fibres:
     storage modulus that the walls have, and sqrt(s_s^2 - s_s s_th + s_th^2). Strains at the Gauss points go on straight
     to the ends of the element. The law is linear: stresses of polymers beyond a few per cent of strain are too high.
     """
-    strain = shell.strain(shell.bend(unknowns)) @ TO_ENDS.T
+    strain = shell.wall_strain(shell.bend(unknowns)) @ TO_ENDS.T
     along, around = (strain[e] + faces.height * strain[k] for e, k in ((0, 3), (1, 4)))
     materials = shell.model.design.materials
     young = np.array([storage_factor(x, shell.at_hz) * x.youngs_modulus for x in materials])[faces.material][..., None]

@@ -24,6 +24,7 @@ from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.tables import (
     MODE_HEADINGS,
     changes_table,
+    changes_title,
     figures_table,
     materials_table,
     mode_line,
@@ -135,7 +136,7 @@ def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
     solid = None if opinion is None else opinion_table(opinion)
     found = [
         ("Figures", figures_table(evaluation), True),
-        ("What to change: the shell's figures per +10 %", changes_table(evaluation), False),
+        (changes_title(evaluation), changes_table(evaluation), False),
         *((title, Table(head, rows, numbers_from=len(head)), False) for title, head, rows in further),
         ("Peaks, measured and predicted", peaks_table(evaluation.measured) if evaluation.measured else None, False),
         ("Modes", modes_table(evaluation), False),

@@ -8,6 +8,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.report.better import better
 from diaphragm_fem.report.figure_words import (
+    A_JUMP,
     FAINT,
     bare_change,
     changed_figures,
@@ -39,7 +40,7 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
             sheet.text(LEFT + KEYS + (j + 1) * width - 2, HEAD + 1.5 + 3.2 * line, text, size=SMALL, ha="right")
     sheet.line(LEFT, HEAD + 0.4, RIGHT, HEAD + 0.4, width=0.9)
     keys = shorten_apart([row.lever.key for row in found.rows], KEYS - 2, size)
-    largest = {name: largest_change(found, name) for name in names}
+    largest, jumped = {name: largest_change(found, name) for name in names}, False
     for i, (row, key) in enumerate(zip(found.rows, keys, strict=True)):
         top = HEAD - i * height
         middle = top - height / 2 - 0.35 * size / 2.83
@@ -47,15 +48,19 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
         if row.reason and not row.change:
             sheet.text(LEFT + KEYS, middle, f"refused: {row.reason}"[:110], size=size, color=SOFT_INK)
         for j, name in enumerate(names):
-            _cell(sheet, row, name, largest[name], (LEFT + KEYS + j * width, top - height, width, height), middle, size)
+            told = bare_change(found, row, name, largest[name])
+            box = (LEFT + KEYS + j * width, top - height, width, height)
+            _cell(sheet, row, name, told, largest[name], box, middle, size)
+            jumped |= told.endswith("*")
         sheet.line(LEFT, top - height, RIGHT, top - height, colour=RULE, width=0.3)
-    _key(sheet)
+    _key(sheet, jumped)
     return f"one step of +10 % each, by the shell on one mesh{changed_in(evaluation)}"
 
 
 def _cell(
-    sheet: Sheet, row: Sensitivity, name: str, largest: float, box: tuple[float, ...], middle: float, size: float
-) -> None:
+    sheet: Sheet, row: Sensitivity, name: str, words: str, largest: float, box: tuple[float, ...], middle: float,
+    size: float,
+) -> None:  # fmt: skip
     left, bottom, width, height = box
     change = row.change.get(name)
     if change is None:
@@ -64,12 +69,11 @@ def _cell(
         share = LEAST_TINT + (MOST_TINT - LEAST_TINT) * abs(change) / largest
         colour = mixed("#ffffff", side_colour(better(name) * change), share)
         sheet.box(left + 0.5, bottom + 0.25, width - 1.0, height - 0.5, colour, zorder=0)
-    words = bare_change(row, name, largest) or "–"
     weight = "bold" if largest and abs(change) > 0.5 * largest else "normal"
-    sheet.text(left + width - 2, middle, words, size=size, ha="right", weight=weight)
+    sheet.text(left + width - 2, middle, words or "–", size=size, ha="right", weight=weight)
 
 
-def _key(sheet: Sheet) -> None:
+def _key(sheet: Sheet, jumped: bool) -> None:
     left = LEFT
     for colour, words in SIDES:
         sheet.box(left, 19.5, 5.0, 3.0, mixed("#ffffff", colour, MOST_TINT), zorder=0)
@@ -77,3 +81,5 @@ def _key(sheet: Sheet) -> None:
         left += 34.0
     sheet.text(left + 12, 20.0, "the deeper, the more of the largest change in its column; over half of it in bold",
                size=SMALL, color=SOFT_INK)  # fmt: skip
+    if jumped:
+        sheet.text(left + 12, 23.6, A_JUMP, size=SMALL, color=SOFT_INK)

@@ -53,7 +53,7 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
         for order in settings["orders"]:
             above = None if order == 0 else _modes(design, order, up_to_hz, corrected)
             curves[f"mode_hz:{order}"] = result.solution.mode_hz if above is None else above
-    figures = {**result.figures.table(), **loaded, **stroke_figures_of(data, design)}
+    figures = {**result.figures.table(), **loaded, **stroke_figures_of(data, design, corrected=corrected)}
     return CaseResult(figures, curves, design_cautions(design, up_to_hz))
 
 

@@ -26,9 +26,10 @@ from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.driver_figures import driver_figure_names
 from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES
 from diaphragm_fem.errors import StudyError, lacks_memory
+from diaphragm_fem.model.joint_book import begin_book
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
-from diaphragm_fem.study.plan.study import Study
+from diaphragm_fem.study.plan.study import Study, knows_joints
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.batches import TASKS_PER_WORKER, batch_size
 from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
@@ -110,7 +111,9 @@ def run_study(
                     threads = max(crew.size(), 1)
                     book.begin_run(threads)
                     watcher.begin(book.path, len(sampler), before, threads)
-                    job = pickle.dumps(Job(study.recipe, evaluator, study.time_limit))
+                    shared = knows_joints(study.recipe.settings) and begin_book(book.joints)
+                    joints = str(book.joints) if shared else None
+                    job = pickle.dumps(Job(study.recipe, evaluator, study.time_limit, joints))
                     begun = time.monotonic()
                     solving = _Round(crew, book, study, sampler, job, watcher).run()
                     seconds = time.monotonic() - begun

@@ -50,7 +50,8 @@ class Shelf:
         self._numbers = [variable for variable in free if not _names(variable)]
         choices = prod(len(variable.numbers) for variable in self._named)
         known = bool(self._numbers) and all(variable.source != "table" for variable in walls)
-        self._pays = known and recipe.alike >= WORTH * choices
+        self._expected = recipe.alike // choices
+        self._pays = known and self._expected >= WORTH
         self._spans: OrderedDict[Frame, WallSpan | None] = OrderedDict()
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
@@ -84,7 +85,7 @@ class Shelf:
             settings = self.recipe.settings
             top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
             family = wall_family(base, known[: len(samples)], up_to_hz=top, corrected=corrected)
-            return wall_span(family, known[: len(samples)], known[len(samples) :])
+            return wall_span(family, known[: len(samples)], known[len(samples) :], expected=self._expected)
         except DiaphragmError:  # an end that cannot be built: the cases tell why, one by one
             return None
 

@@ -63,11 +63,13 @@ Case: TypeAlias = "tuple[int, tuple[Written, ...]]"
 
 @dataclass(frozen=True)
 class Job:
-    """What all cases of a run share: the recipe, who answers, the limit for one case in seconds of processor time."""
+    """What all cases of a run share: the recipe, who answers, the limit for one case in seconds of processor time, and
+    the file in which solvers share what joints yield."""
 
     recipe: Recipe
     evaluator: str
     time_limit: float
+    joints: str | None = None
 
 
 class Guard:
@@ -236,6 +238,7 @@ def _watch(guard: int) -> None:
 
 
 def _serve(pipe: Connection) -> None:
+    from diaphragm_fem.model.joint_kinds import share_in
     from diaphragm_fem.study.run.case_row import EVALUATOR, find_evaluator, given_up, run_case
 
     with contextlib.suppress(Exception):  # told when a job asks for it
@@ -246,6 +249,7 @@ def _serve(pipe: Connection) -> None:
         asked: Any = pickle.loads(pipe.recv_bytes())
         if isinstance(asked, Job):
             job = asked
+            share_in(job.joints)
             pipe.send(_trouble(job, find_evaluator))
             continue
         for number, values in asked:

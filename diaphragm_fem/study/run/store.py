@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
 FORMAT = "2"
-FIGURES_VERSION = "4"  # of the definitions of the figures: results of two versions are never ranked together
+FIGURES_VERSION = "5"  # of the definitions of the figures: results of two versions are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
 START_ANEW = "move it away and start the study again, or put a copy of it back"
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
@@ -94,6 +94,11 @@ class Store:
         self._lock = lock
         self._run = 0
         self._checkpointed = time.monotonic()
+
+    @property
+    def joints(self) -> Path:
+        """The file beside the store in which solvers share what joints yield."""
+        return self.path.resolve().with_suffix(".joints")
 
     def begin_run(self, workers: int) -> None:
         with self._whole():

@@ -1,0 +1,153 @@
+"""What ends and joints change of walls that move far.
+
+The deformation of a stretch of wall under its joint's loads (`joint_stiffness`) is the work of its stresses under unit
+loads at the joint, the far end held, on the strains it has, whatever its motion:
+
+    n + R g = sum_i integral (law_i strain(X))^T strain(U),
+
+X the motion under these loads, i the materials. Strains know nothing of rigid motion, so the same sum over the strains
+of `bent_meridian` holds at any stroke: the energy d^T H d / 2 that joints add has the drawn shape's stiffness as its
+second derivative at rest, and no rigid motion or turn costs anything. H and X are those of the drawn shape, as the
+wall's law is. Rings of section (`joint_sections`) stay linear in u, w and b, as windings do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.sparse import csr_matrix
+
+from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.model.assembly import element_matrices
+from diaphragm_fem.model.joint_correction import JointChanges
+from diaphragm_fem.model.joint_stiffness import parted_joints, stretch_places
+from diaphragm_fem.model.shell import ShellModel
+from diaphragm_fem.model.shell_line import OrderTerms
+
+Kind = tuple[int, int]  # number of a zone and of a material
+
+
+@dataclass(frozen=True, eq=False)
+class BentJoints:
+    """Joints in order m: of P parts, a stretch's walls of one material, the elements (P, H) and the stresses under L
+    unit loads, times quadrature weights, (P, H, Q, 8, L); by zone and material what they hold (P L, P L) and rings
+    (n, n); and the factors of all materials."""
+
+    elements: Index
+    stress: Array
+    holds: dict[Kind, csr_matrix]
+    rings: dict[Kind, csr_matrix]
+    factors: Sequence[float]
+
+    @cached_property
+    def ring(self) -> csr_matrix:
+        """All rings (n, n) at the storage moduli."""
+        return csr_matrix(sum(self.factors[kind[1]] * ring for kind, ring in self.rings.items()))
+
+    @cached_property
+    def _holds(self) -> csr_matrix:
+        return csr_matrix(sum(self.factors[kind[1]] * matrix for kind, matrix in self.holds.items()))
+
+    def resultants(self, strain: Array, weight: Array) -> Array:
+        """What strains (8, E, Q) of m = 0 add to the resultants (8, E, Q); weight (E, Q) is that of the quadrature."""
+        deformed = np.einsum("phqcl,cphq->pl", self.stress, strain[:, self.elements])
+        force = (self._holds @ deformed.ravel()).reshape(deformed.shape)
+        found = np.zeros((*weight.shape, len(strain)))
+        np.add.at(found, self.elements, np.einsum("phqcl,pl->phqc", self.stress, force))
+        return np.moveaxis(found / weight[..., None], -1, 0)
+
+    def rows(self, strains: Array, order: OrderTerms) -> csr_matrix:
+        """Deformations per unknown, sparse (P L, n), from the strains (8, F, E, Q) of the local functions."""
+        size = order.numbering.size
+        values = np.einsum("phqcl,cfphq->plhf", self.stress, strains[:, :, self.elements], optimize=True)
+        row = np.arange(values.shape[0] * values.shape[1]).reshape(*values.shape[:2], 1, 1)
+        dofs, row = (np.broadcast_to(x, values.shape) for x in (order.dofs[self.elements][:, None], row))
+        some = (order.numbering.unknown[dofs] >= 0) & (values != 0)
+        own = dofs[some]
+        entries = values[some] * order.numbering.sign[own]
+        return csr_matrix((entries, (row[some], order.numbering.unknown[own])), shape=(row.max() + 1, size))
+
+    def by_kind(self, strains: Array, order: OrderTerms) -> dict[Kind, csr_matrix]:
+        """What joints and their rings hold (n, n) at the reference moduli, by zone and material."""
+        rows = self.rows(strains, order)
+        return {kind: csr_matrix(self.rings[kind] + rows.T @ (held @ rows)) for kind, held in self.holds.items()}
+
+    def stiffness(self, strains: Array, order: OrderTerms) -> csr_matrix:
+        """What joints add to the tangent (n, n) but for their rings, at the storage moduli."""
+        rows = self.rows(strains, order)
+        return csr_matrix(rows.T @ (self._holds @ rows))
+
+
+def bent_joints(model: ShellModel, order: OrderTerms, factors: Sequence[float]) -> BentJoints | None:
+    """The joints of a corrected shell, moduli as many times the reference ones; none where it has none or is bare."""
+    changes, walls = model.joint_changes, model.walls
+    if changes is None:
+        return None
+    stretches, first = changes.stretches, changes.stretches.elements[changes.arm, 0]
+    stress, give = _under_loads(model, changes, order)
+    arms, carry, excess = changes.under_loads(order.around, give.shape[-1])
+    part, (joints, place) = parted_joints(give, arms, carry, excess, stretches.crowded), np.nonzero(arms >= 0)
+    inner, taken = part.kept(joints, place)
+    stress = stress @ (carry[joints, place] @ part.directions[joints].swapaxes(-1, -2))[:, None, None]
+    zones = model.line.zone_of_element[first]
+    materials = np.concatenate([wall.material for wall in walls])[changes.rows[:, 0]]
+    hoop = order.around * stretches.place[joints, 0][:, None, None] * changes.sections.hoop(order.m)
+    near, _, _, bear, _ = stretch_places(stretches.end[changes.arm, None], order.m > 0)
+    ends = np.take_along_axis(order.dofs[first], near[:, bear], axis=1)
+    holds, rings = {}, {}
+    for kind in sorted(set(zip(zones.tolist(), materials.tolist(), strict=True))):
+        same = np.flatnonzero((zones == kind[0]) & (materials == kind[1]))
+        holds[kind] = _held(joints, same, inner, taken)
+        rings[kind] = order.numbering.matrices(ends[same], hoop[same])[0]
+    return BentJoints(changes.stretches.elements[changes.arm], stress, holds, rings, factors)
+
+
+def _held(joints: Index, some: Index, inner: Array, taken: Array) -> csr_matrix:
+    """The sum (P L, P L) over some parts a of d^T (t S_a t + ...) d - d^T t d_a - d_a^T t d, d the sum of all d_a at
+    their joints (P,)."""
+    (parts, loads), every = taken.shape, np.arange(taken.shape[1])
+    total = np.zeros((parts, loads, parts, loads))
+    for a in some.tolist():
+        group = np.flatnonzero(joints == joints[a])
+        total[np.ix_(group, every, group, every)] += inner[a][:, None]
+        for b in group.tolist():
+            total[b, every, a, every] -= taken[a]
+            total[a, every, b, every] -= taken[a]
+    return csr_matrix(total.reshape(parts * loads, -1))
+
+
+def _under_loads(model: ShellModel, changes: JointChanges, order: OrderTerms) -> tuple[Array, Array]:
+    """Stresses of all parts under unit loads at the joint, times weights, (P, H, Q, 8, N), and the parts (P, N, N) of
+    the compliance there."""
+    stretches, line = changes.stretches, model.line
+    laws = np.concatenate([part.law for part in model.walls], axis=2)
+    weight = order.around * line.stiff.at.weight * line.stiff.at.r
+    parts, most = changes.rows.shape
+    loads = len(stretch_places(0, order.m > 0)[3])
+    stress = np.zeros((parts, most, weight.shape[1], len(laws), loads))
+    give = np.zeros((parts, loads, loads))
+    for arm, (long, end) in enumerate(zip(stretches.length.tolist(), stretches.end.tolist(), strict=True)):
+        elements, own = stretches.elements[arm, :long], np.flatnonzero(changes.arm == arm)
+        law = laws[:, :, changes.rows[own, :long]]  # (8, 8, p, H, Q)
+        strains = order.strain[:, :, elements]
+        blocks = element_matrices(strains, law.sum(axis=2), weight[elements])
+        near, middle, away, bear, rest = stretch_places(end, order.m > 0)
+        count = len(near)
+        place = np.empty((long, 3 * count), np.int64)
+        for k, local in enumerate((near, middle, away)):
+            place[:, local] = (2 * np.arange(long)[:, None] + k) * count + np.arange(count)
+        whole = np.zeros(((2 * long + 1) * count,) * 2)
+        for at, block in zip(place, blocks, strict=True):
+            whole[np.ix_(at, at)] += block
+        free = np.setdiff1d(np.arange(2 * long * count), rest)
+        moved, load = np.zeros((len(whole), loads)), np.zeros((len(free), loads))
+        load[np.searchsorted(free, bear), np.arange(loads)] = 1.0
+        moved[free] = np.linalg.solve(whole[np.ix_(free, free)], load)
+        strained = np.einsum("cfhq,hfn->chqn", strains, moved[place])
+        found = np.einsum("cdphq,dhqn,hq->phqcn", law, strained, weight[elements], optimize=True)
+        stress[own, :long] = found
+        give[own] = np.einsum("phqcn,chqk->pnk", found, strained)
+    return stress, give
