@@ -17,6 +17,7 @@ from diaphragm_fem.mesh.open_contour import OpenContour
 
 STUDIES = Path(__file__).parents[2] / "studies"
 F = np.geomspace(20.0, 20e3, 400)
+pytestmark = pytest.mark.long
 
 
 def test_air_before_a_flat_face(benchmark):

@@ -1,7 +1,6 @@
 """Whatever the terminal takes, a full disc or a closed stream does: words, or one message and an exit code."""
 
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -10,19 +9,24 @@ import time
 
 import psutil
 import pytest
-from report_cases import STUDIES
 
-from diaphragm_fem.cli import shared, streams
+from diaphragm_fem.cli import run, shared, streams
 
 COMMAND = [sys.executable, "-m", "diaphragm_fem.cli"]
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion"]
 posix = pytest.mark.skipif(os.name == "nt", reason="a shell and signals of Unix")
+CONE = """
+name = "cone of two numbers"
+wall = { material = "paper", thickness = "200 um" }
+coil = { kind = "ring", diameter = "25 mm", mass = "0.8 g" }
+edges = { outer = "clamped" }
+profile = { kind = "free", r = ["12.5 mm", "28 mm"], z = ["0 mm", "9 mm"] }
+"""  # little to solve: what these tests wait for is the drawing
 
 
 @pytest.fixture(autouse=True)
 def own_folder(tmp_path, monkeypatch):
-    for name in ("metal_dome.toml", "stepped_v.toml"):
-        shutil.copy(STUDIES / name, tmp_path)
+    (tmp_path / "cone.toml").write_text(CONE)
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
@@ -34,9 +38,9 @@ def told(*arguments, shell="", **environment):
     return subprocess.run(command, capture_output=True, env={**os.environ, **environment}, timeout=120)
 
 
-@pytest.mark.parametrize(("encoding", "square"), [("ascii", b"cm2"), ("latin-1", b"cm\xb2"), ("utf-8", b"cm\xc2\xb2")])
+@pytest.mark.parametrize(("encoding", "square"), [("ascii", b"cm2"), ("latin-1", b"cm\xb2")])
 def test_terminals_that_lack_letters_get_plainer_ones(encoding, square):
-    found = told("area", "metal_dome.toml", "--up-to", "3 kHz", "--tolerance", "5 %", PYTHONIOENCODING=encoding)
+    found = told("area", "cone.toml", "--up-to", "3 kHz", "--tolerance", "5 %", PYTHONIOENCODING=encoding)
     assert found.returncode == 0 and found.stderr == b""
     assert square in found.stdout and b"\\x" not in found.stdout
 
@@ -46,7 +50,7 @@ def test_terminals_that_lack_letters_get_plainer_ones(encoding, square):
     (">/dev/full", b"error: nothing can be printed: No space left on device\n"),
     (">&-", b"error: nothing can be printed: standard output is closed\n"),
 ])  # fmt: skip
-@pytest.mark.parametrize("arguments", [["materials"], ["--help"], ["--version"]], ids=lambda words: words[0])
+@pytest.mark.parametrize("arguments", [["terms"], ["--help"], ["--version"]], ids=lambda words: words[0])
 def test_output_that_cannot_be_written(arguments, shell, message):
     found = told(*arguments, shell=shell)
     assert (found.returncode, found.stdout, found.stderr) == (2, b"", message)
@@ -63,17 +67,17 @@ def test_a_reader_who_has_seen_enough_is_no_fault(arguments):
 
 @posix
 def test_closed_streams_do_not_matter_where_nothing_is_printed(tmp_path):
-    assert told("examine", "metal_dome.toml", *QUICK, "--quiet", shell=">&- 2>&-").returncode == 0
-    assert (tmp_path / "results" / "metal_dome" / "result.json").exists()
+    assert told("examine", "cone.toml", *QUICK, "--quiet", shell=">&- 2>&-").returncode == 0
+    assert (tmp_path / "results" / "cone" / "result.json").exists()
     assert told("examine", "nowhere.toml", shell="2>&-").returncode == 2
 
 
 def test_nothing_steers_the_terminal():
     found = told("examine", "no\x1b[2Jwhere.toml")
     assert found.returncode == 2 and b"\x1b" not in found.stderr and b"no\\x1b[2Jwhere.toml" in found.stderr
-    found = told("profile", "metal_dome.toml", "--out", "out\x1b[2J.png")
+    found = told("profile", "cone.toml", "--out", "out\x1b[2J.png")
     assert found.returncode == 0 and b"\x1b" not in found.stdout and b"Drawn in out\\x1b[2J.png" in found.stdout
-    found = told("examine", "metal_dome.toml", *QUICK, "--set", "name=a\x9bb", "--json")
+    found = told("examine", "cone.toml", *QUICK, "--set", "name=a\x9bb", "--json")
     assert found.returncode == 2 and b"no control characters" in found.stderr and b"\x9b" not in found.stderr
 
 
@@ -82,7 +86,7 @@ def test_nothing_steers_the_terminal():
 def test_signals_end_it_in_words_and_leave_nothing(name, code, tmp_path):
     """The command is told while it draws: the draft is there. It has meshed a section, which takes signals away."""
     ready = lambda: signal.signal(signal.SIGINT, signal.default_int_handler)  # noqa: E731  ignored in the background
-    line, pipe = [*COMMAND, "examine", "metal_dome.toml", *QUICK[:-1]], subprocess.PIPE
+    line, pipe = [*COMMAND, "examine", "cone.toml", *QUICK[:-1]], subprocess.PIPE
     command = subprocess.Popen(line, stdout=pipe, stderr=pipe, preexec_fn=ready)
     results = tmp_path / "results"
     until = time.monotonic() + 100
@@ -96,7 +100,7 @@ def test_signals_end_it_in_words_and_leave_nothing(name, code, tmp_path):
 
 @posix
 def test_a_kill_while_drawing_leaves_nothing_for_ever(tmp_path):
-    command = subprocess.Popen([*COMMAND, "examine", "stepped_v.toml", *QUICK], stdout=subprocess.DEVNULL)
+    command = subprocess.Popen([*COMMAND, "examine", "cone.toml", *QUICK], stdout=subprocess.DEVNULL)
     results = tmp_path / "results"
     until = time.monotonic() + 100
     while time.monotonic() < until and not list(results.glob(".*draft*/*.png")):
@@ -109,8 +113,8 @@ def test_a_kill_while_drawing_leaves_nothing_for_ever(tmp_path):
     assert len(drafts) == 1 and drafts[0].name.startswith(".diaphragm-fem-draft-")
     other = results / ".diaphragm-fem-draft-1-another"  # of a process that lives
     other.mkdir()
-    assert told("examine", "metal_dome.toml", *QUICK, "--quiet").returncode == 0
-    assert sorted(path.name for path in results.iterdir()) == [other.name, "metal_dome"]
+    assert run(["examine", "cone.toml", *QUICK, "--quiet"]) == 0
+    assert sorted(path.name for path in results.iterdir()) == [other.name, "cone"]
 
 
 def test_help_tells_the_exit_codes():
@@ -145,7 +149,7 @@ for module in pkgutil.walk_packages(diaphragm_fem.__path__, "diaphragm_fem."):
         importlib.import_module(module.name)
 from diaphragm_fem.cli import run
 sys.platform = "other"  # where nothing forks
-raise SystemExit(run(["examine", "metal_dome.toml", *{QUICK!r}, "--quiet"]))
+raise SystemExit(run(["examine", "cone.toml", *{QUICK!r}, "--quiet"]))
 """
 
 
@@ -153,7 +157,7 @@ def test_nothing_at_import_needs_what_only_unix_has(tmp_path):
     """Stands in for other systems, on which nothing of this was run: their lacks, not their ways."""
     found = subprocess.run([sys.executable, "-c", IMPORT_ALL], capture_output=True, text=True, timeout=120)
     assert found.returncode == 0, found.stderr
-    assert (tmp_path / "results" / "metal_dome" / "summary.png").exists()
+    assert (tmp_path / "results" / "cone" / "summary.png").exists()
 
 
 def test_the_line_that_says_what_is_done_starts_no_thread(monkeypatch):

@@ -131,6 +131,7 @@ def check_section(name: str, orders: range, solid_above: float, shell_below: flo
         assert np.all(np.abs(shell / truth - 1) < shell_below), (m, shell / truth - 1)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("name", "solid_above", "shell_below"),
     [("thick kinked dome", 0.0025, 0.025), ("thin rounded dome", 0.0005, 0.006)],

@@ -193,9 +193,7 @@ def test_an_open_corner_is_refused():
 def test_one_wider_than_the_way_to_the_axis_is_refused():
     small = {**LEVEL["profile"], "rim_diameter": "4 mm"}
     coil = {**LEVEL["coil"], "fillet": {"radius": "2.5 mm", "material": "epoxy glue"}}
-    with pytest.raises(
-        DesignError, match=r"must fit between the former and the axis, 1\.97 mm apart"
-    ):
+    with pytest.raises(DesignError, match=r"must fit between the former and the axis, 1\.97 mm apart"):
         design_from({**LEVEL, "profile": small, "coil": coil})
 
 

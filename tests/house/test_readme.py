@@ -1,5 +1,6 @@
 """What README.md shows is what happens: its commands, its examples, its links."""
 
+import json
 import re
 import shlex
 import shutil
@@ -84,12 +85,19 @@ def test_commands_run(calls: list[str], clone: Path) -> None:
         assert outcome.returncode == 0, outcome.stdout + outcome.stderr
 
 
-def test_main_job_says_what_is_shown(clone: Path) -> None:
+def test_main_job_says_what_is_shown_and_writes_its_folder(clone: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "160")
     arguments = shlex.split(MAIN_JOB.partition("diaphragm-fem ")[2])
     outcome = run([TOOL, *arguments], clone)
     (shown,) = blocks("text")
+    assert (outcome.returncode, outcome.stderr) == (0, "")
     assert " ".join(shown.split()) in " ".join(outcome.stdout.split())
-    assert (clone / "results" / "stepped_v" / "summary.md").exists()
+    assert len(outcome.stdout.splitlines()) <= 25
+    folder = clone / "results" / "stepped_v"
+    files = json.loads((folder / "result.json").read_text(encoding="utf-8"))["files"]
+    assert all((folder / name).stat().st_size > 0 for name in files)
+    expected = {"summary.md", "summary.png", "area.png", "profile.png", "modes_m0.png", "modes.csv"}
+    assert expected | {"what_to_change.png", "what_to_change.csv"} <= set(files)
 
 
 def test_python_examples_run(clone: Path) -> None:

@@ -35,14 +35,14 @@ def test_waves_on_spheres_are_those_of_the_library():
     assert np.isfinite(carried_away(60, np.array([1e-5]))).all()  # h_60 there is beyond the largest double
 
 
-@pytest.mark.parametrize("contour", [V, CAVITY, cap(-1.0)], ids=["V", "cavity", "bowl"])
-def test_the_reduction_is_the_elements_answer(contour):
-    """The modes with their closure against the whole equations at ten wave numbers, resonances of recesses too."""
+@pytest.mark.parametrize(("contour", "count"), [(V, 4), (CAVITY, 10), (cap(-1.0), 4)], ids=["V", "cavity", "bowl"])
+def test_the_reduction_is_the_elements_answer(contour, count):
+    """The modes with their closure against the whole equations at some wave numbers, a recess's resonances too."""
     top = 11.0
     patterns, section = face_patterns(contour, 20), cut_open_section(contour, top)
     modes = air_modes(section, patterns, top)
     _, flow, store, around, push, moments = _matrices(section, patterns, modes.order)
-    k = np.linspace(0.05, top, 10)
+    k = np.linspace(0.05, top, count)
     pressure, waves = modes.at(k)
     for i, wave in enumerate(k):
         weight = (2 * modes.order + 1) / modes.area

@@ -73,7 +73,7 @@ def designs():
     yield "strip", STRIP
 
 
-@pytest.mark.parametrize("refine", [1, 3])
+@pytest.mark.parametrize("refine", [1, pytest.param(3, marks=pytest.mark.long)])
 @pytest.mark.parametrize(("name", "design"), list(designs()))
 def test_no_matrix_becomes_indefinite(name, design, refine):
     model = build_shell(design, refine=refine, corrected=True)
@@ -85,7 +85,7 @@ def test_no_matrix_becomes_indefinite(name, design, refine):
             assert np.linalg.eigvalsh(matrix * np.outer(scale, scale))[0] > -1e-14
 
 
-@pytest.mark.parametrize("refine", [1, 3])
+@pytest.mark.parametrize("refine", [1, pytest.param(3, marks=pytest.mark.long)])
 @pytest.mark.parametrize(("name", "design"), list(designs()))
 def test_whatever_the_moduli_the_stiffness_stays_positive(name, design, refine):
     """Each material's modulus ten thousand times lower and thirty times higher than where the joints were solved, as an

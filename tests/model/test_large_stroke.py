@@ -198,11 +198,11 @@ def rigid_motions(shell, unknowns, size):
     nodes = shell.model.line.nodes
     raw = shell.displacements(unknowns).reshape(5, nodes)
     r, z = np.empty(nodes), np.empty(nodes)
-    mesh, basis = shell.model.mesh, shell.model.line.stiff.basis
+    mesh = shell.model.mesh
     tangent = np.empty((nodes, 2))
     for p, item in enumerate(mesh.pieces):
-        own = basis.element_dofs[:, mesh.elements[p]].ravel()
-        s = basis.doflocs[0][own] - mesh.offset[p]
+        own = mesh.nodes[:, mesh.elements[p]].ravel()
+        s = mesh.place[own] - mesh.offset[p]
         r[own], z[own] = item.curve.point(s).T
         tangent[own] = item.curve.tangent(s)
     r, z = r + raw[0], z + raw[2]
