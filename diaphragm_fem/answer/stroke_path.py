@@ -195,8 +195,7 @@ def _pulled_edge(shell: BentShell, tension: float) -> float:
         )
     loose = replace(model.design, outer_edge=replace(edge, radial=0.0))
     free = BentShell(ShellModel(replace(model.mesh, design=loose), model.corrected), at_hz=shell.at_hz)
-    vertex = model.mesh.vertex((len(model.design.meridian) - 1, 1))
-    dof = free.model.line.vertex_node(vertex)
+    dof = model.mesh.vertex((len(model.design.meridian) - 1, 1))
     pull = np.zeros(free.size)
     curve = model.design.meridian[-1].curve
     pull[free.numbering.unknown[dof]] = 2 * np.pi * float(curve.point(curve.length)[0])

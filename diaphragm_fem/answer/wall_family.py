@@ -12,10 +12,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property
 
 import numpy as np
-from scipy.linalg import eigh
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
@@ -23,6 +22,7 @@ from diaphragm_fem.analysis.reduced import Reduced, reduction
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
 from diaphragm_fem.answer.wall_line import WallLine, Walls, known_on, line_through
+from diaphragm_fem.answer.wall_matrices import MatrixStretch, apart_hz, matrix_stretches
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import with_walls
@@ -42,7 +42,8 @@ MISREAD = 1e-4  # of a frequency: beyond it joints are solved for every wall ins
 
 @dataclass(frozen=True, eq=False)
 class WallFamily:
-    """A base design's shell on a mesh for all of its walls; face: its front."""
+    """A base design's shell on a mesh for all of its walls; face: the base design's
+    front, which pressure pushes on."""
 
     model: ShellModel
     face: Face
@@ -57,24 +58,29 @@ class WallFamily:
 
     def structure(self, walls: Walls, known: KnownJoints | None = None) -> Structure:
         """The structure of the base design with some zones' walls changed; known: what its joints yield."""
-        return self.with_terms(self.wall_terms(walls, known))
-
-    def with_terms(self, terms: Sequence[Term]) -> Structure:
-        """The structure whose walls have some terms."""
         frame, _ = self.frame
-        return replace(frame, terms=(*terms, *frame.terms))
+        volume, area = self.swept(walls)
+        terms = (*self.wall_terms(walls, known), *frame.terms)
+        return replace(frame, terms=terms, volume=volume, zone_area=area)
 
     def wall_terms(self, walls: Walls, known: KnownJoints | None = None) -> tuple[Term, ...]:
         """Those of its terms that are walls. Raises StudyError for a zone that is not there."""
+        return tuple(self._on(walls, known).wall_terms(self.frame[1]))
+
+    def swept(self, walls: Walls) -> tuple[Array, Array]:
+        """Swept volume (Z, n) and rigid areas (Z,)."""
+        return self._on(walls).swept(self.frame[1])
+
+    def _on(self, walls: Walls, known: KnownJoints | None = None) -> ShellModel:
         unknown = set(walls) - {zone.name for zone in self.base.zones}
         if unknown:
             zones = [zone.name for zone in self.base.zones]
             raise StudyError(f"no zone is called {sorted(unknown)}; the design has {zones}")
-        return tuple(self.model.with_walls(with_walls(self.base, walls), known).wall_terms(self.frame[1]))
+        return self.model.with_walls(with_walls(self.base, walls), known)
 
     @cached_property
     def frame(self) -> tuple[Structure, OrderTerms]:
-        """Everything but the walls, which these do not change."""
+        """Everything but the walls and what their faces sweep."""
         return self.model.frame(0)
 
 
@@ -94,13 +100,14 @@ def wall_family(
             )
     mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
     model = ShellModel(mesh, corrected)
-    return WallFamily(model, shell_face(model.line, model.line.order_terms(0).numbering))
+    return WallFamily(model, shell_face(model.line, model.line.order_terms(0), corrected))
 
 
 @dataclass(frozen=True, eq=False)
 class WallSpan:
     """A family on a small basis (n, N), where some of its walls lie; frame: everything but walls there; face: its
-    front, sweeping what the small unknowns do; line: where joints of its walls are read, if they lie on one.
+    front, sweeping what the small unknowns do; line: where joints of its walls are read, if they lie on one; expected:
+    how many walls on it will be asked for.
     """
 
     family: WallFamily
@@ -108,36 +115,60 @@ class WallSpan:
     frame: Structure
     face: Face
     line: WallLine | None
+    expected: int = 0
 
     def structure(self, walls: Walls) -> Structure:
         """The small structure of the base design with some zones' walls changed."""
-        return self.turned(self.family.wall_terms(walls, known_on(self.line, walls)))
+        place = None if self.line is None else self.line.place(walls)
+        if place is not None:
+            for stretch in self._read:
+                if stretch.places[0] <= place <= stretch.places[-1]:
+                    return self._swept(self._with(stretch.read(place)), walls)
+        return self._swept(self._with(self._made(walls)), walls)
 
-    def turned(self, terms: Sequence[Term]) -> Structure:
-        """The small structure whose walls have some of the family's terms."""
-        small = (replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
-        return replace(self.frame, terms=(*small, *self.frame.terms))
+    def solved(self, walls: Walls) -> Structure:
+        """The same with nothing read."""
+        return self._swept(self._with(self._turned(self.family.wall_terms(walls))), walls)
+
+    def _swept(self, small: Structure, walls: Walls) -> Structure:
+        volume, area = self.family.swept(walls)
+        return replace(small, volume=volume @ self.basis, zone_area=area)
+
+    def _with(self, terms: Sequence[Term]) -> Structure:
+        return replace(self.frame, terms=(*terms, *self.frame.terms))
+
+    def _made(self, walls: Walls) -> tuple[Term, ...]:
+        return self._turned(self.family.wall_terms(walls, known_on(self.line, walls)))
+
+    def _turned(self, terms: Sequence[Term]) -> tuple[Term, ...]:
+        return tuple(replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
+
+    @cached_property
+    def _read(self) -> list[MatrixStretch]:
+        if self.line is None or not self.expected:
+            return []
+        return matrix_stretches(self.line, self.expected, self._made, self._with, self.family.up_to_hz)
 
     def misread_hz(self, walls: Walls) -> float:
-        """By how much frequencies up to the top are off because joints are read, relative; those of a free body, which
-        are rounding, left out."""
-        read, own = (
-            eigh(small.stiffness, small.mass, eigvals_only=True)[small.rigid_modes :]
-            for small in (self.structure(walls), self.turned(self.family.wall_terms(walls)))
-        )
-        below = (own > 0) & (own < (2 * np.pi * self.family.up_to_hz) ** 2)
-        return float(np.abs(np.sqrt(read[below] / own[below]) - 1).max(initial=0.0))
+        """By how much frequencies up to the top are off because joints are read, relative."""
+        return apart_hz(self.structure(walls), self.solved(walls), self.family.up_to_hz)
 
 
 def wall_span(
-    family: WallFamily, samples: Sequence[Walls], tries: Sequence[Walls], patterns: Array | None = None
+    family: WallFamily,
+    samples: Sequence[Walls],
+    tries: Sequence[Walls],
+    patterns: Array | None = None,
+    *,
+    expected: int = 0,
 ) -> WallSpan | None:
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
     the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
-    Joints are read along the line of the walls where that leaves frequencies of those two, and farthest from the
-    patches that it is read through, within 1e-4.
+    Joints are read along the line of the walls where that leaves frequencies of those two, and of those farthest from
+    the patches that it is read through, within 1e-4.
 
-    patterns: of force (n, P), whose static answers join: what a chamber before the face does.
+    patterns: of force (n, P), whose static answers join: what a chamber before the face does; expected: how many walls
+    on the line will be asked for, where matrices are read where that pays.
     """
     line = line_through(family.base, family.model.mesh, samples) if family.model.corrected else None
     bases = [_own(family, walls, patterns, line)[0] for walls in samples]
@@ -148,12 +179,21 @@ def wall_span(
         if _missed(found.structure(walls), reduced) < TOLERANCE:
             met.append(walls)
             if len(met) == 2:
-                found = _span(family, bases, line)
-                held = [*met, *(line.between if line else [])]  # a twentieth to a sixth of what a span takes
-                return found if max(map(found.misread_hz, held)) < MISREAD else replace(found, line=None)
+                return replace(_held(_span(family, bases, line), met), expected=expected)
         else:
             found, met = _span(family, bases, line), []
     return None
+
+
+def _held(span: WallSpan, met: Sequence[Walls]) -> WallSpan:
+    """A span whose line, or the same through more patches, is held against walls with solved joints (a sixth of what a
+    span takes), else one whose joints are all solved.
+    """
+    for line in [] if span.line is None else [span.line, replace(span.line, finer=True)]:
+        found = replace(span, line=line)
+        if max(map(found.misread_hz, [*met, *line.between])) < MISREAD:
+            return found
+    return replace(span, line=None)
 
 
 def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
@@ -161,8 +201,11 @@ def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0
     if isinstance(group, WallFamily):
         return quick_of(group.structure(walls), group.up_to_hz, from_hz, wanted)
     family = group.family
-    terms = family.wall_terms(walls, known_on(group.line, walls))
-    return quick_of(group.turned(terms), family.up_to_hz, from_hz, wanted, partial(family.with_terms, terms))
+
+    def whole() -> Structure:
+        return family.structure(walls, known_on(group.line, walls))
+
+    return quick_of(group.structure(walls), family.up_to_hz, from_hz, wanted, whole)
 
 
 def _own(family: WallFamily, walls: Walls, patterns: Array | None, line: WallLine | None) -> tuple[Array, Reduced]:

@@ -137,7 +137,9 @@ def _by_family(
     def tables_of(part: tuple[Material, Array]) -> list[Table]:
         material, some = part
         made = [walls(material, h) for h in places]
-        span = wall_span(family, made[: len(SAMPLED)], made[len(SAMPLED) :], pressed) if len(some) >= WORTH else None
+        samples, tries, span = made[: len(SAMPLED)], made[len(SAMPLED) :], None
+        if len(some) >= WORTH:
+            span = wall_span(family, samples, tries, pressed, expected=len(some))
         group = span or family
         air = None if design.driver is None else surround(design, group.face, up_to_hz=up_to_hz)
         return [_table(design, quick_wall(group, walls(material, h), from_hz), group.face, air) for h in some.tolist()]

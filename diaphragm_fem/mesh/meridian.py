@@ -8,7 +8,6 @@ from itertools import pairwise
 from math import cos, dist
 
 import numpy as np
-from skfem import MeshLine
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design, Piece
@@ -23,9 +22,9 @@ SAME_DIRECTION = 1e-3  # radians between tangents that count as smooth
 class MeridianMesh:
     """Line elements over the pieces (meridian first, then former), measured by arc length.
 
-    stations[i] holds the arc lengths of the element ends of piece i. The mesh `line` puts the pieces one after
-    another on one axis without sharing vertices: where pieces meet is said by `joints`, lists of (piece, end) with
-    end 0 for a piece's begin and 1 for its end, which the model ties by the rule of each unknown.
+    stations[i] holds the arc lengths of the element ends of piece i. The pieces lie one after another on one axis
+    without sharing vertices: where pieces meet is said by `joints`, lists of (piece, end) with end 0 for a piece's
+    begin and 1 for its end, which the model ties by the rule of each unknown.
     """
 
     design: Design
@@ -58,13 +57,18 @@ class MeridianMesh:
         return np.concatenate(([0.0], np.cumsum(lengths * 1.1)[:-1]))
 
     @cached_property
-    def line(self) -> MeshLine:
-        """The scikit-fem mesh, arc length as its coordinate."""
-        position = np.concatenate([s + o for s, o in zip(self.stations, self.offset, strict=True)])
-        begin = np.concatenate(
-            [np.arange(a, b - 1) for a, b in zip(self.first_vertex[:-1], self.first_vertex[1:], strict=True)]
-        )
-        return MeshLine(position[None, :], np.stack((begin, begin + 1)), sort_t=False, validate=False)
+    def nodes(self) -> Index:
+        """The nodes (3, E) at begin, end and middle of every element: vertices come first, then middles."""
+        element = np.arange(len(self.piece_of_element))
+        begin = element + self.piece_of_element
+        return np.stack((begin, begin + 1, element + self.first_vertex[-1]))
+
+    @cached_property
+    def place(self) -> Array:
+        """Where every node (N,) lies on the common axis, in m."""
+        vertices = np.concatenate(self.stations) + np.repeat(self.offset, np.diff(self.first_vertex))
+        begin, end = vertices[self.nodes[:2]]
+        return np.concatenate((vertices, (end - begin) * 0.5 + begin))
 
     @cached_property
     def joints(self) -> tuple[tuple[tuple[int, int], ...], ...]:

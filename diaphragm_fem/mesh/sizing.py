@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from math import inf
+from math import ceil, inf
 from typing import NamedTuple
 
 import numpy as np
@@ -15,6 +15,7 @@ from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.evidence import show_frequency
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.units import show
+from diaphragm_fem.design.wall import Layer
 from diaphragm_fem.errors import MeshError
 
 ELEMENTS_PER_WAVELENGTH = 7.0
@@ -35,6 +36,7 @@ GROWTH_OF_NEW = 4.0  # times what the piece grows by, until it is as long as the
 LARGEST_TAPER = 0.3  # of a wall's thickness, by which it may change within one element
 LEAST_SHARE_OF_PIECE = 0.005  # of its length: no element is cut shorter than this for a small hole's sake
 MOST_ELEMENTS = 400  # on a piece; formed parts need some ten, thin soft rubber a hundred or two
+NO_LAYER = (0.0, 0.0, 0.0, 0.0, 0.0, inf)  # where a piece has fewer layers than another; loss counts by the least
 LARGEST_SHARE_OF_RADIUS = 0.1  # near a small hole a mode of order m changes within r/m, and coarse elements lock there
 
 
@@ -64,17 +66,19 @@ class _Walls(NamedTuple):
 
 def _layers(pieces: Sequence[Piece], frequency_hz: float | None = None) -> _Layers:
     """The moduli are those of a frequency, or the reference ones, without loss."""
-    begin, end, modulus, plane, density = np.zeros((5, max(len(x.wall.layers) for x in pieces), len(pieces)))
-    loss = np.full(len(pieces), inf)
-    for p, piece in enumerate(pieces):
-        for k, layer in enumerate(piece.wall.layers):
-            material = layer.material
-            factor = 1.0 if frequency_hz is None else _modulus_factor(material, frequency_hz)
-            begin[k, p], end[k, p], density[k, p] = layer.begin_thickness, layer.end_thickness, material.density
-            modulus[k, p] = factor.real * material.youngs_modulus
-            plane[k, p] = modulus[k, p] / (1 - material.poisson_ratio**2)
-            loss[p] = min(loss[p], factor.imag / factor.real)
-    return _Layers(begin, end, modulus, plane, density, loss)
+    stacks = [[_layer(x, frequency_hz) for x in piece.wall.layers] for piece in pieces]
+    most = max(len(own) for own in stacks)
+    begin, end, modulus, plane, density, loss = np.array([own + [NO_LAYER] * (most - len(own)) for own in stacks]).T
+    return _Layers(begin, end, modulus, plane, density, loss.min(axis=0))
+
+
+def _layer(layer: Layer, frequency_hz: float | None) -> tuple[float, ...]:
+    """One number of each field of `_Layers`."""
+    material = layer.material
+    factor = 1.0 if frequency_hz is None else _modulus_factor(material, frequency_hz)
+    modulus = factor.real * material.youngs_modulus
+    plane, loss = modulus / (1 - material.poisson_ratio**2), factor.imag / factor.real
+    return layer.begin_thickness, layer.end_thickness, modulus, plane, material.density, loss
 
 
 def _walls(layers: _Layers, fraction: Array) -> _Walls:
@@ -206,27 +210,27 @@ def _cut(piece: Piece, fraction: Array, needed: Array, refine: int, frequency_hz
             f"{MOST_ELEMENTS} are cut: is the thickness right, and the top frequency?"
         )
     ends = _spread(most)
-    lopsided = abs(2 * ends.sum() / len(ends) - most) > 1e-9 * most
+    lopsided = abs(2 * sum(ends) / len(ends) - most) > 1e-9 * most
     if lopsided and _runs_inward(piece):  # cut alike whichever way it is drawn
-        ends = most - ends[::-1]
+        ends = [most - x for x in ends[::-1]]
     if refine > 1:
-        ends = np.interp(np.arange(refine * (len(ends) - 1) + 1) / refine, np.arange(len(ends)), ends)
+        ends = np.interp(np.arange(refine * (len(ends) - 1) + 1) / refine, np.arange(len(ends)), ends).tolist()
     return np.interp(ends, needed, fraction) * piece.curve.length
 
 
 def _runs_inward(piece: Piece) -> bool:
     """Whether a piece begins at the larger radius, or the higher where both are the same."""
-    (r, z), (to_r, to_z) = piece.curve.point(np.array([0.0, piece.curve.length])).round(9).tolist()
-    return (r, z) > (to_r, to_z)
+    (r, z), (to_r, to_z) = (end.point for end in piece.curve.ends)
+    return (round(r, 9), round(z, 9)) > (round(to_r, 9), round(to_z, 9))
 
 
-def _spread(needed: float) -> Array:
-    """Element ends (N+1,) along 0...needed, in allowed lengths. Where one element more is needed it comes in short, in
+def _spread(needed: float) -> list[float]:
+    """Element ends along 0...needed, in allowed lengths. Where one element more is needed it comes in short, in
     the middle of the piece, and soon grows to the size of the others: an answer that felt the old count does not jump.
     """
-    count = int(np.ceil(needed - SHORTEST_NEW / GROWTH_OF_NEW))
+    count = ceil(needed - SHORTEST_NEW / GROWTH_OF_NEW)
     if count == 1:
-        return np.array([0.0, needed])
+        return [0.0, needed]
     new = min(GROWTH_OF_NEW * (needed - (count - 1)), needed / count)
     other, half = (needed - new) / (count - 1), count // 2
-    return np.concatenate((np.arange(half + 1) * other, needed - np.arange(count - half - 1, -1, -1) * other))
+    return [k * other for k in range(half + 1)] + [needed - k * other for k in range(count - half - 1, -1, -1)]

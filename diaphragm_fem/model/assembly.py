@@ -12,7 +12,7 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.model.aligned import gathered
+from diaphragm_fem.model.aligned import one_above_another, unchecked
 
 
 def element_matrices(strain: Array, law: Array, weight: Array) -> Array:
@@ -31,6 +31,15 @@ def element_matrices(strain: Array, law: Array, weight: Array) -> Array:
     return rows @ stress.reshape(elements, -1, functions)
 
 
+def distinct(numbers: Index) -> tuple[Index, Index]:
+    """Which whole numbers from 0 on are met, rising, and which of these each one is: 8 instead of 35 us of np.unique
+    for a stepped V.
+    """
+    met = np.zeros(int(numbers.max()) + 1, np.int64)
+    met[numbers] = 1
+    return np.flatnonzero(met), (np.cumsum(met) - 1)[numbers]
+
+
 @dataclass(frozen=True)
 class Numbering:
     """From raw degrees of freedom to free unknowns: unknown (D,) is -1 where held, sign (D,) is the factor.
@@ -44,16 +53,9 @@ class Numbering:
 
     def matrices(self, dofs: Index, *blocks: Array) -> list[csr_matrix]:
         """Sparse (n, n) from each of several sets of element blocks (E, F, F) on raw dofs (E, F)."""
-        return [parts[0] for parts in self.by_part(dofs, np.zeros(len(dofs), np.int64), *blocks)]
-
-    def by_part(self, dofs: Index, part: Index, *blocks: Array) -> list[list[csr_matrix]]:
-        """The same for each part 0...P-1 of the elements on its own: part (E,) says to which each belongs."""
-        parts = int(part.max()) + 1
-        every = Blocks(self, len(blocks) * parts)
-        for k, block in enumerate(blocks):
-            every.add(part + k * parts, dofs, block)
-        found = every.sums()
-        return [found[k : k + parts] for k in range(0, len(found), parts)]
+        every = Blocks(self, 1, len(blocks))
+        every.add(np.zeros(len(dofs), np.int64), dofs, *blocks)
+        return [own[0] for own in every.sums()]
 
     def vector(self, dofs: Index, values: Array) -> Array:
         """Dense (n,) from element values (E, F) on raw dofs (E, F)."""
@@ -76,27 +78,42 @@ class Numbering:
 
 
 class Blocks:
-    """Sums of small dense blocks of various sizes, each with an owner (0 ... owners - 1)."""
+    """Sums of small dense blocks of various sizes, each with an owner 0...owners - 1, in several sets.
 
-    def __init__(self, numbering: Numbering, owners: int) -> None:
-        self._numbering, self._owners = numbering, owners
-        self._found: list[tuple[Index, Index, Index, Array]] = []
+    Each row of an owner has room from the first to the last column that a block reaches there. Along a line that is
+    little more than its own block, so that every entry knows its place without a search: 0.6 instead of 1.0 ms
+    for the walls of a stepped V by a sort of all places.
+    """
 
-    def add(self, owner: Index, dofs: Index, blocks: Array) -> None:
-        """Blocks (..., D, D) on raw degrees of freedom (..., D), each with its owner (...); dofs are broadcast.
+    def __init__(self, numbering: Numbering, owners: int, sets: int) -> None:
+        self._numbering, self._rows, self._sets = numbering, owners * numbering.size, range(sets)
+        self._found: list[tuple[Index, Index, list[Array]]] = []
 
-        Zeros are left out at once, which takes a quarter off an order m > 0.
-        """
-        unknown, sign = self._numbering.unknown[dofs], self._numbering.sign[dofs]
-        shape = np.broadcast_shapes(blocks.shape, (*owner.shape, 1, 1))
-        own, row, column = (
-            np.broadcast_to(x, shape) for x in (owner[..., None, None], unknown[..., :, None], unknown[..., None, :])
-        )
-        values = blocks * (sign[..., :, None] * sign[..., None, :])
-        some = (row >= 0) & (column >= 0) & (values != 0)
-        self._found.append((own[some], row[some], column[some], values[some]))
+    def add(self, owner: Index, dofs: Index, *blocks: Array) -> None:
+        """Blocks (B, D, D) of each set on raw degrees of freedom (B, D), each with its owner (B,)."""
+        unknown = self._numbering.unknown[dofs]
+        free = unknown >= 0
+        sign = self._numbering.sign[dofs] * free
+        both = sign[:, :, None] * sign[:, None]
+        column = np.where(free, unknown, np.maximum(unknown.max(axis=1), 0)[:, None])  # held: nothing at a free place
+        row = owner[:, None] * self._numbering.size + column
+        self._found.append((row, column, [(own * both).ravel() for own in blocks]))
 
-    def sums(self) -> list[csr_matrix]:
-        """Sparse (n, n) of each owner."""
-        owner, row, column, value = (np.concatenate(x) for x in zip(*self._found, strict=True))
-        return gathered(self._owners, self._numbering.size, owner, row, column, value).matrices()
+    def sums(self) -> list[list[csr_matrix]]:
+        """Sparse (n, n) of each set and owner, without zeros."""
+        first, last = np.full(self._rows, self._numbering.size), np.full(self._rows, -1)
+        for row, column, _ in self._found:
+            np.minimum.at(first, row, column.min(axis=1)[:, None])
+            np.maximum.at(last, row, column.max(axis=1)[:, None])
+        width = np.maximum(last - first + 1, 0)
+        shift = np.cumsum(width) - width - first
+        place = np.concatenate([(shift[row][:, :, None] + column[:, None]).ravel() for row, column, _ in self._found])
+        row_of_place, found = np.repeat(np.arange(self._rows), width), []
+        for k in self._sets:
+            room = np.bincount(place, np.concatenate([blocks[k] for *_, blocks in self._found]), len(row_of_place))
+            held = np.flatnonzero(room != 0)
+            row = row_of_place[held]
+            starts = np.concatenate(([0], np.cumsum(np.bincount(row, minlength=self._rows))))
+            entries = room[held], (held - shift[row]).astype(np.int32), starts.astype(np.int32)
+            found.append(one_above_another(unchecked((self._rows, self._numbering.size), *entries)))
+        return found

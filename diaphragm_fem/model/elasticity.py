@@ -170,12 +170,11 @@ def fibres_of(
 ) -> tuple[Array, Array]:
     """Heights from the middle of the stack and widths (E, Q, F) in m of two fibres a layer, none where it is not of the
     material whose number (E,) is given; they integrate cubes. Other arguments as above."""
-    table = np.zeros((3, len(pieces), max(len(piece.wall.layers) for piece in pieces)))
-    place = {material: k for k, material in enumerate(materials)}
-    for p, piece in enumerate(pieces):
-        for k, layer in enumerate(piece.wall.layers):
-            table[:, p, k] = layer.begin_thickness, layer.end_thickness, place[layer.material]
-    begin, end, own = table[:, owner, None]
+    place = {material: float(k) for k, material in enumerate(materials)}
+    stacks = [[(x.begin_thickness, x.end_thickness, place[x.material]) for x in piece.wall.layers] for piece in pieces]
+    most = max(map(len, stacks))
+    table = np.array([own + [(0.0, 0.0, 0.0)] * (most - len(own)) for own in stacks])
+    begin, end, own = np.moveaxis(table[owner], -1, 0)[:, :, None]
     h = begin + (end - begin) * fraction[..., None]
     middle = np.cumsum(h, axis=-1) - (h + h.sum(axis=-1, keepdims=True)) / 2
     width = h * (own == number[:, None, None]) / 2

@@ -96,8 +96,8 @@ class JointChanges:
         section = section[:, : own.shape[1]][own >= 0]
         return JointSections(self.line, self.walls, self.stretches, self.arm, self.rows, section)
 
-    def add(self, order: OrderTerms, elastic: Array, stiff: Index, heavy: Index, blocks: Blocks) -> None:
-        """Add all changes to the owners (R,) of each row's stiffness and mass; elastic (W, F, F) are the walls'."""
+    def add(self, order: OrderTerms, elastic: Array, owner: Index, blocks: Blocks) -> None:
+        """Add all changes of stiffness and mass to the owners (P,) of each row; elastic (W, F, F) is the walls'."""
         stretches, plies, rows = self.stretches, self.plies, self.rows
         if plies:
             count, first = len(elastic), len(stretches.length)
@@ -113,8 +113,9 @@ class JointChanges:
         dofs, change = joint_stiffness(found, arms, carry, excess, stretches.crowded)
         around = circle[stretches.joint_of_arm[self.arm], None, None]
         change[:, :loads, :loads] += around * self.sections.hoop(order.m)
-        blocks.add(heavy, found.end_dofs, around * self.sections.mass(order.m))
-        blocks.add(stiff, dofs, change)
+        mass = np.zeros_like(change)
+        mass[:, :loads, :loads] = around * self.sections.mass(order.m)
+        blocks.add(owner, dofs, change, mass)
 
     def under_loads(self, around: float, loads: int) -> tuple[Index, Array, Array]:
         """Of each joint the numbers (J, most) of its rows, -1 where there is none, what loads each of them bears, and

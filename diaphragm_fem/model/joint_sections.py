@@ -19,7 +19,7 @@ square a former that ended in a thick wall bent around up to 0.3 % too stiffly, 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -27,13 +27,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.model.assembly import distinct
 from diaphragm_fem.model.elasticity import fibres_of
 from diaphragm_fem.model.joint_shares import positive_part
 from diaphragm_fem.model.joint_stretches import LOADED, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC
 
 if TYPE_CHECKING:
-    from diaphragm_fem.model.line_points import LinePoints
     from diaphragm_fem.model.shell_line import ShellLine
     from diaphragm_fem.model.shell_walls import WallPart
 
@@ -73,8 +73,7 @@ class JointSections:
     @cached_property
     def _touched(self) -> tuple[Index, Index]:
         """Rows (T,) of the walls that change, in order, and the place (P, H) of each element among them."""
-        found, place = np.unique(self.rows, return_inverse=True)
-        return found, place.reshape(self.rows.shape)
+        return distinct(self.rows)
 
     @cached_property
     def _materials(self) -> Index:
@@ -85,20 +84,17 @@ class JointSections:
     def _fibres(self) -> _Fibres:
         elements = np.concatenate([part.elements for part in self.walls])[self._touched[0]]
         mesh, owner = self.line.mesh, self.line.mesh.piece_of_element[elements]
-        fraction, r, t_r, t_z, weight, z = (
-            np.concatenate([x[elements] for x in both], axis=1)
-            for both in zip(
-                *((x.at.fraction, x.at.r, x.at.t_r, x.at.t_z, x.at.weight, x.z) for x in self._points), strict=True
-            )
-        )
-        height, width = fibres_of(mesh.pieces, mesh.design.materials, owner, fraction, self._materials)
-        middle = np.stack((r, z), axis=-1)[:, :, None]
-        place = middle + height[..., None] * np.stack((-t_z, t_r), axis=-1)[:, :, None]
-        return _Fibres(height, width, middle, place, weight)
+        points, at = self.line.points, self.line.points.at
+        height, width = fibres_of(mesh.pieces, mesh.design.materials, owner, at.fraction[elements], self._materials)
+        middle, normal = np.empty((2, *width.shape[:2], 1, 2))
+        middle[..., 0, 0], middle[..., 0, 1] = at.r[elements], points.z[elements]
+        normal[..., 0, 0], normal[..., 0, 1] = -at.t_z[elements], at.t_r[elements]
+        return _Fibres(height, width, middle, middle + height[..., None] * normal, at.weight[elements])
 
     @property
-    def _points(self) -> tuple[LinePoints, LinePoints]:
-        return self.line.stiff, self.line.heavy
+    def _count(self) -> int:
+        """Points of an element at which strains are taken; the others are those of the mass."""
+        return int(self.line.stiff.z.shape[1])
 
     @cached_property
     def _inside(self) -> Flags:
@@ -120,7 +116,7 @@ class JointSections:
     def _shape(self) -> tuple[Array, Array, Array]:
         """l = found . (1, r, z) + more (t . x)^2 from the joint in thicknesses, (P, 3, 1) and (P, 1, 1), and the second
         moments (P, 2, 2) in m4 that the stretches gain by it."""
-        stiff, h = np.s_[:, : self._points[0].z.shape[1]], self.stretches.thickness[self.arm]
+        stiff, h = np.s_[:, : self._count], self.stretches.thickness[self.arm]
         area = (self._fibres.width[stiff] * self._fibres.weight[stiff][..., None])[self._touched[1]]
         area *= self._inside[..., None, None]
         place, square = (x[:, *stiff] for x in self._from_joint)
@@ -171,7 +167,7 @@ class JointSections:
 
     def change(self, walls: Sequence[WallPart]) -> None:
         """Add what the stretches gain or lose to the laws (8, 8, E, 2) and inertias (5, 5, E, 3) of the walls."""
-        (rows, _), first, count = self._touched, 0, self._points[0].z.shape[1]
+        (rows, _), first, count = self._touched, 0, self._count
         materials = self.line.mesh.design.materials
         table = np.array([(x.youngs_modulus, x.poisson_ratio, x.density) for x in materials])[self._materials]
         modulus, nu, density = table.T[:, :, None]
@@ -191,18 +187,12 @@ class JointSections:
             if not len(pick):
                 continue
             zeroth, one, two = (x[own] for x in stiff)
-            for i, k, gain in ((1, 1, zeroth), (1, 4, one), (4, 1, one), (4, 4, two)):
-                part.law[i, k, pick] += gain
-            part.law[5, 5, pick] += twist[own]
+            _add(part.law, pick, {(1, 1): zeroth, (1, 4): one, (4, 1): one, (4, 4): two, (5, 5): twist[own]})
             zeroth, one, two = (x[own] for x in heavy)
             at, elements = self.line.heavy.at, part.elements[pick]
-            for k, gain in enumerate((zeroth, zeroth, zeroth, two, two)):
-                part.inertia[k, k, pick] += gain
-            for motion, rotation, gain in (
-                (1, 4, one), (0, 3, one * at.t_r[elements]), (2, 3, one * at.t_z[elements]),
-            ):  # fmt: skip
-                part.inertia[motion, rotation, pick] += gain
-                part.inertia[rotation, motion, pick] += gain
+            couple = {(0, 3): one * at.t_r[elements], (1, 4): one, (2, 3): one * at.t_z[elements]}
+            gains = {(k, k): gain for k, gain in enumerate((zeroth, zeroth, zeroth, two, two))}
+            _add(part.inertia, pick, gains | couple | {(k, i): gain for (i, k), gain in couple.items()})
 
     @cached_property
     def _own_materials(self) -> tuple[Array, Array]:
@@ -230,3 +220,9 @@ class JointSections:
         """Mass (P, N, N) of the rings on the same motions, in kg per metre of circle."""
         moves = [1.0 * (x != "b") for x in LOADED if m or x in AXISYMMETRIC]
         return (self._own_materials[1] * self.ring)[:, None, None] * np.diag(moves)
+
+
+def _add(law: Array, pick: Index, gains: Mapping[tuple[int, int], Array]) -> None:
+    """Add gains (T, Q) to some components of a law (C, C, E, Q) at the elements `pick` (T,), all at once."""
+    rows, columns = np.array(list(gains))[..., None].swapaxes(0, 1)
+    law[rows, columns, pick] += list(gains.values())

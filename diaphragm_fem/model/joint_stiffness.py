@@ -78,11 +78,9 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, ele
     loads, rest = _fields(order.m > 0)
     count, end, length = len(loads) + len(rest), stretches.end[:, None], stretches.length
     near, middle, away = (3 * np.arange(count) + x for x in (end, np.full_like(end, 2), 1 - end))
-    place = np.concatenate((near[:, loads], middle, away, near[:, rest]), axis=1)
-    whole = stiffness[elements[:, :1, None], place[:, :, None], place[:, None, :]]
-    give, far = _yield(whole, len(loads) + count, len(loads))
     place = np.concatenate((near, middle, away), axis=1)
-    for long in np.unique(length[length > 1]).tolist():
+    give, far = (np.empty((len(elements), len(loads), x)) for x in (len(loads), count + len(rest)))
+    for long in sorted(set(length.tolist())):
         pick = np.flatnonzero(length == long)
         bricks = stiffness[elements[pick, :long, None, None], place[pick, None, :, None], place[pick, None, None, :]]
         whole = np.zeros((len(pick), (2 * long + 1) * count, (2 * long + 1) * count))
@@ -146,5 +144,6 @@ def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crow
     # D^T (t S_a t + ...) D - D^T t D_a and its transpose are the symmetric part of D^T ((t S_a t + ...) D - 2 t D_a)
     half = inner @ whole[joint] - 2 * taken[..., None] * rows[joint, place]
     change = whole.swapaxes(-1, -2)[joint] @ half
-    dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[arms].reshape(joints, -1)), axis=1)
+    there = np.where(arms >= 0, arms, arms[:, :1])  # an arm that is not there has a place of the joint, and nothing
+    dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[there].reshape(joints, -1)), axis=1)
     return dofs[joint], (change + change.swapaxes(-1, -2)) / 2

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from math import inf
 
 import numpy as np
-from skfem import Basis
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.curve import normal
@@ -20,14 +19,14 @@ SHARED_BY_ALL = ("u", "v", "w", "b")
 SMALL_COMPONENT = 0.02  # of a normal: a motion this far out of line counts as square to it
 
 
-def number_unknowns(mesh: MeridianMesh, basis: Basis, m: int) -> Numbering:
-    """Numbering of the unknowns of order m; raw degrees of freedom run field by field over the nodes of `basis`."""
-    nodes = int(basis.N)
+def number_unknowns(mesh: MeridianMesh, m: int) -> Numbering:
+    """Numbering of the unknowns of order m; raw degrees of freedom run field by field over the nodes of the mesh."""
+    nodes = len(mesh.place)
     same = np.arange(len(FIELDS) * nodes)
-    _tie(mesh, basis, mesh.joints, [x for x in SHARED_BY_ALL if m or x in AXISYMMETRIC], same)
+    _tie(mesh, mesh.joints, [x for x in SHARED_BY_ALL if m or x in AXISYMMETRIC], same)
     if m:
         smooth = [ends for group in mesh.joints for ends in mesh.smooth_groups(group)]
-        _tie(mesh, basis, smooth, [x for x in FIELDS if x not in SHARED_BY_ALL], same)
+        _tie(mesh, smooth, [x for x in FIELDS if x not in SHARED_BY_ALL], same)
     sign = np.ones(len(same))
     held = np.zeros(len(same), bool)
     if m == 0:
@@ -35,11 +34,11 @@ def number_unknowns(mesh: MeridianMesh, basis: Basis, m: int) -> Numbering:
             held[FIELDS.index(field) * nodes : (FIELDS.index(field) + 1) * nodes] = True
     for end, on_axis, edge in edges(mesh):
         if on_axis:
-            _hold_on_axis(mesh, basis, end, m, same, sign, held)
+            _hold_on_axis(mesh, end, m, same, sign, held)
         else:
             for field in held_fields(mesh, end, edge):
-                held[same[_dof(mesh, basis, end, field)]] = True
-    return _compress(same, sign, held, _to_be_met(mesh, basis))
+                held[same[_dof(mesh, end, field)]] = True
+    return _compress(same, sign, held, _to_be_met(mesh))
 
 
 def edges(mesh: MeridianMesh) -> tuple[tuple[tuple[int, int], bool, Edge], ...]:
@@ -91,30 +90,30 @@ def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
 
 
 def _tie(
-    mesh: MeridianMesh, basis: Basis, groups: Sequence[Sequence[tuple[int, int]]], fields: list[str], same: Index
+    mesh: MeridianMesh, groups: Sequence[Sequence[tuple[int, int]]], fields: list[str], same: Index
 ) -> None:
     """Let the fields of ends that meet be those of the first node among them; all at once, half the time."""
-    nodes, of_vertex = int(basis.N), basis.nodal_dofs[0].tolist()
-    met = [[of_vertex[mesh.vertex(end)] for end in group] for group in groups if len(group) > 1]
+    nodes = len(mesh.place)
+    met = [[mesh.vertex(end) for end in group] for group in groups if len(group) > 1]
     ends = np.array([node for group in met for node in group], np.int64)
     first = np.array([min(group) for group in met for _ in group], np.int64)
     for field in fields:
         same[FIELDS.index(field) * nodes + ends] = FIELDS.index(field) * nodes + first
 
 
-def _dof(mesh: MeridianMesh, basis: Basis, end: tuple[int, int], field: str) -> int:
-    return int(basis.nodal_dofs[0, mesh.vertex(end)]) + FIELDS.index(field) * int(basis.N)
+def _dof(mesh: MeridianMesh, end: tuple[int, int], field: str) -> int:
+    return mesh.vertex(end) + FIELDS.index(field) * len(mesh.place)
 
 
 def _hold_on_axis(
-    mesh: MeridianMesh, basis: Basis, end: tuple[int, int], m: int, same: Index, sign: Array, held: Flags
+    mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, sign: Array, held: Flags
 ) -> None:
     """Regularity at r = 0: m = 0 only w lives; m = 1 u = -v and q = -t_r b; m >= 2 nothing moves.
 
     u + m v and t_r b + m q must vanish with r; t_r is -1 where the meridian runs toward the axis.
     """
     outward = 1.0 if end[1] == 0 else -1.0
-    dof = {field: _dof(mesh, basis, end, field) for field in FIELDS}
+    dof = {field: _dof(mesh, end, field) for field in FIELDS}
     gone = {0: "uvbq", 1: "w"}.get(m, "uvwbq")
     for field in gone:
         held[dof[field]] = True
@@ -124,11 +123,11 @@ def _hold_on_axis(
             sign[dof[partner]] = factor
 
 
-def _to_be_met(mesh: MeridianMesh, basis: Basis) -> Array:
+def _to_be_met(mesh: MeridianMesh) -> Array:
     """Place (N,) of every node in the order of elimination: the former from its free end on, then the meridian. So a
     factored matrix has no entries where the shell has none.
     """
-    arc = basis.doflocs[0]
+    arc = mesh.place
     former = mesh.offset[len(mesh.design.meridian)] if mesh.design.former else np.inf
     return np.where(arc < former, arc, -arc)
 

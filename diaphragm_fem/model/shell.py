@@ -24,8 +24,9 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.model.assembly import Blocks, element_matrices
+from diaphragm_fem.model.assembly import Blocks, distinct, element_matrices
 from diaphragm_fem.model.elasticity import OneLayer, one_layer
+from diaphragm_fem.model.front_face import front_volume
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
 from diaphragm_fem.model.law import Elastic
@@ -117,7 +118,7 @@ class ShellModel:
             raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
         order = self.line.order_terms(m)
         pickup = coil_pickup(self.line, order.numbering) if m == 0 else np.zeros(order.numbering.size)
-        volume, area = swept_volume(self.line, order.numbering, m)
+        volume, area = self.swept(order)
         frame = Structure(
             order=m,
             terms=tuple(added_terms(self.line, order)),
@@ -131,29 +132,33 @@ class ShellModel:
         )
         return frame, order
 
+    def swept(self, order: OrderTerms) -> tuple[Array, Array]:
+        """Swept volume (Z, n) and rigid area (Z,): of the front face where `corrected`, else of the walls' middle."""
+        if self.corrected and not order.m:
+            return front_volume(self.line, order)
+        return swept_volume(self.line, order.numbering, order.m)
+
     def wall_terms(self, order: OrderTerms) -> Iterator[Term]:
         """Stiffness and mass of the walls by zone and material; all assembled at once, a third quicker."""
         elements = np.concatenate([part.elements for part in self.walls])
         zone = self.line.zone_of_element[elements]
         kind = np.concatenate([part.material for part in self.walls]) * len(self.design.zones) + zone
-        kinds, owner = np.unique(kind, return_inverse=True)
-        count, changes = len(kinds), self.joint_changes
+        kinds, owner = distinct(kind)
+        changes = self.joint_changes
         elastic, moving = (np.concatenate(x) for x in zip(*(self._blocks(order, x) for x in self.walls), strict=True))
-        blocks, dofs = Blocks(order.numbering, 2 * count), order.dofs[elements]
-        blocks.add(owner, dofs, elastic)
-        blocks.add(owner + count, dofs, moving)
+        blocks = Blocks(order.numbering, len(kinds), 2)
+        blocks.add(owner, order.dofs[elements], elastic, moving)
         if changes:
-            arm = owner[changes.rows[:, 0]]
-            changes.add(order, elastic, arm, arm + count, blocks)
-        sums = blocks.sums()
-        for number, stiffness, mass in zip(kinds.tolist(), sums[:count], sums[count:], strict=True):
+            changes.add(order, elastic, owner[changes.rows[:, 0]], blocks)
+        for number, stiffness, mass in zip(kinds.tolist(), *blocks.sums(), strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
             yield Term(stiffness, Elastic(material), STIFFNESS, z, material.name)
             yield Term(mass, derivatives=MASS, zone=z, made_of=material.name)
 
     def _blocks(self, order: OrderTerms, part: WallPart) -> tuple[Array, Array]:
         """Stiffness and mass (E, F, F) of a part."""
-        pick, stiff, heavy = part.elements, self.line.stiff.at, self.line.heavy.at
+        stiff, heavy, every = self.line.stiff.at, self.line.heavy.at, len(self.line.zone_of_element)
+        pick = slice(None) if len(part.elements) == every else part.elements  # a view is had for nothing
         band = (order.around * heavy.weight * heavy.r)[pick]
         moving = element_matrices(order.motion[:, :, pick], part.inertia, band)
         moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (part.inertia[0, 0] * band).sum(axis=1))

@@ -46,15 +46,20 @@ class ShellLine:
         vars(found).update({name: value for name, value in vars(self).items() if name != "mesh"})
         return found
 
-    @cached_property
-    def stiff(self) -> LinePoints:
-        """The two points per element at which strains are taken."""
+    @property
+    def points(self) -> LinePoints:
+        """The points of both kinds, side by side."""
         return self._points[0]
 
-    @cached_property
+    @property
+    def stiff(self) -> LinePoints:
+        """The two points per element at which strains are taken."""
+        return self._points[1]
+
+    @property
     def heavy(self) -> LinePoints:
         """The three points per element at which mass and volume are taken."""
-        return self._points[1]
+        return self._points[2]
 
     @cached_property
     def _points(self) -> list[LinePoints]:
@@ -62,16 +67,13 @@ class ShellLine:
 
     @property
     def nodes(self) -> int:
-        return int(self.stiff.basis.N)
-
-    def vertex_node(self, vertex: int) -> int:
-        return int(self.stiff.basis.nodal_dofs[0, vertex])
+        return len(self.mesh.place)
 
     @cached_property
     def dofs(self) -> Index:
         """Raw degrees of freedom (E, 15): field times the number of nodes plus the node."""
-        nodes = self.stiff.basis.element_dofs.T
-        return np.hstack([nodes + k * self.nodes for k in range(len(FIELDS))]).astype(np.int64)
+        nodes = self.mesh.nodes.T
+        return np.hstack([nodes + k * self.nodes for k in range(len(FIELDS))])
 
     def field_dofs(self, *fields: str) -> Index:
         """Raw degrees of freedom (E, 3 per field) of some fields."""
@@ -80,7 +82,7 @@ class ShellLine:
 
     def motion_row(self, numbering: Numbering, vertex: int, field: str) -> Array:
         """One motion of one vertex as a functional (n,)."""
-        dof = self.vertex_node(vertex) + FIELDS.index(field) * self.nodes
+        dof = vertex + FIELDS.index(field) * self.nodes
         return numbering.vector(np.array([[dof]]), np.ones((1, 1)))
 
     @cached_property
@@ -96,7 +98,7 @@ class ShellLine:
         else:
             constant, linear = self._strain_powers
             strain = constant + m * linear
-        numbering = number_unknowns(self.mesh, self.stiff.basis, m)
+        numbering = number_unknowns(self.mesh, m)
         around = 2 * np.pi if m == 0 else np.pi
         return OrderTerms(m, strain, self._motion(fields), self.field_dofs(*fields), numbering, around)
 

@@ -41,7 +41,7 @@ def swept_volume(line: ShellLine, numbering: Numbering, m: int) -> tuple[Array, 
 
 def surface_of(line: ShellLine, numbering: Numbering) -> Surface:
     """All nodes in order along the meridian and then the former, each with its share of the front's area."""
-    mesh, heavy, basis = line.mesh, line.heavy, line.stiff.basis
+    mesh, heavy = line.mesh, line.heavy
     nodes, elements = nodes_in_order(line)
     piece, s = mesh.piece_of_element[elements], _node_arc(line)[nodes]
     point, tangent = np.empty((len(nodes), 2)), np.empty((len(nodes), 2))
@@ -50,7 +50,7 @@ def surface_of(line: ShellLine, numbering: Numbering) -> Surface:
         point[pick], tangent[pick] = item.curve.point(s[pick]), item.curve.tangent(s[pick])
     front = np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
     share = np.einsum("feq,eq->fe", heavy.shape, 2 * np.pi * heavy.at.r * heavy.at.weight * front[:, None])
-    nodal = np.asarray(np.bincount(basis.element_dofs.ravel(), weights=share.ravel(), minlength=line.nodes), float)
+    nodal = np.asarray(np.bincount(mesh.nodes.ravel(), weights=share.ravel(), minlength=line.nodes), float)
     return Surface(
         r=point[:, 0],
         z=point[:, 1],
@@ -66,7 +66,7 @@ def surface_of(line: ShellLine, numbering: Numbering) -> Surface:
 
 def nodes_in_order(line: ShellLine) -> tuple[Index, Index]:
     """Node numbers along the pieces (begin, middle, begin, ... end) and an element that owns each."""
-    local = line.stiff.basis.element_dofs
+    local = line.mesh.nodes
     nodes, owners = [], []
     for p in range(len(line.mesh.pieces)):
         elements = np.flatnonzero(line.mesh.piece_of_element == p)
@@ -77,7 +77,7 @@ def nodes_in_order(line: ShellLine) -> tuple[Index, Index]:
 
 def _node_arc(line: ShellLine) -> Array:
     """Arc length within its own piece of every node."""
-    basis, mesh = line.stiff.basis, line.mesh
+    mesh = line.mesh
     arc = np.empty(line.nodes)
-    arc[basis.element_dofs] = basis.doflocs[0][basis.element_dofs] - mesh.offset[mesh.piece_of_element]
+    arc[mesh.nodes] = mesh.place[mesh.nodes] - mesh.offset[mesh.piece_of_element]
     return arc

@@ -13,6 +13,7 @@ for stretching waves: Goudreau and Taylor, Comput. Methods Appl. Mech. Eng. 2 (1
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 
 import numpy as np
 
@@ -27,5 +28,10 @@ def wave_inertia(fields: Sequence[str], mass: Array) -> Array:
 
     Local functions run field by field, three nodes each.
     """
+    return np.multiply.outer(SHARE * mass, _bulges(tuple(fields)))
+
+
+@cache
+def _bulges(fields: tuple[str, ...]) -> Array:
     moves = np.diag([float(field in ("u", "v", "w")) for field in fields])
-    return np.multiply.outer(SHARE * mass, np.kron(moves, np.outer(BULGE, BULGE)))
+    return np.asarray(np.kron(moves, np.outer(BULGE, BULGE)), float)

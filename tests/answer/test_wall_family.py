@@ -10,6 +10,7 @@ from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.answer.quick import quick_of
 from diaphragm_fem.answer.wall_family import MISREAD, quick_wall, wall_family, wall_span
 from diaphragm_fem.answer.wall_grid import SAMPLED, TRIED
+from diaphragm_fem.answer.wall_matrices import apart_hz
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.edge import CLAMPED, FREE
@@ -25,6 +26,7 @@ from diaphragm_fem.model.shell import build_shell
 STIFF = Material("stiff film", 1360.0, 5.2e9, 0.38, LossFactor((0.015,)))
 METAL = Material("light metal", 2700.0, 70e9, 0.33, LossFactor((0.001,)))
 SOFT = Material("soft film", 1150.0, 60e6, 0.47, LossFactor((0.1, 0.4), (100.0, 1e4)))
+OFF_HZ, OFF_AREA = 1.2e-6, 5e-6
 CONE, SURROUND = Zone("cone", Role.DRIVEN, "outer"), Zone("surround", Role.SURROUND, "outer")
 
 
@@ -99,6 +101,32 @@ def test_joints_that_cannot_be_read_are_solved(family, monkeypatch):
     monkeypatch.setattr("diaphragm_fem.answer.wall_line.POINTS", 0)
     span = spanned(family, METAL, 0.5, 1.9)
     assert span.line is None and span.misread_hz(choice(METAL, 0.87)) == 0
+
+
+def test_matrices_are_read_along_a_line(family):
+    """Against matrices that are made, at walls between those: the area, over the larger of |S| and the low area, and
+    frequencies within five times what is measured. Beside the line nothing is read.
+    """
+    made = spanned(family, STIFF, 0.5, 3.0)
+    span, frequency = replace(made, expected=10_000), np.geomspace(20, 20e3, 300)
+    read = sum(stretch.places[-1] - stretch.places[0] for stretch in span._read)
+    assert read > 0.9 * span.line.length
+    for scale in (0.57, 0.9, 1.3, 1.66, 2.7):
+        one, other = (x.structure(choice(STIFF, scale)) for x in (span, made))
+        assert 0 < apart_hz(one, other, 20e3) < OFF_HZ
+        found, exact = (direct_area(structure, frequency).total for structure in (one, other))
+        assert np.max(np.abs(found - exact) / np.maximum(np.abs(exact), np.abs(exact[0]))) < OFF_AREA
+    beside = choice(STIFF, 1.1, second=1.3)
+    assert apart_hz(span.structure(beside), made.structure(beside), 20e3) == 0
+
+
+def test_matrices_that_cannot_be_read_are_made(family, monkeypatch):
+    """By straight lines between two places frequencies are some per cent off."""
+    monkeypatch.setattr("diaphragm_fem.answer.wall_matrices.LEAST_POINTS", 2)
+    monkeypatch.setattr("diaphragm_fem.answer.wall_matrices.POINTS", 0)
+    made = spanned(family, STIFF, 0.5, 1.9)
+    walls = choice(STIFF, 0.87)
+    assert apart_hz(replace(made, expected=40).structure(walls), made.structure(walls), 20e3) == 0
 
 
 def test_joints_of_a_free_body_are_read_too(base):

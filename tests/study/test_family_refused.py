@@ -25,7 +25,7 @@ def test_cases_of_a_poor_span_are_solved_one_by_one(recipe, monkeypatch):
     design = design_from(data, recipe.origin, folder=STUDIES)
     assert Shelf(recipe).quick(data, design) is not None
     made = shared_meridian.wall_span
-    monkeypatch.setattr(shared_meridian, "wall_span", lambda family, all_, tries: made(family, all_[:1], tries[:2]))
+    monkeypatch.setattr(shared_meridian, "wall_span", lambda family, a, b, **_: made(family, a[:1], b[:2]))
     assert Shelf(recipe).quick(data, design) is None
 
 

@@ -206,7 +206,7 @@ class BentShell:
         raw[free] = unknowns[self.numbering.unknown[free]] * self.numbering.sign[free]
         if self.edge_shift:
             mesh = self.model.mesh
-            raw[self.line.vertex_node(mesh.vertex((len(mesh.design.meridian) - 1, 1)))] = self.edge_shift
+            raw[mesh.vertex((len(mesh.design.meridian) - 1, 1))] = self.edge_shift
         return raw
 
     @cached_property

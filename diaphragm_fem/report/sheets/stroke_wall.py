@@ -39,7 +39,7 @@ def bent_lines(answer: StrokeAnswer, index: int) -> list[Array]:
     """The bent mid-surface (N, 2) in m, piece by piece, smooth within each element."""
     shell = answer.path.shell
     mesh, raw = shell.model.mesh, shell.displacements(answer.path.states[index].unknowns)
-    nodes = shell.model.line.stiff.basis.element_dofs
+    nodes = mesh.nodes
     x = np.linspace(0, 1, STEPS_ALONG + 1)
     shape = np.stack(((1 - x) * (1 - 2 * x), x * (2 * x - 1), 4 * x * (1 - x)))  # begin, end, middle
     lines = []

@@ -19,7 +19,6 @@ import numpy as np
 
 from diaphragm_fem.answer.quick import Quick
 from diaphragm_fem.answer.wall_family import WallSpan, quick_wall, wall_family, wall_span
-from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.key_path import read_path
 from diaphragm_fem.design.read import design_from
@@ -27,7 +26,7 @@ from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
-from diaphragm_fem.study.plan.sampling import values_at
+from diaphragm_fem.study.plan.sampling import evenly_spread, values_at
 from diaphragm_fem.study.plan.study import Recipe, Variable, knows_joints, wanted_of
 
 WORTH = 36  # cases that pay for making a span: 1.3 to 3.5 s, some 0.1 s saved by each, by two solvers that both make it
@@ -50,7 +49,8 @@ class Shelf:
         self._numbers = [variable for variable in free if not _names(variable)]
         choices = prod(len(variable.numbers) for variable in self._named)
         known = bool(self._numbers) and all(variable.source != "table" for variable in walls)
-        self._pays = known and recipe.alike >= WORTH * choices
+        self._expected = recipe.alike // choices
+        self._pays = known and self._expected >= WORTH
         self._spans: OrderedDict[Frame, WallSpan | None] = OrderedDict()
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
@@ -73,7 +73,7 @@ class Shelf:
         try:
             count, designs = len(self._numbers), []
             samples = _samples(count)
-            for shares in (*samples, *_tries(count)):
+            for shares in (*samples, *evenly_spread(TRIES, count)):
                 designs.append(self._design(data, shares))
                 if frame_of(designs[-1]) != frame:  # corners follow the thickness: every wall is a shape of its own
                     return None
@@ -84,7 +84,7 @@ class Shelf:
             settings = self.recipe.settings
             top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
             family = wall_family(base, known[: len(samples)], up_to_hz=top, corrected=corrected)
-            return wall_span(family, known[: len(samples)], known[len(samples) :])
+            return wall_span(family, known[: len(samples)], known[len(samples) :], expected=self._expected)
         except DiaphragmError:  # an end that cannot be built: the cases tell why, one by one
             return None
 
@@ -120,16 +120,6 @@ def _samples(count: int) -> list[tuple[float, ...]]:
         singles = [tuple(float(i == j) for i in range(count)) for j in range(count)]
         corners = [(0.0,) * count, (1.0,) * count, *singles][:MOST_SAMPLES]
     return [*corners, (0.5,) * count]
-
-
-def _tries(count: int) -> Array:
-    """Shares (TRIES, count) between those, evenly spread: steps of powers of the root of x^(count + 1) = x + 1 (M.
-    Roberts' generalised golden ratio; named from memory).
-    """
-    root = 2.0
-    for _ in range(30):
-        root = (1 + root) ** (1 / (count + 1))
-    return np.asarray((0.25 + np.arange(TRIES)[:, None] * root ** -np.arange(1.0, count + 1)) % 1.0)
 
 
 def frame_of(design: Design) -> Frame:
