@@ -1294,7 +1294,7 @@ def run_on_copy(folder: Path, program: str, arguments: Iterable[str], fault: Fau
         env={"PYTHONPATH": str(folder), "PATH": os.defpath, "OPENBLAS_NUM_THREADS": "1"},
         capture_output=True,
         text=True,
-        timeout=300,
+        timeout=3000,  # a hang, however busy the machine is
         check=True,
     )
     outcome = json.loads(done.stdout.splitlines()[-1])
