@@ -25,7 +25,7 @@ from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.model.joint_book import Book
 from diaphragm_fem.model.joint_patch import Excess, joint_excess
 from diaphragm_fem.model.joint_range import JointRange, Sort, sort_of
-from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
+from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of, patch_of
 from diaphragm_fem.model.joint_table import STEP, Key, shipped
 
 KEPT = 10_000  # patches, 2 kB each
@@ -204,7 +204,7 @@ def _patch(key: Key) -> Excess:
 def _why(kind: Kind) -> str:
     """Why the solid cannot draw a kind, in its own sizes."""
     try:
-        joint_excess(kind)
+        patch_of(kind)
     except (MeshError, DesignError) as problem:
         return str(problem)
     return "the solid cannot draw it"
