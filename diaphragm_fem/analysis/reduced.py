@@ -8,7 +8,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.basis import between, extended, mass_basis, reduction_basis, snapshots, snapshots_of
+from diaphragm_fem.analysis.basis import (
+    SNAPSHOT_REPEAT,
+    between,
+    extended,
+    mass_basis,
+    reduction_basis,
+    snapshots,
+    snapshots_of,
+)
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import Eigenpairs, Factors
 from diaphragm_fem.analysis.resonances import modal, poles, with_coil_held
@@ -111,7 +119,7 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple
         wanting = missing.where(basis, small)
         if not len(wanting):
             break
-        basis = extended(basis, snapshots(structure, wanting), structure.mass)
+        basis = extended(basis, snapshots(structure, wanting), structure.mass, SNAPSHOT_REPEAT)
         small = projected(structure, basis)
     return basis, small
 
