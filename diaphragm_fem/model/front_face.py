@@ -7,7 +7,7 @@ beside the middle's corner, which gave zones areas up to 2 % off and the 3 dB de
 from __future__ import annotations
 
 from itertools import pairwise
-from math import cos, pi, sin
+from math import cos, pi, sin, tan
 
 import numpy as np
 
@@ -15,8 +15,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 
-IN_LINE = 1e-3  # sine of the angle between two walls below which their faces do not cut each other
-FARTHEST = 3.0  # thicknesses of the thicker wall at which they may
+STEEPEST = 4.0  # tangent of half the turn of a kink, beyond which faces no longer reach the bisector; 152 degrees
 POINTS = ((1 - 3**-0.5) / 2, (1 + 3**-0.5) / 2)  # along a stretch about a corner, weights 1/2: exact
 
 
@@ -36,8 +35,8 @@ def front_sweeps(line: ShellLine, order: OrderTerms) -> tuple[Array, Array]:
     by (u, w) + h/2 b t, and along n by -c0 (e_s + e_th) - c1 (k_s + k_th), for a wall that is stretched grows thin:
     c0, c1 = integral of nu/(1 - nu) z^0, z^1 over the front half of the wall. dV = 2 pi r (w dr - u dz).
 
-    Faces of walls that meet go on to where they cut each other; of two in line the thinner one's ends at the other's
-    end face, which is the thicker's. What is about a corner moves rigidly with the joint.
+    Faces of walls that meet go on to the bisector of their angle, as they are drawn; what of the thicker wall's end
+    stands beyond the thinner one's face there is the thicker's. What is about a corner moves rigidly with the joint.
     """
     owner, heavy, stiff = line.mesh.piece_of_element, line.heavy, line.stiff
     table = np.array([_piece(piece) for piece in line.mesh.pieces])[owner].T[..., None]
@@ -95,11 +94,9 @@ def _corners(line: ShellLine) -> list[tuple[int, int, tuple[float, float, float]
         (r, _), first, second = one.curve.ends[1].point, one.curve.ends[1].angle, other.curve.ends[0].angle
         h, k = (sum(x.end_thickness for x in one.wall.layers), sum(x.begin_thickness for x in other.wall.layers))
         begin, end = (-h / 2 * sin(first), h / 2 * cos(first)), (-k / 2 * sin(second), k / 2 * cos(second))
-        corner, turn = begin if h < k else end, sin(second - first)
-        if abs(turn) > IN_LINE:
-            on = ((end[0] - begin[0]) * sin(second) - (end[1] - begin[1]) * cos(second)) / turn
-            if abs(on) < FARTHEST * max(h, k):
-                corner = (begin[0] + on * cos(first), begin[1] + on * sin(first))
+        lean = min(h, k) / 2 * max(-STEEPEST, min(STEEPEST, tan((second - first) / 2)))
+        (x, z), along, on = (begin, first, -lean) if h < k else (end, second, lean)
+        corner = (x + on * cos(along), z + on * sin(along))
         for piece, at, (a, b), (c, d) in ((p, 1, begin, corner), (p + 1, 0, corner, end)):
             if mesh.pieces[piece].zone.radiates and (a, b) != (c, d):
                 swept = [0.0, 0.0, 0.0]
