@@ -121,12 +121,16 @@ def solvers_of(command):
     return found
 
 
-def test_a_killed_command_goes_on_and_computes_nothing_twice(tmp_path, processes, hold):
+def test_a_command_alone_writes_its_store_and_killed_goes_on_and_computes_nothing_twice(tmp_path, processes, hold):
     study, store = write_study(tmp_path, pause=0.02), tmp_path / "store.sqlite"
     command = start(processes, study, store)
     wait_for(lambda: stored(store, "done") >= 10 and len(diary_lines()) >= 100)
     family = solvers_of(command)
     assert len(family) == 2
+    with pytest.raises(
+        StudyError, match=rf"is being written by process {command.pid} on .*Wait for that run or stop it"
+    ):
+        run_study(study, store=store, evaluator=EVALUATOR)
     command.kill()
     command.wait()
     wait_for(lambda: not any(member.is_running() and member.status() != "zombie" for member in family))
@@ -274,19 +278,6 @@ def test_a_case_that_kills_its_workers_becomes_a_failed_row(tmp_path):
                 assert (row["status"], row["reason"]) == (
                     ("failed", "every worker that tried it was killed") if poison else ("done", None)
                 )
-
-
-def test_a_second_start_on_one_store_is_refused(tmp_path, processes, hold):
-    study, store = write_study(tmp_path), tmp_path / "store.sqlite"
-    command = start(processes, study, store)
-    wait_for(lambda: stored(store) >= 1)
-    with pytest.raises(
-        StudyError, match=rf"is being written by process {command.pid} on .*Wait for that run or stop it"
-    ):
-        run_study(study, store=store, evaluator=EVALUATOR)
-    command.send_signal(signal.SIGINT)
-    command.communicate(timeout=300)
-    assert 1 <= stored(store) < 200
 
 
 def test_no_scheduler_at_the_address_is_said(tmp_path, monkeypatch):
