@@ -24,7 +24,7 @@ from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.strip import LIPS_FROM
 from diaphragm_fem.model.joint_correction import KnownJoints, known_joints
-from diaphragm_fem.model.joint_kinds import Found, meet
+from diaphragm_fem.model.joint_kinds import Found, keys_of, meet
 from diaphragm_fem.model.joints import Joint, joints_of
 
 Walls: TypeAlias = Mapping[str, WallChoice]  # of some zones, by their names
@@ -155,7 +155,7 @@ class WallLine:
     def _stretches(self) -> list[_Stretch]:
         all_places = self._all_places
         ahead = [place for places in all_places for place in [*places.tolist(), widest(places)]]
-        meet(joint.kind for place in ahead for joint in joints_of(self._mesh(self.at(place))))
+        meet(keys_of([joint.kind for place in ahead for joint in joints_of(self._mesh(self.at(place)))]))
         found = []
         for places in all_places:
             known = [known_joints(self._mesh(self.at(place))) for place in places.tolist()]

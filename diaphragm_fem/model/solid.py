@@ -19,7 +19,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import groupby
 from typing import NamedTuple
 
 import numpy as np
@@ -29,7 +28,6 @@ from skfem import ElementQuad2
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.design import Design, Piece, Winding
 from diaphragm_fem.design.edge import Edge
-from diaphragm_fem.design.material import Material
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.section import Section, mesh_section
@@ -38,7 +36,7 @@ from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import edges, held_fields, rigid_mode_count
 from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, winding_terms
 from diaphragm_fem.model.solid_cells import Block, blocks_of
-from diaphragm_fem.model.solid_inside import Cells, cells_of, stiff_cells
+from diaphragm_fem.model.solid_inside import Cells, cells_of, what_follows
 from diaphragm_fem.model.solid_lines import (
     Face,
     Line,
@@ -66,19 +64,11 @@ class MeridianEnd(NamedTuple):
     held: list[str]
 
 
-class Wall(NamedTuple):
-    """The cells of one zone and material."""
-
-    zone: int
-    material: Material
-    cells: list[Cells]
-
-
 @dataclass(frozen=True)
 class SolidModel:
     """A meshed section ready to give the Structure of any order m: the integrals are done once, orders share them.
 
-    up_to_hz: far above it what is inside a cell has no unknowns of its own (see `solid_inside`).
+    up_to_hz: what a cell has to itself and rings far above it has no unknowns of its own (see `solid_inside`).
     """
 
     design: Design
@@ -105,8 +95,8 @@ class SolidModel:
         if m < 0 or int(m) != m:
             raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
         around = 2 * np.pi if m == 0 else np.pi
-        walls, to_free = self.walls(m)
-        terms = [term for same in walls for term in self._wall_terms(*same, to_free)]
+        cells, to_free = self.walls(m)
+        terms = self._wall_terms(cells, to_free)
         for winding, stretches in self._wound:
             terms += self._winding_terms(winding, stretches, m, around, to_free)
         if self.design.ring is not None and self.design.joint is not None:
@@ -140,31 +130,34 @@ class SolidModel:
 
     @cached_property
     def _blocks(self) -> list[Block]:
-        """Cells of stiff walls, but for those a winding goes through, without unknowns inside."""
-        stiff = stiff_cells(self.shapes, self.up_to_hz)
-        stiff[[stretch.cell for _, stretches in self._wound for stretch in stretches]] = False
-        return blocks_of(self.shapes, stiff)
+        """Cells, what they have to themselves without unknowns but for those a winding goes through."""
+        wound = [stretch.cell for _, stretches in self._wound for stretch in stretches]
+        return blocks_of(self.shapes, what_follows(self.shapes, self.up_to_hz, np.array(wound, np.int64)))
 
-    def walls(self, m: int) -> tuple[list[Wall], Reduction]:
-        """Cells by zone and material, and what leads from raw degrees of freedom to their unknowns."""
+    def walls(self, m: int) -> tuple[list[Cells], Reduction]:
+        """Cells, and what leads from raw degrees of freedom to their unknowns."""
         around = 2 * np.pi if m == 0 else np.pi
-        walls, following, used = [], [], self.shapes.used.copy()
-        for (zone, number), blocks in groupby(self._blocks, lambda block: (block.zone, block.material)):
-            material = self.design.materials[number]
-            cells = [cells_of(block, material, m, around) for block in blocks]
-            walls.append(Wall(zone, material, cells))
-            following += [x.following for x in cells if x.following.inside.size]
+        cells = [cells_of(block, m, around) for block in self._blocks]
+        following = tuple(x.following for x in cells if x.following.own.size)
+        used = np.repeat(self.shapes.used, 3)
         for one in following:
-            used[one.inside // 3] = False
-        return walls, replace(self.reduction(m, used), following=tuple(following))
+            used[one.own] = False
+        return cells, replace(self.reduction(m, used.reshape(-1, 3)), following=following)
 
-    def _wall_terms(self, zone: int, material: Material, cells: list[Cells], to_free: Reduction) -> list[Term]:
-        stiffness = to_free.matrix(*((x.dofs, x.stiffness) for x in cells))
-        mass = to_free.matrix(*((x.dofs, x.mass) for x in cells))
-        return [
-            Term(stiffness, Elastic(material), STIFFNESS, zone, material.name),
-            Term(mass, derivatives=MASS, zone=zone, made_of=material.name),
-        ]
+    def _wall_terms(self, cells: list[Cells], to_free: Reduction) -> list[Term]:
+        """Stiffness and mass of each zone and material."""
+        section = self.section
+        kinds, owner = np.unique(
+            np.column_stack((section.zone_of_cell, section.material_of_cell)), axis=0, return_inverse=True
+        )
+        owner, terms = owner.ravel(), []
+        stiffness = to_free.matrices(len(kinds), *((owner[x.cells], x.dofs, x.stiffness) for x in cells))
+        mass = to_free.matrices(len(kinds), *((owner[x.cells], x.dofs, x.mass) for x in cells))
+        for (zone, number), elastic, inert in zip(kinds.tolist(), stiffness, mass, strict=True):
+            material = self.design.materials[number]
+            terms.append(Term(elastic, Elastic(material), STIFFNESS, zone, material.name))
+            terms.append(Term(inert, derivatives=MASS, zone=zone, made_of=material.name))
+        return terms
 
     def _winding_terms(
         self, winding: Winding, stretches: list[Stretch], m: int, around: float, to_free: Reduction
@@ -198,7 +191,7 @@ class SolidModel:
         """From raw degrees of freedom to the free unknowns of order m, supports applied; all used ones, or some."""
         axis = [end.face for end in self._ends if end.on_axis]
         supported = [(end.face, end.held) for end in self._ends if not end.on_axis]
-        used = self.shapes.used if used is None else used
+        used = np.repeat(self.shapes.used[:, None], 3, axis=1) if used is None else used
         return reduce_unknowns(used, self.shapes.elimination, m, axis, supported)
 
     def _support_terms(self, around: float, to_free: Reduction) -> list[Term]:

@@ -7,92 +7,97 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.design.material import Material
 from diaphragm_fem.model.solid_lines import U, V, W
 from diaphragm_fem.model.solid_shapes import Shapes
 
 
 @dataclass(frozen=True)
 class Block:
-    """Cells of one zone, material and order, with the integrals of products of their functions.
+    """Cells of one order, with the integrals of products of their functions.
 
-    nodes (E, F); product (E, 3, F, 3, F) of (N,r ; N,z ; N/r) with itself and mass (E, F, F) of N with itself, both
-    times r dr dz; follows (F,) which functions have no unknowns of their own.
+    cells (E,) in the section; nodes (E, F); product (9, E, F, F) of each of N,r ; N,z ; N/r with each, and mass
+    (E, F, F) of N with itself, both times r dr dz; lame, shear and density (E,) of their materials, in Pa and kg/m3;
+    follows (3, F) which of u, v, w of a function have no unknowns of their own.
     """
 
-    zone: int
-    material: int
+    cells: Index
     nodes: Index
     product: Array
     mass: Array
+    lame: Array
+    shear: Array
+    density: Array
     follows: Flags
 
 
-def blocks_of(shapes: Shapes, stiff: Flags) -> list[Block]:
-    """All cells of a section, in blocks; of stiff ones (n,) what is inside follows their sides."""
-    section = shapes.section
+def blocks_of(shapes: Shapes, follows: Flags) -> list[Block]:
+    """All cells of a section, in blocks of one order and of what follows (n, 3, F) others."""
     value, slope, radius = shapes.value, shapes.slope, shapes.radius
     weight = shapes.weight * radius
-    kinds = np.column_stack((section.zone_of_cell, section.material_of_cell, shapes.order_of_cell, stiff))
+    stiff, shear, density = moduli(shapes)
+    kinds = np.column_stack((shapes.order_of_cell, np.packbits(follows.reshape(len(follows), -1), axis=1)))
+    found, kind_of_cell = np.unique(kinds, axis=0, return_inverse=True)
     blocks = []
-    for kind in sorted({tuple(kind) for kind in kinds.tolist()}):
-        cells = np.flatnonzero((kinds == kind).all(axis=1))
-        zone, material, along, across, follows = kind
-        local = shapes.kept((along, across))
+    for kind in range(len(found)):
+        cells = np.flatnonzero(kind_of_cell.ravel() == kind)
+        local = shapes.kept((int(found[kind, 0]), int(found[kind, 1])))
         pick = np.ix_(local, cells)
         n = value[pick].transpose(1, 0, 2)
-        over_r = n / radius[cells][:, None]
-        gradient = np.concatenate([*(slope[k][pick].transpose(1, 0, 2) for k in range(2)), over_r], axis=1)
         w = weight[cells][:, None]
-        size = len(local)
-        product = ((gradient * w) @ gradient.transpose(0, 2, 1)).reshape(-1, 3, size, 3, size)
+        gradient = [*(slope[k][pick].transpose(1, 0, 2) for k in range(2)), n / radius[cells][:, None]]
+        weighed = [x * w for x in gradient]
+        product = np.empty((9, len(cells), len(local), len(local)))
+        for a in range(3):
+            for b in range(a, 3):
+                np.matmul(weighed[a], gradient[b].transpose(0, 2, 1), out=product[3 * a + b])
+                if a < b:
+                    product[3 * b + a] = product[3 * a + b].transpose(0, 2, 1)
         mass = (n * w) @ n.transpose(0, 2, 1)
-        inside = (local >= len(shapes.orders) - shapes.inside) & bool(follows)
-        blocks.append(Block(zone, material, shapes.nodes[cells][:, local], product, mass, inside))
+        lame, mu, rho = (x[cells] for x in (stiff - 2 * shear, shear, density))
+        nodes = shapes.nodes[cells][:, local]
+        blocks.append(Block(cells, nodes, product, mass, lame, mu, rho, follows[cells[0]][:, local]))
     return blocks
 
 
-def cell_stiffness(product: Array, material: Material, m: int) -> list[list[Array]]:
-    """Stiffness blocks [a][b] (E, F, F) for a, b in (u, v, w), per radian of theta, in N/m.
+def moduli(shapes: Shapes) -> tuple[Array, Array, Array]:
+    """lambda + 2 mu and mu in Pa, Lame's, and density in kg/m3 of every cell's material (n,)."""
+    section = shapes.section
+    every = np.array([(x.youngs_modulus, x.poisson_ratio, x.density) for x in section.design.materials])
+    e, nu, density = every[section.material_of_cell].T
+    shear = e / (2 * (1 + nu))
+    return e * nu / ((1 + nu) * (1 - 2 * nu)) + 2 * shear, shear, density
 
-    product (E, 3, F, 3, F): integrals of (N,r ; N,z ; N/r) with itself times r dr dz. With Lame's lambda and mu the
-    strain energy density is lambda (tr e)^2/2 + mu e:e of the strains in `diaphragm_fem.model.solid`.
+
+def block_stiffness(block: Block, m: int, around: float) -> tuple[Index, Array]:
+    """Raw degrees of freedom (E, G) and stiffness (E, G, G) in N/m over `around` radians; no torsion for m = 0.
+
+    With Lame's lambda and mu the strain energy density is lambda (tr e)^2/2 + mu e:e of the strains in
+    `diaphragm_fem.model.solid`.
     """
-    e, nu = material.youngs_modulus, material.poisson_ratio
-    lame = e * nu / ((1 + nu) * (1 - 2 * nu))
-    mu = e / (2 * (1 + nu))
-    stiff = lame + 2 * mu
-
-    def p(a: int, b: int) -> Array:
-        return product[:, a, :, b]
-
-    r, z, o = range(3)  # N,r ; N,z ; N/r
-    uu = stiff * (p(r, r) + p(o, o)) + lame * (p(r, o) + p(o, r)) + mu * p(z, z) + m**2 * mu * p(o, o)
-    ww = stiff * p(z, z) + mu * p(r, r) + m**2 * mu * p(o, o)
-    uw = lame * (p(r, z) + p(o, z)) + mu * p(z, r)
-    vv = m**2 * stiff * p(o, o) + mu * (p(r, r) - p(r, o) - p(o, r) + p(o, o) + p(z, z))
-    uv = m * (stiff * p(o, o) + lame * p(r, o) + mu * (p(o, o) - p(o, r)))
-    wv = m * (lame * p(z, o) - mu * p(o, z))
-    t = (0, 2, 1)
-    return [[uu, uv, uw], [uv.transpose(t), vv, wv.transpose(t)], [uw.transpose(t), wv, ww]]
-
-
-def block_stiffness(block: Block, material: Material, m: int, around: float) -> tuple[Index, Array]:
-    """Raw degrees of freedom (E, G) and stiffness (E, G, G) of a block over `around` radians; no torsion for m = 0."""
     components = moving(m)
-    stiffness = cell_stiffness(block.product, material, m)
+    (_, cells, size, _), count = block.product.shape, len(components)
+    rr, rz, ro, zr, zz, zo, orr, oz, oo = block.product  # N,r ; N,z ; N/r
+    lame, mu = (around * x[:, None, None] for x in (block.lame, block.shear))
+    stiff = lame + 2 * mu
+    found = np.empty((cells, count, size, count, size))
+
+    def put(a: int, b: int, value: Array) -> None:
+        if a in components and b in components:
+            i, k = components.index(a), components.index(b)
+            found[:, i, :, k] = value
+            if i != k:
+                found[:, k, :, i] = value.transpose(0, 2, 1)
+
+    hoop = m**2 * mu * oo
+    put(U, U, stiff * (rr + oo) + lame * (ro + orr) + mu * zz + hoop)
+    put(W, W, stiff * zz + mu * rr + hoop)
+    put(U, W, lame * (rz + oz) + mu * zr)
+    if m:
+        put(V, V, m**2 * stiff * oo + mu * (rr - ro - orr + oo + zz))
+        put(U, V, m * (stiff * oo + lame * ro + mu * (oo - orr)))
+        put(W, V, m * (lame * zo - mu * oz))
     dofs = np.concatenate([3 * block.nodes + c for c in components], axis=1)
-    rows = [np.concatenate([stiffness[a][b] for b in components], axis=2) for a in components]
-    return dofs, around * np.concatenate(rows, axis=1)
-
-
-def block_mass(block: Block, material: Material, m: int, around: float) -> Array:
-    """Mass (E, G, G) of a block over `around` radians."""
-    (cells, size, _), count = block.mass.shape, len(moving(m))
-    mass = np.zeros((cells, count, size, count, size))
-    for k in range(count):
-        mass[:, k, :, k] = around * material.density * block.mass
-    return mass.reshape(cells, count * size, -1)
+    return dofs, found.reshape(cells, count * size, -1)
 
 
 def moving(m: int) -> tuple[int, ...]:

@@ -25,6 +25,7 @@ from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, hstack, identity
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.model.aligned import unchecked
 from diaphragm_fem.model.solid_inside import Following
 from diaphragm_fem.model.solid_lines import Face, U, V, W
 
@@ -52,14 +53,27 @@ class Reduction:
 
     def matrix(self, *pieces: tuple[Index, Array]) -> csr_matrix:
         """Sparse (n, n), the sum of pieces: raw dofs (E, F) and cell blocks (E, F, F) on them."""
-        value, row, column = (np.concatenate(x) for x in zip(*(self._entries(*piece) for piece in pieces), strict=True))
-        full = csr_matrix(coo_matrix((value, (row, column)), shape=(self.count, self.count)))
-        return full if self.rules is None else csr_matrix(self.rules.T @ full @ self.rules)
+        return self.matrices(1, *((np.zeros(len(dofs), np.int64), dofs, blocks) for dofs, blocks in pieces))[0]
 
-    def _entries(self, dofs: Index, blocks: Array) -> tuple[Array, NDArray[np.int32], NDArray[np.int32]]:
+    def matrices(self, owners: int, *pieces: tuple[Index, Index, Array]) -> list[csr_matrix]:
+        """Sparse (n, n) of each of 0...owners - 1, the sum of its cell blocks: pieces tell owner (E,), raw degrees of
+        freedom (E, F) and blocks (E, F, F) on them. Gathered as one matrix above another, which takes no sorting."""
+        found = [self._entries(*piece) for piece in pieces]
+        value, row, column = (np.concatenate(x) for x in zip(*found, strict=True))
+        tall = csr_matrix(coo_matrix((value, (row, column)), shape=(owners * self.count, self.count)))
+        every = []
+        for k in range(owners):
+            starts = tall.indptr[k * self.count : (k + 1) * self.count + 1]
+            own = slice(starts[0], starts[-1])
+            one = unchecked((self.count,) * 2, tall.data[own], tall.indices[own], starts - starts[0])
+            every.append(one if self.rules is None else csr_matrix(self.rules.T @ one @ self.rules))
+        return every
+
+    def _entries(self, owner: Index, dofs: Index, blocks: Array) -> tuple[Array, NDArray, NDArray]:
         """Values, rows and columns of the free entries of cell blocks."""
         number, sign = self.unknown[dofs].astype(np.int32), self.sign[dofs]
-        row, column = (np.broadcast_to(x, blocks.shape) for x in (number[:, :, None], number[:, None, :]))
+        tall = np.where(number < 0, -1, number + (self.count * owner[:, None]).astype(np.int32))
+        row, column = (np.broadcast_to(x, blocks.shape) for x in (tall[:, :, None], number[:, None, :]))
         value = blocks * sign[:, :, None] * sign[:, None, :] if (sign < 0).any() else blocks
         free: Flags | slice = slice(None)
         if (number < 0).any():
@@ -70,9 +84,9 @@ class Reduction:
         """A functional (3 N,) on raw degrees of freedom as one on the unknowns (n,)."""
         raw, free = raw.copy(), self.unknown >= 0
         for one in self.following:
-            own = raw[one.inside]
+            own = raw[one.own]
             if own.any():
-                np.add.at(raw, one.sides, np.einsum("ei,eib->eb", own, one.share))
+                np.add.at(raw, one.leading, np.einsum("ei,eib->eb", own, one.share))
         found = np.zeros(self.count)
         np.add.at(found, self.unknown[free], (raw * self.sign)[free])
         return found if self.rules is None else np.asarray(self.rules.T @ found)
@@ -94,7 +108,7 @@ class Reduction:
         def all_of(pick: Callable[[Following], NDArray]) -> NDArray:
             return np.concatenate([np.broadcast_to(pick(one), one.share.shape).ravel() for one in self.following])
 
-        row, column = all_of(lambda one: one.inside[:, :, None]), all_of(lambda one: one.sides[:, None])
+        row, column = all_of(lambda one: one.own[:, :, None]), all_of(lambda one: one.leading[:, None])
         value = all_of(lambda one: one.share)
         return csr_matrix(coo_matrix((value, (row, column)), shape=(len(self.unknown),) * 2))
 
@@ -104,12 +118,12 @@ def reduce_unknowns(
 ) -> Reduction:
     """Number the free unknowns of order m.
 
-    used (N,) marks the nodes in use, place (N,) is theirs in the order of elimination; axis lists the faces on r = 0;
-    edges the other end faces with the shell unknowns (u, v, w, b, q) that are held there. Regularity at r = 0: m = 0
-    only w lives; m = 1 w = 0 and u + v = 0; m >= 2 nothing moves.
+    used (N, 3) marks what is in use of u, v, w of the nodes, place (N,) is theirs in the order of elimination; axis
+    lists the faces on r = 0; edges the other end faces with the shell unknowns (u, v, w, b, q) that are held there.
+    Regularity at r = 0: m = 0 only w lives; m = 1 w = 0 and u + v = 0; m >= 2 nothing moves.
     """
     count = len(used)
-    free = np.repeat(used, 3).reshape(count, 3)
+    free = used.copy()
     same = np.arange(3 * count).reshape(count, 3)
     sign = np.ones((count, 3))
     if m == 0:

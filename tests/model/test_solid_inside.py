@@ -1,4 +1,4 @@
-"""Cells whose inside follows their sides against the same cells with all their unknowns."""
+"""Cells of which much follows what leads it against the same cells with all their unknowns."""
 
 import numpy as np
 import pytest
@@ -8,7 +8,7 @@ from solid_walls import disc, frequencies, stepped_v
 
 from diaphragm_fem.model.aligned import aligned_one_by_one
 from diaphragm_fem.model.solid import build_solid
-from diaphragm_fem.model.solid_inside import HIGH_ABOVE, stiff_cells
+from diaphragm_fem.model.solid_inside import HIGH_ABOVE, what_follows
 from diaphragm_fem.model.structure import Structure
 
 DESIGN = stepped_v()
@@ -21,7 +21,7 @@ def test_the_answer_at_rest_is_the_same():
     """
     model = build_solid(DESIGN)
     followed, plain = model.structure(0), model.whole.structure(0)
-    assert followed.size < 0.7 * plain.size
+    assert followed.size < 0.4 * plain.size
     for at in (1.0, 4.0):
         coil, volume = (np.array(list(_at_rest(one, at))) for one in (followed, plain))
         np.testing.assert_allclose(coil, volume, rtol=2e-9)
@@ -36,15 +36,16 @@ def _at_rest(structure: Structure, softer: float):
 
 @pytest.mark.parametrize("m", [0, 2])
 def test_modes_hardly_know_it(m):
-    """Guyan's condensation is off by (f/f_1)^2 of what is inside at most, f_1 above 200 times the top: 5e-7."""
+    """Guyan's condensation is off by (f/f_1)^2 of what follows, the less of it the finer a function: 1.8e-6 of the
+    highest of 19 modes, 5e-7 of half of them."""
     model = build_solid(DESIGN)
     followed, plain = (frequencies(one.structure(m), 20e3) for one in (model, model.whole))
-    np.testing.assert_allclose(followed, plain, rtol=2.5e-6)
+    np.testing.assert_allclose(followed, plain, rtol=9e-6)
     assert np.all(followed > (1 - 1e-9) * plain)  # a Ritz basis is stiffer
 
 
 def test_its_motion_is_drawn_as_before():
-    """Points inside cells move as those of the whole model do: at 900 Hz 6e-9 of the largest motion measured."""
+    """Points inside cells move as those of the whole model do: at 900 Hz 1.7e-7 of the largest motion measured."""
     model = build_solid(DESIGN)
     drawn = []
     for one in (model, model.whole):
@@ -52,17 +53,19 @@ def test_its_motion_is_drawn_as_before():
         answer = spsolve((structure.stiffness - (2 * np.pi * 900.0) ** 2 * structure.mass).tocsc(), structure.drive)
         drawn.append((structure.surface.motion_z @ answer, one.motion_at_nodes(0)[2] @ answer))
     for followed, plain in zip(*drawn, strict=True):
-        assert np.abs(followed - plain).max() < 3e-8 * np.abs(plain).max()
+        assert np.abs(followed - plain).max() < 8e-7 * np.abs(plain).max()
 
 
-def test_a_cell_is_stiff_where_shear_waves_across_it_are_quick():
+def test_a_function_follows_where_shear_waves_across_its_cell_are_quick():
     """A wall of one row and height h: half a shear wave fits between its faces at sqrt(mu/rho)/(2 h) (closed form)."""
     design = disc(0.02, 1e-4)
-    shapes = build_solid(design).shapes
+    shapes, nowhere = build_solid(design).shapes, np.zeros(0, int)
+    lowest = int(np.flatnonzero((shapes.orders == 2).all(axis=1))[0])
     material = design.materials[0]
     mu = material.youngs_modulus / (2 * (1 + material.poisson_ratio))
-    border = np.sqrt(mu / material.density) / 2e-4 / HIGH_ABOVE
-    assert stiff_cells(shapes, 0.99 * border).all() and not stiff_cells(shapes, 1.05 * border).any()
+    border = np.sqrt(mu / material.density) / 2e-4 / HIGH_ABOVE[0]
+    assert what_follows(shapes, 0.99 * border, nowhere)[:, :, lowest].all()
+    assert not what_follows(shapes, 1.05 * border, nowhere)[:, :, lowest].any()
 
 
 def test_a_functional_reads_what_follows_as_maps_do():
