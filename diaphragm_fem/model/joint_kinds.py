@@ -11,21 +11,24 @@ All joints of a design are read at once.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from functools import lru_cache
 from itertools import accumulate, pairwise
 from math import exp, log, pi, remainder
+from pathlib import Path
 from random import Random
+from tempfile import TemporaryDirectory
 from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DesignError, MeshError
-from diaphragm_fem.model.joint_book import Book
+from diaphragm_fem.model.joint_book import Book, begin_book
 from diaphragm_fem.model.joint_patch import Excess, joint_excess
 from diaphragm_fem.model.joint_range import JointRange, Sort, sort_of
-from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
+from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of, patch_of
 from diaphragm_fem.model.joint_table import STEP, Key, shipped
 
 KEPT = 10_000  # patches, 2 kB each
@@ -101,6 +104,18 @@ def share_in(path: str | None) -> None:
     for book in _BOOKS:
         book.close()
     _BOOKS[:] = [] if path is None else [Book(path)]
+
+
+@contextmanager
+def shared_with_children() -> Iterator[None]:
+    """Processes forked within the block share the patches that they solve, among themselves and with this one."""
+    with TemporaryDirectory() as folder:
+        book = Path(folder) / "joints"
+        share_in(str(book) if begin_book(book) else None)
+        try:
+            yield
+        finally:
+            share_in(None)
 
 
 def read_over(ranges: Sequence[JointRange]) -> None:
@@ -204,7 +219,7 @@ def _patch(key: Key) -> Excess:
 def _why(kind: Kind) -> str:
     """Why the solid cannot draw a kind, in its own sizes."""
     try:
-        joint_excess(kind)
+        patch_of(kind)
     except (MeshError, DesignError) as problem:
         return str(problem)
     return "the solid cannot draw it"

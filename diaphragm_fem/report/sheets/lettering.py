@@ -83,11 +83,20 @@ def _lettered(words: str, face: Face) -> Lettered:
 
 @lru_cache(maxsize=4096)
 def _piece(words: str, face: Face) -> Lettered:
-    families, style, weight = face
-    prop = FontProperties(family=families, style=style, weight=weight, size=text_to_path.FONT_SCALE)
-    # between noughts, which draw nothing nearer, so that blanks count too
-    whole, noughts = (text_to_path.get_text_width_height_descent(f"0{x}0", prop, False)[0] for x in (words, ""))
-    found, codes = text_to_path.get_text_path(prop, words)
+    found, codes = text_to_path.get_text_path(_properties(face), words)
     points = np.asarray(found, float).reshape(-1, 2)
     top, bottom = (float(points[:, 1].max()), float(points[:, 1].min())) if len(points) else (0.0, 0.0)
-    return Lettered(points, np.asarray(codes, Path.code_type), float(whole - noughts), max(top, 0.0), min(bottom, 0.0))
+    # between noughts, which draw nothing nearer, so that blanks count too
+    width = _width(f"0{words}0", face) - _width("00", face)
+    return Lettered(points, np.asarray(codes, Path.code_type), width, max(top, 0.0), min(bottom, 0.0))
+
+
+@lru_cache(maxsize=4096)
+def _width(words: str, face: Face) -> float:
+    return float(text_to_path.get_text_width_height_descent(words, _properties(face), False)[0])
+
+
+@lru_cache(maxsize=64)
+def _properties(face: Face) -> FontProperties:
+    families, style, weight = face
+    return FontProperties(family=families, style=style, weight=weight, size=text_to_path.FONT_SCALE)

@@ -1,7 +1,7 @@
 """Cases on one meridian share one mesh: a shelf of spans of walls for the cases of a study.
 
-A span is made from the study alone: for one choice of materials, from the ends and the middle of every number that
-varies in the walls, never from the cases met so far, so that a case answers the same whoever solves it and in whatever
+A span is made from the study alone: for one choice of materials, from places in the ranges of the numbers that vary
+in the walls, never from the cases met so far, so that a case answers the same whoever solves it and in whatever
 order. It is held against walls that did not make it; where it does not come to meet them, its cases are solved one by
 one.
 """
@@ -73,7 +73,7 @@ class Shelf:
         try:
             count, designs = len(self._numbers), []
             samples = _samples(count)
-            for shares in (*samples, *evenly_spread(TRIES, count)):
+            for shares in (*samples, *evenly_spread(1 + TRIES, count)[1:]):  # the first is a quarter
                 designs.append(self._design(data, shares))
                 if frame_of(designs[-1]) != frame:  # corners follow the thickness: every wall is a shape of its own
                     return None
@@ -113,8 +113,10 @@ def _value(variable: Variable, share: float) -> Written:
 
 def _samples(count: int) -> list[tuple[float, ...]]:
     """Shares of each of `count` ranges: all their ends combined and the middle of all; of many ranges the two far
-    corners, and each at its other end.
+    corners, and each at its other end; of a single one its ends and quarters, with which fewer others have to join.
     """
+    if count == 1:
+        return [(0.0,), (0.25,), (0.75,), (1.0,)]
     corners: list[tuple[float, ...]] = list(product((0.0, 1.0), repeat=count)) if 2**count <= MOST_SAMPLES else []
     if not corners:
         singles = [tuple(float(i == j) for i in range(count)) for j in range(count)]
