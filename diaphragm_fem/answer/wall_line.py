@@ -4,6 +4,8 @@ A joint of new proportions costs a patch of the solid, 10 to 60 ms, and fifty th
 joint. What joints yield is smooth along the line but where two walls that meet pass through equal thickness, for the
 thicker one ends square on either side: between such places it is read through a few patches by polynomials in the
 logarithm of thickness, at Chebyshev's points with both ends, in sizes of the joint, which hardly change.
+Measured at 7 walls over a factor of four: frequencies up to 20 kHz within 6e-6 (straight V of film or metal), 2e-5
+(domes).
 Where the solid draws a joint in another way between, as of a soft dome at its surround's thickness less 2 to 3 %, they
 were 5e-3 off: see `WallLine.between`.
 """
