@@ -38,3 +38,18 @@ def pytest_runtest_makereport(
         report.outcome = "skipped"
         report.longrepr = (str(item.path), item.location[1] or 0, f"Skipped: no {missing_library()} for the mesher")
     return report
+
+
+@pytest.fixture
+def one_lever(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What to change is asked of the wall's thickness alone, for tests of all else that a whole job does."""
+    from diaphragm_fem.answer import sensitivities
+
+    every = sensitivities.levers
+    monkeypatch.setattr(sensitivities, "levers", lambda file: (x for x in every(file) if x.key == "wall.thickness"))
+
+
+@pytest.fixture
+def no_doubts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No figure is asked how much it hangs on doubtful numbers, for tests of all else that a comparison does."""
+    monkeypatch.setattr("diaphragm_fem.answer.comparison.doubtful_figures", lambda *_, **__: frozenset())

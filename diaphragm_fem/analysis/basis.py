@@ -16,7 +16,9 @@ SNAPSHOTS = 12  # eleven leave 2e-4 of the area and 2.6e-4 of the force on two o
 _LAST = 0.998  # of the top frequency: the last snapshot
 BELOW = np.array([0.005, 0.018, 0.045])  # of the top frequency: looked at below the first snapshot
 _BETWEEN = np.array([0.3, 0.5, 0.7, 0.9])  # of the snapshots, counted from the bottom: between which ones, too
-_RANK_CUT = 1e-12  # of a vector's squared size, when those before it are taken out of it: below it is a repeat
+_REPEAT = 1e-12  # of the squared size of new directions, weighed as below: less is a repeat
+SNAPSHOT_REPEAT = 1e-10  # of snapshots: 50 vectors and 6e-5 of the area at worst of 32 designs, at 1e-12 54 and 3e-5
+_NO_SIZE = 1e-200  # squared: keeps what adds nothing at all from being divided by it
 
 
 def snapshots_of(structure: Structure) -> int:
@@ -60,19 +62,24 @@ def reduction_basis(structure: Structure, up_to_hz: float, pairs: Eigenpairs) ->
     """
     below = pairs.vectors[:, pairs.squares < (2 * np.pi * up_to_hz) ** 2]
     frequency = _snapshot_frequencies(up_to_hz, snapshots_of(structure))
-    return extended(below, snapshots(structure, frequency), structure.mass)
+    return extended(below, snapshots(structure, frequency), structure.mass, SNAPSHOT_REPEAT)
 
 
-def extended(basis: Array, vectors: Array, mass: Matrix) -> Array:
-    """A basis orthonormal in the mass, with what vectors (n, V) add to it; twice against rounding."""
-    others, weighted = vectors, mass @ basis
-    for _ in range(2):
-        others = others / np.sqrt(np.einsum("nm,nm->m", others, mass @ others))
-        others = others - basis @ (weighted.T @ others)
-        values, turn = np.linalg.eigh(others.T @ (mass @ others))
-        keep = values > _RANK_CUT
-        others = others @ (turn[:, keep] / np.sqrt(values[keep]))
-    return np.hstack((basis, others))
+def extended(basis: Array, vectors: Array, mass: Matrix, repeat: float = _REPEAT) -> Array:
+    """A basis orthonormal in the mass, with what vectors (n, V) add to it.
+
+    Weighed by the geometric mean of what each was and what is left of it: left as they are those small beside the
+    modes would not count, and each made 1 long the rounding of nearly lossless ones would.
+    """
+    weighted = mass @ basis
+    held = weighted.T @ vectors
+    others = vectors - basis @ held
+    left = np.maximum(np.einsum("nm,nm->m", others, mass @ others), _NO_SIZE)
+    others /= (left * (left + np.einsum("km,km->m", held, held))) ** 0.25
+    values, turn = np.linalg.eigh(others.T @ (mass @ others))
+    others = others @ (turn[:, values > repeat] / np.sqrt(values[values > repeat]))
+    others -= basis @ (weighted.T @ others)  # once more against rounding
+    return np.hstack((basis, others @ mass_basis(others.T @ (mass @ others))))
 
 
 def mass_basis(mass: Array) -> Array:

@@ -21,7 +21,8 @@ from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
 
 _KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
-SETTLED = 1e-6  # of a frequency: what moved less in a step, which squares what is left, is settled
+SETTLED = 1e-6  # of a frequency: what moved less from one modulus to the next is settled
+_NEAR = 1e-4  # the same for a step of inverse iteration: less than its square is left
 LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band
 ALIKE = 0.5  # overlap of two modes that are taken for one
@@ -54,40 +55,25 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     span = extended(pairs.vectors, missing, structure.mass)
     own = _own(structure, span)
     turn = np.vstack((guess[1], np.zeros((own.size - len(guess[1]), len(guess[0])))))
-    frequency, turn, unsettled = own.settled(guess[0], turn)
-    return _listed(pairs, structure.rigid_modes, *_each_once(structure, pairs, frequency, span @ turn, unsettled))
+    frequency, turn, again = own.each_once(*own.settled(guess[0], turn), structure.rigid_modes)
+    vectors = span @ turn
+    if len(again):  # the span was made for what was guessed
+        frequency[again], vectors[:, again] = _sharpened(structure, pairs, frequency[again], vectors[:, again])
+    return _listed(pairs, structure.rigid_modes, frequency, vectors)
 
 
 def eigenpairs_in_span(structure: Structure, small: Structure, span: Array, pairs: Eigenpairs) -> Eigenpairs:
     """The same for a structure whose span (n, N) of modes and answers is at hand, and `small` its equations there.
 
-    pairs: its modes at the moduli of the top frequency, which tell how many there are. One that settles on another is
-    sought again in the span, too: 2 ms instead of 60 for a stepped V, where one design in five has such a pair.
+    pairs: its modes at the moduli of the top frequency, which tell how many there are.
     """
     if not structure.modulus_varies or len(pairs.squares) <= structure.rigid_modes:
         return pairs
     top = float(np.sqrt(pairs.squares[-1])) / TURN
-    place = span.T @ (structure.mass @ pairs.vectors)
+    place, own = span.T @ (structure.mass @ pairs.vectors), _own(small)
     frequency, turn = _own(small, place).guess(structure.rigid_modes, len(pairs.squares), top)
-    frequency, turn = _each_once(small, pairs, *_own(small).settled(frequency, place @ turn))
+    frequency, turn, _ = own.each_once(*own.settled(frequency, place @ turn), structure.rigid_modes)
     return _listed(pairs, structure.rigid_modes, *_sharpened(structure, pairs, frequency, span @ turn))
-
-
-def _each_once(
-    structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array, wrong: Index
-) -> tuple[Array, Array]:
-    """The elastic modes found, those that are wrong or another's twin sought again by their place; that may make twins
-    of others, which then are, too.
-    """
-    rigid, top, placed = structure.rigid_modes, float(np.sqrt(pairs.squares[-1])) / TURN, np.zeros(0, int)
-    while True:
-        overlap = np.abs(vectors.T @ (structure.mass @ vectors)) - np.eye(len(frequency))
-        wrong = np.setdiff1d(np.union1d(wrong, np.flatnonzero(overlap.max(axis=1) > ALIKE)), placed)
-        if not len(wrong):
-            return frequency, vectors
-        for j in wrong.tolist():
-            frequency[j], vectors[:, j] = _by_place(structure, rigid + j, frequency[j], top)
-        placed = np.union1d(placed, wrong)
 
 
 def _listed(pairs: Eigenpairs, rigid: int, frequency: Array, vectors: Array) -> Eigenpairs:
@@ -140,12 +126,39 @@ class _Own:
             gap.reshape(len(some), -1)[:, :: self.size + 1] -= (1 - _OFF_BY) * (TURN * before[:, None]) ** 2
             moved = np.linalg.solve(gap, x[some][..., None])[..., 0]
             x[some] = shape = moved / np.linalg.norm(moved, axis=1)[:, None]
-            energy = np.einsum("jn,kjn->kj", shape, shape @ self.matrices)
-            frequency[some] = found = _own_of_energy(self.terms, energy, before)
-            some = some[np.abs(found - before) > SETTLED * found]
+            frequency[some] = found = self._told(shape, before)
+            some = some[np.abs(found - before) > _NEAR * found]
             if not len(some):
                 break
         return frequency, x.T, some
+
+    def each_once(self, frequency: Array, turn: Array, wrong: Index, rigid: int) -> tuple[Array, Array, Index]:
+        """The elastic modes found, those that are wrong or another's twin sought again by their place, and which; that
+        may make twins of others, which then are, too.
+        """
+        placed = np.zeros(0, int)
+        while True:
+            overlap = np.abs(turn.T @ turn) - np.eye(len(frequency))
+            wrong = np.setdiff1d(np.union1d(wrong, np.flatnonzero(overlap.max(axis=1) > ALIKE)), placed)
+            if not len(wrong):
+                return frequency, turn, placed
+            for j in wrong.tolist():
+                frequency[j], turn[:, j] = self._by_place(rigid + j, frequency[[j]])
+            placed = np.union1d(placed, wrong)
+
+    def _by_place(self, place: int, frequency: Array) -> tuple[float, Array]:
+        """The mode of a place in the list, sought among all at its own moduli from a guess (1,)."""
+        for _ in range(STEPS):
+            before, shape = frequency, np.linalg.eigh(self.stiffness(frequency)[0])[1][:, place]
+            frequency = self._told(shape[None], before)
+            if abs(frequency - before) <= SETTLED * frequency:
+                break
+        return float(frequency[0]), shape
+
+    def _told(self, shape: Array, frequency: Array) -> Array:
+        """The own frequencies (M,) in Hz of unit vectors (M, N), from a guess."""
+        energy = np.einsum("jn,kjn->kj", shape, shape @ self.matrices)
+        return _own_of_energy(self.terms, energy, frequency)
 
 
 def _own(structure: Structure, span: Array | None = None) -> _Own:
@@ -227,19 +240,18 @@ def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vecto
 
 
 def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> tuple[Array, Array]:
-    """Modes found in a span, each with the best of two directions beyond it: what its residual r calls for, and what
-    K - w^2 M makes of that.
+    """Modes found in a span, each with the best of two directions beyond it: what its residual r calls for, K^-1 r, and
+    what K^-1 (K - w^2 M) makes of that.
 
     A span of answers does not hold what hardly answers: frequencies on the stepped V were off by up to 2e-5, and jumped
     by 4e-6 where a vector entered the span; with this 1e-8.
     """
-    near = _Shapes(structure, pairs, frequency)
-    residual = near.forces(vectors)
-    added = [near.lacking(residual)]
-    forces = [near.forces(added[0])]
-    added.append(near.beyond(forces[0]))
-    forces.append(near.forces(added[1]))
-    stiff = np.array([[_products(one, force) for force in forces] for one in added])
+    near, added = _Shapes(structure, pairs, frequency), []
+    forces = [residual := near.forces(vectors)]
+    for _ in range(2):
+        added.append(near.beyond(forces[-1]))
+        forces.append(near.forces(added[-1]))
+    stiff = np.array([[_products(one, force) for force in forces[1:]] for one in added])
     call = np.array([_products(one, residual) for one in added])
     # nothing where nothing is called for
     share = (np.linalg.pinv(stiff.transpose(2, 0, 1)) @ call.T[..., None])[..., 0]
@@ -273,15 +285,3 @@ def _own_of_energy(terms: Sequence[Term], energy: Array, frequency: Array) -> Ar
     twice = told(once)
     bend = frequency - 2 * once + twice
     return np.asarray(twice - np.divide((twice - once) ** 2, bend, out=np.zeros_like(bend), where=bend != 0))
-
-
-def _by_place(structure: Structure, place: int, frequency: float, up_to_hz: float) -> tuple[float, Array]:
-    """The mode of a place in the list, sought among all at its own moduli."""
-    for _ in range(STEPS):
-        before = frequency
-        pairs = eigenpairs_below(structure.stiffness_at(before), structure.mass, (4 * np.pi * up_to_hz) ** 2)
-        told, shape = _own_frequency(structure, pairs.vectors[:, [place]], np.array([before]))
-        frequency = float(told[0])
-        if abs(frequency - before) <= SETTLED * frequency:
-            break
-    return frequency, shape[:, 0]

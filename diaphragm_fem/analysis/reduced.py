@@ -8,10 +8,18 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.basis import between, extended, mass_basis, reduction_basis, snapshots, snapshots_of
+from diaphragm_fem.analysis.basis import (
+    SNAPSHOT_REPEAT,
+    between,
+    extended,
+    mass_basis,
+    reduction_basis,
+    snapshots,
+    snapshots_of,
+)
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import Eigenpairs, Factors
-from diaphragm_fem.analysis.resonances import modal, poles, with_coil_held
+from diaphragm_fem.analysis.resonances import coil_at_rest, modal, poles
 from diaphragm_fem.analysis.response import dynamics
 from diaphragm_fem.analysis.sampling import scanned
 from diaphragm_fem.analysis.windows import Windows
@@ -72,7 +80,7 @@ class Reduced:
 
     @cached_property
     def _held(self) -> tuple[Array, Structure]:
-        return modal(with_coil_held(self.small), self.up_to_hz)
+        return modal(self.small, self.up_to_hz, coil_at_rest(self.small))
 
     def motions(self, frequency_hz: Array) -> Complex:
         """y (N, F) per newton, such that the power that the coil gives is the power spent in every term and load."""
@@ -111,7 +119,7 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple
         wanting = missing.where(basis, small)
         if not len(wanting):
             break
-        basis = extended(basis, snapshots(structure, wanting), structure.mass)
+        basis = extended(basis, snapshots(structure, wanting), structure.mass, SNAPSHOT_REPEAT)
         small = projected(structure, basis)
     return basis, small
 
@@ -141,12 +149,17 @@ class _Missing:
         # the small matrix is symmetric: what answers to the area's own patterns reads off the answer to any force
         seen = np.stack((small.drive, small.volume.sum(axis=0), small.pickup), axis=1)
         answer, by_swept, by_coil = np.linalg.solve(part.matrices(), seen).transpose(2, 0, 1)
-        motion = basis @ answer.T
+        motion = _times(basis, answer.T)
         rest: Complex = structure.drive[:, None] - whole.forces(motion)
         beyond = self.factors.solve(rest.view(float)).copy().view(complex)
-        within = (rest - whole.forces(beyond)).T @ basis
+        within = _times(basis.T, rest - whole.forces(beyond)).T
         coil = structure.pickup @ motion
         area = swept @ motion / coil
         off = swept @ beyond - area * (structure.pickup @ beyond)
         off += ((by_swept - area[:, None] * by_coil) * within).sum(axis=1)
         return np.asarray(np.abs(off) / np.abs(coil) / np.maximum(np.abs(area), np.abs(area[0])))
+
+
+def _times(matrix: Array, vectors: Complex) -> Complex:
+    """A real matrix (n, N) times complex vectors (N, F), none made complex: 20 instead of 75 us for a stepped V."""
+    return np.asarray((matrix @ np.ascontiguousarray(vectors).view(float)).view(complex))

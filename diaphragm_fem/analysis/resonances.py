@@ -28,23 +28,26 @@ class Poles(NamedTuple):
     half_width_hz: Array
 
 
-def with_coil_held(small: Structure) -> Structure:
-    """A small structure, its mass the identity, on the motions that leave the coil where it is."""
+def coil_at_rest(small: Structure) -> Array:
+    """The motions (N, N - 1) of a small structure that leave the coil where it is, orthonormal."""
     mirror = small.pickup / np.linalg.norm(small.pickup)
     mirror[0] += np.copysign(1.0, mirror[0])
     mirror /= np.linalg.norm(mirror)
-    turn = np.eye(small.size) - 2 * np.outer(mirror, mirror)  # Householder: only its first column moves the coil
-    return projected(small, turn[:, 1:])
+    # Householder: only the first column moves the coil
+    return np.asarray((np.eye(small.size) - 2 * np.outer(mirror, mirror))[:, 1:])
 
 
-def modal(small: Structure, up_to_hz: float) -> tuple[Array, Structure]:
+def modal(small: Structure, up_to_hz: float, motions: Array | None = None) -> tuple[Array, Structure]:
     """Frequencies (M,) in Hz of a small structure, its mass the identity, up to 1.2 times a frequency, and
-    the structure on their modes. Materials are at their storage modulus of half that frequency.
+    the structure on their modes; with orthonormal motions (N, P) those that are made of them. Materials are at their
+    storage modulus of half that frequency.
     """
-    squares, shapes = np.linalg.eigh(small.stiffness_at(up_to_hz / 2))
+    stiffness = small.stiffness_at(up_to_hz / 2)
+    squares, shapes = np.linalg.eigh(stiffness if motions is None else motions.T @ stiffness @ motions)
     near = int(np.searchsorted(squares, (2 * np.pi * NEAR * up_to_hz) ** 2))
+    shapes = shapes[:, :near]
     frequency = np.sqrt(np.maximum(squares[:near], 0)) / (2 * np.pi)
-    return frequency, projected(small, shapes[:, :near])
+    return frequency, projected(small, shapes if motions is None else motions @ shapes)
 
 
 def poles(modes: Structure, from_hz: float, up_to_hz: float) -> Poles:

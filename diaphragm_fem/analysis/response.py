@@ -18,7 +18,7 @@ from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Matrix, Structure, factors
 
-_SOLVED_AT_ONCE = 2**17  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
+_SOLVED_AT_ONCE = 2**18  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
 _SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced
 
 

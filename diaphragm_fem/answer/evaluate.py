@@ -15,8 +15,6 @@ from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
 from diaphragm_fem.answer.cores import others_begin
-from diaphragm_fem.answer.driver import DriverAnswer, answer_driver
-from diaphragm_fem.answer.driver_figures import TABLES
 from diaphragm_fem.answer.face import Face, face_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import figures_of_solution
@@ -30,6 +28,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.structure import Structure
 
 if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver import DriverAnswer
     from diaphragm_fem.answer.measured import Beside
 
 ORDERS = range(5)
@@ -115,6 +114,8 @@ def evaluate(
     work += trials.work if trials else ()
     with others_begin(lambda one: one(), work) as answers:
         if design.driver is not None and solution is not None:
+            from diaphragm_fem.answer.driver import answer_driver
+
             try:
                 driver = answer_driver(
                     design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
@@ -127,9 +128,9 @@ def evaluate(
         cautions = result_cautions(found, tolerance)
         tried = answers()
     opinion, remarks = tried.pop(0) if second_opinion else (None, ())
-    if trials:
+    if trials and not left_out:
         moves = trials.table(tried)
-    if left_out and file is not None:
+    elif trials and file is not None:
         moves = sensitivities(_without_driver(file), up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
     believed = figures
     if opinion is not None and opinion.figures is not None and opinion.differing:
@@ -147,5 +148,7 @@ def evaluate(
 
 def _without_driver(file: DesignFile) -> DesignFile:
     """The file of the part alone."""
+    from diaphragm_fem.answer.driver_figures import TABLES
+
     data = {key: value for key, value in file.data.items() if key not in TABLES}
     return replace(file, data=data, design=replace(file.design, driver=None))

@@ -19,7 +19,8 @@ class Face:
 
     r, z (P,) in m; area (P,) the surface in m2 that each point stands for; zone (P,) names; frequency_hz (F,);
     motion (P, F) complex, normal velocity over the coil's axial velocity, positive toward the listener,
-    exp(+i omega t): sum over points of area times motion is the effective area; axial (P, F) the same of the velocity
+    exp(+i omega t): sum over points of area times motion is the effective area, to 1e-4 of its largest where walls have
+    thickness, for these are points of their middle; axial (P, F) the same of the velocity
     along the axis, what a beam along it sees.
     """
 

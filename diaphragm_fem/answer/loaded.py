@@ -211,4 +211,4 @@ def in_vacuum(design: Design, up_to_hz: float, from_hz: float, refine: int, corr
     """A diaphragm solved alone; kept, because the layouts of a study share it."""
     shell = build_shell(design, up_to_hz=up_to_hz, refine=refine, corrected=corrected)
     solution = solve(shell.structure(0), up_to_hz, from_hz)
-    return Vacuum(solution, shell_face(shell.line, shell.line.order_terms(0).numbering), corrected)
+    return Vacuum(solution, shell_face(shell.line, shell.line.order_terms(0), corrected), corrected)

@@ -14,8 +14,6 @@ from pathlib import Path
 from typing import NamedTuple
 
 from diaphragm_fem.answer.cores import on_all_cores
-from diaphragm_fem.answer.driver import quick_figures
-from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
@@ -82,11 +80,11 @@ class Sensitivities:
 
 
 class Tried(NamedTuple):
-    """The figures with one lever moved: None and the reason where the design refuses; taken_at as in `Sensitivity`."""
+    """The figures with one lever moved, or with none; None and the error where the design refuses."""
 
     figures: Mapping[str, float | None] | None
     taken_at: float | None
-    reason: str
+    error: DiaphragmError | None = None
 
 
 class Trials(NamedTuple):
@@ -115,33 +113,40 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
     """The table of `sensitivities` in pieces."""
     loaded = _has_thin_air(file.design)
 
+    if loaded:
+        from diaphragm_fem.answer.driver import quick_figures  # here: loaded once, whoever works
+        from diaphragm_fem.answer.loaded import load_design_on
+
     def solved(design: Design) -> dict[str, float | None]:
         if not loaded:
             return quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected).figures.table()
         return quick_figures(load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)).figures()
 
-    def tried(lever: Lever) -> Tried:
-        reason = ""
-        for step in (STEP, -STEP):
+    def tried(lever: Lever | None) -> Tried:
+        first = None
+        for step in (0.0,) if lever is None else (STEP, -STEP):
             try:
-                return Tried(solved(_with(file, lever, 1 + step)), step, "")
+                return Tried(solved(file.design if lever is None else _with(file, lever, 1 + step)), step)
             except DiaphragmError as error:
-                reason = reason or str(error)
-        return Tried(None, None, reason)
+                first = first or error
+        return Tried(None, None, first)
 
     def table(found: Sequence[Tried]) -> Sensitivities:
-        base = found[0].figures or {}
+        base, _, error = found[0]
+        if base is None:
+            assert error is not None  # either of the two
+            raise error
         rows = {lever: _row(lever, one, base) for lever, one in zip(felt, found[1:], strict=True)}
         return Sensitivities(base, tuple(rows[lever] for lever in levers(file) if lever in rows), loaded)
 
     felt = [lever for lever in levers(file) if lever.table not in (NEVER if loaded else (*NEVER, *AROUND))]
     felt.sort(key=lambda lever: lever.table not in AROUND)  # first, while the wall that they share is remembered
-    return Trials([lambda: Tried(solved(file.design), 0.0, ""), *(partial(tried, lever) for lever in felt)], table)
+    return Trials([partial(tried, lever) for lever in (None, *felt)], table)
 
 
 def _row(lever: Lever, tried: Tried, base: Mapping[str, float | None]) -> Sensitivity:
     if tried.figures is None or tried.taken_at is None:
-        return Sensitivity(lever, {}, None, tried.reason)
+        return Sensitivity(lever, {}, None, str(tried.error))
     turned = 1 if tried.taken_at > 0 else -1
     change = {
         name: None if value is None or (now := tried.figures.get(name)) is None else turned * (now - value)

@@ -42,7 +42,8 @@ MISREAD = 1e-4  # of a frequency: beyond it joints are solved for every wall ins
 
 @dataclass(frozen=True, eq=False)
 class WallFamily:
-    """A base design's shell on a mesh for all of its walls; face: its front."""
+    """A base design's shell on a mesh for all of its walls; face: the base design's
+    front, which pressure pushes on."""
 
     model: ShellModel
     face: Face
@@ -58,19 +59,28 @@ class WallFamily:
     def structure(self, walls: Walls, known: KnownJoints | None = None) -> Structure:
         """The structure of the base design with some zones' walls changed; known: what its joints yield."""
         frame, _ = self.frame
-        return replace(frame, terms=(*self.wall_terms(walls, known), *frame.terms))
+        volume, area = self.swept(walls)
+        terms = (*self.wall_terms(walls, known), *frame.terms)
+        return replace(frame, terms=terms, volume=volume, zone_area=area)
 
     def wall_terms(self, walls: Walls, known: KnownJoints | None = None) -> tuple[Term, ...]:
         """Those of its terms that are walls. Raises StudyError for a zone that is not there."""
+        return tuple(self._on(walls, known).wall_terms(self.frame[1]))
+
+    def swept(self, walls: Walls) -> tuple[Array, Array]:
+        """Swept volume (Z, n) and rigid areas (Z,)."""
+        return self._on(walls).swept(self.frame[1])
+
+    def _on(self, walls: Walls, known: KnownJoints | None = None) -> ShellModel:
         unknown = set(walls) - {zone.name for zone in self.base.zones}
         if unknown:
             zones = [zone.name for zone in self.base.zones]
             raise StudyError(f"no zone is called {sorted(unknown)}; the design has {zones}")
-        return tuple(self.model.with_walls(with_walls(self.base, walls), known).wall_terms(self.frame[1]))
+        return self.model.with_walls(with_walls(self.base, walls), known)
 
     @cached_property
     def frame(self) -> tuple[Structure, OrderTerms]:
-        """Everything but the walls, which these do not change."""
+        """Everything but the walls and what their faces sweep."""
         return self.model.frame(0)
 
 
@@ -90,7 +100,7 @@ def wall_family(
             )
     mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
     model = ShellModel(mesh, corrected)
-    return WallFamily(model, shell_face(model.line, model.line.order_terms(0).numbering))
+    return WallFamily(model, shell_face(model.line, model.line.order_terms(0), corrected))
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,12 +123,16 @@ class WallSpan:
         if place is not None:
             for stretch in self._read:
                 if stretch.places[0] <= place <= stretch.places[-1]:
-                    return self._with(stretch.read(place))
-        return self._with(self._made(walls))
+                    return self._swept(self._with(stretch.read(place)), walls)
+        return self._swept(self._with(self._made(walls)), walls)
 
     def solved(self, walls: Walls) -> Structure:
         """The same with nothing read."""
-        return self._with(self._turned(self.family.wall_terms(walls)))
+        return self._swept(self._with(self._turned(self.family.wall_terms(walls))), walls)
+
+    def _swept(self, small: Structure, walls: Walls) -> Structure:
+        volume, area = self.family.swept(walls)
+        return replace(small, volume=volume @ self.basis, zone_area=area)
 
     def _with(self, terms: Sequence[Term]) -> Structure:
         return replace(self.frame, terms=(*terms, *self.frame.terms))

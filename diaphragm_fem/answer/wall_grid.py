@@ -29,12 +29,13 @@ from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.load.surroundings import Surroundings, surround
+from diaphragm_fem.model.joint_kinds import shared_with_children
 from diaphragm_fem.model.shell_face import Face
 
 CHECKS = 5  # cells solved again with the full model
 WORTH = 16  # thicknesses of a material that pay for making its span
-SAMPLED = (0.0, 0.5, 1.0)  # of the range of thickness, evenly in its logarithm: what a span is made from
-TRIED = (0.25, 0.75, 0.125, 0.375, 0.625, 0.875, 0.3125, 0.6875, 0.9375, 0.0625)  # and held against, until two are met
+SAMPLED = (0.0, 0.25, 0.75, 1.0)  # of the range of thickness, evenly in its logarithm: what a span is made from
+TRIED = (0.5, 0.125, 0.375, 0.625, 0.875, 0.3125, 0.6875, 0.9375, 0.0625)  # and held against, until two are met
 
 Table: TypeAlias = Mapping[str, float | None]
 
@@ -146,7 +147,8 @@ def _by_family(
 
     turns = -(-cores() // len(materials))  # few materials are shared out by thickness, too
     parts = [(material, thickness[turn::turns]) for material in materials for turn in range(turns)]
-    found = on_all_cores(tables_of, parts)
+    with shared_with_children():  # where each core makes a span of its own
+        found = on_all_cores(tables_of, parts)
     return [found[k * turns + j % turns][j // turns] for k in range(len(materials)) for j in range(len(thickness))]
 
 

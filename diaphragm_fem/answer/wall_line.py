@@ -4,6 +4,8 @@ A joint of new proportions costs a patch of the solid, 10 to 60 ms, and fifty th
 joint. What joints yield is smooth along the line but where two walls that meet pass through equal thickness, for the
 thicker one ends square on either side: between such places it is read through a few patches by polynomials in the
 logarithm of thickness, at Chebyshev's points with both ends, in sizes of the joint, which hardly change.
+Measured at 7 walls over a factor of four: frequencies up to 20 kHz within 6e-6 (straight V of film or metal), 2e-5
+(domes).
 Where the solid draws a joint in another way between, as of a soft dome at its surround's thickness less 2 to 3 %, they
 were 5e-3 off: see `WallLine.between`.
 """
@@ -24,7 +26,7 @@ from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.strip import LIPS_FROM
 from diaphragm_fem.model.joint_correction import KnownJoints, known_joints
-from diaphragm_fem.model.joint_kinds import Found, meet
+from diaphragm_fem.model.joint_kinds import Found, keys_of, meet
 from diaphragm_fem.model.joints import Joint, joints_of
 
 Walls: TypeAlias = Mapping[str, WallChoice]  # of some zones, by their names
@@ -155,7 +157,7 @@ class WallLine:
     def _stretches(self) -> list[_Stretch]:
         all_places = self._all_places
         ahead = [place for places in all_places for place in [*places.tolist(), widest(places)]]
-        meet(joint.kind for place in ahead for joint in joints_of(self._mesh(self.at(place))))
+        meet(keys_of([joint.kind for place in ahead for joint in joints_of(self._mesh(self.at(place)))]))
         found = []
         for places in all_places:
             known = [known_joints(self._mesh(self.at(place))) for place in places.tolist()]

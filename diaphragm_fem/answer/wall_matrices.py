@@ -21,7 +21,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Structure, Term
 
 LEAST_POINTS, POINTS = 5, 3  # of a stretch of the line, and more for every e-fold of thickness
-WORTH = 1.5  # walls for each place at which matrices are made
+WORTH = 3  # walls for each place at which matrices are made; of a study each solver makes them
 TOLERANCE = 1e-6  # of a frequency
 
 Made: TypeAlias = Callable[[Walls], tuple[Term, ...]]

@@ -24,6 +24,7 @@ SAME = 1e-8  # m
 QUADRILATERAL = 10  # gmsh's number of the one of nine nodes
 CORNER_SIZE = 0.6  # of the wall: triangles at corners
 WALL_SIZE = 1.5  # of the wall: triangles elsewhere
+MOST_CELLS = 5_000  # that are cut finer: each time takes twice as many; a hundred to a thousand are usual
 FINER = (1.5, 2.2, 3.3)  # tried in turn where cells are too flat
 
 
@@ -57,6 +58,11 @@ def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer:
     for more in FINER:
         if flatness(cut.points.T, cut.cells.T).min() >= FLATTEST:
             break
+        if len(cut.cells) > MOST_CELLS:
+            raise MeshError(
+                f"the joint of '{name}' takes {len(cut.cells)} cells and more, and at most {MOST_CELLS} are made "
+                "finer: make its walls less unequal in thickness"
+            )
         cut = _cut(name, patches, ends, more * finer)
     return cut
 
@@ -64,7 +70,10 @@ def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer:
 def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: float) -> Cut:
     with gmsh_model(name) as gmsh:
         faces = [(2, draw_face(gmsh, patch.outline)) for patch in patches]
-        _, made = gmsh.model.occ.fragment(faces, [])
+        try:
+            _, made = gmsh.model.occ.fragment(faces, [])
+        except Exception as problem:  # gmsh knows no other kind
+            raise MeshError(f"gmsh could not unite the joint of '{name}': {problem}") from problem
         gmsh.model.occ.synchronize()
         owner: dict[int, int] = {}
         for p in sorted(range(len(patches)), key=lambda p: patches[p].rank):

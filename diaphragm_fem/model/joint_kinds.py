@@ -11,24 +11,27 @@ All joints of a design are read at once.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from functools import lru_cache
 from itertools import accumulate, pairwise
 from math import exp, log, pi, remainder
+from pathlib import Path
 from random import Random
+from tempfile import TemporaryDirectory
 from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DesignError, MeshError
-from diaphragm_fem.model.joint_book import Book
+from diaphragm_fem.model.joint_book import Book, begin_book
 from diaphragm_fem.model.joint_patch import Excess, joint_excess
-from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
-from diaphragm_fem.model.joint_table import Key, shipped
+from diaphragm_fem.model.joint_range import JointRange, Sort, sort_of
+from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of, patch_of
+from diaphragm_fem.model.joint_table import STEP, Key, shipped
 
 KEPT = 10_000  # patches, 2 kB each
-STEP = 1e-7  # of what `_proportions` gives: nearer kinds are one
 MM = 1e-3
 MOST_ARMS = 3
 OF_PLY, OF_ARM, OF_GLUE = 2, 3, 3  # proportions
@@ -47,6 +50,7 @@ class Found(NamedTuple):
 
 _KNOWN: dict[Key, Excess | None] = {}  # filled up as `_filled_up`; nothing where the solid cannot draw it
 _BOOKS: list[Book] = []  # at most one
+_RANGES: dict[Sort, list[JointRange]] = {}
 
 
 def excess_of(kind: Kind) -> Excess:
@@ -63,7 +67,7 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     """Excess of several kinds of joints."""
     while len(_KNOWN) > KEPT:
         del _KNOWN[next(iter(_KNOWN))]
-    solved = [_read(key) for key in _keys(kinds)]
+    solved = [_read(key) for key in keys_of(kinds)]
     problem = tuple("" if one else _why(kind) for one, kind in zip(solved, kinds, strict=True))
     most = max((len(one.plane) for one in solved if one), default=MOST_ARMS)
     whole = Excess(*(np.zeros((len(kinds), most, *x.shape[1:])) for x in NOTHING))
@@ -73,13 +77,13 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     return _in_place(kinds, whole, problem)
 
 
-def meet(kinds: Iterable[Kind]) -> None:
-    """Solve the patches of many kinds that will be asked for, each process in an order of its own: those that share a
-    book at the same time then hardly solve one twice.
+def meet(keys: Iterable[Key]) -> None:
+    """Solve the patches of many proportions that will be asked for, each process in an order of its own: those that
+    share a book at the same time then hardly solve one twice.
     """
-    keys = list(dict.fromkeys(_keys(list(kinds))))
-    Random(os.getpid()).shuffle(keys)
-    for key in keys:
+    some = list(dict.fromkeys(keys))
+    Random(os.getpid()).shuffle(some)
+    for key in some:
         _read(key)
 
 
@@ -89,9 +93,10 @@ def known() -> Mapping[Key, Excess]:
 
 
 def forget() -> None:
-    """Forget them, and the book they are shared in."""
+    """Forget them, the book they are shared in and the ranges they are read over."""
     _KNOWN.clear()
     share_in(None)
+    read_over(())
 
 
 def share_in(path: str | None) -> None:
@@ -101,7 +106,33 @@ def share_in(path: str | None) -> None:
     _BOOKS[:] = [] if path is None else [Book(path)]
 
 
-def _keys(kinds: Sequence[Kind]) -> list[Key]:
+@contextmanager
+def shared_with_children() -> Iterator[None]:
+    """Processes forked within the block share the patches that they solve, among themselves and with this one."""
+    with TemporaryDirectory() as folder:
+        book = Path(folder) / "joints"
+        share_in(str(book) if begin_book(book) else None)
+        try:
+            yield
+        finally:
+            share_in(None)
+
+
+def read_over(ranges: Sequence[JointRange]) -> None:
+    """From here on read joints within some ranges there, whether their own patches are known or not; with none, of
+    none."""
+    _RANGES.clear()
+    for one in ranges:
+        _RANGES.setdefault(one.sort, []).append(one)
+
+
+def patch_of_key(key: Key) -> Excess | None:
+    """The patch of some proportions, kept, shipped, shared or new; nothing where the solid cannot draw it."""
+    found = _known(key)
+    return found and _cut_down(found, sum(key.layers), len(key.layers))
+
+
+def keys_of(kinds: Sequence[Kind]) -> list[Key]:
     numbers = [_proportions(kind) for kind in kinds]
     steps = np.rint(np.array([x for own in numbers for x in own]) / STEP).astype(np.int64).tolist()
     ends = accumulate((len(own) for own in numbers), initial=0)
@@ -150,7 +181,16 @@ def _kind(key: Key) -> Kind:
 
 
 def _read(key: Key) -> Excess | None:
-    """A patch: kept, shipped or new."""
+    """What a joint of some proportions yields, filled up: read within a range or known by its patch."""
+    sort = sort_of(key) if _RANGES else None
+    for one in _RANGES.get(sort, ()) if sort else ():
+        if (found := one.read(key)) is not None:
+            return _filled_up(found)
+    return _known(key)
+
+
+def _known(key: Key) -> Excess | None:
+    """A patch, filled up: kept, shared, shipped or new."""
     if key in _KNOWN:
         return _KNOWN[key]
     for other, found in (news for book in _BOOKS for news in book.news()):
@@ -179,7 +219,7 @@ def _patch(key: Key) -> Excess:
 def _why(kind: Kind) -> str:
     """Why the solid cannot draw a kind, in its own sizes."""
     try:
-        joint_excess(kind)
+        patch_of(kind)
     except (MeshError, DesignError) as problem:
         return str(problem)
     return "the solid cannot draw it"

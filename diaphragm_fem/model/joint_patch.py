@@ -23,7 +23,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
-from scipy.linalg import solveh_banded
+from scipy.linalg import LinAlgError, solveh_banded
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import MeshError
@@ -32,8 +32,6 @@ from diaphragm_fem.model.joint_layers import POINTS, layered_stress, layers_yiel
 from diaphragm_fem.model.joint_section import FAR_OUT, Arm, Kind, Patch, patch_of, unit
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
 from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
-
-MOST_UNKNOWNS = 20_000  # some hundred to some thousand are usual; 70,000 took 5 GB and more than a minute
 
 
 class Excess(NamedTuple):
@@ -101,11 +99,6 @@ def _yield(patch: Patch, stiffness: Array) -> Array:
     moving = stiffness.shape[1] // nodes.shape[1]
     place = moving * patch.place + np.arange(moving)[:, None]
     size = place.size
-    if size > MOST_UNKNOWNS:
-        raise MeshError(
-            f"the patch of a joint would have {size} unknowns, and at most {MOST_UNKNOWNS} are solved: make its walls "
-            "less unequal in thickness"
-        )
     if kind.held:
         sides = shapes.section.plan.faces["inner"]
         place[:, np.concatenate([np.concatenate(shapes.side_nodes(*side)) for side in sides])] = size
@@ -118,7 +111,10 @@ def _yield(patch: Patch, stiffness: Array) -> Array:
     forces = _load(patch, moving > 1)
     load, moved = np.zeros((2, size + 1, forces.shape[1]))
     load[place.ravel()] = forces
-    moved[:size] = solveh_banded(_band(dofs, stiffness, size), load[:size], lower=True, check_finite=False)
+    try:
+        moved[:size] = solveh_banded(_band(dofs, stiffness, size), load[:size], lower=True, check_finite=False)
+    except LinAlgError as problem:
+        raise MeshError("the patch of a joint cannot be solved: moduli or thicknesses are too unequal") from problem
     moved = moved[dofs]
     energy = moved.transpose(0, 2, 1) @ stiffness @ moved
     return np.stack([energy[patch.part_of_cell == p].sum(axis=0) for p in range(len(kind.parts))])

@@ -31,6 +31,7 @@ LONGER = (1.0, 2.0, 4.0)  # times that, tried in turn where a former meets walls
 GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9)  # flat and slow: only the corners decide
 ORDERS = Orders(5, 5, 5)
 FAR_OUT = 1.0  # metres from the axis, where a patch is drawn; it is solved flat
+MOST_CELLS = 1_000  # 20,000 unknowns; some dozens are usual, and 4,000 took 5 GB and more than a minute
 NO_LOSS = LossFactor((0.0,))
 
 
@@ -148,10 +149,11 @@ class Patch:
     """A kind with its cut section."""
 
     kind: Kind
+    section: Section
 
     @cached_property
     def shapes(self) -> Shapes:
-        return Shapes(_section(self.kind), ORDERS)
+        return Shapes(self.section, ORDERS)
 
     @cached_property
     def nodes(self) -> Index:
@@ -228,13 +230,19 @@ class Patch:
 def patch_of(kind: Kind) -> Patch:
     """The patch of a kind, its arms longer where they part late. Raises MeshError where the solid cannot draw it."""
     for longer in LONGER:
-        patch = Patch(replace(kind, longer=longer))
+        drawn = replace(kind, longer=longer)
         try:
-            if patch.shapes:
-                return patch
+            section = _section(drawn)
         except MeshError:
             if len(kind.arms) < 3 or longer == LONGER[-1]:
                 raise
+            continue
+        if len(section.plan.cells) > MOST_CELLS:
+            raise MeshError(
+                f"the patch of a joint would have {len(section.plan.cells)} cells, and at most {MOST_CELLS} are "
+                "solved: make its walls less unequal in thickness"
+            )
+        return Patch(drawn, section)
     raise MeshError("no patch was tried")
 
 

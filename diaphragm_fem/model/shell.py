@@ -26,6 +26,7 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import Blocks, distinct, element_matrices
 from diaphragm_fem.model.elasticity import OneLayer, one_layer
+from diaphragm_fem.model.front_face import front_volume
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
 from diaphragm_fem.model.law import Elastic
@@ -117,7 +118,7 @@ class ShellModel:
             raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
         order = self.line.order_terms(m)
         pickup = coil_pickup(self.line, order.numbering) if m == 0 else np.zeros(order.numbering.size)
-        volume, area = swept_volume(self.line, order.numbering, m)
+        volume, area = self.swept(order)
         frame = Structure(
             order=m,
             terms=tuple(added_terms(self.line, order)),
@@ -130,6 +131,12 @@ class ShellModel:
             rigid_modes=rigid_mode_count(self.mesh, m),
         )
         return frame, order
+
+    def swept(self, order: OrderTerms) -> tuple[Array, Array]:
+        """Swept volume (Z, n) and rigid area (Z,): of the front face where `corrected`, else of the walls' middle."""
+        if self.corrected and not order.m:
+            return front_volume(self.line, order)
+        return swept_volume(self.line, order.numbering, order.m)
 
     def wall_terms(self, order: OrderTerms) -> Iterator[Term]:
         """Stiffness and mass of the walls by zone and material; all assembled at once, a third quicker."""

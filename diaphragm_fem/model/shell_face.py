@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.model.assembly import Numbering
-from diaphragm_fem.model.shell_line import ShellLine
+from diaphragm_fem.model.front_face import front_sweeps
+from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,28 +26,28 @@ class Face:
     sweep: csr_matrix | NDArray  # dense where the unknowns are few
 
 
-def shell_face(line: ShellLine, numbering: Numbering) -> Face:
-    """Points of the zones that radiate, three an element, as in the swept volume itself."""
-    front = np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
-    front &= line.mesh.piece_of_element < len(line.design.meridian)
-    elements = np.flatnonzero(front)
+def shell_face(line: ShellLine, order: OrderTerms, front: bool) -> Face:
+    """Points of the zones that radiate, three an element, as in the swept volume itself: of the front face of walls
+    with thickness, told by the points of their middle beside them, or of the middle alone."""
+    radiates = np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
+    radiates &= line.mesh.piece_of_element < len(line.design.meridian)
+    elements = np.flatnonzero(radiates)
     elements = elements[np.argsort(line.mesh.piece_of_element[elements], kind="stable")]
-    at, shape = line.heavy.at, line.heavy.shape[:, elements]
-    band = (2 * np.pi * at.r * at.weight)[elements]
-    count, points = band.shape
-    row = np.broadcast_to((np.arange(count)[:, None] * points + np.arange(points))[:, None], (count, 3, points))
-    rows, columns, values = [], [], []
-    for field, normal in (("u", -at.t_z[elements]), ("w", at.t_r[elements])):
-        dofs = line.field_dofs(field)[elements]
-        unknown = np.broadcast_to(numbering.unknown[dofs][:, :, None], row.shape)
-        value = shape.transpose(1, 0, 2) * (band * normal)[:, None] * numbering.sign[dofs][:, :, None]
-        free = unknown >= 0
-        rows.append(row[free])
-        columns.append(unknown[free])
-        values.append(value[free])
-    entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
-    sweep = csr_matrix(coo_matrix(entries, shape=(count * points, numbering.size)))
-    return Face(*_points(line, elements), at.weight[elements].ravel(), sweep)
+    values = (front_sweeps(line, order)[0] if front else _of_the_middle(line))[elements].transpose(0, 2, 1)
+    dofs, numbering = order.dofs[elements][:, None], order.numbering
+    row = np.arange(values.shape[0] * values.shape[1]).reshape(*values.shape[:2], 1)
+    unknown, row = np.broadcast_to(numbering.unknown[dofs], values.shape), np.broadcast_to(row, values.shape)
+    some = (unknown >= 0) & (values != 0)
+    entries = ((values * numbering.sign[dofs])[some], (row[some], unknown[some]))
+    sweep = csr_matrix(coo_matrix(entries, shape=(row.max(initial=-1) + 1, numbering.size)))
+    return Face(*_points(line, elements), line.heavy.at.weight[elements].ravel(), sweep)
+
+
+def _of_the_middle(line: ShellLine) -> Array:
+    """Volumes (E, F, Q) per unit of an element's u, w and b."""
+    at, shape = line.heavy.at, line.heavy.shape.transpose(1, 0, 2)
+    band = (2 * np.pi * at.r * at.weight)[:, None]
+    return np.concatenate((-band * at.t_z[:, None] * shape, band * at.t_r[:, None] * shape, 0 * shape), axis=1)
 
 
 def _points(line: ShellLine, elements: Index) -> tuple[Array, Array]:

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from diaphragm_fem.analysis.figures import Figures
-from diaphragm_fem.answer.driver import DriverAnswer
-from diaphragm_fem.answer.driver_figures import DriverFigures, Null
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks import Block, Heading, Notices
 from diaphragm_fem.report.figure_sentences import follows, piston, steps
 from diaphragm_fem.report.radiation_words import RADIATION, beam_rows, radiation_lines
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver_figures import DriverFigures, Null
 
 Row = tuple[str, ...]
 SIDES = ("figure", "in vacuum", "with everything on", "")

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.measured import SAME_PEAK, Beside
 from diaphragm_fem.report.blocks import Block, Heading, Words
 from diaphragm_fem.report.table import Table, columns_of
 from diaphragm_fem.report.words import digits, one, show_db, show_hz
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.measured import Beside
 
 MEANING = {
     "curve": "number of the measured curve",
@@ -69,6 +71,8 @@ def measured_blocks(evaluation: Answer) -> list[Block]:
 
 
 def _how() -> str:
+    from diaphragm_fem.answer.measured import SAME_PEAK
+
     return (
         "Predicted is the design as its file has it: in vacuum, or with everything on that the file puts around it. "
         f"Peaks belong together where each is the other's nearest, within 1/{1 / SAME_PEAK:.0f} octave."

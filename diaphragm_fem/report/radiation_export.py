@@ -6,9 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.answer.driver_curve import decibels
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.zone_radiation import face_pressure, zone_impedance
 from diaphragm_fem.report.table import plain_columns
 
 OFF_AXIS = (15, 30, 45, 60, 75, 90)  # degrees of the levels
@@ -35,6 +33,8 @@ def radiation_columns(evaluation: Answer) -> dict[str, list[Any]]:
     curve = None if evaluation.driver is None else evaluation.driver.curve
     if curve is None or not curve.radiated:
         return {}
+    from diaphragm_fem.answer.driver_curve import decibels
+
     front = curve.radiated[0]
     columns: dict[str, Any] = {"frequency_hz": curve.frequency_hz}
     if curve.current is not None:
@@ -63,6 +63,8 @@ def zone_impedance_columns(evaluation: Answer) -> dict[str, list[Any]]:
     driver = evaluation.driver
     if driver is None or not driver.curve.radiated:
         return {}
+    from diaphragm_fem.answer.zone_radiation import zone_impedance
+
     found = zone_impedance(driver.loaded, _sixths(driver.curve.frequency_hz))
     columns: dict[str, Any] = {"frequency_hz": found.frequency_hz}
     for a, one in enumerate(found.zones):
@@ -79,6 +81,8 @@ def face_pressure_columns(evaluation: Answer) -> dict[str, list[Any]]:
     driver = evaluation.driver
     if driver is None or not driver.curve.radiated:
         return {}
+    from diaphragm_fem.answer.zone_radiation import face_pressure
+
     points, pressure = face_pressure(driver.curve.radiated[0])
     columns: dict[str, Any] = {"r_m": points[:, 0], "z_m": points[:, 1]}
     f = driver.curve.frequency_hz

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
-from diaphragm_fem.answer.driver import DriverAnswer
-from diaphragm_fem.answer.driver_curve import decibels
 from diaphragm_fem.report.words import NONE, digits, show_hz
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver import DriverAnswer
 
 Row = tuple[str, ...]
 RADIATION = ("frequency", "on the axis", "30° off", "60° off", "beam to −6 dB", "directivity index", "power radiated")
@@ -33,6 +36,8 @@ def beam_rows(driver: DriverAnswer) -> list[Row]:
 
 def radiation_lines(driver: DriverAnswer) -> list[Row]:
     """Levels, beam, directivity and power at a few frequencies; levels against the axis where there is no motor."""
+    from diaphragm_fem.answer.driver_curve import decibels
+
     curve = driver.curve
     if not curve.radiated:
         return []

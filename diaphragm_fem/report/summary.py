@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diaphragm_fem import __version__
-from diaphragm_fem.answer.driver import OF_EVERY_DRIVER
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow, evidence_table
@@ -106,6 +105,8 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
 
     In a driver the headlines are those with everything on, and cautions that hold for every driver only count.
     """
+    from diaphragm_fem.answer.driver import OF_EVERY_DRIVER
+
     blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(verdict(evaluation))]
     driver = evaluation.driver
     if driver is not None and evaluation.figures is not None:

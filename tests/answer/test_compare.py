@@ -75,7 +75,7 @@ def stiffer(v_file: Path):
         NamedDesign("as drawn", design), NamedDesign("stiffer", _scaled(design, modulus=4.0)),
         NamedDesign("heavier", _scaled(design, density=9.0)),
     ]  # fmt: skip
-    return compare(designs, up_to_hz=12e3, orders=(0, 1, 2))
+    return compare(designs, up_to_hz=12e3, orders=(0, 1, 2), second_opinion=False)
 
 
 def test_four_times_the_modulus_doubles_every_frequency(stiffer):

@@ -26,7 +26,7 @@ from diaphragm_fem.model.shell import build_shell
 STIFF = Material("stiff film", 1360.0, 5.2e9, 0.38, LossFactor((0.015,)))
 METAL = Material("light metal", 2700.0, 70e9, 0.33, LossFactor((0.001,)))
 SOFT = Material("soft film", 1150.0, 60e6, 0.47, LossFactor((0.1, 0.4), (100.0, 1e4)))
-OFF_HZ, OFF_AREA = 1.2e-6, 5e-6
+OFF_HZ, OFF_AREA = 4.4e-6, 7.5e-5
 CONE, SURROUND = Zone("cone", Role.DRIVEN, "outer"), Zone("surround", Role.SURROUND, "outer")
 
 
@@ -144,7 +144,8 @@ def test_joints_that_jump_between_patches_are_solved():
     design = load_design(STUDIES / "soft_dome.toml")
     (silk,) = {piece.wall.own.layers[0].material for piece in design.meridian if piece.zone.name == "dome"}
     walls = [{"dome": WallChoice(silk, 0.5 * 4**share)} for share in (*SAMPLED, *TRIED)]
-    span = wall_span(wall_family(design, walls[:3]), walls[:3], walls[3:])
+    made = walls[: len(SAMPLED)]
+    span = wall_span(wall_family(design, made), made, walls[len(SAMPLED) :])
     assert max(span.misread_hz({"dome": WallChoice(silk, scale)}) for scale in (0.58, 0.636)) < MISREAD
 
 

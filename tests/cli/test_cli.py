@@ -84,7 +84,9 @@ def test_starts_quickly() -> None:
     assert (after.ru_utime - before.ru_utime) + (after.ru_stime - before.ru_stime) < 0.5
 
 
-def test_examine_prints_every_table_on_request_and_gives_the_second_opinion_unless_told_not_to(capsys) -> None:
+def test_examine_prints_every_table_on_request_and_gives_the_second_opinion_unless_told_not_to(
+    capsys, one_lever
+) -> None:
     arguments = ["examine", "metal_dome.toml", "--orders", "0", "--up-to", "3 kHz", "--tolerance", "1 %"]
     assert run([*arguments, "--all"]) == 0
     out = capsys.readouterr().out
@@ -228,7 +230,7 @@ def test_a_wall_in_air_needs_a_gap_and_a_motor(capsys) -> None:
     assert 'received a [front] of kind "even pressure"; add them' in told
 
 
-def test_a_driver_says_what_everything_around_it_does(capsys, monkeypatch) -> None:
+def test_a_driver_says_what_everything_around_it_does(capsys, monkeypatch, one_lever) -> None:
     monkeypatch.setattr("diaphragm_fem.answer.chamber_opinion.WALL_FREQUENCIES", 3)
     assert run(["examine", "driver_straight_v.toml", *QUICK, "--wall-in-air", "--up-to", "3 kHz", "--orders", "0"]) == 0
     shown = capsys.readouterr().out
@@ -331,7 +333,7 @@ def test_verify_fails_with_code_1_when_a_check_fails(capsys, monkeypatch) -> Non
     assert f"error: 1 of 1 checks failed: {wrong.id}" in capsys.readouterr().err
 
 
-def test_compare_prints_differences_and_writes_its_pages(capsys) -> None:
+def test_compare_prints_differences_and_writes_its_pages(capsys, no_doubts) -> None:
     quick = ["--orders", "0", "--up-to", "4 kHz", "--tolerance", "1 %"]
     named = ["--baseline", "north hall, soft dome"]
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", *named, "--all", *quick]) == 0
@@ -398,16 +400,16 @@ def test_a_study_goes_from_sweep_to_morning(capsys) -> None:
     )
 
 
-def test_a_study_whose_cases_are_all_discarded_says_so() -> None:
+def test_a_study_whose_cases_are_all_discarded_says_so(capsys) -> None:
     text = TINY_STUDY.replace("[plan]", "[keep]\nthick = \"wall.thickness > '1 mm'\"\n[plan]")
     Path("none.toml").write_text(text, encoding="utf-8")
-    outcome = subprocess.run([str(TOOL), "sweep", "none.toml", "--workers", "1"], capture_output=True, text=True)
-    assert outcome.returncode == 0, outcome.stderr
-    assert "No case was solved, so there is nothing to rank: every case is discarded by [keep]." in outcome.stdout
-    assert "Next:" not in outcome.stdout
+    assert run(["sweep", "none.toml", "--workers", "1"]) == 0
+    out = capsys.readouterr().out
+    assert "No case was solved, so there is nothing to rank: every case is discarded by [keep]." in out
+    assert "Next:" not in out
 
 
-def test_results_hold_the_design_they_were_computed_from(capsys) -> None:
+def test_results_hold_the_design_they_were_computed_from(capsys, one_lever) -> None:
     arguments = ["examine", "metal_dome.toml", "--orders", "0", "--up-to", "3 kHz", "--no-second-opinion"]
     assert run([*arguments, "--set", "wall.thickness=40 um"]) == 0
     assert "wall.thickness=40 um" in capsys.readouterr().out.splitlines()[0]

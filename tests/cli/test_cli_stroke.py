@@ -44,7 +44,7 @@ def test_stroke_as_json_is_all_that_is_printed(capsys) -> None:
 
 
 @pytest.mark.long
-def test_examine_moves_the_coil_where_the_design_asks(capsys) -> None:
+def test_examine_moves_the_coil_where_the_design_asks(capsys, one_lever) -> None:
     arguments = ["examine", "stepped_v.toml", "--orders", "0", "--up-to", "3 kHz", "--tolerance", "1 %"]
     assert run([*arguments, "--no-second-opinion", *FEW]) == 0
     assert "Large stroke" in capsys.readouterr().out

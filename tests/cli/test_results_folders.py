@@ -42,7 +42,7 @@ def test_many_long_names_make_a_short_one_of_their_own():
     assert first != second and len(first.name) < 120 and "_against_12_others_" in first.name
 
 
-def test_results_of_one_stem_do_not_block_one_another(capsys):
+def test_results_of_one_stem_do_not_block_one_another(capsys, one_lever, no_doubts):
     """An examination refuses a folder with other contents: after a comparison of variants it has its own."""
     shutil.copy("metal_dome.toml", "dome.toml")
     assert run(["compare", "dome.toml", "--try", "wall.thickness=36 um", *QUICK, "--quiet"]) == 0
@@ -74,7 +74,7 @@ def test_impossible_names_are_refused_before_the_work(arguments, capsys, monkeyp
     assert "--out: no file can have the name" in errors and errors.count("\n") == 1 and len(errors) < 300
 
 
-def test_the_kept_design_is_no_way_through_a_link(tmp_path):
+def test_the_kept_design_is_no_way_through_a_link(tmp_path, one_lever):
     secret = tmp_path / "secret"
     secret.write_text("a user's own")
     folder = tmp_path / "results" / "metal_dome"
@@ -88,7 +88,7 @@ def test_the_kept_design_is_no_way_through_a_link(tmp_path):
     assert "design.toml" in json.loads((folder / "result.json").read_text(encoding="utf-8"))["files"]
 
 
-def test_a_folder_that_is_a_link_keeps_its_results_where_it_points(tmp_path):
+def test_a_folder_that_is_a_link_keeps_its_results_where_it_points(tmp_path, one_lever):
     (tmp_path / "elsewhere").mkdir()
     (tmp_path / "out").symlink_to(tmp_path / "elsewhere")
     assert run(["examine", "metal_dome.toml", *QUICK, "--no-second-opinion", "--quiet", "--out", "out"]) == 0
@@ -96,7 +96,7 @@ def test_a_folder_that_is_a_link_keeps_its_results_where_it_points(tmp_path):
     assert not [path for path in tmp_path.iterdir() if "draft" in path.name]
 
 
-def test_unusual_values_are_allowed_by_an_option_and_recorded(capsys):
+def test_unusual_values_are_allowed_by_an_option_and_recorded(capsys, one_lever):
     arguments = ["examine", "metal_dome.toml", *QUICK, "--no-second-opinion", "--set", "coil.winding_mass=0.9 kg"]
     assert run(arguments) == 2
     assert "did you mean 0.9 g?" in capsys.readouterr().err

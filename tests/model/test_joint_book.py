@@ -56,7 +56,7 @@ def test_another_process_reads_what_one_has_solved(path, no_more):
 
 def test_what_is_added_meanwhile_is_read(path, no_more):
     own, other = Book(path), Book(path)
-    key = joint_kinds._keys(KINDS[:1])[0]
+    key = joint_kinds.keys_of(KINDS[:1])[0]
     assert list(own.news()) == []
     other.add(key, joint_kinds._patch(key))
     ((found, _),) = own.news()
@@ -92,7 +92,7 @@ def test_a_joint_that_cannot_be_drawn_is_known_as_such(path, no_more, monkeypatc
 
 @pytest.mark.parametrize("keep", [0.3, 0.9, 0.99])
 def test_a_line_cut_short_costs_its_own_patch_alone(path, keep):
-    keys = joint_kinds._keys(KINDS)
+    keys = joint_kinds.keys_of(KINDS)
     head = path.stat().st_size
     book = Book(path)
     book.add(keys[0], joint_kinds._patch(keys[0]))
@@ -102,7 +102,7 @@ def test_a_line_cut_short_costs_its_own_patch_alone(path, keep):
 
 
 def test_a_changed_digit_is_not_read(path):
-    key = joint_kinds._keys(KINDS[:1])[0]
+    key = joint_kinds.keys_of(KINDS[:1])[0]
     Book(path).add(key, joint_kinds._patch(key))
     text = path.read_bytes()
     place = text.rfind(b".") + 1
@@ -111,7 +111,7 @@ def test_a_changed_digit_is_not_read(path):
 
 
 def test_the_book_of_another_program_is_not_read_and_begun_anew(path, monkeypatch):
-    key = joint_kinds._keys(KINDS[:1])[0]
+    key = joint_kinds.keys_of(KINDS[:1])[0]
     Book(path).add(key, joint_kinds._patch(key))
     monkeypatch.setattr(joint_book, "_maker", lambda: b"joints by another program")
     other = Book(path)
@@ -125,13 +125,13 @@ def test_the_book_of_another_program_is_not_read_and_begun_anew(path, monkeypatc
 
 
 def test_one_by_this_program_is_gone_on_with(path):
-    key = joint_kinds._keys(KINDS[:1])[0]
+    key = joint_kinds.keys_of(KINDS[:1])[0]
     Book(path).add(key, None)
     assert begin_book(path) and list(Book(path).news()) == [(key, None)]
 
 
 def test_it_stops_growing(path, monkeypatch):
-    keys = joint_kinds._keys(KINDS)
+    keys = joint_kinds.keys_of(KINDS)
     monkeypatch.setattr(joint_book, "LARGEST", 300)
     book = Book(path)
     book.add(keys[0], joint_kinds._patch(keys[0]))
@@ -152,4 +152,4 @@ def test_the_oldest_patches_make_room(monkeypatch):
     for kind in (*KINDS, KINDS[0]):
         excess_of(kind)
     assert len(joint_kinds.known()) == 2
-    assert list(joint_kinds.known()) == joint_kinds._keys([KINDS[1], KINDS[0]])
+    assert list(joint_kinds.known()) == joint_kinds.keys_of([KINDS[1], KINDS[0]])

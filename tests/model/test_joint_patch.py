@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.model import joint_patch
-from diaphragm_fem.model.joint_kinds import excess_of
+from diaphragm_fem.mesh import union
+from diaphragm_fem.model import joint_patch, joint_section
+from diaphragm_fem.model.joint_kinds import excess_of, excess_of_joints
 from diaphragm_fem.model.joint_patch import joint_excess
-from diaphragm_fem.model.joint_section import Arm, Kind
+from diaphragm_fem.model.joint_section import Arm, Kind, patch_of
 
 H, E = 1e-3, 1e9
 
@@ -133,9 +134,33 @@ def test_what_the_solid_cannot_draw_is_refused():
 
 
 def test_a_patch_too_large_to_solve_is_refused(monkeypatch):
-    monkeypatch.setattr(joint_patch, "MOST_UNKNOWNS", 100)
-    with pytest.raises(MeshError, match=r"would have \d+ unknowns, and at most 100 are solved: make its"):
+    """Before any of them has its matrices: 4,000 took a minute."""
+    monkeypatch.setattr(joint_section, "MOST_CELLS", 5)
+    monkeypatch.setattr(joint_section, "Shapes", None)
+    with pytest.raises(MeshError, match=r"would have \d+ cells, and at most 5 are solved: make its"):
         joint_excess(Kind((Arm(np.pi, H, E, 0.3), Arm(0.5, H, E, 0.3))))
+
+
+def test_a_patch_without_an_answer_is_refused(monkeypatch):
+    """Left to the bare theory then, where LAPACK finds no positive pivot: no design fails for one of its joints."""
+
+    def no_pivot(*_, **__):
+        raise np.linalg.LinAlgError("12-th leading minor not positive definite")
+
+    monkeypatch.setattr(joint_patch, "solveh_banded", no_pivot)
+    kind = Kind((Arm(np.pi, H, E, 0.3), Arm(0.523, H, E, 0.3)))
+    with pytest.raises(MeshError, match="the patch of a joint cannot be solved: moduli or thicknesses are too unequal"):
+        joint_excess(kind)
+    assert excess_of_joints([kind]).problem[0]
+
+
+def test_cells_too_flat_are_cut_finer_no_more_where_there_are_thousands(monkeypatch):
+    """A roll of 0.1 mm down along a former, a film of 10 um beside it: 891 cells, none too flat but by this limit."""
+    film, roll = Arm(np.pi, 10e-6, 4e9, 0.38), Arm(-1.2, 100e-6, 5e6, 0.48)
+    monkeypatch.setattr(union, "FLATTEST", 2.0)
+    monkeypatch.setattr(union, "MOST_CELLS", 100)
+    with pytest.raises(MeshError, match=r"takes \d+ cells and more, and at most 100 are made finer: make its walls"):
+        patch_of(Kind((film, roll, Arm(-np.pi / 2, 50e-6, 4e9, 0.38))))
 
 
 @pytest.mark.parametrize("bend", [0.1, 0.25])

@@ -73,21 +73,33 @@ def test_shear_of_layers_is_that_of_equilibrium(layers):
 
 
 def test_equal_layers_are_one_layer():
-    """Cut in three of two names: 5/6 G h to rounding, and each material its own part of the parabola's energy."""
+    """Cut in three of two names: 5/6 G h to rounding, and of it the inner one d ln S/d ln E: twice its part of the
+    bending, 1/27, and its part of the parabola's energy, less twice what it has of g through the whole."""
     a, b = core(1e9, "a"), core(1e9, "b")
     piece = flat(Layer(a, 1 * MM, 2 * MM), Layer(b, 1 * MM, 2 * MM), Layer(a, 1 * MM, 2 * MM))
     thickness = 3 * MM * (1 + np.array((0.3, 0.8)))
     outer, inner = shares(piece)
     np.testing.assert_allclose(outer + inner, 5 / 6 * 1e9 / 2.8 * thickness, rtol=1e-12)
-    # integral of (1 - x^2)^2 over |x| < 1/3 by that over |x| < 1
+    # integrals of (1 - x^2)^2 and of (1 - x^2)(1/9 - x^2) over 0 < x < 1/3, by that of the first over 0 < x < 1
     third = 1 / 3
-    np.testing.assert_allclose(
-        inner / (outer + inner), (third - 2 * third**3 / 3 + third**5 / 5) / (8 / 15), rtol=1e-12
-    )
+    energy = (third - 2 * third**3 / 3 + third**5 / 5) / (8 / 15)
+    both = (third / 9 - 10 / 9 * third**3 / 3 + third**5 / 5) / (8 / 15)
+    np.testing.assert_allclose(inner / (outer + inner), 2 / 27 + energy - 2 * both, rtol=1e-12)
+
+
+def test_shares_of_shear_say_how_it_follows_each_modulus():
+    """d S/d ln E of a lap by differences of plain quadrature: of the energy the foil has 1 %, of the change 52 %."""
+    foil, silk = core(70e9, "foil"), core(0.53e9, "silk")
+    piece = flat(Layer(foil, 30 * UM, 30 * UM), Layer(silk, 120 * UM, 120 * UM))
+    found, step = shares(piece, (0.5, 0.5))[:, 0], 1e-4
+    for share, one, other in ((found[0], foil, silk), (found[1], silk, foil)):
+        up, down = (by_quadrature(piece, 0.5, {one: 1 + x, other: 1.0}).real for x in (step, -step))
+        assert share == pytest.approx((up - down) / (2 * step), rel=1e-4)
+    assert found[0] / found.sum() == pytest.approx(0.52, abs=0.01)
 
 
 def test_a_layer_that_tapers_to_nothing_takes_nothing():
-    piece = flat(Layer(FOIL, 30 * UM, 30 * UM), Layer(core(1e8), 100 * UM, 0.0))
+    piece = flat(Layer(FOIL, 30 * UM, 30 * UM), Layer(core(20e9), 100 * UM, 0.0))
     foil, soft = shares(piece, (0.5, 1.0))
     assert soft[1] == 0.0 and soft[0] > 0
     assert foil[1] == pytest.approx(5 / 6 * FOIL.youngs_modulus / 2.66 * 30 * UM, rel=1e-12)

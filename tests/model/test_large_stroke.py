@@ -18,6 +18,7 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.about_state import INITIAL_STRESS, flat_area, stiffness_about, structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell_motion import swept_volume
 from diaphragm_fem.verify.bench import part, piece, substance
 
 BUTTED = Path(__file__).parents[1] / "corpus" / "designs" / "seed_dome.toml"
@@ -72,8 +73,9 @@ def test_at_rest_small_motion_is_that_of_the_drawn_shell(name, m, corrected):
     about, drawn = structure_about(shell, np.zeros(shell.size), m), shell.model.structure(m)
     assert abs(about.stiffness - drawn.stiffness).max() < 1e-10 * abs(drawn.stiffness).max()
     assert abs(about.mass - drawn.mass).max() == 0
-    np.testing.assert_allclose(about.volume, drawn.volume, atol=1e-12 * np.abs(drawn.volume).max() + 1e-300)
-    np.testing.assert_allclose(about.zone_area, drawn.zone_area, rtol=1e-12, atol=1e-16)
+    volume, area = swept_volume(shell.line, shell.line.order_terms(m).numbering, m)  # the middle's, at large stroke
+    np.testing.assert_allclose(about.volume, volume, atol=1e-12 * np.abs(volume).max() + 1e-300)
+    np.testing.assert_allclose(about.zone_area, area, rtol=1e-12, atol=1e-16)
 
 
 @pytest.mark.parametrize("corrected", [False, True], ids=["bare", "joints"])

@@ -156,7 +156,7 @@ def test_tracks_show_number_frequency_and_doubt(pair):
     assert sum(row[2] == "–" for row in table.rows) == len([t for t in pair.tracks[0][:12] if t in lost])
 
 
-def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path):
+def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path, no_doubts):
     found = compare(_thicknesses(50, 60, driven=False), up_to_hz=4e3, orders=(0, 2), follow=Follow.BASELINE)
     names = {path.name for path in write_comparison(found, tmp_path)}
     assert "profiles.png" in names and "modes_followed.png" in names
@@ -164,11 +164,10 @@ def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path):
     assert "no figure to compare" in comparison_verdict(found)[0]
 
 
-def test_many_designs_are_told_apart_by_number_colour_and_dash_and_the_baseline_is_in_ink(pair, monkeypatch):
+def test_many_designs_are_told_apart_by_number_colour_and_dash_and_the_baseline_is_in_ink(pair, monkeypatch, no_doubts):
     """Eleven names and one answer for all: nothing here hangs on what is solved."""
     one = replace(pair.evaluations[0], second_opinion=None)
     monkeypatch.setattr("diaphragm_fem.answer.comparison.evaluate", lambda design, **_: replace(one, design=design))
-    monkeypatch.setattr("diaphragm_fem.answer.comparison.doubtful_figures", lambda *_, **__: set())
     found = compare(_thicknesses(*range(40, 84, 4)), 3, up_to_hz=6e3, orders=(0,), second_opinion=False)
     assert len({(look.colour, look.dash) for look in looks(found)}) == 11
     assert [look.number for look in looks(found)] == list(range(1, 12))

@@ -214,9 +214,8 @@ def test_levels_are_compared_over_the_band_that_all_drivers_have(drivers):
     assert levels_over(replace(drivers, evaluations=drivers.evaluations[:1])) == ""
 
 
-def test_a_driver_without_a_band_is_compared_over_none(drivers, monkeypatch):
+def test_a_driver_without_a_band_is_compared_over_none(drivers, no_doubts):
     """What others' band says of it would stand beside the reason why it has no level of its own."""
-    monkeypatch.setattr("diaphragm_fem.answer.comparison.doubtful_figures", lambda *_, **__: set())
     first, second = drivers.evaluations
     without = replace(second, driver=replace(second.driver, figures=replace(second.driver.figures, band_hz=None)))
     rows = {row.name: row.values for row in _rows((first, first, without), 0)}
@@ -255,9 +254,8 @@ def test_drivers_win_by_what_they_do_with_everything_on(drivers):
     assert [change.figure for change in change_rows(drivers)] == everything  # the page says and orders them alike
 
 
-def test_beside_a_part_in_vacuum_a_driver_is_first_told_in_vacuum(monkeypatch):
+def test_beside_a_part_in_vacuum_a_driver_is_first_told_in_vacuum(no_doubts):
     """What both have leads, and what neither has is left out."""
-    monkeypatch.setattr("diaphragm_fem.answer.comparison.doubtful_figures", lambda *_, **__: set())
     data = driver_data("straight_v")
     alone = {key: value for key, value in data.items() if key not in ("motor", "rear_chamber", "front", "exit")}
     pair = compare(

@@ -44,9 +44,17 @@ def by_film(film, thickness):
     return {"x_hz": 1000 + 100 * place + thickness, "y_hz": 50 + thickness**2, "moving_mass_kg": 1e-3 * (place + 1)}
 
 
-@pytest.fixture
-def films(tmp_path):
-    return morning(filled(tmp_path, HEAD + MATERIAL + THICKNESS.format(40), by_film, GRID))
+def shared(folders, text, figures_of, plan="", **how):
+    """The morning of a study that several tests look at."""
+    folder = folders.mktemp("study")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)  # where its store goes
+        return morning(filled(folder, text, figures_of, plan), **how)
+
+
+@pytest.fixture(scope="module")
+def films(tmp_path_factory):
+    return shared(tmp_path_factory, HEAD + MATERIAL + THICKNESS.format(40), by_film, GRID)
 
 
 @pytest.mark.parametrize(
@@ -212,27 +220,24 @@ def told(tread, thickness, other=None):
     return {"fundamental_hz": 10 * thickness + 10 * tread, "moving_mass_kg": 2e-6 * thickness}
 
 
-@pytest.fixture
-def ranked(tmp_path):
-    text = HEAD + TREAD.format(5) + THICKNESS.format(5) + TIED + RANKED
-    return morning(filled(tmp_path, text, told), evaluator=STANDIN)
+@pytest.fixture(scope="module")
+def ranked(tmp_path_factory):
+    return shared(
+        tmp_path_factory, HEAD + TREAD.format(5) + THICKNESS.format(5) + TIED + RANKED, told, evaluator=STANDIN
+    )
 
 
-def test_the_base_design_is_marked_on_every_sheet(ranked) -> None:
+def test_the_base_design_is_marked_and_inputs_that_follow_are_told_on_every_sheet(ranked) -> None:
     """Of a stand-in of 262 Hz and 50 mg, 1.2 mm of tread and 25 um of wall."""
     drawn_sheets = {name: drawn(sheet(OF_A_MORNING, name, ranked)) for name in SHEETS}
     for name, figure in drawn_sheets.items():
         lines = [line for axes in figure.axes for line in axes.get_lines()]
         marked = [line for line in lines if line.get_marker() == "P" or line.get_label() == "base design"]
-        assert marked or "base design" in [text.get_text() for text in figure.texts], name
+        texts = [text.get_text() for text in figure.texts]
+        assert marked or "base design" in texts, name
+        assert "Inputs that follow: other is 0.5 × tread." in texts, name
     (cross,) = [line for line in drawn_sheets["trade_off"].axes[0].get_lines() if line.get_marker() == "P"]
     assert (cross.get_xdata()[0], cross.get_ydata()[0]) == pytest.approx((262, 0.05))
-
-
-def test_inputs_that_follow_are_told_on_every_sheet(ranked) -> None:
-    for name in SHEETS:
-        texts = [text.get_text() for text in drawn(sheet(OF_A_MORNING, name, ranked)).texts]
-        assert "Inputs that follow: other is 0.5 × tread." in texts, name
 
 
 SHEETS = ("best_designs", "trade_off", "what_matters", "around_winner")

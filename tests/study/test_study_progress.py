@@ -40,6 +40,27 @@ def row(number, status="done", reason=None, fundamental=100.0, mass=50e-6):
     return Row(number, status, reason, "{}", b"", figures, None, None, 0.1)
 
 
+def test_the_pace_counts_from_the_first_rows_and_over_the_last_ten_seconds(tmp_path, monkeypatch):
+    """20 s to make ready, then 40 slow cases, then four a second: 40 cases are left after the 160th."""
+    clock = SimpleNamespace(now=0.0)
+    monkeypatch.setattr("diaphragm_fem.study.run.progress.time", SimpleNamespace(monotonic=lambda: clock.now))
+    study = read_study(write_study(tmp_path))
+    open_store(study).close()
+    progress = Progress(study, quiet=True)
+    progress.begin(study.store_path, 200, {}, 2)
+    clock.now = 20.0
+    progress.rows([row(0)])
+    assert progress._pace() == "starting"
+    for k in range(1, 40):
+        clock.now += 1.0
+        progress.rows([row(k)])
+    assert progress._pace() == "1.0 a second, 3 min left"
+    for k in range(40, 160, 4):
+        clock.now += 1.0
+        progress.rows([row(k + i) for i in range(4)])
+    assert progress._pace() == "4.0 a second, 10 s left"
+
+
 def test_reasons_that_differ_in_numbers_alone_count_together():
     assert reason_group("step of 1.2 mm does not fit on 0.9e-3 m") == "step of … mm does not fit on … m"
 

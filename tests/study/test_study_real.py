@@ -55,7 +55,7 @@ def small_study(folder, more):
 
 def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
     study = small_study(tmp_path, '[morning]\nrank = "departure_hz"\nbest = 2\n')
-    summary = run_study(study, workers=2)
+    summary = run_study(study, workers=1)
     assert summary.after == {"done": 3, "failed": 3}
     with read_store(summary.store) as store:
         reasons = {row["reason"] for row in store.rows("failed")}
@@ -134,7 +134,7 @@ def test_a_figure_that_no_case_will_have_is_refused_before_the_night(tmp_path):
 def test_answers_do_not_depend_on_what_was_solved_before():
     study = read_study(STUDIES / "step_position_by_tread.toml")
     sampler = Sampler(study)
-    numbers = (40, 200, 300)
+    numbers = (40, 300)
     once = [run_case(study.recipe, k, sampler.values(k), EVALUATOR) for k in numbers]
     again = [run_case(study.recipe, k, sampler.values(k), EVALUATOR) for k in reversed(numbers)][::-1]
     assert [replace(row, seconds=None) for row in once] == [replace(row, seconds=None) for row in again]

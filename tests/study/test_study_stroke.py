@@ -83,8 +83,7 @@ def test_a_sweep_without_a_stroke_refuses_them(tmp_path):
         run_study(small_study(tmp_path, '[morning]\nrank = "fibre_strain"\n'))
 
 
-def test_a_comparison_lays_them_side_by_side(v_file, monkeypatch):
-    monkeypatch.setattr("diaphragm_fem.answer.comparison.doubtful_figures", lambda *_, **__: set())
+def test_a_comparison_lays_them_side_by_side(v_file, no_doubts):
     designs = vary(v_file, "profile.outer.steps[0].tread", ["1.8 mm"], as_drawn=True)
     assert all(one.stroke is not None for one in designs)
     designs += vary(STUDIES / "stepped_v.toml", "wall.thickness", ["60 um"])

@@ -106,7 +106,7 @@ def stored(store, state=None):
 def test_results_do_not_depend_on_the_number_of_workers_or_the_order(tmp_path, workers):
     study = write_study(tmp_path)
     summary = run_study(study, store=tmp_path / "store.sqlite", workers=workers, evaluator=EVALUATOR)
-    assert summary.after == {"done": 160, "discarded": 40}
+    assert summary.after == {"done": 160, "discarded": 40} and len(diary_lines()) == 160  # each in one batch
     assert contents_digest(summary.store) == undisturbed(study, tmp_path / "plain.sqlite")
 
 
@@ -121,12 +121,16 @@ def solvers_of(command):
     return found
 
 
-def test_a_killed_command_goes_on_and_computes_nothing_twice(tmp_path, processes, hold):
+def test_a_command_alone_writes_its_store_and_killed_goes_on_and_computes_nothing_twice(tmp_path, processes, hold):
     study, store = write_study(tmp_path, pause=0.02), tmp_path / "store.sqlite"
     command = start(processes, study, store)
     wait_for(lambda: stored(store, "done") >= 10 and len(diary_lines()) >= 100)
     family = solvers_of(command)
     assert len(family) == 2
+    with pytest.raises(
+        StudyError, match=rf"is being written by process {command.pid} on .*Wait for that run or stop it"
+    ):
+        run_study(study, store=store, evaluator=EVALUATOR)
     command.kill()
     command.wait()
     wait_for(lambda: not any(member.is_running() and member.status() != "zombie" for member in family))
@@ -276,19 +280,6 @@ def test_a_case_that_kills_its_workers_becomes_a_failed_row(tmp_path):
                 )
 
 
-def test_a_second_start_on_one_store_is_refused(tmp_path, processes, hold):
-    study, store = write_study(tmp_path), tmp_path / "store.sqlite"
-    command = start(processes, study, store)
-    wait_for(lambda: stored(store) >= 1)
-    with pytest.raises(
-        StudyError, match=rf"is being written by process {command.pid} on .*Wait for that run or stop it"
-    ):
-        run_study(study, store=store, evaluator=EVALUATOR)
-    command.send_signal(signal.SIGINT)
-    command.communicate(timeout=300)
-    assert 1 <= stored(store) < 200
-
-
 def test_no_scheduler_at_the_address_is_said(tmp_path, monkeypatch):
     monkeypatch.setattr("diaphragm_fem.study.run.cluster.CONNECT_SECONDS", 1)
     study = write_study(tmp_path)
@@ -343,12 +334,35 @@ def test_batches_grow_with_the_pace_and_shrink_toward_the_end():
     assert sizes == sorted(sizes, reverse=True) and sizes[0] > 300 and sizes[-1] < 20 + 1
 
 
-def test_every_case_is_in_one_batch(tmp_path):
-    summary = run_study(write_study(tmp_path, thicknesses=120), workers=2, evaluator=EVALUATOR)
-    assert sum(summary.after.values()) == summary.total == 600 and len(diary_lines()) == 480
-
-
 def test_the_stand_in_misbehaves_only_when_told():
     plate = {"thickness": "20 um", "steps": [{"tread": "2 mm"}]}
     result = study_standin.evaluate({"behaviour": "well", "pause": 0.0, "plate": plate})
     assert result.figures["fundamental_hz"] == pytest.approx(1e7 * 20e-6 + 1e4 * 2e-3)
+
+
+MAKES_READY = """
+import os, signal
+from pathlib import Path
+from study_standin import evaluate
+
+def prepare(recipe):
+    met = Path(__file__).with_name("met")
+    met.write_text(met.read_text() + "x" if met.exists() else "x")
+    if len(met.read_text()) <= KILLS:
+        os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+@pytest.mark.parametrize("kills", [2, 3])
+def test_a_solver_killed_as_it_makes_ready_is_followed_by_others(tmp_path, monkeypatch, kills):
+    """Making ready for a study whose parts scatter takes seconds; what kills every solver is told."""
+    (tmp_path / "killed.py").write_text(MAKES_READY.replace("KILLS", str(kills)))
+    monkeypatch.syspath_prepend(tmp_path)
+    study, store = write_study(tmp_path), tmp_path / "store.sqlite"
+    if kills > 2:
+        with pytest.raises(StudyError, match=r"does not start \(signal SIGKILL"):
+            run_study(study, store=store, workers=1, evaluator="killed:evaluate")
+    else:
+        summary = run_study(study, store=store, workers=1, evaluator="killed:evaluate")
+        assert summary.after == {"done": 160, "discarded": 40}
+    assert len((tmp_path / "met").read_text()) == 3

@@ -34,8 +34,9 @@ def answers(recipe, sampler, numbers):
 def test_a_case_answers_the_same_to_the_last_bit_in_any_order(study):
     sampler = Sampler(study)
     numbers = [100, 101, 359]
-    assert answers(study.recipe, sampler, numbers) == answers(study.recipe, sampler, numbers[::-1])
-    assert answers(study.recipe, sampler, [359])[359] == answers(study.recipe, sampler, [101, 359])[359]
+    found = answers(study.recipe, sampler, numbers)
+    assert found == answers(study.recipe, sampler, numbers[::-1])
+    assert answers(study.recipe, sampler, [101])[101] == found[101]
 
 
 def test_the_shared_assembly_meets_the_full_model(study):

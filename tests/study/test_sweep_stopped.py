@@ -85,11 +85,16 @@ def sweep(start, store, *options):
 ENDING = {"SIGINT": 130, "SIGTERM": 143, "SIGHUP": 129}  # 128 + number, as shells count
 
 
-@pytest.mark.parametrize("name", ["SIGINT", pytest.param("SIGTERM", marks=pytest.mark.long), "SIGHUP"])
+@pytest.mark.parametrize("name", ["SIGHUP", *(pytest.param(x, marks=pytest.mark.long) for x in ("SIGINT", "SIGTERM"))])
 def test_a_signal_reaches_the_whole_group_and_only_the_command_answers(name, tmp_path, start):
+    """Until then nobody can send it work or read its answers: none of its processes has a listening socket."""
     store = tmp_path / "cases.sqlite"
     command = sweep(start, store, "--workers", "2")
     wait_for(lambda: solved(store) >= 5)
+    family = group(command.pid)
+    assert len(family) == 3  # the command and two solvers
+    assert [c for process in family for c in process.net_connections("all") if c.status == psutil.CONN_LISTEN] == []
+    assert [c for process in family for c in process.net_connections("inet")] == []
     os.killpg(command.pid, getattr(signal, name))
     out, errors = command.communicate(timeout=300)
     assert command.returncode == ENDING[name], errors
@@ -129,17 +134,6 @@ def test_ctrl_c_while_the_solvers_start(tmp_path, start):
     assert "Traceback" not in errors, errors
     assert "stopped" in errors  # the study may not be read so early
     wait_for(lambda: not group(command.pid))
-
-
-def test_a_sweep_listens_nowhere(tmp_path, start):
-    """Nobody can send it work or read its answers: none of its processes has a listening socket."""
-    store = tmp_path / "cases.sqlite"
-    command = sweep(start, store, "--workers", "2")
-    wait_for(lambda: solved(store) >= 5)
-    family = group(command.pid)
-    assert len(family) == 3  # the command and two solvers
-    assert [c for process in family for c in process.net_connections("all") if c.status == psutil.CONN_LISTEN] == []
-    assert [c for process in family for c in process.net_connections("inet")] == []
 
 
 @pytest.mark.parametrize("megabytes", [260, 330])  # no room to begin with, none for threads and solvers

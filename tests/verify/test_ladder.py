@@ -11,7 +11,14 @@ ROUNDING = 1e-7  # below it a difference is mostly rounding, ...
 ROUNDING_SCATTER = 10.0  # ... which changed by up to twelve times between code paths of OpenBLAS
 
 
-@pytest.mark.parametrize("check", all_checks(), ids=lambda check: check.id)
+# dear, and each of a kind with one that stays: 9 of 56 s of processor time
+REPEATED = {f"radiation/ring-{k}" for k in (0.2, 0.6, 0.8, 0.9)} | {"joined/cone-cylinder-thin", "stroke/cap-dead"}
+
+
+@pytest.mark.parametrize(
+    "check",
+    [pytest.param(x, id=x.id, marks=[pytest.mark.long] if x.id in REPEATED else []) for x in all_checks()],
+)
 def test_check_holds(check):
     result = run_check(check)
     assert not result.error, result.error
@@ -38,6 +45,7 @@ def test_ids_are_unique_and_every_rung_is_used():
     ids = [check.id for check in all_checks()]
     assert len(ids) == len(set(ids))
     assert {check.rung for check in all_checks()} == {rung.name for rung in RUNGS}
+    assert set(ids) > REPEATED
 
 
 def test_every_check_names_its_source_and_reason():

@@ -44,7 +44,7 @@ from diaphragm_fem.errors import DesignError, echo, nearest
 class Table(BaseModel):
     """A table of the file: unknown keys are refused, values cannot be changed afterwards."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     @model_validator(mode="before")
     @classmethod

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.measured import Beside, as_measured, point_of
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.measured import MeasuredCurve
 from diaphragm_fem.report.page.packing import packed
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.measured import Beside
 
 MOST_CURVES = 8  # on a page, the first ones; the files have all
 MOST_POINTS = 600  # of a curve on a page: 80 kB for as many curves
@@ -27,6 +29,8 @@ def measured_data(evaluation: Answer) -> list[dict[str, Any]]:
         curve, keep = beside.curve, spread(beside.deviation_db)
         one = {**sizes_of(curve, keep), "apart_db": packed(beside.deviation_db[keep], "f4"), "loaded": beside.loaded}
         if curve.quantity.at_a_point:
+            from diaphragm_fem.answer.measured import as_measured, point_of
+
             one["point"] = point_of(as_measured(evaluation), curve)
         found.append(one)
     return found

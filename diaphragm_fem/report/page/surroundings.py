@@ -6,24 +6,26 @@ A the air's own matrix of load/thin_chamber.py. So the page needs A's parts and 
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.load.motor import inductive
-from diaphragm_fem.load.open_side import OpenSide
-from diaphragm_fem.load.plug import channel
-from diaphragm_fem.load.surroundings import Surroundings, end_of
 from diaphragm_fem.report.page.motion import frequency_grid
 from diaphragm_fem.report.page.packing import packed
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.load.open_side import OpenSide
+    from diaphragm_fem.load.surroundings import Surroundings
 
 
 def surroundings_of(driver: DriverAnswer, from_hz: float) -> dict[str, Any]:
     """Loads of a driver on its reduced model, and the curves that its pictures show, as packed arrays; parts that the
     driver lacks are left out.
     """
+    from diaphragm_fem.load.motor import inductive
+
     found, around = driver.loaded, driver.loaded.around
     grid = frequency_grid(from_hz, found.reduced.up_to_hz)
     small, omega = found.reduced.small, 2 * np.pi * grid
@@ -48,6 +50,9 @@ def surroundings_of(driver: DriverAnswer, from_hz: float) -> dict[str, Any]:
 
 
 def _gap(driver: DriverAnswer, around: Surroundings, pattern: Array, omega: Array) -> dict[str, Any]:
+    from diaphragm_fem.load.plug import channel
+    from diaphragm_fem.load.surroundings import end_of
+
     chamber, plug, front = around.chamber, around.plug, around.driver.front
     assert chamber is not None and plug is not None and front is not None and around.driver.exit is not None
     upper, air = np.triu_indices(pattern.shape[1]), around.air

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
 
-from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.losses import RADIATED
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -24,6 +23,9 @@ from diaphragm_fem.report.sheets.style import (
     zone_dashes,
 )  # fmt: skip
 from diaphragm_fem.report.words import show_hz
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver import DriverAnswer
 
 _finish = partial(keyed_axis, right=1.06)
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
@@ -133,6 +135,8 @@ def load_sheet(sheet: Sheet, found: Answer) -> str:
 
 
 def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
+    from diaphragm_fem.answer.losses import RADIATED
+
     curve, f = driver.curve, driver.curve.frequency_hz
     if curve.electrical_power is None:
         axes.text(0.5, 0.5, "no motor: no power", transform=axes.transAxes, ha="center", color=SOFT_INK)

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from textwrap import wrap
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.measured import Beside
 from diaphragm_fem.report.measured_words import beside_words
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_axis
 from diaphragm_fem.report.words import show_hz
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.measured import Beside
 
 MEASURED = CYCLE[2]
 MOST_DB = 20.0  # of the deviation that is drawn

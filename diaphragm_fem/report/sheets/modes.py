@@ -150,15 +150,17 @@ def draw_shape(axes: Axes, surface: Surface, modes: Modes, k: int) -> None:
 
 
 def _draw_lines(axes: Axes, surface: Surface, modes: Modes, rest: Array, moved: Array) -> None:
-    colours = [zone_colours(modes.zones)[zone] for zone in modes.zones]
+    colours = zone_colours(modes.zones)
     runs = [np.flatnonzero(surface.run == run) for run in np.unique(surface.run)]
-    axes.add_collection(LineCollection([rest[run] for run in runs], colors=AT_REST, linewidths=0.8, zorder=2))
+    still = LineCollection([rest[run] for run in runs], colors=AT_REST, linewidths=0.8, zorder=2)
     segments, shades = [], []
     for run in runs:
         for piece in np.split(run, np.flatnonzero(np.diff(surface.zone[run])) + 1):
             segments.append(moved[piece])
-            shades.append(colours[surface.zone[piece[0]]])
-    axes.add_collection(LineCollection(segments, colors=shades, linewidths=1.7, zorder=3, joinstyle="round"))
+            shades.append(colours[modes.zones[surface.zone[piece[0]]]])
+    shape = LineCollection(segments, colors=shades, linewidths=1.7, zorder=3, joinstyle="round")
+    for lines in (still, shape):
+        axes.add_collection(lines, autolim=False)
 
 
 def amplitude(surface: Surface, radial: Array, axial: Array) -> float:
@@ -260,8 +262,8 @@ def _draw_spectrum(axes: Axes, modes: Mapping[int, Modes], low: float, high: flo
     axes.tick_params(axis="x", length=0)
     span = np.log(1.02 * high / (0.8 * low))
     for column, (_, found) in enumerate(modes.items()):
-        colours = [zone_colours(found.zones)[zone] for zone in found.zones]
-        shades = [colours[int(share.argmax())] for share in found.kinetic_share]
+        colours = zone_colours(found.zones)
+        shades = [colours[found.zones[int(share.argmax())]] for share in found.kinetic_share]
         bars = [[(column - 0.3, f), (column + 0.02, f)] for f in found.frequency_hz]
         axes.add_collection(LineCollection(bars, colors=shades, linewidths=2.0, capstyle="butt"))
         last = -np.inf

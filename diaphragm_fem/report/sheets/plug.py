@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 
-from diaphragm_fem.answer.driver import DriverAnswer
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.load.plug import channel_area
-from diaphragm_fem.load.thin_chamber import rigid_wall_modes
 from diaphragm_fem.report.sheets.section import draw_section
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, PATCH, SOFT_INK, frequency_axis, note, zone_colours
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver import DriverAnswer
 
 AIR = "#dfeaf3"
 RANGE_DB = 40.0
@@ -35,6 +37,8 @@ def plug_sheet(sheet: Sheet, found: Answer) -> str:
 
 
 def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
+    from diaphragm_fem.load.plug import channel_area
+
     plug, front = driver.loaded.around.plug, driver.loaded.around.driver.front
     assert plug is not None and front is not None
     ring = 1e3 * np.vstack((plug.face.face, plug.face.plug[::-1]))
@@ -63,6 +67,8 @@ def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
 
 
 def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
+    from diaphragm_fem.load.thin_chamber import rigid_wall_modes
+
     curve, chamber = driver.curve, driver.loaded.around.chamber
     assert curve.gap_pressure is not None and curve.gap_place is not None and chamber is not None
     place = 1e3 * curve.gap_place

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.projections.polar import PolarAxes
 
-from diaphragm_fem.answer.driver_curve import DriverCurve, decibels
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.radiated import DEGREES, Radiated
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, keyed_axis
 from diaphragm_fem.report.words import show_hz
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver_curve import DriverCurve
+    from diaphragm_fem.answer.radiated import Radiated
 
 LEFT, WIDTH = 22.0, 190.0
 ANGLES = (0, 30, 45, 60, 90)
@@ -32,6 +36,8 @@ def _curve(found: Answer) -> tuple[DriverCurve, Radiated]:
 
 def radiation_sheet(sheet: Sheet, found: Answer) -> str:
     """Levels on the axis and off it, width of the beam, directivity index."""
+    from diaphragm_fem.answer.driver_curve import decibels
+
     curve, front = _curve(found)
     f, driven = curve.frequency_hz, curve.current is not None
     axes = sheet.axes(LEFT, 112, WIDTH, 86)
@@ -77,6 +83,8 @@ def directivity_sheet(sheet: Sheet, found: Answer) -> str:
 
 
 def _draw_map(axes: Axes, front: Radiated) -> None:
+    from diaphragm_fem.answer.radiated import DEGREES
+
     f, level = front.frequency_hz, front.directivity_db
     even = np.geomspace(min(max(f[0], FROM_HZ), f[-1] / 4), f[-1], COLUMNS)
     rows = np.stack([np.interp(np.log(even), np.log(f), level[:, a]) for a in range(len(DEGREES))])
@@ -97,6 +105,8 @@ def _draw_map(axes: Axes, front: Radiated) -> None:
 
 
 def _draw_curves(sheet: Sheet, front: Radiated) -> None:
+    from diaphragm_fem.answer.radiated import DEGREES
+
     axes = sheet.figure.add_axes(
         (40 / sheet.width, 12 / sheet.height, 165 / sheet.width, 92 / sheet.height), projection="polar"
     )

@@ -16,6 +16,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from diaphragm_fem import __version__
+from diaphragm_fem.report.sheets.lettering import letter_by_outlines
 from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style, text_width
 from diaphragm_fem.report.stamp import Stamp
 
@@ -132,6 +133,8 @@ def save_sheet(sheet: Sheet, path: Path) -> Path:
     path.parent.mkdir(parents=True, exist_ok=True)
     made = f"diaphragm_fem {__version__}"
     if path.suffix == ".png":
+        canvas: Any = sheet.figure.canvas
+        letter_by_outlines(canvas.get_renderer())
         sheet.figure.savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2}, metadata={"Software": made})
     else:
         sheet.figure.savefig(path, metadata={"Creator": made, "CreationDate": None})

@@ -172,6 +172,16 @@ def levels(variable: Variable) -> Sequence[Written]:
     return list(variable.numbers) if variable.source == "list" else Levels(variable)
 
 
+def evenly_spread(points: int, count: int) -> Array:
+    """Points (points, count) spread evenly over ranges from 0 to 1: steps of powers of the root of x^(count + 1) =
+    x + 1 (M. Roberts' generalised golden ratio; named from memory).
+    """
+    root = 2.0
+    for _ in range(30):
+        root = (1 + root) ** (1 / (count + 1))
+    return np.asarray((0.25 + np.arange(points)[:, None] * root ** -np.arange(1.0, count + 1)) % 1.0)
+
+
 def values_at(variable: Variable, share: Array) -> list[Written]:
     """Values at shares 0...1 of a variable's range, list or probability."""
     if variable.source == "list":

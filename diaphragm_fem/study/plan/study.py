@@ -76,7 +76,8 @@ class Variable:
 class Recipe:
     """All a worker needs to make and solve a case: plain data, the same on every machine.
 
-    alike is how many cases can be expected to differ in walls alone, so that they may share a mesh and its matrices.
+    alike is how many cases can be expected to differ in walls alone, so that they may share a mesh and its matrices,
+    scattered how many are as different as chance makes them, in everything that varies.
     files holds the digests of the files that its designs name.
     """
 
@@ -86,6 +87,7 @@ class Recipe:
     constraints: tuple[tuple[str, Expression], ...] = ()
     settings: Mapping[str, Any] = field(default_factory=dict)
     alike: int = 1
+    scattered: int = 0
     files: Mapping[str, str] = field(default_factory=dict)
 
     def design_of(self, values: tuple[Written, ...]) -> dict[str, Any]:

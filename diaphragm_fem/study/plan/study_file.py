@@ -130,6 +130,7 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
         constraints=constraints,
         settings=settings,
         alike=_alike(plan.how, variables, cases or len(rows)),
+        scattered=0 if plan.how in ("grid", "table") else cases or 0,
         files=file_digests(naming_files(base, variables, rows), base_path.parent),
     )
     wishes = tuple(Wish(w.figure, _aim(path, w.figure, w.aim), float(w.weight)) for w in file.morning.wish)

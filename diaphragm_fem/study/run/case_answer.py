@@ -19,9 +19,19 @@ from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study import Recipe, knows_joints, wanted_of
 from diaphragm_fem.study.run.case_row import CaseResult
+from diaphragm_fem.study.run.shared_joints import read_joints_over
 from diaphragm_fem.study.run.shared_meridian import Shelf
 
 _shelf: Shelf | None = None
+
+
+def prepare(recipe: Recipe) -> Shelf:
+    """Make ready for the cases of a study: it takes seconds where its parts scatter, and is done once."""
+    global _shelf
+    if _shelf is None or _shelf.recipe is not recipe:
+        _shelf = Shelf(recipe)
+        read_joints_over(recipe)
+    return _shelf
 
 
 def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
@@ -29,9 +39,7 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
 
     Cases that differ in walls alone are answered from one shared mesh where that is proven good enough.
     """
-    global _shelf
-    if _shelf is None or _shelf.recipe is not recipe:
-        _shelf = Shelf(recipe)
+    shelf = prepare(recipe)
     settings = recipe.settings
     folder = Path(recipe.origin).parent
     if recipe.files and not file_digests([data], folder).items() <= recipe.files.items():
@@ -41,7 +49,7 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     loaded: dict[str, float | None] = {}
     wanted = wanted_of(settings)
     if design.driver is None:
-        result = _shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected)
+        result = shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected)
     else:  # cases that share a diaphragm share its solution
         from diaphragm_fem.answer.driver import quick_figures  # a tenth of what a solver needs to start
         from diaphragm_fem.answer.loaded import load_design_on

@@ -51,6 +51,14 @@ def find_evaluator(name: str) -> Evaluator:
     return getattr(importlib.import_module(module), function)
 
 
+def prepare(recipe: Recipe, name: str) -> None:
+    """Let an evaluator make ready for a recipe: `prepare(recipe)` of its module, if it has that. No limit of time is
+    kept meanwhile but that of starting a solver.
+    """
+    module = importlib.import_module(name.partition(":")[0])
+    getattr(module, "prepare", lambda _: None)(recipe)
+
+
 def inputs_text(recipe: Recipe, values: tuple[Written, ...]) -> str:
     return json.dumps(dict(zip((v.name for v in recipe.variables), values, strict=True)), separators=(",", ":"))
 

@@ -17,12 +17,14 @@ from diaphragm_fem.study.run.running_totals import Say, Tally, as_stored
 from diaphragm_fem.study.run.store import Row
 
 LOG_SECONDS = 60.0
+PACE_OVER = 20  # times that rows came in, some 10 s: the first cases of a study are slow, for their joints are new
 
 
 class Progress:
     """A watcher that draws a bar (unless quiet) and writes a line a minute into a log file (where given).
 
-    The bar shows cases, rate and time left; below it the best case so far and failures grouped by reason.
+    The bar shows cases, rate and time left, counted from the first rows on, so that loading and making ready do not
+    pass for a slow study; below it the best case so far and failures grouped by reason.
     """
 
     def __init__(
@@ -39,14 +41,13 @@ class Progress:
         self._log = _log_to(log_file, self._log_lost)
         self._total = self._begun_with = 0
         self._logged_at = 0.0
-        self._recent: deque[tuple[float, int]] = deque(maxlen=64)
+        self._recent: deque[tuple[float, int]] = deque(maxlen=PACE_OVER)
         self._live: Any = None
         self._bar: Any = None
 
     def begin(self, store: Path, total: int, stored: dict[str, int], workers: int) -> None:
         self._total, self._begun_with = total, sum(stored.values())
         self._tally.read(store)
-        self._recent.append((time.monotonic(), self._begun_with))
         words = f"{self._study.name}: {total} cases, {self._begun_with} of them stored already, {workers} workers"
         if not self._quiet:
             self._draw(words)

@@ -1,7 +1,7 @@
 """Cases on one meridian share one mesh: a shelf of spans of walls for the cases of a study.
 
-A span is made from the study alone: for one choice of materials, from the ends and the middle of every number that
-varies in the walls, never from the cases met so far, so that a case answers the same whoever solves it and in whatever
+A span is made from the study alone: for one choice of materials, from places in the ranges of the numbers that vary
+in the walls, never from the cases met so far, so that a case answers the same whoever solves it and in whatever
 order. It is held against walls that did not make it; where it does not come to meet them, its cases are solved one by
 one.
 """
@@ -19,7 +19,6 @@ import numpy as np
 
 from diaphragm_fem.answer.quick import Quick
 from diaphragm_fem.answer.wall_family import WallSpan, quick_wall, wall_family, wall_span
-from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.key_path import read_path
 from diaphragm_fem.design.read import design_from
@@ -27,7 +26,7 @@ from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
-from diaphragm_fem.study.plan.sampling import values_at
+from diaphragm_fem.study.plan.sampling import evenly_spread, values_at
 from diaphragm_fem.study.plan.study import Recipe, Variable, knows_joints, wanted_of
 
 WORTH = 36  # cases that pay for making a span: 1.3 to 3.5 s, some 0.1 s saved by each, by two solvers that both make it
@@ -74,7 +73,7 @@ class Shelf:
         try:
             count, designs = len(self._numbers), []
             samples = _samples(count)
-            for shares in (*samples, *_tries(count)):
+            for shares in (*samples, *evenly_spread(1 + TRIES, count)[1:]):  # the first is a quarter
                 designs.append(self._design(data, shares))
                 if frame_of(designs[-1]) != frame:  # corners follow the thickness: every wall is a shape of its own
                     return None
@@ -114,23 +113,15 @@ def _value(variable: Variable, share: float) -> Written:
 
 def _samples(count: int) -> list[tuple[float, ...]]:
     """Shares of each of `count` ranges: all their ends combined and the middle of all; of many ranges the two far
-    corners, and each at its other end.
+    corners, and each at its other end; of a single one its ends and quarters, with which fewer others have to join.
     """
+    if count == 1:
+        return [(0.0,), (0.25,), (0.75,), (1.0,)]
     corners: list[tuple[float, ...]] = list(product((0.0, 1.0), repeat=count)) if 2**count <= MOST_SAMPLES else []
     if not corners:
         singles = [tuple(float(i == j) for i in range(count)) for j in range(count)]
         corners = [(0.0,) * count, (1.0,) * count, *singles][:MOST_SAMPLES]
     return [*corners, (0.5,) * count]
-
-
-def _tries(count: int) -> Array:
-    """Shares (TRIES, count) between those, evenly spread: steps of powers of the root of x^(count + 1) = x + 1 (M.
-    Roberts' generalised golden ratio; named from memory).
-    """
-    root = 2.0
-    for _ in range(30):
-        root = (1 + root) ** (1 / (count + 1))
-    return np.asarray((0.25 + np.arange(TRIES)[:, None] * root ** -np.arange(1.0, count + 1)) % 1.0)
 
 
 def frame_of(design: Design) -> Frame:

@@ -27,6 +27,7 @@ import threading
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from multiprocessing.connection import Connection, Pipe
 from typing import IO, TYPE_CHECKING, Any, TypeAlias
 
@@ -49,7 +50,7 @@ ONE_THREAD = {
 }
 PATIENCE = 10.0  # times the limit of processor time that a case may take on the clock
 GRACE = 5.0  # s the guard waits beyond the solver's own alarms; also covers a machine that was busy
-START_LIMIT = 120.0  # s for a solver to start, libraries loaded
+START_LIMIT = 600.0  # s for a solver to start, libraries loaded, and to make ready for a study
 REST = 0.03  # s between looks at the pipe while many short cases remain: each look takes the solver's processor away
 GROWN = 600 * 2**20  # bytes of memory at which a solver makes room for a fresh one
 
@@ -140,7 +141,8 @@ class Guard:
             self._solver.kill()
             self._end()
 
-    def _ready(self, job: bytes) -> Connection:
+    def _ready(self, job: bytes, more: int = 2) -> Connection:
+        """The pipe to a solver that is ready for a job; one that is killed as it makes ready is followed by `more`."""
         if self._pipe is None:
             self._start()
         pipe = self._pipe
@@ -149,10 +151,12 @@ class Guard:
             try:
                 pipe.send_bytes(job)
                 if not pipe.poll(START_LIMIT):
-                    raise OSError("does not answer")
+                    raise TimeoutError("does not answer")
                 trouble = pipe.recv()
             except (EOFError, OSError) as error:
                 code = self._end()
+                if code < 0 < more and not isinstance(error, TimeoutError):
+                    return self._ready(job, more - 1)
                 self._words.seek(0)
                 last = self._words.read().decode(errors="replace").strip().rpartition("\n")[2]
                 how = _how(code) if code else str(error)
@@ -239,7 +243,7 @@ def _watch(guard: int) -> None:
 
 def _serve(pipe: Connection) -> None:
     from diaphragm_fem.model.joint_kinds import share_in
-    from diaphragm_fem.study.run.case_row import EVALUATOR, find_evaluator, given_up, run_case
+    from diaphragm_fem.study.run.case_row import EVALUATOR, find_evaluator, given_up, prepare, run_case
 
     with contextlib.suppress(Exception):  # told when a job asks for it
         find_evaluator(EVALUATOR)
@@ -250,7 +254,7 @@ def _serve(pipe: Connection) -> None:
         if isinstance(asked, Job):
             job = asked
             share_in(job.joints)
-            pipe.send(_trouble(job, find_evaluator))
+            pipe.send(_trouble(job, find_evaluator) or _trouble(job, partial(prepare, job.recipe)))
             continue
         for number, values in asked:
             _alarm(job.time_limit)

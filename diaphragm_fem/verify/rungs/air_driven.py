@@ -97,7 +97,7 @@ def shell_plate_answer(w: Array) -> PlateAnswer:
     )
     design = replace(part("driven plate", walls, None, EDGES["C"], 1, Ring(RING)), driver=around)
     shell = build_shell(design, up_to_hz=20e3, refine=2)
-    face = shell_face(shell.line, shell.line.order_terms(0).numbering)
+    face = shell_face(shell.line, shell.line.order_terms(0), shell.corrected)
     air, area = AIR.lossless, 2 * np.pi * SLOT * WIDTH
     found = replace(surround(design, face), air=air, still=air, end=lambda omega: matched(air, area, omega))
     structure = shell.structure(0).loaded(*found.loads)
