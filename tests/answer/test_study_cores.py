@@ -30,7 +30,7 @@ def test_the_work_is_really_shared():
     together = get_context("fork").Barrier(3)  # which nobody passes alone
 
     def work(_):
-        together.wait(60)
+        together.wait(600)
         return os.getpid()
 
     assert len(set(on_all_cores(work, [1, 2, 3]))) == 3
@@ -50,7 +50,7 @@ def test_an_error_of_a_child_is_raised_here_and_ends_the_others():
     together = get_context("fork").Barrier(3)
 
     def work(x):
-        together.wait(60)
+        together.wait(600)
         if os.getpid() != HERE:
             raise ValueError(f"refused in {x}")
         return x
@@ -71,7 +71,7 @@ def test_what_a_child_that_dies_has_taken_is_done_here():
     def work(x):
         if x < 3 and not met:
             met.append(x)
-            together.wait(60)
+            together.wait(600)
             if os.getpid() != HERE:
                 os._exit(1)
         return x, os.getpid()

@@ -338,3 +338,31 @@ def test_the_stand_in_misbehaves_only_when_told():
     plate = {"thickness": "20 um", "steps": [{"tread": "2 mm"}]}
     result = study_standin.evaluate({"behaviour": "well", "pause": 0.0, "plate": plate})
     assert result.figures["fundamental_hz"] == pytest.approx(1e7 * 20e-6 + 1e4 * 2e-3)
+
+
+MAKES_READY = """
+import os, signal
+from pathlib import Path
+from study_standin import evaluate
+
+def prepare(recipe):
+    met = Path(__file__).with_name("met")
+    met.write_text(met.read_text() + "x" if met.exists() else "x")
+    if len(met.read_text()) <= KILLS:
+        os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+@pytest.mark.parametrize("kills", [2, 3])
+def test_a_solver_killed_as_it_makes_ready_is_followed_by_others(tmp_path, monkeypatch, kills):
+    """Making ready for a study whose parts scatter takes seconds; what kills every solver is told."""
+    (tmp_path / "killed.py").write_text(MAKES_READY.replace("KILLS", str(kills)))
+    monkeypatch.syspath_prepend(tmp_path)
+    study, store = write_study(tmp_path), tmp_path / "store.sqlite"
+    if kills > 2:
+        with pytest.raises(StudyError, match=r"does not start \(signal SIGKILL"):
+            run_study(study, store=store, workers=1, evaluator="killed:evaluate")
+    else:
+        summary = run_study(study, store=store, workers=1, evaluator="killed:evaluate")
+        assert summary.after == {"done": 160, "discarded": 40}
+    assert len((tmp_path / "met").read_text()) == 3

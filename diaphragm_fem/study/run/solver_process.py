@@ -141,7 +141,8 @@ class Guard:
             self._solver.kill()
             self._end()
 
-    def _ready(self, job: bytes) -> Connection:
+    def _ready(self, job: bytes, more: int = 2) -> Connection:
+        """The pipe to a solver that is ready for a job; one that is killed as it makes ready is followed by `more`."""
         if self._pipe is None:
             self._start()
         pipe = self._pipe
@@ -150,10 +151,12 @@ class Guard:
             try:
                 pipe.send_bytes(job)
                 if not pipe.poll(START_LIMIT):
-                    raise OSError("does not answer")
+                    raise TimeoutError("does not answer")
                 trouble = pipe.recv()
             except (EOFError, OSError) as error:
                 code = self._end()
+                if code < 0 < more and not isinstance(error, TimeoutError):
+                    return self._ready(job, more - 1)
                 self._words.seek(0)
                 last = self._words.read().decode(errors="replace").strip().rpartition("\n")[2]
                 how = _how(code) if code else str(error)
