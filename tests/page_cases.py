@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 BROWSER = which("chromium-headless-shell")
+HANG = 300_000  # ms, of a page that hangs, however busy the machine is
 
 
 @dataclass
@@ -37,15 +38,22 @@ def browser() -> Iterator[Any]:
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as player:
-        found = player.chromium.launch(executable_path=BROWSER)
+        found = player.chromium.launch(executable_path=BROWSER, timeout=HANG)
         yield found
         found.close()
+
+
+def patient(browser: Any, **looks: Any) -> Any:
+    """A context of the browser that gives up only on what hangs."""
+    context = browser.new_context(**looks)
+    context.set_default_timeout(HANG)
+    return context
 
 
 @contextmanager
 def opened(browser: Any, file: Path, **looks: Any) -> Iterator[Opened]:
     """A page open and ready; looks: viewport, color_scheme and the like, reduced motion unless told otherwise."""
-    context = browser.new_context(**{"offline": True, "reduced_motion": "reduce", **looks})
+    context = patient(browser, **{"offline": True, "reduced_motion": "reduce", **looks})
     found = Opened(context.new_page())
     found.page.on("console", lambda message: found.said.append(message.text))
     found.page.on("pageerror", lambda error: found.said.append(str(error)))

@@ -29,6 +29,8 @@ def check_geometry(meridian: Sequence[Piece], former: Sequence[Piece]) -> None:
                 )
     for piece in (*meridian, *former):
         _check_bend(piece)
+    for piece in former:
+        _check_beside_axis(piece)
     if all(_runs_outward(piece.curve) for piece in meridian) and begin(meridian[0].curve)[0] > -1e-9:
         return  # no radius is met twice, so nothing can cross, a former straight down included
     chains = [_chain(meridian), *([_chain(former)] if former else [])]
@@ -58,6 +60,18 @@ def _check_bend(piece: Piece) -> None:
             "thickness of "
             f"{show(thickness)}: make the wall thinner or the bend wider"
         )
+
+
+def _check_beside_axis(piece: Piece) -> None:
+    """A former's inner face must not lie beyond the axis."""
+    for at, s in ((0.0, 0.0), (1.0, piece.curve.length)):
+        thickness, (radius, _) = float(piece.wall.thickness(at)), piece.curve.point(s)
+        across = thickness / 2 * abs(direction(piece.curve, s)[1])
+        if across > radius:
+            raise DesignError(
+                f"profile: the former must leave room at the axis; '{piece.zone.name}' is {show(thickness)} thick with "
+                f"its middle at r = {show(float(radius))}, so that its inner face lies beyond the axis: make it thinner"
+            )
 
 
 def _runs_outward(curve: Curve) -> bool:

@@ -21,6 +21,7 @@ from diaphragm_fem.arrays import Array, Index
 if TYPE_CHECKING:
     from scipy.interpolate import CubicSpline
 
+
 class CurveEnd(NamedTuple):
     """Where a curve begins or ends: point (r, z) in m, angle of its tangent in radians and curvature in 1/m."""
 

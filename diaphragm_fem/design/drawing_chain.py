@@ -18,7 +18,6 @@ JOIN = 1e-6  # m: ends no further apart are one point, what a drawing of four de
 EXACT = 1e-10  # m: ends that differ by less are left as they are
 
 
-
 @dataclass(frozen=True)
 class Chain:
     """Curves end to end; `closed` where the last one ends where the first begins."""

@@ -51,10 +51,11 @@ def lay_chain(
         s = with_columns(cut_strip(strip, start, seeds, asked, grading), strip, breaks.get(k, []))
         grid = strip.points(s)
         met = None if strip.lips[0] else shared  # lips stand out over what was laid before
-        own = plan.add_points(grid if met is None else grid[1:])
-        point = own if met is None else np.vstack((met, own))
-        if strip.begin.held and k and not strip.lips[0]:  # held by its middle, in rows
-            plan.singular += [int(point[0, 0]), int(point[0, -1])]
+        point, new = np.full(grid.shape[:2], -1), np.ones(grid.shape[:2], bool)
+        new[[0, -1], 1:-1] = ~np.array(strip.lips)[:, None]  # rows meet a lip's end face in the neighbour's points
+        if met is not None:
+            point[0], new[0] = met, False
+        point[new] = plan.add_points(grid[new])
         half = strip.points((s[1:] + s[:-1]) / 2)
         cell = np.empty((len(s) - 1, grid.shape[1] - 1), np.int64)
         plain = range(int(strip.lips[0]), len(s) - 1 - strip.lips[1])
@@ -78,7 +79,7 @@ def lay_chain(
         for last, own_lips in lips.items():
             stretches = [*stretches, *own_lips.middle] if last else [*own_lips.middle, *stretches]
             front = [*front, *own_lips.front] if last else [*own_lips.front, *front]
-            cell[-1 if last else 0, 0] = own_lips.held_cell
+            cell[-1 if last else 0] = own_lips.held_cells
             between[own_lips.rear[0], own_lips.rear[-1]] = own_lips.rear[1]
         if not of_former:
             plan.middle[0].extend(stretches)

@@ -1,12 +1,14 @@
 """The end of a thick soft wall that a thinner stiff one holds by its middle: square, its lips free.
 
 A small box around the middle, three cells across, takes the stress that is singular at its corners; a cell on either
-side fills the lip, four more lead from the box to one cell as wide as the wall.
+side fills the lip, four more lead from the box to one cell as wide as the wall. Where walls are cut in rows, those
+on the way from the middle to the wall are, too.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -26,12 +28,12 @@ CORNER = ((0, 0), (1, 0), (1, 1), (0, 1))
 
 
 class Lips(NamedTuple):
-    """What was laid: the points by which the wall is held, rear and front, and the cell there; the points on the rear
+    """What was laid: the points by which the wall is held, rear to front, and the cells there; the points on the rear
     lip from there; the mid-line and the sides of the front face in order."""
 
     held: Index
     rear: list[int]
-    held_cell: int
+    held_cells: list[int]
     middle: list[Stretch]
     front: list[Side]
 
@@ -64,8 +66,8 @@ def _column(end: End) -> float:
 def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | None) -> Lips:
     """Add the cells of the end.
 
-    s (2,) are the stations at the end and next to it, point (2, 2) their rear and front points, held the points of the
-    neighbour that holds the wall, added where it is laid later.
+    s (2,) are the stations at the end and next to it, point (2, R + 1) their points, rear to front, held (R + 1,) the
+    points of the neighbour that holds the wall, added where it is laid later.
     """
     backward = bool(s[0] > s[1])
     end = strip.end if backward else strip.begin
@@ -79,28 +81,41 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
         """Points (K, 2) at arc lengths and shares of the way from the rear to the front; one call for all of them is
         2 of the 10 ms that a joint's patch takes to draw."""
         place, share = np.array(where).T
-        rear, front = strip.points(place).transpose(1, 0, 2)
+        rear, front = strip.points(place)[:, [0, -1]].transpose(1, 0, 2)
         return np.asarray(rear + share[:, None] * (front - rear))
 
+    rows = len(end.rows)
     narrow = min(NARROW, NARROW_PER_LIP * low)
-    on_end, rest = [(s[0], low), (s[0], 1 - low)], [(s[0], lip), (s[0], 1 - lip)]
-    rest += [*((box, x) for x in (lip, low, 1 - low, 1 - lip)), (behind, narrow), (behind, 1 - narrow)]
-    added = plan.add_points(at(rest if held is not None else [*on_end, *rest])).tolist()
-    j, k, u, v, p, a, b, q, c, d = added if held is None else [*held.tolist(), *added]
+    levels = [
+        [(place, edge + (1 - 2 * edge) * k / rows) for k in range(rows + 1)]
+        for place, edge in ((s[0], low), (box, low), (behind, narrow))
+    ]
+    lips = [(s[0], lip), (s[0], 1 - lip), (box, lip), (box, 1 - lip)]
+    places = [*lips, *levels[1], *levels[2], *(levels[0] if held is None else [])]
+    added = plan.add_points(at(places)).tolist()
+    u, v, p, q = added[:4]
+    inner, wide, new = (added[4 + k * (rows + 1) : 4 + (k + 1) * (rows + 1)] for k in range(3))
+    across = [new if held is None else held.tolist(), inner, wide, point[1].tolist()]
+    (j, *_, k), (a, *_, b), (c, *_, d), (r_rear, *_, r_front) = across
     plan.singular += [j, k]
-    (j_rear, j_front), (r_rear, r_front) = point.tolist()
-    faces_of = [(s[i], x) for i in (0, 1) for x in (0.0, 1.0)]
-    where = dict(zip((j, k, u, v, p, a, b, q, c, d, *point.ravel().tolist()), (*on_end, *rest, *faces_of), strict=True))
+    j_rear, j_front = (int(x) for x in point[0, [0, -1]])
+    last = [(s[1], x) for x in _shares(strip, float(s[1]))]
+    where = dict(zip((u, v, p, q, j_rear, j_front), (*lips, (s[0], 0.0), (s[0], 1.0)), strict=True))
+    for numbers, level in zip(across, (*levels, last), strict=True):
+        where |= dict(zip(numbers, level, strict=True))
     cells: list[Corners] = [
-        (u, p, a, j), (j, a, b, k), (k, b, q, v), (j_rear, r_rear, p, u), (v, q, r_front, j_front),
-        (p, r_rear, c, a), (a, c, d, b), (b, d, r_front, q), (c, r_rear, r_front, d),
+        (near[n], far[n], far[n + 1], near[n + 1]) for near, far in pairwise(across) for n in range(rows)
+    ]
+    cells += [
+        (u, p, a, j), (k, b, q, v), (j_rear, r_rear, p, u), (v, q, r_front, j_front), (p, r_rear, c, a),
+        (b, d, r_front, q),
     ]  # fmt: skip
     inward = (j, a)
     if backward:
         cells, inward = [cell[::-1] for cell in cells], (a, j)
     faces = [frozenset(x) for x in ((k, v), (v, j_front), (j_front, r_front))]
-    passed = [(1, (j, k), (a, b)), (6, (a, b), (c, d)), (8, (c, d), (r_rear, r_front))]
-    laid, number = oriented(cells, [(j_rear, u), (u, j), (r_rear, r_front), inward]), []
+    given = [(j_rear, u), (u, j), *pairwise(across[-1]), inward]
+    laid, number = oriented(cells, given), []
     on_front: dict[frozenset[int], Side] = {}
     sides: list[tuple[int, int]] = []
     for cell in laid:
@@ -112,13 +127,23 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
     for (m, n), middle_of_side in zip(sides, at(halfway), strict=True):
         plan.add_edge(m, n, middle_of_side)
     front = [on_front[face] for face in faces]
-    middle = [Stretch(number[n], _half(laid[n], *entry), _half(laid[n], *exit)) for n, entry, exit in passed]
+    middle_row, odd = (rows - 1) // 2, rows % 2  # of an even number the mid-line is a border
+    middle = [
+        Stretch(number[x], *(_half(laid[x], level[middle_row + 1 - odd], level[middle_row + 1]) for level in levels_of))
+        for x, levels_of in ((middle_row + n * rows, pair) for n, pair in enumerate(pairwise(across)))
+    ]
     if backward:
         middle, front = [Stretch(x.cell, x.end, x.begin) for x in middle[::-1]], front[::-1]
-    return Lips(np.array([j, k]), [j, u, j_rear], number[1], middle, front)
+    return Lips(np.array(across[0]), [j, u, j_rear], number[:rows], middle, front)
+
+
+def _shares(strip: Strip, s: float) -> list[float]:
+    """How far from the rear to the front the borders of the rows lie."""
+    rows = strip.rows(s)
+    return [0.0, *(np.cumsum(rows) / rows.sum()).tolist()[:-1], 1.0]
 
 
 def _half(cell: Corners, p: int, q: int) -> tuple[float, float]:
-    """Local coordinates of the middle between two corners of a cell."""
+    """Local coordinates of the middle between two corners of a cell, or of one."""
     (x, y), (u, v) = CORNER[cell.index(p)], CORNER[cell.index(q)]
     return (x + u) / 2, (y + v) / 2

@@ -219,10 +219,7 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     thicker = int(np.argmax([rows.sum() for rows in walls]))
     thick, thin = float(walls[thicker].sum()), float(walls[1 - thicker].sum())
     by_middle = thick > LIPS_FROM * thin and len(a.wall.layers) == len(b.wall.layers) == 1
-    if len(a_rows) > 1 or not by_middle:
-        own_rows, held = [walls[1 - thicker if by_middle else softer]] * 2, thin * by_middle
-    else:
-        own_rows, held = list(walls), thin
+    own_rows, held = (list(walls), thin) if by_middle else ([walls[softer]] * 2, 0.0)
     thickest = max(own_rows, key=np.sum)
     thickness = float(thickest.sum())
     jump = float(np.abs(a_rows - b_rows).max()) > THICKNESS_JUMP * thickness

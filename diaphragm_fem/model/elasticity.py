@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -183,10 +183,7 @@ def fibres_of(
     """Heights from the middle of the stack and widths (E, Q, F) in m of two fibres a layer, none where it is not of the
     material whose number (E,) is given; they integrate cubes. Other arguments as above."""
     place = {material: float(k) for k, material in enumerate(materials)}
-    stacks = [[(x.begin_thickness, x.end_thickness, place[x.material]) for x in piece.wall.layers] for piece in pieces]
-    most = max(map(len, stacks))
-    table = np.array([own + [(0.0, 0.0, 0.0)] * (most - len(own)) for own in stacks])
-    begin, end, own = np.moveaxis(table[owner], -1, 0)[:, :, None]
+    begin, end, own = _layers(pieces, lambda x: place[x])[:, owner, None]
     h = begin + (end - begin) * fraction[..., None]
     middle = np.cumsum(h, axis=-1) - (h + h.sum(axis=-1, keepdims=True)) / 2
     width = h * (own == number[:, None, None]) / 2
@@ -199,10 +196,17 @@ def layer_heights(
     pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material
 ) -> tuple[Array, Array, Array]:
     """Thickness and middle (E, L, Q) of every layer from the rear face on, and which (E, L, 1) are of the material."""
-    layers = np.zeros((3, len(pieces), max(len(piece.wall.layers) for piece in pieces)))
-    for p, piece in enumerate(pieces):
-        for k, layer in enumerate(piece.wall.layers):
-            layers[:, p, k] = layer.begin_thickness, layer.end_thickness, layer.material == material
-    begin, end, inside = layers[:, owner, :, None]
+    begin, end, inside = _layers(pieces, lambda x: float(x == material))[:, owner, :, None]
     h = begin + (end - begin) * fraction[:, None, :]
     return h, np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2, inside
+
+
+def _layers(pieces: Sequence[Piece], number: Callable[[Material], float]) -> Array:
+    """Thickness at both ends and a number of the material (3, P, L) of every layer from the rear face on; nothing where
+    a piece has fewer."""
+    most, flat = max(len(piece.wall.layers) for piece in pieces), list[float]()
+    for piece in pieces:
+        for layer in piece.wall.layers:
+            flat += layer.begin_thickness, layer.end_thickness, number(layer.material)
+        flat += [0.0] * 3 * (most - len(piece.wall.layers))
+    return np.array(flat).reshape(len(pieces), most, 3).transpose(2, 0, 1)

@@ -73,34 +73,39 @@ def stretch_places(end: int | Index, around: bool) -> tuple[Index, Index, Index,
     return near, middle, away, loads, rest
 
 
+FROM_JOINT = np.array([(0, 2, 1), (1, 2, 0)])  # an element's nodes from the joint on, which is at its begin or end
+
+
 def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, elements: Index) -> Yield:
     """Of stretches whose elements are `elements` (A, H) of those that have the stiffness (E, F, F)."""
     loads, rest = _fields(order.m > 0)
-    count, end, length = len(loads) + len(rest), stretches.end[:, None], stretches.length
-    near, middle, away = (3 * np.arange(count) + x for x in (end, np.full_like(end, 2), 1 - end))
-    place = np.concatenate((near, middle, away), axis=1)
-    give, far = (np.empty((len(elements), len(loads), x)) for x in (len(loads), count + len(rest)))
+    length, count, bear = stretches.length, len(loads) + len(rest), len(loads)
+    place = 3 * np.arange(count) + FROM_JOINT[stretches.end, :, None]
+    near, away, place = place[:, 0], place[:, 2], place.reshape(len(place), -1)
+    found = np.empty((len(elements), bear, bear + count + len(rest)))
     for long in sorted(set(length.tolist())):
-        pick = np.flatnonzero(length == long)
+        pick, (free, held) = np.flatnonzero(length == long), _chain(long, order.m > 0)
         bricks = stiffness[elements[pick, :long, None, None], place[pick, None, :, None], place[pick, None, None, :]]
         whole = np.zeros((len(pick), (2 * long + 1) * count, (2 * long + 1) * count))
         for k in range(long):
             own = slice(2 * k * count, (2 * k + 3) * count)
             whole[:, own, own] += bricks[:, k]
-        inner = np.concatenate((loads, np.arange(count, whole.shape[1]), rest))
-        give[pick], far[pick] = _yield(whole[:, inner[:, None], inner], whole.shape[1] - count - len(rest), len(loads))
+        known = np.empty((len(pick), len(free), found.shape[2]))
+        known[..., :bear], known[..., bear:] = np.eye(len(free), bear), whole[:, free[:, None], held]
+        found[pick] = np.linalg.solve(whole[:, free[:, None], free], known)[:, :bear]
     dofs, arm = order.dofs[stretches.elements], np.arange(len(elements))[:, None]
     stays = np.concatenate((dofs[arm, length[:, None] - 1, away], dofs[arm, 0, near[:, rest]]), axis=1)
-    return Yield(give, far, dofs[arm, 0, near[:, loads]], stays)
+    return Yield(found[..., :bear], found[..., bear:], dofs[arm, 0, near[:, loads]], stays)
 
 
-def _yield(whole: Array, moves: int, loads: int) -> tuple[Array, Array]:
-    """Z and R from stiffnesses (A, D, D) whose first `moves` motions are free, the first `loads` of them bear loads."""
-    known = np.zeros((len(whole), moves, loads + whole.shape[1] - moves))
-    known[:, range(loads), range(loads)] = 1.0
-    known[:, :, loads:] = whole[:, :moves, moves:]
-    found = np.asarray(np.linalg.solve(whole[:, :moves, :moves], known), float)[:, :loads]
-    return found[..., :loads], found[..., loads:]
+@cache
+def _chain(long: int, around: bool) -> tuple[Index, Index]:
+    """Of so many elements, motions node by node from the joint on: the free ones, those that bear loads first, and
+    what stays, the far end first."""
+    loads, rest = _fields(around)
+    count = len(loads) + len(rest)
+    far = 2 * long * count
+    return np.concatenate((loads, np.arange(count, far))), np.concatenate((np.arange(far, far + count), rest))
 
 
 @lru_cache(maxsize=64)

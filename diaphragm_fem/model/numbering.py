@@ -89,9 +89,7 @@ def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
     return 2 - (int(np.linalg.matrix_rank(np.array(rows))) if rows else 0)
 
 
-def _tie(
-    mesh: MeridianMesh, groups: Sequence[Sequence[tuple[int, int]]], fields: list[str], same: Index
-) -> None:
+def _tie(mesh: MeridianMesh, groups: Sequence[Sequence[tuple[int, int]]], fields: list[str], same: Index) -> None:
     """Let the fields of ends that meet be those of the first node among them; all at once, half the time."""
     nodes = len(mesh.place)
     met = [[mesh.vertex(end) for end in group] for group in groups if len(group) > 1]
@@ -105,9 +103,7 @@ def _dof(mesh: MeridianMesh, end: tuple[int, int], field: str) -> int:
     return mesh.vertex(end) + FIELDS.index(field) * len(mesh.place)
 
 
-def _hold_on_axis(
-    mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, sign: Array, held: Flags
-) -> None:
+def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, sign: Array, held: Flags) -> None:
     """Regularity at r = 0: m = 0 only w lives; m = 1 u = -v and q = -t_r b; m >= 2 nothing moves.
 
     u + m v and t_r b + m q must vanish with r; t_r is -1 where the meridian runs toward the axis.

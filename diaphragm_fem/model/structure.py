@@ -24,7 +24,7 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.zone import Zone
-from diaphragm_fem.model.aligned import Aligned, Entries, aligned_one_by_one, entries_of, weighted
+from diaphragm_fem.model.aligned import Aligned, aligned, aligned_one_by_one, one_above_another, weighted
 from diaphragm_fem.model.law import ONE, Law
 
 Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
@@ -144,13 +144,16 @@ class Structure:
         if self.dense or self._bulky:
             matrices: Sequence[Matrix] = [reduce(add, _scaled(same)) for same in self._alike.values()]
         else:
-            matrices = self._entries.matrices()
+            matrices = one_above_another(self._tall)
         return tuple(Term(own, law, derivatives) for own, (derivatives, law) in zip(matrices, self._alike, strict=True))
 
     @cached_property
     def aligned(self) -> Aligned:
         """The entries of the merged terms of a sparse structure on one pattern."""
-        return aligned_one_by_one([term.matrix for term in self.merged]) if self._bulky else self._entries.aligned()
+        if self._bulky:
+            return aligned_one_by_one([term.matrix for term in self.merged])
+        owner = np.repeat(np.arange(len(self._alike)), [len(same) for same in self._alike.values()])
+        return aligned([x for same in self._alike.values() for x in _scaled(same)], owner)
 
     @cached_property
     def _bulky(self) -> bool:
@@ -164,12 +167,6 @@ class Structure:
         for term in self.terms:
             groups.setdefault((term.derivatives, term.law), []).append(term)
         return groups
-
-    @cached_property
-    def _entries(self) -> Entries:
-        """Those of the merged terms of a sparse structure."""
-        owner = np.repeat(np.arange(len(self._alike)), [len(same) for same in self._alike.values()])
-        return entries_of([x for same in self._alike.values() for x in _scaled(same)], owner)
 
     @cached_property
     def surface(self) -> Surface | None:
@@ -226,7 +223,7 @@ class Structure:
     @cached_property
     def _tall(self) -> csr_matrix:
         """The matrices of the merged terms, one above another: one product of all takes half the time."""
-        return self._entries.tall()
+        return self.aligned.tall()
 
 
 def projected(structure: Structure, basis: NDArray) -> Structure:

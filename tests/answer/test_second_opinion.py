@@ -8,7 +8,7 @@ import pytest
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.quick import quick_of
-from diaphragm_fem.answer.second_opinion import ask_second_opinion, differing, drawn_sloped
+from diaphragm_fem.answer.second_opinion import ask_second_opinion, differing
 from diaphragm_fem.design.read import design_from, load_design
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
@@ -97,16 +97,14 @@ def test_without_order_zero_modes_alone_are_compared():
     assert opinion.figures is None and {row.order for row in opinion.rows} == {1}
 
 
-def test_of_walls_that_the_solid_draws_sloped_the_shell_is_believed():
-    """A lap on one flank cuts all walls in rows, and the end of a rubber that its film holds by the middle is drawn as
-    a slope; the shell meets the solid without the lap to 0.2 %."""
+def test_a_lap_on_one_flank_leaves_the_ends_of_all_walls_square():
+    """It cuts all walls in rows. The ends of rubber steps that their film holds by the middle were drawn as slopes,
+    and the third mode, 1167 Hz, was 0.63 % off; measured 0.024 % in the first five."""
     studies = Path(__file__).parents[2] / "studies"
     lap = {"profile.outer.surround.overlap": {"length": "1 mm", "side": "front"}}
-    lapped = load_design(studies / "straight_v.toml", lap)
-    assert drawn_sloped(lapped) == ("inner surround",)
-    assert drawn_sloped(load_design(studies / "straight_v.toml")) == ()
-    assert drawn_sloped(load_design(studies / "metal_dome.toml")) == ()
-    shell = build_shell(lapped, up_to_hz=1e3, corrected=True).structure(0)
-    _, remarks = ask_second_opinion(lapped, {0: shell}, {0: solve_modes(shell, 1e3)}, None, up_to_hz=1e3, from_hz=20.0)
-    assert "the solid draws the ends of 'inner surround', which a thin wall holds by their middle" in remarks[0]
-    assert all("there believe the shell" in x for x in remarks if "differ by" in x)
+    lapped = load_design(studies / "stepped_v.toml", lap)
+    shell = build_shell(lapped, up_to_hz=7e3, corrected=True).structure(0)
+    modes = {0: solve_modes(shell, 7e3)}
+    opinion, remarks = ask_second_opinion(lapped, {0: shell}, modes, None, up_to_hz=7e3, from_hz=20.0)
+    assert remarks == () and len(opinion.rows) == 5
+    assert opinion.largest < 0.001

@@ -9,7 +9,7 @@ from multiprocessing import active_children, get_context
 import pytest
 
 from diaphragm_fem.answer import cores
-from diaphragm_fem.answer.cores import beside, on_all_cores
+from diaphragm_fem.answer.cores import beside, on_all_cores, others_begin
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="work is shared by forking on Linux alone")
 HERE = os.getpid()
@@ -30,7 +30,7 @@ def test_the_work_is_really_shared():
     together = get_context("fork").Barrier(3)  # which nobody passes alone
 
     def work(_):
-        together.wait(60)
+        together.wait(600)
         return os.getpid()
 
     assert len(set(on_all_cores(work, [1, 2, 3]))) == 3
@@ -50,7 +50,7 @@ def test_an_error_of_a_child_is_raised_here_and_ends_the_others():
     together = get_context("fork").Barrier(3)
 
     def work(x):
-        together.wait(60)
+        together.wait(600)
         if os.getpid() != HERE:
             raise ValueError(f"refused in {x}")
         return x
@@ -71,7 +71,7 @@ def test_what_a_child_that_dies_has_taken_is_done_here():
     def work(x):
         if x < 3 and not met:
             met.append(x)
-            together.wait(60)
+            together.wait(600)
             if os.getpid() != HERE:
                 os._exit(1)
         return x, os.getpid()
@@ -118,3 +118,23 @@ def test_a_process_with_threads_does_not_fork(monkeypatch):
     finally:
         stop.set()
         thread.join()
+
+
+def test_others_begin_while_this_one_has_something_else_to_do():
+    begun = get_context("fork").Event()
+
+    def work(x):
+        begun.set()
+        return x, os.getpid()
+
+    with others_begin(work, list(range(6))) as answers:
+        assert begun.wait(60)  # nobody has asked yet
+        found = answers()
+    assert [x for x, _ in found] == list(range(6)) and any(by != HERE for _, by in found)
+    assert not active_children()
+
+
+def test_an_error_of_this_one_ends_what_others_have_begun():
+    with pytest.raises(ZeroDivisionError), others_begin(lambda _: time.sleep(600), [1, 2]):
+        _ = 1 / 0
+    assert not active_children()

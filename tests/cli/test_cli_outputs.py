@@ -71,7 +71,7 @@ def test_no_permission(verb, solved, tmp_path):
     options = VERBS.get(verb, ["metal_dome.toml"] if verb == "profile" else [])
     out = {"profile": "sealed/new.png", "schema": "sealed/new.json"}.get(verb, "sealed/new")
     command = [sys.executable, "-m", "diaphragm_fem.cli", verb, *options, "--out", out]
-    told = subprocess.run([*bound, *command], capture_output=True, text=True, timeout=60)
+    told = subprocess.run([*bound, *command], capture_output=True, text=True, timeout=600)
     assert told.returncode == 2, told.stderr
     assert told.stdout == "" and told.stderr.count("\n") == 1
     assert out in told.stderr and "ermission" in told.stderr and "give another" in told.stderr

@@ -5,14 +5,25 @@ import signal
 import subprocess
 import sys
 import threading
-import time
 
 import psutil
 import pytest
+from study_standin import wait_for
 
 from diaphragm_fem.cli import run, shared, streams
 
 COMMAND = [sys.executable, "-m", "diaphragm_fem.cli"]
+RESTING = """
+import sys, time
+from matplotlib.figure import Figure
+def and_rest(self, *told, save=Figure.savefig, **how):
+    save(self, *told, **how)
+    time.sleep(600)
+Figure.savefig = and_rest
+from diaphragm_fem.cli import main
+main(sys.argv[1:])
+"""  # the command, standing still after each picture: it is met while it draws, however busy the machine is
+HANG = 600  # s, of a test that hangs
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion"]
 posix = pytest.mark.skipif(os.name == "nt", reason="a shell and signals of Unix")
 CONE = """
@@ -35,7 +46,7 @@ def told(*arguments, shell="", **environment):
     command = [*COMMAND, *arguments]
     if shell:
         command = ["bash", "-c", f'"$@" {shell}', "bash", *command]
-    return subprocess.run(command, capture_output=True, env={**os.environ, **environment}, timeout=120)
+    return subprocess.run(command, capture_output=True, env={**os.environ, **environment}, timeout=HANG)
 
 
 @pytest.mark.parametrize(("encoding", "square"), [("ascii", b"cm2"), ("latin-1", b"cm\xb2")])
@@ -62,7 +73,7 @@ def test_a_reader_who_has_seen_enough_is_no_fault(arguments):
     command = subprocess.Popen([*COMMAND, *arguments], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     command.stdout.close()
     errors = command.stderr.read()
-    assert (command.wait(60), errors) == (0, b"")
+    assert (command.wait(HANG), errors) == (0, b"")
 
 
 @posix
@@ -86,25 +97,22 @@ def test_nothing_steers_the_terminal():
 def test_signals_end_it_in_words_and_leave_nothing(name, code, tmp_path):
     """The command is told while it draws: the draft is there. It has meshed a section, which takes signals away."""
     ready = lambda: signal.signal(signal.SIGINT, signal.default_int_handler)  # noqa: E731  ignored in the background
-    line, pipe = [*COMMAND, "examine", "cone.toml", *QUICK[:-1]], subprocess.PIPE
+    line, pipe = [sys.executable, "-c", RESTING, "examine", "cone.toml", *QUICK[:-1]], subprocess.PIPE
     command = subprocess.Popen(line, stdout=pipe, stderr=pipe, preexec_fn=ready)
     results = tmp_path / "results"
-    until = time.monotonic() + 100
-    while time.monotonic() < until and not list(results.glob(".*draft*/*.png")):
-        time.sleep(0.01)
+    wait_for(lambda: list(results.glob(".*draft*/*.png")))
     command.send_signal(getattr(signal, name))
-    out, errors = command.communicate(timeout=60)
+    out, errors = command.communicate(timeout=HANG)
     assert (command.returncode, out, errors) == (code, b"", b"stopped\n")
     assert not results.exists() or not list(results.iterdir())
 
 
 @posix
 def test_a_kill_while_drawing_leaves_nothing_for_ever(tmp_path):
-    command = subprocess.Popen([*COMMAND, "examine", "cone.toml", *QUICK], stdout=subprocess.DEVNULL)
+    line = [sys.executable, "-c", RESTING, "examine", "cone.toml", *QUICK]
+    command = subprocess.Popen(line, stdout=subprocess.DEVNULL)
     results = tmp_path / "results"
-    until = time.monotonic() + 100
-    while time.monotonic() < until and not list(results.glob(".*draft*/*.png")):
-        time.sleep(0.01)
+    wait_for(lambda: list(results.glob(".*draft*/*.png")))
     helpers = psutil.Process(command.pid).children()
     command.kill()
     command.wait()
@@ -155,7 +163,7 @@ raise SystemExit(run(["examine", "cone.toml", *{QUICK!r}, "--quiet"]))
 
 def test_nothing_at_import_needs_what_only_unix_has(tmp_path):
     """Stands in for other systems, on which nothing of this was run: their lacks, not their ways."""
-    found = subprocess.run([sys.executable, "-c", IMPORT_ALL], capture_output=True, text=True, timeout=120)
+    found = subprocess.run([sys.executable, "-c", IMPORT_ALL], capture_output=True, text=True, timeout=HANG)
     assert found.returncode == 0, found.stderr
     assert (tmp_path / "results" / "cone" / "summary.png").exists()
 

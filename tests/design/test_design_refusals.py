@@ -207,6 +207,9 @@ def test_gaps_and_the_far_side_of_the_axis_are_refused():
     past = (replace(wall[0], curve=Line((-1e-3, 0.0), (20e-3, 0.0))), wall[1])
     with pytest.raises(DesignError, match="must stay on its own side of the axis; 'wall' reaches r = -1 mm"):
         check_geometry(past, ())
+    former = free_design([20e-3, 20e-3], [0, -8e-3], 80e-3, film, zone="former").meridian
+    with pytest.raises(DesignError, match="'former' is 80 mm thick with its middle at r = 20 mm, so that"):
+        check_geometry(wall, former)
 
 
 def test_changes_refuse_what_is_not_there():

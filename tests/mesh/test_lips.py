@@ -1,5 +1,7 @@
 """A thick wall that a thin one holds by its middle: drawn square, cut soundly, and truly enough."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.sparse.linalg import eigsh
@@ -10,6 +12,7 @@ from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.solid_shapes import Orders
@@ -46,6 +49,20 @@ def test_both_walls_end_square():
     piece = np.array(section.plan.piece)
     for k, (thickness, length) in enumerate(((30e-6, 4 * MM), (180e-6, 3 * MM))):
         assert area[piece == k].sum() == pytest.approx(thickness * length, rel=1e-9)
+
+
+@pytest.mark.parametrize("rows", [2, 3])
+@pytest.mark.parametrize("turned", [False, True])
+def test_lips_are_cut_in_rows(turned, rows):
+    """Another wall with layers cuts all in rows: the thick one still ends square, held by its middle, its lips free."""
+    meridian = thin_in_thick(turned=turned).meridian
+    layers = tuple(Layer(FILM, x, x) for x in (20e-6, 30e-6, 25e-6)[:rows])
+    layered = replace(meridian[1], curve=Line((17 * MM, 0.0), (19 * MM, 0.0)), wall=Wall(layers))
+    section = mesh_section(part([*meridian, layered], CLAMPED, CLAMPED))
+    check_sound(section)
+    assert len(section.plan.singular) == 2
+    own = build_solid(section.design, section).shapes.weight.sum(axis=1)[np.array(section.plan.piece) == 0]
+    assert own.sum() == pytest.approx((180e-6 if turned else 30e-6) * 4 * MM, rel=1e-9)
 
 
 def test_a_former_reaches_up_beside_a_lip():

@@ -1,50 +1,78 @@
-"""Sparse matrices gathered from their entries against sums of SciPy's own."""
+"""Sparse matrices summed from blocks and laid on one pattern, against sums of SciPy's own.
+
+Whole numbers, so that sums are exact.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 from scipy.sparse import coo_matrix, csr_matrix
 
-from diaphragm_fem.model.aligned import entries_of, gathered
+from diaphragm_fem.model.aligned import aligned, one_above_another
+from diaphragm_fem.model.assembly import Blocks, Numbering, distinct
 
 SIZE, OWNERS = 30, 4
 
 
-def triplets(count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    random = np.random.default_rng(7)
-    owner, row, column = (random.integers(0, most, count) for most in (OWNERS, SIZE, SIZE))
-    return owner, row, column, random.integers(-3, 4, count).astype(float)
+def numbering() -> Numbering:
+    """Forty raw degrees of freedom: some are held, some tied to others, one of these the other way round."""
+    unknown = np.concatenate((np.arange(SIZE), [-1] * 4, [3, 3, 7, 11, 12, 13])).astype(np.int64)
+    sign = np.ones(40)
+    sign[35] = -1.0
+    return Numbering(unknown, sign, SIZE)
 
 
-def test_entries_of_one_place_add_up_and_what_cancels_is_left_out() -> None:
-    """Whole numbers, so that sums are exact; half of the places are met several times, many sums are zero."""
-    owner, row, column, value = triplets(3000)
-    found = gathered(OWNERS, SIZE, owner, row, column, value)
-    for k, matrix in enumerate(found.matrices()):
-        own = owner == k
-        expected = coo_matrix((value[own], (row[own], column[own])), shape=(SIZE, SIZE)).toarray()
-        assert (matrix.toarray() == expected).all()
-        assert matrix.nnz == np.count_nonzero(expected)
-        assert matrix.has_canonical_format
+def matrices(count: int) -> list[csr_matrix]:
+    random, found = np.random.default_rng(7), []
+    for _ in range(OWNERS):
+        row, column = random.integers(0, SIZE, (2, count))
+        matrix = coo_matrix((random.integers(-3, 4, count).astype(float), (row, column)), shape=(SIZE, SIZE)).tocsr()
+        matrix.eliminate_zeros()
+        found.append(matrix)
+    return found
+
+
+def test_blocks_of_several_sizes_add_up_and_what_cancels_is_left_out() -> None:
+    """Half of the places are met several times, many sums are zero; one owner has nothing, one block nothing free."""
+    random, free = np.random.default_rng(7), numbering()
+    sums, expected = Blocks(free, OWNERS + 1, 2), np.zeros((2, OWNERS + 1, SIZE, SIZE))
+    for size in (3, 5):
+        owner, dofs = random.integers(0, OWNERS, 200), random.integers(0, 40, (200, size))
+        dofs[0] = 32
+        blocks = random.integers(-2, 3, (2, 200, size, size)).astype(float)
+        sums.add(owner, dofs, *blocks)
+        for k, raw, *both in zip(owner.tolist(), dofs, *blocks, strict=True):
+            row, column = (x.ravel() for x in np.meshgrid(free.unknown[raw], free.unknown[raw], indexing="ij"))
+            sign, held = np.outer(free.sign[raw], free.sign[raw]).ravel(), (row < 0) | (column < 0)
+            for found, block in zip(expected[:, k], both, strict=True):
+                np.add.at(found, (row[~held], column[~held]), (sign * block.ravel())[~held])
+    for found, own in zip(sums.sums(), expected, strict=True):
+        for matrix, dense in zip(found, own, strict=True):
+            assert (matrix.toarray() == dense).all()
+            assert matrix.nnz == np.count_nonzero(dense)
+            assert matrix.has_canonical_format
 
 
 def test_matrices_on_one_pattern_are_the_same_matrices() -> None:
-    owner, row, column, value = triplets(400)
-    entries = gathered(OWNERS, SIZE, owner, row, column, value)
-    matrices, aligned, weight = entries.matrices(), entries.aligned(), np.array([1.0, -2.0, 0.5, 4.0])
-    assert len(aligned.columns) == np.count_nonzero(sum(abs(matrix) for matrix in matrices).toarray())
-    summed = sum(w * matrix for w, matrix in zip(weight, matrices, strict=True))
-    assert (aligned.matrix(weight).toarray() == summed.toarray()).all()
-    assert (aligned.matrix(1j * weight).toarray() == 1j * summed.toarray()).all()
+    own, weight = matrices(100), np.array([1.0, -2.0, 0.5, 4.0])
+    found = aligned(own)
+    assert len(found.columns) == np.count_nonzero(sum(abs(matrix) for matrix in own).toarray())
+    summed = sum(w * matrix for w, matrix in zip(weight, own, strict=True))
+    assert (found.matrix(weight).toarray() == summed.toarray()).all()
+    assert (found.matrix(1j * weight).toarray() == 1j * summed.toarray()).all()
+    for matrix, back in zip(own, one_above_another(found.tall()), strict=True):
+        assert (back != matrix).nnz == 0 and back.nnz == matrix.nnz
 
 
-def test_matrices_of_one_owner_are_added() -> None:
-    matrices = gathered(OWNERS, SIZE, *triplets(400)).matrices()
-    first, second = entries_of(matrices, np.array([0, 0, 0, 1])).matrices()
-    assert (first != csr_matrix(matrices[0] + matrices[1] + matrices[2])).nnz == 0
-    assert (second != matrices[3]).nnz == 0
+def test_matrices_of_one_owner_are_added_and_what_cancels_leaves_the_pattern() -> None:
+    own = matrices(100)
+    first, second = one_above_another(aligned([*own, -own[3]], np.array([0, 0, 0, 1, 1])).tall())
+    assert (first != csr_matrix(own[0] + own[1] + own[2])).nnz == 0
+    assert second.nnz == 0
+    assert len(aligned([own[3], -own[3]], np.array([0, 0])).columns) == 0
 
 
-def test_an_owner_without_entries_has_an_empty_matrix() -> None:
-    none = np.zeros(0, np.int64)
-    assert [matrix.nnz for matrix in gathered(2, 3, none, none, none, np.zeros(0)).matrices()] == [0, 0]
+def test_whole_numbers_are_told_apart_as_by_numpy() -> None:
+    numbers = np.random.default_rng(7).integers(0, 50, (9, 4))
+    for found, expected in zip(distinct(numbers), np.unique(numbers, return_inverse=True), strict=True):
+        assert (found == expected).all()

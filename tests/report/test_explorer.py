@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 
 import numpy as np
 import pytest
-from page_cases import browser  # noqa: F401
+from page_cases import browser, patient  # noqa: F401
 
 from diaphragm_fem.answer.explored import explore
 from diaphragm_fem.design.read import load_design, read_design_file
@@ -157,7 +157,7 @@ def started(saved: Path) -> Iterator[Running]:
             assert line.startswith("Open http://127.0.0.1:"), line
             yield Running(line.split()[1], saved, process)
             process.send_signal(signal.SIGINT)
-            assert process.wait(60) == 130
+            assert process.wait(600) == 130
         finally:
             process.kill()  # or leaving waits for ever
 
@@ -170,7 +170,7 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
 
 def status_of(address: str, path: str, **headers: str) -> int:
     place = urlsplit(address)
-    connection = HTTPConnection(place.hostname, place.port, timeout=20)
+    connection = HTTPConnection(place.hostname, place.port, timeout=600)
     connection.request("GET", path, headers=headers)
     return connection.getresponse().status
 
@@ -186,7 +186,7 @@ def test_strangers_are_refused(running: Running) -> None:
 
 
 def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Running) -> None:  # noqa: F811
-    context = browser.new_context()
+    context = patient(browser)
     page, said = context.new_page(), []
     page.on("pageerror", lambda error: said.append(str(error)))
     assert page.goto(running.address).status == 200
@@ -219,7 +219,7 @@ def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Run
     assert number(page.evaluate(STATUS)) - before < 60  # of 60 quick steps, and one more, some were left out
     assert said == []
 
-    again = browser.new_context().new_page()
+    again = patient(browser).new_page()
     assert again.goto(running.address).status == 403  # the address opened once
     context.close()
 
@@ -232,7 +232,7 @@ def number(status: str) -> int:
 def test_the_look_is_the_systems(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     """Style sheets and canvases in the dark colours of the pages."""
     with started(tmp_path / "variant.toml") as running:
-        page = browser.new_context(color_scheme="dark").new_page()
+        page = patient(browser, color_scheme="dark").new_page()
         page.goto(running.address)
         page.wait_for_function("() => window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
         asked = "() => getComputedStyle(document.documentElement).backgroundColor"
@@ -257,7 +257,7 @@ def test_two_hundred_changes_take_no_memory(browser: Any, tmp_path: Path) -> Non
     import psutil
 
     with started(tmp_path / "variant.toml") as running:
-        page = browser.new_context().new_page()
+        page = patient(browser).new_page()
         page.goto(running.address)
         page.wait_for_function("() => window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
         process = psutil.Process(running.process.pid)

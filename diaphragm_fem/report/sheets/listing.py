@@ -82,6 +82,7 @@ OF_A_DESIGN = (
 OF_A_PROFILE = (_design("profile", "Profile", lambda sheet, drawn: profile.profile_sheet(sheet, *drawn)),)
 """Of a DrawnProfile: what there is to draw before anything is solved."""
 
+
 def of_a_measured(number: int) -> Listed:
     """One measured curve beside the prediction, counted from 0."""
     return _design(
