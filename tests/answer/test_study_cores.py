@@ -9,7 +9,7 @@ from multiprocessing import active_children, get_context
 import pytest
 
 from diaphragm_fem.answer import cores
-from diaphragm_fem.answer.cores import beside, on_all_cores
+from diaphragm_fem.answer.cores import beside, on_all_cores, others_begin
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="work is shared by forking on Linux alone")
 HERE = os.getpid()
@@ -118,3 +118,23 @@ def test_a_process_with_threads_does_not_fork(monkeypatch):
     finally:
         stop.set()
         thread.join()
+
+
+def test_others_begin_while_this_one_has_something_else_to_do():
+    begun = get_context("fork").Event()
+
+    def work(x):
+        begun.set()
+        return x, os.getpid()
+
+    with others_begin(work, list(range(6))) as answers:
+        assert begun.wait(60)  # nobody has asked yet
+        found = answers()
+    assert [x for x, _ in found] == list(range(6)) and any(by != HERE for _, by in found)
+    assert not active_children()
+
+
+def test_an_error_of_this_one_ends_what_others_have_begun():
+    with pytest.raises(ZeroDivisionError), others_begin(lambda _: time.sleep(600), [1, 2]):
+        _ = 1 / 0
+    assert not active_children()
