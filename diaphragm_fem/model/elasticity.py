@@ -139,7 +139,7 @@ def _shear_stiffness(
     if material not in place:
         return share
     stacked = np.flatnonzero(np.array([len(piece.wall.layers) > 1 for piece in pieces])[owner])
-    begin, end, number = _layers(pieces, lambda x: place.get(x, 0.0))[:, owner[stacked], :, None]
+    begin, end, number = layers_of(pieces, lambda x: place.get(x, 0.0))[:, owner[stacked], :, None]
     h = begin + (end - begin) * fraction[stacked, None]
     table = np.array([(plane_stress(x)[0, 0], _shear_modulus(x)) for x in place])
     plane, shear = np.moveaxis(table[number.astype(int)], -1, 0)
@@ -180,7 +180,7 @@ def fibres_of(
     """Heights from the middle of the stack and widths (E, Q, F) in m of two fibres a layer, none where it is not of the
     material whose number (E,) is given; they integrate cubes. Other arguments as above."""
     place = {material: float(k) for k, material in enumerate(materials)}
-    begin, end, own = _layers(pieces, lambda x: place[x])[:, owner, None]
+    begin, end, own = layers_of(pieces, lambda x: place[x])[:, owner, None]
     h = begin + (end - begin) * fraction[..., None]
     middle = np.cumsum(h, axis=-1) - (h + h.sum(axis=-1, keepdims=True)) / 2
     width = h * (own == number[:, None, None]) / 2
@@ -193,12 +193,12 @@ def layer_heights(
     pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material
 ) -> tuple[Array, Array, Array]:
     """Thickness and middle (E, L, Q) of every layer from the rear face on, and which (E, L, 1) are of the material."""
-    begin, end, inside = _layers(pieces, lambda x: float(x == material))[:, owner, :, None]
+    begin, end, inside = layers_of(pieces, lambda x: float(x == material))[:, owner, :, None]
     h = begin + (end - begin) * fraction[:, None, :]
     return h, np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2, inside
 
 
-def _layers(pieces: Sequence[Piece], number: Callable[[Material], float]) -> Array:
+def layers_of(pieces: Sequence[Piece], number: Callable[[Material], float]) -> Array:
     """Thickness at both ends and a number of the material (3, P, L) of every layer from the rear face on; nothing where
     a piece has fewer."""
     most, flat = max(len(piece.wall.layers) for piece in pieces), list[float]()

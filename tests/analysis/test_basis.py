@@ -8,7 +8,8 @@ from diaphragm_fem.analysis.basis import extended
 
 MASS = diags(np.arange(1.0, 7.0), format="csr")
 BASIS = np.eye(6)[:, :2] / np.sqrt([1.0, 2.0])
-ADDED = {"nothing at all": (0.0, 0), "what is there": (5.0 * BASIS[:, :1], 0), "one of both": (1.0, 1), "small": (1e-60, 1)}
+THERE = 5.0 * BASIS[:, :1]
+ADDED = {"nothing at all": (0.0, 0), "what is there": (THERE, 0), "one of both": (1.0, 1), "small": (1e-60, 1)}
 
 
 @pytest.mark.parametrize(("vectors", "more"), ADDED.values(), ids=ADDED)

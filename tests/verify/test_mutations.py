@@ -319,8 +319,8 @@ FAULTS = (
     Fault(
         "front face: zones part at the middle's corner",
         "model/front_face.py",
-        "tan((second - first) / 2)",
-        "0.0 * tan((second - first) / 2)",
+        "np.tan((second - first) / 2)",
+        "0.0 * np.tan((second - first) / 2)",
         tests=("model/test_front_face.py::test_zones_are_those_of_the_solid",),
     ),
     Fault(
