@@ -163,6 +163,14 @@ def test_cells_too_flat_are_cut_finer_no_more_where_there_are_thousands(monkeypa
         patch_of(Kind((film, roll, Arm(-np.pi / 2, 50e-6, 4e9, 0.38))))
 
 
+def test_a_union_that_gmsh_cannot_make_is_refused(monkeypatch):
+    """Gmsh is given a kind of entity that there is not, and says so."""
+    film, roll = Arm(np.pi, 10e-6, 4e9, 0.38), Arm(-1.2, 100e-6, 5e6, 0.48)
+    monkeypatch.setattr(union, "draw_face", lambda gmsh, outline: 10**6)
+    with pytest.raises(MeshError, match=r"gmsh could not unite the joint of 'patch': Unknown"):
+        patch_of(Kind((film, roll, Arm(-np.pi / 2, 50e-6, 4e9, 0.38))))
+
+
 @pytest.mark.parametrize("bend", [0.1, 0.25])
 def test_a_bend_that_runs_on_has_no_more_section_than_its_wall(bend):
     """Area and first moments of a bent wall, whose fibres are longer outside: the shell has them in its own law, so
