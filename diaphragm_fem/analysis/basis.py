@@ -18,7 +18,7 @@ BELOW = np.array([0.005, 0.018, 0.045])  # of the top frequency: looked at below
 _BETWEEN = np.array([0.3, 0.5, 0.7, 0.9])  # of the snapshots, counted from the bottom: between which ones, too
 _REPEAT = 1e-12  # of the squared size of new directions, weighed as below: less is a repeat
 SNAPSHOT_REPEAT = 1e-10  # of snapshots: 50 vectors and 6e-5 of the area at worst of 32 designs, at 1e-12 54 and 3e-5
-_NO_SIZE = 1e-200  # squared: keeps what adds nothing at all from being divided by it
+_NO_SIZE = 1e-150  # squared: keeps what adds nothing at all from being divided by zero
 
 
 def snapshots_of(structure: Structure) -> int:

@@ -6,8 +6,8 @@ thicker one ends square on either side: between such places it is read through a
 logarithm of thickness, at Chebyshev's points with both ends, in sizes of the joint, which hardly change.
 Measured at 7 walls over a factor of four: frequencies up to 20 kHz within 6e-6 (straight V of film or metal), 2e-5
 (domes).
-Where the solid draws a joint in another way between, as of a soft dome at its surround's thickness less 2 to 3 %, they
-were 5e-3 off: see `WallLine.between`.
+Where the solid draws a joint in another way between they may be further off, up to 5e-3 where a soft dome was drawn so
+at its surround's thickness less 2 to 3 %: see `WallLine.between`.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ Walls: TypeAlias = Mapping[str, WallChoice]  # of some zones, by their names
 
 LEAST_POINTS, POINTS = 3, 4  # of a stretch of the line, and more for every e-fold of thickness
 _STEP = 0.1  # of the logarithm of thickness: wider stretches with the same joints at both ends are looked into
-_NARROW = 0.06  # of it: what lies between 2 % less and 2 % more than a neighbour is not worth points of its own
+_NARROW = 0.06  # of it: what lies between 3 % less and 3 % more than a neighbour is not worth points of its own
 _SHARP, _BLUNT = 1e-4, 1e-3  # of it: to which ends of stretches are found, where patches are solved and where not
 _SAME = 1e-9  # relative
 _OF_LOADS, _OF_SECTION = np.array([0, 0, 1, 0, 0, 1]), np.array([2, 3, 3, 4, 4, 4])  # powers of lengths in them

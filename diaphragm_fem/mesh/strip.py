@@ -37,7 +37,7 @@ SHOULDER = 0.25  # length of a shoulder over its height
 SHOULDER_PER_LEAN = 1.5
 STEEPER = 0.1  # of the shell's slope for a shoulder on one face
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
-LIPS_FROM = 1.02  # ratio of thickness below which a shoulder is as good as a square end: 0.01 thicknesses of wall
+LIPS_FROM = 1.03  # ratio of thickness below which a shoulder is as good as a square end: 0.015 thicknesses of wall
 
 
 class End(NamedTuple):

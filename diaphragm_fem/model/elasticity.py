@@ -120,10 +120,10 @@ def _shear_stiffness(
 
     A shear force V makes tau(z) = V g(z)/D in a bent wall, g the first moment of C = E/(1-nu^2) above the height z
     about the neutral surface, D the bending stiffness about it: so S = D^2 / integral(g^2/G dz), one layer gives
-    5/6 G h. A layer's share is dS/d ln E of it, and these add up to S (Euler: S is of the first degree in all moduli);
-    where one is negative, for a stiffer layer may move the neutral surface to where all slide more, it has none, and
-    the others are scaled. So a material's term is how the whole follows its modulus, as its losses do: by the energy in
-    each layer a lap of silk on foil had 25 % too much loss at its break-up mode.
+    5/6 G h. A material's share is dS/d ln E of all its layers, and these add up to S (Euler: S is of the first degree
+    in all moduli); where one is negative, for stiffer layers may move the neutral surface to where all slide more, it
+    has none, and the others are scaled. So a material's term is how the whole follows its modulus, as its losses do: by
+    the energy in each layer a lap of silk on foil had 25 % too much loss at its break-up mode.
     Source: Timoshenko and Goodier, Theory of Elasticity (1970), the shear stress from equilibrium (from memory);
     compare Whitney, J. Appl. Mech. 40 (1973) 302 (named from memory).
     Limits: the layers bend about one neutral surface, so the faces of a sandwich must not bend each on their own: a
@@ -134,28 +134,25 @@ def _shear_stiffness(
     even gain energy, which shares never do; there hardly anything slides.
     """
     share = np.asarray(SHEAR_FACTOR * _shear_modulus(material) * thickness)
-    stacked = np.flatnonzero(np.array([len(piece.wall.layers) > 1 for piece in pieces])[owner])
-    if not len(stacked):
+    stacks = [piece.wall.layers for piece in pieces if len(piece.wall.layers) > 1]
+    place = {x: float(k) for k, x in enumerate(dict.fromkeys(layer.material for own in stacks for layer in own))}
+    if material not in place:
         return share
-    h, middle, inside = layer_heights(pieces, owner[stacked], fraction[stacked], material)
-    plane, shear = np.zeros((2, len(pieces), h.shape[1]))
-    shear += 1.0
-    for p, piece in enumerate(pieces):
-        for k, layer in enumerate(piece.wall.layers):
-            plane[p, k], shear[p, k] = plane_stress(layer.material)[0, 0], _shear_modulus(layer.material)
-    plane, shear = plane[owner[stacked], :, None], shear[owner[stacked], :, None]
-    each = np.zeros_like(h)
-    for k in range(h.shape[1]):
-        grows = 1 + TINY * 1j * (np.arange(h.shape[1]) == k)[:, None]
-        each[:, k] = _of_layers(h, middle, plane * grows, shear * grows).imag / TINY
+    stacked = np.flatnonzero(np.array([len(piece.wall.layers) > 1 for piece in pieces])[owner])
+    begin, end, number = layers_of(pieces, lambda x: place.get(x, 0.0))[:, owner[stacked], :, None]
+    h = begin + (end - begin) * fraction[stacked, None]
+    table = np.array([(plane_stress(x)[0, 0], _shear_modulus(x)) for x in place])
+    plane, shear = np.moveaxis(table[number.astype(int)], -1, 0)
+    grown = [1 + TINY * 1j * (number == k) for k in place.values()]
+    each = np.array([_of_layers(h, plane * x, shear * x).imag / TINY for x in grown])
     positive = np.maximum(each, 0.0)
-    share[stacked] = each.sum(axis=1) * (positive * inside).sum(axis=1) / positive.sum(axis=1)
+    share[stacked] = each.sum(axis=0) * positive[int(place[material])] / positive.sum(axis=0)
     return share
 
 
-def _of_layers(h: Array, middle: Array, plane: Complex, shear: Complex) -> Complex:
+def _of_layers(h: Array, plane: Complex, shear: Complex) -> Complex:
     """S (E, Q) of layers (E, L, Q), plane is E/(1 - nu^2) of each, shear its shear modulus."""
-    force = plane * h
+    force, middle = plane * h, np.cumsum(h, axis=1) - h / 2
     middle = middle - (force * middle).sum(axis=1, keepdims=True) / force.sum(axis=1, keepdims=True)
     bending = (force * (middle**2 + h**2 / 12)).sum(axis=1)
     below = np.cumsum(force * middle, axis=1) - force * middle  # the first moment below the layer, -g at its rear face
@@ -183,7 +180,7 @@ def fibres_of(
     """Heights from the middle of the stack and widths (E, Q, F) in m of two fibres a layer, none where it is not of the
     material whose number (E,) is given; they integrate cubes. Other arguments as above."""
     place = {material: float(k) for k, material in enumerate(materials)}
-    begin, end, own = _layers(pieces, lambda x: place[x])[:, owner, None]
+    begin, end, own = layers_of(pieces, lambda x: place[x])[:, owner, None]
     h = begin + (end - begin) * fraction[..., None]
     middle = np.cumsum(h, axis=-1) - (h + h.sum(axis=-1, keepdims=True)) / 2
     width = h * (own == number[:, None, None]) / 2
@@ -196,12 +193,12 @@ def layer_heights(
     pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material
 ) -> tuple[Array, Array, Array]:
     """Thickness and middle (E, L, Q) of every layer from the rear face on, and which (E, L, 1) are of the material."""
-    begin, end, inside = _layers(pieces, lambda x: float(x == material))[:, owner, :, None]
+    begin, end, inside = layers_of(pieces, lambda x: float(x == material))[:, owner, :, None]
     h = begin + (end - begin) * fraction[:, None, :]
     return h, np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2, inside
 
 
-def _layers(pieces: Sequence[Piece], number: Callable[[Material], float]) -> Array:
+def layers_of(pieces: Sequence[Piece], number: Callable[[Material], float]) -> Array:
     """Thickness at both ends and a number of the material (3, P, L) of every layer from the rear face on; nothing where
     a piece has fewer."""
     most, flat = max(len(piece.wall.layers) for piece in pieces), list[float]()

@@ -7,12 +7,13 @@ beside the middle's corner, which gave zones areas up to 2 % off and the 3 dB de
 from __future__ import annotations
 
 from itertools import pairwise
-from math import cos, pi, sin, tan
+from math import pi
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.design import Piece
+from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.elasticity import layers_of
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 
 STEEPEST = 4.0  # tangent of half the turn of a kink, beyond which faces no longer reach the bisector; 152 degrees
@@ -38,73 +39,55 @@ def front_sweeps(line: ShellLine, order: OrderTerms) -> tuple[Array, Array]:
     Faces of walls that meet go on to the bisector of their angle, as they are drawn; what of the thicker wall's end
     stands beyond the thinner one's face there is the thicker's. What is about a corner moves rigidly with the joint.
     """
-    owner, heavy, stiff = line.mesh.piece_of_element, line.heavy, line.stiff
-    table = np.array([_piece(piece) for piece in line.mesh.pieces])[owner].T[..., None]
-    begin, change, length, front, *squeeze = table
-    half, slope = (begin + change * heavy.at.fraction) / 2, change / (2 * length)
+    mesh, heavy, stiff, owner = line.mesh, line.heavy, line.stiff, line.mesh.piece_of_element
+    layers = layers_of(mesh.pieces, lambda material: material.poisson_ratio)
+    length, front = np.array([(x.curve.length, x.zone.radiates) for x in mesh.pieces])[owner].T[..., None]
+    begin, end = layers[:2].sum(axis=2)[:, owner, None]
+    half, slope = (begin + (end - begin) * heavy.at.fraction) / 2, (end - begin) / (2 * length)
     t_r, t_z, run = heavy.at.t_r, heavy.at.t_z, 1 - heavy.at.kappa * half
     dr, dz = t_r * run - slope * t_z, t_z * run + slope * t_r
     band = 2 * np.pi * front * (heavy.at.r - half * t_z) * heavy.at.weight
     sweeps = np.stack((-band * dz, band * dr, band * half * (dr * t_z - dz * t_r)))  # by u, w, b
     values = np.einsum("feq,keq->ekfq", heavy.shape, sweeps).reshape(len(owner), -1, band.shape[1])
-    thin = 2 * np.pi * front * stiff.at.r * stiff.at.weight
-    thins = np.stack([thin * (c + more * stiff.at.fraction) for c, more in (squeeze[:2], squeeze[2:])])
+    thins = 2 * np.pi * front * stiff.at.r * stiff.at.weight * _squeezes(layers[:, owner, :, None], stiff.at.fraction)
     squeezed = np.einsum("kfeq,keq->ef", order.strain[[0, 3]] + order.strain[[1, 4]], thins)
     values -= squeezed[..., None] * (heavy.at.weight / heavy.at.weight.sum(axis=1, keepdims=True))[:, None]
     area = band * dr
-    if corners := _corners(line):
-        elements, ends, about = (np.array(x) for x in zip(*corners, strict=True))
-        places = 3 * np.arange(3) + ends[:, None], np.where(ends, band.shape[1] - 1, 0)
-        np.add.at(values, (elements[:, None], places[0], places[1][:, None]), about)
-        np.add.at(area, (elements, places[1]), about[:, 1])
+    elements, ends, about = _corners(mesh, *layers[:2].sum(axis=2))
+    places = 3 * np.arange(3) + ends[:, None], ends * (band.shape[1] - 1)
+    values[elements[:, None], places[0], places[1][:, None]] += about  # a wall's end is at one corner
+    area[elements, places[1]] += about[:, 1]
     return values, area
 
 
-def _piece(piece: Piece) -> tuple[float, ...]:
-    """Thickness in m where a piece begins and its change to the end, length in m, whether it radiates, and c0 and c1
-    likewise."""
-    begin, end = ([(x.material.poisson_ratio, getattr(x, at)) for x in piece.wall.layers] for at in _ENDS)
-    thickness = sum(h for _, h in begin)
-    (first, second), (last, other) = _squeezes(begin), _squeezes(end)
-    return (
-        thickness, sum(h for _, h in end) - thickness, piece.curve.length, float(piece.zone.radiates),
-        first, last - first, second, other - second,
-    )  # fmt: skip
+def _squeezes(layers: Array, fraction: Array) -> Array:
+    """c0 in m and c1 in m2 (2, E, Q) of layers (3, E, L, 1), thickness at both ends and Poisson ratio, at fractions
+    (E, Q) of their pieces."""
+    begin, end, nu = layers
+    h = begin + (end - begin) * fraction[:, None]
+    top = np.cumsum(h, axis=1) - h.sum(axis=1, keepdims=True) / 2
+    low, high = np.maximum(top - h, 0.0), np.maximum(top, 0.0)
+    return np.stack([(nu / (1 - nu) * x).sum(axis=1) for x in (high - low, (high**2 - low**2) / 2)])
 
 
-_ENDS = ("begin_thickness", "end_thickness")
-
-
-def _squeezes(layers: list[tuple[float, float]]) -> tuple[float, float]:
-    """c0 in m and c1 in m2 of layers with a Poisson ratio and a thickness each."""
-    level, first, second = -sum(h for _, h in layers) / 2, 0.0, 0.0
-    for nu, h in layers:
-        low, high = max(level, 0.0), max(level + h, 0.0)
-        level += h
-        first += nu / (1 - nu) * (high - low)
-        second += nu / (1 - nu) * (high**2 - low**2) / 2
-    return first, second
-
-
-def _corners(line: ShellLine) -> list[tuple[int, int, tuple[float, float, float]]]:
-    """Of each stretch of front face between a wall's own end and a corner: the wall's element there and which end of it
-    the joint is at, and the volume swept by unit u, w and b of that."""
-    mesh, found = line.mesh, []
-    for p, (one, other) in enumerate(pairwise(mesh.design.meridian)):
-        (r, _), first, second = one.curve.ends[1].point, one.curve.ends[1].angle, other.curve.ends[0].angle
-        h, k = (sum(x.end_thickness for x in one.wall.layers), sum(x.begin_thickness for x in other.wall.layers))
-        begin, end = (-h / 2 * sin(first), h / 2 * cos(first)), (-k / 2 * sin(second), k / 2 * cos(second))
-        lean = min(h, k) / 2 * max(-STEEPEST, min(STEEPEST, tan((second - first) / 2)))
-        (x, z), along, on = (begin, first, -lean) if h < k else (end, second, lean)
-        corner = (x + on * cos(along), z + on * sin(along))
-        for piece, at, (a, b), (c, d) in ((p, 1, begin, corner), (p + 1, 0, corner, end)):
-            if mesh.pieces[piece].zone.radiates and (a, b) != (c, d):
-                swept = [0.0, 0.0, 0.0]
-                for share in POINTS:
-                    x, z = a + (c - a) * share, b + (d - b) * share
-                    by_u, by_w = (pi * (r + x) * y for y in (b - d, c - a))
-                    for n, value in enumerate((by_u, by_w, by_u * z - by_w * x)):
-                        swept[n] += value
-                element = mesh.elements[piece].stop - 1 if at else mesh.elements[piece].start
-                found.append((element, at, (swept[0], swept[1], swept[2])))
-    return found
+def _corners(mesh: MeridianMesh, begins: Array, ends: Array) -> tuple[Index, Index, Array]:
+    """Of both stretches of front face between walls' own ends and each corner: the walls' elements there (C,), which
+    end of them that is, and the volume that it sweeps by unit u, w and b of the joint (C, 3); begins and ends (P,) are
+    the pieces' thicknesses in m."""
+    pairs = list(pairwise(mesh.design.meridian))
+    found = [(x.curve.ends[1].point[0], x.curve.ends[1].angle, y.curve.ends[0].angle) for x, y in pairs]
+    r, first, second = np.array(found).reshape(-1, 3).T
+    h, k, along, on = ends[: len(r)], begins[1 : len(r) + 1], np.exp(1j * first), np.exp(1j * second)
+    lean = np.minimum(h, k) / 2 * np.clip(np.tan((second - first) / 2), -STEEPEST, STEEPEST)
+    begin, end = h / 2 * 1j * along, k / 2 * 1j * on  # r + i z from the joint
+    corner = np.where(h < k, begin - lean * along, end + lean * on)
+    at, way = np.concatenate((begin, corner)), np.concatenate((corner - begin, end - corner))
+    way *= [piece.zone.radiates for both in zip(*pairs, strict=True) for piece in both]
+    swept = np.zeros((3, len(at)))
+    for share in POINTS:
+        place = at + share * way
+        ring = pi * (np.tile(r, 2) + place.real)
+        swept += ring * (-way.imag, way.real, -way.imag * place.imag - way.real * place.real)
+    of_piece = np.array([(own.start, own.stop - 1) for own in mesh.elements])
+    elements = np.concatenate((of_piece[: len(r), 1], of_piece[1 : len(r) + 1, 0]))
+    return elements, np.repeat([1, 0], len(r)), swept.T

@@ -8,7 +8,7 @@ from driver_cases import STUDIES
 
 from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.answer.quick import quick_of
-from diaphragm_fem.answer.wall_family import MISREAD, quick_wall, wall_family, wall_span
+from diaphragm_fem.answer.wall_family import MISREAD, WallSpan, quick_wall, wall_family, wall_span
 from diaphragm_fem.answer.wall_grid import SAMPLED, TRIED
 from diaphragm_fem.answer.wall_matrices import apart_hz
 from diaphragm_fem.design.curve import Arc, Line
@@ -137,16 +137,27 @@ def test_joints_of_a_free_body_are_read_too(base):
     assert 0 < span.misread_hz(choice(STIFF, 0.87)) < 2.5e-6
 
 
-def test_joints_that_jump_between_patches_are_solved():
-    """A soft dome a little thinner than its surround, which the solid may draw in another way than all others: read
-    through patches of both sorts, frequencies were 5e-3 off, and no wall that a span is held against showed it.
+def test_the_walls_farthest_from_the_patches_are_held_too(family, monkeypatch):
+    """Where a joint jumps between patches it is told there, and not at the walls that the span is held against."""
+    asked = []
+    monkeypatch.setattr(WallSpan, "misread_hz", lambda span, walls: asked.append(walls) or 0.0)
+    line = spanned(family, STIFF, 0.5, 1.9).line
+    held = [line.place(walls) for walls in asked]
+    far = [line.place(walls) for walls in line.between]
+    assert far and all(min(abs(place - one) for one in held) < 1e-9 for place in far)
+
+
+def test_joints_are_read_right_beside_walls_of_equal_thickness():
+    """A soft dome a little thinner than its surround: while it was drawn in another way at 2 to 3 % less, frequencies
+    read through patches of both sorts were 3e-4 to 5e-3 off, and no wall that a span is held against showed it. Now
+    4e-6 to 3.5e-5.
     """
     design = load_design(STUDIES / "soft_dome.toml")
     (silk,) = {piece.wall.own.layers[0].material for piece in design.meridian if piece.zone.name == "dome"}
     walls = [{"dome": WallChoice(silk, 0.5 * 4**share)} for share in (*SAMPLED, *TRIED)]
     made = walls[: len(SAMPLED)]
     span = wall_span(wall_family(design, made), made, walls[len(SAMPLED) :])
-    assert max(span.misread_hz({"dome": WallChoice(silk, scale)}) for scale in (0.58, 0.636)) < MISREAD
+    assert max(span.misread_hz({"dome": WallChoice(silk, scale)}) for scale in (0.58, 0.625, 0.645)) < MISREAD
 
 
 def test_a_span_does_not_speak_for_other_materials(family):

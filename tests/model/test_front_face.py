@@ -10,6 +10,7 @@ from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.read import load_design
+from diaphragm_fem.model.numbering import FIELDS
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.shell_face import shell_face
 from diaphragm_fem.model.solid import build_solid
@@ -47,16 +48,19 @@ def test_a_driven_zone_departs_where_the_solids_does():
     assert ours.ripple_db == pytest.approx(theirs.ripple_db, rel=1e-3)
 
 
-def test_a_stretched_disc_grows_thin():
-    """Stretched by e both ways its front sinks by nu/(1 - nu) e h, half of what the thickness loses."""
+@pytest.mark.parametrize(("field", "depth"), [("u", 1 / 2), ("b", 0.01 * RADIUS / 8)], ids=["stretched", "bent"])
+def test_a_stretched_disc_grows_thin(field, depth):
+    """Stretched by e both ways its front sinks by nu/(1 - nu) e h, half of what the thickness loses; bent by k both
+    ways it sinks by nu/(1 - nu) k h^2/4."""
     stretch, h = 1e-3, 0.01 * RADIUS
     shell = build_shell(disc(CLAMPED, 0.01), corrected=True)
     order = shell.line.order_terms(0)
     nodes = shell.line.nodes
-    motion = np.zeros(5 * nodes)
-    motion[:nodes] = stretch * shell.mesh.place[:nodes]
-    sweeps = shell_face(shell.line, order._replace(numbering=_all_free(motion)), True).sweep
-    assert (sweeps @ motion).sum() == pytest.approx(-np.pi * RADIUS**2 * 0.3 / 0.7 * stretch * h, rel=1e-9)
+    motion = np.zeros((5, nodes))
+    motion[FIELDS.index(field)] = stretch * shell.mesh.place
+    sweeps = shell_face(shell.line, order._replace(numbering=_all_free(motion.ravel())), True).sweep
+    sunk = 0.3 / 0.7 * 2 * stretch * h * depth
+    assert (sweeps @ motion.ravel()).sum() == pytest.approx(-np.pi * RADIUS**2 * sunk, rel=1e-9)
 
 
 def _all_free(motion):
