@@ -37,7 +37,7 @@ def beside(work: Callable[[], Answer]) -> Iterator[Callable[[], Answer]]:
     """Begin work() in a child, where there may be one; gives a function that waits for its answer, asked once.
 
     An error of the work is raised as it is where the answer is asked for; what a child that dies leaves, or where there
-    is none, is done there. The child ends with the block.
+    is none, as where the system has no room for one more, is done there. The child ends with the block.
     """
     if not may_fork():
         yield work
@@ -45,13 +45,19 @@ def beside(work: Callable[[], Answer]) -> Iterator[Callable[[], Answer]]:
     context = get_context("fork")
     ours, theirs = context.Pipe(duplex=False)
     child = context.Process(target=_send, args=(theirs, work), daemon=True)
-    child.start()
-    theirs.close()
+    try:
+        child.start()
+    except OSError:
+        ours.close()
+        yield work
+        return
+    finally:
+        theirs.close()
 
     def answer() -> Answer:
         try:
             found = ours.recv()
-        except EOFError:
+        except (EOFError, OSError):  # died before, or while, it sent
             return work()
         if isinstance(found, Exception):
             raise found

@@ -9,6 +9,7 @@ import gc
 import os
 import signal
 import sys
+import warnings
 from types import FrameType
 from typing import Any
 
@@ -29,6 +30,7 @@ def main(arguments: list[str] | None = None) -> None:
     for name in BLAS_THREADS:  # small dense matrices: a second thread only waits for the first
         os.environ.setdefault(name, "1")
     gc.set_threshold(NEW_OBJECTS)
+    warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)  # a letter that sheets lack is a box there
     prepare_streams()
     ended = _end_like_an_interrupt()
     try:

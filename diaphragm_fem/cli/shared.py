@@ -165,16 +165,16 @@ def read_value(text: str) -> Any:
     return value
 
 
-def read_frequency(text: str, option: str = "--up-to") -> float:
-    """A top frequency in Hz from "20 kHz"."""
+def read_frequency(text: str) -> float:
+    """The top frequency in Hz from "20 kHz"."""
     from diaphragm_fem.design.units import FREQUENCY, read_quantity
 
     try:
         value = float(read_quantity(text, FREQUENCY))
     except DesignError as error:
-        raise AnalysisError(f"{option}: {error}") from None
+        raise AnalysisError(f"--up-to: {error}") from None
     if not value > LOWEST_HZ:
-        raise AnalysisError(f"{option} must lie above {LOWEST_HZ:g} Hz, where area curves begin; received {echo(text)}")
+        raise AnalysisError(f"--up-to must lie above {LOWEST_HZ:g} Hz, where area curves begin; received {echo(text)}")
     return value
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from math import log, log1p
 
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.zone_figures import NearMiss
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
+from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
+from diaphragm_fem.design.units import MODULUS
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import NONE, digits, show_db, show_hz
 
@@ -92,7 +94,11 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
     return f"nearly at {told}" if told else ""
 
 
-ANOTHER = 0.2  # of a frequency: a tenth of a length moves none by more than 17 % (1/L²); beyond, it is another's
+MODES = ("fundamental_hz", "break_up_mode_hz")
+POWERS = {"modulus": (-0.1, 0.75), "thickness": (-0.8, 1.8), "length": (-2.2, 2.2)}
+"""Of a lever in a frequency, least and most; beyond them it is another's. Of modes, whose squares are stiffness over
+mass, a modulus has powers 0 to 1/2 and a thickness −1/2 to 3/2, a length −2; the rest is for moduli over frequency, and
+for corners that follow the wall."""
 A_JUMP = "* a jump: another mode, peak or hole decides then, and a tenth less does not do the opposite"
 FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
 
@@ -118,8 +124,16 @@ def bare_change(found: Sensitivities, row: Sensitivity, figure: str, largest: fl
 def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
     """Whether a frequency, or the upper end of a band, moves so far that it is that of another mode, peak or hole."""
     end = figure.replace("_octaves", "_to_hz")
-    size = (found.base.get(end) or 0.0) if end.endswith("_hz") else 0.0
-    return bool(size) and abs(row.change.get(end) or 0.0) > ANOTHER * size
+    before, change = found.base.get(end), row.change.get(end)
+    if not end.endswith("_hz") or not before or not change or row.taken_at is None:
+        return False
+    after = before + (change if row.taken_at > 0 else -change)
+    least, most = POWERS[_sort(row.lever) if end in MODES else "length"]
+    return not least <= log(after / before) / log1p(row.taken_at) <= most
+
+
+def _sort(lever: Lever) -> str:
+    return "modulus" if lever.kind == MODULUS.name else "thickness" if lever.key.endswith("thickness") else "length"
 
 
 CHANGED_FIGURES = (

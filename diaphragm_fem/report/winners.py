@@ -39,7 +39,10 @@ def winners(comparison: Comparison) -> str:
     names = design_names(comparison)
     won: dict[frozenset[int], list[str]] = {}
     loaded = sum(answer.driver is not None for answer in comparison.evaluations) > 1
-    for figure, words in (CONTESTS_OF_DRIVERS if loaded else CONTESTS).items():
+    contests = dict(CONTESTS_OF_DRIVERS if loaded else CONTESTS)
+    if len(_places(comparison)) > 1:
+        contests.pop("shared_level_db", None)
+    for figure, words in contests.items():
         row = next((row for row in comparison.rows if row.name == figure), None)
         if row is None or (figure.startswith("shelf") and not _stepped(comparison)):
             continue
@@ -60,7 +63,15 @@ def levels_over(comparison: Comparison) -> str:
     if not band[1] > band[0]:
         return "The drivers have no band in common, so their levels are not compared."
     ends = " to ".join(map(show_hz, band))
-    return f"Level and its spread are compared over the band that all drivers have, {ends}."
+    places = _places(comparison)
+    apart = f" It stands {join_words(places)}: whose is the highest is not told." if len(places) > 1 else ""
+    return f"Level and its spread are compared over the band that all drivers have, {ends}.{apart}"
+
+
+def _places(comparison: Comparison) -> list[str]:
+    """Where the levels of its drivers stand, each place once."""
+    curves = [answer.driver.curve for answer in comparison.evaluations if answer.driver is not None]
+    return sorted({curve.level_where for curve in curves if curve.level_db is not None})
 
 
 def _stepped(comparison: Comparison) -> bool:

@@ -102,6 +102,28 @@ def test_work_beside_is_done_here_where_the_child_dies_or_there_is_one_core(monk
         assert answer() == HERE
 
 
+def test_work_beside_is_done_here_where_the_child_dies_as_it_sends():
+    def work():
+        if os.getpid() != HERE:
+            threading.Timer(0.5, os._exit, (1,)).start()  # meanwhile it waits: a pipe holds far less
+        return b"1" * 2**24
+
+    with beside(work) as answer:
+        active_children()[0].join(600)
+        assert answer() == b"1" * 2**24
+
+
+def test_work_is_done_here_where_the_system_has_no_room_for_a_child(monkeypatch):
+    def fork():
+        raise BlockingIOError(11, "Resource temporarily unavailable")
+
+    open_before = len(os.listdir("/proc/self/fd"))
+    monkeypatch.setattr(os, "fork", fork)
+    assert on_all_cores(lambda x: (x, os.getpid()), [1, 2, 3]) == [(x, HERE) for x in (1, 2, 3)]
+    monkeypatch.undo()
+    assert len(os.listdir("/proc/self/fd")) <= open_before + 8  # of the library's own, two pipes for each child
+
+
 def test_a_child_starts_no_children():
     with beside(lambda: set(on_all_cores(lambda _: os.getpid(), [1, 2, 3]))) as answer:
         assert len(answer()) == 1

@@ -148,3 +148,13 @@ def test_a_pdf_without_a_browser_is_said(monkeypatch, capsys, tmp_path, one_leve
     assert run(["examine", "metal_dome.toml", "--orders", "0", "--no-second-opinion", "--pdf", "--out", "out"]) == 0
     assert "no PDF of design.html: none of chromium-headless-shell" in capsys.readouterr().out
     assert (tmp_path / "out" / "summary.pdf").exists() and not (tmp_path / "out" / "design.pdf").exists()
+
+
+def test_a_letter_that_sheets_lack_is_no_matter_of_words():
+    """It is a box on the sheet: the library's own words on it name our files, a dozen times."""
+    text = Path("metal_dome.toml").read_text()
+    Path("named.toml").write_text(text.replace('name = "north hall, metal dome"', 'name = "球頂"'))
+    assert "球頂" in Path("named.toml").read_text()
+    command = [sys.executable, "-c", "from diaphragm_fem.cli import main; main()", "profile", "named.toml"]
+    done = subprocess.run(command, capture_output=True, text=True, encoding="utf-8", check=True)
+    assert done.stderr == "" and "Drawn in named_profile.png" in done.stdout

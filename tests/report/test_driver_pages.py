@@ -11,6 +11,7 @@ from report_cases import sheet
 
 from diaphragm_fem.answer.comparison import _rows, compare, shared_band
 from diaphragm_fem.answer.doubts import doubtful_figures
+from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity, levers
 from diaphragm_fem.answer.variants import NamedDesign
@@ -212,6 +213,17 @@ def test_levels_are_compared_over_the_band_that_all_drivers_have(drivers):
              for e, band in zip(drivers.evaluations, ((100.0, 200.0), (300.0, 400.0)), strict=True)]  # fmt: skip
     assert "no band in common" in levels_over(replace(drivers, evaluations=tuple(apart)))
     assert levels_over(replace(drivers, evaluations=drivers.evaluations[:1])) == ""
+
+
+def test_no_driver_wins_on_a_level_that_stands_elsewhere(drivers, monkeypatch):
+    """140 dB in an exit are not more than 90 dB a metre before a baffle."""
+    assert "highest level" in winners(drivers) and "not told" not in levels_over(drivers)
+    places = iter(["at the exit", "on the axis at 1 m"] * 2)
+    monkeypatch.setattr(DriverCurve, "level_where", property(lambda _: next(places)))
+    assert "highest level" not in winners(drivers)
+    assert levels_over(drivers).endswith(
+        " It stands at the exit and on the axis at 1 m: whose is the highest is not told."
+    )
 
 
 def test_a_driver_without_a_band_is_compared_over_none(drivers, no_doubts):

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model import joint_kinds
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
@@ -107,6 +108,16 @@ def test_a_range_that_misreads_is_left_out(study, monkeypatch):
     kept = shared_joints.read_joints_over(study.recipe)
     monkeypatch.setattr(shared_joints, "joint_range", joint_range)
     assert kept >= 2 and shared_joints.read_joints_over(study.recipe) < kept
+
+
+def test_nothing_is_read_where_a_part_to_hold_it_against_cannot_be_solved(study, monkeypatch):
+    """Its case will tell: a run is not ended for it."""
+
+    def refused(*_):
+        raise AnalysisError("no solution")
+
+    monkeypatch.setattr(shared_joints, "solve_modes", refused)
+    assert shared_joints.read_joints_over(study.recipe) == 0 and not joint_kinds._RANGES
 
 
 @pytest.mark.parametrize("why", ["few", "bare", "listed"])

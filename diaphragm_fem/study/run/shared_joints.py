@@ -36,7 +36,9 @@ MISREAD = 1e-5  # of a frequency
 
 
 def read_joints_over(recipe: Recipe) -> int:
-    """Have the joints of a study's cases read over ranges where that pays and holds; how many ranges there are."""
+    """Have the joints of a study's cases read over ranges where that pays and holds; how many ranges there are: none
+    where one of the parts that they are held against cannot be solved.
+    """
     read_over(())
     fixed = [v for v in recipe.variables if v.source == "list" and len(v.numbers) == 1]
     free = [v for v in recipe.variables if v not in fixed]
@@ -44,8 +46,11 @@ def read_joints_over(recipe: Recipe) -> int:
     if not knows_joints(recipe.settings) or recipe.scattered < WORTH or listed:
         return 0
     made = _ranges(list(islice(_parts(recipe, fixed, free, widely=True), PARTS)))
-    held = list(islice(_parts(recipe, fixed, free, widely=False), HELD))
-    kept = _holding(made, [mesh.design for mesh in held], float(recipe.settings["up_to_hz"]))
+    held = list(islice(_parts(recipe, fixed, free, widely=False), HELD)) if made else []
+    try:
+        kept = _holding(made, [mesh.design for mesh in held], float(recipe.settings["up_to_hz"]))
+    except DiaphragmError:  # a case that is like it will tell
+        kept = []
     read_over(kept)
     return len(kept)
 
