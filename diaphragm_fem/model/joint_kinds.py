@@ -34,7 +34,6 @@ from diaphragm_fem.model.joint_table import STEP, Key, shipped
 KEPT = 10_000  # patches, 2 kB each
 MM = 1e-3
 MOST_ARMS = 3
-OF_PLY, OF_ARM, OF_GLUE = 2, 3, 3  # proportions
 
 
 class Found(NamedTuple):
