@@ -17,7 +17,6 @@ from diaphragm_fem.model.elasticity import layers_of
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 
 STEEPEST = 4.0  # tangent of half the turn of a kink, beyond which faces no longer reach the bisector; 152 degrees
-POINTS = ((1 - 3**-0.5) / 2, (1 + 3**-0.5) / 2)  # along a stretch about a corner, weights 1/2: exact
 
 
 def front_volume(line: ShellLine, order: OrderTerms) -> tuple[Array, Array]:
@@ -50,7 +49,7 @@ def front_sweeps(line: ShellLine, order: OrderTerms) -> tuple[Array, Array]:
     sweeps = np.stack((-band * dz, band * dr, band * half * (dr * t_z - dz * t_r)))  # by u, w, b
     values = np.einsum("feq,keq->ekfq", heavy.shape, sweeps).reshape(len(owner), -1, band.shape[1])
     thins = 2 * np.pi * front * stiff.at.r * stiff.at.weight * _squeezes(layers[:, owner, :, None], stiff.at.fraction)
-    squeezed = np.einsum("kfeq,keq->ef", order.strain[[0, 3]] + order.strain[[1, 4]], thins)
+    squeezed = np.einsum("kfeq,keq->ef", order.strain[:4:3] + order.strain[1:5:3], thins)
     values -= squeezed[..., None] * (heavy.at.weight / heavy.at.weight.sum(axis=1, keepdims=True))[:, None]
     area = band * dr
     elements, ends, about = _corners(mesh, *layers[:2].sum(axis=2))
@@ -81,13 +80,12 @@ def _corners(mesh: MeridianMesh, begins: Array, ends: Array) -> tuple[Index, Ind
     lean = np.minimum(h, k) / 2 * np.clip(np.tan((second - first) / 2), -STEEPEST, STEEPEST)
     begin, end = h / 2 * 1j * along, k / 2 * 1j * on  # r + i z from the joint
     corner = np.where(h < k, begin - lean * along, end + lean * on)
-    at, way = np.concatenate((begin, corner)), np.concatenate((corner - begin, end - corner))
-    way *= [piece.zone.radiates for both in zip(*pairs, strict=True) for piece in both]
-    swept = np.zeros((3, len(at)))
-    for share in POINTS:
-        place = at + share * way
-        ring = pi * (np.tile(r, 2) + place.real)
-        swept += ring * (-way.imag, way.real, -way.imag * place.imag - way.real * place.real)
+    front = np.array([[x.zone.radiates, y.zone.radiates] for x, y in pairs], bool).reshape(-1, 2).T
+    way = np.stack((corner - begin, end - corner)) * front
+    middle = np.stack((begin, corner)) + way / 2
+    ring = 2 * pi * (r + middle.real)
+    turned = -ring * (way.conj() * middle).real - pi / 6 * way.real * np.abs(way) ** 2
+    swept = np.stack((-ring * way.imag, ring * way.real, turned), axis=-1)
     of_piece = np.array([(own.start, own.stop - 1) for own in mesh.elements])
     elements = np.concatenate((of_piece[: len(r), 1], of_piece[1 : len(r) + 1, 0]))
-    return elements, np.repeat([1, 0], len(r)), swept.T
+    return elements, np.repeat([1, 0], len(r)), swept.reshape(-1, 3)

@@ -17,7 +17,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
-from diaphragm_fem.model.joint_stiffness import Yield, stretch_places
+from diaphragm_fem.model.joint_stiffness import Yield, chain, chained, from_joint
 from diaphragm_fem.model.joint_stretches import Stretches
 from diaphragm_fem.model.shell_line import OrderTerms
 from diaphragm_fem.model.shell_walls import WallPart
@@ -107,19 +107,14 @@ class Plies:
     def _within(self, order: OrderTerms, arm: int) -> Index:
         """Raw degrees of freedom of an arm's stretch between its ends, in order."""
         long, end = int(self.stretches.length[arm]), int(self.stretches.end[arm])
-        _, middle, away, *_ = stretch_places(end, order.m > 0)
         dofs = order.dofs[self.stretches.elements[arm, :long]]
-        return dofs[:, np.concatenate((middle, away))].ravel()[: -len(away)]
+        count = dofs.shape[1] // 3
+        return dofs[:, from_joint(end, count)[1:].ravel()].ravel()[:-count]
 
 
 def _assembled(bricks: Array, end: int, around: bool) -> tuple[Array, int]:
-    """Stiffness (M, D, D) of a stretch from that of its elements (M, H, F, F) of each material, as `stretch_yield` has
-    them in order, and how many motions are free."""
-    near, middle, away, loads, rest = stretch_places(end, around)
-    place, count, long = np.concatenate((near, middle, away)), len(near), bricks.shape[1]
-    whole = np.zeros((len(bricks), (2 * long + 1) * count, (2 * long + 1) * count))
-    for k in range(long):
-        own = slice(2 * k * count, (2 * k + 3) * count)
-        whole[:, own, own] += bricks[:, k][:, place[:, None], place]
-    inner = np.concatenate((loads, np.arange(count, whole.shape[1]), rest))
-    return whole[:, inner[:, None], inner], whole.shape[1] - count - len(rest)
+    """Stiffness (M, D, D) of a stretch from that of its elements (M, H, F, F) of each material, as `chain` has them in
+    order, and how many motions are free."""
+    place, (free, held) = from_joint(end, bricks.shape[-1] // 3).ravel(), chain(bricks.shape[1], around)
+    inner = np.concatenate((free, held))
+    return chained(bricks[:, :, place[:, None], place])[:, inner[:, None], inner], len(free)

@@ -50,7 +50,7 @@ class Yield(NamedTuple):
     near: Array | None = None
 
 
-class _Fields(NamedTuple):
+class Fields(NamedTuple):
     """Numbers of the fields of an order that bear loads (N,), and of those that bear none (F - N,)."""
 
     loads: Index
@@ -58,38 +58,33 @@ class _Fields(NamedTuple):
 
 
 @cache
-def _fields(around: bool) -> _Fields:
+def fields_of(around: bool) -> Fields:
+    """Those of m = 0, or of orders with motion around."""
     fields = FIELDS if around else AXISYMMETRIC
     loads = [fields.index(x) for x in LOADED if x in fields]
     rest = [k for k in range(len(fields)) if k not in loads]
-    return _Fields(np.array(loads), np.array(rest, np.int64))
-
-
-def stretch_places(end: int | Index, around: bool) -> tuple[Index, Index, Index, Index, Index]:
-    """Places of an element's motions at the joint's end, in the middle and at the far end, and the numbers of those
-    that bear loads and of those that bear none."""
-    loads, rest = _fields(around)
-    near, middle, away = (3 * np.arange(len(loads) + len(rest)) + x for x in (end, 2, 1 - end))
-    return near, middle, away, loads, rest
+    return Fields(np.array(loads), np.array(rest, np.int64))
 
 
 FROM_JOINT = np.array([(0, 2, 1), (1, 2, 0)])  # an element's nodes from the joint on, which is at its begin or end
 
 
+def from_joint(end: int | Index, count: int) -> Index:
+    """Places (..., 3, F) of an element's F motions at its nodes from the joint on, which is at an end (...)."""
+    return FROM_JOINT[end, :, None] + 3 * np.arange(count)
+
+
 def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, elements: Index) -> Yield:
     """Of stretches whose elements are `elements` (A, H) of those that have the stiffness (E, F, F)."""
-    loads, rest = _fields(order.m > 0)
+    loads, rest = fields_of(order.m > 0)
     length, count, bear = stretches.length, len(loads) + len(rest), len(loads)
-    place = 3 * np.arange(count) + FROM_JOINT[stretches.end, :, None]
+    place = from_joint(stretches.end, count)
     near, away, place = place[:, 0], place[:, 2], place.reshape(len(place), -1)
     found = np.empty((len(elements), bear, bear + count + len(rest)))
     for long in sorted(set(length.tolist())):
-        pick, (free, held) = np.flatnonzero(length == long), _chain(long, order.m > 0)
+        pick, (free, held) = np.flatnonzero(length == long), chain(long, order.m > 0)
         bricks = stiffness[elements[pick, :long, None, None], place[pick, None, :, None], place[pick, None, None, :]]
-        whole = np.zeros((len(pick), (2 * long + 1) * count, (2 * long + 1) * count))
-        for k in range(long):
-            own = slice(2 * k * count, (2 * k + 3) * count)
-            whole[:, own, own] += bricks[:, k]
+        whole = chained(bricks)
         known = np.empty((len(pick), len(free), found.shape[2]))
         known[..., :bear], known[..., bear:] = np.eye(len(free), bear), whole[:, free[:, None], held]
         found[pick] = np.linalg.solve(whole[:, free[:, None], free], known)[:, :bear]
@@ -99,13 +94,25 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, ele
 
 
 @cache
-def _chain(long: int, around: bool) -> tuple[Index, Index]:
+def chain(long: int, around: bool) -> tuple[Index, Index]:
     """Of so many elements, motions node by node from the joint on: the free ones, those that bear loads first, and
     what stays, the far end first."""
-    loads, rest = _fields(around)
+    loads, rest = fields_of(around)
     count = len(loads) + len(rest)
     far = 2 * long * count
     return np.concatenate((loads, np.arange(count, far))), np.concatenate((np.arange(far, far + count), rest))
+
+
+def chained(bricks: Array) -> Array:
+    """Stiffness (A, D, D) of stretches from that of their elements (A, H, 3 F, 3 F), motions of both node by node from
+    the joint on."""
+    arms, long, size, _ = bricks.shape
+    step = 2 * size // 3
+    whole = np.zeros((arms, long * step + size - step, long * step + size - step))
+    for k in range(long):
+        own = slice(k * step, k * step + size)
+        whole[:, own, own] += bricks[:, k]
+    return whole
 
 
 @lru_cache(maxsize=64)

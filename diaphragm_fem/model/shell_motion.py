@@ -25,7 +25,7 @@ def coil_pickup(line: ShellLine, numbering: Numbering) -> Array:
 
 
 def swept_volume(line: ShellLine, numbering: Numbering, m: int) -> tuple[Array, Array]:
-    """Swept volume functionals (Z, n) and rigid areas (Z,) of the front face; only m = 0 sweeps volume."""
+    """Swept volume functionals (Z, n) and rigid areas (Z,) of the middle of walls that radiate; only m = 0 sweeps."""
     zones, heavy = line.design.zones, line.heavy
     volume, area = np.zeros((len(zones), numbering.size)), np.zeros(len(zones))
     if m:

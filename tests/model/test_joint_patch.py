@@ -151,7 +151,7 @@ def test_a_patch_without_an_answer_is_refused(monkeypatch):
     kind = Kind((Arm(np.pi, H, E, 0.3), Arm(0.523, H, E, 0.3)))
     with pytest.raises(MeshError, match="the patch of a joint cannot be solved: moduli or thicknesses are too unequal"):
         joint_excess(kind)
-    assert excess_of_joints([kind]).problem[0]
+    assert "draws it but cannot solve it" in excess_of_joints([kind]).problem[0]
 
 
 def test_cells_too_flat_are_cut_finer_no_more_where_there_are_thousands(monkeypatch):
@@ -160,6 +160,14 @@ def test_cells_too_flat_are_cut_finer_no_more_where_there_are_thousands(monkeypa
     monkeypatch.setattr(union, "FLATTEST", 2.0)
     monkeypatch.setattr(union, "MOST_CELLS", 100)
     with pytest.raises(MeshError, match=r"takes \d+ cells and more, and at most 100 are made finer: make its walls"):
+        patch_of(Kind((film, roll, Arm(-np.pi / 2, 50e-6, 4e9, 0.38))))
+
+
+def test_a_union_that_gmsh_cannot_make_is_refused(monkeypatch):
+    """Gmsh is given a kind of entity that there is not, and says so."""
+    film, roll = Arm(np.pi, 10e-6, 4e9, 0.38), Arm(-1.2, 100e-6, 5e6, 0.48)
+    monkeypatch.setattr(union, "draw_face", lambda gmsh, outline: 10**6)
+    with pytest.raises(MeshError, match=r"gmsh could not unite the joint of 'patch': Unknown"):
         patch_of(Kind((film, roll, Arm(-np.pi / 2, 50e-6, 4e9, 0.38))))
 
 

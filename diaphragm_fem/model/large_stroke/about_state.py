@@ -68,7 +68,8 @@ def held_about(shell: BentShell, unknowns: Array, m: int) -> csr_matrix:
 
 
 def flat_area(shell: BentShell, unknowns: Array) -> Array:
-    """Area (Z,) in m2 that each zone of the front face sweeps per metre of axial motion of everything, as bent."""
+    """Area (Z,) in m2 that the middle of each zone that radiates sweeps per metre of axial motion of everything, as
+    bent."""
     state = shell.bend(unknowns, shell.line.heavy)
     band = (shell.band * state.radius * state.slope_r).sum(axis=1)
     found = np.bincount(shell.line.zone_of_element, weights=band, minlength=len(shell.model.design.zones))

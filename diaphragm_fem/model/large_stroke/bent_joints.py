@@ -23,7 +23,7 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.assembly import element_matrices
 from diaphragm_fem.model.joint_correction import JointChanges
-from diaphragm_fem.model.joint_stiffness import parted_joints, stretch_places
+from diaphragm_fem.model.joint_stiffness import chain, chained, fields_of, from_joint, parted_joints
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import OrderTerms
 
@@ -95,8 +95,8 @@ def bent_joints(model: ShellModel, order: OrderTerms, factors: Sequence[float]) 
     zones = model.line.zone_of_element[first]
     materials = np.concatenate([wall.material for wall in walls])[changes.rows[:, 0]]
     hoop = order.around * stretches.place[joints, 0][:, None, None] * changes.sections.hoop(order.m)
-    near, _, _, bear, _ = stretch_places(stretches.end[changes.arm, None], order.m > 0)
-    ends = np.take_along_axis(order.dofs[first], near[:, bear], axis=1)
+    near = from_joint(stretches.end[changes.arm], order.dofs.shape[1] // 3)[:, 0]
+    ends = np.take_along_axis(order.dofs[first], near[:, fields_of(order.m > 0).loads], axis=1)
     holds, rings = {}, {}
     for kind in sorted(set(zip(zones.tolist(), materials.tolist(), strict=True))):
         same = np.flatnonzero((zones == kind[0]) & (materials == kind[1]))
@@ -126,26 +126,17 @@ def _under_loads(model: ShellModel, changes: JointChanges, order: OrderTerms) ->
     laws = np.concatenate([part.law for part in model.walls], axis=2)
     weight = order.around * line.stiff.at.weight * line.stiff.at.r
     parts, most = changes.rows.shape
-    loads = len(stretch_places(0, order.m > 0)[3])
+    loads, size = len(fields_of(order.m > 0).loads), order.dofs.shape[1]
     stress = np.zeros((parts, most, weight.shape[1], len(laws), loads))
     give = np.zeros((parts, loads, loads))
     for arm, (long, end) in enumerate(zip(stretches.length.tolist(), stretches.end.tolist(), strict=True)):
         elements, own = stretches.elements[arm, :long], np.flatnonzero(changes.arm == arm)
         law = laws[:, :, changes.rows[own, :long]]  # (8, 8, p, H, Q)
-        strains = order.strain[:, :, elements]
-        blocks = element_matrices(strains, law.sum(axis=2), weight[elements])
-        near, middle, away, bear, rest = stretch_places(end, order.m > 0)
-        count = len(near)
-        place = np.empty((long, 3 * count), np.int64)
-        for k, local in enumerate((near, middle, away)):
-            place[:, local] = (2 * np.arange(long)[:, None] + k) * count + np.arange(count)
-        whole = np.zeros(((2 * long + 1) * count,) * 2)
-        for at, block in zip(place, blocks, strict=True):
-            whole[np.ix_(at, at)] += block
-        free = np.setdiff1d(np.arange(2 * long * count), rest)
-        moved, load = np.zeros((len(whole), loads)), np.zeros((len(free), loads))
-        load[np.searchsorted(free, bear), np.arange(loads)] = 1.0
-        moved[free] = np.linalg.solve(whole[np.ix_(free, free)], load)
+        strains = order.strain[:, from_joint(end, size // 3).ravel()][:, :, elements]
+        whole = chained(element_matrices(strains, law.sum(axis=2), weight[elements])[None])[0]
+        moved, free = np.zeros((len(whole), loads)), chain(long, order.m > 0)[0]
+        moved[free] = np.linalg.solve(whole[free[:, None], free], np.eye(len(free), loads))
+        place = 2 * size // 3 * np.arange(long)[:, None] + np.arange(size)
         strained = np.einsum("cfhq,hfn->chqn", strains, moved[place])
         found = np.einsum("cdphq,dhqn,hq->phqcn", law, strained, weight[elements], optimize=True)
         stress[own, :long] = found

@@ -187,7 +187,8 @@ class BentShell:
         return csr_matrix(stiffness)
 
     def swept(self, unknowns: Array) -> Array:
-        """Swept volume per motion, (Z, n) in m2 by zone, front face, about the state: what a pressure pushes on."""
+        """Volume that the middle of walls that radiate sweeps per motion, (Z, n) in m2 by zone, about the state: what a
+        pressure pushes on."""
         heavy, zones = self.line.heavy, self.model.design.zones
         rate = self.band * volume_rate(self.bend(unknowns, heavy))
         moved = motions(heavy, AXISYMMETRIC)[[0, 2]]
@@ -217,7 +218,7 @@ class BentShell:
 
     @cached_property
     def band(self) -> Array:
-        """Quadrature weight (E, 3) times 2 pi ds, in m, of the front face; zero where the wall does not radiate."""
+        """Quadrature weight (E, 3) times 2 pi ds, in m; zero where the wall does not radiate."""
         front = np.array([zone.radiates for zone in self.model.design.zones])[self.line.zone_of_element]
         return np.asarray(2 * np.pi * self.line.heavy.at.weight * front[:, None])
 
