@@ -21,7 +21,7 @@ from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.structure import Structure, projected
 
 UP_TO_HZ = 20e3
-LEAST_SHARE, MOST_TIMES = 1 / 2, 30.0  # of the true worst that an estimate may tell
+LEAST_SHARE, MOST_TIMES = 1 / 3, 30.0  # of the true worst that an estimate may tell
 KNOWN = 1e-9  # errors below are rounding, of the direct solve too
 
 
