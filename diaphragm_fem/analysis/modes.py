@@ -103,10 +103,10 @@ def _energies(structure: Structure, vectors: Array, frequency: Array) -> tuple[A
         elif term.derivatives == MASS:
             kinetic[:, term.zone] += np.einsum("nm,nm->m", vectors, force)
             inertial += force
-    whole = strain.sum(axis=1)
+    whole = strain.sum(axis=1)  # negative of a motion that grows, about a state under stress
     gap = elastic - inertial * (2 * np.pi * frequency) ** 2
     own = sum(term.matrix.diagonal() for term in structure.merged if term.derivatives == STIFFNESS)  # no whole sum
-    residual = np.sqrt(np.einsum("nm,nm->m", gap, gap / np.asarray(own)[:, None]) / whole)
+    residual = np.sqrt(np.einsum("nm,nm->m", gap, gap / np.asarray(own)[:, None]) / np.abs(whole))
     return strain[:, :-1] / whole[:, None], kinetic[:, :-1] / kinetic.sum(axis=1)[:, None], lost / whole, residual
 
 

@@ -11,10 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from typing import TypeAlias
 
 import numpy as np
-from scipy.linalg import eigh
+from scipy.linalg import LinAlgError, eigh
 
 from diaphragm_fem.answer.wall_line import WallLine, Walls, chebyshev, lagrange
 from diaphragm_fem.arrays import Array
@@ -73,7 +74,10 @@ def matrix_stretches(
 
 def apart_hz(one: Structure, other: Structure, up_to_hz: float) -> float:
     """By how much the frequencies of small structures up to one in Hz differ, relative to those of the other; those of
-    a free body, which are rounding, left out."""
-    read, own = (eigh(x.stiffness, x.mass, eigvals_only=True)[x.rigid_modes :] for x in (one, other))
+    a free body, which are rounding, left out; without bound where one has a mass that no structure has."""
+    try:
+        read, own = (eigh(x.stiffness, x.mass, eigvals_only=True)[x.rigid_modes :] for x in (one, other))
+    except LinAlgError:
+        return inf
     below = (own > 0) & (own < (2 * np.pi * up_to_hz) ** 2)
     return float(np.abs(np.sqrt(read[below] / own[below]) - 1).max(initial=0.0))

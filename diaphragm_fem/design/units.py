@@ -7,7 +7,6 @@ The tests compare the table with Pint.
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache, lru_cache
@@ -219,18 +218,9 @@ def _turns(unit: Any) -> bool:
 
 @cache
 def _registry() -> Any:
-    """The registry that every Pint quantity of the program belongs to.
+    """The registry that every Pint quantity of the program belongs to."""
+    import pint
 
-    Pint loads Dask where it finds it, for arrays that no quantity here is made of: 0.16 of the 0.47 s that it took.
-    """
-    hidden = "dask" not in sys.modules
-    if hidden:
-        sys.modules["dask"] = None  # type: ignore[assignment]  # Python takes it for a module that is not there
-    try:
-        import pint
-    finally:
-        if hidden:
-            del sys.modules["dask"]
     return pint.UnitRegistry()
 
 

@@ -216,12 +216,12 @@ def _patch(key: Key) -> Excess:
 
 @lru_cache(maxsize=KEPT)
 def _why(kind: Kind) -> str:
-    """Why the solid cannot draw a kind, in its own sizes."""
+    """Why the solid cannot draw or solve a kind, in its own sizes."""
     try:
         patch_of(kind)
     except (MeshError, DesignError) as problem:
         return str(problem)
-    return "the solid cannot draw it"
+    return "the solid draws it but cannot solve it: moduli or thicknesses are too unequal"
 
 
 def _filled_up(excess: Excess) -> Excess:

@@ -53,6 +53,12 @@ def two_mass(loss=0.05, ground=K1, step=None):
     return Structure(0, terms, ZONES, coil, coil, volume, volume.sum(axis=1), rigid_modes=int(ground == 0))
 
 
+def test_a_motion_that_grows_is_at_no_frequency():
+    """As about a state under stress beyond a snap: its residual is all of its own stiffness, and a number."""
+    modes = solve_modes(two_mass(ground=-1e-3 * K1), 20e3)
+    assert modes.frequency_hz[0] == 0 and np.isfinite(modes.residual).all()
+
+
 def test_modes_of_two_masses():
     """Roots of m1 m2 w^4 - (m1 k2 + m2 (k1 + k2)) w^2 + k1 k2 = 0; exact, so rounding alone is allowed."""
     b, a, c = -(M1 * K2 + M2 * (K1 + K2)), M1 * M2, K1 * K2

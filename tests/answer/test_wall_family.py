@@ -1,6 +1,7 @@
 """Designs that share a mesh must answer as designs that do not: the same model by two ways."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -127,6 +128,13 @@ def test_matrices_that_cannot_be_read_are_made(family, monkeypatch):
     made = spanned(family, STIFF, 0.5, 1.9)
     walls = choice(STIFF, 0.87)
     assert apart_hz(replace(made, expected=40).structure(walls), made.structure(walls), 20e3) == 0
+
+
+def test_matrices_of_no_structure_are_as_far_off_as_can_be():
+    """Read between places where they jump, a mass may come out negative: that ends no run."""
+    own = SimpleNamespace(stiffness=np.eye(2), mass=np.eye(2), rigid_modes=0)
+    assert apart_hz(own, own, 1.0) == 0
+    assert apart_hz(SimpleNamespace(**{**vars(own), "mass": -np.eye(2)}), own, 1.0) == np.inf
 
 
 def test_joints_of_a_free_body_are_read_too(base):

@@ -287,21 +287,17 @@ def test_no_shipped_material_leaves_its_loss_unmatched(material: Material) -> No
 
 
 def test_no_splines_are_imported_for_a_material_with_a_table() -> None:
-    """In a process of its own, with what a command and a solver start with; nitrile rubber has a table of its loss.
-    Constraints load Pint, and that no Dask."""
+    """In a process of its own, with what a command and a solver start with; nitrile rubber has a table of its loss."""
     program = f"""
 import sys
 import diaphragm_fem.cli, diaphragm_fem.study.run.solver_process
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.design.units import pint_quantity
 quick(load_design({str(METAL_DOME)!r}, {{"profile.surround.material": "nitrile rubber"}}))
-pint_quantity(1.0, "m")
-print([name for name in ("scipy.interpolate", "scipy.optimize", "dask") if name in sys.modules], "pint" in sys.modules)
-import dask
+print([name for name in ("scipy.interpolate", "scipy.optimize", "pint", "dask") if name in sys.modules])
 """
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
-    assert done.stdout.split() == ["[]", "True"]
+    assert done.stdout == "[]\n"
 
 
 @pytest.mark.parametrize("material", MATERIALS.values(), ids=str)

@@ -151,7 +151,7 @@ def test_a_patch_without_an_answer_is_refused(monkeypatch):
     kind = Kind((Arm(np.pi, H, E, 0.3), Arm(0.523, H, E, 0.3)))
     with pytest.raises(MeshError, match="the patch of a joint cannot be solved: moduli or thicknesses are too unequal"):
         joint_excess(kind)
-    assert excess_of_joints([kind]).problem[0]
+    assert "draws it but cannot solve it" in excess_of_joints([kind]).problem[0]
 
 
 def test_cells_too_flat_are_cut_finer_no_more_where_there_are_thousands(monkeypatch):
