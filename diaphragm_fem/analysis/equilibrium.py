@@ -59,7 +59,11 @@ class Gauge:
 
 
 class Unsettled(AnalysisError):
-    """No state in balance was found from where the search began."""
+    """No state in balance was found from where the search began; reached: the last value of the gauge, if any."""
+
+    def __init__(self, message: str, reached: float | None = None) -> None:
+        super().__init__(message)
+        self.reached = reached
 
 
 def factor_gauge(size: int) -> Gauge:
@@ -120,7 +124,8 @@ def walk(loading: Loading, start: Equilibrium, gauge: Gauge, stops: Sequence[flo
             except (Unsettled, RuntimeError) as trouble:  # RuntimeError: an exactly singular matrix
                 step /= 2
                 if abs(step) < _FINEST * abs(whole):
-                    raise Unsettled(f"no balance was found beyond {at:.6g}, from steps of {step:.3g} on") from trouble
+                    words = f"no balance was found beyond {at:.6g}, from steps of {step:.3g} on"
+                    raise Unsettled(words, at) from trouble
             else:
                 at = target
         yield state

@@ -64,7 +64,10 @@ def ask_stroke_opinion(path: StrokePath, plan: StrokePlan) -> StrokeOpinion:
             for stop, state in zip(stops, walk(loading, drawn, Gauge(solid.drive), stops), strict=True):
                 rows.append(StrokeOpinionRow(stop, path.state_at(stop).factor, state.factor))
         except Unsettled as trouble:
-            remarks.append(f"no second opinion toward {1e3 * end:.3g} mm: the solid: {trouble}")
+            remarks.append(
+                f"no second opinion at {1e3 * end:.3g} mm: no balance of the solid was found beyond "
+                f"{1e3 * (trouble.reached or 0.0):.3g} mm on the way there, however small the step"
+            )
     rows.sort(key=lambda row: row.stroke)
     worst = max(rows, key=lambda row: abs(row.difference), default=None)
     if worst is not None and abs(worst.difference) > AGREE_WITHIN:

@@ -3,20 +3,24 @@
 With C = E/(1 - nu^2) of each layer and z from the middle of the stack, (N, M) = [[A, B], [B, D]] (e, k), A, B, D the
 integrals of C, C z, C z^2. Where N is constant and M' = Q the stress C (e + z k) changes along the wall and the shear
 stress tau(z) is what balances it; 1/S is the integral of tau^2/G for Q = 1, which is the S of `elasticity`. All this is
-exact plane strain between the ends of a straight laminate. Energy is told apart by layer.
+exact plane strain between the ends of a straight laminate. A layer's share is how the whole follows its modulus, as in
+`elasticity`: for N and M its energy, for Q not, because tau(z) follows the moduli.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TypeAlias
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Complex
+from diaphragm_fem.model.elasticity import TINY
 from diaphragm_fem.model.joint_section import Arm, Kind, Ply, unit
 from diaphragm_fem.model.solid_shapes import gauss
 from diaphragm_fem.model.thick_layers import longer
 
+Layered: TypeAlias = "tuple[float, complex, float]"  # a ply whose modulus may have an imaginary part
 POINTS = 6  # Gauss points along a bend and through a layer
 
 
@@ -27,18 +31,19 @@ def resultants(arm: Arm, s: float) -> Array:
     return np.array([[c, d, 0], [-d, c, 0], [-at[1], at[0], 1.0]])
 
 
-def shear_stiffness(layers: Sequence[Ply]) -> float:
+def shear_stiffness(layers: Sequence[Layered]) -> complex:
     """In N/m, of shear around."""
     return sum(h * modulus / (2 * (1 + nu)) for h, modulus, nu in layers)
 
 
-def layered_stress(layers: Sequence[Ply], elastic: Array, z: Array) -> tuple[Array, Array, Array]:
+def layered_stress(layers: Sequence[Layered], elastic: Complex, z: Array) -> list[Complex]:
     """Stress along for N = 1 and for M = 1, and shear stress for Q = 1, at heights z (K, Q) in m from the middle, in
     layers whose Young's modulus and Poisson ratio are elastic (K, 2)."""
     soft = np.linalg.inv(_plane_laws(layers).sum(axis=0))
     modulus, nu = elastic.T[:, :, None]
     own = modulus / (1 - nu**2)
-    return own * (soft[0, 0] + z * soft[1, 0]), own * (soft[0, 1] + z * soft[1, 1]), _balance(layers, soft[:, 1], z)
+    along = [own * (soft[0, k] + z * soft[1, k]) for k in range(2)]
+    return [*along, _balance(layers, soft[:, 1], z)]
 
 
 def layers_yield(kind: Kind, index: int) -> list[tuple[Array, Array]]:
@@ -62,43 +67,50 @@ def layers_yield(kind: Kind, index: int) -> list[tuple[Array, Array]]:
 
 
 def _softness(layers: Sequence[Ply], c: float) -> Array:
-    """Compliance (L, 3, 3) of a piece of wall under (N, Q, M), layer by layer; c as in `thick_layers`."""
-    laws, straight = _plane_laws(layers, c), _plane_laws(layers)
+    """Compliance (L, 3, 3) of a piece of wall under (N, Q, M), by layer its fall with ln E; c as in `thick_layers`."""
+    laws = _plane_laws(layers, c)
     soft = np.linalg.inv(laws.sum(axis=0))
     found = np.zeros((len(layers), 3, 3))
     found[:, ::2, ::2] = soft @ laws @ soft
-    found[:, 1, 1] = _slides(layers, np.linalg.inv(straight.sum(axis=0))[:, 1])
+    found[:, 1, 1] = [-_slides(stiffened(layers, n)).imag / TINY for n in range(len(layers))]
     return found
 
 
-def _borders(layers: Sequence[Ply]) -> Array:
-    h = np.array([ply.thickness for ply in layers])
+def stiffened(layers: Sequence[Layered], n: int) -> list[Layered]:
+    """Layers of which the n-th is stiffer by a complex step."""
+    grows = [1 + TINY * 1j * (k == n) for k in range(len(layers))]
+    return [(h, modulus * more, nu) for (h, modulus, nu), more in zip(layers, grows, strict=True)]
+
+
+def _borders(layers: Sequence[Layered]) -> Array:
+    h = np.array([h for h, _, _ in layers])
     return np.concatenate(([0.0], np.cumsum(h))) - h.sum() / 2
 
 
-def _plane_laws(layers: Sequence[Ply], c: float = 0.0) -> Array:
+def _plane_laws(layers: Sequence[Layered], c: float = 0.0) -> Array:
     """[[A, B], [B, D]] (L, 2, 2) of every layer."""
     x, w = gauss(POINTS)
-    h, modulus, nu = np.array(layers).T
+    h, modulus, nu = (np.array(x) for x in zip(*layers, strict=True))
     z = _borders(layers)[:-1, None] + h[:, None] * x
     each = (modulus / (1 - nu**2) * h)[:, None] * w / longer(c, z)
     a, b, d = ((each * z**k).sum(axis=1) for k in range(3))
     return np.stack((np.stack((a, b), axis=-1), np.stack((b, d), axis=-1)), axis=-2)
 
 
-def _balance(layers: Sequence[Ply], change: Array, z: Array) -> Array:
+def _balance(layers: Sequence[Layered], change: Array, z: Array) -> Array:
     """Shear stress at heights z that balances the stress along, which changes by C (e + z k), (e, k) = change."""
-    found, borders = np.zeros_like(z), _borders(layers)
+    found, borders = np.zeros(z.shape, change.dtype), _borders(layers)
     for low, high, (_, modulus, nu) in zip(borders[:-1], borders[1:], layers, strict=True):
         top = np.clip(z, low, high)
         found -= modulus / (1 - nu**2) * (change[0] * (top - low) + change[1] * (top**2 - low**2) / 2)
     return found
 
 
-def _slides(layers: Sequence[Ply], change: Array) -> list[float]:
-    """Integral of tau^2/G over each layer for Q = 1."""
+def _slides(layers: Sequence[Layered]) -> complex:
+    """1/S: the integral of tau^2/G for Q = 1."""
     x, w = gauss(POINTS)
-    found = []
-    for low, (h, modulus, nu) in zip(_borders(layers), layers, strict=False):
-        found.append(float(w @ _balance(layers, change, low + h * x) ** 2) * h * 2 * (1 + nu) / modulus)
-    return found
+    change = np.linalg.inv(_plane_laws(layers).sum(axis=0))[:, 1]
+    return sum(
+        complex(w @ _balance(layers, change, low + h * x) ** 2) * h * 2 * (1 + nu) / modulus
+        for low, (h, modulus, nu) in zip(_borders(layers), layers, strict=False)
+    )

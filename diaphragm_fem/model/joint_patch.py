@@ -14,7 +14,9 @@ The first three are a problem of plane strain, the last one of anti-plane shear,
 
 with U the answer to the unit loads, R the loads moved along the arm, the wall's law that of `thick_wall` (whose end
 product M Q is the last term). Beside it stands how much more section there is than the shell's walls have: where walls
-overlap it is negative. Both are split by arm, so that each material keeps its own losses.
+overlap it is negative. Both are split by arm and layer, so that each material keeps its own losses: a layer's share of
+what the patch yields is its fall with ln E, U_l^T K_l U_l - U^T F' - F'^T U, for the stress of plate theory at the end
+of a laminate, and so the loads F, follow its moduli (F' by a complex step).
 """
 
 from __future__ import annotations
@@ -25,10 +27,17 @@ from typing import NamedTuple
 import numpy as np
 from scipy.linalg import LinAlgError, solveh_banded
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.model.elasticity import SHEAR_FACTOR
-from diaphragm_fem.model.joint_layers import POINTS, layered_stress, layers_yield, resultants, shear_stiffness
+from diaphragm_fem.model.elasticity import SHEAR_FACTOR, TINY
+from diaphragm_fem.model.joint_layers import (
+    POINTS,
+    layered_stress,
+    layers_yield,
+    resultants,
+    shear_stiffness,
+    stiffened,
+)
 from diaphragm_fem.model.joint_section import FAR_OUT, Arm, Kind, Patch, patch_of, unit
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
 from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
@@ -94,7 +103,7 @@ def _condensed(stiffness: Callable[[slice, slice], Array], outer: int) -> Array:
 
 
 def _yield(patch: Patch, stiffness: Array) -> Array:
-    """Compliance (P, L, L) of the whole patch by arm and layer."""
+    """Compliance (P, L, L) of the whole patch, by arm and layer its fall with ln E."""
     kind, shapes, nodes = patch.kind, patch.shapes, patch.nodes
     moving = stiffness.shape[1] // nodes.shape[1]
     place = moving * patch.place + np.arange(moving)[:, None]
@@ -108,16 +117,21 @@ def _yield(patch: Patch, stiffness: Array) -> Array:
         if moving > 1:
             place[across, last] = size
     dofs = np.concatenate([own[nodes] for own in place], axis=1)
-    forces = _load(patch, moving > 1)
+    forces = _load(patch, moving > 1).real
     load, moved = np.zeros((2, size + 1, forces.shape[1]))
     load[place.ravel()] = forces
     try:
         moved[:size] = solveh_banded(_band(dofs, stiffness, size), load[:size], lower=True, check_finite=False)
     except LinAlgError as problem:
         raise MeshError("the patch of a joint cannot be solved: moduli or thicknesses are too unequal") from problem
-    moved = moved[dofs]
-    energy = moved.transpose(0, 2, 1) @ stiffness @ moved
-    return np.stack([energy[patch.part_of_cell == p].sum(axis=0) for p in range(len(kind.parts))])
+    own = moved[dofs]
+    energy = own.transpose(0, 2, 1) @ stiffness @ own
+    found = np.stack([energy[patch.part_of_cell == p].sum(axis=0) for p in range(len(kind.parts))])
+    for p, index in enumerate(kind.parts):
+        if kind.arms[index].layers:
+            work = moved[place.ravel()].T @ _load(patch, moving > 1, p).imag / TINY
+            found[p] -= work + work.T
+    return found
 
 
 def _band(dofs: Index, stiffness: Array, size: int) -> Array:
@@ -149,22 +163,25 @@ def _pins(patch: Patch) -> tuple[int, int, int]:
     return first, last, 0 if abs(np.cos(angle)) > abs(np.sin(angle)) else 1
 
 
-def _load(patch: Patch, plane: bool) -> Array:
-    """Nodal forces (2 N or N, L) of the unit loads: at each far end the stress of plate theory."""
+def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
+    """Nodal forces (2 N or N, L) of the unit loads: at each far end the stress of plate theory; one part may be stiffer
+    by a complex step."""
     kind, shapes = patch.kind, patch.shapes
     transport = kind.transport(3 if plane else 1)
-    load = np.zeros((2 if plane else 1, patch.size, transport.shape[2]))
+    load = np.zeros((2 if plane else 1, patch.size, transport.shape[2]), complex)
     for index, (arm, own) in enumerate(zip(kind.arms, transport, strict=True)):
         h, reach, sides = arm.thickness, kind.reach(arm), patch.far_sides(index)
         tip, angle = arm.place(reach)
         cell, local, weight = side_points(sides, shapes.top + 2)
         place, _ = shapes.place(cell, local)
+        layers = stiffened(arm.layers, stiffer - kind.parts.index(index))
+        elastic = patch.elastic_of_cell[cell] * (1 + TINY * 1j * np.outer(patch.part_of_cell[cell] == stiffer, (1, 0)))
         height = np.einsum("ckq,c->kq", place, unit(angle + np.pi / 2))
         height = (height - (tip + np.array([FAR_OUT, 0.0])) @ unit(angle + np.pi / 2))[..., None] / h
         if plane:
             n, q, m = resultants(arm, reach) @ own
             if arm.layers:
-                on_n, on_m, on_q = layered_stress(arm.layers, patch.elastic_of_cell[cell], h * height[..., 0])
+                on_n, on_m, on_q = layered_stress(layers, elastic, h * height[..., 0])
                 along, across = on_n[..., None] * n + on_m[..., None] * m, on_q[..., None] * q
             else:
                 along, across = n / h + 12 * m / h**2 * height, 1.5 * q / h * (1 - 4 * height**2)
@@ -173,8 +190,8 @@ def _load(patch: Patch, plane: bool) -> Array:
         else:
             stress = [np.broadcast_to(own[0] / h, (*height.shape[:2], own.shape[1]))]
             if arm.layers:
-                modulus, nu = patch.elastic_of_cell[cell].T
-                stress = [stress[0] * (modulus / (2 * (1 + nu)) * h / shear_stiffness(arm.layers))[:, None, None]]
+                modulus, nu = elastic.T
+                stress = [stress[0] * (modulus / (2 * (1 + nu)) * h / shear_stiffness(layers))[:, None, None]]
         measure = weight * np.array([_side_length(shapes, *side) for side in sides])[:, None]
         for component, value in enumerate(stress):
             force = np.einsum("fkq,kql,kq->kfl", shapes.at(local), value, measure)

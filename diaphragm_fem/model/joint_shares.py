@@ -1,10 +1,21 @@
-"""What a joint yields more or less than its walls, told apart; of each every arm has a share that is not negative.
+"""What a joint yields more or less than its walls, told apart by arm; none takes stiffness that it does not have.
 
 All is measured by the compliance S of the stretches of wall beside the joint, under the joint's loads. In the
 directions B that make B S B^T the identity and B C B^T diagonal, C the joint's excess compliance, with ratios c: where
-c < 0 the stretches give way by 1 + c of what they did, held above 1 + STIFFEST. An arm's share of a direction is its
-part of the diagonal of C, or of what stiffens; where it is negative, for one arm may gain what another loses, it is
-held at zero and the others are scaled so that the sum stays.
+c > 0 the joint's yielding takes t = c/(1 + c) of the loads; where c < 0 the stretches give way by 1 + c of what they
+did, held above 1 + STIFFEST. Of the deformation D the stretches keep k = (1 - t) D, the sum of x_a, those of each arm
+whose part of S is S_a. Beside them the joint holds k^T T k, T = c or 1/(1 + c) - 1, and an arm's share of that is
+F_a = m (S_a + C_a) m - S_a, m = 1 or 1/(1 + c): how the whole follows the modulus of a, F_a of all arms being T.
+
+F_a may have any sign, for one arm may gain what another loses. What is negative of it is covered by the arm's own
+stretch, which holds x_a^T S_a^-1 x_a at least. With F_a = P_a - S_a N_a S_a, P_a not negative, N_a below LENT S_a^-1,
+Y the sum of all P_a:
+
+    v = Y^-1 (T k + sum_a S_a N_a x_a),      r = k^T T k + sum_a x_a^T N_a x_a - v^T Y v,
+    arm a holds v^T P_a v - x_a^T N_a x_a + w_a r,      w_a parts of one.
+
+These add up to k^T T k whatever the motion; r is not negative (Schur); and where loads balance x_a = S_a k, v = k and
+r = 0: each arm has its true share. What no stretch covers is held at nothing, all P_a turned so that the sum stays.
 """
 
 from __future__ import annotations
@@ -13,59 +24,97 @@ from typing import NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.arrays import Array, Flags
 
 STIFFEST = -0.9  # a joint's own yield over that of the stretches of wall beside it
+LENT = 0.9  # the most of what its stretch holds that covers an arm's negative share
 NONE = 1e-12  # of the stretches' own: a ratio that is no excess
+ROUNDING = 1e-8  # of the largest, or of 1: what an arm has of loads that it does not bear is up to 2e-12
 CROWDED = 1 + np.sqrt(2)  # two joints at the ends of one element: neither takes more than 1 - 1/sqrt(2) of its force
 
 
 class Parted(NamedTuple):
-    """Of J joints of A arms and L loads: directions B (J, L, L); the share (J, L) of the stretches' loads that the
-    joint's yielding takes away; of every arm its compliance in these directions (J, A, L, L), and what its shares of
-    the joint hold when the joint gives way and when it stiffens (J, A, L)."""
+    """Of J joints of A arms and L loads: directions B (J, L, L), t and T (J, L), and of every arm S_a, P_a and N_a
+    (J, A, L, L)."""
 
     directions: Array
     taken: Array
+    total: Array
     soft: Array
-    yields: Array
-    stiffens: Array
+    holds: Array
+    lent: Array
 
-    def kept(self, joint: Index, place: Index) -> tuple[Array, Array]:
-        """Of P arms of some joints t S_a t and all that they hold more (P, L, L), and t (P, L)."""
-        taken, every = self.taken[joint], range(self.taken.shape[1])
-        inner = self.soft[joint, place] * (taken[:, :, None] * taken[:, None])
-        inner[:, every, every] += self.yields[joint, place] + self.stiffens[joint, place]
-        return inner, taken
+    @property
+    def change(self) -> Array:
+        """(J, A, A L, A L), what each arm holds after the move, less what its stretch held before it, of the
+        deformations of all arms in these directions."""
+        count, size = self.soft.shape[1:3]
+        own = np.eye(count * size).reshape(count, size, -1)
+        whole = own.sum(axis=0)
+        moved = self.taken[..., None] * whole
+        kept = whole - moved
+        left, held = own - self.soft @ moved[:, None], self.total[..., None] * kept
+        lent, sums = _turned(left) @ self.lent @ left, self.holds.sum(axis=1)
+        load = _power(sums, -1.0) @ (held + (self.soft @ self.lent @ left).sum(axis=1))
+        rest = _turned(kept) @ held + lent.sum(axis=1) - _turned(load) @ sums @ load
+        share = np.trace(self.holds, axis1=-2, axis2=-1)
+        share /= np.maximum(share.sum(axis=1), NONE)[:, None]
+        load, moved = load[:, None], moved[:, None]
+        # t S_a t D - 2 t D_a: its symmetric part has t D_a and its transpose
+        change = _turned(moved) @ (self.soft @ moved - 2 * own) + _turned(load) @ self.holds @ load - lent
+        change += share[..., None, None] * rest[:, None]
+        return (change + _turned(change)) / 2
 
 
 def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
     """Excess and the compliance of the stretches (J, A, L, L) by arm, the sum of the latter positive; crowded (J,) are
-    joints that share an element with another one."""
+    joints that share an element with another one: their stretches have nothing to lend."""
     back = np.linalg.inv(np.linalg.cholesky(soft.sum(axis=1)))
-    whole = excess.sum(axis=1)
-    ratio, turn = np.linalg.eigh(back @ whole @ back.swapaxes(-1, -2))
-    to = turn.swapaxes(-1, -2) @ back
+    ratio, turn = np.linalg.eigh(back @ excess.sum(axis=1) @ _turned(back))
+    to = _turned(turn) @ back
     each = to[:, None]
-    within = ((each @ excess) * each).sum(axis=-1)
-    own = each @ soft @ each.swapaxes(-1, -2)
     positive = np.maximum(ratio, 0.0)
     positive /= 1 + CROWDED * crowded[:, None] * positive
-    kept = _held(ratio)
-    give = (1 / (1 + kept))[:, None]
-    less = np.divide(kept, ratio, out=np.zeros_like(ratio), where=ratio < -NONE)[:, None]
-    diagonal = np.diagonal(own, axis1=-2, axis2=-1)
-    stiffens = shared((diagonal + less * within) * give**2 - diagonal, give[:, 0] - 1)
-    yields = shared(within, positive / (1 + positive) ** 2)
-    return Parted(to, positive / (1 + positive), own, yields, stiffens)
+    kept = positive + _held(ratio)
+    give, some = 1 / (1 + kept), np.abs(ratio) > NONE
+    most, total = np.maximum(give, 1.0), np.maximum(kept, give - 1)
+    own = each @ soft @ _turned(each)
+    less = np.sqrt(np.divide(kept, ratio, out=np.ones_like(ratio), where=some)) * most
+    wanted = _scaled(each @ excess @ _turned(each), less) + _scaled(own, most) - own
+    lent = _lent(wanted, own) * ~crowded[:, None, None, None]
+    covered = own @ lent @ own
+    return Parted(to, 1 - np.minimum(give, 1.0), total, own, shared(wanted + covered), lent)
 
 
-def shared(wanted: Array, total: Array) -> Array:
-    """Shares (J, A, L), none negative, of totals (J, L) >= 0, in proportion to what is positive of `wanted`; nothing
-    where none is."""
-    positive = np.maximum(wanted, 0.0)
-    whole = positive.sum(axis=1)
-    return positive * np.divide(total, whole, out=np.zeros_like(total), where=(total > NONE) & (whole > 0))[:, None]
+def shared(wanted: Array) -> Array:
+    """Shares (J, A, L, L), none with a negative eigenvalue, of the same sum as `wanted`, which has none."""
+    positive = positive_part(wanted)
+    turn = _power(wanted.sum(axis=1), 0.5) @ _power(positive.sum(axis=1), -0.5)
+    return np.asarray(turn[:, None] @ positive @ _turned(turn)[:, None])
+
+
+def _lent(wanted: Array, soft: Array) -> Array:
+    """N (J, A, L, L): what is negative of `wanted` as far as the stretches cover it."""
+    root = _power(soft, -0.5)
+    level, axes = np.linalg.eigh(root @ wanted @ root)
+    axes = root @ axes
+    return np.asarray((axes * np.clip(-level, 0.0, LENT)[..., None, :]) @ _turned(axes))
+
+
+def _scaled(matrices: Array, by: Array) -> Array:
+    return np.asarray(by[:, None, :, None] * matrices * by[:, None, None])
+
+
+def _turned(matrices: Array) -> Array:
+    return matrices.swapaxes(-1, -2)
+
+
+def _power(matrices: Array, exponent: float) -> Array:
+    """Of symmetric matrices (..., L, L); nothing where they have nothing."""
+    level, axes = np.linalg.eigh(matrices)
+    some = level > ROUNDING * np.maximum(level[..., -1:], 1.0)
+    level = np.power(level, exponent, out=np.zeros_like(level), where=some)
+    return np.asarray((axes * level[..., None, :]) @ _turned(axes))
 
 
 def _held(ratio: Array) -> Array:
@@ -77,4 +126,4 @@ def _held(ratio: Array) -> Array:
 def positive_part(moments: Array) -> Array:
     """Symmetric matrices (..., L, L) without their negative eigenvalues."""
     level, axes = np.linalg.eigh(moments)
-    return np.asarray((axes * np.maximum(level, 0.0)[..., None, :]) @ axes.swapaxes(-1, -2))
+    return np.asarray((axes * np.maximum(level, 0.0)[..., None, :]) @ _turned(axes))

@@ -12,13 +12,12 @@ which leaves n where loads balance, and hang a compliance C between them and the
     dK = d^T ((S + C)^-1 - S^-1) d,
 
 exact for the discrete shell: nothing where C vanishes, and for C >= 0 the stiffness stays positive, as a condensed one.
-With B of `joint_shares` the part of every arm a is the energy of its own stretch and of its share C_a of the joint
-after the move, less the stretch's before it. With D = B d, D_a the part of arm a, and t = c/(1 + c):
+With B of `joint_shares` the part of every arm a is the energy of its own stretch and of its share of the joint after
+the move, less the stretch's before it: of D = B d, D_a the part of arm a, t = c/(1 + c) and x_a = D_a - B S_a B^T t D,
 
-    dK_a = D^T (t B S_a B^T t + C_a/(1 + c)^2) D - D^T t D_a - D_a^T t D.
+    dK_a = D^T t B S_a B^T t D - D^T t D_a - D_a^T t D + a's share of (1 - t) D's.
 
-So whatever moduli materials have, none takes more stiffness away than its own stretches hold. Where the joint stiffens
-its stretches (c < 0) every arm gains D^T G_a D.
+So whatever moduli materials have, none takes more stiffness away than its own stretches hold.
 """
 
 from __future__ import annotations
@@ -150,12 +149,9 @@ def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crow
     far = turned @ found.far[arms]
     for a in range(count):
         rows[:, a, :, loads + a * stays : loads + (a + 1) * stays] = far[:, a]
-    rows = part.directions[:, None] @ rows
-    whole, (joint, place) = rows.sum(axis=1), np.nonzero(arms >= 0)
-    inner, taken = part.kept(joint, place)
-    # D^T (t S_a t + ...) D - D^T t D_a and its transpose are the symmetric part of D^T ((t S_a t + ...) D - 2 t D_a)
-    half = inner @ whole[joint] - 2 * taken[..., None] * rows[joint, place]
-    change = whole.swapaxes(-1, -2)[joint] @ half
+    rows = (part.directions[:, None] @ rows).reshape(joints, count * size, -1)
+    joint, place = np.nonzero(arms >= 0)
+    change = rows.swapaxes(-1, -2)[joint] @ part.change[joint, place] @ rows[joint]
     there = np.where(arms >= 0, arms, arms[:, :1])  # an arm that is not there has a place of the joint, and nothing
     dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[there].reshape(joints, -1)), axis=1)
-    return dofs[joint], (change + change.swapaxes(-1, -2)) / 2
+    return dofs[joint], change

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 from scipy.special import jn_zeros
 
-from diaphragm_fem.analysis.equilibrium import Gauge, heading
+from diaphragm_fem.analysis.equilibrium import Gauge, Unsettled, heading
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.stroke import evaluate_stroke
 from diaphragm_fem.answer.stroke_distortion import distortion
+from diaphragm_fem.answer.stroke_opinion import ask_stroke_opinion
 from diaphragm_fem.answer.stroke_path import BULK_OF_AIR, coil_loading, rest_state, stroke_path
 from diaphragm_fem.answer.stroke_stability import AroundStiffness, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import strength_over
@@ -303,6 +304,16 @@ def test_where_the_solid_cannot_follow_it_is_said():
     answer = evaluate_stroke(design, plan, up_to_hz=5e3, second_opinion=True)
     assert answer.opinion.rows == ()
     assert "no second opinion on the stroke: it moves the part without pressure" in answer.warnings[-1]
+
+
+def test_where_the_solid_loses_its_balance_on_the_way_it_is_said_in_millimetres(monkeypatch):
+    def lost(loading, start, gauge, stops):
+        raise Unsettled("no balance", 0.6 * stops[-1])
+
+    monkeypatch.setattr("diaphragm_fem.answer.stroke_opinion.walk", lost)
+    design, plan = read("metal_dome", rearmost="-0.1 mm", foremost="0.1 mm", steps=2, orders=[])
+    _, front = ask_stroke_opinion(stroke_path(build_shell(design, up_to_hz=5e3), plan), plan).remarks
+    assert "no second opinion at 0.1 mm: no balance of the solid was found beyond 0.06 mm on the way there" in front
 
 
 def test_fibre_stress_takes_the_modulus_that_the_walls_have(monkeypatch):

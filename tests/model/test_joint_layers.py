@@ -68,12 +68,14 @@ def laminate(direction: float, plies: tuple[Ply, ...], **bend: float) -> Arm:
     ],
 )
 def test_a_laminate_that_runs_on_is_no_joint(plies):
-    """Between straight ends its law is exact, layer by layer; measured 1e-10, of rounding."""
+    """Between straight ends its law is exact, layer by layer; measured 1e-10, of rounding. What a layer yields in one
+    arm, for its share of shear is not its energy, is taken back in the other."""
     kind = Kind((laminate(np.pi + 0.4, plies[::-1]), laminate(0.4, plies)))
     excess, walls = joint_excess(kind), layers_yield(kind, 0)
     scale = 1 / np.sqrt(np.diag(sum(plane for plane, _ in walls)))
     assert len(excess.plane) == 2 * len(plies)
-    assert np.abs(excess.plane * np.outer(scale, scale)).max() < 5e-10
+    by_layer = excess.plane[: len(plies)][::-1] + excess.plane[len(plies) :]
+    assert np.abs(by_layer * np.outer(scale, scale)).max() < 5e-10
     assert np.abs(excess.around).max() < 5e-10 * sum(around for _, around in walls)
 
 
@@ -133,6 +135,23 @@ def test_whatever_the_moduli_the_stiffness_stays_positive(design, refine):
                 assert np.linalg.eigvalsh(matrix * np.outer(scale, scale))[0] > -1e-13
 
 
+def test_what_a_layer_yields_is_how_the_joint_follows_its_modulus():
+    """Of the whole excess of a lap's end, by ln E of each ply of the lap: measured 9e-7, of the second order."""
+    plies = (Ply(0.03 * MM, 70e9, 0.33), Ply(0.12 * MM, 0.5e9, 0.4))
+
+    def solved(first: float, second: float):
+        lap = tuple(
+            ply._replace(youngs_modulus=ply.youngs_modulus * x) for ply, x in zip(plies, (first, second), strict=True)
+        )
+        return joint_excess(Kind((Arm(np.pi + 0.3, *plies[0]), laminate(0.2, lap)))).plane
+
+    now, step = solved(1, 1), 1e-3
+    scale = 1 / np.sqrt(np.abs(np.diag(now.sum(axis=0))))
+    for own, stiffer in zip(now[1:], 1 + step * np.eye(2), strict=True):
+        slope = (solved(*(2 - stiffer)) - solved(*stiffer)).sum(axis=0) / (2 * step)
+        assert np.abs((slope - own) * np.outer(scale, scale)).max() < 4e-6
+
+
 def test_losses_follow_the_material_that_yields():
     """The term of a material is the derivative of the whole stiffness with respect to ln E of it."""
     design = lapped(former=True)
@@ -149,5 +168,5 @@ def test_losses_follow_the_material_that_yields():
     slope = (structure(1 + step).stiffness - structure(1 - step).stiffness).toarray() / (2 * step)
     own = sum(x.matrix for x in now.terms if x.made_of == "rubber" and x.derivatives == STIFFNESS).toarray()
     modes = eigh(now.stiffness.toarray(), now.mass.toarray())[1][:, :4]
-    # measured up to 0.6 %: what a joint yields is shared out so that no material's share is negative
-    assert np.diag(modes.T @ slope @ modes) == pytest.approx(np.diag(modes.T @ own @ modes), rel=0.01)
+    # measured up to 0.08 %; 0.6 % where negative shares were held at nothing
+    assert np.diag(modes.T @ slope @ modes) == pytest.approx(np.diag(modes.T @ own @ modes), rel=3e-3)

@@ -333,7 +333,7 @@ FAULTS = (
     Fault(
         "joints: shares of either sign",
         "model/joint_shares.py",
-        "positive = np.maximum(wanted, 0.0)",
+        "positive = positive_part(wanted)",
         "positive = wanted",
         tests=(JOINT_SHARES,),
     ),
@@ -346,10 +346,31 @@ FAULTS = (
     ),
     Fault(
         "joints: an arm's loss taken from all arms alike",
-        "model/joint_stiffness.py",
-        "taken[..., None] * rows[joint, place]",
-        "taken[..., None] * whole[joint] / rows.shape[1]",
+        "model/joint_shares.py",
+        "moved - 2 * own)",
+        "moved - 2 * whole / count)",
         tests=(JOINT_ARMS,),
+    ),
+    Fault(
+        "joints: a negative share is held at nothing",
+        "model/joint_shares.py",
+        "LENT = 0.9 ",
+        "LENT = 0.0 ",
+        tests=("model/test_joint_shares.py::test_where_loads_balance_each_arm_has_its_true_share",),
+    ),
+    Fault(
+        "joints: more is lent than a stretch holds",
+        "model/joint_shares.py",
+        "LENT = 0.9 ",
+        "LENT = 9.0 ",
+        tests=(JOINT_ARMS,),
+    ),
+    Fault(
+        "joints: a layer's share by its energy",
+        "model/joint_patch.py",
+        "found[p] -= work + work.T",
+        "found[p] -= 0 * work",
+        tests=("model/test_joint_layers.py::test_what_a_layer_yields_is_how_the_joint_follows_its_modulus",),
     ),
     Fault(
         "joints: stretches whose far ends are held",

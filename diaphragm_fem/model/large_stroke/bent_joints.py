@@ -90,7 +90,7 @@ def bent_joints(model: ShellModel, order: OrderTerms, factors: Sequence[float]) 
     stress, give = _under_loads(model, changes, order)
     arms, carry, excess = changes.under_loads(order.around, give.shape[-1])
     part, (joints, place) = parted_joints(give, arms, carry, excess, stretches.crowded), np.nonzero(arms >= 0)
-    inner, taken = part.kept(joints, place)
+    change = part.change[joints, place]
     stress = stress @ (carry[joints, place] @ part.directions[joints].swapaxes(-1, -2))[:, None, None]
     zones = model.line.zone_of_element[first]
     materials = np.concatenate([wall.material for wall in walls])[changes.rows[:, 0]]
@@ -100,23 +100,21 @@ def bent_joints(model: ShellModel, order: OrderTerms, factors: Sequence[float]) 
     holds, rings = {}, {}
     for kind in sorted(set(zip(zones.tolist(), materials.tolist(), strict=True))):
         same = np.flatnonzero((zones == kind[0]) & (materials == kind[1]))
-        holds[kind] = _held(joints, same, inner, taken)
+        holds[kind] = _held(joints, same, change)
         rings[kind] = order.numbering.matrices(ends[same], hoop[same])[0]
     return BentJoints(changes.stretches.elements[changes.arm], stress, holds, rings, factors)
 
 
-def _held(joints: Index, some: Index, inner: Array, taken: Array) -> csr_matrix:
-    """The sum (P L, P L) over some parts a of d^T (t S_a t + ...) d - d^T t d_a - d_a^T t d, d the sum of all d_a at
-    their joints (P,)."""
-    (parts, loads), every = taken.shape, np.arange(taken.shape[1])
-    total = np.zeros((parts, loads, parts, loads))
+def _held(joints: Index, some: Index, change: Array) -> csr_matrix:
+    """The sum (P L, P L) of the changes of some parts, by the deformations of all parts at their joints (P,)."""
+    parts, every = len(joints), np.arange(change.shape[-1])
+    loads = len(every) // int(np.bincount(joints).max())
+    total = np.zeros((parts * loads, parts * loads))
     for a in some.tolist():
-        group = np.flatnonzero(joints == joints[a])
-        total[np.ix_(group, every, group, every)] += inner[a][:, None]
-        for b in group.tolist():
-            total[b, every, a, every] -= taken[a]
-            total[a, every, b, every] -= taken[a]
-    return csr_matrix(total.reshape(parts * loads, -1))
+        first, count = int(np.searchsorted(joints, joints[a])), int((joints == joints[a]).sum()) * loads
+        own = slice(first * loads, first * loads + count)
+        total[own, own] += change[a, :count, :count]
+    return csr_matrix(total)
 
 
 def _under_loads(model: ShellModel, changes: JointChanges, order: OrderTerms) -> tuple[Array, Array]:
