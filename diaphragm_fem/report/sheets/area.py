@@ -213,7 +213,8 @@ READING = (
     "Strips: in-phase share of each zone, inside to outside.",
     "1: rides with the coil.  0: stands still.  Hatched: works",
     "against it. They end at the break-up mode.",
-    "Response per newton: 0 dB is low area over moving mass.",
+    "Response per newton: 0 dB is low area",
+    "over moving mass.",
 )
 
 
