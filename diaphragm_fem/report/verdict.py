@@ -25,9 +25,9 @@ from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, join_words, show_hz
 
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
-LEVERS_TOLD = 3
+LEVERS_TOLD, WEAK = 3, 0.1  # a lever with less than this of the strongest one's change is not told
 MEASURED = "moves per +10 % by"
-JUMP_WORDS = {"hz": ", to another mode", "octaves": ", a jump: another peak or hole ends it then"}
+JUMP_WORDS = {"hz": ", to another mode", "octaves": ", a jump to another end"}
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 REMEDIES = {
@@ -144,7 +144,11 @@ def _moved(evaluation: Answer, figure: str) -> str:
     """What moves a frequency most, as the table of changes has it: "" where there is none."""
     found = evaluation.sensitivities
     rows = [] if found is None else [row for row in found.strongest(figure) if not jumps(found, row, figure)]
-    told = [f"{change_words(row, figure)} with {row.lever.key}" for row in rows[:LEVERS_TOLD]]
+    told = [
+        f"{change_words(row, figure)} with {row.lever.key}"
+        for row in rows[:LEVERS_TOLD]
+        if abs(row.change[figure] or 0.0) > WEAK * abs(rows[0].change[figure] or 0.0)
+    ]
     return f"{MEASURED} {join_words(told)}" if told else ""
 
 

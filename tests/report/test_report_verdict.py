@@ -167,9 +167,8 @@ def test_what_moves_a_break_up_mode_is_told_as_measured():
     found = metal_dome()
     words = verdict(replace(found, sensitivities=Sensitivities({"break_up_mode_hz": 26e3}, tuple(rows))))
     assert (
-        "It moves per +10 % by +1300 Hz with profile.height, +940 Hz with coil.former.thickness and −33 Hz with "
-        "coil.former_height."
-    ) in words
+        "It moves per +10 % by +1300 Hz with profile.height and +940 Hz with coil.former.thickness."
+    ) in words  # and hardly with coil.former_height
     assert "Strongest" not in words and words.count("profile.height") == 1 and "wall.width" not in words  # another mode
     assert "A thicker former" in verdict(replace(found, sensitivities=None))
 
@@ -188,7 +187,7 @@ def test_what_moves_the_end_of_a_band_is_told_as_measured():
     base = {"shelf_band_to_hz": end, "shelf_band_octaves": octaves, "decoupling_hz": 757.0}
     words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, tuple(rows))))
     assert "; that end moves per +10 % by −300 Hz with profile.inner.width." in words
-    assert "wall.thickness on the shelf band (−0.52 octaves, a jump: another peak or hole ends it then)" in words
+    assert "wall.thickness on the shelf band (−0.52 octaves, a jump to another end)" in words
     found = replace(stepped_v(), sensitivities=Sensitivities(base, tuple(rows)))
     assert [row[1:] for row in change_lines(found)[1]] == [("+9.0", "−0.52*"), ("+9.0", "−0.050")]
     assert changes_title(found).endswith("a tenth less does not do the opposite")
