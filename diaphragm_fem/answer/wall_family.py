@@ -42,8 +42,7 @@ MISREAD = 1e-4  # of a frequency: beyond it joints are solved for every wall ins
 
 @dataclass(frozen=True, eq=False)
 class WallFamily:
-    """A base design's shell on a mesh for all of its walls; face: the base design's
-    front, which pressure pushes on."""
+    """A base design's shell on a mesh for all of its walls; face: the base design's front, which pressure pushes on."""
 
     model: ShellModel
     face: Face
@@ -58,10 +57,9 @@ class WallFamily:
 
     def structure(self, walls: Walls, known: KnownJoints | None = None) -> Structure:
         """The structure of the base design with some zones' walls changed; known: what its joints yield."""
-        frame, _ = self.frame
-        volume, area = self.swept(walls)
-        terms = (*self.wall_terms(walls, known), *frame.terms)
-        return replace(frame, terms=terms, volume=volume, zone_area=area)
+        (frame, order), model = self.frame, self._on(walls, known)
+        volume, area = model.swept(order)
+        return replace(frame, terms=(*model.wall_terms(order), *frame.terms), volume=volume, zone_area=area)
 
     def wall_terms(self, walls: Walls, known: KnownJoints | None = None) -> tuple[Term, ...]:
         """Those of its terms that are walls. Raises StudyError for a zone that is not there."""

@@ -66,7 +66,6 @@ Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors."
 UP_TO = "20 kHz"
 ORDERS = "0-4"
 TOLERANCE = "0.1 %"
-LOWEST_HZ = 20.0
 MOST_ORDER = 50
 NO_SOLUTION = "its equations have no finite solution: sizes, masses or moduli in it lie too far apart; look for a slip"
 _ORDER = re.compile("[0-9]{1,9}")
@@ -167,7 +166,7 @@ def read_value(text: str) -> Any:
 
 def read_frequency(text: str) -> float:
     """The top frequency in Hz from "20 kHz"."""
-    from diaphragm_fem.design.units import FREQUENCY, read_quantity
+    from diaphragm_fem.design.units import FREQUENCY, LOWEST_HZ, read_quantity
 
     try:
         value = float(read_quantity(text, FREQUENCY))

@@ -49,6 +49,7 @@ MASS = Dimension("mass", "kg", ("2.5 g", "350 mg"), 1e-12, 1e6)
 DENSITY = Dimension("density", "kg/m^3", ("1360 kg/m^3", "1.36 g/cm^3"), 1e-3, 1e8)
 MODULUS = Dimension("modulus", "Pa", ("5.2 GPa", "40 MPa"), 10.0, 1e16)
 FREQUENCY = Dimension("frequency", "Hz", ("100 Hz", "20 kHz"), 1e-3, 1e9)
+LOWEST_HZ = 20.0  # where area curves begin: a top frequency lies above it
 FORCE = Dimension("force", "N", ("120 kN",), 1e-9, 1e12)
 AREA = Dimension("area", "m^2", ("16 cm^2", "1600 mm2"), 1e-14, 100.0)
 STIFFNESS = Dimension("stiffness", "N/m", ("0.6 N/mm",), 1e-6, 1e12)

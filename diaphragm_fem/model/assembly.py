@@ -57,6 +57,14 @@ class Numbering:
         every.add(np.zeros(len(dofs), np.int64), dofs, *blocks)
         return [own[0] for own in every.sums()]
 
+    def functionals(self, dofs: Index, values: Array) -> csr_matrix:
+        """Sparse (R, n), a row each, from values (P, Q, F), P Q = R, on raw dofs (P, 1, F)."""
+        row = np.arange(values.shape[0] * values.shape[1]).reshape(*values.shape[:2], 1)
+        unknown, row = (np.broadcast_to(x, values.shape) for x in (self.unknown[dofs], row))
+        some = (unknown >= 0) & (values != 0)
+        entries = ((values * self.sign[dofs])[some], (row[some], unknown[some]))
+        return csr_matrix(entries, shape=(row.max(initial=-1) + 1, self.size))
+
     def vector(self, dofs: Index, values: Array) -> Array:
         """Dense (n,) from element values (E, F) on raw dofs (E, F)."""
         return self.vectors(np.zeros(len(dofs), np.int64), 1, dofs, values)[0]

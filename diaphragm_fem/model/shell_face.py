@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix, csr_matrix
+from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.front_face import front_sweeps
@@ -34,12 +34,7 @@ def shell_face(line: ShellLine, order: OrderTerms, front: bool) -> Face:
     elements = np.flatnonzero(radiates)
     elements = elements[np.argsort(line.mesh.piece_of_element[elements], kind="stable")]
     values = (front_sweeps(line, order)[0] if front else _of_the_middle(line))[elements].transpose(0, 2, 1)
-    dofs, numbering = order.dofs[elements][:, None], order.numbering
-    row = np.arange(values.shape[0] * values.shape[1]).reshape(*values.shape[:2], 1)
-    unknown, row = np.broadcast_to(numbering.unknown[dofs], values.shape), np.broadcast_to(row, values.shape)
-    some = (unknown >= 0) & (values != 0)
-    entries = ((values * numbering.sign[dofs])[some], (row[some], unknown[some]))
-    sweep = csr_matrix(coo_matrix(entries, shape=(row.max(initial=-1) + 1, numbering.size)))
+    sweep = order.numbering.functionals(order.dofs[elements][:, None], values)
     return Face(*_points(line, elements), line.heavy.at.weight[elements].ravel(), sweep)
 
 

@@ -25,7 +25,7 @@ from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, hstack, identity
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.edge import Edge
-from diaphragm_fem.model.aligned import unchecked
+from diaphragm_fem.model.aligned import one_above_another
 from diaphragm_fem.model.solid_inside import Following
 from diaphragm_fem.model.solid_lines import Face, U, V, W
 
@@ -61,13 +61,8 @@ class Reduction:
         found = [self._entries(*piece) for piece in pieces]
         value, row, column = (np.concatenate(x) for x in zip(*found, strict=True))
         tall = csr_matrix(coo_matrix((value, (row, column)), shape=(owners * self.count, self.count)))
-        every = []
-        for k in range(owners):
-            starts = tall.indptr[k * self.count : (k + 1) * self.count + 1]
-            own = slice(starts[0], starts[-1])
-            one = unchecked((self.count,) * 2, tall.data[own], tall.indices[own], starts - starts[0])
-            every.append(one if self.rules is None else csr_matrix(self.rules.T @ one @ self.rules))
-        return every
+        every = one_above_another(tall)
+        return every if self.rules is None else [csr_matrix(self.rules.T @ one @ self.rules) for one in every]
 
     def _entries(self, owner: Index, dofs: Index, blocks: Array) -> tuple[Array, NDArray, NDArray]:
         """Values, rows and columns of the free entries of cell blocks."""

@@ -179,6 +179,11 @@ def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, .
     return ("per +10 % of", *(changed_label(name) for name in shown)), rows
 
 
+def has_jumps(evaluation: Answer) -> bool:
+    """Whether a change in that table has the mark of a jump."""
+    return any(cell.endswith("*") for row in change_lines(evaluation)[1] for cell in row[1:])
+
+
 def changed_label(figure: str) -> str:
     """A figure at the head of the table of changes, whose title says the state."""
     return naming(figure.removeprefix("loaded_")).label

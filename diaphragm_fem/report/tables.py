@@ -12,7 +12,7 @@ from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import EvidenceRow
 from diaphragm_fem.design.zone_sizes import zone_sizes
-from diaphragm_fem.report.figure_words import A_JUMP, change_lines, changed_in, figure_lines
+from diaphragm_fem.report.figure_words import A_JUMP, change_lines, changed_in, figure_lines, has_jumps
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import (
     digits,
@@ -48,8 +48,8 @@ def changes_table(evaluation: Answer) -> Table | None:
 
 def changes_title(evaluation: Answer) -> str:
     """What heads that table, and what its mark says where it has one."""
-    marked = any(cell.endswith("*") for row in change_lines(evaluation)[1] for cell in row[1:])
-    return f"What to change: shell figures{changed_in(evaluation)} per +10 %{f'; {A_JUMP}' if marked else ''}"
+    mark = f"; {A_JUMP}" if has_jumps(evaluation) else ""
+    return f"What to change: shell figures{changed_in(evaluation)} per +10 %{mark}"
 
 
 def modes_table(evaluation: Answer) -> Table:

@@ -61,14 +61,9 @@ class BentJoints:
 
     def rows(self, strains: Array, order: OrderTerms) -> csr_matrix:
         """Deformations per unknown, sparse (P L, n), from the strains (8, F, E, Q) of the local functions."""
-        size = order.numbering.size
         values = np.einsum("phqcl,cfphq->plhf", self.stress, strains[:, :, self.elements], optimize=True)
-        row = np.arange(values.shape[0] * values.shape[1]).reshape(*values.shape[:2], 1, 1)
-        dofs, row = (np.broadcast_to(x, values.shape) for x in (order.dofs[self.elements][:, None], row))
-        some = (order.numbering.unknown[dofs] >= 0) & (values != 0)
-        own = dofs[some]
-        entries = values[some] * order.numbering.sign[own]
-        return csr_matrix((entries, (row[some], order.numbering.unknown[own])), shape=(row.max() + 1, size))
+        values = values.reshape(*values.shape[:2], -1)
+        return order.numbering.functionals(order.dofs[self.elements].reshape(len(values), 1, -1), values)
 
     def by_kind(self, strains: Array, order: OrderTerms) -> dict[Kind, csr_matrix]:
         """What joints and their rings hold (n, n) at the reference moduli, by zone and material."""

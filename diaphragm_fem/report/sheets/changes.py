@@ -14,6 +14,7 @@ from diaphragm_fem.report.figure_words import (
     changed_figures,
     changed_in,
     changed_label,
+    has_jumps,
     largest_change,
 )  # fmt: skip
 from diaphragm_fem.report.sheets.names import shorten_apart
@@ -40,7 +41,7 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
             sheet.text(LEFT + KEYS + (j + 1) * width - 2, HEAD + 1.5 + 3.2 * line, text, size=SMALL, ha="right")
     sheet.line(LEFT, HEAD + 0.4, RIGHT, HEAD + 0.4, width=0.9)
     keys = shorten_apart([row.lever.key for row in found.rows], KEYS - 2, size)
-    largest, jumped = {name: largest_change(found, name) for name in names}, False
+    largest = {name: largest_change(found, name) for name in names}
     for i, (row, key) in enumerate(zip(found.rows, keys, strict=True)):
         top = HEAD - i * height
         middle = top - height / 2 - 0.35 * size / 2.83
@@ -51,9 +52,8 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
             told = bare_change(found, row, name, largest[name])
             box = (LEFT + KEYS + j * width, top - height, width, height)
             _cell(sheet, row, name, told, largest[name], box, middle, size)
-            jumped |= told.endswith("*")
         sheet.line(LEFT, top - height, RIGHT, top - height, colour=RULE, width=0.3)
-    _key(sheet, jumped)
+    _key(sheet, has_jumps(evaluation))
     return f"one step of +10 % each, by the shell on one mesh{changed_in(evaluation)}"
 
 

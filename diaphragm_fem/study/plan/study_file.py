@@ -39,6 +39,7 @@ from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.design.named_files import file_digests
 from diaphragm_fem.design.spec.refusal import complaints
+from diaphragm_fem.design.units import LOWEST_HZ
 from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.case_table import read_case_table
@@ -53,7 +54,7 @@ from diaphragm_fem.study.plan.variables import (
     read_variable,
 )
 
-LOWEST_HZ, HIGHEST_HZ = 20.0, 1e6  # of the top frequency
+HIGHEST_HZ = 1e6  # of the top frequency
 
 
 def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
