@@ -142,8 +142,8 @@ FAULTS = (
     Fault(
         "bending: h^3/6 for h^3/12",
         "model/elasticity.py",
-        "np.zeros((8, 8, *h.shape)), h * (h**2 / 12)",
-        "np.zeros((8, 8, *h.shape)), h * (h**2 / 6)",
+        "(own * (middle**2 + h**2 / 12))",
+        "(own * (middle**2 + h**2 / 6))",
         ("plate/C-m0", "static/plates"),
     ),
     Fault(
@@ -177,15 +177,15 @@ FAULTS = (
     Fault(
         "no rotary inertia",
         "model/elasticity.py",
-        "= walls.density * (h * (h**2 / 12))",
-        "= 0 * walls.density * (h * (h**2 / 12))",
+        "(zeroth, zeroth, zeroth, second, second)",
+        "(zeroth, zeroth, zeroth, 0 * second, 0 * second)",
         ("thick-plate/C-0.2",),
     ),
     Fault(
         "laminate: no coupling of stretching and bending",
         "model/elasticity.py",
-        "law[3:6, :3] = elastic * first",
-        "law[3:6, :3] = 0 * elastic * first",
+        "(0, 3, first), (3, 0, first)",
+        "(0, 3, 0 * first), (3, 0, 0 * first)",
         ("wall/laminate-*-shell",),
     ),
     Fault(
@@ -1054,7 +1054,7 @@ FAULTS = (
     ),
     Fault(
         "bent layers: section of a bend the wrong way round",
-        "model/thick_layers.py",
+        "model/thick_wall.py",
         "(along * around - 1) * area",
         "(along / around - 1) * area",
         tests=("model/test_laminate.py::test_a_bent_laminate_weighs_what_its_layers_do",),
