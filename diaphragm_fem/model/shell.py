@@ -26,13 +26,13 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import Blocks, distinct, element_matrices
 from diaphragm_fem.model.elasticity import OneLayer, one_layer
-from diaphragm_fem.model.front_face import front_volume
+from diaphragm_fem.model.front_face import swept_volume
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
-from diaphragm_fem.model.shell_motion import coil_pickup, surface_of, swept_volume
+from diaphragm_fem.model.shell_motion import coil_pickup, surface_of
 from diaphragm_fem.model.shell_rings import added_terms
 from diaphragm_fem.model.shell_walls import WallPart, add_moments, laminate_parts, one_layer_part, thickened
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
@@ -134,9 +134,7 @@ class ShellModel:
 
     def swept(self, order: OrderTerms) -> tuple[Array, Array]:
         """Swept volume (Z, n) and rigid area (Z,): of the front face where `corrected`, else of the walls' middle."""
-        if self.corrected and not order.m:
-            return front_volume(self.line, order)
-        return swept_volume(self.line, order.numbering, order.m)
+        return swept_volume(self.line, order, self.corrected)
 
     def wall_terms(self, order: OrderTerms) -> Iterator[Term]:
         """Stiffness and mass of the walls by zone and material; all assembled at once, a third quicker."""

@@ -218,9 +218,9 @@ FAULTS = (
     ),
     Fault(
         "swept volume: sign of the radial part",
-        "model/shell_motion.py",
-        '("u", -heavy.at.t_z)',
-        '("u", heavy.at.t_z)',
+        "model/front_face.py",
+        "(-band * at.t_z, band * at.t_r)",
+        "(band * at.t_z, band * at.t_r)",
         ("static/hemisphere", "static/cylinder", "area/stepped-v"),
     ),
     Fault("solid: missing m^2", "model/solid_cells.py", "m**2 * stiff * oo", "m * stiff * oo", ("solid/cylinder-0.1",)),
