@@ -82,7 +82,7 @@ def stiffness_law(rows: WallRows, fraction: Array) -> Array:
 
 
 def inertia_law(rows: WallRows, at: Geometry) -> Array:
-    """Inertia (5, 5, R, Q) of walls on the motions (u, v, w, b, q): rotations move points along the tangent and around."""
+    """Inertia (5, 5, R, Q) of walls on the motions (u, v, w, b, q); rotations move points along s and around."""
     inertia = np.zeros((5, 5, len(rows.elements), at.r.shape[1]))
     add_inertia(inertia, rows, at, *(rows.density * x for x in rows.moments(at.fraction)))
     return inertia
