@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,7 +16,8 @@ TINY = 1e-30  # of a modulus: a complex step, whose imaginary part is the deriva
 SHEAR_FACTOR = 5 / 6  # Reissner (1945): parabolic transverse shear in a homogeneous wall
 
 
-class WallRows(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class WallRows:
     """R rows, what each material is of the wall of each element: the element and the material's number (R,), Young's
     modulus in Pa, Poisson ratio and density in kg/m3 (R, 1). Of all L layers of that wall, rear face first, (R, L, 1):
     thickness in m at both ends of the piece, E/(1 - nu^2) and shear modulus in Pa, which are of the material."""
@@ -60,7 +61,8 @@ def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Materia
     modulus, nu, _ = np.moveaxis(table[kind.astype(int) - 1], -1, 0)
     own = kind == material[:, None, None] + 1
     layers = begin, end, modulus / (1 - nu**2), modulus / (2 * (1 + nu)), own
-    return WallRows(elements, material, *table[material].T[:, :, None], *layers)
+    modulus, nu, density = table[material].T[:, :, None]
+    return WallRows(elements, material, modulus, nu, density, *layers)
 
 
 def stiffness_law(rows: WallRows, fraction: Array) -> Array:
