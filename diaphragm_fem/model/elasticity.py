@@ -49,6 +49,13 @@ class WallRows:
         own = h * self.own
         return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
 
+    def fibres(self, fraction: Array) -> tuple[Array, Array]:
+        """Heights from the middle of the stack and widths (R, Q, F) in m of two fibres a layer, none where it is not of
+        the material; they integrate cubes."""
+        h, middle = (x.swapaxes(1, 2)[..., None] for x in self.heights(fraction))
+        height, width = middle + h * np.array([-0.5, 0.5]) / np.sqrt(3), h * self.own.swapaxes(1, 2)[..., None] / 2
+        return height.reshape(*height.shape[:2], -1), np.repeat(width, 2, axis=-1).reshape(*height.shape[:2], -1)
+
 
 def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Material]) -> WallRows:
     """The walls of elements whose pieces are pieces[owner], in the order of the elements."""
@@ -142,21 +149,6 @@ def _of_layers(h: Array, plane: Complex, shear: Complex) -> Complex:
     z = half * x
     g = below[..., None] + plane[..., None] * (middle[..., None] * (z + half) + (z**2 - half**2) / 2)
     return np.asarray(bending**2 / ((g**2 @ weight) * h / 2 / shear).sum(axis=1))
-
-
-def fibres_of(
-    pieces: Sequence[Piece], materials: Sequence[Material], owner: Index, fraction: Array, number: Index
-) -> tuple[Array, Array]:
-    """Heights from the middle of the stack and widths (E, Q, F) in m of two fibres a layer, none where it is not of the
-    material whose number (E,) is given; they integrate cubes. Other arguments as above."""
-    place = {material: float(k) for k, material in enumerate(materials)}
-    begin, end, own = layers_of(pieces, lambda x: place[x])[:, owner, None]
-    h = begin + (end - begin) * fraction[..., None]
-    middle = np.cumsum(h, axis=-1) - (h + h.sum(axis=-1, keepdims=True)) / 2
-    width = h * (own == number[:, None, None]) / 2
-    height = middle[..., None] + h[..., None] * (np.array([-0.5, 0.5]) / np.sqrt(3))
-    shape = (*fraction.shape, -1)
-    return height.reshape(shape), np.repeat(width, 2, axis=-1).reshape(shape)
 
 
 def layers_of(pieces: Sequence[Piece], number: Callable[[Material], float]) -> Array:

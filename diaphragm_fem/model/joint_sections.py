@@ -28,7 +28,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.model.assembly import distinct
-from diaphragm_fem.model.elasticity import WallRows, fibres_of
+from diaphragm_fem.model.elasticity import WallRows
 from diaphragm_fem.model.joint_shares import positive_part
 from diaphragm_fem.model.joint_stretches import LOADED, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC
@@ -82,10 +82,9 @@ class JointSections:
 
     @cached_property
     def _fibres(self) -> _Fibres:
-        elements = self.walls.elements[self._touched[0]]
-        mesh, owner = self.line.mesh, self.line.mesh.piece_of_element[elements]
-        points, at = self.line.points, self.line.points.at
-        height, width = fibres_of(mesh.pieces, mesh.design.materials, owner, at.fraction[elements], self._materials)
+        rows, points, at = self._touched[0], self.line.points, self.line.points.at
+        elements = self.walls.elements[rows]
+        height, width = (x[rows] for x in self.walls.fibres(at.fraction))
         middle, normal = np.empty((2, *width.shape[:2], 1, 2))
         middle[..., 0, 0], middle[..., 0, 1] = at.r[elements], points.z[elements]
         normal[..., 0, 0], normal[..., 0, 1] = -at.t_z[elements], at.t_r[elements]
