@@ -465,14 +465,14 @@ FAULTS = (
     ),
     Fault(
         "error of a curve: told as none",
-        "analysis/area.py",
+        "analysis/solution.py",
         "return float(np.max(np.abs(exact - curve.total) / scale))",
         "return 0.0",
         tests=(ERROR_OF_A_CURVE,),
     ),
     Fault(
         "error of a curve: 170 times too small",
-        "analysis/area.py",
+        "analysis/solution.py",
         "return float(np.max(np.abs(exact - curve.total) / scale))",
         "return float(np.max(np.abs(exact - curve.total) / scale)) / 170",
         tests=(ERROR_OF_A_CURVE,),
