@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache
 from typing import NamedTuple, TypeAlias
-
-import numpy as np
 
 from diaphragm_fem.analysis.break_up_mode import ModeStrains, StrainsUpTo, mode_strains
 from diaphragm_fem.analysis.equivalent_volume import equivalent_volume
@@ -47,19 +44,8 @@ def quick(
     corrected: whether ends, joints and the thickness of walls are put right (see `model.joint_correction`).
     Raises AnalysisError without a drive; design and mesh errors pass through.
     """
-    _keep_freed_memory()
     model = build_shell(design, up_to_hz=up_to_hz, corrected=corrected)
     return quick_of(model.structure(0), up_to_hz, from_hz, wanted)
-
-
-@cache
-def _keep_freed_memory() -> None:
-    """Let the C library keep what one design frees for the next instead of giving it back to the system.
-
-    Having once freed a block of that size, never written to, glibc does so with up to twice as much (mallopt(3),
-    M_MMAP_THRESHOLD): a stepped V takes 20 instead of 1,100 new pages, 4 % of its time, for 2 MB; elsewhere it is idle.
-    """
-    np.empty(3 << 20)  # 24 MB
 
 
 def quick_of(
