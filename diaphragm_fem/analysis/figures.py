@@ -16,7 +16,7 @@ from diaphragm_fem.analysis.break_up_mode import BreakUpMode, StrainsUpTo, find_
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.evened_response import EvenedResponse, decibels
 from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
-from diaphragm_fem.analysis.reading import Reading, Respond
+from diaphragm_fem.analysis.reading import Reading, Respond, local_maxima
 from diaphragm_fem.analysis.response_bands import (
     BELOW_BREAK_UP,
     EVEN_DB,
@@ -276,10 +276,11 @@ def _tell_bands(told: _Told, **bands: Band | None) -> None:
 
 
 def _tell_peak_of_mode(told: _Told, levels: Levels, mode: BreakUpMode) -> None:
-    reading, hz = levels.reading, mode.frequency_hz
+    reading, level, hz = levels.reading, levels.level, mode.frequency_hz
     near = np.zeros(0, int) if hz is None else np.flatnonzero(reading.within(hz / _NEAR_MODE, hz * _NEAR_MODE))
     peak = None
     if hz is not None and hz < reading.top and len(near):
-        index = int(near[np.argmax(levels.level[near])])
-        peak = levels.near(index, 1.0)[1] - levels.shelves.louder
+        index = int(near[np.argmax(level[near])])
+        turns = index in local_maxima(level)  # a response that only falls there has no top for a parabola
+        peak = (levels.near(index, 1.0)[1] if turns else float(level[index])) - levels.shelves.louder
     told.tell("the break-up mode lies above the range", break_up_peak_db=peak)
