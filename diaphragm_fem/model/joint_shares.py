@@ -45,17 +45,21 @@ class Parted(NamedTuple):
     lent: Array
 
     @property
-    def change(self) -> Array:
-        """(J, A, A L, A L), what each arm holds after the move, less what its stretch held before it, of the
-        deformations of all arms in these directions."""
+    def each(self) -> Array:
+        """(J, A, L, A L), the deformation of every arm by those of all."""
         count, size = self.soft.shape[1:3]
-        own = np.eye(count * size).reshape(count, size, -1)
-        whole = own.sum(axis=0)
+        return np.broadcast_to(np.eye(count * size).reshape(count, size, -1), (*self.soft.shape[:3], count * size))
+
+    def change(self, own: Array) -> Array:
+        """(J, A, D, D), what each arm holds after the move, less what its stretch held before it, of D motions by which
+        arms deform by `own` (J, A, L, D) in these directions."""
+        whole = own.sum(axis=1)
         moved = self.taken[..., None] * whole
         kept = whole - moved
         left, held = own - self.soft @ moved[:, None], self.total[..., None] * kept
-        lent, sums = _turned(left) @ self.lent @ left, self.holds.sum(axis=1)
-        load = _power(sums, -1.0) @ (held + (self.soft @ self.lent @ left).sum(axis=1))
+        borne, sums = self.lent @ left, self.holds.sum(axis=1)
+        lent = _turned(left) @ borne
+        load = _power(sums, -1.0) @ (held + (self.soft @ borne).sum(axis=1))
         rest = _turned(kept) @ held + lent.sum(axis=1) - _turned(load) @ sums @ load
         share = np.trace(self.holds, axis1=-2, axis2=-1)
         share /= np.maximum(share.sum(axis=1), NONE)[:, None]
