@@ -35,7 +35,7 @@ CROWDED = 1 + np.sqrt(2)  # two joints at the ends of one element: neither takes
 
 class Parted(NamedTuple):
     """Of J joints of A arms and L loads: directions B (J, L, L), t and T (J, L), of every arm S_a and P_a
-    (J, A, L, L), Y^-1 (J, L, L), and of every arm N_a."""
+    (J, A, L, L), Y^-1 (J, L, L), of every arm N_a."""
 
     directions: Array
     taken: Array
@@ -94,7 +94,8 @@ def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
 def shared(wanted: Array) -> tuple[Array, Array]:
     """Shares (J, A, L, L), none with a negative eigenvalue, of the same sum as `wanted`, which has none, and the
     inverse of that sum (J, L, L)."""
-    positive, (root, inverse) = positive_part(wanted), _powers(wanted.sum(axis=1), 0.5, -1.0)
+    positive = positive_part(wanted)
+    root, inverse = _powers(wanted.sum(axis=1), 0.5, -1.0)
     turn = root @ _powers(positive.sum(axis=1), -0.5)[0]
     return turn[:, None] @ positive @ _turned(turn)[:, None], inverse
 
