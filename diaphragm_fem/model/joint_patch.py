@@ -32,19 +32,14 @@ from scipy.linalg import LinAlgError, solveh_banded
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.model.elasticity import SHEAR_FACTOR, TINY
+from diaphragm_fem.model.elasticity import TINY
 from diaphragm_fem.model.joint_cut import FAR_OUT, Cut, Patch, patch_of
-from diaphragm_fem.model.joint_layers import (
-    POINTS,
-    layered_stress,
-    layers_yield,
-    resultants,
-    shear_stiffness,
-    stiffened,
-)
-from diaphragm_fem.model.joint_section import Arm, Kind, unit
-from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
-from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
+from diaphragm_fem.model.joint_layers import layered_stress, resultants, shear_stiffness, stiffened
+from diaphragm_fem.model.joint_section import Kind, unit
+from diaphragm_fem.model.joint_walls import powers, walls_section, walls_yield
+from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, side_points
+
+LEAST = 1e-6  # of what walls have: less than that below zero is rounding
 
 
 class Excess(NamedTuple):
@@ -62,11 +57,34 @@ def joint_excess(kind: Kind) -> Excess:
     patch = patch_of(kind)
     kind = patch.kind
     plane, around = (_yield(patch, stiffness) for stiffness in _stiffness(patch))
-    bare = [
-        x for a, arm in enumerate(kind.arms) for x in (layers_yield(kind, a) if arm.layers else [_wall_yield(kind, a)])
-    ]
-    section = _section_excess(patch.cut)
-    return Excess(plane - np.stack([x for x, _ in bare]), around - np.stack([x for _, x in bare]), section)
+    bare_plane, bare_around = walls_yield(kind)
+    return Excess(plane - bare_plane, around - bare_around, _section_excess(patch.cut))
+
+
+def may_be_of(kind: Kind, excess: Excess) -> bool:
+    """Whether some excess, read and not solved, may be that of a kind: of its shape, finite, symmetric, and never so
+    far below zero that joint and walls together, or one of plain walls, would have less than no compliance or section.
+    """
+    walls = _walls(kind)
+    if any(own.shape != wall.shape or not np.isfinite(own).all() for own, wall in zip(excess, walls, strict=True)):
+        return False
+    plain = not any(arm.layers for arm in kind.arms)  # a layer's share is a slope, which may be below zero
+    moments = [[0, 1, 2], [1, 3, 4], [2, 4, 5]]
+    own, bare = ((x.plane, x.around, x.section[:, moments]) for x in (excess, walls))
+    return all(_positive(x, wall, plain) for x, wall in zip(own, bare, strict=True))
+
+
+def _positive(excess: Array, wall: Array, each: bool) -> bool:
+    """Whether wall and excess (P, n, n) are symmetric and positive in sum, or each of them."""
+    size = np.sqrt(np.diagonal(wall.sum(axis=0)))
+    whole = (wall + excess) / np.outer(size, size)
+    even = np.abs(whole - whole.swapaxes(1, 2)).max() < LEAST
+    return bool(even and np.linalg.eigvalsh(whole if each else whole.sum(axis=0)).min() > -LEAST)
+
+
+def _walls(kind: Kind) -> Excess:
+    """The same of the shell's walls over the length of the patch."""
+    return Excess(*walls_yield(kind), walls_section(kind))
 
 
 def _stiffness(patch: Patch) -> tuple[Array, Array]:
@@ -244,53 +262,11 @@ def _side_length(shapes: Shapes, cell: int, side: int) -> float:
     return float(np.linalg.norm(b - a))
 
 
-def _wall_yield(kind: Kind, index: int) -> tuple[Array, Array]:
-    """Compliance, plane (3 F, 3 F) and around (F, F), of the shell's wall of an arm over the length of the patch."""
-    arm = kind.arms[index]
-    nu, h, reach = arm.poisson_ratio, arm.thickness, kind.reach(arm)
-    stretching, bending = arm.plane_modulus * h, arm.plane_modulus * h**3 / 12
-    shear = SHEAR_FACTOR * shear_gain(nu) * arm.shear_modulus * h
-    plane = np.zeros((3, 3))
-    x, w = gauss(POINTS)
-    for begin, end, c in ((0.0, arm.bend, -arm.curvature), (arm.bend, reach, 0.0)):
-        bent = (c * h) ** 2
-        law = np.diag([stretching * (1 + bent / 12), shear, bending * (1 + bent * bent_stiffening(nu))])
-        law[0, 2] = law[2, 0] = -bending * c / (1 - nu)
-        soft = np.linalg.inv(law)
-        for share, weight in zip(x, w, strict=True):
-            at = resultants(arm, begin + (end - begin) * share)
-            plane += (end - begin) * weight * at.T @ soft @ at
-    at, product = resultants(arm, reach), np.zeros((3, 3))
-    product[1, 2] = product[2, 1] = nu / (10 * arm.shear_modulus * h)
-    plane += at.T @ product @ at
-    three, one = kind.transport(3)[index], kind.transport(1)[index]
-    return three.T @ plane @ three, reach / (arm.shear_modulus * h) * one.T @ one
-
-
 @lru_cache(maxsize=1)
 def _section_excess(cut: Cut) -> Array:
     """Excess integrals (P, 6) of 1, r, z, r^2, r z, z^2 over the section of each layer of each arm, from the joint."""
     r, z = cut.shapes.points
-    value = np.stack([(f * cut.shapes.weight).sum(axis=1) for f in _powers(r - FAR_OUT, z)])
+    value = np.stack([(f * cut.shapes.weight).sum(axis=1) for f in powers(r - FAR_OUT, z)])
     own = np.where(cut.wall_of_cell < 0, -1, cut.part_of_cell)
     whole = np.stack([value[:, own == p].sum(axis=1) for p in range(len(cut.kind.parts))])
-    return whole - np.concatenate([_wall_integrals(cut.kind, arm) for arm in cut.kind.arms])
-
-
-def _wall_integrals(kind: Kind, arm: Arm) -> Array:
-    """The integrals (L, 6) of the layers of the shell's wall, whose fibres are longer outside a bend."""
-    thick = np.array([ply.thickness for ply in arm.plies])
-    x, w = gauss(POINTS)
-    height = (np.cumsum(thick) - thick - arm.thickness / 2)[:, None] + thick[:, None] * x
-    total = np.zeros((len(thick), 6))
-    for begin, end, curvature in ((0.0, arm.bend, arm.curvature), (arm.bend, kind.reach(arm), 0.0)):
-        area = (1 - curvature * height) * thick[:, None] * w
-        for s, weight in zip(begin + (end - begin) * x, (end - begin) * w, strict=True):
-            place, angle = arm.place(s)
-            r, z = place[:, None, None] + unit(angle + np.pi / 2)[:, None, None] * height
-            total += weight * np.stack([(f * area).sum(axis=1) for f in _powers(r, z)], axis=1)
-    return total
-
-
-def _powers(r: Array, z: Array) -> list[Array]:
-    return [np.ones_like(r), r, z, r * r, r * z, z * z]
+    return whole - walls_section(cut.kind)

@@ -2,11 +2,10 @@
 
 import numpy as np
 import pytest
-from scipy.sparse import csr_matrix, random_array
+from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import spsolve
 from solid_walls import disc, frequencies, stepped_v
 
-from diaphragm_fem.model.aligned import aligned_one_by_one
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.solid_inside import HIGH_ABOVE, what_follows
 from diaphragm_fem.model.structure import Structure
@@ -74,16 +73,3 @@ def test_a_functional_reads_what_follows_as_maps_do():
     raw = np.random.default_rng(3).standard_normal(len(to_free.unknown))
     mapped = to_free.map(csr_matrix(raw)).toarray()[0]
     np.testing.assert_allclose(to_free.row(raw), mapped, rtol=0, atol=1e-10 * np.abs(mapped).max())
-
-
-def test_large_matrices_find_their_place_on_one_pattern():
-    """The sum of weighed matrices is that of scipy, entry by entry: products of the same numbers, added in order."""
-    random = np.random.default_rng(5)
-    matrices = [csr_matrix(random_array((40, 40), density=0.1, rng=random)) for _ in range(3)]
-    matrices.append(matrices[0] @ matrices[1])  # whose columns do not rise: read as they come, entries changed places
-    assert not matrices[-1].has_sorted_indices
-    weight = np.array([2.0, -1.0, 0.25, 3.0])
-    found = aligned_one_by_one(matrices)
-    summed = sum(w * one for w, one in zip(weight, matrices, strict=True))
-    assert len(found.columns) < sum(one.nnz for one in matrices)
-    np.testing.assert_allclose(found.matrix(weight).toarray(), summed.toarray(), rtol=0, atol=1e-10)

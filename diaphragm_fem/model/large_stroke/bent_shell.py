@@ -106,10 +106,10 @@ class BentShell:
         """The wall's law (8, 8, E, 2) by material, at its reference modulus; zero where a material is not."""
         materials = self.model.design.materials
         found = {x: np.zeros((len(STRAINS), len(STRAINS), *self.weight.shape)) for x in materials}
-        for part in self.model.walls:
-            for number in np.unique(part.material).tolist():
-                pick = part.material == number
-                found[materials[number]][:, :, part.elements[pick]] += part.law[:, :, pick]
+        walls = self.model.walls
+        for number, material in enumerate(materials):
+            pick = walls.material == number
+            found[material][:, :, walls.elements[pick]] = walls.law[:, :, pick]
         return found
 
     @cached_property
