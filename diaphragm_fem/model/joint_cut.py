@@ -207,7 +207,7 @@ def _felt(kind: Kind, walls: Sequence[Piece]) -> Hashable:
     return (
         tuple(shape), tuple((glue.inside, glue.radius) for glue in kind.glue), kind.longer,
         _ranks([bending_rigidity(piece, 0.5) for piece in walls[:2]]),
-        _ranks([x.youngs_modulus for x in (*plies, *kind.glue)]) if len(walls) > 2 else (),
+        _ranks([ply.youngs_modulus for ply in plies] + [x.youngs_modulus for x in kind.glue]) if len(walls) > 2 else (),
         tuple(first_cell_share(ply.poisson_ratio) for ply in plies),
     )  # fmt: skip
 

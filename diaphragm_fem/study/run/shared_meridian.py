@@ -102,7 +102,9 @@ class Shelf:
         designs = [self._design(data, some) for some in shares]
         base, settings = designs[0], self.recipe.settings
         frame = frame_of(base)
-        known = [walls for x in designs if frame_of(x) == frame and (walls := wall_choices(base, x)) is not None]
+        known: list[Walls] = [
+            walls for x in designs if frame_of(x) == frame and (walls := wall_choices(base, x)) is not None
+        ]
         if len(known) < len(designs):
             return None
         made, tries = known[: len(samples)], known[len(samples) :]
