@@ -16,7 +16,7 @@ from diaphragm_fem.answer.stroke import evaluate_stroke
 from diaphragm_fem.answer.stroke_distortion import distortion
 from diaphragm_fem.answer.stroke_opinion import ask_stroke_opinion
 from diaphragm_fem.answer.stroke_path import coil_loading, rest_state, stroke_path
-from diaphragm_fem.answer.stroke_stability import AroundStiffness, first_wrinkles
+from diaphragm_fem.answer.stroke_stability import ORDERS, AroundStiffness, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import strength_over
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Winding
@@ -29,7 +29,8 @@ from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.large_stroke.bent_solid import BentSolid
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.verify.bench import RADIUS, disc, part, piece, substance
+from diaphragm_fem.verify.bench import RADIUS, annulus, disc, part, piece, plate_scale, substance
+from diaphragm_fem.verify.references.large_plates import buckled_annulus
 from diaphragm_fem.verify.rungs.large_stroke import stretched_disc
 
 BUTTED = Path(__file__).parents[1] / "corpus" / "designs" / "seed_dome.toml"
@@ -172,6 +173,26 @@ def test_a_compressed_disc_buckles_around_at_the_zeros_of_bessel(m):
             assert unstable_directions(still, Equilibrium(state, 0.0)) == unstable
         else:
             assert AroundStiffness(shell, state).unstable(m) == unstable
+
+
+@pytest.mark.parametrize(("hole", "first"), [(0.3, 2), (0.5, 4)])
+def test_a_compressed_annulus_folds_around_where_its_closed_form_says(hole, first):
+    """Clamped at both edges and pushed alike in all directions (problem of Yamaki (1958), solved in closed form): folds
+    of m = 4 come first where the hole is half as wide. Each order must flip between 0.9999 and 1.0001 of its own load,
+    and no order before the first."""
+    h, nu = 5e-4 * RADIUS, 0.3
+    model = build_shell(annulus(CLAMPED, CLAMPED, hole, 5e-4), up_to_hz=1500 * plate_scale(5e-4))
+    loads = {m: buckled_annulus(hole, m) for m in range(9)}
+    assert min(loads, key=lambda m: -loads[m]) == first
+
+    def pushed(load):
+        strain = load * (h / RADIUS) ** 2 / (12 * (1 + nu))  # T = E h e/(1 - nu), D = E h^3/(12 (1 - nu^2))
+        shell = BentShell(model, pre_strain={"wall": strain})
+        return AroundStiffness(shell, np.zeros(shell.size))
+
+    for m in range(1, 9):
+        assert pushed(0.9999 * loads[m]).unstable(m) == 0 and pushed(1.0001 * loads[m]).unstable(m) == 1, m
+    assert not any(pushed(0.9999 * loads[first]).unstable(m) for m in ORDERS)
 
 
 def test_snap_and_wrinkle_of_a_pushed_dome_are_found_and_said():
