@@ -348,7 +348,7 @@ FAULTS = (
         "joints: an arm's loss taken from all arms alike",
         "model/joint_shares.py",
         "moved - 2 * own)",
-        "moved - 2 * whole / count)",
+        "moved - 2 * whole[:, None] / own.shape[1])",
         tests=(JOINT_ARMS,),
     ),
     Fault(
