@@ -71,7 +71,7 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
 
 
 def _lap(design: Design, piece: Piece) -> str:
-    """What tells a piece from most of its zone, such as the surround's layers where that is glued on; nothing of most."""
+    """What tells a piece from most of its zone, such as the surround's layers on it; nothing of most."""
     length: dict[tuple[str, ...], float] = {}
     for other in (*design.meridian, *design.former):
         if other.zone == piece.zone:

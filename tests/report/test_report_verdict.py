@@ -86,7 +86,7 @@ def test_verdict_without_departure_or_resonance_gives_the_reason():
 
 
 def test_verdict_of_a_break_up_mode_out_of_reach():
-    words = verdict(changed(break_up_mode=BreakUpMode(None, {}, None, (), 80e3, "above 80 kHz")))
+    words = verdict(changed(break_up_mode=BreakUpMode(None, {}, None, (), "above 80 kHz")))
     assert "First break-up mode above 80 kHz." in words
 
 
