@@ -564,8 +564,8 @@ FAULTS = (
     Fault(
         "joints of a line of walls: held against solved ones where they were met alone",
         "answer/wall_family.py",
-        "[*met, *line.between]",
-        "met",
+        "[*walls, *line.between]",
+        "walls",
         tests=("answer/test_wall_family.py::test_the_walls_farthest_from_the_patches_are_held_too",),
     ),
     Fault(
