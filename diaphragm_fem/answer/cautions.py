@@ -17,7 +17,7 @@ from diaphragm_fem.design.units import show
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.knot_arms import clear_of, runs_of
 from diaphragm_fem.mesh.sizing import bending_wavelength
-from diaphragm_fem.model.elasticity import plane_stress, stiffness_law
+from diaphragm_fem.model.elasticity import stiffness_law, wall_rows
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.convergence import Converged
@@ -197,10 +197,11 @@ def _soft_core(piece: Piece, up_to_hz: float) -> str:
     if len(layers) == 1:
         return ""
     x = np.linspace(0, 1, 5)
-    materials = dict.fromkeys(layer.material for layer in layers)
-    law = np.sum([stiffness_law((piece,), np.zeros(1, int), x[None], y)[:, :, 0] for y in materials], axis=0)
+    materials = list(dict.fromkeys(layer.material for layer in layers))
+    law = stiffness_law(wall_rows((piece,), np.zeros(1, int), materials), x[None]).sum(axis=2)
     bending, shear = law[3, 3] - law[0, 3] ** 2 / law[0, 0], law[6, 6]
-    alone = sum(plane_stress(layer.material)[0, 0] * layer.thickness(x) ** 3 / 12 for layer in layers) / bending
+    plane = [layer.material.youngs_modulus / (1 - layer.material.poisson_ratio**2) for layer in layers]
+    alone = sum(C * layer.thickness(x) ** 3 / 12 for C, layer in zip(plane, layers, strict=True)) / bending
     inertia = sum(layer.material.density * layer.thickness(x) for layer in layers) * (2 * pi * up_to_hz) ** 2
     k = (inertia / bending) ** 0.25 * np.geomspace(1, 1e3, 400)[:, None]
     sliding = bending * k**2 / shear

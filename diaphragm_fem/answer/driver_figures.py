@@ -45,6 +45,7 @@ OWN = (
     "efficiency",
     "excursion_m",
 )
+OVER_A_BAND = ("median_level_db", "level_spread_db", "efficiency")
 SHARED = {
     "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db"
 }  # fmt: skip
@@ -126,14 +127,11 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
     if level is None:
         nowhere = found.around.plug is None and not curve.radiated
         reasons["median_level_db"] = "there is no exit" if nowhere else "there is no motor"
-    median = spread = efficiency = None
+    over = dict.fromkeys(OVER_A_BAND) if band is None else levels_over(curve, band)
+    median, spread, efficiency = over.values()
     null = null_in_band = None
-    if level is not None and band is not None:
-        median, spread = level_over(curve.frequency_hz, level, band)
+    if level is not None and band is not None and median is not None:
         null, null_in_band = (_worst_null(curve, level, median, (band[0], end)) for end in (top, band[1]))
-        if curve.efficiency is not None:
-            even = np.geomspace(*band, 401)
-            efficiency = float(np.median(np.interp(even, curve.frequency_hz, curve.efficiency)))
     for name in ("level_spread_db", "worst_null_db", "worst_null_hz", "efficiency"):
         if "median_level_db" in reasons:
             reasons[name] = reasons["median_level_db"]
@@ -147,6 +145,18 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
         loaded, found.held_volume, found.free_volume, band, median, spread, null, null_in_band, efficiency, excursion,
         of, at, *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
     )  # fmt: skip
+
+
+def levels_over(curve: DriverCurve, band: tuple[float, float]) -> dict[str, float | None]:
+    """The figures OVER_A_BAND of a curve over a band in Hz, each None without a level."""
+    found: dict[str, float | None] = dict.fromkeys(OVER_A_BAND)
+    if curve.level_db is None:
+        return found
+    found["median_level_db"], found["level_spread_db"] = level_over(curve.frequency_hz, curve.level_db, band)
+    if curve.efficiency is not None:
+        even = np.geomspace(*band, 401)
+        found["efficiency"] = float(np.median(np.interp(even, curve.frequency_hz, curve.efficiency)))
+    return found
 
 
 def level_over(f: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:

@@ -4,13 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache
 from typing import NamedTuple, TypeAlias
 
-import numpy as np
-
 from diaphragm_fem.analysis.break_up_mode import ModeStrains, StrainsUpTo, mode_strains
-from diaphragm_fem.analysis.equivalent_volume import equivalent_volume
 from diaphragm_fem.analysis.figures import Figures, figures_of
 from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.response_bands import EVEN_DB
@@ -47,19 +43,8 @@ def quick(
     corrected: whether ends, joints and the thickness of walls are put right (see `model.joint_correction`).
     Raises AnalysisError without a drive; design and mesh errors pass through.
     """
-    _keep_freed_memory()
     model = build_shell(design, up_to_hz=up_to_hz, corrected=corrected)
     return quick_of(model.structure(0), up_to_hz, from_hz, wanted)
-
-
-@cache
-def _keep_freed_memory() -> None:
-    """Let the C library keep what one design frees for the next instead of giving it back to the system.
-
-    Having once freed a block of that size, never written to, glibc does so with up to twice as much (mallopt(3),
-    M_MMAP_THRESHOLD): a stepped V takes 20 instead of 1,100 new pages, 4 % of its time, for 2 MB; elsewhere it is idle.
-    """
-    np.empty(3 << 20)  # 24 MB
 
 
 def quick_of(
@@ -92,10 +77,7 @@ def figures_of_solution(solution: Solution, wanted: Wanted = AS_USUAL, whole: Wh
     whole: makes the structure in which they are sought, where the solution's own is a reduced one that knows nothing
     beyond its range: on such, break-up modes of light metals above 20 kHz came out up to 42 % off.
     """
-    structure, static = solution.structure, solution.static
-    volume = equivalent_volume(structure, static)
     return figures_of(
-        static, volume, solution.scan, solution.reduced.curve, strains_of(solution, whole), solution.fundamental_hz,
+        solution.static, solution.scan, solution.reduced.curve, strains_of(solution, whole), solution.fundamental_hz,
         even_db=wanted.even_db, bands=wanted.bands,
-        static_at_hz=static.modulus_hz if structure.modulus_varies else None,
     )  # fmt: skip

@@ -1,8 +1,9 @@
 """What to change: how every figure moves when one thickness, length or modulus of a design file grows by a tenth.
 
 A driver's figures are those with everything on, and what surrounds it has its levers too (90 ms of processor a lever
-in place of 45). Free air before a baffle is not cheap enough to be solved for every shape (0.1 to 0.6 s each): there
-all is in vacuum, and only what is felt there has a row.
+in place of 45). Its level, spread and efficiency are those over the band of the design as it is: over a band of its own
+a part that leaves its coil earlier would pass for a louder and more even one. Free air before a baffle is not cheap
+enough to be solved for every shape (0.1 to 0.6 s each): there all is in vacuum, and only what is felt there has a row.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.one_thread import one_thread
@@ -23,6 +24,9 @@ from diaphragm_fem.design.read import DesignFile, design_from
 from diaphragm_fem.design.unit_grammar import split_amount
 from diaphragm_fem.design.units import LENGTH, MODULUS, everyday_sizes, read_quantity
 from diaphragm_fem.errors import DesignError, DiaphragmError
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver_curve import DriverCurve
 
 STEP = 0.1
 PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
@@ -54,13 +58,15 @@ class Sensitivity:
     """What a tenth more of one lever does: figure -> change in its own unit, None where one side has none.
 
     taken_at: +0.1, or -0.1 (the change then turned about) where the design refuses more; None and the reason where it
-    refuses both.
+    refuses both. gained, lost: figures that exist with the lever moved alone, or without that alone.
     """
 
     lever: Lever
     change: Mapping[str, float | None]
     taken_at: float | None
     reason: str = ""
+    gained: frozenset[str] = frozenset()
+    lost: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -80,11 +86,15 @@ class Sensitivities:
 
 
 class Tried(NamedTuple):
-    """The figures with one lever moved, or with none; None and the error where the design refuses."""
+    """The figures with one lever moved, or with none; None and the error where the design refuses; of a driver its
+    curve and its band in Hz too.
+    """
 
     figures: Mapping[str, float | None] | None
     taken_at: float | None
     error: DiaphragmError | None = None
+    curve: DriverCurve | None = None
+    band: tuple[float, float] | None = None
 
 
 class Trials(NamedTuple):
@@ -114,28 +124,39 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
     loaded = _has_thin_air(file.design)
 
     if loaded:
-        from diaphragm_fem.answer.driver import quick_figures  # here: loaded once, whoever works
+        from diaphragm_fem.answer.driver_curve import driver_scan  # here: loaded once, whoever works
+        from diaphragm_fem.answer.driver_figures import driver_figures, levels_over
         from diaphragm_fem.answer.loaded import load_design_on
 
-    def solved(design: Design) -> dict[str, float | None]:
+    def solved(design: Design, step: float) -> Tried:
         if not loaded:
-            return quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected).figures.table()
-        return quick_figures(load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)).figures()
+            found = quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+            return Tried(found.figures.table(), step)
+        driver = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+        curve = driver_scan(driver)
+        figures = driver_figures(driver, curve)
+        return Tried(figures.figures(), step, None, curve, figures.band_hz)
 
     def tried(lever: Lever | None) -> Tried:
         first = None
         for step in (0.0,) if lever is None else (STEP, -STEP):
             try:
-                return Tried(solved(file.design if lever is None else _with(file, lever, 1 + step)), step)
+                return solved(file.design if lever is None else _with(file, lever, 1 + step), step)
             except DiaphragmError as error:
                 first = first or error
         return Tried(None, None, first)
 
     def table(found: Sequence[Tried]) -> Sensitivities:
-        base, _, error = found[0]
+        base, band = found[0].figures, found[0].band
         if base is None:
-            assert error is not None  # either of the two
-            raise error
+            assert found[0].error is not None  # either of the two
+            raise found[0].error
+        if band is not None:
+            found = [
+                one if one.figures is None or one.curve is None
+                else one._replace(figures={**one.figures, **levels_over(one.curve, band)})
+                for one in found
+            ]  # fmt: skip
         rows = {lever: _row(lever, one, base) for lever, one in zip(felt, found[1:], strict=True)}
         return Sensitivities(base, tuple(rows[lever] for lever in levers(file) if lever in rows), loaded)
 
@@ -147,12 +168,14 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
 def _row(lever: Lever, tried: Tried, base: Mapping[str, float | None]) -> Sensitivity:
     if tried.figures is None or tried.taken_at is None:
         return Sensitivity(lever, {}, None, str(tried.error))
-    turned = 1 if tried.taken_at > 0 else -1
+    turned, known = 1 if tried.taken_at > 0 else -1, tried.figures
     change = {
-        name: None if value is None or (now := tried.figures.get(name)) is None else turned * (now - value)
+        name: None if value is None or (now := known.get(name)) is None else turned * (now - value)
         for name, value in base.items()
     }
-    return Sensitivity(lever, change, tried.taken_at)
+    gained = frozenset(name for name, value in base.items() if value is None and known.get(name) is not None)
+    lost = frozenset(name for name, value in base.items() if value is not None and known.get(name) is None)
+    return Sensitivity(lever, change, tried.taken_at, gained=gained, lost=lost)
 
 
 def _has_thin_air(design: Design) -> bool:

@@ -28,9 +28,9 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import with_walls
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
+from diaphragm_fem.model.front_face import Face, shell_face
 from diaphragm_fem.model.joint_correction import KnownJoints
 from diaphragm_fem.model.shell import ShellModel
-from diaphragm_fem.model.shell_face import Face, shell_face
 from diaphragm_fem.model.shell_line import OrderTerms
 from diaphragm_fem.model.structure import Structure, Term, projected, turned_by
 

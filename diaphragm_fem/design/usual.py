@@ -24,6 +24,7 @@ from diaphragm_fem.errors import DesignError, UnusualError, echo
 IMPERIAL = {"in", "inch", "mil"}  # nobody slips from these to the others
 FILE = Path(__file__).with_name("usual.toml")
 NEARLY = 3.0  # slips of a unit are larger
+MOST_ASKED, MOST_NAMED = 8, 40  # values that a message asks about, keys that it has a design list
 RATIO = "wall to radius"  # stands for a key in `unusual`
 
 
@@ -172,7 +173,10 @@ def check_usual(data: Mapping[str, Any], design: Design | None = None) -> tuple[
     refused = [one for one in found if one.key not in allowed]
     if refused:
         lines = [one.question for one in refused]
-        keys = ", ".join(f"'{key}'" for key in dict.fromkeys((*given, *(one.key for one in refused))))
+        names = dict.fromkeys((*given, *(one.key for one in refused)))
+        keys = ", ".join(f"'{key}'" for key in names)
         ask = f"if it is meant, add to the design file the line unusual = [{keys}], or give --allow-unusual"
-        raise UnusualError("\n".join([*lines[:8], ask]), tuple(one.key for one in refused))
+        if len(names) > MOST_NAMED:
+            ask = f"{len(refused)} values are unusual; if all of them are meant, give --allow-unusual"
+        raise UnusualError("\n".join([*lines[:MOST_ASKED], ask]), tuple(one.key for one in refused))
     return tuple(f"unusual, and allowed in the design: {one.words}" for one in found)

@@ -83,7 +83,8 @@ def _unfolded(draw: Callable[[Array], GapFace], face: Array) -> GapFace:
         if merged is None:
             raise MeshError(
                 f"the gap folds over itself near {_where(face[k])}: its width {gap.width[k] * 1e3:.4g} mm is more than "
-                "the face's bend there allows; draw the plug as a contour of its own, or narrow the gap"
+                "the face's bend there allows; narrow the gap, round that corner more (corner_radius), or draw the "
+                "plug as a contour of its own"
             )
         face = merged
 

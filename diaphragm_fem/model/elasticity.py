@@ -3,120 +3,112 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Complex, Index
+from diaphragm_fem.arrays import Array, Complex, Flags, Index
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
+from diaphragm_fem.model.shell_strain import Geometry
 
 TINY = 1e-30  # of a modulus: a complex step, whose imaginary part is the derivative to rounding
 SHEAR_FACTOR = 5 / 6  # Reissner (1945): parabolic transverse shear in a homogeneous wall
 
 
-def plane_stress(material: Material) -> Array:
-    """(3, 3) law of plane stress on (e_s, e_th, g_sth) in Pa: E/(1-nu^2) [[1, nu, 0], [nu, 1, 0], [0, 0, (1-nu)/2]]."""
-    nu = material.poisson_ratio
-    return material.youngs_modulus / (1 - nu**2) * np.array([[1, nu, 0], [nu, 1, 0], [0, 0, (1 - nu) / 2]])
-
-
-def stiffness_law(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> Array:
-    """Stiffness law (8, 8, E, Q) of the layers of one material.
-
-    pieces[owner[e]] is the piece of element e, fraction (E, Q) the place along it. Rows and columns run as the strains
-    of the shell: membrane, bending (both N and M about the middle of the whole stack), transverse shear.
-    Source: Reddy, Mechanics of Laminated Composite Plates and Shells (2004), ch. 3, isotropic layers (from memory).
-    """
-    zeroth, first, second = _moments(pieces, owner, fraction, material)
-    elastic = plane_stress(material)[:, :, None, None]
-    law = np.zeros((8, 8, *fraction.shape))
-    law[:3, :3] = elastic * zeroth
-    law[:3, 3:6] = law[3:6, :3] = elastic * first
-    law[3:6, 3:6] = elastic * second
-    law[6, 6] = law[7, 7] = _shear_stiffness(pieces, owner, fraction, material, zeroth)
-    return law
-
-
-class OneLayer(NamedTuple):
-    """Elements (E,) whose wall has one layer: Young's modulus in Pa, Poisson ratio and density in kg/m3 (E, 1),
-    thickness in m (E, Q) at two sets of points."""
+@dataclass(frozen=True, eq=False)
+class WallRows:
+    """R rows, what each material is of the wall of each element: the element and the material's number (R,), Young's
+    modulus in Pa, Poisson ratio and density in kg/m3 (R, 1). Of all L layers of that wall, rear face first, (R, L, 1):
+    thickness in m at both ends of the piece, E/(1 - nu^2) and shear modulus in Pa, which are of the material."""
 
     elements: Index
+    material: Index
     modulus: Array
     nu: Array
     density: Array
-    stiff: Array
-    heavy: Array
+    begin: Array
+    end: Array
+    plane: Array
+    shear: Array
+    own: Flags
+
+    @property
+    def count(self) -> Index:
+        """How many layers (R,) the wall has."""
+        return np.asarray((self.begin + self.end > 0).sum(axis=(1, 2)))
+
+    def heights(self, fraction: Array) -> tuple[Array, Array]:
+        """Thickness and middle (R, L, Q) in m of every layer, from the middle of the stack, at places (E, Q)."""
+        h = self.begin + (self.end - self.begin) * fraction[self.elements, None]
+        return h, np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2
+
+    def moments(self, fraction: Array) -> tuple[Array, Array, Array]:
+        """Integrals (R, Q) of 1, z, z^2 over the layers of the material, z from the middle of the stack."""
+        h, middle = self.heights(fraction)
+        own = h * self.own
+        return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
+
+    def fibres(self, fraction: Array) -> tuple[Array, Array]:
+        """Heights from the middle of the stack and widths (R, Q, F) in m of two fibres a layer, none where it is not of
+        the material; they integrate cubes."""
+        h, middle = (x.swapaxes(1, 2)[..., None] for x in self.heights(fraction))
+        height, width = middle + h * np.array([-0.5, 0.5]) / np.sqrt(3), h * self.own.swapaxes(1, 2)[..., None] / 2
+        return height.reshape(*height.shape[:2], -1), np.repeat(width, 2, axis=-1).reshape(*height.shape[:2], -1)
 
 
-def one_layer(pieces: Sequence[Piece], owner: Index, stiff: Array, heavy: Array) -> OneLayer:
-    """Walls of one layer among elements whose pieces are pieces[owner], at fractions (E, Q) of them."""
-    layers = [piece.wall.layers for piece in pieces]
-    single = np.array([len(x) == 1 for x in layers])
-    elements = np.flatnonzero(single[owner])
-    found = [(x[0].material, x[0].begin_thickness, x[0].end_thickness) for x in layers]
-    table = np.array([(x.youngs_modulus, x.poisson_ratio, x.density, begin, end) for x, begin, end in found])
-    modulus, nu, density, begin, end = table[owner[elements]].T[:, :, None]
-    return OneLayer(elements, modulus, nu, density, *(begin + (end - begin) * x[elements] for x in (stiff, heavy)))
+def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Material]) -> WallRows:
+    """The walls of elements whose pieces are pieces[owner], in the order of the elements."""
+    number = {material: k + 1.0 for k, material in enumerate(materials)}  # 0: no layer
+    begin, end, kind = layers_of(pieces, number.__getitem__)
+    table = np.array([(x.youngs_modulus, x.poisson_ratio, x.density) for x in materials])
+    holds = (kind[..., None] == np.arange(1, len(materials) + 1)).any(axis=1)
+    elements, material = np.nonzero(holds[owner])
+    begin, end, kind = (x[owner[elements], :, None] for x in (begin, end, kind))
+    modulus, nu, _ = np.moveaxis(table[kind.astype(int) - 1], -1, 0)
+    own = kind == material[:, None, None] + 1
+    layers = begin, end, modulus / (1 - nu**2), modulus / (2 * (1 + nu)), own
+    modulus, nu, density = table[material].T[:, :, None]
+    return WallRows(elements, material, modulus, nu, density, *layers)
 
 
-def one_layer_law(walls: OneLayer) -> Array:
-    """The same law (8, 8, E, Q) of walls of one layer, of any materials."""
-    h, nu, plane = walls.stiff, walls.nu, walls.modulus / (1 - walls.nu**2)
-    law, second = np.zeros((8, 8, *h.shape)), h * (h**2 / 12)
-    for k, moment in ((0, h), (3, second)):
-        law[k, k] = law[k + 1, k + 1] = plane * moment
-        law[k, k + 1] = law[k + 1, k] = plane * nu * moment
-        law[k + 2, k + 2] = plane * ((1 - nu) / 2) * moment
-    law[6, 6] = law[7, 7] = SHEAR_FACTOR * (walls.modulus / (2 * (1 + nu))) * h
+def stiffness_law(rows: WallRows, fraction: Array) -> Array:
+    """Stiffness law (8, 8, R, Q) of walls at places (E, Q) along the pieces of their elements.
+
+    Rows and columns run as the strains of the shell: membrane, bending (both N and M about the middle of the whole
+    stack), transverse shear.
+    Source: Reddy, Mechanics of Laminated Composite Plates and Shells (2004), ch. 3, isotropic layers (from memory).
+    """
+    zeroth, first, second = rows.moments(fraction)
+    nu, plane = rows.nu, rows.modulus / (1 - rows.nu**2)
+    law = np.zeros((8, 8, *zeroth.shape))
+    for i, k, moment in ((0, 0, zeroth), (0, 3, first), (3, 0, first), (3, 3, second)):
+        law[i, k] = law[i + 1, k + 1] = plane * moment
+        law[i, k + 1] = law[i + 1, k] = plane * nu * moment
+        law[i + 2, k + 2] = plane * ((1 - nu) / 2) * moment
+    law[6, 6] = law[7, 7] = _shear_stiffness(rows, fraction, zeroth)
     return law
 
 
-def one_layer_inertia(walls: OneLayer) -> Array:
-    """The inertia (5, 5, E, Q) of walls of one layer on the motions of `inertia_law`."""
-    h = walls.heavy
-    inertia = np.zeros((5, 5, *h.shape))
-    inertia[0, 0] = inertia[1, 1] = inertia[2, 2] = walls.density * h
-    inertia[3, 3] = inertia[4, 4] = walls.density * (h * (h**2 / 12))
+def inertia_law(rows: WallRows, at: Geometry) -> Array:
+    """Inertia (5, 5, R, Q) of walls on the motions (u, v, w, b, q); rotations move points along s and around."""
+    inertia = np.zeros((5, 5, len(rows.elements), at.r.shape[1]))
+    add_inertia(inertia, rows, at, *(rows.density * x for x in rows.moments(at.fraction)))
     return inertia
 
 
-def inertia_law(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> Array:
-    """Inertia (5, 5, E, Q) of the layers of one material on the motions (u, v, w, b, q), arguments as above.
-
-    Rotations move points along the tangent and around.
-    """
-    zeroth, first, second = (material.density * x for x in _moments(pieces, owner, fraction, material))
-    inertia = np.zeros((5, 5, *fraction.shape))
-    add_inertia(inertia, pieces, owner, fraction, zeroth, first, second)
-    return inertia
-
-
-def add_inertia(
-    inertia: Array, pieces: Sequence[Piece], owner: Index, fraction: Array, zeroth: Array, first: Array, second: Array
-) -> None:
-    """Add moments (E, Q) of the density through the wall to an inertia (5, 5, E, Q)."""
-    for k in range(3):
-        inertia[k, k] += zeroth
-    for k in (3, 4):
-        inertia[k, k] += second
-    inertia[1, 4] += first
-    inertia[4, 1] += first
+def add_inertia(inertia: Array, rows: WallRows, at: Geometry, zeroth: Array, first: Array, second: Array) -> None:
+    """Add moments (R, Q) of the density through the wall to an inertia (5, 5, R, Q)."""
+    for k, moment in enumerate((zeroth, zeroth, zeroth, second, second)):
+        inertia[k, k] += moment
     if np.any(first):
-        for p in np.unique(owner):
-            pick = owner == p
-            tangent = pieces[p].curve.tangent(fraction[pick] * pieces[p].curve.length)
-            for k, component in ((0, 0), (2, 1)):
-                gain = first[pick] * tangent[..., component]
-                inertia[k, 3, pick] += gain
-                inertia[3, k, pick] += gain
+        for i, k, way in ((0, 3, at.t_r[rows.elements]), (1, 4, 1.0), (2, 3, at.t_z[rows.elements])):
+            inertia[i, k] += way * first
+            inertia[k, i] += way * first
 
 
-def _shear_stiffness(
-    pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material, thickness: Array
-) -> Array:
-    """One material's share (E, Q) in N/m of the transverse shear stiffness; thickness (E, Q) is all it has there.
+def _shear_stiffness(rows: WallRows, fraction: Array, thickness: Array) -> Array:
+    """Each material's share (R, Q) in N/m of the transverse shear stiffness; thickness (R, Q) is all it has there.
 
     A shear force V makes tau(z) = V g(z)/D in a bent wall, g the first moment of C = E/(1-nu^2) above the height z
     about the neutral surface, D the bending stiffness about it: so S = D^2 / integral(g^2/G dz), one layer gives
@@ -133,20 +125,16 @@ def _shear_stiffness(
     that is half as stiff as its faces within 5 % and 1.3 %. In two layers of unlike stiffness S may double, and it may
     even gain energy, which shares never do; there hardly anything slides.
     """
-    share = np.asarray(SHEAR_FACTOR * _shear_modulus(material) * thickness)
-    stacks = [piece.wall.layers for piece in pieces if len(piece.wall.layers) > 1]
-    place = {x: float(k) for k, x in enumerate(dict.fromkeys(layer.material for own in stacks for layer in own))}
-    if material not in place:
-        return share
-    stacked = np.flatnonzero(np.array([len(piece.wall.layers) > 1 for piece in pieces])[owner])
-    begin, end, number = layers_of(pieces, lambda x: place.get(x, 0.0))[:, owner[stacked], :, None]
-    h = begin + (end - begin) * fraction[stacked, None]
-    table = np.array([(plane_stress(x)[0, 0], _shear_modulus(x)) for x in place])
-    plane, shear = np.moveaxis(table[number.astype(int)], -1, 0)
-    grown = [1 + TINY * 1j * (number == k) for k in place.values()]
-    each = np.array([_of_layers(h, plane * x, shear * x).imag / TINY for x in grown])
-    positive = np.maximum(each, 0.0)
-    share[stacked] = each.sum(axis=0) * positive[int(place[material])] / positive.sum(axis=0)
+    share = SHEAR_FACTOR * (rows.modulus / (2 * (1 + rows.nu))) * thickness
+    stacked = np.flatnonzero(rows.count > 1)
+    if len(stacked):
+        h, grown = rows.heights(fraction)[0][stacked], 1 + TINY * 1j * rows.own[stacked]
+        each = _of_layers(h, rows.plane[stacked] * grown, rows.shear[stacked] * grown).imag / TINY
+        positive, element = np.maximum(each, 0.0), rows.elements[stacked]
+        whole, shared = np.zeros((2, *fraction.shape))
+        np.add.at(whole, element, each)
+        np.add.at(shared, element, positive)
+        share[stacked] = whole[element] * positive / shared[element]
     return share
 
 
@@ -161,41 +149,6 @@ def _of_layers(h: Array, plane: Complex, shear: Complex) -> Complex:
     z = half * x
     g = below[..., None] + plane[..., None] * (middle[..., None] * (z + half) + (z**2 - half**2) / 2)
     return np.asarray(bending**2 / ((g**2 @ weight) * h / 2 / shear).sum(axis=1))
-
-
-def _shear_modulus(material: Material) -> float:
-    return material.youngs_modulus / (2 * (1 + material.poisson_ratio))
-
-
-def _moments(pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material) -> tuple[Array, Array, Array]:
-    """Integrals of 1, zeta, zeta^2 over the layers of one material, zeta from the middle of the stack."""
-    h, middle, inside = layer_heights(pieces, owner, fraction, material)
-    own = h * inside
-    return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
-
-
-def fibres_of(
-    pieces: Sequence[Piece], materials: Sequence[Material], owner: Index, fraction: Array, number: Index
-) -> tuple[Array, Array]:
-    """Heights from the middle of the stack and widths (E, Q, F) in m of two fibres a layer, none where it is not of the
-    material whose number (E,) is given; they integrate cubes. Other arguments as above."""
-    place = {material: float(k) for k, material in enumerate(materials)}
-    begin, end, own = layers_of(pieces, lambda x: place[x])[:, owner, None]
-    h = begin + (end - begin) * fraction[..., None]
-    middle = np.cumsum(h, axis=-1) - (h + h.sum(axis=-1, keepdims=True)) / 2
-    width = h * (own == number[:, None, None]) / 2
-    height = middle[..., None] + h[..., None] * (np.array([-0.5, 0.5]) / np.sqrt(3))
-    shape = (*fraction.shape, -1)
-    return height.reshape(shape), np.repeat(width, 2, axis=-1).reshape(shape)
-
-
-def layer_heights(
-    pieces: Sequence[Piece], owner: Index, fraction: Array, material: Material
-) -> tuple[Array, Array, Array]:
-    """Thickness and middle (E, L, Q) of every layer from the rear face on, and which (E, L, 1) are of the material."""
-    begin, end, inside = layers_of(pieces, lambda x: float(x == material))[:, owner, :, None]
-    h = begin + (end - begin) * fraction[:, None, :]
-    return h, np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2, inside
 
 
 def layers_of(pieces: Sequence[Piece], number: Callable[[Material], float]) -> Array:

@@ -1,4 +1,4 @@
-"""The volume that the front face of a wall with thickness sweeps, zone by zone.
+"""The volume that the front face sweeps, zone by zone and point by point: of walls with thickness, or of their middle.
 
 The middle of a wall sweeps as much in all, but zones part elsewhere: faces of walls that meet at a kink cut each other
 beside the middle's corner, which gave zones areas up to 3 % off and the 3 dB departure of a driven one 0.5 %.
@@ -6,10 +6,13 @@ beside the middle's corner, which gave zones areas up to 3 % off and the 3 dB de
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 from math import pi
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -19,21 +22,63 @@ from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 STEEPEST = 4.0  # tangent of half the turn of a kink, beyond which faces no longer reach the bisector; 152 degrees
 
 
-def front_volume(line: ShellLine, order: OrderTerms) -> tuple[Array, Array]:
-    """Swept volume functionals (Z, n) and rigid areas (Z,) of the front face for m = 0."""
-    sweeps, flat = front_sweeps(line, order)
+@dataclass(frozen=True, eq=False)
+class Face:
+    """point (P, 2): (r, z) in m of the quadrature points of the front face, from its inner edge outward; place (P,):
+    their distance in m along the meridian; length (P,): of the meridian in m that each stands for; sweep (P, n): volume
+    in m3 that each point sweeps per unit of the unknowns, along the normal. ones @ sweep is the swept volume.
+    """
+
+    point: Array
+    place: Array
+    length: Array
+    sweep: csr_matrix | NDArray  # dense where the unknowns are few
+
+
+def shell_face(line: ShellLine, order: OrderTerms, thick: bool) -> Face:
+    """Points of the zones that radiate, three an element, for m = 0; those of the front face are told by the points of
+    the middle beside them."""
+    elements = np.flatnonzero(_radiates(line) & (line.mesh.piece_of_element < len(line.design.meridian)))
+    elements = elements[np.argsort(line.mesh.piece_of_element[elements], kind="stable")]
+    sweeps = front_sweeps(line, order, thick)[0][elements].transpose(0, 2, 1)
+    begins = np.concatenate(([0.0], np.cumsum([piece.curve.length for piece in line.mesh.pieces])[:-1]))
+    r, z, s, length = (x[elements] for x in (line.heavy.at.r, line.heavy.z, line.heavy.s, line.heavy.at.weight))
+    place = begins[line.mesh.piece_of_element[elements]][:, None] + s
+    sweep = order.numbering.functionals(order.dofs[elements][:, None], sweeps)
+    return Face(np.stack((r.ravel(), z.ravel()), axis=1), place.ravel(), length.ravel(), sweep)
+
+
+def swept_volume(line: ShellLine, order: OrderTerms, thick: bool) -> tuple[Array, Array]:
+    """Swept volume functionals (Z, n) and rigid areas (Z,) of the zones that radiate; only m = 0 sweeps."""
     zones, owner = len(line.design.zones), line.zone_of_element
+    if order.m:
+        return np.zeros((zones, order.numbering.size)), np.zeros(zones)
+    sweeps, flat = front_sweeps(line, order, thick)
     volume = order.numbering.vectors(owner, zones, order.dofs, sweeps.sum(axis=2))
     return volume, np.asarray(np.bincount(owner, weights=flat.sum(axis=1), minlength=zones), float)
 
 
-def front_sweeps(line: ShellLine, order: OrderTerms) -> tuple[Array, Array]:
-    """Volumes (E, F, Q) that points of the front face sweep per unit of an element's raw degrees of freedom for m = 0,
-    and their rigid areas (E, Q); a corner counts with the point beside it.
+def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool) -> tuple[Array, Array]:
+    """Volumes (E, F, Q) that points sweep per unit of an element's raw degrees of freedom for m = 0, and their rigid
+    areas (E, Q): dV = 2 pi r (w dr - u dz) of the middle, or of the front face of walls that are `thick`."""
+    if thick:
+        return _of_the_face(line, order)
+    at, shape = line.heavy.at, line.heavy.shape.transpose(1, 0, 2)
+    band = 2 * np.pi * at.r * at.weight * _radiates(line)[:, None]
+    by_u, by_w = (flat[:, None] * shape for flat in (-band * at.t_z, band * at.t_r))
+    return np.concatenate((by_u, by_w, 0 * shape), axis=1), band * at.t_r
+
+
+def _radiates(line: ShellLine) -> NDArray[np.bool_]:
+    return np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
+
+
+def _of_the_face(line: ShellLine, order: OrderTerms) -> tuple[Array, Array]:
+    """`front_sweeps` of the front face; a corner counts with the point beside it.
 
     With h the thickness, n the normal and t the tangent the face lies h/2 along n from the middle, and its points move
     by (u, w) + h/2 b t, and along n by -c0 (e_s + e_th) - c1 (k_s + k_th), for a wall that is stretched grows thin:
-    c0, c1 = integral of nu/(1 - nu) z^0, z^1 over the front half of the wall. dV = 2 pi r (w dr - u dz).
+    c0, c1 = integral of nu/(1 - nu) z^0, z^1 over the front half of the wall.
 
     Faces of walls that meet go on to the bisector of their angle, as they are drawn; what of the thicker wall's end
     stands beyond the thinner one's face there is the thicker's. What is about a corner moves rigidly with the joint.

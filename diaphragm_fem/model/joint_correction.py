@@ -9,7 +9,6 @@ materials have. The patch is straight; what the circle does to its loads the ele
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -19,13 +18,13 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Blocks
+from diaphragm_fem.model.elasticity import WallRows
 from diaphragm_fem.model.joint_kinds import Found, excess_of_joints
 from diaphragm_fem.model.joint_plies import Plies
 from diaphragm_fem.model.joint_sections import JointSections
 from diaphragm_fem.model.joint_stiffness import joint_stiffness, stretch_yield, transport
 from diaphragm_fem.model.joint_stretches import Stretches
 from diaphragm_fem.model.joints import Joint, joints_of
-from diaphragm_fem.model.shell_walls import WallPart
 
 if TYPE_CHECKING:
     from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
@@ -62,7 +61,7 @@ class JointChanges:
 
     line: ShellLine
     known: KnownJoints
-    walls: Sequence[WallPart]
+    walls: WallRows
 
     @cached_property
     def stretches(self) -> Stretches:
@@ -83,10 +82,10 @@ class JointChanges:
 
     @cached_property
     def rows(self) -> Index:
-        """Places (P, H) of the stretches' elements in those of all walls, one after another."""
+        """Places (P, H) of the stretches' elements among the rows of the walls."""
         if self.plies:
             return self.plies.rows
-        return np.searchsorted(self.walls[0].elements, self.stretches.elements)
+        return np.searchsorted(self.walls.elements, self.stretches.elements)
 
     @cached_property
     def sections(self) -> JointSections:

@@ -26,7 +26,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.model.joint_book import Book, begin_book
-from diaphragm_fem.model.joint_patch import Excess, joint_excess
+from diaphragm_fem.model.joint_patch import Excess, joint_excess, may_be_of
 from diaphragm_fem.model.joint_range import JointRange, Sort, sort_of
 from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of, patch_of
 from diaphragm_fem.model.joint_table import STEP, Key, shipped
@@ -49,6 +49,7 @@ class Found(NamedTuple):
 
 _KNOWN: dict[Key, Excess | None] = {}  # filled up as `_filled_up`; nothing where the solid cannot draw it
 _BOOKS: list[Book] = []  # at most one
+_OFFERED: dict[Key, Excess | None] = {}  # read in it, and not asked for yet
 _RANGES: dict[Sort, list[JointRange]] = {}
 
 
@@ -102,12 +103,18 @@ def share_in(path: str | None) -> None:
     """Share patches with all processes that do so in the same file; with none where there is none."""
     for book in _BOOKS:
         book.close()
+    _OFFERED.clear()
     _BOOKS[:] = [] if path is None else [Book(path)]
 
 
 @contextmanager
 def shared_with_children() -> Iterator[None]:
-    """Processes forked within the block share the patches that they solve, among themselves and with this one."""
+    """Processes forked within the block share the patches that they solve, among themselves and with this one: in the
+    book that is open, else in one for the block alone.
+    """
+    if any(book.usable for book in _BOOKS):
+        yield
+        return
     with TemporaryDirectory() as folder:
         book = Path(folder) / "joints"
         share_in(str(book) if begin_book(book) else None)
@@ -192,22 +199,33 @@ def _known(key: Key) -> Excess | None:
     """A patch, filled up: kept, shared, shipped or new."""
     if key in _KNOWN:
         return _KNOWN[key]
-    for other, found in (news for book in _BOOKS for news in book.news()):
-        _KNOWN[other] = found and _filled_up(found)
-    if key not in _KNOWN:
-        found = shipped().get(key) or _drawn(key)
-        _KNOWN[key] = found and _filled_up(found)
+    for book in _BOOKS:
+        _OFFERED.update(book.news())
+    found = _OFFERED.pop(key, None) if _may_be(key) else (shipped().get(key) or _drawn(key))
+    _KNOWN[key] = found and _filled_up(found)
     return _KNOWN[key]
 
 
+def _may_be(key: Key) -> bool:
+    """Whether a book offers a patch that may be that of some proportions."""
+    if (found := _OFFERED.get(key)) is not None:
+        return may_be_of(_kind(key), found)
+    return key in _OFFERED
+
+
 def _drawn(key: Key) -> Excess | None:
-    try:
-        found = _patch(key)
-    except (MeshError, DesignError):
-        found = None
+    found = solved_patch(key)
     for book in _BOOKS:
         book.add(key, found)
     return found
+
+
+def solved_patch(key: Key) -> Excess | None:
+    """The patch of some proportions, solved here and now; nothing where the solid cannot draw it."""
+    try:
+        return _patch(key)
+    except (MeshError, DesignError):
+        return None
 
 
 def _patch(key: Key) -> Excess:

@@ -18,7 +18,7 @@ from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.elasticity import TINY
 from diaphragm_fem.model.joint_section import Arm, Kind, Ply, unit
 from diaphragm_fem.model.solid_shapes import gauss
-from diaphragm_fem.model.thick_layers import longer
+from diaphragm_fem.model.thick_wall import longer
 
 Layered: TypeAlias = "tuple[float, complex, float]"  # a ply whose modulus may have an imaginary part
 POINTS = 6  # Gauss points along a bend and through a layer
@@ -67,7 +67,7 @@ def layers_yield(kind: Kind, index: int) -> list[tuple[Array, Array]]:
 
 
 def _softness(layers: Sequence[Ply], c: float) -> Array:
-    """Compliance (L, 3, 3) of a piece of wall under (N, Q, M), by layer its fall with ln E; c as in `thick_layers`."""
+    """Compliance (L, 3, 3) of a piece of wall under (N, Q, M), by layer its fall with ln E; c as in `thick_wall`."""
     laws = _plane_laws(layers, c)
     soft = np.linalg.inv(laws.sum(axis=0))
     found = np.zeros((len(layers), 3, 3))

@@ -42,6 +42,8 @@ from diaphragm_fem.model.joint_section import FAR_OUT, Arm, Kind, Patch, patch_o
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
 from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
 
+LEAST = 1e-6  # of what walls have: less than that below zero is rounding
+
 
 class Excess(NamedTuple):
     """Of each layer of each arm (P, as `Kind.parts`): plane (P, 3 F, 3 F) and around (P, F, F), the excess compliance
@@ -58,11 +60,36 @@ def joint_excess(kind: Kind) -> Excess:
     patch = patch_of(kind)
     kind = patch.kind
     plane, around = (_yield(patch, stiffness) for stiffness in _stiffness(patch))
-    bare = [
-        x for a, arm in enumerate(kind.arms) for x in (layers_yield(kind, a) if arm.layers else [_wall_yield(kind, a)])
-    ]
-    section = _section_integrals(patch) - np.concatenate([_wall_integrals(kind, arm) for arm in kind.arms])
-    return Excess(plane - np.stack([x for x, _ in bare]), around - np.stack([x for _, x in bare]), section)
+    walls = _walls(kind)
+    return Excess(plane - walls.plane, around - walls.around, _section_integrals(patch) - walls.section)
+
+
+def may_be_of(kind: Kind, excess: Excess) -> bool:
+    """Whether some excess, read and not solved, may be that of a kind: of its shape, finite, symmetric, and never so
+    far below zero that joint and walls together, or one of plain walls, would have less than no compliance or section.
+    """
+    walls = _walls(kind)
+    if any(own.shape != wall.shape or not np.isfinite(own).all() for own, wall in zip(excess, walls, strict=True)):
+        return False
+    plain = not any(arm.layers for arm in kind.arms)  # a layer's share is a slope, which may be below zero
+    moments = [[0, 1, 2], [1, 3, 4], [2, 4, 5]]
+    own, bare = ((x.plane, x.around, x.section[:, moments]) for x in (excess, walls))
+    return all(_positive(x, wall, plain) for x, wall in zip(own, bare, strict=True))
+
+
+def _positive(excess: Array, wall: Array, each: bool) -> bool:
+    """Whether wall and excess (P, n, n) are symmetric and positive in sum, or each of them."""
+    size = np.sqrt(np.diagonal(wall.sum(axis=0)))
+    whole = (wall + excess) / np.outer(size, size)
+    even = np.abs(whole - whole.swapaxes(1, 2)).max() < LEAST
+    return bool(even and np.linalg.eigvalsh(whole if each else whole.sum(axis=0)).min() > -LEAST)
+
+
+def _walls(kind: Kind) -> Excess:
+    """The same of the shell's walls over the length of the patch."""
+    each = [layers_yield(kind, a) if arm.layers else [_wall_yield(kind, a)] for a, arm in enumerate(kind.arms)]
+    plane, around = (np.stack(x) for x in zip(*(one for own in each for one in own), strict=True))
+    return Excess(plane, around, np.concatenate([_wall_integrals(kind, arm) for arm in kind.arms]))
 
 
 def _stiffness(patch: Patch) -> tuple[Array, Array]:

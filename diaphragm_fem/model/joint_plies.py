@@ -17,10 +17,10 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
+from diaphragm_fem.model.elasticity import WallRows
 from diaphragm_fem.model.joint_stiffness import Yield, chain, chained, from_joint
 from diaphragm_fem.model.joint_stretches import Stretches
 from diaphragm_fem.model.shell_line import OrderTerms
-from diaphragm_fem.model.shell_walls import WallPart
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +28,7 @@ class Plies:
     """The materials of the arms of some stretches, in order, among the walls of a shell and all its pieces."""
 
     stretches: Stretches
-    walls: Sequence[WallPart]
+    walls: WallRows
     pieces: Sequence[Piece]
     materials: Sequence[Material]
 
@@ -51,10 +51,9 @@ class Plies:
 
     @cached_property
     def rows(self) -> Index:
-        """Places (P, H) of the stretches' elements of each part in the walls' elements one after another."""
-        elements = np.concatenate([part.elements for part in self.walls]).tolist()
-        material = np.concatenate([part.material for part in self.walls]).tolist()
-        place = {key: row for row, key in enumerate(zip(elements, material, strict=True))}
+        """Places (P, H) of the stretches' elements of each part among the rows of the walls."""
+        kinds = zip(self.walls.elements.tolist(), self.walls.material.tolist(), strict=True)
+        place = {kind: row for row, kind in enumerate(kinds)}
         found = [[place[x, own] for x in self.stretches.elements[arm].tolist()] for arm, own in self._own]
         return np.array(found)
 

@@ -19,7 +19,7 @@ square a former that ended in a thick wall bent around up to 0.3 % too stiffly, 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -28,14 +28,14 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.model.assembly import distinct
-from diaphragm_fem.model.elasticity import fibres_of
+from diaphragm_fem.model.elasticity import WallRows
 from diaphragm_fem.model.joint_shares import positive_part
 from diaphragm_fem.model.joint_stretches import LOADED, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC
 
 if TYPE_CHECKING:
     from diaphragm_fem.model.shell_line import ShellLine
-    from diaphragm_fem.model.shell_walls import WallPart
+    from diaphragm_fem.model.shell_walls import Walls
 
 
 MOST_TAKEN = 0.8  # of a wall's section at any place
@@ -56,10 +56,10 @@ class _Fibres(NamedTuple):
 @dataclass(frozen=True, eq=False)
 class JointSections:
     """Excess sections (P, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, of the materials of the arms of some
-    stretches; arm (P,), and rows (P, H) of their elements among the walls of each material, one after another."""
+    stretches; arm (P,), and rows (P, H) of their elements among those of the walls."""
 
     line: ShellLine
-    walls: Sequence[WallPart]
+    walls: WallRows
     stretches: Stretches
     arm: Index
     rows: Index
@@ -78,14 +78,13 @@ class JointSections:
     @cached_property
     def _materials(self) -> Index:
         """(T,) numbers of the design's materials."""
-        return np.concatenate([part.material for part in self.walls])[self._touched[0]]
+        return self.walls.material[self._touched[0]]
 
     @cached_property
     def _fibres(self) -> _Fibres:
-        elements = np.concatenate([part.elements for part in self.walls])[self._touched[0]]
-        mesh, owner = self.line.mesh, self.line.mesh.piece_of_element[elements]
-        points, at = self.line.points, self.line.points.at
-        height, width = fibres_of(mesh.pieces, mesh.design.materials, owner, at.fraction[elements], self._materials)
+        rows, points, at = self._touched[0], self.line.points, self.line.points.at
+        elements = self.walls.elements[rows]
+        height, width = (x[rows] for x in self.walls.fibres(at.fraction))
         middle, normal = np.empty((2, *width.shape[:2], 1, 2))
         middle[..., 0, 0], middle[..., 0, 1] = at.r[elements], points.z[elements]
         normal[..., 0, 0], normal[..., 0, 1] = -at.t_z[elements], at.t_r[elements]
@@ -165,9 +164,9 @@ class JointSections:
         fall, room = -through.min(axis=-1, keepdims=True), middle + MOST_TAKEN
         return middle + through * np.divide(room, fall, out=np.ones_like(fall), where=fall > room)
 
-    def change(self, walls: Sequence[WallPart]) -> None:
+    def change(self, walls: Walls) -> None:
         """Add what the stretches gain or lose to the laws (8, 8, E, 2) and inertias (5, 5, E, 3) of the walls."""
-        (rows, _), first, count = self._touched, 0, self._count
+        rows, count, at = self._touched[0], self._count, self.line.heavy.at
         materials = self.line.mesh.design.materials
         table = np.array([(x.youngs_modulus, x.poisson_ratio, x.density) for x in materials])[self._materials]
         modulus, nu, density = table.T[:, :, None]
@@ -180,19 +179,12 @@ class JointSections:
             [factor * x[:, part] for x in (zeroth, one, two)]
             for factor, part in ((modulus, slice(count)), (density, slice(count, None)))
         )
-        for part in walls:
-            own = (rows >= first) & (rows < first + len(part.elements))
-            pick = rows[own] - first
-            first += len(part.elements)
-            if not len(pick):
-                continue
-            zeroth, one, two = (x[own] for x in stiff)
-            _add(part.law, pick, {(1, 1): zeroth, (1, 4): one, (4, 1): one, (4, 4): two, (5, 5): twist[own]})
-            zeroth, one, two = (x[own] for x in heavy)
-            at, elements = self.line.heavy.at, part.elements[pick]
-            couple = {(0, 3): one * at.t_r[elements], (1, 4): one, (2, 3): one * at.t_z[elements]}
-            gains = {(k, k): gain for k, gain in enumerate((zeroth, zeroth, zeroth, two, two))}
-            _add(part.inertia, pick, gains | couple | {(k, i): gain for (i, k), gain in couple.items()})
+        zeroth, one, two = stiff
+        _add(walls.law, rows, {(1, 1): zeroth, (1, 4): one, (4, 1): one, (4, 4): two, (5, 5): twist})
+        (zeroth, one, two), elements = heavy, self.walls.elements[rows]
+        couple = {(0, 3): one * at.t_r[elements], (1, 4): one, (2, 3): one * at.t_z[elements]}
+        gains = {(k, k): gain for k, gain in enumerate((zeroth, zeroth, zeroth, two, two))}
+        _add(walls.inertia, rows, gains | couple | {(k, i): gain for (i, k), gain in couple.items()})
 
     @cached_property
     def _own_materials(self) -> tuple[Array, Array]:

@@ -1,4 +1,4 @@
-"""What the shell's unknowns mean outside: coil motion, swept volume, and the surface for pictures."""
+"""What the shell's unknowns mean outside: coil motion, and the surface for pictures."""
 
 from __future__ import annotations
 
@@ -22,21 +22,6 @@ def coil_pickup(line: ShellLine, numbering: Numbering) -> Array:
     if line.design.joint is None:
         return np.zeros(numbering.size)
     return line.motion_row(numbering, mesh.vertex(mesh.joints[line.design.joint][0]), "w")
-
-
-def swept_volume(line: ShellLine, numbering: Numbering, m: int) -> tuple[Array, Array]:
-    """Swept volume functionals (Z, n) and rigid areas (Z,) of the middle of walls that radiate; only m = 0 sweeps."""
-    zones, heavy = line.design.zones, line.heavy
-    volume, area = np.zeros((len(zones), numbering.size)), np.zeros(len(zones))
-    if m:
-        return volume, area
-    front = np.array([zone.radiates for zone in zones])[line.zone_of_element]
-    band = 2 * np.pi * heavy.at.r * heavy.at.weight * front[:, None]
-    area += np.bincount(line.zone_of_element, weights=(band * heavy.at.t_r).sum(axis=1), minlength=len(zones))
-    for field, n in (("u", -heavy.at.t_z), ("w", heavy.at.t_r)):
-        values = np.einsum("feq,eq->ef", heavy.shape, band * n)
-        volume += numbering.vectors(line.zone_of_element, len(zones), line.field_dofs(field), values)
-    return volume, area
 
 
 def surface_of(line: ShellLine, numbering: Numbering) -> Surface:

@@ -24,13 +24,13 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.zone import Zone
-from diaphragm_fem.model.aligned import Aligned, aligned, aligned_one_by_one, one_above_another, weighted
+from diaphragm_fem.model.aligned import Aligned, aligned, one_above_another, sums, weighted
 from diaphragm_fem.model.law import ONE, Law
 
 Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
 
 LEAST_LOSS = 1e-12  # of every stiffness: a curve without any loss has no value at a resonance
-BULKY = 300_000  # entries: at ten times as many sums take a seventh of the time of gathering, and a third of the room
+BULKY = 300_000  # entries: one pattern of those of a solid takes 75 ms, a sum 7
 STIFFNESS, DAMPER, MASS = 0, 1, 2  # how often a term's motion is differentiated in time
 
 
@@ -141,7 +141,7 @@ class Structure:
     @cached_property
     def merged(self) -> tuple[Term, ...]:
         """The same equations in as few terms as there are different laws: all that a curve needs."""
-        if self.dense or self._bulky:
+        if self.dense:
             matrices: Sequence[Matrix] = [reduce(add, _scaled(same)) for same in self._alike.values()]
         else:
             matrices = one_above_another(self._tall)
@@ -150,16 +150,12 @@ class Structure:
     @cached_property
     def aligned(self) -> Aligned:
         """The entries of the merged terms of a sparse structure on one pattern."""
-        if self._bulky:
-            return aligned_one_by_one([term.matrix for term in self.merged])
-        owner = np.repeat(np.arange(len(self._alike)), [len(same) for same in self._alike.values()])
-        return aligned([x for same in self._alike.values() for x in _scaled(same)], owner)
+        return aligned(self._tall)
 
     @cached_property
-    def _bulky(self) -> bool:
-        """Whether a sparse structure has so many entries, as solids do, that they are better added up matrix by matrix
-        than gathered all at once."""
-        return sum(term.matrix.nnz for term in self.terms if not isinstance(term.matrix, np.ndarray)) > BULKY
+    def _tall(self) -> csr_matrix:
+        """The matrices of the merged terms of a sparse structure, one above another."""
+        return sums([_scaled(same) for same in self._alike.values()])
 
     @cached_property
     def _alike(self) -> dict[tuple[int, Law], list[Term]]:
@@ -197,7 +193,7 @@ class Structure:
         """The sum of the matrices of the merged terms times weights (K,)."""
         if not self.dense and np.count_nonzero(weight) == 1 and weight.max() == 1:
             return self.merged[int(weight.argmax())].matrix  # as it is: the mass has a third of the entries of all
-        if not self.dense and self._bulky and "aligned" not in vars(self):  # for a sum or two one pattern is too dear
+        if not self.dense and self._tall.nnz > BULKY and "aligned" not in vars(self):  # too dear for a sum or two
             return sum(w * term.matrix for w, term in zip(weight, self.merged, strict=True) if w)
         return next(self.weighed_each(weight[:, None]))
 
@@ -211,19 +207,15 @@ class Structure:
 
     def products(self, motions: NDArray) -> NDArray:
         """Each matrix of the merged terms times motions (n, M), real or complex: (K, n, M)."""
-        if self.dense or self._bulky:
+        if self.dense:
             return np.stack([term.matrix @ motions for term in self.merged])
-        parts = np.ascontiguousarray(motions).view(float)  # no sparse matrix has to turn complex
+        # one product takes half the time of one for each matrix; no sparse matrix has to turn complex
+        parts = np.ascontiguousarray(motions).view(float)
         return (self._tall @ parts).view(motions.dtype).reshape(len(self.merged), *motions.shape)
 
     def forces(self, weight: NDArray, motions: NDArray) -> NDArray:
         """The sum of the matrices of the merged terms times motions (n, M), each at weights of its own (K, M)."""
         return np.einsum("knm,km->nm", self.products(motions), weight)
-
-    @cached_property
-    def _tall(self) -> csr_matrix:
-        """The matrices of the merged terms, one above another: one product of all takes half the time."""
-        return self.aligned.tall()
 
 
 def projected(structure: Structure, basis: NDArray) -> Structure:

@@ -12,7 +12,15 @@ from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import EvidenceRow
 from diaphragm_fem.design.zone_sizes import zone_sizes
-from diaphragm_fem.report.figure_words import A_JUMP, change_lines, changed_in, figure_lines, has_jumps
+from diaphragm_fem.report.figure_words import (
+    A_JUMP,
+    OVER_BAND,
+    change_lines,
+    changed_figures,
+    changed_in,
+    figure_lines,
+    has_jumps,
+)  # fmt: skip
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import (
     digits,
@@ -47,8 +55,10 @@ def changes_table(evaluation: Answer) -> Table | None:
 
 
 def changes_title(evaluation: Answer) -> str:
-    """What heads that table, and what its mark says where it has one."""
+    """What heads that table, over which band levels are, and what its mark says where it has one."""
     mark = f"; {A_JUMP}" if has_jumps(evaluation) else ""
+    if evaluation.sensitivities is not None and "median_level_db" in changed_figures(evaluation.sensitivities):
+        mark = f"; {OVER_BAND}{mark}"
     return f"What to change: shell figures{changed_in(evaluation)} per +10 %{mark}"
 
 

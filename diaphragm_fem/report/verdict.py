@@ -7,6 +7,7 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.report.driver_words import loaded_sentences
 from diaphragm_fem.report.figure_sentences import (
@@ -27,7 +28,7 @@ from diaphragm_fem.report.words import digits, join_words, show_hz
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
 LEVERS_TOLD, WEAK = 3, 0.1  # a lever with less than this of the strongest one's change is not told
 MEASURED = "moves per +10 % by"
-JUMP_WORDS = {"hz": ", to another mode", "octaves": ", a jump to another end"}
+JUMP_WORDS = {"hz": ", to another mode", "octaves": ", a jump to another end", "db": ", another peak or hole"}
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 REMEDIES = {
@@ -50,11 +51,11 @@ def verdict(evaluation: Answer) -> str:
         return _undriven(evaluation)
     ends = ""
     if evaluation.driver is not None:
-        happens = [*loaded_sentences(evaluation.driver), in_vacuum(figures)]
+        happens = [*loaded_sentences(evaluation.driver), in_vacuum(figures), _end_of_band(evaluation)]
     else:
-        ends = _limit(evaluation, figures)
-        happens = [_left_out(evaluation), piston(figures), follows(figures), steps(figures), smooth(figures),
-                   bands(figures), break_up(figures), ends]  # fmt: skip
+        ends, help_known = _limit(evaluation, figures), _hands_over(evaluation)
+        happens = [_left_out(evaluation), piston(figures), follows(figures), steps(figures, remedy=not help_known),
+                   help_known, smooth(figures), bands(figures), break_up(figures), ends]  # fmt: skip
     sentences = (
         *happens, _levers(evaluation, figures, ends), _rocking(evaluation, figures), _believed(evaluation),
         *_taken(evaluation),
@@ -141,15 +142,37 @@ def _break_up_remedy(evaluation: Answer, role: Role) -> str:
 
 
 def _moved(evaluation: Answer, figure: str) -> str:
-    """What moves a frequency most, as the table of changes has it: "" where there is none."""
+    """What moves a frequency most, as the table of changes has it, and where that costs the hand-over; "" where there
+    is none.
+    """
     found = evaluation.sensitivities
     rows = [] if found is None else [row for row in found.strongest(figure) if not jumps(found, row, figure)]
     told = [
-        f"{change_words(row, figure)} with {row.lever.key}"
+        f"{change_words(row, figure)} with {row.lever.key}{_costs(row, figure)}"
         for row in rows[:LEVERS_TOLD]
         if abs(row.change[figure] or 0.0) > WEAK * abs(rows[0].change[figure] or 0.0)
     ]
     return f"{MEASURED} {join_words(told)}" if told else ""
+
+
+def _costs(row: Sensitivity, figure: str) -> str:
+    """That the lever, moved as would raise a figure, ends the hand-over."""
+    raises = (row.change[figure] or 0.0) * (row.taken_at or 0.0) > 0
+    return " (the hand-over then fails)" if raises and "handed_over_hz" in row.lost else ""
+
+
+def _hands_over(evaluation: Answer) -> str:
+    """With which lever a hand-over that fails would come about; "" where none was found."""
+    found = evaluation.sensitivities
+    rows = [] if found is None else [row for row in found.rows if "handed_over_hz" in row.gained]
+    told = [f"{100 * (row.taken_at or 0.0):+.0f} % of {row.lever.key}".replace("-", "−") for row in rows]
+    return f"It comes about with {' or '.join(told[:LEVERS_TOLD])}." if told else ""
+
+
+def _end_of_band(evaluation: Answer) -> str:
+    """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band."""
+    moved = _moved(evaluation, "loaded_departure_hz")
+    return f"With everything on the 3 dB departure {moved}." if moved else ""
 
 
 def _level_inside(figures: Figures, band: Band) -> float:

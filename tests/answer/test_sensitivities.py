@@ -10,10 +10,20 @@ from diaphragm_fem.answer import cores
 from diaphragm_fem.answer import sensitivities as table_of_changes
 from diaphragm_fem.answer.doubts import doubtful_figures
 from diaphragm_fem.answer.driver import quick_figures
+from diaphragm_fem.answer.driver_curve import driver_scan
+from diaphragm_fem.answer.driver_figures import level_over
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity, levers, sensitivities
+from diaphragm_fem.answer.sensitivities import (
+    Lever,
+    Sensitivities,
+    Sensitivity,
+    Tried,
+    levers,
+    sensitivities,
+    trials_of_levers,
+)  # fmt: skip
 from diaphragm_fem.design.read import load_design, read_design_file
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -113,12 +123,29 @@ def test_a_driver_tells_the_change_of_its_loaded_figures(monkeypatch):
     rows = {row.lever.key: row for row in found.rows}
     assert found.loaded and not any(key.startswith(("second_section", "stroke")) for key in rows)
     assert list(rows) == [lever.key for lever in asked if lever.key in rows]  # in the order of the file
+    band = quick_figures(load_design_on(file.design, up_to_hz=5e3)).band_hz
     for key, value in (("front.gap", 1.1), ("wall.thickness", 1.1)):
-        wider = load_design(path, {key: f"{value * rows[key].lever.value} m"})
-        by_hand = quick_figures(load_design_on(wider, up_to_hz=5e3)).figures()
-        for name in ("median_level_db", "loaded_fundamental_hz"):
-            assert rows[key].change[name] == pytest.approx(by_hand[name] - found.base[name], rel=1e-9), (key, name)
+        wider = load_design_on(load_design(path, {key: f"{value * rows[key].lever.value} m"}), up_to_hz=5e3)
+        by_hand, change = quick_figures(wider), rows[key].change
+        fundamental = by_hand.figures()["loaded_fundamental_hz"]
+        assert change["loaded_fundamental_hz"] == pytest.approx(fundamental - found.base["loaded_fundamental_hz"])
+        # over the band of the design as it is: one of its own would flatter a part that leaves its coil earlier
+        curve = driver_scan(wider)
+        median, spread = level_over(curve.frequency_hz, curve.level_db, band)
+        assert change["median_level_db"] == pytest.approx(median - found.base["median_level_db"], rel=1e-9)
+        assert change["level_spread_db"] == pytest.approx(spread - found.base["level_spread_db"], rel=1e-9)
+        assert by_hand.band_hz != band
     assert rows["front.gap"].change["median_level_db"] != 0
+
+
+def test_what_exists_with_a_lever_moved_alone_is_gained_and_without_that_alone_lost(dome, monkeypatch):
+    (lever,) = near(monkeypatch, dome, "wall")
+    trials = trials_of_levers(dome, up_to_hz=20e3, from_hz=20.0, corrected=True)
+    base = {"handed_over_hz": 2e3, "departure_hz": None, "decoupling_hz": None, "fundamental_hz": 80.0}
+    moved = {"handed_over_hz": None, "departure_hz": 9e3, "decoupling_hz": None, "fundamental_hz": 88.0}
+    (row,) = trials.table([Tried(base, 0.0), Tried(moved, 0.1)]).rows
+    assert row.gained == {"departure_hz"} and row.lost == {"handed_over_hz"} and row.lever == lever
+    assert row.change == dict.fromkeys(base) | {"fundamental_hz": 8.0}
 
 
 def test_a_star_needs_a_number_that_moves_the_figure():

@@ -23,9 +23,9 @@ from diaphragm_fem.design.read import design_from, read_design_file
 from diaphragm_fem.design.stroke_plan import Allowable, DriveLevel, plan_stroke
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError, DesignError
+from diaphragm_fem.model.front_face import swept_volume
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.shell_motion import swept_volume
 from diaphragm_fem.verify.bench import RADIUS, disc, part, piece, substance
 from diaphragm_fem.verify.rungs.large_stroke import stretched_disc
 
@@ -63,7 +63,7 @@ def test_at_rest_it_is_the_linear_answer():
     """Stiffness and area of the linear model at rest; to the rounding of two ways to the same matrices (1.4e-8)."""
     answer = moved_v()
     model = answer.path.shell.model
-    volume, _ = swept_volume(model.line, model.line.order_terms(0).numbering, 0)  # by the middle of walls, as here
+    volume, _ = swept_volume(model.line, model.line.order_terms(0), False)  # by the middle of walls, as here
     linear = solve(replace(model.structure(0), volume=volume), 5e3)
     assert answer.rest_stiffness == pytest.approx(linear.static.stiffness, rel=7e-8)
     np.testing.assert_allclose(answer.path.area[answer.path.rest], linear.static.low, rtol=1e-6, atol=1e-12)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.sparse import coo_matrix, csr_matrix
 
-from diaphragm_fem.model.aligned import aligned, one_above_another
+from diaphragm_fem.model.aligned import aligned, one_above_another, sums
 from diaphragm_fem.model.assembly import Blocks, Numbering, distinct
 
 SIZE, OWNERS = 30, 4
@@ -55,21 +55,31 @@ def test_blocks_of_several_sizes_add_up_and_what_cancels_is_left_out() -> None:
 
 def test_matrices_on_one_pattern_are_the_same_matrices() -> None:
     own, weight = matrices(100), np.array([1.0, -2.0, 0.5, 4.0])
-    found = aligned(own)
+    tall = sums([[matrix] for matrix in own])
+    found = aligned(tall)
     assert len(found.columns) == np.count_nonzero(sum(abs(matrix) for matrix in own).toarray())
     summed = sum(w * matrix for w, matrix in zip(weight, own, strict=True))
     assert (found.matrix(weight).toarray() == summed.toarray()).all()
     assert (found.matrix(1j * weight).toarray() == 1j * summed.toarray()).all()
-    for matrix, back in zip(own, one_above_another(found.tall()), strict=True):
+    for matrix, back in zip(own, one_above_another(tall), strict=True):
         assert (back != matrix).nnz == 0 and back.nnz == matrix.nnz
 
 
 def test_matrices_of_one_owner_are_added_and_what_cancels_leaves_the_pattern() -> None:
     own = matrices(100)
-    first, second = one_above_another(aligned([*own, -own[3]], np.array([0, 0, 0, 1, 1])).tall())
+    first, second = one_above_another(sums([own[:3], [own[3], -own[3]]]))
     assert (first != csr_matrix(own[0] + own[1] + own[2])).nnz == 0
     assert second.nnz == 0
-    assert len(aligned([own[3], -own[3]], np.array([0, 0])).columns) == 0
+    assert len(aligned(sums([[own[3], -own[3]]])).columns) == 0
+
+
+def test_columns_need_not_rise() -> None:
+    """As in a product of two matrices: read as they come, entries would change places."""
+    first, second, *_ = matrices(100)
+    product = first @ second
+    assert not product.has_sorted_indices
+    found = aligned(sums([[first], [product]]))
+    assert (found.matrix(np.array([2.0, 1.0])).toarray() == (2 * first + product).toarray()).all()
 
 
 def test_whole_numbers_are_told_apart_as_by_numpy() -> None:

@@ -10,9 +10,9 @@ from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.read import load_design
+from diaphragm_fem.model.front_face import shell_face
 from diaphragm_fem.model.numbering import FIELDS
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.shell_face import shell_face
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.verify.bench import RADIUS, disc
 

@@ -17,7 +17,7 @@ from diaphragm_fem.model import joints
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints
 from diaphragm_fem.model.joint_kinds import Found
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.shell_walls import thickened
+from diaphragm_fem.model.shell_walls import walls_of
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 from diaphragm_fem.verify.bench import shell
@@ -198,10 +198,10 @@ def test_what_stretches_gain_has_the_joints_first_moments():
     """Through the wall too, along its normal (-t_z, t_r). Measured 5e-13 of the largest moment about the joint."""
     thin = polygon([(8, 3), (12, 0), (16, 3)], 0.1 * MM, joint=1)
     design = replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM))
-    model, plain = (build_shell(design, corrected=True) for _ in range(2))
-    (walls,), (own,) = model.walls, plain._bare_walls
+    model = build_shell(design, corrected=True)
+    walls, own = model.walls, walls_of(model.line, model.rows, True)
     modulus = np.array([x.youngs_modulus for x in design.materials])[walls.material][:, None]
-    gain = (walls.law - thickened(plain.line, plain._one_layer, own).law) / modulus
+    gain = (walls.law - own.law) / modulus
     points, sections = model.line.stiff, model.joint_changes.sections
     at, area, through = points.at, gain[1, 1], gain[1, 4]
     (r, z), pick = sections.stretches.place[0], walls.elements

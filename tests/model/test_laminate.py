@@ -16,7 +16,7 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.model.elasticity import stiffness_law
+from diaphragm_fem.model.elasticity import stiffness_law, wall_rows
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 
@@ -39,9 +39,8 @@ def sandwich(modulus: float, thickness: float) -> Design:
 
 def shares(piece: Piece, fraction=(0.3, 0.8)) -> np.ndarray:
     """Shear stiffness of each material, (materials, places)."""
-    materials = dict.fromkeys(layer.material for layer in piece.wall.layers)
-    at = np.array([fraction])
-    return np.array([stiffness_law((piece,), np.zeros(1, int), at, x)[6, 6, 0] for x in materials])
+    materials = list(dict.fromkeys(layer.material for layer in piece.wall.layers))
+    return stiffness_law(wall_rows((piece,), np.zeros(1, int), materials), np.array([fraction]))[6, 6]
 
 
 def by_quadrature(piece: Piece, fraction: float, scale: dict[Material, complex]) -> complex:

@@ -1,14 +1,16 @@
 """Walls of finite thickness between their ends: closed forms of elasticity."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.optimize import brentq
-from solid_walls import CLAMPED, part, wall_piece
+from solid_walls import CLAMPED, STEEL, part, wall_piece
 
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.model.elasticity import SHEAR_FACTOR
+from diaphragm_fem.model.elasticity import SHEAR_FACTOR, wall_rows
 from diaphragm_fem.model.joint_patch import joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind
 from diaphragm_fem.model.shell import ShellModel
@@ -74,7 +76,9 @@ def test_a_curved_bar_in_pure_bending_is_golovins(nu):
     law[0, 0], law[3, 3], law[6, 6] = 1.0, 1 / 12, 1.0
     one = np.ones((1, 1))
     at = Geometry(1e9 * one, one, 0 * one, x * one, 0 * one, one)
-    thicken(law, at, np.array([0]), np.array([[nu]]))
+    stuff = replace(STEEL, poisson_ratio=nu)
+    rows = wall_rows((wall_piece(Line((0.0, 0.0), (1.0, 0.0)), 1.0, stuff),), np.zeros(1, int), (stuff,))
+    thicken(law, at, rows)
     soft = np.linalg.inv(law[np.ix_([0, 3], [0, 3])][..., 0, 0])
     assert soft[1, 1] / 12 == pytest.approx(golovin(x), rel=1.5e-4)  # measured 4e-5: the next term is of order x^4
 
@@ -97,10 +101,11 @@ def test_flat_walls_gain_only_in_shear():
     flat = part([wall_piece(Line((0.1, 0.0), (0.11, 0.0)), 1e-3)], inner=CLAMPED, outer=CLAMPED)
     bent = part([wall_piece(Arc((0.1, 0.0), 0.01, np.pi, -np.pi), 1e-3)], inner=CLAMPED, outer=CLAMPED)
     for design, entries in ((flat, {(6, 6)}), (bent, {(0, 3), (1, 4), (3, 3), (6, 6)})):
-        line = ShellModel(MeridianMesh(design, (np.linspace(0, design.meridian[0].curve.length, 3),), 1e3)).line
+        model = ShellModel(MeridianMesh(design, (np.linspace(0, design.meridian[0].curve.length, 3),), 1e3))
+        line = model.line
         law = np.ones((8, 8, 2, 2)) * np.eye(8)[:, :, None, None]
         gain = -law
-        thicken(law, line.stiff.at, np.arange(2), np.array([[0.3], [0.3]]))
+        thicken(law, line.stiff.at, model.rows)
         gain += law
         found = {(int(i), int(j)) for i, j in np.argwhere(np.abs(gain).max(axis=(2, 3)) > 1e-12)}
         assert entries <= found and (design is bent or found == entries)

@@ -39,6 +39,7 @@ from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.summary import brief_blocks
+from diaphragm_fem.report.tables import changes_title
 from diaphragm_fem.report.terminal import block_lines
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.winners import levels_over, winners
@@ -114,14 +115,16 @@ def test_the_page_leads_with_everything_on(found, tmp_path):
 
 def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found):
     base = found.driver.figures.figures()
-    change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5}
+    change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5, "loaded_departure_hz": 90.0}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
     words = "diameters kept: front.gap on the median level (−0.80 dB), front.gap on the spread of"
     assert f"+10 %, {words}" in verdict(told)
+    assert "With everything on the 3 dB departure moves per +10 % by +90 Hz with front.gap." in verdict(told)
+    assert changes_title(told).endswith("; level, spread and efficiency over the band of the design as it is")
     head, lines = change_lines(told)
-    assert head == ("per +10 % of", "median level, dB", "spread of the level, dB", "low area, cm²")
-    assert lines == [("front.gap", "−0.80", "+0.30", "+0.10")] and changed_in(told) == " with everything on"
+    assert head[1:] == ("median level, dB", "spread of the level, dB", "low area, cm²", "3 dB departure, Hz")
+    assert lines == [("front.gap", "−0.80", "+0.30", "+0.10", "+90")] and changed_in(told) == " with everything on"
     alone = replace(told, sensitivities=replace(told.sensitivities, loaded=False))
     assert changed_in(alone) == " in vacuum" and changed_in(replace(alone, driver=None)) == ""
 

@@ -13,7 +13,7 @@ from diaphragm_fem.analysis.zone_figures import NearMiss
 from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.report.figure_words import change_lines, figure_lines, figure_text, jumps, near_words
+from diaphragm_fem.report.figure_words import change_lines, figure_lines, figure_text, near_words
 from diaphragm_fem.report.tables import changes_title
 from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.words import show_area, show_band, show_hz
@@ -193,25 +193,6 @@ def test_what_moves_the_end_of_a_band_is_told_as_measured():
     assert changes_title(found).endswith("a tenth less does not do the opposite")
     steady = replace(found, sensitivities=Sensitivities(base, tuple(rows[1:])))
     assert changes_title(steady) == "What to change: shell figures per +10 %"
-
-
-@pytest.mark.parametrize(
-    ("key", "kind", "figure", "change", "taken_at", "jump"),
-    [
-        ("profile.width", "length", "break_up_mode_hz", 1.1**-2 - 1, 0.1, False),
-        ("profile.width", "length", "break_up_mode_hz", 1 - 0.9**-2, -0.1, False),  # turned about
-        ("profile.width", "length", "break_up_mode_hz", -0.25, 0.1, True),
-        ("wall.thickness", "length", "break_up_mode_hz", 1.1**1.5 - 1, 0.1, False),
-        ("wall.thickness", "length", "break_up_mode_hz", -0.099, 0.1, True),
-        ("wall.thickness", "length", "departure_hz", -0.099, 0.1, False),
-        ("modulus of PEN film", "modulus", "fundamental_hz", 1.1**0.5 - 1, 0.1, False),
-        ("modulus of PEN film", "modulus", "break_up_mode_hz", -0.11, 0.1, True),  # more stiffness lowers no mode
-        ("modulus of PEN film", "modulus", "break_up_mode_hz", None, 0.1, False),
-    ],
-)
-def test_a_jump_is_more_than_one_mode_can_move(key, kind, figure, change, taken_at, jump):
-    row = Sensitivity(Lever(key, 1e-3, kind), {figure: None if change is None else 6e3 * change}, taken_at)
-    assert jumps(Sensitivities({figure: 6e3}, (row,)), row, figure) == jump
 
 
 def test_what_to_change_names_the_strongest_levers():

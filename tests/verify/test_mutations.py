@@ -142,8 +142,8 @@ FAULTS = (
     Fault(
         "bending: h^3/6 for h^3/12",
         "model/elasticity.py",
-        "np.zeros((8, 8, *h.shape)), h * (h**2 / 12)",
-        "np.zeros((8, 8, *h.shape)), h * (h**2 / 6)",
+        "(own * (middle**2 + h**2 / 12))",
+        "(own * (middle**2 + h**2 / 6))",
         ("plate/C-m0", "static/plates"),
     ),
     Fault(
@@ -177,15 +177,15 @@ FAULTS = (
     Fault(
         "no rotary inertia",
         "model/elasticity.py",
-        "= walls.density * (h * (h**2 / 12))",
-        "= 0 * walls.density * (h * (h**2 / 12))",
+        "(zeroth, zeroth, zeroth, second, second)",
+        "(zeroth, zeroth, zeroth, 0 * second, 0 * second)",
         ("thick-plate/C-0.2",),
     ),
     Fault(
         "laminate: no coupling of stretching and bending",
         "model/elasticity.py",
-        "law[3:6, :3] = elastic * first",
-        "law[3:6, :3] = 0 * elastic * first",
+        "(0, 3, first), (3, 0, first)",
+        "(0, 3, 0 * first), (3, 0, 0 * first)",
         ("wall/laminate-*-shell",),
     ),
     Fault(
@@ -218,9 +218,9 @@ FAULTS = (
     ),
     Fault(
         "swept volume: sign of the radial part",
-        "model/shell_motion.py",
-        '("u", -heavy.at.t_z)',
-        '("u", heavy.at.t_z)',
+        "model/front_face.py",
+        "(-band * at.t_z, band * at.t_r)",
+        "(band * at.t_z, band * at.t_r)",
         ("static/hemisphere", "static/cylinder", "area/stepped-v"),
     ),
     Fault("solid: missing m^2", "model/solid_cells.py", "m**2 * stiff * oo", "m * stiff * oo", ("solid/cylinder-0.1",)),
@@ -465,14 +465,14 @@ FAULTS = (
     ),
     Fault(
         "error of a curve: told as none",
-        "analysis/area.py",
+        "analysis/solution.py",
         "return float(np.max(np.abs(exact - curve.total) / scale))",
         "return 0.0",
         tests=(ERROR_OF_A_CURVE,),
     ),
     Fault(
         "error of a curve: 170 times too small",
-        "analysis/area.py",
+        "analysis/solution.py",
         "return float(np.max(np.abs(exact - curve.total) / scale))",
         "return float(np.max(np.abs(exact - curve.total) / scale)) / 170",
         tests=(ERROR_OF_A_CURVE,),
@@ -1054,7 +1054,7 @@ FAULTS = (
     ),
     Fault(
         "bent layers: section of a bend the wrong way round",
-        "model/thick_layers.py",
+        "model/thick_wall.py",
         "(along * around - 1) * area",
         "(along / around - 1) * area",
         tests=("model/test_laminate.py::test_a_bent_laminate_weighs_what_its_layers_do",),
@@ -1137,11 +1137,11 @@ FAULTS = (
         tests=("model/test_solid_inside.py::test_modes_hardly_know_it",),
     ),
     Fault(
-        "sums of large matrices: every entry one place too far",
+        "sums of matrices: every entry one place too far",
         "model/aligned.py",
-        "csr_matrix(mark.multiply(numbered)).data.astype(np.int64) - 1",
-        "csr_matrix(mark.multiply(numbered)).data.astype(np.int64) - 2",
-        tests=("model/test_solid_inside.py::test_large_matrices_find_their_place_on_one_pattern",),
+        "np.cumsum(new) - 1] = tall.data",
+        "np.cumsum(new) - 2] = tall.data",
+        tests=("model/test_entries.py::test_matrices_on_one_pattern_are_the_same_matrices",),
     ),
     Fault(
         "union: it fills what the former's own faces bound",

@@ -88,7 +88,7 @@ def bent_joints(model: ShellModel, order: OrderTerms, factors: Sequence[float]) 
     change = part.change[joints, place]
     stress = stress @ (carry[joints, place] @ part.directions[joints].swapaxes(-1, -2))[:, None, None]
     zones = model.line.zone_of_element[first]
-    materials = np.concatenate([wall.material for wall in walls])[changes.rows[:, 0]]
+    materials = walls.material[changes.rows[:, 0]]
     hoop = order.around * stretches.place[joints, 0][:, None, None] * changes.sections.hoop(order.m)
     near = from_joint(stretches.end[changes.arm], order.dofs.shape[1] // 3)[:, 0]
     ends = np.take_along_axis(order.dofs[first], near[:, fields_of(order.m > 0).loads], axis=1)
@@ -116,7 +116,7 @@ def _under_loads(model: ShellModel, changes: JointChanges, order: OrderTerms) ->
     """Stresses of all parts under unit loads at the joint, times weights, (P, H, Q, 8, N), and the parts (P, N, N) of
     the compliance there."""
     stretches, line = changes.stretches, model.line
-    laws = np.concatenate([part.law for part in model.walls], axis=2)
+    laws = model.walls.law
     weight = order.around * line.stiff.at.weight * line.stiff.at.r
     parts, most = changes.rows.shape
     loads, size = len(fields_of(order.m > 0).loads), order.dofs.shape[1]

@@ -10,6 +10,7 @@ from diaphragm_fem.report.better import better
 from diaphragm_fem.report.figure_words import (
     A_JUMP,
     FAINT,
+    OVER_BAND,
     bare_change,
     changed_figures,
     changed_in,
@@ -54,7 +55,8 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
             _cell(sheet, row, name, told, largest[name], box, middle, size)
         sheet.line(LEFT, top - height, RIGHT, top - height, colour=RULE, width=0.3)
     _key(sheet, has_jumps(evaluation))
-    return f"one step of +10 % each, by the shell on one mesh{changed_in(evaluation)}"
+    levels = f"; {OVER_BAND}" if "median_level_db" in names else ""
+    return f"one step of +10 % each, by the shell on one mesh{changed_in(evaluation)}{levels}"
 
 
 def _cell(
@@ -64,6 +66,7 @@ def _cell(
     left, bottom, width, height = box
     change = row.change.get(name)
     if change is None:
+        sheet.text(left + width - 2, middle, words, size=size, ha="right", color=SOFT_INK)
         return
     if abs(change) > FAINT * largest:
         share = LEAST_TINT + (MOST_TINT - LEAST_TINT) * abs(change) / largest

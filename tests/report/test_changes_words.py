@@ -1,0 +1,91 @@
+"""What a tenth more of a lever does, in words: what is a jump, what is lost, and where the verdict sends one."""
+
+from dataclasses import replace
+
+import pytest
+from report_cases import metal_dome, stepped_v
+
+from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
+from diaphragm_fem.report.figure_words import THEN_NONE, bare_change, change_lines, jumps
+from diaphragm_fem.report.verdict import verdict
+
+STEP = Lever("profile.outer.steps[0].thickness", 6e-5, "length")
+FLANK = Lever("profile.outer.rise", 6e-3, "length")
+
+
+@pytest.mark.parametrize(
+    ("key", "kind", "figure", "change", "taken_at", "jump"),
+    [
+        ("profile.width", "length", "break_up_mode_hz", 1.1**-2 - 1, 0.1, False),
+        ("profile.width", "length", "break_up_mode_hz", 1 - 0.9**-2, -0.1, False),  # turned about
+        ("profile.width", "length", "break_up_mode_hz", -0.25, 0.1, True),
+        ("wall.thickness", "length", "break_up_mode_hz", 1.1**1.5 - 1, 0.1, False),
+        ("wall.thickness", "length", "break_up_mode_hz", -0.099, 0.1, True),
+        ("wall.thickness", "length", "departure_hz", -0.099, 0.1, False),
+        ("profile.height", "length", "departure_hz", 1.1**1.5 - 1, 0.1, False),
+        ("profile.steps[0].tread", "length", "departure_hz", 1.1**1.8 - 1, 0.1, True),
+        ("modulus of PEN film", "modulus", "loaded_fundamental_hz", 1.1**0.9 - 1, 0.1, True),
+        ("modulus of PEN film", "modulus", "fundamental_hz", 1.1**0.5 - 1, 0.1, False),
+        ("modulus of PEN film", "modulus", "break_up_mode_hz", -0.11, 0.1, True),  # more stiffness lowers no mode
+        ("modulus of PEN film", "modulus", "break_up_mode_hz", None, 0.1, False),
+    ],
+)
+def test_a_jump_is_more_than_one_mode_can_move(key, kind, figure, change, taken_at, jump):
+    row = Sensitivity(Lever(key, 1e-3, kind), {figure: None if change is None else 6e3 * change}, taken_at)
+    assert jumps(Sensitivities({figure: 6e3}, (row,)), row, figure) == jump
+
+
+@pytest.mark.parametrize("prefix", ["", "loaded_"])
+@pytest.mark.parametrize("figure", ["highest_peak", "deepest_hole"])
+def test_a_level_jumps_where_its_peak_or_hole_is_another(figure, prefix):
+    """Another lies elsewhere, farther than a tenth moves one; or there was none, or is none any more."""
+    db, hz = f"{prefix}{figure}_db", f"{prefix}{figure}_hz"
+    for place, expected in ((-90.0, False), (400.0, True)):
+        row = Sensitivity(STEP, {db: 1.2, hz: place}, 0.1)
+        assert jumps(Sensitivities({db: 2.0, hz: 900.0}, (row,)), row, db) == expected
+        assert bare_change(Sensitivities({db: 2.0, hz: 900.0}, (row,)), row, db, 1.2) == "+1.2" + "*" * expected
+    appeared = Sensitivity(STEP, {db: 1.2, hz: None}, 0.1, gained=frozenset([hz]))
+    gone = replace(appeared, gained=frozenset(), lost=frozenset([hz]))
+    for row, at in ((appeared, None), (gone, 900.0)):
+        assert jumps(Sensitivities({db: 0.0, hz: at}, (row,)), row, db)
+
+
+def test_the_null_of_a_driver_jumps_too():
+    row = Sensitivity(STEP, {"worst_null_db": 35.0, "worst_null_hz": 3860.0}, 0.1)
+    assert jumps(Sensitivities({"worst_null_db": 54.0, "worst_null_hz": 15528.0}, (row,)), row, "worst_null_db")
+
+
+def two_levers(**first):
+    """The stepped V whose band ends move with a step and a flank."""
+    end = stepped_v().figures.shelf_band.to_hz
+    base = {"shelf_band_to_hz": end, "shelf_band_octaves": 5.0, "handed_over_hz": 2700.0, "decoupling_hz": 757.0}
+    changes = {"shelf_band_to_hz": 300.0, "shelf_band_octaves": 0.1, "handed_over_hz": None, "decoupling_hz": 5.0}
+    other = {"shelf_band_to_hz": -200.0, "shelf_band_octaves": -0.1, "handed_over_hz": 40.0, "decoupling_hz": 5.0}
+    rows = (Sensitivity(STEP, changes, 0.1, **first), Sensitivity(FLANK, other, 0.1))
+    return Sensitivities(base, rows)
+
+
+def test_a_lever_that_costs_the_hand_over_says_so():
+    """And the table says that the figure is gone, where a dash would say that it stays as it is."""
+    found = two_levers(lost=frozenset(["handed_over_hz"]))
+    told = replace(stepped_v(), sensitivities=found)
+    words = verdict(told)
+    assert f"+300 Hz with {STEP.key} (the hand-over then fails) and −200 Hz with {FLANK.key}." in words
+    head, lines = change_lines(told)
+    assert [line[head.index("handed over above, Hz")] for line in lines] == [THEN_NONE, "+40"]
+    lowers = replace(found.rows[0], change={**found.rows[0].change, "shelf_band_to_hz": -300.0})
+    assert "hand-over then fails" not in verdict(replace(told, sensitivities=replace(found, rows=(lowers,))))
+
+
+def test_a_hand_over_that_fails_is_told_with_what_it_comes_about():
+    """A rule for every step stands there only where no lever does it."""
+    found = stepped_v()
+    figures = replace(found.figures, values={**found.figures.values, "handed_over_hz": None})
+    failing = replace(found, figures=figures, sensitivities=two_levers(gained=frozenset(["handed_over_hz"])))
+    words = verdict(failing)
+    assert f"It comes about with +10 % of {STEP.key}." in words and "A softer or wider step" not in words
+    assert "A softer or wider step" in verdict(replace(failing, sensitivities=two_levers()))
+
+
+def test_the_verdict_needs_no_lever():
+    assert "per +10 %" not in verdict(replace(metal_dome(), sensitivities=None))
