@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from math import inf
 from pathlib import Path
 from typing import Any
@@ -94,6 +94,7 @@ def unusual_values(data: Mapping[str, Any]) -> Iterator[Unusual]:
             yield found
 
 
+@lru_cache(maxsize=4096)  # each is asked before the design is made and after; in a sweep hardly one changes
 def unusual_value(path: tuple[Step, ...], text: str) -> Unusual | None:
     """The value written at a key path where it lies outside its band; None where it does not, or is no amount."""
     names = [step for step in path if isinstance(step, str) and step != "value"]
@@ -136,10 +137,9 @@ def _unusual_materials(data: Mapping[str, Any], design: Design) -> Iterator[Unus
 def _thick_walls(design: Design) -> Iterator[Unusual]:
     band = usual_bands()[RATIO]
     radius = max(max(begin(piece.curve)[0], end(piece.curve)[0]) for piece in design.meridian)
-    pieces = [(max(p.wall.thickness(0.0), p.wall.thickness(1.0)), p.zone.name) for p in design.meridian]
-    thickness, zone = max(pieces)
+    thickness, zone = max((piece.wall.thickest, piece.zone.name) for piece in design.meridian)
     if thickness > band.high * radius:
-        written = f"{thickness / radius:.2g}: '{zone}' is {show(float(thickness))} thick at a radius of {show(radius)}"
+        written = f"{thickness / radius:.2g}: '{zone}' is {show(thickness)} thick at a radius of {show(radius)}"
         yield Unusual(RATIO, written, band)
 
 

@@ -11,7 +11,7 @@ All joints of a design are read at once.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import lru_cache
 from itertools import accumulate, pairwise
@@ -26,9 +26,10 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.model.joint_book import Book, begin_book
+from diaphragm_fem.model.joint_cut import alike_in_cut, patch_of
 from diaphragm_fem.model.joint_patch import Excess, joint_excess, may_be_of
 from diaphragm_fem.model.joint_range import JointRange, Sort, sort_of
-from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of, patch_of
+from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
 from diaphragm_fem.model.joint_table import STEP, Key, shipped
 
 KEPT = 10_000  # patches, 2 kB each
@@ -78,12 +79,15 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
 
 
 def meet(keys: Iterable[Key]) -> None:
-    """Solve the patches of many proportions that will be asked for, each process in an order of its own: those that
-    share a book at the same time then hardly solve one twice.
+    """Solve the patches of many proportions that will be asked for, those that share a cut one after another, each
+    process in an order of its own: those that share a book at the same time then hardly solve one twice.
     """
-    some = list(dict.fromkeys(keys))
-    Random(os.getpid()).shuffle(some)
-    for key in some:
+    groups: dict[Hashable, list[Key]] = {}
+    for key in dict.fromkeys(keys):
+        groups.setdefault(alike_in_cut(_kind(key)), []).append(key)
+    order = list(groups.values())
+    Random(os.getpid()).shuffle(order)
+    for key in (key for own in order for key in own):
         _read(key)
 
 
