@@ -220,11 +220,11 @@ def _handing(pipe: Connection) -> dict[str, Any]:
 
 def _inherited(descriptor: int) -> Connection:
     """The end of a pipe that this process has inherited."""
-    if sys.platform != "win32":
-        return Connection(descriptor)
-    from multiprocessing.connection import PipeConnection
+    if sys.platform == "win32":
+        from multiprocessing.connection import PipeConnection
 
-    return PipeConnection(descriptor)
+        return PipeConnection(descriptor)
+    return Connection(descriptor)
 
 
 def _waited(time_limit: float) -> str:
