@@ -72,7 +72,8 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     problem = tuple("" if one else _why(kind) for one, kind in zip(solved, kinds, strict=True))
     most = max((len(one.plane) for one in solved if one), default=MOST_ARMS)
     each = [one if one and len(one.plane) == most else _filled_up(one or NOTHING, most) for one in solved]
-    return _in_place(kinds, Excess(*map(np.array, zip(*each, strict=True))), problem)
+    whole = zip(_filled_up(NOTHING, most), *each, strict=True)  # the first is dropped: there may be no joint at all
+    return _in_place(kinds, Excess(*(np.array(x)[1:] for x in whole)), problem)
 
 
 def meet(keys: Iterable[Key]) -> None:
