@@ -35,9 +35,7 @@ _STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]"
 Refusal = type[DiaphragmError]
 
 
-def read_text_file(
-    path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES
-) -> str:
+def read_text_file(path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES) -> str:
     """The text of a regular file, with or without a mark of its encoding; `refusal` with `before` and the path in
     front where it cannot be had.
     """

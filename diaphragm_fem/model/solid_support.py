@@ -178,10 +178,8 @@ def _solve_rules(rules: list[tuple[Index, Array]], unknown: Index, count: int) -
 
 def springs(face: Face, edge: Edge) -> list[tuple[Array, float]]:
     """Functionals (3 N,) and stiffness per metre of an elastic edge."""
-    found = []
-    for component, k in ((U, edge.radial), (V, edge.circumferential), (W, edge.axial)):
-        if 0 < k < inf:
-            found.append((face.mean_of(component), k))
+    held = edge.stiffness
+    found = [(face.mean_of(component), held[x]) for x, component in COMPONENT.items() if 0 < held[x] < inf]
     if 0 < edge.rotation < inf:
         row = np.zeros((len(face.mean), 3))
         row[:, U], row[:, W] = face.moment * face.tangent[0], face.moment * face.tangent[1]

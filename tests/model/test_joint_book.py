@@ -153,17 +153,21 @@ def offered(path, key, excess):
     return joint_kinds.patch_of_key(key)
 
 
-@pytest.mark.parametrize("forge", [
-    lambda x: x._replace(plane=-10 * x.plane),
-    lambda x: x._replace(plane=x.plane + np.triu(np.ones_like(x.plane[0]), 1) * np.abs(x.plane).max()),
-    lambda x: x._replace(around=-1e3 * np.abs(x.around)),
-    lambda x: x._replace(section=x.section - 1e-3),
-    lambda x: x._replace(plane=np.full_like(x.plane, np.nan)),
-    lambda x: x._replace(section=np.full_like(x.section, np.inf)),
-    lambda x: x._replace(plane=x.plane[:, :2, :2]),
-    lambda x: x._replace(section=x.section[:1]),
-    lambda x: x._replace(plane=np.zeros((2, 999, 999))),
-], ids=["negative", "not symmetric", "negative around", "no section", "nan", "infinite", "shape", "too few", "huge"])
+@pytest.mark.parametrize(
+    "forge",
+    [
+        lambda x: x._replace(plane=-10 * x.plane),
+        lambda x: x._replace(plane=x.plane + np.triu(np.ones_like(x.plane[0]), 1) * np.abs(x.plane).max()),
+        lambda x: x._replace(around=-1e3 * np.abs(x.around)),
+        lambda x: x._replace(section=x.section - 1e-3),
+        lambda x: x._replace(plane=np.full_like(x.plane, np.nan)),
+        lambda x: x._replace(section=np.full_like(x.section, np.inf)),
+        lambda x: x._replace(plane=x.plane[:, :2, :2]),
+        lambda x: x._replace(section=x.section[:1]),
+        lambda x: x._replace(plane=np.zeros((2, 999, 999))),
+    ],
+    ids=["negative", "not symmetric", "negative around", "no section", "nan", "infinite", "shape", "too few", "huge"],
+)
 def test_what_no_joint_yields_is_solved_instead(path, forge):  # fmt: skip
     key = joint_kinds.keys_of(KINDS[:1])[0]
     true = joint_kinds.patch_of_key(key)
