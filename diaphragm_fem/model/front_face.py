@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.elasticity import layers_of
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
@@ -69,7 +69,7 @@ def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool) -> tuple[Array
     return np.concatenate((by_u, by_w, 0 * shape), axis=1), band * at.t_r
 
 
-def _radiates(line: ShellLine) -> NDArray[np.bool_]:
+def _radiates(line: ShellLine) -> Flags:
     return np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
 
 
@@ -115,10 +115,10 @@ def _squeezes(layers: Array, fraction: Array) -> Array:
     return np.stack([(nu / (1 - nu) * x).sum(axis=1) for x in (high - low, (high**2 - low**2) / 2)])
 
 
-def _corners(mesh: MeridianMesh, front: Array, begins: Array, ends: Array) -> tuple[Index, Index, Array]:
+def _corners(mesh: MeridianMesh, front: Flags, begins: Array, ends: Array) -> tuple[Index, Index, Array]:
     """Of both stretches of front face between walls' own ends and each corner: the walls' elements there (C,), which
-    end of them that is, and the volume that it sweeps by unit u, w and b of the joint (C, 3); front (E, 1)
-    are elements that radiate, begins and ends (P,) the pieces' thicknesses in m."""
+    end of them that is, and the volume that it sweeps by unit u, w and b of the joint (C, 3); front (E, 1) are elements
+    that radiate, begins and ends (P,) the pieces' thicknesses in m."""
     pairs = list(pairwise(piece.curve.ends for piece in mesh.design.meridian))
     found = [(x[1].point[0], x[1].angle, y[0].angle) for x, y in pairs]
     r, first, second = np.array(found).reshape(-1, 3).T
