@@ -72,6 +72,8 @@ def eigenpairs_in_span(structure: Structure, small: Structure, span: Array, pair
     place, own = span.T @ (structure.mass @ pairs.vectors), _own(small)
     frequency, turn = _own(small, place).guess(structure.rigid_modes, len(pairs.squares), top)
     frequency, turn, _ = own.each_once(*own.settled(frequency, place @ turn), structure.rigid_modes)
+    if small.size == structure.size:  # nothing lies beyond the span
+        return _listed(pairs, structure.rigid_modes, frequency, span @ turn)
     return _listed(pairs, structure.rigid_modes, *_sharpened(structure, pairs, frequency, span @ turn))
 
 

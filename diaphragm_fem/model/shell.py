@@ -35,7 +35,7 @@ from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of
 from diaphragm_fem.model.shell_rings import added_terms
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
+from diaphragm_fem.model.structure import Structure, Term, body
 from diaphragm_fem.model.thick_wall import thicken, thicken_inertia
 from diaphragm_fem.model.wave_inertia import wave_inertia
 
@@ -163,8 +163,7 @@ class ShellModel:
             changes.add(order, elastic, owner[changes.rows[:, 0]], blocks)
         for number, stiffness, mass in zip(kinds.tolist(), *blocks.sums(), strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
-            yield Term(stiffness, Elastic(material), STIFFNESS, z, material.name)
-            yield Term(mass, derivatives=MASS, zone=z, made_of=material.name)
+            yield from body(stiffness, mass, Elastic(material), material.name, z)
 
     def _blocks(self, order: OrderTerms, walls: Walls) -> tuple[Array, Array]:
         """Stiffness and mass (R, F, F) of all rows of walls."""
