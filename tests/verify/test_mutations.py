@@ -1146,8 +1146,8 @@ FAULTS = (
     Fault(
         "union: it fills what the former's own faces bound",
         "mesh/section.py",
-        "under=plan is not None",
-        "under=False",
+        "tie_knot(design, grading, plan is not None, lines)",
+        "tie_knot(design, grading, False, lines)",
         tests=("mesh/test_knot.py::test_a_joint_of_flat_cells_is_drawn_as_those_beside_it",),
     ),
     Fault(
