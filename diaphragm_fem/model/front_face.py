@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.model.elasticity import layers_of
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, still
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
@@ -85,7 +85,7 @@ def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture 
     return np.concatenate((by_u, by_w, 0 * shape), axis=1), band * at.slope_r
 
 
-def _radiates(line: ShellLine) -> NDArray[np.bool_]:
+def _radiates(line: ShellLine) -> Flags:
     return np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
 
 
@@ -102,8 +102,9 @@ def _of_the_face(line: ShellLine, lies: Posture) -> tuple[Array, Array]:
     """
     mesh, at, owner = line.mesh, lies.heavy, line.mesh.piece_of_element
     layers = layers_of(mesh.pieces, lambda material: material.poisson_ratio)
-    length, front = np.array([(x.curve.length, x.zone.radiates) for x in mesh.pieces])[owner].T[..., None]
-    begin, end = layers[:2].sum(axis=2)[:, owner, None]
+    length, front = np.array([x.curve.length for x in mesh.pieces])[owner, None], _radiates(line)[:, None]
+    whole = layers[:2].sum(axis=2)
+    begin, end = whole[:, owner, None]
     half, slope = (begin + (end - begin) * at.drawn.fraction) / 2, (end - begin) / (2 * length)
     dr = at.slope_r - half * at.turn * at.cos - slope * at.sin
     dz = at.slope_z - half * at.turn * at.sin + slope * at.cos
@@ -116,7 +117,7 @@ def _of_the_face(line: ShellLine, lies: Posture) -> tuple[Array, Array]:
     share = at.drawn.weight / at.drawn.weight.sum(axis=1, keepdims=True)
     values -= squeezed[..., None] * share[:, None]
     area = band * dr
-    elements, ends, about = _corners(line, lies, *layers[:2].sum(axis=2))
+    elements, ends, about = _corners(line, lies, front, *whole)
     places = 3 * np.arange(3) + ends[:, None], ends * (band.shape[1] - 1)
     values[elements[:, None], places[0], places[1][:, None]] += about  # a wall's end is at one corner
     area[elements, places[1]] += about[:, 1]
@@ -133,25 +134,24 @@ def _squeezes(layers: Array, fraction: Array) -> Array:
     return np.stack([(nu / (1 - nu) * x).sum(axis=1) for x in (high - low, (high**2 - low**2) / 2)])
 
 
-def _corners(line: ShellLine, lies: Posture, begins: Array, ends: Array) -> tuple[Index, Index, Array]:
+def _corners(line: ShellLine, lies: Posture, front: Flags, begins: Array, ends: Array) -> tuple[Index, Index, Array]:
     """Of both stretches of front face between walls' own ends and each corner: the walls' elements there (C,), which
-    end of them that is, and the volume that it sweeps by unit u, w and b of the joint (C, 3); begins and ends (P,) are
-    the pieces' thicknesses in m."""
-    pairs = list(pairwise(line.design.meridian))
-    of_piece = np.array([(own.start, own.stop - 1) for own in line.mesh.elements])
-    node = line.mesh.nodes[1, of_piece[: len(pairs), 1]]
-    found = [(x.curve.ends[1].point[0], x.curve.ends[1].angle, y.curve.ends[0].angle) for x, y in pairs]
+    end of them that is, and the volume that it sweeps by unit u, w and b of the joint (C, 3); front (E, 1) are elements
+    that radiate, begins and ends (P,) the pieces' thicknesses in m."""
+    pairs = list(pairwise(piece.curve.ends for piece in line.design.meridian))
+    found = [(x[1].point[0], x[1].angle, y[0].angle) for x, y in pairs]
     r, first, second = np.array(found).reshape(-1, 3).T
-    r, first, second = r + lies.out[node], first - lies.turned[node], second - lies.turned[node]
+    start = line.mesh.first_vertex[1 : len(r) + 1] - np.arange(1, len(r) + 1)  # element after each
+    joint = line.mesh.nodes[0, start]
+    r, first, second = r + lies.out[joint], first - lies.turned[joint], second - lies.turned[joint]
     h, k, along, on = ends[: len(r)], begins[1 : len(r) + 1], np.exp(1j * first), np.exp(1j * second)
     lean = np.minimum(h, k) / 2 * np.clip(np.tan((second - first) / 2), -STEEPEST, STEEPEST)
     begin, end = h / 2 * 1j * along, k / 2 * 1j * on  # r + i z from the joint
     corner = np.where(h < k, begin - lean * along, end + lean * on)
-    front = np.array([[x.zone.radiates, y.zone.radiates] for x, y in pairs], bool).reshape(-1, 2).T
-    way = np.stack((corner - begin, end - corner)) * front
+    elements = np.concatenate((start - 1, start))
+    way = np.stack((corner - begin, end - corner)) * front[elements].reshape(2, -1)
     middle = np.stack((begin, corner)) + way / 2
     ring = 2 * pi * (r + middle.real)
     turned = -ring * (way.conj() * middle).real - pi / 6 * way.real * np.abs(way) ** 2
     swept = np.stack((-ring * way.imag, ring * way.real, turned), axis=-1)
-    elements = np.concatenate((of_piece[: len(r), 1], of_piece[1 : len(r) + 1, 0]))
     return elements, np.repeat([1, 0], len(r)), swept.reshape(-1, 3)
