@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.elasticity import layers_of
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
@@ -69,7 +69,7 @@ def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool) -> tuple[Array
     return np.concatenate((by_u, by_w, 0 * shape), axis=1), band * at.t_r
 
 
-def _radiates(line: ShellLine) -> NDArray[np.bool_]:
+def _radiates(line: ShellLine) -> Flags:
     return np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
 
 
@@ -85,8 +85,9 @@ def _of_the_face(line: ShellLine, order: OrderTerms) -> tuple[Array, Array]:
     """
     mesh, heavy, stiff, owner = line.mesh, line.heavy, line.stiff, line.mesh.piece_of_element
     layers = layers_of(mesh.pieces, lambda material: material.poisson_ratio)
-    length, front = np.array([(x.curve.length, x.zone.radiates) for x in mesh.pieces])[owner].T[..., None]
-    begin, end = layers[:2].sum(axis=2)[:, owner, None]
+    length, front = np.array([x.curve.length for x in mesh.pieces])[owner, None], _radiates(line)[:, None]
+    whole = layers[:2].sum(axis=2)
+    begin, end = whole[:, owner, None]
     half, slope = (begin + (end - begin) * heavy.at.fraction) / 2, (end - begin) / (2 * length)
     t_r, t_z, run = heavy.at.t_r, heavy.at.t_z, 1 - heavy.at.kappa * half
     dr, dz = t_r * run - slope * t_z, t_z * run + slope * t_r
@@ -97,7 +98,7 @@ def _of_the_face(line: ShellLine, order: OrderTerms) -> tuple[Array, Array]:
     squeezed = np.einsum("kfeq,keq->ef", order.strain[:4:3] + order.strain[1:5:3], thins)
     values -= squeezed[..., None] * (heavy.at.weight / heavy.at.weight.sum(axis=1, keepdims=True))[:, None]
     area = band * dr
-    elements, ends, about = _corners(mesh, *layers[:2].sum(axis=2))
+    elements, ends, about = _corners(mesh, front, *whole)
     places = 3 * np.arange(3) + ends[:, None], ends * (band.shape[1] - 1)
     values[elements[:, None], places[0], places[1][:, None]] += about  # a wall's end is at one corner
     area[elements, places[1]] += about[:, 1]
@@ -114,23 +115,22 @@ def _squeezes(layers: Array, fraction: Array) -> Array:
     return np.stack([(nu / (1 - nu) * x).sum(axis=1) for x in (high - low, (high**2 - low**2) / 2)])
 
 
-def _corners(mesh: MeridianMesh, begins: Array, ends: Array) -> tuple[Index, Index, Array]:
+def _corners(mesh: MeridianMesh, front: Flags, begins: Array, ends: Array) -> tuple[Index, Index, Array]:
     """Of both stretches of front face between walls' own ends and each corner: the walls' elements there (C,), which
-    end of them that is, and the volume that it sweeps by unit u, w and b of the joint (C, 3); begins and ends (P,) are
-    the pieces' thicknesses in m."""
-    pairs = list(pairwise(mesh.design.meridian))
-    found = [(x.curve.ends[1].point[0], x.curve.ends[1].angle, y.curve.ends[0].angle) for x, y in pairs]
+    end of them that is, and the volume that it sweeps by unit u, w and b of the joint (C, 3); front (E, 1) are elements
+    that radiate, begins and ends (P,) the pieces' thicknesses in m."""
+    pairs = list(pairwise(piece.curve.ends for piece in mesh.design.meridian))
+    found = [(x[1].point[0], x[1].angle, y[0].angle) for x, y in pairs]
     r, first, second = np.array(found).reshape(-1, 3).T
     h, k, along, on = ends[: len(r)], begins[1 : len(r) + 1], np.exp(1j * first), np.exp(1j * second)
     lean = np.minimum(h, k) / 2 * np.clip(np.tan((second - first) / 2), -STEEPEST, STEEPEST)
     begin, end = h / 2 * 1j * along, k / 2 * 1j * on  # r + i z from the joint
     corner = np.where(h < k, begin - lean * along, end + lean * on)
-    front = np.array([[x.zone.radiates, y.zone.radiates] for x, y in pairs], bool).reshape(-1, 2).T
-    way = np.stack((corner - begin, end - corner)) * front
+    start = mesh.first_vertex[1 : len(r) + 1] - np.arange(1, len(r) + 1)  # element after each
+    elements = np.concatenate((start - 1, start))
+    way = np.stack((corner - begin, end - corner)) * front[elements].reshape(2, -1)
     middle = np.stack((begin, corner)) + way / 2
     ring = 2 * pi * (r + middle.real)
     turned = -ring * (way.conj() * middle).real - pi / 6 * way.real * np.abs(way) ** 2
     swept = np.stack((-ring * way.imag, ring * way.real, turned), axis=-1)
-    of_piece = np.array([(own.start, own.stop - 1) for own in mesh.elements])
-    elements = np.concatenate((of_piece[: len(r), 1], of_piece[1 : len(r) + 1, 0]))
     return elements, np.repeat([1, 0], len(r)), swept.reshape(-1, 3)

@@ -84,7 +84,7 @@ def meet(keys: Iterable[Key]) -> None:
     process in an order of its own: those that share a book at the same time then hardly solve one twice.
     """
     groups: dict[Hashable, list[Key]] = {}
-    for key in dict.fromkeys(keys):
+    for key in dict.fromkeys(key for key in keys if key not in _KNOWN):
         groups.setdefault(alike_in_cut(_kind(key)), []).append(key)
     order = list(groups.values())
     Random(os.getpid()).shuffle(order)
