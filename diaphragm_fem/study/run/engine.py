@@ -29,7 +29,7 @@ from diaphragm_fem.errors import StudyError, lacks_memory
 from diaphragm_fem.model.joint_book import begin_book
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
-from diaphragm_fem.study.plan.study import Study, knows_joints
+from diaphragm_fem.study.plan.study import Study, knows_joints, spreads_parts
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.batches import TASKS_PER_WORKER, batch_size
 from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
@@ -49,6 +49,10 @@ MOST_STARTING = 8
 DISCARDS_TOLD = 500  # cases discarded and none solved: they come in within seconds
 HOPELESS = (
     3  # first cases that all end their solver: each takes fresh ones, and a night would go by with nothing solved
+)
+MAKING_READY = (
+    "making ready: as parts scatter, solvers first learn what their joints yield all over the scatter; 5 to 15 s, "
+    "longer where there are many"
 )
 log = logging.getLogger("diaphragm_fem.study")
 
@@ -111,6 +115,8 @@ def run_study(
                     threads = max(crew.size(), 1)
                     book.begin_run(threads)
                     watcher.begin(book.path, len(sampler), before, threads)
+                    if evaluator == EVALUATOR and spreads_parts(study.recipe):
+                        watcher.note(MAKING_READY)
                     shared = knows_joints(study.recipe.settings) and begin_book(book.joints)
                     joints = str(book.joints) if shared else None
                     job = pickle.dumps(Job(study.recipe, evaluator, study.time_limit, joints))
