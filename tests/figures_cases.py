@@ -4,7 +4,6 @@ import numpy as np
 
 from diaphragm_fem.analysis.break_up_mode import ModeStrains
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
 from diaphragm_fem.analysis.figures import figures_of
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.solution import solve
@@ -50,6 +49,6 @@ def figures_by_formula(zones, low, areas, modes=None, *, bottom=20.0, top=20e3, 
         frequency, strain = np.array([f for f, _ in kept]), np.array([s for _, s in kept]).reshape(-1, len(zones))
         return ModeStrains(frequency, zones, strain)
 
-    static = Static(0.0, MASS, np.asarray(low, float), bottom)
+    static = Static(0.0, MASS, np.asarray(low, float), bottom, 1e-6, None)
     scan = respond(np.geomspace(bottom, top, points))
-    return figures_of(static, EquivalentVolume(1e-6, None), scan, respond, strains_up_to, None)
+    return figures_of(static, scan, respond, strains_up_to, None)

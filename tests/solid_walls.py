@@ -6,6 +6,8 @@ from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
+from scipy.sparse import csr_matrix
+from skfem import ElementQuad2
 
 from diaphragm_fem.analysis.eigen import eigenpairs_below
 from diaphragm_fem.design.curve import Arc, Line
@@ -14,7 +16,9 @@ from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Wall, plain_wall
 from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.model import solid_lines
 from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
+from diaphragm_fem.model.solid import SolidModel
 from diaphragm_fem.model.structure import Structure
 
 STEEL = Material("steel", 8000.0, 200e9, 0.3, LossFactor((0.0,)))
@@ -81,3 +85,17 @@ def frequencies(structure: Structure, up_to_hz: float) -> np.ndarray:
     """Elastic modes in Hz at the moduli that joints are solved with, rigid ones left out."""
     squares = eigenpairs_below(structure.stiffness_at(MIDDLE_HZ), structure.mass, (2 * np.pi * up_to_hz) ** 2).squares
     return np.sqrt(np.maximum(squares[structure.rigid_modes :], 0)) / (2 * np.pi)
+
+
+def motion_at_nodes(model: SolidModel, m: int) -> tuple[csr_matrix, csr_matrix, csr_matrix]:
+    """Sparse maps (N, n) from the unknowns of order m to u, v, w in m at the section's points (corners first)."""
+    section, to_free = model.section, model.walls(m)[1]
+    count = section.cells.shape[1]
+    holder = np.full(section.points.shape[1], -1)
+    cell, corner = np.meshgrid(np.arange(count), np.arange(9))
+    holder[section.cells.ravel()] = corner.ravel() * count + cell.ravel()
+    place = ElementQuad2.doflocs[holder // count].T[:, :, None]
+    points = solid_lines.Line(holder % count, model.shapes.at(place), section.points[:, :, None], np.zeros_like(place))
+    pick = np.ones((len(holder), 1), bool)
+    u, v, w = (to_free.map(solid_lines.sample_map(model.shapes, points, component, pick)) for component in range(3))
+    return u, v, w

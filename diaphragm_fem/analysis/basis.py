@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import NDArray
 from scipy.linalg import cholesky, solve_triangular
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
@@ -11,7 +11,6 @@ from diaphragm_fem.analysis.response import dynamics, dynamics_slope
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Matrix, Structure
 
-_DENSE_SNAPSHOTS = 12  # of the answer alone, solved all at once: as near as six with slopes, for less
 SNAPSHOTS = 12  # eleven leave 2e-4 of the area and 2.6e-4 of the force on two of sixty designs, twelve 5e-5 and 1.5e-4
 _LAST = 0.998  # of the top frequency: the last snapshot
 BELOW = np.array([0.005, 0.018, 0.045])  # of the top frequency: looked at below the first snapshot
@@ -21,32 +20,23 @@ SNAPSHOT_REPEAT = 1e-10  # of snapshots: 50 vectors and 6e-5 of the area at wors
 _NO_SIZE = 1e-150  # squared: keeps what adds nothing at all from being divided by zero
 
 
-def snapshots_of(structure: Structure) -> int:
-    """How many snapshots the basis of a structure takes."""
-    return _DENSE_SNAPSHOTS if structure.dense else SNAPSHOTS
-
-
-def _snapshot_frequencies(up_to_hz: float, count: int = SNAPSHOTS) -> Array:
-    """Where the answer is taken, in Hz: dense toward the top, where what lies beyond the band is missed most.
-
-    Fixed fractions of the top: places chosen by the residual were no better, and made S(f) jump with the design.
-    """
-    return _sine_spaced(np.arange(count) + 0.5, up_to_hz, count)
-
-
-def between(up_to_hz: float, count: int = SNAPSHOTS) -> Array:
+def between(up_to_hz: float) -> Array:
     """Frequencies in Hz between those of the snapshots, and some below the first."""
-    return np.concatenate((BELOW * up_to_hz, _sine_spaced(np.round(_BETWEEN * count), up_to_hz, count)))
+    return np.concatenate((BELOW * up_to_hz, _sine_spaced(np.round(_BETWEEN * SNAPSHOTS), up_to_hz)))
 
 
-def _sine_spaced(place: ArrayLike, up_to_hz: float, count: int) -> Array:
-    angle = np.pi / 2 * np.asarray(place) / count
-    return np.asarray(_LAST * up_to_hz * np.sin(angle) / np.sin(np.pi / 2 * (count - 0.5) / count))
+def _sine_spaced(place: NDArray, up_to_hz: float) -> Array:
+    """Frequencies in Hz at places of 0...SNAPSHOTS: dense toward the top, where what lies beyond the band is missed
+    most. Fixed fractions of the top: places chosen by the residual were no better, and made S(f) jump with the design.
+    """
+    angle = np.pi / 2 / SNAPSHOTS
+    return np.asarray(_LAST * up_to_hz * np.sin(angle * place) / np.sin(angle * (SNAPSHOTS - 0.5)))
 
 
 def snapshots(structure: Structure, frequency_hz: Array) -> Array:
     """Real vectors: real and imaginary parts of the answer, loads on, (n, 2 F), and of a sparse structure of its slope
-    over frequency as well, (n, 4 F), for which its factors serve once more.
+    over frequency as well, (n, 4 F), for which its factors serve once more. Dense ones, solved all at once, are as near
+    without.
     """
     found = dynamics(structure, frequency_hz)
     slope = None if structure.dense else dynamics_slope(structure, frequency_hz)
@@ -61,7 +51,7 @@ def reduction_basis(structure: Structure, up_to_hz: float, pairs: Eigenpairs) ->
     Antoulas, Approximation of Large-Scale Dynamical Systems (2005), ch. 11; named from memory).
     """
     below = pairs.vectors[:, pairs.squares < (2 * np.pi * up_to_hz) ** 2]
-    frequency = _snapshot_frequencies(up_to_hz, snapshots_of(structure))
+    frequency = _sine_spaced(np.arange(SNAPSHOTS) + 0.5, up_to_hz)
     return extended(below, snapshots(structure, frequency), structure.mass, SNAPSHOT_REPEAT)
 
 

@@ -28,16 +28,15 @@ SOUGHT = REACH[-1]
 class BreakUpMode:
     """The lowest m = 0 mode, coil free, in which driven zones, former and winding hold half the strain energy.
 
-    frequency_hz: None where there is none up to sought_hz; shares: strain share of every zone that holds some, the
-    largest first; bending: their sum over driven zones, former and winding; near_misses: modes whose sum is 0.4 to
-    0.6, up to and including this one.
+    frequency_hz: None where there is none; shares: strain share of every zone that holds some, the largest first;
+    bending: their sum over driven zones, former and winding; near_misses: modes whose sum is 0.4 to 0.6, up to and
+    including this one.
     """
 
     frequency_hz: float | None
     shares: Mapping[str, float]
     bending: float | None
     near_misses: tuple[NearMiss, ...]
-    sought_hz: float
     reason: str = ""
 
 
@@ -52,7 +51,7 @@ class ModeStrains(NamedTuple):
 def mode_strains(structure: Structure, pairs: Eigenpairs) -> ModeStrains:
     """Strain shares alone of eigenpairs, each term at its storage modulus of the mode's own frequency."""
     vectors = pairs.vectors[:, structure.rigid_modes :]
-    frequency = np.sqrt(np.maximum(pairs.squares[structure.rigid_modes :], 0)) / (2 * np.pi)
+    frequency = pairs.frequency_hz[structure.rigid_modes :]
     strain = np.zeros((vectors.shape[1], len(structure.zones) + 1))
     elastic = [term for term in structure.terms if term.derivatives == STIFFNESS]
     ratio = {law: law(frequency).real for law in {term.law for term in elastic}}
@@ -73,7 +72,7 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
         try:
             modes = strains_up_to(times * up_to_hz)
         except AnalysisError:  # too many modes that far up
-            return BreakUpMode(None, {}, None, near, sought, f"above {show_frequency(sought)}")
+            return BreakUpMode(None, {}, None, near, f"above {show_frequency(sought)}")
         hold = _bending_zones(modes.zones)
         bending = modes.strain_share[:, hold].sum(axis=1)
         above = modes.frequency_hz > (fundamental_hz or 0.0) * (1 + 1e-6)
@@ -90,9 +89,9 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
             shares = {
                 modes.zones[z].name: float(modes.strain_share[k, z]) for z in order if modes.strain_share[k, z] > 5e-3
             }
-            return BreakUpMode(float(modes.frequency_hz[k]), shares, float(bending[k]), near, times * up_to_hz)
+            return BreakUpMode(float(modes.frequency_hz[k]), shares, float(bending[k]), near)
         sought = times * up_to_hz
-    return BreakUpMode(None, {}, None, near, sought, f"above {show_frequency(sought)}")
+    return BreakUpMode(None, {}, None, near, f"above {show_frequency(sought)}")
 
 
 def _bending_zones(zones: tuple[Zone, ...]) -> list[int]:

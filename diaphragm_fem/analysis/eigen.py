@@ -35,6 +35,11 @@ class Eigenpairs:
     evidence: str
     shifted: Factors
 
+    @property
+    def frequency_hz(self) -> Array:
+        """(M,) in Hz."""
+        return np.asarray(np.sqrt(np.maximum(self.squares, 0)) / (2 * np.pi))
+
 
 @dataclass(frozen=True)
 class DenseFactors:

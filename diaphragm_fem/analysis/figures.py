@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
+from functools import partial
 
 import numpy as np
 
 from diaphragm_fem.analysis.break_up_mode import BreakUpMode, StrainsUpTo, find_break_up_mode
 from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
 from diaphragm_fem.analysis.evened_response import EvenedResponse, decibels
 from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.reading import Reading, Respond, local_maxima
@@ -57,8 +56,7 @@ class Figures:
     values: each name of DEFINITIONS -> value or None; reasons: why, for those that are None. steps, departures,
     break_up_mode, shelves, peaks and holes, even_band and shelf_band hold the particulars and the near misses; measures
     the smooth measures of the bands that were named.
-    static_at_hz: the frequency whose storage modulus the static answers take, None where moduli do not vary. notes say
-    what a reader must know, such as a plateau that is not reached.
+    notes say what a reader must know, such as a plateau that is not reached.
     """
 
     values: Mapping[str, float | None]
@@ -74,7 +72,6 @@ class Figures:
     evened: EvenedResponse | None
     top_hz: float
     measures: Mapping[str, float]
-    static_at_hz: float | None = None
     notes: tuple[str, ...] = ()
 
     def __getattr__(self, name: str) -> float | None:
@@ -85,16 +82,8 @@ class Figures:
 
     @property
     def low_area_m2(self) -> float:
-        """Never absent, as the stiffness and the moving mass."""
+        """Never absent."""
         return float(self.values["low_area_m2"] or 0.0)
-
-    @property
-    def moving_mass_kg(self) -> float:
-        return float(self.values["moving_mass_kg"] or 0.0)
-
-    @property
-    def stiffness_n_per_m(self) -> float:
-        return float(self.values["stiffness_n_per_m"] or 0.0)
 
     def table(self) -> dict[str, float | None]:
         """Flat table: name with unit -> value, those of single steps and zones as 'decoupling_hz:outer step', smooth
@@ -132,7 +121,6 @@ class Figures:
 
 def figures_of(
     static: Static,
-    volume: EquivalentVolume,
     scan: Curve,
     respond: Respond,
     strains_up_to: StrainsUpTo,
@@ -140,40 +128,26 @@ def figures_of(
     *,
     even_db: float = EVEN_DB,
     bands: Mapping[str, tuple[float, float]] | None = None,
-    static_at_hz: float | None = None,
 ) -> Figures:
     """All figures of one driven design.
 
-    static, volume and scan.low are its static answers; scan a curve with coil force that resolves every peak and dip,
+    static and scan.low are its static answers; scan a curve with coil force that resolves every peak and dip,
     frequencies rising over the range; respond(f) the same curve anywhere, asked once for all; strains_up_to(hz) its
     m = 0 modes, coil free (asked beyond the range only where that holds no break-up mode); even_db the total of the
     even band; bands are named bands in Hz for the smooth measures.
     """
     mode = find_break_up_mode(strains_up_to, float(scan.frequency_hz[-1]), fundamental_hz)
-    facts = _Facts(static, volume, mode, fundamental_hz, even_db, {}, static_at_hz)
-    coarse = Reading(scan)
-    _read(coarse, facts)  # to learn where its thresholds lie
+    read = partial(_read, static=static, mode=mode, fundamental_hz=fundamental_hz, even_db=even_db)
+    reading = Reading(scan)
+    read(reading, bands={})  # to learn where its thresholds lie
     for begin, end in (bands or {}).values():
-        coarse.places.extend(np.geomspace(begin, end, _BAND_POINTS).tolist())
-    facts, reading = facts._replace(bands=dict(bands or {})), coarse
+        reading.places.extend(np.geomspace(begin, end, _BAND_POINTS).tolist())
     for _ in range(_ROUNDS):
         reading = reading.finer(respond)
-        found = _read(reading, facts)
+        found = read(reading, bands=bands or {})
         if not reading.unmet:
             break
     return found
-
-
-class _Facts(NamedTuple):
-    """What figures rest on besides the curve."""
-
-    static: Static
-    volume: EquivalentVolume
-    mode: BreakUpMode
-    fundamental_hz: float | None
-    even_db: float
-    bands: dict[str, tuple[float, float]]
-    static_at_hz: float | None
 
 
 class _Told:
@@ -192,9 +166,16 @@ class _Told:
         self.reasons |= {n: why for n, value in self.values.items() if value is None and n not in self.reasons}
 
 
-def _read(reading: Reading, facts: _Facts) -> Figures:
+def _read(
+    reading: Reading,
+    static: Static,
+    mode: BreakUpMode,
+    fundamental_hz: float | None,
+    even_db: float,
+    bands: Mapping[str, tuple[float, float]],
+) -> Figures:
     """The figures as a reading has them."""
-    scan, (static, volume, mode, fundamental_hz, even_db, bands, static_at_hz) = reading.scan, facts
+    scan = reading.scan
     low = abs(float(scan.low.sum()))
     low = low if low > _NO_NET_AREA else 0.0
     moves_air = low > LEAST_AREA * float(np.abs(scan.zone_area).sum())
@@ -204,11 +185,11 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
         moving_mass_kg=static.moving_mass,
         low_area_m2=low,
         area_per_mass_m2_per_kg=low / static.moving_mass,
-        held_volume_m3=volume.held,
+        held_volume_m3=static.held_volume,
     )
     held = f"no resonance of the coil lies in the range up to {show_frequency(reading.top)}"
     told.tell(held if static.stiffness else _NOT_HELD, fundamental_hz=fundamental_hz)
-    told.tell(_NOT_HELD, free_volume_m3=volume.free)
+    told.tell(_NOT_HELD, free_volume_m3=static.free_volume)
     told.tell(mode.reason, break_up_mode_hz=mode.frequency_hz)
 
     departures = tuple(departure_of(reading, k) for k in driven_zones(scan.zones))
@@ -251,7 +232,7 @@ def _read(reading: Reading, facts: _Facts) -> Figures:
     }
     return Figures(
         told.values, told.reasons, steps, departures, mode, shelves, peaks, holes, even, shelf, evened, reading.top,
-        measures, static_at_hz, (_ON_PLATEAU,) if shelves and shelves.on_plateau else (),
+        measures, (_ON_PLATEAU,) if shelves and shelves.on_plateau else (),
     )  # fmt: skip
 
 

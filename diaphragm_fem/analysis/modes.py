@@ -61,8 +61,7 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
     top = (2 * np.pi * up_to_hz) ** 2
     pairs = eigenpairs_at_own_modulus(structure, up_to_hz) if pairs is None else pairs
     wanted = slice(structure.rigid_modes, int(np.searchsorted(pairs.squares, top)))
-    squares, vectors = pairs.squares[wanted], pairs.vectors[:, wanted]
-    frequency = np.sqrt(np.maximum(squares, 0)) / (2 * np.pi)
+    frequency, vectors = pairs.frequency_hz[wanted], pairs.vectors[:, wanted]
     strain, kinetic, loss, residual = _energies(structure, vectors, frequency)
     coil = structure.pickup @ vectors
     with np.errstate(divide="ignore", invalid="ignore"):

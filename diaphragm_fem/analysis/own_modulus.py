@@ -136,15 +136,16 @@ class _Own:
         """The elastic modes found, those that are wrong or another's twin sought again by their place, and which; that
         may make twins of others, which then are, too.
         """
-        placed = np.zeros(0, int)
+        sought, placed = np.zeros((2, len(frequency)), bool)
+        sought[wrong] = True
         while True:
             overlap = np.abs(turn.T @ turn) - np.eye(len(frequency))
-            wrong = np.setdiff1d(np.union1d(wrong, np.flatnonzero(overlap.max(axis=1) > ALIKE)), placed)
-            if not len(wrong):
-                return frequency, turn, placed
-            for j in wrong.tolist():
+            sought = (sought | (overlap.max(axis=1) > ALIKE)) & ~placed
+            if not sought.any():
+                return frequency, turn, np.flatnonzero(placed)
+            for j in np.flatnonzero(sought).tolist():
                 frequency[j], turn[:, j] = self._by_place(rigid + j, frequency[[j]])
-            placed = np.union1d(placed, wrong)
+            placed |= sought
 
     def _by_place(self, place: int, frequency: Array) -> tuple[float, Array]:
         """The mode of a place in the list, sought among all at its own moduli from a guess (1,)."""

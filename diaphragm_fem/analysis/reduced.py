@@ -15,7 +15,6 @@ from diaphragm_fem.analysis.basis import (
     mass_basis,
     reduction_basis,
     snapshots,
-    snapshots_of,
 )
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import Eigenpairs, Factors
@@ -134,7 +133,7 @@ class _Missing:
     """
 
     def __init__(self, structure: Structure, up_to_hz: float, shifted: Factors) -> None:
-        self.frequency, self.factors = between(up_to_hz, snapshots_of(structure)), shifted
+        self.frequency, self.factors = between(up_to_hz), shifted
         self.whole = dynamics(structure, self.frequency)
 
     def where(self, basis: Array, small: Structure) -> Array:

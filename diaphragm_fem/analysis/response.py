@@ -73,17 +73,15 @@ class Dynamics:
             total = total + pattern @ np.einsum("fpq,qf->pf", load, pattern.T @ motion)
         return np.asarray(total, complex)
 
-    def answers(self, force: Complex | None = None) -> Complex:
-        """Unknowns (n, F) per newton of coil force, or to forces (n, F)."""
-        size, count = self.structure.size, self.weight.shape[1]
+    def answers(self) -> Complex:
+        """Unknowns (n, F) per newton of coil force."""
+        size, count, drive = self.structure.size, self.weight.shape[1], self.structure.drive
         if not self.structure.dense:
-            right = np.broadcast_to(self.structure.drive[:, None] if force is None else force, (size, count))
-            return np.stack([solve(column) for solve, column in zip(self._solvers(), right.T, strict=True)], axis=1)
+            return np.stack([solve(drive) for solve in self._solvers()], axis=1)
         step, found = max(1, _SOLVED_AT_ONCE // max(1, size**2)), []
         for begin in range(0, max(count, 1), step):
-            some = slice(begin, begin + step)
-            right = self.structure.drive[:, None] if force is None else force.T[some, :, None]
-            found.append(np.linalg.solve(self.at(some).matrices(), right)[..., 0].T)
+            matrices = self.at(slice(begin, begin + step)).matrices()
+            found.append(np.linalg.solve(matrices, drive[:, None])[..., 0].T)
         return np.asarray(found[0] if len(found) == 1 else np.hstack(found))
 
     def matrices(self) -> Complex:

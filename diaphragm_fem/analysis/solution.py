@@ -1,4 +1,7 @@
-"""One driven structure of order 0 solved: its modes, its answers at rest and the scan from which all else is read."""
+"""One driven structure of order 0 solved: its modes, its answers at rest and the scan from which all else is read.
+
+Beside that quick way the plain one, D(f) solved as it stands, and how far they are apart.
+"""
 
 from __future__ import annotations
 
@@ -6,13 +9,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.curve import Curve, curve_of
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.analysis.modes import first_resonance
 from diaphragm_fem.analysis.own_modulus import eigenpairs_in_span
 from diaphragm_fem.analysis.reduced import Reduced, reduction
-from diaphragm_fem.analysis.response import require_drive
+from diaphragm_fem.analysis.response import require_drive, respond
 from diaphragm_fem.analysis.sampling import thinned
 from diaphragm_fem.analysis.static import Static, solve_static
 from diaphragm_fem.arrays import Array
@@ -49,7 +53,7 @@ class Solution:
     @property
     def mode_hz(self) -> Array:
         """Frequencies (M,) in Hz of the modes, rigid motions left out."""
-        return np.asarray(np.sqrt(np.maximum(self.pairs.squares[self.structure.rigid_modes :], 0)) / (2 * np.pi))
+        return self.pairs.frequency_hz[self.structure.rigid_modes :]
 
 
 def solve(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Solution:
@@ -81,3 +85,32 @@ def solve(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Solut
     static = solve_static(structure, fundamental or from_hz)
     reduced = Reduced(structure, basis, small, up_to_hz, static.low)
     return Solution(structure, from_hz, up_to_hz, pairs, fundamental, static, reduced)
+
+
+def solve_area(structure: Structure, frequency_hz: ArrayLike, *, absolute: bool = True) -> Curve:
+    """Area curve at given frequencies in Hz, with what is swept in total where asked for.
+
+    Raises AnalysisError without a drive, for an order above 0, or for frequencies that are not above zero.
+    """
+    frequency = np.atleast_1d(np.asarray(frequency_hz, float))
+    if not np.all(frequency > 0):
+        raise AnalysisError("frequencies must be above 0 Hz")
+    reduced = solve(structure, float(frequency.max()), float(frequency.min())).reduced
+    curve = reduced.curve(frequency)
+    return reduced.with_absolute(curve) if absolute else curve
+
+
+def direct_area(structure: Structure, frequency_hz: ArrayLike) -> Curve:
+    """Area curve the plain way, D(f) solved as it stands at each frequency; its area at rest is left out (nan)."""
+    frequency = np.atleast_1d(np.asarray(frequency_hz, float))
+    return curve_of(structure, frequency, respond(structure, frequency), np.full(len(structure.zones), np.nan))
+
+
+def area_error(structure: Structure, curve: Curve) -> float:
+    """Largest |S - S direct| over the larger of |S| and the area at rest, by a direct solve at each point of the curve.
+
+    A dozen well-chosen points were seen to tell 0.002 of the worst: errors sit in a few sharp resonances.
+    """
+    exact = direct_area(structure, curve.frequency_hz).total
+    scale = np.maximum(np.abs(exact), abs(float(curve.low.sum())))
+    return float(np.max(np.abs(exact - curve.total) / scale))

@@ -1,54 +1,65 @@
-"""The diaphragm as a mass on a spring: stiffness at the coil, moving mass, resonance, and what each zone sweeps."""
+"""The diaphragm at rest: a mass on a spring at its coil, what each zone sweeps, and the air that is as soft."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.eigen import Factors, eigenpairs_below, factor_symmetric
+from diaphragm_fem.analysis.eigen import factor_symmetric
 from diaphragm_fem.analysis.response import require_drive
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Structure
 
+AIR_STIFFNESS = 1.419e5  # rho c^2 in Pa: dry air at 20 deg C and 101.3 kPa, 1.204 kg/m3 and 343.2 m/s (ISO 9613-1)
+
 
 @dataclass(frozen=True)
 class Static:
-    """Stiffness at the coil in N/m, moving mass in kg, low (Z,) the area of each zone at rest in m2, and the frequency
-    in Hz at whose storage moduli all of it holds; factors of the stiffness there, for more answers at rest.
+    """Stiffness at the coil in N/m, moving mass in kg, low (Z,) the area of each zone at rest in m2, the frequency in
+    Hz at whose storage moduli all of it holds, and the equivalent volumes of air in m3, coil held and free.
 
-    For a part that nothing holds the stiffness is 0, the moving mass that of the rigid motion, the resonance None, and
-    there are no factors.
+    For a part that nothing holds the stiffness is 0, the moving mass that of the rigid motion, the free volume None.
     """
 
     stiffness: float
     moving_mass: float
     low: Array
     modulus_hz: float
-    factors: Factors | None = None
-
-    @property
-    def resonance_hz(self) -> float | None:
-        return float(np.sqrt(self.stiffness / self.moving_mass) / (2 * np.pi)) if self.stiffness else None
+    held_volume: float
+    free_volume: float | None
 
 
 def solve_static(structure: Structure, modulus_hz: float = 1.0) -> Static:
-    """Static answers for a force on the coil, every material at its storage modulus of the frequency `modulus_hz`.
+    """Static answers of a driven structure, every material at its storage modulus of the frequency `modulus_hz`.
 
-    With x the deflection under a unit force, stiffness = 1/(pickup x), moving mass = x^T M x/(pickup x)^2, the mass
-    that carries the kinetic energy of that shape, and low = volume x/(pickup x); sqrt(stiffness/mass) is Rayleigh's
-    upper bound of the fundamental (Rayleigh, Theory of Sound (1894), section 88). Raises AnalysisError without a drive.
+    With x the deflection under a unit force on the coil, stiffness = 1/(pickup x), moving mass = x^T M x/(pickup x)^2,
+    the mass that carries the kinetic energy of that shape, and low = volume x/(pickup x); sqrt(stiffness/mass) is
+    Rayleigh's upper bound of the fundamental (Rayleigh, Theory of Sound (1894), section 88). What nothing holds stands
+    on a spring at its coil, and moves rigidly.
+    Under a pressure p the front sweeps the volume a^T u with K u = p a, so a volume V of air with the same compliance
+    has V/(rho c^2) = a^T K^-1 a. Held: the same with the coil's motion constrained to zero by a force on the drive.
+    Free = held + rho c^2 (sum of low)^2/stiffness. A chamber of volume V behind the part lowers the low area by the
+    factor V/(V + held). Source: reciprocity and statics, derived here; the equivalent volume is defined as by Small,
+    J. Audio Eng. Soc. 20 (1972) 383 (named from memory).
+    Raises AnalysisError without a drive.
     """
     require_drive(structure)
-    stiffness, mass, factors = structure.stiffness_at(modulus_hz), structure.mass, None
-    if structure.rigid_modes:
-        nearly_zero = 1e-9 * stiffness.diagonal().max() / mass.diagonal().max()
-        rigid = eigenpairs_below(stiffness, mass, nearly_zero).vectors[:, : structure.rigid_modes]
-        shape = rigid @ (rigid.T @ structure.drive)
-    else:
-        factors = factor_symmetric(stiffness)
-        shape = factors.solve(structure.drive)
-    coil = float(structure.pickup @ shape)
-    moving = float(shape @ (mass @ shape)) / coil**2
-    low = structure.volume @ shape / coil
-    return Static(0.0 if structure.rigid_modes else 1 / coil, moving, low, modulus_hz, factors)
+    stiffness, free, pickup = structure.stiffness_at(modulus_hz), structure.rigid_modes > 0, structure.pickup
+    if free:
+        row = pickup[None] if structure.dense else csr_matrix(pickup[None])
+        stiffness = stiffness + row.T @ row * (float(stiffness.diagonal().max()) / float(pickup @ pickup))
+    swept = structure.volume.sum(axis=0)
+    pushed, shape = factor_symmetric(stiffness).solve(np.column_stack((swept, structure.drive))).T
+    coil = float(pickup @ shape)
+    moving = float(shape @ (structure.mass @ shape)) / coil**2
+    held = float(swept @ pushed - (swept @ shape) * (pickup @ pushed) / coil)
+    return Static(
+        stiffness=0.0 if free else 1 / coil,
+        moving_mass=moving,
+        low=structure.volume @ shape / coil,
+        modulus_hz=modulus_hz,
+        held_volume=AIR_STIFFNESS * max(held, 0.0),
+        free_volume=None if free else AIR_STIFFNESS * float(swept @ pushed),
+    )

@@ -8,6 +8,8 @@ from diaphragm_fem.analysis.break_up_mode import HALF
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.zone_figures import DEPARTURE_DB, QUIET_SHARE
 
+_ON_HAND_OVER = ("handed_over_hz", "high_area_m2", "shelf_2_octaves", "shelf_2_db", "shelf_band_octaves")
+
 
 @dataclass(frozen=True)
 class Threshold:
@@ -30,25 +32,19 @@ class Threshold:
 def threshold_of(figures: Figures, name: str) -> Threshold | None:
     """What a figure's place may be owed to; None where nothing came near its threshold, or it hangs on none."""
     stem, _, part = name.partition(":")
-    found: list[Threshold] = []
-    if stem in ("departure_hz", "shelf_2_octaves", "shelf_2_db"):
-        found += [
-            Threshold(name, miss.zone, miss.frequency_hz, abs(miss.value), DEPARTURE_DB, "dB")
-            for one in figures.departures
-            if not part or one.zone == part
-            for miss in one.near_misses
-        ]
-    if stem in ("handed_over_hz", "high_area_m2", "shelf_2_octaves", "shelf_2_db", "shelf_band_octaves"):
-        found += [
-            Threshold(name, miss.zone, miss.frequency_hz, miss.value, QUIET_SHARE, "")
-            for step in figures.steps
-            if not part or step.name == part
-            for miss in step.near_misses
-        ]
-    if stem == "break_up_mode_hz":
-        found += [
-            Threshold(name, miss.zone, miss.frequency_hz, miss.value, HALF, "")
-            for miss in figures.break_up_mode.near_misses
-            if miss.value < HALF
-        ]
+    departures = [(one.zone, one.near_misses) for one in figures.departures]
+    steps = [(step.name, step.near_misses) for step in figures.steps]
+    below = tuple(miss for miss in figures.break_up_mode.near_misses if miss.value < HALF)
+    found = [
+        Threshold(name, miss.zone, miss.frequency_hz, abs(miss.value), threshold, unit)
+        for hang_on_it, parts, threshold, unit in (
+            (("departure_hz", "shelf_2_octaves", "shelf_2_db"), departures, DEPARTURE_DB, "dB"),
+            (_ON_HAND_OVER, steps, QUIET_SHARE, ""),
+            (("break_up_mode_hz",), [(part, below)], HALF, ""),
+        )
+        if stem in hang_on_it
+        for own, misses in parts
+        if not part or own == part
+        for miss in misses
+    ]
     return min(found, key=lambda one: one.clears_by / one.threshold, default=None)

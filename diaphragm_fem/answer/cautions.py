@@ -50,8 +50,10 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
             ("wave", _short_wave(piece, up_to_hz)),
             ("core", _soft_core(piece, up_to_hz)),
         ):
-            if text and (piece.zone.name, reason) not in found:
-                found[piece.zone.name, reason] = text
+            known = found.get((piece.zone.name, reason), "")
+            lap = _lap(design, piece) if text else ""
+            if text and (not known or (not lap and ", where it is" in known)):
+                found[piece.zone.name, reason] = f"{piece.zone.name}{lap}{text.removeprefix(piece.zone.name)}"
     for pair in pairwise(design.meridian):
         stiff, soft = sorted(pair, key=_modulus, reverse=True)
         text = _butted(stiff, soft, 0.0 if soft is pair[1] else 1.0)
@@ -66,6 +68,20 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
         found["former", "beside"] = text
     materials = (_unmatched_loss(material, up_to_hz) for material in design.materials)
     return (*found.values(), *(text for text in materials if text))
+
+
+def _lap(design: Design, piece: Piece) -> str:
+    """What tells a piece from most of its zone, such as the surround's layers on it; nothing of most."""
+    length: dict[tuple[str, ...], float] = {}
+    for other in (*design.meridian, *design.former):
+        if other.zone == piece.zone:
+            length[_materials(other)] = length.get(_materials(other), 0.0) + other.curve.length
+    own = _materials(piece)
+    return "" if own == max(length, key=length.__getitem__) else f", where it is {' and '.join(own)}"
+
+
+def _materials(piece: Piece) -> tuple[str, ...]:
+    return tuple(layer.material.name for layer in piece.wall.layers)
 
 
 def result_cautions(found: Converged, tolerance: float) -> tuple[str, ...]:

@@ -9,11 +9,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.analysis.area import area_error
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.analysis.reduced import Reduced
-from diaphragm_fem.analysis.solution import Solution, solve
+from diaphragm_fem.analysis.solution import Solution, area_error, solve
 from diaphragm_fem.answer.cores import beside
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design

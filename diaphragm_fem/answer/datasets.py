@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from diaphragm_fem.analysis.area import solve_area as area_of_structure
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.analysis.modes import solve_modes as modes_of_structure
+from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.analysis.solution import solve_area as area_of_structure
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
@@ -77,7 +78,9 @@ def solve_area(
     """
     top = up_to_hz if frequency_hz is None else float(np.max(frequency_hz))
     structure = _builder(design, model, top).structure(0)
-    return area_dataset(area_of_structure(structure, frequency_hz, up_to_hz=up_to_hz, points=points), model)
+    if frequency_hz is None:
+        return area_dataset(solve(structure, up_to_hz).curve(points, absolute=True), model)
+    return area_dataset(area_of_structure(structure, frequency_hz), model)
 
 
 @one_thread

@@ -18,7 +18,6 @@ from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.break_up_mode import StrainsUpTo
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.eigen import DenseFactors, factor_symmetric
-from diaphragm_fem.analysis.equivalent_volume import EquivalentVolume
 from diaphragm_fem.analysis.figures import Figures, figures_of
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.solution import Solution, solve
@@ -127,14 +126,14 @@ class Loaded:
         """The figures of a loaded curve; the fundamental is where the force turns from spring to mass."""
         spring = curve.coil_force.real
         falls = np.flatnonzero((spring[:-1] > 0) & (spring[1:] <= 0))
-        fundamental, static = None, self.static
+        fundamental = None
+        static = replace(self.static, held_volume=self.held_volume, free_volume=self.free_volume)
         if len(falls):
             k = int(falls[0])
             share = spring[k] / (spring[k] - spring[k + 1])
             fundamental = float(curve.frequency_hz[k] + share * np.diff(curve.frequency_hz)[k])
             static = replace(static, moving_mass=static.stiffness / (2 * np.pi * fundamental) ** 2)
-        volume = EquivalentVolume(self.held_volume, self.free_volume)
-        return figures_of(static, volume, curve, self.reduced.curve, self.vacuum.strains, fundamental)
+        return figures_of(static, curve, self.reduced.curve, self.vacuum.strains, fundamental)
 
     @property
     def _volume(self) -> Array:

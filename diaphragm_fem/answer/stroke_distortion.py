@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.harmonic_balance import BentSpring, balance, harmonics_of
 from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.solution import solve_area
 from diaphragm_fem.answer.stroke_path import StrokePath
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.stroke_plan import DriveLevel

@@ -37,6 +37,7 @@ from diaphragm_fem.model.structure import Structure, Term, projected, turned_by
 BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left out of a span
 _INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
+HELD = 2  # of the walls that a span is held against have their joints solved as well
 MISREAD = 1e-4  # of a frequency: beyond it joints are solved for every wall instead of read
 
 
@@ -162,34 +163,39 @@ def wall_span(
 ) -> WallSpan | None:
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
     the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
-    Joints are read along the line of the walls where that leaves frequencies of those two, and of those farthest from
-    the patches that it is read through, within 1e-4.
+    Joints are read along the line of the walls where that leaves frequencies of the first two of them, and of those
+    farthest from the patches that it is read through, within 1e-4.
 
     patterns: of force (n, P), whose static answers join: what a chamber before the face does; expected: how many walls
     on the line will be asked for, where matrices are read where that pays.
     """
-    line = line_through(family.base, family.model.mesh, samples) if family.model.corrected else None
+    line = line_of(family, samples)
     bases = [_own(family, walls, patterns, line)[0] for walls in samples]
-    found, met = _span(family, bases, line), list[Walls]()
+    found, met = _span(family, bases, line), 0
     for walls in tries:
         basis, reduced = _own(family, walls, patterns, line)
         bases.append(basis)
         if _missed(found.structure(walls), reduced) < TOLERANCE:
-            met.append(walls)
-            if len(met) == 2:
-                return replace(_held(_span(family, bases, line), met), expected=expected)
+            met += 1
+            if met == 2:
+                return replace(_held(_span(family, bases, line), tries[:HELD]), expected=expected)
         else:
-            found, met = _span(family, bases, line), []
+            found, met = _span(family, bases, line), 0
     return None
 
 
-def _held(span: WallSpan, met: Sequence[Walls]) -> WallSpan:
+def line_of(family: WallFamily, samples: Sequence[Walls]) -> WallLine | None:
+    """The line on which the joints of a span of some walls are read."""
+    return line_through(family.base, family.model.mesh, samples) if family.model.corrected else None
+
+
+def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
     """A span whose line, or the same through more patches, is held against walls with solved joints (a sixth of what a
     span takes), else one whose joints are all solved.
     """
     for line in [] if span.line is None else [span.line, replace(span.line, finer=True)]:
         found = replace(span, line=line)
-        if max(map(found.misread_hz, [*met, *line.between])) < MISREAD:
+        if max(map(found.misread_hz, [*walls, *line.between])) < MISREAD:
             return found
     return replace(span, line=None)
 

@@ -17,7 +17,7 @@ from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import Vacuum, load_design_on, loaded, patterns_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, quick
-from diaphragm_fem.answer.wall_family import Walls, quick_wall, wall_family, wall_span
+from diaphragm_fem.answer.wall_family import HELD, Walls, line_of, quick_wall, wall_family, wall_span
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library import find_material, load_materials
@@ -145,9 +145,16 @@ def _by_family(
         air = None if design.driver is None else surround(design, group.face, up_to_hz=up_to_hz)
         return [_table(design, quick_wall(group, walls(material, h), from_hz), group.face, air) for h in some.tolist()]
 
+    def meet(_: int) -> None:
+        made = [walls(materials[0], h) for h in places]
+        if line := line_of(family, made[: len(SAMPLED)]):
+            line.meet(made[len(SAMPLED) :][:HELD], [walls(material, float(thickness[0])) for material in materials[1:]])
+
     turns = -(-cores() // len(materials))  # few materials are shared out by thickness, too
     parts = [(material, thickness[turn::turns]) for material in materials for turn in range(turns)]
-    with shared_with_children():  # where each core makes a span of its own
+    with shared_with_children():
+        if len(parts[0][1]) >= WORTH:
+            on_all_cores(meet, range(cores()))
         found = on_all_cores(tables_of, parts)
     return [found[k * turns + j % turns][j // turns] for k in range(len(materials)) for j in range(len(thickness))]
 

@@ -155,17 +155,26 @@ class WallLine:
 
     @cached_property
     def _stretches(self) -> list[_Stretch]:
-        all_places = self._all_places
-        ahead = [place for places in all_places for place in [*places.tolist(), widest(places)]]
-        meet(keys_of([joint.kind for place in ahead for joint in joints_of(self._mesh(self.at(place)))]))
+        self.meet()
         found = []
-        for places in all_places:
+        for places in self._all_places:
             known = [known_joints(self._mesh(self.at(place))) for place in places.tolist()]
             if len({tuple(joint.ends for joint in one.joints) for one in known}) == 1:
                 found.append(_Stretch(places, known))
         return found
 
-    @property
+    def meet(self, held: Sequence[Walls] = (), others: Sequence[Walls] = ()) -> None:
+        """Solve the patches that joints are read through, those of some walls that they are held against, and those of
+        other materials in the same thicknesses: 4 instead of 17 ms each, as they share their cuts."""
+        kinds = []
+        ahead = [self.at(place) for places in self._all_places for place in [*places.tolist(), widest(places)]]
+        for walls in [*ahead, *held]:
+            for made_of in [walls, *others]:
+                some = {name: WallChoice(made_of[name].material, wall.scale) for name, wall in walls.items()}
+                kinds += [joint.kind for joint in joints_of(self._mesh(some))]
+        meet(keys_of(kinds))
+
+    @cached_property
     def _all_places(self) -> list[Array]:
         """Chebyshev's points of each stretch of the line with the same sort of joints, with both ends."""
         found, ends = [], self._ends(0.0, self._sort(0.0), self.length, self._sort(self.length), self._sort, _SHARP)

@@ -6,6 +6,7 @@ Heavy libraries are imported inside the verbs, so that help and small verbs star
 from __future__ import annotations
 
 import gc
+import logging
 import os
 import signal
 import sys
@@ -30,7 +31,8 @@ def main(arguments: list[str] | None = None) -> None:
     for name in BLAS_THREADS:  # small dense matrices: a second thread only waits for the first
         os.environ.setdefault(name, "1")
     gc.set_threshold(NEW_OBJECTS)
-    warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)  # a letter that sheets lack is a box there
+    logging.getLogger("matplotlib.font_manager").setLevel(logging.ERROR)  # of weights that a font has not
+    warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)  # of ticks in a PDF
     prepare_streams()
     ended = _end_like_an_interrupt()
     try:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from diaphragm_fem.cli.outputs import check_out_file, writing_to
+from diaphragm_fem.cli.outputs import check_out_file, writing_file
 from diaphragm_fem.cli.shared import AllowUnusual, Change, DesignPath, open_design, print_blocks, say_path, solving
 
 AS_DRAWN = "The part as the design file has it: springback and thinning in forming are not in it."
@@ -32,13 +32,13 @@ def draw(
     if path.suffix == ".dxf":
         from diaphragm_fem.report.drawing_out import write_dxf
 
-        with solving(design), writing_to(path):
+        with writing_file(path), solving(design):
             write_dxf(drawn, path)
         told = f"Half section in mm, each zone of the wall on layers of its name. {AS_DRAWN}"
     else:
         from diaphragm_fem.mesh.solid_file import write_step
 
-        with solving(design), writing_to(path):
+        with writing_file(path), solving(design):
             solid = write_step(drawn, path, former=former)
         kept = "joined, the winding left out" if former else "left out (--with-former joins it)"
         glued = " and its glue" if drawn.beads else ""

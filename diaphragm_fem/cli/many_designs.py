@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diaphragm_fem.cli import shared
-from diaphragm_fem.cli.outputs import check_out_folder, made_folder_of, writing_to
+from diaphragm_fem.cli.outputs import check_out_folder, writing_file, writing_to
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
@@ -233,6 +233,6 @@ def export(
     from diaphragm_fem.study.morning.export import export_study
 
     asked = shared.open_study(study, night)
-    with made_folder_of(target):
+    with writing_file(target):
         written = export_study(asked, target, store=store)
     typer.echo(f"Written: {written}")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from diaphragm_fem.cli import shared
-from diaphragm_fem.cli.outputs import check_out_file, writing_to
+from diaphragm_fem.cli.outputs import check_out_file, writing_file
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
@@ -146,7 +146,7 @@ def _draw(listed: Listed, answer: Any, file: DesignFile, path: Path) -> None:
     from diaphragm_fem.report.sheets.sheet import draw_sheet, save_sheet
     from diaphragm_fem.report.stamp import stamp_of
 
-    with writing_to(path):
+    with writing_file(path):
         save_sheet(draw_sheet(listed, answer, stamp_of(file)), path)
 
 

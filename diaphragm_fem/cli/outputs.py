@@ -63,11 +63,11 @@ def check_out_file(path: Path, endings: tuple[str, ...]) -> Path:
         example = path.with_suffix(endings[0]) if path.stem else f"drawing{endings[0]}"
         raise StudyError(f"--out must end in {' or '.join(endings)}, received '{path}'; write for example {example}")
     check_name(path, "--out", "")
-    if path.is_dir() or not path.parent.is_dir():
-        raise StudyError(
-            f"--out must name a file in a folder that is there, received '{path}'; make the folder or give another"
-        )
-    if not os.access(path if path.exists() else path.parent, os.W_OK):
+    there = next(place for place in (path, *path.absolute().parents) if place.exists())
+    if path.is_dir() or not (there == path or there.is_dir()):
+        where = "which is a folder" if path.is_dir() else f"but '{there}' is a file"
+        raise StudyError(f"--out must name a file, received '{path}', {where}; give another")
+    if not os.access(there, os.W_OK):
         raise StudyError(f"--out must name a file that may be written, received '{path}': no permission; give another")
     return path
 
@@ -89,20 +89,19 @@ def writing_to(place: Path) -> Iterator[None]:
         yield
     except OSError as error:
         raise StudyError(
-            f"{error.filename or place}: cannot be written: {error.strerror or error}; give another place with --out, "
+            f"{error.filename or place}: cannot be written: {error.strerror or error}; give another place, "
             "or make room there"
         ) from error
 
 
 @contextmanager
-def made_folder_of(file: Path) -> Iterator[None]:
-    """Make the folder of a file for this block, and take it away again where the block fails and left it empty."""
+def writing_file(file: Path) -> Iterator[None]:
+    """The same of one file, whose folder is made for this block, and taken away again where that left it empty."""
     missing = [folder for folder in file.parents if not folder.exists()]
     try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        yield
-    except OSError as error:
-        raise StudyError(f"{file}: cannot be written: {error.strerror or error}; give another place") from error
+        with writing_to(file):
+            file.parent.mkdir(parents=True, exist_ok=True)
+            yield
     finally:
         for folder in missing:
             with suppress(OSError):  # it holds something now

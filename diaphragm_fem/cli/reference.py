@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from diaphragm_fem.cli.outputs import writing_to
+from diaphragm_fem.cli.outputs import writing_file
 from diaphragm_fem.cli.shared import AsJson, print_blocks
 
 
@@ -75,7 +75,7 @@ def schema(
 
         typer.echo(json.dumps(found, indent=2, ensure_ascii=False))
         return
-    with writing_to(out):
+    with writing_file(out):
         path = write_schema(out, found)
     kind = "study" if study else "design"
     typer.echo(f"Written to {path}. The first line '#:schema {path.name}' of a {kind} file makes many editors use it.")

@@ -107,11 +107,12 @@ def walls(
     names = [name.strip() for name in materials.split(",") if name.strip()]
     folder = out or results_folder("walls", design.stem)
     check_out_folder(folder)
-    with shared.working(quiet) as tell, shared.solving(design):
+    with shared.working(quiet) as tell:
         tell(f"solving {len(names) * len(values)} walls")
         from diaphragm_fem.answer.wall_grid import read_wall_grid
 
-        found = read_wall_grid(design, names, values, up_to_hz=top, allow_unusual=allow_unusual)
+        with shared.solving(design):
+            found = read_wall_grid(design, names, values, up_to_hz=top, allow_unusual=allow_unusual)
         tell("drawing")
         from diaphragm_fem.report.stamp import stamp_of
         from diaphragm_fem.report.walls_page import wall_grid_blocks, write_wall_grid

@@ -39,13 +39,10 @@ def build_design(
         outline = draw(spec)
     walls = _walls(spec, outline, materials)
     drive = _drive(spec, outline)
-    thickness = [
-        max(wall.thickness(0.0), wall.thickness(1.0))
-        for wall in (x.wall if x.wall is not None else walls[x.zone.name] for x in outline.stretches)
-    ]
+    thickness = [(walls[x.zone.name] if x.wall is None else x.wall).thickest for x in outline.stretches]
     if drive != outline.drive:
         outline = replace(outline, drive_corner=None)
-    rounded = round_corners(outline, [float(x) for x in thickness], drive)
+    rounded = round_corners(outline, thickness, drive)
     laid = lay_walls(rounded.runs, outline.stretches, walls, rounded.joint)
     meridian = tuple(
         Piece(run.curve, outline.stretches[run.stretch].zone, wall)

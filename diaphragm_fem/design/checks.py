@@ -50,10 +50,7 @@ def _check_bend(piece: Piece) -> None:
     """The inside of a bend must not turn over: its radius on the mid-surface is at least half the wall."""
     if not isinstance(piece.curve, Arc):
         return
-    thickness = max(
-        sum(layer.begin_thickness for layer in piece.wall.layers),
-        sum(layer.end_thickness for layer in piece.wall.layers),
-    )
+    thickness = piece.wall.thickest
     if piece.curve.radius < thickness / 2 * (1 - 1e-9):
         raise DesignError(
             f"profile: '{piece.zone.name}' bends by a radius of {show(piece.curve.radius)}, less than half its "

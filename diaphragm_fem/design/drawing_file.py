@@ -25,6 +25,7 @@ from diaphragm_fem.design.units import EVERYDAY, LENGTH
 from diaphragm_fem.errors import DesignError, echo, plain
 
 MOST_DRAWING_BYTES = 8_000_000
+MOST_PARTS = 400_000  # lines that say 0, which begin an entity or are a number: 30 us each
 MOST_ENTITIES = 20_000  # looked at, those in blocks once per place they stand at
 MOST_CURVES = 2_000  # that may make up the part, lines and arcs
 MOST_FREE = 200  # of these that are splines or parts of ellipses
@@ -105,6 +106,8 @@ def _open(path: Path, place: str) -> Any:
         text = data.decode(toencoding(named[1].decode()) if named else "cp1252", errors="replace")
     if not re.match(r"\s*(999\r?\n.*\r?\n\s*)*0\r?\n\s*SECTION", text):
         raise DesignError(f"{place}: no drawing in DXF; save it as DXF in text (ASCII) form")
+    if len(re.findall(r"^ *0 *$", text, flags=re.MULTILINE)) > MOST_PARTS:  # each is made before any is looked at
+        raise DesignError(f"{place}: more than {MOST_PARTS} entities and lines that say 0; leave the part alone")
     try:
         return ezdxf.read(io.StringIO(text.replace("\r\n", "\n")))
     except RecursionError:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, isinf
+from math import inf
 
 
 @dataclass(frozen=True)
@@ -21,8 +21,13 @@ class Edge:
     loss_factor: float = 0.0
 
     @property
+    def stiffness(self) -> dict[str, float]:
+        """By the motion that it resists: u radial, v circumferential, w axial, b rotation."""
+        return {"u": self.radial, "v": self.circumferential, "w": self.axial, "b": self.rotation}
+
+    @property
     def elastic(self) -> bool:
-        return any(k > 0 and not isinf(k) for k in (self.radial, self.circumferential, self.axial, self.rotation))
+        return any(0 < k < inf for k in self.stiffness.values())
 
 
 FREE = Edge()

@@ -17,6 +17,7 @@ from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import DesignError
 
 KINK_ANGLE = radians(15)
+MOST_POINTS = 2000  # of a meridian
 STRAIGHT = 1e-7  # points off their chord by less than this part of it lie on a line
 
 
@@ -87,6 +88,11 @@ def _role_of(words: str) -> Role:
 def _check_points(points: Sequence[MeridianPoint]) -> None:
     if len(points) < 2:
         raise DesignError(f"profile: a free meridian needs at least two points; received {len(points)}")
+    if len(points) > MOST_POINTS:
+        raise DesignError(
+            f"profile: a free meridian has at most {MOST_POINTS} points; received {len(points)}: leave some out, "
+            "a curve goes through those that stay"
+        )
     for point in points:
         if point.r < 0:
             raise DesignError(f"{point.row}: r must be at least 0, the axis; received {show(point.r)}")

@@ -8,6 +8,7 @@ other part of the program sees it.
 from __future__ import annotations
 
 import csv
+import json
 import os
 import re
 import stat
@@ -20,6 +21,7 @@ from diaphragm_fem.design.key_path import format_path
 from diaphragm_fem.errors import DesignError, DiaphragmError, echo, plain
 
 MOST_BYTES = 16_000_000
+MOST_TOML_BYTES = 1_000_000  # read in 3 to 10 s at worst
 MOST_TABLE_BYTES = 256_000_000  # of a study's table of cases
 DEEPEST = 32  # tables and lists within one another
 LONGEST_NAME = 200  # letters of a key
@@ -33,14 +35,14 @@ _STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]"
 Refusal = type[DiaphragmError]
 
 
-def read_text_file(
-    path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES, encoding: str = "utf-8"
-) -> str:
-    """The text of a regular file; `refusal` with `before` and the path in front where it cannot be had."""
+def read_text_file(path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES) -> str:
+    """The text of a regular file, with or without a mark of its encoding; `refusal` with `before` and the path in
+    front where it cannot be had.
+    """
     place = _named(path, before)
     data = read_file_bytes(path, refusal, before=before, most=most)
     try:
-        return data.decode(encoding)
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise refusal(
             f"{place}: the file is not text in UTF-8 ({error.reason} at byte {error.start}); save it in UTF-8"
@@ -101,7 +103,7 @@ def read_toml_file(path: Path, refusal: Refusal = DesignError, *, before: str = 
     place = f"{before}{plain(str(path))}"
     if (other := OTHER_KINDS.get(path.suffix.lower())) and path.is_file():
         raise refusal(f"{place}: a TOML file is wanted here, received {other}")
-    text = read_text_file(path, refusal, before=before)
+    text = read_text_file(path, refusal, before=before, most=MOST_TOML_BYTES)
     try:
         return parse_toml(text)
     except DesignError as error:
@@ -164,23 +166,36 @@ def _key(path: tuple[str | int, ...]) -> str:
 
 
 def read_csv_file(
-    path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES
+    path: Path, refusal: Refusal = DesignError, *, lines: int, before: str = "", most: int = MOST_BYTES
 ) -> Iterator[tuple[int, list[str]]]:
-    """Number and cells, without blanks around them, of each line of a CSV file that is not empty."""
+    """Number and cells, without blanks around them, of each line of a CSV file that is not empty, `lines` at most."""
     place = f"{before}{plain(str(path))}"
-    text = read_text_file(path, refusal, before=before, most=most, encoding="utf-8-sig")
-    lines = csv.reader(text.splitlines(keepends=True), strict=True)
+    text = read_text_file(path, refusal, before=before, most=most)
+    table = csv.reader(text.splitlines(keepends=True), strict=True)
+    count = 0
     while True:
         try:
-            row = next(lines)
+            row = next(table)
         except StopIteration:
             return
         except csv.Error as error:
-            raise refusal(f"{place}, line {lines.line_num}: cannot be read: {error}") from error
+            raise refusal(f"{place}, line {table.line_num}: cannot be read: {error}") from error
         for cell in row:
             complaint = text_complaint(cell, LONGEST_CELL)
             if complaint:
-                raise refusal(f"{place}, line {lines.line_num}: a cell {complaint}; received {echo(cell)}")
+                raise refusal(f"{place}, line {table.line_num}: a cell {complaint}; received {echo(cell)}")
         cells = [cell.strip() for cell in row]
         if any(cells):
-            yield lines.line_num, cells
+            count += 1
+            if count > lines:
+                raise refusal(f"{place}: at most {lines} lines are read; leave out those from line {table.line_num} on")
+            yield table.line_num, cells
+
+
+def read_record(path: Path) -> dict[str, Any]:
+    """What the program noted in a JSON file of its own beside what it wrote; nothing where that is no such record."""
+    try:
+        found = json.loads(read_file_bytes(path))
+    except (DiaphragmError, ValueError, RecursionError):
+        return {}
+    return found if isinstance(found, dict) else {}

@@ -62,6 +62,10 @@ class Material:
     note: str = ""
     stiffening: Stiffening | None = None
 
+    def __hash__(self) -> int:
+        """By three of its numbers: by all of them it takes 1 us, 160 times a design."""
+        return hash((self.youngs_modulus, self.density, self.poisson_ratio))
+
     def __post_init__(self) -> None:
         if not self.density > 0:
             raise MaterialError(f"material '{self.name}': density must be above 0 kg/m^3, received {self.density:g}")

@@ -15,10 +15,11 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.input_file import read_csv_file, read_file_bytes
-from diaphragm_fem.design.measured import MOST_CURVES, QUANTITIES, MeasuredCurve, check_curve, factor_of
+from diaphragm_fem.design.measured import MOST_CURVES, MOST_POINTS, QUANTITIES, MeasuredCurve, check_curve, factor_of
 from diaphragm_fem.design.units import ANGLE, COORDINATE, FREQUENCY, read_quantity
 from diaphragm_fem.errors import DesignError, echo, nearest, plain
 
+REMARKS = 1000  # lines of them and the heading
 PARTS = ("size", "phase", "real", "imag")
 EXAMPLE = "frequency [Hz], area [cm2], area phase [deg]"
 
@@ -44,7 +45,7 @@ def read_measured_file(path: Path) -> list[MeasuredCurve]:
 
 
 def _read_table(path: Path) -> list[MeasuredCurve]:
-    rows = [(n, row) for n, row in read_csv_file(path) if not row[0].startswith("#")]
+    rows = [(n, row) for n, row in read_csv_file(path, lines=MOST_POINTS + REMARKS) if not row[0].startswith("#")]
     shown = plain(str(path))
     if not rows:
         raise DesignError(f"{shown}: holds no curve; its first line must be a heading such as `{EXAMPLE}`")
@@ -104,7 +105,7 @@ def _numbers(row: list[str], heading: list[str], place: str) -> list[float]:
     found = []
     for cell, name in zip(row, heading, strict=True):
         try:
-            found.append(float(cell))
+            found.append(float(cell if "_" not in cell else ""))
         except ValueError:
             raise DesignError(f"{place}, column {echo(name)}: must be a number; received {echo(cell)}") from None
     return found

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from re import fullmatch
 
-from diaphragm_fem.design.freemeridian import MeridianPoint
+from diaphragm_fem.design.freemeridian import MOST_POINTS, MeridianPoint
 from diaphragm_fem.design.input_file import read_csv_file
 from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
@@ -23,7 +23,7 @@ def read_meridian_file(path: Path, materials: Mapping[str, Material]) -> list[Me
 
     Raises DesignError naming file, line and column.
     """
-    lines = read_csv_file(path, before="profile.file: ")
+    lines = read_csv_file(path, lines=2 * MOST_POINTS, before="profile.file: ")
     rows = [(n, row) for n, row in lines if not row[0].startswith("#")]
     if not rows:
         raise DesignError(f"profile.file: {path} holds no points; its first line must be a heading such as `{EXAMPLE}`")

@@ -24,6 +24,7 @@ from diaphragm_fem.errors import DesignError, echo, plain
 
 FREQUENCY, VELOCITY, DISPLACEMENT, ACCELERATION, FORCE, GENERAL = 18, 11, 8, 12, 13, 0  # specific data types
 MOTIONS = {DISPLACEMENT: 1, VELOCITY: 0, ACCELERATION: -1}  # power of i omega that makes a velocity of it
+MOST_SETS = 2000  # of a file, shapes and all: a millisecond or two each
 AXIAL = 3  # direction +z
 
 
@@ -60,6 +61,8 @@ def _sets(path: Path, shown: str) -> list[dict[str, Any]]:
     data = read_file_bytes(path)
     if re.search(rb"^\s*58b", data, flags=re.MULTILINE):
         raise DesignError(f"{shown}: holds curves in binary form (58b); write the file in text (ASCII) form")
+    if len(re.findall(rb"^ *-1 *\r?$", data, flags=re.MULTILINE)) > 2 * MOST_SETS:
+        raise DesignError(f"{shown}: holds more than {MOST_SETS} data sets, the most that are read; keep the curves")
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from math import inf
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,7 @@ from diaphragm_fem.errors import DesignError, UnusualError, echo
 IMPERIAL = {"in", "inch", "mil"}  # nobody slips from these to the others
 FILE = Path(__file__).with_name("usual.toml")
 NEARLY = 3.0  # slips of a unit are larger
+MOST_ASKED, MOST_NAMED = 8, 40  # values that a message asks about, keys that it has a design list
 RATIO = "wall to radius"  # stands for a key in `unusual`
 
 
@@ -93,6 +94,7 @@ def unusual_values(data: Mapping[str, Any]) -> Iterator[Unusual]:
             yield found
 
 
+@lru_cache(maxsize=4096)  # each is asked before the design is made and after; in a sweep hardly one changes
 def unusual_value(path: tuple[Step, ...], text: str) -> Unusual | None:
     """The value written at a key path where it lies outside its band; None where it does not, or is no amount."""
     names = [step for step in path if isinstance(step, str) and step != "value"]
@@ -135,10 +137,9 @@ def _unusual_materials(data: Mapping[str, Any], design: Design) -> Iterator[Unus
 def _thick_walls(design: Design) -> Iterator[Unusual]:
     band = usual_bands()[RATIO]
     radius = max(max(begin(piece.curve)[0], end(piece.curve)[0]) for piece in design.meridian)
-    pieces = [(max(p.wall.thickness(0.0), p.wall.thickness(1.0)), p.zone.name) for p in design.meridian]
-    thickness, zone = max(pieces)
+    thickness, zone = max((piece.wall.thickest, piece.zone.name) for piece in design.meridian)
     if thickness > band.high * radius:
-        written = f"{thickness / radius:.2g}: '{zone}' is {show(float(thickness))} thick at a radius of {show(radius)}"
+        written = f"{thickness / radius:.2g}: '{zone}' is {show(thickness)} thick at a radius of {show(radius)}"
         yield Unusual(RATIO, written, band)
 
 
@@ -172,7 +173,10 @@ def check_usual(data: Mapping[str, Any], design: Design | None = None) -> tuple[
     refused = [one for one in found if one.key not in allowed]
     if refused:
         lines = [one.question for one in refused]
-        keys = ", ".join(f"'{key}'" for key in dict.fromkeys((*given, *(one.key for one in refused))))
+        names = dict.fromkeys((*given, *(one.key for one in refused)))
+        keys = ", ".join(f"'{key}'" for key in names)
         ask = f"if it is meant, add to the design file the line unusual = [{keys}], or give --allow-unusual"
-        raise UnusualError("\n".join([*lines[:8], ask]), tuple(one.key for one in refused))
+        if len(names) > MOST_NAMED:
+            ask = f"{len(refused)} values are unusual; if all of them are meant, give --allow-unusual"
+        raise UnusualError("\n".join([*lines[:MOST_ASKED], ask]), tuple(one.key for one in refused))
     return tuple(f"unusual, and allowed in the design: {one.words}" for one in found)

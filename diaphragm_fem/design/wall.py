@@ -40,6 +40,11 @@ class Wall:
         first, *others = (layer.thickness(fraction) for layer in self.layers)
         return sum(others, first)
 
+    @property
+    def thickest(self) -> float:
+        """The thickness in metres of the thicker end."""
+        return max(sum(x.begin_thickness for x in self.layers), sum(x.end_thickness for x in self.layers))
+
     def part(self, begin: float, end: float) -> Wall:
         """The wall between two fractions of the piece; from a greater to a smaller one its ends swap."""
         ends = [(float(x.thickness(begin)), float(x.thickness(end))) for x in self.layers]

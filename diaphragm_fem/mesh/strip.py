@@ -239,9 +239,15 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
 
 
 def _first_cell(rows: Array, *pieces: Piece) -> float:
-    """One wall thickness; less for nearly incompressible walls, whose stress at a held corner is far more singular."""
-    nu = max(layer.material.poisson_ratio for piece in pieces for layer in piece.wall.layers)
-    return float(rows.sum()) * float(np.clip(FIRST_CELL_SOFTNESS * (1 - 2 * nu), SMALLEST_FIRST_CELL, 1.0))
+    """One wall thickness, less for nearly incompressible walls."""
+    share = min(first_cell_share(layer.material.poisson_ratio) for piece in pieces for layer in piece.wall.layers)
+    return float(rows.sum()) * share
+
+
+def first_cell_share(nu: float) -> float:
+    """Of a wall's thickness: less where it is nearly incompressible, as the stress at a held corner is far more
+    singular then."""
+    return float(np.clip(FIRST_CELL_SOFTNESS * (1 - 2 * nu), SMALLEST_FIRST_CELL, 1.0))
 
 
 def _mitre_room(turned: float, lean: float, thickness: float, point: Array, pieces: tuple[Piece, ...]) -> float:

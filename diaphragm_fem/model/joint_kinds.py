@@ -11,7 +11,7 @@ All joints of a design are read at once.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import lru_cache
 from itertools import accumulate, pairwise
@@ -26,9 +26,10 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.model.joint_book import Book, begin_book
-from diaphragm_fem.model.joint_patch import Excess, joint_excess
+from diaphragm_fem.model.joint_cut import alike_in_cut, patch_of
+from diaphragm_fem.model.joint_patch import Excess, joint_excess, may_be_of
 from diaphragm_fem.model.joint_range import JointRange, Sort, sort_of
-from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of, patch_of
+from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
 from diaphragm_fem.model.joint_table import STEP, Key, shipped
 
 KEPT = 10_000  # patches, 2 kB each
@@ -49,6 +50,7 @@ class Found(NamedTuple):
 
 _KNOWN: dict[Key, Excess | None] = {}  # filled up as `_filled_up`; nothing where the solid cannot draw it
 _BOOKS: list[Book] = []  # at most one
+_OFFERED: dict[Key, Excess | None] = {}  # read in it, and not asked for yet
 _RANGES: dict[Sort, list[JointRange]] = {}
 
 
@@ -77,12 +79,15 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
 
 
 def meet(keys: Iterable[Key]) -> None:
-    """Solve the patches of many proportions that will be asked for, each process in an order of its own: those that
-    share a book at the same time then hardly solve one twice.
+    """Solve the patches of many proportions that will be asked for, those that share a cut one after another, each
+    process in an order of its own: those that share a book at the same time then hardly solve one twice.
     """
-    some = list(dict.fromkeys(keys))
-    Random(os.getpid()).shuffle(some)
-    for key in some:
+    groups: dict[Hashable, list[Key]] = {}
+    for key in dict.fromkeys(keys):
+        groups.setdefault(alike_in_cut(_kind(key)), []).append(key)
+    order = list(groups.values())
+    Random(os.getpid()).shuffle(order)
+    for key in (key for own in order for key in own):
         _read(key)
 
 
@@ -102,12 +107,18 @@ def share_in(path: str | None) -> None:
     """Share patches with all processes that do so in the same file; with none where there is none."""
     for book in _BOOKS:
         book.close()
+    _OFFERED.clear()
     _BOOKS[:] = [] if path is None else [Book(path)]
 
 
 @contextmanager
 def shared_with_children() -> Iterator[None]:
-    """Processes forked within the block share the patches that they solve, among themselves and with this one."""
+    """Processes forked within the block share the patches that they solve, among themselves and with this one: in the
+    book that is open, else in one for the block alone.
+    """
+    if any(book.usable for book in _BOOKS):
+        yield
+        return
     with TemporaryDirectory() as folder:
         book = Path(folder) / "joints"
         share_in(str(book) if begin_book(book) else None)
@@ -192,22 +203,33 @@ def _known(key: Key) -> Excess | None:
     """A patch, filled up: kept, shared, shipped or new."""
     if key in _KNOWN:
         return _KNOWN[key]
-    for other, found in (news for book in _BOOKS for news in book.news()):
-        _KNOWN[other] = found and _filled_up(found)
-    if key not in _KNOWN:
-        found = shipped().get(key) or _drawn(key)
-        _KNOWN[key] = found and _filled_up(found)
+    for book in _BOOKS:
+        _OFFERED.update(book.news())
+    found = _OFFERED.pop(key, None) if _may_be(key) else (shipped().get(key) or _drawn(key))
+    _KNOWN[key] = found and _filled_up(found)
     return _KNOWN[key]
 
 
+def _may_be(key: Key) -> bool:
+    """Whether a book offers a patch that may be that of some proportions."""
+    if (found := _OFFERED.get(key)) is not None:
+        return may_be_of(_kind(key), found)
+    return key in _OFFERED
+
+
 def _drawn(key: Key) -> Excess | None:
-    try:
-        found = _patch(key)
-    except (MeshError, DesignError):
-        found = None
+    found = solved_patch(key)
     for book in _BOOKS:
         book.add(key, found)
     return found
+
+
+def solved_patch(key: Key) -> Excess | None:
+    """The patch of some proportions, solved here and now; nothing where the solid cannot draw it."""
+    try:
+        return _patch(key)
+    except (MeshError, DesignError):
+        return None
 
 
 def _patch(key: Key) -> Excess:

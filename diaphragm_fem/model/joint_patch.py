@@ -17,11 +17,14 @@ product M Q is the last term). Beside it stands how much more section there is t
 overlap it is negative. Both are split by arm and layer, so that each material keeps its own losses: a layer's share of
 what the patch yields is its fall with ln E, U_l^T K_l U_l - U^T F' - F'^T U, for the stress of plate theory at the end
 of a laminate, and so the loads F, follow its moduli (F' by a complex step).
+
+What materials have no part in is kept for the next kind, which may differ in them alone: that takes 4 instead of 17 ms.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -29,18 +32,14 @@ from scipy.linalg import LinAlgError, solveh_banded
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.model.elasticity import SHEAR_FACTOR, TINY
-from diaphragm_fem.model.joint_layers import (
-    POINTS,
-    layered_stress,
-    layers_yield,
-    resultants,
-    shear_stiffness,
-    stiffened,
-)
-from diaphragm_fem.model.joint_section import FAR_OUT, Arm, Kind, Patch, patch_of, unit
-from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, gauss, side_points
-from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
+from diaphragm_fem.model.elasticity import TINY
+from diaphragm_fem.model.joint_cut import FAR_OUT, Cut, Patch, patch_of
+from diaphragm_fem.model.joint_layers import layered_stress, resultants, shear_stiffness, stiffened
+from diaphragm_fem.model.joint_section import Kind, unit
+from diaphragm_fem.model.joint_walls import powers, walls_section, walls_yield
+from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, side_points
+
+LEAST = 1e-6  # of what walls have: less than that below zero is rounding
 
 
 class Excess(NamedTuple):
@@ -58,40 +57,72 @@ def joint_excess(kind: Kind) -> Excess:
     patch = patch_of(kind)
     kind = patch.kind
     plane, around = (_yield(patch, stiffness) for stiffness in _stiffness(patch))
-    bare = [
-        x for a, arm in enumerate(kind.arms) for x in (layers_yield(kind, a) if arm.layers else [_wall_yield(kind, a)])
-    ]
-    section = _section_integrals(patch) - np.concatenate([_wall_integrals(kind, arm) for arm in kind.arms])
-    return Excess(plane - np.stack([x for x, _ in bare]), around - np.stack([x for _, x in bare]), section)
+    bare_plane, bare_around = walls_yield(kind)
+    return Excess(plane - bare_plane, around - bare_around, _section_excess(patch.cut))
+
+
+def may_be_of(kind: Kind, excess: Excess) -> bool:
+    """Whether some excess, read and not solved, may be that of a kind: of its shape, finite, symmetric, and never so
+    far below zero that joint and walls together, or one of plain walls, would have less than no compliance or section.
+    """
+    walls = _walls(kind)
+    if any(own.shape != wall.shape or not np.isfinite(own).all() for own, wall in zip(excess, walls, strict=True)):
+        return False
+    plain = not any(arm.layers for arm in kind.arms)  # a layer's share is a slope, which may be below zero
+    moments = [[0, 1, 2], [1, 3, 4], [2, 4, 5]]
+    own, bare = ((x.plane, x.around, x.section[:, moments]) for x in (excess, walls))
+    return all(_positive(x, wall, plain) for x, wall in zip(own, bare, strict=True))
+
+
+def _positive(excess: Array, wall: Array, each: bool) -> bool:
+    """Whether wall and excess (P, n, n) are symmetric and positive in sum, or each of them."""
+    size = np.sqrt(np.diagonal(wall.sum(axis=0)))
+    whole = (wall + excess) / np.outer(size, size)
+    even = np.abs(whole - whole.swapaxes(1, 2)).max() < LEAST
+    return bool(even and np.linalg.eigvalsh(whole if each else whole.sum(axis=0)).min() > -LEAST)
+
+
+def _walls(kind: Kind) -> Excess:
+    """The same of the shell's walls over the length of the patch."""
+    return Excess(*walls_yield(kind), walls_section(kind))
 
 
 def _stiffness(patch: Patch) -> tuple[Array, Array]:
     """Stiffness of the cells per metre of circle on what lies on their sides, component by component: plane strain
     (K, 2 B, 2 B) and anti-plane shear (K, B, B).
+    """
+    cut, (modulus, nu) = patch.cut, patch.elastic_of_cell.T
+    own = cut.part_of_cell + len(patch.kind.parts) * (cut.glue_of_cell + 1)
+    groups = [np.flatnonzero(own == k) for k in np.unique(own)]
+    found = [_unit_stiffness(cut, float(nu[cells[0]]), cells.tobytes()) for cells in groups]
+    back = np.argsort(np.concatenate(groups))
+    plane, around = (np.concatenate(x)[back] * modulus[:, None, None] for x in zip(*found, strict=True))
+    return plane, around
+
+
+@lru_cache(maxsize=4)  # of some 0.5 MB: walls beside those that differ
+def _unit_stiffness(cut: Cut, nu: float, cells: bytes) -> tuple[Array, Array]:
+    """The same of some of the cells, numbers in int64, of a modulus of 1 Pa.
 
     Nothing acts inside a cell, so that what lies there is solved for cell by cell.
     """
-    shapes = patch.shapes
-    gradient = shapes.slope.transpose(2, 0, 1, 3)
-    cells, _, count, points = gradient.shape
-    flat = gradient.reshape(cells, 2 * count, points)
-    product = ((flat * shapes.weight[:, None]) @ flat.transpose(0, 2, 1)).reshape(cells, 2, count, 2, count)
-    modulus, nu = patch.elastic_of_cell.T[:, :, None, None]
-    shear = modulus / (2 * (1 + nu))
+    product = cut.slopes[np.frombuffer(cells, np.int64)]
+    count, shear = product.shape[2], 1 / (2 * (1 + nu))
     lame = 2 * nu / (1 - 2 * nu) * shear
     stiff = lame + 2 * shear
 
     def plane(rows: slice, columns: slice) -> Array:
         (rr, rz), (zr, zz) = product[:, :, rows, :, columns].transpose(1, 3, 0, 2, 4)
-        found = np.empty((cells, 2, rr.shape[1], 2, rr.shape[2]))
+        found = np.empty((len(rr), 2, rr.shape[1], 2, rr.shape[2]))
         found[:, 0, :, 0], found[:, 0, :, 1] = stiff * rr + shear * zz, lame * rz + shear * zr
         found[:, 1, :, 0], found[:, 1, :, 1] = lame * zr + shear * rz, stiff * zz + shear * rr
-        return found.reshape(cells, 2 * rr.shape[1], -1)
+        return found.reshape(len(rr), 2 * rr.shape[1], -1)
 
     def around(rows: slice, columns: slice) -> Array:
         return shear * (product[:, 0, rows, 0, columns] + product[:, 1, rows, 1, columns])
 
-    return _condensed(plane, count - shapes.inside), _condensed(around, count - shapes.inside)
+    outer = count - cut.shapes.inside
+    return _condensed(plane, outer), _condensed(around, outer)
 
 
 def _condensed(stiffness: Callable[[slice, slice], Array], outer: int) -> Array:
@@ -104,29 +135,23 @@ def _condensed(stiffness: Callable[[slice, slice], Array], outer: int) -> Array:
 
 def _yield(patch: Patch, stiffness: Array) -> Array:
     """Compliance (P, L, L) of the whole patch, by arm and layer its fall with ln E."""
-    kind, shapes, nodes = patch.kind, patch.shapes, patch.nodes
-    moving = stiffness.shape[1] // nodes.shape[1]
-    place = moving * patch.place + np.arange(moving)[:, None]
-    size = place.size
-    if kind.held:
-        sides = shapes.section.plan.faces["inner"]
-        place[:, np.concatenate([np.concatenate(shapes.side_nodes(*side)) for side in sides])] = size
-    else:
-        first, last, across = _pins(patch)
-        place[:, first] = size
-        if moving > 1:
-            place[across, last] = size
-    dofs = np.concatenate([own[nodes] for own in place], axis=1)
-    forces = _load(patch, moving > 1).real
+    kind, cut = patch.kind, patch.cut
+    moving = stiffness.shape[1] // cut.nodes.shape[1]
+    # the stiffest arm is held: where it hung from a soft one and turned with that, 1e-9 of the energy was lost to
+    # rounding, 1e-6 of the excess
+    stiffest = max(range(len(kind.arms)), key=lambda k: kind.arms[k].youngs_modulus)
+    place, dofs, band = _numbered(cut, moving, stiffest)
+    size, laminated = place.size, any(arm.layers for arm in kind.arms)
+    forces = _load(patch, moving > 1).real if laminated else _plain_load(cut, moving > 1)
     load, moved = np.zeros((2, size + 1, forces.shape[1]))
     load[place.ravel()] = forces
     try:
-        moved[:size] = solveh_banded(_band(dofs, stiffness, size), load[:size], lower=True, check_finite=False)
+        moved[:size] = solveh_banded(band.sum(stiffness), load[:size], lower=True, check_finite=False)
     except LinAlgError as problem:
         raise MeshError("the patch of a joint cannot be solved: moduli or thicknesses are too unequal") from problem
     own = moved[dofs]
     energy = own.transpose(0, 2, 1) @ stiffness @ own
-    found = np.stack([energy[patch.part_of_cell == p].sum(axis=0) for p in range(len(kind.parts))])
+    found = np.stack([energy[cut.part_of_cell == p].sum(axis=0) for p in range(len(kind.parts))])
     for p, index in enumerate(kind.parts):
         if kind.arms[index].layers:
             work = moved[place.ravel()].T @ _load(patch, moving > 1, p).imag / TINY
@@ -134,48 +159,80 @@ def _yield(patch: Patch, stiffness: Array) -> Array:
     return found
 
 
-def _band(dofs: Index, stiffness: Array, size: int) -> Array:
-    """Sum (W, size) of cells' stiffness (K, D, D) as a lower band; degrees of freedom (K, D) of `size` are held.
+class _Band(NamedTuple):
+    """Where the entries of cells' stiffness on and below the diagonal, (E,) and (E,), stand (K, E) in a lower band of
+    (size, width), behind its end where one is held.
 
     A band and Cholesky's factor take a third of the time of a sparse one, whose fill is hardly less.
     """
+
+    row: Index
+    column: Index
+    at: Index
+    shape: tuple[int, int]
+
+    def sum(self, stiffness: Array) -> Array:
+        """Sum (width, size) of cells' stiffness (K, D, D)."""
+        count = self.shape[0] * self.shape[1]
+        total = np.bincount(self.at.ravel(), stiffness[:, self.row, self.column].ravel(), count + 1)
+        band = np.asarray(total[:-1], float).reshape(self.shape)
+        band[:, 0] += band[:, 0] == 0  # what is held
+        return band.T
+
+
+@lru_cache(maxsize=2)
+def _numbered(cut: Cut, moving: int, stiffest: int) -> tuple[Index, Index, _Band]:
+    """Degrees of freedom of the nodes (moving, N) and of the cells (K, D), as many as there are where one is held, and
+    their band."""
+    place = moving * cut.place + np.arange(moving)[:, None]
+    size = place.size
+    if cut.kind.held:
+        sides = cut.section.plan.faces["inner"]
+        place[:, np.concatenate([np.concatenate(cut.shapes.side_nodes(*side)) for side in sides])] = size
+    else:
+        first, last, across = _pins(cut, stiffest)
+        place[:, first] = size
+        if moving > 1:
+            place[across, last] = size
+    dofs = np.concatenate([own[cut.nodes] for own in place], axis=1)
     one, other = np.tril_indices(dofs.shape[1])
     row, column = np.maximum(dofs[:, one], dofs[:, other]), np.minimum(dofs[:, one], dofs[:, other])
     width = int((row - column)[row < size].max()) + 1
     at = np.where(row < size, column * width + row - column, size * width)
-    total = np.bincount(at.ravel(), stiffness[:, one, other].ravel(), size * width + 1)
-    band = np.asarray(total[:-1], float).reshape(size, width)
-    band[:, 0] += band[:, 0] == 0  # what is held
-    return band.T
+    return place, dofs, _Band(one, other, at, (size, width))
 
 
-def _pins(patch: Patch) -> tuple[int, int, int]:
-    """What holds a patch whose loads balance: a corner of a far face, the opposite one and the component (0 radial,
-    1 axial) across the line between them. The stiffest arm is held: where it hung from a soft one and turned with that,
-    1e-9 of the energy was lost to rounding, 1e-6 of the excess.
-    """
-    index = max(range(len(patch.kind.arms)), key=lambda k: patch.kind.arms[k].youngs_modulus)
-    arm, plan = patch.kind.arms[index], patch.shapes.section.plan
-    _, angle = arm.place(patch.kind.reach(arm))
-    ends = [(cell, corner) for cell, side in patch.far_sides(index) for corner in SIDE_CORNERS[side]]
+def _pins(cut: Cut, index: int) -> tuple[int, int, int]:
+    """What holds a patch whose loads balance: a corner of the far face of an arm, the opposite one and the component (0
+    radial, 1 axial) across the line between them."""
+    plan = cut.section.plan
+    _, angle = cut.kind.arms[index].place(cut.kind.reach(cut.kind.arms[index]))
+    ends = [(cell, corner) for cell, side in cut.far_sides(index) for corner in SIDE_CORNERS[side]]
     height = [float(plan.points[plan.cells[cell][corner]] @ unit(angle + np.pi / 2)) for cell, corner in ends]
-    first, last = (int(patch.shapes.nodes[ends[int(k)]]) for k in (np.argmin(height), np.argmax(height)))
+    first, last = (int(cut.shapes.nodes[ends[int(k)]]) for k in (np.argmin(height), np.argmax(height)))
     return first, last, 0 if abs(np.cos(angle)) > abs(np.sin(angle)) else 1
+
+
+@lru_cache(maxsize=2)
+def _plain_load(cut: Cut, plane: bool) -> Array:
+    """The loads of kinds without laminates, in which materials have no part."""
+    return _load(Patch(cut.kind, cut), plane).real
 
 
 def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
     """Nodal forces (2 N or N, L) of the unit loads: at each far end the stress of plate theory; one part may be stiffer
     by a complex step."""
-    kind, shapes = patch.kind, patch.shapes
+    kind, shapes = patch.kind, patch.cut.shapes
     transport = kind.transport(3 if plane else 1)
-    load = np.zeros((2 if plane else 1, patch.size, transport.shape[2]), complex)
+    load = np.zeros((2 if plane else 1, patch.cut.size, transport.shape[2]), complex)
     for index, (arm, own) in enumerate(zip(kind.arms, transport, strict=True)):
-        h, reach, sides = arm.thickness, kind.reach(arm), patch.far_sides(index)
+        h, reach, sides = arm.thickness, kind.reach(arm), patch.cut.far_sides(index)
         tip, angle = arm.place(reach)
         cell, local, weight = side_points(sides, shapes.top + 2)
         place, _ = shapes.place(cell, local)
         layers = stiffened(arm.layers, stiffer - kind.parts.index(index))
-        elastic = patch.elastic_of_cell[cell] * (1 + TINY * 1j * np.outer(patch.part_of_cell[cell] == stiffer, (1, 0)))
+        more = TINY * 1j * np.outer(patch.cut.part_of_cell[cell] == stiffer, (1, 0))
+        elastic = patch.elastic_of_cell[cell] * (1 + more)
         height = np.einsum("ckq,c->kq", place, unit(angle + np.pi / 2))
         height = (height - (tip + np.array([FAR_OUT, 0.0])) @ unit(angle + np.pi / 2))[..., None] / h
         if plane:
@@ -195,7 +252,7 @@ def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
         measure = weight * np.array([_side_length(shapes, *side) for side in sides])[:, None]
         for component, value in enumerate(stress):
             force = np.einsum("fkq,kql,kq->kfl", shapes.at(local), value, measure)
-            nodes = patch.nodes[cell]
+            nodes = patch.cut.nodes[cell]
             np.add.at(load[component], nodes, force[:, : nodes.shape[1]])
     return load.reshape(-1, load.shape[2])
 
@@ -205,51 +262,11 @@ def _side_length(shapes: Shapes, cell: int, side: int) -> float:
     return float(np.linalg.norm(b - a))
 
 
-def _wall_yield(kind: Kind, index: int) -> tuple[Array, Array]:
-    """Compliance, plane (3 F, 3 F) and around (F, F), of the shell's wall of an arm over the length of the patch."""
-    arm = kind.arms[index]
-    nu, h, reach = arm.poisson_ratio, arm.thickness, kind.reach(arm)
-    stretching, bending = arm.plane_modulus * h, arm.plane_modulus * h**3 / 12
-    shear = SHEAR_FACTOR * shear_gain(nu) * arm.shear_modulus * h
-    plane = np.zeros((3, 3))
-    x, w = gauss(POINTS)
-    for begin, end, c in ((0.0, arm.bend, -arm.curvature), (arm.bend, reach, 0.0)):
-        bent = (c * h) ** 2
-        law = np.diag([stretching * (1 + bent / 12), shear, bending * (1 + bent * bent_stiffening(nu))])
-        law[0, 2] = law[2, 0] = -bending * c / (1 - nu)
-        soft = np.linalg.inv(law)
-        for share, weight in zip(x, w, strict=True):
-            at = resultants(arm, begin + (end - begin) * share)
-            plane += (end - begin) * weight * at.T @ soft @ at
-    at, product = resultants(arm, reach), np.zeros((3, 3))
-    product[1, 2] = product[2, 1] = nu / (10 * arm.shear_modulus * h)
-    plane += at.T @ product @ at
-    three, one = kind.transport(3)[index], kind.transport(1)[index]
-    return three.T @ plane @ three, reach / (arm.shear_modulus * h) * one.T @ one
-
-
-def _section_integrals(patch: Patch) -> Array:
-    """Integrals (P, 6) of 1, r, z, r^2, r z, z^2 over the section of each layer of each arm, from the joint."""
-    r, z = patch.shapes.points
-    value = np.stack([(f * patch.shapes.weight).sum(axis=1) for f in _powers(r - FAR_OUT, z)])
-    own = np.where(patch.wall_of_cell < 0, -1, patch.part_of_cell)
-    return np.stack([value[:, own == p].sum(axis=1) for p in range(len(patch.kind.parts))])
-
-
-def _wall_integrals(kind: Kind, arm: Arm) -> Array:
-    """The same (L, 6) of the layers of the shell's wall, whose fibres are longer outside a bend."""
-    thick = np.array([ply.thickness for ply in arm.plies])
-    x, w = gauss(POINTS)
-    height = (np.cumsum(thick) - thick - arm.thickness / 2)[:, None] + thick[:, None] * x
-    total = np.zeros((len(thick), 6))
-    for begin, end, curvature in ((0.0, arm.bend, arm.curvature), (arm.bend, kind.reach(arm), 0.0)):
-        area = (1 - curvature * height) * thick[:, None] * w
-        for s, weight in zip(begin + (end - begin) * x, (end - begin) * w, strict=True):
-            place, angle = arm.place(s)
-            r, z = place[:, None, None] + unit(angle + np.pi / 2)[:, None, None] * height
-            total += weight * np.stack([(f * area).sum(axis=1) for f in _powers(r, z)], axis=1)
-    return total
-
-
-def _powers(r: Array, z: Array) -> list[Array]:
-    return [np.ones_like(r), r, z, r * r, r * z, z * z]
+@lru_cache(maxsize=1)
+def _section_excess(cut: Cut) -> Array:
+    """Excess integrals (P, 6) of 1, r, z, r^2, r z, z^2 over the section of each layer of each arm, from the joint."""
+    r, z = cut.shapes.points
+    value = np.stack([(f * cut.shapes.weight).sum(axis=1) for f in powers(r - FAR_OUT, z)])
+    own = np.where(cut.wall_of_cell < 0, -1, cut.part_of_cell)
+    whole = np.stack([value[:, own == p].sum(axis=1) for p in range(len(cut.kind.parts))])
+    return whole - walls_section(cut.kind)

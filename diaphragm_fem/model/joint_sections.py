@@ -34,8 +34,8 @@ from diaphragm_fem.model.joint_stretches import LOADED, Stretches
 from diaphragm_fem.model.numbering import AXISYMMETRIC
 
 if TYPE_CHECKING:
+    from diaphragm_fem.model.shell import Walls
     from diaphragm_fem.model.shell_line import ShellLine
-    from diaphragm_fem.model.shell_walls import Walls
 
 
 MOST_TAKEN = 0.8  # of a wall's section at any place

@@ -34,29 +34,34 @@ CROWDED = 1 + np.sqrt(2)  # two joints at the ends of one element: neither takes
 
 
 class Parted(NamedTuple):
-    """Of J joints of A arms and L loads: directions B (J, L, L), t and T (J, L), and of every arm S_a, P_a and N_a
-    (J, A, L, L)."""
+    """Of J joints of A arms and L loads: directions B (J, L, L), t and T (J, L), of every arm S_a and P_a
+    (J, A, L, L), Y^-1 (J, L, L), of every arm N_a."""
 
     directions: Array
     taken: Array
     total: Array
     soft: Array
     holds: Array
+    yields: Array
     lent: Array
 
     @property
-    def change(self) -> Array:
-        """(J, A, A L, A L), what each arm holds after the move, less what its stretch held before it, of the
-        deformations of all arms in these directions."""
+    def each(self) -> Array:
+        """(J, A, L, A L), the deformation of every arm by those of all."""
         count, size = self.soft.shape[1:3]
-        own = np.eye(count * size).reshape(count, size, -1)
-        whole = own.sum(axis=0)
+        return np.broadcast_to(np.eye(count * size).reshape(count, size, -1), (*self.soft.shape[:3], count * size))
+
+    def change(self, own: Array) -> Array:
+        """(J, A, D, D), what each arm holds after the move, less what its stretch held before it, of D motions by which
+        arms deform by `own` (J, A, L, D) in these directions."""
+        whole = own.sum(axis=1)
         moved = self.taken[..., None] * whole
         kept = whole - moved
         left, held = own - self.soft @ moved[:, None], self.total[..., None] * kept
-        lent, sums = _turned(left) @ self.lent @ left, self.holds.sum(axis=1)
-        load = _power(sums, -1.0) @ (held + (self.soft @ self.lent @ left).sum(axis=1))
-        rest = _turned(kept) @ held + lent.sum(axis=1) - _turned(load) @ sums @ load
+        borne = self.lent @ left
+        lent, force = _turned(left) @ borne, held + (self.soft @ borne).sum(axis=1)
+        load = self.yields @ force
+        rest = _turned(kept) @ held + lent.sum(axis=1) - _turned(load) @ force
         share = np.trace(self.holds, axis1=-2, axis2=-1)
         share /= np.maximum(share.sum(axis=1), NONE)[:, None]
         load, moved = load[:, None], moved[:, None]
@@ -83,19 +88,21 @@ def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
     wanted = _scaled(each @ excess @ _turned(each), less) + _scaled(own, most) - own
     lent = _lent(wanted, own) * ~crowded[:, None, None, None]
     covered = own @ lent @ own
-    return Parted(to, 1 - np.minimum(give, 1.0), total, own, shared(wanted + covered), lent)
+    return Parted(to, 1 - np.minimum(give, 1.0), total, own, *shared(wanted + covered), lent)
 
 
-def shared(wanted: Array) -> Array:
-    """Shares (J, A, L, L), none with a negative eigenvalue, of the same sum as `wanted`, which has none."""
+def shared(wanted: Array) -> tuple[Array, Array]:
+    """Shares (J, A, L, L), none with a negative eigenvalue, of the same sum as `wanted`, which has none, and the
+    inverse of that sum (J, L, L)."""
     positive = positive_part(wanted)
-    turn = _power(wanted.sum(axis=1), 0.5) @ _power(positive.sum(axis=1), -0.5)
-    return np.asarray(turn[:, None] @ positive @ _turned(turn)[:, None])
+    root, inverse = _powers(wanted.sum(axis=1), 0.5, -1.0)
+    turn = root @ _powers(positive.sum(axis=1), -0.5)[0]
+    return turn[:, None] @ positive @ _turned(turn)[:, None], inverse
 
 
 def _lent(wanted: Array, soft: Array) -> Array:
     """N (J, A, L, L): what is negative of `wanted` as far as the stretches cover it."""
-    root = _power(soft, -0.5)
+    root = _powers(soft, -0.5)[0]
     level, axes = np.linalg.eigh(root @ wanted @ root)
     axes = root @ axes
     return np.asarray((axes * np.clip(-level, 0.0, LENT)[..., None, :]) @ _turned(axes))
@@ -109,12 +116,12 @@ def _turned(matrices: Array) -> Array:
     return matrices.swapaxes(-1, -2)
 
 
-def _power(matrices: Array, exponent: float) -> Array:
+def _powers(matrices: Array, *exponents: float) -> list[Array]:
     """Of symmetric matrices (..., L, L); nothing where they have nothing."""
     level, axes = np.linalg.eigh(matrices)
     some = level > ROUNDING * np.maximum(level[..., -1:], 1.0)
-    level = np.power(level, exponent, out=np.zeros_like(level), where=some)
-    return np.asarray((axes * level[..., None, :]) @ _turned(axes))
+    raised = [np.power(level, x, out=np.zeros_like(level), where=some) for x in exponents]
+    return [np.asarray((axes * x[..., None, :]) @ _turned(axes)) for x in raised]
 
 
 def _held(ratio: Array) -> Array:

@@ -137,7 +137,7 @@ def parted_joints(give: Array, arms: Index, carry: Array, excess: Array, crowded
 
 
 def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crowded: Flags) -> tuple[Index, Array]:
-    """Raw degrees of freedom and change of stiffness of each arm of `found`, (A, D) and (A, D, D).
+    """Raw degrees of freedom and change of stiffness of each arm, joint by joint, (A, D) and (A, D, D).
 
     arms (J, most) index those of `found`, -1 where there is none; carry (J, most, N, L) has their loads, nothing where
     there is no arm, excess (J, most, L, L) is the joint's in m/N.
@@ -149,9 +149,8 @@ def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crow
     far = turned @ found.far[arms]
     for a in range(count):
         rows[:, a, :, loads + a * stays : loads + (a + 1) * stays] = far[:, a]
-    rows = (part.directions[:, None] @ rows).reshape(joints, count * size, -1)
-    joint, place = np.nonzero(arms >= 0)
-    change = rows.swapaxes(-1, -2)[joint] @ part.change[joint, place] @ rows[joint]
+    change = part.change(part.directions[:, None] @ rows)
     there = np.where(arms >= 0, arms, arms[:, :1])  # an arm that is not there has a place of the joint, and nothing
     dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[there].reshape(joints, -1)), axis=1)
-    return dofs[joint], change
+    joint, place = np.nonzero(arms >= 0)
+    return dofs[joint], change[joint, place]

@@ -57,8 +57,7 @@ def held_fields(mesh: MeridianMesh, end: tuple[int, int], edge: Edge) -> list[st
     The rotation q about the meridian goes with the normal motion: where that is held all around the edge, so is q
     (the hard condition, the one of thin-plate theory).
     """
-    stiffness = {"u": edge.radial, "v": edge.circumferential, "w": edge.axial, "b": edge.rotation}
-    fields = [field for field, value in stiffness.items() if value == inf]
+    fields = [field for field, value in edge.stiffness.items() if value == inf]
     curve = mesh.pieces[end[0]].curve
     n_r, n_z = np.abs(normal(curve.tangent(end[1] * curve.length)))
     if (n_r < SMALL_COMPONENT or "u" in fields) and (n_z < SMALL_COMPONENT or "w" in fields):
@@ -84,8 +83,7 @@ def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
     for (r, z), edge in supports:
         # rigid motions: shift (u = 1, v = -1) and rocking about z = 0 (u = z, v = -z, w = -r, b = 1)
         motions = {"u": (1.0, z), "v": (-1.0, -z), "w": (0.0, -r), "b": (0.0, 1.0)}
-        stiff = {"u": edge.radial, "v": edge.circumferential, "w": edge.axial, "b": edge.rotation}
-        rows += [motions[field] for field, k in stiff.items() if k > 0]
+        rows += [motions[field] for field, k in edge.stiffness.items() if k > 0]
     return 2 - (int(np.linalg.matrix_rank(np.array(rows))) if rows else 0)
 
 

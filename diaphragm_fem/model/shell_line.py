@@ -15,7 +15,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.assembly import Numbering
 from diaphragm_fem.model.line_points import LinePoints, line_points
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, number_unknowns
-from diaphragm_fem.model.shell_strain import STRAINS, Field, strains
+from diaphragm_fem.model.shell_strain import local_field, stacked, strains
 
 
 class OrderTerms(NamedTuple):
@@ -110,23 +110,10 @@ class ShellLine:
 
     def _strain(self, fields: Sequence[str], m: int) -> Array:
         """Strains (8, F, E, 2) of the local functions for order m; local functions run field by field."""
-        shape, count = self.stiff.shape, len(fields)
-
-        def alone(functions: Array) -> Field:
-            """Each field on its own functions, and none on those of the others."""
-            values = np.zeros((count, count, *shape.shape))
-            values[np.arange(count), np.arange(count)] = functions
-            return Field(**dict(zip(fields, values, strict=True)))
-
-        rows = np.zeros((len(STRAINS), count, *shape.shape))
-        for row, value in zip(rows, strains(alone(shape), alone(self.stiff.slope), self.stiff.at, m), strict=True):
-            row[:] = value
-        return rows.reshape(len(STRAINS), -1, *shape.shape[1:])
+        shape, slope = self.stiff.shape, self.stiff.slope
+        found = strains(local_field(shape, fields), local_field(slope, fields), self.stiff.at, m)
+        return stacked(found, shape, fields)
 
     def _motion(self, fields: Sequence[str]) -> Array:
         """The five motions (5, F, E, 3) of the local functions: what the inertia acts on."""
-        shape = self.heavy.shape
-        rows = np.zeros((len(FIELDS), len(fields), *shape.shape))
-        for index, field in enumerate(fields):
-            rows[FIELDS.index(field), index] = shape
-        return rows.reshape(len(FIELDS), -1, *shape.shape[1:])
+        return stacked(local_field(self.heavy.shape, fields), self.heavy.shape, fields)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from math import inf
 
-import numpy as np
-
 from diaphragm_fem.design.bead import bead_section
 from diaphragm_fem.model.numbering import edges
 from diaphragm_fem.model.rings import bead_terms, ring_terms, support_term, winding_blocks, winding_terms
@@ -61,9 +59,8 @@ def _supports(line: ShellLine, order: OrderTerms) -> list[Term]:
     for end, on_axis, edge in edges(line.mesh):
         if on_axis or not edge.elastic:
             continue
-        curve, vertex = line.mesh.pieces[end[0]].curve, line.mesh.vertex(end)
-        springs = {"u": edge.radial, "v": edge.circumferential, "w": edge.axial, "b": edge.rotation}
-        rows = [(line.motion_row(order.numbering, vertex, field), k) for field, k in springs.items() if 0 < k < inf]
-        radius = float(np.asarray(curve.point(end[1] * curve.length))[0])
+        springs, vertex = {x: k for x, k in edge.stiffness.items() if 0 < k < inf}, line.mesh.vertex(end)
+        rows = [(line.motion_row(order.numbering, vertex, field), k) for field, k in springs.items()]
+        radius = line.mesh.pieces[end[0]].curve.ends[end[1]].point[0]
         terms.append(support_term(rows, radius, order.around, edge.loss_factor))
     return terms

@@ -6,8 +6,11 @@ from memory; the tests check the equations against closed forms and tables.)
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
+
+import numpy as np
 
 from diaphragm_fem.arrays import Array
 
@@ -22,6 +25,21 @@ class Field(NamedTuple):
     w: Array | float = 0.0
     b: Array | float = 0.0
     q: Array | float = 0.0
+
+
+def local_field(functions: Array, fields: Sequence[str]) -> Field:
+    """Local functions (F, E, Q), or their slopes, as a field (F times fields, E, Q): they run field by field, each on
+    its own functions and on none of the others."""
+    values = np.zeros((len(fields), len(fields), *functions.shape))
+    values[np.arange(len(fields)), np.arange(len(fields))] = functions
+    flat = values.reshape(len(fields), -1, *functions.shape[1:])
+    return Field(**dict(zip(fields, flat, strict=True)))
+
+
+def stacked(rows: Sequence[Array | float], functions: Array, fields: Sequence[str]) -> Array:
+    """What was made of such a field, (rows, F times fields, E, Q)."""
+    shape = (len(functions) * len(fields), *functions.shape[1:])
+    return np.stack([np.broadcast_to(row, shape) for row in rows])
 
 
 @dataclass(frozen=True)

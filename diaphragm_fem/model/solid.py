@@ -22,8 +22,6 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from scipy.sparse import csr_matrix
-from skfem import ElementQuad2
 
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.design import Design, Piece, Winding
@@ -39,7 +37,6 @@ from diaphragm_fem.model.solid_cells import Block, blocks_of
 from diaphragm_fem.model.solid_inside import Cells, cells_of, what_follows
 from diaphragm_fem.model.solid_lines import (
     Face,
-    Line,
     U,
     V,
     W,
@@ -47,7 +44,6 @@ from diaphragm_fem.model.solid_lines import (
     front_volumes,
     line_of,
     mean_along,
-    sample_map,
 )  # fmt: skip
 from diaphragm_fem.model.solid_shapes import Orders, Shapes, gauss
 from diaphragm_fem.model.solid_support import Reduction, reduce_unknowns, springs
@@ -110,19 +106,6 @@ class SolidModel:
             zone_area=area, draw_surface=lambda: self._surface_points.surface(to_free),
             rigid_modes=rigid_mode_count(self._meridian, m),
         )  # fmt: skip
-
-    def motion_at_nodes(self, m: int) -> tuple[csr_matrix, csr_matrix, csr_matrix]:
-        """Sparse maps (N, n) from the unknowns of order m to u, v, w in m at the section's points (corners first)."""
-        section, to_free = self.section, self.walls(m)[1]
-        count = section.cells.shape[1]
-        holder = np.full(section.points.shape[1], -1)
-        cell, corner = np.meshgrid(np.arange(count), np.arange(9))
-        holder[section.cells.ravel()] = corner.ravel() * count + cell.ravel()
-        place = ElementQuad2.doflocs[holder // count].T[:, :, None]
-        line = Line(holder % count, self.shapes.at(place), section.points[:, :, None], np.zeros_like(place))
-        pick = np.ones((len(holder), 1), bool)
-        u, v, w = (to_free.map(sample_map(self.shapes, line, component, pick)) for component in (U, V, W))
-        return u, v, w
 
     @property
     def _pieces(self) -> tuple[Piece, ...]:
@@ -232,17 +215,13 @@ class SolidModel:
         return np.zeros(3 * len(self.shapes.used))
 
     def _volume(self, m: int, to_free: Reduction) -> tuple[Array, Array]:
+        """Swept volume functionals (Z, n) and rigid areas (Z,)."""
         zones = self.design.zones
         volume, area = np.zeros((len(zones), to_free.size)), np.zeros(len(zones))
         if m == 0:
-            for z, (row, flat) in self._front.items():
+            for z, (row, flat) in front_volumes(self.shapes, self.section.plan.front).items():
                 volume[z], area[z] = to_free.row(row), flat
         return volume, area
-
-    @cached_property
-    def _front(self) -> dict[int, tuple[Array, float]]:
-        """Swept volume and rigid area by zone."""
-        return front_volumes(self.shapes, self.section.plan.front)
 
     @cached_property
     def _surface_points(self) -> SurfacePoints:

@@ -77,23 +77,20 @@ class Reduction:
 
     def row(self, raw: Array) -> Array:
         """A functional (3 N,) on raw degrees of freedom as one on the unknowns (n,)."""
-        raw, free = raw.copy(), self.unknown >= 0
-        for one in self.following:
-            own = raw[one.own]
-            if own.any():
-                np.add.at(raw, one.leading, np.einsum("ei,eib->eb", own, one.share))
-        found = np.zeros(self.count)
-        np.add.at(found, self.unknown[free], (raw * self.sign)[free])
-        return found if self.rules is None else np.asarray(self.rules.T @ found)
+        return np.asarray(self.to_raw.T @ raw)
 
     def map(self, raw: csr_matrix) -> csr_matrix:
         """A sparse map (P, 3 N) from raw degrees of freedom as one from the unknowns."""
-        entries = (raw + raw @ self._led).tocoo() if self.following else raw.tocoo()
-        number = self.unknown[entries.col]
-        free = number >= 0
-        value = (entries.data * self.sign[entries.col])[free]
-        shape = (raw.shape[0], self.count)
-        found = csr_matrix(coo_matrix((value, (entries.row[free], number[free])), shape=shape))
+        return csr_matrix(raw @ self.to_raw)
+
+    @cached_property
+    def to_raw(self) -> csr_matrix:
+        """Sparse map (3 N, n) from the unknowns to all raw degrees of freedom."""
+        free = np.flatnonzero(self.unknown >= 0)
+        entries = self.sign[free], (free, self.unknown[free])
+        found = csr_matrix(entries, shape=(len(self.unknown), self.count))
+        if self.following:
+            found = found + self._led @ found
         return found if self.rules is None else csr_matrix(found @ self.rules)
 
     @cached_property
@@ -181,10 +178,8 @@ def _solve_rules(rules: list[tuple[Index, Array]], unknown: Index, count: int) -
 
 def springs(face: Face, edge: Edge) -> list[tuple[Array, float]]:
     """Functionals (3 N,) and stiffness per metre of an elastic edge."""
-    found = []
-    for component, k in ((U, edge.radial), (V, edge.circumferential), (W, edge.axial)):
-        if 0 < k < inf:
-            found.append((face.mean_of(component), k))
+    held = edge.stiffness
+    found = [(face.mean_of(component), held[x]) for x, component in COMPONENT.items() if 0 < held[x] < inf]
     if 0 < edge.rotation < inf:
         row = np.zeros((len(face.mean), 3))
         row[:, U], row[:, W] = face.moment * face.tangent[0], face.moment * face.tangent[1]

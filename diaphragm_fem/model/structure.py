@@ -30,6 +30,8 @@ from diaphragm_fem.model.law import ONE, Law
 Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
 
 LEAST_LOSS = 1e-12  # of every stiffness: a curve without any loss has no value at a resonance
+BULKY = 300_000  # entries: one pattern of those of a solid takes 75 ms, a sum 7
+_DECADES = np.geomspace(1.0, 1e5, 11)  # Hz, at which a modulus that varies shows
 STIFFNESS, DAMPER, MASS = 0, 1, 2  # how often a term's motion is differentiated in time
 
 
@@ -133,9 +135,8 @@ class Structure:
     @cached_property
     def modulus_varies(self) -> bool:
         """Whether a storage modulus depends on frequency."""
-        ends = np.geomspace(1.0, 1e5, 11)
         varying = [term.law for term in self.merged if term.derivatives == STIFFNESS and not term.law.constant]
-        return any(np.ptp(law(ends).real) > 0 for law in varying)
+        return any(np.ptp(law(_DECADES).real) > 0 for law in varying)
 
     @cached_property
     def merged(self) -> tuple[Term, ...]:
@@ -192,6 +193,8 @@ class Structure:
         """The sum of the matrices of the merged terms times weights (K,)."""
         if not self.dense and np.count_nonzero(weight) == 1 and weight.max() == 1:
             return self.merged[int(weight.argmax())].matrix  # as it is: the mass has a third of the entries of all
+        if not self.dense and self._tall.nnz > BULKY and "aligned" not in vars(self):  # too dear for a sum or two
+            return sum(w * term.matrix for w, term in zip(weight, self.merged, strict=True) if w)
         return next(self.weighed_each(weight[:, None]))
 
     def weighed_each(self, weight: NDArray) -> Iterator[Matrix]:

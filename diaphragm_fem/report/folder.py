@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import tempfile
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.answer.cores import on_all_cores, others_begin
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.input_file import read_record
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import TABLES, as_mapping, face_columns
 from diaphragm_fem.report.json_text import write_json
@@ -226,8 +226,5 @@ def _remove_empty(folders: list[Path]) -> None:
 
 def _files_of(folder: Path) -> set[str]:
     """Files that an earlier run recorded as its own, plain names only."""
-    try:
-        names = json.loads((folder / RECORD).read_text(encoding="utf-8")).get("files", [])
-    except (OSError, ValueError, AttributeError):
-        return set()
-    return {name for name in names if isinstance(name, str) and Path(name).name == name}
+    names = read_record(folder / RECORD).get("files")
+    return {name for name in names or () if isinstance(name, str) and Path(name).name == name}

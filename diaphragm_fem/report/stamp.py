@@ -10,9 +10,10 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from diaphragm_fem.design.input_file import read_file_bytes
 from diaphragm_fem.design.read import DesignFile
 from diaphragm_fem.design.write import to_toml
-from diaphragm_fem.errors import StudyError, echo, plain
+from diaphragm_fem.errors import DesignError, StudyError, echo, plain
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
@@ -48,7 +49,7 @@ def stamp_of(*files: DesignFile) -> Stamp:
 
 def stamp_of_study(study: Study) -> Stamp:
     """Stamp of a study file; its fingerprint goes by the study's text and the tables of its base design."""
-    text = study.path.read_bytes() if study.path.is_file() else b""
+    text = _bytes(study.path)
     told = text + to_toml(study.recipe.base).encode()
     return Stamp(_named([study.path]), sha256(told).hexdigest()[:DIGITS], date_of([study.path]))
 
@@ -79,7 +80,15 @@ def _named_bytes(file: DesignFile) -> bytes:
     if file.path is None:
         return b""
     named = dict.fromkeys(text for text in _texts(file.data) if "." in text and len(text) < LONGEST)
-    return b"".join(path.read_bytes() for text in named if (path := file.path.parent / text).is_file())
+    return b"".join(_bytes(file.path.parent / text) for text in named)
+
+
+def _bytes(path: Path) -> bytes:
+    """What a file holds that a design may name; nothing where it is none that would be read."""
+    try:
+        return read_file_bytes(path)
+    except DesignError:
+        return b""
 
 
 def _texts(data: object) -> list[str]:

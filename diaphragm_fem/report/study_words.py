@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.report.words import NONE, digits, one
+from diaphragm_fem.report.words import NONE, digits, one, show_hz
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor
 
 if TYPE_CHECKING:
@@ -34,18 +34,24 @@ class Naming:
         return np.asarray(values, float) / self.factor
 
     def text(self, value: float, count: int = 3) -> str:
-        """A value in words with its unit; "none" where the figure does not exist."""
-        if not np.isfinite(value):
-            return NONE
-        return f"{self.number(float(value) / self.factor, count)} {self.unit}".strip()
+        """A value in words with its unit, from 1 kHz on in kHz; "none" where the figure does not exist.
+
+        >>> naming("break_up_mode_hz").text(25400.0)
+        '25.4 kHz'
+        """
+        if self.unit == "Hz" and np.isfinite(value):
+            return show_hz(float(value), count)
+        return f"{self.bare(value, count)} {self.unit}".strip() if np.isfinite(value) else NONE
 
     def bare(self, value: float, count: int = 3) -> str:
-        """The same without its unit, which stands at the head of its column."""
-        return self.text(value, count).removesuffix(self.unit).strip()
+        """The same in the unit that stands at the head of its column."""
+        return self.number(float(value) / self.factor, count) if np.isfinite(value) else NONE
 
     def given(self, value: float) -> str:
         """A value that somebody gave, with all its digits."""
-        return f"{float(value) / self.factor:.6g} {self.unit}".strip().replace("-", "−")
+        shown, unit = float(value) / self.factor, self.unit
+        shown, unit = (shown / 1e3, "kHz") if unit == "Hz" and shown >= 1e3 else (shown, unit)
+        return f"{shown:.6g} {unit}".strip().replace("-", "−")
 
     def number(self, shown: float, count: int) -> str:
         """A value in the unit as printed; a level of a hundred decibels or more keeps its tenths."""

@@ -5,11 +5,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.area import direct_area, solve_area
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.resonances import poles
 from diaphragm_fem.analysis.sampling import extremes, scanned
-from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.model.law import Constant

@@ -18,9 +18,8 @@ import pytest
 from sampled_designs import sampled_data
 from scipy.sparse import triu
 
-from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.analysis.eigen import Eigenpairs
-from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.analysis.solution import direct_area, solve
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.design.read import design_from

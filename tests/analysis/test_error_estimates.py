@@ -11,12 +11,11 @@ from scipy.linalg import eigh
 
 from diaphragm_fem.analysis import basis as basis_module
 from diaphragm_fem.analysis import reduced as reduced_module
-from diaphragm_fem.analysis.area import area_error, direct_area
 from diaphragm_fem.analysis.curve import Curve, picked
 from diaphragm_fem.analysis.eigen import factor_symmetric
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.response import respond
-from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.analysis.solution import area_error, direct_area, solve
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.structure import Structure, projected
 

@@ -19,7 +19,7 @@ from figures_cases import figures_from
 from scipy.optimize import brentq
 from scipy.special import i0, i1, j0, j1
 
-from diaphragm_fem.analysis.equivalent_volume import AIR_STIFFNESS
+from diaphragm_fem.analysis.static import AIR_STIFFNESS
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Ring
 from diaphragm_fem.design.edge import CLAMPED, FREE

@@ -50,6 +50,14 @@ def test_of_two_layers_none_slides_between():
     assert "PEN film and nitrile rubber, one on the other, bend each on its own by shear of the softer, which" in text
 
 
+def test_a_surround_glued_on_a_dome_is_no_caution_of_the_whole_dome():
+    """Rubber on a film of metal slides; the dome beside it is one layer, and sound."""
+    data = read_toml_file(METAL_DOME)
+    data["profile"]["surround"] |= {"material": "nitrile rubber", "thickness": "0.25 mm"}
+    (text,) = (x for x in design_cautions(design_from(data), 20e3) if "bend each on its own" in x)
+    assert text.startswith("dome, where it is aluminium alloy and nitrile rubber: aluminium alloy and nitrile rubber,")
+
+
 def test_layers_of_like_stiffness_are_not():
     films = layered(("PET film", "20 um"), ("PEN film", "20 um"), ("PET film", "20 um"))
     assert not any("soft one that slides" in text for text in design_cautions(films, 20e3))

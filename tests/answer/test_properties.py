@@ -13,8 +13,8 @@ from scipy.linalg import eigh
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import eigsh
 
-from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.design.design import Design, Ring
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.shell import build_shell

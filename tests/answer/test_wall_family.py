@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from driver_cases import STUDIES
 
-from diaphragm_fem.analysis.area import direct_area
+from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.answer.quick import quick_of
 from diaphragm_fem.answer.wall_family import MISREAD, WallSpan, quick_wall, wall_family, wall_span
 from diaphragm_fem.answer.wall_grid import SAMPLED, TRIED

@@ -13,8 +13,8 @@ from time import perf_counter
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.answer.driver_curve import driver_curve
 from diaphragm_fem.answer.loaded import in_vacuum, load_design_on
 from diaphragm_fem.answer.quick import quick

@@ -166,8 +166,8 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
             r"--out must end in .png or .pdf, received 'x.gif'; write for example x.png",
         ),
         (
-            ["profile", "stepped_v.toml", "--out", "no/x.png"],
-            r"a file in a folder that is there, received 'no/x.png'; make the folder or give another",
+            ["profile", "stepped_v.toml", "--out", "stepped_v.toml/no/x.png"],
+            r"must name a file, received 'stepped_v.toml/no/x.png', but '.*stepped_v.toml' is a file; give another",
         ),
         (["examine", "stepped_v.toml", "--out", "."], r"--out must name a new or empty folder"),
         (

@@ -132,7 +132,7 @@ def test_measured_curves_are_put_beside(capsys, one_lever):
 
 @pytest.mark.parametrize(("arguments", "words"), [
     (["draw", "metal_dome.toml", "--out", "part.png"], "received 'part.png'; write for example part.dxf"),
-    (["draw", "metal_dome.toml", "--out", "no/part.dxf"], "--out must name a file in a folder that is there"),
+    (["draw", "metal_dome.toml", "--out", "metal_dome.toml/part.dxf"], "--out must name a file, received"),
     (["examine", "metal_dome.toml", "--measured", "nowhere.csv"], "nowhere.csv: there is no such file"),
     (["examine", "metal_dome.toml", "--measured", "metal_dome.toml"], "metal_dome.toml, line 2: the heading reads"),
 ])  # fmt: skip
@@ -140,6 +140,28 @@ def test_drawing_and_measuring_are_refused(arguments, words, capsys):
     assert run(arguments) == 2
     out, err = capsys.readouterr()
     assert out == "" and words in err
+
+
+@pytest.mark.parametrize(("verb", "name"), [("draw", "part.dxf"), ("profile", "part.png")])
+def test_a_folder_that_is_missing_is_made(verb, name, capsys):
+    assert run([verb, "metal_dome.toml", "--out", f"new/folder/{name}"]) == 0
+    assert f"Drawn in new/folder/{name}" in capsys.readouterr().out and Path("new/folder", name).stat().st_size > 0
+
+
+def test_a_folder_made_for_a_file_that_is_refused_is_taken_away(capsys):
+    assert run(["draw", "metal_dome.toml", "--set", "wall.thickness=x", "--out", "new/part.dxf"]) == 2
+    assert run(["draw", "metal_dome.toml", "--out", f"new/{'x' * 300}.dxf"]) == 2
+    assert capsys.readouterr().out == "" and not Path("new").exists()
+
+
+def test_a_place_that_cannot_be_made_is_named_once(capsys):
+    """Nobody makes folders in /proc, and its rights do not tell."""
+    if not Path("/proc").is_dir():
+        pytest.skip("no /proc")
+    walls = ["walls", "metal_dome.toml", "--materials", "titanium", "--thickness", "50 um", "--out", "/proc/x"]
+    for arguments in (walls, ["draw", "metal_dome.toml", "--out", "/proc/x/part.dxf"]):
+        assert run(arguments) == 2
+        assert capsys.readouterr().err.startswith("error: /proc/x: cannot be written: No such file or directory; give")
 
 
 def test_a_pdf_without_a_browser_is_said(monkeypatch, capsys, tmp_path, one_lever):
@@ -151,7 +173,7 @@ def test_a_pdf_without_a_browser_is_said(monkeypatch, capsys, tmp_path, one_leve
 
 
 def test_a_letter_that_sheets_lack_is_no_matter_of_words():
-    """It is a box on the sheet: the library's own words on it name our files, a dozen times."""
+    """The sheet explains what it cannot write; the library's own words on it name our files, a dozen times."""
     text = Path("metal_dome.toml").read_text()
     Path("named.toml").write_text(text.replace('name = "north hall, metal dome"', 'name = "球頂"'))
     assert "球頂" in Path("named.toml").read_text()

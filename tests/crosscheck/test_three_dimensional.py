@@ -19,8 +19,8 @@ from crosscheck import skfem_hexahedra
 from crosscheck.around_circle import Mode
 from crosscheck.designs import FILM, MM, dome, gaps, stepped_v
 from crosscheck.hexahedral_mesh import hexahedra
-from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.design.design import Design, Ring
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid

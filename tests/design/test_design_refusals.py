@@ -90,6 +90,8 @@ def free(*points, **keys):
     ({"wall.layers": [{"material": "PEN film", "thickness": "9 um"}]},
      "wall: layers stand in place of material and thickness"),
     ({"wall": {"layers": []}}, "layers must hold at least one layer"),
+    ({"wall": {"layers": [{"material": "PEN film", "thickness": "1 um"}] * 51}},
+     "layers may hold at most 50 layers; received 51"),
     ({"wall": {"layers": [{"material": "PEN film", "thickness": "9 um"}]}, "profile.inner.thickness": "9 um"},
      r"wall\.layers: the zone 'inner .*' takes a thickness from a nearer table and the rest from these layers"),
     ({"zones.iner step.thickness": "9 um"},
@@ -141,6 +143,8 @@ def free(*points, **keys):
     # free meridian
     ({"profile": free((1, 0), (2, 0))}, r"coil\.diameter is missing: a free meridian has no drive circle of its own"),
     ({"profile": free((1, 0))}, "needs at least two points; received 1"),
+    ({"profile": free(*((1 + k / 100, 0) for k in range(2001)))},
+     "has at most 2000 points; received 2001: leave some out"),
     ({"profile": {"kind": "free", "r": ["1 mm"], "z": ["1 mm", "2 mm"]}},
      r"profile\.z: the lists must be equally long; received 2 values beside 1"),
     ({"profile": {"kind": "free", "r": ["1 mm"]}},

@@ -322,6 +322,7 @@ def test_keys_of_a_drawing_need_one(paper):
     (b"", "no drawing in DXF"),
     (b"r,z\n1,2\n", "no drawing in DXF"),
     (b"\x00\x01binary", "a binary file; save the drawing as DXF in text"),
+    (b"0\nSECTION\n2\nENTITIES\n" + b"0\nLINE\n" * 400_000, "more than 400000 entities and lines that say 0"),
     (b"0\nSECTION\n2\nENTITIES\n0\nLINE\n10\nabc\n", "cannot be read as a drawing in DXF"),
 ])  # fmt: skip
 def test_what_is_no_drawing(tmp_path, data, words):

@@ -7,7 +7,7 @@ import threading
 import pytest
 
 from diaphragm_fem.design import input_file
-from diaphragm_fem.design.input_file import check_data, parse_toml, read_csv_file, read_toml_file
+from diaphragm_fem.design.input_file import check_data, parse_toml, read_csv_file, read_record, read_toml_file
 from diaphragm_fem.design.read import load_design, read_design_file
 from diaphragm_fem.errors import DesignError, StudyError
 
@@ -92,15 +92,43 @@ def test_refuses_big_files(tmp_path, monkeypatch):
         input_file.read_text_file(path, most=1000)
 
 
+def test_a_design_is_no_book(tmp_path):
+    """A megabyte takes the library that reads TOML up to 10 s; a design has some kilobytes."""
+    path = tmp_path / "long.toml"
+    path.write_text("a = [" + "1," * 500_000 + "]")
+    with pytest.raises(DesignError, match=r"long\.toml: the file holds 1 MB; at most 1 MB are read"):
+        read_toml_file(path)
+
+
+def test_a_mark_of_the_encoding_is_no_text(tmp_path):
+    """As editors of Windows write it."""
+    path = tmp_path / "marked.toml"
+    path.write_bytes(b"\xef\xbb\xbfa = 1\r\nb = 2\r\n")
+    assert read_toml_file(path) == {"a": 1, "b": 2}
+
+
+@pytest.mark.parametrize("text", ["", "[1]", "[" * 100_000, '{"a": ', "\xff", None])
+def test_a_record_that_is_none_says_nothing(tmp_path, text):
+    path = tmp_path / ".written.json"
+    if text is None:
+        os.mkfifo(path)
+    else:
+        path.write_text(text, encoding="latin-1")
+    assert read_record(path) == {}
+
+
 def test_tables_of_cells(tmp_path):
     path = tmp_path / "points.csv"
     path.write_text("\ufeffr [mm], z [mm]\n\n 1 , 2\n", encoding="utf-8")
-    assert list(read_csv_file(path)) == [(1, ["r [mm]", "z [mm]"]), (3, ["1", "2"])]
+    assert list(read_csv_file(path, lines=2)) == [(1, ["r [mm]", "z [mm]"]), (3, ["1", "2"])]
     odd = {"x" * 200_000: "field larger|at most 1000 letters", "\x1b": "holds no control characters"}
     for cell, message in odd.items():
         path.write_text(f"r [mm], z [mm]\n1, {cell}\n", encoding="utf-8")
         with pytest.raises(DesignError, match=rf"points.csv, line 2: .*({message})"):
-            list(read_csv_file(path))
+            list(read_csv_file(path, lines=2))
+    path.write_text("a\n\n1\n2\n")
+    with pytest.raises(DesignError, match=r"points\.csv: at most 2 lines are read; leave out those from line 4 on"):
+        list(read_csv_file(path, lines=2))
 
 
 def test_a_study_file_is_no_design(tmp_path):

@@ -68,6 +68,7 @@ HEAD = "frequency [Hz], area [cm2]\n"
     ("frequency [Hz], area real [m2]\n1,1\n", "'area' needs its size, size and phase, or real and imag; received real"),
     ("frequency [Hz], area [m2], area size [m2]\n", "the column 'area size .*' stands there twice"),
     (HEAD + "1, 2\n2, x\n", "line 3, column 'area .*': must be a number; received 'x'"),
+    (HEAD + "1, 2\n2, 1_0\n", "line 3, column 'area .*': must be a number; received '1_0'"),
     (HEAD + "1, 2\n2\n", "line 3: the line needs 2 values like the heading; received 1"),
     (HEAD + "1, 2\n2, 3\n", "a curve needs 3 to 100000 points; received 2"),
     (HEAD + "1, 2\n3, 2\n2, 2\n", "frequencies must rise from above 0 Hz; received 2 Hz after 3 Hz"),
@@ -172,6 +173,24 @@ def test_binary_and_damaged_files_are_refused(tmp_path):
         read_measured_file(path)
     path.write_text(text[:1500])
     with pytest.raises(DesignError, match=r"cannot be read as a universal file|holds no curve"):
+        read_measured_file(path)
+
+
+@pytest.mark.parametrize(("found", "put"), [("57         0", "2000000000 1"), ("57         0", "-7         0")])
+def test_a_universal_file_cannot_ask_for_room(tmp_path, found, put):
+    """Points that a head promises and the lines do not have."""
+    path = write_curves(tmp_path / "curves.uff", every_quantity()[:1], "")
+    text = path.read_text()
+    assert found in text
+    path.write_text(text.replace(found, put, 1))
+    with within_processor_time(20.0), pytest.raises(DesignError, match=r"universal file|says it has|points"):
+        read_measured_file(path)
+
+
+def test_a_file_of_ten_thousand_data_sets_is_refused(tmp_path):
+    path = tmp_path / "many.uff"
+    path.write_text("    -1\n    15\n    -1\n" * 10_000)
+    with pytest.raises(DesignError, match=r"many\.uff: holds more than 2000 data sets, the most that are read"):
         read_measured_file(path)
 
 

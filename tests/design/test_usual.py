@@ -10,12 +10,19 @@ from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.read import design_from, load_design, read_design_file
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.quantities import Table
-from diaphragm_fem.design.usual import usual_bands
+from diaphragm_fem.design.usual import check_usual, usual_bands
 from diaphragm_fem.errors import StudyError, UnusualError
 from diaphragm_fem.study.plan.study_file import read_study
 
 STUDIES = Path(__file__).parents[2] / "studies"
 STEPPED = STUDIES / "stepped_v.toml"
+
+
+def test_a_thousand_values_are_asked_about_in_ten_lines():
+    profile = {"kind": "free", "r": [f"{400 + k} mm" for k in range(1000)], "z": ["0 mm"] * 1000}
+    with pytest.raises(UnusualError, match="1000 values are unusual; if all of them are") as question:
+        check_usual({"profile": profile})
+    assert len(str(question.value)) < 1000 and len(question.value.keys) == 1000
 
 
 @pytest.mark.parametrize(("key", "value", "message"), [

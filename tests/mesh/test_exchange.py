@@ -4,7 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from solid_walls import stepped_v
+from solid_walls import motion_at_nodes, stepped_v
 
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.exchange import meridian_grid, read_mesh, section_grid, surface_grid, write_mesh
@@ -71,7 +71,7 @@ def test_solid_motion_at_nodes_agrees_with_its_surface():
     model = build_solid(DESIGN)
     structure = model.structure(0)
     u = spsolve(structure.stiffness.tocsc(), structure.drive)
-    axial = model.motion_at_nodes(0)[2] @ u
+    axial = motion_at_nodes(model, 0)[2] @ u
     lowest = np.isclose(model.section.points[1], model.section.points[1].min(), atol=1e-9)
     assert axial[lowest].mean() == pytest.approx((structure.surface.motion_z @ u)[-1], rel=1e-4)
 

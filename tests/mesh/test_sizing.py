@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.area import direct_area
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece

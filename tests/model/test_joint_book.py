@@ -1,16 +1,21 @@
 """Patches that processes share in a file: the same bits whoever solved them, and whatever befell the file."""
 
 import os
+import re
+import tracemalloc
 from math import pi
 
 import numpy as np
 import pytest
+from mutants import within_processor_time
 
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model import joint_book, joint_kinds
 from diaphragm_fem.model.joint_book import Book, begin_book
 from diaphragm_fem.model.joint_kinds import excess_of, excess_of_joints, forget, share_in
 from diaphragm_fem.model.joint_section import Arm, Kind
+from diaphragm_fem.model.joint_table import Key
+from diaphragm_fem.model.joint_trust import begin_sharing
 
 KINDS = [Kind((Arm(pi, 1e-4, 13e6, 0.48), Arm(turn, 0.5e-4, 4.1e9, 0.38))) for turn in (0.31, 0.32)]
 
@@ -138,6 +143,132 @@ def test_it_stops_growing(path, monkeypatch):
     assert [key for key, _ in book.news()] == keys[:1]
     book.add(keys[1], None)
     assert list(book.news()) == []
+
+
+def offered(path, key, excess):
+    """What a process takes of a patch that a book offers: nothing, or what it says."""
+    forget()
+    Book(path).add(key, excess)
+    share_in(path)
+    return joint_kinds.patch_of_key(key)
+
+
+@pytest.mark.parametrize(
+    "forge",
+    [
+        lambda x: x._replace(plane=-10 * x.plane),
+        lambda x: x._replace(plane=x.plane + np.triu(np.ones_like(x.plane[0]), 1) * np.abs(x.plane).max()),
+        lambda x: x._replace(around=-1e3 * np.abs(x.around)),
+        lambda x: x._replace(section=x.section - 1e-3),
+        lambda x: x._replace(plane=np.full_like(x.plane, np.nan)),
+        lambda x: x._replace(section=np.full_like(x.section, np.inf)),
+        lambda x: x._replace(plane=x.plane[:, :2, :2]),
+        lambda x: x._replace(section=x.section[:1]),
+        lambda x: x._replace(plane=np.zeros((2, 999, 999))),
+    ],
+    ids=["negative", "not symmetric", "negative around", "no section", "nan", "infinite", "shape", "too few", "huge"],
+)
+def test_what_no_joint_yields_is_solved_instead(path, forge):  # fmt: skip
+    key = joint_kinds.keys_of(KINDS[:1])[0]
+    true = joint_kinds.patch_of_key(key)
+    found = offered(path, key, forge(true))
+    assert all((a == b).all() for a, b in zip(found, true, strict=True))
+
+
+def test_what_a_joint_may_yield_is_taken(path, no_more):
+    key = joint_kinds.keys_of(KINDS[:1])[0]
+    true = joint_kinds.patch_of_key(key)
+    no_more()
+    found = offered(path, key, true._replace(plane=1.01 * true.plane))
+    assert (found.plane == 1.01 * true.plane).all()
+
+
+@pytest.mark.parametrize("text", [
+    b"{}", b"[]", b"[[1],[1],[0.3]]", b"[[1],[0,0,0,0,0],[0.6]]", b"[[1],[0,0,0,0,1e9],[0.3]]", b"[[0],[0,0,0],[]]",
+    b"[[1],[0,0,0,0,9999999999],[0.3]]", b"[[-1,2],[0,0,0,0,0,0,0,0],[0.3]]", b"[[1],[0,0,0,0,0],[NaN]]",
+    b"[[1],[0,0,0,0,0],[0.3],[[1]],[[1]],[[1]]]", b"[[1],[0,0,0,0,0],[0.3],1,2,3,4]", b"[" * 100_000, b"\xff",
+    b"[[1],[0,0,0,0,0],[0.3,0.3,0.3,0.3]]", b'[["1"],[0,0,0,0,0],[0.3]]',
+])  # fmt: skip
+def test_a_line_that_is_no_patch_is_passed_over(path, text):
+    with path.open("ab") as file:
+        file.write(joint_book._line(text))
+    assert list(Book(path).news()) == []
+
+
+def test_no_more_is_read_than_is_ever_written(path):
+    with path.open("r+b") as file:
+        file.truncate(2 << 40)  # two terabytes of nothing, which no disk need hold
+    tracemalloc.start()
+    assert list(Book(path).news()) == []
+    assert tracemalloc.get_traced_memory()[1] < 4 * joint_book.LARGEST
+    tracemalloc.stop()
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes")
+def test_a_pipe_is_no_book_and_nobody_waits_for_it(tmp_path):
+    os.mkfifo(tmp_path / "cases.joints")
+    assert not begin_book(tmp_path / "cases.joints")
+    book = Book(tmp_path / "cases.joints")
+    assert not book.usable and list(book.news()) == []
+    assert begin_sharing(tmp_path / "cases.joints")[1].endswith("solvers share none; move it away, and they do")
+
+
+@pytest.mark.parametrize("what", [b"my notes", b"SQLite format 3\x00" * 9, b"\n0123456789abcdef jo"])
+def test_what_is_no_book_is_left_as_it_is(tmp_path, what):
+    path = tmp_path / "cases.joints"
+    path.write_bytes(what)
+    shared, told = begin_sharing(path)
+    assert not shared and path.read_bytes() == what
+    assert re.search(r"cases\.joints: is no book of joints, is left as it is, .*move it away, and they do$", told)
+
+
+def test_it_is_told_whose_book_is_used(path):
+    assert begin_sharing(path) == (True, "")
+    for key in joint_kinds.keys_of(KINDS):
+        Book(path).add(key, joint_kinds._patch(key))
+    shared, told = begin_sharing(path)
+    assert shared
+    assert re.search(r"are read from .*cases\.joints \(2 patches, a file of .+; 2 solved anew are the same\)$", told)
+
+
+@pytest.mark.parametrize("forge", [lambda x: x._replace(plane=1.01 * x.plane), lambda x: None])
+def test_a_book_whose_patches_are_others_is_begun_anew(path, forge):
+    """Positive, symmetric and of its shape: only solving tells."""
+    for key in joint_kinds.keys_of(KINDS):
+        Book(path).add(key, forge(joint_kinds._patch(key)))
+    shared, told = begin_sharing(path)
+    assert shared and list(Book(path).news()) == []
+    assert re.search(r"cases\.joints: held patches of joints that are not what they yield, .*: it is begun anew", told)
+
+
+def test_proportions_that_no_wall_has_are_not_drawn_for_long(path):
+    far = 9 * 10**8
+    for points in ([far] * 10, [far, -far] * 5, [0, 0, 0, far, far, -far, -far, 0, 0, 0]):
+        Book(path).add(Key((1, 1), tuple(points), (0.3, 0.3)), joint_kinds._patch(joint_kinds.keys_of(KINDS[:1])[0]))
+    with within_processor_time(20.0):
+        assert begin_sharing(path)[0]
+    assert list(Book(path).news()) == []
+
+
+@pytest.mark.skipif(os.name == "nt", reason="rights of Unix")
+def test_a_book_may_be_read_by_whom_the_store_may(tmp_path):
+    before = os.umask(0o027)
+    try:
+        assert begin_book(tmp_path / "cases.joints")
+    finally:
+        os.umask(before)
+    assert (tmp_path / "cases.joints").stat().st_mode & 0o777 == 0o640
+
+
+def test_children_share_the_book_that_is_open(path, no_more):
+    share_in(path)
+    with joint_kinds.shared_with_children():
+        first = solved(KINDS)
+    assert len(list(Book(path).news())) == 2 and joint_kinds._BOOKS[0].usable
+    share_in(None)
+    with joint_kinds.shared_with_children():
+        assert joint_kinds._BOOKS[0].usable
+    assert not joint_kinds._BOOKS and solved(KINDS) == first
 
 
 def test_without_a_file_patches_are_solved_as_ever(tmp_path):

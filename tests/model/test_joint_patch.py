@@ -5,10 +5,11 @@ import pytest
 
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh import union
-from diaphragm_fem.model import joint_patch, joint_section
+from diaphragm_fem.model import joint_cut, joint_patch
+from diaphragm_fem.model.joint_cut import patch_of
 from diaphragm_fem.model.joint_kinds import excess_of, excess_of_joints
 from diaphragm_fem.model.joint_patch import joint_excess
-from diaphragm_fem.model.joint_section import Arm, Kind, patch_of
+from diaphragm_fem.model.joint_section import Arm, Kind
 
 H, E = 1e-3, 1e9
 
@@ -135,8 +136,8 @@ def test_what_the_solid_cannot_draw_is_refused():
 
 def test_a_patch_too_large_to_solve_is_refused(monkeypatch):
     """Before any of them has its matrices: 4,000 took a minute."""
-    monkeypatch.setattr(joint_section, "MOST_CELLS", 5)
-    monkeypatch.setattr(joint_section, "Shapes", None)
+    monkeypatch.setattr(joint_cut, "MOST_CELLS", 5)
+    monkeypatch.setattr(joint_cut, "Shapes", None)
     with pytest.raises(MeshError, match=r"would have \d+ cells, and at most 5 are solved: make its"):
         joint_excess(Kind((Arm(np.pi, H, E, 0.3), Arm(0.5, H, E, 0.3))))
 
@@ -180,3 +181,22 @@ def test_a_bend_that_runs_on_has_no_more_section_than_its_wall(bend):
     shift = 4 * H * bend / H * H**3 / 12  # of the fibres alone, radians and all: what would be counted twice
     assert abs(section[0]) < 5e-5 * H**2 and abs(section[1]) < 1e-8 * H**3  # measured 1.8e-5: sides are parabolas
     assert abs(section[2]) < 1.5e-3 * shift  # measured 3.5e-4
+
+
+def test_kinds_that_differ_in_materials_alone_share_a_cut():
+    """... and yield what each does that is cut by itself; one that is cut in another way does not share it."""
+
+    def kind(modulus: float, nu: float) -> Kind:
+        film, roll = Arm(np.pi + 0.2, H, modulus, nu), Arm(0.3, 2 * H, 5e6, 0.48)
+        return Kind((film, roll, Arm(-np.pi / 2, 1.5 * H, 4e9, 0.38)))
+
+    first = joint_excess(kind(2e9, 0.3))
+    assert patch_of(kind(2e9, 0.3)).cut is patch_of(kind(3e9, 0.35)).cut
+    after = joint_excess(kind(3e9, 0.35))
+    assert patch_of(kind(5e9, 0.35)).cut is not patch_of(kind(3e9, 0.35)).cut  # stiffer than the former
+    assert patch_of(kind(3e9, 0.35)).cut is not patch_of(kind(3e9, 0.42)).cut  # smaller first cells
+    alone = joint_excess(kind(3e9, 0.35))
+    for found, own, other in zip(after, alone, first, strict=True):
+        assert np.array_equal(found, own)  # the very same numbers, whatever was solved before
+        assert found.shape == other.shape
+    assert np.abs(after.plane / first.plane - 1).max() > 0.1

@@ -24,9 +24,10 @@ def lowest(matrices: np.ndarray) -> float:
 def test_shares_are_positive_and_add_up():
     """Where all are positive they stay; else what is negative is held at nothing and the others make room for it."""
     wanted = np.stack([positive(4, 3), positive(4, 3)], axis=1)
-    assert shared(wanted) == pytest.approx(wanted, rel=1e-9)
+    assert shared(wanted)[0] == pytest.approx(wanted, rel=1e-9)
     wanted[:, 1] -= 0.5 * wanted.sum(axis=1)
-    found = shared(wanted)
+    found, inverse = shared(wanted)
+    assert inverse @ found.sum(axis=1) == pytest.approx(np.stack([np.eye(3)] * 4), abs=1e-9)
     assert found.sum(axis=1) == pytest.approx(wanted.sum(axis=1), rel=1e-9)
     assert lowest(wanted) < -0.01 and lowest(found) > -1e-13
 
@@ -37,7 +38,7 @@ def test_where_no_arm_wants_any_none_has_a_share():
     excess = np.array([np.diag([0.4, 0.0, 0.0]), np.diag([-0.1, 0.0, 0.0])])[None]
     with np.errstate(all="raise"):
         nothing, some = (parted(x, soft, NOT_CROWDED[:1]) for x in (0 * excess, excess))
-        assert not nothing.change.any()
+        assert not nothing.change(nothing.each).any()
     assert np.count_nonzero(some.holds) == 2 and np.count_nonzero(some.lent) == 1
 
 
@@ -48,7 +49,7 @@ def test_an_excess_is_parted_into_stiffer_and_softer():
     part = parted(excess, soft, NOT_CROWDED)
     assert min(map(lowest, (part.soft, part.holds))) > -1e-13
     assert part.lent.any()
-    change = part.change.sum(axis=1).reshape(5, 2, 6, 2, 6)
+    change = part.change(part.each).sum(axis=1).reshape(5, 2, 6, 2, 6)
     for a, b in ((0, 0), (0, 1), (1, 1)):
         assert change[:, a, :, b] == pytest.approx(change[:, 0, :, 0], abs=1e-9)
     stiffness = np.eye(6) + change[:, 0, :, 0]
@@ -72,7 +73,7 @@ def test_where_loads_balance_each_arm_has_its_true_share():
     more = part.directions[:, None] @ (soft + excess) @ turned
     stiff = np.linalg.inv(more.sum(axis=1))[:, None]
     rows = part.soft.reshape(5, 1, 12, 4)
-    held = part.soft + rows.swapaxes(-1, -2) @ part.change @ rows
+    held = part.soft + rows.swapaxes(-1, -2) @ part.change(part.each) @ rows
     assert held == pytest.approx(stiff @ more @ stiff, rel=1e-9, abs=1e-11)
 
 
@@ -83,7 +84,7 @@ def test_rounding_of_loads_that_an_arm_does_not_bear_moves_nothing():
     soft[:, 0, :3, :3], soft[:, 1, 3:, 3:], soft[:, 2] = bears[:, 0], bears[:, 1], positive(5, 6)
     excess = 0.2 * (positive(5, 3, 6) - positive(5, 3, 6))
     noise[:, :2] = 1e-11 * (positive(5, 2, 6) - positive(5, 2, 6))
-    plain, other = (parted(excess, x, NOT_CROWDED).change for x in (soft, soft + noise))
+    plain, other = (x.change(x.each) for x in (parted(excess, y, NOT_CROWDED) for y in (soft, soft + noise)))
     assert other == pytest.approx(plain, abs=1e-6 * np.abs(plain).max())
 
 

@@ -16,8 +16,7 @@ from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.model import joints
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints
 from diaphragm_fem.model.joint_kinds import Found
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.shell_walls import walls_of
+from diaphragm_fem.model.shell import build_shell, walls_of
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 from diaphragm_fem.verify.bench import shell

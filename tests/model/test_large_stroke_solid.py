@@ -1,22 +1,27 @@
 """The solid that moves far: its derivatives, its linear limit, and the shell beside it."""
 
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy.sparse.linalg import spsolve
 
 from diaphragm_fem.analysis.equilibrium import Equilibrium, Gauge, Loading, first_limit, walk
+from diaphragm_fem.answer.stroke_opinion import THICK_BEND
 from diaphragm_fem.design.curve import Arc, Line, freeform_from
 from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
+from diaphragm_fem.design.read import load_design
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
-from diaphragm_fem.model.large_stroke.bent_solid import BentSolid
+from diaphragm_fem.model.large_stroke.bent_solid import BentSolid, first_stress
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.solid_lines import U
 from diaphragm_fem.verify.bench import RADIUS, part, piece, substance
 from diaphragm_fem.verify.rungs.large_stroke import shallow_cap
 from diaphragm_fem.verify.tables import rows
+
+STUDIES = Path(__file__).parents[2] / "studies"
 
 
 def washer(height=1.5):
@@ -63,7 +68,7 @@ def test_forces_and_tangent_are_the_derivatives_of_the_energy():
 
 
 def test_a_rigid_shift_costs_nothing():
-    """Every point a millimetre up: Green's strains stay zero, whatever the stretch of the law."""
+    """Every point a millimetre up: no strain, whatever the law."""
     solid = BentSolid(build_solid(part("loose", [piece(Line((10e-3, 0.0), (12e-3, 0.0)), 1e-4)], FREE, FREE, 0)))
     state = np.zeros(solid.size)
     raw = np.zeros(len(solid.model.reduction(0).unknown))
@@ -76,21 +81,71 @@ def test_a_rigid_shift_costs_nothing():
     assert solid.energy(state) < 1e-12 * abs(solid.structure.stiffness).max() * 1e-3**2
 
 
+def test_the_law_in_tension_and_in_a_bend_is_that_of_closed_forms():
+    """Simple tension, turned by a rotation: P = E (l - 1), across 1 - nu (l - 1), whatever the stretch. A flat strip in
+    plane strain bent to the curvature k keeps its middle's length; at the height Y of it stress along E'
+    sinh(k Y)/cosh(k h/2), at the radius r(Y) below (derived here from dP2/dY = k P1 and P2 = 0 at both faces), and the
+    moment is 12 (sinh x - x)/(x^3 (1 + cosh x)) of E' h^3 k/12, x = k h: 2.8 % less at 19 % of fibre strain."""
+    lame, mu, young, nu = 20.0, 5.0, 5.0 * (60 + 10) / 25, 20 / 50
+    cos, sin, stretch = np.cos(1.1), np.sin(1.1), 1.4
+    across = 1 - nu * (stretch - 1)
+    turned = np.array([cos * stretch, -sin * across, sin * stretch, cos * across, across])
+    pulled = young * (stretch - 1)
+    np.testing.assert_allclose(
+        first_stress(turned, lame, mu), [cos * pulled, 0, sin * pulled, 0, 0], atol=1e-14 * young
+    )
+    x, (point, weight) = 0.38, np.polynomial.legendre.leggauss(12)
+    height, both, share = point / 2, 2 * mu + lame, np.cosh(x / 2)
+    radius = ((both + lame) / both - lame / both * np.cosh(x * height) / share + np.sinh(x * height) / share) / x
+    thinned = (np.cosh(x * height) - lame / both * np.sinh(x * height)) / share
+    none = np.zeros_like(radius)
+    stress = first_stress(np.array([x * radius, none, none, thinned, none + 1]), lame, mu)
+    plate = young / (1 - nu**2)
+    np.testing.assert_allclose(stress[0], plate * np.sinh(x * height) / share, rtol=1e-12)
+    moment = float((stress[0] * radius) @ weight) / 2
+    closed = 12 * (np.sinh(x) - x) / (x**3 * (1 + np.cosh(x)))
+    assert moment == pytest.approx(closed * plate * x / 12, rel=1e-12)
+    assert closed == pytest.approx(1 - THICK_BEND * (x / 2) ** 2, rel=1e-3)
+
+
 def test_washers_agree_with_the_published_problem():
-    """Problem of Almen and Laszlo (1936), values of the table of the ladder: 0.1 % is asked, 1.5e-4 is found."""
+    """Problem of Almen and Laszlo (1936), values of the table of the ladder: 3.5e-5 is found."""
     h = 0.01 * RADIUS
     table = [row for row in rows("conical_washers") if float(row["h0_over_h"]) == 1.5]
     found = -forces(solid_washer(), [-float(row["s_over_h"]) * h for row in table]) * 4 * RADIUS**2 / (70e9 * h**4)
-    np.testing.assert_allclose(found, [float(row["force"]) for row in table], rtol=5e-4)
+    np.testing.assert_allclose(found, [float(row["force"]) for row in table], rtol=1.5e-4)
 
 
 def test_a_half_roll_agrees_with_the_shell():
-    """Green's strains and the shell's differ by their law, and at the edges: 0.3 % at rest, 0.9 % at 1 mm; 1.5 % is
-    asked."""
-    solid, shell = BentSolid(build_solid(half_roll(), up_to_hz=5e3)), BentShell(build_shell(half_roll(), up_to_hz=5e3))
+    """By one law: 0.02 % at 0.05 mm, 0.43 % at 1 mm; with bare edges 0.3 and 0.7 %. 0.8 % is asked."""
+    solid = BentSolid(build_solid(half_roll(), up_to_hz=120e3))
+    shell = BentShell(build_shell(half_roll(), up_to_hz=5e3, corrected=True))
     for way in (1, -1):
         strokes = [way * x for x in (0.05e-3, 0.5e-3, 1e-3)]
-        np.testing.assert_allclose(forces(shell, strokes), forces(solid, strokes), rtol=0.015)
+        np.testing.assert_allclose(forces(shell, strokes), forces(solid, strokes), rtol=0.008)
+
+
+@pytest.mark.long
+def test_a_soft_step_held_by_its_middle_can_be_followed_as_far_as_the_shell():
+    """The stepped V to 1 mm: its rubber is pressed to 0.7 of its volume in the corners that the film's ends make. Shell
+    and solid are 0.13 % apart at 0.5 mm and 0.10 % at 1 mm, and 0.22 % at -1 mm. (By a law on Green's strains those
+    corners gave way beyond 0.51 mm, and no balance was found.)"""
+    design = load_design(STUDIES / "stepped_v.toml")
+    solid = BentSolid(build_solid(design, up_to_hz=120e3), at_hz=80.0)
+    shell = BentShell(build_shell(design, corrected=True), at_hz=80.0)
+    loading = Loading(solid.forces, solid.tangent, lambda _: solid.drive)
+    for strokes in ([0.5e-3, 1e-3], [-0.5e-3, -1e-3]):
+        found = list(walk(loading, Equilibrium(np.zeros(solid.size), 0.0), Gauge(solid.drive), strokes))
+        np.testing.assert_allclose(forces(shell, strokes), [state.factor for state in found], rtol=5e-3)
+        assert 0.5 < solid.least_volume(found[-1].unknowns) < 0.9
+
+
+def test_a_cell_turned_inside_out_is_seen():
+    """1 where nothing has moved; crumpled at random some det F is negative."""
+    solid = solid_washer()
+    assert solid.least_volume(np.zeros(solid.size)) == 1.0
+    crumpled = 1e-3 * np.random.default_rng(0).normal(size=solid.size)
+    assert solid.least_volume(crumpled) < 0
 
 
 def corrugated():
@@ -104,7 +159,7 @@ def corrugated():
 
 
 def test_a_corrugated_disc_agrees_with_the_shell():
-    """Three waves of film with a kink at both ends: shell and solid are 0.04 % apart at 0.8 mm either way."""
+    """Three waves of film with a kink at both ends: shell and solid are 0.07 % apart at 0.8 mm either way."""
     design, strokes = corrugated(), [0.2e-3, 0.8e-3]
     shell, solid = BentShell(build_shell(design)), BentSolid(build_solid(design, up_to_hz=120e3))
     for way in (1, -1):

@@ -2,9 +2,8 @@
 
 import numpy as np
 import pytest
-from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import spsolve
-from solid_walls import disc, frequencies, stepped_v
+from solid_walls import disc, frequencies, motion_at_nodes, stepped_v
 
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.solid_inside import HIGH_ABOVE, what_follows
@@ -50,7 +49,7 @@ def test_its_motion_is_drawn_as_before():
     for one in (model, model.whole):
         structure = one.structure(0)
         answer = spsolve((structure.stiffness - (2 * np.pi * 900.0) ** 2 * structure.mass).tocsc(), structure.drive)
-        drawn.append((structure.surface.motion_z @ answer, one.motion_at_nodes(0)[2] @ answer))
+        drawn.append((structure.surface.motion_z @ answer, motion_at_nodes(one, 0)[2] @ answer))
     for followed, plain in zip(*drawn, strict=True):
         assert np.abs(followed - plain).max() < 2.5e-7 * np.abs(plain).max()
 
@@ -65,11 +64,3 @@ def test_a_function_follows_where_shear_waves_across_its_cell_are_quick():
     border = np.sqrt(mu / material.density) / 2e-4 / HIGH_ABOVE[0]
     assert what_follows(shapes, 0.99 * border, nowhere)[:, :, lowest].all()
     assert not what_follows(shapes, 1.05 * border, nowhere)[:, :, lowest].any()
-
-
-def test_a_functional_reads_what_follows_as_maps_do():
-    """A row over raw degrees of freedom is a map of one point: sums in another order, equal to rounding."""
-    to_free = build_solid(DESIGN).walls(1)[1]
-    raw = np.random.default_rng(3).standard_normal(len(to_free.unknown))
-    mapped = to_free.map(csr_matrix(raw)).toarray()[0]
-    np.testing.assert_allclose(to_free.row(raw), mapped, rtol=0, atol=1e-10 * np.abs(mapped).max())

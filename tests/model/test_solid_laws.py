@@ -13,6 +13,7 @@ from solid_walls import (
     STEPPED,
     disc,
     frequencies,
+    motion_at_nodes,
     polygon,
     sphere,
     stepped_v,
@@ -35,7 +36,7 @@ FREE_V = replace(stepped_v(), inner_edge=FREE, outer_edge=FREE)
 def rigid(model, m: int, u, v, w) -> np.ndarray:
     """Unknowns of order m whose motion at the section's points is the given one (least squares, exact if it exists)."""
     structure = model.structure(m)
-    maps = model.motion_at_nodes(m)
+    maps = motion_at_nodes(model, m)
     r, z = model.section.points
     wanted = np.concatenate([f(r, z) for f in (u, v, w)])
     from scipy.sparse import vstack

@@ -57,6 +57,15 @@ def test_the_fingerprint_goes_by_what_named_files_hold(tmp_path) -> None:
     assert prints[0] != prints[1]
 
 
+def test_a_design_named_like_a_huge_file_reads_none_of_it(tmp_path) -> None:
+    table = (STUDIES / "metal_dome.toml").read_text(encoding="utf-8")
+    (tmp_path / "dome.toml").write_text(f'about = "huge.bin"\n{table.replace("about =", "# ")}', encoding="utf-8")
+    before = stamp_of(read_design_file(tmp_path / "dome.toml")).fingerprint
+    with (tmp_path / "huge.bin").open("wb") as file:
+        file.truncate(2 << 40)  # two terabytes of nothing, which no disk need hold
+    assert stamp_of(read_design_file(tmp_path / "dome.toml")).fingerprint == before
+
+
 def test_a_study_is_stamped_by_its_text_and_its_base_design(tmp_path, monkeypatch) -> None:
     monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
     path = write_study(tmp_path, treads=2, thicknesses=2)

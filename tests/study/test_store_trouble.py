@@ -5,6 +5,8 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import tracemalloc
+import zlib
 
 import pytest
 from study_standin import write_study
@@ -16,9 +18,10 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.status import study_status
-from diaphragm_fem.study.run.store import CHECKPOINT_SECONDS, open_store
+from diaphragm_fem.study.run.store import CHECKPOINT_SECONDS, checksum, open_store
 from diaphragm_fem.study.run.store_reading import read_store
 
+posix = pytest.mark.skipif(os.name == "nt", reason="pipes and links of Unix")
 EVALUATOR = "study_standin:evaluate"
 WISH = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
 
@@ -228,3 +231,157 @@ def test_a_folder_is_no_store_and_gets_no_lock(verb, tmp_path, capsys):
         open_store(read_study(study) if study.exists() else read_study(write_study(tmp_path)), folder)
     assert f"{folder}: is a folder" in refused(capsys, verb, "study.toml", "--store", folder)
     assert not (tmp_path / "folder.lock").exists()
+
+
+STRANGERS = {
+    "trigger": "CREATE TRIGGER t AFTER INSERT ON cases BEGIN UPDATE cases SET status = 'done'; END",
+    "view": "CREATE VIEW every AS WITH RECURSIVE n(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM n) SELECT x FROM n",
+    "index": "CREATE INDEX fast ON cases (status)",
+    "table": "CREATE TABLE more (x)",
+    "column": "ALTER TABLE cases ADD COLUMN more TEXT",
+}
+
+
+@pytest.mark.parametrize("what", STRANGERS)
+def test_what_no_store_has_is_refused_by_every_verb(what, store, study, capsys):
+    change(store, STRANGERS[what])
+    name = {"trigger": "t", "view": "every", "index": "fast", "table": "more", "column": "cases"}[what]
+    told = f"with '{name}', which this program does not make so"
+    for verb in ("status", "morning"):
+        assert told in refused(capsys, verb, "study.toml", "--store", store)
+    with pytest.raises(StudyError, match=told):
+        open_store(study, store)
+
+
+def test_a_view_in_place_of_a_table_is_no_table(store, study):
+    endless = "WITH RECURSIVE n(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM n) SELECT x AS number, '' AS packed FROM n"
+    change(store, "DROP TABLE curves", f"CREATE VIEW curves AS {endless}")
+    for way in (lambda: open_store(study, store), lambda: read_store(store)):
+        with pytest.raises(StudyError, match=r"with 'curves', which this program does not make so\)"):
+            way()
+
+
+def test_a_base_of_another_program_gets_no_tables(study, tmp_path):
+    other = tmp_path / "other.sqlite"
+    change(other, "CREATE TABLE notes (x)")
+    for way in (lambda: open_store(study, other), lambda: read_store(other)):
+        with pytest.raises(StudyError, match=r"without its table 'about' and 'runs' and 'cases' and 'curves'\)"):
+            way()
+    assert sqlite3.connect(other).execute("SELECT name FROM sqlite_master").fetchall() == [("notes",)]
+
+
+def forge(store, **columns):
+    """Case 7 with other contents and a seal that fits them."""
+    base = sqlite3.connect(store)
+    row = list(base.execute("SELECT * FROM cases WHERE number = 7").fetchone())
+    (seal,) = base.execute("SELECT checksum FROM curves WHERE number = 7").fetchone()
+    if "packed" in columns:
+        packed = columns.pop("packed")
+        seal = checksum(7, packed)
+        base.execute("UPDATE curves SET packed = ?, checksum = ? WHERE number = 7", (packed, seal))
+    for name, value in columns.items():
+        row[("number", "status", "reason", "inputs", "fingerprint", "figures", "warnings").index(name)] = value
+    row[-1] = checksum(*row[:8], seal)
+    base.execute("REPLACE INTO cases VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row)
+    base.commit()
+    base.close()
+
+
+NESTED = "[" * 100_000 + "]" * 100_000
+FORGED = {
+    "deep": {"figures": NESTED},
+    "a list": {"figures": "[1, 2]"},
+    "a text for a number": {"figures": '{"fundamental_hz": "<b>"}'},
+    "a name that steers": {"figures": '{"\\u001b[2J": 1.0}'},
+    "a long name": {"figures": '{"' + "x" * 500 + '": 1.0}'},
+    "an input that steers": {"inputs": '{"tread": "\\u001b[2J", "thickness": "25 um", "behaviour": "well"}'},
+    "an input too few": {"inputs": '{"tread": "1 mm"}'},
+    "a list as input": {"inputs": '{"tread": [1], "thickness": "25 um", "behaviour": "well"}'},
+}
+
+
+@pytest.mark.parametrize("name", FORGED)
+def test_a_forged_case_is_damaged_where_no_case_looks_so(name, store, capsys):
+    forge(store, **FORGED[name])
+    assert "case 7: is damaged" in refused(capsys, "morning", "study.toml", "--store", store, "--no-pictures")
+
+
+BOMB = b'[["area_m2",[4000001],"real"]]'
+PACKED = {
+    "a bomb": (30).to_bytes(4, "little") + BOMB + zlib.compress(bytes(16_000_004)),
+    "more than its head says": (16).to_bytes(4, "little") + b'[["x",[1],"re"]]' + zlib.compress(bytes(50_000_000)),
+    "less": (17).to_bytes(4, "little") + b'[["x",[99],"re"]]' + zlib.compress(b"1234"),
+    "lengths below zero": (17).to_bytes(4, "little") + b'[["x",[-1],"re"]]' + zlib.compress(b"1234"),
+    "deep": (200_000).to_bytes(4, "little") + NESTED.encode(),
+    "nothing": b"",
+    "no curves": b"\x00\x00\x00\x00",
+}
+
+
+@pytest.mark.parametrize("name", PACKED)
+def test_forged_curves_take_no_more_room_than_curves(name, store, study):
+    forge(store, packed=PACKED[name])
+    with read_store(store) as reading:
+        reading.check()
+        tracemalloc.start()
+        if name == "more than its head says":  # what its head says is read, and no more
+            assert set(reading.curves(7)) == {"x"}
+        else:
+            with pytest.raises(StudyError, match="case 7: is damaged"):
+                reading.curves(7)
+        assert tracemalloc.get_traced_memory()[1] < 30e6
+        tracemalloc.stop()
+
+
+def test_a_value_larger_than_any_of_a_store_is_damage(store, study, capsys):
+    change(store, f"UPDATE cases SET reason = zeroblob({65 * 2**20}) WHERE number = 7")
+    assert "is damaged (string or blob too big)" in refused(capsys, "status", "study.toml", "--store", store)
+
+
+def test_what_a_store_says_of_itself_steers_no_terminal(store, capsys):
+    change(store, "UPDATE about SET value = '\x1b[2J' || hex(zeroblob(10000)) WHERE key = 'format'")
+    errors = refused(capsys, "status", "study.toml", "--store", store)
+    assert "is in store format \\x1b[2J000" in errors and len(errors) < 500
+    forge(store, status="failed", reason="\x1b[2J\x1b[31mred")
+    change(store, "UPDATE about SET value = '2' WHERE key = 'format'")
+    assert run(["status", "study.toml", "--store", str(store)]) == 0
+    out, _ = capsys.readouterr()
+    assert "\x1b" not in out and "\\x1b[2J\\x1b[31mred" in out
+
+
+@posix
+def test_a_store_is_a_file(study, tmp_path, capsys):
+    os.mkfifo(tmp_path / "pipe.sqlite")
+    for place in (tmp_path / "pipe.sqlite", "/dev/null"):
+        assert "is a pipe, a device or the like" in refused(capsys, "sweep", "study.toml", "--store", place)
+        assert "there is no store of results" in refused(capsys, "status", "study.toml", "--store", place)
+    assert not (tmp_path / "pipe.sqlite.lock").exists()
+
+
+@posix
+@pytest.mark.parametrize("make", ["symlink", "hard link", "pipe"])
+def test_a_link_beside_a_store_writes_over_nothing(make, store, study, tmp_path):
+    lock, diary = store.with_name("cases.sqlite.lock"), tmp_path / "diary.txt"
+    diary.write_text("dear diary")
+    lock.unlink()
+    {"symlink": lock.symlink_to, "hard link": lock.hardlink_to, "pipe": lambda _: os.mkfifo(lock)}[make](diary)
+    with pytest.raises(StudyError, match=r"cases\.sqlite\.lock: must be a file of its own, .*remove it"):
+        open_store(study, store)
+    assert diary.read_text() == "dear diary"
+    with pytest.raises(StudyError, match=r"cases\.sqlite\.lock: must be a file of its own"):
+        study_status(study, store=store)
+
+
+@posix
+def test_a_store_has_one_writer_by_whatever_name(store, study, tmp_path):
+    (tmp_path / "other.sqlite").symlink_to(store)
+    with open_store(study, store), pytest.raises(StudyError, match=r"other\.sqlite: is being written by process"):
+        open_store(study, tmp_path / "other.sqlite")
+
+
+def test_who_writes_is_told_in_few_letters_that_steer_nothing(store, study, monkeypatch):
+    with open_store(study, store):
+        store.with_name("cases.sqlite.lock").write_text("\x1b[2J" + "x" * 100_000)
+        with pytest.raises(StudyError, match=r"is being written by \\x1b\[2Jx+\. Wait") as error:
+            open_store(study, store)
+    assert len(str(error.value)) < 600

@@ -348,7 +348,7 @@ FAULTS = (
         "joints: an arm's loss taken from all arms alike",
         "model/joint_shares.py",
         "moved - 2 * own)",
-        "moved - 2 * whole / count)",
+        "moved - 2 * whole[:, None] / own.shape[1])",
         tests=(JOINT_ARMS,),
     ),
     Fault(
@@ -465,14 +465,14 @@ FAULTS = (
     ),
     Fault(
         "error of a curve: told as none",
-        "analysis/area.py",
+        "analysis/solution.py",
         "return float(np.max(np.abs(exact - curve.total) / scale))",
         "return 0.0",
         tests=(ERROR_OF_A_CURVE,),
     ),
     Fault(
         "error of a curve: 170 times too small",
-        "analysis/area.py",
+        "analysis/solution.py",
         "return float(np.max(np.abs(exact - curve.total) / scale))",
         "return float(np.max(np.abs(exact - curve.total) / scale)) / 170",
         tests=(ERROR_OF_A_CURVE,),

@@ -6,6 +6,8 @@ from pydantic import Field, model_validator
 
 from diaphragm_fem.design.spec.quantities import Table, Thickness, refuse
 
+MOST_LAYERS = 50
+
 
 class LayerSpec(Table):
     """One layer of a laminate or coating."""
@@ -39,6 +41,8 @@ class WallSpec(Table):
     def _one_way(self) -> WallSpec:
         if self.layers == ():
             raise refuse('layers must hold at least one layer, such as { material = "PEN film", thickness = "60 um" }')
+        if self.layers is not None and len(self.layers) > MOST_LAYERS:
+            raise refuse(f"layers may hold at most {MOST_LAYERS} layers; received {len(self.layers)}")
         if self.layers is not None and (self.material is not None or self.thickness is not None):
             raise refuse("layers stand in place of material and thickness: give the one or the other")
         return self

@@ -85,7 +85,7 @@ def bent_joints(model: ShellModel, order: OrderTerms, factors: Sequence[float]) 
     stress, give = _under_loads(model, changes, order)
     arms, carry, excess = changes.under_loads(order.around, give.shape[-1])
     part, (joints, place) = parted_joints(give, arms, carry, excess, stretches.crowded), np.nonzero(arms >= 0)
-    change = part.change[joints, place]
+    change = part.change(part.each)[joints, place]
     stress = stress @ (carry[joints, place] @ part.directions[joints].swapaxes(-1, -2))[:, None, None]
     zones = model.line.zone_of_element[first]
     materials = walls.material[changes.rows[:, 0]]

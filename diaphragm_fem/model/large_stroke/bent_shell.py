@@ -24,7 +24,7 @@ from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup
-from diaphragm_fem.model.shell_strain import STRAINS, Field
+from diaphragm_fem.model.shell_strain import STRAINS, Field, local_field, stacked
 from diaphragm_fem.model.structure import Structure
 
 
@@ -257,30 +257,14 @@ def fixed_stiffness(drawn: Structure) -> csr_matrix:
 def forms_about(state: BentMeridian, points: LinePoints, m: int) -> tuple[Array, Array]:
     """Strains (8, F, E, Q) and turns (9, F, E, Q) of the local functions of order m about a state."""
     fields = FIELDS if m else AXISYMMETRIC
-    found = small_motion(_local(points.shape, fields), _local(points.slope, fields), state, m)
-    shape = (3 * len(fields), *points.shape.shape[1:])
-    strains, turns = (np.zeros((len(rows), *shape)) for rows in found)
-    for rows, values in ((strains, found.strains), (turns, found.turns)):
-        for row, value in zip(rows, values, strict=True):
-            row[...] = value
-    return strains, turns
+    found = small_motion(local_field(points.shape, fields), local_field(points.slope, fields), state, m)
+    return stacked(found.strains, points.shape, fields), stacked(found.turns, points.shape, fields)
 
 
 def motions(points: LinePoints, fields: Sequence[str]) -> Array:
     """Motions u, v, w, u', w' (5, F, E, Q) of the local functions."""
-    x, dx = _local(points.shape, fields), _local(points.slope, fields)
-    shape = (3 * len(fields), *points.shape.shape[1:])
-    return np.stack([np.broadcast_to(row, shape) for row in (x.u, x.v, x.w, dx.u, dx.w)])
-
-
-def _local(values: Array, fields: Sequence[str]) -> Field:
-    """Each field (F, E, Q) of the local functions, which run field by field; 0.0 for one that is not among them."""
-    found = {}
-    for index, field in enumerate(fields):
-        rows = np.zeros((len(fields), *values.shape))
-        rows[index] = values
-        found[field] = rows.reshape(-1, *values.shape[1:])
-    return Field(**found)
+    x, dx = local_field(points.shape, fields), local_field(points.slope, fields)
+    return stacked((x.u, x.v, x.w, dx.u, dx.w), points.shape, fields)
 
 
 def _field(values: Array) -> Field:

@@ -1,10 +1,17 @@
 """The wall's section as a solid that moves far, m = 0: the second opinion on the shell, without its assumptions.
 
-Total Lagrangian: with F = 1 + grad u in (r, z) and F_th = 1 + u/r, the strains of Green E = (F^T F - 1)/2 and the law
-of St. Venant and Kirchhoff S = lambda tr E + 2 mu E (the linear law on these strains; against laws of rubber it differs
-by about 0.2 % in force at 4.5 % of strain). Cells, supports and drive are those of the linear solid; winding, ring and
-springs stay linear. Source: Bonet and Wood, Nonlinear Continuum Mechanics for Finite Element Analysis (2008), ch. 5 to
-8 (named from memory; the tests check the equations by differences, and against the shell).
+Total Lagrangian, F = 1 + grad u in (r, z) and F_th = 1 + u/r, by the law that the shell's walls have: linear on the
+stretch U = sqrt(F^T F),
+
+    W = mu |U - 1|^2 + lambda (tr U - 3)^2/2,   tr U = hypot(F_rr + F_zz, F_zr - F_rz) + F_th,
+
+and |U - 1| = |F - R|, R the rotation of F. What parts both is then what the shell takes for granted, in sharp bends
+above all: a flat strip bent to the curvature k has the moment E h^3 k/(12 (1 - nu^2)) times 12 (sinh x - x)/
+(x^3 (1 + cosh x)) = 1 - x^2/5 ..., x = h k, where the shell has 1. A law on Green's strains (St. Venant and Kirchhoff)
+will not do: it gives way in compression, and a soft step that a film holds by its middle is pressed so in its corners,
+however fine the cells. Cells, supports and drive are those of the linear solid; winding, ring and springs stay linear.
+Source: John, Commun. Pure Appl. Math. 13 (1960) 239, for the law (named from memory; the tests check the equations by
+differences, in closed form and against the shell).
 """
 
 from __future__ import annotations
@@ -23,7 +30,8 @@ from diaphragm_fem.model.solid_lines import U, W
 from diaphragm_fem.model.solid_support import Reduction
 from diaphragm_fem.model.structure import Structure
 
-RR, ZZ, TH, RZ = range(4)  # rows of the strains E_rr, E_zz, E_th, 2 E_rz
+RR, RZ, ZR, ZZ, TH = range(5)  # rows of F and of the stress that works on it
+OF_U, OF_W = (RR, RZ, TH), (ZR, ZZ)  # which of them change with u and with w: by d/dr, d/dz and over r
 
 
 @dataclass(frozen=True)
@@ -64,31 +72,33 @@ class BentSolid:
         raw = self._raw @ unknowns
         found = np.zeros(len(raw))
         for cells in self.cells:
-            deformation, stress = self._state(cells, raw)
-            inner = np.einsum("ceq,ecfq->ef", stress * cells.weight, _strain_rows(cells, deformation), optimize=True)
-            np.add.at(found, cells.dofs, inner)
+            stress = first_stress(self._deformation(cells, raw), *self._lame(cells.material)) * cells.weight
+            inner = [np.einsum("ceq,cefq->ef", stress[list(x)], cells.gradient[: len(x)]) for x in (OF_U, OF_W)]
+            np.add.at(found, cells.dofs, np.hstack(inner))
         return np.asarray(self._raw.T @ found + self.fixed @ unknowns)
 
     def tangent(self, unknowns: Array) -> csr_matrix:
         """Exact derivative (n, n) of `forces`, in N/m."""
         raw, pieces = self._raw @ unknowns, []
         for cells in self.cells:
-            deformation, stress = self._state(cells, raw)
-            rows = _strain_rows(cells, deformation)
-            weighted = np.einsum("cd,edfq,eq->ecfq", self._law(cells.material), rows, cells.weight, optimize=True)
-            size = rows.shape[2]
-            blocks = _flat(rows) @ _flat(weighted).transpose(0, 2, 1)
-            blocks += _initial(cells, stress * cells.weight, size)
-            pieces.append((cells.dofs, blocks))
+            law = stress_slope(self._deformation(cells, raw), *self._lame(cells.material)) * cells.weight
+            uu, uw, ww = (_blocks(cells, law, *x) for x in ((OF_U, OF_U), (OF_U, OF_W), (OF_W, OF_W)))
+            pieces.append((cells.dofs, np.block([[uu, uw], [uw.transpose(0, 2, 1), ww]])))
         return csr_matrix(self._reduction.matrix(*pieces) + self.fixed)
 
     def energy(self, unknowns: Array) -> float:
         """Elastic energy in J."""
         raw, total = self._raw @ unknowns, 0.0
         for cells in self.cells:
-            deformation, stress = self._state(cells, raw)
-            total += float((_green(deformation) * stress).sum(axis=0).ravel() @ cells.weight.ravel()) / 2
+            density = energy_density(self._deformation(cells, raw), *self._lame(cells.material))
+            total += float(density.ravel() @ cells.weight.ravel())
         return total + float(unknowns @ (self.fixed @ unknowns)) / 2
+
+    def least_volume(self, unknowns: Array) -> float:
+        """The smallest det F of all cells: at 0 and below the state says nothing, for a cell is turned inside out."""
+        raw = self._raw @ unknowns
+        states = [self._deformation(cells, raw) for cells in self.cells]
+        return min(float(((f[RR] * f[ZZ] - f[RZ] * f[ZR]) * f[TH]).min()) for f in states)
 
     @cached_property
     def cells(self) -> list[SolidCells]:
@@ -122,55 +132,59 @@ class BentSolid:
         """Sparse map (3 N, n) from the unknowns to all raw degrees of freedom."""
         return self._reduction.map(csr_matrix(identity(len(self._reduction.unknown), format="csr")))
 
-    def _state(self, cells: SolidCells, raw: Array) -> tuple[Array, Array]:
-        """Deformation gradient (5, E, Q) of cells, F_rr, F_rz, F_zr, F_zz, F_th, and second stress (4, E, Q) in Pa."""
+    def _deformation(self, cells: SolidCells, raw: Array) -> Array:
+        """F (5, E, Q) of cells."""
         size = cells.gradient.shape[2]
         u, w = raw[cells.dofs[:, :size]], raw[cells.dofs[:, size:]]
-        u_r, u_z, u_th = np.einsum("ef,kefq->keq", u, cells.gradient, optimize=True)
-        w_r, w_z = np.einsum("ef,kefq->keq", w, cells.gradient[:2], optimize=True)
-        deformation = np.stack((1 + u_r, u_z, w_r, 1 + w_z, 1 + u_th))
-        return deformation, np.einsum("cd,deq->ceq", self._law(cells.material), _green(deformation))
+        found = np.empty((5, *cells.weight.shape))
+        found[list(OF_U)] = np.einsum("ef,kefq->keq", u, cells.gradient, optimize=True)
+        found[list(OF_W)] = np.einsum("ef,kefq->keq", w, cells.gradient[:2], optimize=True)
+        found[[RR, ZZ, TH]] += 1
+        return found
 
-    def _law(self, material: Material) -> Array:
-        """(4, 4) law in Pa on (E_rr, E_zz, E_th, 2 E_rz)."""
+    def _lame(self, material: Material) -> tuple[float, float]:
+        """lambda and mu in Pa."""
         e, nu = material.youngs_modulus * storage_factor(material, self.at_hz), material.poisson_ratio
-        lame, mu = e * nu / ((1 + nu) * (1 - 2 * nu)), e / (2 * (1 + nu))
-        law = np.zeros((4, 4))
-        law[:3, :3] = lame
-        law[[RR, ZZ, TH], [RR, ZZ, TH]] += 2 * mu
-        law[RZ, RZ] = mu
-        return law
+        return e * nu / ((1 + nu) * (1 - 2 * nu)), e / (2 * (1 + nu))
 
 
-def _green(deformation: Array) -> Array:
-    """Green's strains (4, E, Q)."""
-    rr, rz, zr, zz, th = deformation
-    return np.stack(((rr**2 + zr**2 - 1) / 2, (rz**2 + zz**2 - 1) / 2, (th**2 - 1) / 2, rr * rz + zr * zz))
+def energy_density(f: Array, lame: float, mu: float) -> Array:
+    """W (...) in J/m3 of deformations F (5, ...)."""
+    along, turn = _turn(f)
+    return np.asarray(mu * ((f - turn) ** 2).sum(axis=0) + lame * (along + f[TH] - 3) ** 2 / 2)
 
 
-def _strain_rows(cells: SolidCells, deformation: Array) -> Array:
-    """Variations (E, 4, 2 F, Q) of Green's strains by the local functions, those of u first."""
-    rr, rz, zr, zz, th = deformation[:, :, None]
-    by_r, by_z, over_r = cells.gradient
-    of_u = np.stack((rr * by_r, rz * by_z, th * over_r, rr * by_z + rz * by_r), axis=1)
-    of_w = np.stack((zr * by_r, zz * by_z, np.zeros_like(by_r), zr * by_z + zz * by_r), axis=1)
-    return np.concatenate((of_u, of_w), axis=2)
+def first_stress(f: Array, lame: float, mu: float) -> Array:
+    """dW/dF = 2 mu (F - R) + lambda (tr U - 3) R (5, ...) in Pa, R the rotation of F."""
+    along, turn = _turn(f)
+    return np.asarray(2 * mu * (f - turn) + lame * (along + f[TH] - 3) * turn)
+
+
+def stress_slope(f: Array, lame: float, mu: float) -> Array:
+    """d2W/dF2 (5, 5, ...) in Pa; R changes by its own turn alone."""
+    along, turn = _turn(f)
+    across = np.stack((turn[RZ], -turn[RR], turn[RR], turn[RZ], np.zeros_like(along)))
+    found = lame * turn[:, None] * turn + (lame * (along + f[TH] - 3) - 2 * mu) / along * across[:, None] * across
+    found[range(5), range(5)] += 2 * mu
+    return np.asarray(found)
+
+
+def _turn(f: Array) -> tuple[Array, Array]:
+    """tr U in the plane, and the rotation R (5, ...), which is d tr U/dF."""
+    cos, sin = f[RR] + f[ZZ], f[ZR] - f[RZ]
+    along = np.hypot(cos, sin)
+    cos, sin = cos / along, sin / along
+    return along, np.stack((cos, -sin, sin, cos, np.ones_like(cos)))
+
+
+def _blocks(cells: SolidCells, law: Array, left: tuple[int, ...], right: tuple[int, ...]) -> Array:
+    """Cell matrices (E, F, F) of a weighted law (5, 5, E, Q) between motions that change rows left and right of F."""
+    rows, columns = cells.gradient[: len(left)], cells.gradient[: len(right)]
+    weighted = np.einsum("cdeq,defq->cefq", law[np.ix_(left, right)], columns, optimize=True)
+    return _flat(rows) @ _flat(weighted).transpose(0, 2, 1)
 
 
 def _flat(rows: Array) -> Array:
-    """(E, C, F, Q) as (E, F, C Q)."""
-    count, strains, size, points = rows.shape
-    return rows.transpose(0, 2, 1, 3).reshape(count, size, strains * points)
-
-
-def _initial(cells: SolidCells, stress: Array, size: int) -> Array:
-    """What weighted stress (4, E, Q) adds to the cell matrices (E, 2 F, 2 F): second variations of Green's strains."""
-    by_r, by_z, over_r = cells.gradient
-    s_rr, s_zz, s_th, s_rz = stress[:, :, None]
-    turned = (0, 2, 1)
-    both = (s_rr * by_r + s_rz * by_z) @ by_r.transpose(turned) + (s_rz * by_r + s_zz * by_z) @ by_z.transpose(turned)
-    blocks = np.zeros((len(both), size, size))
-    half = size // 2
-    blocks[:, :half, :half] = both + (s_th * over_r) @ over_r.transpose(turned)
-    blocks[:, half:, half:] = both
-    return blocks
+    """(C, E, F, Q) as (E, F, C Q)."""
+    strains, count, size, points = rows.shape
+    return rows.transpose(1, 2, 0, 3).reshape(count, size, strains * points)

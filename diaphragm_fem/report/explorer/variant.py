@@ -9,6 +9,7 @@ from pathlib import Path
 
 from diaphragm_fem.answer.explored import Explored
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.input_file import read_file_bytes
 from diaphragm_fem.design.named_files import moved_to
 from diaphragm_fem.design.read import DesignFile, changed, design_from
 from diaphragm_fem.design.write import write_design
@@ -92,7 +93,7 @@ def check_place(path: Path) -> None:
     if path.suffix != ".toml":
         raise StudyError(f"--save must end in .toml, received '{path}'")
     try:
-        if path.exists() and not path.read_text(encoding="utf-8", errors="replace").startswith(MADE_HERE):
+        if path.exists() and not read_file_bytes(path, StudyError).startswith(MADE_HERE.encode()):
             raise StudyError(
                 f"--save must name a new file or a variant saved before, and '{path}' is another; give another name"
             )

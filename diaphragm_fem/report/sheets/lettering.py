@@ -19,6 +19,7 @@ from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Affine2D
 
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.report.sheets.letters import spelled
 
 PIECES = re.compile(r"\d|\s|[^\d\s]+")  # figures and blanks stand alone, all else as it is laid out with its neighbours
 Face = tuple[tuple[str, ...], str, Any]  # families, style, weight
@@ -69,6 +70,7 @@ def _scale(renderer: RendererAgg, prop: FontProperties) -> float:
 
 @lru_cache(maxsize=1024)
 def _lettered(words: str, face: Face) -> Lettered:
+    words = spelled(words)  # of ticks, whose words are made as they are drawn
     pieces = [_piece(piece, face) for piece in PIECES.findall(words)]
     begins = np.cumsum([0.0, *(piece.width for piece in pieces)])
     points = [piece.points + np.array([begin, 0.0]) for piece, begin in zip(pieces, begins[:-1], strict=True)]

@@ -17,8 +17,11 @@ from matplotlib.patches import Rectangle
 
 from diaphragm_fem import __version__
 from diaphragm_fem.report.sheets.lettering import letter_by_outlines
+from diaphragm_fem.report.sheets.letters import REMARK, give_letters
 from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style, text_width
 from diaphragm_fem.report.stamp import Stamp
+
+FOOT = 6.0  # mm, of the title block
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,8 @@ def draw_sheet(listed: Listed, answer: Any, stamp: Stamp | None = None) -> Sheet
         sheet = blank_sheet(portrait=listed.portrait)
         remark = listed.draw(sheet, answer)
         _title_block(sheet, listed.subject, listed.title(answer), remark, stamp or Stamp())
+        if give_letters(sheet.figure):
+            sheet.text(0.62 * (sheet.width - 20) + 13, FOOT - 3.2, REMARK, size=SMALL, color=SOFT_INK)
     return sheet
 
 
@@ -105,7 +110,7 @@ def blank_sheet(*, portrait: bool = False) -> Sheet:
 
 def _title_block(sheet: Sheet, subject: str, name: str, remark: str, stamp: Stamp) -> None:
     """At the foot: what is shown, of what, from which file; how it was made, and by which program."""
-    left, right, foot, head = 10.0, sheet.width - 10.0, 6.0, 15.0
+    left, right, foot, head = 10.0, sheet.width - 10.0, FOOT, 15.0
     first, second = left + 0.27 * (right - left), left + 0.62 * (right - left)
     sheet.line(left, head, right, head, colour=INK, width=1.1)
     for edge in (first, second):

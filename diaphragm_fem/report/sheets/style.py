@@ -21,6 +21,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullForm
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.report.sheets.letters import OWN, families, spelled
 
 INK = "#17212b"
 SOFT_INK = "#56626d"
@@ -60,7 +61,7 @@ PATCH: dict[str, Any] = {"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.85}
 """Behind words that stand on curves."""
 
 RC: dict[str, Any] = {
-    "font.family": "DejaVu Sans",
+    "font.family": OWN,
     "font.size": TEXT,
     "text.color": INK,
     "axes.edgecolor": SOFT_INK,
@@ -118,7 +119,8 @@ def _glyph_width(words: str, size: float) -> float:
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
 
-    type_face = FontProperties(family=RC["font.family"], size=size)
+    words = spelled(words)
+    type_face = FontProperties(family=families(words), size=size)
     # beside a full stop, so that blanks at the ends count too; measured as a line, 28 times quicker than as a path
     both, stop = (text_to_path.get_text_width_height_descent(f".{x}.", type_face, False)[0] for x in (words, ""))
     return float(both - stop) / MM / 72

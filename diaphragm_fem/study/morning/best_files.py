@@ -5,10 +5,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
+from diaphragm_fem.design.input_file import read_file_bytes, read_record
 from diaphragm_fem.design.named_files import moved_to
 from diaphragm_fem.design.write import write_design
+from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.page import Morning
 from diaphragm_fem.study.morning.tolerance_file import tolerance_text
 
@@ -49,24 +53,28 @@ def _write_unless_changed(path: Path, text: str, former: str) -> str:
     """Write a file unless somebody has changed it, such as put in a scatter of their own; the digest of what was made
     of it last.
     """
-    if path.exists() and _digest(path.read_bytes()) != former:
+    if path.exists() and _digest_of(path) != former:
         return former
     path.write_text(text, encoding="utf-8")
     return _digest(text.encode())
 
 
-def _former(folder: Path) -> dict[str, str]:
-    try:
-        return dict(json.loads((folder / RECORD).read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError):
-        return {}
+def _former(folder: Path) -> dict[str, Any]:
+    return read_record(folder / RECORD)
 
 
-def _remove_former(folder: Path, former: Mapping[str, str], made: set[str]) -> None:
+def _remove_former(folder: Path, former: Mapping[str, Any], made: set[str]) -> None:
     for name, digest in former.items():
         path = folder / name
-        if name not in made and path.name == name and path.is_file() and _digest(path.read_bytes()) == digest:
+        if name not in made and path.name == name and _digest_of(path) == digest:
             path.unlink()
+
+
+def _digest_of(path: Path) -> str | None:
+    """Of what a file holds; nothing where it cannot be read."""
+    with suppress(DiaphragmError):
+        return _digest(read_file_bytes(path))
+    return None
 
 
 def _digest(content: bytes) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -14,7 +13,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan.study import Study
-from diaphragm_fem.study.run.store import DONE
+from diaphragm_fem.study.run.store import DONE, damage_told
 from diaphragm_fem.study.run.store_reading import read_store
 
 
@@ -104,11 +103,12 @@ def load_results(study: Study, store: str | Path | None = None) -> Results:
     with read_store(path, study) as reading:
         reading.check_figures()
         reading.check()
-        query = "SELECT number, inputs, figures FROM cases WHERE status = ? ORDER BY number"
-        for number, inputs, text in reading.base.execute(query, (DONE,)):
+        for number, inputs, found in reading.solved():
+            if len(inputs) != len(study.recipe.variables):
+                raise StudyError(damage_told(path, number))
             numbers.append(number)
-            written.append(tuple(json.loads(inputs).values()))
-            figures.append(json.loads(text))
+            written.append(tuple(inputs.values()))
+            figures.append(found)
         reasons = tuple((status, reason or "", count) for status, reason, count in reading.reasons() if status != DONE)
         counts = reading.counts()
     if not numbers:

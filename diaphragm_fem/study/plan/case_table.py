@@ -9,12 +9,14 @@ from diaphragm_fem.errors import StudyError, echo
 from diaphragm_fem.study.plan.amount import Written, split_amount
 from diaphragm_fem.study.plan.study import Variable
 
+MOST_CASES = 1_000_000  # of a table: 10 s and 1 GB of memory
+
 
 def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> tuple[tuple[Written, ...], ...]:
     """Rows of the table of cases, a column for each thing that varies, amounts as in a design file."""
     file = path.parent / table
     before = f"{path}, key plan.table: "
-    lines = list(read_csv_file(file, StudyError, before=before, most=MOST_TABLE_BYTES))
+    lines = list(read_csv_file(file, StudyError, lines=MOST_CASES, before=before, most=MOST_TABLE_BYTES))
     columns = lines[0][1] if lines else []
     wanted = [variable.name for variable in variables if variable.source == "table"]
     if missing := [name for name in wanted if name not in columns]:

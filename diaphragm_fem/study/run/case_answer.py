@@ -30,6 +30,7 @@ def prepare(recipe: Recipe) -> Shelf:
     global _shelf
     if _shelf is None or _shelf.recipe is not recipe:
         _shelf = Shelf(recipe)
+        _shelf.meet()
         read_joints_over(recipe)
     return _shelf
 

@@ -26,7 +26,7 @@ from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.driver_figures import driver_figure_names
 from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES
 from diaphragm_fem.errors import StudyError, lacks_memory
-from diaphragm_fem.model.joint_book import begin_book
+from diaphragm_fem.model.joint_trust import begin_sharing
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study import Study, knows_joints, spreads_parts
@@ -117,7 +117,9 @@ def run_study(
                     watcher.begin(book.path, len(sampler), before, threads)
                     if evaluator == EVALUATOR and spreads_parts(study.recipe):
                         watcher.note(MAKING_READY)
-                    shared = knows_joints(study.recipe.settings) and begin_book(book.joints)
+                    shared, told = begin_sharing(book.joints) if knows_joints(study.recipe.settings) else (False, "")
+                    if told:
+                        watcher.note(told)
                     joints = str(book.joints) if shared else None
                     job = pickle.dumps(Job(study.recipe, evaluator, study.time_limit, joints))
                     begun = time.monotonic()

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
-from itertools import product
+from contextlib import suppress
+from itertools import islice, product
 from math import isclose, prod
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,8 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.quick import Quick
-from diaphragm_fem.answer.wall_family import WallSpan, quick_wall, wall_family, wall_span
+from diaphragm_fem.answer.wall_family import HELD, WallFamily, WallSpan, line_of, quick_wall, wall_family, wall_span
+from diaphragm_fem.answer.wall_line import Walls
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.key_path import read_path
 from diaphragm_fem.design.read import design_from
@@ -69,24 +71,45 @@ class Shelf:
             return None
         return quick_wall(span, walls, wanted=wanted_of(self.recipe.settings))
 
+    def meet(self) -> None:
+        """Solve the patches of all spans where nothing but walls varies: those of other films share their cuts."""
+        if not self._pays or not all(variable.wall_only for variable in self.recipe.variables):
+            return
+        names = islice(product(*(variable.numbers for variable in self._named)), KEPT)
+        choices = [dict(zip((variable.name for variable in self._named), own, strict=True)) for own in names]
+        first, *others = (self.recipe.changed(self.recipe.base, choice) for choice in choices)
+        with suppress(DiaphragmError):  # the cases will tell
+            if (found := self._family(first)) and (line := line_of(found[0], found[1])):
+                thinnest = [self._design(data, _samples(len(self._numbers))[0]) for data in others]
+                films = [walls for design in thinnest if (walls := wall_choices(found[0].base, design))]
+                line.meet(found[2][:HELD], films)
+
     def _make(self, data: Mapping[str, Any], frame: Frame) -> WallSpan | None:
         try:
-            count, designs = len(self._numbers), []
-            samples = _samples(count)
-            for shares in (*samples, *evenly_spread(1 + TRIES, count)[1:]):  # the first is a quarter
-                designs.append(self._design(data, shares))
-                if frame_of(designs[-1]) != frame:  # corners follow the thickness: every wall is a shape of its own
-                    return None
-            base = designs[0]
-            known = [walls for design in designs if (walls := wall_choices(base, design)) is not None]
-            if len(known) < len(designs):
+            found = self._family(data)
+            if found is None or frame_of(found[0].base) != frame:
                 return None
-            settings = self.recipe.settings
-            top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
-            family = wall_family(base, known[: len(samples)], up_to_hz=top, corrected=corrected)
-            return wall_span(family, known[: len(samples)], known[len(samples) :], expected=self._expected)
+            return wall_span(*found, expected=self._expected)
         except DiaphragmError:  # an end that cannot be built: the cases tell why, one by one
             return None
+
+    def _family(self, data: Mapping[str, Any]) -> tuple[WallFamily, list[Walls], list[Walls]] | None:
+        """What a span is made of, and held against; None where corners follow thickness, so that every wall is a shape
+        of its own, or walls are no plain scaling."""
+        count = len(self._numbers)
+        samples = _samples(count)
+        shares = [*samples, *evenly_spread(1 + TRIES, count)[1:]]  # the first is a quarter
+        designs = [self._design(data, some) for some in shares]
+        base, settings = designs[0], self.recipe.settings
+        frame = frame_of(base)
+        known: list[Walls] = [
+            walls for x in designs if frame_of(x) == frame and (walls := wall_choices(base, x)) is not None
+        ]
+        if len(known) < len(designs):
+            return None
+        made, tries = known[: len(samples)], known[len(samples) :]
+        top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
+        return wall_family(base, made, up_to_hz=top, corrected=corrected), made, tries
 
     def _design(self, data: Mapping[str, Any], shares: Sequence[float]) -> Design:
         """The design with every number of the walls at a share of its range."""

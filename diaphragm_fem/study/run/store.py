@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.run.store_lock import locked
+from diaphragm_fem.study.run.store_tables import TABLES, bounded, check_tables, shown, tables_of
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
@@ -32,16 +33,6 @@ CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and 
 START_ANEW = "move it away and start the study again, or put a copy of it back"
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
 
-_TABLES = """
-CREATE TABLE IF NOT EXISTS about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
-CREATE TABLE IF NOT EXISTS runs (
-    number INTEGER PRIMARY KEY, begun REAL NOT NULL, seen REAL, host TEXT, process INTEGER, workers INTEGER, ending
-    TEXT);
-CREATE TABLE IF NOT EXISTS cases (
-    number INTEGER PRIMARY KEY, status TEXT NOT NULL, reason TEXT, inputs TEXT NOT NULL, fingerprint BLOB,
-    figures TEXT, warnings TEXT, seconds REAL, stored REAL, checksum BLOB NOT NULL);
-CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, checksum BLOB NOT NULL, packed BLOB NOT NULL);
-"""
 _SEALED_ROWS = """
 SELECT c.checksum, c.number, status, reason, inputs, fingerprint, figures, warnings, seconds, v.checksum
 FROM cases c LEFT JOIN curves v USING (number) ORDER BY c.number"""
@@ -208,6 +199,8 @@ def place_of(study: Study, path: str | Path | None = None) -> Path:
         raise StudyError(
             f"{path}: is a folder, and a store of results is a file; give a file in it, such as {path / 'cases.sqlite'}"
         )
+    if path.exists() and not path.is_file():
+        raise StudyError(f"{path}: is a pipe, a device or the like, and a store is a file; give another name")
     return path
 
 
@@ -231,14 +224,8 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
     return Store(path, base, lock)
 
 
-def read_text(stored: bytes) -> str:
-    """A text as it comes from the disk: one that is none any more fails its checksum, and nothing before."""
-    return stored.decode(errors="replace")
-
-
 def _connect(path: Path) -> sqlite3.Connection:
-    base = sqlite3.connect(path, isolation_level=None, timeout=30)
-    base.text_factory = read_text
+    base = bounded(sqlite3.connect(path, isolation_level=None, timeout=30))
     base.execute("PRAGMA page_size = 16384")
     base.execute("PRAGMA journal_mode = WAL")
     base.execute("PRAGMA synchronous = FULL")
@@ -247,7 +234,10 @@ def _connect(path: Path) -> sqlite3.Connection:
 
 def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     """Write down whose store this is, or refuse one that is another's."""
-    base.executescript(_TABLES)
+    if tables_of(base):  # a store, or a base of another program, in which nothing is to be made
+        check_tables(base)
+    else:
+        base.executescript(f"BEGIN IMMEDIATE;{TABLES}COMMIT;")
     about = dict(base.execute("SELECT key, value FROM about"))
     mine = {"format": FORMAT, "study": study.identity, "figures": FIGURES_VERSION, "version": __version__}
     if not about:
@@ -268,7 +258,7 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     }  # fmt: skip
     for key, value in mine.items():
         if about.get(key) != value:
-            found = "" if key == "study" else f" {about.get(key)} (this is {value})"
+            found = "" if key == "study" else f" {shown(about.get(key))} (this is {value})"
             raise StudyError(
                 f"{path}: was made {names[key]}{found}, and results of the two must not be mixed. Undo the change (of "
                 "the study, its base design or a file which that names), or name another store, or move this one away"

@@ -1,31 +1,36 @@
-"""Who may write to a store: one process, which holds a file beside it."""
+"""Who may write to a store: one process, which holds a file beside it.
+
+The file is one of its own: what a link beside a store leads to is never written over.
+"""
 
 from __future__ import annotations
 
 import os
 import socket
+import stat
 import time
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import StudyError, plain
+
+MOST_WORDS = 200  # letters of who holds it
 
 
 def locked(path: Path) -> Any:
     """An open file that holds the right to write; the operating system lets go of it when its process ends, however
     it ends.
     """
-    file = path.with_name(path.name + ".lock")
+    file = _beside(path)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        stream = open(file, "a+", encoding="utf-8")  # noqa: SIM115  held open as long as the store is
+        file.parent.mkdir(parents=True, exist_ok=True)
+        stream = _opened(file, os.O_RDWR | os.O_CREAT, "r+")
     except OSError as error:
         raise StudyError(f"{path}: cannot be made there: {error.strerror or error}") from error
     try:
         _take(stream)
     except OSError:
-        stream.seek(0)
-        holder = stream.read().strip() or "another process"
+        holder = _holder(stream)
         stream.close()
         raise StudyError(
             f"{path}: is being written by {holder}. Wait for that run or stop it; `status` shows how far it is"
@@ -51,20 +56,43 @@ def _take(stream: Any) -> None:
 
 def in_use(path: Path) -> str:
     """Who writes to a store now, "" where nobody does."""
-    file = path.with_name(path.name + ".lock")
-    if not file.exists():
-        return ""
+    file = _beside(path)
     try:
-        stream = open(file, "a+", encoding="utf-8")  # noqa: SIM115  closed below, however it was opened
+        stream = _opened(file, os.O_RDWR, "r+")
+    except FileNotFoundError:
+        return ""
     except OSError:  # where nothing may be written, asking for the lock needs no more than reading
         try:
-            stream = open(file, encoding="utf-8")  # noqa: SIM115
+            stream = _opened(file, os.O_RDONLY, "r")
         except OSError:
             return ""
     with stream:
         try:
             _take(stream)
         except OSError:
-            stream.seek(0)
-            return stream.read().strip() or "another process"
+            return _holder(stream)
     return ""
+
+
+def _beside(path: Path) -> Path:
+    """The file of a store, by whatever name it is reached."""
+    path = Path(os.path.realpath(path))
+    return path.with_name(path.name + ".lock")
+
+
+def _opened(file: Path, flags: int, mode: str) -> Any:
+    """The file, where it is one of its own; StudyError where it is a link, a pipe or another's by a second name."""
+    flags |= getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
+    own = not file.is_symlink()
+    if own:
+        descriptor = os.open(file, flags, 0o666)
+        found = os.fstat(descriptor)
+        if own := stat.S_ISREG(found.st_mode) and found.st_nlink == 1:
+            return open(descriptor, mode, encoding="utf-8", errors="replace")
+        os.close(descriptor)
+    raise StudyError(f"{file}: must be a file of its own, which says who writes to the store; remove it: it is a link")
+
+
+def _holder(stream: Any) -> str:
+    stream.seek(0)
+    return plain(stream.read(MOST_WORDS).strip()) or "another process"

@@ -7,9 +7,12 @@ import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from types import NoneType
 from typing import Any
 
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.design.input_file import text_complaint
+from diaphragm_fem.errors import StudyError, plain
+from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.curve_packing import unpack_curves
 from diaphragm_fem.study.run.store import (
@@ -20,10 +23,11 @@ from diaphragm_fem.study.run.store import (
     checksum,
     damage_told,
     damaged_cases,
-    read_text,
 )
+from diaphragm_fem.study.run.store_tables import bounded, check_tables, shown
 
-TABLES = ("about", "runs", "cases", "curves")
+FIGURE, INPUT = (float, int, NoneType), (str, float, int)  # kinds of values
+LONGEST = 400  # letters of a name and its value
 SWEEP_AGAIN = "`sweep` the study again into a new store (name one with --store, or move this one away)"
 
 
@@ -43,14 +47,32 @@ class Reading:
 
     def reasons(self) -> Iterator[tuple[str, str | None, int]]:
         """How often each status was met, with each reason as stored."""
-        yield from self.base.execute("SELECT status, reason, count(*) FROM cases GROUP BY status, reason")
+        for status, reason, count in self.base.execute(
+            "SELECT status, reason, count(*) FROM cases GROUP BY status, reason"
+        ):
+            yield plain(status), reason and plain(reason), count
 
     def figures(self) -> Iterator[tuple[int, dict[str, float | None]]]:
         """Number and figures of every case that was solved, in order."""
-        for number, text in self.base.execute(
-            "SELECT number, figures FROM cases WHERE status = ? ORDER BY number", (DONE,)
-        ):
-            yield number, json.loads(text)
+        query = "SELECT number, figures FROM cases WHERE status = ? ORDER BY number"
+        for number, text in self.base.execute(query, (DONE,)):
+            yield number, self._named(number, text, FIGURE)
+
+    def solved(self) -> Iterator[tuple[int, dict[str, Written], dict[str, float | None]]]:
+        """Number, inputs and figures of every case that was solved, in order."""
+        query = "SELECT number, inputs, figures FROM cases WHERE status = ? ORDER BY number"
+        for number, inputs, text in self.base.execute(query, (DONE,)):
+            yield number, self._named(number, inputs, INPUT), self._named(number, text, FIGURE)
+
+    def _named(self, number: int, text: str, kinds: tuple[type, ...]) -> dict[str, Any]:
+        """Values by name, as JSON; StudyError where they are anything else."""
+        try:
+            found = json.loads(text)
+            if all(isinstance(x, kinds) and not text_complaint(f"{name}{x}", LONGEST) for name, x in found.items()):
+                return dict(found)
+        except (ValueError, TypeError, AttributeError, RecursionError):
+            pass
+        raise StudyError(damage_told(self.path, number))
 
     def rows(self, status: str | None = None) -> Iterator[dict[str, Any]]:
         """Cases in order of their numbers, JSON read, curves left out."""
@@ -60,11 +82,11 @@ class Reading:
         for number, state, reason, inputs, fingerprint, figures, warnings, seconds in self.base.execute(query, what):
             yield {
                 "number": number,
-                "status": state,
-                "reason": reason,
-                "inputs": json.loads(inputs),
+                "status": plain(state),
+                "reason": reason and plain(reason),
+                "inputs": self._named(number, inputs, INPUT),
                 "fingerprint": fingerprint,
-                "figures": json.loads(figures) if figures or state == DONE else {},
+                "figures": self._named(number, figures, FIGURE) if figures or state == DONE else {},
                 "warnings": json.loads(warnings) if warnings else [],
                 "seconds": seconds,
             }
@@ -76,7 +98,10 @@ class Reading:
             return {}
         if checksum(number, found[1]) != found[0]:
             raise StudyError(damage_told(self.path, number))
-        return unpack_curves(found[1])
+        try:
+            return unpack_curves(found[1])
+        except ValueError as error:
+            raise StudyError(damage_told(self.path, number)) from error
 
     def check(self) -> None:
         """StudyError for a case that is not what was stored; curves are checked one by one as they are read."""
@@ -87,8 +112,8 @@ class Reading:
         """StudyError where its figures are of another version than those that this program ranks by."""
         if (version := self.about.get("figures")) != FIGURES_VERSION:
             raise StudyError(
-                f"{self.path}: holds figures of version {version}, and those of version {FIGURES_VERSION} are ranked: "
-                f"names may mean something else; {SWEEP_AGAIN}"
+                f"{self.path}: holds figures of version {shown(version)}, and those of version {FIGURES_VERSION} are "
+                f"ranked: names may mean something else; {SWEEP_AGAIN}"
             )
 
     def close(self) -> None:
@@ -122,8 +147,8 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
     if about.get("format") != FORMAT:
         base.close()
         raise StudyError(
-            f"{path}: is in store format {about.get('format')} of version {about.get('version')}, and this program "
-            f"reads format {FORMAT}; {SWEEP_AGAIN}"
+            f"{path}: is in store format {shown(about.get('format'))} of version {shown(about.get('version'))}, and "
+            f"this program reads format {FORMAT}; {SWEEP_AGAIN}"
         )
     if study is not None and about.get("study") != study.identity:
         base.close()
@@ -136,10 +161,9 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
 
 def _open(path: Path) -> sqlite3.Connection:
     place = f"{path.resolve().as_uri()}?mode=ro"
-    base = sqlite3.connect(place, uri=True, timeout=30)
-    base.text_factory = read_text
+    base = bounded(sqlite3.connect(place, uri=True, timeout=30))
     try:
-        _check_tables(base)
+        _check_whose(base)
     except sqlite3.OperationalError as error:
         base.close()
         if "readonly" not in str(error) and "unable to open" not in str(error):
@@ -150,15 +174,12 @@ def _open(path: Path) -> sqlite3.Connection:
                 f"{path}: its latest cases stand in {log.name}, which cannot be read where nothing may be written "
                 f"({error}); copy both files into a folder of your own and give --store the copy"
             ) from error
-        base = sqlite3.connect(f"{place}&immutable=1", uri=True)
-        base.text_factory = read_text
-        _check_tables(base)
+        base = bounded(sqlite3.connect(f"{place}&immutable=1", uri=True))
+        _check_whose(base)
     return base
 
 
-def _check_tables(base: sqlite3.Connection) -> None:
-    there = {name for (name,) in base.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-    if missing := [f"'{name}'" for name in TABLES if name not in there]:
-        raise sqlite3.DatabaseError(f"without its table {' and '.join(missing)}")
+def _check_whose(base: sqlite3.Connection) -> None:
+    check_tables(base)
     if not base.execute("SELECT value FROM about WHERE key = 'format'").fetchone():
         raise sqlite3.DatabaseError("it says nothing about itself")

@@ -6,8 +6,8 @@ from functools import partial
 
 import numpy as np
 
-from diaphragm_fem.analysis.area import solve_area
 from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.solution import solve_area
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.zone import Role, Zone

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from diaphragm_fem.analysis.area import direct_area, solve_area
+from diaphragm_fem.analysis.solution import direct_area, solve_area
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design

@@ -1,0 +1,67 @@
+"""The shell's own walls over the length of a joint's patch: what they yield and what section they have."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.model.elasticity import SHEAR_FACTOR
+from diaphragm_fem.model.joint_layers import POINTS, layers_yield, resultants
+from diaphragm_fem.model.joint_section import Arm, Kind, unit
+from diaphragm_fem.model.solid_shapes import gauss
+from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
+
+
+def walls_yield(kind: Kind) -> tuple[Array, Array]:
+    """Compliance of every layer of every arm, plane (P, 3 F, 3 F) and around (P, F, F)."""
+    each = [layers_yield(kind, a) if arm.layers else [_wall_yield(kind, a)] for a, arm in enumerate(kind.arms)]
+    plane, around = (np.stack(x) for x in zip(*(one for own in each for one in own), strict=True))
+    return plane, around
+
+
+def walls_section(kind: Kind) -> Array:
+    """Integrals (P, 6) of 1, r, z, r^2, r z, z^2 over their section, from the joint."""
+    return np.concatenate([_wall_integrals(kind, arm) for arm in kind.arms])
+
+
+def _wall_yield(kind: Kind, index: int) -> tuple[Array, Array]:
+    """Compliance, plane (3 F, 3 F) and around (F, F), of the shell's wall of an arm over the length of the patch."""
+    arm = kind.arms[index]
+    nu, h, reach = arm.poisson_ratio, arm.thickness, kind.reach(arm)
+    stretching, bending = arm.plane_modulus * h, arm.plane_modulus * h**3 / 12
+    shear = SHEAR_FACTOR * shear_gain(nu) * arm.shear_modulus * h
+    plane = np.zeros((3, 3))
+    x, w = gauss(POINTS)
+    for begin, end, c in ((0.0, arm.bend, -arm.curvature), (arm.bend, reach, 0.0)):
+        bent = (c * h) ** 2
+        law = np.diag([stretching * (1 + bent / 12), shear, bending * (1 + bent * bent_stiffening(nu))])
+        law[0, 2] = law[2, 0] = -bending * c / (1 - nu)
+        soft = np.linalg.inv(law)
+        for share, weight in zip(x, w, strict=True):
+            at = resultants(arm, begin + (end - begin) * share)
+            plane += (end - begin) * weight * at.T @ soft @ at
+    at, product = resultants(arm, reach), np.zeros((3, 3))
+    product[1, 2] = product[2, 1] = nu / (10 * arm.shear_modulus * h)
+    plane += at.T @ product @ at
+    three, one = kind.transport(3)[index], kind.transport(1)[index]
+    return three.T @ plane @ three, reach / (arm.shear_modulus * h) * one.T @ one
+
+
+def _wall_integrals(kind: Kind, arm: Arm) -> Array:
+    """The integrals (L, 6) of the layers of the shell's wall, whose fibres are longer outside a bend."""
+    thick = np.array([ply.thickness for ply in arm.plies])
+    x, w = gauss(POINTS)
+    height = (np.cumsum(thick) - thick - arm.thickness / 2)[:, None] + thick[:, None] * x
+    total = np.zeros((len(thick), 6))
+    for begin, end, curvature in ((0.0, arm.bend, arm.curvature), (arm.bend, kind.reach(arm), 0.0)):
+        area = (1 - curvature * height) * thick[:, None] * w
+        for s, weight in zip(begin + (end - begin) * x, (end - begin) * w, strict=True):
+            place, angle = arm.place(s)
+            r, z = place[:, None, None] + unit(angle + np.pi / 2)[:, None, None] * height
+            total += weight * np.stack([(f * area).sum(axis=1) for f in powers(r, z)], axis=1)
+    return total
+
+
+def powers(r: Array, z: Array) -> list[Array]:
+    """1, r, z, r^2, r z, z^2."""
+    return [np.ones_like(r), r, z, r * r, r * z, z * z]

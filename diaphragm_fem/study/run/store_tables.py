@@ -1,0 +1,60 @@
+"""What a store is made of, and what else a file that is given for one may not hold."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+
+from diaphragm_fem.errors import echo
+
+TABLES = """
+CREATE TABLE IF NOT EXISTS about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS runs (
+    number INTEGER PRIMARY KEY, begun REAL NOT NULL, seen REAL, host TEXT, process INTEGER, workers INTEGER, ending
+    TEXT);
+CREATE TABLE IF NOT EXISTS cases (
+    number INTEGER PRIMARY KEY, status TEXT NOT NULL, reason TEXT, inputs TEXT NOT NULL, fingerprint BLOB,
+    figures TEXT, warnings TEXT, seconds REAL, stored REAL, checksum BLOB NOT NULL);
+CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, checksum BLOB NOT NULL, packed BLOB NOT NULL);
+"""
+MOST_BYTES = 64 * 2**20  # of a value; a case's curves take some kilobytes
+
+
+def own_tables() -> dict[str, str]:
+    """What a store is made of: name and text of each table."""
+    with contextlib.closing(sqlite3.connect(":memory:")) as base:
+        base.executescript(TABLES)
+        return tables_of(base)
+
+
+def tables_of(base: sqlite3.Connection) -> dict[str, str]:
+    """Name and text of every table, view, index and trigger, without those that SQLite keeps for itself."""
+    rows = base.execute("SELECT name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite~_%' ESCAPE '~'")
+    return {name: " ".join((text or "").split()) for name, text in rows}
+
+
+def check_tables(base: sqlite3.Connection) -> None:
+    """sqlite3.DatabaseError where a base lacks a table of a store or has anything that no store has."""
+    found, own = tables_of(base), own_tables()
+    if missing := [f"'{name}'" for name in own if name not in found]:
+        raise sqlite3.DatabaseError(f"without its table {' and '.join(missing)}")
+    if strange := [echo(name) for name, text in found.items() if own.get(name) != text]:
+        raise sqlite3.DatabaseError(f"with {' and '.join(strange[:4])}, which this program does not make so")
+
+
+def bounded(base: sqlite3.Connection) -> sqlite3.Connection:
+    """The connection, on which no value is larger than a store has, and nothing in the file is run."""
+    base.text_factory = read_text
+    base.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, MOST_BYTES)
+    base.execute("PRAGMA trusted_schema = OFF")
+    return base
+
+
+def read_text(stored: bytes) -> str:
+    """A text as it comes from the disk: one that is none any more fails its checksum, and nothing before."""
+    return stored.decode(errors="replace")
+
+
+def shown(said: str | None) -> str:
+    """What a store says of itself, as messages repeat it."""
+    return echo(said).strip("'")
