@@ -8,8 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.analysis.curve import Curve, decibels
 from diaphragm_fem.analysis.solution import solve_area
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
 from diaphragm_fem.answer.doubts import doubtful_figures

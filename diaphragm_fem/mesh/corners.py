@@ -7,13 +7,12 @@ seven, so that the cells beyond stay as they are.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.orientation import Corners, oriented
 from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
 
@@ -21,10 +20,39 @@ CLOSER = 0.15  # of the shortest side that meets a corner: length of the cells t
 LEAST, MOST = 0.1, 0.3  # of any side
 HALFWAY = 0.6  # across a cell with two corners: how far its division reaches
 NONE = 1e-9  # of a stretch
-ONE = ((0, 4, 6, 5), (4, 1, 2, 6), (5, 6, 2, 3))
-TWO = ((0, 4, 8, 6), (4, 5, 9, 8), (5, 1, 7, 9), (6, 8, 10, 3), (8, 9, 11, 10), (9, 7, 2, 11), (10, 11, 2, 3))
 SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))
+_FIRST, _LAST = np.array(SIDES).T
 UNIT = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
+
+
+class _Shape(NamedTuple):
+    """How a cell is divided whose first corner is singular, or its first two: its parts (P, 4) by their corners, which
+    are those of the cell, then what divides its sides (S, 2), near their first ends, then what lies inside."""
+
+    two: bool
+    parts: Index
+    sides: Index
+
+    def places(self, share: Array) -> Array:
+        """Local coordinates (n, K, 2) of all corners; share (n, S) of a side that its first end keeps."""
+        zero, one = np.zeros(len(share)), np.ones(len(share))
+        if not self.two:
+            x, y = share.T
+            found = [(x, zero), (zero, y), (x, y)]
+        else:
+            x, far, rise, other = share.T
+            found = [(x, zero), (1 - far, zero), (zero, rise), (one, other), (x, rise), (1 - far, other)]
+            found += [(one / 3, HALFWAY * one), (2 * one / 3, HALFWAY * one)]
+        corners = np.broadcast_to(UNIT, (len(share), 4, 2))
+        return np.concatenate((corners, np.moveaxis(np.array(found), -1, 0)), axis=1)
+
+
+_ONE = _Shape(False, np.array([(0, 4, 6, 5), (4, 1, 2, 6), (5, 6, 2, 3)]), np.array([(0, 1), (0, 3)]))
+_TWO = _Shape(
+    True,
+    np.array([(0, 4, 8, 6), (4, 5, 9, 8), (5, 1, 7, 9), (6, 8, 10, 3), (8, 9, 11, 10), (9, 7, 2, 11), (10, 11, 2, 3)]),
+    np.array([(0, 1), (1, 0), (0, 3), (1, 2)]),
+)
 
 
 class _Part(NamedTuple):
@@ -54,38 +82,44 @@ def _fit(plan: Plan) -> set[int]:
 
 
 def _divide(plan: Plan, corners: set[int]) -> None:
-    nearest = _nearest(plan, corners)
+    points, nearest = np.array(plan.points), _nearest(plan, corners)
     number: dict[tuple[int, int], int] = {}  # of the point on a side, near its first end
     cells: list[Corners] = []
     owner: list[int] = []
     at: list[Array] = []
     middles: dict[frozenset[int], Array] = {}
-    old = [n for n, cell in enumerate(plan.cells) if corners.intersection(cell)]
-    for n in old:
-        turn, two = _turn(plan.cells[n], corners)
-        cell = [plan.cells[n][turn - k] for k in (0, 3, 2, 1)]
-        nodes = _nodes(plan, cell)
-        sides = [(cell[i], cell[k]) for i, k in (((0, 1), (1, 0), (0, 3), (1, 2)) if two else ((0, 1), (0, 3)))]
-        places = _places([_share(plan, nearest, *side) for side in sides])
-        known, parts = list(cell), TWO if two else ONE
-        halfway = [(places[part[i]] + places[part[k]]) / 2 for part in parts for i, k in SIDES]
-        where = _points(nodes, np.array([*places, *halfway]))
-        for k in range(4, len(places)):
-            side = sides[k - 4] if k - 4 < len(sides) else (-n - 1, k)
-            if side not in number:
-                number[side] = int(plan.add_points(where[k][None])[0])
-            known.append(number[side])
-        between = iter(where[len(places) :])
-        for part in parts:
-            a, b, c, d = (known[k] for k in part)
-            cells.append((a, b, c, d))
-            owner.append(n)
-            at.append(places[list(part)])
-            for i, k in SIDES:
-                middles.setdefault(frozenset((cells[-1][i], cells[-1][k])), next(between))
-            x, y = at[-1].T[:, :, None]
-            at[-1] = UNIT[turn] + x * (UNIT[turn - 3] - UNIT[turn]) + y * (UNIT[turn - 1] - UNIT[turn])
-    _replace(plan, old, cells, owner, at, middles)
+    turns = {n: _turn(cell, corners) for n, cell in enumerate(plan.cells) if corners.intersection(cell)}
+    for shape in (_ONE, _TWO):
+        old = [n for n, (_, two) in turns.items() if two is shape.two]
+        if not old:
+            continue
+        turn = np.array([turns[n][0] for n in old])
+        cell = np.array([plan.cells[n] for n in old])[np.arange(len(old))[:, None], (turn[:, None] - [0, 3, 2, 1]) % 4]
+        sides = cell[:, shape.sides]
+        length = np.linalg.norm(points[sides[..., 0]] - points[sides[..., 1]], axis=2)
+        first = np.array([[nearest[x] for x in own] for own in sides[..., 0].tolist()])
+        places = shape.places(np.clip(CLOSER * first / length, LEAST, MOST))
+        parts = places[:, shape.parts]
+        halfway = (parts[:, :, _FIRST] + parts[:, :, _LAST]) / 2
+        count = places.shape[1]
+        where = _points(_nodes(plan, points, cell), np.concatenate((places, halfway.reshape(len(old), -1, 2)), axis=1))
+        origin, along, across = (UNIT[(turn - k) % 4][:, None, None] for k in (0, 3, 1))
+        turned = origin + parts[..., :1] * (along - origin) + parts[..., 1:] * (across - origin)
+        for n, own, ends, place, local in zip(old, cell.tolist(), sides.tolist(), where, turned, strict=True):
+            known = own
+            for k in range(4, count):
+                side = (ends[k - 4][0], ends[k - 4][1]) if k - 4 < len(ends) else (-n - 1, k)
+                if side not in number:
+                    number[side] = int(plan.add_points(place[k][None])[0])
+                known.append(number[side])
+            between = iter(place[count:])
+            for (a, b, c, d), local_corners in zip(shape.parts.tolist(), local, strict=True):
+                cells.append((known[a], known[b], known[c], known[d]))
+                owner.append(n)
+                at.append(local_corners)
+                for i, k in SIDES:
+                    middles.setdefault(frozenset((cells[-1][i], cells[-1][k])), next(between))
+    _replace(plan, list(turns), cells, owner, at, middles)
 
 
 def _nearest(plan: Plan, corners: set[int]) -> dict[int, float]:
@@ -98,12 +132,6 @@ def _nearest(plan: Plan, corners: set[int]) -> dict[int, float]:
     return found
 
 
-def _share(plan: Plan, nearest: dict[int, float], corner: int, other: int) -> float:
-    """Where a side is divided, from its end at a corner."""
-    length = float(np.linalg.norm(plan.points[other] - plan.points[corner]))
-    return float(np.clip(CLOSER * nearest[corner] / length, LEAST, MOST))
-
-
 def _turn(cell: Corners, corners: set[int]) -> tuple[int, bool]:
     """Which corner of a cell to begin with, and whether the next one is singular too."""
     for k in range(4):
@@ -112,29 +140,21 @@ def _turn(cell: Corners, corners: set[int]) -> tuple[int, bool]:
     raise AssertionError("a cell without a corner")
 
 
-def _nodes(plan: Plan, cell: Sequence[int]) -> Array:
-    """Points (3, 3, 2) of a cell: along its first axis, its second."""
-    p = [plan.points[x] for x in cell]
-    m = [plan.edges[edge if (edge := (cell[i], cell[k])) in plan.edges else edge[::-1]] for i, k in SIDES]
-    centre = (m[0] + m[1] + m[2] + m[3]) / 2 - (p[0] + p[1] + p[2] + p[3]) / 4
-    return np.array([[p[0], m[3], p[3]], [m[0], centre, m[2]], [p[1], m[1], p[2]]])
+def _nodes(plan: Plan, points: Array, cells: Index) -> Array:
+    """Points (n, 3, 3, 2) of cells (n, 4): along their first axis, their second."""
+    sides = [[(cell[i], cell[k]) for i, k in SIDES] for cell in cells.tolist()]
+    m = np.array([[plan.edges[x if x in plan.edges else x[::-1]] for x in own] for own in sides])
+    p, found = points[cells], np.empty((len(cells), 3, 3, 2))
+    found[:, [0, 2, 2, 0], [0, 0, 2, 2]] = p
+    found[:, [1, 2, 1, 0], [0, 1, 2, 1]] = m
+    found[:, 1, 1] = m.sum(axis=1) / 2 - p.sum(axis=1) / 4
+    return found
 
 
 def _points(nodes: Array, places: Array) -> Array:
-    """Points (K, 2) of a cell at local coordinates (K, 2): all that divide it at once, 2 of a patch's 10 ms."""
-    x, y = (np.stack(((1 - t) * (1 - 2 * t), 4 * t * (1 - t), t * (2 * t - 1))) for t in places.T)
-    return np.asarray(np.einsum("ik,jk,ijc->kc", x, y, nodes))
-
-
-def _places(share: list[float]) -> Array:
-    """Local coordinates of a cell's corners and of what divides it: on its sides first, in the order of their shares,
-    then inside."""
-    if len(share) == 2:
-        x, y = share
-        return np.array([*UNIT, (x, 0), (0, y), (x, y)])
-    left, right, rise, other = share
-    near = [(left, 0), (1 - right, 0), (0, rise), (1, other), (left, rise), (1 - right, other)]
-    return np.array([*UNIT, *near, (1 / 3, HALFWAY), (2 / 3, HALFWAY)])
+    """Points (n, K, 2) of cells at local coordinates (n, K, 2)."""
+    x, y = (np.stack(((1 - t) * (1 - 2 * t), 4 * t * (1 - t), t * (2 * t - 1))) for t in np.moveaxis(places, -1, 0))
+    return np.asarray(np.einsum("ink,jnk,nijc->nkc", x, y, nodes, optimize=True))
 
 
 def _replace(
@@ -158,6 +178,8 @@ def _replace(
             place = plan.add_cell(turned, plan.piece[n], plan.layer[n], plan.branch[n])
         parts[n].append(_Part(place, turned, np.roll(where, -shift, axis=0)))
     whole = {n: plan.cells[n] for n in old}
+    united = set(plan.united).intersection(old)
+    plan.united += [part.cell for n in old if n in united for part in parts[n][1:]]
     for n in old:
         plan.cells[n] = parts[n][0].corners
     for run in plan.middle:

@@ -35,9 +35,9 @@ MOST_UNEQUAL = 300.0  # thickness over thickness: cells of a film on a block wou
 HOLLOW = 0.35  # of the way to the next point, that the middle of an end is moved into the joint
 
 
-def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
+def tie_knot(design: Design, grading: Grading, under: bool = False, lines: bool = True) -> Plan:
     """The plan of a section whose former is joined within the meridian; `under` walls whose rear faces it could hang
-    from, it ends at these.
+    from, it ends at these; mid-lines pass through the joint where `lines` are asked for.
 
     Raises MeshError where walls near the joint are too short or too unequal, or their faces cannot be drawn.
     """
@@ -61,14 +61,18 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
     problem = MeshError("the joint was not tried")
     for finer in FINER if any(rows) else FINER[:1]:
         try:
-            return _tied(design, arms, _draw(design, arms, rows, grading.refine * finer, under), grading)
+            return _tied(design, arms, _draw(design, arms, rows, grading.refine * finer, under), grading, lines)
         except MeshError as found:
             problem = found
     raise problem
 
 
 def _tied(
-    design: Design, arms: list[Arm], drawn: tuple[Cut, list[tuple[int, int]], list[list[Line]]], grading: Grading
+    design: Design,
+    arms: list[Arm],
+    drawn: tuple[Cut, list[tuple[int, int]], list[list[Line]]],
+    grading: Grading,
+    lines: bool,
 ) -> Plan:
     """The plan of a joint that is cut."""
     (cut, owners, ends), count, plan = drawn, len(design.meridian), Plan()
@@ -77,9 +81,10 @@ def _tied(
     outer, former = (_lay(plan, arm, grading, count) for arm in arms[1:])
     tips = _join(plan, arms, (inner, outer, former), cut, owners, ends)
     plan.front[met[0] : met[0]] = front_sides(plan, *tips)
-    middles = [traced(plan, [piece for _, piece in arm.as_drawn([*arm.near, arm.lead])]) for arm in arms]
-    plan.middle[0][met[1] : met[1]] = middles[0] + middles[1]
-    plan.middle[1][:0] = middles[2]
+    if lines:
+        middles = [traced(plan, [piece for _, piece in arm.as_drawn([*arm.near, arm.lead])]) for arm in arms]
+        plan.middle[0][met[1] : met[1]] = middles[0] + middles[1]
+        plan.middle[1][:0] = middles[2]
     plan.faces["inner"] = [(int(c), 3) for c in inner.cells[0][0]]
     plan.faces["outer"] = [(int(c), 1) for c in outer.cells[-1][-1]]
     plan.faces["joint"] = [(int(c), 3) for c in former.cells[0][0]]  # the wall itself has no face there
@@ -112,10 +117,11 @@ def _draw(
                 modulus = piece.wall.layers[layer].material.youngs_modulus
                 thick = float(piece.wall.layers[layer].thickness(np.array([0.0, 1.0])).max())
                 below = under and k >= len(design.meridian)
-                patches.append(Patch(outline, thick, 0.0 if below else -modulus))
+                patches.append(Patch(outline, thick, modulus, 0.0 if below else -modulus))
                 owners.append((k, layer))
     for n, bead in enumerate(design.beads):
-        patches.append(Patch(into_walls(design, bead), bead_section(bead)[0] ** 0.5, np.inf))
+        thick, modulus = bead_section(bead)[0] ** 0.5, bead.material.youngs_modulus
+        patches.append(Patch(into_walls(design, bead), thick, modulus, np.inf))
         owners.append((len(design.meridian) + len(design.former) + n, 0))
     across = (drawn[0][1].first, drawn[-2][1].last, drawn[-1][1].last)
     ends = [
@@ -155,13 +161,14 @@ def _join(
     corners = np.unique(cut.cells[:, :4])
     number = np.full(len(cut.points), -1)
     number[corners] = plan.add_points(cut.points[corners])
-    cells: list[Corners] = [tuple(number[row[:4]].tolist()) for row in cut.cells]
+    cells: list[Corners] = [(a, b, c, d) for a, b, c, d in number[cut.cells[:, :4]].tolist()]
     pieces = [owners[p] for p in cut.patch]
     middle = {}
-    for row in cut.cells:
-        for a, b, m in zip(row[:4], np.roll(row[:4], -1), row[4:8], strict=True):
-            middle[frozenset((int(number[a]), int(number[b])))] = cut.points[m]
+    for (a, b, c, d), halfway in zip(cells, cut.points[cut.cells[:, 4:8]], strict=True):
+        for side, place in zip(((a, b), (b, c), (c, d), (d, a)), halfway, strict=True):
+            middle[frozenset(side)] = place
     given: list[Edge] = []
+    ends_at: set[int] = set()
     for arm, wall, lines, strip in zip(arms, walls, ends, beyond_, strict=True):
         if len(wall) != len(lines) + 1:
             raise MeshError("the end of a joint was cut otherwise than its wall")
@@ -177,12 +184,14 @@ def _join(
             cells += new
             pieces += [(arm.lead[0], strip.layers[j][0])] * 2
             given.append(side)
+            ends_at |= {rear, half, front}
+    plan.singular += sorted(set(number[cut.singular].tolist()) - ends_at)
     first = len(plan.cells)
     for cell, (piece, layer) in zip(oriented(cells, given), pieces, strict=True):
         for i, k in SIDES:
             plan.add_edge(cell[i], cell[k], middle.get(frozenset((cell[i], cell[k]))))
         plan.add_cell(cell, piece, layer, False)
-    plan.united = range(first, len(plan.cells))
+    plan.united = list(range(first, len(plan.cells)))
     return int(walls[0][-1]), int(walls[1][-1])
 
 

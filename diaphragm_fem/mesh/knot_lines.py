@@ -52,10 +52,10 @@ def _outside(place: tuple[float, float]) -> float:
 def _stretch(plan: Plan, centre: Array, a: Array, b: Array) -> Stretch:
     """The stretch from a to b, in the cell of the joint that holds its middle."""
     own = plan.united
-    best: tuple[float, int] = (np.inf, own.start)
+    best: tuple[float, int] = (np.inf, own[0])
     for n in np.argsort(np.linalg.norm(centre - (a + b) / 2, axis=1))[:12]:
-        outside = _outside(_local(plan, own.start + int(n), (a + b) / 2))
-        best = min(best, (outside, own.start + int(n)))
+        outside = _outside(_local(plan, own[n], (a + b) / 2))
+        best = min(best, (outside, own[n]))
         if outside == 0:
             break
     return Stretch(best[1], _local(plan, best[1], a), _local(plan, best[1], b))

@@ -73,8 +73,9 @@ class Section:
         return np.array([layers[p][k] for p, k in zip(self.plan.piece, self.plan.layer, strict=True)])
 
 
-def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None = None) -> Section:
-    """Cut a design's wall for frequencies up to `up_to_hz`; a `grading` of one's own overrides the sizes.
+def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None = None, lines: bool = True) -> Section:
+    """Cut a design's wall for frequencies up to `up_to_hz`; a `grading` of one's own overrides the sizes. Without
+    `lines` no mid-line is followed through a joint that is a union, which takes as long as all else.
 
     Raises MeshError where the wall cannot be cut, or gmsh is needed and cannot be loaded.
     """
@@ -91,7 +92,7 @@ def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None
     if not hangs(design):
         raise MeshError("glue at a former is drawn where the wall goes on to both sides of it; leave coil.fillet out")
     # a former that finds rear faces ends there, too, where only its cells would be flat: a mode would jump by 1 %
-    plan = tie_knot(design, grading, under=plan is not None)
+    plan = tie_knot(design, grading, plan is not None, lines)
     refine_corners(plan, grading.levels)
     return _checked(design, plan)
 

@@ -48,7 +48,7 @@ class Plan:
     middle: tuple[list[Stretch], list[Stretch]] = field(default_factory=lambda: ([], []))
     front: list[Side] = field(default_factory=list)
     faces: dict[str, list[Side]] = field(default_factory=dict)
-    united: range = range(0)
+    united: list[int] = field(default_factory=list)
     singular: list[int] = field(default_factory=list)
 
     def add_points(self, points: Array) -> Index:

@@ -1,7 +1,7 @@
 """Pieces of wall united in one plane section and cut into quadrilaterals by gmsh.
 
 Where pieces overlap, the stiffer material fills. Triangles, fine at corners, are each divided into three
-quadrilaterals; sides on curves lie on them.
+quadrilaterals; sides on curves lie on them. So a cell has one point of the drawing at most.
 """
 
 from __future__ import annotations
@@ -24,28 +24,50 @@ SAME = 1e-8  # m
 QUADRILATERAL = 10  # gmsh's number of the one of nine nodes
 CORNER_SIZE = 0.6  # of the wall: triangles at corners
 WALL_SIZE = 1.5  # of the wall: triangles elsewhere
+SMOOTH = 0.15  # radians that a face or a border of materials may turn without a corner
 MOST_CELLS = 5_000  # that are cut finer: each time takes twice as many; a hundred to a thousand are usual
 FINER = (1.5, 2.2, 3.3)  # tried in turn where cells are too flat
 
 
 @dataclass(frozen=True)
 class Patch:
-    """One piece of a union: its closed outline end to end, thickness in m, and rank: of two that overlap the lower
-    one fills."""
+    """One piece of a union: its closed outline end to end, thickness in m, Young's modulus in Pa, and rank: of two
+    that overlap the lower one fills."""
 
     outline: Sequence[Curve]
     thickness: float
+    modulus: float
     rank: float
 
 
 @dataclass(frozen=True)
 class Cut:
     """The cells of a union: points (N, 2) in m, cells (n, 9) counterclockwise (corners, middles of the sides that
-    follow them, centre) and the patch (n,) whose material each has."""
+    follow them, centre), the patch (n,) whose material each has, and Young's modulus (P,) of the patches."""
 
     points: Array
     cells: Index
     patch: Index
+    modulus: Array
+
+    @property
+    def singular(self) -> Index:
+        """The points where the stress is: corners that look inward, and those where materials meet or one of them
+        turns in another."""
+        angle = np.empty((len(self.cells), 4))
+        for k in range(4):
+            at, after, before = (self.points[self.cells[:, (k + n) % 4]] for n in (0, 1, 3))
+            p, q = (4 * self.points[self.cells[:, 4 + (k + n) % 4]] for n in (0, 3))
+            p, q = p - 3 * at - after, q - 3 * at - before
+            angle[:, k] = np.arctan2(p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0], (p * q).sum(axis=1)) % (2 * np.pi)
+        materials, own = np.unique(self.modulus[self.patch], return_inverse=True)
+        sector = np.zeros((len(self.points), len(materials)))
+        np.add.at(sector, (self.cells[:, :4], own[:, None]), angle)
+        whole, meet = sector.sum(axis=1), (sector > 0).sum(axis=1)
+        inside = whole > 2 * np.pi - SMOOTH
+        straight = (meet == 2) & ((np.abs(sector - np.pi) < SMOOTH) | (sector == 0)).all(axis=1)
+        alone = (meet == 1) & (inside | (whole < np.pi + SMOOTH))
+        return np.flatnonzero((meet > 0) & ~alone & ~(inside & straight))
 
 
 def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: float = 1.0) -> Cut:
@@ -97,7 +119,7 @@ def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: floa
     patch = np.concatenate([np.full(len(nodes[0]) // 9, p) for p, (_, _, nodes) in found])
     points = xyz.reshape(-1, 3)[:, [0, 2]] / MM
     cells = _counterclockwise(points, cells)
-    return Cut(_straightened(points, cells), cells, patch)
+    return Cut(_straightened(points, cells), cells, patch, np.array([patch.modulus for patch in patches]))
 
 
 def _size(

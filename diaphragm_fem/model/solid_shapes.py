@@ -140,7 +140,7 @@ class Shapes:
         chosen = self.chosen
         long_cell = np.where(branch[:, None], (chosen.across, chosen.along), (chosen.along, chosen.across))
         order = np.where((length > SHORT_CELL * thickness)[:, None], long_cell, chosen.short)
-        order[plan.united.start : plan.united.stop] = min(chosen.united, chosen.short)
+        order[plan.united] = min(chosen.united, chosen.short)
         return order
 
     def kept(self, order: tuple[int, int]) -> Index:

@@ -25,6 +25,7 @@ from diaphragm_fem.mesh.orientation import oriented
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
+from diaphragm_fem.mesh.union import Patch, cut_union
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 
@@ -47,6 +48,27 @@ def check_cut(number: int) -> bool:
         return False
     check_sound(mesh_section(design))
     return True
+
+
+def block(left: float, right: float, low: float, high: float, modulus: float) -> Patch:
+    corners = [(1 + x * MM, z * MM) for x, z in ((left, low), (right, low), (right, high), (left, high))]
+    sides = [Line(a, b) for a, b in pairwise([*corners, corners[0]])]
+    return Patch(sides, MM * min(right - left, high - low), modulus, -modulus)
+
+
+@pytest.mark.parametrize(
+    ("blocks", "expected"),
+    [
+        ([block(0, 2, 0, 1, 1e9), block(0, 1, 0, 2, 1e9)], {(1, 1)}),  # an angle: the corner that looks inward
+        ([block(0, 1, 0, 1, 1e9), block(1, 2, 0, 1, 1e6)], {(1, 0), (1, 1)}),  # a straight wall of two materials
+        ([block(0, 1, 0, 3, 1e6), block(1, 2, 1, 2, 1e9)], {(1, 1), (1, 2)}),  # a thick wall held by its middle
+        ([block(0, 2, 0, 2, 1e6), block(1, 3, 0.5, 1.5, 1e9)], {(1, 0.5), (1, 1.5), (2, 0.5), (2, 1.5)}),  # into it
+    ],
+)
+def test_a_union_knows_where_its_stress_is_singular(blocks, expected):
+    cut = cut_union("blocks", blocks, [])
+    found = (cut.points[cut.singular] - [1, 0]) / MM
+    assert {tuple(x) for x in np.round(found, 6).tolist()} == expected
 
 
 @pytest.mark.parametrize("number", [1, 3, 10, 13, 31, 42, 45, 50, 64, 84])

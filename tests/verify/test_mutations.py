@@ -438,8 +438,8 @@ FAULTS = (
     Fault(
         "shared patches: those of another program read",
         "model/joint_book.py",
-        "if os.pread(self._file, len(head), 0) != head:",
-        "if not os.pread(self._file, len(head), 0):",
+        "if _read_at(self._file, len(head), 0) != head:",
+        "if not _read_at(self._file, len(head), 0):",
         tests=("model/test_joint_book.py::test_the_book_of_another_program_is_not_read_and_begun_anew",),
     ),
     Fault(
@@ -564,8 +564,8 @@ FAULTS = (
     Fault(
         "joints of a line of walls: held against solved ones where they were met alone",
         "answer/wall_family.py",
-        "[*met, *line.between]",
-        "met",
+        "[*walls, *line.between]",
+        "walls",
         tests=("answer/test_wall_family.py::test_the_walls_farthest_from_the_patches_are_held_too",),
     ),
     Fault(

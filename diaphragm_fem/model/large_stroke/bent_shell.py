@@ -18,11 +18,10 @@ from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
 from diaphragm_fem.model.large_stroke.strain_about import second_order, small_motion
 from diaphragm_fem.model.large_stroke.swept import rate_slope, volume_rate
 from diaphragm_fem.model.law import Elastic
-from diaphragm_fem.model.line_points import LinePoints
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
 from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell import ShellModel
-from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
+from diaphragm_fem.model.shell_line import LinePoints, OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup
 from diaphragm_fem.model.shell_strain import STRAINS, Field, local_field, stacked
 from diaphragm_fem.model.structure import Structure

@@ -12,7 +12,7 @@ from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from itertools import islice, product
-from math import isclose, prod
+from math import isclose
 from pathlib import Path
 from typing import Any
 
@@ -29,9 +29,9 @@ from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
 from diaphragm_fem.study.plan.sampling import evenly_spread, values_at
+from diaphragm_fem.study.plan.shared_walls import shared_walls
 from diaphragm_fem.study.plan.study import Recipe, Variable, knows_joints, wanted_of
 
-WORTH = 36  # cases that pay for making a span: 1.3 to 3.5 s, some 0.1 s saved by each, by two solvers that both make it
 MOST_SAMPLES = 16
 TRIES = 10  # walls at most that a span is held against
 KEPT = 24  # spans of some 4 MB
@@ -44,22 +44,14 @@ class Shelf:
 
     def __init__(self, recipe: Recipe) -> None:
         self.recipe = recipe
-        walls = [variable for variable in recipe.variables if variable.wall_only]
-        self._fixed = {v.name: v.numbers[0] for v in walls if v.source == "list" and len(v.numbers) == 1}
-        free = [variable for variable in walls if variable.name not in self._fixed]
-        self._named = [variable for variable in free if _names(variable)]
-        self._numbers = [variable for variable in free if not _names(variable)]
-        choices = prod(len(variable.numbers) for variable in self._named)
-        known = bool(self._numbers) and all(variable.source != "table" for variable in walls)
-        self._expected = recipe.alike // choices
-        self._pays = known and self._expected >= WORTH
+        self._walls = shared_walls(recipe)
         self._spans: OrderedDict[Frame, WallSpan | None] = OrderedDict()
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
         """The answers for a design from its span; None where it has none."""
-        if not self._pays:
+        if not self._walls.pays:
             return None
-        chosen = frame_of(design), *(read_path(data, variable.keys[0]) for variable in self._named)
+        chosen = frame_of(design), *(read_path(data, variable.keys[0]) for variable in self._walls.named)
         if chosen not in self._spans:
             self._spans[chosen] = self._make(data, chosen[0])
             while len(self._spans) > KEPT:
@@ -73,14 +65,14 @@ class Shelf:
 
     def meet(self) -> None:
         """Solve the patches of all spans where nothing but walls varies: those of other films share their cuts."""
-        if not self._pays or not all(variable.wall_only for variable in self.recipe.variables):
+        if not self._walls.pays or not all(variable.wall_only for variable in self.recipe.variables):
             return
-        names = islice(product(*(variable.numbers for variable in self._named)), KEPT)
-        choices = [dict(zip((variable.name for variable in self._named), own, strict=True)) for own in names]
+        names = islice(product(*(variable.numbers for variable in self._walls.named)), KEPT)
+        choices = [dict(zip((variable.name for variable in self._walls.named), own, strict=True)) for own in names]
         first, *others = (self.recipe.changed(self.recipe.base, choice) for choice in choices)
         with suppress(DiaphragmError):  # the cases will tell
             if (found := self._family(first)) and (line := line_of(found[0], found[1])):
-                thinnest = [self._design(data, _samples(len(self._numbers))[0]) for data in others]
+                thinnest = [self._design(data, _samples(len(self._walls.numbers))[0]) for data in others]
                 films = [walls for design in thinnest if (walls := wall_choices(found[0].base, design))]
                 line.meet(found[2][:HELD], films)
 
@@ -89,14 +81,14 @@ class Shelf:
             found = self._family(data)
             if found is None or frame_of(found[0].base) != frame:
                 return None
-            return wall_span(*found, expected=self._expected)
+            return wall_span(*found, expected=self._walls.expected)
         except DiaphragmError:  # an end that cannot be built: the cases tell why, one by one
             return None
 
     def _family(self, data: Mapping[str, Any]) -> tuple[WallFamily, list[Walls], list[Walls]] | None:
         """What a span is made of, and held against; None where corners follow thickness, so that every wall is a shape
         of its own, or walls are no plain scaling."""
-        count = len(self._numbers)
+        count = len(self._walls.numbers)
         samples = _samples(count)
         shares = [*samples, *evenly_spread(1 + TRIES, count)[1:]]  # the first is a quarter
         designs = [self._design(data, some) for some in shares]
@@ -113,15 +105,10 @@ class Shelf:
 
     def _design(self, data: Mapping[str, Any], shares: Sequence[float]) -> Design:
         """The design with every number of the walls at a share of its range."""
-        numbers = zip(self._numbers, shares, strict=True)
-        values = {**self._fixed, **{variable.name: _value(variable, share) for variable, share in numbers}}
+        numbers = zip(self._walls.numbers, shares, strict=True)
+        values = {**self._walls.fixed, **{variable.name: _value(variable, share) for variable, share in numbers}}
         origin = self.recipe.origin
         return design_from(self.recipe.changed(data, values), origin, folder=Path(origin).parent)
-
-
-def _names(variable: Variable) -> bool:
-    """Whether a variable takes names, of materials, rather than amounts."""
-    return variable.source == "list" and any(amount_in_si(value) is None for value in variable.numbers)
 
 
 def _value(variable: Variable, share: float) -> Written:
