@@ -71,11 +71,9 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     solved = [_read(key) for key in keys_of(kinds)]
     problem = tuple("" if one else _why(kind) for one, kind in zip(solved, kinds, strict=True))
     most = max((len(one.plane) for one in solved if one), default=MOST_ARMS)
-    whole = Excess(*(np.zeros((len(kinds), most, *x.shape[1:])) for x in NOTHING))
-    for place, one in enumerate(solved):
-        for all_of_them, own in zip(whole, one or NOTHING, strict=True):
-            all_of_them[place, : len(own)] = own
-    return _in_place(kinds, whole, problem)
+    each = [one if one and len(one.plane) == most else _filled_up(one or NOTHING, most) for one in solved]
+    whole = zip(_filled_up(NOTHING, most), *each, strict=True)  # the first is dropped: there may be no joint at all
+    return _in_place(kinds, Excess(*(np.array(x)[1:] for x in whole)), problem)
 
 
 def meet(keys: Iterable[Key]) -> None:
@@ -83,7 +81,7 @@ def meet(keys: Iterable[Key]) -> None:
     process in an order of its own: those that share a book at the same time then hardly solve one twice.
     """
     groups: dict[Hashable, list[Key]] = {}
-    for key in dict.fromkeys(keys):
+    for key in dict.fromkeys(key for key in keys if key not in _KNOWN):
         groups.setdefault(alike_in_cut(_kind(key)), []).append(key)
     order = list(groups.values())
     Random(os.getpid()).shuffle(order)
@@ -246,9 +244,9 @@ def _why(kind: Kind) -> str:
     return "the solid draws it but cannot solve it: moduli or thicknesses are too unequal"
 
 
-def _filled_up(excess: Excess) -> Excess:
-    """With zeros for three arms and for the loads of two that are free."""
-    parts = max(MOST_ARMS, len(excess.plane))
+def _filled_up(excess: Excess, most: int = MOST_ARMS) -> Excess:
+    """With zeros for three arms, or `most` layers, and for the loads of two that are free."""
+    parts = max(most, len(excess.plane))
     found = Excess(np.zeros((parts, 6, 6)), np.zeros((parts, 2, 2)), np.zeros((parts, 6)))
     for whole, own in zip(found, excess, strict=True):
         whole[tuple(slice(n) for n in own.shape)] = own

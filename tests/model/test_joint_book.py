@@ -250,6 +250,16 @@ def test_proportions_that_no_wall_has_are_not_drawn_for_long(path):
     assert list(Book(path).news()) == []
 
 
+def test_it_is_read_where_a_file_is_read_from_its_place_alone(path, monkeypatch):
+    """Windows has no pread."""
+    key = joint_kinds.keys_of(KINDS[:1])[0]
+    monkeypatch.delattr(os, "pread", raising=False)
+    book = Book(path)
+    for k in range(2):
+        Book(path).add(key, None)
+        assert list(book.news()) == [(key, None)], k
+
+
 @pytest.mark.skipif(os.name == "nt", reason="rights of Unix")
 def test_a_book_may_be_read_by_whom_the_store_may(tmp_path):
     before = os.umask(0o027)

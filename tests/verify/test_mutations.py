@@ -458,9 +458,9 @@ FAULTS = (
     ),
     Fault(
         "follower pressure: sign of the radial part",
-        "model/large_stroke/swept.py",
-        "np.stack((-state.radius * state.slope_z",
-        "np.stack((state.radius * state.slope_z",
+        "model/front_face.py",
+        "(-band * at.slope_z, band * at.slope_r)",
+        "(band * at.slope_z, band * at.slope_r)",
         ("stroke/cap-follower",),
     ),
     Fault(
@@ -1146,8 +1146,8 @@ FAULTS = (
     Fault(
         "union: it fills what the former's own faces bound",
         "mesh/section.py",
-        "under=plan is not None",
-        "under=False",
+        "tie_knot(design, grading, plan is not None, lines)",
+        "tie_knot(design, grading, False, lines)",
         tests=("mesh/test_knot.py::test_a_joint_of_flat_cells_is_drawn_as_those_beside_it",),
     ),
     Fault(
