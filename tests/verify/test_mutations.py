@@ -472,9 +472,9 @@ FAULTS = (
     ),
     Fault(
         "follower pressure: sign of the radial part",
-        "model/large_stroke/swept.py",
-        "np.stack((-state.radius * state.slope_z",
-        "np.stack((state.radius * state.slope_z",
+        "model/front_face.py",
+        "(-band * at.slope_z, band * at.slope_r)",
+        "(band * at.slope_z, band * at.slope_r)",
         ("stroke/cap-follower",),
     ),
     Fault(
