@@ -443,6 +443,20 @@ FAULTS = (
         tests=("model/test_joint_book.py::test_the_book_of_another_program_is_not_read_and_begun_anew",),
     ),
     Fault(
+        "sweeps: a worker is given any film",
+        "study/run/pending_cases.py",
+        "if span not in self._ahead:",
+        "if True:",
+        tests=("study/test_study_order.py::test_each_worker_goes_on_with_the_film_it_has",),
+    ),
+    Fault(
+        "joints: cuts shared by walls of other thickness",
+        "model/joint_cut.py",
+        "*(ply.thickness for ply in arm.plies)",
+        "*(1.0 for ply in arm.plies)",
+        tests=("model/test_joint_patch.py::test_kinds_that_differ_in_materials_alone_share_a_cut",),
+    ),
+    Fault(
         "joints: section missing at the very end taken off along a slope",
         "model/joint_sections.py",
         "NO_SQUARE = 1e-6",
