@@ -21,8 +21,9 @@ from diaphragm_fem.model.assembly import Blocks
 from diaphragm_fem.model.elasticity import WallRows
 from diaphragm_fem.model.joint_kinds import Found, excess_of_joints
 from diaphragm_fem.model.joint_plies import Plies
+from diaphragm_fem.model.joint_section import transport
 from diaphragm_fem.model.joint_sections import JointSections
-from diaphragm_fem.model.joint_stiffness import joint_stiffness, stretch_yield, transport
+from diaphragm_fem.model.joint_stiffness import joint_stiffness, stretch_yield
 from diaphragm_fem.model.joint_stretches import Stretches
 from diaphragm_fem.model.joints import Joint, joints_of
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import cos, pi, remainder, sin, tan
 from typing import NamedTuple
 
@@ -113,14 +114,21 @@ class Kind:
 
     def transport(self, components: int) -> Array:
         """Loads (A, N, L) of each arm, N components each, from the independent ones; the last arm balances."""
-        if self.held:
-            return np.eye(components)[None]
-        free = len(self.arms) - 1
-        each = np.zeros((free + 1, components, components * free))
-        for a in range(free):
-            each[a, :, components * a : components * (a + 1)] = np.eye(components)
-        each[free] = -each[:free].sum(axis=0)
-        return each
+        return transport((len(self.arms),), components)[0]
+
+
+@lru_cache(maxsize=64)
+def transport(arms: tuple[int, ...], loads: int) -> Array:
+    """Loads (J, A, N, L) of each arm from the independent ones of joints of so many arms: the last one balances the
+    others, a held end has nothing to balance; arms and loads that are not there have nothing."""
+    most = max(arms)
+    found = np.zeros((len(arms), most, loads, max(most - 1, 1), loads))
+    for own, count in zip(found, arms, strict=True):
+        for a in range(max(count - 1, 1)):
+            own[a, :, a] = np.eye(loads)
+            if count > 1:
+                own[count - 1, :, a] = -np.eye(loads)
+    return found.reshape(len(arms), most, loads, -1)
 
 
 def unit(angle: float) -> Array:
