@@ -37,6 +37,8 @@ from diaphragm_fem.model.structure import Structure, Term, projected, turned_by
 BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left out of a span
 _INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
+SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in its logarithm: what a span is made from
+TRIED = (0.323, 0.677, 0.073, 0.927, 0.23, 0.77, 0.41, 0.59)  # and held against, those farthest from the others first
 HELD = 2  # of the walls that a span is held against have their joints solved as well
 MISREAD = 1e-4  # of a frequency: beyond it joints are solved for every wall instead of read
 

@@ -48,7 +48,7 @@ from diaphragm_fem.model.solid_lines import (
 from diaphragm_fem.model.solid_shapes import Orders, Shapes, gauss
 from diaphragm_fem.model.solid_support import Reduction, reduce_unknowns, springs
 from diaphragm_fem.model.solid_surface import raw_surface
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Surface, Term
+from diaphragm_fem.model.structure import Structure, Surface, Term, body
 
 
 class MeridianEnd(NamedTuple):
@@ -133,18 +133,17 @@ class SolidModel:
         kinds, owner = np.unique(
             np.column_stack((section.zone_of_cell, section.material_of_cell)), axis=0, return_inverse=True
         )
-        owner, terms = owner.ravel(), []
+        owner, terms = owner.ravel(), list[Term]()
         stiffness = to_free.matrices(len(kinds), *((owner[x.cells], x.dofs, x.stiffness) for x in cells))
         mass = to_free.matrices(len(kinds), *((owner[x.cells], x.dofs, x.mass) for x in cells))
         for (zone, number), elastic, inert in zip(kinds.tolist(), stiffness, mass, strict=True):
             material = self.design.materials[number]
-            terms.append(Term(elastic, Elastic(material), STIFFNESS, zone, material.name))
-            terms.append(Term(inert, derivatives=MASS, zone=zone, made_of=material.name))
+            terms += body(elastic, inert, Elastic(material), material.name, zone)
         return terms
 
     def _winding_terms(
         self, winding: Winding, stretches: list[Stretch], m: int, around: float, to_free: Reduction
-    ) -> list[Term]:
+    ) -> tuple[Term, Term]:
         position, weight = gauss(self.shapes.top + 1)
         line = line_of(self.shapes, stretches, position)
         share = line.speed * weight

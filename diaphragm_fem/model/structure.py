@@ -51,6 +51,11 @@ class Term:
     scale: float = 1.0
 
 
+def body(stiffness: Matrix, mass: Matrix, law: Law, made_of: str, zone: int = -1) -> tuple[Term, Term]:
+    """The two terms of a substance."""
+    return Term(stiffness, law, STIFFNESS, zone, made_of), Term(mass, ONE, MASS, zone, made_of)
+
+
 @dataclass(frozen=True, eq=False)
 class Port:
     """Where something outside acts: pattern (n, p), generalised forces on the unknowns per unit of each of p actions.
