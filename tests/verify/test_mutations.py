@@ -219,9 +219,9 @@ FAULTS = (
     Fault(
         "swept volume: sign of the radial part",
         "model/front_face.py",
-        "(-band * at.t_z, band * at.t_r)",
-        "(band * at.t_z, band * at.t_r)",
-        ("static/hemisphere", "static/cylinder", "area/stepped-v"),
+        "(-band * at.slope_z, band * at.slope_r)",
+        "(band * at.slope_z, band * at.slope_r)",
+        ("static/hemisphere", "static/cylinder", "area/stepped-v", "stroke/cap-follower"),
     ),
     Fault("solid: missing m^2", "model/solid_cells.py", "m**2 * stiff * oo", "m * stiff * oo", ("solid/cylinder-0.1",)),
     Fault(
@@ -469,13 +469,6 @@ FAULTS = (
         "(q, y_n, -n_th),",
         "(q, y_n, 0 * n_th),",
         ("stroke/tension-m1", "stroke/tension-m2"),
-    ),
-    Fault(
-        "follower pressure: sign of the radial part",
-        "model/front_face.py",
-        "(-band * at.slope_z, band * at.slope_r)",
-        "(band * at.slope_z, band * at.slope_r)",
-        ("stroke/cap-follower",),
     ),
     Fault(
         "error of a curve: told as none",
