@@ -29,6 +29,7 @@ from diaphragm_fem.model.elasticity import WallRows, inertia_law, stiffness_law,
 from diaphragm_fem.model.front_face import swept_volume
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
+from diaphragm_fem.model.joints import joints_of
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
@@ -98,7 +99,7 @@ class ShellModel:
     @cached_property
     def joints(self) -> KnownJoints:
         """Joints and held ends with what they yield more than the walls."""
-        return self.known or known_joints(self.mesh)
+        return self.known or known_joints(self.mesh, joints_of(self.mesh))
 
     def with_walls(self, design: Design, known: KnownJoints | None = None) -> ShellModel:
         """The same cuts with the walls of another design on the same meridian."""

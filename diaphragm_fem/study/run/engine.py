@@ -30,7 +30,7 @@ from diaphragm_fem.model.joint_trust import begin_sharing
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.shared_walls import shared_walls
-from diaphragm_fem.study.plan.study import Study, knows_joints
+from diaphragm_fem.study.plan.study import Study, knows_joints, spreads_parts
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.batches import TASKS_PER_WORKER, batch_size
 from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
@@ -50,6 +50,10 @@ MOST_STARTING = 8
 DISCARDS_TOLD = 500  # cases discarded and none solved: they come in within seconds
 HOPELESS = (
     3  # first cases that all end their solver: each takes fresh ones, and a night would go by with nothing solved
+)
+MAKING_READY = (
+    "making ready: as parts scatter, solvers first learn what their joints yield all over the scatter; 5 to 15 s, "
+    "longer where there are many"
 )
 log = logging.getLogger("diaphragm_fem.study")
 
@@ -112,6 +116,8 @@ def run_study(
                     threads = max(crew.size(), 1)
                     book.begin_run(threads)
                     watcher.begin(book.path, len(sampler), before, threads)
+                    if evaluator == EVALUATOR and spreads_parts(study.recipe):
+                        watcher.note(MAKING_READY)
                     shared, told = begin_sharing(book.joints) if knows_joints(study.recipe.settings) else (False, "")
                     if told:
                         watcher.note(told)

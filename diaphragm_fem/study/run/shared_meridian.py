@@ -12,14 +12,24 @@ from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from itertools import islice, product
-from math import isclose
+from math import erf, isclose, sqrt
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from diaphragm_fem.answer.quick import Quick
-from diaphragm_fem.answer.wall_family import HELD, WallFamily, WallSpan, line_of, quick_wall, wall_family, wall_span
+from diaphragm_fem.answer.wall_family import (
+    HELD,
+    SAMPLED,
+    TRIED,
+    WallFamily,
+    WallSpan,
+    line_of,
+    quick_wall,
+    wall_family,
+    wall_span,
+)
 from diaphragm_fem.answer.wall_line import Walls
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.key_path import read_path
@@ -33,6 +43,7 @@ from diaphragm_fem.study.plan.shared_walls import shared_walls
 from diaphragm_fem.study.plan.study import Recipe, Variable, knows_joints, wanted_of
 
 MOST_SAMPLES = 16
+DEVIATIONS = 2.878  # to either side: two in a thousand lie beyond each
 TRIES = 10  # walls at most that a span is held against
 KEPT = 24  # spans of some 4 MB
 
@@ -72,7 +83,7 @@ class Shelf:
         first, *others = (self.recipe.changed(self.recipe.base, choice) for choice in choices)
         with suppress(DiaphragmError):  # the cases will tell
             if (found := self._family(first)) and (line := line_of(found[0], found[1])):
-                thinnest = [self._design(data, _samples(len(self._walls.numbers))[0]) for data in others]
+                thinnest = [self._design(data, _spread(len(self._walls.numbers))[0][0]) for data in others]
                 films = [walls for design in thinnest if (walls := wall_choices(found[0].base, design))]
                 line.meet(found[2][:HELD], films)
 
@@ -88,9 +99,8 @@ class Shelf:
     def _family(self, data: Mapping[str, Any]) -> tuple[WallFamily, list[Walls], list[Walls]] | None:
         """What a span is made of, and held against; None where corners follow thickness, so that every wall is a shape
         of its own, or walls are no plain scaling."""
-        count = len(self._walls.numbers)
-        samples = _samples(count)
-        shares = [*samples, *evenly_spread(1 + TRIES, count)[1:]]  # the first is a quarter
+        samples, tries = _spread(len(self._walls.numbers))
+        shares = [*samples, *tries]
         designs = [self._design(data, some) for some in shares]
         base, settings = designs[0], self.recipe.settings
         frame = frame_of(base)
@@ -99,9 +109,9 @@ class Shelf:
         ]
         if len(known) < len(designs):
             return None
-        made, tries = known[: len(samples)], known[len(samples) :]
+        made, held = known[: len(samples)], known[len(samples) :]
         top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
-        return wall_family(base, made, up_to_hz=top, corrected=corrected), made, tries
+        return wall_family(base, made, up_to_hz=top, corrected=corrected), made, held
 
     def _design(self, data: Mapping[str, Any], shares: Sequence[float]) -> Design:
         """The design with every number of the walls at a share of its range."""
@@ -112,26 +122,29 @@ class Shelf:
 
 
 def _value(variable: Variable, share: float) -> Written:
-    """The value at a share 0...1 of a variable's range; of a distribution all but two in a thousand at either end."""
+    """The value at a share 0...1 of a variable's range; of a distribution all but two in a thousand at either end, of
+    one with a peak evenly over its deviations."""
     if variable.source == "list":
         rising: list[Written] = sorted(variable.numbers, key=lambda value: amount_in_si(value) or 0.0)
         return rising[round(share * (len(rising) - 1))]
-    if variable.source not in ("range", "log_range"):
+    if variable.source == "uniform":
         share = 0.002 + 0.996 * share
+    elif variable.source not in ("range", "log_range"):
+        share = (1 + erf((2 * share - 1) * DEVIATIONS / sqrt(2))) / 2
     return values_at(variable, np.array([share]))[0]
 
 
-def _samples(count: int) -> list[tuple[float, ...]]:
-    """Shares of each of `count` ranges: all their ends combined and the middle of all; of many ranges the two far
-    corners, and each at its other end; of a single one its ends and quarters, with which fewer others have to join.
+def _spread(count: int) -> tuple[list[tuple[float, ...]], list[tuple[float, ...]]]:
+    """Shares of each of `count` ranges from which a span is made, and against which it is held: all their ends combined
+    and the middle of all; of many ranges the two far corners, and each at its other end; of one those of a line.
     """
     if count == 1:
-        return [(0.0,), (0.25,), (0.75,), (1.0,)]
+        return [(x,) for x in SAMPLED], [(x,) for x in TRIED]
     corners: list[tuple[float, ...]] = list(product((0.0, 1.0), repeat=count)) if 2**count <= MOST_SAMPLES else []
     if not corners:
         singles = [tuple(float(i == j) for i in range(count)) for j in range(count)]
         corners = [(0.0,) * count, (1.0,) * count, *singles][:MOST_SAMPLES]
-    return [*corners, (0.5,) * count]
+    return [*corners, (0.5,) * count], list(map(tuple, evenly_spread(1 + TRIES, count)[1:].tolist()))
 
 
 def frame_of(design: Design) -> Frame:
