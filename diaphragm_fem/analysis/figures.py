@@ -13,8 +13,7 @@ from functools import partial
 import numpy as np
 
 from diaphragm_fem.analysis.break_up_mode import BreakUpMode, StrainsUpTo, find_break_up_mode
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.evened_response import EvenedResponse, decibels
+from diaphragm_fem.analysis.curve import Curve, EvenedResponse, decibels
 from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.reading import Reading, Respond, local_maxima
 from diaphragm_fem.analysis.response_bands import (

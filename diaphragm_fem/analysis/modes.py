@@ -69,21 +69,9 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
         modal_area = np.where(np.abs(coil) > 0, structure.volume.sum(axis=0) @ vectors / coil, np.nan)
     labels = tuple(label_mode(structure.zones, strain[k], kinetic[k]) for k in range(len(frequency)))
     return Modes(
-        structure.order,
-        frequency,
-        vectors,
-        structure.zones,
-        strain,
-        kinetic,
-        modal_mass,
-        modal_area,
-        residual,
-        loss,
-        labels,
-        up_to_hz,
-        structure.rigid_modes,
-        pairs.evidence,
-    )
+        structure.order, frequency, vectors, structure.zones, strain, kinetic, modal_mass, modal_area, residual, loss,
+        labels, up_to_hz, structure.rigid_modes, pairs.evidence,
+    )  # fmt: skip
 
 
 def _energies(structure: Structure, vectors: Array, frequency: Array) -> tuple[Array, Array, Array, Array]:

@@ -23,7 +23,6 @@ _KNOTS = 6  # frequencies at which the modes' own span is solved for a first gue
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
 SETTLED = 1e-6  # of a frequency: what moved less from one modulus to the next is settled
 _NEAR = 1e-4  # the same for a step of inverse iteration: less than its square is left
-LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band
 ALIKE = 0.5  # overlap of two modes that are taken for one
 TURN = 2 * np.pi
@@ -37,7 +36,7 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     vectors (n, M) have mass 1 each, and are orthogonal only where no modulus varies. The modes at the moduli of the
     top frequency, complete by their count, are combined for other moduli; the span of these is widened by what their
     residuals call for, and each mode is settled in it by Rayleigh quotient iteration. One that settles on another is
-    sought again by its place in the list. On the demonstrations the frequencies are good to 1e-6 where a modulus
+    sought again by its place in the list. On the demonstrations the frequencies are good to 3e-6 where a modulus
     doubles within the band.
     Source of the ideas: Neumaier, SIAM J. Numer. Anal. 22 (1985) 914 (residual inverse iteration); Parlett, The
     Symmetric Eigenvalue Problem (1998), ch. 4 (both named from memory).
@@ -73,6 +72,8 @@ def eigenpairs_in_span(structure: Structure, small: Structure, span: Array, pair
     place, own = span.T @ (structure.mass @ pairs.vectors), _own(small)
     frequency, turn = _own(small, place).guess(structure.rigid_modes, len(pairs.squares), top)
     frequency, turn, _ = own.each_once(*own.settled(frequency, place @ turn), structure.rigid_modes)
+    if small.size == structure.size:  # nothing lies beyond the span
+        return _listed(pairs, structure.rigid_modes, frequency, span @ turn)
     return _listed(pairs, structure.rigid_modes, *_sharpened(structure, pairs, frequency, span @ turn))
 
 
@@ -204,13 +205,6 @@ class _Shapes:
         """(K - w^2 M) shapes."""
         return np.asarray(self.structure.forces(self._weight, shapes))
 
-    def elastic(self, shapes: Array) -> Array:
-        """K times the first of the shapes."""
-        return np.asarray(self.structure.forces(np.maximum(self._weight[:, : shapes.shape[1]], 0), shapes))
-
-    def inert(self, shapes: Array) -> Array:
-        return np.asarray((self.structure.mass @ shapes) * (TURN * self.frequency) ** 2)
-
     @cached_property
     def _weighted(self) -> Array:
         return np.asarray(self.structure.mass @ self.pairs.vectors)
@@ -220,29 +214,19 @@ class _Shapes:
         found = self.pairs.shifted.solve(force)
         return np.asarray(found - self.pairs.vectors @ (self._weighted.T @ found))
 
-    def lacking(self, residual: Array) -> Array:
-        """(K - w^2 M)^-1 of residuals r, as K^-1 (r + w^2 M K^-1 r)."""
-        return self.beyond(residual + self.inert(self.beyond(residual)))
-
 
 def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Array:
-    """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, M and more).
-
-    What their residuals call for, and for the lowest modes, whose moduli are farthest from those of the top, twice more
-    K^-1 K(f) of what that gave. Without the second a rocking mode on a roll whose modulus triples is 2e-4 off, with it
-    1e-6 like all others.
+    """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, 2 M): what their
+    residuals r call for, K^-1 r, and what K^-1 (K - w^2 M) makes of that. Without the second, rocking modes of the
+    stepped V are 2e-4 off, with it 3e-6.
     """
     near = _Shapes(structure, pairs, frequency)
-    lacking = [near.lacking(near.forces(vectors))]
-    low = max(LOWEST, len(frequency) // LOW)
-    for _ in range(2):
-        lacking.append(near.beyond(near.elastic(lacking[-1][:, :low])))
-    return np.hstack(lacking)
+    first = near.beyond(near.forces(vectors))
+    return np.hstack((first, near.beyond(near.forces(first))))
 
 
 def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> tuple[Array, Array]:
-    """Modes found in a span, each with the best of two directions beyond it: what its residual r calls for, K^-1 r, and
-    what K^-1 (K - w^2 M) makes of that.
+    """Modes found in a span, each with the best of both directions beyond it that `_called_for` knows.
 
     A span of answers does not hold what hardly answers: frequencies on the stepped V were off by up to 2e-5, and jumped
     by 4e-6 where a vector entered the span; with this 1e-8.

@@ -21,7 +21,7 @@ from diaphragm_fem.analysis.eigen import Eigenpairs, Factors
 from diaphragm_fem.analysis.resonances import coil_at_rest, modal, poles
 from diaphragm_fem.analysis.response import dynamics
 from diaphragm_fem.analysis.sampling import scanned
-from diaphragm_fem.analysis.windows import Windows
+from diaphragm_fem.analysis.windows import WIDTH, Windows
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import Structure, projected
 
@@ -31,7 +31,7 @@ _KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window err
 TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the answers there join the basis
 _DENSE_TOLERANCE = 1e-4  # the same for dense structures, which are spans of walls, themselves up to 3e-4 off
 MOST_ROUNDS = 3
-_KEPT_WHOLE = 50  # unknowns of a dense structure that are not worth reducing
+_KEPT_WHOLE, _FEW_MODES = 50, 12  # unknowns and modes of a dense structure that is not worth reducing
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +98,10 @@ class Reduced:
         past = int(np.searchsorted(held, self.up_to_hz))
         ends = np.insert(held, past, self.up_to_hz)[: past + 1 + _KNOTS_BEYOND]
         low = np.geomspace(LOWEST_HZ, ends[0], _LOW_KNOTS + 1)[:-1]
-        return np.unique(np.concatenate((low, ends, np.sqrt(ends[1:] * ends[:-1]))))
+        knots = np.unique(np.concatenate((low, ends, np.sqrt(ends[1:] * ends[:-1]))))
+        while len(knots) <= WIDTH:  # enough for a window of a part with few resonances: a metal dome's scan in half
+            knots = np.sort(np.concatenate((knots, np.sqrt(knots[1:] * knots[:-1]))))
+        return knots
 
 
 def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple[Array, Structure]:
@@ -108,7 +111,7 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple
     frequencies; where the residual between these calls for more than 2e-5 of the area, the answers there join. A small
     structure keeps all its unknowns.
     """
-    if structure.size <= _KEPT_WHOLE and structure.dense:
+    if structure.dense and (structure.size <= _KEPT_WHOLE or len(pairs.squares) <= _FEW_MODES):
         basis = mass_basis(np.asarray(structure.mass))
         return basis, projected(structure, basis)
     basis = reduction_basis(structure, up_to_hz, pairs)

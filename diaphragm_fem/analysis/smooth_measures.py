@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.evened_response import EvenedResponse, decibels
+from diaphragm_fem.analysis.curve import EvenedResponse, decibels
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.zone_figures import DEPARTURE_DB, driven_zones
 from diaphragm_fem.arrays import Array

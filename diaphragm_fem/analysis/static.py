@@ -12,7 +12,7 @@ from diaphragm_fem.analysis.response import require_drive
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Structure
 
-AIR_STIFFNESS = 1.419e5  # rho c^2 in Pa: dry air at 20 deg C and 101.3 kPa, 1.204 kg/m3 and 343.2 m/s (ISO 9613-1)
+AIR_STIFFNESS = 1.419e5  # rho c^2 in Pa: 1.4 times the 101.325 kPa of standard air (ISO 9613-1), whatever its warmth
 
 
 @dataclass(frozen=True)

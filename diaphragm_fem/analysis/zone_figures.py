@@ -11,8 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.analysis.curve import Curve, decibels
 from diaphragm_fem.analysis.reading import Reading, local_maxima
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.evidence import show_frequency

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.analysis.curve import decibels
 from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.evaluate import Answer

@@ -23,6 +23,7 @@ from diaphragm_fem.analysis.equilibrium import (
 )
 from diaphragm_fem.analysis.modes import first_resonance
 from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
+from diaphragm_fem.analysis.static import AIR_STIFFNESS
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.stroke_plan import StrokePlan
 from diaphragm_fem.errors import AnalysisError
@@ -30,7 +31,6 @@ from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.structure import Structure
 
-BULK_OF_AIR = 1.4 * 101325.0  # Pa: adiabatic, at standard pressure (ISO 2533:1975)
 FUNDAMENTAL_BELOW_HZ = 5e3
 FIRST_SHARE, LEAST_SHARE = 1 / 4, 1 / 256  # of pressure, pull and pre-strain, put on step by step
 
@@ -216,10 +216,10 @@ def _measured(shell: BentShell, known: dict[float, Equilibrium], begin: float, s
     )
     for k, state in enumerate(states):
         rate, stiffness[k] = heading(loading, state, gauge)
-        swept = shell.swept(state.unknowns)
+        swept, _ = shell.swept(state.unknowns)
         area[k] = swept @ rate
         whole = swept.sum(axis=0)
-        volume[k] = BULK_OF_AIR * float(whole @ splu(csc_matrix(shell.tangent(state.unknowns))).solve(whole))
+        volume[k] = AIR_STIFFNESS * float(whole @ splu(csc_matrix(shell.tangent(state.unknowns))).solve(whole))
     force = np.array([state.factor for state in states])
     rear, front = stops
     return StrokePath(

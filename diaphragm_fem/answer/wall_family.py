@@ -37,6 +37,8 @@ from diaphragm_fem.model.structure import Structure, Term, projected, turned_by
 BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left out of a span
 _INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
+SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in its logarithm: what a span is made from
+TRIED = (0.323, 0.677, 0.073, 0.927, 0.23, 0.77, 0.41, 0.59)  # and held against, those farthest from the others first
 HELD = 2  # of the walls that a span is held against have their joints solved as well
 MISREAD = 1e-4  # of a frequency: beyond it joints are solved for every wall instead of read
 
@@ -122,31 +124,27 @@ class WallSpan:
         if place is not None:
             for stretch in self._read:
                 if stretch.places[0] <= place <= stretch.places[-1]:
-                    return self._swept(self._with(stretch.read(place)), walls)
-        return self._swept(self._with(self._made(walls)), walls)
+                    return stretch.read(place)
+        return self._made(walls)
 
     def solved(self, walls: Walls) -> Structure:
         """The same with nothing read."""
-        return self._swept(self._with(self._turned(self.family.wall_terms(walls))), walls)
+        return self._turned(walls, None)
 
-    def _swept(self, small: Structure, walls: Walls) -> Structure:
-        volume, area = self.family.swept(walls)
-        return replace(small, volume=volume @ self.basis, zone_area=area)
+    def _made(self, walls: Walls) -> Structure:
+        return self._turned(walls, known_on(self.line, walls))
 
-    def _with(self, terms: Sequence[Term]) -> Structure:
-        return replace(self.frame, terms=(*terms, *self.frame.terms))
-
-    def _made(self, walls: Walls) -> tuple[Term, ...]:
-        return self._turned(self.family.wall_terms(walls, known_on(self.line, walls)))
-
-    def _turned(self, terms: Sequence[Term]) -> tuple[Term, ...]:
-        return tuple(replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
+    def _turned(self, walls: Walls, known: KnownJoints | None) -> Structure:
+        """The structure of some walls, made: of the shell's own terms those of its walls alone are turned."""
+        terms, (volume, area) = self.family.wall_terms(walls, known), self.family.swept(walls)
+        turned = (replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
+        return replace(self.frame, terms=(*turned, *self.frame.terms), volume=volume @ self.basis, zone_area=area)
 
     @cached_property
     def _read(self) -> list[MatrixStretch]:
         if self.line is None or not self.expected:
             return []
-        return matrix_stretches(self.line, self.expected, self._made, self._with, self.family.up_to_hz)
+        return matrix_stretches(self.line, self.expected, self._made, self.family.up_to_hz)
 
     def misread_hz(self, walls: Walls) -> float:
         """By how much frequencies up to the top are off because joints are read, relative."""

@@ -17,7 +17,7 @@ from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import Vacuum, load_design_on, loaded, patterns_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, quick
-from diaphragm_fem.answer.wall_family import HELD, Walls, line_of, quick_wall, wall_family, wall_span
+from diaphragm_fem.answer.wall_family import HELD, SAMPLED, TRIED, Walls, line_of, quick_wall, wall_family, wall_span
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library import find_material, load_materials
@@ -34,8 +34,6 @@ from diaphragm_fem.model.joint_kinds import shared_with_children
 
 CHECKS = 5  # cells solved again with the full model
 WORTH = 16  # thicknesses of a material that pay for making its span
-SAMPLED = (0.0, 0.25, 0.75, 1.0)  # of the range of thickness, evenly in its logarithm: what a span is made from
-TRIED = (0.5, 0.125, 0.375, 0.625, 0.875, 0.3125, 0.6875, 0.9375, 0.0625)  # and held against, until two are met
 
 Table: TypeAlias = Mapping[str, float | None]
 

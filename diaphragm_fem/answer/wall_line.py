@@ -158,7 +158,7 @@ class WallLine:
         self.meet()
         found = []
         for places in self._all_places:
-            known = [known_joints(self._mesh(self.at(place))) for place in places.tolist()]
+            known = [known_joints(self.mesh, self._joints(place)) for place in places.tolist()]
             if len({tuple(joint.ends for joint in one.joints) for one in known}) == 1:
                 found.append(_Stretch(places, known))
         return found
@@ -166,13 +166,13 @@ class WallLine:
     def meet(self, held: Sequence[Walls] = (), others: Sequence[Walls] = ()) -> None:
         """Solve the patches that joints are read through, those of some walls that they are held against, and those of
         other materials in the same thicknesses: 4 instead of 17 ms each, as they share their cuts."""
-        kinds = []
-        ahead = [self.at(place) for places in self._all_places for place in [*places.tolist(), widest(places)]]
-        for walls in [*ahead, *held]:
-            for made_of in [walls, *others]:
+        places = [place for places in self._all_places for place in [*places.tolist(), widest(places)]]
+        joints = [self._joints(place) for place in places] + [joints_of(self._mesh(walls)) for walls in held]
+        for walls in [*map(self.at, places if others else ()), *held]:
+            for made_of in others:
                 some = {name: WallChoice(made_of[name].material, wall.scale) for name, wall in walls.items()}
-                kinds += [joint.kind for joint in joints_of(self._mesh(some))]
-        meet(keys_of(kinds))
+                joints.append(joints_of(self._mesh(some)))
+        meet(keys_of([joint.kind for some in joints for joint in some]))
 
     @cached_property
     def _all_places(self) -> list[Array]:
@@ -202,12 +202,12 @@ class WallLine:
 
     def _reach(self, place: float) -> Sort:
         """The elements that joints change."""
-        joints = joints_of(self._mesh(self.at(place)))
+        joints = self._joints(place)
         return tuple((tuple(map(tuple, joint.stretches)), joint.crowded) for joint in joints)
 
     def _sort(self, place: float) -> Sort:
         """Which joints there are, and which wall of two is the thicker."""
-        joints = joints_of(self._mesh(self.at(place)))
+        joints = self._joints(place)
         ratio = [
             np.log(one.thickness / other.thickness)
             for joint in joints
@@ -215,6 +215,15 @@ class WallLine:
         ]
         thicker = np.trunc(np.array(ratio) / np.log(LIPS_FROM)).clip(-1, 1)
         return tuple(joint.ends for joint in joints), tuple(thicker.astype(int).tolist())
+
+    def _joints(self, place: float) -> list[Joint]:
+        if place not in self._met:
+            self._met[place] = joints_of(self._mesh(self.at(place)))
+        return self._met[place]
+
+    @cached_property
+    def _met(self) -> dict[float, list[Joint]]:
+        return {}
 
     def _mesh(self, walls: Walls) -> MeridianMesh:
         return MeridianMesh(with_walls(self.base, walls), self.mesh.stations, self.mesh.up_to_hz)

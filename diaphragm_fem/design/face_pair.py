@@ -30,7 +30,6 @@ class Pair:
 
     middle: Curve
     thickness: Callable[[Array], Array]
-    exact: bool
 
 
 @dataclass(frozen=True)
@@ -70,7 +69,7 @@ def pair_of(a: Curve, b: Curve) -> Pair:
 
 def fan(arc: Arc) -> Pair:
     """The middle of an arc and the sharp corner at its centre, about which the other face turns."""
-    return Pair(Arc(arc.centre, arc.radius / 2, arc.start, arc.sweep), lambda s: np.full(np.shape(s), arc.radius), True)
+    return Pair(Arc(arc.centre, arc.radius / 2, arc.start, arc.sweep), lambda s: np.full(np.shape(s), arc.radius))
 
 
 def _lines(a: Line, b: Line) -> Pair:
@@ -92,14 +91,14 @@ def _lines(a: Line, b: Line) -> Pair:
     first, last = (2 * float((p - start) @ n) / half for p in (low, high))
     if abs(last - first) <= EVEN * abs(first + last):
         first = last = (first + last) / 2
-    return Pair(middle, lambda s: first + (last - first) * np.asarray(s) / middle.length, True)
+    return Pair(middle, lambda s: first + (last - first) * np.asarray(s) / middle.length)
 
 
 def _arcs(a: Arc, b: Arc) -> Pair:
     centre = ((a.centre[0] + b.centre[0]) / 2, (a.centre[1] + b.centre[1]) / 2)
     thickness = abs(a.radius - b.radius)
     middle = Arc(centre, (a.radius + b.radius) / 2, a.start, a.sweep)
-    return Pair(middle, lambda s: np.full(np.shape(s), thickness), True)
+    return Pair(middle, lambda s: np.full(np.shape(s), thickness))
 
 
 def _touching(a: Curve, b: Curve) -> Pair:
@@ -130,7 +129,7 @@ def _touching(a: Curve, b: Curve) -> Pair:
     # the faces are not quite square to the normal of the middle
     lean = np.abs((normal(middle.tangent(where)) * n).sum(axis=1))
     values = 2 * rho / lean
-    return Pair(middle, lambda x: np.interp(x, where, values), False)
+    return Pair(middle, lambda x: np.interp(x, where, values))
 
 
 def turn_between(a: Curve, s: float, b: Curve, t: float) -> float:

@@ -61,6 +61,8 @@ def read_file_bytes(path: Path, refusal: Refusal = DesignError, *, before: str =
     except _NotAllowed as error:
         raise refusal(f"{place}: {error}") from None
     except OSError as error:
+        if path.is_dir():  # Windows calls it a want of rights
+            raise refusal(f"{place}: is a folder; give the path of a file in it") from None
         raise refusal(f"{place}: cannot be read: {error.strerror or error}") from error
     except ValueError as error:  # a NUL in the path
         raise refusal(f"{place}: no file can have this name: {error}") from error

@@ -9,14 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 from math import pi
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.model.elasticity import layers_of
+from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, still
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 
 STEEPEST = 4.0  # tangent of half the turn of a kink, beyond which faces no longer reach the bisector; 152 degrees
@@ -48,56 +49,75 @@ def shell_face(line: ShellLine, order: OrderTerms, thick: bool) -> Face:
     return Face(np.stack((r.ravel(), z.ravel()), axis=1), place.ravel(), length.ravel(), sweep)
 
 
-def swept_volume(line: ShellLine, order: OrderTerms, thick: bool) -> tuple[Array, Array]:
-    """Swept volume functionals (Z, n) and rigid areas (Z,) of the zones that radiate; only m = 0 sweeps."""
+class Posture(NamedTuple):
+    """How a meridian lies that has moved far: at the points of mass and of stiffness; strains (8, F, E, Q) of the local
+    functions about it at the latter; how far in m each node (N,) went along r, and how far it turned (b)."""
+
+    heavy: BentMeridian
+    stiff: BentMeridian
+    strain: Array
+    out: Array
+    turned: Array
+
+
+def swept_volume(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture | None = None) -> tuple[Array, Array]:
+    """Swept volume functionals (Z, n) and rigid areas (Z,) of the zones that radiate, of the drawn meridian or as it
+    lies; only m = 0 sweeps."""
     zones, owner = len(line.design.zones), line.zone_of_element
     if order.m:
         return np.zeros((zones, order.numbering.size)), np.zeros(zones)
-    sweeps, flat = front_sweeps(line, order, thick)
+    sweeps, flat = front_sweeps(line, order, thick, lies)
     volume = order.numbering.vectors(owner, zones, order.dofs, sweeps.sum(axis=2))
     return volume, np.asarray(np.bincount(owner, weights=flat.sum(axis=1), minlength=zones), float)
 
 
-def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool) -> tuple[Array, Array]:
+def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture | None = None) -> tuple[Array, Array]:
     """Volumes (E, F, Q) that points sweep per unit of an element's raw degrees of freedom for m = 0, and their rigid
     areas (E, Q): dV = 2 pi r (w dr - u dz) of the middle, or of the front face of walls that are `thick`."""
+    if lies is None:
+        nowhere = np.zeros(line.nodes)
+        lies = Posture(still(line.heavy.at), still(line.stiff.at), order.strain, nowhere, nowhere)
     if thick:
-        return _of_the_face(line, order)
-    at, shape = line.heavy.at, line.heavy.shape.transpose(1, 0, 2)
-    band = 2 * np.pi * at.r * at.weight * _radiates(line)[:, None]
-    by_u, by_w = (flat[:, None] * shape for flat in (-band * at.t_z, band * at.t_r))
-    return np.concatenate((by_u, by_w, 0 * shape), axis=1), band * at.t_r
+        return _of_the_face(line, lies)
+    at, shape = lies.heavy, line.heavy.shape.transpose(1, 0, 2)
+    band = 2 * np.pi * at.radius * at.drawn.weight * _radiates(line)[:, None]
+    by_u, by_w = (flat[:, None] * shape for flat in (-band * at.slope_z, band * at.slope_r))
+    return np.concatenate((by_u, by_w, 0 * shape), axis=1), band * at.slope_r
 
 
-def _radiates(line: ShellLine) -> NDArray[np.bool_]:
+def _radiates(line: ShellLine) -> Flags:
     return np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
 
 
-def _of_the_face(line: ShellLine, order: OrderTerms) -> tuple[Array, Array]:
+def _of_the_face(line: ShellLine, lies: Posture) -> tuple[Array, Array]:
     """`front_sweeps` of the front face; a corner counts with the point beside it.
 
     With h the thickness, n the normal and t the tangent the face lies h/2 along n from the middle, and its points move
     by (u, w) + h/2 b t, and along n by -c0 (e_s + e_th) - c1 (k_s + k_th), for a wall that is stretched grows thin:
-    c0, c1 = integral of nu/(1 - nu) z^0, z^1 over the front half of the wall.
+    c0, c1 = integral of nu/(1 - nu) z^0, z^1 over the front half of the wall. Where the meridian has moved far, t and n
+    are those of the directors; that the wall lies there thinner than drawn is left out (1e-5 of an area).
 
     Faces of walls that meet go on to the bisector of their angle, as they are drawn; what of the thicker wall's end
     stands beyond the thinner one's face there is the thicker's. What is about a corner moves rigidly with the joint.
     """
-    mesh, heavy, stiff, owner = line.mesh, line.heavy, line.stiff, line.mesh.piece_of_element
+    mesh, at, owner = line.mesh, lies.heavy, line.mesh.piece_of_element
     layers = layers_of(mesh.pieces, lambda material: material.poisson_ratio)
-    length, front = np.array([(x.curve.length, x.zone.radiates) for x in mesh.pieces])[owner].T[..., None]
-    begin, end = layers[:2].sum(axis=2)[:, owner, None]
-    half, slope = (begin + (end - begin) * heavy.at.fraction) / 2, (end - begin) / (2 * length)
-    t_r, t_z, run = heavy.at.t_r, heavy.at.t_z, 1 - heavy.at.kappa * half
-    dr, dz = t_r * run - slope * t_z, t_z * run + slope * t_r
-    band = 2 * np.pi * front * (heavy.at.r - half * t_z) * heavy.at.weight
-    sweeps = np.stack((-band * dz, band * dr, band * half * (dr * t_z - dz * t_r)))  # by u, w, b
-    values = np.einsum("feq,keq->ekfq", heavy.shape, sweeps).reshape(len(owner), -1, band.shape[1])
-    thins = 2 * np.pi * front * stiff.at.r * stiff.at.weight * _squeezes(layers[:, owner, :, None], stiff.at.fraction)
-    squeezed = np.einsum("kfeq,keq->ef", order.strain[:4:3] + order.strain[1:5:3], thins)
-    values -= squeezed[..., None] * (heavy.at.weight / heavy.at.weight.sum(axis=1, keepdims=True))[:, None]
+    length, front = np.array([x.curve.length for x in mesh.pieces])[owner, None], _radiates(line)[:, None]
+    whole = layers[:2].sum(axis=2)
+    begin, end = whole[:, owner, None]
+    half, slope = (begin + (end - begin) * at.drawn.fraction) / 2, (end - begin) / (2 * length)
+    dr = at.slope_r - half * at.turn * at.cos - slope * at.sin
+    dz = at.slope_z - half * at.turn * at.sin + slope * at.cos
+    band = 2 * np.pi * front * (at.radius - half * at.sin) * at.drawn.weight
+    sweeps = np.stack((-band * dz, band * dr, band * half * (dr * at.sin - dz * at.cos)))  # by u, w, b
+    values = np.einsum("feq,keq->ekfq", line.heavy.shape, sweeps).reshape(len(owner), -1, band.shape[1])
+    thins = 2 * np.pi * front * lies.stiff.radius * lies.stiff.stretch * lies.stiff.drawn.weight
+    thins = thins * _squeezes(layers[:, owner, :, None], lies.stiff.drawn.fraction)
+    squeezed = np.einsum("kfeq,keq->ef", lies.strain[:4:3] + lies.strain[1:5:3], thins)
+    share = at.drawn.weight / at.drawn.weight.sum(axis=1, keepdims=True)
+    values -= squeezed[..., None] * share[:, None]
     area = band * dr
-    elements, ends, about = _corners(mesh, *layers[:2].sum(axis=2))
+    elements, ends, about = _corners(line, lies, front, *whole)
     places = 3 * np.arange(3) + ends[:, None], ends * (band.shape[1] - 1)
     values[elements[:, None], places[0], places[1][:, None]] += about  # a wall's end is at one corner
     area[elements, places[1]] += about[:, 1]
@@ -114,23 +134,24 @@ def _squeezes(layers: Array, fraction: Array) -> Array:
     return np.stack([(nu / (1 - nu) * x).sum(axis=1) for x in (high - low, (high**2 - low**2) / 2)])
 
 
-def _corners(mesh: MeridianMesh, begins: Array, ends: Array) -> tuple[Index, Index, Array]:
+def _corners(line: ShellLine, lies: Posture, front: Flags, begins: Array, ends: Array) -> tuple[Index, Index, Array]:
     """Of both stretches of front face between walls' own ends and each corner: the walls' elements there (C,), which
-    end of them that is, and the volume that it sweeps by unit u, w and b of the joint (C, 3); begins and ends (P,) are
-    the pieces' thicknesses in m."""
-    pairs = list(pairwise(mesh.design.meridian))
-    found = [(x.curve.ends[1].point[0], x.curve.ends[1].angle, y.curve.ends[0].angle) for x, y in pairs]
+    end of them that is, and the volume that it sweeps by unit u, w and b of the joint (C, 3); front (E, 1) are elements
+    that radiate, begins and ends (P,) the pieces' thicknesses in m."""
+    pairs = list(pairwise(piece.curve.ends for piece in line.design.meridian))
+    found = [(x[1].point[0], x[1].angle, y[0].angle) for x, y in pairs]
     r, first, second = np.array(found).reshape(-1, 3).T
+    start = line.mesh.first_vertex[1 : len(r) + 1] - np.arange(1, len(r) + 1)  # element after each
+    joint = line.mesh.nodes[0, start]
+    r, first, second = r + lies.out[joint], first - lies.turned[joint], second - lies.turned[joint]
     h, k, along, on = ends[: len(r)], begins[1 : len(r) + 1], np.exp(1j * first), np.exp(1j * second)
     lean = np.minimum(h, k) / 2 * np.clip(np.tan((second - first) / 2), -STEEPEST, STEEPEST)
     begin, end = h / 2 * 1j * along, k / 2 * 1j * on  # r + i z from the joint
     corner = np.where(h < k, begin - lean * along, end + lean * on)
-    front = np.array([[x.zone.radiates, y.zone.radiates] for x, y in pairs], bool).reshape(-1, 2).T
-    way = np.stack((corner - begin, end - corner)) * front
+    elements = np.concatenate((start - 1, start))
+    way = np.stack((corner - begin, end - corner)) * front[elements].reshape(2, -1)
     middle = np.stack((begin, corner)) + way / 2
     ring = 2 * pi * (r + middle.real)
     turned = -ring * (way.conj() * middle).real - pi / 6 * way.real * np.abs(way) ** 2
     swept = np.stack((-ring * way.imag, ring * way.real, turned), axis=-1)
-    of_piece = np.array([(own.start, own.stop - 1) for own in mesh.elements])
-    elements = np.concatenate((of_piece[: len(r), 1], of_piece[1 : len(r) + 1, 0]))
     return elements, np.repeat([1, 0], len(r)), swept.reshape(-1, 3)

@@ -9,6 +9,7 @@ materials have. The patch is straight; what the circle does to its loads the ele
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -21,10 +22,11 @@ from diaphragm_fem.model.assembly import Blocks
 from diaphragm_fem.model.elasticity import WallRows
 from diaphragm_fem.model.joint_kinds import Found, excess_of_joints
 from diaphragm_fem.model.joint_plies import Plies
+from diaphragm_fem.model.joint_section import transport
 from diaphragm_fem.model.joint_sections import JointSections
-from diaphragm_fem.model.joint_stiffness import joint_stiffness, stretch_yield, transport
+from diaphragm_fem.model.joint_stiffness import joint_stiffness, stretch_yield
 from diaphragm_fem.model.joint_stretches import Stretches
-from diaphragm_fem.model.joints import Joint, joints_of
+from diaphragm_fem.model.joints import Joint
 
 if TYPE_CHECKING:
     from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
@@ -39,9 +41,8 @@ class KnownJoints:
     remarks: tuple[str, ...]
 
 
-def known_joints(mesh: MeridianMesh) -> KnownJoints:
-    """The joints of a mesh that the solid can draw."""
-    joints = joints_of(mesh)
+def known_joints(mesh: MeridianMesh, joints: Sequence[Joint]) -> KnownJoints:
+    """Those joints of a mesh that the solid can draw."""
     found = excess_of_joints([joint.kind for joint in joints])
     if not any(found.problem):
         return KnownJoints(tuple(joints), found, ())

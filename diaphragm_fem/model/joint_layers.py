@@ -16,7 +16,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.elasticity import TINY
-from diaphragm_fem.model.joint_section import Arm, Kind, Ply, unit
+from diaphragm_fem.model.joint_section import Arm, Ply, unit
 from diaphragm_fem.model.solid_shapes import gauss
 from diaphragm_fem.model.thick_wall import longer
 
@@ -24,11 +24,13 @@ Layered: TypeAlias = "tuple[float, complex, float]"  # a ply whose modulus may h
 POINTS = 6  # Gauss points along a bend and through a layer
 
 
-def resultants(arm: Arm, s: float) -> Array:
-    """(N, Q, M) (3, 3) at arc length s, which runs away from the joint, from the arm's (f_r, f_z, m)."""
-    at, angle = arm.place(s)
+def resultants(arm: Arm, s: float | Array) -> Array:
+    """(N, Q, M) (..., 3, 3) at arc lengths s, which run away from the joint, from the arm's (f_r, f_z, m)."""
+    at, angle = arm.place(np.asarray(s))
     c, d = unit(angle)
-    return np.array([[c, d, 0], [-d, c, 0], [-at[1], at[0], 1.0]])
+    none, one = np.zeros_like(c), np.ones_like(c)
+    rows = np.array([[c, d, none], [-d, c, none], [-at[1], at[0], one]])
+    return np.moveaxis(rows, (0, 1), (-2, -1))
 
 
 def shear_stiffness(layers: Sequence[Layered]) -> complex:
@@ -46,27 +48,7 @@ def layered_stress(layers: Sequence[Layered], elastic: Complex, z: Array) -> lis
     return [*along, _balance(layers, soft[:, 1], z)]
 
 
-def layers_yield(kind: Kind, index: int) -> list[tuple[Array, Array]]:
-    """Compliance, plane (3 F, 3 F) and around (F, F), of the shell's wall of a laminated arm over the length of the
-    patch, layer by layer."""
-    arm = kind.arms[index]
-    reach, whole = kind.reach(arm), shear_stiffness(arm.layers)
-    stretches = [_softness(arm.layers, -c) for c in (arm.curvature, 0.0)]
-    three, one = kind.transport(3)[index], kind.transport(1)[index]
-    x, w = gauss(POINTS)
-    found = []
-    for n, (h, modulus, nu) in enumerate(arm.layers):
-        plane = np.zeros((3, 3))
-        for own, begin, end in zip((x[n] for x in stretches), (0.0, arm.bend), (arm.bend, reach), strict=True):
-            for share, weight in zip(x, w, strict=True):
-                at = resultants(arm, begin + (end - begin) * share)
-                plane += (end - begin) * weight * at.T @ own @ at
-        around = reach * h * modulus / (2 * (1 + nu)) / whole**2 * one.T @ one
-        found.append((three.T @ plane @ three, around))
-    return found
-
-
-def _softness(layers: Sequence[Ply], c: float) -> Array:
+def softness(layers: Sequence[Ply], c: float) -> Array:
     """Compliance (L, 3, 3) of a piece of wall under (N, Q, M), by layer its fall with ln E; c as in `thick_wall`."""
     laws = _plane_laws(layers, c)
     soft = np.linalg.inv(laws.sum(axis=0))

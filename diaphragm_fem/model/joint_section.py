@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, pi, remainder, sin, tan
-from typing import NamedTuple
+from functools import lru_cache
+from math import pi, remainder, tan
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array
+
+Real = TypeVar("Real", float, Array)
 
 LEAST_SLOPE = 0.27  # of a fillet in an acute corner: 3.7 radii, beyond which none is drawn
 ARM = 3.0  # own thicknesses that an arm runs on beyond its bend and its neighbours
@@ -43,12 +46,12 @@ class Arm:
     def plies(self) -> tuple[Ply, ...]:
         return self.layers or (Ply(self.thickness, self.youngs_modulus, self.poisson_ratio),)
 
-    def place(self, s: float) -> tuple[Array, float]:
-        """Point (2,) in m from the joint, and direction, at arc length s."""
-        x = min(s, self.bend)
+    def place(self, s: Real) -> tuple[Array, Real]:
+        """Points (2, ...) in m from the joint, and directions, at arc lengths s."""
+        x = np.minimum(s, self.bend)
         half = self.curvature * x / 2
         angle = self.direction + 2 * half
-        chord = x * (sin(half) / half if half else 1.0)
+        chord = x * np.sinc(half / np.pi)
         return chord * unit(self.direction + half) + (s - x) * unit(angle), angle
 
     @property
@@ -113,16 +116,23 @@ class Kind:
 
     def transport(self, components: int) -> Array:
         """Loads (A, N, L) of each arm, N components each, from the independent ones; the last arm balances."""
-        if self.held:
-            return np.eye(components)[None]
-        free = len(self.arms) - 1
-        each = np.zeros((free + 1, components, components * free))
-        for a in range(free):
-            each[a, :, components * a : components * (a + 1)] = np.eye(components)
-        each[free] = -each[:free].sum(axis=0)
-        return each
+        return transport((len(self.arms),), components)[0]
 
 
-def unit(angle: float) -> Array:
-    """Unit vector (2,) of a direction."""
-    return np.array([cos(angle), sin(angle)])
+@lru_cache(maxsize=64)
+def transport(arms: tuple[int, ...], loads: int) -> Array:
+    """Loads (J, A, N, L) of each arm from the independent ones of joints of so many arms: the last one balances the
+    others, a held end has nothing to balance; arms and loads that are not there have nothing."""
+    most = max(arms)
+    found = np.zeros((len(arms), most, loads, max(most - 1, 1), loads))
+    for own, count in zip(found, arms, strict=True):
+        for a in range(max(count - 1, 1)):
+            own[a, :, a] = np.eye(loads)
+            if count > 1:
+                own[count - 1, :, a] = -np.eye(loads)
+    return found.reshape(len(arms), most, loads, -1)
+
+
+def unit(angle: Real) -> Array:
+    """Unit vectors (2, ...) of directions."""
+    return np.array([np.cos(angle), np.sin(angle)])

@@ -76,11 +76,6 @@ class JointSections:
         return distinct(self.rows)
 
     @cached_property
-    def _materials(self) -> Index:
-        """(T,) numbers of the design's materials."""
-        return self.walls.material[self._touched[0]]
-
-    @cached_property
     def _fibres(self) -> _Fibres:
         rows, points, at = self._touched[0], self.line.points, self.line.points.at
         elements = self.walls.elements[rows]
@@ -126,12 +121,13 @@ class JointSections:
         wanted[..., 0] = self.section[:, :3]
         wanted[:, 0, 0] -= self.ring
         wanted[:, 1:, 0] /= h[:, None]
-        wanted[..., 1:] = place.swapaxes(-1, -2) @ (area * square)
+        squared = area * square
+        wanted[..., 1:] = place.swapaxes(-1, -2) @ squared
         found = np.asarray(np.linalg.solve(moments, wanted), float)
         linear, even = place @ found[..., :1], square - place @ found[..., 1:]
-        own = (area * square * even).sum(axis=(1, 2))
-        missing = (self._along - (area * square * linear).sum(axis=(1, 2)) * h**2) / h**2
-        tells = (own > NO_SQUARE * (area * square**2).sum(axis=(1, 2))) & (self.stretches.length[self.arm] > 1)
+        own = (squared * even).sum(axis=(1, 2))
+        missing = (self._along - (squared * linear).sum(axis=(1, 2)) * h**2) / h**2
+        tells = (own > NO_SQUARE * (squared * square).sum(axis=(1, 2))) & (self.stretches.length[self.arm] > 1)
         more = np.where(tells, missing, 0.0)
         more = np.divide(more, own, out=np.zeros_like(own), where=more != 0)[:, None, None]
         fall = np.maximum(-more * even, 0.0) * (area > 0)
@@ -167,9 +163,7 @@ class JointSections:
     def change(self, walls: Walls) -> None:
         """Add what the stretches gain or lose to the laws (8, 8, E, 2) and inertias (5, 5, E, 3) of the walls."""
         rows, count, at = self._touched[0], self._count, self.line.heavy.at
-        materials = self.line.mesh.design.materials
-        table = np.array([(x.youngs_modulus, x.poisson_ratio, x.density) for x in materials])[self._materials]
-        modulus, nu, density = table.T[:, :, None]
+        modulus, nu, density = (x[rows] for x in (self.walls.modulus, self.walls.nu, self.walls.density))
         width, z = self._fibres.width, self._fibres.height
         gained = width * self._gain
         zeroth, one, two = gained.sum(axis=-1), (gained * z).sum(axis=-1), (gained * z * z).sum(axis=-1)
@@ -187,31 +181,26 @@ class JointSections:
         _add(walls.inertia, rows, gains | couple | {(k, i): gain for (i, k), gain in couple.items()})
 
     @cached_property
-    def _own_materials(self) -> tuple[Array, Array]:
-        """Young's modulus and density (P,)."""
-        materials = self.line.mesh.design.materials
-        modulus, density = np.array([(x.youngs_modulus, x.density) for x in materials])[
-            self._materials[self._touched[1][:, 0]]
-        ].T
-        return modulus, density
+    def _ring_moments(self) -> Array:
+        """Integrals (P, 3, 3) of E for the three terms of the rings' strain."""
+        moments = np.zeros((len(self.rows), 3, 3))
+        moments[:, 0, 0] = self.ring
+        moments[:, 1:, 1:] = positive_part(self.section[:, [[3, 4], [4, 5]]] - self._shape[2])
+        return self.walls.modulus[self.rows[:, 0], :, None] * moments
 
     def hoop(self, m: int) -> Array:
         """Stiffness (P, N, N) of the rings on the motions LOADED that live, per metre of circle."""
         r = self.stretches.place[self.stretches.joint_of_arm[self.arm], 0]
-        strain, moments = np.zeros((len(r), 3, 4)), np.zeros((len(r), 3, 3))  # of u, w, b, v
+        strain = np.zeros((len(r), 3, 4))  # of u, w, b, v
         strain[:, 0, 0], strain[:, 0, 3], strain[:, 1, 0] = 1.0, m, (m * m - 1) / r
         strain[:, 2, 1], strain[:, 2, 2] = m * m / r, 1.0
-        strain /= r[:, None, None]
-        moments[:, 0, 0] = self.ring
-        moments[:, 1:, 1:] = positive_part(self.section[:, [[3, 4], [4, 5]]] - self._shape[2])
-        whole = self._own_materials[0][:, None, None] * (strain.swapaxes(-1, -2) @ moments @ strain)
-        keep = len([x for x in LOADED if m or x in AXISYMMETRIC])
-        return np.asarray(whole[:, :keep, :keep])
+        strain = strain[..., : sum(m > 0 or x in AXISYMMETRIC for x in LOADED)] / r[:, None, None]
+        return np.asarray(strain.swapaxes(-1, -2) @ self._ring_moments @ strain)
 
     def mass(self, m: int) -> Array:
         """Mass (P, N, N) of the rings on the same motions, in kg per metre of circle."""
         moves = [1.0 * (x != "b") for x in LOADED if m or x in AXISYMMETRIC]
-        return (self._own_materials[1] * self.ring)[:, None, None] * np.diag(moves)
+        return (self.walls.density[self.rows[:, 0], 0] * self.ring)[:, None, None] * np.diag(moves)
 
 
 def _add(law: Array, pick: Index, gains: Mapping[tuple[int, int], Array]) -> None:

@@ -22,7 +22,7 @@ So whatever moduli materials have, none takes more stiffness away than its own s
 
 from __future__ import annotations
 
-from functools import cache, lru_cache
+from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -112,20 +112,6 @@ def chained(bricks: Array) -> Array:
         own = slice(k * step, k * step + size)
         whole[:, own, own] += bricks[:, k]
     return whole
-
-
-@lru_cache(maxsize=64)
-def transport(arms: tuple[int, ...], loads: int) -> Array:
-    """Loads (J, A, N, L) of each arm from the independent ones of joints of so many arms: the last one balances the
-    others, a held end has nothing to balance; arms and loads that are not there have nothing."""
-    most = max(arms)
-    found = np.zeros((len(arms), most, loads, max(most - 1, 1), loads))
-    for own, count in zip(found, arms, strict=True):
-        for a in range(max(count - 1, 1)):
-            own[a, :, a] = np.eye(loads)
-            if count > 1:
-                own[count - 1, :, a] = -np.eye(loads)
-    return found.reshape(len(arms), most, loads, -1)
 
 
 def parted_joints(give: Array, arms: Index, carry: Array, excess: Array, crowded: Flags) -> Parted:

@@ -6,7 +6,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.elasticity import SHEAR_FACTOR
-from diaphragm_fem.model.joint_layers import POINTS, layers_yield, resultants
+from diaphragm_fem.model.joint_layers import POINTS, resultants, softness
 from diaphragm_fem.model.joint_section import Arm, Kind, unit
 from diaphragm_fem.model.solid_shapes import gauss
 from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
@@ -14,8 +14,8 @@ from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain
 
 def walls_yield(kind: Kind) -> tuple[Array, Array]:
     """Compliance of every layer of every arm, plane (P, 3 F, 3 F) and around (P, F, F)."""
-    each = [layers_yield(kind, a) if arm.layers else [_wall_yield(kind, a)] for a, arm in enumerate(kind.arms)]
-    plane, around = (np.stack(x) for x in zip(*(one for own in each for one in own), strict=True))
+    each = [arm_yield(kind, index) for index in range(len(kind.arms))]
+    plane, around = (np.concatenate(x) for x in zip(*each, strict=True))
     return plane, around
 
 
@@ -24,27 +24,31 @@ def walls_section(kind: Kind) -> Array:
     return np.concatenate([_wall_integrals(kind, arm) for arm in kind.arms])
 
 
-def _wall_yield(kind: Kind, index: int) -> tuple[Array, Array]:
-    """Compliance, plane (3 F, 3 F) and around (F, F), of the shell's wall of an arm over the length of the patch."""
+def arm_yield(kind: Kind, index: int) -> tuple[Array, Array]:
+    """Compliance of the layers of one arm, plane (L, 3 F, 3 F) and around (L, F, F)."""
     arm = kind.arms[index]
-    nu, h, reach = arm.poisson_ratio, arm.thickness, kind.reach(arm)
+    reach, plane, (x, w) = kind.reach(arm), np.zeros((len(arm.plies), 3, 3)), gauss(POINTS)
+    for begin, end, c in ((0.0, arm.bend, -arm.curvature), (arm.bend, reach, 0.0)):
+        soft = softness(arm.layers, c) if arm.layers else np.linalg.inv(_one_layer(arm, c))[None]
+        at, weight = resultants(arm, begin + (end - begin) * x), ((end - begin) * w)[:, None, None]
+        plane += (weight * (at.transpose(0, 2, 1) @ soft[:, None] @ at)).sum(axis=1)
+    if not arm.layers:
+        at, product = resultants(arm, reach), np.zeros((3, 3))
+        product[1, 2] = product[2, 1] = arm.poisson_ratio / (10 * arm.shear_modulus * arm.thickness)
+        plane += at.T @ product @ at
+    shear = np.array([h * modulus / (2 * (1 + nu)) for h, modulus, nu in arm.plies])
+    three, one = kind.transport(3)[index], kind.transport(1)[index]
+    return three.T @ plane @ three, np.multiply.outer(reach * shear / shear.sum() ** 2, one.T @ one)
+
+
+def _one_layer(arm: Arm, c: float) -> Array:
+    """Law (3, 3) on (N, Q, M) of a wall of one layer, c as in `thick_wall`."""
+    nu, h, bent = arm.poisson_ratio, arm.thickness, (c * arm.thickness) ** 2
     stretching, bending = arm.plane_modulus * h, arm.plane_modulus * h**3 / 12
     shear = SHEAR_FACTOR * shear_gain(nu) * arm.shear_modulus * h
-    plane = np.zeros((3, 3))
-    x, w = gauss(POINTS)
-    for begin, end, c in ((0.0, arm.bend, -arm.curvature), (arm.bend, reach, 0.0)):
-        bent = (c * h) ** 2
-        law = np.diag([stretching * (1 + bent / 12), shear, bending * (1 + bent * bent_stiffening(nu))])
-        law[0, 2] = law[2, 0] = -bending * c / (1 - nu)
-        soft = np.linalg.inv(law)
-        for share, weight in zip(x, w, strict=True):
-            at = resultants(arm, begin + (end - begin) * share)
-            plane += (end - begin) * weight * at.T @ soft @ at
-    at, product = resultants(arm, reach), np.zeros((3, 3))
-    product[1, 2] = product[2, 1] = nu / (10 * arm.shear_modulus * h)
-    plane += at.T @ product @ at
-    three, one = kind.transport(3)[index], kind.transport(1)[index]
-    return three.T @ plane @ three, reach / (arm.shear_modulus * h) * one.T @ one
+    law = np.diag([stretching * (1 + bent / 12), shear, bending * (1 + bent * bent_stiffening(nu))])
+    law[0, 2] = law[2, 0] = -bending * c / (1 - nu)
+    return law
 
 
 def _wall_integrals(kind: Kind, arm: Arm) -> Array:
@@ -55,10 +59,9 @@ def _wall_integrals(kind: Kind, arm: Arm) -> Array:
     total = np.zeros((len(thick), 6))
     for begin, end, curvature in ((0.0, arm.bend, arm.curvature), (arm.bend, kind.reach(arm), 0.0)):
         area = (1 - curvature * height) * thick[:, None] * w
-        for s, weight in zip(begin + (end - begin) * x, (end - begin) * w, strict=True):
-            place, angle = arm.place(s)
-            r, z = place[:, None, None] + unit(angle + np.pi / 2)[:, None, None] * height
-            total += weight * np.stack([(f * area).sum(axis=1) for f in powers(r, z)], axis=1)
+        place, angle = arm.place(begin + (end - begin) * x)
+        r, z = place[..., None, None] + unit(angle + np.pi / 2)[..., None, None] * height
+        total += np.einsum("s,kslq,lq->lk", (end - begin) * w, np.array(powers(r, z)), area)
     return total
 
 

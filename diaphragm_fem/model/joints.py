@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import cos, inf, pi, tan
@@ -69,10 +70,7 @@ def joints_of(mesh: MeridianMesh) -> list[Joint]:
         for ends, kind in found
     ]
     apart(stretches)
-    owners: dict[int, int] = {}
-    for group in stretches:
-        for element in {x for stretch in group for x in stretch}:
-            owners[element] = owners.get(element, 0) + 1
+    owners = Counter(x for group in stretches for stretch in group for x in stretch)
     joints = []
     for (ends, kind), group in zip(found, stretches, strict=True):
         r, z = mesh.pieces[ends[0][0]].curve.ends[ends[0][1]].point

@@ -11,7 +11,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.bead import bead_section
 from diaphragm_fem.design.design import Bead, Ring, Winding
 from diaphragm_fem.model.law import Constant, Elastic
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Term
+from diaphragm_fem.model.structure import STIFFNESS, Term, body
 
 GLUE = "glue"  # made of it: elastic, yet no wall
 
@@ -43,35 +43,24 @@ def _on_motions(motions: Array, products: Array) -> Array:
     return np.einsum("ab,eij->eaibj", motions, products).reshape(count, 3 * size, 3 * size)
 
 
-def winding_terms(winding: Winding, zone: int, stiffness: csr_matrix, mass: csr_matrix) -> list[Term]:
+def winding_terms(winding: Winding, zone: int, stiffness: csr_matrix, mass: csr_matrix) -> tuple[Term, Term]:
     """The two terms of a winding from its assembled matrices."""
-    law = Constant(1 + 1j * winding.loss_factor)
-    return [
-        Term(stiffness, law, STIFFNESS, zone, "winding"),
-        Term(mass, zone=zone, derivatives=MASS, made_of="winding"),
-    ]
+    return body(stiffness, mass, Constant(1 + 1j * winding.loss_factor), "winding", zone)
 
 
-def ring_terms(ring: Ring, u: Array, v: Array, w: Array, radius: float, m: int, around: float) -> list[Term]:
+def ring_terms(ring: Ring, u: Array, v: Array, w: Array, radius: float, m: int, around: float) -> tuple[Term, Term]:
     """A plain ring on the motions u, v, w (n,) of a circle: mass on all three; hoop force E A (u + m v)/r."""
     stiffness = ring.hoop_stiffness * around / radius * square(u + m * v)
     mass = ring.mass * around / (2 * np.pi) * (square(u) + square(v) + square(w))
-    law = Constant(1 + 1j * ring.loss_factor)
-    return [
-        Term(csr_matrix(stiffness), law, STIFFNESS, made_of="ring"),
-        Term(csr_matrix(mass), derivatives=MASS, made_of="ring"),
-    ]
+    return body(csr_matrix(stiffness), csr_matrix(mass), Constant(1 + 1j * ring.loss_factor), "ring")
 
 
-def bead_terms(bead: Bead, zone: int, u: Array, v: Array, w: Array, m: int, around: float) -> list[Term]:
+def bead_terms(bead: Bead, zone: int, u: Array, v: Array, w: Array, m: int, around: float) -> tuple[Term, Term]:
     """A bead of glue as a ring on the motions u, v, w (n,) of its centroid: its section's mass and hoop stiffness."""
     (area, radius, _), material = bead_section(bead), bead.material
     stiffness = material.youngs_modulus * area * around / radius * square(u + m * v)
     mass = material.density * area * radius * around * (square(u) + square(v) + square(w))
-    return [
-        Term(csr_matrix(stiffness), Elastic(material), STIFFNESS, zone, GLUE),
-        Term(csr_matrix(mass), derivatives=MASS, zone=zone, made_of=GLUE),
-    ]
+    return body(csr_matrix(stiffness), csr_matrix(mass), Elastic(material), GLUE, zone)
 
 
 def support_term(springs: Sequence[tuple[Array, float]], radius: float, around: float, loss_factor: float) -> Term:

@@ -29,12 +29,13 @@ from diaphragm_fem.model.elasticity import WallRows, inertia_law, stiffness_law,
 from diaphragm_fem.model.front_face import swept_volume
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
+from diaphragm_fem.model.joints import joints_of
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of
 from diaphragm_fem.model.shell_rings import added_terms
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
+from diaphragm_fem.model.structure import Structure, Term, body
 from diaphragm_fem.model.thick_wall import thicken, thicken_inertia
 from diaphragm_fem.model.wave_inertia import wave_inertia
 
@@ -98,7 +99,7 @@ class ShellModel:
     @cached_property
     def joints(self) -> KnownJoints:
         """Joints and held ends with what they yield more than the walls."""
-        return self.known or known_joints(self.mesh)
+        return self.known or known_joints(self.mesh, joints_of(self.mesh))
 
     def with_walls(self, design: Design, known: KnownJoints | None = None) -> ShellModel:
         """The same cuts with the walls of another design on the same meridian."""
@@ -162,8 +163,7 @@ class ShellModel:
             changes.add(order, elastic, owner[changes.rows[:, 0]], blocks)
         for number, stiffness, mass in zip(kinds.tolist(), *blocks.sums(), strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
-            yield Term(stiffness, Elastic(material), STIFFNESS, z, material.name)
-            yield Term(mass, derivatives=MASS, zone=z, made_of=material.name)
+            yield from body(stiffness, mass, Elastic(material), material.name, z)
 
     def _blocks(self, order: OrderTerms, walls: Walls) -> tuple[Array, Array]:
         """Stiffness and mass (R, F, F) of all rows of walls."""

@@ -17,7 +17,7 @@ def added_terms(line: ShellLine, order: OrderTerms) -> list[Term]:
 
 
 def _windings(line: ShellLine, order: OrderTerms) -> list[Term]:
-    terms = []
+    terms = list[Term]()
     stiff, heavy = line.stiff, line.heavy
     for piece, pick in zip(line.mesh.pieces, line.mesh.elements, strict=True):
         if piece.winding is None:
@@ -32,10 +32,10 @@ def _windings(line: ShellLine, order: OrderTerms) -> list[Term]:
     return terms
 
 
-def _ring(line: ShellLine, order: OrderTerms) -> list[Term]:
+def _ring(line: ShellLine, order: OrderTerms) -> tuple[Term, ...]:
     ring, joint, radius = line.design.ring, line.design.joint, line.design.joint_radius
     if ring is None or joint is None or radius is None:
-        return []
+        return ()
     vertex = line.mesh.vertex(line.mesh.joints[joint][0])
     u, v, w = (line.motion_row(order.numbering, vertex, field) for field in ("u", "v", "w"))
     return ring_terms(ring, u, v, w, radius, order.m, order.around)

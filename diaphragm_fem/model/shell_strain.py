@@ -38,8 +38,10 @@ def local_field(functions: Array, fields: Sequence[str]) -> Field:
 
 def stacked(rows: Sequence[Array | float], functions: Array, fields: Sequence[str]) -> Array:
     """What was made of such a field, (rows, F times fields, E, Q)."""
-    shape = (len(functions) * len(fields), *functions.shape[1:])
-    return np.stack([np.broadcast_to(row, shape) for row in rows])
+    found = np.empty((len(rows), len(functions) * len(fields), *functions.shape[1:]))
+    for own, row in zip(found, rows, strict=True):
+        own[:] = row
+    return found
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ non-axisymmetric load (named from memory; the tests check the equations against 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import NamedTuple
 
 import numpy as np
@@ -47,8 +47,8 @@ from diaphragm_fem.model.solid_lines import (
 )  # fmt: skip
 from diaphragm_fem.model.solid_shapes import Orders, Shapes, gauss
 from diaphragm_fem.model.solid_support import Reduction, reduce_unknowns, springs
-from diaphragm_fem.model.solid_surface import SurfacePoints, surface_points
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
+from diaphragm_fem.model.solid_surface import raw_surface
+from diaphragm_fem.model.structure import Structure, Surface, Term, body
 
 
 class MeridianEnd(NamedTuple):
@@ -103,7 +103,7 @@ class SolidModel:
         volume, area = self._volume(m, to_free)
         return Structure(
             order=m, terms=tuple(terms), zones=self.design.zones, drive=pickup, pickup=pickup, volume=volume,
-            zone_area=area, draw_surface=lambda: self._surface_points.surface(to_free),
+            zone_area=area, draw_surface=partial(self._surface, to_free),
             rigid_modes=rigid_mode_count(self._meridian, m),
         )  # fmt: skip
 
@@ -133,18 +133,17 @@ class SolidModel:
         kinds, owner = np.unique(
             np.column_stack((section.zone_of_cell, section.material_of_cell)), axis=0, return_inverse=True
         )
-        owner, terms = owner.ravel(), []
+        owner, terms = owner.ravel(), list[Term]()
         stiffness = to_free.matrices(len(kinds), *((owner[x.cells], x.dofs, x.stiffness) for x in cells))
         mass = to_free.matrices(len(kinds), *((owner[x.cells], x.dofs, x.mass) for x in cells))
         for (zone, number), elastic, inert in zip(kinds.tolist(), stiffness, mass, strict=True):
             material = self.design.materials[number]
-            terms.append(Term(elastic, Elastic(material), STIFFNESS, zone, material.name))
-            terms.append(Term(inert, derivatives=MASS, zone=zone, made_of=material.name))
+            terms += body(elastic, inert, Elastic(material), material.name, zone)
         return terms
 
     def _winding_terms(
         self, winding: Winding, stretches: list[Stretch], m: int, around: float, to_free: Reduction
-    ) -> list[Term]:
+    ) -> tuple[Term, Term]:
         position, weight = gauss(self.shapes.top + 1)
         line = line_of(self.shapes, stretches, position)
         share = line.speed * weight
@@ -216,16 +215,19 @@ class SolidModel:
 
     def _volume(self, m: int, to_free: Reduction) -> tuple[Array, Array]:
         """Swept volume functionals (Z, n) and rigid areas (Z,)."""
-        zones = self.design.zones
-        volume, area = np.zeros((len(zones), to_free.size)), np.zeros(len(zones))
-        if m == 0:
-            for z, (row, flat) in front_volumes(self.shapes, self.section.plan.front).items():
-                volume[z], area[z] = to_free.row(row), flat
-        return volume, area
+        if m:
+            return np.zeros((len(self.design.zones), to_free.size)), np.zeros(len(self.design.zones))
+        volume, area = front_volumes(self.shapes, self.section.plan.front)
+        return np.stack([to_free.row(row) for row in volume]), area
+
+    def _surface(self, to_free: Reduction) -> Surface:
+        raw = self._raw_surface
+        r, t, z = (to_free.map(motion) for motion in (raw.motion_r, raw.motion_t, raw.motion_z))
+        return replace(raw, motion_r=r, motion_t=t, motion_z=z)
 
     @cached_property
-    def _surface_points(self) -> SurfacePoints:
-        return surface_points(self.shapes)
+    def _raw_surface(self) -> Surface:
+        return raw_surface(self.shapes)
 
 
 def build_solid(

@@ -100,8 +100,8 @@ def line_of(shapes: Shapes, stretches: list[Stretch], position: Array) -> Line:
     return Line(cells, shapes.at(local), place, along)
 
 
-def front_volumes(shapes: Shapes, sides: list[Side]) -> dict[int, tuple[Array, float]]:
-    """By zone: the row (3 N,) of the volume swept by sides on the front face, and their rigid area.
+def front_volumes(shapes: Shapes, sides: list[Side]) -> tuple[Array, Array]:
+    """Rows (Z, 3 N) of the volume that each zone sweeps with its sides on the front face, and their rigid areas (Z,).
 
     Swept volume = 2 pi integral r (w dr - u dz) along the face, in m3, the wall to the right of the way.
     """
@@ -113,16 +113,12 @@ def front_volumes(shapes: Shapes, sides: list[Side]) -> dict[int, tuple[Array, f
     band = 2 * np.pi * place[0]
     value = shapes.at(local)
     radial, axial = (np.einsum("fkq,kq->kf", value, share) for share in (-band * step[1], band * step[0]))
-    zone = shapes.section.zone_of_cell[cell]
-    found = {}
-    for z in np.unique(zone).tolist():
-        pick = zone == z
-        row = np.zeros((shapes.count, 3))
-        nodes = shapes.nodes[cell[pick]]
-        np.add.at(row[:, U], nodes, radial[pick])
-        np.add.at(row[:, W], nodes, axial[pick])
-        found[z] = (row.ravel(), float((band * step[0])[pick].sum()))
-    return found
+    zone, nodes, zones = shapes.section.zone_of_cell[cell], shapes.nodes[cell], len(shapes.section.design.zones)
+    rows = np.zeros((zones, shapes.count, 3))
+    np.add.at(rows[..., U], (zone[:, None], nodes), radial)
+    np.add.at(rows[..., W], (zone[:, None], nodes), axial)
+    area = np.bincount(zone, weights=(band * step[0]).sum(axis=1), minlength=zones)
+    return rows.reshape(zones, -1), np.asarray(area, float)
 
 
 def sample_map(shapes: Shapes, line: Line, component: int, pick: Array) -> csr_matrix:

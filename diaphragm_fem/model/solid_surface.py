@@ -2,42 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy.sparse import csr_matrix, vstack
 
-from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.solid_lines import U, V, W, line_of, sample_map
 from diaphragm_fem.model.solid_shapes import Shapes
-from diaphragm_fem.model.solid_support import Reduction
 from diaphragm_fem.model.structure import Surface
 
 BOOLE = np.array([7, 32, 12, 32, 7]) / 90  # weights of four equal steps, exact to degree five
 
 
-@dataclass(frozen=True)
-class SurfacePoints:
-    """Points of the mid-surface and the sparse maps (P, 3 N) from raw degrees of freedom to their motion."""
-
-    place: Array  # (2, P)
-    normal: Array  # (P, 2)
-    area: Array
-    zone: Index
-    run: Index
-    radial: csr_matrix
-    circumferential: csr_matrix
-    axial: csr_matrix
-
-    def surface(self, to_free: Reduction) -> Surface:
-        """The same for the unknowns of one order."""
-        radial, around, axial = (to_free.map(raw) for raw in (self.radial, self.circumferential, self.axial))
-        r, z = self.place
-        return Surface(r, z, radial, around, axial, self.normal, self.area, self.zone, self.run)
-
-
-def surface_points(shapes: Shapes) -> SurfacePoints:
-    """Five points on each stretch of mid-surface, the last only where the next belongs to another piece."""
+def raw_surface(shapes: Shapes) -> Surface:
+    """Five points on each stretch of mid-surface, the last only where the next belongs to another piece; their motions
+    are told by raw degrees of freedom, sparse (P, 3 N).
+    """
     plan, zones = shapes.section.plan, shapes.section.design.zones
     places, normals, areas, owners, runs, motions = [], [], [], [], [], []
     for number, run in enumerate(plan.middle):
@@ -58,7 +36,6 @@ def surface_points(shapes: Shapes) -> SurfacePoints:
         owners.append(np.broadcast_to(zone[:, None], pick.shape)[pick])
         runs.append(np.full(int(pick.sum()), number))
         motions.append([sample_map(shapes, line, component, pick) for component in (U, V, W)])
-    return SurfacePoints(
-        np.concatenate(places, axis=1), np.concatenate(normals), np.concatenate(areas), np.concatenate(owners),
-        np.concatenate(runs), *(csr_matrix(vstack(raw)) for raw in zip(*motions, strict=True)),
-    )  # fmt: skip
+    (r, z), every = np.concatenate(places, axis=1), zip(*motions, strict=True)
+    told = (np.concatenate(values) for values in (normals, areas, owners, runs))
+    return Surface(r, z, *(csr_matrix(vstack(raw)) for raw in every), *told)

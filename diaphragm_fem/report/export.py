@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem import __version__
-from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.analysis.curve import decibels
 from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.evaluate import Answer

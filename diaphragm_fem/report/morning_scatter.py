@@ -10,7 +10,10 @@ from diaphragm_fem.report.study_words import naming, yield_words
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, one
 from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.effects import TOLD_WITHIN
 from diaphragm_fem.study.run.store import DISCARDED
+
+TOO_FEW = "too few cases"
 
 
 def scatter_blocks(morning: Morning) -> list[Block]:
@@ -81,8 +84,27 @@ def matter_blocks(morning: Morning) -> list[Block]:
         cells = [_percent(index.first), _percent(index.first_error)]
         if totals:
             cells += [_percent(index.total), _percent(index.total_error)]
+        if not index.told:
+            cells = [TOO_FEW, *[""] * (len(cells) - 1)]
         rows.append([naming(index.figure).words, index.variable.replace("_", " "), *cells])
-    return [Heading("What matters"), Words(words), *([Table(head, rows, 2)] if rows else [])]
+    told = [Table(head, rows, 2)] if rows else []
+    few = too_few_words(morning)
+    return [Heading("What matters"), Words(words), *told, *([Words(few)] if few else [])]
+
+
+def too_few_words(morning: Morning) -> str:
+    """That cases are too few to tell some shares, and how many would do; "" where all are told."""
+    untold = [index for index in morning.indices if not index.told]
+    if not untold:
+        return ""
+    most = max(index.wanted for index in untold)
+    size = 10 ** max(len(str(most)) - 2, 0)
+    within = f"{100 * TOLD_WITHIN:.0f} %"
+    return (
+        f"{TOO_FEW.capitalize()}: a share that is no larger than its own interval, and that wider than {within}, is "
+        f"not told from chance. Some {-(-most // size) * size} cases in all would tell every share within {within}; "
+        f"there are {max(index.cases for index in untold)}."
+    )
 
 
 def _percent(share: float) -> str:

@@ -12,7 +12,7 @@ import pytest
 from figures_cases import figures_from, reading_of
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.evened_response import EvenedResponse
+from diaphragm_fem.analysis.curve import EvenedResponse
 from diaphragm_fem.analysis.reading import Reading
 from diaphragm_fem.analysis.smooth_measures import smooth_measures, third_octave
 from diaphragm_fem.analysis.solution import solve

@@ -1,7 +1,6 @@
 """A design at large stroke: agreement with the linear answers at rest, symmetries, stability, strength, refusals."""
 
 import re
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -11,11 +10,13 @@ from scipy.special import jn_zeros
 
 from diaphragm_fem.analysis.equilibrium import Gauge, Unsettled, heading
 from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.analysis.static import AIR_STIFFNESS
+from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.answer.stroke import evaluate_stroke
 from diaphragm_fem.answer.stroke_distortion import distortion
 from diaphragm_fem.answer.stroke_opinion import ask_stroke_opinion
-from diaphragm_fem.answer.stroke_path import BULK_OF_AIR, coil_loading, rest_state, stroke_path
-from diaphragm_fem.answer.stroke_stability import AroundStiffness, first_wrinkles
+from diaphragm_fem.answer.stroke_path import coil_loading, rest_state, stroke_path
+from diaphragm_fem.answer.stroke_stability import ORDERS, AroundStiffness, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import strength_over
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Winding
@@ -24,11 +25,12 @@ from diaphragm_fem.design.read import design_from, read_design_file
 from diaphragm_fem.design.stroke_plan import Allowable, DriveLevel, plan_stroke
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError, DesignError
-from diaphragm_fem.model.front_face import swept_volume
+from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.large_stroke.bent_solid import BentSolid
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.verify.bench import RADIUS, disc, part, piece, substance
+from diaphragm_fem.verify.bench import RADIUS, annulus, disc, part, piece, plate_scale, substance
+from diaphragm_fem.verify.references.large_plates import buckled_annulus
 from diaphragm_fem.verify.rungs.large_stroke import stretched_disc
 
 BUTTED = Path(__file__).parents[1] / "corpus" / "designs" / "seed_dome.toml"
@@ -64,14 +66,30 @@ def flat_ring():
 def test_at_rest_it_is_the_linear_answer():
     """Stiffness and area of the linear model at rest; to the rounding of two ways to the same matrices (1.4e-8)."""
     answer = moved_v()
-    model = answer.path.shell.model
-    volume, _ = swept_volume(model.line, model.line.order_terms(0), False)  # by the middle of walls, as here
-    linear = solve(replace(model.structure(0), volume=volume), 5e3)
+    linear = solve(answer.path.shell.model.structure(0), 5e3)
     assert answer.rest_stiffness == pytest.approx(linear.static.stiffness, rel=7e-8)
     np.testing.assert_allclose(answer.path.area[answer.path.rest], linear.static.low, rtol=1e-6, atol=1e-12)
     rest = next(at for at in answer.modes if at.index == answer.path.rest)
     np.testing.assert_allclose(rest.modes[0].frequency_hz, linear.mode_hz[: len(rest.modes[0])], rtol=6e-7)
     # 1.3e-7: the moduli of a mode and its frequency are settled together
+
+
+@pytest.mark.parametrize("name", ["stepped_v", "metal_dome"])
+def test_at_rest_it_names_what_examine_names(name):
+    """On one mesh, joints known: fundamental, mass, area, both volumes of the structure about rest and of the drawn
+    one agree to 1e-6, and so do stiffness, area and compliance volume of the path. (The verbs cut meshes of their own,
+    which leaves 2e-6 of a fundamental and 4e-6 of an area.)"""
+    design, plan = read(name, steps=2, rearmost="-10 um", foremost="10 um", orders=[])
+    model = build_shell(design, up_to_hz=5e3, corrected=True)
+    path = stroke_path(model, plan)
+    about = structure_about(path.shell, path.states[path.rest].unknowns, 0)
+    ours, theirs = (quick_from(solve(x, 5e3)).figures.values for x in (about, model.structure(0)))
+    dynamic = ("fundamental_hz", "moving_mass_kg", "held_volume_m3", "free_volume_m3")
+    for key in (*dynamic, "low_area_m2", "stiffness_n_per_m"):
+        assert ours[key] == pytest.approx(theirs[key], rel=1e-6), key
+    slow = (path.stiffness, path.total_area, path.compliance_volume)
+    for values, key in zip(slow, ("stiffness_n_per_m", "low_area_m2", "free_volume_m3"), strict=True):
+        assert values[path.rest] == pytest.approx(theirs[key], rel=1e-6), key
 
 
 def test_the_path_keeps_the_strokes_asked_for_and_says_where_rest_is():
@@ -109,7 +127,7 @@ def test_compliance_volume_of_a_stiff_part_is_bulk_times_area_squared_over_stiff
     _, plan = read("stepped_v", rearmost="-10 um", foremost="10 um", steps=2, orders=[])
     path = stroke_path(build_shell(flat_ring()), plan)
     k = path.rest
-    stiff = BULK_OF_AIR * path.total_area[k] ** 2 / path.stiffness[k]
+    stiff = AIR_STIFFNESS * path.total_area[k] ** 2 / path.stiffness[k]
     assert stiff < path.compliance_volume[k] < 1.05 * stiff
 
 
@@ -157,6 +175,26 @@ def test_a_compressed_disc_buckles_around_at_the_zeros_of_bessel(m):
             assert AroundStiffness(shell, state).unstable(m) == unstable
 
 
+@pytest.mark.parametrize(("hole", "first"), [(0.3, 2), (0.5, 4)])
+def test_a_compressed_annulus_folds_around_where_its_closed_form_says(hole, first):
+    """Clamped at both edges and pushed alike in all directions (problem of Yamaki (1958), solved in closed form): folds
+    of m = 4 come first where the hole is half as wide. Each order must flip between 0.9999 and 1.0001 of its own load,
+    and no order before the first."""
+    h, nu = 5e-4 * RADIUS, 0.3
+    model = build_shell(annulus(CLAMPED, CLAMPED, hole, 5e-4), up_to_hz=1500 * plate_scale(5e-4))
+    loads = {m: buckled_annulus(hole, m) for m in range(9)}
+    assert min(loads, key=lambda m: -loads[m]) == first
+
+    def pushed(load):
+        strain = load * (h / RADIUS) ** 2 / (12 * (1 + nu))  # T = E h e/(1 - nu), D = E h^3/(12 (1 - nu^2))
+        shell = BentShell(model, pre_strain={"wall": strain})
+        return AroundStiffness(shell, np.zeros(shell.size))
+
+    for m in range(1, 9):
+        assert pushed(0.9999 * loads[m]).unstable(m) == 0 and pushed(1.0001 * loads[m]).unstable(m) == 1, m
+    assert not any(pushed(0.9999 * loads[first]).unstable(m) for m in ORDERS)
+
+
 def test_snap_and_wrinkle_of_a_pushed_dome_are_found_and_said():
     """The soft dome pushed 3 mm forward: the force has its top where the stiffness crosses zero."""
     design, plan = read("soft_dome", rearmost="-0.1 mm", foremost="3 mm", steps=31, orders=[], mode_states=11)
@@ -192,7 +230,7 @@ def test_fibre_stress_at_the_edge_of_a_pressed_plate():
     from diaphragm_fem.model.large_stroke.fibres import fibres, wall_faces
 
     shell = BentShell(build_shell(disc(CLAMPED, 0.01), refine=4))
-    load = shell.swept(np.zeros(shell.size)).sum(axis=0)
+    load = shell.pressed(np.zeros(shell.size))
     state = spsolve(shell.tangent(np.zeros(shell.size)).tocsc(), load)  # one pascal
     found = fibres(shell, state, wall_faces(shell))
     strain = found.along[:, -1, 1]

@@ -9,8 +9,7 @@ from driver_cases import STUDIES
 
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.answer.quick import quick_of
-from diaphragm_fem.answer.wall_family import MISREAD, WallSpan, quick_wall, wall_family, wall_span
-from diaphragm_fem.answer.wall_grid import SAMPLED, TRIED
+from diaphragm_fem.answer.wall_family import MISREAD, SAMPLED, TRIED, WallSpan, quick_wall, wall_family, wall_span
 from diaphragm_fem.answer.wall_matrices import apart_hz
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece, Ring

@@ -131,43 +131,6 @@ def test_help_tells_the_exit_codes():
         assert words in " ".join(found.split())
 
 
-ONLY_UNIX = ("fcntl", "grp", "pwd", "resource", "syslog", "termios", "tty", "pty", "readline")
-IMPORT_ALL = f"""
-import importlib, os, pkgutil, signal, sys
-class Absent:
-    def find_spec(self, name, path=None, target=None):
-        if name in {ONLY_UNIX!r} and sys._getframe(1).f_globals.get("__name__", "").startswith("importlib"):
-            frame = sys._getframe(1)
-            while frame and "importlib" in frame.f_code.co_filename:
-                frame = frame.f_back
-            if frame and frame.f_globals.get("__name__", "").startswith("diaphragm_fem"):
-                raise ImportError(f"{{name}} is not on every system")
-sys.meta_path.insert(0, Absent())
-for name in {ONLY_UNIX!r}:
-    sys.modules.pop(name, None)
-import asyncio, distributed, gmsh, matplotlib.pyplot, multiprocessing, pandas, psutil, rich, scipy, skfem, subprocess
-import xarray
-import diaphragm_fem
-for name in ("mkfifo", "geteuid", "setsid", "killpg"):
-    if hasattr(os, name): delattr(os, name)
-for name in ("SIGHUP", "SIGKILL", "SIGALRM", "SIGUSR1", "setitimer", "pause"):
-    if hasattr(signal, name): delattr(signal, name)
-for module in pkgutil.walk_packages(diaphragm_fem.__path__, "diaphragm_fem."):
-    if not module.name.endswith("__main__"):
-        importlib.import_module(module.name)
-from diaphragm_fem.cli import run
-sys.platform = "other"  # where nothing forks
-raise SystemExit(run(["examine", "cone.toml", *{QUICK!r}, "--quiet"]))
-"""
-
-
-def test_nothing_at_import_needs_what_only_unix_has(tmp_path):
-    """Stands in for other systems, on which nothing of this was run: their lacks, not their ways."""
-    found = subprocess.run([sys.executable, "-c", IMPORT_ALL], capture_output=True, text=True, timeout=HANG)
-    assert found.returncode == 0, found.stderr
-    assert (tmp_path / "results" / "cone" / "summary.png").exists()
-
-
 def test_the_line_that_says_what_is_done_starts_no_thread(monkeypatch):
     """Beside a thread no work is shared over the cores."""
     monkeypatch.setattr(streams, "is_terminal", lambda _: True)

@@ -13,6 +13,7 @@ from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model import joint_book, joint_kinds
 from diaphragm_fem.model.joint_book import Book, begin_book
 from diaphragm_fem.model.joint_kinds import excess_of, excess_of_joints, forget, share_in
+from diaphragm_fem.model.joint_patch import Excess
 from diaphragm_fem.model.joint_section import Arm, Kind
 from diaphragm_fem.model.joint_table import Key
 from diaphragm_fem.model.joint_trust import begin_sharing
@@ -250,6 +251,16 @@ def test_proportions_that_no_wall_has_are_not_drawn_for_long(path):
     assert list(Book(path).news()) == []
 
 
+def test_it_is_read_where_a_file_is_read_from_its_place_alone(path, monkeypatch):
+    """Windows has no pread."""
+    key = joint_kinds.keys_of(KINDS[:1])[0]
+    monkeypatch.delattr(os, "pread", raising=False)
+    book = Book(path)
+    for k in range(2):
+        Book(path).add(key, None)
+        assert list(book.news()) == [(key, None)], k
+
+
 @pytest.mark.skipif(os.name == "nt", reason="rights of Unix")
 def test_a_book_may_be_read_by_whom_the_store_may(tmp_path):
     before = os.umask(0o027)
@@ -279,7 +290,7 @@ def test_without_a_file_patches_are_solved_as_ever(tmp_path):
 
 def test_the_oldest_patches_make_room(monkeypatch):
     monkeypatch.setattr(joint_kinds, "KEPT", 1)
-    monkeypatch.setattr(joint_kinds, "_patch", lambda key: joint_kinds._cut_down(joint_kinds.NOTHING, 2, 2))
+    monkeypatch.setattr(joint_kinds, "_patch", lambda key: Excess(*map(np.zeros, ((2, 3, 3), (2, 1, 1), (2, 6)))))
     for kind in (*KINDS, KINDS[0]):
         excess_of(kind)
     assert len(joint_kinds.known()) == 2

@@ -12,9 +12,9 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.read import read_design_file
 from diaphragm_fem.design.wall import Layer, Wall
-from diaphragm_fem.model.joint_layers import layers_yield
 from diaphragm_fem.model.joint_patch import joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind, Ply
+from diaphragm_fem.model.joint_walls import arm_yield
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
@@ -71,12 +71,12 @@ def test_a_laminate_that_runs_on_is_no_joint(plies):
     """Between straight ends its law is exact, layer by layer; measured 1e-10, of rounding. What a layer yields in one
     arm, for its share of shear is not its energy, is taken back in the other."""
     kind = Kind((laminate(np.pi + 0.4, plies[::-1]), laminate(0.4, plies)))
-    excess, walls = joint_excess(kind), layers_yield(kind, 0)
-    scale = 1 / np.sqrt(np.diag(sum(plane for plane, _ in walls)))
+    excess, (plane, around) = joint_excess(kind), arm_yield(kind, 0)
+    scale = 1 / np.sqrt(np.diag(plane.sum(axis=0)))
     assert len(excess.plane) == 2 * len(plies)
     by_layer = excess.plane[: len(plies)][::-1] + excess.plane[len(plies) :]
     assert np.abs(by_layer * np.outer(scale, scale)).max() < 5e-10
-    assert np.abs(excess.around).max() < 5e-10 * sum(around for _, around in walls)
+    assert np.abs(excess.around).max() < 5e-10 * around.sum(axis=0)
 
 
 @pytest.mark.parametrize(

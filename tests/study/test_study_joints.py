@@ -9,9 +9,11 @@ import pytest
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model import joint_kinds
 from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study import spreads_parts
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run import case_answer, shared_joints
+from diaphragm_fem.study.run import case_answer, engine, shared_joints
 from diaphragm_fem.study.run.case_row import EVALUATOR, prepare, run_case
+from diaphragm_fem.study.run.listener import Silent
 
 STUDIES = Path(__file__).parents[2] / "studies"
 STUDY = f"""[study]
@@ -133,3 +135,24 @@ def test_where_it_does_not_pay_every_joint_is_solved(study, why, monkeypatch):
         "listed": read_study(STUDIES / "film_by_thickness.toml").recipe,
     }
     assert shared_joints.read_joints_over(changed[why]) == 0
+
+
+class Listening(Silent):
+    def __init__(self):
+        self.told = []
+
+    def note(self, text):
+        self.told.append(text)
+
+
+def test_a_study_whose_parts_scatter_says_what_its_solvers_do_first(study, tmp_path, monkeypatch):
+    """They are silent for seconds; a study of fewer cases, or of a list, has nothing to make ready."""
+    monkeypatch.setattr(engine._Round, "run", lambda self: 0.0)
+    watcher = Listening()
+    engine.run_study(study, store=tmp_path / "cases.sqlite", workers=1, watcher=watcher)
+    assert [text for text in watcher.told if text.startswith("making ready: ")] == [engine.MAKING_READY]
+    assert spreads_parts(study.recipe) and not spreads_parts(replace(study.recipe, scattered=149))
+    few = study.recipe.variables[0]
+    listed = replace(few, source="list", numbers=(0.0, 1.0))
+    assert not spreads_parts(replace(study.recipe, variables=(listed,)))
+    assert spreads_parts(replace(study.recipe, variables=(replace(listed, numbers=(0.0,)), few)))

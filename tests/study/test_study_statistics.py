@@ -1,10 +1,15 @@
 """Means, shares and indices over the right cases of a plan, and a page that says what they mean."""
 
+from contextlib import chdir
+
 import numpy as np
 import pytest
+from filled_studies import filled
 from study_standin import solve_here, write_study
 
-from diaphragm_fem.study.morning.effects import main_effect, sensitivity
+from diaphragm_fem.report.morning_scatter import matter_blocks
+from diaphragm_fem.study.morning import morning
+from diaphragm_fem.study.morning.effects import TOLD_WITHIN, by_chance, main_effect, sensitivity
 from diaphragm_fem.study.morning.results import load_results
 from diaphragm_fem.study.morning.scatter import is_tolerance_study, spreads, yields
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -79,3 +84,49 @@ def test_only_a_study_of_distributions_alone_speaks_of_parts(results, tmp_path):
     study = read_study(tmp_path / "study.toml")
     solve_here(study, tmp_path / "cases.sqlite")
     assert not is_tolerance_study(load_results(study, tmp_path / "cases.sqlite"))
+
+
+def noise(folder, cases, part=0.0):
+    """A study of two things, and a figure that is noise but for a part of its variance, which the first explains."""
+    text = '[study]\nbase = "base.toml"\n' + "".join(
+        f'[vary.{name}]\nkey = "{key}"\nrange = ["1 mm", "2 mm"]\n'
+        for name, key in (("a", "plate.thickness"), ("b", "plate.steps[0].tread"))
+    )
+    rng = np.random.default_rng(6)  # of 20 seeds one or two have a share of mere chance beyond its interval
+    folder.mkdir()
+    plan = f'[plan]\nhow = "latin hypercube"\ncases = {cases}\n'
+
+    def x_hz(a, b):
+        return {"x_hz": np.sqrt(12 * part) * a + rng.normal(0, np.sqrt(1 - part))}
+
+    with chdir(folder):
+        return morning(filled(folder, text, x_hz, plan))
+
+
+def test_shares_that_few_cases_cannot_tell_are_not_told_and_so_many_would_do(tmp_path):
+    few = noise(tmp_path / "few", 12)
+    assert not any(index.told for index in few.indices)
+    *_, table, words = matter_blocks(few)
+    assert [row[2] for row in table.rows] == ["too few cases"] * 2 and "there are 12." in words.text
+    enough = max(index.wanted for index in few.indices)
+    assert f"Some {-(-enough // 10) * 10} cases in all" in words.text and 100 < enough < 1000
+    found = {index.variable: index for index in noise(tmp_path / "enough", enough, part=0.3).indices}
+    assert all(index.told for index in found.values())
+    # within what was promised, and a third more for the intervals themselves, which are drawn forty times
+    assert max(index.error for index in found.values()) < 1.33 * TOLD_WITHIN
+    assert found["a"].first == pytest.approx(0.3, abs=TOLD_WITHIN) and found["b"].first < TOLD_WITHIN
+
+
+def test_an_interval_of_chance_alone_is_that_of_the_f_test():
+    """4000 draws of pure noise: half of the interval of their adjusted correlation ratio, known to 2 %."""
+    rng, n, k = np.random.default_rng(2), 60, 5
+    values, group = rng.normal(size=(4000, n)), np.arange(n) % k
+    mean = np.stack([values[:, group == g].mean(axis=1) for g in range(k)], axis=1)
+    within = ((values - mean[:, group]) ** 2).sum(axis=1) / (n - k)
+    ratio = 1 - within / values.var(axis=1, ddof=1)
+    assert 1.96 * ratio.std() == pytest.approx(by_chance(n, k), rel=0.05)
+
+
+def test_a_range_of_few_cases_lies_in_bins_not_in_levels_of_one_case_each(tmp_path):
+    effects = {effect.variable: effect for effect in noise(tmp_path / "bins", 12).effects}
+    assert len(effects["a"].place) == 4 and effects["a"].count.sum() == 12

@@ -35,8 +35,7 @@ def structure_about(shell: BentShell, unknowns: Array, m: int) -> Structure:
     state = shell.bend(unknowns)
     rows, turns = forms_about(state, shell.line.stiff, m)
     found = (*_walls(shell, drawn, terms, rows), *_loads(shell, terms, unknowns, turns))
-    volume = shell.swept(unknowns) if m == 0 else drawn.volume
-    area = flat_area(shell, unknowns) if m == 0 else drawn.zone_area
+    volume, area = (drawn.volume, drawn.zone_area) if m else shell.swept(unknowns)
     surface = partial(_surface, shell, drawn, unknowns)
     return replace(drawn, terms=found, volume=volume, zone_area=area, draw_surface=surface)
 
@@ -65,15 +64,6 @@ def held_about(shell: BentShell, unknowns: Array, m: int) -> csr_matrix:
         return fixed
     rows, _ = forms_about(shell.bend(unknowns), shell.line.stiff, m)
     return csr_matrix(fixed + joints.stiffness(rows, shell.line.order_terms(m)))
-
-
-def flat_area(shell: BentShell, unknowns: Array) -> Array:
-    """Area (Z,) in m2 that the middle of each zone that radiates sweeps per metre of axial motion of everything, as
-    bent."""
-    state = shell.bend(unknowns, shell.line.heavy)
-    band = (shell.band * state.radius * state.slope_r).sum(axis=1)
-    found = np.bincount(shell.line.zone_of_element, weights=band, minlength=len(shell.model.design.zones))
-    return np.asarray(found, float)
 
 
 def _walls(shell: BentShell, drawn: Structure, terms: OrderTerms, rows: Array) -> Iterator[Term]:

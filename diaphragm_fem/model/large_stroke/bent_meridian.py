@@ -64,3 +64,9 @@ def bend(x: Field, dx: Field, at: Geometry) -> BentMeridian:
     slope_r, slope_z = at.t_r + dx.u, at.t_z + dx.w
     stretch, shear = slope_r * cos + slope_z * sin, slope_z * cos - slope_r * sin
     return BentMeridian(at, at.r + x.u, cos, sin, slope_r, slope_z, stretch, shear, at.kappa - dx.b)
+
+
+def still(at: Geometry) -> BentMeridian:
+    """The drawn meridian as a state."""
+    none = np.zeros_like(at.r)
+    return BentMeridian(at, at.r, at.t_r, at.t_z, at.t_r, at.t_z, none + 1, none, at.kappa)

@@ -13,16 +13,16 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.assembly import Numbering, element_matrices
+from diaphragm_fem.model.front_face import Posture, swept_volume
 from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
 from diaphragm_fem.model.large_stroke.strain_about import second_order, small_motion
-from diaphragm_fem.model.large_stroke.swept import rate_slope, volume_rate
+from diaphragm_fem.model.large_stroke.swept import rate_slope
 from diaphragm_fem.model.law import Elastic
-from diaphragm_fem.model.line_points import LinePoints
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
 from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell import ShellModel
-from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
+from diaphragm_fem.model.shell_line import LinePoints, OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup
 from diaphragm_fem.model.shell_strain import STRAINS, Field, local_field, stacked
 from diaphragm_fem.model.structure import Structure
@@ -168,7 +168,7 @@ class BentShell:
         rows, _ = forms_about(state, self.line.stiff, 0)
         inner = np.einsum("ifeq,ieq->ef", rows, self.stress(state) * self.weight)
         held = self.numbering.vector(self.terms.dofs, inner) + self.fixed @ unknowns
-        return np.asarray(held - self.pressure * self.swept(unknowns).sum(axis=0) if self.pressure else held)
+        return np.asarray(held - self.pressure * self.pressed(unknowns) if self.pressure else held)
 
     def tangent(self, unknowns: Array) -> csr_matrix:
         """Exact derivative (n, n) of `forces`, in N/m."""
@@ -186,19 +186,20 @@ class BentShell:
             stiffness = stiffness + joints.stiffness(rows, self.terms)
         return csr_matrix(stiffness)
 
-    def swept(self, unknowns: Array) -> Array:
-        """Volume that the middle of walls that radiate sweeps per motion, (Z, n) in m2 by zone, about the state: what a
-        pressure pushes on."""
-        heavy, zones = self.line.heavy, self.model.design.zones
-        rate = self.band * volume_rate(self.bend(unknowns, heavy))
-        moved = motions(heavy, AXISYMMETRIC)[[0, 2]]
-        values = np.einsum("ifeq,ieq->ef", moved, rate)
-        found = np.zeros((len(zones), self.size))
-        for z, zone in enumerate(zones):
-            pick = self.line.zone_of_element == z
-            if zone.radiates:
-                found[z] = self.numbering.vector(self.terms.dofs[pick], values[pick])
-        return found
+    def swept(self, unknowns: Array) -> tuple[Array, Array]:
+        """Swept volume per motion about the state, (Z, n) in m2 by zone, and the area (Z,) in m2 that each zone sweeps
+        per metre of axial motion of everything: of the front face as in `ShellModel.swept`."""
+        return swept_volume(self.line, self.terms, self.model.corrected, self._lies(unknowns))
+
+    def pressed(self, unknowns: Array) -> Array:
+        """Volume (n,) in m2 that the middle of walls that radiate sweeps per motion: what a pressure pushes on."""
+        return np.asarray(swept_volume(self.line, self.terms, False, self._lies(unknowns))[0].sum(axis=0))
+
+    def _lies(self, unknowns: Array) -> Posture:
+        stiff, nodes, raw = self.bend(unknowns), self.line.nodes, self.displacements(unknowns)
+        strain, _ = forms_about(stiff, self.line.stiff, 0)
+        out, turned = (raw[k * nodes : (k + 1) * nodes] for k in (FIELDS.index("u"), FIELDS.index("b")))
+        return Posture(self.bend(unknowns, self.line.heavy), stiff, strain, out, turned)
 
     def displacements(self, unknowns: Array) -> Array:
         """Raw degrees of freedom (fields times nodes) of a state, the shifted edge included."""

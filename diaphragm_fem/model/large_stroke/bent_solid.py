@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse import csr_matrix, identity
+from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material import Material
@@ -69,17 +69,17 @@ class BentSolid:
 
     def forces(self, unknowns: Array) -> Array:
         """Forces (n,) in N that must act from outside to hold the state."""
-        raw = self._raw @ unknowns
+        raw = self._reduction.to_raw @ unknowns
         found = np.zeros(len(raw))
         for cells in self.cells:
             stress = first_stress(self._deformation(cells, raw), *self._lame(cells.material)) * cells.weight
             inner = [np.einsum("ceq,cefq->ef", stress[list(x)], cells.gradient[: len(x)]) for x in (OF_U, OF_W)]
             np.add.at(found, cells.dofs, np.hstack(inner))
-        return np.asarray(self._raw.T @ found + self.fixed @ unknowns)
+        return np.asarray(self._reduction.to_raw.T @ found + self.fixed @ unknowns)
 
     def tangent(self, unknowns: Array) -> csr_matrix:
         """Exact derivative (n, n) of `forces`, in N/m."""
-        raw, pieces = self._raw @ unknowns, []
+        raw, pieces = self._reduction.to_raw @ unknowns, []
         for cells in self.cells:
             law = stress_slope(self._deformation(cells, raw), *self._lame(cells.material)) * cells.weight
             uu, uw, ww = (_blocks(cells, law, *x) for x in ((OF_U, OF_U), (OF_U, OF_W), (OF_W, OF_W)))
@@ -88,7 +88,7 @@ class BentSolid:
 
     def energy(self, unknowns: Array) -> float:
         """Elastic energy in J."""
-        raw, total = self._raw @ unknowns, 0.0
+        raw, total = self._reduction.to_raw @ unknowns, 0.0
         for cells in self.cells:
             density = energy_density(self._deformation(cells, raw), *self._lame(cells.material))
             total += float(density.ravel() @ cells.weight.ravel())
@@ -96,7 +96,7 @@ class BentSolid:
 
     def least_volume(self, unknowns: Array) -> float:
         """The smallest det F of all cells: at 0 and below the state says nothing, for a cell is turned inside out."""
-        raw = self._raw @ unknowns
+        raw = self._reduction.to_raw @ unknowns
         states = [self._deformation(cells, raw) for cells in self.cells]
         return min(float(((f[RR] * f[ZZ] - f[RZ] * f[ZR]) * f[TH]).min()) for f in states)
 
@@ -126,11 +126,6 @@ class BentSolid:
     @cached_property
     def _reduction(self) -> Reduction:
         return self.model.reduction(0)
-
-    @cached_property
-    def _raw(self) -> csr_matrix:
-        """Sparse map (3 N, n) from the unknowns to all raw degrees of freedom."""
-        return self._reduction.map(csr_matrix(identity(len(self._reduction.unknown), format="csr")))
 
     def _deformation(self, cells: SolidCells, raw: Array) -> Array:
         """F (5, E, Q) of cells."""

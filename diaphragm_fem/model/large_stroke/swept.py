@@ -1,4 +1,6 @@
-"""The volume that a bent meridian sweeps, and the pressure on it, which follows the wall as it turns."""
+"""How the volume that a bent meridian sweeps grows with its motion: a pressure on it follows the wall as it turns.
+
+By the middle of walls, toward the front face: dV = r (r' dw - z' du) ds dtheta."""
 
 from __future__ import annotations
 
@@ -10,16 +12,8 @@ from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
 MOTIONS = ("u", "v", "w", "u'", "w'")
 
 
-def volume_rate(state: BentMeridian) -> Array:
-    """Rate (2, E, Q) of swept volume per rate of u and of w and per metre of drawn meridian and radian, in m.
-
-    dV = r (r' dw - z' du) ds dtheta, positive toward the front face.
-    """
-    return np.stack((-state.radius * state.slope_z, state.radius * state.slope_r))
-
-
 def rate_slope(state: BentMeridian) -> Array:
-    """Derivative (5, 5, E, Q) of `volume_rate` for m = 0: left index the motion swept, right the motion added.
+    """Derivative (5, 5, E, Q) of r (r' w - z' u) for m = 0: left index the motion swept, right the motion added.
 
     u (r' dw - z' du) + r (u' dw - w' du). It is symmetric, and the pressure has a potential, where the edges are held.
     """

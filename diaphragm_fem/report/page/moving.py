@@ -6,8 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.analysis.curve import Curve, decibels
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design

@@ -10,8 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator, NullLocator
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.evened_response import decibels
+from diaphragm_fem.analysis.curve import Curve, decibels
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
+from diaphragm_fem.report.morning_scatter import TOO_FEW
 from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, LINE, tell_inputs
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
@@ -183,6 +184,9 @@ def _end(indices: Sequence[Index]) -> float:
 def _draw_figure(axes: Axes, indices: Sequence[Index], variables: Sequence[str], totals: bool) -> None:
     for index in indices:
         row = variables.index(index.variable)
+        if not index.told:
+            note(axes, TOO_FEW, (0.0, row), (4, 0), ("data", "data"), va="center", color=SOFT_INK)
+            continue
         if totals:
             _bar(axes, row + 0.19, index.total, index.total_error, TOGETHER, SOFT_INK)
         _bar(axes, row - 0.19 * totals, index.first, index.first_error, ALONE, INK)

@@ -20,6 +20,8 @@ from diaphragm_fem.study.morning.results import Column, Results
 
 MOST_LEVELS = 12
 BINS = 10
+IN_A_BIN = 3  # cases at least, in the mean
+TOLD_WITHIN = 0.1  # of the variance: a share that is less certain, and no larger than its interval, is not told
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,7 @@ class Effect:
 @dataclass(frozen=True)
 class Index:
     """Sensitivity of a figure to one variable: S1 and ST with the half-width of their 95 % interval; nan where not
-    to be had.
+    to be had. cases: on how many it rests; groups: in how many bins or levels these lie, 0 for a sensitivity plan.
     """
 
     variable: str
@@ -49,6 +51,40 @@ class Index:
     first_error: float
     total: float
     total_error: float
+    cases: int = 0
+    groups: int = 0
+
+    @property
+    def error(self) -> float:
+        """The larger half-width of the two, infinite where there is none."""
+        known = [e for e in (self.first_error, self.total_error) if np.isfinite(e)]
+        return max(known) if known and np.isfinite(self.first) else np.inf
+
+    @property
+    def told(self) -> bool:
+        """Whether the cases tell it: it is larger than its interval, or that is narrow."""
+        largest = max((x for x in (self.first, self.total) if np.isfinite(x)), default=0.0)
+        return self.error <= TOLD_WITHIN or largest > self.error
+
+    @property
+    def wanted(self) -> int:
+        """How many cases would tell it within TOLD_WITHIN: as many as chance alone asks for, and where there is an
+        interval, which goes with one over their root, as many as that does.
+        """
+        n = self.groups + 1
+        while by_chance(n, self.groups) > TOLD_WITHIN:
+            n += 1
+        return max(n, int(np.ceil(self.cases * (self.error / TOLD_WITHIN) ** 2)) if np.isfinite(self.error) else 0)
+
+
+def by_chance(cases: int, groups: int) -> float:
+    """Half of the 95 % interval of a share that is nothing, n cases in k groups: 1.96 sqrt(2 (k - 1)/((n - k)(n + 1))).
+
+    The F test's: eta squared is then of the beta distribution of (k - 1)/2 and (n - k)/2, and a share is that with its
+    mean taken away. nan where no case is to spare.
+    """
+    spare = cases - groups
+    return 1.96 * float(np.sqrt(2 * max(groups - 1, 0) / (spare * (cases + 1)))) if spare > 0 else float("nan")
 
 
 def main_effect(results: Results, column: Column, figure: str) -> Effect | None:
@@ -92,8 +128,9 @@ def _by_bins(results: Results, values: Array, known: Flags, figure: str) -> list
     )  # narrow enough to follow the figure, wide enough to average chance
     for column in results.varying:
         group, place = _groups(column, known, bins)
-        first = _explained(values[known], group, len(place))
-        found.append(Index(column.name, figure, first, _chance(values[known], group, len(place)), np.nan, np.nan))
+        first, count, used = _explained(values[known], group, len(place)), len(group), len(np.unique(group))
+        error = max(_chance(values[known], group, len(place)), by_chance(count, used))
+        found.append(Index(column.name, figure, first, error, np.nan, np.nan, count, used))
     return found
 
 
@@ -144,6 +181,7 @@ def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:
             float(found["S1_conf"][j]),
             float(found["ST"][j]),
             float(found["ST_conf"][j]),
+            table.size,
         )
         for j, name in enumerate(names)
     ]
@@ -152,9 +190,10 @@ def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:
 def _groups(column: Column, known: Flags, bins: int = BINS) -> tuple[NDArray[np.int64], Array]:
     """The level or bin of each known case, and the place of each level or bin."""
     values = column.values[known]
-    levels = np.unique(values)
-    if len(levels) <= MOST_LEVELS or column.names:
+    levels, most = np.unique(values), max(len(values) // IN_A_BIN, 2)
+    if column.names or len(levels) <= min(MOST_LEVELS, most):
         return np.searchsorted(levels, values), levels
+    bins = min(bins, most)
     edges = np.unique(np.quantile(values, np.linspace(0, 1, bins + 1)))
     group = np.clip(np.searchsorted(edges, values, side="right") - 1, 0, len(edges) - 2)
     size = np.bincount(group, minlength=len(edges) - 1)

@@ -60,6 +60,11 @@ class Variable:
     count: int = 1
 
     @property
+    def is_one_value(self) -> bool:
+        """Whether it is a list of one."""
+        return self.source == "list" and len(self.numbers) == 1
+
+    @property
     def wall_only(self) -> bool:
         """Whether it changes thickness and material alone, so that cases that differ in it can share a mesh."""
         return all(last_name(key) in _WALL_KEYS for key in self.keys)
@@ -148,6 +153,17 @@ class Recipe:
         parts = [design, dict(self.settings), __version__, *([dict(self.files)] if self.files else [])]
         text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
         return hashlib.sha256(text.encode()).digest()[:16]
+
+
+WORTH_PARTS = 150  # cases that pay for the patches of 54 parts
+
+
+def spreads_parts(recipe: Recipe) -> bool:
+    """Whether the solvers of a study first read joints of parts that are spread over all that scatters (see
+    `run.shared_joints`): only where there are cases enough, and numbers alone vary.
+    """
+    listed = any(one.source in ("list", "table") and not one.is_one_value for one in recipe.variables)
+    return knows_joints(recipe.settings) and recipe.scattered >= WORTH_PARTS and not listed
 
 
 def knows_joints(settings: Mapping[str, Any]) -> bool:

@@ -14,7 +14,7 @@ import ipaddress
 import logging
 import re
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -122,7 +122,10 @@ class _DaskWorkers:
     def size(self) -> int:
         return sum(self._client.nthreads().values())
 
-    def submit(self, job: bytes, cases: Sequence[Case]) -> Any:
+    def last_span(self) -> Hashable:
+        return None  # a scheduler sends tasks where it likes
+
+    def submit(self, job: bytes, cases: Sequence[Case], span: Hashable = None) -> Any:
         return self._client.submit(run_batch, job, cases, __version__, pure=False, retries=0)
 
     def outcomes(self, ended: Sequence[Any]) -> dict[Any, Outcome]:

@@ -29,7 +29,8 @@ from diaphragm_fem.errors import StudyError, lacks_memory
 from diaphragm_fem.model.joint_trust import begin_sharing
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
-from diaphragm_fem.study.plan.study import Study, knows_joints
+from diaphragm_fem.study.plan.shared_walls import shared_walls
+from diaphragm_fem.study.plan.study import Study, knows_joints, spreads_parts
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.batches import TASKS_PER_WORKER, batch_size
 from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
@@ -49,6 +50,10 @@ MOST_STARTING = 8
 DISCARDS_TOLD = 500  # cases discarded and none solved: they come in within seconds
 HOPELESS = (
     3  # first cases that all end their solver: each takes fresh ones, and a night would go by with nothing solved
+)
+MAKING_READY = (
+    "making ready: as parts scatter, solvers first learn what their joints yield all over the scatter; 5 to 15 s, "
+    "longer where there are many"
 )
 log = logging.getLogger("diaphragm_fem.study")
 
@@ -111,6 +116,8 @@ def run_study(
                     threads = max(crew.size(), 1)
                     book.begin_run(threads)
                     watcher.begin(book.path, len(sampler), before, threads)
+                    if evaluator == EVALUATOR and spreads_parts(study.recipe):
+                        watcher.note(MAKING_READY)
                     shared, told = begin_sharing(book.joints) if knows_joints(study.recipe.settings) else (False, "")
                     if told:
                         watcher.note(told)
@@ -147,7 +154,8 @@ class _Round:
     ) -> None:
         self._workers, self._store, self._study, self._watcher = workers, store, study, watcher
         self._job = job
-        self._waiting = Planned(sampler, store.numbers())
+        self._span_of = shared_walls(study.recipe).span_of
+        self._waiting = Planned(sampler, store.numbers(), self._span_of)
         self._again: deque[list[Case]] = deque()
         self._flying: dict[Any, list[Case]] = {}
         self._landed: queue.SimpleQueue[Any] = queue.SimpleQueue()
@@ -184,10 +192,11 @@ class _Round:
             self._size, self._size_asked = max(size, 1), now
         while len(self._flying) < self._size * (TASKS_PER_WORKER if self._felt >= self._starting + FELT else 1):
             size = batch_size(self._case_seconds, self._waiting.left, self._size, self._taken)
-            cases = self._again.popleft() if self._again else self._waiting.take(size)
+            span = self._workers.last_span()
+            cases = self._again.popleft() if self._again else self._waiting.take(size, span)
             if not cases:
                 return False
-            future = self._workers.submit(self._job, cases)
+            future = self._workers.submit(self._job, cases, self._span_of(cases[0][1]))
             self._flying[future] = cases
             future.add_done_callback(self._landed.put)
         return True
@@ -223,7 +232,8 @@ class _Round:
         if solved:
             mean = seconds / solved
             first = self._case_seconds is None or self._felt <= self._starting  # these load what solving needs
-            self._case_seconds = mean if first else 0.8 * (self._case_seconds or 0.0) + 0.2 * mean
+            smooth = mean if first else 0.8 * (self._case_seconds or 0.0) + 0.2 * mean
+            self._case_seconds = min(mean, smooth)  # what takes longer may have made a span for those that follow
         before = self._discarded
         self._solved, self._discarded = self._solved + solved, before + len(rows) - solved
         self._felt += solved > 0

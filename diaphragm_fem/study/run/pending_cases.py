@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator
 
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -13,25 +13,45 @@ CHUNK = 4096  # cases planned ahead at a time
 
 
 class Planned:
-    """Cases still to be solved, in order of their numbers, planned a chunk at a time; `left` of them not taken yet."""
+    """Cases still to be solved, planned a chunk at a time; `left` of them not taken yet.
 
-    def __init__(self, sampler: Sampler, stored: Iterator[int]) -> None:
-        self._sampler, self._stored = sampler, bytearray(len(sampler))
+    Those that share a span of walls are taken together, and by the worker that has it where one asks for them: each
+    then makes few. Among these, as among all where none are shared, they come in order of their numbers.
+    """
+
+    def __init__(
+        self, sampler: Sampler, stored: Iterator[int], span_of: Callable[[tuple[Written, ...]], Hashable]
+    ) -> None:
+        self._sampler, self._stored, self._span_of = sampler, bytearray(len(sampler)), span_of
         for number in stored:
             if number < len(sampler):
                 self._stored[number] = 1
         self._next = 0
-        self._ahead: deque[Case] = deque()
+        self._ahead: dict[Hashable, deque[Case]] = {}
+        self._begun: set[Hashable] = set()
         self.left = len(sampler) - self._stored.count(1)
 
-    def take(self, count: int) -> list[Case]:
-        while len(self._ahead) < count and self._next < len(self._sampler):
+    def take(self, count: int, span: Hashable = None) -> list[Case]:
+        """The next cases of a span, of one that nobody has begun, or of that with most cases left: as many as asked
+        for, or all of them where that is not twice as many."""
+        while sum(map(len, self._ahead.values())) < count and self._next < len(self._sampler):
             end = min(self._next + CHUNK, len(self._sampler))
-            numbers = range(self._next, end)
             if not all(self._stored[self._next : end]):
-                block: list[tuple[Written, ...]] = self._sampler.block(self._next, end)
-                self._ahead += [(n, values) for n, values in zip(numbers, block, strict=True) if not self._stored[n]]
+                for number, values in enumerate(self._sampler.block(self._next, end), self._next):
+                    if not self._stored[number]:
+                        self._ahead.setdefault(self._span_of(values), deque()).append((number, values))
             self._next = end
-        taken = [self._ahead.popleft() for _ in range(min(count, len(self._ahead)))]
+        if not self._ahead:
+            return []
+        if span not in self._ahead:
+            fresh = (other for other in self._ahead if other not in self._begun)
+            span = next(fresh, None) or max(self._ahead, key=lambda other: len(self._ahead[other]))
+        self._begun.add(span)
+        cases = self._ahead[span]
+        whole = len(cases) < 2 * count and len(self._ahead) > 1
+        taken = [cases.popleft() for _ in range(len(cases) if whole else min(count, len(cases)))]
+        if not cases:
+            del self._ahead[span]
+            self._begun.discard(span)
         self.left -= len(taken)
         return taken

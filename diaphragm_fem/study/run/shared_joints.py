@@ -1,9 +1,9 @@
 """Ranges of joints for the cases of a study whose parts scatter, so that few cases need patches of their own.
 
-They are made from the study alone, as spans of walls are: from parts spread over all ranges, never from the cases met
-so far, so that a case answers the same whoever solves it and in whatever order. They are held against parts of the
-study that did not make them: as long as a frequency of m = 0 differs by more than MISREAD from that with all joints
-solved, the worst range is left out.
+They are made from the study alone, as spans of walls are: from parts spread over all ranges (`spreads_parts` says of
+which studies), never from the cases met so far, so that a case answers the same whoever solves it and in whatever
+order. They are held against parts of the study that did not make them: as long as a frequency of m = 0 differs by more
+than MISREAD from that with all joints solved, the worst range is left out.
 """
 
 from __future__ import annotations
@@ -27,9 +27,8 @@ from diaphragm_fem.model.joint_table import Key
 from diaphragm_fem.model.joints import joints_of
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.study.plan.sampling import evenly_spread, values_at
-from diaphragm_fem.study.plan.study import Recipe, Variable, knows_joints
+from diaphragm_fem.study.plan.study import Recipe, Variable, spreads_parts
 
-WORTH = 150  # cases that pay for the patches of 54 parts
 PARTS, HELD, TRIED = 48, 6, 80
 DEVIATIONS = 3.0  # of a distribution to either side that parts are spread over
 MISREAD = 1e-5  # of a frequency
@@ -40,11 +39,10 @@ def read_joints_over(recipe: Recipe) -> int:
     where one of the parts that they are held against cannot be solved.
     """
     read_over(())
-    fixed = [v for v in recipe.variables if v.source == "list" and len(v.numbers) == 1]
-    free = [v for v in recipe.variables if v not in fixed]
-    listed = any(variable.source in ("list", "table") for variable in free)
-    if not knows_joints(recipe.settings) or recipe.scattered < WORTH or listed:
+    if not spreads_parts(recipe):
         return 0
+    fixed = [v for v in recipe.variables if v.is_one_value]
+    free = [v for v in recipe.variables if v not in fixed]
     made = _ranges(list(islice(_parts(recipe, fixed, free, widely=True), PARTS)))
     held = list(islice(_parts(recipe, fixed, free, widely=False), HELD)) if made else []
     try:

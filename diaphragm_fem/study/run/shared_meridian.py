@@ -12,14 +12,24 @@ from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from itertools import islice, product
-from math import isclose, prod
+from math import erf, isclose, sqrt
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from diaphragm_fem.answer.quick import Quick
-from diaphragm_fem.answer.wall_family import HELD, WallFamily, WallSpan, line_of, quick_wall, wall_family, wall_span
+from diaphragm_fem.answer.wall_family import (
+    HELD,
+    SAMPLED,
+    TRIED,
+    WallFamily,
+    WallSpan,
+    line_of,
+    quick_wall,
+    wall_family,
+    wall_span,
+)
 from diaphragm_fem.answer.wall_line import Walls
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.key_path import read_path
@@ -29,10 +39,11 @@ from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
 from diaphragm_fem.study.plan.sampling import evenly_spread, values_at
+from diaphragm_fem.study.plan.shared_walls import shared_walls
 from diaphragm_fem.study.plan.study import Recipe, Variable, knows_joints, wanted_of
 
-WORTH = 36  # cases that pay for making a span: 1.3 to 3.5 s, some 0.1 s saved by each, by two solvers that both make it
 MOST_SAMPLES = 16
+DEVIATIONS = 2.878  # to either side: two in a thousand lie beyond each
 TRIES = 10  # walls at most that a span is held against
 KEPT = 24  # spans of some 4 MB
 
@@ -44,22 +55,14 @@ class Shelf:
 
     def __init__(self, recipe: Recipe) -> None:
         self.recipe = recipe
-        walls = [variable for variable in recipe.variables if variable.wall_only]
-        self._fixed = {v.name: v.numbers[0] for v in walls if v.source == "list" and len(v.numbers) == 1}
-        free = [variable for variable in walls if variable.name not in self._fixed]
-        self._named = [variable for variable in free if _names(variable)]
-        self._numbers = [variable for variable in free if not _names(variable)]
-        choices = prod(len(variable.numbers) for variable in self._named)
-        known = bool(self._numbers) and all(variable.source != "table" for variable in walls)
-        self._expected = recipe.alike // choices
-        self._pays = known and self._expected >= WORTH
+        self._walls = shared_walls(recipe)
         self._spans: OrderedDict[Frame, WallSpan | None] = OrderedDict()
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
         """The answers for a design from its span; None where it has none."""
-        if not self._pays:
+        if not self._walls.pays:
             return None
-        chosen = frame_of(design), *(read_path(data, variable.keys[0]) for variable in self._named)
+        chosen = frame_of(design), *(read_path(data, variable.keys[0]) for variable in self._walls.named)
         if chosen not in self._spans:
             self._spans[chosen] = self._make(data, chosen[0])
             while len(self._spans) > KEPT:
@@ -73,14 +76,14 @@ class Shelf:
 
     def meet(self) -> None:
         """Solve the patches of all spans where nothing but walls varies: those of other films share their cuts."""
-        if not self._pays or not all(variable.wall_only for variable in self.recipe.variables):
+        if not self._walls.pays or not all(variable.wall_only for variable in self.recipe.variables):
             return
-        names = islice(product(*(variable.numbers for variable in self._named)), KEPT)
-        choices = [dict(zip((variable.name for variable in self._named), own, strict=True)) for own in names]
+        names = islice(product(*(variable.numbers for variable in self._walls.named)), KEPT)
+        choices = [dict(zip((variable.name for variable in self._walls.named), own, strict=True)) for own in names]
         first, *others = (self.recipe.changed(self.recipe.base, choice) for choice in choices)
         with suppress(DiaphragmError):  # the cases will tell
             if (found := self._family(first)) and (line := line_of(found[0], found[1])):
-                thinnest = [self._design(data, _samples(len(self._numbers))[0]) for data in others]
+                thinnest = [self._design(data, _spread(len(self._walls.numbers))[0][0]) for data in others]
                 films = [walls for design in thinnest if (walls := wall_choices(found[0].base, design))]
                 line.meet(found[2][:HELD], films)
 
@@ -89,16 +92,15 @@ class Shelf:
             found = self._family(data)
             if found is None or frame_of(found[0].base) != frame:
                 return None
-            return wall_span(*found, expected=self._expected)
+            return wall_span(*found, expected=self._walls.expected)
         except DiaphragmError:  # an end that cannot be built: the cases tell why, one by one
             return None
 
     def _family(self, data: Mapping[str, Any]) -> tuple[WallFamily, list[Walls], list[Walls]] | None:
         """What a span is made of, and held against; None where corners follow thickness, so that every wall is a shape
         of its own, or walls are no plain scaling."""
-        count = len(self._numbers)
-        samples = _samples(count)
-        shares = [*samples, *evenly_spread(1 + TRIES, count)[1:]]  # the first is a quarter
+        samples, tries = _spread(len(self._walls.numbers))
+        shares = [*samples, *tries]
         designs = [self._design(data, some) for some in shares]
         base, settings = designs[0], self.recipe.settings
         frame = frame_of(base)
@@ -107,44 +109,42 @@ class Shelf:
         ]
         if len(known) < len(designs):
             return None
-        made, tries = known[: len(samples)], known[len(samples) :]
+        made, held = known[: len(samples)], known[len(samples) :]
         top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
-        return wall_family(base, made, up_to_hz=top, corrected=corrected), made, tries
+        return wall_family(base, made, up_to_hz=top, corrected=corrected), made, held
 
     def _design(self, data: Mapping[str, Any], shares: Sequence[float]) -> Design:
         """The design with every number of the walls at a share of its range."""
-        numbers = zip(self._numbers, shares, strict=True)
-        values = {**self._fixed, **{variable.name: _value(variable, share) for variable, share in numbers}}
+        numbers = zip(self._walls.numbers, shares, strict=True)
+        values = {**self._walls.fixed, **{variable.name: _value(variable, share) for variable, share in numbers}}
         origin = self.recipe.origin
         return design_from(self.recipe.changed(data, values), origin, folder=Path(origin).parent)
 
 
-def _names(variable: Variable) -> bool:
-    """Whether a variable takes names, of materials, rather than amounts."""
-    return variable.source == "list" and any(amount_in_si(value) is None for value in variable.numbers)
-
-
 def _value(variable: Variable, share: float) -> Written:
-    """The value at a share 0...1 of a variable's range; of a distribution all but two in a thousand at either end."""
+    """The value at a share 0...1 of a variable's range; of a distribution all but two in a thousand at either end, of
+    one with a peak evenly over its deviations."""
     if variable.source == "list":
         rising: list[Written] = sorted(variable.numbers, key=lambda value: amount_in_si(value) or 0.0)
         return rising[round(share * (len(rising) - 1))]
-    if variable.source not in ("range", "log_range"):
+    if variable.source == "uniform":
         share = 0.002 + 0.996 * share
+    elif variable.source not in ("range", "log_range"):
+        share = (1 + erf((2 * share - 1) * DEVIATIONS / sqrt(2))) / 2
     return values_at(variable, np.array([share]))[0]
 
 
-def _samples(count: int) -> list[tuple[float, ...]]:
-    """Shares of each of `count` ranges: all their ends combined and the middle of all; of many ranges the two far
-    corners, and each at its other end; of a single one its ends and quarters, with which fewer others have to join.
+def _spread(count: int) -> tuple[list[tuple[float, ...]], list[tuple[float, ...]]]:
+    """Shares of each of `count` ranges from which a span is made, and against which it is held: all their ends combined
+    and the middle of all; of many ranges the two far corners, and each at its other end; of one those of a line.
     """
     if count == 1:
-        return [(0.0,), (0.25,), (0.75,), (1.0,)]
+        return [(x,) for x in SAMPLED], [(x,) for x in TRIED]
     corners: list[tuple[float, ...]] = list(product((0.0, 1.0), repeat=count)) if 2**count <= MOST_SAMPLES else []
     if not corners:
         singles = [tuple(float(i == j) for i in range(count)) for j in range(count)]
         corners = [(0.0,) * count, (1.0,) * count, *singles][:MOST_SAMPLES]
-    return [*corners, (0.5,) * count]
+    return [*corners, (0.5,) * count], list(map(tuple, evenly_spread(1 + TRIES, count)[1:].tolist()))
 
 
 def frame_of(design: Design) -> Frame:

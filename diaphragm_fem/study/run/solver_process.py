@@ -185,7 +185,7 @@ class Guard:
             if self._retired:
                 raise RuntimeError("the workers are going home")
             self._solver = subprocess.Popen(
-                command, pass_fds=(theirs.fileno(),), stdin=nowhere, stdout=nowhere, stderr=self._words, env=environment
+                command, stdin=nowhere, stdout=nowhere, stderr=self._words, env=environment, **_handing(theirs)
             )
         theirs.close()
         self._pipe, self._job = ours, b""
@@ -210,6 +210,23 @@ class Guard:
         return given_up(pickle.loads(job).recipe, case, status, reason)
 
 
+def _handing(pipe: Connection) -> dict[str, Any]:
+    """How a process is started that inherits one end of a pipe, and nothing else."""
+    if sys.platform != "win32":
+        return {"pass_fds": (pipe.fileno(),)}
+    os.set_handle_inheritable(pipe.fileno(), True)
+    return {"startupinfo": subprocess.STARTUPINFO(lpAttributeList={"handle_list": [pipe.fileno()]})}
+
+
+def _inherited(descriptor: int) -> Connection:
+    """The end of a pipe that this process has inherited."""
+    if sys.platform == "win32":
+        from multiprocessing.connection import PipeConnection
+
+        return PipeConnection(descriptor)
+    return Connection(descriptor)
+
+
 def _waited(time_limit: float) -> str:
     return f"stopped after {PATIENCE * time_limit:g} s on the clock, ten times the time limit"
 
@@ -229,16 +246,25 @@ def serve(descriptor: int, guard: int) -> None:
     for name in {"SIGALRM", "SIGPROF"} & set(dir(signal)):
         signal.signal(getattr(signal, name), signal.SIG_DFL)
     threading.Thread(target=_watch, args=(guard,), daemon=True).start()
-    pipe = Connection(descriptor)
+    pipe = _inherited(descriptor)
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
     with contextlib.suppress(EOFError, OSError):
         _serve(pipe)
 
 
 def _watch(guard: int) -> None:
-    while os.getppid() == guard:
+    while _runs(guard):
         time.sleep(0.5)
     os._exit(0)
+
+
+def _runs(guard: int) -> bool:
+    """Whether the process that started this one still runs; Windows goes on naming one that is gone."""
+    if sys.platform != "win32":
+        return os.getppid() == guard
+    import psutil
+
+    return bool(psutil.pid_exists(guard))
 
 
 def _serve(pipe: Connection) -> None:

@@ -7,12 +7,12 @@ of a Dask scheduler, on any number of machines, are told of in `cluster`.)
 
 from __future__ import annotations
 
-import queue
 import signal
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from diaphragm_fem import __version__
@@ -37,8 +37,11 @@ class Workers(Protocol):
     def size(self) -> int:
         """Tasks that can be worked on at once."""
 
-    def submit(self, job: bytes, cases: Sequence[Case]) -> Any:
-        """A future of the rows, with `add_done_callback`."""
+    def last_span(self) -> Hashable:
+        """What the cases share that the worker was given last who is given the next."""
+
+    def submit(self, job: bytes, cases: Sequence[Case], span: Hashable = None) -> Any:
+        """A future of the rows, with `add_done_callback`; span: what the cases share."""
 
     def outcomes(self, ended: Sequence[Any]) -> dict[Any, Outcome]:
         """What became of futures that have ended, each asked for once."""
@@ -68,6 +71,17 @@ _guards: list[Guard] = []
 _guards_lock = threading.Lock()
 
 
+@dataclass
+class _Lane:
+    """A thread with its solver, what it was given and has not ended, and what the cases share that it was given last:
+    its solver has the span of walls that answers for them."""
+
+    guard: Guard
+    thread: ThreadPoolExecutor
+    given: list[Future[list[Row]]] = field(default_factory=list)
+    span: Hashable = None
+
+
 class OwnWorkers:
     """Solvers on this machine, as many as cores where no count is given. They begin to load at once, so that a command
     may read its study meanwhile, which takes as long (0.7 s); they end with the block.
@@ -78,11 +92,8 @@ class OwnWorkers:
         with signals_held_back():  # which they inherit
             for guard in self._guards:
                 guard.begin()
-        self._idle: queue.SimpleQueue[Guard] = queue.SimpleQueue()
-        for guard in self._guards:
-            self._idle.put(guard)
         self._begun: list[threading.Thread] = []
-        self._threads = ThreadPoolExecutor(len(self._guards), "solver", initializer=self._begin)
+        self._lanes = [_Lane(guard, ThreadPoolExecutor(1, "solver", initializer=self._begin)) for guard in self._guards]
 
     def __enter__(self) -> OwnWorkers:
         return self
@@ -94,21 +105,26 @@ class OwnWorkers:
     def size(self) -> int:
         return len(self._guards)
 
-    def submit(self, job: bytes, cases: Sequence[Case]) -> Future[list[Row]]:
+    def last_span(self) -> Hashable:
+        return self._next().span
+
+    def submit(self, job: bytes, cases: Sequence[Case], span: Hashable = None) -> Future[list[Row]]:
+        lane = self._next()
+        lane.span = span
         try:
-            return self._threads.submit(self._solve, job, cases)
+            lane.given.append(lane.thread.submit(run_batch, job, cases, __version__, lane.guard))
         except RuntimeError as error:  # what Python says where the system gives no thread
             raise StudyError(
                 f"no worker can be started ({error}): this machine, or a limit set on this command, has too little "
                 "memory or too many processes. Fewer --workers need less of both"
             ) from error
+        return lane.given[-1]
 
-    def _solve(self, job: bytes, cases: Sequence[Case]) -> list[Row]:
-        guard = self._idle.get()
-        try:
-            return run_batch(job, cases, __version__, guard)
-        finally:
-            self._idle.put(guard)
+    def _next(self) -> _Lane:
+        """Whoever has the fewest tasks."""
+        for lane in self._lanes:
+            lane.given = [future for future in lane.given if not future.done()]
+        return min(self._lanes, key=lambda lane: len(lane.given))
 
     def outcomes(self, ended: Sequence[Future[list[Row]]]) -> dict[Any, Outcome]:
         return {future: future.exception() or future.result() for future in ended}
@@ -127,10 +143,12 @@ class OwnWorkers:
         self._begun.append(threading.current_thread())
 
     def close(self) -> None:
-        self._threads.shutdown(wait=False, cancel_futures=True)
+        for lane in self._lanes:
+            lane.thread.shutdown(wait=False, cancel_futures=True)
         for guard in self._guards:
             guard.retire()
-        self._threads.shutdown()
+        for lane in self._lanes:
+            lane.thread.shutdown()
 
 
 @contextmanager

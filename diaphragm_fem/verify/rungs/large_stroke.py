@@ -70,7 +70,7 @@ def follower_pressure(shell: BentShell) -> Loading:
         blocks = element_matrices(motions(heavy, AXISYMMETRIC), form, shell.band)
         return -shell.numbering.matrices(shell.terms.dofs, blocks)[0]
 
-    return Loading(shell.forces, shell.tangent, lambda u: -shell.swept(u).sum(axis=0), slope)
+    return Loading(shell.forces, shell.tangent, lambda u: -shell.pressed(u), slope)
 
 
 @cache

@@ -1,0 +1,119 @@
+"""What only one system has is missed by nobody: every module loads and the main verbs work without it.
+
+Linux stands in for others here: what they lack is taken away before anything of ours is loaded. That is no run on them.
+"""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from types import SimpleNamespace
+
+import psutil
+import pytest
+
+from diaphragm_fem.study.run import solver_process
+
+ROOT = Path(__file__).parents[2]
+POOR = """
+import os, signal, sys, types
+import asyncio, multiprocessing.connection, subprocess, tempfile  # the library of the language and those of others are
+import bokeh, distributed, matplotlib.pyplot, numpy, psutil, pyuff, scipy.linalg  # those of this system
+system, gone = sys.argv[1], sys.argv[2].split()
+for name in gone:
+    place, _, what = name.partition(".")
+    if what:
+        delattr({"os": os, "signal": signal}[place], what)
+    else:
+        sys.modules[name] = None
+if "fcntl" in gone:  # what stands there in its place
+    sys.modules["msvcrt"] = types.SimpleNamespace(LK_NBLCK=2, locking=lambda handle, mode, count: None)
+class Other:
+    platform = system
+    __getattr__ = staticmethod(lambda name: getattr(sys, name))
+import pkgutil, importlib
+import diaphragm_fem
+for found in pkgutil.walk_packages(diaphragm_fem.__path__, "diaphragm_fem."):
+    if not found.name.endswith("__main__"):
+        ours = importlib.import_module(found.name)
+        if "sys" in vars(ours):
+            ours.sys = Other()  # for us alone: the libraries are those of this system
+from diaphragm_fem.cli import _end_like_an_interrupt, run
+_end_like_an_interrupt()
+for call in sys.argv[3:]:
+    code = run(call.split())
+    if code:
+        sys.exit(f"{call}: {code}")
+"""
+LACKS = {  # what CPython's documentation says is not on Windows, or on neither of both
+    "win32": "fcntl resource pwd grp termios tty pty syslog os.fork os.forkpty os.getuid os.geteuid os.setsid "
+    "os.killpg os.pread os.pwrite os.mkfifo os.chown os.uname os.wait os.waitid os.sched_getaffinity os.O_NONBLOCK "
+    "os.O_NOCTTY os.O_NOFOLLOW os.O_CLOEXEC os.O_SYNC os.register_at_fork os.getpgid os.statvfs os.nice signal.SIGHUP "
+    "signal.SIGALRM signal.SIGPROF signal.SIGPIPE signal.SIGKILL signal.SIGUSR1 signal.setitimer signal.alarm "
+    "signal.pause signal.pthread_sigmask signal.ITIMER_REAL signal.ITIMER_PROF signal.SIGCHLD",
+    "darwin": "os.sched_getaffinity os.O_DIRECT os.memfd_create signal.SIGSTKFLT",
+}
+ONE = [
+    "modes dome.toml --orders 0 --up-to 2kHz", "profile dome.toml --out dome.png", "draw dome.toml --out dome.dxf",
+    "examine dome.toml --orders 0-1 --up-to 3kHz --no-second-opinion --quiet", "terms shelf", "status study.toml",
+    "morning study.toml --no-pictures", "export study.toml cases.csv",
+]  # fmt: skip
+SWEEP = ["sweep study.toml --workers 1"]
+STUDY = """
+[study]
+base = "dome.toml"
+[vary.film]
+key = "wall.thickness"
+list = ["30 um", "40 um"]
+[morning]
+wish = [{ figure = "fundamental_hz", aim = "low" }]
+"""
+
+
+@pytest.mark.parametrize("system", LACKS)
+def test_main_verbs_work_without_what_a_system_lacks(system, tmp_path):
+    (tmp_path / "dome.toml").write_text((ROOT / "studies" / "metal_dome.toml").read_text(encoding="utf-8"))
+    (tmp_path / "study.toml").write_text(STUDY)
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    first = {"win32": SWEEP, "darwin": []}[system]  # solvers of Windows are started by what this system has not
+
+    def call(code, *arguments):
+        told = subprocess.run([sys.executable, "-c", code, *arguments], cwd=tmp_path, env=environment,
+                              capture_output=True, text=True)  # fmt: skip
+        assert told.returncode == 0, told.stderr[-3000:]
+
+    if first:
+        call("import sys; from diaphragm_fem.cli import main; main(sys.argv[1].split())", *first)
+    gone = " ".join(name for name in LACKS[system].split() if _there(name))
+    call(POOR, system, gone, *(SWEEP if not first else []), *ONE)
+    results = tmp_path / "results"
+    assert (tmp_path / "cases.csv").stat().st_size and list(results.glob("study.study/*"))
+    assert (results / "dome" / "result.json").exists()
+
+
+def _there(name):
+    place, _, what = name.partition(".")
+    return not what or hasattr(sys.modules[place] if place in sys.modules else __import__(place), what)
+
+
+def test_a_solver_of_windows_inherits_its_pipe_alone(monkeypatch):
+    """By the list of handles of its documentation; Windows itself was not at hand."""
+    told = []
+    monkeypatch.setattr(sys, "platform", "win32")
+    monkeypatch.setattr(os, "set_handle_inheritable", lambda *how: told.append(how), raising=False)
+    monkeypatch.setattr(subprocess, "STARTUPINFO", lambda **how: how, raising=False)
+    asked = solver_process._handing(SimpleNamespace(fileno=lambda: 77))
+    assert asked == {"startupinfo": {"lpAttributeList": {"handle_list": [77]}}} and told == [(77, True)]
+    connection = sys.modules["multiprocessing.connection"]
+    monkeypatch.setattr(connection, "PipeConnection", lambda handle: ("pipe", handle), raising=False)
+    assert solver_process._inherited(77) == ("pipe", 77)
+
+
+def test_a_solver_of_windows_sees_its_command_end(monkeypatch):
+    """getppid there goes on naming a process that is gone."""
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    monkeypatch.setattr(sys, "platform", "win32")
+    monkeypatch.setattr(os, "getppid", lambda: ended.pid)
+    assert psutil.pid_exists(os.getpid())
+    assert solver_process._runs(os.getpid()) and not solver_process._runs(ended.pid)
