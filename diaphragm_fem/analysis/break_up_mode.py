@@ -72,7 +72,7 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
         try:
             modes = strains_up_to(times * up_to_hz)
         except AnalysisError:  # too many modes that far up
-            return BreakUpMode(None, {}, None, near, f"above {show_frequency(sought)}")
+            break
         hold = _bending_zones(modes.zones)
         bending = modes.strain_share[:, hold].sum(axis=1)
         above = modes.frequency_hz > (fundamental_hz or 0.0) * (1 + 1e-6)

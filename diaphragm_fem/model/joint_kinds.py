@@ -48,7 +48,7 @@ class Found(NamedTuple):
     problem: tuple[str, ...]
 
 
-_KNOWN: dict[Key, Excess | None] = {}  # filled up as `_filled_up`; nothing where the solid cannot draw it
+_KNOWN: dict[Key, Excess | None] = {}  # nothing where the solid cannot draw it
 _BOOKS: list[Book] = []  # at most one
 _OFFERED: dict[Key, Excess | None] = {}  # read in it, and not asked for yet
 _RANGES: dict[Sort, list[JointRange]] = {}
@@ -58,10 +58,11 @@ def excess_of(kind: Kind) -> Excess:
     """Excess of one kind of joint. Raises MeshError where the solid cannot draw it."""
     if not kind.arms:
         raise MeshError("a joint needs an arm")
-    found = excess_of_joints([kind])
+    found, parts, free = excess_of_joints([kind]), len(kind.parts), max(len(kind.arms) - 1, 1)
     if found.problem[0]:
         raise MeshError(found.problem[0])
-    return _cut_down(Excess(*(x[0] for x in found[:3])), len(kind.parts), len(kind.arms))
+    plane, around, section = (x[0, :parts] for x in found[:3])
+    return Excess(plane[:, : 3 * free, : 3 * free], around[:, :free, :free], section)
 
 
 def excess_of_joints(kinds: Sequence[Kind]) -> Found:
@@ -70,10 +71,12 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
         del _KNOWN[next(iter(_KNOWN))]
     solved = [_read(key) for key in keys_of(kinds)]
     problem = tuple("" if one else _why(kind) for one, kind in zip(solved, kinds, strict=True))
-    most = max((len(one.plane) for one in solved if one), default=MOST_ARMS)
-    each = [one if one and len(one.plane) == most else _filled_up(one or NOTHING, most) for one in solved]
-    whole = zip(_filled_up(NOTHING, most), *each, strict=True)  # the first is dropped: there may be no joint at all
-    return _in_place(kinds, Excess(*(np.array(x)[1:] for x in whole)), problem)
+    most = max([MOST_ARMS, *(len(one.plane) for one in solved if one)])
+    whole = Excess(*(np.zeros((len(kinds), most, *loads)) for loads in ((6, 6), (2, 2), (6,))))
+    for place, one in enumerate(solved):
+        for all_of_them, own in zip(whole, one or (), strict=bool(one)):
+            all_of_them[place][tuple(slice(n) for n in own.shape)] = own
+    return _in_place(kinds, whole, problem)
 
 
 def meet(keys: Iterable[Key]) -> None:
@@ -91,7 +94,7 @@ def meet(keys: Iterable[Key]) -> None:
 
 def known() -> Mapping[Key, Excess]:
     """The patches that this process has met."""
-    return {key: _cut_down(one, sum(key.layers), len(key.layers)) for key, one in _KNOWN.items() if one}
+    return {key: one for key, one in _KNOWN.items() if one}
 
 
 def forget() -> None:
@@ -132,12 +135,6 @@ def read_over(ranges: Sequence[JointRange]) -> None:
     _RANGES.clear()
     for one in ranges:
         _RANGES.setdefault(one.sort, []).append(one)
-
-
-def patch_of_key(key: Key) -> Excess | None:
-    """The patch of some proportions, kept, shipped, shared or new; nothing where the solid cannot draw it."""
-    found = _known(key)
-    return found and _cut_down(found, sum(key.layers), len(key.layers))
 
 
 def keys_of(kinds: Sequence[Kind]) -> list[Key]:
@@ -189,22 +186,21 @@ def _kind(key: Key) -> Kind:
 
 
 def _read(key: Key) -> Excess | None:
-    """What a joint of some proportions yields, filled up: read within a range or known by its patch."""
+    """What a joint of some proportions yields: read within a range or known by its patch."""
     sort = sort_of(key) if _RANGES else None
     for one in _RANGES.get(sort, ()) if sort else ():
         if (found := one.read(key)) is not None:
-            return _filled_up(found)
-    return _known(key)
+            return found
+    return patch_of_key(key)
 
 
-def _known(key: Key) -> Excess | None:
-    """A patch, filled up: kept, shared, shipped or new."""
+def patch_of_key(key: Key) -> Excess | None:
+    """The patch of some proportions, kept, shared, shipped or new; nothing where the solid cannot draw it."""
     if key in _KNOWN:
         return _KNOWN[key]
     for book in _BOOKS:
         _OFFERED.update(book.news())
-    found = _OFFERED.pop(key, None) if _may_be(key) else (shipped().get(key) or _drawn(key))
-    _KNOWN[key] = found and _filled_up(found)
+    _KNOWN[key] = _OFFERED.pop(key, None) if _may_be(key) else (shipped().get(key) or _drawn(key))
     return _KNOWN[key]
 
 
@@ -242,25 +238,6 @@ def _why(kind: Kind) -> str:
     except (MeshError, DesignError) as problem:
         return str(problem)
     return "the solid draws it but cannot solve it: moduli or thicknesses are too unequal"
-
-
-def _filled_up(excess: Excess, most: int = MOST_ARMS) -> Excess:
-    """With zeros for three arms, or `most` layers, and for the loads of two that are free."""
-    parts = max(most, len(excess.plane))
-    found = Excess(np.zeros((parts, 6, 6)), np.zeros((parts, 2, 2)), np.zeros((parts, 6)))
-    for whole, own in zip(found, excess, strict=True):
-        whole[tuple(slice(n) for n in own.shape)] = own
-    return found
-
-
-def _cut_down(excess: Excess, parts: int, arms: int) -> Excess:
-    """Without them."""
-    free = max(arms - 1, 1)
-    plane, around, section = (x[:parts] for x in excess)
-    return Excess(plane[:, : 3 * free, : 3 * free], around[:, :free, :free], section)
-
-
-NOTHING = _filled_up(Excess(np.zeros((0, 3, 3)), np.zeros((0, 1, 1)), np.zeros((0, 6))))
 
 
 def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -> Found:

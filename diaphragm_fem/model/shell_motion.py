@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.design.curve import traced
 from diaphragm_fem.model.assembly import Numbering
 from diaphragm_fem.model.numbering import FIELDS
 from diaphragm_fem.model.shell_line import ShellLine
@@ -28,21 +29,19 @@ def surface_of(line: ShellLine, numbering: Numbering) -> Surface:
     """All nodes in order along the meridian and then the former, each with its share of the front's area."""
     mesh, heavy = line.mesh, line.heavy
     nodes, elements = nodes_in_order(line)
-    piece, s = mesh.piece_of_element[elements], _node_arc(line)[nodes]
-    point, tangent = np.empty((len(nodes), 2)), np.empty((len(nodes), 2))
-    for p, item in enumerate(mesh.pieces):
-        pick = piece == p
-        point[pick], tangent[pick] = item.curve.point(s[pick]), item.curve.tangent(s[pick])
+    piece = mesh.piece_of_element[elements]
+    arc = mesh.place[nodes] - mesh.offset[piece]
+    at = traced([item.curve for item in mesh.pieces], piece, arc[:, None])
     front = np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
     share = np.einsum("feq,eq->fe", heavy.shape, 2 * np.pi * heavy.at.r * heavy.at.weight * front[:, None])
     nodal = np.asarray(np.bincount(mesh.nodes.ravel(), weights=share.ravel(), minlength=line.nodes), float)
     return Surface(
-        r=point[:, 0],
-        z=point[:, 1],
+        r=at.r[:, 0],
+        z=at.z[:, 0],
         motion_r=numbering.pick(nodes),
         motion_t=numbering.pick(nodes + FIELDS.index("v") * line.nodes),
         motion_z=numbering.pick(nodes + FIELDS.index("w") * line.nodes),
-        normal=np.stack((-tangent[:, 1], tangent[:, 0]), axis=1),
+        normal=np.hstack((-at.t_z, at.t_r)),
         area=nodal[nodes],
         zone=line.zone_of_element[elements],
         run=(piece >= len(line.design.meridian)).astype(np.int64),
@@ -58,11 +57,3 @@ def nodes_in_order(line: ShellLine) -> tuple[Index, Index]:
         nodes += [local[[0, 2]][:, elements].T.ravel(), local[1, elements[-1:]]]
         owners += [np.repeat(elements, 2), elements[-1:]]
     return np.concatenate(nodes).astype(np.int64), np.concatenate(owners)
-
-
-def _node_arc(line: ShellLine) -> Array:
-    """Arc length within its own piece of every node."""
-    mesh = line.mesh
-    arc = np.empty(line.nodes)
-    arc[mesh.nodes] = mesh.place[mesh.nodes] - mesh.offset[mesh.piece_of_element]
-    return arc

@@ -13,6 +13,7 @@ from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model import joint_book, joint_kinds
 from diaphragm_fem.model.joint_book import Book, begin_book
 from diaphragm_fem.model.joint_kinds import excess_of, excess_of_joints, forget, share_in
+from diaphragm_fem.model.joint_patch import Excess
 from diaphragm_fem.model.joint_section import Arm, Kind
 from diaphragm_fem.model.joint_table import Key
 from diaphragm_fem.model.joint_trust import begin_sharing
@@ -289,7 +290,7 @@ def test_without_a_file_patches_are_solved_as_ever(tmp_path):
 
 def test_the_oldest_patches_make_room(monkeypatch):
     monkeypatch.setattr(joint_kinds, "KEPT", 1)
-    monkeypatch.setattr(joint_kinds, "_patch", lambda key: joint_kinds._cut_down(joint_kinds.NOTHING, 2, 2))
+    monkeypatch.setattr(joint_kinds, "_patch", lambda key: Excess(*map(np.zeros, ((2, 3, 3), (2, 1, 1), (2, 6)))))
     for kind in (*KINDS, KINDS[0]):
         excess_of(kind)
     assert len(joint_kinds.known()) == 2

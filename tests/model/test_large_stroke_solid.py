@@ -169,7 +169,7 @@ def front_of(solid, unknowns):
     shapes, sides = solid.model.shapes, solid.model.section.plan.front
     cell, local, weight = side_points(sides, shapes.top + 2)
     position = np.polynomial.legendre.leggauss(shapes.top + 2)[0]
-    raw = (solid._raw @ unknowns).reshape(-1, 3)
+    raw = (solid.model.reduction(0).to_raw @ unknowns).reshape(-1, 3)
     value, nodes = shapes.at(local), shapes.nodes[cell]
     u, w = (np.einsum("fkq,kf->kq", value, raw[nodes][:, :, c]) for c in (0, 2))
     r, z = shapes.place(cell, local)[0]

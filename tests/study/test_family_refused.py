@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from diaphragm_fem.design.read import design_from
+from diaphragm_fem.model import joint_cut, joint_kinds
 from diaphragm_fem.study.plan.study import Variable
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import shared_meridian
@@ -47,3 +48,21 @@ def test_a_wall_tied_to_another_follows_it_in_every_sample(recipe):
     }
     assert thick["outer driven zone"] == pytest.approx(100) and thick["outer surround"] == pytest.approx(200)
     assert shelf.quick(data, design_from(data, recipe.origin, folder=STUDIES)) is not None
+
+
+def test_the_joints_of_all_films_are_solved_at_once_and_before_the_first_case(recipe, monkeypatch):
+    """... and none is left for the spans; those of a second film share the cuts of the first."""
+    film, thickness = recipe.variables
+    few = (replace(film, numbers=("PET film", "PEEK film")), replace(thickness, numbers=(50.0, 55.0)))
+    shelf, solved, cut = Shelf(replace(recipe, variables=few)), [], []
+    patch, drawn = joint_kinds._patch, joint_cut.plan_section
+    monkeypatch.setattr(joint_kinds, "_patch", lambda key: solved.append(key) or patch(key))
+    monkeypatch.setattr(joint_cut, "plan_section", lambda *kind: cut.append(kind) or drawn(*kind))
+    joint_kinds.forget()
+    shelf.meet()
+    assert len(solved) > 2 and len(cut) < len(solved)
+    ahead = len(solved)
+    for name in few[0].numbers:
+        data = recipe.changed(recipe.base, {"film": name, "thickness": "52 um"})
+        assert shelf.quick(data, design_from(data, recipe.origin, folder=STUDIES)) is not None
+    assert len(solved) == ahead

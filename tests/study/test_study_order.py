@@ -2,13 +2,17 @@
 
 from collections import Counter
 from pathlib import Path
+from random import Random
+from threading import Event
 
 import pytest
 
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.shared_walls import shared_walls
 from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run import workers
 from diaphragm_fem.study.run.pending_cases import Planned
+from diaphragm_fem.study.run.workers import OwnWorkers
 
 STUDIES = Path(__file__).parents[2] / "studies"
 
@@ -23,18 +27,19 @@ def planned(study, stored=()):
 
 
 def test_each_worker_goes_on_with_the_film_it_has(films):
-    """Two workers by turns: one makes the spans of every other film, and no film is begun by both."""
+    """Two workers that ask by chance: each film is one worker's, but for the last, with which the other helps."""
     waiting, last, met = planned(films), [None, None], [Counter(), Counter()]
-    count = 0
-    while cases := waiting.take(10, last[count % 2]):
+    chance = Random(1)
+    worker = 0
+    while cases := waiting.take(10, last[worker]):
         kept = {values[:1] for _, values in cases}
         assert len(kept) == 1  # a task asks for one span
-        last[count % 2] = next(iter(kept))
-        met[count % 2][last[count % 2]] += len(cases)
-        count += 1
+        last[worker] = next(iter(kept))
+        met[worker][last[worker]] += len(cases)
+        worker = chance.randrange(2)
     assert waiting.left == 0
     assert sum(met, Counter()) == Counter({(film,): 60 for film in films.recipe.variables[0].numbers})
-    assert not met[0].keys() & met[1].keys()
+    assert len(met[0]) + len(met[1]) <= 7
 
 
 def test_what_is_left_of_a_film_goes_out_with_its_last_task(films):
@@ -65,3 +70,19 @@ def test_cases_before_others_of_their_film_are_handed_out_once_whatever_is_store
         numbers += [n for n, _ in cases]
     assert sorted(numbers) == [n for n in range(360) if n not in stored]
     assert waiting.left == 0
+
+
+def test_a_worker_is_asked_for_the_span_it_had_last(monkeypatch):
+    """The one with the fewest tasks is given the next, and what it had last is told."""
+    gate = Event()
+    monkeypatch.setattr(workers.Guard, "begin", lambda guard: None)
+    monkeypatch.setattr(workers, "run_batch", lambda job, cases, version, guard: [gate.wait(20)] if cases else [])
+    with OwnWorkers(2) as crew:
+        assert crew.last_span() is None
+        slow = crew.submit(b"", [(0, ())], "paper")
+        assert crew.last_span() is None  # of the other
+        crew.submit(b"", [], "silk").result(20)
+        assert crew.last_span() == "silk"
+        gate.set()
+        assert slow.result(20) == [True]
+        assert crew.last_span() == "paper"
