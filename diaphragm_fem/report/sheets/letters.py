@@ -49,7 +49,7 @@ def give_letters(figure: Figure) -> bool:
 
 
 def _texts(figure: Figure) -> Iterator[Text]:
-    """The words of a figure but for its ticks, which are made as they are drawn: asking for them takes 50 ms a sheet."""
+    """The words of a figure but for its ticks, which are made as they are drawn: to ask for them takes 50 ms."""
     keys = [*figure.legends, *(key for axes in figure.axes if (key := axes.get_legend()))]
     children = chain(figure.texts, *(axes.get_children() for axes in figure.axes))
     yield from (one for one in children if isinstance(one, Text))
