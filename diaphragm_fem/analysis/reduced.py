@@ -21,7 +21,7 @@ from diaphragm_fem.analysis.eigen import Eigenpairs, Factors
 from diaphragm_fem.analysis.resonances import coil_at_rest, modal, poles
 from diaphragm_fem.analysis.response import dynamics
 from diaphragm_fem.analysis.sampling import scanned
-from diaphragm_fem.analysis.windows import Windows
+from diaphragm_fem.analysis.windows import WIDTH, Windows
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import Structure, projected
 
@@ -98,7 +98,10 @@ class Reduced:
         past = int(np.searchsorted(held, self.up_to_hz))
         ends = np.insert(held, past, self.up_to_hz)[: past + 1 + _KNOTS_BEYOND]
         low = np.geomspace(LOWEST_HZ, ends[0], _LOW_KNOTS + 1)[:-1]
-        return np.unique(np.concatenate((low, ends, np.sqrt(ends[1:] * ends[:-1]))))
+        knots = np.unique(np.concatenate((low, ends, np.sqrt(ends[1:] * ends[:-1]))))
+        while len(knots) <= WIDTH:  # enough for a window of a part with few resonances: a metal dome's scan in half
+            knots = np.sort(np.concatenate((knots, np.sqrt(knots[1:] * knots[:-1]))))
+        return knots
 
 
 def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple[Array, Structure]:

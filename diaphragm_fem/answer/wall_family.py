@@ -124,31 +124,27 @@ class WallSpan:
         if place is not None:
             for stretch in self._read:
                 if stretch.places[0] <= place <= stretch.places[-1]:
-                    return self._swept(self._with(stretch.read(place)), walls)
-        return self._swept(self._with(self._made(walls)), walls)
+                    return stretch.read(place)
+        return self._made(walls)
 
     def solved(self, walls: Walls) -> Structure:
         """The same with nothing read."""
-        return self._swept(self._with(self._turned(self.family.wall_terms(walls))), walls)
+        return self._turned(walls, None)
 
-    def _swept(self, small: Structure, walls: Walls) -> Structure:
-        volume, area = self.family.swept(walls)
-        return replace(small, volume=volume @ self.basis, zone_area=area)
+    def _made(self, walls: Walls) -> Structure:
+        return self._turned(walls, known_on(self.line, walls))
 
-    def _with(self, terms: Sequence[Term]) -> Structure:
-        return replace(self.frame, terms=(*terms, *self.frame.terms))
-
-    def _made(self, walls: Walls) -> tuple[Term, ...]:
-        return self._turned(self.family.wall_terms(walls, known_on(self.line, walls)))
-
-    def _turned(self, terms: Sequence[Term]) -> tuple[Term, ...]:
-        return tuple(replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
+    def _turned(self, walls: Walls, known: KnownJoints | None) -> Structure:
+        """The structure of some walls, made: of the shell's own terms those of its walls alone are turned."""
+        terms, (volume, area) = self.family.wall_terms(walls, known), self.family.swept(walls)
+        turned = (replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
+        return replace(self.frame, terms=(*turned, *self.frame.terms), volume=volume @ self.basis, zone_area=area)
 
     @cached_property
     def _read(self) -> list[MatrixStretch]:
         if self.line is None or not self.expected:
             return []
-        return matrix_stretches(self.line, self.expected, self._made, self._with, self.family.up_to_hz)
+        return matrix_stretches(self.line, self.expected, self._made, self.family.up_to_hz)
 
     def misread_hz(self, walls: Walls) -> float:
         """By how much frequencies up to the top are off because joints are read, relative."""

@@ -20,44 +20,56 @@ from scipy.linalg import LinAlgError, eigh
 
 from diaphragm_fem.answer.wall_line import WallLine, Walls, chebyshev, lagrange
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.model.structure import Structure, Term
+from diaphragm_fem.model.structure import Structure
 
 LEAST_POINTS, POINTS = 5, 4  # of a stretch of the line, and more for every e-fold of thickness
 LONGEST = 0.6  # e-folds: of a stretch of 1.2 areas were 4e-4 off whose frequencies were within 3e-6
 WORTH = 1.5  # walls for each place at which matrices are made
 TOLERANCE = 5e-5  # of a frequency, with the middle place left out: with it 1e-6 at most, and 1e-5 of the area of films
 
-Made: TypeAlias = Callable[[Walls], tuple[Term, ...]]
+Made: TypeAlias = Callable[[Walls], Structure]
 
 
 @dataclass(frozen=True, eq=False)
 class MatrixStretch:
-    """Dense terms of walls between two places on a line: their matrices (P, K, N, N) at places (P,), each over the
-    square of thickness, which goes with exp(way place).
+    """Dense structures of walls between two places on a line, the first of those at places (P,) and the numbers (P, X)
+    of all: matrices, over the square of thickness, which goes with exp(way place), and what is swept.
     """
 
     places: Array
     way: float
-    terms: tuple[Term, ...]
-    matrices: Array
+    first: Structure
+    numbers: Array
 
-    def read(self, place: float) -> tuple[Term, ...]:
-        """The terms at a place between."""
-        weight = lagrange(self.places, place) * np.exp(2 * self.way * place)
-        found = (weight @ self.matrices.reshape(len(weight), -1)).reshape(self.matrices.shape[1:])
-        return tuple(replace(term, matrix=matrix) for term, matrix in zip(self.terms, found, strict=True))
+    def read(self, place: float) -> Structure:
+        """The structure at a place between."""
+        terms, volume = self.first.terms, self.first.volume
+        found, (zones, size) = lagrange(self.places, place) @ self.numbers, volume.shape
+        matrices, swept, area = np.split(found, np.cumsum([len(terms) * size**2, volume.size]))
+        matrices = matrices.reshape(-1, size, size) * np.exp(2 * self.way * place)
+        return replace(
+            self.first,
+            terms=tuple(replace(term, matrix=matrix) for term, matrix in zip(terms, matrices, strict=True)),
+            volume=swept.reshape(zones, size),
+            zone_area=area,
+        )
 
     def without(self, index: int) -> MatrixStretch:
         """The same with one of its places left out."""
-        return replace(self, places=np.delete(self.places, index), matrices=np.delete(self.matrices, index, axis=0))
+        return replace(self, places=np.delete(self.places, index), numbers=np.delete(self.numbers, index, axis=0))
 
 
-def matrix_stretches(
-    line: WallLine, count: int, made: Made, whole: Callable[[Sequence[Term]], Structure], up_to_hz: float
-) -> list[MatrixStretch]:
+def _stretch(line: WallLine, places: Array, structures: Sequence[Structure]) -> MatrixStretch:
+    square = np.exp(2 * line.way * places)[:, None]
+    matrices = np.array([np.ravel([term.matrix for term in own.terms]) for own in structures]) / square
+    swept = [np.append(own.volume, own.zone_area) for own in structures]
+    return MatrixStretch(places, line.way, structures[0], np.hstack((matrices, swept)))
+
+
+def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float) -> list[MatrixStretch]:
     """Stretches of a line between which the matrices of some `count` walls evenly on it are read: those with walls
-    enough to pay for the places at which `made` makes terms; `whole` makes a structure of these. Where frequencies at
-    the middle place, read from the others, are off by more than 5e-5 either half is tried.
+    enough to pay for the places at which `made` makes structures. Where the middle one, read from the others, is off
+    by more than 5e-5 in its frequencies or in what is swept either half is tried.
     """
     found, left = [], [part for begin, end in line.even for part in _parts(begin, end)]
     while left:
@@ -65,13 +77,12 @@ def matrix_stretches(
         points = LEAST_POINTS + int(POINTS * (end - begin))
         if count * (end - begin) < WORTH * points * line.length:
             continue
-        places = chebyshev(begin, end, points)
-        terms = [made(line.at(place)) for place in places.tolist()]
-        square = np.exp(2 * line.way * places)[:, None, None, None]
-        matrices = np.array([[term.matrix for term in own] for own in terms]) / square
-        stretch, middle = MatrixStretch(places, line.way, terms[0], matrices), points // 2
-        left_out = stretch.without(middle).read(float(places[middle]))
-        if apart_hz(whole(left_out), whole(terms[middle]), up_to_hz) < TOLERANCE:
+        places, middle = chebyshev(begin, end, points), points // 2
+        structures = [made(line.at(place)) for place in places.tolist()]
+        stretch, own = _stretch(line, places, structures), structures[middle]
+        read = stretch.without(middle).read(float(places[middle]))
+        swept = np.abs(read.volume - own.volume).max() / np.abs(own.volume).max()
+        if max(swept, apart_hz(read, own, up_to_hz)) < TOLERANCE:
             found.append(stretch)
         else:
             left += _parts(begin, end, 2)

@@ -24,11 +24,13 @@ Layered: TypeAlias = "tuple[float, complex, float]"  # a ply whose modulus may h
 POINTS = 6  # Gauss points along a bend and through a layer
 
 
-def resultants(arm: Arm, s: float) -> Array:
-    """(N, Q, M) (3, 3) at arc length s, which runs away from the joint, from the arm's (f_r, f_z, m)."""
-    at, angle = arm.place(s)
+def resultants(arm: Arm, s: float | Array) -> Array:
+    """(N, Q, M) (..., 3, 3) at arc lengths s, which run away from the joint, from the arm's (f_r, f_z, m)."""
+    at, angle = arm.place(np.asarray(s))
     c, d = unit(angle)
-    return np.array([[c, d, 0], [-d, c, 0], [-at[1], at[0], 1.0]])
+    none, one = np.zeros_like(c), np.ones_like(c)
+    rows = np.array([[c, d, none], [-d, c, none], [-at[1], at[0], one]])
+    return np.moveaxis(rows, (0, 1), (-2, -1))
 
 
 def shear_stiffness(layers: Sequence[Layered]) -> complex:

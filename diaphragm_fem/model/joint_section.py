@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import cos, pi, remainder, sin, tan
-from typing import NamedTuple
+from math import pi, remainder, tan
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array
+
+Real = TypeVar("Real", float, Array)
 
 LEAST_SLOPE = 0.27  # of a fillet in an acute corner: 3.7 radii, beyond which none is drawn
 ARM = 3.0  # own thicknesses that an arm runs on beyond its bend and its neighbours
@@ -44,12 +46,12 @@ class Arm:
     def plies(self) -> tuple[Ply, ...]:
         return self.layers or (Ply(self.thickness, self.youngs_modulus, self.poisson_ratio),)
 
-    def place(self, s: float) -> tuple[Array, float]:
-        """Point (2,) in m from the joint, and direction, at arc length s."""
-        x = min(s, self.bend)
+    def place(self, s: Real) -> tuple[Array, Real]:
+        """Points (2, ...) in m from the joint, and directions, at arc lengths s."""
+        x = np.minimum(s, self.bend)
         half = self.curvature * x / 2
         angle = self.direction + 2 * half
-        chord = x * (sin(half) / half if half else 1.0)
+        chord = x * np.sinc(half / np.pi)
         return chord * unit(self.direction + half) + (s - x) * unit(angle), angle
 
     @property
@@ -131,6 +133,6 @@ def transport(arms: tuple[int, ...], loads: int) -> Array:
     return found.reshape(len(arms), most, loads, -1)
 
 
-def unit(angle: float) -> Array:
-    """Unit vector (2,) of a direction."""
-    return np.array([cos(angle), sin(angle)])
+def unit(angle: Real) -> Array:
+    """Unit vectors (2, ...) of directions."""
+    return np.array([np.cos(angle), np.sin(angle)])

@@ -30,9 +30,8 @@ def arm_yield(kind: Kind, index: int) -> tuple[Array, Array]:
     reach, plane, (x, w) = kind.reach(arm), np.zeros((len(arm.plies), 3, 3)), gauss(POINTS)
     for begin, end, c in ((0.0, arm.bend, -arm.curvature), (arm.bend, reach, 0.0)):
         soft = softness(arm.layers, c) if arm.layers else np.linalg.inv(_one_layer(arm, c))[None]
-        for share, weight in zip(x, w, strict=True):
-            at = resultants(arm, begin + (end - begin) * share)
-            plane += (end - begin) * weight * at.T @ soft @ at
+        at, weight = resultants(arm, begin + (end - begin) * x), ((end - begin) * w)[:, None, None]
+        plane += (weight * (at.transpose(0, 2, 1) @ soft[:, None] @ at)).sum(axis=1)
     if not arm.layers:
         at, product = resultants(arm, reach), np.zeros((3, 3))
         product[1, 2] = product[2, 1] = arm.poisson_ratio / (10 * arm.shear_modulus * arm.thickness)
@@ -60,10 +59,9 @@ def _wall_integrals(kind: Kind, arm: Arm) -> Array:
     total = np.zeros((len(thick), 6))
     for begin, end, curvature in ((0.0, arm.bend, arm.curvature), (arm.bend, kind.reach(arm), 0.0)):
         area = (1 - curvature * height) * thick[:, None] * w
-        for s, weight in zip(begin + (end - begin) * x, (end - begin) * w, strict=True):
-            place, angle = arm.place(s)
-            r, z = place[:, None, None] + unit(angle + np.pi / 2)[:, None, None] * height
-            total += weight * np.stack([(f * area).sum(axis=1) for f in powers(r, z)], axis=1)
+        place, angle = arm.place(begin + (end - begin) * x)
+        r, z = place[..., None, None] + unit(angle + np.pi / 2)[..., None, None] * height
+        total += np.einsum("s,kslq,lq->lk", (end - begin) * w, np.array(powers(r, z)), area)
     return total
 
 

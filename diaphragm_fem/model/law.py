@@ -18,6 +18,8 @@ class Law(Protocol):
     @property
     def constant(self) -> bool: ...
 
+    def __hash__(self) -> int: ...
+
     def __call__(self, frequency_hz: Array) -> Complex: ...
 
 
@@ -58,6 +60,18 @@ class Elastic:
     @cached_property
     def _table(self) -> Complex:
         return _modulus_table(self.material)
+
+
+@lru_cache(maxsize=1024)
+def storage_at(law: Law, frequency_hz: float) -> float:
+    """The real part at a frequency in Hz: kept, for designs are asked at the same few."""
+    return float(law(np.array([frequency_hz]))[0].real)
+
+
+@lru_cache(maxsize=64)
+def storage_varies(law: Law) -> bool:
+    """Whether the real part depends on frequency."""
+    return not law.constant and bool(np.ptp(law(np.geomspace(1.0, 1e5, 11)).real) > 0)
 
 
 LOWEST_HZ = 0.1  # below it laws are held

@@ -25,13 +25,12 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.model.aligned import Aligned, aligned, one_above_another, sums, weighted
-from diaphragm_fem.model.law import ONE, Law
+from diaphragm_fem.model.law import ONE, Law, storage_at, storage_varies
 
 Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
 
 LEAST_LOSS = 1e-12  # of every stiffness: a curve without any loss has no value at a resonance
 BULKY = 300_000  # entries: one pattern of those of a solid takes 75 ms, a sum 7
-_DECADES = np.geomspace(1.0, 1e5, 11)  # Hz, at which a modulus that varies shows
 STIFFNESS, DAMPER, MASS = 0, 1, 2  # how often a term's motion is differentiated in time
 
 
@@ -128,10 +127,8 @@ class Structure:
         """Sum of the stiffness terms, every material at its storage modulus of that frequency."""
         if not self.modulus_varies:
             return self.stiffness
-        at = np.array([frequency_hz])
-        return self.weighed(
-            np.array([float(term.law(at)[0].real) if term.derivatives == STIFFNESS else 0.0 for term in self.merged])
-        )
+        storage = [storage_at(x.law, frequency_hz) if x.derivatives == STIFFNESS else 0.0 for x in self.merged]
+        return self.weighed(np.array(storage))
 
     @cached_property
     def mass(self) -> Matrix:
@@ -140,8 +137,7 @@ class Structure:
     @cached_property
     def modulus_varies(self) -> bool:
         """Whether a storage modulus depends on frequency."""
-        varying = [term.law for term in self.merged if term.derivatives == STIFFNESS and not term.law.constant]
-        return any(np.ptp(law(_DECADES).real) > 0 for law in varying)
+        return any(term.derivatives == STIFFNESS and storage_varies(term.law) for term in self.merged)
 
     @cached_property
     def merged(self) -> tuple[Term, ...]:

@@ -218,15 +218,21 @@ def test_levels_are_compared_over_the_band_that_all_drivers_have(drivers):
     assert levels_over(replace(drivers, evaluations=drivers.evaluations[:1])) == ""
 
 
-def test_no_driver_wins_on_a_level_that_stands_elsewhere(drivers, monkeypatch):
+def test_no_driver_wins_on_a_level_that_stands_elsewhere(drivers, monkeypatch, no_doubts):
     """140 dB in an exit are not more than 90 dB a metre before a baffle."""
     assert "highest level" in winners(drivers) and "not told" not in levels_over(drivers)
-    places = iter(["at the exit", "on the axis at 1 m"] * 2)
-    monkeypatch.setattr(DriverCurve, "level_where", property(lambda _: next(places)))
-    assert "highest level" not in winners(drivers)
-    assert levels_over(drivers).endswith(
-        " It stands at the exit and on the axis at 1 m: whose is the highest is not told."
+    first = drivers.evaluations[0].driver.curve
+    where = property(lambda curve: "at the exit" if curve is first else "on the axis at 1 m")
+    monkeypatch.setattr(DriverCurve, "level_where", where)
+    elsewhere = replace(drivers, rows=_rows(drivers.evaluations, drivers.baseline))
+    assert "highest level" not in winners(elsewhere)
+    assert levels_over(elsewhere).endswith(
+        " It stands at the exit and on the axis at 1 m: whose is the highest is not told, nor by how much."
     )
+    for found, told in ((drivers, True), (elsewhere, False)):
+        level = next(row for row in figure_table(found).rows if row[0] == "median level, shared band")
+        assert level[2].endswith(" dB)") == told and " dB" in level[2]
+        assert found.row("shared_spread_db").differences[1] is not None  # each about its own median
 
 
 def test_a_driver_without_a_band_is_compared_over_none(drivers, no_doubts):
