@@ -604,6 +604,13 @@ FAULTS = (
         tests=("answer/test_wall_family.py::test_matrices_that_cannot_be_read_are_made",),
     ),
     Fault(
+        "matrices of a line of walls: what is swept never held",
+        "answer/wall_matrices.py",
+        "max(swept, apart_hz",
+        "max(0, apart_hz",
+        tests=("answer/test_wall_family.py::test_what_is_swept_is_held_too",),
+    ),
+    Fault(
         "modes: one counted less",
         "analysis/eigen.py",
         "return int((factors.U.diagonal() < 0).sum())",
