@@ -41,7 +41,7 @@ from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.summary import brief_blocks
 from diaphragm_fem.report.tables import changes_title
 from diaphragm_fem.report.terminal import block_lines
-from diaphragm_fem.report.verdict import verdict
+from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.winners import levels_over, winners
 from diaphragm_fem.report.words import show_area, show_hz
 
@@ -127,6 +127,18 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found):
     assert lines == [("front.gap", "−0.80", "+0.30", "+0.10", "+90")] and changed_in(told) == " with everything on"
     alone = replace(told, sensitivities=replace(told.sensitivities, loaded=False))
     assert changed_in(alone) == " in vacuum" and changed_in(replace(alone, driver=None)) == ""
+
+
+def test_what_ends_a_driver_s_band_is_told_as_measured_with_everything_on(found):
+    """A rule for every dome sent one to a thicker wall where that does nothing; changes in vacuum say that they are."""
+    base = {"loaded_even_band_to_hz": 5e3, "loaded_shelf_band_to_hz": 5e3, "loaded_break_up_mode_hz": 9e3}
+    row = Sensitivity(Lever("profile.height", 6e-3, "length"), dict.fromkeys(base, 200.0), 0.1)
+    told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
+    assert " with everything on moves per +10 % by +200 Hz with profile.height." in limit(told)
+    alone = {name.removeprefix("loaded_"): value for name, value in base.items()}
+    row = replace(row, change=dict.fromkeys(alone, 200.0))
+    told = replace(found, sensitivities=Sensitivities(alone, (row,)))
+    assert " in vacuum moves per +10 % by +200 Hz with profile.height." in limit(told)
 
 
 def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
