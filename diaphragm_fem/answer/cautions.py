@@ -172,8 +172,8 @@ def _along_former(design: Design) -> str:
         return ""
     return (
         f"{wall.zone.name}: it lies along the former over {show(length)}, {length / thick:.2g} mean thicknesses of the "
-        f"two: for the shell they meet in a point, and from {BESIDE:g} on modes were 0.5 to 25 % too low: believe the "
-        "solid"
+        f"two: for the shell they meet in a point, and from {BESIDE:g} on modes were 1 to 20 % too low, the "
+        "fundamental 0.1 to 8 %: believe the solid"
     )
 
 

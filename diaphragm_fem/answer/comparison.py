@@ -32,7 +32,8 @@ class FigureRow:
     """One figure of D designs, SI units, None where a design has none and `reasons` say why.
 
     doubtful[d]: a number of design d's materials that nothing published stands behind moves the figure by more than
-    2 % within its range; at_least[d]: a band of design d that touches the end of the range.
+    2 % within its range; at_least[d]: a band of design d that touches the end of the range; apart: values that stand at
+    different places, as levels in an exit and before a baffle, of which no difference is told.
     """
 
     name: str
@@ -41,17 +42,18 @@ class FigureRow:
     doubtful: tuple[bool, ...]
     reasons: tuple[str, ...]
     at_least: tuple[bool, ...]
+    apart: bool = False
 
     @property
     def differences(self) -> tuple[float | None, ...]:
         """value - baseline."""
-        base = self.values[self.baseline]
+        base = None if self.apart else self.values[self.baseline]
         return tuple(None if base is None or value is None else value - base for value in self.values)
 
     @property
     def relative(self) -> tuple[float | None, ...]:
         """value/baseline - 1."""
-        base = self.values[self.baseline]
+        base = None if self.apart else self.values[self.baseline]
         return tuple(None if not base or value is None else value / base - 1 for value in self.values)
 
 
@@ -220,15 +222,22 @@ def _rows(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ...]
         frozenset() if e.figures is None else doubtful_figures(e.design, up_to_hz=e.up_to_hz, corrected=e.corrected)
         for e in evaluations
     ]
-    rows = []
+    rows, elsewhere = [], len(level_places(evaluations)) > 1
     for name in names:
         values = tuple(table.get(name) for table in tables)
         alone = SHARED.get(name, name)
         marks = tuple(v is not None and alone in weak for v, weak in zip(values, doubtful, strict=True))
         reasons = tuple(_reason(e, name) if v is None else "" for v, e in zip(values, evaluations, strict=True))
         at_least = tuple(_at_least(e, name) for e in evaluations)
-        rows.append(FigureRow(name, values, baseline, marks, reasons, at_least))
+        apart = elsewhere and alone == "median_level_db"
+        rows.append(FigureRow(name, values, baseline, marks, reasons, at_least, apart))
     return tuple(rows)
+
+
+def level_places(evaluations: Sequence[Answer]) -> list[str]:
+    """Where the levels of drivers stand, each place once."""
+    curves = [e.driver.curve for e in evaluations if e.driver is not None]
+    return sorted({curve.level_where for curve in curves if curve.level_db is not None})
 
 
 def shared_band(evaluations: Sequence[Answer]) -> tuple[float, float] | None:

@@ -11,6 +11,15 @@ from diaphragm_fem.analysis.eigen import count_below
 from diaphragm_fem.analysis.modes import Modes, solve_modes
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.stroke_distortion import Distortion, Rocking, distortion, rocking
+from diaphragm_fem.answer.stroke_limits import (
+    LARGE_STRAIN,
+    STIFF,
+    STIFF_STRAIN,
+    Change,
+    Limit,
+    changes_over,
+    limits_over,
+)
 from diaphragm_fem.answer.stroke_opinion import StrokeOpinion, ask_stroke_opinion
 from diaphragm_fem.answer.stroke_path import StrokePath, stroke_path
 from diaphragm_fem.answer.stroke_stability import Wrinkle, first_wrinkles
@@ -20,19 +29,8 @@ from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.shell import build_shell
 
-LARGE_STRAIN = 0.05  # fibre strain above which a law that stays linear is no more than a trend
 SLOWEST = 1e-3  # of the modes' top frequency: what grows more slowly is a free motion with its rounding
 MESH_HZ = 20e3  # the mesh is cut as fine as for modes up to this: its error in force is 2e-5
-
-
-@dataclass(frozen=True)
-class Change:
-    """A stiffness or an area that has changed by a share, up or down, against rest: strokes in m, None for never."""
-
-    quantity: str
-    share: float
-    rear: float | None
-    front: float | None
 
 
 @dataclass(frozen=True)
@@ -55,8 +53,8 @@ class StrokeAnswer:
     """Everything found about one design at large stroke; strokes in m from where the coil is drawn.
 
     snaps: where the stiffness falls through zero toward the rear and toward the front, None where it does not;
-    wrinkles: where a motion around the part grows (see `Wrinkle`). distortion is empty where the plan has no drive;
-    opinion is None where it was not asked for.
+    wrinkles: where a motion around the part grows (see `Wrinkle`); limits: all that is met, nearest to rest first.
+    distortion is empty where the plan has no drive; opinion is None where it was not asked for.
     """
 
     design: Design
@@ -64,6 +62,7 @@ class StrokeAnswer:
     path: StrokePath
     modes: tuple[ModesAt, ...]
     changes: tuple[Change, ...]
+    limits: tuple[Limit, ...]
     snaps: tuple[float | None, float | None]
     wrinkles: tuple[Wrinkle | None, Wrinkle | None]
     strength: Strength
@@ -110,9 +109,11 @@ def evaluate_stroke(
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
     opinion = ask_stroke_opinion(path, plan) if second_opinion else None
     warnings += list(opinion.remarks) if opinion else []
-    changes = tuple(_changes(path, plan))
+    changes = changes_over(path, plan.changes)
+    limits = limits_over(path, changes, snaps, wrinkles, strength, around)
+    warned = tuple(warnings)
     return StrokeAnswer(
-        design, plan, path, modes, changes, snaps, wrinkles, strength, harmonics, around, opinion, tuple(warnings)
+        design, plan, path, modes, changes, limits, snaps, wrinkles, strength, harmonics, around, opinion, warned
     )
 
 
@@ -131,15 +132,6 @@ def modes_at(path: StrokePath, index: int, plan: StrokePlan) -> dict[int, Modes]
         beyond_rounding = -((2 * np.pi * SLOWEST * plan.modes_up_to_hz) ** 2)
         if not count_below(structure.stiffness, structure.mass, beyond_rounding):
             found[m] = solve_modes(structure, plan.modes_up_to_hz)
-    return found
-
-
-def _changes(path: StrokePath, plan: StrokePlan) -> list[Change]:
-    """The nearest strokes at which stiffness and area are a share above or below what they are at rest."""
-    found = []
-    for quantity, values in (("stiffness", path.stiffness), ("area", path.total_area)):
-        for share in plan.changes:
-            found.append(Change(quantity, share, *path.changed(values, share)))
     return found
 
 
@@ -173,6 +165,15 @@ def _warnings(
             texts.append(
                 f"{demand.place.zone}: the fibre strain is {100 * demand.value:.2g} % at {1e3 * demand.stroke:.3g} mm; "
                 f"above {100 * LARGE_STRAIN:g} % the linear law of the material is no more than a trend"
+            )
+    given = {reached.material for reached in strength.reached}
+    for k, material in enumerate(path.shell.model.design.materials):
+        most = float(strength.of_material[0, :, k].max())
+        if material.youngs_modulus >= STIFF and most > STIFF_STRAIN and material.name not in given:
+            texts.append(
+                f"{material.name}: the fibre strain reaches {100 * most:.2g} %; metal foils and laminates as stiff may "
+                f"stay bent or crack from about {100 * STIFF_STRAIN:g} % on (common practice, no source): give what "
+                f'yours bears under [stroke.allowable."{material.name}"]'
             )
     for reached in strength.reached:
         if reached.used > 1:

@@ -66,7 +66,8 @@ class Reached:
 class Strength:
     """Largest values in each zone over the path, (X, Z): membrane strain, fibre strain, equivalent fibre stress in Pa.
 
-    path.stroke gives the strokes, path.shell the zones. reached lists the allowables given.
+    path.stroke gives the strokes, path.shell the zones; of_material (2, X, M): largest fibre strain and stress of each
+    material of the design. reached lists the allowables given.
     """
 
     path: StrokePath
@@ -74,6 +75,7 @@ class Strength:
     membrane: Array
     fibre: Array
     stress: Array
+    of_material: Array
     reached: tuple[Reached, ...]
 
     def fibres_at(self, index: int) -> Fibres:
@@ -116,7 +118,7 @@ def strength_over(path: StrokePath, allowables: Mapping[str, Allowable]) -> Stre
         ):
             if limit is not None:
                 reached.append(_reached(path, faces, name, column, quantity, limit, values[:, column]))
-    return Strength(path, faces, membrane, fibre, stress, tuple(reached))
+    return Strength(path, faces, membrane, fibre, stress, by_material, tuple(reached))
 
 
 def _reached(

@@ -23,7 +23,7 @@ from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.sizing import bending_rigidity
-from diaphragm_fem.mesh.strip import first_cell_share
+from diaphragm_fem.mesh.strip import LIPS_FROM, first_cell_share
 from diaphragm_fem.model.joint_section import Arm, Kind, unit
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Orders, Shapes
 
@@ -139,7 +139,9 @@ def patch_of(kind: Kind) -> Patch:
     for longer in LONGER:
         drawn = replace(kind, longer=longer)
         try:
-            cut = _cut(_drawn(drawn))
+            cut = _cut(own := _drawn(drawn))
+            if cut.section.plan.united and _moduli(cut.kind) != _moduli(drawn):
+                cut = _cut(replace(own, felt=(own.felt, _moduli(drawn))))
         except MeshError:
             if len(kind.arms) < 3 or longer == LONGER[-1]:
                 raise
@@ -167,7 +169,7 @@ class _Drawn:
     design: Design = field(compare=False)
 
 
-@lru_cache(maxsize=1)  # of a few MB: joints that share one are asked for in a row
+@lru_cache(maxsize=2)  # of a few MB: joints that share one are asked for in a row
 def _cut(drawn: _Drawn) -> Cut:
     design = drawn.design
     if design.former:
@@ -200,16 +202,24 @@ def _drawn(kind: Kind) -> _Drawn:
 
 
 def _felt(kind: Kind, walls: Sequence[Piece]) -> Hashable:
-    """All of a kind that decides how it is cut: its shape; which of two walls end to end is the more rigid, and where a
-    former hangs which modulus is the larger; how much smaller Poisson ratios make the first cells."""
+    """What decides how a kind is cut: its shape; how much smaller Poisson ratios make the first cells; which of two
+    walls end to end bends more easily, where neither is held by its middle. A joint that is drawn as the union of its
+    walls feels their `_moduli` as well."""
     plies = [ply for arm in kind.arms for ply in arm.plies]
     shape = [(arm.direction, arm.curvature, arm.bend, *(ply.thickness for ply in arm.plies)) for arm in kind.arms]
+    thick, thin = (of(arm.thickness for arm in kind.arms[:2]) for of in (max, min))
+    by_middle = thick > LIPS_FROM * thin and not any(arm.layers for arm in kind.arms)
     return (
         tuple(shape), tuple((glue.inside, glue.radius) for glue in kind.glue), kind.longer,
-        _ranks([bending_rigidity(piece, 0.5) for piece in walls[:2]]),
-        _ranks([ply.youngs_modulus for ply in plies] + [x.youngs_modulus for x in kind.glue]) if len(walls) > 2 else (),
+        () if by_middle else _ranks([bending_rigidity(piece, 0.5) for piece in walls[:2]]),
         tuple(first_cell_share(ply.poisson_ratio) for ply in plies),
     )  # fmt: skip
+
+
+def _moduli(kind: Kind) -> tuple[int, ...]:
+    """Which moduli are the larger."""
+    plies = [ply.youngs_modulus for arm in kind.arms for ply in arm.plies]
+    return _ranks([*plies, *(glue.youngs_modulus for glue in kind.glue)])
 
 
 def _ranks(values: Sequence[float]) -> tuple[int, ...]:

@@ -20,6 +20,7 @@ from diaphragm_fem.study.morning.beside import Beside
 DIFFERING_SHOWN = 4
 SHOWN_FRONT = 20
 PLATEAU = "area_per_mass_m2_per_kg"
+HAND_OVER = "handed_over_hz"  # for which a part has its steps: a winner that has lost it is told, wished for or not
 
 
 def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
@@ -91,7 +92,9 @@ def _about_base(morning: Morning) -> list[str]:
         return ["No case beats the base design."]
     gains = [_gain(morning, winner, wish.figure) for wish in (morning.ranking.wishes if morning.ranking else ())]
     told = join_words([gain for gain in gains if gain] or ["nothing that was wished for by as much as is told"])
-    return [f"Against the base design the winner changes {told}."]
+    held, gone = base.figures.get(HAND_OVER), winner.figures.get(HAND_OVER, "not kept") is None
+    lost = f" The base hands its motion over from {show_hz(held)}, the winner does not." if held and gone else ""
+    return [f"Against the base design the winner changes {told}.{lost}"]
 
 
 def _gain(morning: Morning, winner: Beside, figure: str) -> str:

@@ -31,6 +31,8 @@ MEANING = {
     "fibre_stress_pa": "largest equivalent fibre stress (von Mises) in the zone in Pa",
     "quantity": "what has changed against rest",
     "share": "by how much, up or down, a share",
+    "limit": "what is met on the way",
+    "ends": "whether the wall, its law or its balance ends there; else something only changes",
     "toward_rear_m": "nearest stroke in m toward the rear, empty where it is not reached",
     "toward_front_m": "nearest stroke in m toward the listener, empty where it is not reached",
     "motion_m": "amplitude of the coil's motion in m",
@@ -90,6 +92,11 @@ def change_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
     return columns_of(("quantity", "share", "toward_rear_m", "toward_front_m"), rows)
 
 
+def limit_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
+    rows = [(limit.what, limit.ends, limit.rear, limit.front) for limit in answer.limits]
+    return columns_of(("limit", "ends", "toward_rear_m", "toward_front_m"), rows)
+
+
 def distortion_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
     """A row per drive frequency."""
     numbers = range(2, LISTED + 1)
@@ -113,6 +120,7 @@ def opinion_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
 TABLES: Mapping[str, Callable[[StrokeAnswer], Columns]] = {
     "stroke": path_columns,
     "stroke_changes": change_columns,
+    "stroke_limits": limit_columns,
     "stroke_modes": mode_columns,
     "stroke_strain": strain_columns,
     "distortion": distortion_columns,

@@ -28,7 +28,7 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
         blocks.append(Words(f"Moduli that depend on frequency are those at the fundamental, {slow}, at every stroke."))
     blocks += [Notices("Warning", answer.warnings)] if answer.warnings else []
     blocks += [Heading("Over the stroke"), _path_table(answer)]
-    blocks += [Heading("Changed by"), _change_table(answer)]
+    blocks += [Heading("How far it may move: what is met on the way, nearest first"), _limit_table(answer)]
     if answer.modes:
         blocks += [Heading("Modes over the stroke"), _mode_table(answer)]
     blocks += [Heading("Largest strains"), _strain_table(answer)]
@@ -88,7 +88,23 @@ def verdict(answer: StrokeAnswer) -> str:
             f"{show_hz(answer.rocking.frequency_hz)} from an amplitude of "
             f"{digits(1e3 * answer.rocking.threshold, 2)} mm on{beyond} (an estimate)."
         )
-    return " ".join(sentence for sentence in (first, second, third, fourth) if sentence)
+    return " ".join(sentence for sentence in (first, second, third, bounds(answer), fourth) if sentence)
+
+
+def bounds(answer: StrokeAnswer) -> str:
+    """What first ends the stroke, toward both sides, in a sentence."""
+    ends = [limit for limit in answer.limits if limit.ends]
+    rest = answer.path.stroke[answer.path.rest]
+    first: dict[str, list[str]] = {}
+    for side in ("rear", "front"):
+        there = [(abs(at - rest), at, limit.what) for limit in ends if (at := getattr(limit, side)) is not None]
+        if there:
+            _, at, what = min(there)
+            first.setdefault(what, []).append(show_stroke(at))
+    if not first:
+        return "Nothing that would end it was met."
+    told = " and by ".join(f"{what} at {' and '.join(at)}" for what, at in first.items())
+    return f"Its stroke is bounded first by {told}."
 
 
 def area_slope(answer: StrokeAnswer) -> float:
@@ -118,19 +134,16 @@ def _path_table(answer: StrokeAnswer) -> Table:
             signed(100 * (path.stiffness[k] / answer.rest_stiffness - 1)) + " %",
             show_area(path.total_area[k]),
             signed(100 * (path.total_area[k] / answer.rest_area - 1)) + " %",
-            f"{digits(1e3 * path.compliance_volume[k])} l",
+            f"{digits(1e6 * path.compliance_volume[k])} cm³",
         )
         for k in chosen
     ]
     return Table(("stroke", "force", "stiffness", "change", "area", "change", "compliance volume"), rows, 0)
 
 
-def _change_table(answer: StrokeAnswer) -> Table:
-    rows = [
-        (change.quantity, show_share(change.share), show_stroke(change.rear), show_stroke(change.front))
-        for change in answer.changes
-    ]
-    return Table(("quantity", "changed by", "toward the rear at", "toward the listener at"), rows)
+def _limit_table(answer: StrokeAnswer) -> Table:
+    rows = [(limit.what, show_stroke(limit.rear), show_stroke(limit.front)) for limit in answer.limits]
+    return Table(("from here on", "toward the rear at", "toward the listener at"), rows)
 
 
 def _mode_table(answer: StrokeAnswer) -> Table:

@@ -21,7 +21,7 @@ from diaphragm_fem.report.figure_sentences import (
     smooth,
     steps,
 )  # fmt: skip
-from diaphragm_fem.report.figure_words import change_words, jumps
+from diaphragm_fem.report.figure_words import change_words, changed_in, jumps
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, join_words, show_hz
 
@@ -128,7 +128,7 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     leading = int(np.argmax(modes.strain_share[index]))
     zone, share = modes.zones[leading], modes.strain_share[index, leading]
     end = _moved(evaluation, f"{which}_band_to_hz")
-    asks = f"that end {end}" if end else REMEDIES[zone.role]
+    asks = f"that end{changed_in(evaluation)} {end}" if end else REMEDIES[zone.role]
     return f"The mode at {show_hz(hz)}, {100 * share:.0f} % of its strain in the {zone.name}, ends {where}; {asks}."
 
 
@@ -138,14 +138,16 @@ def _break_up_remedy(evaluation: Answer, role: Role) -> str:
     A rule may mislead: where a former bends at its top alone, a shorter one changes nothing.
     """
     moved = _moved(evaluation, "break_up_mode_hz")
-    return f"it {moved}" if moved else REMEDIES[role]
+    return f"it{changed_in(evaluation)} {moved}" if moved else REMEDIES[role]
 
 
 def _moved(evaluation: Answer, figure: str) -> str:
-    """What moves a frequency most, as the table of changes has it, and where that costs the hand-over; "" where there
-    is none.
+    """What moves a frequency most, as the table of changes has it (of a driver with everything on, where that is), and
+    where that costs the hand-over; "" where there is none.
     """
     found = evaluation.sensitivities
+    if found is not None and found.loaded:
+        figure = f"loaded_{figure}"
     rows = [] if found is None else [row for row in found.strongest(figure) if not jumps(found, row, figure)]
     told = [
         f"{change_words(row, figure)} with {row.lever.key}{_costs(row, figure)}"
@@ -158,7 +160,8 @@ def _moved(evaluation: Answer, figure: str) -> str:
 def _costs(row: Sensitivity, figure: str) -> str:
     """That the lever, moved as would raise a figure, ends the hand-over."""
     raises = (row.change[figure] or 0.0) * (row.taken_at or 0.0) > 0
-    return " (the hand-over then fails)" if raises and "handed_over_hz" in row.lost else ""
+    gone = {"handed_over_hz", "loaded_handed_over_hz"} & row.lost
+    return " (the hand-over then fails)" if raises and gone else ""
 
 
 def _hands_over(evaluation: Answer) -> str:
@@ -170,8 +173,11 @@ def _hands_over(evaluation: Answer) -> str:
 
 
 def _end_of_band(evaluation: Answer) -> str:
-    """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band."""
-    moved = _moved(evaluation, "loaded_departure_hz")
+    """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band; "" where
+    that was asked in vacuum alone.
+    """
+    found = evaluation.sensitivities
+    moved = _moved(evaluation, "departure_hz") if found is not None and found.loaded else ""
     return f"With everything on the 3 dB departure {moved}." if moved else ""
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diaphragm_fem.answer.comparison import Comparison, shared_band
+from diaphragm_fem.answer.comparison import Comparison, FigureRow, level_places, shared_band
 from diaphragm_fem.report.better import A_TIE, leaders
 from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.words import join_words, show_hz
@@ -39,12 +39,11 @@ def winners(comparison: Comparison) -> str:
     names = design_names(comparison)
     won: dict[frozenset[int], list[str]] = {}
     loaded = sum(answer.driver is not None for answer in comparison.evaluations) > 1
-    contests = dict(CONTESTS_OF_DRIVERS if loaded else CONTESTS)
-    if len(_places(comparison)) > 1:
-        contests.pop("shared_level_db", None)
-    for figure, words in contests.items():
-        row = next((row for row in comparison.rows if row.name == figure), None)
-        if row is None or (figure.startswith("shelf") and not _stepped(comparison)):
+    if (holding := _hand_over(comparison, "loaded_" * loaded)) is not None:
+        won[holding] = ["a hand-over that holds"]
+    for figure, words in (CONTESTS_OF_DRIVERS if loaded else CONTESTS).items():
+        row = _row(comparison, figure)
+        if row is None or row.apart or (figure.startswith("shelf") and not _stepped(comparison)):
             continue
         if best := leaders(figure, row.values, row.at_least):
             won.setdefault(frozenset(best), []).append(words)
@@ -63,16 +62,28 @@ def levels_over(comparison: Comparison) -> str:
     if not band[1] > band[0]:
         return "The drivers have no band in common, so their levels are not compared."
     ends = " to ".join(map(show_hz, band))
-    places = _places(comparison)
-    apart = f" It stands {join_words(places)}: whose is the highest is not told." if len(places) > 1 else ""
+    places = level_places(comparison.evaluations)
+    apart = (
+        f" It stands {join_words(places)}: whose is the highest is not told, nor by how much."
+        if len(places) > 1
+        else ""
+    )
     return f"Level and its spread are compared over the band that all drivers have, {ends}.{apart}"
 
 
-def _places(comparison: Comparison) -> list[str]:
-    """Where the levels of its drivers stand, each place once."""
-    curves = [answer.driver.curve for answer in comparison.evaluations if answer.driver is not None]
-    return sorted({curve.level_where for curve in curves if curve.level_db is not None})
+def _row(comparison: Comparison, figure: str) -> FigureRow | None:
+    return next((row for row in comparison.rows if row.name == figure), None)
+
+
+def _hand_over(comparison: Comparison, prefix: str) -> frozenset[int] | None:
+    """Whose steps hand the motion over where all designs have steps that let go, and not all do."""
+    lets_go, over = (_row(comparison, f"{prefix}{name}_hz") for name in ("decoupling", "handed_over"))
+    if lets_go is None or over is None or None in lets_go.values:
+        return None
+    holding = frozenset(d for d, value in enumerate(over.values) if value is not None)
+    return holding if 0 < len(holding) < len(over.values) else None
 
 
 def _stepped(comparison: Comparison) -> bool:
-    return any(row.name == "decoupling_hz" and any(row.values) for row in comparison.rows)
+    row = _row(comparison, "decoupling_hz")
+    return row is not None and any(row.values)

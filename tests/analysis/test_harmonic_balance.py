@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+from scipy.special import ellipk
 
 from diaphragm_fem.analysis.harmonic_balance import BentSpring, balance, harmonics_of
 from diaphragm_fem.errors import AnalysisError
@@ -49,6 +50,26 @@ def test_strong_spring_follows_the_equation_in_time(frequency):
     expected = harmonics_of(solved.y[0], 4)
     np.testing.assert_allclose(found.motion[1:5], expected[1:5], atol=2e-5 * abs(expected[1]))
     assert abs(expected[2]) > 1e-3 * abs(expected[1])
+
+
+@pytest.mark.parametrize("hardening", [0.3, 3.0])
+def test_the_free_motion_of_duffings_spring_needs_no_force(hardening):
+    """m x'' + K x + k3 x^3 = 0 swings as A cn(W t, k), W^2 = (K + k3 A^2)/m, k^2 = k3 A^2/(2 (K + k3 A^2)), as putting
+    it in shows (problem of Nayfeh and Mook (1979), section 2.1): the series of cn in its nome q (Abramowitz and Stegun,
+    16.23.2) gives the frequency and x3/x1 = q (1 + q)/(1 + q^3), x5/x1 = q^2 (1 + q)/(1 + q^5). Harmonics beyond the
+    eighth are left out."""
+    amplitude = 1e-3
+    cube = hardening * K / amplitude**2
+    modulus = hardening / (2 * (1 + hardening))
+    quarter = ellipk(modulus)
+    q = np.exp(-np.pi * ellipk(1 - modulus) / quarter)
+    omega = np.pi * np.sqrt(K * (1 + hardening) / M) / (2 * quarter)
+    first = amplitude * 2 * np.pi / (np.sqrt(modulus) * quarter) * np.sqrt(q) / (1 + q)
+    free = K - (omega * np.arange(N + 1)) ** 2 * M + 0j
+    found = balance(free, bent(0.0, cube), motion=first)
+    assert abs(found.force) < 1e-5 * K * first
+    for n, ratio in ((3, q * (1 + q) / (1 + q**3)), (5, q**2 * (1 + q) / (1 + q**5))):
+        assert found.motion[n] / first == pytest.approx(ratio, rel=2e-3 if n == 5 else 1e-4)
 
 
 def test_given_motion_and_given_force_are_the_same_state():

@@ -6,14 +6,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 from scipy.special import jn_zeros
 
 from diaphragm_fem.analysis.equilibrium import Gauge, Unsettled, heading
+from diaphragm_fem.analysis.harmonic_balance import balance, harmonics_of
+from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import AIR_STIFFNESS
 from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.answer.stroke import evaluate_stroke
-from diaphragm_fem.answer.stroke_distortion import distortion
+from diaphragm_fem.answer.stroke_distortion import _spring, distortion
 from diaphragm_fem.answer.stroke_opinion import ask_stroke_opinion
 from diaphragm_fem.answer.stroke_path import coil_loading, rest_state, stroke_path
 from diaphragm_fem.answer.stroke_stability import ORDERS, AroundStiffness, first_wrinkles
@@ -263,6 +266,32 @@ def test_area_alone_makes_the_second_harmonic_that_its_slope_says():
     assert found[0].of_acceleration(2) == pytest.approx(abs(slope) * 0.1e-3, rel=0.12)
     assert found[0].of_motion(2) < 0.1 * found[0].of_acceleration(2)
     assert found[1].of_motion(2) > 10 * found[0].of_motion(2)  # slow: the bent force bends the motion
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("frequency", [45.0, 110.0])
+def test_distortion_is_that_of_the_reduced_system_in_time(frequency):
+    """Three modes about rest, each with a tenth of its critical damping, and the bent spring of the path on the coil:
+    q_k'' + 0.2 w_k q_k' + w_k^2 q_k + a_k departure(x) = a_k F cos(w t), x = sum a_k q_k, until the transient has died
+    (e^-40)."""
+    path = path_of("stepped_v", steps=40)
+    rest = structure_about(path.shell, path.states[path.rest].unknowns, 0)
+    modes = solve_modes(rest, 2e3)
+    own, a = 2 * np.pi * modes.frequency_hz[:3], rest.pickup @ modes.vectors[:, :3]
+    spring, force, omega = _spring(path), 0.12, 2 * np.pi * frequency
+    w = omega * np.arange(9)[:, None]
+    found = balance(1 / (a**2 / (own**2 - w**2 + 0.2j * own * w)).sum(axis=1), spring, force=force)
+    period = 1 / frequency
+
+    def motion(t, y):
+        pull = force * np.cos(omega * t) - spring.departure(a @ y[:3])
+        return np.concatenate((y[3:], a * pull - 0.2 * own * y[3:] - own**2 * y[:3]))
+
+    t = np.ceil(400 / own[0] / period) * period + period * np.arange(128) / 128
+    solved = solve_ivp(motion, (0, t[-1]), np.zeros(6), t_eval=t, rtol=1e-9, atol=1e-12)
+    expected = harmonics_of(a @ solved.y[:3], 4)
+    np.testing.assert_allclose(found.motion[:5], expected, atol=1e-4 * abs(expected[1]))
+    assert abs(expected[2]) > 5e-3 * abs(expected[1])
 
 
 def test_a_level_beyond_the_path_is_refused_with_the_strokes():

@@ -9,7 +9,16 @@ from driver_cases import STUDIES
 
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.answer.quick import quick_of
-from diaphragm_fem.answer.wall_family import MISREAD, SAMPLED, TRIED, WallSpan, quick_wall, wall_family, wall_span
+from diaphragm_fem.answer.wall_family import (
+    MISREAD,
+    SAMPLED,
+    TRIED,
+    WallFamily,
+    WallSpan,
+    quick_wall,
+    wall_family,
+    wall_span,
+)
 from diaphragm_fem.answer.wall_matrices import apart_hz
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
@@ -127,6 +136,19 @@ def test_matrices_that_cannot_be_read_are_made(family, monkeypatch):
     made = spanned(family, STIFF, 0.5, 1.9)
     walls = choice(STIFF, 0.87)
     assert apart_hz(replace(made, expected=40).structure(walls), made.structure(walls), 20e3) == 0
+
+
+def test_what_is_swept_is_held_too(family, monkeypatch):
+    """A front that sweeps a thousandth more from some thickness on: there it is made, elsewhere read."""
+    made, swept = spanned(family, STIFF, 0.5, 1.9), WallFamily.swept
+
+    def jumping(own, walls):
+        volume, area = swept(own, walls)
+        return volume * (1.001 if walls["cone"].scale > 1 else 1.0), area
+
+    monkeypatch.setattr(WallFamily, "swept", jumping)
+    span, jump = replace(made, expected=60), made.line.place(choice(STIFF, 1.0))
+    assert span._read and not any(read.places[0] < jump < read.places[-1] for read in span._read)
 
 
 def test_matrices_of_no_structure_are_as_far_off_as_can_be():

@@ -6,10 +6,12 @@ import re
 from pathlib import Path
 
 from sampled_designs import GROUPS
+from test_readme import tool_blocks
 
 ROOT = Path(__file__).parents[2]
 LINES = (ROOT / ".ci" / "long_groups").read_text(encoding="utf-8").splitlines()
 PARTS = sorted(f"from-{k}" for k in range(0, 40, 5))  # of the random parts with joints
+COMMANDS = sorted(str(block.id) for block in tool_blocks() if block.marks)  # of README.md
 MUTANTS = sorted(str(k) for k in range(20))  # of a thousand each
 PLACES = [place for line in LINES if not line.startswith("#") for place in line.split()[1:]]
 
@@ -28,11 +30,12 @@ def test_every_long_test_is_in_one_group():
                 place
                 for place in PLACES
                 if whole == place.partition("[")[0] or whole.startswith((f"{place}::", f"{place}/"))
+                or (not one and place.startswith(f"{name}::"))
             ]
             met.update(inside)
             split = sorted(place.partition("[")[2].rstrip("]") for place in inside)
             told = f"{whole} is in {inside or 'no group'}: mend .ci/long_groups"
-            assert split in ([""], sorted(GROUPS), PARTS, MUTANTS), told
+            assert split in ([""], sorted(GROUPS), PARTS, MUTANTS, COMMANDS), told
     assert set(PLACES) <= met, f"nothing long in {set(PLACES) - met}"
 
 

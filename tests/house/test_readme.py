@@ -31,7 +31,9 @@ def tool_blocks() -> list[Any]:
         calls = re.findall(r"\.venv/bin/diaphragm-fem (.*)", body)
         if calls:
             long = any(word in body for word in MINUTES)
-            found.append(pytest.param(calls, id=calls[0], marks=[pytest.mark.long] if long else []))
+            verb, file, *_ = calls[0].split()
+            name = f"{verb}-{Path(file).stem}"
+            found.append(pytest.param(calls, id=name, marks=[pytest.mark.long] if long else []))
     return found
 
 

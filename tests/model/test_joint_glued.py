@@ -93,6 +93,15 @@ def test_a_former_under_a_steep_skirt(number, within):
     assert np.abs(lowest(known.structure(0)) / solid - 1).max() < within
 
 
+def test_a_surround_along_its_former_is_held_by_it():
+    """Rubber five times as thick as the film that holds it by its end, but led down along the former: the fundamental
+    of dome 29 by the solid, 4.9 % too low where it was held by its middle alone."""
+    design = harsh_dome(29)
+    exact = lowest(build_solid(design, up_to_hz=2e3).structure(0))[0]
+    ours = lowest(build_shell(design, up_to_hz=2e3, refine=2, corrected=True).structure(0))[0]
+    assert ours == pytest.approx(exact, rel=0.015)  # measured 0.7 % too low; bare 7.7 %
+
+
 def test_at_rest_large_stroke_has_the_same_hoop_and_mass():
     """About the drawn state the bent shell is the bare one, glue of a wall's own material among it."""
     glue = {"coil.fillet": {"radius": "0.3 mm", "material": "glass-fibre laminate"}}

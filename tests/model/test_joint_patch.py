@@ -216,7 +216,7 @@ def test_kinds_that_differ_in_materials_alone_share_a_cut():
     first = joint_excess(kind(2e9, 0.3))
     assert patch_of(kind(2e9, 0.3)).cut is patch_of(kind(3e9, 0.35)).cut
     after = joint_excess(kind(3e9, 0.35))
-    assert patch_of(kind(5e9, 0.35)).cut is not patch_of(kind(3e9, 0.35)).cut  # stiffer than the former
+    assert patch_of(kind(5e9, 0.35)).cut is patch_of(kind(3e9, 0.35)).cut  # stiffer than the former that hangs from it
     assert patch_of(kind(3e9, 0.35)).cut is not patch_of(kind(3e9, 0.42)).cut  # smaller first cells
     thinner = Kind((replace(kind(3e9, 0.35).arms[0], thickness=0.9 * H), *kind(3e9, 0.35).arms[1:]))
     assert patch_of(kind(3e9, 0.35)).cut is not patch_of(thinner).cut
@@ -225,3 +225,15 @@ def test_kinds_that_differ_in_materials_alone_share_a_cut():
         assert np.array_equal(found, own)  # the very same numbers, whatever was solved before
         assert found.shape == other.shape
     assert np.abs(after.plane / first.plane - 1).max() > 0.1
+
+
+def test_a_union_is_cut_anew_where_another_wall_is_the_stiffer():
+    """A former beside a roll that comes down along it: the stiffer fills where they overlap."""
+
+    def kind(modulus: float) -> Kind:
+        return Kind((Arm(np.pi, H, modulus, 0.35), Arm(-1.3, 2 * H, 5e6, 0.48), Arm(-np.pi / 2, H, 4e9, 0.38)))
+
+    softer, stiffer, softer_still = (patch_of(kind(modulus)).cut for modulus in (3e9, 5e9, 2e9))
+    assert softer.section.plan.united
+    assert softer is softer_still and softer is not stiffer
+    assert stiffer is patch_of(kind(6e9)).cut

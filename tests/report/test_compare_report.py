@@ -129,6 +129,12 @@ def test_it_is_said_which_design_wins_on_what(pair):
     deeper = replace(hole, values=(-7.1, -6.0))
     assert winners(replace(pair, rows=(deeper,))) == "thickness 75 µm wins on: shallowest hole."
     assert winners(replace(pair, rows=(replace(open_band, at_least=(False, True)),))).endswith("widest even band.")
+    steps, over = replace(hole, name="decoupling_hz", values=(700.0, 400.0)), replace(hole, name="handed_over_hz")
+    lost = replace(over, values=(2300.0, None))
+    assert winners(replace(pair, rows=(steps, lost))) == "thickness 50 µm wins on: a hand-over that holds."
+    stepless = replace(steps, values=(700.0, None))  # which has none to lose
+    for rows in ((steps, replace(over, values=(2300.0, 900.0))), (stepless, lost)):
+        assert "hand-over" not in winners(replace(pair, rows=rows))
 
 
 def test_no_peak_is_none_and_not_0_db(pair):

@@ -41,7 +41,7 @@ from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.summary import brief_blocks
 from diaphragm_fem.report.tables import changes_title
 from diaphragm_fem.report.terminal import block_lines
-from diaphragm_fem.report.verdict import verdict
+from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.winners import levels_over, winners
 from diaphragm_fem.report.words import show_area, show_hz
 
@@ -127,6 +127,18 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found):
     assert lines == [("front.gap", "−0.80", "+0.30", "+0.10", "+90")] and changed_in(told) == " with everything on"
     alone = replace(told, sensitivities=replace(told.sensitivities, loaded=False))
     assert changed_in(alone) == " in vacuum" and changed_in(replace(alone, driver=None)) == ""
+
+
+def test_what_ends_a_driver_s_band_is_told_as_measured_with_everything_on(found):
+    """A rule for every dome sent one to a thicker wall where that does nothing; changes in vacuum say that they are."""
+    base = {"loaded_even_band_to_hz": 5e3, "loaded_shelf_band_to_hz": 5e3, "loaded_break_up_mode_hz": 9e3}
+    row = Sensitivity(Lever("profile.height", 6e-3, "length"), dict.fromkeys(base, 200.0), 0.1)
+    told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
+    assert " with everything on moves per +10 % by +200 Hz with profile.height." in limit(told)
+    alone = {name.removeprefix("loaded_"): value for name, value in base.items()}
+    row = replace(row, change=dict.fromkeys(alone, 200.0))
+    told = replace(found, sensitivities=Sensitivities(alone, (row,)))
+    assert " in vacuum moves per +10 % by +200 Hz with profile.height." in limit(told)
 
 
 def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
@@ -218,15 +230,21 @@ def test_levels_are_compared_over_the_band_that_all_drivers_have(drivers):
     assert levels_over(replace(drivers, evaluations=drivers.evaluations[:1])) == ""
 
 
-def test_no_driver_wins_on_a_level_that_stands_elsewhere(drivers, monkeypatch):
+def test_no_driver_wins_on_a_level_that_stands_elsewhere(drivers, monkeypatch, no_doubts):
     """140 dB in an exit are not more than 90 dB a metre before a baffle."""
     assert "highest level" in winners(drivers) and "not told" not in levels_over(drivers)
-    places = iter(["at the exit", "on the axis at 1 m"] * 2)
-    monkeypatch.setattr(DriverCurve, "level_where", property(lambda _: next(places)))
-    assert "highest level" not in winners(drivers)
-    assert levels_over(drivers).endswith(
-        " It stands at the exit and on the axis at 1 m: whose is the highest is not told."
+    first = drivers.evaluations[0].driver.curve
+    where = property(lambda curve: "at the exit" if curve is first else "on the axis at 1 m")
+    monkeypatch.setattr(DriverCurve, "level_where", where)
+    elsewhere = replace(drivers, rows=_rows(drivers.evaluations, drivers.baseline))
+    assert "highest level" not in winners(elsewhere)
+    assert levels_over(elsewhere).endswith(
+        " It stands at the exit and on the axis at 1 m: whose is the highest is not told, nor by how much."
     )
+    for found, told in ((drivers, True), (elsewhere, False)):
+        level = next(row for row in figure_table(found).rows if row[0] == "median level, shared band")
+        assert level[2].endswith(" dB)") == told and " dB" in level[2]
+        assert found.row("shared_spread_db").differences[1] is not None  # each about its own median
 
 
 def test_a_driver_without_a_band_is_compared_over_none(drivers, no_doubts):

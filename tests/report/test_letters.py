@@ -41,6 +41,22 @@ def test_a_sheet_has_its_names_letters_or_says_so(tmp_path, letter, explained):
     assert {f"north hall {shown}", f"zone north hall {shown}"} <= set(words)
 
 
+@pytest.mark.filterwarnings("error")
+def test_words_of_ticks_keys_and_axes_have_their_letters_too(tmp_path):
+    def draw(sheet, _):
+        axes = sheet.axes(20, 50, 100, 50)
+        axes.set_xticks([0, 1], [f"tick {HOOK}", f"tick {NOWHERE}"])
+        axes.set_ylabel(f"axis {HOOK}")
+        axes.plot([0, 1], label=f"key {NOWHERE}")
+        axes.legend()
+        return "how"
+
+    drawn = draw_sheet(Listed("one", "Subject", draw, title=str), "north hall")
+    save_sheet(drawn, tmp_path / "sheet.png")
+    (axes,) = drawn.figure.axes
+    assert axes.get_legend().get_texts()[0].get_text() == "key ?" and len(axes.yaxis.label.get_fontfamily()) == 2
+
+
 def test_a_figure_without_such_letters_is_left_alone():
     with drawing_style():
         figure = matplotlib.figure.Figure()

@@ -65,7 +65,16 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     )
     (levelled,) = [block for block in ranking_blocks(told_apart, ()) if isinstance(block, Table)]
     assert levelled.head[-2] == "plateau, dB to base" and [row[-2] for row in levelled.rows] == ["+6.0"] * 5 + ["±0.0"]
-    assert "Against the base design the winner changes fundamental resonance from 262 Hz to 260 Hz." in words(blocks)
+    gained = "Against the base design the winner changes fundamental resonance from 262 Hz to 260 Hz."
+    assert gained in words(blocks) and "hands its motion over" not in words(blocks)
+    over, (winner, *others) = {"handed_over_hz": 2300.0}, found.best
+    lost = replace(
+        found,
+        base=replace(found.base, figures={**found.base.figures, **over}),
+        best=(replace(winner, figures={**winner.figures, "handed_over_hz": None}), *others),
+    )
+    told_so = f"{gained} The base hands its motion over from 2.30 kHz, the winner does not."
+    assert told_so in words(ranking_blocks(lost, ()))
 
 
 def test_a_base_outside_a_limit_or_unbeaten_is_told(tmp_path):

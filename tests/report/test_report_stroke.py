@@ -83,7 +83,7 @@ def test_curves_are_the_numbers():
         (force, answer.path.force),
         (stiffness, answer.path.stiffness / 1e3),
         (area, 1e4 * answer.path.total_area),
-        (volume, 1e3 * answer.path.compliance_volume),
+        (volume, 1e6 * answer.path.compliance_volume),
     ):
         np.testing.assert_allclose(axes.lines[1].get_xydata(), np.stack((1e3 * answer.path.stroke, values), axis=1))
         assert "mm" in axes.get_xlabel() or axes in (force, stiffness)
@@ -116,6 +116,9 @@ def test_a_snap_is_marked_and_told():
     ends = [f"{show_area(area[k])} at {show_stroke(stroke[k])}" for k in (np.argmin(area), np.argmax(area))]
     assert f"; over the stroke it runs between {ends[0]} and {ends[1]}." in said[0]
     assert any(text.startswith("Slow and elastic: no hysteresis") for text in said)
+    assert "Its stroke is bounded first by " in said[0]
+    limits = next(x for x in stroke_blocks(answer) if isinstance(x, Table) and x.head[0] == "from here on")
+    assert ("a snap", "none", show_stroke(front)) in [tuple(row) for row in limits.rows]
 
 
 def test_the_page_says_the_numbers_in_the_units_of_the_trade():

@@ -443,6 +443,27 @@ FAULTS = (
         tests=("model/test_joint_book.py::test_the_book_of_another_program_is_not_read_and_begun_anew",),
     ),
     Fault(
+        "a patch of a book taken unseen",
+        "model/joint_kinds.py",
+        "return may_be_of(_kind(key), found)",
+        "return True",
+        tests=("model/test_joint_book.py::test_what_no_joint_yields_is_solved_instead",),
+    ),
+    Fault(
+        "a book used whose patches are others'",
+        "model/joint_trust.py",
+        "<= ROUNDING * np.abs(b).max()",
+        "<= 1.0 * np.abs(b).max()",
+        tests=("model/test_joint_book.py::test_a_book_whose_patches_are_others_is_begun_anew",),
+    ),
+    Fault(
+        "a store's triggers and views let pass",
+        "study/run/store_tables.py",
+        "if own.get(name) != text]",
+        "if name in own and own[name] != text]",
+        tests=("study/test_store_trouble.py::test_what_no_store_has_is_refused_by_every_verb",),
+    ),
+    Fault(
         "sweeps: a worker is given any film",
         "study/run/pending_cases.py",
         "if span not in self._ahead:",
@@ -581,6 +602,13 @@ FAULTS = (
         "< TOLERANCE:",
         "< np.inf:",
         tests=("answer/test_wall_family.py::test_matrices_that_cannot_be_read_are_made",),
+    ),
+    Fault(
+        "matrices of a line of walls: what is swept never held",
+        "answer/wall_matrices.py",
+        "max(swept, apart_hz",
+        "max(0, apart_hz",
+        tests=("answer/test_wall_family.py::test_what_is_swept_is_held_too",),
     ),
     Fault(
         "modes: one counted less",

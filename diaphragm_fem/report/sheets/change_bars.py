@@ -63,7 +63,7 @@ def change_sheet(sheet: Sheet, comparison: Comparison) -> str:
     for i, (row, label) in enumerate(zip(rows, shorten_apart(labels, names - 2, TEXT), strict=True)):
         middle = HEAD - (i + 0.5) * height
         sheet.text(LEFT, middle - 1.0, label, size=TEXT)
-        best = best_of(row.name, row.values, row.at_least)
+        best = set() if row.apart else best_of(row.name, row.values, row.at_least)
         for d in range(shown):
             words = _value(row, d)
             sheet.text(LEFT + names + (d + 1) * width - 2, middle - 1.0, words, size=TEXT, ha="right",

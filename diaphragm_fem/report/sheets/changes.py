@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from textwrap import wrap
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.report.better import better
+from diaphragm_fem.report.figure_sentences import capital
 from diaphragm_fem.report.figure_words import (
     A_JUMP,
     FAINT,
@@ -54,9 +56,8 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
             box = (LEFT + KEYS + j * width, top - height, width, height)
             _cell(sheet, row, name, told, largest[name], box, middle, size)
         sheet.line(LEFT, top - height, RIGHT, top - height, colour=RULE, width=0.3)
-    _key(sheet, has_jumps(evaluation))
-    levels = f"; {OVER_BAND}" if "median_level_db" in names else ""
-    return f"one step of +10 % each, by the shell on one mesh{changed_in(evaluation)}{levels}"
+    _key(sheet, [A_JUMP] * has_jumps(evaluation) + [capital(OVER_BAND)] * ("median_level_db" in names))
+    return f"one step of +10 % each, by the shell on one mesh{changed_in(evaluation)}"
 
 
 def _cell(
@@ -76,7 +77,7 @@ def _cell(
     sheet.text(left + width - 2, middle, words or "–", size=size, ha="right", weight=weight)
 
 
-def _key(sheet: Sheet, jumped: bool) -> None:
+def _key(sheet: Sheet, more: Sequence[str]) -> None:
     left = LEFT
     for colour, words in SIDES:
         sheet.box(left, 19.5, 5.0, 3.0, mixed("#ffffff", colour, MOST_TINT), zorder=0)
@@ -84,5 +85,5 @@ def _key(sheet: Sheet, jumped: bool) -> None:
         left += 34.0
     sheet.text(left + 12, 20.0, "the deeper, the more of the largest change in its column; over half of it in bold",
                size=SMALL, color=SOFT_INK)  # fmt: skip
-    if jumped:
-        sheet.text(left + 12, 23.6, A_JUMP, size=SMALL, color=SOFT_INK)
+    for n, words in enumerate(more):
+        sheet.text(left + 12, 23.6 + 3.6 * n, words, size=SMALL, color=SOFT_INK)

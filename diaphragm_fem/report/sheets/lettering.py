@@ -19,7 +19,7 @@ from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Affine2D
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.report.sheets.letters import spelled
+from diaphragm_fem.report.sheets.letters import families, spelled
 
 PIECES = re.compile(r"\d|\s|[^\d\s]+")  # figures and blanks stand alone, all else as it is laid out with its neighbours
 Face = tuple[tuple[str, ...], str, Any]  # families, style, weight
@@ -70,7 +70,8 @@ def _scale(renderer: RendererAgg, prop: FontProperties) -> float:
 
 @lru_cache(maxsize=1024)
 def _lettered(words: str, face: Face) -> Lettered:
-    words = spelled(words)  # of ticks, whose words are made as they are drawn
+    words = spelled(words)  # those of ticks are made as they are drawn
+    face = (tuple(dict.fromkeys((*face[0], *families(words)))), *face[1:])
     pieces = [_piece(piece, face) for piece in PIECES.findall(words)]
     begins = np.cumsum([0.0, *(piece.width for piece in pieces)])
     points = [piece.points + np.array([begin, 0.0]) for piece, begin in zip(pieces, begins[:-1], strict=True)]

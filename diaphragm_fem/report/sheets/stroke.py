@@ -50,8 +50,8 @@ def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     rest_stiffness = np.full_like(stroke, answer.rest_stiffness / 1e3)
     _panel(panels[1], stroke, path.stiffness / 1e3, rest_stiffness, "stiffness, N/mm")
     _panel(panels[2], stroke, 1e4 * path.total_area, np.full_like(stroke, 1e4 * answer.rest_area), "area, cm²")
-    volume = 1e3 * path.compliance_volume
-    _panel(panels[3], stroke, volume, np.full_like(stroke, volume[rest]), "compliance volume, l")
+    volume = 1e6 * path.compliance_volume
+    _panel(panels[3], stroke, volume, np.full_like(stroke, volume[rest]), "compliance volume, cm³")
     for axes in panels:
         axes.plot([stroke[rest]], [np.interp(stroke[rest], stroke, axes.lines[1].get_ydata())], "o", ms=4, color=INK)
         _mark_limits(axes, answer)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
-from diaphragm_fem.report.morning_scatter import TOO_FEW
+from diaphragm_fem.report.morning_scatter import TOO_FEW, too_few_words
 from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, LINE, tell_inputs
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
@@ -56,10 +58,14 @@ def what_matters_sheet(sheet: Sheet, morning: Morning) -> str:
         if last:
             axes.set_xlabel("share of its variance", size=SMALL)
         _draw_effects(sheet, morning, figure, shown, bottom, height, last=last)
-    handles = [Patch(color=ALONE, label="alone")]
+    handles: list[Artist] = [Patch(color=ALONE, label="alone")]
     if totals:
         handles.append(Patch(color=TOGETHER, label="together with others"))
-    sheet.legend(12, 29, handles, ncols=2, borderpad=0.0)
+    handles.append(Line2D([], [], **{**BASE_MARK, "ms": 5}, label="base design"))
+    handles.append(Line2D([], [], color=RULE, lw=0.8, label="mean of all cases"))
+    sheet.legend(12, 29, handles, ncols=len(handles), borderpad=0.0)
+    if few := too_few_words(morning):
+        sheet.text(12, 20.5, few, size=SMALL, color=SOFT_INK)
     tell_inputs(sheet, morning)
     groups = " or ".join(sorted({"in one bin" if _binned(morning, name) else "at one level" for name in shown}))
     most = "" if len(variables) <= MOST_PANELS else f", the {MOST_PANELS} that matter most"

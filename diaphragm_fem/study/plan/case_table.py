@@ -9,6 +9,7 @@ from diaphragm_fem.errors import StudyError, echo
 from diaphragm_fem.study.plan.amount import Written, split_amount
 from diaphragm_fem.study.plan.study import Variable
 
+MOST_COLUMNS = 1000
 MOST_CASES = 1_000_000  # of a table: 10 s and 1 GB of memory
 
 
@@ -18,6 +19,8 @@ def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> 
     before = f"{path}, key plan.table: "
     lines = list(read_csv_file(file, StudyError, lines=MOST_CASES, before=before, most=MOST_TABLE_BYTES))
     columns = lines[0][1] if lines else []
+    if len(columns) > MOST_COLUMNS:
+        raise StudyError(f"{file}: has {len(columns)} columns; at most {MOST_COLUMNS} are read")
     wanted = [variable.name for variable in variables if variable.source == "table"]
     if missing := [name for name in wanted if name not in columns]:
         raise StudyError(
@@ -27,6 +30,8 @@ def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> 
         raise StudyError(
             f"{file}: column '{surplus[0]}' is nothing that varies in {path}; known are {', '.join(wanted)}"
         )
+    if twice := next((name for name in columns if columns.count(name) > 1), None):
+        raise StudyError(f"{file}: column {echo(twice)} stands there twice; keep one")
     rows = []
     for number, line in lines[1:]:
         if len(line) != len(columns) or not all(line):

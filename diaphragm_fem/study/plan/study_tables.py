@@ -81,7 +81,7 @@ class AboutTable(Table):
 
 class WantTable(Table):
     bands: dict[str, list[Amount] | AboutTable] = told(
-        "Bands of the smooth measures, by names of your own.", default_factory=dict
+        "Bands of the smooth measures, by names of your own.", default_factory=dict, max_length=100
     )
     even: Positive = told("Total of the even band in dB.", default=EVEN_DB)
     figures: list[str] | None = told("The figures to keep; all where not given.", default=None)

@@ -1,0 +1,66 @@
+"""What is met on the way of a stroke, nearest first: each told where the path itself says it is."""
+
+from functools import cache
+from pathlib import Path
+
+from diaphragm_fem.answer.stroke import evaluate_stroke
+from diaphragm_fem.answer.stroke_limits import LARGE_STRAIN, STIFF_STRAIN
+from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.design.stroke_plan import plan_stroke
+from diaphragm_fem.report.stroke_page import bounds
+
+STUDIES = Path(__file__).parents[2] / "studies"
+
+
+@cache
+def moved(name, **keys):
+    changes = {f"stroke.{key}": value for key, value in keys.items()}
+    file = read_design_file(STUDIES / f"{name}.toml", {"stroke.orders": [], "stroke.mode_states": 2, **changes})
+    return evaluate_stroke(file.design, plan_stroke(file.spec.stroke, file.design), up_to_hz=5e3)
+
+
+def test_limits_come_nearest_first_and_are_where_the_strains_are():
+    """At the strokes told the walls have the strains named: walked to anew, within what straight lines between
+    states 50 um apart leave."""
+    answer = moved("metal_dome")
+    distance = [limit.distance(0.0) for limit in answer.limits]
+    assert distance == sorted(distance)
+    by_name = {limit.what: limit for limit in answer.limits}
+    linear = by_name["fibre strain of 5 % in the surround (end of the linear law)"]
+    foil = by_name["fibre strain of 0.2 % in aluminium alloy (may stay bent)"]
+    strength, path = answer.strength, answer.path
+    names = [material.name for material in answer.design.materials]
+    for limit, columns, level in (
+        (linear, strength.fibre[:, 1], LARGE_STRAIN),
+        (foil, strength.of_material[0, :, names.index("aluminium alloy")], STIFF_STRAIN),
+    ):
+        after = int((path.stroke < limit.front).sum())
+        assert columns[after - 1] < level <= columns[after]
+    assert linear.ends and not by_name["stiffness changed by 10 %"].ends
+    assert by_name["stiffness changed by 10 %"].front == answer.changes[0].front
+    assert bounds(answer).startswith("Its stroke is bounded first by fibre strain of 5 % in the surround")
+    assert any(text.startswith("aluminium alloy: the fibre strain reaches 0.6") for text in answer.warnings)
+
+
+def test_what_the_user_allows_takes_the_place_of_what_is_common():
+    answer = moved("metal_dome", **{'allowable."aluminium alloy".strain': "0.3 %"})
+    names = [limit.what for limit in answer.limits]
+    assert "the strain that you allow of aluminium alloy" in names
+    assert not any("may stay bent" in name for name in names)
+    assert not any("common practice" in text for text in answer.warnings)
+
+
+def test_a_short_stroke_of_a_soft_part_meets_no_end():
+    answer = moved("soft_dome", rearmost="-0.2 mm", foremost="0.2 mm", steps=4)
+    assert not any(limit.ends for limit in answer.limits)
+    assert bounds(answer) == "Nothing that would end it was met."
+
+
+def test_snap_folds_and_the_end_of_the_path_are_limits():
+    answer = moved("soft_dome", rearmost="-0.2 mm", foremost="6 mm", steps=31)
+    by_name = {limit.what: limit for limit in answer.limits}
+    assert by_name["a snap"].front == answer.snaps[1] and by_name["a snap"].rear is None
+    assert by_name["the last state in balance"].front == answer.path.stroke[-1]
+    wrinkle = answer.wrinkles[1]
+    name = "rocking by itself" if wrinkle.order == 1 else f"folds around, m = {wrinkle.order}"
+    assert by_name[name].front == wrinkle.stroke
