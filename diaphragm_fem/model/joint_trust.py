@@ -13,7 +13,7 @@ import numpy as np
 
 from diaphragm_fem.errors import plain
 from diaphragm_fem.model.joint_book import Book, begin_book
-from diaphragm_fem.model.joint_kinds import solved_patch
+from diaphragm_fem.model.joint_kinds import MM, solved_patch
 from diaphragm_fem.model.joint_patch import Excess
 from diaphragm_fem.model.joint_table import Key
 
@@ -51,7 +51,15 @@ def _agrees(key: Key, found: Excess | None) -> bool:
         return False
     if found is None or own is None:
         return found is own
-    return all(np.abs(a - b).max() <= ROUNDING * np.abs(b).max() for a, b in zip(found, own, strict=True))
+    pairs = zip(_in_thicknesses(found), _in_thicknesses(own), strict=True)
+    return all(np.abs(a - b).max() <= ROUNDING * np.abs(b).max() for a, b in pairs)
+
+
+def _in_thicknesses(excess: Excess) -> Excess:
+    """An excess whose entries are all of a size: lengths in thicknesses of the first arm, which are MM in a patch."""
+    size = np.tile([1.0, 1.0, MM], excess.plane.shape[1] // 3)
+    power = np.array([2, 3, 3, 4, 4, 4])
+    return Excess(excess.plane * np.outer(size, size), excess.around, excess.section / MM**power)
 
 
 def _owner(path: Path) -> str:
