@@ -12,7 +12,6 @@ import signal
 import sys
 import threading
 import warnings
-from functools import partial
 from types import FrameType
 from typing import Any
 
@@ -63,12 +62,17 @@ def _end_like_an_interrupt() -> list[int]:
         """Stop a little later what Python would not stop: a finalizer was running."""
         if not issubclass(told.exc_type, KeyboardInterrupt):
             return sys.__unraisablehook__(told)
-        number, main_thread = ended[-1] if ended else signal.SIGINT, threading.main_thread().ident
-        send = partial(signal.pthread_kill, main_thread) if hasattr(signal, "pthread_kill") else signal.raise_signal
-        threading.Timer(SOON, send, (number,)).start()
+        threading.Timer(SOON, _to_main_thread, (ended[-1] if ended else signal.SIGINT,)).start()
 
     sys.unraisablehook = again
     return ended
+
+
+def _to_main_thread(number: int) -> None:
+    if hasattr(signal, "pthread_kill"):  # which wakes it where it waits; not on Windows
+        signal.pthread_kill(threading.main_thread().ident or 0, number)
+    else:
+        signal.raise_signal(number)
 
 
 def run(arguments: list[str] | None = None) -> int:
