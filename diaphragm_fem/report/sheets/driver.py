@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from functools import partial
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.driver_words import show_null
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
     CYCLE,
     INK,
     PATCH,
+    RULE,
     SOFT_INK,
     keyed_axis,
     log_axis,
@@ -22,13 +25,13 @@ from diaphragm_fem.report.sheets.style import (
     zone_colours,
     zone_dashes,
 )  # fmt: skip
-from diaphragm_fem.report.words import show_hz
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver import DriverAnswer
 
 _finish = partial(keyed_axis, right=1.06)
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
+ROOM_DB = 12.0  # that three lines of words take below a mark
 LEFT, WIDTH = 22.0, 190.0
 
 
@@ -60,12 +63,17 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
         if len(slots) > 1:
             axes.plot(f, row, color=CYCLE[1 + j % 7], lw=0.9, label=f"slot {j + 1} alone")
     axes.plot(f, level, color=INK, lw=1.7, label=f"level {curve.level_where}")
-    null = driver.figures.null
-    if null is not None:
-        low = float(np.interp(null.frequency_hz, f, level))
-        axes.plot([null.frequency_hz], [max(low, level.max() - DEEPEST_DB)], "v", color=ALARM, ms=5)
-        words = f"{show_hz(null.frequency_hz)}: {null.cause}"
-        note(axes, words, (0.5, 0.03), (0, 0), "axes fraction", ha="center", bbox=PATCH)
+    if driver.figures.band_hz is not None:
+        axes.axvspan(*driver.figures.band_hz, color=RULE, alpha=0.35, lw=0, zorder=0, label="band of the median level")
+    floor = level.max() - DEEPEST_DB
+    for null in dict.fromkeys((driver.figures.null_in_band, driver.figures.null)):
+        if null is not None:
+            place = (null.frequency_hz, max(float(np.interp(null.frequency_hz, f, level)), floor))
+            axes.plot(*place, "v", color=ALARM, ms=5)
+            toward = -1 if null.frequency_hz > np.sqrt(f[0] * f[-1]) else 1  # where the sheet has room
+            words = "\n".join(wrap(f"{show_null(null)}: {null.cause}", 40))
+            note(axes, words, place, (7 * toward, -5), va="top" if place[1] > floor + ROOM_DB else "bottom",
+                 ha="left" if toward > 0 else "right", bbox=PATCH)  # fmt: skip
     axes.set_ylim(max(min(level.min(), level.max() - 30), level.max() - DEEPEST_DB) - 3, level.max() + 5)
     axes.set_ylabel("level, dB")
     _finish(axes, f, label=False)
