@@ -65,16 +65,22 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
     axes.plot(f, level, color=INK, lw=1.7, label=f"level {curve.level_where}")
     if driver.figures.band_hz is not None:
         axes.axvspan(*driver.figures.band_hz, color=RULE, alpha=0.35, lw=0, zorder=0, label="band of the median level")
-    floor = level.max() - DEEPEST_DB
-    for null in dict.fromkeys((driver.figures.null_in_band, driver.figures.null)):
-        if null is not None:
-            place = (null.frequency_hz, max(float(np.interp(null.frequency_hz, f, level)), floor))
-            axes.plot(*place, "v", color=ALARM, ms=5)
-            toward = -1 if null.frequency_hz > np.sqrt(f[0] * f[-1]) else 1  # where the sheet has room
-            words = "\n".join(wrap(f"{show_null(null)}: {null.cause}", 40))
-            note(axes, words, place, (7 * toward, -5), va="top" if place[1] > floor + ROOM_DB else "bottom",
-                 ha="left" if toward > 0 else "right", bbox=PATCH)  # fmt: skip
-    axes.set_ylim(max(min(level.min(), level.max() - 30), level.max() - DEEPEST_DB) - 3, level.max() + 5)
+    floor = max(level.min(), level.max() - DEEPEST_DB)
+    bottom = min(floor, level.max() - 30) - 3
+    worst, inside = driver.figures.null, driver.figures.null_in_band
+    for null in dict.fromkeys((inside, worst)):
+        if null is None:
+            continue
+        place = (null.frequency_hz, max(float(np.interp(null.frequency_hz, f, level)), floor))
+        axes.plot(*place, "v", color=ALARM, ms=5)
+        words = "\n".join(wrap(f"{show_null(null)}: {null.cause}", 44))
+        toward = -1 if null.frequency_hz > np.sqrt(f[0] * f[-1]) else 1  # where the sheet has room
+        look = {"ha": "left" if toward > 0 else "right", "va": "top" if place[1] > bottom + ROOM_DB else "bottom"}
+        shift = (7 * toward, -5)
+        if null != worst:  # amid the curves there is no room for its cause, which the tables tell
+            words, shift, look = show_null(null), (0, 7), {"ha": "center", "va": "bottom"}
+        note(axes, words, place, shift, bbox=PATCH, **look)
+    axes.set_ylim(bottom, level.max() + 5)
     axes.set_ylabel("level, dB")
     _finish(axes, f, label=False)
 
