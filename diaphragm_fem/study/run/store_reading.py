@@ -191,7 +191,7 @@ def _is_name(name: str) -> bool:
     return not text_complaint(name, LONGEST)
 
 
-def _is_value(value: Written | None) -> bool:
+def _is_value(value: object) -> bool:
     """Whether a study may have a value: a text as a design file may hold, a whole number as there."""
     if isinstance(value, str):
         return not text_complaint(value, LONGEST_TEXT)
