@@ -7,10 +7,10 @@ did, held above 1 + STIFFEST. Of the deformation D the stretches keep k = (1 - t
 whose part of S is S_a. Beside them the joint holds k^T T k, T = c or 1/(1 + c) - 1, and an arm's share of that is
 F_a = m (S_a + C_a) m - S_a, m = 1 or 1/(1 + c): how the whole follows the modulus of a, F_a of all arms being T.
 
-F_a may have any sign, for one arm may gain what another loses. What is negative of it is covered by the arm's own
-stretch, which holds x_a^T S_a^-1 x_a at least, also where it is negative only together with loads that the stretch does
-not bear, as of rubber that a joint of film and former squeezes. With F_a = P_a - S_a N_a S_a, P_a not negative, N_a below LENT S_a^-1,
-Y the sum of all P_a:
+F_a may have any sign, for one arm may gain what another loses. What is negative of it, alone or together with loads
+that the arm's stretch does not bear (rubber that a joint of film and former squeezes), is covered by that stretch,
+which holds x_a^T S_a^-1 x_a at least. With F_a = P_a - S_a N_a S_a, P_a not negative, N_a below LENT S_a^-1, Y the sum
+of all P_a:
 
     v = Y^-1 (T k + sum_a S_a N_a x_a),      r = k^T T k + sum_a x_a^T N_a x_a - v^T Y v,
     arm a holds v^T P_a v - x_a^T N_a x_a + w_a r,      w_a parts of one.
