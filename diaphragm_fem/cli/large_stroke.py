@@ -22,7 +22,7 @@ def stroke(
     change: shared.Change = None,
     allow_unusual: shared.AllowUnusual = False,
     second_opinion: Annotated[
-        bool, typer.Option("--second-opinion", help="Find the force at four strokes by the solid model too (1 to 40 s).")
+        bool, typer.Option("--second-opinion", help="Find the force at four strokes by the solid too (1 to 40 s).")
     ] = False,
     bare_shell: shared.BareShell = False,
     as_json: shared.AsJson = False,
