@@ -12,7 +12,10 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
 from typing import TypeVar
+
+from diaphragm_fem.answer.held_signals import SIGNALS, signals_held_back
 
 Item = TypeVar("Item")
 Answer = TypeVar("Answer")
@@ -45,14 +48,6 @@ def beside(work: Callable[[], Answer]) -> Iterator[Callable[[], Answer]]:
     context = get_context("fork")
     ours, theirs = context.Pipe(duplex=False)
     child = context.Process(target=_send, args=(theirs, work), daemon=True)
-    try:
-        child.start()
-    except OSError:
-        ours.close()
-        yield work
-        return
-    finally:
-        theirs.close()
 
     def answer() -> Answer:
         try:
@@ -64,11 +59,24 @@ def beside(work: Callable[[], Answer]) -> Iterator[Callable[[], Answer]]:
         return found
 
     try:
-        yield answer
+        with signals_held_back():  # of one that falls into a fork Python says that it is ignored, and goes on
+            begun = _begins(child)
+            theirs.close()
+        yield answer if begun else work
     finally:
-        child.kill()  # one that has answered, or one that nobody waits for any more
-        child.join()
+        if child.pid is not None:
+            child.kill()  # one that has answered, or one that nobody waits for any more
+            child.join()
         ours.close()
+
+
+def _begins(child: BaseProcess) -> bool:
+    """Whether the system has room for one more."""
+    try:
+        child.start()
+    except OSError:
+        return False
+    return True
 
 
 def on_all_cores(work: Callable[[Item], Answer], items: Sequence[Item]) -> list[Answer]:
@@ -122,6 +130,7 @@ def _send(pipe: Connection, work: Callable[[], Answer]) -> None:
         signal.signal(ending, signal.SIG_DFL)  # without the words that the parent has for them
     gc.freeze()  # what it inherits is not searched for cycles, and so not copied
     ctypes.CDLL(None).prctl(END_WITH_PARENT, int(signal.SIGKILL))  # else it draws on into what a killed parent left
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, SIGNALS)
     try:
         pipe.send(work())
     except Exception as error:

@@ -29,6 +29,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.figures import DEFINITIONS, Figures
 from diaphragm_fem.answer.driver_curve import DriverCurve
@@ -200,10 +201,23 @@ def level_shared(f: Array, level: Array, band: tuple[float, float]) -> dict[str,
     return dict(zip(SHARED, (median, spread, 0.0 if null is None else median - float(level[null])), strict=True))
 
 
-def _deepest_null(f: Array, level: Array, median: float, band: tuple[float, float]) -> int | None:
-    """Place of the deepest minimum of a level (F,) in dB within a band in Hz, of those below the median."""
+def nulls_hz(curve: DriverCurve, figures: DriverFigures) -> tuple[float, ...]:
+    """Frequencies of all minima of the level among which the worst null is chosen."""
+    f, level = curve.frequency_hz, curve.level_db
+    if level is None or figures.band_hz is None or figures.median_level_db is None:
+        return ()
+    return tuple(f[_nulls(f, level, figures.median_level_db, (figures.band_hz[0], float(f[-1])))].tolist())
+
+
+def _nulls(f: Array, level: Array, median: float, band: tuple[float, float]) -> NDArray[np.intp]:
+    """Places of the minima of a level (F,) in dB within a band in Hz, of those below the median."""
     inside = np.flatnonzero((level[1:-1] < level[:-2]) & (level[1:-1] <= level[2:])) + 1
-    inside = inside[(f[inside] >= band[0]) & (f[inside] <= band[1]) & (level[inside] < median)]
+    return inside[(f[inside] >= band[0]) & (f[inside] <= band[1]) & (level[inside] < median)]
+
+
+def _deepest_null(f: Array, level: Array, median: float, band: tuple[float, float]) -> int | None:
+    """Place of the deepest of them."""
+    inside = _nulls(f, level, median, band)
     return int(inside[np.argmin(level[inside])]) if len(inside) else None
 
 

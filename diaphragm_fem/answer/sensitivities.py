@@ -1,9 +1,10 @@
-"""What to change: how every figure moves when one thickness, length or modulus of a design file grows by a tenth.
+"""What to change: how every figure moves when one thickness, length, modulus or mass of a design file grows by a tenth.
 
-A driver's figures are those with everything on, and what surrounds it has its levers too (90 ms of processor a lever
-in place of 45). Its level, spread and efficiency are those over the band of the design as it is: over a band of its own
-a part that leaves its coil earlier would pass for a louder and more even one. Free air before a baffle is not cheap
-enough to be solved for every shape (0.1 to 0.6 s each): there all is in vacuum, and only what is felt there has a row.
+A driver's figures are those with everything on, and what surrounds it has its levers too: force factor, resistances,
+inductances, volumes, areas and filling beside its lengths, on a part that is solved once. Its level, spread and
+efficiency are those over the band of the design as it is: over a band of its own a part that leaves its coil earlier
+would pass for a louder and more even one. Free air before a baffle is not cheap enough to be solved for every shape
+(0.1 to 0.6 s each): there all is in vacuum, and only what is felt there has a row.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from math import log
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -22,7 +24,19 @@ from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.other_material import with_material
 from diaphragm_fem.design.read import DesignFile, design_from
 from diaphragm_fem.design.unit_grammar import split_amount
-from diaphragm_fem.design.units import LENGTH, MODULUS, everyday_sizes, read_quantity
+from diaphragm_fem.design.units import (
+    AREA,
+    FORCE_FACTOR,
+    INDUCTANCE,
+    LENGTH,
+    MASS,
+    MODULUS,
+    RESISTANCE,
+    VOLUME,
+    Dimension,
+    everyday_sizes,
+    read_quantity,
+)  # fmt: skip
 from diaphragm_fem.errors import DesignError, DiaphragmError
 
 if TYPE_CHECKING:
@@ -32,11 +46,21 @@ STEP = 0.1
 PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
 AROUND = ("air", "motor", "rear_chamber", "front", "exit")  # tables that are felt by loaded figures alone
 NEVER = ("second_section", "stroke")  # that no figure of the table feels
+BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
+    "coil": (MASS,), "motor": (FORCE_FACTOR, RESISTANCE, INDUCTANCE), "rear_chamber": (VOLUME,),
+    "front": (VOLUME, AREA), "exit": (AREA,),
+}  # fmt: skip
+"""What of a table may be changed besides: no voltage, climate or density, which nobody chooses to mend a part."""
+NUMBERS = ("rear_chamber.filling", "rear_chamber.loss_factor", "motor.inductance.coefficient")
+NUMBER = "number"
+KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.values() for one in table))}
 
 
 @dataclass(frozen=True)
 class Lever:
-    """One number of a design that may be changed: its key (or "modulus of NAME"), and its value in SI."""
+    """One number of a design that may be changed: its key (or "modulus of NAME"), its value in SI, and of what kind it
+    is: the name of a dimension, or "number".
+    """
 
     key: str
     value: float
@@ -58,7 +82,8 @@ class Sensitivity:
     """What a tenth more of one lever does: figure -> change in its own unit, None where one side has none.
 
     taken_at: +0.1, or -0.1 (the change then turned about) where the design refuses more; None and the reason where it
-    refuses both. gained, lost: figures that exist with the lever moved alone, or without that alone.
+    refuses both. gained, lost: figures that exist with the lever moved alone, or without that alone. jumped: figures
+    that are then those of another place.
     """
 
     lever: Lever
@@ -67,6 +92,7 @@ class Sensitivity:
     reason: str = ""
     gained: frozenset[str] = frozenset()
     lost: frozenset[str] = frozenset()
+    jumped: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -80,14 +106,14 @@ class Sensitivities:
     loaded: bool = False
 
     def strongest(self, figure: str) -> list[Sensitivity]:
-        """What of walls, steps and surrounds moves a figure, either way, by how far a tenth of it does."""
+        """What moves a figure, either way, by how far a tenth of it does; no diameter."""
         known = [row for row in self.rows if row.change.get(figure) and not row.lever.of_the_system]
         return sorted(known, key=lambda row: -abs(row.change[figure] or 0.0))
 
 
 class Tried(NamedTuple):
     """The figures with one lever moved, or with none; None and the error where the design refuses; of a driver its
-    curve and its band in Hz too.
+    curve, its band and all its nulls in Hz too.
     """
 
     figures: Mapping[str, float | None] | None
@@ -95,6 +121,7 @@ class Tried(NamedTuple):
     error: DiaphragmError | None = None
     curve: DriverCurve | None = None
     band: tuple[float, float] | None = None
+    nulls: Sequence[float] = ()
 
 
 class Trials(NamedTuple):
@@ -110,7 +137,7 @@ class Trials(NamedTuple):
 def sensitivities(
     file: DesignFile, *, up_to_hz: float = 20e3, from_hz: float = 20.0, corrected: bool = True
 ) -> Sensitivities:
-    """Change of every figure per +10 % of every thickness, length and modulus of a driven design file.
+    """Change of every figure per +10 % of every lever of a driven design file.
 
     The step is taken as it is, not as a derivative: a figure at a threshold may jump, and then it is told. Raises
     AnalysisError for a design without a drive. corrected is the shell's, see `evaluate`.
@@ -125,7 +152,7 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
 
     if loaded:
         from diaphragm_fem.answer.driver_curve import driver_scan  # here: loaded once, whoever works
-        from diaphragm_fem.answer.driver_figures import driver_figures, levels_over
+        from diaphragm_fem.answer.driver_figures import driver_figures, levels_over, nulls_hz
         from diaphragm_fem.answer.loaded import load_design_on
 
     def solved(design: Design, step: float) -> Tried:
@@ -135,7 +162,7 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
         driver = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
         curve = driver_scan(driver)
         figures = driver_figures(driver, curve)
-        return Tried(figures.figures(), step, None, curve, figures.band_hz)
+        return Tried(figures.figures(), step, None, curve, figures.band_hz, nulls_hz(curve, figures))
 
     def tried(lever: Lever | None) -> Tried:
         first = None
@@ -157,7 +184,7 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
                 else one._replace(figures={**one.figures, **levels_over(one.curve, band)})
                 for one in found
             ]  # fmt: skip
-        rows = {lever: _row(lever, one, base) for lever, one in zip(felt, found[1:], strict=True)}
+        rows = {lever: _row(lever, one, found[0]) for lever, one in zip(felt, found[1:], strict=True)}
         return Sensitivities(base, tuple(rows[lever] for lever in levers(file) if lever in rows), loaded)
 
     felt = [lever for lever in levers(file) if lever.table not in (NEVER if loaded else (*NEVER, *AROUND))]
@@ -165,8 +192,9 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
     return Trials([partial(tried, lever) for lever in (None, *felt)], table)
 
 
-def _row(lever: Lever, tried: Tried, base: Mapping[str, float | None]) -> Sensitivity:
-    if tried.figures is None or tried.taken_at is None:
+def _row(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
+    base = as_it_is.figures
+    if base is None or tried.figures is None or tried.taken_at is None:
         return Sensitivity(lever, {}, None, str(tried.error))
     turned, known = 1 if tried.taken_at > 0 else -1, tried.figures
     change = {
@@ -175,7 +203,23 @@ def _row(lever: Lever, tried: Tried, base: Mapping[str, float | None]) -> Sensit
     }
     gained = frozenset(name for name, value in base.items() if value is None and known.get(name) is not None)
     lost = frozenset(name for name, value in base.items() if value is not None and known.get(name) is None)
-    return Sensitivity(lever, change, tried.taken_at, gained=gained, lost=lost)
+    jumped = frozenset(["worst_null_db"] if _other_null(as_it_is, tried) else [])
+    return Sensitivity(lever, change, tried.taken_at, gained=gained, lost=lost, jumped=jumped)
+
+
+def _other_null(before: Tried, after: Tried) -> bool:
+    """Whether the worst null is another one: not each the nearest, over log f, of all that there are on the other side.
+
+    A null that is crossed by a deeper one need not move farther than a lever of its own moves it.
+    """
+    was, now = ((one.figures or {}).get("worst_null_hz") for one in (before, after))
+    if was is None or now is None:
+        return False
+    return any(
+        abs(log(hz / start)) < (1 - 1e-9) * abs(log(now / was))
+        for start, others in ((was, after.nulls), (now, before.nulls))
+        for hz in others
+    )
 
 
 def _has_thin_air(design: Design) -> bool:
@@ -185,22 +229,29 @@ def _has_thin_air(design: Design) -> bool:
 
 
 def levers(file: DesignFile) -> Iterator[Lever]:
-    """Every length written in the design file, then the modulus of every material that it uses."""
+    """Every length written in the design file, the masses of its coil, what else of its driver's tables is chosen, in
+    the order of the file; then the modulus of every material that it uses.
+    """
     for path in all_paths(file.data):
         steps = parse_path(path)
         value = read_path(file.data, path)
         first = value[0] if isinstance(value, list) and value else value
-        if isinstance(first, str) and steps[-1] not in PLACES and (size := _length(first)):
-            yield Lever(path, size, LENGTH.name)
+        if path in NUMBERS and isinstance(first, int | float) and first > 0:
+            yield Lever(path, float(first), NUMBER)
+        if not isinstance(first, str) or steps[-1] in PLACES:
+            continue
+        for kind in (LENGTH, *BESIDE_LENGTHS.get(str(steps[0]), ())):
+            if size := _size(first, kind):
+                yield Lever(path, size, kind.name)
     for material in file.design.materials:
         yield Lever(f"modulus of {material.name}", material.youngs_modulus, MODULUS.name)
 
 
-def _length(text: str) -> float | None:
+def _size(text: str, kind: Dimension) -> float | None:
     """None where a text is none: an everyday unit of anything else need not be read."""
     try:
         kinds = everyday_sizes(split_amount(text)[1])
-        return read_quantity(text, LENGTH) if not kinds or LENGTH.unit in kinds else None
+        return read_quantity(text, kind) if not kinds or kind.unit in kinds else None
     except DesignError:
         return None
 
@@ -211,8 +262,10 @@ def _with(file: DesignFile, lever: Lever, factor: float) -> Design:
         material = next(one for one in file.design.materials if one.name == name)
         return with_material(file.design, replace(material, youngs_modulus=factor * material.youngs_modulus))
     value = read_path(file.data, lever.key)
-    texts = value if isinstance(value, list) else [value]
-    scaled = [f"{factor * read_quantity(text, LENGTH):.12g} m" for text in texts]
+    scaled: list[str | float] = [factor * lever.value]
+    if lever.kind != NUMBER:
+        kind, texts = KINDS[lever.kind], value if isinstance(value, list) else [value]
+        scaled = [f"{factor * read_quantity(text, kind):.12g} {kind.unit}" for text in texts]
     where = Path(file.path or "design")
     changes = {lever.key: scaled if isinstance(value, list) else scaled[0]}
     return design_from(file.data, str(where), folder=where.parent, changes=changes)

@@ -10,6 +10,7 @@ import logging
 import os
 import signal
 import sys
+import threading
 import warnings
 from types import FrameType
 from typing import Any
@@ -19,6 +20,7 @@ from diaphragm_fem.cli.streams import abandon_output, flush_streams, prepare_str
 DONE, FAILED, REFUSED = 0, 1, 2
 INTERRUPTED = 130  # 128 and the number of the signal, as shells count
 NEW_OBJECTS = 20_000  # between searches for cycles, instead of 700: 0.4 of 12.4 s of an examination, and no more memory
+SOON = 0.1  # s, after which a stop that fell on deaf ears is tried again
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
@@ -55,7 +57,22 @@ def _end_like_an_interrupt() -> list[int]:
         number = getattr(signal, name, None)
         if number is not None and signal.getsignal(number) == signal.SIG_DFL:
             signal.signal(number, stop)
+
+    def again(told: Any) -> None:
+        """Stop a little later what Python would not stop: a finalizer was running."""
+        if not issubclass(told.exc_type, KeyboardInterrupt):
+            return sys.__unraisablehook__(told)
+        threading.Timer(SOON, _to_main_thread, (ended[-1] if ended else signal.SIGINT,)).start()
+
+    sys.unraisablehook = again
     return ended
+
+
+def _to_main_thread(number: int) -> None:
+    if hasattr(signal, "pthread_kill"):  # which wakes it where it waits; not on Windows
+        signal.pthread_kill(threading.main_thread().ident or 0, number)
+    else:
+        signal.raise_signal(number)
 
 
 def run(arguments: list[str] | None = None) -> int:
@@ -98,9 +115,18 @@ def run(arguments: list[str] | None = None) -> int:
         abandon_output()
         return _tell(f"error: nothing can be printed: {error.strerror or error}", REFUSED)
     except Exception as error:
+        if _interrupted(error):
+            return _tell("stopped", INTERRUPTED)
         if lacks_memory(error):
             return _tell("error: not enough memory; ask for a lower --up-to, fewer orders or fewer --workers", REFUSED)
         return _fail(error)
+
+
+def _interrupted(error: BaseException | None) -> bool:
+    """Whether it comes from an interruption: a compiled module stopped as it loads makes an ImportError of that."""
+    while error is not None and not isinstance(error, KeyboardInterrupt):
+        error = error.__cause__ or error.__context__
+    return error is not None
 
 
 def _fail(error: Exception) -> int:

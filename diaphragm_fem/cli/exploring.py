@@ -24,7 +24,7 @@ def explore(
     allow_unusual: shared.AllowUnusual = False,
     no_window: NoWindow = False,
 ) -> None:
-    """Try variants in a browser: a slider for every length and modulus of the file, a choice for every material.
+    """Try variants in a browser: a slider for every amount of the file, a choice for every material.
 
     The page is served to this machine alone, at an address that opens once. Ctrl-C ends it.
     """

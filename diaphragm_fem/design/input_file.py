@@ -61,7 +61,7 @@ def read_file_bytes(path: Path, refusal: Refusal = DesignError, *, before: str =
     except _NotAllowed as error:
         raise refusal(f"{place}: {error}") from None
     except OSError as error:
-        if path.is_dir():  # Windows calls it a want of rights
+        if os.path.isdir(path):  # Windows calls it a want of rights; Path.is_dir fails where a name is too long
             raise refusal(f"{place}: is a folder; give the path of a file in it") from None
         raise refusal(f"{place}: cannot be read: {error.strerror or error}") from error
     except ValueError as error:  # a NUL in the path
@@ -103,7 +103,7 @@ OTHER_KINDS = {
 def read_toml_file(path: Path, refusal: Refusal = DesignError, *, before: str = "") -> dict[str, Any]:
     """The data of a TOML file, checked by check_data; `refusal` naming the file where it is none."""
     place = f"{before}{plain(str(path))}"
-    if (other := OTHER_KINDS.get(path.suffix.lower())) and path.is_file():
+    if (other := OTHER_KINDS.get(path.suffix.lower())) and os.path.isfile(path):
         raise refusal(f"{place}: a TOML file is wanted here, received {other}")
     text = read_text_file(path, refusal, before=before, most=MOST_TOML_BYTES)
     try:

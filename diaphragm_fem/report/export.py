@@ -208,7 +208,7 @@ def face_columns(evaluation: Answer) -> dict[str, list[Any]]:
 
 
 def sensitivity_columns(evaluation: Answer) -> dict[str, list[Any]]:
-    """A row per thickness, length and modulus: what +10 % of it changes in every figure; empty where not asked for."""
+    """A row per lever: what +10 % of it changes in every figure; empty where not asked for."""
     found = evaluation.sensitivities
     if found is None:
         return {}

@@ -9,7 +9,6 @@ from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.zone_figures import NearMiss
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
-from diaphragm_fem.design.units import MODULUS
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import NONE, digits, show_db, show_hz
 
@@ -95,11 +94,14 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
 
 
 MODES = ("fundamental_hz", "break_up_mode_hz")
-POWERS = {"modulus": (-0.1, 0.75), "thickness": (-0.8, 1.8), "length": (-2.2, 1.7)}
+POWERS = {
+    "modulus": (-0.1, 0.75), "thickness": (-0.8, 1.8), "length": (-2.2, 1.7), "mass": (-0.6, 0.6), "volume": (-0.6, 0.1)
+}  # fmt: skip
 """Of a lever in a frequency, least and most; beyond them it is another's. Of modes, whose squares are stiffness over
-mass, a modulus has powers 0 to 1/2 and a thickness −1/2 to 3/2, a width −2 and a height 1; the rest is for moduli over
-frequency, and for corners that follow the wall. On nine designs with steps, plugs and none, halves of a tenth either
-way beside it, what lay within was steady up to 1.54 (a step's thickness), the first jump at 1.76."""
+mass, a modulus has powers 0 to 1/2 and a thickness −1/2 to 3/2, a width −2 and a height 1, a volume of air −1/2 to 0,
+a winding's mass −1/2 and, by the hoop stiffness of its wire, 1/2; the rest is for moduli over frequency, and for
+corners that follow the wall. On nine designs with steps, plugs and none, halves of a tenth either way beside it, what
+lay within was steady up to 1.54 (a step's thickness), the first jump at 1.76."""
 PLACES = {"highest_peak_db": "highest_peak_hz", "deepest_hole_db": "deepest_hole_hz", "worst_null_db": "worst_null_hz"}
 """Of levels that are somewhere: where."""
 THEN_NONE = "then none"
@@ -133,6 +135,8 @@ def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
     mode, peak or hole; also where a peak, hole or null appears or goes.
     """
     end = figure.removeprefix("loaded_")
+    if figure in row.jumped:
+        return True
     of_modes, prefix = end in MODES, figure.removesuffix(end)
     end = prefix + PLACES.get(end, end.replace("_octaves", "_to_hz"))
     if end != figure and row.change.get(figure) and end in row.lost | row.gained:
@@ -146,7 +150,7 @@ def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
 
 
 def _sort(lever: Lever) -> str:
-    return "modulus" if lever.kind == MODULUS.name else "thickness" if lever.key.endswith("thickness") else "length"
+    return "thickness" if lever.key.endswith("thickness") else lever.kind if lever.kind in POWERS else "length"
 
 
 CHANGED_FIGURES = (

@@ -227,4 +227,5 @@ def _remove_empty(folders: list[Path]) -> None:
 def _files_of(folder: Path) -> set[str]:
     """Files that an earlier run recorded as its own, plain names only."""
     names = read_record(folder / RECORD).get("files")
-    return {name for name in names or () if isinstance(name, str) and Path(name).name == name}
+    listed = names if isinstance(names, list) else []
+    return {name for name in listed if isinstance(name, str) and Path(name).name == name}

@@ -49,7 +49,7 @@ def figures_table(evaluation: Answer) -> Table | None:
 
 
 def changes_table(evaluation: Answer) -> Table | None:
-    """Change of each figure per +10 % of every thickness, length and modulus; None where it was not asked for."""
+    """Change of each figure per +10 % of every lever; None where it was not asked for."""
     head, rows = change_lines(evaluation)
     return Table(head, rows) if rows else None
 

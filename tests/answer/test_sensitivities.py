@@ -3,6 +3,7 @@
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from diaphragm_fem.analysis.figure_definitions import apart
@@ -43,7 +44,91 @@ def test_every_length_and_modulus_is_a_lever(dome):
     keys = [lever.key for lever in levers(dome)]
     assert {"wall.thickness", "profile.rim_diameter", "profile.surround.width", "coil.former.thickness"} <= set(keys)
     assert keys[-2:] == ["modulus of aluminium alloy", "modulus of treated silk"]
-    assert not any("mass" in key or "kind" in key or "conductor" in key for key in keys)
+    assert not any("kind" in key or "conductor" in key for key in keys)
+
+
+def test_what_else_of_a_driver_is_chosen_is_a_lever_in_the_order_of_its_file():
+    """Its winding's mass, force factor, resistance, inductance and volume; no voltage, climate or density."""
+    file = read_design_file(STUDIES / "driver_stepped_v.toml")
+    others = [(lever.key, lever.value, lever.kind) for lever in levers(file) if lever.kind not in ("length", "modulus")]
+    assert others == [
+        ("coil.winding_mass", pytest.approx(1.8e-3), "mass"),
+        ("motor.force_factor", 9.0, "force factor"),
+        ("motor.coil_resistance", 6.0, "resistance"),
+        ("motor.inductance.inductance", pytest.approx(20e-6), "inductance"),
+        ("motor.inductance.coefficient", 0.012, "number"),
+        ("motor.inductance.resistance", 15.0, "resistance"),
+        ("rear_chamber.volume", pytest.approx(330e-6), "volume"),
+    ]
+    given = {
+        "motor.voltage": "2 V", "motor.source_resistance": "0.1 ohm", "air": {"temperature": "25 degC"},
+        "rear_chamber.filling": 0.4, "rear_chamber.loss_factor": 0.0, "coil": {"kind": "ring", "mass": "2 g"},
+        "rear_chamber.leak": {"diameter": "1 mm", "length": "2 mm"},
+        "front.slots[0].channel.areas": ["120 mm2", "140 mm2"], "materials.\"firm elastomer\".density": "900 kg/m^3",
+    }  # fmt: skip
+    more = {lever.key: lever.kind for lever in levers(read_design_file(STUDIES / "driver_stepped_v.toml", given))}
+    assert more["coil.mass"] == "mass" and more["motor.source_resistance"] == "resistance"
+    assert more["rear_chamber.filling"] == "number" and more["rear_chamber.leak.diameter"] == "length"
+    assert more["front.slots[0].channel.areas"] == "area" and "motor.voltage" not in more
+    assert "rear_chamber.loss_factor" not in more  # a tenth of none is none
+    assert not any("density" in key or key.startswith("air") for key in more)
+
+
+def test_a_tenth_more_of_what_drives_and_of_what_lies_behind(monkeypatch):
+    """Closed forms. The force per volt is Bl/(Z_c + Bl^2/Z_m), as `load/motor.py` says, and moves the level by as much;
+    the area at rest falls to V/(V + V_held) (Small 1972, from memory), and feels neither motor nor inductance."""
+    file = read_design_file(STUDIES / "driver_stepped_v.toml", {"rear_chamber.filling": 1.0})
+    near(monkeypatch, file, "motor", "rear_chamber", "coil.winding_mass")
+    found = sensitivities(file, up_to_hz=5e3)
+    rows = {row.lever.key: row for row in found.rows}
+    driver = load_design_on(file.design, up_to_hz=5e3)
+    figures, curve, air = quick_figures(driver), driver_scan(driver), driver.around.still
+    volume, held = 330e-6, figures.held_volume_m3 / air.gamma  # wholly filled: air of one temperature is softer
+    larger = 1.1 * (volume + held) / (1.1 * volume + held)
+    rest = 1 + rows["rear_chamber.volume"].change["loaded_low_area_m2"] / found.base["loaded_low_area_m2"]
+    assert rest == pytest.approx(larger, rel=1e-9)
+    assert rows["rear_chamber.filling"].taken_at == -0.1  # more than all of it cannot be filled
+
+    s = 2j * np.pi * curve.frequency_hz
+    beside = 20e-6 * s + 1 / (1 / (0.012 * s**0.5) + 1 / 15)
+    motional = s / curve.area.coil_force
+
+    def force(bl, resistance):
+        return bl / (resistance + beside + bl**2 * motional)
+
+    for key, now in (("motor.force_factor", force(9.9, 6)), ("motor.coil_resistance", force(9, 6.6))):
+        level = curve.level_db + 20 * np.log10(np.abs(now / force(9, 6)))
+        median, spread = level_over(curve.frequency_hz, level, figures.band_hz)
+        change = rows[key].change
+        assert change["median_level_db"] == pytest.approx(median - found.base["median_level_db"], abs=1e-10), key
+        assert change["level_spread_db"] == pytest.approx(spread - found.base["level_spread_db"], abs=1e-10), key
+        assert abs(change["median_level_db"]) > 0.1
+    for key in ("motor.force_factor", "motor.coil_resistance", "motor.inductance.coefficient"):
+        assert rows[key].change["loaded_low_area_m2"] == rows[key].change["loaded_fundamental_hz"] == 0.0
+    assert rows["coil.winding_mass"].change["loaded_fundamental_hz"] < 0
+
+
+def test_the_mass_of_a_winding_is_felt_in_vacuum(dome, monkeypatch):
+    """It is added to what moves: 0.022 g more (mode shapes turn a little, and with them the mass: a few percent)."""
+    near(monkeypatch, dome, "coil.winding_mass")
+    (row,) = sensitivities(dome).rows
+    assert row.change["moving_mass_kg"] == pytest.approx(0.1 * 0.22e-3, rel=0.05)
+
+
+def test_a_worst_null_is_another_where_each_has_a_nearer_one(dome, monkeypatch):
+    """It need not move farther than a lever moves a frequency: of two that cross in depth the other one is meant."""
+    near(monkeypatch, dome, "wall")
+    trials = trials_of_levers(dome, up_to_hz=20e3, from_hz=20.0, corrected=True)
+
+    def jumped(now, nulls):
+        base = Tried({"worst_null_hz": 14e3, "worst_null_db": 40.0}, 0.0, nulls=(9e3, 14e3, 15.5e3))
+        moved = Tried({"worst_null_hz": now, "worst_null_db": 45.0}, 0.1, nulls=nulls)
+        (row,) = trials.table([base, moved]).rows
+        return row.jumped == {"worst_null_db"}
+
+    assert jumped(15.6e3, (9e3, 13.9e3, 15.6e3))  # a power of 1.1 alone
+    assert jumped(15.3e3, (9e3, 15.3e3))  # its own place has gone; what is left stood beside it before
+    assert not jumped(14.6e3, (9e3, 14.6e3, 16.5e3)) and not jumped(14e3, (14e3,)) and not jumped(None, ())
 
 
 def test_a_tenth_more_of_a_key_is_that_design(dome, found):
@@ -110,7 +195,8 @@ def test_keys_that_only_loaded_figures_feel_stay_out_of_a_table_in_vacuum(monkey
     found, knobs = sensitivities(file, up_to_hz=3e3), {lever.key for lever in asked}
     assert not found.loaded and "median_level_db" not in found.base
     keys = {row.lever.key for row in found.rows}
-    assert knobs - keys == {"front.flange_depth", "front.mounting_ring"}
+    of_the_motor = {"motor.force_factor", "motor.coil_resistance", "motor.inductance.inductance"}
+    assert knobs - keys == {"front.flange_depth", "front.mounting_ring", *of_the_motor}
 
 
 def test_a_driver_tells_the_change_of_its_loaded_figures(monkeypatch):

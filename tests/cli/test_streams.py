@@ -108,6 +108,22 @@ def test_signals_end_it_in_words_and_leave_nothing(name, code, tmp_path):
 
 
 @posix
+@pytest.mark.parametrize("moment", [
+    "class Gone:\n    def __del__(self): end()\nwhen_it_draws = Gone",
+    "def when_it_draws():\n    try: end()\n    except BaseException as found: raise ImportError('half') from found",
+    "when_it_draws = lambda: None\nos.register_at_fork(after_in_parent=end)",
+], ids=["finalizer", "half an import", "fork"])  # fmt: skip
+def test_no_moment_is_deaf_to_a_signal(moment, tmp_path):
+    """Python drops what is raised in a finalizer or beside a fork, and loading compiled code makes an error of it."""
+    program = "import os, signal\ndef end(): os.kill(os.getpid(), signal.SIGTERM)\n" + moment + RESTING
+    program = program.replace("    save(self", "    when_it_draws()\n    save(self")
+    line = [sys.executable, "-c", program, "examine", "cone.toml", *QUICK[:-1]]
+    found = subprocess.run(line, capture_output=True, timeout=HANG)
+    assert (found.returncode, found.stdout, found.stderr) == (143, b"", b"stopped\n")
+    assert not list(tmp_path.glob("results/*"))
+
+
+@posix
 def test_a_kill_while_drawing_leaves_nothing_for_ever(tmp_path):
     line = [sys.executable, "-c", RESTING, "examine", "cone.toml", *QUICK]
     command = subprocess.Popen(line, stdout=subprocess.DEVNULL)

@@ -58,6 +58,9 @@ def test_changes_have_the_same_limits():
 def test_refuses_what_is_no_regular_file(tmp_path):
     with pytest.raises(DesignError, match=f"^{re.escape(str(tmp_path))}: is a folder; give the path of a file in it"):
         read_toml_file(tmp_path)
+    for name in ("x" * 300, "x" * 300 + ".csv"):
+        with pytest.raises(DesignError, match=r"x: cannot be read: |x\.csv: cannot be read: "):
+            read_toml_file(tmp_path / name)
     with pytest.raises(DesignError, match=r"nowhere\.toml: there is no such file; give the path of one that is there"):
         read_toml_file(tmp_path / "nowhere.toml")
     with pytest.raises(DesignError, match="no file can have this name: embedded null"):

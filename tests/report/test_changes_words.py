@@ -28,6 +28,10 @@ FLANK = Lever("profile.outer.rise", 6e-3, "length")
         ("modulus of PEN film", "modulus", "fundamental_hz", 1.1**0.5 - 1, 0.1, False),
         ("modulus of PEN film", "modulus", "break_up_mode_hz", -0.11, 0.1, True),  # more stiffness lowers no mode
         ("modulus of PEN film", "modulus", "break_up_mode_hz", None, 0.1, False),
+        ("coil.winding_mass", "mass", "fundamental_hz", 1.1**-0.5 - 1, 0.1, False),
+        ("coil.winding_mass", "mass", "break_up_mode_hz", 1.1**0.7 - 1, 0.1, True),
+        ("rear_chamber.volume", "volume", "loaded_fundamental_hz", 1.1**-0.5 - 1, 0.1, False),
+        ("rear_chamber.volume", "volume", "loaded_break_up_mode_hz", 1.1**0.2 - 1, 0.1, True),
     ],
 )
 def test_a_jump_is_more_than_one_mode_can_move(key, kind, figure, change, taken_at, jump):
@@ -53,6 +57,13 @@ def test_a_level_jumps_where_its_peak_or_hole_is_another(figure, prefix):
 def test_the_null_of_a_driver_jumps_too():
     row = Sensitivity(STEP, {"worst_null_db": 35.0, "worst_null_hz": 3860.0}, 0.1)
     assert jumps(Sensitivities({"worst_null_db": 54.0, "worst_null_hz": 15528.0}, (row,)), row, "worst_null_db")
+
+
+def test_a_null_that_is_told_to_be_another_has_the_mark_however_near_it_lies():
+    row = Sensitivity(STEP, {"worst_null_db": 5.7, "worst_null_hz": -100.0}, 0.1, jumped=frozenset(["worst_null_db"]))
+    base = {"worst_null_db": 44.0, "worst_null_hz": 14e3}
+    for one, words in ((row, "+5.7*"), (replace(row, jumped=frozenset()), "+5.7")):
+        assert bare_change(Sensitivities(base, (one,)), one, "worst_null_db", 5.7) == words
 
 
 def two_levers(**first):

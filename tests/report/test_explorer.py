@@ -31,7 +31,7 @@ def stepped() -> Variant:
     return Variant(read_design_file(STUDIES / "stepped_v.toml"), explore)
 
 
-def test_every_length_modulus_and_material_can_be_turned() -> None:
+def test_every_amount_and_material_can_be_turned() -> None:
     file = read_design_file(STUDIES / "driver_stepped_v.toml")
     slides = {one.key: one for one in slides_of(file)}
     assert {"wall.thickness", "profile.coil_diameter", "profile.outer.steps[0].tread", "front.gap"} <= set(slides)
@@ -39,6 +39,9 @@ def test_every_length_modulus_and_material_can_be_turned() -> None:
     wall = slides["wall.thickness"]
     assert (wall.value, wall.unit, wall.low, wall.high, wall.step) == (50.0, "um", 25.0, 100.0, 0.5)
     assert wall.text(61.5) == "61.5 um"
+    drawn = {key: (slides[key].value, slides[key].unit) for key in ("motor.force_factor", "rear_chamber.volume")}
+    assert drawn == {"motor.force_factor": (9.0, "N/A"), "rear_chamber.volume": (330.0, "cm3")}
+    assert slides["coil.winding_mass"].text(2.0) == "2 g"
     assert "profile.inner.steps[0].rise" not in slides  # drawn as nothing: no range about it
     choices = {one.key: one for one in choices_of(file)}
     assert choices["wall.material"].value == "PEN film" and "titanium" in choices["wall.material"].names

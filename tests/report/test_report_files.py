@@ -124,6 +124,9 @@ def test_a_later_run_removes_only_files_of_the_earlier_one(tmp_path) -> None:
     folder.write_folder(undriven_disc(), out)
     assert not (out / "old.csv").exists()
     assert (out / "mine.txt").exists() and (tmp_path / "outside.txt").exists()
+    (out / "result.json").write_text(json.dumps({**record, "files": 5}), encoding="utf-8")
+    folder.write_folder(undriven_disc(), out)
+    assert (out / "mine.txt").exists()
 
 
 def test_a_failure_half_way_leaves_nothing(tmp_path, monkeypatch) -> None:

@@ -1,6 +1,7 @@
 """Title blocks and pages say where they come from, and equal input gives equal bytes."""
 
 import os
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -55,6 +56,14 @@ def test_the_fingerprint_goes_by_what_named_files_hold(tmp_path) -> None:
         own.write_text(f"# {remark}\n", encoding="utf-8")
         prints.append(stamp_of(read_design_file(tmp_path / "dome.toml")).fingerprint)
     assert prints[0] != prints[1]
+
+
+def test_a_remark_that_no_file_could_be_named_by_is_none(tmp_path) -> None:
+    table = (STUDIES / "metal_dome.toml").read_text(encoding="utf-8")
+    remark = "ä" * 190 + "."  # 381 bytes, and a file's name has 255
+    path = tmp_path / "dome.toml"
+    path.write_text(re.sub("^about = .*$", f'about = "{remark}"', table, count=1, flags=re.MULTILINE), encoding="utf-8")
+    assert stamp_of(read_design_file(path)).file == "dome.toml"
 
 
 def test_a_design_named_like_a_huge_file_reads_none_of_it(tmp_path) -> None:

@@ -295,6 +295,7 @@ FORGED = {
     "a name that steers": {"figures": '{"\\u001b[2J": 1.0}'},
     "a long name": {"figures": '{"' + "x" * 500 + '": 1.0}'},
     "an input that steers": {"inputs": '{"tread": "\\u001b[2J", "thickness": "25 um", "behaviour": "well"}'},
+    "a number without end": {"figures": '{"fundamental_hz": 1' + "0" * 350 + "}"},
     "an input too few": {"inputs": '{"tread": "1 mm"}'},
     "a list as input": {"inputs": '{"tread": [1], "thickness": "25 um", "behaviour": "well"}'},
 }

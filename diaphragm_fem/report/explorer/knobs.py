@@ -1,4 +1,4 @@
-"""What of a design file can be turned: every length and modulus that it writes, and every material that it names."""
+"""What of a design file can be turned: every amount that it writes and that may be changed, and every material."""
 
 from __future__ import annotations
 
@@ -7,16 +7,19 @@ from dataclasses import dataclass
 from math import ceil, floor, log10
 from pathlib import Path
 
-from diaphragm_fem.answer.sensitivities import levers
+from diaphragm_fem.answer.sensitivities import KINDS, levers
 from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.read import DesignFile
-from diaphragm_fem.design.units import LENGTH, MODULUS, read_quantity
+from diaphragm_fem.design.units import MODULUS, Dimension, read_quantity
 from diaphragm_fem.errors import DesignError
 
 BELOW, ABOVE = 0.5, 2.0  # of the drawn value: where a slider begins and ends
 STEPS = 120  # of a slider, about
-UNITS = ("um", "mm", "cm", "m", "in", "mil", "Pa", "kPa", "MPa", "GPa")
+UNITS = (
+    "um", "mm", "cm", "m", "in", "mil", "Pa", "kPa", "MPa", "GPa", "g", "mg", "N/A", "T m", "ohm", "mH", "uH", "l",
+    "ml", "cm3", "cm^3", "mm3", "cm2", "cm^2", "mm2", "mm^2",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -45,10 +48,10 @@ class Choice:
 
 
 def slides_of(file: DesignFile) -> list[Slide]:
-    """A slide for every length of the file that stands alone with a unit, and for the moduli of its own materials."""
-    lengths = [lever.key for lever in levers(file) if lever.kind == LENGTH.name]
-    moduli = [path for path in all_paths(file.data) if "youngs_modulus" in parse_path(path)]
-    found = [_slide(file, key) for key in [*lengths, *moduli]]
+    """A slide for every lever of the file that stands alone with a unit, and for the moduli of its own materials."""
+    amounts = [(lever.key, KINDS[lever.kind]) for lever in levers(file) if lever.kind in KINDS]
+    moduli = [(path, MODULUS) for path in all_paths(file.data) if "youngs_modulus" in parse_path(path)]
+    found = [_slide(file, key, kind) for key, kind in [*amounts, *moduli]]
     return [one for one in found if one is not None]
 
 
@@ -72,14 +75,14 @@ def group_of(key: str) -> str:
     return " ".join(words[:4])
 
 
-def _slide(file: DesignFile, key: str) -> Slide | None:
+def _slide(file: DesignFile, key: str, kind: Dimension) -> Slide | None:
     text = read_path(file.data, key)
     if not isinstance(text, str):
         return None
     number, _, unit = text.strip().partition(" ")
     try:
         value = float(number)
-        read_quantity(text, MODULUS if "youngs_modulus" in parse_path(key) else LENGTH)
+        read_quantity(text, kind)
     except (ValueError, DesignError):
         return None
     if not value > 0 or unit.strip() not in UNITS:

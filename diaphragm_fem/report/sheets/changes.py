@@ -1,4 +1,4 @@
-"""What to change: how every figure answers to a tenth more of every thickness, length and modulus."""
+"""What to change: how every figure answers to a tenth more of every lever."""
 
 from __future__ import annotations
 

@@ -87,7 +87,7 @@ def _opened(file: Path, flags: int, mode: str) -> Any:
     if own:
         descriptor = os.open(file, flags, 0o666)
         found = os.fstat(descriptor)
-        if own := stat.S_ISREG(found.st_mode) and found.st_nlink == 1:
+        if own := stat.S_ISREG(found.st_mode) and found.st_nlink <= 1:  # some file systems count none
             return open(descriptor, mode, encoding="utf-8", errors="replace")
         os.close(descriptor)
     raise StudyError(f"{file}: must be a file of its own, which says who writes to the store; remove it: it is a link")

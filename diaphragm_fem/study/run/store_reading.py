@@ -6,11 +6,12 @@ import json
 import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from types import NoneType
 from typing import Any
 
-from diaphragm_fem.design.input_file import text_complaint
+from diaphragm_fem.design.input_file import LONGEST_TEXT, WHOLE, text_complaint
 from diaphragm_fem.errors import StudyError, plain
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Study
@@ -27,7 +28,7 @@ from diaphragm_fem.study.run.store import (
 from diaphragm_fem.study.run.store_tables import bounded, check_tables, shown
 
 FIGURE, INPUT = (float, int, NoneType), (str, float, int)  # kinds of values
-LONGEST = 400  # letters of a name and its value
+LONGEST = 400  # letters of a name, of a figure in a band and a zone for example
 SWEEP_AGAIN = "`sweep` the study again into a new store (name one with --store, or move this one away)"
 
 
@@ -68,7 +69,7 @@ class Reading:
         """Values by name, as JSON; StudyError where they are anything else."""
         try:
             found = json.loads(text)
-            if all(isinstance(x, kinds) and not text_complaint(f"{name}{x}", LONGEST) for name, x in found.items()):
+            if all(_is_name(name) and isinstance(x, kinds) and _is_value(x) for name, x in found.items()):
                 return dict(found)
         except (ValueError, TypeError, AttributeError, RecursionError):
             pass
@@ -183,3 +184,15 @@ def _check_whose(base: sqlite3.Connection) -> None:
     check_tables(base)
     if not base.execute("SELECT value FROM about WHERE key = 'format'").fetchone():
         raise sqlite3.DatabaseError("it says nothing about itself")
+
+
+@lru_cache(maxsize=10_000)  # a study has some dozens, and asking of each in each row took twice as long as reading it
+def _is_name(name: str) -> bool:
+    return not text_complaint(name, LONGEST)
+
+
+def _is_value(value: object) -> bool:
+    """Whether a study may have a value: a text as a design file may hold, a whole number as there."""
+    if isinstance(value, str):
+        return not text_complaint(value, LONGEST_TEXT)
+    return not isinstance(value, int) or abs(value) < WHOLE

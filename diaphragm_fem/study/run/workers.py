@@ -9,19 +9,17 @@ from __future__ import annotations
 
 import signal
 import threading
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.cores import cores
+from diaphragm_fem.answer.held_signals import SIGNALS, signals_held_back
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.run.solver_process import Case, Guard
 from diaphragm_fem.study.run.store import Row
-
-SIGNALS = {getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)}
 
 
 class WorkerKilled(Exception):
@@ -149,16 +147,3 @@ class OwnWorkers:
             guard.retire()
         for lane in self._lanes:
             lane.thread.shutdown()
-
-
-@contextmanager
-def signals_held_back() -> Iterator[None]:
-    """The signals that end a command wait until this block is over."""
-    if not hasattr(signal, "pthread_sigmask"):  # not on Windows
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
