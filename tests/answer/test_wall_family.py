@@ -109,7 +109,7 @@ def test_joints_that_cannot_be_read_are_solved(family, monkeypatch):
     monkeypatch.setattr("diaphragm_fem.answer.wall_line.LEAST_POINTS", 2)
     monkeypatch.setattr("diaphragm_fem.answer.wall_line.POINTS", 0)
     span = spanned(family, METAL, 0.5, 1.9)
-    assert span.line is None and span.misread(choice(METAL, 0.87)) == (0, 0)
+    assert span.line is None and span.misread(choice(METAL, 0.87))[0] == 0
 
 
 def test_matrices_are_read_along_a_line(family):
