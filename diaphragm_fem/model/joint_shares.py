@@ -7,9 +7,10 @@ did, held above 1 + STIFFEST. Of the deformation D the stretches keep k = (1 - t
 whose part of S is S_a. Beside them the joint holds k^T T k, T = c or 1/(1 + c) - 1, and an arm's share of that is
 F_a = m (S_a + C_a) m - S_a, m = 1 or 1/(1 + c): how the whole follows the modulus of a, F_a of all arms being T.
 
-F_a may have any sign, for one arm may gain what another loses. What is negative of it is covered by the arm's own
-stretch, which holds x_a^T S_a^-1 x_a at least. With F_a = P_a - S_a N_a S_a, P_a not negative, N_a below LENT S_a^-1,
-Y the sum of all P_a:
+F_a may have any sign, for one arm may gain what another loses. What is negative of it, alone or together with loads
+that the arm's stretch does not bear (rubber that a joint of film and former squeezes), is covered by that stretch,
+which holds x_a^T S_a^-1 x_a at least. With F_a = P_a - S_a N_a S_a, P_a not negative, N_a below LENT S_a^-1, Y the sum
+of all P_a:
 
     v = Y^-1 (T k + sum_a S_a N_a x_a),      r = k^T T k + sum_a x_a^T N_a x_a - v^T Y v,
     arm a holds v^T P_a v - x_a^T N_a x_a + w_a r,      w_a parts of one.
@@ -85,7 +86,7 @@ def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
     most, total = np.maximum(give, 1.0), np.maximum(kept, give - 1)
     own = each @ soft @ _turned(each)
     less = np.sqrt(np.divide(kept, ratio, out=np.ones_like(ratio), where=some)) * most
-    wanted = _scaled(each @ excess @ _turned(each), less) + _scaled(own, most) - own
+    wanted = _scaled(each @ excess @ _turned(each), less[:, None]) + _scaled(own, most[:, None]) - own
     lent = _lent(wanted, own) * ~crowded[:, None, None, None]
     covered = own @ lent @ own
     return Parted(to, 1 - np.minimum(give, 1.0), total, own, *shared(wanted + covered), lent)
@@ -101,15 +102,29 @@ def shared(wanted: Array) -> tuple[Array, Array]:
 
 
 def _lent(wanted: Array, soft: Array) -> Array:
-    """N (J, A, L, L): what is negative of `wanted` as far as the stretches cover it."""
-    root = _powers(soft, -0.5)[0]
-    level, axes = np.linalg.eigh(root @ wanted @ root)
-    axes = root @ axes
-    return np.asarray((axes * np.clip(-level, 0.0, LENT)[..., None, :]) @ _turned(axes))
+    """N (J, A, L, L): what is negative of `wanted` as far as the stretches cover it, what an arm has of its own loads
+    together with those that its stretch does not bear among it.
+
+    With A and D what is wanted of the loads that it bears and of the others, B between them, the whole is positive
+    where D and A - B D^-1 B^T are.
+    """
+    level, axes = np.linalg.eigh(soft)
+    bears = _some(level)
+    root = np.power(level, -0.5, out=np.zeros_like(level), where=bears)[..., None, :] * axes
+    others = _powers(_scaled(_turned(axes) @ wanted @ axes, ~bears), -1.0)[0]
+    between = _turned(root) @ wanted @ axes
+    level, turn = np.linalg.eigh(_turned(root) @ wanted @ root - between @ others @ _turned(between))
+    turn = root @ turn
+    return np.asarray((turn * np.clip(-level, 0.0, LENT)[..., None, :]) @ _turned(turn))
 
 
-def _scaled(matrices: Array, by: Array) -> Array:
-    return np.asarray(by[:, None, :, None] * matrices * by[:, None, None])
+def _scaled(matrices: Array, by: Array | Flags) -> Array:
+    return np.asarray(by[..., None] * matrices * by[..., None, :])
+
+
+def _some(level: Array) -> Flags:
+    """Which eigenvalues (..., L) in rising order are more than rounding."""
+    return np.asarray(level > ROUNDING * np.maximum(level[..., -1:], 1.0))
 
 
 def _turned(matrices: Array) -> Array:
@@ -119,7 +134,7 @@ def _turned(matrices: Array) -> Array:
 def _powers(matrices: Array, *exponents: float) -> list[Array]:
     """Of symmetric matrices (..., L, L); nothing where they have nothing."""
     level, axes = np.linalg.eigh(matrices)
-    some = level > ROUNDING * np.maximum(level[..., -1:], 1.0)
+    some = _some(level)
     raised = [np.power(level, x, out=np.zeros_like(level), where=some) for x in exponents]
     return [np.asarray((axes * x[..., None, :]) @ _turned(axes)) for x in raised]
 

@@ -78,6 +78,22 @@ def test_where_loads_balance_each_arm_has_its_true_share():
     assert held == pytest.approx(stiff @ more @ stiff, rel=1e-9, abs=1e-11)
 
 
+def test_an_arm_has_its_true_share_of_loads_that_its_stretch_does_not_bear():
+    """Three arms that meet give way to one another's loads, a third of their own way: what an arm has of both together
+    goes below zero, and its stretch covers that as well. Measured 3e-15; 0.05 to 0.2 where it covers its own loads."""
+    carry = transport((3,), 3)[0]
+    bears, gives = positive(5, 3, 3), positive(5, 3, 6)
+    soft = carry.swapaxes(-1, -2) @ bears @ carry
+    beside = carry + 0.3 * carry[[1, 2, 0]]
+    excess = beside.swapaxes(-1, -2) @ bears @ beside + 0.2 * gives - soft
+    part = parted(excess, soft, NOT_CROWDED)
+    each = part.directions[:, None]
+    more = each @ (soft + excess) @ each.swapaxes(-1, -2)
+    stiff = np.linalg.inv(more.sum(axis=1))[:, None]
+    own = part.soft @ np.eye(6)
+    assert part.change(own) == pytest.approx(stiff @ more @ stiff - part.soft, rel=1e-9, abs=1e-11)
+
+
 def test_rounding_of_loads_that_an_arm_does_not_bear_moves_nothing():
     """Up to 2e-12 of its compliance stands there; taken for compliance, it moved a fundamental by 5e-5."""
     bears = positive(5, 3, 3)

@@ -16,7 +16,7 @@ from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.large_stroke.bent_solid import BentSolid, first_stress
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
-from diaphragm_fem.model.solid_lines import U
+from diaphragm_fem.model.solid_lines import U, front_volumes
 from diaphragm_fem.model.solid_shapes import side_points
 from diaphragm_fem.verify.bench import RADIUS, part, piece, substance
 from diaphragm_fem.verify.rungs.large_stroke import shallow_cap
@@ -219,7 +219,7 @@ def test_caps_snap_where_the_shell_does():
     for row in rows("snapping_caps"):
         design, scale = shallow_cap(float(row["lambda"]))
         solid = BentSolid(build_solid(design, up_to_hz=20e3))
-        raw = sum(front for front, _ in solid.model._front.values()).copy()
+        raw = front_volumes(solid.model.shapes, solid.model.section.plan.front)[0].sum(axis=0)
         raw[U::3] = 0.0
         load = solid.model.reduction(0).row(raw)
         loading = Loading(solid.forces, solid.tangent, lambda _, load=load: -load)

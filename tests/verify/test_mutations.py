@@ -366,6 +366,13 @@ FAULTS = (
         tests=(JOINT_ARMS,),
     ),
     Fault(
+        "joints: own loads alone are covered",
+        "model/joint_shares.py",
+        "- between @ others @ _turned(between)",
+        "- 0 * between @ others @ _turned(between)",
+        tests=("model/test_joint_shares.py::test_an_arm_has_its_true_share_of_loads_that_its_stretch_does_not_bear",),
+    ),
+    Fault(
         "joints: a layer's share by its energy",
         "model/joint_patch.py",
         "found[p] -= work + work.T",
