@@ -106,7 +106,8 @@ def reference(structure: Structure, from_hz: float, up_to_hz: float) -> Referenc
         bent = np.zeros(len(curve.frequency_hz) - 1, bool)
         bent[left] = bent[left - 1] = True
     for _ in range(2):
-        curve = curve.joined(direct_area(structure, _tops(curve)))
+        if len(tops := _tops(curve)):
+            curve = curve.joined(direct_area(structure, tops))
     return Reference(curve)
 
 
