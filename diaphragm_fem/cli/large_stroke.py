@@ -22,7 +22,7 @@ def stroke(
     change: shared.Change = None,
     allow_unusual: shared.AllowUnusual = False,
     second_opinion: Annotated[
-        bool, typer.Option("--second-opinion", help="Find the force at four strokes by the solid model too (seconds).")
+        bool, typer.Option("--second-opinion", help="Find the force at four strokes by the solid too (1 to 40 s).")
     ] = False,
     bare_shell: shared.BareShell = False,
     as_json: shared.AsJson = False,
@@ -41,7 +41,7 @@ def stroke(
         plan = plan_stroke(file.spec.stroke, file.design)
     folder = own_folder(out, "stroke", design.stem)
     with shared.working(quiet or as_json) as tell, shared.solving(design):
-        tell("walking the coil over its stroke")
+        tell(f"walking the coil over its stroke{', then a solid for the second opinion' if second_opinion else ''}")
         from diaphragm_fem.answer.stroke import evaluate_stroke
         from diaphragm_fem.report.stamp import stamp_of
         from diaphragm_fem.report.stroke_files import write_stroke_folder

@@ -149,7 +149,7 @@ def _read(data: Mapping[str, Any], origin: str, path: Path) -> DesignFile:
     try:
         spec = DesignSpec.model_validate(data)
     except ValidationError as error:
-        raise refusal(error, data, origin) from None
+        raise refusal(error, data, origin, DesignSpec) from None
     try:
         materials = _materials(spec, path, origin)
         check_usual(data)

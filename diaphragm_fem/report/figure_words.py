@@ -105,7 +105,7 @@ lay within was steady up to 1.54 (a step's thickness), the first jump at 1.76.""
 PLACES = {"highest_peak_db": "highest_peak_hz", "deepest_hole_db": "deepest_hole_hz", "worst_null_db": "worst_null_hz"}
 """Of levels that are somewhere: where."""
 THEN_NONE = "then none"
-A_JUMP = "* a jump: another mode, peak or hole decides then, and a tenth less does not do the opposite"
+A_JUMP = "* a jump: another mode, peak, hole or null decides then, and a tenth less does not do the opposite"
 OVER_BAND = "level, spread and efficiency over the band of the design as it is"
 FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
 

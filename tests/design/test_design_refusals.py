@@ -45,6 +45,11 @@ def free(*points, **keys):
     # keys
     ({"profile.coil_diamter": "65 mm"},
      r"profile\.coil_diamter: unknown key 'coil_diamter'; did you mean 'coil_diameter'\? allowed are kind, "),
+    ({"wall.about": "a try"},
+     r"wall\.about: unknown key 'about', which belongs to the top of the file, before its first table; allowed are"),
+    ({"profile.volume": "25 cm3"},
+     r"unknown key 'volume', which belongs to \[rear_chamber\], \[front\], \[second_section\]; allowed are"),
+    ({"exit.thickness": "1 mm"}, r"belongs to \[wall\], \[wall\.layers\[0\]\], .* and \d+ more tables; allowed"),
     ({"profle.kind": "v"}, "^a.toml: profle: unknown key 'profle'; did you mean 'profile'"),
     ({"profile.outer.steps.1.thread": "1 mm"},
      r"profile\.outer\.steps\[1\]\.thread: unknown key .* did you mean 'tread'"),

@@ -170,6 +170,17 @@ def test_every_number_is_in_the_files(found, tmp_path):
     assert "## The driver" in page and "### Small-signal parameters" in page and "can harm hearing" in page
 
 
+def test_the_level_has_its_band_and_the_worst_null_its_words_beside_the_mark(found):
+    axes = sheet(OF_A_DESIGN, "driver", found).figure.axes[0]
+    (band,) = [patch for patch in axes.patches if patch.get_label() == "band of the median level"]
+    assert (band.get_x(), band.get_x() + band.get_width()) == pytest.approx(found.driver.figures.band_hz)
+    null = found.driver.figures.null
+    (words,) = [text for text in axes.texts if text.get_text().startswith(f"{show_null(null)}: ")]
+    assert words.get_text().replace("\n", " ").endswith(null.cause) and words.xy[0] == null.frequency_hz
+    # beside the mark, within the curves' own field: 7 points to either side
+    assert abs(words.xyann[0]) == 7 and axes.get_ylim()[0] < words.xy[1] < axes.get_ylim()[1]
+
+
 def test_the_summary_gives_a_driver_with_everything_on_and_says_so(found):
     said = [text.get_text() for text in sheet(OF_A_DESIGN, "summary", found).figure.texts]
     begin = said.index("with everything on; the curves below are in vacuum")

@@ -100,6 +100,51 @@ def test_the_section_moves_by_the_stroke_at_the_coil_and_not_at_the_edge():
     np.testing.assert_allclose(lines[outer][-1], rest[outer][-1], atol=1e-12)
 
 
+def test_what_ends_the_stroke_is_lettered_in_the_force_and_told_beside_it():
+    """Each limit that ends the stroke: a line at its strokes in every panel, its letter over it, its words beside."""
+    for name in ("full", "snapping"):
+        answer, figure = answer_of(name), drawn(name)["stroke"].figure
+        ends = [limit for limit in answer.limits if limit.ends]
+        strokes = sorted(1e3 * x for limit in ends for x in (limit.rear, limit.front) if x is not None)
+        assert strokes
+        for axes in figure.axes:
+            marks = [line.get_xdata()[0] for line in axes.lines[3:] if len(set(line.get_xdata())) == 1]
+            np.testing.assert_allclose(sorted(marks), strokes)
+        letters = " ".join(text.get_text() for text in figure.axes[0].texts).split()
+        assert len(letters) == len(strokes) and sorted(set(letters)) == list("abcdefgh"[: len(ends)])
+        words = " ".join(t.get_text() for t in figure.texts)
+        assert all(part in words for limit in ends for part in limit.what.split())
+
+
+def test_no_line_of_the_grid_lies_beside_the_lower_axis():
+    """It would look like one of the grey curves."""
+    for axes in drawn("full")["stroke"].figure.axes:
+        low, high = axes.get_ylim()
+        least = min(line.get_ydata().min() for line in axes.lines[:2])
+        assert not any(low < tick < min(least, low + 0.03 * (high - low)) for tick in axes.get_yticks())
+        assert axes.get_ylim()[0] <= least
+
+
+def test_modes_of_all_orders_stand_over_the_same_strokes():
+    """An order that is not stable at some strokes, m = 2 at 3 mm, has no modes there and is seen so."""
+    keys = {"stroke.rearmost": "-0.2 mm", "stroke.foremost": "3 mm", "stroke.steps": 16, "stroke.mode_states": 4}
+    file = read_design_file(STUDIES / "soft_dome.toml", keys)
+    answer = evaluate_stroke(file.design, plan_stroke(file.spec.stroke, file.design), up_to_hz=5e3)
+    assert any(2 not in at.modes for at in answer.modes)
+    panels = draw_sheet(next(x for x in OF_A_STROKE if x.name == "stroke_modes"), answer).figure.axes
+    (spread,) = {axes.get_xlim() for axes in panels}
+    assert spread[0] < -0.2 and 3.0 < spread[1] < 3.2
+
+
+def test_membrane_strains_are_told_along_and_around():
+    answer, figure = answer_of("full"), drawn("full")["stroke_strain"].figure
+    membrane, mesh = figure.axes[1], answer.path.shell.model.mesh
+    found = answer.strength.fibres_at(0)
+    for values in (found.membrane_along, found.membrane_around):
+        wanted = 100 * values[mesh.elements[0]].ravel()
+        assert any(np.array_equal(line.get_ydata(), wanted) for line in membrane.lines)
+
+
 def test_a_snap_is_marked_and_told():
     answer, figure = answer_of("snapping"), drawn("snapping")["stroke"].figure
     front = answer.snaps[1]

@@ -81,6 +81,14 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             r"study.toml, key plan.hwo: unknown key 'hwo'; did you mean 'how'\? allowed are how, cases",
         ),
         (
+            HEAD.replace("[study]", "[study]\nhow = 'grid'") + VARY,
+            r"study.toml, key study.how: unknown key 'how', which belongs to \[plan\]; allowed are base, name",
+        ),
+        (
+            HEAD + VARY + "[plan]\nnight = true\n",
+            r"plan.night: unknown key 'night', which belongs to \[study\], the top of the file, .*; allowed are how",
+        ),
+        (
             HEAD + VARY + "[plan]\nhow = 'random'\n",
             r"key plan.how: must be 'grid', 'latin hypercube', 'sobol', .*; received 'random'",
         ),

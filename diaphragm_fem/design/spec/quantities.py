@@ -40,6 +40,8 @@ from diaphragm_fem.design.units import (
 )
 from diaphragm_fem.errors import DesignError, echo, nearest
 
+UNKNOWN = "unknown key"
+
 
 class Table(BaseModel):
     """A table of the file: unknown keys are refused, values cannot be changed afterwards."""
@@ -57,7 +59,7 @@ class Table(BaseModel):
             raise refuse(f"must be a table{cls._meant(given)}; received {echo(given)}")
         for key in given:
             if key not in known:
-                raise refuse(f"unknown key {echo(key)}; {nearest(str(key), known)}", key=str(key))
+                raise refuse(f"{UNKNOWN} {echo(key)}; {nearest(str(key), known)}", key=str(key))
         for key in required:
             if key not in given:
                 raise refuse(f"'{key}' is missing; it says: {known[key].description}", key=key)

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from diaphragm_fem.design.key_path import format_path
+from diaphragm_fem.design.spec.quantities import UNKNOWN
 from diaphragm_fem.errors import DesignError, echo, nearest
 
 SHOWN = 8
+MOST_HOMES = 3  # that are named, of the tables which know a key
+AT_THE_TOP = "the top of the file, before its first table"
 KINDS = {
     "profile": ("v", "dome", "free"),
     "surround": ("flat", "half-roll", "rolls"),
@@ -18,19 +21,26 @@ KINDS = {
 }
 
 
-def refusal(error: ValidationError, data: Mapping[str, Any], origin: str) -> DesignError:
+def refusal(error: ValidationError, data: Mapping[str, Any], origin: str, tables: type[BaseModel]) -> DesignError:
     """One DesignError for all errors of a design file, a line each."""
-    lines = [f"{origin}: {line}" for line in complaints(error, data)]
+    lines = [f"{origin}: {line}" for line in complaints(error, data, tables)]
     if len(lines) > SHOWN:
         lines = [*lines[:SHOWN], f"... and {len(lines) - SHOWN} more"]
     return DesignError("\n".join(lines))
 
 
-def complaints(error: ValidationError, data: Mapping[str, Any]) -> list[str]:
-    """What is wrong with a file's data, a line for each key; our own, which are the most definite, first."""
+def complaints(error: ValidationError, data: Mapping[str, Any], tables: type[BaseModel]) -> list[str]:
+    """What is wrong with a file's data, a line for each key; our own, which are the most definite, first.
+
+    A key that the file's `tables` know elsewhere is told where.
+    """
     found: dict[tuple[str, str], list[str]] = {}
     for one in sorted(error.errors(include_url=False), key=lambda one: one["type"] != "design"):
         keys, what, received = _complaint(one, data)
+        if what.startswith(UNKNOWN):
+            head, _, hint = what.partition("; ")
+            home = _at_home(str(keys[-1]), tables)
+            what = f"{head}{home}; {hint.rpartition('? ')[2] if home else hint}"  # one guess is enough
         found.setdefault((format_path(keys) if keys else "", received), []).append(what)
     lines = []
     for (place, received), whats in found.items():  # several where a key may hold one of several kinds
@@ -39,6 +49,18 @@ def complaints(error: ValidationError, data: Mapping[str, Any]) -> list[str]:
         )
         lines.append(f"{place}: {text}" if place else text)
     return lines
+
+
+def _at_home(key: str, tables: type[BaseModel]) -> str:
+    """The tables of a file that know a key, for one that stands in a wrong one: ", which belongs to [plan]"."""
+    from diaphragm_fem.design.schema import key_list, schema_of  # here: it takes 0.1 s, and a refusal alone needs it
+
+    paths = (path.rpartition(".") for path, _ in key_list(schema_of(tables, "")))
+    homes = [f"[{table}]" if table else AT_THE_TOP for table, _, name in paths if name == key]
+    if not homes:
+        return ""
+    more = f" and {len(homes) - MOST_HOMES} more tables" if len(homes) > MOST_HOMES else ""
+    return f", which belongs to {', '.join(homes[:MOST_HOMES])}{more}"
 
 
 def _complaint(error: Any, data: Mapping[str, Any]) -> tuple[list[str | int], str, str]:

@@ -24,7 +24,7 @@ from diaphragm_fem.report.sheets.names import shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import RULE, SIDES, SMALL, SOFT_INK, TEXT, mixed, side_colour
 
-LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 186.0, 28.0
+LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 186.0, 32.5
 KEYS = 78.0  # width of the column of keys, mm
 TALLEST = 7.5  # row, mm
 LEAST_TINT, MOST_TINT = 0.06, 0.42

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from functools import partial
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.driver_words import show_null
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
     CYCLE,
     INK,
     PATCH,
+    RULE,
     SOFT_INK,
     keyed_axis,
     log_axis,
@@ -22,13 +25,13 @@ from diaphragm_fem.report.sheets.style import (
     zone_colours,
     zone_dashes,
 )  # fmt: skip
-from diaphragm_fem.report.words import show_hz
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver import DriverAnswer
 
 _finish = partial(keyed_axis, right=1.06)
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
+ROOM_DB = 12.0  # that three lines of words take below a mark
 LEFT, WIDTH = 22.0, 190.0
 
 
@@ -60,13 +63,24 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
         if len(slots) > 1:
             axes.plot(f, row, color=CYCLE[1 + j % 7], lw=0.9, label=f"slot {j + 1} alone")
     axes.plot(f, level, color=INK, lw=1.7, label=f"level {curve.level_where}")
-    null = driver.figures.null
-    if null is not None:
-        low = float(np.interp(null.frequency_hz, f, level))
-        axes.plot([null.frequency_hz], [max(low, level.max() - DEEPEST_DB)], "v", color=ALARM, ms=5)
-        words = f"{show_hz(null.frequency_hz)}: {null.cause}"
-        note(axes, words, (0.5, 0.03), (0, 0), "axes fraction", ha="center", bbox=PATCH)
-    axes.set_ylim(max(min(level.min(), level.max() - 30), level.max() - DEEPEST_DB) - 3, level.max() + 5)
+    if driver.figures.band_hz is not None:
+        axes.axvspan(*driver.figures.band_hz, color=RULE, alpha=0.35, lw=0, zorder=0, label="band of the median level")
+    floor = max(level.min(), level.max() - DEEPEST_DB)
+    bottom = min(floor, level.max() - 30) - 3
+    worst, inside = driver.figures.null, driver.figures.null_in_band
+    for null in dict.fromkeys((inside, worst)):
+        if null is None:
+            continue
+        place = (null.frequency_hz, max(float(np.interp(null.frequency_hz, f, level)), floor))
+        axes.plot(*place, "v", color=ALARM, ms=5)
+        words = "\n".join(wrap(f"{show_null(null)}: {null.cause}", 44))
+        toward = -1 if null.frequency_hz > np.sqrt(f[0] * f[-1]) else 1  # where the sheet has room
+        look = {"ha": "left" if toward > 0 else "right", "va": "top" if place[1] > bottom + ROOM_DB else "bottom"}
+        shift = (7 * toward, -5)
+        if null != worst:  # amid the curves there is no room for its cause, which the tables tell
+            words, shift, look = show_null(null), (0, 7), {"ha": "center", "va": "bottom"}
+        note(axes, words, place, shift, bbox=PATCH, **look)
+    axes.set_ylim(bottom, level.max() + 5)
     axes.set_ylabel("level, dB")
     _finish(axes, f, label=False)
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from string import ascii_lowercase
+from textwrap import wrap
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -10,6 +12,7 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import NullLocator
 
 from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.answer.stroke_limits import Limit
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.sheets.modes import name_order
 from diaphragm_fem.report.sheets.sheet import Sheet
@@ -36,14 +39,19 @@ from diaphragm_fem.report.words import digits, show_area, show_hz, show_share
 
 LINEAR = "#9aa5ae"  # of what stays as at rest
 MARKERS = ("o", "s", "^", "D", "v")
+DOTTED = (0, (1, 2))
 LEAST_SHOWN = 1e-5  # harmonics below a thousandth of a per cent
+NEAR_TICK = 0.04  # of the axis: a line of the grid as near its end looks like one of the curves
+LOWEST = 34.0  # mm above the page's edge, where the column of words ends
+SHORT = 26  # characters of a line beside which two strokes have room
+BY_ITSELF = ("a snap", "folds", "rocking by itself", "the last state")  # what the part does, not what its walls bear
 
 
 def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     """Sheet with force, stiffness, area and compliance volume over stroke, and the figures in words."""
     path = answer.path
     stroke, rest = 1e3 * path.stroke, path.rest
-    remark = f"{len(path.stroke)} states of balance; grey: as at rest"
+    remark = f"{len(path.stroke)} states of balance; grey: as at rest; letters: what ends the stroke"
     panels = [sheet.axes(left, bottom, 78.0, 70.0) for bottom in (116.0, 31.0) for left in (24.0, 122.0)]
     linear_force = path.force[rest] + answer.rest_stiffness * (path.stroke - path.stroke[rest])
     _panel(panels[0], stroke, path.force, linear_force, "force on the coil, N")
@@ -55,9 +63,8 @@ def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     for axes in panels:
         axes.plot([stroke[rest]], [np.interp(stroke[rest], stroke, axes.lines[1].get_ydata())], "o", ms=4, color=INK)
         _mark_limits(axes, answer)
-    for axes in panels[1:]:
-        low, high = axes.get_ylim()
-        axes.set_ylim(min(0.0, low), high)
+        _trim(axes, from_zero=axes is not panels[0])
+    _letter_limits(panels[0], answer)
     for axes in panels[2:]:
         axes.set_xlabel("stroke, mm")
     _words_column(sheet, answer)
@@ -71,26 +78,80 @@ def _panel(axes: Axes, stroke: Array, values: Array, linear: Array, label: str) 
     axes.set_xlim(stroke[0], stroke[-1])
 
 
+def _trim(axes: Axes, *, from_zero: bool) -> None:
+    """Room about the curves, zero in sight where asked; an axis ends on its first tick where that is near."""
+    low, high = axes.get_ylim()
+    least, most = (float(f([line.get_ydata() for line in axes.lines[:2]])) for f in (np.min, np.max))
+    if from_zero:
+        low, high = min(0.0, low if least < 0 else 0.0), max(high, most + 0.06 * (most - min(0.0, least)))
+    ticks = [tick for tick in axes.get_yticks() if low < tick < min(least, low + NEAR_TICK * (high - low))]
+    axes.set_ylim(max(ticks, default=low), high)
+
+
+def shown_limits(answer: StrokeAnswer) -> list[tuple[str, Limit]]:
+    """What ends the stroke, nearest first, each with a letter."""
+    return list(zip(ascii_lowercase, (limit for limit in answer.limits if limit.ends), strict=False))
+
+
+def _places(answer: StrokeAnswer) -> list[tuple[float, str, Limit]]:
+    """Strokes in mm of limits, by rising stroke."""
+    both = [(x, letter, limit) for letter, limit in shown_limits(answer) for x in (limit.rear, limit.front)]
+    return sorted(((1e3 * x, letter, limit) for x, letter, limit in both if x is not None), key=lambda found: found[:2])
+
+
 def _mark_limits(axes: Axes, answer: StrokeAnswer) -> None:
-    """Vertical lines where the part snaps or wrinkles."""
-    for stroke in (*answer.snaps, *(None if x is None else x.stroke for x in answer.wrinkles)):
-        if stroke is not None:
-            axes.axvline(1e3 * stroke, color=ALARM, lw=0.9, ls=DASHED, zorder=2)
+    """Vertical lines where the stroke ends: broken and red where the part snaps, wrinkles or has no balance, dotted
+    where a wall or its law does not bear more."""
+    for stroke, _, limit in _places(answer):
+        itself = limit.what.startswith(BY_ITSELF)
+        look = {"color": ALARM, "lw": 0.9, "ls": DASHED} if itself else {"color": SOFT_INK, "lw": 0.8, "ls": DOTTED}
+        axes.axvline(stroke, zorder=2, **look)
+
+
+def _letter_limits(axes: Axes, answer: StrokeAnswer) -> None:
+    """Letters above the lines; those too near each other share a place."""
+    groups: list[list[tuple[float, str]]] = []
+    reach = 0.05 * 1e3 * (answer.path.stroke[-1] - answer.path.stroke[0])
+    for stroke, letter, _ in _places(answer):
+        if groups and stroke - groups[-1][0][0] < reach:
+            groups[-1].append((stroke, letter))
+        else:
+            groups.append([(stroke, letter)])
+    for group in groups:
+        middle = (group[0][0] + group[-1][0]) / 2
+        axes.text(middle, 1.01, " ".join(letter for _, letter in group), size=SMALL, color=SOFT_INK, ha="center",
+                  va="bottom", transform=axes.get_xaxis_transform())  # fmt: skip
 
 
 def _words_column(sheet: Sheet, answer: StrokeAnswer) -> None:
     left, right, y = 212.0, 287.0, 192.0
-    lines = _figure_lines(answer)
-    for name, words in lines:
+    for name, words in _figure_lines(answer):
         if not words:
-            y -= 1.6
-            sheet.text(left, y, name, size=TEXT, weight="bold")
-            sheet.line(left, y - 1.6, right, y - 1.6)
-            y -= 5.6
+            y = _heading(sheet, left, right, y, name)
             continue
         sheet.text(left, y, name, size=SMALL + 0.4, color=SOFT_INK)
         sheet.text(right, y, words, size=SMALL + 0.4, ha="right", weight="bold")
         y -= 4.5
+    limits = shown_limits(answer)
+    y = _heading(sheet, left, right, y, "What ends the stroke" if limits else "Nothing met that ends the stroke")
+    for k, (letter, limit) in enumerate(limits):
+        lines = wrap(limit.what, 58)
+        if y - 3.6 * len(lines) - 4.5 < LOWEST and k < len(limits) - 1:
+            sheet.text(left, y, f"and {len(limits) - k} more in the tables", size=SMALL, color=SOFT_INK)
+            break
+        sheet.text(left, y, letter, size=SMALL, weight="bold")
+        y = sheet.lines(left + 4.0, y, lines, 3.6, size=SMALL, color=SOFT_INK)
+        y += 3.6 if len(lines[-1]) < SHORT else 0.0  # beside the last words where these leave room
+        both = f"{show_stroke(limit.rear)}, {show_stroke(limit.front)}"
+        sheet.text(right, y, both, size=SMALL + 0.4, ha="right", weight="bold")
+        y -= 4.5
+
+
+def _heading(sheet: Sheet, left: float, right: float, y: float, words: str) -> float:
+    """A heading over a line; returns the height of what follows."""
+    sheet.text(left, y - 1.6, words, size=TEXT, weight="bold")
+    sheet.line(left, y - 3.2, right, y - 3.2)
+    return y - 7.2
 
 
 def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
@@ -129,8 +190,9 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     """Sheet with the modes of every order over stroke, one panel per order."""
     orders = [m for m in answer.plan.orders if any(at.count(m) for at in answer.modes)]
     stroke = [1e3 * float(answer.path.stroke[at.index]) for at in answer.modes]
-    remark = f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}; lines join modes by their place"
-    width = 262.0 / len(orders)
+    remark = f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}; lines join modes by place"
+    remark += "; upright: ends of the stroke" if shown_limits(answer) else ""
+    width, edge = 262.0 / len(orders), 0.03 * (stroke[-1] - stroke[0])
     top = answer.plan.modes_up_to_hz
     low = min(at.frequency(m, 0) for at in answer.modes for m in orders if at.count(m))
     for place, m in enumerate(orders):
@@ -141,6 +203,7 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
             axes.plot(stroke, values, color=CYCLE[k % len(CYCLE)], marker=MARKERS[k % len(MARKERS)], ms=3.2)
         log_axis(axes, 0.8 * low, 1.05 * top, most=9)
         axes.yaxis.set_minor_locator(NullLocator())
+        axes.set_xlim(stroke[0] - edge, stroke[-1] + edge)  # of all strokes, where an order is not stable too
         axes.set_xlabel("stroke, mm")
         axes.set_title(name_order(m), loc="left")
         if place == 0:
@@ -166,7 +229,9 @@ def distortion_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
         "Harmonics over the first. Those of the motion",
         "come from the bent force over stroke, those of",
         "the volume acceleration, which a small source",
-        "radiates, from the changing area as well.",
+        "radiates, from the changing area as well. Found",
+        "at the marks; the lines only join them, and where",
+        "a harmonic meets a mode it rises in between.",
     )
     sheet.lines(220.0, 160.0, told, 3.9, size=SMALL, color=SOFT_INK)
     return f"at an amplitude of {drive_level(answer)}; force factor constant"

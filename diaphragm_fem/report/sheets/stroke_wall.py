@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.model.large_stroke.fibres import Fibres
 from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_section, fitting_scale
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
+from diaphragm_fem.report.sheets.style import ALARM, DASHED, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
 from diaphragm_fem.report.stroke_page import show_stroke
 
 REAR, FRONT = "#14507d", "#cc4a1b"
@@ -87,33 +88,38 @@ def strain_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     for k in states:
         found = answer.strength.fibres_at(k)
         _along(fibre, answer, np.nanmax(found.strain, axis=0), _colour(answer, k))
-        _along(membrane, answer, _signed_membrane(found), _colour(answer, k))
-    for axes, label in ((fibre, "largest fibre strain, %"), (membrane, "membrane strain, %")):
+        _along(membrane, answer, found.membrane_along, _colour(answer, k))
+        _along(membrane, answer, found.membrane_around, _colour(answer, k), ls=DASHED)
+    for axes, label in ((fibre, "largest fibre strain, %"), (membrane, "membrane strain, % (broken: around)")):
         axes.set_ylabel(label)
         _name_zones(axes, answer, names=axes is fibre)
+    fibre.set_ylim(0.0, None)
     membrane.set_xlabel("arc length along the meridian, mm")
     membrane.axhline(0.0, color=SOFT_INK, lw=0.7)
     _over_stroke(over, answer)
     colours, dashes = zone_colours(design.zones), zone_dashes(design.zones)
     zones = [Line2D([], [], color=colours[z], ls=dashes[z], label=z.name) for z in design.zones]
-    handles = [*(_handle(answer, k) for k in states), *zones]
-    sheet.legend(204, 72, handles, handlelength=2.6, ncols=1 if len(zones) < 7 else 2, columnspacing=1.2)
-    return "fibres at both faces of every layer; larger of along and around"
+    by_stroke = [_blank("on the left, by stroke"), *(_handle(answer, k) for k in states)]
+    by_zone = [_blank("above, by zone"), *zones]
+    rows = max(len(by_stroke), len(by_zone))
+    handles = [*by_stroke, *(_blank() for _ in range(rows - len(by_stroke))), *by_zone]
+    handles += [_blank() for _ in range(2 * rows - len(handles))]
+    sheet.legend(200, 74, handles, handlelength=2.6, ncols=2, columnspacing=1.0)
+    return "fibres at both faces of every layer; of fibre strains the larger of along and around"
 
 
-def _signed_membrane(found: Fibres) -> Array:
-    """The larger of both membrane strains in size, with its sign (E, 2)."""
-    along, around = found.membrane_along, found.membrane_around
-    return np.where(np.abs(along) > np.abs(around), along, around)
+def _blank(words: str = " ") -> Line2D:
+    """A row of a key without a line."""
+    return Line2D([], [], lw=0, label=words)
 
 
-def _along(axes: Axes, answer: StrokeAnswer, values: Array, colour: str) -> None:
+def _along(axes: Axes, answer: StrokeAnswer, values: Array, colour: str, ls: Any = "-") -> None:
     """Values (E, 2) at the element ends over the arc length of the meridian, broken between pieces."""
     mesh, start = answer.path.shell.model.mesh, 0.0
     for p in range(len(answer.design.meridian)):
         s = mesh.stations[p]
         place = start + np.stack((s[:-1], s[1:]), axis=1).ravel()
-        axes.plot(1e3 * place, 100 * values[mesh.elements[p]].ravel(), color=colour, lw=1.0)
+        axes.plot(1e3 * place, 100 * values[mesh.elements[p]].ravel(), color=colour, lw=1.0, ls=ls)
         start += float(s[-1])
     axes.set_xlim(0.0, 1e3 * start)
 

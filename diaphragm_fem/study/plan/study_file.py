@@ -70,7 +70,7 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
     try:
         file = StudyFile.model_validate(mapping)
     except ValidationError as error:
-        raise StudyError(f"{path}, key {complaints(error, mapping)[0]}") from error
+        raise StudyError(f"{path}, key {complaints(error, mapping, StudyFile)[0]}") from error
     by_night = file.study.night if night is None else night
     base_path = path.parent / file.study.base
     base = read_toml_file(base_path, StudyError, before=f"{path}, key study.base: the base design ")
