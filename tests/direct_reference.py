@@ -16,7 +16,7 @@ from scipy.signal import find_peaks
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
-from diaphragm_fem.analysis.curve import Curve, curve_of
+from diaphragm_fem.analysis.curve import Curve, curve_of, picked
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.model.structure import MASS, Structure, factors
 
@@ -28,6 +28,7 @@ PER_DECADE = 100
 HALF_WIDTHS = np.array([-6.0, -2.0, -1.0, -0.4, 0.0, 0.4, 1.0, 2.0, 6.0])
 MOST_SPREAD = 12  # rounds of halving
 DB = 20 / np.log(10)
+STANDS_OUT_DB, MISSED_DB = 0.5, 0.2
 
 
 def banded_area(structure: Structure, frequency_hz: Array) -> Curve:
@@ -105,7 +106,8 @@ def reference(structure: Structure, from_hz: float, up_to_hz: float) -> Referenc
         bent = np.zeros(len(curve.frequency_hz) - 1, bool)
         bent[left] = bent[left - 1] = True
     for _ in range(2):
-        curve = curve.joined(direct_area(structure, _tops(curve)))
+        if len(tops := _tops(curve)):
+            curve = curve.joined(direct_area(structure, tops))
     return Reference(curve)
 
 
@@ -146,3 +148,19 @@ def chosen(found: Reference, count: int) -> NDArray[np.int64]:
     others = np.setdiff1d(spread, marked)
     take = np.unique(np.linspace(0, len(others) - 1, count - len(marked)).astype(int))
     return np.union1d(marked, others[take])
+
+
+def missed(curve: Curve, found: Reference, structure: Structure, uncertain: float) -> list[str]:
+    """Extremes of the reference that the curve does not reach within 0.2 dB between their neighbours."""
+    level, lost = DB * np.log(np.abs(curve.total)), []
+    for one in found.extremes(STANDS_OUT_DB):
+        inside = (curve.frequency_hz >= one.begin_hz) & (curve.frequency_hz <= one.end_hz)
+        reached = one.sign * np.max(one.sign * level[inside], initial=-np.inf)
+        off = abs(reached - found.level[one.index])
+        if off > MISSED_DB:
+            at = picked(found.curve, np.array([one.index]))
+            scatter = abs(DB * np.log(abs(banded_area(structure, at.frequency_hz).total[0] / at.total[0])))
+            if off > MISSED_DB + uncertain * scatter:
+                kind = "peak" if one.sign > 0 else "dip"
+                lost.append(f"{kind} at {at.frequency_hz[0]:.6g} Hz by {off:.2g} dB, scatter {scatter:.1g} dB")
+    return lost

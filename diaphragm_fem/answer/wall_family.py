@@ -17,13 +17,14 @@ from functools import cached_property
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
-from diaphragm_fem.analysis.reduced import Reduced, reduction
+from diaphragm_fem.analysis.eigen import factor_symmetric
+from diaphragm_fem.analysis.reduced import Reduced
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
+from diaphragm_fem.answer.wall_apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.wall_line import WallLine, Walls, known_on, line_through
-from diaphragm_fem.answer.wall_matrices import MatrixStretch, apart_hz, matrix_stretches
-from diaphragm_fem.arrays import Array, Complex
+from diaphragm_fem.answer.wall_matrices import MatrixStretch, matrix_stretches
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import with_walls
 from diaphragm_fem.errors import StudyError
@@ -40,7 +41,7 @@ TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's ow
 SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in its logarithm: what a span is made from
 TRIED = (0.323, 0.677, 0.073, 0.927, 0.23, 0.77, 0.41, 0.59)  # and held against, those farthest from the others first
 HELD = 2  # of the walls that a span is held against have their joints solved as well
-MISREAD = 1e-4  # of a frequency: beyond it joints are solved for every wall instead of read
+MISREAD, MISREAD_AREA = 1e-4, 3e-3  # of a frequency, of the area: beyond, joints are solved for every wall, not read
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,9 +147,11 @@ class WallSpan:
             return []
         return matrix_stretches(self.line, self.expected, self._made, self.family.up_to_hz)
 
-    def misread_hz(self, walls: Walls) -> float:
-        """By how much frequencies up to the top are off because joints are read, relative."""
-        return apart_hz(self.structure(walls), self.solved(walls), self.family.up_to_hz)
+    def misread(self, walls: Walls) -> tuple[float, float]:
+        """By how much frequencies up to the top, relative, and the area, over the larger of |S| and the low area, are
+        off because joints are read."""
+        read, solved, up_to_hz = self.structure(walls), self.solved(walls), self.family.up_to_hz
+        return apart_hz(read, solved, up_to_hz), apart_area(read, own_answers(solved, up_to_hz))
 
 
 def wall_span(
@@ -162,7 +165,7 @@ def wall_span(
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
     the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
     Joints are read along the line of the walls where that leaves frequencies of the first two of them, and of those
-    farthest from the patches that it is read through, within 1e-4.
+    farthest from the patches that it is read through, within 1e-4, and their area within 3e-3.
 
     patterns: of force (n, P), whose static answers join: what a chamber before the face does; expected: how many walls
     on the line will be asked for, where matrices are read where that pays.
@@ -173,7 +176,7 @@ def wall_span(
     for walls in tries:
         basis, reduced = _own(family, walls, patterns, line)
         bases.append(basis)
-        if _missed(found.structure(walls), reduced) < TOLERANCE:
+        if apart_area(found.structure(walls), reduced) < TOLERANCE:
             met += 1
             if met == 2:
                 return replace(_held(_span(family, bases, line), tries[:HELD]), expected=expected)
@@ -193,7 +196,7 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
     """
     for line in [] if span.line is None else [span.line, replace(span.line, finer=True)]:
         found = replace(span, line=line)
-        if max(map(found.misread_hz, [*walls, *line.between])) < MISREAD:
+        if np.all(np.array([found.misread(some) for some in (*walls, *line.between)]) < (MISREAD, MISREAD_AREA)):
             return found
     return replace(span, line=None)
 
@@ -214,7 +217,7 @@ def _own(family: WallFamily, walls: Walls, patterns: Array | None, line: WallLin
     """What one wall of a family moves like: a basis (n, N), and its answers."""
     structure, up_to_hz = family.structure(walls, known_on(line, walls)), family.up_to_hz
     stiffness, top = structure.stiffness_at(up_to_hz), (2 * np.pi * up_to_hz) ** 2
-    basis, small = reduction(structure, up_to_hz, eigenpairs_below(stiffness, structure.mass, top))
+    reduced = own_answers(structure, up_to_hz)
     # the answer to a pressure at rest with the coil held: without it the equivalent air volume is up to 0.8 % short
     if structure.rigid_modes:
         stiffness = stiffness + 1e-4 * top * structure.mass
@@ -224,8 +227,7 @@ def _own(family: WallFamily, walls: Walls, patterns: Array | None, line: WallLin
     others = np.column_stack((held, *others))
     pull = stiffness @ others + _INERT * top * (structure.mass @ others)
     others = others / np.sqrt(np.einsum("nk,nk->k", others, pull))
-    reduced = Reduced(structure, basis, small, up_to_hz, np.zeros(len(structure.zones)))
-    return np.hstack((basis @ _taken(reduced), others)), reduced
+    return np.hstack((reduced.basis @ _taken(reduced), others)), reduced
 
 
 def _taken(reduced: Reduced) -> Array:
@@ -243,18 +245,6 @@ def _taken(reduced: Reduced) -> Array:
     taken = np.hstack((motion.real, motion.imag, modes[:, below] / np.sqrt(squares[below])))
     left, size, _ = np.linalg.svd(taken, full_matrices=False)
     return np.asarray(left * size)
-
-
-def _missed(small: Structure, own: Reduced) -> float:
-    """By how much a small structure misses the area of a wall's own answers, over the larger of |S| and S at rest."""
-    within = own.knots_hz[own.knots_hz <= own.up_to_hz]
-    exact, found = (_area(structure, within) for structure in (own.small, small))
-    return float(np.max(np.abs(found - exact) / np.maximum(np.abs(exact), np.abs(exact[0]))))
-
-
-def _area(structure: Structure, frequency_hz: Array) -> Complex:
-    motion = respond(structure, frequency_hz)
-    return np.asarray(structure.volume.sum(axis=0) @ motion / (structure.pickup @ motion))
 
 
 def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None) -> WallSpan:

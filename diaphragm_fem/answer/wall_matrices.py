@@ -12,12 +12,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import ceil, inf
+from math import ceil
 from typing import TypeAlias
 
 import numpy as np
-from scipy.linalg import LinAlgError, eigh
 
+from diaphragm_fem.answer.wall_apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.wall_line import WallLine, Walls, chebyshev, lagrange
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Structure
@@ -25,7 +25,8 @@ from diaphragm_fem.model.structure import Structure
 LEAST_POINTS, POINTS = 5, 4  # of a stretch of the line, and more for every e-fold of thickness
 LONGEST = 0.6  # e-folds: of a stretch of 1.2 areas were 4e-4 off whose frequencies were within 3e-6
 WORTH = 1.5  # walls for each place at which matrices are made
-TOLERANCE = 5e-5  # of a frequency, with the middle place left out: with it 1e-6 at most, and 1e-5 of the area of films
+TOLERANCE = 5e-5  # of a frequency, with the middle place left out: with it 1e-6 at most
+AREA_TOLERANCE = 1e-3  # of the larger of |S| and the low area, likewise: with it 6e-4 at most
 
 Made: TypeAlias = Callable[[Walls], Structure]
 
@@ -69,7 +70,7 @@ def _stretch(line: WallLine, places: Array, structures: Sequence[Structure]) -> 
 def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float) -> list[MatrixStretch]:
     """Stretches of a line between which the matrices of some `count` walls evenly on it are read: those with walls
     enough to pay for the places at which `made` makes structures. Where the middle one, read from the others, is off
-    by more than 5e-5 in its frequencies or in what is swept either half is tried.
+    by more than 5e-5 in its frequencies or in what is swept, or by 1e-3 in its area, either half is tried.
     """
     found, left = [], [part for begin, end in line.even for part in _parts(begin, end)]
     while left:
@@ -82,7 +83,8 @@ def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float) ->
         stretch, own = _stretch(line, places, structures), structures[middle]
         read = stretch.without(middle).read(float(places[middle]))
         swept = np.abs(read.volume - own.volume).max() / np.abs(own.volume).max()
-        if max(swept, apart_hz(read, own, up_to_hz)) < TOLERANCE:
+        near = max(swept, apart_hz(read, own, up_to_hz)) < TOLERANCE
+        if near and apart_area(read, own_answers(own, up_to_hz)) < AREA_TOLERANCE:
             found.append(stretch)
         else:
             left += _parts(begin, end, 2)
@@ -92,14 +94,3 @@ def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float) ->
 def _parts(begin: float, end: float, least: int = 1) -> list[tuple[float, float]]:
     """A stretch in equal parts, as many as make none too long."""
     return list(pairwise(np.linspace(begin, end, 1 + max(least, ceil((end - begin) / LONGEST))).tolist()))
-
-
-def apart_hz(one: Structure, other: Structure, up_to_hz: float) -> float:
-    """By how much the frequencies of small structures up to one in Hz differ, relative to those of the other; those of
-    a free body, which are rounding, left out; without bound where one has a mass that no structure has."""
-    try:
-        read, own = (eigh(x.stiffness, x.mass, eigvals_only=True)[x.rigid_modes :] for x in (one, other))
-    except LinAlgError:
-        return inf
-    below = (own > 0) & (own < (2 * np.pi * up_to_hz) ** 2)
-    return float(np.abs(np.sqrt(read[below] / own[below]) - 1).max(initial=0.0))

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-from direct_reference import DB, Reference, banded_area, chosen, reference
+from direct_reference import DB, STANDS_OUT_DB, banded_area, chosen, missed, reference
 from numpy.typing import NDArray
 from sampled_designs import GROUPS, sampled_design
 from scipy.ndimage import maximum_filter1d
@@ -24,14 +24,12 @@ from diaphragm_fem.analysis.curve import Curve, picked
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.structure import Structure
 
 FROM_HZ, UP_TO_HZ = 20.0, 20e3
 FREQUENCIES, POINTS = 300, 400
 OFF, OFF_DB, DEEPEST_DB = 2e-4, 0.05, 50.0
 SCATTERS = 5.0
 LOW_LOSS = 1e-3
-STANDS_OUT_DB, MISSED_DB = 0.5, 0.2
 EACH = 15  # designs of a group
 
 
@@ -100,22 +98,6 @@ def _apart(curve: Curve, direct: Curve, low: float) -> tuple[NDArray, NDArray]:
     force = np.abs(curve.coil_force - direct.coil_force)
     resting = np.maximum(np.abs(direct.coil_force), abs(direct.coil_force[0]))
     return area / np.maximum(np.abs(direct.total), low), force / resting
-
-
-def missed(curve: Curve, found: Reference, structure: Structure, uncertain: float) -> list[str]:
-    """Extremes of the reference that the curve does not reach within 0.2 dB between their neighbours."""
-    level, lost = DB * np.log(np.abs(curve.total)), []
-    for one in found.extremes(STANDS_OUT_DB):
-        inside = (curve.frequency_hz >= one.begin_hz) & (curve.frequency_hz <= one.end_hz)
-        reached = one.sign * np.max(one.sign * level[inside], initial=-np.inf)
-        off = abs(reached - found.level[one.index])
-        if off > MISSED_DB:
-            at = picked(found.curve, np.array([one.index]))
-            scatter = abs(DB * np.log(abs(banded_area(structure, at.frequency_hz).total[0] / at.total[0])))
-            if off > MISSED_DB + uncertain * scatter:
-                kind = "peak" if one.sign > 0 else "dip"
-                lost.append(f"{kind} at {at.frequency_hz[0]:.6g} Hz by {off:.2g} dB, scatter {scatter:.1g} dB")
-    return lost
 
 
 def least_loss(design: Design) -> float:

@@ -6,6 +6,8 @@ import pytest
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import eigsh
 
+from diaphragm_fem.analysis.damped_modes import damped_modes
+from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.mesh.section import mesh_section
@@ -16,6 +18,7 @@ from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.structure import Structure
 
 TOP_HZ = 14e3
+LOSSY_TOP_HZ = 20e3
 MODES = (8, 5, 5, 5, 5)  # of m = 0 to 4
 # cells a quarter as long at corners as the solid's own, and smaller ones still about the middle that holds a thick wall
 FINE = Grading(up_to_hz=TOP_HZ, corner=0.25, refine=1.5)
@@ -102,3 +105,35 @@ def test_random_parts_meet_the_solid(seeds):
     assert np.median(every) < 2e-4
     assert np.percentile(every, 95) < 1.5e-3
     assert every.max() < 3e-3
+
+
+def damped(structure: Structure, up_to_hz: float) -> tuple[np.ndarray, np.ndarray]:
+    """Frequencies in Hz and loss factors of the modes as they are with their losses: where two undamped ones come
+    close, these turn into one another at a breath, and have no loss factors of their own."""
+    modes = damped_modes(solve(structure, up_to_hz).reduced.small, 20.0, up_to_hz)
+    return modes.frequency_hz, modes.loss_factor
+
+
+@pytest.mark.long
+def test_random_parts_lose_what_the_solid_loses():
+    """Relative differences of the loss factors of all modes of m = 0 to 20 kHz of ten further parts, 268 in all, each
+    paired with the nearest in frequency and loss. Measured: 0.04 % in the median, 95 % within 0.75 %, worst 4.1 %: two
+    of part 105, 600 Hz apart and each 4 kHz wide, which trade it; all others within 1.8 %. Part 100 was 10.5 % off at
+    6.4 kHz where what rubber lacks together with loads that its stretch does not bear was held at nothing. 25 s."""
+    errors = []
+    for seed in range(100, 110):
+        design = part(seed)
+        shell = build_shell(design, up_to_hz=LOSSY_TOP_HZ, refine=2, corrected=True).structure(0)
+        fine = Grading(up_to_hz=LOSSY_TOP_HZ, corner=FINE.corner, refine=FINE.refine)
+        frequency, loss = damped(build_solid(design, mesh_section(design, grading=fine)).structure(0), LOSSY_TOP_HZ)
+        own_frequency, own = damped(shell, 1.1 * LOSSY_TOP_HZ)
+        away = 2 * np.abs(np.log(frequency[:, None] / own_frequency)) + np.abs(loss[:, None] - own)
+        nearest = away.argmin(axis=1)
+        assert len(set(nearest)) == len(nearest) > 10
+        errors.append(np.abs(own[nearest] / loss - 1))
+    every = np.concatenate(errors)
+    assert len(every) > 240
+    assert np.median(every) < 1e-3
+    assert np.percentile(every, 95) < 0.015
+    assert every.max() < 0.06
+    assert errors[0].max() < 5e-3  # measured 1.4e-3

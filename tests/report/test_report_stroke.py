@@ -125,6 +125,17 @@ def test_no_line_of_the_grid_lies_beside_the_lower_axis():
         assert axes.get_ylim()[0] <= least
 
 
+def test_modes_of_all_orders_stand_over_the_same_strokes():
+    """An order that is not stable at some strokes, m = 2 at 3 mm, has no modes there and is seen so."""
+    keys = {"stroke.rearmost": "-0.2 mm", "stroke.foremost": "3 mm", "stroke.steps": 16, "stroke.mode_states": 4}
+    file = read_design_file(STUDIES / "soft_dome.toml", keys)
+    answer = evaluate_stroke(file.design, plan_stroke(file.spec.stroke, file.design), up_to_hz=5e3)
+    assert any(2 not in at.modes for at in answer.modes)
+    panels = draw_sheet(next(x for x in OF_A_STROKE if x.name == "stroke_modes"), answer).figure.axes
+    (spread,) = {axes.get_xlim() for axes in panels}
+    assert spread[0] < -0.2 and 3.0 < spread[1] < 3.2
+
+
 def test_membrane_strains_are_told_along_and_around():
     answer, figure = answer_of("full"), drawn("full")["stroke_strain"].figure
     membrane, mesh = figure.axes[1], answer.path.shell.model.mesh

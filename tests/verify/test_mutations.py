@@ -592,22 +592,29 @@ FAULTS = (
     Fault(
         "joints of a line of walls: never held against solved ones",
         "answer/wall_family.py",
-        "line.between])) < MISREAD",
-        "line.between])) < np.inf",
+        "< (MISREAD, MISREAD_AREA)",
+        "< np.inf",
         tests=("answer/test_wall_family.py::test_joints_that_cannot_be_read_are_solved",),
+    ),
+    Fault(
+        "joints of a line of walls: their area never held",
+        "answer/wall_family.py",
+        "< (MISREAD, MISREAD_AREA)",
+        "< (MISREAD, np.inf)",
+        tests=("answer/test_wall_apart.py::test_joints_are_read_within_the_area",),
     ),
     Fault(
         "joints of a line of walls: held against solved ones where they were met alone",
         "answer/wall_family.py",
-        "[*walls, *line.between]",
+        "(*walls, *line.between)",
         "walls",
         tests=("answer/test_wall_family.py::test_the_walls_farthest_from_the_patches_are_held_too",),
     ),
     Fault(
         "matrices of a line of walls: never held against those that are made",
         "answer/wall_matrices.py",
-        "< TOLERANCE:",
-        "< np.inf:",
+        "< TOLERANCE\n        if near and",
+        "< np.inf\n        if True or",
         tests=("answer/test_wall_family.py::test_matrices_that_cannot_be_read_are_made",),
     ),
     Fault(
@@ -616,6 +623,13 @@ FAULTS = (
         "max(swept, apart_hz",
         "max(0, apart_hz",
         tests=("answer/test_wall_family.py::test_what_is_swept_is_held_too",),
+    ),
+    Fault(
+        "matrices of a line of walls: their area never held",
+        "answer/wall_matrices.py",
+        "< AREA_TOLERANCE",
+        "< np.inf",
+        tests=("answer/test_wall_apart.py::test_matrices_are_read_within_the_area",),
     ),
     Fault(
         "modes: one counted less",

@@ -190,8 +190,9 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     """Sheet with the modes of every order over stroke, one panel per order."""
     orders = [m for m in answer.plan.orders if any(at.count(m) for at in answer.modes)]
     stroke = [1e3 * float(answer.path.stroke[at.index]) for at in answer.modes]
-    remark = f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}; lines join modes by their place"
-    width = 262.0 / len(orders)
+    remark = f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}; lines join modes by place"
+    remark += "; upright: ends of the stroke" if shown_limits(answer) else ""
+    width, edge = 262.0 / len(orders), 0.03 * (stroke[-1] - stroke[0])
     top = answer.plan.modes_up_to_hz
     low = min(at.frequency(m, 0) for at in answer.modes for m in orders if at.count(m))
     for place, m in enumerate(orders):
@@ -202,6 +203,7 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
             axes.plot(stroke, values, color=CYCLE[k % len(CYCLE)], marker=MARKERS[k % len(MARKERS)], ms=3.2)
         log_axis(axes, 0.8 * low, 1.05 * top, most=9)
         axes.yaxis.set_minor_locator(NullLocator())
+        axes.set_xlim(stroke[0] - edge, stroke[-1] + edge)  # of all strokes, where an order is not stable too
         axes.set_xlabel("stroke, mm")
         axes.set_title(name_order(m), loc="left")
         if place == 0:
