@@ -10,7 +10,7 @@ from diaphragm_fem.analysis.zone_figures import NearMiss
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import NONE, digits, show_db, show_hz
+from diaphragm_fem.report.words import NONE, digits, show_bound, show_db, show_hz
 
 HEADLINES = (
     "fundamental_hz", "moving_mass_kg", "low_area_m2", "held_volume_m3", "decoupling_hz", "handed_over_hz",
@@ -57,6 +57,13 @@ def value_text(name: str, value: float | None, *, at_least: bool = False) -> str
 def is_no_extreme(name: str, value: float) -> bool:
     """Whether a peak, hole or null of 0 dB stands for none at all."""
     return value == 0 and name.partition(":")[0].removeprefix("loaded_") in EXTREMES
+
+
+def bound_text(name: str, error: float) -> str:
+    """What a relative error of a figure stays within: "0.12 %", of an amplitude in dB, as the figure is."""
+    if not name.endswith("_db"):
+        return show_bound(error)
+    return f"{digits(max(20 * log1p(error) / log(10), 1e-3), 2)} dB"
 
 
 def near_words(figures: Figures, name: str) -> str:

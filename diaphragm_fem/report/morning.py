@@ -86,7 +86,8 @@ def _result(morning: Morning) -> str:
     if morning.best:
         winner = morning.best[0]
         values = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in winner.amounts.items())
-        return f"The best is case {morning.results.numbers[winner.case]}, as drawn: {values}.".replace(" um", " µm")
+        words = f"The best is case {morning.results.numbers[winner.case]}, rounded for a drawing: {values}."
+        return words.replace(" um", " µm")
     if morning.ranking is not None:
         return "No design keeps to all limits."
     whole = morning.yields[-1] if morning.yields else None

@@ -35,7 +35,8 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     words = (
         f"Wishes: {wishes}. Limits: {limits}; {one(len(ranking.order), 'design')} keep to all of them. "
         "The score is the weighted mean of marks from 0, the worst inside the limits, to 1, the best; "
-        "a figure that does not exist counts 0. The best were rounded to what a drawing says, solved and ranked again."
+        "a figure that does not exist counts 0. The best were rounded to what a drawing says, solved and ranked again, "
+        "which may take one a little beyond either."
     )
     if not morning.best:
         return [Heading("Ranking"), Words(words)]

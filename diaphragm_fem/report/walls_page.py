@@ -12,14 +12,14 @@ from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Words
-from diaphragm_fem.report.figure_words import value_text
+from diaphragm_fem.report.figure_words import bound_text, value_text
 from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
 from diaphragm_fem.report.trust import cautions_of, doubt_blocks
 from diaphragm_fem.report.walls_verdict import grid_title, walls_verdict
-from diaphragm_fem.report.words import digits, show_bound, show_hz
+from diaphragm_fem.report.words import digits, show_hz
 
 HEADLINES = (
     "break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg",
@@ -63,11 +63,17 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
     cautions = cautions_of(grid.materials)
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
-    errors = ", ".join(f"{naming(name).words} {show_bound(grid.error[name])}" for name in names if name in grid.error)
+    bounds = {name: bound_text(name, grid.error[name]) for name in names if name in grid.error}
+    errors = ", ".join(f"{naming(name).words} {bound}" for name, bound in bounds.items())
+    loaded = "median_level_db" in names
+    states = " Level, spread and loaded departure are with everything on, all else is in vacuum." if loaded else ""
     blocks: list[Block] = [
         Words(walls_verdict(grid)),
         *([Notices("Caution", cautions)] if cautions else []),
-        Words(f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."),
+        Words(
+            f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."
+            + states
+        ),
         Heading("Each material at the thickness of its highest break-up mode"),
         Table(["material", "thickness", *(naming(name).words for name in names)], rows),
         *pictures,

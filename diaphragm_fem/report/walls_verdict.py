@@ -38,13 +38,35 @@ def walls_verdict(grid: WallGrid) -> str:
         chosen = _best(mode, light, mass) if light.any() else None
         if chosen is None:
             told.append(f"No wall is as light as that drawn ({show_mass(own_mass)}).")
+        elif chosen != highest and _is_drawn(grid, chosen):
+            told.append(f"At no more mass than drawn ({show_mass(own_mass)}) none is better than the wall as drawn.")
         elif chosen != highest:
             told.append(f"At no more mass than drawn ({show_mass(own_mass)}) it is {_wall(grid, chosen)}: "
                         f"{_told(grid, chosen)}.")  # fmt: skip
             ends.append(chosen)
     own = grid.as_drawn.get("break_up_mode_hz")
     told.append(f"As drawn: {_hz(grid, np.inf if own is None else own)}.")
-    return " ".join([*told, _ends(grid, ends)]).strip()
+    told.append(_in_the_driver(grid, highest))
+    return " ".join(filter(None, [*told, _ends(grid, ends)]))
+
+
+def _is_drawn(grid: WallGrid, cell: Cell) -> bool:
+    """Whether a wall of the grid is the one that is drawn."""
+    alike = np.isclose(grid.thickness[cell[1]], grid.drawn_thickness, rtol=1e-6)
+    return bool(alike) and grid.materials[cell[0]].name == grid.drawn_material
+
+
+def _in_the_driver(grid: WallGrid, cell: Cell) -> str:
+    """What the wall of the highest mode, which is one in vacuum, does with everything on, beside the wall as drawn."""
+    names = ("median_level_db", "level_spread_db")
+    if any(name not in grid.figures or grid.as_drawn.get(name) is None for name in names):
+        return ""
+    level, spread = (f"{float(grid.figures[name][cell]):.1f} dB" for name in names)
+    own_level, own_spread = (f"{grid.as_drawn[name]:.1f} dB" for name in names)
+    return (
+        f"Those modes are in vacuum: with everything on {_wall(grid, cell)} gives a median level of {level} with a "
+        f"spread of {spread}, the wall as drawn {own_level} with {own_spread}."
+    )
 
 
 def reached(grid: WallGrid) -> Array:

@@ -91,7 +91,7 @@ def test_a_base_that_cannot_be_solved_says_why(tmp_path):
     found = morning(filled(tmp_path, f"{HEAD}count = 5\n{LOW}", flat))
     blocks = ranking_blocks(found, ())
     assert "The base design could not be solved beside them: " in words(blocks)
-    assert "as drawn" in words(morning_blocks(found, {}, ()))
+    assert "rounded for a drawing" in words(morning_blocks(found, {}, ()))
 
 
 def test_halved_scatters_are_told_with_their_intervals(tmp_path):

@@ -102,6 +102,19 @@ def test_tints_go_by_better_and_a_mode_beyond_reach_is_the_best() -> None:
     assert bold == ["2.09"]
 
 
+def test_the_verdict_on_walls_of_a_driver_says_what_the_best_does_with_everything_on() -> None:
+    """The highest mode in vacuum was 4 dB below the wall as drawn in its driver, and the verdict did not say so."""
+    grid = made_up(np.array([25e-6, DRAWN]))
+    levels = {"median_level_db": np.full((3, 2), 129.2), "level_spread_db": np.full((3, 2), 18.1)}
+    own = {"break_up_mode_hz": 10e3, "moving_mass_kg": 2e-3, "median_level_db": 133.3, "level_spread_db": 13.4}
+    words = (
+        "Those modes are in vacuum: with everything on beryllium of 25.0 µm gives a median level of 129.2 dB with a "
+        "spread of 18.1 dB, the wall as drawn 133.3 dB with 13.4 dB."
+    )
+    assert words in walls_verdict(replace(grid, figures={**grid.figures, **levels}, as_drawn=own))
+    assert "everything on" not in walls_verdict(replace(grid, as_drawn=own))
+
+
 def test_the_verdict_on_walls_names_the_best_the_best_of_no_more_mass_and_the_ends() -> None:
     thickness = np.array([25e-6, DRAWN, 100e-6])
     mode = np.array([[9e3, 10e3, 11e3], [19e3, 20e3, 24e3], [30e3, 31e3, 33e3]])
@@ -117,6 +130,9 @@ def test_the_verdict_on_walls_names_the_best_the_best_of_no_more_mass_and_the_en
     )
     one = replace(grid, figures={"break_up_mode_hz": mode[:, ::-1], "moving_mass_kg": mass[::-1]})
     assert "Beryllium stands at the thinnest gauge that was tried: a better" in walls_verdict(one)
+    itself = {"break_up_mode_hz": mode, "moving_mass_kg": mass * [[1], [1.2], [1]]}
+    drawn = "At no more mass than drawn (2.00 g) none is better than the wall as drawn. As drawn: 10.0 kHz."
+    assert drawn in walls_verdict(replace(grid, figures=itself))
     only = {"break_up_mode_hz": np.array([[1e3] * 3, [1.5e3] * 3, [30e3, 31e3, 33e3]]), "moving_mass_kg": mass - 2e-4}
     both = replace(grid, figures=only, as_drawn={"break_up_mode_hz": 10e3, "moving_mass_kg": 1.95e-3})
     assert "Beryllium stands at the thickest and the thinnest gauge that was tried: a better" in walls_verdict(both)

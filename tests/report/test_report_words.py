@@ -9,6 +9,7 @@ from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report import words
+from diaphragm_fem.report.figure_words import bound_text
 from diaphragm_fem.report.study_words import naming
 
 FOIL = Material("foil", 2700.0, 70e9, 0.33, LossFactor((0.001,)))
@@ -82,3 +83,9 @@ def test_a_material_without_published_numbers_bears_its_mark() -> None:
 def test_a_level_keeps_its_tenths():
     assert naming("median_level_db").text(133.26, 3) == "133.3 dB"
     assert naming("highest_peak_db").text(2.134, 3) == "2.13 dB"
+
+
+def test_a_level_is_within_decibels_and_all_else_within_percent():
+    """An amplitude 0.1 % off is 0.0087 dB off: "0.1 %" of a level would be taken for 0.1 dB of 100."""
+    assert bound_text("median_level_db", 1e-3) == "0.0087 dB" and bound_text("median_level_db", 0.0) == "0.0010 dB"
+    assert bound_text("break_up_mode_hz", 1e-3) == "0.10 %" and bound_text("low_area_m2", 0.0) == "0.001 %"

@@ -261,7 +261,7 @@ def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
     found = morning(solved, evaluator="study_standin:evaluate")
     files = write_morning(found, tmp_path / "out")
     text = files.markdown.read_text()
-    assert re.search(r"The best is case \d+, as drawn: tread 1.0 mm, thickness 12.0 µm", text)
+    assert re.search(r"The best is case \d+, rounded for a drawing: tread 1.0 mm, thickness 12.0 µm", text)
     assert "| 10 | base | 0.662 |" in text  # 262 Hz: nine cases of three treads and three walls lie below
     assert "no wall of 3 um" in text and "| 1 | " in text
     for figure in files.figures:

@@ -14,13 +14,14 @@ from matplotlib.ticker import LogLocator
 from diaphragm_fem.analysis.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.design.evidence import MARK
+from diaphragm_fem.report.figure_words import bound_text
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks, note
 from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.walls_verdict import walls_verdict
-from diaphragm_fem.report.words import digits, one, show_bound, show_hz, with_units
+from diaphragm_fem.report.words import digits, one, show_hz, with_units
 
 MAP_FIGURES = (
     "break_up_mode_hz", "even_band_octaves", "highest_peak_db", "moving_mass_kg", "area_per_mass_m2_per_kg",
@@ -188,7 +189,7 @@ def _list_materials(sheet: Sheet, grid: WallGrid) -> float:
 def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> None:
     """How to read the sheet, and how far its numbers are off."""
     marks = ", ".join(digits(1e6 * grid.thickness[k], 3) for k in _spaced(len(grid.thickness), LABELLED))
-    errors = [f"{show_bound(grid.error[name])} in {naming(name).words}" for name in figures if name in grid.error]
+    errors = [f"{bound_text(name, grid.error[name])} in {naming(name).words}" for name in figures if name in grid.error]
     words = [
         f"Thickness rises along each line; marks at {marks} µm",
         f"○  as drawn: {grid.drawn_material}, {digits(1e6 * grid.drawn_thickness, 3)} µm",
