@@ -13,8 +13,7 @@ from scipy.linalg import LinAlgError, eigh
 
 from diaphragm_fem.analysis.eigen import eigenpairs_below
 from diaphragm_fem.analysis.reduced import Reduced, reduction
-from diaphragm_fem.analysis.response import respond
-from diaphragm_fem.arrays import Array, Complex
+from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.model.structure import Structure
 
 
@@ -32,7 +31,7 @@ def apart_hz(one: Structure, other: Structure, up_to_hz: float) -> float:
 def apart_area(small: Structure, own: Reduced) -> float:
     """By how much a small structure misses the area of a wall's own answers, over the larger of |S| and S at rest."""
     within = own.knots_hz[own.knots_hz <= own.up_to_hz]
-    exact, found = (_area(structure, within) for structure in (own.small, small))
+    exact, found = (direct_area(structure, within).total for structure in (own.small, small))
     return float(np.max(np.abs(found - exact) / np.maximum(np.abs(exact), np.abs(exact[0]))))
 
 
@@ -41,8 +40,3 @@ def own_answers(structure: Structure, up_to_hz: float) -> Reduced:
     stiffness, top = structure.stiffness_at(up_to_hz), (2 * np.pi * up_to_hz) ** 2
     basis, small = reduction(structure, up_to_hz, eigenpairs_below(stiffness, structure.mass, top))
     return Reduced(structure, basis, small, up_to_hz, np.zeros(len(structure.zones)))
-
-
-def _area(structure: Structure, frequency_hz: Array) -> Complex:
-    motion = respond(structure, frequency_hz)
-    return np.asarray(structure.volume.sum(axis=0) @ motion / (structure.pickup @ motion))
