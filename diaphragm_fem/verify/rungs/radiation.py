@@ -126,9 +126,7 @@ def pressure_inside(air: AirModes, k: Array, points: Array) -> Complex:
 
 def _values_at(basis, points: Array, fields: Array) -> Array:  # type: ignore[no-untyped-def]
     """Values (P, m) of fields (n, m) at points (P, 2), each in the triangle that holds it, or the nearest one."""
-    from skfem import ElementTriP2
-
-    places = basis.mesh.doflocs[:, basis.mesh.dofs.element_dofs]
+    element, places = basis.mesh.elem(), basis.mesh.doflocs[:, basis.mesh.dofs.element_dofs]
     a, b, c = (places[:, i, None] for i in range(3))
     step = points.T[:, :, None] - a
 
@@ -140,7 +138,7 @@ def _values_at(basis, points: Array, fields: Array) -> Array:  # type: ignore[no
     row = np.arange(len(points))
     at = np.stack((x[row, cell], y[row, cell]))
     for _ in range(6):  # of Newton's method: a straight triangle takes one
-        shape, slope = zip(*(ElementTriP2().lbasis(at, i) for i in range(6)), strict=True)
+        shape, slope = zip(*(element.lbasis(at, i) for i in range(6)), strict=True)
         off = points.T - np.einsum("ip,cip->cp", np.array(shape), places[:, :, cell])
         jacobian = np.einsum("idp,cip->pcd", np.array(slope), places[:, :, cell])
         at = at + np.linalg.solve(jacobian, off.T[..., None])[..., 0].T
