@@ -71,7 +71,7 @@ class Parts:
 
     def _split(self, order: OrderTerms, stiffness: Array, whole: Yield) -> Yield:
         """The yield (A) of whole arms told apart by part."""
-        give, near, ends = (x[self.arm] for x in (whole.give, whole.near, whole.end_dofs))
+        give, near, ends = whole.give[self.arm], whole.near[self.arm], whole.end_dofs[self.arm]
         loads = give.shape[-1]
         split = np.flatnonzero(np.bincount(self.arm) > 1).tolist()
         within = {arm: self._within(order, arm) for arm in split}
