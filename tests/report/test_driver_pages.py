@@ -32,6 +32,7 @@ from diaphragm_fem.report.driver_words import (
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.figure_words import change_lines, changed_in
 from diaphragm_fem.report.folder import write_folder
+from diaphragm_fem.report.own_files import is_own
 from diaphragm_fem.report.page.comparison_page import change_rows
 from diaphragm_fem.report.page.design_page import write_design_page
 from diaphragm_fem.report.sheets.change_bars import shown_rows
@@ -151,6 +152,7 @@ def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
 
 def test_every_number_is_in_the_files(found, tmp_path):
     files = {path.name for path in write_folder(found, tmp_path / "out")}
+    assert all(map(is_own, files))
     wanted = {"driver.png", "driver_load.png", "driver_chamber.png", "driver_losses.png", "driver_sections.png"}
     assert files >= wanted | {"driver.csv", "driver_sections.csv", "driver_figures.csv", "driver_losses.csv"}
     with (tmp_path / "out" / "driver.csv").open() as file:
