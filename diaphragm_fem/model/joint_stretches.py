@@ -37,16 +37,6 @@ class Stretches:
         return np.array([end for joint in self.joints for _, end in joint.ends])
 
     @cached_property
-    def arms(self) -> Index:
-        """(J, A) of each joint, as many as the largest has; -1 where there is none."""
-        counts = [len(joint.ends) for joint in self.joints]
-        most, found, first = max(counts), [], 0
-        for count in counts:
-            found.append([*range(first, first + count), *[-1] * (most - count)])
-            first += count
-        return np.array(found)
-
-    @cached_property
     def joint_of_arm(self) -> Index:
         return np.repeat(np.arange(len(self.joints)), [len(joint.ends) for joint in self.joints])
 

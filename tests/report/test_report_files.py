@@ -6,13 +6,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from mesh_files import read_mesh
 from report_cases import stepped_v, undriven_disc
 
 from diaphragm_fem.answer import cores
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.mesh.exchange import read_mesh
 from diaphragm_fem.report import export, folder, json_text, shapes_out
 from diaphragm_fem.report.own_files import is_own
 from diaphragm_fem.report.table import from_columns, write_csv

@@ -403,15 +403,15 @@ FAULTS = (
     Fault(
         "joints: a laminate's end keeps the section of its wall",
         "model/joint_correction.py",
-        "section, own = self.plies.gathered(section)",
-        "section, own = 0 * self.plies.gathered(section)",
+        "section = self.parts.gathered(self.known.excess.section)",
+        "section = 0 * self.parts.gathered(self.known.excess.section)",
         tests=("model/test_joint_layers.py::test_laps_are_the_solid",),
     ),
     Fault(
         "joints: a ring of 2 % too much section",
         "model/joint_correction.py",
-        "around = circle[stretches",
-        "around = 1.02 * circle[stretches",
+        "around = order.around * self",
+        "around = 1.02 * order.around * self",
         tests=("model/test_joints.py::test_a_joint_with_more_section_than_its_walls_weighs_it",),
     ),
     Fault(
@@ -1359,6 +1359,13 @@ FAULTS = (
         "if one.driver is None:",
         "if True:",
         tests=("report/test_driver_pages.py::test_figures_with_everything_on_bear_the_mark_of_doubt",),
+    ),
+    Fault(
+        "a break-up mode that another has overtaken goes for the same",
+        "answer/sensitivities.py",
+        right="< LEAST_LIKENESS",
+        wrong="< -LEAST_LIKENESS",
+        tests=("answer/test_sensitivities.py::test_a_break_up_mode_that_is_another_one_is_told_by_its_shape",),
     ),
 )
 
