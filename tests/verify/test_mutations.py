@@ -1348,7 +1348,7 @@ FAULTS = (
     ),
     Fault(
         "drivers: the spread of each over its own band",
-        "answer/comparison.py",
+        "answer/figure_rows.py",
         "level_shared(curve.frequency_hz, curve.level_db, band)",
         "level_shared(curve.frequency_hz, curve.level_db, e.driver.figures.band_hz or band)",
         tests=("report/test_driver_pages.py::test_levels_are_compared_over_the_band_that_all_drivers_have",),
