@@ -1360,6 +1360,13 @@ FAULTS = (
         "if True:",
         tests=("report/test_driver_pages.py::test_figures_with_everything_on_bear_the_mark_of_doubt",),
     ),
+    Fault(
+        "a break-up mode that another has overtaken goes for the same",
+        "answer/sensitivities.py",
+        right="< LEAST_LIKENESS",
+        wrong="< -LEAST_LIKENESS",
+        tests=("answer/test_sensitivities.py::test_a_break_up_mode_that_is_another_one_is_told_by_its_shape",),
+    ),
 )
 
 
