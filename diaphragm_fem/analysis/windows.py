@@ -3,7 +3,8 @@
 The small structure is solved as it stands at some fifty knots, the frequencies at which it would resonate with the
 coil held and the middles between them. Any other answer is sought in the span of the sixteen knots about it: a system
 of sixteen unknowns instead of some sixty, 4 instead of 30 us a frequency. Measured on twelve designs it adds up to
-5e-6 of the low area (twelve knots: 1e-3, twenty: 1e-7).
+5e-6 of the low area (twelve knots: 1e-3, twenty: 1e-7). Below the first resonance, where a third of all points lie,
+eight knots do: up to 7e-6 on 120 sampled designs, 4e-9 in the median.
 Where power is asked for, the span takes real and imaginary parts of twelve answers apart: 24 unknowns, as near, and
 what the force gives is then exactly what is spent. 400 motions of 64 unknowns: 15 instead of 36 ms as it stands.
 Source of the idea: interpolation by answers (rational Krylov) as for the basis, once more and locally.
