@@ -161,7 +161,7 @@ class ShellModel:
         blocks = Blocks(order.numbering, len(kinds), 2)
         blocks.add(owner, order.dofs[walls.elements], elastic, moving)
         if changes:
-            changes.add(order, elastic, owner[changes.rows[:, 0]], blocks)
+            changes.add(order, elastic, owner[changes.parts.rows[:, 0]], blocks)
         for number, stiffness, mass in zip(kinds.tolist(), *blocks.sums(), strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
             yield from body(stiffness, mass, Elastic(material), material.name, z)
