@@ -33,7 +33,7 @@ from diaphragm_fem.model.front_face import Face, shell_face
 from diaphragm_fem.model.joint_correction import KnownJoints
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import OrderTerms
-from diaphragm_fem.model.structure import Structure, Term, projected, turned_by
+from diaphragm_fem.model.structure import MASS, Structure, Term, projected, turned_by
 
 BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left out of a span
 _INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too
@@ -136,10 +136,15 @@ class WallSpan:
         return self._turned(walls, known_on(self.line, walls))
 
     def _turned(self, walls: Walls, known: KnownJoints | None) -> Structure:
-        """The structure of some walls, made: of the shell's own terms those of its walls alone are turned."""
+        """The structure of some walls, made: of the shell's own terms those of its walls alone are turned, and all that
+        is mass there is one term."""
         terms, (volume, area) = self.family.wall_terms(walls, known), self.family.swept(walls)
-        turned = (replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
-        return replace(self.frame, terms=(*turned, *self.frame.terms), volume=volume @ self.basis, zone_area=area)
+        turned = [replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms]
+        elastic = [term for term in turned if term.derivatives != MASS]
+        mass = Term(sum(term.matrix for term in turned if term.derivatives == MASS), derivatives=MASS)
+        return replace(
+            self.frame, terms=(*elastic, mass, *self.frame.terms), volume=volume @ self.basis, zone_area=area
+        )
 
     @cached_property
     def _read(self) -> list[MatrixStretch]:
