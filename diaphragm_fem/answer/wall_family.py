@@ -61,19 +61,18 @@ class WallFamily:
 
     def structure(self, walls: Walls, known: KnownJoints | None = None) -> Structure:
         """The structure of the base design with some zones' walls changed; known: what its joints yield."""
-        (frame, order), model = self.frame, self._on(walls, known)
-        volume, area = model.swept(order)
-        return replace(frame, terms=(*model.wall_terms(order), *frame.terms), volume=volume, zone_area=area)
+        terms, (volume, area) = self.walls_alone(walls, known)
+        return replace(self.frame[0], terms=(*terms, *self.frame[0].terms), volume=volume, zone_area=area)
 
-    def wall_terms(self, walls: Walls, known: KnownJoints | None = None) -> tuple[Term, ...]:
-        """Those of its terms that are walls. Raises StudyError for a zone that is not there."""
-        return tuple(self._on(walls, known).wall_terms(self.frame[1]))
+    def walls_alone(
+        self, walls: Walls, known: KnownJoints | None = None
+    ) -> tuple[tuple[Term, ...], tuple[Array, Array]]:
+        """Those of its terms that are walls; swept volume (Z, n) and rigid areas (Z,). Raises StudyError for a zone
+        that is not there."""
+        model, order = self._on(walls, known), self.frame[1]
+        return tuple(model.wall_terms(order)), model.swept(order)
 
-    def swept(self, walls: Walls) -> tuple[Array, Array]:
-        """Swept volume (Z, n) and rigid areas (Z,)."""
-        return self._on(walls).swept(self.frame[1])
-
-    def _on(self, walls: Walls, known: KnownJoints | None = None) -> ShellModel:
+    def _on(self, walls: Walls, known: KnownJoints | None) -> ShellModel:
         unknown = set(walls) - {zone.name for zone in self.base.zones}
         if unknown:
             zones = [zone.name for zone in self.base.zones]
@@ -138,7 +137,7 @@ class WallSpan:
     def _turned(self, walls: Walls, known: KnownJoints | None) -> Structure:
         """The structure of some walls, made: of the shell's own terms those of its walls alone are turned, and all that
         is mass there is one term."""
-        terms, (volume, area) = self.family.wall_terms(walls, known), self.family.swept(walls)
+        terms, (volume, area) = self.family.walls_alone(walls, known)
         turned = [replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms]
         elastic = [term for term in turned if term.derivatives != MASS]
         mass = Term(sum(term.matrix for term in turned if term.derivatives == MASS), derivatives=MASS)
@@ -181,7 +180,7 @@ def wall_span(
     for walls in tries:
         basis, reduced = _own(family, walls, patterns, line)
         bases.append(basis)
-        if apart_area(found.structure(walls), reduced) < TOLERANCE:
+        if apart_area(projected(reduced.structure, found.basis), reduced) < TOLERANCE:
             met += 1
             if met == 2:
                 return replace(_held(_span(family, bases, line), tries[:HELD]), expected=expected)
@@ -244,12 +243,13 @@ def _taken(reduced: Reduced) -> Array:
     small, hz, top = reduced.small, reduced.knots_hz, (2 * np.pi * reduced.up_to_hz) ** 2
     energy = small.stiffness_at(reduced.up_to_hz) + _INERT * top * np.eye(small.size)
     squares, modes = np.linalg.eigh(energy)
-    motion = respond(small, np.concatenate((hz, np.sqrt(hz[1:] * hz[:-1]))))
+    motion = respond(small, hz)
     motion = motion / np.sqrt(np.einsum("nf,nf->f", motion.conj(), energy @ motion).real)
     below = squares < (1 + _INERT) * top
     taken = np.hstack((motion.real, motion.imag, modes[:, below] / np.sqrt(squares[below])))
     left, size, _ = np.linalg.svd(taken, full_matrices=False)
-    return np.asarray(left * size)
+    count = int((size > BASIS_CUT / 10 * size[0]).sum())  # the others would be left out of any span: a fifth of it
+    return np.asarray(left[:, :count] * size[:count])
 
 
 def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None) -> WallSpan:
