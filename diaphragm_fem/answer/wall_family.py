@@ -248,8 +248,7 @@ def _taken(reduced: Reduced) -> Array:
     below = squares < (1 + _INERT) * top
     taken = np.hstack((motion.real, motion.imag, modes[:, below] / np.sqrt(squares[below])))
     left, size, _ = np.linalg.svd(taken, full_matrices=False)
-    count = int((size > BASIS_CUT / 10 * size[0]).sum())  # the others would be left out of any span: a fifth of it
-    return np.asarray(left[:, :count] * size[:count])
+    return np.asarray(left * size)[:, size > BASIS_CUT / 10 * size[0]]  # the others are left out of any span
 
 
 def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None) -> WallSpan:
