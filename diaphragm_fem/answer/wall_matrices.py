@@ -29,7 +29,7 @@ WORTH = 1.5  # walls for each place at which matrices are made
 TOLERANCE = 5e-5  # of a frequency, with the middle place left out: with it 1e-6 at most
 AREA_TOLERANCE = 1e-3  # of the larger of |S| and the low area, likewise: with it 6e-4 at most
 
-Made: TypeAlias = Callable[[Walls], Structure]
+Made: TypeAlias = Callable[[Sequence[Walls]], list[Structure]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +95,7 @@ def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float) ->
         if count * (end - begin) < WORTH * points * line.length:
             continue
         places, middle = chebyshev(begin, end, points), points // 2
-        structures = [made(line.at(place)) for place in places.tolist()]
+        structures = made([line.at(place) for place in places.tolist()])
         stretch, own = _stretch(line, places, structures), structures[middle]
         read = stretch.without(middle).read(float(places[middle]))
         swept = np.abs(read.volume - own.volume).max() / np.abs(own.volume).max()
