@@ -201,7 +201,9 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     told = []
     names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
-        for row in found.strongest(name)[:1]:
+        rows = found.strongest(name)
+        steady = [row for row in rows if name.endswith("_hz") and not jumps(found, row, name)]
+        for row in (steady or rows)[:1]:  # another mode's place is no gain: the one that bends first still bends there
             words = change_words(row, name) + (JUMP_WORDS[name.rpartition("_")[2]] if jumps(found, row, name) else "")
             told.append(f"{row.lever.key} on the {naming(name).words} ({words})")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
