@@ -38,10 +38,10 @@ def metal_dome() -> Answer:
 def undriven_disc() -> Answer:
     """A clamped disc without a coil: modes alone."""
     import numpy as np
+    from free_designs import free_design
 
     from diaphragm_fem.design.edge import CLAMPED
     from diaphragm_fem.design.library import load_materials
-    from diaphragm_fem.design.read import free_design
 
     film = load_materials()["PEN film"]
     disc = free_design(

@@ -1,7 +1,7 @@
 """Paths of equilibrium of a structure that moves far: Newton's method held by a gauge, and walks along the path.
 
 Nothing here knows shells: forces(u) in equilibrium with factor times pattern(u), and their derivatives, are all.
-Source: Riks, Int. J. Solids Struct. 15 (1979) 529 for paths past limit points (named from memory).
+Source: Riks, Int. J. Solids Struct. 15 (1979) 529 for paths past limit points of the load (named from memory).
 """
 
 from __future__ import annotations
@@ -23,7 +23,6 @@ _MOST_CORRECTIONS = 12
 _FINEST = 2.0**-6  # of the step asked for
 _FARTHEST = 0.5  # of a step along the path: a state farther from where the path led to lies on another path
 _SMALL_PIVOT = 1e-3  # of its column: a smaller one on the diagonal is passed over, the empty one of the border
-_EASY = 4  # corrections or fewer: the next step along the arc may be longer
 
 
 @dataclass(frozen=True)
@@ -44,11 +43,10 @@ class Loading:
 
 @dataclass(frozen=True)
 class Equilibrium:
-    """A state in balance: unknowns (n,) and the load factor; corrections counts Newton's steps to it."""
+    """A state in balance: unknowns (n,) and the load factor."""
 
     unknowns: Array
     factor: float
-    corrections: int = 0
 
 
 @dataclass(frozen=True)
@@ -92,7 +90,7 @@ def settle(loading: Loading, start: Equilibrium, gauge: Gauge, value: float) -> 
             break
         first = moved if count == 1 else first
         if moved <= _CLOSE * size + _NOTHING:
-            return Equilibrium(u, factor, count)
+            return Equilibrium(u, factor)
     raise Unsettled(f"no balance was found within {_MOST_CORRECTIONS} corrections")
 
 
@@ -133,62 +131,6 @@ def walk(loading: Loading, start: Equilibrium, gauge: Gauge, stops: Sequence[flo
             else:
                 at = target
         yield state
-
-
-def follow(loading: Loading, start: Equilibrium, toward: Gauge, length: float, steps: int) -> Iterator[Equilibrium]:
-    """States along the path by its arc length, past limit points of load and of motion.
-
-    The first step raises the gauge `toward` by `length` (may be negative); later ones keep that arc length, measured
-    by motions in units of the first step's, and grow or shrink with the number of corrections.
-    Raises Unsettled where the path is lost.
-    """
-    change, factor_change = heading(loading, start, toward)
-    change, factor_change = change * length, factor_change * length
-    unit, factor_unit = float(np.linalg.norm(change)), max(abs(factor_change), 1e-300)
-    state, arc, longest = start, 1.0, 1.0
-    direction = (change / unit, factor_change / factor_unit)
-    for _ in range(steps):
-        while True:
-            row, on_factor = direction[0] / unit, direction[1] / factor_unit
-            norm = float(direction[0] @ direction[0] + direction[1] ** 2)
-            gauge = Gauge(row, on_factor)
-            guess = Equilibrium(
-                state.unknowns + arc * direction[0] * unit / norm**0.5,
-                state.factor + arc * direction[1] * factor_unit / norm**0.5,
-            )
-            try:
-                found = _settle_near(loading, state, guess, gauge, gauge.of(guess))
-                break
-            except (Unsettled, RuntimeError) as trouble:
-                arc /= 2
-                if arc < _FINEST * longest:
-                    raise Unsettled("the path of equilibrium was lost") from trouble
-        moved = ((found.unknowns - state.unknowns) / unit, (found.factor - state.factor) / factor_unit)
-        direction, state = moved, found
-        arc = min(arc * (1.5 if found.corrections <= _EASY else 0.7), longest)
-        yield state
-
-
-def first_limit(loading: Loading, start: Equilibrium, length: float, steps: int = 1000) -> float:
-    """The largest load factor on the way from `start`, where the path first turns back.
-
-    `length` is the first step of the factor. Read off a parabola through three states, the arc's step refined tenfold
-    about it. Raises Unsettled where the load never turns back within `steps`.
-    """
-    toward = factor_gauge(len(start.unknowns))
-    for _ in range(2):
-        last = [start]
-        for state in follow(loading, start, toward, length, steps):
-            last = [*last[-2:], state]
-            if len(last) == 3 and abs(state.factor) < abs(last[1].factor):
-                break
-        else:
-            raise Unsettled(f"the load did not turn back within {steps} steps")
-        start = last[0]
-        onward = last[1].unknowns - start.unknowns
-        toward, length = Gauge(onward / np.linalg.norm(onward)), 0.1 * float(np.linalg.norm(onward))
-    a, b, c = (state.factor for state in last)
-    return b - (c - a) ** 2 / (8 * (a - 2 * b + c))
 
 
 def unstable_directions(loading: Loading, state: Equilibrium, held: Array | None = None) -> int:

@@ -1,7 +1,7 @@
-"""How far the equations of a wall are from others of it: in its frequencies, and in the area that it sweeps.
+"""How far two sets of equations for one wall are apart: in their frequencies, and in the area that they give.
 
-Frequencies alone do not tell: what moves resonances with the coil held, where the area peaks, hardly moves those with
-the coil free where the coil is heavy (titanium dome: 2e-5 of these, 3 to 10 % of the area beside its peaks).
+Frequencies alone do not tell. With a heavy coil, what moves the resonances of the held coil, where the area peaks,
+hardly moves those of the free one: on a titanium dome 2e-5 of these, 3 to 10 % of the area beside its peaks.
 """
 
 from __future__ import annotations

@@ -1,11 +1,11 @@
 """Many walls on one meridian: designs that differ in material and thickness share one mesh, its joints, small bases.
 
-Walls of the same materials, their thickness alone varying, lie nearly in the span of a few samples' modes and answers,
-and are dense and quicker there; films of other materials do not: one span for ten films of 25 to 100 um was off by up
-to 20 % of the low area at those that had not made it. Their matrices are those of the shell itself, with thick walls
-and joints, turned onto the span; what new joints yield is read along a `WallLine`.
-Source of the idea: Quarteroni, Manzoni and Negri, Reduced Basis Methods for Partial Differential Equations (2016),
-ch. 3 (named from memory).
+Where only the thickness of given materials varies, modes and answers of a few samples span those of all walls nearly,
+and a wall's equations become small and dense. Other materials need a span of their own: one span for ten films of 25 to
+100 um was off by up to 20 % of the low area at those that had not made it. The small matrices are those of the shell
+itself, with thick walls and joints, turned onto the span; what new joints yield is read along a `WallLine`.
+Source of the idea: Quarteroni, Manzoni and Negri, Reduced Basis Methods for Partial Differential Equations (2016), ch.
+3 (named from memory).
 """
 
 from __future__ import annotations

@@ -1,10 +1,11 @@
-"""The small matrices of a line of walls, read between a few places instead of made of every wall's elements and joints.
+"""The small matrices of a line of walls, read between a few places, not made from every wall's elements and joints.
 
-Thickness alone changes along a line, and matrices with it smoothly: by its powers in the walls, by quotients of these
-at joints; but not where a stretch of wall beside a joint takes in another element, nor where a joint reaches one of its
-bounds. Over the square of thickness, between the first power of stretching and the third of bending, they are read by
-polynomials in its logarithm: through six of Chebyshev's points over a factor of 1.5 energies of motion are within 3e-7,
-as near as through eight (as they are within 2e-6). Every stretch is held against one of its own places, left out.
+Along a line thickness alone changes, and matrices change smoothly with it: by its powers in the walls, by quotients of
+these at joints. They do not where a stretch beside a joint takes in another element, nor where a joint reaches one of
+its bounds: a line is cut there. Divided by the square of thickness, which lies between the first power of stretching
+and the third of bending, they are read by polynomials in its logarithm. Through six of Chebyshev's points over a factor
+of 1.5 energies of motion are within 3e-7, as near as through eight. Every stretch is held against one of its own
+places, left out.
 """
 
 from __future__ import annotations

@@ -1,21 +1,20 @@
-"""Reading designs: from a TOML file, from the same data in Python, from arrays."""
+"""Reading designs: from a TOML file, from the same data in Python."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import radians
 from pathlib import Path
 from typing import Any
 
-from numpy.typing import ArrayLike
 from pydantic import ValidationError
 
 from diaphragm_fem.design.build import build_design, wall_tables
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.file_kind import expect_kind
-from diaphragm_fem.design.freemeridian import KINK_ANGLE, MeridianPoint, draw_meridian
+from diaphragm_fem.design.freemeridian import MeridianPoint, draw_meridian
 from diaphragm_fem.design.input_file import check_data, read_toml_file
 from diaphragm_fem.design.key_path import write_path
 from diaphragm_fem.design.library import find_material, load_materials
@@ -85,46 +84,6 @@ def design_from(
 ) -> Design:
     """The design of the same data from Python; files it names lie in `folder`, messages begin with `origin`."""
     return _read(changed(data, changes, origin) if changes else data, origin, Path(folder) / "design").design
-
-
-def free_design(
-    r: ArrayLike,
-    z: ArrayLike,
-    thickness: ArrayLike,
-    material: Material | Sequence[Material],
-    *,
-    zone: str | Sequence[str] = "wall",
-    name: str = "free meridian",
-    kink_angle: float = KINK_ANGLE,
-    corner_radius: float = 0.0,
-    **edges_and_coil: Any,
-) -> Design:
-    """A free meridian from arrays in SI: r, z and thickness (P,) in metres, from the axis or inner edge outward.
-
-    thickness may be one number. zone and material may be one for all or one per point, each holding from its point to
-    the next. Where the meridian turns by more than kink_angle (rad) it keeps a kink, rounded by corner_radius (m).
-    Further keywords are fields of Design: inner_edge, outer_edge (free where absent), joint, former, ring.
-    """
-    import numpy as np
-
-    r, z, thickness = np.broadcast_arrays(*(np.asarray(x, float) for x in (r, z, thickness)))
-    count = len(r)
-    zones = [zone] * count if isinstance(zone, str) else list(zone)
-    materials = [material] * count if isinstance(material, Material) else list(material)
-    if not len(zones) == len(materials) == count:
-        raise DesignError(
-            f"zone and material need one value or one per point ({count}); received {len(zones)} and {len(materials)}"
-        )
-    points = [
-        MeridianPoint(float(r[i]), float(z[i]), zones[i], f"point {i}", float(thickness[i]), materials[i])
-        for i in range(count)
-    ]
-    outline = draw_meridian(
-        points, lambda _: zone_wall("wall", (), {}), kink_angle, Corner(corner_radius, "corner_radius")
-    )
-    profile = {"kind": "free", "r": ["0 mm"], "z": ["0 mm"]}
-    spec = DesignSpec.model_validate({"name": name, "profile": profile})
-    return replace(build_design(spec, {}, outline), **edges_and_coil)
 
 
 def changed(data: Mapping[str, Any], changes: Changes, origin: str = "design") -> dict[str, Any]:

@@ -34,12 +34,6 @@ class SlotLayout:
     next_mode: float
     roots: Array
 
-    @property
-    def width_ratio(self) -> Array:
-        """Slot widths over that of the outermost slot."""
-        width = self.area / self.radius
-        return np.asarray(width / width[-1])
-
 
 def slots_by_modes(count: int, beta: float = 0.0) -> SlotLayout:
     """Layout of `count` slots for a disc (beta = 0) or an annulus of inner over outer radius beta.

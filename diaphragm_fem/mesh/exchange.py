@@ -1,4 +1,4 @@
-"""Meshes out and in through meshio: gmsh .msh with named zones, .vtu with mode shapes.
+"""Meshes out through meshio: gmsh .msh with named zones, .vtu with mode shapes.
 
 Points are (r, z, 0) in metres; a vector field has the components (u_r, u_z, u_theta).
 """
@@ -13,10 +13,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.mesh.section import Section, mesh_section
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.mesh.section import Section
 
 SUFFIXES = {".msh": "gmsh22", ".vtu": "vtu"}
 
@@ -97,51 +96,6 @@ def write_mesh(
         field_data = {name: np.array([i + 1, dimension]) for i, name in enumerate(grid.zone_names)}
     out = meshio.Mesh(grid.points, [(grid.kind, grid.cells)], values, cell_data, field_data=field_data)
     meshio.write(path, out, file_format=kind, **options)
-
-
-def read_mesh(path: str | Path) -> Grid:
-    """Read a .msh or .vtu of quadrilaterals or lines. Zone names come from a .msh's physical groups.
-
-    Raises MeshError for a missing file, another suffix, or a file without such cells.
-    """
-    import meshio
-
-    path = Path(path)
-    kind = _format(path)
-    if not path.is_file():
-        raise MeshError(f"there is no mesh file {path}")
-    mesh = meshio.read(path, file_format="gmsh" if kind == "gmsh22" else kind)
-    found = [(i, block) for i, block in enumerate(mesh.cells) if block.type in ("quad9", "line3", "line")]
-    if not found:
-        kinds = ", ".join(sorted({block.type for block in mesh.cells})) or "none"
-        raise MeshError(f"{path} must hold cells quad9, line3 or line, found {kinds}")
-    wanted = found[0][1].type
-    blocks = [(i, block) for i, block in found if block.type == wanted]
-    cells = np.concatenate([block.data for _, block in blocks]).astype(np.int64)
-    names = {int(tag): str(name) for name, (tag, _) in mesh.field_data.items()}
-    if "zone" in mesh.cell_data:
-        zone = np.concatenate([mesh.cell_data["zone"][i] for i, _ in blocks]).astype(np.int64)
-    elif "gmsh:physical" in mesh.cell_data:
-        tag = np.concatenate([mesh.cell_data["gmsh:physical"][i] for i, _ in blocks]).astype(np.int64)
-        order = sorted(set(tag.tolist()))
-        zone = np.searchsorted(order, tag)
-        names = {i + 1: names.get(t, f"zone {t}") for i, t in enumerate(order)}
-    else:
-        zone = np.zeros(len(cells), np.int64)
-    count = int(zone.max()) + 1
-    zone_names = tuple(names.get(i + 1, f"zone {i + 1}") for i in range(max(count, len(names))))
-    fields = {name: np.asarray(value, float) for name, value in mesh.point_data.items() if not name.startswith("gmsh:")}
-    return Grid(_flat(mesh.points[:, :2]), wanted, cells, zone, zone_names, fields)
-
-
-def write_reference_meshes(design_file: str | Path) -> tuple[Path, Path]:
-    """Write NAME_section.msh and NAME_meridian.msh beside a design file NAME.toml; returns their paths."""
-    path = Path(design_file)
-    design = load_design(path)
-    section, meridian = (path.with_name(f"{path.stem}_{name}.msh") for name in ("section", "meridian"))
-    write_mesh(section, mesh_section(design))
-    write_mesh(meridian, mesh_meridian(design))
-    return section, meridian
 
 
 def _as_grid(mesh: Section | MeridianMesh | Grid) -> Grid:

@@ -79,15 +79,6 @@ def _with_former(gmsh: ModuleType, wall: int, design: Design) -> int:
     return int(made[0][1])
 
 
-def read_step_volumes(path: Path) -> list[float]:
-    """Volumes in m3 of the solids that a STEP file holds, one number for each."""
-    with gmsh_model("read back") as gmsh:
-        with _silent():
-            found = gmsh.model.occ.importShapes(str(path), highestDimOnly=True)
-        gmsh.model.occ.synchronize()
-        return [gmsh.model.occ.getMass(kind, tag) / MM**3 for kind, tag in found if kind == 3]
-
-
 def _timeless(text: str, name: str) -> str:
     """The file without time, and with the part's name where the writer counts the parts it has written."""
     plain = re.sub(r"[^ -~]", "_", name).replace("'", "''").replace("\\", "\\\\")

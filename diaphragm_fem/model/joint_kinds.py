@@ -54,17 +54,6 @@ _OFFERED: dict[Key, Excess | None] = {}  # read in it, and not asked for yet
 _RANGES: dict[Sort, list[JointRange]] = {}
 
 
-def excess_of(kind: Kind) -> Excess:
-    """Excess of one kind of joint. Raises MeshError where the solid cannot draw it."""
-    if not kind.arms:
-        raise MeshError("a joint needs an arm")
-    found, parts, free = excess_of_joints([kind]), len(kind.parts), max(len(kind.arms) - 1, 1)
-    if found.problem[0]:
-        raise MeshError(found.problem[0])
-    plane, around, section = (x[0, :parts] for x in found[:3])
-    return Excess(plane[:, : 3 * free, : 3 * free], around[:, :free, :free], section)
-
-
 def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     """Excess of several kinds of joints."""
     while len(_KNOWN) > KEPT:

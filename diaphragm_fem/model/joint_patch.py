@@ -29,7 +29,7 @@ from typing import NamedTuple
 
 import numpy as np
 from scipy.linalg import LinAlgError, solveh_banded
-from scipy.sparse import csc_matrix
+from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import splu
 
 from diaphragm_fem.arrays import Array, Complex, Index
@@ -41,7 +41,7 @@ from diaphragm_fem.model.joint_section import Kind, unit
 from diaphragm_fem.model.joint_walls import powers, walls_section, walls_yield
 from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, side_points
 
-WIDEST = 350  # of a band that is solved as one
+WIDEST = 240  # of a band that is solved as one: of wider ones a sparse factor takes 21 ms for 31
 LEAST = 1e-6  # of what walls have: less than that below zero is rounding
 
 
@@ -149,9 +149,10 @@ def _yield(patch: Patch, stiffness: Array) -> Array:
     load, moved = np.zeros((2, size + 1, forces.shape[1]))
     load[place.ravel()] = forces
     try:
-        moved[:size] = band.answer(stiffness, load[:size])
+        answer = band.answer(stiffness, load[:size]) if band else _sparse_answer(dofs, stiffness, load[:size])
     except (LinAlgError, RuntimeError) as problem:  # no positive pivot, or none
         raise MeshError("the patch of a joint cannot be solved: moduli or thicknesses are too unequal") from problem
+    moved[:size] = answer
     own = moved[dofs]
     energy = own.transpose(0, 2, 1) @ stiffness @ own
     found = np.stack([energy[cut.part_of_cell == p].sum(axis=0) for p in range(len(kind.parts))])
@@ -166,8 +167,8 @@ class _Band(NamedTuple):
     """Where the entries of cells' stiffness on and below the diagonal, (E,) and (E,), stand (K, E) in a lower band of
     (size, width), behind its end where one is held.
 
-    In a narrow one Cholesky's factor takes half the time of a sparse one, in one of a union, 700 wide, four times as
-    long.
+    In a narrow one Cholesky's factor takes half the time of a sparse one, in one of a union, up to 700 wide, twice and
+    four times as long.
     """
 
     row: Index
@@ -177,25 +178,33 @@ class _Band(NamedTuple):
 
     def answer(self, stiffness: Array, load: Array) -> Array:
         """What the sum of cells' stiffness (K, D, D) answers to loads (size, L)."""
-        (size, width), at, entries = self.shape, self.at.ravel(), stiffness[:, self.row, self.column].ravel()
-        if width > WIDEST:
-            column, below = np.divmod(at, width)
-            free, row = column < size, column + below
-            both, held = free & (below > 0), np.setdiff1d(np.arange(size), column[free])
-            rows = np.concatenate((row[free], column[both], held))
-            columns = np.concatenate((column[free], row[both], held))
-            whole = csc_matrix((np.concatenate((entries[free], entries[both], np.ones(len(held)))), (rows, columns)))
-            factor = splu(whole, "MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-            return np.asarray(factor.solve(load))
-        band = np.asarray(np.bincount(at, entries, size * width + 1)[:-1], float).reshape(self.shape)
+        (size, width), entries = self.shape, stiffness[:, self.row, self.column].ravel()
+        band = np.asarray(np.bincount(self.at.ravel(), entries, size * width + 1)[:-1], float).reshape(self.shape)
         band[:, 0] += band[:, 0] == 0  # what is held
         return np.asarray(solveh_banded(band.T, load, lower=True, check_finite=False))
 
 
+def _sparse_answer(dofs: Index, stiffness: Array, load: Array) -> Array:
+    """The same by a sparse factor; dofs (K, D) of the cells, `size` where one is held.
+
+    Cells' rows, spread over all columns, are added up by a product of matrices: a list of their entries takes 10 ms of
+    31 more to put in order.
+    """
+    (cells, own), size = dofs.shape, len(load)
+    held, alone = dofs == size, np.setdiff1d(np.arange(size + 1), dofs[dofs < size])  # the second bear nothing: 1
+    entries = np.where(held[:, :, None] | held[:, None, :], 0.0, stiffness)
+    rows, columns = np.append(dofs, alone), np.append(np.repeat(dofs, own, axis=0), alone)
+    starts = np.append(own * np.arange(cells * own), entries.size + np.arange(len(alone) + 1))
+    spread = csr_matrix((np.append(entries, np.ones(len(alone))), columns, starts), (len(rows), size + 1))
+    whole = csr_matrix((np.ones(len(rows)), (rows, np.arange(len(rows)))), (size + 1, len(rows))) @ spread
+    factor = splu(whole.T, "MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    return np.asarray(factor.solve(np.vstack((load, np.zeros(load.shape[1])))))[:size]
+
+
 @lru_cache(maxsize=2)
-def _numbered(cut: Cut, moving: int, stiffest: int) -> tuple[Index, Index, _Band]:
+def _numbered(cut: Cut, moving: int, stiffest: int) -> tuple[Index, Index, _Band | None]:
     """Degrees of freedom of the nodes (moving, N) and of the cells (K, D), as many as there are where one is held, and
-    their band."""
+    their band; none where that is wide."""
     place = moving * cut.place + np.arange(moving)[:, None]
     size = place.size
     if cut.kind.held:
@@ -207,9 +216,11 @@ def _numbered(cut: Cut, moving: int, stiffest: int) -> tuple[Index, Index, _Band
         if moving > 1:
             place[across, last] = size
     dofs = np.concatenate([own[cut.nodes] for own in place], axis=1)
+    width = int((np.where(dofs < size, dofs, -1).max(axis=1) - dofs.min(axis=1)).max()) + 1
+    if width > WIDEST:
+        return place, dofs, None
     one, other = np.tril_indices(dofs.shape[1])
     row, column = np.maximum(dofs[:, one], dofs[:, other]), np.minimum(dofs[:, one], dofs[:, other])
-    width = int((row - column)[row < size].max()) + 1
     at = np.where(row < size, column * width + row - column, size * width)
     return place, dofs, _Band(one, other, at, (size, width))
 

@@ -76,16 +76,6 @@ class AirModes:
         pressure = small[:, :count, :count] - np.swapaxes(faced, 1, 2) @ seen
         return pressure, scale[:, None] * (faced - among @ seen)
 
-    def inside(self, k: ArrayLike, points: Array) -> Complex:
-        """The same at points (P, 2) of (r, z) in m between face and sphere: pressure (F, P, N) over i omega rho."""
-        k = np.asarray(k, float)
-        read = _values_at(self.basis, points, self.span)
-        slope = log_slope(int(self.order[-1]), k * self.radius)[:, self.order]
-        added = k[:, None] * slope + self.stand_in
-        waves = self.at(k)[1]
-        driven = self.push + self.moments @ (added[:, :, None] * waves)
-        return np.asarray(read @ (driven / (self.squares - k[:, None] ** 2)[:, :, None]))
-
     @cached_property
     def _products(self) -> tuple[Index, Index, Array]:
         """Pairs of columns of push and moments, and their products mode by mode (m, pairs): one product of matrices
@@ -180,31 +170,6 @@ def _moments(shape: Array, dofs: Index, band: Array, size: int) -> Array:
     found = np.zeros((size, band.shape[-1]))
     np.add.at(found, dofs, np.einsum("eqa,eqk->eak", shape, band))
     return found
-
-
-def _values_at(basis, points: Array, fields: Array) -> Array:  # type: ignore[no-untyped-def]
-    """Values (P, m) of fields (n, m) at points (P, 2), each in the triangle that holds it, or the nearest one."""
-    from skfem import ElementTriP2
-
-    places = basis.mesh.doflocs[:, basis.mesh.dofs.element_dofs]
-    a, b, c = (places[:, i, None] for i in range(3))
-    step = points.T[:, :, None] - a
-
-    def cross(u: Array, v: Array) -> Array:
-        return np.asarray(u[0] * v[1] - u[1] * v[0])
-
-    x, y = cross(step, c - a) / cross(b - a, c - a), cross(b - a, step) / cross(b - a, c - a)
-    cell = np.argmax(np.minimum(np.minimum(x, y), 1 - x - y), axis=1)
-    row = np.arange(len(points))
-    at = np.stack((x[row, cell], y[row, cell]))
-    for _ in range(6):  # of Newton's method: a straight triangle takes one
-        shape, slope = zip(*(ElementTriP2().lbasis(at, i) for i in range(6)), strict=True)
-        off = points.T - np.einsum("ip,cip->cp", np.array(shape), places[:, :, cell])
-        jacobian = np.einsum("idp,cip->pcd", np.array(slope), places[:, :, cell])
-        at = at + np.linalg.solve(jacobian, off.T[..., None])[..., 0].T
-    dofs = basis.element_dofs[:, cell]
-    value = np.array([basis.elem.lbasis(at, i)[0] for i in range(len(dofs))])
-    return np.asarray(np.einsum("ip,ipm->pm", value, fields[dofs]))
 
 
 def _mesh(section: OpenSection):  # type: ignore[no-untyped-def]

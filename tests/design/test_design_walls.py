@@ -7,10 +7,11 @@ from math import acos, asin, degrees, pi
 import numpy as np
 import pytest
 from design_cases import FLANK, check_joined, dome, ends, kinks, vee
+from free_designs import free_design
 
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.read import design_from, free_design
+from diaphragm_fem.design.read import design_from
 from diaphragm_fem.design.zone import Role
 
 

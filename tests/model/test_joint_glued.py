@@ -6,10 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from harsh_domes import harsh_dome
+from one_joint import excess_of
 from scipy.sparse.linalg import eigsh
 
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.model.joint_kinds import excess_of, excess_of_joints
+from diaphragm_fem.model.joint_kinds import excess_of_joints
 from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
 from diaphragm_fem.model.joint_patch import joint_excess
 from diaphragm_fem.model.joint_section import Arm, Glue, Kind

@@ -4,13 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from one_joint import excess_of
 from scipy.linalg import eigvalsh
 
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh import union
 from diaphragm_fem.model import joint_cut, joint_patch
 from diaphragm_fem.model.joint_cut import patch_of
-from diaphragm_fem.model.joint_kinds import excess_of, excess_of_joints
+from diaphragm_fem.model.joint_kinds import excess_of_joints
 from diaphragm_fem.model.joint_patch import joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind
 from diaphragm_fem.model.joint_walls import walls_yield

@@ -4,11 +4,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from one_joint import excess_of
 
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.model import joint_kinds
-from diaphragm_fem.model.joint_kinds import excess_of
 from diaphragm_fem.model.joint_patch import joint_excess
 from diaphragm_fem.model.joint_section import Arm, Kind
 from diaphragm_fem.model.joint_table import TABLE, main, shipped

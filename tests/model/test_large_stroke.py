@@ -26,6 +26,13 @@ DEMOS = ("stepped_v", "straight_v", "soft_dome", "metal_dome")
 RUBBER = substance(nu=0.45, E=100e6, rho=1100.0)
 
 
+def energy_of(shell, unknowns):
+    """Elastic energy in J of wall, winding, ring and supports."""
+    state = shell.bend(unknowns)
+    density = (shell.strain(state) * shell.stress(state)).sum(axis=0) / 2
+    return float((density * shell.weight).sum() + unknowns @ (shell.fixed @ unknowns) / 2)
+
+
 @cache
 def model(name, refine=1, corrected=False):
     return build_shell(load_design(STUDIES / f"{name}.toml"), up_to_hz=5e3, refine=refine, corrected=corrected)
@@ -120,7 +127,7 @@ def test_the_force_is_the_slope_of_the_energy_along_the_path(corrected):
     shell = BentShell(model("stepped_v", corrected=corrected))
 
     def energy(x):
-        return shell.energy(pushed(shell, x, 3).unknowns)
+        return energy_of(shell, pushed(shell, x, 3).unknowns)
 
     x = 0.8e-3
     coarse, fine = ((energy(x + d) - energy(x - d)) / (2 * d) for d in (40e-6, 20e-6))
@@ -167,7 +174,7 @@ def test_a_rigid_shift_changes_no_area():
     nodes = shell.model.line.nodes
     unknowns[shell.numbering.unknown[2 * nodes : 3 * nodes]] = 0.4e-3
     assert shell.swept(unknowns)[1].sum() == pytest.approx(np.pi * (22e-3**2 - 20e-3**2), rel=1e-12)
-    assert shell.energy(unknowns) < 1e-20
+    assert energy_of(shell, unknowns) < 1e-20
 
 
 @pytest.mark.parametrize(("fall", "corrected"), [(80e-6, False), (160e-6, True)], ids=["bare", "joint at the top"])

@@ -7,22 +7,34 @@ import numpy as np
 import pytest
 from scipy.sparse.linalg import spsolve
 
-from diaphragm_fem.analysis.equilibrium import Equilibrium, Gauge, Loading, first_limit, heading, walk
+from diaphragm_fem.analysis.equilibrium import Equilibrium, Gauge, Loading, heading, walk
 from diaphragm_fem.answer.stroke_opinion import THICK_BEND
 from diaphragm_fem.design.curve import Arc, Line, freeform_from
 from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
-from diaphragm_fem.model.large_stroke.bent_solid import BentSolid, first_stress
+from diaphragm_fem.model.large_stroke.bent_solid import RR, RZ, TH, ZR, ZZ, BentSolid, first_stress
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
 from diaphragm_fem.model.solid_lines import U, front_volumes
 from diaphragm_fem.model.solid_shapes import side_points
 from diaphragm_fem.verify.bench import RADIUS, part, piece, substance
-from diaphragm_fem.verify.rungs.large_stroke import shallow_cap
+from diaphragm_fem.verify.rungs.large_stroke import first_limit, shallow_cap
 from diaphragm_fem.verify.tables import rows
 
 STUDIES = Path(__file__).parents[2] / "studies"
+
+
+def energy(solid, unknowns):
+    """W = mu |F - R|^2 + lambda (tr U - 3)^2/2 over the section, and what is no wall, in J."""
+    raw, total = solid._reduction.to_raw @ unknowns, 0.0
+    for cells in solid.cells:
+        f, (lame, mu) = solid._deformation(cells, raw), solid._lame(cells.material)
+        along = np.hypot(f[RR] + f[ZZ], f[ZR] - f[RZ])
+        turn = np.stack((f[RR] + f[ZZ], f[RZ] - f[ZR], f[ZR] - f[RZ], f[RR] + f[ZZ], along)) / along
+        density = mu * ((f - turn) ** 2).sum(axis=0) + lame * (along + f[TH] - 3) ** 2 / 2
+        total += float((density * cells.weight).sum())
+    return total + float(unknowns @ (solid.fixed @ unknowns)) / 2
 
 
 def washer(height=1.5):
@@ -60,7 +72,7 @@ def test_forces_and_tangent_are_the_derivatives_of_the_energy():
     shape = spsolve(solid.structure.stiffness.tocsc(), solid.drive)
     state = shape * 0.3e-3 / (solid.drive @ shape)
     e = 1e-4
-    slope = (solid.energy(state * (1 + e)) - solid.energy(state * (1 - e))) / (2 * e)
+    slope = (energy(solid, state * (1 + e)) - energy(solid, state * (1 - e))) / (2 * e)
     assert slope == pytest.approx(solid.forces(state) @ state, rel=1e-7)
     turned = (solid.forces(state * (1 + e)) - solid.forces(state * (1 - e))) / (2 * e)
     np.testing.assert_allclose(turned, solid.tangent(state) @ state, atol=1e-7 * np.abs(turned).max())
@@ -79,7 +91,7 @@ def test_a_rigid_shift_costs_nothing():
     free = reduction.unknown >= 0
     state[reduction.unknown[free]] = raw[free]
     assert solid.drive @ state == pytest.approx(1e-3)
-    assert solid.energy(state) < 1e-12 * abs(solid.structure.stiffness).max() * 1e-3**2
+    assert energy(solid, state) < 1e-12 * abs(solid.structure.stiffness).max() * 1e-3**2
 
 
 def test_the_law_in_tension_and_in_a_bend_is_that_of_closed_forms():

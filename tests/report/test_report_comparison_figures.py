@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from free_designs import free_design
 from report_cases import sheet
 
 from diaphragm_fem.answer.comparison import Comparison
@@ -12,7 +13,7 @@ from diaphragm_fem.answer.mode_tracks import Follow
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.read import free_design, load_design
+from diaphragm_fem.design.read import load_design
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 
 STUDIES = Path(__file__).parents[2] / "studies"

@@ -403,15 +403,15 @@ FAULTS = (
     Fault(
         "joints: a laminate's end keeps the section of its wall",
         "model/joint_correction.py",
-        "section, own = self.plies.gathered(section)",
-        "section, own = 0 * self.plies.gathered(section)",
+        "section = self.parts.gathered(self.known.excess.section)",
+        "section = 0 * self.parts.gathered(self.known.excess.section)",
         tests=("model/test_joint_layers.py::test_laps_are_the_solid",),
     ),
     Fault(
         "joints: a ring of 2 % too much section",
         "model/joint_correction.py",
-        "around = circle[stretches",
-        "around = 1.02 * circle[stretches",
+        "around = order.around * self",
+        "around = 1.02 * order.around * self",
         tests=("model/test_joints.py::test_a_joint_with_more_section_than_its_walls_weighs_it",),
     ),
     Fault(
@@ -1348,7 +1348,7 @@ FAULTS = (
     ),
     Fault(
         "drivers: the spread of each over its own band",
-        "answer/comparison.py",
+        "answer/figure_rows.py",
         "level_shared(curve.frequency_hz, curve.level_db, band)",
         "level_shared(curve.frequency_hz, curve.level_db, e.driver.figures.band_hz or band)",
         tests=("report/test_driver_pages.py::test_levels_are_compared_over_the_band_that_all_drivers_have",),

@@ -156,12 +156,6 @@ class BentShell:
                 stress[1, elements] += piece.winding.hoop_stiffness / piece.curve.length * stretch
         return stress
 
-    def energy(self, unknowns: Array) -> float:
-        """Elastic energy in J of wall, winding, ring and supports."""
-        state = self.bend(unknowns)
-        density = (self.strain(state) * self.stress(state)).sum(axis=0) / 2
-        return float((density * self.weight).sum() + unknowns @ (self.fixed @ unknowns) / 2)
-
     def forces(self, unknowns: Array) -> Array:
         """Forces (n,) in N that must act from outside to hold the state: inner forces less those of the pressure."""
         state = self.bend(unknowns)

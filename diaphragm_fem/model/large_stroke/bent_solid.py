@@ -86,14 +86,6 @@ class BentSolid:
             pieces.append((cells.dofs, np.block([[uu, uw], [uw.transpose(0, 2, 1), ww]])))
         return csr_matrix(self._reduction.matrix(*pieces) + self.fixed)
 
-    def energy(self, unknowns: Array) -> float:
-        """Elastic energy in J."""
-        raw, total = self._reduction.to_raw @ unknowns, 0.0
-        for cells in self.cells:
-            density = energy_density(self._deformation(cells, raw), *self._lame(cells.material))
-            total += float(density.ravel() @ cells.weight.ravel())
-        return total + float(unknowns @ (self.fixed @ unknowns)) / 2
-
     def least_volume(self, unknowns: Array) -> float:
         """The smallest det F of all cells: at 0 and below the state says nothing, for a cell is turned inside out."""
         raw = self._reduction.to_raw @ unknowns
@@ -141,12 +133,6 @@ class BentSolid:
         """lambda and mu in Pa."""
         e, nu = material.youngs_modulus * storage_factor(material, self.at_hz), material.poisson_ratio
         return e * nu / ((1 + nu) * (1 - 2 * nu)), e / (2 * (1 + nu))
-
-
-def energy_density(f: Array, lame: float, mu: float) -> Array:
-    """W (...) in J/m3 of deformations F (5, ...)."""
-    along, turn = _turn(f)
-    return np.asarray(mu * ((f - turn) ** 2).sum(axis=0) + lame * (along + f[TH] - 3) ** 2 / 2)
 
 
 def first_stress(f: Array, lame: float, mu: float) -> Array:

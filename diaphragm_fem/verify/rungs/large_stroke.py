@@ -11,8 +11,8 @@ from diaphragm_fem.analysis.equilibrium import (
     Equilibrium,
     Gauge,
     Loading,
+    Unsettled,
     factor_gauge,
-    first_limit,
     settle,
     unstable_directions,
     walk,
@@ -35,6 +35,7 @@ from diaphragm_fem.verify.tables import column, rows
 
 E, NU = 70e9, 0.3
 check = partial(Check, rung="large stroke")
+MOST_STEPS = 500  # up to a limit load
 TENSIONS = (-10.0, 0.0, 10.0, 100.0, 1000.0)
 SEPARATE = "computed by an exact shell of another code"
 
@@ -193,6 +194,21 @@ def shallow_cap(shallowness: float, radius_ratio: float = 1000.0) -> tuple[Desig
     radius = radius_ratio * h
     wall = piece(cap_arc(radius, 0.0, float(np.arcsin(RADIUS / radius))), h)
     return part("shallow cap", [wall], None, CLAMPED), 2 * E / radius_ratio**2 / float(np.sqrt(3 * (1 - NU**2)))
+
+
+def first_limit(loading: Loading, start: Equilibrium, step: float) -> float:
+    """The largest load factor on the way from `start`, within 1e-4 of the first `step`: beyond it no state follows.
+    Raises Unsettled where there is no end of states."""
+    gauge, limit = factor_gauge(len(start.unknowns)), start.factor
+    for finer in (step, step / 16, step / 256):
+        try:
+            for state in walk(loading, start, gauge, (start.factor + finer * np.arange(1, MOST_STEPS)).tolist()):
+                start = state
+        except Unsettled as end:
+            limit = end.reached or limit
+        else:
+            raise Unsettled(f"the load did not turn back within {MOST_STEPS} steps")
+    return limit
 
 
 def _caps(follower: bool) -> Check:

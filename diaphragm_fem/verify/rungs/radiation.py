@@ -13,7 +13,8 @@ from diaphragm_fem.load.face_patterns import FacePatterns, face_patterns, face_r
 from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
-from diaphragm_fem.model.open_air import air_modes
+from diaphragm_fem.model.open_air import AirModes, air_modes
+from diaphragm_fem.model.spherical_waves import log_slope
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C
 from diaphragm_fem.verify.tables import Table, cases, column, phasor, rows
@@ -114,6 +115,38 @@ def _profile(n: int, table: Table) -> Check:
     )
 
 
+def pressure_inside(air: AirModes, k: Array, points: Array) -> Complex:
+    """As `AirModes.at`, at points (P, 2) of (r, z) in m between face and sphere: (F, P, N), per i omega rho."""
+    slope = log_slope(int(air.order[-1]), k * air.radius)[:, air.order]
+    added = k[:, None] * slope + air.stand_in
+    driven = air.push + air.moments @ (added[:, :, None] * air.at(k)[1])
+    read = _values_at(air.basis, points, air.span)
+    return np.asarray(read @ (driven / (air.squares - k[:, None] ** 2)[:, :, None]))
+
+
+def _values_at(basis, points: Array, fields: Array) -> Array:  # type: ignore[no-untyped-def]
+    """Values (P, m) of fields (n, m) at points (P, 2), each in the triangle that holds it, or the nearest one."""
+    element, places = basis.mesh.elem(), basis.mesh.doflocs[:, basis.mesh.dofs.element_dofs]
+    a, b, c = (places[:, i, None] for i in range(3))
+    step = points.T[:, :, None] - a
+
+    def cross(u: Array, v: Array) -> Array:
+        return np.asarray(u[0] * v[1] - u[1] * v[0])
+
+    x, y = cross(step, c - a) / cross(b - a, c - a), cross(b - a, step) / cross(b - a, c - a)
+    cell = np.argmax(np.minimum(np.minimum(x, y), 1 - x - y), axis=1)
+    row = np.arange(len(points))
+    at = np.stack((x[row, cell], y[row, cell]))
+    for _ in range(6):  # of Newton's method: a straight triangle takes one
+        shape, slope = zip(*(element.lbasis(at, i) for i in range(6)), strict=True)
+        off = points.T - np.einsum("ip,cip->cp", np.array(shape), places[:, :, cell])
+        jacobian = np.einsum("idp,cip->pcd", np.array(slope), places[:, :, cell])
+        at = at + np.linalg.solve(jacobian, off.T[..., None])[..., 0].T
+    dofs = basis.element_dofs[:, cell]
+    value = np.array([basis.elem.lbasis(at, i)[0] for i in range(len(dofs))])
+    return np.asarray(np.einsum("ip,ipm->pm", value, fields[dofs]))
+
+
 def field_of_piston(table: Table, refine: float) -> Complex:
     """p over rho c U at the table's points: within the hemisphere from the elements, beyond it from the harmonics."""
     air, found = air_of(flat(), 20.0, refine, 20), []
@@ -121,7 +154,7 @@ def field_of_piston(table: Table, refine: float) -> Complex:
         ka, point = np.array([float(row["ka"])]), np.array([float(row["r_over_a"]), float(row["z_over_a"])])
         far = float(np.hypot(*point))
         if far < air.nearest:
-            at = 1j * ka * air.modes.inside(ka, point[None])[0] @ motion(air.patterns, flat(), evenly)
+            at = 1j * ka * pressure_inside(air.modes, ka, point[None])[0] @ motion(air.patterns, flat(), evenly)
         else:
             at = spread(flat(), evenly, ka, refine, far, np.arctan2(*point)[None])[0]
         found.append(complex(at[0]))

@@ -1,0 +1,15 @@
+"""One kind of joint as all of a design's are read."""
+
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.model.joint_kinds import excess_of_joints
+from diaphragm_fem.model.joint_patch import Excess
+from diaphragm_fem.model.joint_section import Kind
+
+
+def excess_of(kind: Kind) -> Excess:
+    """Its excess without the room for joints of more arms. Raises MeshError where the solid cannot draw it."""
+    found, parts, free = excess_of_joints([kind]), len(kind.parts), max(len(kind.arms) - 1, 1)
+    if found.problem[0]:
+        raise MeshError(found.problem[0])
+    plane, around, section = (x[0, :parts] for x in found[:3])
+    return Excess(plane[:, : 3 * free, : 3 * free], around[:, :free, :free], section)
