@@ -120,8 +120,8 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     told += [("Caution", words) for words in cautions(evaluation)]
     shown = min(BRIEF_NOTICES if driver is None else 1, len(told))
     told += [("Caution", f"{words}.") for words in heard if words in OF_EVERY_DRIVER]
-    lines = NOTICE_LINES // max(shown, 1)
-    blocks += [Notices(lead, [_cut(words, lines * (width - len(lead) - 2))]) for lead, words in told[:shown]]
+    each = NOTICE_LINES // max(shown, 1)
+    blocks += [Notices(lead, [_cut(words, each * (width - len(lead) - 2))]) for lead, words in told[:shown]]
     if len(told) > shown:
         count = one(len(told) - shown, "warning or caution", "warnings and cautions")
         blocks.append(Notices("More", [f"{count} by --all and in summary.md"]))
