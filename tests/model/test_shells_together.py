@@ -1,5 +1,6 @@
 """Walls of several thicknesses assembled at once are those assembled one by one."""
 
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -33,7 +34,7 @@ def test_walls_assembled_at_once_are_those_assembled_one_by_one(name: str, zone:
     alone = [list(shell.wall_terms(order)) for shell in shells]
     together = wall_terms_of(shells, order)
     assert [len(terms) for terms in together] == [len(terms) for terms in alone]
-    for found, own in zip(sum(together, []), sum(alone, []), strict=True):
+    for found, own in zip(chain(*together), chain(*alone), strict=True):
         assert (found.law, found.derivatives, found.zone, found.made_of) == (
             own.law, own.derivatives, own.zone, own.made_of,
         )  # fmt: skip
