@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import fields, replace
+from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
-from diaphragm_fem.arrays import Array
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint_correction import KnownJoints
 from diaphragm_fem.model.joint_kinds import Found
@@ -21,6 +22,8 @@ from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import LinePoints, OrderTerms, ShellLine
 from diaphragm_fem.model.shell_strain import Geometry
 from diaphragm_fem.model.structure import Term
+
+Number = TypeVar("Number", bound=np.generic)
 
 
 def wall_terms_of(shells: Sequence[ShellModel], order: OrderTerms) -> list[list[Term]]:
@@ -77,5 +80,5 @@ def _points(own: LinePoints, count: int) -> LinePoints:
     return LinePoints(shape, slope, at, _repeated(own.z, count, 0), _repeated(own.s, count, 0))
 
 
-def _repeated(array: Array, count: int, axis: int) -> Array:
+def _repeated(array: NDArray[Number], count: int, axis: int) -> NDArray[Number]:
     return np.concatenate([array] * count, axis=axis)
