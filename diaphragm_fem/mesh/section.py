@@ -57,8 +57,8 @@ class Section:
     def zone_of_cell(self) -> Index:
         """Index into design.zones."""
         order = {zone: i for i, zone in enumerate(self.design.zones)}
-        own = [order[part.zone] for part in (*self.design.pieces, *self.design.beads)]
-        return np.array(own)[self.plan.piece]
+        zones = [piece.zone for piece in self.design.pieces] + [bead.zone for bead in self.design.beads]
+        return np.array([order[zone] for zone in zones])[self.plan.piece]
 
     @cached_property
     def material_of_cell(self) -> Index:
