@@ -17,7 +17,7 @@ from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, turned_by
 
 _KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
@@ -167,7 +167,7 @@ class _Own:
 def _own(structure: Structure, span: Array | None = None) -> _Own:
     """The stiffness terms of a structure on a span; a small one may keep its own unknowns."""
     terms = [term for term in structure.merged if term.derivatives == STIFFNESS]
-    found = [np.asarray(term.matrix) if span is None else span.T @ (term.matrix @ span) for term in terms]
+    found = [np.asarray(term.matrix) if span is None else turned_by(term.matrix, span) for term in terms]
     return _Own(terms, np.stack(found))
 
 

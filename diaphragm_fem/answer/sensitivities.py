@@ -1,10 +1,10 @@
 """What to change: how every figure moves when one thickness, length, modulus or mass of a design file grows by a tenth.
 
-A driver's figures are those with everything on, and what surrounds it has its levers too: force factor, resistances,
+A driver's figures are those with everything on. What surrounds it is varied, too: force factor, resistances,
 inductances, volumes, areas and filling beside its lengths, on a part that is solved once. Its level, spread and
-efficiency are those over the band of the design as it is: over a band of its own a part that leaves its coil earlier
-would pass for a louder and more even one. Free air before a baffle is not cheap enough to be solved for every shape
-(0.1 to 0.6 s each): there all is in vacuum, and only what is felt there has a row.
+efficiency are taken over the band of the design as it is: over a band of its own a part that leaves its coil earlier
+would pass for a louder and more even one. Free air before a baffle is too slow to be solved for every shape (0.1 to 0.6
+s each): there all is in vacuum, and only what is felt there has a row.
 """
 
 from __future__ import annotations

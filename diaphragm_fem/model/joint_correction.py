@@ -1,10 +1,10 @@
-"""Ends and joints of the shell: what they yield more or less than its walls.
+"""Ends and joints of the shell: what they yield more or less than its walls, brought into its matrices.
 
-`joint_kinds` knows from a patch of the solid what a joint yields more than the walls do, `joint_shares` parts that
-among its arms, `joint_stiffness` makes it a change of the stiffness between the joint and the far ends of the stretches
-of wall beside it, `joint_sections` has the section that the joint has more or less. No arm's share of it takes away
-stiffness that its own stretch does not have: the whole is positive for every design and for whatever moduli the
-materials have. The patch is straight; what the circle does to its loads the elements know. Good for any order m.
+`joint_kinds` knows from a patch of the solid what a joint yields more than the walls do; `joint_shares` parts that
+among the joint's arms; `joint_stiffness` makes it a change of the stiffness between the joint and the far ends of the
+stretches of wall beside it; `joint_sections` has the section that the joint has more or less. No arm's share takes away
+stiffness that its own stretch does not have, so the whole is positive for every design and whatever moduli the
+materials have. The patch is straight: the elements bring in what the circle does to its loads. Good for any order m.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The stretches of wall beside joints, in arrays (A arms, H elements)."""
+"""The stretches of wall beside joints, in arrays over all joints of a design: A arms, H elements."""
 
 from __future__ import annotations
 
