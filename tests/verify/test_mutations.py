@@ -895,8 +895,8 @@ FAULTS = (
     Fault(
         "balance: complex spans for real ones",
         "analysis/windows.py",
-        "np.concatenate((each.real, each.imag), axis=2)",
-        "np.concatenate((each, each), axis=2)",
+        "np.concatenate((answers.real, answers.imag), axis=2)",
+        "np.concatenate((answers, answers), axis=2)",
         tests=(BALANCE,),
     ),
     Fault(
