@@ -31,7 +31,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.figures import DEFINITIONS, Figures
+from diaphragm_fem.analysis.figure_definitions import DEFINITIONS, OVER_A_BAND
+from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.answer.radiated import BEAM_DB, Radiated
@@ -46,7 +47,6 @@ OWN = (
     "efficiency",
     "excursion_m",
 )
-OVER_A_BAND = ("median_level_db", "level_spread_db", "efficiency")
 SHARED = {
     "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db"
 }  # fmt: skip
@@ -77,7 +77,9 @@ class Null:
 
 @dataclass(frozen=True)
 class DriverFigures:
-    """SI units, levels in dB; loaded: the figures of merit with everything on."""
+    """SI units, levels in dB; loaded: the figures of merit with everything on; banded: those of the level over named
+    bands, as 'level_spread_db:NAME OF BAND'.
+    """
 
     loaded: Figures
     held_volume_m3: float
@@ -95,6 +97,7 @@ class DriverFigures:
     loaded_signal: SmallSignal | None
     reasons: Mapping[str, str]
     baffled: Mapping[str, float | None] = field(default_factory=dict)
+    banded: Mapping[str, float | None] = field(default_factory=dict)
 
     def reason(self, name: str) -> str:
         """Why a figure is None, "" where it is not."""
@@ -112,11 +115,13 @@ class DriverFigures:
             self.efficiency,
             self.excursion_m,
         )
-        return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled)
+        return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled) | dict(self.banded)
 
 
-def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
-    """All figures of a loaded driver, from its curve."""
+def driver_figures(
+    found: Loaded, curve: DriverCurve, bands: Mapping[str, tuple[float, float]] | None = None
+) -> DriverFigures:
+    """All figures of a loaded driver, from its curve; those of its level also over named bands in Hz."""
     loaded, reasons = found.figures(curve.area), {}
     top = float(curve.frequency_hz[-1])
     band = None if loaded.fundamental_hz is None else (loaded.fundamental_hz, loaded.departure_hz or top)
@@ -145,6 +150,8 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
     return DriverFigures(
         loaded, found.held_volume, found.free_volume, band, median, spread, null, null_in_band, efficiency, excursion,
         of, at, *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
+        {f"{figure}:{name}": value
+         for name, ends in (bands or {}).items() for figure, value in levels_over(curve, ends).items()},
     )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ from diaphragm_fem.study.morning.results import Column, Results
 MOST_LEVELS = 12
 BINS = 10
 IN_A_BIN = 3  # cases at least, in the mean
-TOLD_WITHIN = 0.1  # of the variance: a share that is less certain, and no larger than its interval, is not told
+TOLD_WITHIN = 0.1  # of the variance: one less certain, and less than twice its interval, is not told
 
 
 @dataclass(frozen=True)
@@ -62,9 +62,9 @@ class Index:
 
     @property
     def told(self) -> bool:
-        """Whether the cases tell it: it is larger than its interval, or that is narrow."""
+        """Whether cases tell it: it is at least twice its interval (75 ± 40 % tells little), or that is narrow."""
         largest = max((x for x in (self.first, self.total) if np.isfinite(x)), default=0.0)
-        return self.error <= TOLD_WITHIN or largest > self.error
+        return self.error <= TOLD_WITHIN or largest >= 2 * self.error
 
     @property
     def wanted(self) -> int:
