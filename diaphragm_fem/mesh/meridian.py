@@ -33,7 +33,7 @@ class MeridianMesh:
 
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:
-        return (*self.design.meridian, *self.design.former)
+        return self.design.pieces
 
     @cached_property
     def piece_of_element(self) -> Index:

@@ -134,8 +134,9 @@ class Shapes:
         side = np.linalg.norm(np.roll(corner, -1, axis=1) - corner, axis=0)
         branch = np.array(plan.branch)
         length = np.where(branch, np.maximum(side[1], side[3]), np.maximum(side[0], side[2]))
-        pieces = (*self.section.design.meridian, *self.section.design.former)
-        own = [float(piece.wall.thickness(0.5)) for piece in pieces] + [0.0] * len(self.section.design.beads)
+        own = [float(piece.wall.thickness(0.5)) for piece in self.section.design.pieces] + [0.0] * len(
+            self.section.design.beads
+        )
         thickness = np.array(own)[plan.piece]
         chosen = self.chosen
         long_cell = np.where(branch[:, None], (chosen.across, chosen.along), (chosen.along, chosen.across))

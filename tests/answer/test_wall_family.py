@@ -140,13 +140,13 @@ def test_matrices_that_cannot_be_read_are_made(family, monkeypatch):
 
 def test_what_is_swept_is_held_too(family, monkeypatch):
     """A front that sweeps a thousandth more from some thickness on: there it is made, elsewhere read."""
-    made, swept = spanned(family, STIFF, 0.5, 1.9), WallFamily.swept
+    made, drawn = spanned(family, STIFF, 0.5, 1.9), WallFamily.structures
 
-    def jumping(own, walls):
-        volume, area = swept(own, walls)
-        return volume * (1.001 if walls["cone"].scale > 1 else 1.0), area
+    def jumping(own, many, known):
+        more = [1.001 if walls["cone"].scale > 1 else 1.0 for walls in many]
+        return [replace(x, volume=x.volume * k) for x, k in zip(drawn(own, many, known), more, strict=True)]
 
-    monkeypatch.setattr(WallFamily, "swept", jumping)
+    monkeypatch.setattr(WallFamily, "structures", jumping)
     span, jump = replace(made, expected=60), made.line.place(choice(STIFF, 1.0))
     assert span._read and not any(read.places[0] < jump < read.places[-1] for read in span._read)
 
