@@ -471,6 +471,20 @@ FAULTS = (
         tests=("study/test_store_trouble.py::test_what_no_store_has_is_refused_by_every_verb",),
     ),
     Fault(
+        "sweeps: what waits behind a slow case goes on waiting",
+        "study/run/workers.py",
+        "if lane.waiting or most.load > 1:",
+        "if lane.waiting:",
+        tests=("study/test_study_order.py::test_what_waits_behind_a_slow_case_goes_to_a_worker_that_is_idle",),
+    ),
+    Fault(
+        "folders: whatever a record lists is taken away",
+        "report/folder.py",
+        "for name in filter(is_own, before - set(names)):",
+        "for name in before - set(names):",
+        tests=("report/test_report_files.py::test_a_later_run_removes_only_files_of_the_earlier_one",),
+    ),
+    Fault(
         "sweeps: a worker is given any film",
         "study/run/pending_cases.py",
         "if span not in self._ahead:",
@@ -881,8 +895,8 @@ FAULTS = (
     Fault(
         "balance: complex spans for real ones",
         "analysis/windows.py",
-        "np.concatenate((each.real, each.imag), axis=2)",
-        "np.concatenate((each, each), axis=2)",
+        "np.concatenate((answers.real, answers.imag), axis=2)",
+        "np.concatenate((answers, answers), axis=2)",
         tests=(BALANCE,),
     ),
     Fault(
