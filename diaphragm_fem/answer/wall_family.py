@@ -98,7 +98,7 @@ def wall_family(
     Raises StudyError where a wall that varies has several layers of its own.
     """
     varied = {name for walls in samples for name in walls}
-    for piece in (*base.meridian, *base.former):
+    for piece in base.pieces:
         if piece.zone.name in varied and len(piece.wall.own.layers) != 1:
             raise StudyError(
                 f"{piece.zone.name}: only walls of one layer can vary on one mesh, received "
