@@ -82,8 +82,9 @@ class Windows:
         answers = dynamics(self.small, self.knots_hz).answers()
         found: list[tuple[Complex, Complex]] = []
         for knots in (np.arange(_LOW_WIDTH)[None], self._first[:, None] + np.arange(self.width)):
-            spans = self._spans(answers[:, knots].swapaxes(0, 1))[:, None]
-            terms = spans.swapaxes(2, 3) @ (self.small.stacked @ spans)  # 0.4 instead of 0.7 ms one by one
+            spans = np.ascontiguousarray(self._spans(answers[:, knots].swapaxes(0, 1)))[:, None]
+            # all at once, and no real term made complex: 0.25 ms for a stepped V, each by itself 0.7
+            terms = spans.swapaxes(2, 3) @ (self.small.stacked @ spans.view(float)).view(spans.dtype)
             found += zip(spans[:, 0], terms, strict=True)
         return found
 

@@ -117,7 +117,7 @@ def chained(bricks: Array) -> Array:
 
 def parted_joints(give: Array, arms: Index, carry: Array, excess: Array, crowded: Flags) -> Parted:
     """Joints told apart, their parts of compliance `give` (P, N, N); other arguments as below."""
-    soft = carry.swapaxes(-1, -2) @ give[arms] @ carry
+    soft = carry.mT @ give[arms] @ carry
     every = range(carry.shape[-1])
     soft[:, 0, every, every] += ~carry.any(axis=(1, 2))  # loads that are not there
     return parted(excess, soft, crowded)
@@ -130,7 +130,7 @@ def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crow
     there is no arm, excess (J, most, L, L) is the joint's in m/N.
     """
     (joints, count), (loads, stays), size = arms.shape, found.far.shape[1:], carry.shape[-1]
-    turned, part = carry.swapaxes(-1, -2), parted_joints(found.give, arms, carry, excess, crowded)
+    turned, part = carry.mT, parted_joints(found.give, arms, carry, excess, crowded)
     rows = np.zeros((joints, count, size, loads + count * stays))
     rows[..., :loads] = turned @ found.near[arms]
     far = turned @ found.far[arms]

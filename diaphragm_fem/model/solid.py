@@ -24,7 +24,7 @@ from typing import NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags
-from diaphragm_fem.design.design import Design, Piece, Winding
+from diaphragm_fem.design.design import Design, Winding
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -107,10 +107,6 @@ class SolidModel:
             rigid_modes=rigid_mode_count(self._meridian, m),
         )  # fmt: skip
 
-    @property
-    def _pieces(self) -> tuple[Piece, ...]:
-        return (*self.design.meridian, *self.design.former)
-
     @cached_property
     def _blocks(self) -> list[Block]:
         """Cells, what they have to themselves without unknowns but for those a winding goes through."""
@@ -191,7 +187,7 @@ class SolidModel:
         every = [stretch for run in self.section.plan.middle for stretch in run]
         groups = [
             (piece.winding, [x for x in every if owner[x.cell] == p])
-            for p, piece in enumerate(self._pieces)
+            for p, piece in enumerate(self.design.pieces)
             if piece.winding is not None
         ]
         return [(winding, group) for winding, group in groups if group]

@@ -14,7 +14,8 @@ from diaphragm_fem.answer.doubts import doubtful_figures
 from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.figure_rows import rows_of, shared_band
-from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity, levers
+from diaphragm_fem.answer.levers import Lever, levers
+from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.read import design_from, load_design, read_design_file
 from diaphragm_fem.design.write import to_toml

@@ -88,7 +88,7 @@ def bent_joints(model: ShellModel, order: OrderTerms, factors: Sequence[float]) 
     part = parted_joints(give, parts.of_joints, carry, excess, stretches.crowded)
     joints, place = parts.joint, parts.place
     change = part.change(part.each)[joints, place]
-    stress = stress @ (carry[joints, place] @ part.directions[joints].swapaxes(-1, -2))[:, None, None]
+    stress = stress @ (carry[joints, place] @ part.directions[joints].mT)[:, None, None]
     zones = model.line.zone_of_element[first]
     materials = walls.material[parts.rows[:, 0]]
     hoop = order.around * stretches.place[joints, 0][:, None, None] * changes.sections.hoop(order.m)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import design_from
@@ -101,7 +102,7 @@ def _check_zones(study: Study, design: Design) -> None:
     zones = [zone.name for zone in design.zones]
     for key, name in study.asked_figures:
         stem, _, zone = name.partition(":")
-        if stem in MEASURES:
+        if stem in (*MEASURES, *OVER_A_BAND):
             zone = zone.partition(",")[2].strip()
         if zone and zone not in zones:
             raise StudyError(

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
+from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND
 from diaphragm_fem.analysis.response_bands import EVEN_DB
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.quick import Wanted
@@ -247,10 +248,10 @@ class Study:
                 )
 
     def _check_band(self, key: str, name: str) -> None:
-        """A smooth measure names its band after a colon: mean_level_db:voice."""
+        """A smooth measure names its band after a colon, mean_level_db:voice; a driver's figure over its own may."""
         stem, _, part = name.partition(":")
         bands = self.recipe.settings.get("bands", {})
-        if stem in MEASURES and part.partition(",")[0] not in bands:
+        if (stem in MEASURES or (stem in OVER_A_BAND and part)) and part.partition(",")[0] not in bands:
             known = ", ".join(bands) or "none"
             raise StudyError(
                 f"{self.path}, key {key}: '{name}' must name a band of want.bands after a colon, such as "

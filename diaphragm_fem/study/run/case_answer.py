@@ -56,7 +56,7 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
         from diaphragm_fem.answer.loaded import load_design_on
 
         found = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected)
-        result, loaded = found.vacuum.quick(wanted), quick_figures(found).figures()
+        result, loaded = found.vacuum.quick(wanted), quick_figures(found, wanted.bands).figures()
     curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:
         for order in settings["orders"]:

@@ -156,10 +156,6 @@ class Store:
     def counts(self) -> dict[str, int]:
         return dict(self._base.execute("SELECT status, count(*) FROM cases GROUP BY status"))
 
-    def reasons(self) -> Iterator[tuple[str, str]]:
-        """Status and reason of every case that was not solved."""
-        yield from self._base.execute("SELECT status, reason FROM cases WHERE status != ?", (DONE,))
-
     def close(self) -> None:
         with contextlib.suppress(sqlite3.Error):
             self._base.execute("PRAGMA wal_checkpoint(TRUNCATE)")
