@@ -16,6 +16,7 @@ from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND
 from diaphragm_fem.analysis.response_bands import EVEN_DB
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.quick import Wanted
+from diaphragm_fem.design.driver import TABLES
 from diaphragm_fem.design.key_path import parse_path, read_path, write_path
 from diaphragm_fem.design.read import copied
 from diaphragm_fem.errors import DesignError, StudyError
@@ -33,8 +34,6 @@ SPREADS: dict[str, tuple[str, ...]] = {
 _WALL_KEYS = {
     "thickness", "material", "density", "youngs_modulus", "poisson_ratio", "loss_factor",
 }  # fmt: skip
-
-_AROUND = {"air", "motor", "rear_chamber", "front", "exit", "second_section"}  # tables of what surrounds a diaphragm
 
 
 def last_name(path: str) -> str:
@@ -75,7 +74,7 @@ class Variable:
         """Whether it changes what surrounds the diaphragm alone, so that cases that differ in it can share the solved
         diaphragm.
         """
-        return all(parse_path(key)[0] in _AROUND for key in self.keys)
+        return all(parse_path(key)[0] in TABLES for key in self.keys)
 
 
 @dataclass(frozen=True)
