@@ -37,6 +37,7 @@ from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.answer.radiated import BEAM_DB, Radiated
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.driver import TABLES
 from diaphragm_fem.load.motor import SmallSignal, small_signal
 
 OWN = ("median_level_db", "level_spread_db", "worst_null_db", "worst_null_hz", "efficiency", "excursion_m")
@@ -47,7 +48,6 @@ SHARED = {
 stand in place of each one's own, the null beside the worst of all, which may lie above any band."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
 ASIDE = 45  # degrees off the axis
-TABLES = ("air", "motor", "rear_chamber", "front", "exit", "second_section")
 
 
 def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:

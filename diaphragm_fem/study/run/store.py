@@ -238,9 +238,7 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     mine = {"format": FORMAT, "study": study.identity, "figures": FIGURES_VERSION, "version": __version__}
     if not about:
         text = study.path.read_text(encoding="utf-8") if study.path.exists() else ""
-        from diaphragm_fem.study.plan.study import knows_joints
-
-        shell = "with ends, joints and thick walls" if knows_joints(study.recipe.settings) else "bare"
+        shell = "with ends, joints and thick walls" if study.recipe.joints else "bare"
         notes = {
             "name": study.name, "file": str(study.path), "text": text, "origin": study.recipe.origin, "shell": shell
         }  # fmt: skip
