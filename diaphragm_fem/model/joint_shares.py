@@ -1,5 +1,9 @@
 """What a joint yields more or less than its walls, told apart by arm; none takes stiffness that it does not have.
 
+A joint's excess compliance C belongs to its arms, so that it follows the modulus and the losses of each. Where it is
+negative, the joint being stiffer than its walls, no arm may be given more than its own stretch of wall holds: else the
+whole could lose its positive stiffness for other moduli.
+
 All is measured by the compliance S of the stretches of wall beside the joint, under the joint's loads. In the
 directions B that make B S B^T the identity and B C B^T diagonal, C the joint's excess compliance, with ratios c: where
 c > 0 the joint's yielding takes t = c/(1 + c) of the loads; where c < 0 the stretches give way by 1 + c of what they

@@ -36,7 +36,7 @@ from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, 
 from diaphragm_fem.model.solid_cells import Block, blocks_of
 from diaphragm_fem.model.solid_inside import Cells, cells_of, what_follows
 from diaphragm_fem.model.solid_lines import (
-    Face,
+    CrossFace,
     U,
     V,
     W,
@@ -54,7 +54,7 @@ from diaphragm_fem.model.structure import Structure, Surface, Term, body
 class MeridianEnd(NamedTuple):
     """One end of the meridian: its face, whether it lies on the axis, its support and the shell unknowns this holds."""
 
-    face: Face
+    face: CrossFace
     on_axis: bool
     edge: Edge
     held: list[str]
@@ -193,7 +193,7 @@ class SolidModel:
         return [(winding, group) for winding, group in groups if group]
 
     @cached_property
-    def _joint_face(self) -> Face:
+    def _joint_face(self) -> CrossFace:
         joint, last = self.design.joint or 0, len(self.design.meridian) - 1
         curve = self.design.meridian[min(joint, last)].curve
         tangent = curve.tangent(curve.length if joint > last else 0.0)

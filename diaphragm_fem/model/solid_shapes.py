@@ -17,9 +17,7 @@ from skfem import Dofs, ElementQuad2, ElementQuadP
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.mesh.section import Section
-
-SIDE_CORNERS = ((0, 1), (1, 2), (3, 2), (0, 3))  # rear, end, front, begin; each from the rear or the begin
-
+from diaphragm_fem.mesh.section_plan import CORNERS, SIDES
 
 SHORT_CELL = 1.6  # wall thicknesses: cells up to this length take the full order
 
@@ -188,7 +186,7 @@ class Shapes:
         inner = 4 + side * (self.top - 1) + np.arange(self.top - 1)
         own = self.nodes[cell]
         inside = own[inner]
-        return own[list(SIDE_CORNERS[side])], inside[self.used[inside]]
+        return own[list(SIDES[side])], inside[self.used[inside]]
 
 
 @lru_cache(maxsize=64)
@@ -216,8 +214,7 @@ def gauss(points: int) -> tuple[Array, Array]:
 
 def side_points(sides: list[tuple[int, int]], points: int) -> tuple[Index, Array, Array]:
     """Cells (K,), local Gauss points (2, K, Q) and weights (Q,) on sides, each run from its first corner."""
-    corner = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], float)
     x, w = gauss(points)
-    ends = np.array([[corner[k] for k in SIDE_CORNERS[side]] for _, side in sides])
+    ends = np.array([CORNERS[list(SIDES[side])] for _, side in sides])
     local = ends[:, 0, :, None] * (1 - x) + ends[:, 1, :, None] * x
     return np.array([cell for cell, _ in sides]), local.transpose(1, 0, 2), w

@@ -352,6 +352,13 @@ FAULTS = (
         tests=(JOINT_ARMS,),
     ),
     Fault(
+        "joints: stretches as long as elements are",
+        "model/shell.py",
+        "cut_beside_joints(cut) if corrected else cut",
+        "cut",
+        tests=("model/test_joint_mesh.py::test_only_corrected_shells_are_cut",),
+    ),
+    Fault(
         "joints: a negative share is held at nothing",
         "model/joint_shares.py",
         "LENT = 0.9 ",
@@ -469,6 +476,20 @@ FAULTS = (
         "if own.get(name) != text]",
         "if name in own and own[name] != text]",
         tests=("study/test_store_trouble.py::test_what_no_store_has_is_refused_by_every_verb",),
+    ),
+    Fault(
+        "sweeps: what waits behind a slow case goes on waiting",
+        "study/run/workers.py",
+        "if lane.waiting or most.load > 1:",
+        "if lane.waiting:",
+        tests=("study/test_study_order.py::test_what_waits_behind_a_slow_case_goes_to_a_worker_that_is_idle",),
+    ),
+    Fault(
+        "folders: whatever a record lists is taken away",
+        "report/folder.py",
+        "for name in filter(is_own, before - set(names)):",
+        "for name in before - set(names):",
+        tests=("report/test_report_files.py::test_a_later_run_removes_only_files_of_the_earlier_one",),
     ),
     Fault(
         "sweeps: a worker is given any film",
@@ -630,6 +651,13 @@ FAULTS = (
         "< AREA_TOLERANCE",
         "< np.inf",
         tests=("answer/test_wall_apart.py::test_matrices_are_read_within_the_area",),
+    ),
+    Fault(
+        "walls on one mesh: not cut beside the joints of each",
+        "answer/wall_family.py",
+        "for design in designs if corrected else ():",
+        "for design in ():",
+        tests=("answer/test_wall_grid.py::test_a_break_up_mode_beyond_the_range_is_the_full_model_s",),
     ),
     Fault(
         "walls assembled at once: with the joints of the first one",
@@ -881,8 +909,8 @@ FAULTS = (
     Fault(
         "balance: complex spans for real ones",
         "analysis/windows.py",
-        "np.concatenate((each.real, each.imag), axis=2)",
-        "np.concatenate((each, each), axis=2)",
+        "np.concatenate((answers.real, answers.imag), axis=2)",
+        "np.concatenate((answers, answers), axis=2)",
         tests=(BALANCE,),
     ),
     Fault(

@@ -27,7 +27,7 @@ from diaphragm_fem.model.joint_stiffness import chain, chained, fields_of, from_
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import OrderTerms
 
-Kind = tuple[int, int]  # number of a zone and of a material
+ZoneMaterial = tuple[int, int]  # number of a zone and of a material
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +38,8 @@ class BentJoints:
 
     elements: Index
     stress: Array
-    holds: dict[Kind, csr_matrix]
-    rings: dict[Kind, csr_matrix]
+    holds: dict[ZoneMaterial, csr_matrix]
+    rings: dict[ZoneMaterial, csr_matrix]
     factors: Sequence[float]
 
     @cached_property
@@ -65,7 +65,7 @@ class BentJoints:
         values = values.reshape(*values.shape[:2], -1)
         return order.numbering.functionals(order.dofs[self.elements].reshape(len(values), 1, -1), values)
 
-    def by_kind(self, strains: Array, order: OrderTerms) -> dict[Kind, csr_matrix]:
+    def by_kind(self, strains: Array, order: OrderTerms) -> dict[ZoneMaterial, csr_matrix]:
         """What joints and their rings hold (n, n) at the reference moduli, by zone and material."""
         rows = self.rows(strains, order)
         return {kind: csr_matrix(self.rings[kind] + rows.T @ (held @ rows)) for kind, held in self.holds.items()}

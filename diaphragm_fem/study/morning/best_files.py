@@ -34,7 +34,7 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
     paths = []
     for place, best in enumerate(morning.best, start=1):
         number = int(results.numbers[best.case])
-        design = moved_to(best.data, Path(recipe.origin).parent, folder)
+        design = moved_to(best.data, recipe.folder, folder)
         design["name"] = f"{design.get('name') or Path(recipe.origin).stem}, case {number}"
         values = ", ".join(f"{name} = {amount}" for name, amount in best.amounts.items())
         remark = f"Rank {place} of {len(results)} solved cases of the study '{results.study.name}':\n"

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 import numpy as np
 
 from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.study.plan.amount import Written, split_amount
@@ -59,8 +57,8 @@ def _drawn(study: Study, values: tuple[Written, ...], *, constrained: bool = Tru
     data = recipe.design_of(values)
     if constrained and recipe.broken_constraint(data) is not None:
         return None
-    design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
-    mesh_meridian(design, float(recipe.settings["up_to_hz"]))
+    design = recipe.drawn(data)
+    mesh_meridian(design, recipe.up_to_hz)
     return design
 
 

@@ -63,7 +63,7 @@ class Guard:
             time_limit = pickle.loads(job).time_limit
             try:
                 pipe.send(waiting)
-                while (answer := self._receive(pipe, time_limit)) not in (STAYING, LEAVING):
+                while (answer := _received(pipe, time_limit)) not in (STAYING, LEAVING):
                     waiting.pop(0)
                     yield answer
                     if len(waiting) * (answer.seconds or 0.0) > 2 * REST and not pipe.poll():
@@ -87,12 +87,6 @@ class Guard:
             except BaseException:  # memory short for a row, the thread left: no later case may read what this one says
                 self.stop()
                 raise
-
-    @staticmethod
-    def _receive(pipe: Connection, time_limit: float) -> Any:
-        if not pipe.poll(PATIENCE * time_limit + GRACE):
-            raise TimeoutError
-        return pipe.recv()
 
     def begin(self) -> None:
         """Start the solver, that it may load; where that fails, the first case tries once more, and tells why."""
@@ -179,6 +173,12 @@ class Guard:
         from diaphragm_fem.study.run.case_row import given_up
 
         return given_up(pickle.loads(job).recipe, case, status, reason)
+
+
+def _received(pipe: Connection, time_limit: float) -> Any:
+    if not pipe.poll(PATIENCE * time_limit + GRACE):
+        raise TimeoutError
+    return pipe.recv()
 
 
 def _waited(time_limit: float) -> str:
