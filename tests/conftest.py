@@ -52,4 +52,4 @@ def one_lever(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def no_doubts(monkeypatch: pytest.MonkeyPatch) -> None:
     """No figure is asked how much it hangs on doubtful numbers, for tests of all else that a comparison does."""
-    monkeypatch.setattr("diaphragm_fem.answer.comparison.doubtful_figures", lambda *_, **__: frozenset())
+    monkeypatch.setattr("diaphragm_fem.answer.figure_rows.doubtful_figures", lambda *_, **__: frozenset())

@@ -95,7 +95,9 @@ def motion_at_nodes(model: SolidModel, m: int) -> tuple[csr_matrix, csr_matrix, 
     cell, corner = np.meshgrid(np.arange(count), np.arange(9))
     holder[section.cells.ravel()] = corner.ravel() * count + cell.ravel()
     place = ElementQuad2.doflocs[holder // count].T[:, :, None]
-    points = solid_lines.Line(holder % count, model.shapes.at(place), section.points[:, :, None], np.zeros_like(place))
+    points = solid_lines.MiddleLine(
+        holder % count, model.shapes.at(place), section.points[:, :, None], np.zeros_like(place)
+    )
     pick = np.ones((len(holder), 1), bool)
     u, v, w = (to_free.map(solid_lines.sample_map(model.shapes, points, component, pick)) for component in range(3))
     return u, v, w

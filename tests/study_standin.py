@@ -135,10 +135,14 @@ def diary_lines():
     return diary.read_text().splitlines() if diary.exists() else []
 
 
-def wait_for(condition, seconds=300.0):
-    """Look again and again until a condition holds; longer is a test that hangs, however busy the machine is."""
-    until = time.monotonic() + seconds
+def wait_for(condition, *needed):
+    """Look again and again until a condition holds; longer is a test that hangs, however busy the machine is. The
+    processes that are needed for it must not end before.
+    """
+    until = time.monotonic() + 300
     while not condition():
+        for process in needed:
+            assert process.poll() is None, f"ended meanwhile with {process.returncode}: {process.args}"
         assert time.monotonic() < until, "waited too long"
         time.sleep(0.02)
 

@@ -64,10 +64,11 @@ def extended(basis: Array, vectors: Array, mass: Matrix, repeat: float = _REPEAT
     weighted = mass @ basis
     held = weighted.T @ vectors
     others = vectors - basis @ held
-    left = np.maximum(np.einsum("nm,nm->m", others, mass @ others), _NO_SIZE)
-    others /= (left * (left + np.einsum("km,km->m", held, held))) ** 0.25
-    values, turn = np.linalg.eigh(others.T @ (mass @ others))
-    others = others @ (turn[:, values > repeat] / np.sqrt(values[values > repeat]))
+    products = others.T @ (mass @ others)
+    left = np.maximum(products.diagonal(), _NO_SIZE)
+    weight = (left * (left + (held**2).sum(axis=0))) ** -0.25
+    values, turn = np.linalg.eigh(weight[:, None] * products * weight)
+    others = others @ (weight[:, None] * turn[:, values > repeat] / np.sqrt(values[values > repeat]))
     others -= basis @ (weighted.T @ others)  # once more against rounding
     return np.hstack((basis, others @ mass_basis(others.T @ (mass @ others))))
 

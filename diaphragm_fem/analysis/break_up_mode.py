@@ -14,7 +14,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.evidence import show_frequency
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import STIFFNESS, Structure
+from diaphragm_fem.model.structure import STIFFNESS, Structure, held_by
 
 StrainsUpTo = Callable[[float], "ModeStrains"]
 
@@ -56,7 +56,8 @@ def mode_strains(structure: Structure, pairs: Eigenpairs) -> ModeStrains:
     elastic = [term for term in structure.terms if term.derivatives == STIFFNESS]
     ratio = {law: law(frequency).real for law in {term.law for term in elastic}}
     for term in elastic:
-        energy = np.einsum("nm,nm->m", vectors, term.matrix @ vectors)
+        held = held_by(term.matrix)
+        energy = np.einsum("nm,nm->m", vectors[held], (term.matrix @ vectors)[held])
         strain[:, term.zone] += term.scale * ratio[term.law] * energy
     return ModeStrains(frequency, structure.zones, strain[:, :-1] / strain.sum(axis=1)[:, None])
 

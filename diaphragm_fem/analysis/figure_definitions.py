@@ -40,6 +40,9 @@ DEFINITIONS: Mapping[str, str] = {
 }
 """Every figure's name, ending in its SI unit or dB or octaves, and its definition."""
 
+OVER_A_BAND = ("median_level_db", "level_spread_db", "efficiency")
+"""Figures of a driver over the band of its own, and as 'level_spread_db:NAME OF BAND' over one that a study names."""
+
 _APART = 0.02  # of a figure
 _BANDS_APART = 0.03  # octaves: 2 % of the frequency at an end
 

@@ -17,6 +17,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Matrix
 
 _BLOCK = 4
+_WHOLE = np.eye(_BLOCK)
 FIRST_SHARE = 2.5  # vectors per wanted pair at which convergence is first looked at
 _STEP_SHARE = 0.25  # and how many more are added before the next look
 UNEVEN = 1e-6  # of the largest column of a block: below it columns are taken one by one
@@ -73,7 +74,7 @@ def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tu
     that rounding would show.
     """
     block = block - basis @ (weighted.T @ block)
-    whole, block_weighted = np.eye(_BLOCK), np.asarray(mass @ block)
+    whole, block_weighted = _WHOLE, np.asarray(mass @ block)
     while True:
         upper, wrong = dpotrf(block.T @ block_weighted)
         size = upper.diagonal()

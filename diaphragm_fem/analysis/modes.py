@@ -12,7 +12,7 @@ from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, held_by
 
 _LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
 
@@ -80,16 +80,17 @@ def _energies(structure: Structure, vectors: Array, frequency: Array) -> tuple[A
     lost = np.zeros(vectors.shape[1])
     elastic, inertial = np.zeros_like(vectors), np.zeros_like(vectors)
     for term in structure.terms:
-        force = term.scale * (term.matrix @ vectors)
+        held = held_by(term.matrix)  # a few cells' unknowns: 0.6 instead of 1.1 ms for a stepped V
+        force = term.scale * (term.matrix @ vectors)[held]
+        energy = np.einsum("nm,nm->m", vectors[held], force)
         if term.derivatives == STIFFNESS:
             law = term.law(frequency)
-            energy = np.einsum("nm,nm->m", vectors, force)
             strain[:, term.zone] += law.real * energy
             lost += law.imag * energy
-            elastic += law.real * force
+            elastic[held] += law.real * force
         elif term.derivatives == MASS:
-            kinetic[:, term.zone] += np.einsum("nm,nm->m", vectors, force)
-            inertial += force
+            kinetic[:, term.zone] += energy
+            inertial[held] += force
     whole = strain.sum(axis=1)  # negative of a motion that grows, about a state under stress
     gap = elastic - inertial * (2 * np.pi * frequency) ** 2
     own = sum(term.matrix.diagonal() for term in structure.merged if term.derivatives == STIFFNESS)  # no whole sum

@@ -17,7 +17,7 @@ from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, held_by
 
 _KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
@@ -50,10 +50,11 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
             f"{len(pairs.squares)} modes of order {structure.order} lie below {up_to_hz:.0f} Hz, over {MOST_MODES}: "
             "too many to be solved each at the modulus of its own frequency: ask for a lower top frequency"
         )
-    guess = _own(structure, pairs.vectors).guess(structure.rigid_modes, len(pairs.squares), up_to_hz)
+    first = _own(structure, pairs.vectors)
+    guess = first.guess(structure.rigid_modes, len(pairs.squares), up_to_hz)
     missing = _called_for(structure, pairs, guess[0], pairs.vectors @ guess[1])
     span = extended(pairs.vectors, missing, structure.mass)
-    own = _own(structure, span)
+    own = _own(structure, span, first)
     turn = np.vstack((guess[1], np.zeros((own.size - len(guess[1]), len(guess[0])))))
     frequency, turn, again = own.each_once(*own.settled(guess[0], turn), structure.rigid_modes)
     vectors = span @ turn
@@ -164,11 +165,21 @@ class _Own:
         return _own_of_energy(self.terms, energy, frequency)
 
 
-def _own(structure: Structure, span: Array | None = None) -> _Own:
-    """The stiffness terms of a structure on a span; a small one may keep its own unknowns."""
+def _own(structure: Structure, span: Array | None = None, known: _Own | None = None) -> _Own:
+    """The stiffness terms of a structure on a span, whose first vectors may be known; a small one may keep its own
+    unknowns.
+    """
     terms = [term for term in structure.merged if term.derivatives == STIFFNESS]
-    found = [np.asarray(term.matrix) if span is None else span.T @ (term.matrix @ span) for term in terms]
-    return _Own(terms, np.stack(found))
+    if span is None:
+        return _Own(terms, np.stack([np.asarray(term.matrix) for term in terms]))
+    done = 0 if known is None else known.size
+    found = np.empty((len(terms), span.shape[1], span.shape[1]))
+    for own, term in zip(found, terms, strict=True):
+        held = held_by(term.matrix)
+        own[:, done:] = span[held].T @ (term.matrix @ span[:, done:])[held]
+    if known is not None:  # 0.9 instead of 1.6 ms for a stepped V
+        found[:, :done, :done], found[:, done:, :done] = known.matrices, found[:, :done, done:].swapaxes(1, 2)
+    return _Own(terms, found)
 
 
 def _crossings(knots: Array, frozen: Array) -> Array:

@@ -1,10 +1,10 @@
-"""A curve known at many frequencies, read between its points; where it was read it is solved, and read again.
+"""Where a curve crosses a level or peaks, read between solved points; what was read is solved, and read again.
 
 A straight line between two points of a scan misplaced thresholds by up to 0.3 % in frequency (measured). So a crossing
-is bracketed on the scan and placed by a cubic, noted, and the structure solved there and close by on both sides, or,
-where the cubic lies far from a straight line, at even points all over the bracket; read once more from the finer scan
-it is exact to 1e-5 (the tests measure it). What then is not, as where a dip once solved shows a crossing that the scan
-stepped over, is `unmet`, to be made finer and read again. One batch of a hundred frequencies costs a fraction of what
+is bracketed on the scan, placed by a cubic and noted; then the structure is solved there and close by on both sides,
+or, where the cubic lies far from a straight line, at even points all over the bracket. Read once more from the finer
+scan it is exact to 1e-5 (the tests measure it). Where it is not, because a solved dip shows a crossing that the scan
+stepped over, it is `unmet`: made finer and read again. One batch of a hundred frequencies costs a fraction of what
 single calls of a root finder do.
 """
 

@@ -91,9 +91,12 @@ class Dynamics:
     def answers_and_slopes(self, slope: Dynamics) -> Complex:
         """The answers y and f dy/df side by side (n, 2 F), for the slope f dD/df: D f dy/df = -(f dD/df) y."""
         found = []
-        for k, solve in enumerate(self._solvers()):
+        each = zip(self._solvers(), self.structure.weighed_each(slope.weight), strict=True)
+        for k, (solve, matrix) in enumerate(each):
             answer = solve(self.structure.drive)
-            pulled = slope.at(slice(k, k + 1)).forces(answer[:, None])[:, 0]
+            pulled = matrix @ answer
+            for load, pattern in zip(slope.loads, self._patterns, strict=True):
+                pulled = pulled + pattern @ (load[k] @ (pattern.T @ answer))
             found += [answer, solve(-pulled)]
         return np.stack(found, axis=1)
 

@@ -1,4 +1,4 @@
-"""The diaphragm at rest: a mass on a spring at its coil, what each zone sweeps, and the air that is as soft."""
+"""The diaphragm at rest: a mass on a spring at its coil, what each zone sweeps, and the volume of air as soft as it."""
 
 from __future__ import annotations
 

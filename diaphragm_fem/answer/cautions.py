@@ -41,7 +41,7 @@ SOFT_CORE = 0.02  # of a frequency: what the shell may miss at the top where lay
 def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
     """What the drawing itself gives reason to doubt, each zone at most once per reason."""
     found: dict[tuple[str, str], str] = {}
-    for piece in (*design.meridian, *design.former):
+    for piece in design.pieces:
         if _plainly_sound(piece, up_to_hz):
             continue
         for reason, text in (
@@ -73,7 +73,7 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
 def _lap(design: Design, piece: Piece) -> str:
     """What tells a piece from most of its zone, such as the surround's layers on it; nothing of most."""
     length: dict[tuple[str, ...], float] = {}
-    for other in (*design.meridian, *design.former):
+    for other in design.pieces:
         if other.zone == piece.zone:
             length[_materials(other)] = length.get(_materials(other), 0.0) + other.curve.length
     own = _materials(piece)

@@ -105,12 +105,7 @@ def converge(
 
 
 def _level(
-    design: Design,
-    orders: Sequence[int],
-    up_to_hz: float,
-    from_hz: float,
-    refinement: int,
-    corrected: bool = False,
+    design: Design, orders: Sequence[int], up_to_hz: float, from_hz: float, refinement: int, corrected: bool
 ) -> Level:
     model = build_shell(design, up_to_hz=up_to_hz, refine=refinement, corrected=corrected)
     structures = {m: model.structure(m) for m in orders}

@@ -1,4 +1,4 @@
-"""Which figures hang on a number that nothing published stands behind."""
+"""Which figures depend strongly on a material number that is only assumed: no published source stands behind it."""
 
 from __future__ import annotations
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,9 +90,9 @@ def answer_driver(
     return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections, cautions, whole, air)
 
 
-def quick_figures(found: Loaded) -> DriverFigures:
-    """The figures alone, from the scan of the level: what a sweep asks of a case."""
-    return driver_figures(found, driver_scan(found))
+def quick_figures(found: Loaded, bands: Mapping[str, tuple[float, float]] | None = None) -> DriverFigures:
+    """The figures alone, from the scan of the level, also over named bands in Hz: what a sweep asks of a case."""
+    return driver_figures(found, driver_scan(found), bands)
 
 
 def baffle_cautions(found: Loaded) -> list[str]:

@@ -17,7 +17,7 @@ Definitions
     beam narrows          lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it.
     directivity index     in a baffle, against the half space, median in the band.
     excursion             largest of coil and zones at the rated voltage (peak), from the loaded fundamental on.
-    equivalent volume     of air as soft as the diaphragm, coil held and coil free: kappa times its compliance.
+    equivalent volume     of air as soft as the diaphragm with its coil held: kappa times its compliance.
 A figure that does not exist is None, and `reasons` says why.
 Source: definitions of this project; the equivalent volume after Small, J. Audio Eng. Soc. 20 (1972) 383 (from memory).
 """
@@ -31,22 +31,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.figures import DEFINITIONS, Figures
+from diaphragm_fem.analysis.figure_definitions import DEFINITIONS, OVER_A_BAND
+from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.answer.radiated import BEAM_DB, Radiated
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.driver import TABLES
 from diaphragm_fem.load.motor import SmallSignal, small_signal
 
-OWN = (
-    "median_level_db",
-    "level_spread_db",
-    "worst_null_db",
-    "worst_null_hz",
-    "efficiency",
-    "excursion_m",
-)
-OVER_A_BAND = ("median_level_db", "level_spread_db", "efficiency")
+OWN = ("median_level_db", "level_spread_db", "worst_null_db", "worst_null_hz", "efficiency", "excursion_m")
 SHARED = {
     "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db"
 }  # fmt: skip
@@ -54,7 +48,6 @@ SHARED = {
 stand in place of each one's own, the null beside the worst of all, which may lie above any band."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
 ASIDE = 45  # degrees off the axis
-TABLES = ("air", "motor", "rear_chamber", "front", "exit", "second_section")
 
 
 def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
@@ -77,11 +70,12 @@ class Null:
 
 @dataclass(frozen=True)
 class DriverFigures:
-    """SI units, levels in dB; loaded: the figures of merit with everything on."""
+    """SI units, levels in dB; loaded: the figures of merit with everything on; banded: those of the level over named
+    bands, as 'level_spread_db:NAME OF BAND'.
+    """
 
     loaded: Figures
     held_volume_m3: float
-    free_volume_m3: float
     band_hz: tuple[float, float] | None
     median_level_db: float | None
     level_spread_db: float | None
@@ -95,6 +89,7 @@ class DriverFigures:
     loaded_signal: SmallSignal | None
     reasons: Mapping[str, str]
     baffled: Mapping[str, float | None] = field(default_factory=dict)
+    banded: Mapping[str, float | None] = field(default_factory=dict)
 
     def reason(self, name: str) -> str:
         """Why a figure is None, "" where it is not."""
@@ -105,18 +100,14 @@ class DriverFigures:
         """Flat table, the loaded figures of merit as 'loaded_' and their name."""
         flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.table().items()}
         null = (None, None) if self.null is None else (self.null.depth_db, self.null.frequency_hz)
-        own = (
-            self.median_level_db,
-            self.level_spread_db,
-            *null,
-            self.efficiency,
-            self.excursion_m,
-        )
-        return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled)
+        own = (self.median_level_db, self.level_spread_db, *null, self.efficiency, self.excursion_m)
+        return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled) | dict(self.banded)
 
 
-def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
-    """All figures of a loaded driver, from its curve."""
+def driver_figures(
+    found: Loaded, curve: DriverCurve, bands: Mapping[str, tuple[float, float]] | None = None
+) -> DriverFigures:
+    """All figures of a loaded driver, from its curve; those of its level also over named bands in Hz."""
     loaded, reasons = found.figures(curve.area), {}
     top = float(curve.frequency_hz[-1])
     band = None if loaded.fundamental_hz is None else (loaded.fundamental_hz, loaded.departure_hz or top)
@@ -143,8 +134,10 @@ def driver_figures(found: Loaded, curve: DriverCurve) -> DriverFigures:
     baffled, why = _in_baffle(curve, band)
     reasons |= why
     return DriverFigures(
-        loaded, found.held_volume, found.free_volume, band, median, spread, null, null_in_band, efficiency, excursion,
+        loaded, found.held_volume, band, median, spread, null, null_in_band, efficiency, excursion,
         of, at, *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
+        {f"{figure}:{name}": value
+         for name, ends in (bands or {}).items() for figure, value in levels_over(curve, ends).items()},
     )  # fmt: skip
 
 

@@ -22,6 +22,7 @@ from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinio
 from diaphragm_fem.answer.sensitivities import Sensitivities, sensitivities, trials_of_levers
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.driver import TABLES
 from diaphragm_fem.design.read import DesignFile
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -148,7 +149,5 @@ def evaluate(
 
 def _without_driver(file: DesignFile) -> DesignFile:
     """The file of the part alone."""
-    from diaphragm_fem.answer.driver_figures import TABLES
-
     data = {key: value for key, value in file.data.items() if key not in TABLES}
     return replace(file, data=data, design=replace(file.design, driver=None))

@@ -32,10 +32,6 @@ class Shapes:
     motion: Array
     area: Array
 
-    def one(self, index: int) -> Shapes:
-        """A single shape."""
-        return Shapes(self.motion[:, index : index + 1], self.area)
-
 
 def modal_assurance(one: Shapes, other: Shapes) -> Array:
     """Modal assurance criterion (A, B) of the A shapes of one design with the B shapes of another.

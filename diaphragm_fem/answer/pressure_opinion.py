@@ -1,4 +1,4 @@
-"""One pressure over frequency by two ways of reckoning the air, and how far they are apart."""
+"""A pressure over frequency, calculated with two models of the air, and how far the two are apart."""
 
 from __future__ import annotations
 

@@ -7,7 +7,7 @@ may change places.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -123,20 +123,9 @@ def _rows(
     ours = shapes_at(shell_system, shell.vectors[:, :count], [here for here, _ in stretches])
     theirs = shapes_at(solid_system, solid.vectors, [there for _, there in stretches])
     likeness = modal_assurance(ours, theirs)
-    found = dict(match_shapes(likeness))
-    rows = []
-    for k in range(first):
-        row = OpinionRow(shell.order, k + 1, float(shell.frequency_hz[k]))
-        if k in found:
-            there = found[k]
-            row = replace(
-                row,
-                solid_index=there + 1,
-                solid_hz=float(solid.frequency_hz[there]),
-                likeness=float(likeness[k, there]),
-            )
-        rows.append(row)
-    return rows
+    found = match_shapes(likeness)
+    theirs_of = {k: (j + 1, float(solid.frequency_hz[j]), float(likeness[k, j])) for k, j in found}
+    return [OpinionRow(shell.order, k + 1, float(shell.frequency_hz[k]), *theirs_of.get(k, ())) for k in range(first)]
 
 
 def _mode_remarks(opinion: SecondOpinion) -> list[str]:

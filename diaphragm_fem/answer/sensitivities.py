@@ -1,87 +1,39 @@
-"""What to change: how every figure moves when one thickness, length, modulus or mass of a design file grows by a tenth.
+"""What to change: how every figure moves when one thickness, length, modulus, loss or mass of a file grows by a tenth.
 
-A driver's figures are those with everything on, and what surrounds it has its levers too: force factor, resistances,
+A driver's figures are those with everything on. What surrounds it is varied, too: force factor, resistances,
 inductances, volumes, areas and filling beside its lengths, on a part that is solved once. Its level, spread and
-efficiency are those over the band of the design as it is: over a band of its own a part that leaves its coil earlier
-would pass for a louder and more even one. Free air before a baffle is not cheap enough to be solved for every shape
-(0.1 to 0.6 s each): there all is in vacuum, and only what is felt there has a row.
+efficiency are taken over the band of the design as it is: over a band of its own a part that leaves its coil earlier
+would pass for a louder and more even one. Free air before a baffle is too slow to be solved for every shape (0.1 to 0.6
+s each): there all is in vacuum, and only what is felt there has a row.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 from math import log
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.answer.cores import on_all_cores
+from diaphragm_fem.answer.levers import Lever, levers, with_lever
 from diaphragm_fem.answer.mode_shapes import Shapes, modal_assurance, shapes_at
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
-from diaphragm_fem.design.other_material import with_material
-from diaphragm_fem.design.read import DesignFile, design_from
-from diaphragm_fem.design.unit_grammar import split_amount
-from diaphragm_fem.design.units import (
-    AREA,
-    FORCE_FACTOR,
-    INDUCTANCE,
-    LENGTH,
-    MASS,
-    MODULUS,
-    RESISTANCE,
-    VOLUME,
-    Dimension,
-    everyday_sizes,
-    read_quantity,
-)  # fmt: skip
-from diaphragm_fem.errors import DesignError, DiaphragmError
+from diaphragm_fem.design.read import DesignFile
+from diaphragm_fem.errors import DiaphragmError
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver_curve import DriverCurve
 
 STEP = 0.1
-PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
 AROUND = ("air", "motor", "rear_chamber", "front", "exit")  # tables that are felt by loaded figures alone
 NEVER = ("second_section", "stroke")  # that no figure of the table feels
-BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
-    "coil": (MASS,), "motor": (FORCE_FACTOR, RESISTANCE, INDUCTANCE), "rear_chamber": (VOLUME,),
-    "front": (VOLUME, AREA), "exit": (AREA,),
-}  # fmt: skip
-"""What of a table may be changed besides: no voltage, climate or density, which nobody chooses to mend a part."""
-NUMBERS = ("rear_chamber.filling", "rear_chamber.loss_factor", "motor.inductance.coefficient")
-NUMBER = "number"
-KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.values() for one in table))}
-
-
-@dataclass(frozen=True)
-class Lever:
-    """One number of a design that may be changed: its key (or "modulus of NAME"), its value in SI, and of what kind it
-    is: the name of a dimension, or "number".
-    """
-
-    key: str
-    value: float
-    kind: str
-
-    @property
-    def table(self) -> str:
-        """The table of the design file in which it stands."""
-        return "" if self.kind == MODULUS.name else str(parse_path(self.key)[0])
-
-    @property
-    def of_the_system(self) -> bool:
-        """Whether the motor or the place of the part sets it: a diameter is no wall, step or surround to be mended."""
-        return str(parse_path(self.key)[-1]).endswith("diameter") if self.kind == LENGTH.name else False
-
-
 @dataclass(frozen=True)
 class Sensitivity:
     """What a tenth more of one lever does: figure -> change in its own unit, None where one side has none.
@@ -177,7 +129,7 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
         first = None
         for step in (0.0,) if lever is None else (STEP, -STEP):
             try:
-                return solved(file.design if lever is None else _with(file, lever, 1 + step), step)
+                return solved(file.design if lever is None else with_lever(file, lever, 1 + step), step)
             except DiaphragmError as error:
                 first = first or error
         return Tried(None, None, first)
@@ -257,46 +209,3 @@ def _has_thin_air(design: Design) -> bool:
     """Whether a design has surroundings that are solved in milliseconds."""
     driver = design.driver
     return driver is not None and (driver.front is None or driver.front.kind != "baffle")
-
-
-def levers(file: DesignFile) -> Iterator[Lever]:
-    """Every length written in the design file, the masses of its coil, what else of its driver's tables is chosen, in
-    the order of the file; then the modulus of every material that it uses.
-    """
-    for path in all_paths(file.data):
-        steps = parse_path(path)
-        value = read_path(file.data, path)
-        first = value[0] if isinstance(value, list) and value else value
-        if path in NUMBERS and isinstance(first, int | float) and first > 0:
-            yield Lever(path, float(first), NUMBER)
-        if not isinstance(first, str) or steps[-1] in PLACES:
-            continue
-        for kind in (LENGTH, *BESIDE_LENGTHS.get(str(steps[0]), ())):
-            if size := _size(first, kind):
-                yield Lever(path, size, kind.name)
-    for material in file.design.materials:
-        yield Lever(f"modulus of {material.name}", material.youngs_modulus, MODULUS.name)
-
-
-def _size(text: str, kind: Dimension) -> float | None:
-    """None where a text is none: an everyday unit of anything else need not be read."""
-    try:
-        kinds = everyday_sizes(split_amount(text)[1])
-        return read_quantity(text, kind) if not kinds or kind.unit in kinds else None
-    except DesignError:
-        return None
-
-
-def _with(file: DesignFile, lever: Lever, factor: float) -> Design:
-    if lever.kind == MODULUS.name:
-        name = lever.key.removeprefix("modulus of ")
-        material = next(one for one in file.design.materials if one.name == name)
-        return with_material(file.design, replace(material, youngs_modulus=factor * material.youngs_modulus))
-    value = read_path(file.data, lever.key)
-    scaled: list[str | float] = [factor * lever.value]
-    if lever.kind != NUMBER:
-        kind, texts = KINDS[lever.kind], value if isinstance(value, list) else [value]
-        scaled = [f"{factor * read_quantity(text, kind):.12g} {kind.unit}" for text in texts]
-    where = Path(file.path or "design")
-    changes = {lever.key: scaled if isinstance(value, list) else scaled[0]}
-    return design_from(file.data, str(where), folder=where.parent, changes=changes)

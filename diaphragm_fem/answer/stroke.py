@@ -21,7 +21,7 @@ from diaphragm_fem.answer.stroke_limits import (
     limits_over,
 )
 from diaphragm_fem.answer.stroke_opinion import StrokeOpinion, ask_stroke_opinion
-from diaphragm_fem.answer.stroke_path import StrokePath, stroke_path
+from diaphragm_fem.answer.stroke_path import MESH_HZ, StrokePath, stroke_path
 from diaphragm_fem.answer.stroke_stability import Wrinkle, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import Strength, strength_over
 from diaphragm_fem.design.design import Design
@@ -30,7 +30,6 @@ from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.shell import build_shell
 
 SLOWEST = 1e-3  # of the modes' top frequency: what grows more slowly is a free motion with its rounding
-MESH_HZ = 20e3  # the mesh is cut as fine as for modes up to this: its error in force is 2e-5
 
 
 @dataclass(frozen=True)

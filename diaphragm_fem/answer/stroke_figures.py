@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from diaphragm_fem.answer.stroke_distortion import distortion
-from diaphragm_fem.answer.stroke_path import StrokePath, stroke_path
+from diaphragm_fem.answer.stroke_path import MESH_HZ, StrokePath, stroke_path
 from diaphragm_fem.answer.stroke_strength import strength_over
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.spec.stroke import StrokeSpec
@@ -23,8 +23,6 @@ STROKE_FIGURES = {
     "third_harmonic": "third harmonic, likewise",
 }
 """Figures that a design with a [stroke] table has; harmonics where the table has a drive."""
-
-MESH_HZ = 20e3
 
 
 def stroke_figures_of(data: Mapping[str, Any], design: Design, *, corrected: bool = True) -> dict[str, float | None]:

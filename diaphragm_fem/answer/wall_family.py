@@ -1,11 +1,11 @@
 """Many walls on one meridian: designs that differ in material and thickness share one mesh, its joints, small bases.
 
-Walls of the same materials, their thickness alone varying, lie nearly in the span of a few samples' modes and answers,
-and are dense and quicker there; films of other materials do not: one span for ten films of 25 to 100 um was off by up
-to 20 % of the low area at those that had not made it. Their matrices are those of the shell itself, with thick walls
-and joints, turned onto the span; what new joints yield is read along a `WallLine`.
-Source of the idea: Quarteroni, Manzoni and Negri, Reduced Basis Methods for Partial Differential Equations (2016),
-ch. 3 (named from memory).
+Where only the thickness of given materials varies, modes and answers of a few samples span those of all walls nearly,
+and a wall's equations become small and dense. Other materials need a span of their own: one span for ten films of 25 to
+100 um was off by up to 20 % of the low area at those that had not made it. The small matrices are those of the shell
+itself, with thick walls and joints, turned onto the span; what new joints yield is read along a `WallLine`.
+Source of the idea: Quarteroni, Manzoni and Negri, Reduced Basis Methods for Partial Differential Equations (2016), ch.
+3 (named from memory).
 """
 
 from __future__ import annotations
@@ -31,9 +31,11 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.front_face import Face, shell_face
 from diaphragm_fem.model.joint_correction import KnownJoints
+from diaphragm_fem.model.joint_mesh import cut_beside_joints
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import OrderTerms
-from diaphragm_fem.model.structure import Structure, Term, projected, turned_by
+from diaphragm_fem.model.shells_together import wall_terms_of
+from diaphragm_fem.model.structure import MASS, Structure, Term, projected, turned_by
 
 BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left out of a span
 _INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too
@@ -60,20 +62,21 @@ class WallFamily:
         return self.model.mesh.up_to_hz
 
     def structure(self, walls: Walls, known: KnownJoints | None = None) -> Structure:
-        """The structure of the base design with some zones' walls changed; known: what its joints yield."""
-        (frame, order), model = self.frame, self._on(walls, known)
-        volume, area = model.swept(order)
-        return replace(frame, terms=(*model.wall_terms(order), *frame.terms), volume=volume, zone_area=area)
+        """The structure of the base design with some zones' walls changed; known: what its joints yield. Raises
+        StudyError for a zone that is not there."""
+        return self.structures([walls], [known])[0]
 
-    def wall_terms(self, walls: Walls, known: KnownJoints | None = None) -> tuple[Term, ...]:
-        """Those of its terms that are walls. Raises StudyError for a zone that is not there."""
-        return tuple(self._on(walls, known).wall_terms(self.frame[1]))
+    def structures(self, many: Sequence[Walls], known: Sequence[KnownJoints | None]) -> list[Structure]:
+        """The same of several walls, the terms of their walls before those of the frame."""
+        frame, order = self.frame
+        shells = [self._on(walls, joints) for walls, joints in zip(many, known, strict=True)]
+        found = []
+        for shell, terms in zip(shells, wall_terms_of(shells, order), strict=True):
+            volume, area = shell.swept(order)
+            found.append(replace(frame, terms=(*terms, *frame.terms), volume=volume, zone_area=area))
+        return found
 
-    def swept(self, walls: Walls) -> tuple[Array, Array]:
-        """Swept volume (Z, n) and rigid areas (Z,)."""
-        return self._on(walls).swept(self.frame[1])
-
-    def _on(self, walls: Walls, known: KnownJoints | None = None) -> ShellModel:
+    def _on(self, walls: Walls, known: KnownJoints | None) -> ShellModel:
         unknown = set(walls) - {zone.name for zone in self.base.zones}
         if unknown:
             zones = [zone.name for zone in self.base.zones]
@@ -89,18 +92,22 @@ class WallFamily:
 def wall_family(
     base: Design, samples: Sequence[Walls], *, up_to_hz: float = 20e3, corrected: bool = True
 ) -> WallFamily:
-    """Prepare a family around a base design; the mesh serves the most demanding of it and of some sample walls.
+    """Prepare a family around a base design; the mesh serves the most demanding of it and of some sample walls, and is
+    cut beside the joints of each (break-up mode of a stepped V of beryllium foil: else 0.9 % too low).
 
     Raises StudyError where a wall that varies has several layers of its own.
     """
     varied = {name for walls in samples for name in walls}
-    for piece in (*base.meridian, *base.former):
+    for piece in base.pieces:
         if piece.zone.name in varied and len(piece.wall.own.layers) != 1:
             raise StudyError(
                 f"{piece.zone.name}: only walls of one layer can vary on one mesh, received "
                 f"{len(piece.wall.own.layers)} layers"
             )
-    mesh = _finest_mesh([base, *(with_walls(base, walls) for walls in samples)], up_to_hz)
+    designs = [base, *(with_walls(base, walls) for walls in samples)]
+    mesh = _finest_mesh(designs, up_to_hz)
+    for design in designs if corrected else ():
+        mesh = replace(cut_beside_joints(replace(mesh, design=design)), design=base)
     model = ShellModel(mesh, corrected)
     return WallFamily(model, shell_face(model.line, model.line.order_terms(0), corrected))
 
@@ -126,20 +133,24 @@ class WallSpan:
             for stretch in self._read:
                 if stretch.places[0] <= place <= stretch.places[-1]:
                     return stretch.read(place)
-        return self._made(walls)
+        return self._made([walls])[0]
 
-    def solved(self, walls: Walls) -> Structure:
-        """The same with nothing read."""
-        return self._turned(walls, None)
+    def _made(self, many: Sequence[Walls]) -> list[Structure]:
+        return self._turned(many, [known_on(self.line, walls) for walls in many])
 
-    def _made(self, walls: Walls) -> Structure:
-        return self._turned(walls, known_on(self.line, walls))
-
-    def _turned(self, walls: Walls, known: KnownJoints | None) -> Structure:
-        """The structure of some walls, made: of the shell's own terms those of its walls alone are turned."""
-        terms, (volume, area) = self.family.wall_terms(walls, known), self.family.swept(walls)
-        turned = (replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms)
-        return replace(self.frame, terms=(*turned, *self.frame.terms), volume=volume @ self.basis, zone_area=area)
+    def _turned(self, many: Sequence[Walls], known: Sequence[KnownJoints | None]) -> list[Structure]:
+        """The structures of some walls, made: of the shell's own terms those of its walls alone are turned, and all
+        that is mass there is one term."""
+        found, frame = [], len(self.family.frame[0].terms)
+        for own in self.family.structures(many, known):
+            terms = own.terms[: len(own.terms) - frame]
+            turned = [replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms]
+            elastic = [term for term in turned if term.derivatives != MASS]
+            mass = Term(sum(term.matrix for term in turned if term.derivatives == MASS), derivatives=MASS)
+            volume, area = own.volume @ self.basis, own.zone_area
+            terms = (*elastic, mass, *self.frame.terms)
+            found.append(replace(self.frame, terms=terms, volume=volume, zone_area=area))
+        return found
 
     @cached_property
     def _read(self) -> list[MatrixStretch]:
@@ -150,7 +161,8 @@ class WallSpan:
     def misread(self, walls: Walls) -> tuple[float, float]:
         """By how much frequencies up to the top, relative, and the area, over the larger of |S| and the low area, are
         off because joints are read."""
-        read, solved, up_to_hz = self.structure(walls), self.solved(walls), self.family.up_to_hz
+        up_to_hz = self.family.up_to_hz
+        read, solved = self._turned([walls, walls], [known_on(self.line, walls), None])
         return apart_hz(read, solved, up_to_hz), apart_area(read, own_answers(solved, up_to_hz))
 
 
@@ -171,12 +183,14 @@ def wall_span(
     on the line will be asked for, where matrices are read where that pays.
     """
     line = line_of(family, samples)
-    bases = [_own(family, walls, patterns, line)[0] for walls in samples]
+    structures = family.structures(samples, [known_on(line, walls) for walls in samples])
+    bases = [_own(structure, family.up_to_hz, patterns)[0] for structure in structures]
     found, met = _span(family, bases, line), 0
     for walls in tries:
-        basis, reduced = _own(family, walls, patterns, line)
+        structure = family.structure(walls, known_on(line, walls))
+        basis, reduced = _own(structure, family.up_to_hz, patterns)
         bases.append(basis)
-        if apart_area(found.structure(walls), reduced) < TOLERANCE:
+        if apart_area(projected(structure, found.basis), reduced) < TOLERANCE:
             met += 1
             if met == 2:
                 return replace(_held(_span(family, bases, line), tries[:HELD]), expected=expected)
@@ -213,9 +227,8 @@ def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0
     return quick_of(group.structure(walls), family.up_to_hz, from_hz, wanted, whole)
 
 
-def _own(family: WallFamily, walls: Walls, patterns: Array | None, line: WallLine | None) -> tuple[Array, Reduced]:
+def _own(structure: Structure, up_to_hz: float, patterns: Array | None) -> tuple[Array, Reduced]:
     """What one wall of a family moves like: a basis (n, N), and its answers."""
-    structure, up_to_hz = family.structure(walls, known_on(line, walls)), family.up_to_hz
     stiffness, top = structure.stiffness_at(up_to_hz), (2 * np.pi * up_to_hz) ** 2
     reduced = own_answers(structure, up_to_hz)
     # the answer to a pressure at rest with the coil held: without it the equivalent air volume is up to 0.8 % short
@@ -239,12 +252,12 @@ def _taken(reduced: Reduced) -> Array:
     small, hz, top = reduced.small, reduced.knots_hz, (2 * np.pi * reduced.up_to_hz) ** 2
     energy = small.stiffness_at(reduced.up_to_hz) + _INERT * top * np.eye(small.size)
     squares, modes = np.linalg.eigh(energy)
-    motion = respond(small, np.concatenate((hz, np.sqrt(hz[1:] * hz[:-1]))))
+    motion = respond(small, hz)
     motion = motion / np.sqrt(np.einsum("nf,nf->f", motion.conj(), energy @ motion).real)
     below = squares < (1 + _INERT) * top
     taken = np.hstack((motion.real, motion.imag, modes[:, below] / np.sqrt(squares[below])))
     left, size, _ = np.linalg.svd(taken, full_matrices=False)
-    return np.asarray(left * size)
+    return np.asarray(left * size)[:, size > BASIS_CUT / 10 * size[0]]  # the others are left out of any span
 
 
 def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None) -> WallSpan:

@@ -1,16 +1,18 @@
-"""The small matrices of a line of walls, read between a few places instead of made of every wall's elements and joints.
+"""The small matrices of a line of walls, read between a few places, not made from every wall's elements and joints.
 
-Thickness alone changes along a line, and matrices with it smoothly: by its powers in the walls, by quotients of these
-at joints; but not where a stretch of wall beside a joint takes in another element, nor where a joint reaches one of its
-bounds. Over the square of thickness, between the first power of stretching and the third of bending, they are read by
-polynomials in its logarithm: through six of Chebyshev's points over a factor of 1.5 energies of motion are within 3e-7,
-as near as through eight (as they are within 2e-6). Every stretch is held against one of its own places, left out.
+Along a line thickness alone changes, and matrices change smoothly with it: by its powers in the walls, by quotients of
+these at joints. They do not where a stretch beside a joint takes in another element, nor where a joint reaches one of
+its bounds: a line is cut there. Divided by the square of thickness, which lies between the first power of stretching
+and the third of bending, they are read by polynomials in its logarithm. Through six of Chebyshev's points over a factor
+of 1.5 energies of motion are within 3e-7, as near as through eight. Every stretch is held against one of its own
+places, left out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 from math import ceil
 from typing import TypeAlias
@@ -19,7 +21,7 @@ import numpy as np
 
 from diaphragm_fem.answer.wall_apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.wall_line import WallLine, Walls, chebyshev, lagrange
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.structure import Structure
 
 LEAST_POINTS, POINTS = 5, 4  # of a stretch of the line, and more for every e-fold of thickness
@@ -28,29 +30,32 @@ WORTH = 1.5  # walls for each place at which matrices are made
 TOLERANCE = 5e-5  # of a frequency, with the middle place left out: with it 1e-6 at most
 AREA_TOLERANCE = 1e-3  # of the larger of |S| and the low area, likewise: with it 6e-4 at most
 
-Made: TypeAlias = Callable[[Walls], Structure]
+Made: TypeAlias = Callable[[Sequence[Walls]], list[Structure]]
 
 
 @dataclass(frozen=True, eq=False)
 class MatrixStretch:
     """Dense structures of walls between two places on a line, the first of those at places (P,) and the numbers (P, X)
-    of all: matrices, over the square of thickness, which goes with exp(way place), and what is swept.
+    of all: the lower half of the matrices that change, over the square of thickness, which goes with exp(way place),
+    and what is swept. The last `kept` terms are the same all along.
     """
 
     places: Array
     way: float
     first: Structure
+    kept: int
     numbers: Array
 
     def read(self, place: float) -> Structure:
         """The structure at a place between."""
-        terms, volume = self.first.terms, self.first.volume
+        volume, count = self.first.volume, len(self.first.terms) - self.kept
         found, (zones, size) = lagrange(self.places, place) @ self.numbers, volume.shape
-        matrices, swept, area = np.split(found, np.cumsum([len(terms) * size**2, volume.size]))
-        matrices = matrices.reshape(-1, size, size) * np.exp(2 * self.way * place)
+        matrices, swept, area = np.split(found, np.cumsum([count * size * (size + 1) // 2, volume.size]))
+        matrices = (matrices.reshape(count, -1) * np.exp(2 * self.way * place))[:, _halves(size)[1]]
+        changed = (replace(x, matrix=own) for x, own in zip(self.first.terms, matrices, strict=False))
         return replace(
             self.first,
-            terms=tuple(replace(term, matrix=matrix) for term, matrix in zip(terms, matrices, strict=True)),
+            terms=(*changed, *self.first.terms[count:]),
             volume=swept.reshape(zones, size),
             zone_area=area,
         )
@@ -61,10 +66,22 @@ class MatrixStretch:
 
 
 def _stretch(line: WallLine, places: Array, structures: Sequence[Structure]) -> MatrixStretch:
-    square = np.exp(2 * line.way * places)[:, None]
-    matrices = np.array([np.ravel([term.matrix for term in own.terms]) for own in structures]) / square
+    first = structures[0]
+    count = sum(any(own.terms[k] is not term for own in structures) for k, term in enumerate(first.terms))
+    half, square = _halves(first.size)[0], np.exp(2 * line.way * places)[:, None]
+    changed = [np.ravel([np.ravel(term.matrix)[half] for term in own.terms[:count]]) for own in structures]
     swept = [np.append(own.volume, own.zone_area) for own in structures]
-    return MatrixStretch(places, line.way, structures[0], np.hstack((matrices, swept)))
+    return MatrixStretch(places, line.way, first, len(first.terms) - count, np.hstack((changed / square, swept)))
+
+
+@lru_cache(maxsize=4)
+def _halves(size: int) -> tuple[Index, Index]:
+    """Of a symmetric matrix where the entries of its lower half stand, all in a row, and which (size, size) of these
+    each entry is."""
+    row, column = np.tril_indices(size)
+    whole = np.empty((size, size), np.int64)
+    whole[row, column] = whole[column, row] = np.arange(len(row))
+    return row * size + column, whole
 
 
 def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float) -> list[MatrixStretch]:
@@ -79,7 +96,7 @@ def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float) ->
         if count * (end - begin) < WORTH * points * line.length:
             continue
         places, middle = chebyshev(begin, end, points), points // 2
-        structures = [made(line.at(place)) for place in places.tolist()]
+        structures = made([line.at(place) for place in places.tolist()])
         stretch, own = _stretch(line, places, structures), structures[middle]
         read = stretch.without(middle).read(float(places[middle]))
         swept = np.abs(read.volume - own.volume).max() / np.abs(own.volume).max()

@@ -28,9 +28,9 @@ class ZoneImpedance:
     impedance: Complex
 
 
-def zone_impedance(found: Loaded, frequency_hz: Array, side: int = 0) -> ZoneImpedance:
-    """Of an open side of a face in a baffle: Z_ab = c_a^T Z(f) c_b/(i omega), c the zones' motions on its patterns."""
-    f, open_side = np.asarray(frequency_hz, float), found.around.open_sides[side]
+def zone_impedance(found: Loaded, frequency_hz: Array) -> ZoneImpedance:
+    """Of the front of a face in a baffle: Z_ab = c_a^T Z(f) c_b/(i omega), c the zones' motions on its patterns."""
+    f, open_side = np.asarray(frequency_hz, float), found.around.open_sides[0]
     nodes, weights = legendre.leggauss(POINTS)
     begin = 0.0
     moved: dict[Zone, Array] = {}

@@ -109,14 +109,11 @@ def read_measured(paths: list[Path] | None) -> list[MeasuredCurve]:
 @contextmanager
 def naming(path: Path, refusal: type[DiaphragmError], doing: str) -> Iterator[None]:
     """What is left over from an input that nobody foresaw, in one sentence that names the file."""
-    try:
-        yield
-    except DiaphragmError as error:
-        if plain(str(path)) in str(error) or str(error).startswith("--"):
-            raise
-        raise type(error)(f"{path}: {error}") from error
-    except (ArithmeticError, AssertionError, LookupError, RecursionError, TypeError, ValueError) as error:
-        raise refusal(f"{path}: cannot be read {doing} ({type(error).__name__}: {echo(str(error))})") from error
+    with _naming_file(path):
+        try:
+            yield
+        except (ArithmeticError, AssertionError, LookupError, RecursionError, TypeError, ValueError) as error:
+            raise refusal(f"{path}: cannot be read {doing} ({type(error).__name__}: {echo(str(error))})") from error
 
 
 @contextmanager
@@ -124,17 +121,26 @@ def solving(path: Path) -> Iterator[None]:
     """Equations that have no finite solution in double precision, in one sentence that names the file."""
     import numpy as np
 
+    with _naming_file(path):
+        try:
+            yield
+        except (ArithmeticError, np.linalg.LinAlgError) as error:
+            raise AnalysisError(f"{path}: {NO_SOLUTION} ({type(error).__name__}: {echo(str(error))})") from error
+        except RuntimeError as error:  # what scipy's factorisation raises
+            if "singular" not in str(error):
+                raise
+            raise AnalysisError(f"{path}: {NO_SOLUTION} ({error})") from error
+
+
+@contextmanager
+def _naming_file(path: Path) -> Iterator[None]:
+    """A refusal with the name of the file, where neither that nor an option at fault is named."""
     try:
         yield
     except DiaphragmError as error:
-        named = plain(str(path)) in str(error) or str(error).startswith("--")  # an option is at fault, not the file
-        raise error if named else type(error)(f"{path}: {error}") from error
-    except (ArithmeticError, np.linalg.LinAlgError) as error:
-        raise AnalysisError(f"{path}: {NO_SOLUTION} ({type(error).__name__}: {echo(str(error))})") from error
-    except RuntimeError as error:  # what scipy's factorisation raises
-        if "singular" not in str(error):
+        if plain(str(path)) in str(error) or str(error).startswith("--"):
             raise
-        raise AnalysisError(f"{path}: {NO_SOLUTION} ({error})") from error
+        raise type(error)(f"{path}: {error}") from error
 
 
 def read_changes(texts: list[str] | None) -> dict[str, Any]:
@@ -196,11 +202,11 @@ def read_orders(text: str) -> list[int]:
     return sorted(found)
 
 
-def read_share(text: str, option: str = "--tolerance") -> float:
+def read_share(text: str) -> float:
     """A share from "0.1 %" or "0.001"."""
     if re.fullmatch(r"\s*[0-9]+,[0-9]+\s*%?\s*", text):
         meant = text.strip().replace(",", ".")
-        raise AnalysisError(f'{option}: decimals are written with a point, "{meant}"; received {echo(text)}')
+        raise AnalysisError(f'--tolerance: decimals are written with a point, "{meant}"; received {echo(text)}')
     number, percent, rest = text.strip().partition("%")
     try:
         value = float(number) * (0.01 if percent else 1.0)
@@ -208,7 +214,7 @@ def read_share(text: str, option: str = "--tolerance") -> float:
             raise ValueError
     except ValueError:
         raise AnalysisError(
-            f'{option} must be a share above 0 and up to 10 %, such as "0.1 %" or 0.001; received {echo(text)}'
+            f'--tolerance must be a share above 0 and up to 10 %, such as "0.1 %" or 0.001; received {echo(text)}'
         ) from None
     return value
 

@@ -103,15 +103,19 @@ class Design:
     unusual: tuple[str, ...] = field(default=(), compare=False)
 
     @cached_property
+    def pieces(self) -> tuple[Piece, ...]:
+        """Those of the meridian, then those of the former."""
+        return (*self.meridian, *self.former)
+
+    @cached_property
     def zones(self) -> tuple[Zone, ...]:
         """Zones in the order met from the inner edge outward, the former's last."""
-        return tuple(dict.fromkeys(piece.zone for piece in (*self.meridian, *self.former)))
+        return tuple(dict.fromkeys(piece.zone for piece in self.pieces))
 
     @cached_property
     def materials(self) -> tuple[Material, ...]:
         """Materials in the order met."""
-        pieces = (*self.meridian, *self.former)
-        met = [layer.material for piece in pieces for layer in piece.wall.layers]
+        met = [layer.material for piece in self.pieces for layer in piece.wall.layers]
         return tuple(dict.fromkeys([*met, *(bead.material for bead in self.beads)]))
 
     @property

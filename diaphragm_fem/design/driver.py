@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 
 from diaphragm_fem.design.motor import Motor
 
+TABLES = ("air", "motor", "rear_chamber", "front", "exit", "second_section")  # of the design file that are about it
+
 
 @dataclass(frozen=True)
 class Climate:

@@ -35,9 +35,8 @@ def zone_sizes(design: Design) -> list[ZoneSize]:
 
     Masses are rho t integrated over the surface of revolution of the mid-surface, corners as drawn.
     """
-    pieces = (*design.meridian, *design.former)
     return [
-        _size(zone, [x for x in pieces if x.zone == zone], [x for x in design.beads if x.zone == zone])
+        _size(zone, [x for x in design.pieces if x.zone == zone], [x for x in design.beads if x.zone == zone])
         for zone in design.zones
     ]
 

@@ -7,6 +7,7 @@ of a deep dome), the top ends there and the former widens to its full wall in it
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -64,7 +65,7 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
     begin = joint - _walk(strips, starts, joint, -1, origin, across, wall, reach)
     end = joint + _walk(strips, starts, joint, 1, origin, across, wall, reach)
     begin, end = (_snap(starts, x, SNAP * wall) for x in (begin, end))
-    width = (_rear(strips, starts, np.array([end])) - _rear(strips, starts, np.array([begin])))[0] @ across
+    width = np.diff(_rear(strips, starts, np.array([begin, end])), axis=0)[0] @ across
     if width < NARROWEST_TOP * wall:
         raise MeshError(
             f"the coil former needs a rear face to hang from: at r = {origin[0] * 1e3:.4g} mm the wall offers "
@@ -81,24 +82,18 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
     return Top(former, begin, end, breaks, [(begin, size), (end, size)], step)
 
 
+def _on_chain(strips: list[Strip], starts: Array, places: Array, of: Callable[[Strip, Array], Array]) -> Array:
+    """What strips have (K, 2) at arc lengths (K,) from the chain's begin."""
+    owner = np.clip(np.searchsorted(starts, places, side="right") - 1, 0, len(strips) - 1)
+    found = np.empty((len(places), 2))
+    for k in np.unique(owner):
+        found[owner == k] = of(strips[k], places[owner == k] - starts[k])
+    return found
+
+
 def _rear(strips: list[Strip], starts: Array, places: Array) -> Array:
-    """Points (K, 2) of the rear face at arc lengths (K,) from the chain's begin."""
-    owner = np.clip(np.searchsorted(starts, places, side="right") - 1, 0, len(strips) - 1)
-    found = np.empty((len(places), 2))
-    for k in np.unique(owner):
-        pick = owner == k
-        found[pick] = strips[k].points(places[pick] - starts[k])[:, 0]
-    return found
-
-
-def _along(strips: list[Strip], starts: Array, places: Array) -> Array:
-    """Unit tangents (K, 2) of the mid-line."""
-    owner = np.clip(np.searchsorted(starts, places, side="right") - 1, 0, len(strips) - 1)
-    found = np.empty((len(places), 2))
-    for k in np.unique(owner):
-        pick = owner == k
-        found[pick] = strips[k].piece.curve.tangent(places[pick] - starts[k])
-    return found
+    """Points (K, 2) of the rear face."""
+    return _on_chain(strips, starts, places, lambda strip, s: strip.points(s)[:, 0])
 
 
 def _shoulder(strips: list[Strip], starts: Array, joint: float, way: int) -> float:
@@ -119,7 +114,7 @@ def _walk(
     step = np.diff(rear, axis=0)
     level = way * (step @ across) / np.linalg.norm(step, axis=1)
     middle = joint + way * (distance[1:] + distance[:-1]) / 2
-    own = _along(strips, starts, middle) @ across
+    own = _on_chain(strips, starts, middle, lambda strip, s: strip.piece.curve.tangent(s)) @ across
     on_shoulder = (distance[:-1] < _shoulder(strips, starts, joint, way)) & (own > FLAT_WALL)
     level[on_shoulder] = own[on_shoulder]  # a shoulder is no fall of the wall itself
     aside = way * ((rear - origin) @ across)

@@ -14,15 +14,13 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.orientation import Corners, oriented
-from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
+from diaphragm_fem.mesh.section_plan import CORNERS, SIDES, Plan, Side, Stretch
 
 CLOSER = 0.15  # of the shortest side that meets a corner: length of the cells that are left there
 LEAST, MOST = 0.1, 0.3  # of any side
 HALFWAY = 0.6  # across a cell with two corners: how far its division reaches
 NONE = 1e-9  # of a stretch
-SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))
 _FIRST, _LAST = np.array(SIDES).T
-UNIT = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
 
 
 class _Shape(NamedTuple):
@@ -43,7 +41,7 @@ class _Shape(NamedTuple):
             x, far, rise, other = share.T
             found = [(x, zero), (1 - far, zero), (zero, rise), (one, other), (x, rise), (1 - far, other)]
             found += [(one / 3, HALFWAY * one), (2 * one / 3, HALFWAY * one)]
-        corners = np.broadcast_to(UNIT, (len(share), 4, 2))
+        corners = np.broadcast_to(CORNERS, (len(share), 4, 2))
         return np.concatenate((corners, np.moveaxis(np.array(found), -1, 0)), axis=1)
 
 
@@ -103,7 +101,7 @@ def _divide(plan: Plan, corners: set[int]) -> None:
         halfway = (parts[:, :, _FIRST] + parts[:, :, _LAST]) / 2
         count = places.shape[1]
         where = _points(_nodes(plan, points, cell), np.concatenate((places, halfway.reshape(len(old), -1, 2)), axis=1))
-        origin, along, across = (UNIT[(turn - k) % 4][:, None, None] for k in (0, 3, 1))
+        origin, along, across = (CORNERS[(turn - k) % 4][:, None, None] for k in (0, 3, 1))
         turned = origin + parts[..., :1] * (along - origin) + parts[..., 1:] * (across - origin)
         for n, own, ends, place, local in zip(old, cell.tolist(), sides.tolist(), where, turned, strict=True):
             known = own

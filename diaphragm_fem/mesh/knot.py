@@ -23,9 +23,9 @@ from diaphragm_fem.mesh.chain import ChainIds, lay_chain
 from diaphragm_fem.mesh.glued import into_wall, into_walls, top_corners
 from diaphragm_fem.mesh.knot_arms import Arm, Numbered, reach_beside, reach_of, runs_of, split
 from diaphragm_fem.mesh.knot_layers import layer_outlines
-from diaphragm_fem.mesh.knot_lines import SIDES, front_sides, traced
+from diaphragm_fem.mesh.knot_lines import front_sides, traced
 from diaphragm_fem.mesh.orientation import Corners, Edge, oriented
-from diaphragm_fem.mesh.section_plan import Plan, check_radius
+from diaphragm_fem.mesh.section_plan import SIDES, Plan, check_radius
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.strip import lay_strips, layers_of_rows, row_thickness
 from diaphragm_fem.mesh.union import Cut, Patch, cut_union

@@ -10,12 +10,11 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
+from diaphragm_fem.mesh.section_plan import SIDES, Plan, Side, Stretch
 
 SEGMENT = 0.3  # thicknesses: a mid-line is cut into stretches of this length, or shorter ones
 BEYOND = 0.05  # how far a stretch may reach out of its cell, whose map says nothing there
 HALVINGS = 1  # of a stretch that reaches farther; then its ends are moved to the border. Four doubled the time to mesh
-SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))
 
 
 def traced(plan: Plan, pieces: list[Piece]) -> list[Stretch]:

@@ -15,7 +15,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.orientation import Corners, oriented
-from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
+from diaphragm_fem.mesh.section_plan import CORNERS, SIDES, Plan, Side, Stretch
 from diaphragm_fem.mesh.strip import End, Strip
 
 COLUMN, PER_LIP, LEAST_COLUMN = 0.6, 6.0, 0.1  # wall thicknesses that the cells of an end take; lips that it is long
@@ -24,7 +24,6 @@ LEAST_BOX, LEAST_DEPTH = 0.03, 0.1  # wall thicknesses that it does at least
 TOO_NEAR = 0.25  # of a column: no other station nearer to it
 SHARE = 0.8  # of a strip that its lips may take
 NARROW, NARROW_PER_LIP = 0.3, 3.0  # of the thickness from either face: where the second column's inner points lie
-CORNER = ((0, 0), (1, 0), (1, 1), (0, 1))
 
 
 class Lips(NamedTuple):
@@ -120,7 +119,7 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
     sides: list[tuple[int, int]] = []
     for cell in laid:
         number.append(plan.add_cell(cell, strip.index, strip.layers[0][0], False))
-        for side, (m, n) in enumerate(((0, 1), (1, 2), (3, 2), (0, 3))):
+        for side, (m, n) in enumerate(SIDES):
             sides.append((cell[m], cell[n]))
             on_front[frozenset(sides[-1])] = number[-1], side
     halfway = [((where[m][0] + where[n][0]) / 2, (where[m][1] + where[n][1]) / 2) for m, n in sides]
@@ -145,5 +144,5 @@ def _shares(strip: Strip, s: float) -> list[float]:
 
 def _half(cell: Corners, p: int, q: int) -> tuple[float, float]:
     """Local coordinates of the middle between two corners of a cell, or of one."""
-    (x, y), (u, v) = CORNER[cell.index(p)], CORNER[cell.index(q)]
-    return (x + u) / 2, (y + v) / 2
+    x, y = ((CORNERS[cell.index(p)] + CORNERS[cell.index(q)]) / 2).tolist()
+    return x, y

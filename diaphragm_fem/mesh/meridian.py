@@ -33,7 +33,7 @@ class MeridianMesh:
 
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:
-        return (*self.design.meridian, *self.design.former)
+        return self.design.pieces
 
     @cached_property
     def piece_of_element(self) -> Index:
@@ -124,13 +124,14 @@ def mesh_meridian(design: Design, up_to_hz: float = 20e3, refine: int = 1) -> Me
 
     Raises MeshError where pieces do not meet end to end.
     """
-    _check_contiguous(design.meridian)
+    check_contiguous(design.meridian)
     if design.former:
-        _check_contiguous(design.former)
+        check_contiguous(design.former)
     return MeridianMesh(design, tuple(stations(design.meridian, up_to_hz, refine, design.former)), up_to_hz)
 
 
-def _check_contiguous(pieces: tuple[Piece, ...]) -> None:
+def check_contiguous(pieces: tuple[Piece, ...]) -> None:
+    """Raise MeshError where pieces do not meet end to end."""
     for before, after in pairwise(pieces):
         gap = dist(before.curve.ends[1].point, after.curve.ends[0].point)
         if gap > SAME_POINT:

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Freeform, Line
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.outline import begin, end
 from diaphragm_fem.errors import MeshError
 
 NO_LENGTH = 1e-9  # m
@@ -41,12 +42,12 @@ class OpenContour:
     @cached_property
     def plane(self) -> float:
         """Height in m of the baffle's plane."""
-        return float(_end(self.every[-1])[1])
+        return end(self.every[-1])[1]
 
     @cached_property
     def rim(self) -> float:
         """Radius in m at which the contour meets the baffle's plane."""
-        return float(_end(self.every[-1])[0])
+        return end(self.every[-1])[0]
 
     @cached_property
     def every(self) -> tuple[Curve, ...]:
@@ -79,11 +80,11 @@ def front_contour(design: Design, flange_depth: float = 0.0, mounting_ring: floa
     Within an inner edge lies a flat rigid disc at that edge's height. Raises MeshError for a face that ends on the
     axis, or reaches beyond its outer edge.
     """
-    first = design.meridian[0].curve
-    before = _centre(float(first.point(0.0)[0]), float(first.point(0.0)[1]))
     face = tuple(piece.curve for piece in design.meridian)
+    r, z = begin(face[0])
+    before = (Line((0.0, z), (r, z)),) if r > NO_LENGTH else ()
     after: tuple[Curve, ...] = ()
-    r, z = map(float, _end(face[-1]))
+    r, z = end(face[-1])
     if r < NO_LENGTH:
         raise MeshError("a face in a baffle needs an outer edge away from the axis; this one ends on the axis")
     if mounting_ring > 0:
@@ -97,14 +98,6 @@ def rear_contour(design: Design) -> OpenContour:
     """The rear of a design seen from behind: its face upside down, flush with a baffle of its own."""
     contour = front_contour(design)
     return OpenContour(*(tuple(_upside_down(c) for c in part) for part in (contour.before, contour.face)))
-
-
-def _centre(radius: float, height: float) -> tuple[Curve, ...]:
-    return (Line((0.0, height), (radius, height)),) if radius > NO_LENGTH else ()
-
-
-def _end(curve: Curve) -> Array:
-    return curve.point(curve.length)
 
 
 def _upside_down(curve: Curve) -> Curve:

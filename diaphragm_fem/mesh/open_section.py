@@ -12,9 +12,11 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import Arc, Curve, Line
+from diaphragm_fem.design.outline import begin, end
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.open_contour import OpenContour
+from diaphragm_fem.mesh.section_size import evenly
 
 CLEAR = 1.25  # radius of the hemisphere over the reach of the contour
 FINEST, WIDE = 0.02, 5.0  # shortest side at a corner, of the contour's reach, but of a narrow face's so many widths
@@ -60,10 +62,10 @@ def cut_open_section(
     radius = radius or CLEAR * reach
     curves = list(contour.every)
     if whole:
-        curves += [Line(_at_end(contour.every[-1]), (0.0, -radius)), Arc((0.0, 0.0), radius, -np.pi / 2, np.pi)]
+        curves += [Line(end(contour.every[-1]), (0.0, -radius)), Arc((0.0, 0.0), radius, -np.pi / 2, np.pi)]
     else:
         curves += [Line((contour.rim, plane), (radius, plane)), Arc((0.0, plane), radius, 0.0, np.pi / 2)]
-    curves.append(Line((0.0, plane + radius), _at_begin(contour.every[0])))
+    curves.append(Line((0.0, plane + radius), begin(contour.every[0])))
     coarsest = min(COARSEST * reach, 2 * np.pi / max(wave_number, 1e-9) / PER_WAVE) / refine
     many = np.pi / 4 * radius**2 / (0.43 * coarsest**2)  # triangles, each 0.43 of a side squared
     if many > MOST:
@@ -103,9 +105,7 @@ def _cut(curve: Curve, seeds: Array, coarsest: float, refine: float) -> Array:
     length = np.minimum(coarsest, (seeds[:, 2] + GROWTH * far).min(axis=1, initial=np.inf))
     bend = TURN / refine / np.maximum(np.abs(curve.curvature(s)), 1e-9)
     density = 1 / np.minimum(length, np.maximum(bend, seeds[:, 2].min(initial=np.inf)))
-    needed = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(s))))
-    count = max(1, int(np.ceil(needed[-1] - 0.1)))
-    return np.interp(np.linspace(0, needed[-1], count + 1), needed, s)
+    return evenly(s, density)
 
 
 def _fill(contour: OpenContour, curves: list[Curve], cuts: list[Array], radius: float, plane: float) -> OpenSection:
@@ -182,13 +182,3 @@ def _check_crossing(corners: Array) -> None:
             f"{other[0]:.4g} mm): the face must stay within its outer edge, mounting ring and flange; widen the "
             "mounting ring or lower the flange"
         )
-
-
-def _at_end(curve: Curve) -> tuple[float, float]:
-    r, z = curve.point(curve.length)
-    return float(r), float(z)
-
-
-def _at_begin(curve: Curve) -> tuple[float, float]:
-    r, z = curve.point(0.0)
-    return float(r), float(z)

@@ -13,9 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.branch import hang_former, top_of_former
 from diaphragm_fem.mesh.chain import lay_chain, name_faces
@@ -58,17 +56,15 @@ class Section:
     @cached_property
     def zone_of_cell(self) -> Index:
         """Index into design.zones."""
-        zones = [piece.zone for piece in (*self.design.meridian, *self.design.former)]
-        zones += [bead.zone for bead in self.design.beads]
-        order: dict[Zone, int] = {zone: i for i, zone in enumerate(self.design.zones)}
+        order = {zone: i for i, zone in enumerate(self.design.zones)}
+        zones = [piece.zone for piece in self.design.pieces] + [bead.zone for bead in self.design.beads]
         return np.array([order[zone] for zone in zones])[self.plan.piece]
 
     @cached_property
     def material_of_cell(self) -> Index:
         """Index into design.materials."""
-        pieces: tuple[Piece, ...] = (*self.design.meridian, *self.design.former)
-        order: dict[Material, int] = {material: i for i, material in enumerate(self.design.materials)}
-        layers = [[order[layer.material] for layer in piece.wall.layers] for piece in pieces]
+        order = {material: i for i, material in enumerate(self.design.materials)}
+        layers = [[order[layer.material] for layer in piece.wall.layers] for piece in self.design.pieces]
         layers += [[order[bead.material]] for bead in self.design.beads]
         return np.array([layers[p][k] for p, k in zip(self.plan.piece, self.plan.layer, strict=True)])
 
@@ -139,7 +135,7 @@ def _check_jacobian(points: Array, cells: Index, plan: Plan, design: Design) -> 
     flat = flatness(points, cells)
     worst = int(np.argmin(flat))
     if flat[worst] < FLATTEST:
-        pieces = (*design.meridian, *design.former, *design.former[:1] * len(design.beads))
+        pieces = (*design.pieces, *design.former[:1] * len(design.beads))
         r, z = points[:, cells[8, worst]] * 1e3
         piece = pieces[plan.piece[worst]]
         thickness = float(piece.wall.thickness(0.5)) * 1e3

@@ -18,6 +18,8 @@ from diaphragm_fem.mesh.strip import SAME_POINT
 FLATTEST = 0.02  # smallest over largest Jacobian that a cell may have
 
 Side = tuple[int, int]  # a cell and its local side: 0 rear, 1 end, 2 front, 3 begin
+SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))  # a side's corners, each from the rear or the begin
+CORNERS = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])  # local coordinates
 
 
 @dataclass(frozen=True)

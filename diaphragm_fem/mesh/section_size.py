@@ -69,7 +69,12 @@ def _cut(strip: Strip, a: float, b: float, start: float, seeds: list[tuple[float
     """Stations from a to b, equally many per allowed length."""
     near = np.geomspace(1e-4, 0.5, 24)
     s = a + (b - a) * np.concatenate(([0.0], near, 1 - near[-2::-1], [1.0]))
-    density = 1 / _cell_length(strip, s, start, seeds, grading)
+    return evenly(s, 1 / _cell_length(strip, s, start, seeds, grading))
+
+
+def evenly(s: Array, density: Array) -> Array:
+    """Places (N + 1,) from the first to the last of s (Q,), N of `density` (Q,) per length, equally many between each
+    and the next."""
     needed = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(s))))
     count = max(1, int(np.ceil(needed[-1] - 0.1)))
     return np.interp(np.linspace(0, needed[-1], count + 1), needed, s)

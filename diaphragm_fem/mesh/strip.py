@@ -21,11 +21,11 @@ from diaphragm_fem.design.face_joint import halves_of_slopes, steeper
 from diaphragm_fem.design.fillet import turn
 from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.meridian import SAME_POINT, check_contiguous
 from diaphragm_fem.mesh.sizing import bending_rigidity
 
 RowLayers = tuple[tuple[int, float], ...]  # of each row: the layer and its share of the layer
 
-SAME_POINT = 1e-9  # metres
 SMOOTH_TURN = 0.02  # radians: below this two pieces run on smoothly
 LARGEST_TURN = np.radians(150)
 FADE_PER_SHIFT = 1.4  # the cell next to a kink keeps at least 1 - 1/1.4 of its length on the inner face
@@ -207,11 +207,7 @@ def _outer_end(piece: Piece, layers: RowLayers, place: float) -> End:
 def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple[End, End]:
     """The shared end of two pieces, seen from each side."""
     point = a.curve.point(a.curve.length)
-    gap = float(np.linalg.norm(point - b.curve.point(0.0)))
-    if gap > SAME_POINT:
-        raise MeshError(
-            f"pieces must meet end to end: '{a.zone.name}' and '{b.zone.name}' are {gap * 1e6:.3g} um apart"
-        )
+    check_contiguous((a, b))
     turned = turn(a.curve, b.curve)
     a_rows, b_rows = row_thickness(a.wall, a_layers, np.array(1.0)), row_thickness(b.wall, b_layers, np.array(0.0))
     softer = int(np.argmin([bending_rigidity(wall, at) for wall, at in ((a, 1.0), (b, 0.0))]))

@@ -1,4 +1,4 @@
-"""Sparse matrices of one size: summed one above another, and laid on one pattern."""
+"""Sparse matrices of one size: summed by stacking, or laid on one common pattern, where a sum is one of arrays."""
 
 from __future__ import annotations
 

@@ -129,7 +129,7 @@ def _shear_stiffness(rows: WallRows, fraction: Array, thickness: Array) -> Array
     stacked = np.flatnonzero(rows.count > 1)
     if len(stacked):
         h, grown = rows.heights(fraction)[0][stacked], 1 + TINY * 1j * rows.own[stacked]
-        each = _of_layers(h, rows.plane[stacked] * grown, rows.shear[stacked] * grown).imag / TINY
+        each = shear_of_layers(h, rows.plane[stacked] * grown, rows.shear[stacked] * grown).imag / TINY
         positive, element = np.maximum(each, 0.0), rows.elements[stacked]
         whole, shared = np.zeros((2, *fraction.shape))
         np.add.at(whole, element, each)
@@ -138,7 +138,7 @@ def _shear_stiffness(rows: WallRows, fraction: Array, thickness: Array) -> Array
     return share
 
 
-def _of_layers(h: Array, plane: Complex, shear: Complex) -> Complex:
+def shear_of_layers(h: Array, plane: Complex, shear: Complex) -> Complex:
     """S (E, Q) of layers (E, L, Q), plane is E/(1 - nu^2) of each, shear its shear modulus."""
     force, middle = plane * h, np.cumsum(h, axis=1) - h / 2
     middle = middle - (force * middle).sum(axis=1, keepdims=True) / force.sum(axis=1, keepdims=True)

@@ -1,7 +1,8 @@
 """The volume that the front face sweeps, zone by zone and point by point: of walls with thickness, or of their middle.
 
-The middle of a wall sweeps as much in all, but zones part elsewhere: faces of walls that meet at a kink cut each other
-beside the middle's corner, which gave zones areas up to 3 % off and the 3 dB departure of a driven one 0.5 %.
+In total the middle of a wall sweeps as much as its face. The zones do not: at a kink the faces of two walls meet beside
+the corner of their middles. Taken by the middle, areas of zones were up to 3 % off, the 3 dB departure of a driven one
+by 0.5 %.
 """
 
 from __future__ import annotations
@@ -73,24 +74,8 @@ def swept_volume(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture 
 
 def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture | None = None) -> tuple[Array, Array]:
     """Volumes (E, F, Q) that points sweep per unit of an element's raw degrees of freedom for m = 0, and their rigid
-    areas (E, Q): dV = 2 pi r (w dr - u dz) of the middle, or of the front face of walls that are `thick`."""
-    if lies is None:
-        nowhere = np.zeros(line.nodes)
-        lies = Posture(still(line.heavy.at), still(line.stiff.at), order.strain, nowhere, nowhere)
-    if thick:
-        return _of_the_face(line, lies)
-    at, shape = lies.heavy, line.heavy.shape.transpose(1, 0, 2)
-    band = 2 * np.pi * at.radius * at.drawn.weight * _radiates(line)[:, None]
-    by_u, by_w = (flat[:, None] * shape for flat in (-band * at.slope_z, band * at.slope_r))
-    return np.concatenate((by_u, by_w, 0 * shape), axis=1), band * at.slope_r
-
-
-def _radiates(line: ShellLine) -> Flags:
-    return np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
-
-
-def _of_the_face(line: ShellLine, lies: Posture) -> tuple[Array, Array]:
-    """`front_sweeps` of the front face; a corner counts with the point beside it.
+    areas (E, Q), a corner's with the point beside it: dV = 2 pi r (w dr - u dz) of the front face of walls that are
+    `thick`, or of their middle, which is that of walls without thickness.
 
     With h the thickness, n the normal and t the tangent the face lies h/2 along n from the middle, and its points move
     by (u, w) + h/2 b t, and along n by -c0 (e_s + e_th) - c1 (k_s + k_th), for a wall that is stretched grows thin:
@@ -100,8 +85,12 @@ def _of_the_face(line: ShellLine, lies: Posture) -> tuple[Array, Array]:
     Faces of walls that meet go on to the bisector of their angle, as they are drawn; what of the thicker wall's end
     stands beyond the thinner one's face there is the thicker's. What is about a corner moves rigidly with the joint.
     """
+    if lies is None:
+        nowhere = np.zeros(line.nodes)
+        lies = Posture(still(line.heavy.at), still(line.stiff.at), order.strain, nowhere, nowhere)
     mesh, at, owner = line.mesh, lies.heavy, line.mesh.piece_of_element
     layers = layers_of(mesh.pieces, lambda material: material.poisson_ratio)
+    layers[:2] *= thick
     length, front = np.array([x.curve.length for x in mesh.pieces])[owner, None], _radiates(line)[:, None]
     whole = layers[:2].sum(axis=2)
     begin, end = whole[:, owner, None]
@@ -122,6 +111,10 @@ def _of_the_face(line: ShellLine, lies: Posture) -> tuple[Array, Array]:
     values[elements[:, None], places[0], places[1][:, None]] += about  # a wall's end is at one corner
     area[elements, places[1]] += about[:, 1]
     return values, area
+
+
+def _radiates(line: ShellLine) -> Flags:
+    return np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
 
 
 def _squeezes(layers: Array, fraction: Array) -> Array:

@@ -1,11 +1,11 @@
-"""Patches of joints that processes share, beside one another and one after another: a file they all add to.
+"""Patches of joints that processes share, at the same time and one after another: a file they all add to.
 
-A line is a patch: a checksum and JSON, which keeps numbers to the last bit. A line is added by one write, begins and
-ends with a line break, and is read only where its checksum holds: whatever a kill, a full disk or a network leaves of
-one costs that patch and no other. The first line says what made the patches; a book by another version is never read,
-and begun anew in one step by `begin_book`; what is no book is left as it is. A patch is solved from its proportions
-alone: it is the same whoever did so. Lines that are not of a patch's shape are passed over; `joint_kinds` holds the
-others against what a joint can be.
+A line is a patch: a checksum and JSON, which keeps numbers to the last bit. It is added by one write, begins and ends
+with a line break, and is read only where its checksum holds: what a kill, a full disk or a network leaves of a line
+costs that patch and no other. The first line says what made the patches. A book by another version is never read;
+`begin_book` begins it anew in one step. A file that is no book is left as it is. A patch is solved from its proportions
+alone, so it is the same whoever did so. Lines that have not the shape of a patch are passed over; `joint_kinds` checks
+the others against what a joint can be.
 """
 
 from __future__ import annotations

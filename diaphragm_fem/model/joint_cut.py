@@ -20,12 +20,12 @@ from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
-from diaphragm_fem.mesh.section_plan import quadrilaterals
+from diaphragm_fem.mesh.section_plan import SIDES, quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.sizing import bending_rigidity
 from diaphragm_fem.mesh.strip import LIPS_FROM, first_cell_share
 from diaphragm_fem.model.joint_section import Arm, Kind, unit
-from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Orders, Shapes
+from diaphragm_fem.model.solid_shapes import Orders, Shapes
 
 LONGER = (1.0, 2.0, 4.0)  # times that, tried in turn where a former meets walls at a sharp angle
 GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9)  # flat and slow: only the corners decide
@@ -111,7 +111,7 @@ class Cut:
         far = np.abs((np.array(plan.points) - [FAR_OUT, 0.0] - tip) @ unit(angle)) < 1e-4 * arm.thickness
         cells = np.array(plan.cells)
         found = []
-        for side, (a, b) in enumerate(SIDE_CORNERS):
+        for side, (a, b) in enumerate(SIDES):
             inside = (self.arm_of_cell == index) & far[cells[:, a]] & far[cells[:, b]]
             found += [(int(cell), side) for cell in np.flatnonzero(inside)]
         return found

@@ -245,8 +245,8 @@ def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -
     moments[:, 3:, 3:] = np.moveaxis(np.array(quadratic), (0, 1), (-2, -1))
     each = rotate[:, None]
     return Found(
-        each @ excess.plane @ each.swapaxes(-1, -2) / modulus[..., None],
+        each @ excess.plane @ each.mT / modulus[..., None],
         excess.around / modulus[..., None],
-        excess.section @ moments.swapaxes(-1, -2) * size ** np.array([2, 3, 3, 4, 4, 4]),
+        excess.section @ moments.mT * size ** np.array([2, 3, 3, 4, 4, 4]),
         problem,
     )

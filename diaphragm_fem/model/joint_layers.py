@@ -2,7 +2,7 @@
 
 With C = E/(1 - nu^2) of each layer and z from the middle of the stack, (N, M) = [[A, B], [B, D]] (e, k), A, B, D the
 integrals of C, C z, C z^2. Where N is constant and M' = Q the stress C (e + z k) changes along the wall and the shear
-stress tau(z) is what balances it; 1/S is the integral of tau^2/G for Q = 1, which is the S of `elasticity`. All this is
+stress tau(z) is what balances it; S, with 1/S the integral of tau^2/G for Q = 1, is that of `elasticity`. All this is
 exact plane strain between the ends of a straight laminate. A layer's share is how the whole follows its modulus, as in
 `elasticity`: for N and M its energy, for Q not, because tau(z) follows the moduli.
 """
@@ -15,7 +15,7 @@ from typing import TypeAlias
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.model.elasticity import TINY
+from diaphragm_fem.model.elasticity import TINY, shear_of_layers
 from diaphragm_fem.model.joint_section import Arm, Ply, unit
 from diaphragm_fem.model.solid_shapes import gauss
 from diaphragm_fem.model.thick_wall import longer
@@ -50,11 +50,12 @@ def layered_stress(layers: Sequence[Layered], elastic: Complex, z: Array) -> lis
 
 def softness(layers: Sequence[Ply], c: float) -> Array:
     """Compliance (L, 3, 3) of a piece of wall under (N, Q, M), by layer its fall with ln E; c as in `thick_wall`."""
-    laws = _plane_laws(layers, c)
-    soft = np.linalg.inv(laws.sum(axis=0))
+    laws, grown = _plane_laws(layers, c), 1 + TINY * 1j * np.eye(len(layers))[..., None]
+    soft, (h, modulus, nu) = np.linalg.inv(laws.sum(axis=0)), np.array(layers).T[..., None]
     found = np.zeros((len(layers), 3, 3))
     found[:, ::2, ::2] = soft @ laws @ soft
-    found[:, 1, 1] = [-_slides(stiffened(layers, n)).imag / TINY for n in range(len(layers))]
+    shear = shear_of_layers(h[None], modulus / (1 - nu**2) * grown, modulus / (2 * (1 + nu)) * grown)
+    found[:, 1, 1] = -(1 / shear[:, 0]).imag / TINY
     return found
 
 
@@ -86,13 +87,3 @@ def _balance(layers: Sequence[Layered], change: Array, z: Array) -> Array:
         top = np.clip(z, low, high)
         found -= modulus / (1 - nu**2) * (change[0] * (top - low) + change[1] * (top**2 - low**2) / 2)
     return found
-
-
-def _slides(layers: Sequence[Layered]) -> complex:
-    """1/S: the integral of tau^2/G for Q = 1."""
-    x, w = gauss(POINTS)
-    change = np.linalg.inv(_plane_laws(layers).sum(axis=0))[:, 1]
-    return sum(
-        complex(w @ _balance(layers, change, low + h * x) ** 2) * h * 2 * (1 + nu) / modulus
-        for low, (h, modulus, nu) in zip(_borders(layers), layers, strict=False)
-    )

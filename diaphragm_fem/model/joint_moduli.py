@@ -1,9 +1,9 @@
-"""The moduli that joints are solved with.
+"""The moduli that joints are solved with: those of MIDDLE_HZ where they vary over frequency.
 
-What a joint yields is no sum over materials: an overlap of soft on stiff gives way by another law as the soft one
-stiffens. The terms of a structure are such sums, so that each is the tangent at the modulus its material had in the
-patch, true there and of second order away from it. Materials whose modulus follows their loss are therefore told by
-that of the middle of what is asked.
+A structure is a sum of terms, one per material. What a joint yields is not: how an overlap of soft on stiff gives way
+changes its shape as the soft one stiffens. So each term is the tangent at the modulus its material had in the patch:
+true there, of second order away from it. A material whose modulus follows its loss is therefore solved with its modulus
+in the middle of the band that is asked for.
 """
 
 from __future__ import annotations

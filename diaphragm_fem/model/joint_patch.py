@@ -34,12 +34,13 @@ from scipy.sparse.linalg import splu
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.section_plan import SIDES
 from diaphragm_fem.model.elasticity import TINY
 from diaphragm_fem.model.joint_cut import FAR_OUT, Cut, Patch, patch_of
 from diaphragm_fem.model.joint_layers import layered_stress, resultants, shear_stiffness, stiffened
 from diaphragm_fem.model.joint_section import Kind, unit
 from diaphragm_fem.model.joint_walls import powers, walls_section, walls_yield
-from diaphragm_fem.model.solid_shapes import SIDE_CORNERS, Shapes, side_points
+from diaphragm_fem.model.solid_shapes import Shapes, side_points
 
 WIDEST = 240  # of a band that is solved as one: of wider ones a sparse factor takes 21 ms for 31
 LEAST = 1e-6  # of what walls have: less than that below zero is rounding
@@ -230,7 +231,7 @@ def _pins(cut: Cut, index: int) -> tuple[int, int, int]:
     radial, 1 axial) across the line between them."""
     plan = cut.section.plan
     _, angle = cut.kind.arms[index].place(cut.kind.reach(cut.kind.arms[index]))
-    ends = [(cell, corner) for cell, side in cut.far_sides(index) for corner in SIDE_CORNERS[side]]
+    ends = [(cell, corner) for cell, side in cut.far_sides(index) for corner in SIDES[side]]
     height = [float(plan.points[plan.cells[cell][corner]] @ unit(angle + np.pi / 2)) for cell, corner in ends]
     first, last = (int(cut.shapes.nodes[ends[int(k)]]) for k in (np.argmin(height), np.argmax(height)))
     return first, last, 0 if abs(np.cos(angle)) > abs(np.sin(angle)) else 1
@@ -281,7 +282,7 @@ def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
 
 
 def _side_length(shapes: Shapes, cell: int, side: int) -> float:
-    a, b = (shapes.section.plan.points[shapes.section.plan.cells[cell][k]] for k in SIDE_CORNERS[side])
+    a, b = (shapes.section.plan.points[shapes.section.plan.cells[cell][k]] for k in SIDES[side])
     return float(np.linalg.norm(b - a))
 
 

@@ -1,10 +1,10 @@
 """What a joint yields over a range of proportions, read between patches that are solved.
 
-Where thickness, modulus and place scatter, every part's joints are of proportions of their own, each a patch of 15 to
-40 ms. Over some per cent to some ten per cent of them what a joint yields is smooth but where two walls pass through
-equal thickness, for the thicker one ends square on either side: away from there it is a polynomial in up to three
-directions that the proportions take, of the degree that leaves the least when each patch is left out by turns. What is
-left, 1e-4 in the median and up to 3e-3 of a joint, is mostly the patch's own: its cells change in number.
+Where thickness, modulus and place scatter, every part has joints of proportions of its own, and each would need a patch
+of 15 to 40 ms. Over a few to some ten per cent of them what a joint yields is smooth, and is read by a polynomial in up
+to three directions of the proportions; of the degrees the one is taken that misses least when each patch is left out by
+turns. It is not smooth where two walls pass through equal thickness, for the thicker one ends square on either side.
+What is left, 1e-4 in the median and up to 3e-3 of a joint, is mostly the patch's own: its cells change in number.
 """
 
 from __future__ import annotations

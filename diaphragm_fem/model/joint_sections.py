@@ -116,13 +116,13 @@ class JointSections:
         place, square = (x[:, *stiff] for x in self._from_joint)
         square = np.broadcast_to(square, (*area.shape, 1)).reshape(len(h), -1, 1)
         area, place = area.reshape(len(h), -1, 1), place.reshape(len(h), -1, 3)
-        moments = place.swapaxes(-1, -2) @ (area * place)
+        moments = place.mT @ (area * place)
         wanted = np.empty((len(h), 3, 2))
         wanted[..., 0] = self.section[:, :3]
         wanted[:, 0, 0] -= self.ring
         wanted[:, 1:, 0] /= h[:, None]
         squared = area * square
-        wanted[..., 1:] = place.swapaxes(-1, -2) @ squared
+        wanted[..., 1:] = place.mT @ squared
         found = np.asarray(np.linalg.solve(moments, wanted), float)
         linear, even = place @ found[..., :1], square - place @ found[..., 1:]
         own = (squared * even).sum(axis=(1, 2))
@@ -134,7 +134,7 @@ class JointSections:
         room = np.maximum(linear + MOST_TAKEN, 0.0)
         more *= np.minimum(np.divide(room, fall, out=np.ones_like(fall), where=fall > room), 1.0).min(axis=1)[..., None]
         gain = area * (linear + more * even) * place[..., 1:]
-        second = place[..., 1:].swapaxes(-1, -2) @ gain
+        second = place[..., 1:].mT @ gain
         return found[..., :1] - more * found[..., 1:], more, second * (h**2)[:, None, None]
 
     @property
@@ -195,7 +195,7 @@ class JointSections:
         strain[:, 0, 0], strain[:, 0, 3], strain[:, 1, 0] = 1.0, m, (m * m - 1) / r
         strain[:, 2, 1], strain[:, 2, 2] = m * m / r, 1.0
         strain = strain[..., : sum(m > 0 or x in AXISYMMETRIC for x in LOADED)] / r[:, None, None]
-        return np.asarray(strain.swapaxes(-1, -2) @ self._ring_moments @ strain)
+        return np.asarray(strain.mT @ self._ring_moments @ strain)
 
     def mass(self, m: int) -> Array:
         """Mass (P, N, N) of the rings on the same motions, in kg per metre of circle."""

@@ -1,5 +1,9 @@
 """What a joint yields more or less than its walls, told apart by arm; none takes stiffness that it does not have.
 
+A joint's excess compliance C belongs to its arms, so that it follows the modulus and the losses of each. Where it is
+negative, the joint being stiffer than its walls, no arm may be given more than its own stretch of wall holds: else the
+whole could lose its positive stiffness for other moduli.
+
 All is measured by the compliance S of the stretches of wall beside the joint, under the joint's loads. In the
 directions B that make B S B^T the identity and B C B^T diagonal, C the joint's excess compliance, with ratios c: where
 c > 0 the joint's yielding takes t = c/(1 + c) of the loads; where c < 0 the stretches give way by 1 + c of what they
@@ -60,33 +64,33 @@ class Parted(NamedTuple):
         kept = whole - moved
         left, held = own - self.soft @ moved[:, None], self.total[..., None] * kept
         borne = self.lent @ left
-        lent, force = _turned(left) @ borne, held + (self.soft @ borne).sum(axis=1)
+        lent, force = left.mT @ borne, held + (self.soft @ borne).sum(axis=1)
         load = self.yields @ force
-        rest = _turned(kept) @ held + lent.sum(axis=1) - _turned(load) @ force
+        rest = kept.mT @ held + lent.sum(axis=1) - load.mT @ force
         share = np.trace(self.holds, axis1=-2, axis2=-1)
         share /= np.maximum(share.sum(axis=1), NONE)[:, None]
         load, moved = load[:, None], moved[:, None]
         # t S_a t D - 2 t D_a: its symmetric part has t D_a and its transpose
-        change = _turned(moved) @ (self.soft @ moved - 2 * own) + _turned(load) @ self.holds @ load - lent
+        change = moved.mT @ (self.soft @ moved - 2 * own) + load.mT @ self.holds @ load - lent
         change += share[..., None, None] * rest[:, None]
-        return (change + _turned(change)) / 2
+        return (change + change.mT) / 2
 
 
 def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
     """Excess and the compliance of the stretches (J, A, L, L) by arm, the sum of the latter positive; crowded (J,) are
     joints that share an element with another one: their stretches have nothing to lend."""
     back = np.linalg.inv(np.linalg.cholesky(soft.sum(axis=1)))
-    ratio, turn = np.linalg.eigh(back @ excess.sum(axis=1) @ _turned(back))
-    to = _turned(turn) @ back
+    ratio, turn = np.linalg.eigh(back @ excess.sum(axis=1) @ back.mT)
+    to = turn.mT @ back
     each = to[:, None]
     positive = np.maximum(ratio, 0.0)
     positive /= 1 + CROWDED * crowded[:, None] * positive
     kept = positive + _held(ratio)
     give, some = 1 / (1 + kept), np.abs(ratio) > NONE
     most, total = np.maximum(give, 1.0), np.maximum(kept, give - 1)
-    own = each @ soft @ _turned(each)
+    own = each @ soft @ each.mT
     less = np.sqrt(np.divide(kept, ratio, out=np.ones_like(ratio), where=some)) * most
-    wanted = _scaled(each @ excess @ _turned(each), less[:, None]) + _scaled(own, most[:, None]) - own
+    wanted = _scaled(each @ excess @ each.mT, less[:, None]) + _scaled(own, most[:, None]) - own
     lent = _lent(wanted, own) * ~crowded[:, None, None, None]
     covered = own @ lent @ own
     return Parted(to, 1 - np.minimum(give, 1.0), total, own, *shared(wanted + covered), lent)
@@ -98,7 +102,7 @@ def shared(wanted: Array) -> tuple[Array, Array]:
     positive = positive_part(wanted)
     root, inverse = _powers(wanted.sum(axis=1), 0.5, -1.0)
     turn = root @ _powers(positive.sum(axis=1), -0.5)[0]
-    return turn[:, None] @ positive @ _turned(turn)[:, None], inverse
+    return turn[:, None] @ positive @ turn.mT[:, None], inverse
 
 
 def _lent(wanted: Array, soft: Array) -> Array:
@@ -111,11 +115,11 @@ def _lent(wanted: Array, soft: Array) -> Array:
     level, axes = np.linalg.eigh(soft)
     bears = _some(level)
     root = np.power(level, -0.5, out=np.zeros_like(level), where=bears)[..., None, :] * axes
-    others = _powers(_scaled(_turned(axes) @ wanted @ axes, ~bears), -1.0)[0]
-    between = _turned(root) @ wanted @ axes
-    level, turn = np.linalg.eigh(_turned(root) @ wanted @ root - between @ others @ _turned(between))
+    others = _powers(_scaled(axes.mT @ wanted @ axes, ~bears), -1.0)[0]
+    between = root.mT @ wanted @ axes
+    level, turn = np.linalg.eigh(root.mT @ wanted @ root - between @ others @ between.mT)
     turn = root @ turn
-    return np.asarray((turn * np.clip(-level, 0.0, LENT)[..., None, :]) @ _turned(turn))
+    return np.asarray((turn * np.clip(-level, 0.0, LENT)[..., None, :]) @ turn.mT)
 
 
 def _scaled(matrices: Array, by: Array | Flags) -> Array:
@@ -127,16 +131,12 @@ def _some(level: Array) -> Flags:
     return np.asarray(level > ROUNDING * np.maximum(level[..., -1:], 1.0))
 
 
-def _turned(matrices: Array) -> Array:
-    return matrices.swapaxes(-1, -2)
-
-
 def _powers(matrices: Array, *exponents: float) -> list[Array]:
     """Of symmetric matrices (..., L, L); nothing where they have nothing."""
     level, axes = np.linalg.eigh(matrices)
     some = _some(level)
     raised = [np.power(level, x, out=np.zeros_like(level), where=some) for x in exponents]
-    return [np.asarray((axes * x[..., None, :]) @ _turned(axes)) for x in raised]
+    return [np.asarray((axes * x[..., None, :]) @ axes.mT) for x in raised]
 
 
 def _held(ratio: Array) -> Array:
@@ -148,4 +148,4 @@ def _held(ratio: Array) -> Array:
 def positive_part(moments: Array) -> Array:
     """Symmetric matrices (..., L, L) without their negative eigenvalues."""
     level, axes = np.linalg.eigh(moments)
-    return np.asarray((axes * np.maximum(level, 0.0)[..., None, :]) @ _turned(axes))
+    return np.asarray((axes * np.maximum(level, 0.0)[..., None, :]) @ axes.mT)

@@ -37,16 +37,16 @@ if TYPE_CHECKING:
 
 
 class Yield(NamedTuple):
-    """Of A arms: compliance Z (A, N, N) of the end at the joint under the N loads of an arm, R (A, N, G), and raw
-    degrees of freedom of the end (A, N) and of what stays (A, G): the far end and what bears no load of the joint.
-    Where arms are told apart by material (`joint_plies`) each is a row of its own: Z is then its part of the energy
-    under unit loads, near (A, N, N) and R are what these do with the motions of the joint's end and of all others."""
+    """Of P parts of arms under the N loads of an arm at the joint: compliance Z (P, N, N), a part's share of the energy
+    under unit loads; what these do with the motions of the joint's end, near (P, N, N), the identity for a whole arm,
+    and of what stays, R (P, N, G): the far end and what bears no load of the joint, of an arm in parts what lies
+    between as well; raw degrees of freedom of the end (P, N) and of what stays (P, G)."""
 
     give: Array
+    near: Array
     far: Array
     end_dofs: Index
     far_dofs: Index
-    near: Array | None = None
 
 
 class Fields(NamedTuple):
@@ -89,7 +89,8 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, ele
         found[pick] = np.linalg.solve(whole[:, free[:, None], free], known)[:, :bear]
     dofs, arm = order.dofs[stretches.elements], np.arange(len(elements))[:, None]
     stays = np.concatenate((dofs[arm, length[:, None] - 1, away], dofs[arm, 0, near[:, rest]]), axis=1)
-    return Yield(found[..., :bear], found[..., bear:], dofs[arm, 0, near[:, loads]], stays)
+    unit = np.broadcast_to(np.eye(bear), (len(arm), bear, bear))
+    return Yield(found[..., :bear], unit, found[..., bear:], dofs[arm, 0, near[:, loads]], stays)
 
 
 @cache
@@ -115,23 +116,23 @@ def chained(bricks: Array) -> Array:
 
 
 def parted_joints(give: Array, arms: Index, carry: Array, excess: Array, crowded: Flags) -> Parted:
-    """Joints told apart, their arms of compliance `give` (P, N, N); other arguments as below."""
-    soft = carry.swapaxes(-1, -2) @ give[arms] @ carry
+    """Joints told apart, their parts of compliance `give` (P, N, N); other arguments as below."""
+    soft = carry.mT @ give[arms] @ carry
     every = range(carry.shape[-1])
     soft[:, 0, every, every] += ~carry.any(axis=(1, 2))  # loads that are not there
     return parted(excess, soft, crowded)
 
 
 def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crowded: Flags) -> tuple[Index, Array]:
-    """Raw degrees of freedom and change of stiffness of each arm, joint by joint, (A, D) and (A, D, D).
+    """Raw degrees of freedom and change of stiffness of each part, joint by joint, (P, D) and (P, D, D).
 
     arms (J, most) index those of `found`, -1 where there is none; carry (J, most, N, L) has their loads, nothing where
     there is no arm, excess (J, most, L, L) is the joint's in m/N.
     """
     (joints, count), (loads, stays), size = arms.shape, found.far.shape[1:], carry.shape[-1]
-    turned, part = carry.swapaxes(-1, -2), parted_joints(found.give, arms, carry, excess, crowded)
+    turned, part = carry.mT, parted_joints(found.give, arms, carry, excess, crowded)
     rows = np.zeros((joints, count, size, loads + count * stays))
-    rows[..., :loads] = turned if found.near is None else turned @ found.near[arms]
+    rows[..., :loads] = turned @ found.near[arms]
     far = turned @ found.far[arms]
     for a in range(count):
         rows[:, a, :, loads + a * stays : loads + (a + 1) * stays] = far[:, a]

@@ -1,4 +1,4 @@
-"""The stretches of wall beside joints, in arrays (A arms, H elements)."""
+"""The stretches of wall beside joints, in arrays over all joints of a design: A arms, H elements."""
 
 from __future__ import annotations
 
@@ -35,16 +35,6 @@ class Stretches:
     def end(self) -> Index:
         """(A,) which end of its piece an arm's joint is at: 0 begin, 1 end."""
         return np.array([end for joint in self.joints for _, end in joint.ends])
-
-    @cached_property
-    def arms(self) -> Index:
-        """(J, A) of each joint, as many as the largest has; -1 where there is none."""
-        counts = [len(joint.ends) for joint in self.joints]
-        most, found, first = max(counts), [], 0
-        for count in counts:
-            found.append([*range(first, first + count), *[-1] * (most - count)])
-            first += count
-        return np.array(found)
 
     @cached_property
     def joint_of_arm(self) -> Index:

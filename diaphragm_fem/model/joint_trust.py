@@ -1,7 +1,7 @@
-"""Whether a book of joints that is there may be used: some of what it says is solved anew before.
+"""Whether a book of joints that is there may be used: some of its patches are solved anew first, and must agree.
 
-That finds a book that was made by a machine that calculates otherwise, or forged throughout; of one with a single
-forged patch among many it finds the less the more there are. Who may write beside a store is trusted not to forge.
+That finds a book made by a machine that calculates otherwise, or forged throughout. A single forged patch among many is
+found the less, the more there are. Whoever may write beside a store is trusted not to forge.
 """
 
 from __future__ import annotations

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import cos, inf, pi, tan
 from typing import NamedTuple
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -51,6 +52,24 @@ def joints_of(mesh: MeridianMesh) -> list[Joint]:
 
     Left alone: laminates that taper; joints of more than three walls; edges that are hinged, elastic or held in part.
     """
+    found = kinds_of(mesh)
+    taken = {end for ends, _ in found for end in ends}
+    stretches = [
+        [_stretch(mesh, taken, end, least) for end, least in zip(ends, least_of(kind), strict=True)]
+        for ends, kind in found
+    ]
+    apart(stretches)
+    owners = Counter(x for group in stretches for stretch in group for x in stretch)
+    joints = []
+    for (ends, kind), group in zip(found, stretches, strict=True):
+        r, z = mesh.pieces[ends[0][0]].curve.ends[ends[0][1]].point
+        crowded = any(owners[x] > 1 for stretch in group for x in stretch)
+        joints.append(Joint(ends, (r, z), kind, tuple(group), crowded))
+    return joints
+
+
+def kinds_of(mesh: MeridianMesh) -> list[tuple[tuple[End, ...], Kind]]:
+    """The ends that meet in each joint, and its kind: the same however walls are cut."""
     groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
     groups += [
         (end,)
@@ -64,19 +83,7 @@ def joints_of(mesh: MeridianMesh) -> list[Joint]:
         arms = () if ends in runs_on else _arms(mesh.pieces, ends, next_of)
         if arms:
             found.append((ends, Kind(arms, _glue(mesh, ends))))
-    taken = {end for ends, _ in found for end in ends}
-    stretches = [
-        [_stretch(mesh, taken, end, least) for end, least in zip(ends, _least(kind), strict=True)]
-        for ends, kind in found
-    ]
-    apart(stretches)
-    owners = Counter(x for group in stretches for stretch in group for x in stretch)
-    joints = []
-    for (ends, kind), group in zip(found, stretches, strict=True):
-        r, z = mesh.pieces[ends[0][0]].curve.ends[ends[0][1]].point
-        crowded = any(owners[x] > 1 for stretch in group for x in stretch)
-        joints.append(Joint(ends, (r, z), kind, tuple(group), crowded))
-    return joints
+    return found
 
 
 def apart(stretches: list[list[list[int]]]) -> None:
@@ -176,7 +183,7 @@ def _glue(mesh: MeridianMesh, ends: tuple[End, ...]) -> tuple[Glue, ...]:
     )
 
 
-def _least(kind: Kind) -> list[float]:
+def least_of(kind: Kind) -> list[float]:
     """How long stretches must be at least, in m: as a wall is thick and its neighbours or glue overlap it; less of one
     that is held by its middle, unless it lies along the former, which holds it there: over a short stretch the joint
     could not stiffen it by as much (fundamentals of eight domes 0.4 to 21 % too low, now 0.06 to 6)."""
@@ -212,23 +219,30 @@ def holds_by_its_middle(one: tuple[float, float], other: tuple[float, float]) ->
 
 
 def _stretch(mesh: MeridianMesh, taken: set[End], end: End, least: float) -> list[int]:
-    """Elements beside an end, of one wall and of no joint beyond, at least as long as asked where there are as many."""
+    """Elements beside an end, at least as long as asked where there are as many."""
+    found: list[int] = []
+    for piece, number, length in beside(mesh, mesh.stations, taken, end):
+        found.append(mesh.elements[piece].start + number)
+        least -= length
+        if least <= 0:
+            break
+    return found
+
+
+def beside(
+    mesh: MeridianMesh, stations: Sequence[Array], taken: Container[End], end: End
+) -> Iterator[tuple[int, int, float]]:
+    """Elements away from an end, of one wall and of no joint beyond: piece, number in it, and length in m."""
     place, way = end[0], 1 if end[1] == 0 else -1
     count, own = len(mesh.design.meridian), [layer.material for layer in mesh.pieces[place].wall.layers]
     line = range(count, len(mesh.pieces)) if place >= count else range(count)
-    found: list[int] = []
     while place in line and [layer.material for layer in mesh.pieces[place].wall.layers] == own:
-        cuts, first = mesh.stations[place], mesh.elements[place].start
-        number = range(len(cuts) - 1)[::way]
-        for k in number:
-            found.append(first + k)
-            least -= float(cuts[k + 1] - cuts[k])
-            if least <= 0:
-                return found
+        cuts = stations[place]
+        for k in range(len(cuts) - 1)[::way]:
+            yield place, k, float(cuts[k + 1] - cuts[k])
         if (place, 1 if way > 0 else 0) in taken:
             break
         place += way
-    return found
 
 
 def _overlap(arms: tuple[Arm, ...], k: int) -> float:

@@ -28,6 +28,7 @@ from diaphragm_fem.model.assembly import Blocks, distinct, element_matrices
 from diaphragm_fem.model.elasticity import WallRows, inertia_law, stiffness_law, wall_rows
 from diaphragm_fem.model.front_face import swept_volume
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
+from diaphragm_fem.model.joint_mesh import cut_beside_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
 from diaphragm_fem.model.joints import joints_of
 from diaphragm_fem.model.law import Elastic
@@ -160,7 +161,7 @@ class ShellModel:
         blocks = Blocks(order.numbering, len(kinds), 2)
         blocks.add(owner, order.dofs[walls.elements], elastic, moving)
         if changes:
-            changes.add(order, elastic, owner[changes.rows[:, 0]], blocks)
+            changes.add(order, elastic, owner[changes.parts.rows[:, 0]], blocks)
         for number, stiffness, mass in zip(kinds.tolist(), *blocks.sums(), strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
             yield from body(stiffness, mass, Elastic(material), material.name, z)
@@ -204,8 +205,10 @@ def build_shell(
     the thickness of walls, ends and joints where `corrected`.
     """
     _keep_freed_memory()
-    cut = mesh_meridian(design, up_to_hz, refine) if mesh is None else replace(mesh, design=design)
-    return ShellModel(cut, corrected)
+    if mesh is not None:
+        return ShellModel(replace(mesh, design=design), corrected)
+    cut = mesh_meridian(design, up_to_hz, refine)
+    return ShellModel(cut_beside_joints(cut) if corrected else cut, corrected)
 
 
 @cache

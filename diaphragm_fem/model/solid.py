@@ -24,7 +24,7 @@ from typing import NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags
-from diaphragm_fem.design.design import Design, Piece, Winding
+from diaphragm_fem.design.design import Design, Winding
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -36,7 +36,7 @@ from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, 
 from diaphragm_fem.model.solid_cells import Block, blocks_of
 from diaphragm_fem.model.solid_inside import Cells, cells_of, what_follows
 from diaphragm_fem.model.solid_lines import (
-    Face,
+    CrossFace,
     U,
     V,
     W,
@@ -54,7 +54,7 @@ from diaphragm_fem.model.structure import Structure, Surface, Term, body
 class MeridianEnd(NamedTuple):
     """One end of the meridian: its face, whether it lies on the axis, its support and the shell unknowns this holds."""
 
-    face: Face
+    face: CrossFace
     on_axis: bool
     edge: Edge
     held: list[str]
@@ -106,10 +106,6 @@ class SolidModel:
             zone_area=area, draw_surface=partial(self._surface, to_free),
             rigid_modes=rigid_mode_count(self._meridian, m),
         )  # fmt: skip
-
-    @property
-    def _pieces(self) -> tuple[Piece, ...]:
-        return (*self.design.meridian, *self.design.former)
 
     @cached_property
     def _blocks(self) -> list[Block]:
@@ -191,13 +187,13 @@ class SolidModel:
         every = [stretch for run in self.section.plan.middle for stretch in run]
         groups = [
             (piece.winding, [x for x in every if owner[x.cell] == p])
-            for p, piece in enumerate(self._pieces)
+            for p, piece in enumerate(self.design.pieces)
             if piece.winding is not None
         ]
         return [(winding, group) for winding, group in groups if group]
 
     @cached_property
-    def _joint_face(self) -> Face:
+    def _joint_face(self) -> CrossFace:
         joint, last = self.design.joint or 0, len(self.design.meridian) - 1
         curve = self.design.meridian[min(joint, last)].curve
         tangent = curve.tangent(curve.length if joint > last else 0.0)

@@ -19,7 +19,7 @@ U, V, W = range(3)
 
 
 @dataclass(frozen=True)
-class Face:
+class CrossFace:
     """A face through the wall: its scalar rows (over nodes) of mean and first moment, radius and tangent.
 
     mean @ u is the average through the wall; moment @ u its best-fit slope du/do over the distance o from the middle.
@@ -43,7 +43,7 @@ class Face:
         return row.ravel()
 
 
-def face_of(shapes: Shapes, sides: list[Side], tangent: Array) -> Face:
+def face_of(shapes: Shapes, sides: list[Side], tangent: Array) -> CrossFace:
     """The face made of the given sides of cells.
 
     mean = (1/h) integral u do, moment = (12/h^3) integral o u do.
@@ -67,11 +67,11 @@ def face_of(shapes: Shapes, sides: list[Side], tangent: Array) -> Face:
     found = [shapes.side_nodes(cell, side) for cell, side in sides]
     corners = np.unique(np.concatenate([x[0] for x in found]))
     inner = np.unique(np.concatenate([x[1] for x in found]))
-    return Face(mean, moment, float(middle[0]), tangent, corners, inner)
+    return CrossFace(mean, moment, float(middle[0]), tangent, corners, inner)
 
 
 @dataclass(frozen=True)
-class Line:
+class MiddleLine:
     """Points along stretches of mid-surface.
 
     cells (K,); value (F, K, Q) of the functions; place (2, K, Q) in m; along (2, K, Q), d place over the unit interval
@@ -89,7 +89,7 @@ class Line:
         return np.linalg.norm(self.along, axis=0)
 
 
-def line_of(shapes: Shapes, stretches: list[Stretch], position: Array) -> Line:
+def line_of(shapes: Shapes, stretches: list[Stretch], position: Array) -> MiddleLine:
     """Sample stretches of mid-surface at positions 0...1 (Q,)."""
     begin = np.array([x.begin for x in stretches]).T[:, :, None]
     end = np.array([x.end for x in stretches]).T[:, :, None]
@@ -97,7 +97,7 @@ def line_of(shapes: Shapes, stretches: list[Stretch], position: Array) -> Line:
     cells = np.array([x.cell for x in stretches])
     place, jacobian = shapes.place(cells, local)
     along = np.einsum("cdkq,dk->ckq", jacobian, (end - begin)[:, :, 0])
-    return Line(cells, shapes.at(local), place, along)
+    return MiddleLine(cells, shapes.at(local), place, along)
 
 
 def front_volumes(shapes: Shapes, sides: list[Side]) -> tuple[Array, Array]:
@@ -121,7 +121,7 @@ def front_volumes(shapes: Shapes, sides: list[Side]) -> tuple[Array, Array]:
     return rows.reshape(zones, -1), np.asarray(area, float)
 
 
-def sample_map(shapes: Shapes, line: Line, component: int, pick: Array) -> csr_matrix:
+def sample_map(shapes: Shapes, line: MiddleLine, component: int, pick: Array) -> csr_matrix:
     """Sparse (P, 3 N) map to the motion at the picked points (K, Q) of a line, in order."""
     count, functions = int(pick.sum()), line.value.shape[0]
     owner = np.broadcast_to(np.arange(len(line.cells))[:, None], pick.shape)[pick]

@@ -17,9 +17,7 @@ from skfem import Dofs, ElementQuad2, ElementQuadP
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.mesh.section import Section
-
-SIDE_CORNERS = ((0, 1), (1, 2), (3, 2), (0, 3))  # rear, end, front, begin; each from the rear or the begin
-
+from diaphragm_fem.mesh.section_plan import CORNERS, SIDES
 
 SHORT_CELL = 1.6  # wall thicknesses: cells up to this length take the full order
 
@@ -134,8 +132,9 @@ class Shapes:
         side = np.linalg.norm(np.roll(corner, -1, axis=1) - corner, axis=0)
         branch = np.array(plan.branch)
         length = np.where(branch, np.maximum(side[1], side[3]), np.maximum(side[0], side[2]))
-        pieces = (*self.section.design.meridian, *self.section.design.former)
-        own = [float(piece.wall.thickness(0.5)) for piece in pieces] + [0.0] * len(self.section.design.beads)
+        own = [float(piece.wall.thickness(0.5)) for piece in self.section.design.pieces] + [0.0] * len(
+            self.section.design.beads
+        )
         thickness = np.array(own)[plan.piece]
         chosen = self.chosen
         long_cell = np.where(branch[:, None], (chosen.across, chosen.along), (chosen.along, chosen.across))
@@ -187,7 +186,7 @@ class Shapes:
         inner = 4 + side * (self.top - 1) + np.arange(self.top - 1)
         own = self.nodes[cell]
         inside = own[inner]
-        return own[list(SIDE_CORNERS[side])], inside[self.used[inside]]
+        return own[list(SIDES[side])], inside[self.used[inside]]
 
 
 @lru_cache(maxsize=64)
@@ -215,8 +214,7 @@ def gauss(points: int) -> tuple[Array, Array]:
 
 def side_points(sides: list[tuple[int, int]], points: int) -> tuple[Index, Array, Array]:
     """Cells (K,), local Gauss points (2, K, Q) and weights (Q,) on sides, each run from its first corner."""
-    corner = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], float)
     x, w = gauss(points)
-    ends = np.array([[corner[k] for k in SIDE_CORNERS[side]] for _, side in sides])
+    ends = np.array([CORNERS[list(SIDES[side])] for _, side in sides])
     local = ends[:, 0, :, None] * (1 - x) + ends[:, 1, :, None] * x
     return np.array([cell for cell, _ in sides]), local.transpose(1, 0, 2), w

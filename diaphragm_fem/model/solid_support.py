@@ -27,7 +27,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.model.aligned import one_above_another
 from diaphragm_fem.model.solid_inside import Following
-from diaphragm_fem.model.solid_lines import Face, U, V, W
+from diaphragm_fem.model.solid_lines import CrossFace, U, V, W
 
 ROUNDING = 1e-9  # of the largest coefficient of a rule
 COMPONENT = {"u": U, "v": V, "w": W}
@@ -106,7 +106,7 @@ class Reduction:
 
 
 def reduce_unknowns(
-    used: Flags, place: Index, m: int, axis: list[Face], edges: list[tuple[Face, list[str]]]
+    used: Flags, place: Index, m: int, axis: list[CrossFace], edges: list[tuple[CrossFace, list[str]]]
 ) -> Reduction:
     """Number the free unknowns of order m.
 
@@ -137,7 +137,7 @@ def reduce_unknowns(
     return Reduction(unknown, sign.ravel(), total, _solve_rules(rules, unknown, total))
 
 
-def _edge_rules(face: Face, held: list[str], free: Flags) -> list[tuple[Index, Array]]:
+def _edge_rules(face: CrossFace, held: list[str], free: Flags) -> list[tuple[Index, Array]]:
     """Hold whole faces in `free`, and return the linear rules: (raw degrees of freedom, coefficients)."""
     rules: list[tuple[Index, Array]] = []
     nodes, t = face.nodes, face.tangent
@@ -176,7 +176,7 @@ def _solve_rules(rules: list[tuple[Index, Array]], unknown: Index, count: int) -
     return csr_matrix(every[:, np.argsort(every.indices[every.indptr[:-1]], kind="stable")])  # by their first unknown
 
 
-def springs(face: Face, edge: Edge) -> list[tuple[Array, float]]:
+def springs(face: CrossFace, edge: Edge) -> list[tuple[Array, float]]:
     """Functionals (3 N,) and stiffness per metre of an elastic edge."""
     held = edge.stiffness
     found = [(face.mean_of(component), held[x]) for x, component in COMPONENT.items() if 0 < held[x] < inf]

@@ -8,7 +8,8 @@ from math import log, log1p
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.zone_figures import NearMiss
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
+from diaphragm_fem.answer.levers import Lever
+from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import NONE, digits, show_bound, show_db, show_hz
 

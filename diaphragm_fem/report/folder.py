@@ -18,6 +18,7 @@ from diaphragm_fem.design.input_file import read_record
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import TABLES, as_mapping, face_columns
 from diaphragm_fem.report.json_text import write_json
+from diaphragm_fem.report.own_files import is_own
 from diaphragm_fem.report.radiation_export import face_pressure_columns
 from diaphragm_fem.report.shapes_out import write_shapes
 from diaphragm_fem.report.stamp import Stamp
@@ -186,7 +187,7 @@ def complete_or_nothing(folder: Path) -> Iterator[Path]:
             names = [path.name for path in draft.iterdir()]
             for name in sorted(names, key=lambda name: name == RECORD):
                 os.replace(draft / name, folder / name)
-            for name in before - set(names):
+            for name in filter(is_own, before - set(names)):
                 (folder / name).unlink(missing_ok=True)
         finally:
             shutil.rmtree(draft, ignore_errors=True)

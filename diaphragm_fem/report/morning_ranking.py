@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND
 from diaphragm_fem.report.blocks import Block, Heading, Words
 from diaphragm_fem.report.comparison_words import signed
 from diaphragm_fem.report.figure_words import value_text
@@ -50,7 +51,7 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     ]
     if morning.base.figures:
         rows.append([str(_rank_of(morning)), "base", *_cells(morning, morning.base, shown), ""])
-    told = [Words(text) for text in (*_about_base(morning), *_about_winner(morning))]
+    told = [Words(text) for text in (*_about_base(morning), *_own_bands(morning), *_about_winner(morning))]
     run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
     return [Heading("Ranking"), Words(words), Table(head, rows, words=(len(head) - 1,)), *told, run]
 
@@ -96,6 +97,21 @@ def _about_base(morning: Morning) -> list[str]:
     held, gone = base.figures.get(HAND_OVER), winner.figures.get(HAND_OVER, "not kept") is None
     lost = f" The base hands its motion over from {show_hz(held)}, the winner does not." if held and gone else ""
     return [f"Against the base design the winner changes {told}.{lost}"]
+
+
+def _own_bands(morning: Morning) -> list[str]:
+    """That what is wished for is read over each driver's own band: the one that plays less far passes for more even."""
+    wished = [wish.figure for wish in morning.ranking.wishes] if morning.ranking else []
+    own = [naming(figure).words for figure in wished if figure in OVER_A_BAND]
+    if not own:
+        return []
+    ends = [design.figures.get("loaded_departure_hz") for design in (morning.best[0], morning.base)]
+    told = "" if None in ends else ": the winner's ends at {}, the base's at {}".format(*map(show_hz, ends))
+    return [
+        f"Each design's {join_words(own)} {'is' if len(own) == 1 else 'are'} read over a band of its own, which "
+        f"ends at its loaded 3 dB departure{told}. To judge all over one band, name it under [want] and wish for "
+        f"`{next(figure for figure in wished if figure in OVER_A_BAND)}:NAME`."
+    ]
 
 
 def _gain(morning: Morning, winner: Beside, figure: str) -> str:

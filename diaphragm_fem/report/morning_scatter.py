@@ -101,8 +101,8 @@ def too_few_words(morning: Morning) -> str:
     size = 10 ** max(len(str(most)) - 2, 0)
     within = f"{100 * TOLD_WITHIN:.0f} %"
     return (
-        f"{TOO_FEW.capitalize()}: a share that is no larger than its own interval, and that wider than {within}, is "
-        f"not told from chance. Some {-(-most // size) * size} cases in all would tell every share within {within}; "
+        f"{TOO_FEW.capitalize()}: a share of less than twice its own interval, and that wider than {within}, is not "
+        f"told. Some {-(-most // size) * size} cases in all would tell every share within {within}; "
         f"there are {max(index.cases for index in untold)}."
     )
 

@@ -29,7 +29,7 @@ from diaphragm_fem.report.trust import PROTOTYPE, caution, cautions, doubts, tru
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import one, show_hz
 
-BRIEF_NOTICES = 2
+BRIEF_NOTICES, NOTICE_LINES = 2, 4  # lines for all together: what to do stands at the end of one
 
 
 def markdown(evaluation: Answer) -> str:
@@ -120,7 +120,8 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     told += [("Caution", words) for words in cautions(evaluation)]
     shown = min(BRIEF_NOTICES if driver is None else 1, len(told))
     told += [("Caution", f"{words}.") for words in heard if words in OF_EVERY_DRIVER]
-    blocks += [Notices(lead, [_cut(words, width - len(lead) - 2)]) for lead, words in told[:shown]]
+    each = NOTICE_LINES // max(shown, 1)
+    blocks += [Notices(lead, [_cut(words, each * (width - len(lead) - 2))]) for lead, words in told[:shown]]
     if len(told) > shown:
         count = one(len(told) - shown, "warning or caution", "warnings and cautions")
         blocks.append(Notices("More", [f"{count} by --all and in summary.md"]))
@@ -135,6 +136,5 @@ def _in_two(lines: Sequence[tuple[str, str]], head: str = "figure") -> Table:
     return Table((head, "value", "" if head != "figure" else head, "value"), rows, words=(2,))
 
 
-def _cut(words: str, width: int) -> str:
-    """At most two lines of a terminal."""
-    return words if len(words) <= 2 * width else words[: 2 * width - 2].rsplit(" ", 1)[0] + " …"
+def _cut(words: str, room: int) -> str:
+    return words if len(words) <= room else words[: room - 2].rsplit(" ", 1)[0] + " …"

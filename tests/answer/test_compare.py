@@ -9,7 +9,8 @@ import pytest
 from diaphragm_fem.analysis.curve import Curve
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.analysis.solution import direct_area
-from diaphragm_fem.answer.comparison import FigureRow, compare, level_difference, response_of
+from diaphragm_fem.answer.comparison import compare, level_difference, response_of
+from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.answer.mode_tracks import Follow
 from diaphragm_fem.answer.variants import NamedDesign, read_designs, vary, vary_together
 from diaphragm_fem.design.curve import Line

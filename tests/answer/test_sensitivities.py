@@ -14,14 +14,13 @@ from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.driver_curve import driver_scan
 from diaphragm_fem.answer.driver_figures import level_over
 from diaphragm_fem.answer.evaluate import evaluate
+from diaphragm_fem.answer.levers import Lever, levers, with_lever
 from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.sensitivities import (
-    Lever,
     Sensitivities,
     Sensitivity,
     Tried,
-    levers,
     sensitivities,
     trials_of_levers,
 )  # fmt: skip
@@ -43,14 +42,15 @@ def found(dome):
 def test_every_length_and_modulus_is_a_lever(dome):
     keys = [lever.key for lever in levers(dome)]
     assert {"wall.thickness", "profile.rim_diameter", "profile.surround.width", "coil.former.thickness"} <= set(keys)
-    assert keys[-2:] == ["modulus of aluminium alloy", "modulus of treated silk"]
+    assert keys[-3:] == ["modulus of aluminium alloy", "modulus of treated silk", "loss of treated silk"]
     assert not any("kind" in key or "conductor" in key for key in keys)
 
 
 def test_what_else_of_a_driver_is_chosen_is_a_lever_in_the_order_of_its_file():
     """Its winding's mass, force factor, resistance, inductance and volume; no voltage, climate or density."""
     file = read_design_file(STUDIES / "driver_stepped_v.toml")
-    others = [(lever.key, lever.value, lever.kind) for lever in levers(file) if lever.kind not in ("length", "modulus")]
+    usual = ("length", "modulus", "loss")
+    others = [(lever.key, lever.value, lever.kind) for lever in levers(file) if lever.kind not in usual]
     assert others == [
         ("coil.winding_mass", pytest.approx(1.8e-3), "mass"),
         ("motor.force_factor", 9.0, "force factor"),
@@ -129,6 +129,30 @@ def test_a_worst_null_is_another_where_each_has_a_nearer_one(dome, monkeypatch):
     assert jumped(15.6e3, (9e3, 13.9e3, 15.6e3))  # a power of 1.1 alone
     assert jumped(15.3e3, (9e3, 15.3e3))  # its own place has gone; what is left stood beside it before
     assert not jumped(14.6e3, (9e3, 14.6e3, 16.5e3)) and not jumped(14e3, (14e3,)) and not jumped(None, ())
+
+
+def test_a_tenth_more_loss_lowers_the_peak_by_a_tenth(dome, monkeypatch):
+    """At the fundamental, whose silk alone bends, the peak of |S| stands at one over the loss: 20 log10(1.1) = 0.83 dB.
+
+    Only what damps is asked: of the metals nobody chooses the loss.
+    """
+    (lever,) = near(monkeypatch, dome, "loss")
+    assert lever.key == "loss of treated silk" and lever.kind == "loss" and lever.table == ""
+    silk = next(one for one in dome.design.materials if one.name == "treated silk")
+    assert lever.value == silk.loss_factor.values[0]
+    found = with_lever(dome, lever, 1.1)
+    (more,) = [one for one in found.materials if one.name == "treated silk"]
+    frequency = [50.0, 800.0, 9e3]
+    assert more.loss(frequency) == pytest.approx(1.1 * silk.loss(frequency), rel=1e-12)
+    tops = []
+    for design in (dome.design, found):
+        curve = quick(design, up_to_hz=5e3).solution.scan
+        tops.append(np.abs(curve.response).max())
+    assert 20 * np.log10(tops[0] / tops[1]) == pytest.approx(20 * np.log10(1.1), rel=0.05)
+    table = sensitivities(dome, up_to_hz=5e3)
+    (row,), hz = table.rows, table.base["fundamental_hz"]
+    stiffer = np.sqrt(more.storage_ratio(hz) / silk.storage_ratio(hz)) - 1  # where it damps more it stiffens more (1 %)
+    assert row.taken_at == 0.1 and row.change["fundamental_hz"] == pytest.approx(stiffer * hz, rel=0.05)
 
 
 def ring(tread):

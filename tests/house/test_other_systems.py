@@ -12,7 +12,7 @@ from types import SimpleNamespace
 import psutil
 import pytest
 
-from diaphragm_fem.study.run import solver_process
+from diaphragm_fem.study.run.inherited_pipe import handing, inherited, still_runs
 
 ROOT = Path(__file__).parents[2]
 POOR = """
@@ -102,11 +102,11 @@ def test_a_solver_of_windows_inherits_its_pipe_alone(monkeypatch):
     monkeypatch.setattr(sys, "platform", "win32")
     monkeypatch.setattr(os, "set_handle_inheritable", lambda *how: told.append(how), raising=False)
     monkeypatch.setattr(subprocess, "STARTUPINFO", lambda **how: how, raising=False)
-    asked = solver_process._handing(SimpleNamespace(fileno=lambda: 77))
+    asked = handing(SimpleNamespace(fileno=lambda: 77))
     assert asked == {"startupinfo": {"lpAttributeList": {"handle_list": [77]}}} and told == [(77, True)]
     connection = sys.modules["multiprocessing.connection"]
     monkeypatch.setattr(connection, "PipeConnection", lambda handle: ("pipe", handle), raising=False)
-    assert solver_process._inherited(77) == ("pipe", 77)
+    assert inherited(77) == ("pipe", 77)
 
 
 def test_a_solver_of_windows_sees_its_command_end(monkeypatch):
@@ -116,4 +116,4 @@ def test_a_solver_of_windows_sees_its_command_end(monkeypatch):
     monkeypatch.setattr(sys, "platform", "win32")
     monkeypatch.setattr(os, "getppid", lambda: ended.pid)
     assert psutil.pid_exists(os.getpid())
-    assert solver_process._runs(os.getpid()) and not solver_process._runs(ended.pid)
+    assert still_runs(os.getpid()) and not still_runs(ended.pid)

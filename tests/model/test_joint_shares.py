@@ -121,7 +121,7 @@ def joints():
     far = give @ bricks[:, :3, 3:]
     dofs = np.arange(30).reshape(5, 6)
     dofs[1:3, :3], dofs[4, :3] = dofs[0, :3], dofs[3, :3]
-    found = Yield(give, far, dofs[:, :3], dofs[:, 3:])
+    found = Yield(give, np.stack([np.eye(3)] * 5), far, dofs[:, :3], dofs[:, 3:])
     return bricks, found, np.array([[0, 1, 2], [3, 4, -1]]), transport((3, 2), 3)
 
 

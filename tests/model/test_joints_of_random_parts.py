@@ -117,23 +117,26 @@ def damped(structure: Structure, up_to_hz: float) -> tuple[np.ndarray, np.ndarra
 @pytest.mark.long
 def test_random_parts_lose_what_the_solid_loses():
     """Relative differences of the loss factors of all modes of m = 0 to 20 kHz of ten further parts, 268 in all, each
-    paired with the nearest in frequency and loss. Measured: 0.04 % in the median, 95 % within 0.75 %, worst 4.1 %: two
-    of part 105, 600 Hz apart and each 4 kHz wide, which trade it; all others within 1.8 %. Part 100 was 10.5 % off at
-    6.4 kHz where what rubber lacks together with loads that its stretch does not bear was held at nothing. 25 s."""
-    errors = []
+    paired with the nearest in frequency and loss. Measured: 0.04 % in the median, 95 % within 0.6 %, worst 1.5 %, on
+    the usual mesh and on elements half as long alike. Usual meshes whose elements beside joints were as long as waves
+    let them be were up to 12 % off (part 105). Part 100 was 10.5 % off at 6.4 kHz where what rubber lacks together
+    with loads that its stretch does not bear was held at nothing. 42 s under load."""
+    errors = {1: [], 2: []}
     for seed in range(100, 110):
         design = part(seed)
-        shell = build_shell(design, up_to_hz=LOSSY_TOP_HZ, refine=2, corrected=True).structure(0)
         fine = Grading(up_to_hz=LOSSY_TOP_HZ, corner=FINE.corner, refine=FINE.refine)
         frequency, loss = damped(build_solid(design, mesh_section(design, grading=fine)).structure(0), LOSSY_TOP_HZ)
-        own_frequency, own = damped(shell, 1.1 * LOSSY_TOP_HZ)
-        away = 2 * np.abs(np.log(frequency[:, None] / own_frequency)) + np.abs(loss[:, None] - own)
-        nearest = away.argmin(axis=1)
-        assert len(set(nearest)) == len(nearest) > 10
-        errors.append(np.abs(own[nearest] / loss - 1))
-    every = np.concatenate(errors)
-    assert len(every) > 240
-    assert np.median(every) < 1e-3
-    assert np.percentile(every, 95) < 0.015
-    assert every.max() < 0.06
-    assert errors[0].max() < 5e-3  # measured 1.4e-3
+        for refine, found in errors.items():
+            shell = build_shell(design, up_to_hz=LOSSY_TOP_HZ, refine=refine, corrected=True).structure(0)
+            own_frequency, own = damped(shell, 1.1 * LOSSY_TOP_HZ)
+            away = 2 * np.abs(np.log(frequency[:, None] / own_frequency)) + np.abs(loss[:, None] - own)
+            nearest = away.argmin(axis=1)
+            assert len(set(nearest)) == len(nearest) > 10
+            found.append(np.abs(own[nearest] / loss - 1))
+    for found in errors.values():
+        every = np.concatenate(found)
+        assert len(every) > 240
+        assert np.median(every) < 1.5e-3
+        assert np.percentile(every, 95) < 0.015
+        assert every.max() < 0.03
+        assert found[0].max() < 5e-3  # measured 2.2e-3 and 1.4e-3

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 from report_cases import metal_dome, stepped_v
 
-from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity
+from diaphragm_fem.answer.levers import Lever
+from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.report.figure_words import THEN_NONE, bare_change, change_lines, jumps
 from diaphragm_fem.report.verdict import verdict
 

@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.answer.comparison import FigureRow, compare
+from diaphragm_fem.answer.comparison import compare
+from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.answer.mode_tracks import Follow
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.answer.wall_grid import wall_grid

@@ -11,7 +11,8 @@ import pytest
 from page_cases import browser, opened  # noqa: F401
 from report_cases import MARKUP, metal_dome, stepped_v
 
-from diaphragm_fem.answer.comparison import Comparison, FigureRow, beside_measured, compare
+from diaphragm_fem.answer.comparison import Comparison, beside_measured, compare
+from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.answer.variants import NamedDesign, vary
 from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.errors import AnalysisError
@@ -34,7 +35,7 @@ def four_steps() -> Comparison:
     designs = vary(STUDIES / "stepped_v.toml", "wall.thickness", ["50 um", "60 um", "70 um", "80 um"])
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("diaphragm_fem.answer.comparison.evaluate", lambda design, **_: stepped_v())
-        patch.setattr("diaphragm_fem.answer.comparison.doubtful_figures", lambda *_, **__: set())
+        patch.setattr("diaphragm_fem.answer.figure_rows.doubtful_figures", lambda *_, **__: set())
         return compare(designs, 1, orders=(0,), second_opinion=False)
 
 

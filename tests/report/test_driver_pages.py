@@ -9,11 +9,13 @@ import pytest
 from driver_cases import STUDIES, driver_data
 from report_cases import sheet
 
-from diaphragm_fem.answer.comparison import _rows, compare, shared_band
+from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.doubts import doubtful_figures
 from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.evaluate import evaluate
-from diaphragm_fem.answer.sensitivities import Lever, Sensitivities, Sensitivity, levers
+from diaphragm_fem.answer.figure_rows import rows_of, shared_band
+from diaphragm_fem.answer.levers import Lever, levers
+from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.read import design_from, load_design, read_design_file
 from diaphragm_fem.design.write import to_toml
@@ -32,6 +34,7 @@ from diaphragm_fem.report.driver_words import (
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.figure_words import change_lines, changed_in
 from diaphragm_fem.report.folder import write_folder
+from diaphragm_fem.report.own_files import is_own
 from diaphragm_fem.report.page.comparison_page import change_rows
 from diaphragm_fem.report.page.design_page import write_design_page
 from diaphragm_fem.report.sheets.change_bars import shown_rows
@@ -151,6 +154,7 @@ def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
 
 def test_every_number_is_in_the_files(found, tmp_path):
     files = {path.name for path in write_folder(found, tmp_path / "out")}
+    assert all(map(is_own, files))
     wanted = {"driver.png", "driver_load.png", "driver_chamber.png", "driver_losses.png", "driver_sections.png"}
     assert files >= wanted | {"driver.csv", "driver_sections.csv", "driver_figures.csv", "driver_losses.csv"}
     with (tmp_path / "out" / "driver.csv").open() as file:
@@ -247,7 +251,7 @@ def test_no_driver_wins_on_a_level_that_stands_elsewhere(drivers, monkeypatch, n
     first = drivers.evaluations[0].driver.curve
     where = property(lambda curve: "at the exit" if curve is first else "on the axis at 1 m")
     monkeypatch.setattr(DriverCurve, "level_where", where)
-    elsewhere = replace(drivers, rows=_rows(drivers.evaluations, drivers.baseline))
+    elsewhere = replace(drivers, rows=rows_of(drivers.evaluations, drivers.baseline))
     assert "highest level" not in winners(elsewhere)
     assert levels_over(elsewhere).endswith(
         " It stands at the exit and on the axis at 1 m: whose is the highest is not told, nor by how much."
@@ -262,7 +266,7 @@ def test_a_driver_without_a_band_is_compared_over_none(drivers, no_doubts):
     """What others' band says of it would stand beside the reason why it has no level of its own."""
     first, second = drivers.evaluations
     without = replace(second, driver=replace(second.driver, figures=replace(second.driver.figures, band_hz=None)))
-    rows = {row.name: row.values for row in _rows((first, first, without), 0)}
+    rows = {row.name: row.values for row in rows_of((first, first, without), 0)}
     for name in ("shared_level_db", "shared_spread_db"):
         assert rows[name][0] == rows[name][1] is not None and rows[name][2] is None
 

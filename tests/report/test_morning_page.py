@@ -12,6 +12,7 @@ from diaphragm_fem.report.morning_scatter import scatter_blocks
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
+from diaphragm_fem.study.plan.study import Wish
 
 STANDIN = "study_standin:evaluate"
 HEAD = '[study]\nbase = "base.toml"\n[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\n'
@@ -75,6 +76,35 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     )
     told_so = f"{gained} The base hands its motion over from 2.30 kHz, the winner does not."
     assert told_so in words(ranking_blocks(lost, ()))
+
+
+def test_every_figure_of_a_limit_has_its_column(tmp_path):
+    """The fifth had none: one could not see whether the best keeps to it."""
+    names = [f"limit_{k}_hz" for k in range(6)]
+    limits = ", ".join(f"{name} = {{ below = 1e4 }}" for name in names)
+    found = told(
+        tmp_path, 5, lambda tread: flat(tread) | dict.fromkeys(names, tread), f"{LOW}limits = {{ {limits} }}\n"
+    )
+    (table,) = [block for block in ranking_blocks(found, ()) if isinstance(block, Table)]
+    assert [column for column in table.head if column.startswith("limit")] == [f"limit {k}, Hz" for k in range(6)]
+
+
+def test_what_is_read_over_each_ones_own_band_is_said_to_be(tmp_path):
+    """The plug that ends its band at 1.3 kHz had the least spread, 0.4 dB, and 17 dB from 500 Hz to 8 kHz."""
+    found = told(tmp_path, 5, flat)
+    assert "band of its own" not in words(ranking_blocks(found, ()))
+    assert found.ranking is not None
+    spread = replace(found.ranking, wishes=(Wish("level_spread_db", "low"), Wish("median_level_db:use")))
+    (winner, *others), end = found.best, "loaded_departure_hz"
+    wished = replace(
+        found, ranking=spread, best=(replace(winner, figures={**winner.figures, end: 1320.0}), *others),
+        base=replace(found.base, figures={**found.base.figures, end: 1530.0}),
+    )  # fmt: skip
+    assert (
+        "Each design's spread of the level is read over a band of its own, which ends at its loaded 3 dB departure: "
+        "the winner's ends at 1.32 kHz, the base's at 1.53 kHz. To judge all over one band, name it under [want] and "
+        "wish for `level_spread_db:NAME`."
+    ) in words(ranking_blocks(wished, ()))
 
 
 def test_a_base_outside_a_limit_or_unbeaten_is_told(tmp_path):

@@ -12,6 +12,7 @@ from diaphragm_fem.design.read import load_design
 from diaphragm_fem.report.driver_words import driver_tables, side_by_side
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.folder import write_folder
+from diaphragm_fem.report.own_files import is_own
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
 from diaphragm_fem.report.summary import brief_blocks
 from diaphragm_fem.report.terminal import block_lines
@@ -59,6 +60,7 @@ def test_sheets_show_what_the_answer_says(found):
 
 def test_every_number_is_in_the_files(found, tmp_path):
     files = {path.name for path in write_folder(found, tmp_path / "out")}
+    assert all(map(is_own, files))
     wanted = {"radiation", "directivity", "radiation_of_zones", "face_pressure"}
     assert files >= {f"{name}.csv" for name in wanted} | {"radiation.png", "directivity.png"}
     with (tmp_path / "out" / "radiation.csv").open() as file:

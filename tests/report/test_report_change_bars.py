@@ -10,7 +10,8 @@ from matplotlib.colors import to_hex
 from matplotlib.text import Text
 from report_cases import sheet, stepped_v
 
-from diaphragm_fem.answer.comparison import Comparison, FigureRow, Response
+from diaphragm_fem.answer.comparison import Comparison, Response
+from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.answer.mode_tracks import Follow
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.design.read import load_design

@@ -14,6 +14,7 @@ from diaphragm_fem.design.zone import Role
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report import export, folder, json_text, shapes_out
+from diaphragm_fem.report.own_files import is_own
 from diaphragm_fem.report.table import from_columns, write_csv
 
 
@@ -108,6 +109,7 @@ def test_folder_holds_pictures_pages_and_numbers(tmp_path) -> None:
     names = {path.name for path in files}
     assert {"summary.png", "summary.md", "profile.png", "modes_m0.png", "modes_by_order.png", "modes.csv"} <= names
     assert {"shapes_m0.vtu", "shapes_m1.vtu", "result.json"} <= names
+    assert all(map(is_own, names))
     assert all(path.stat().st_size > 0 for path in files)
     assert [path for path in tmp_path.rglob(".*")] == []  # no draft left behind
 
@@ -116,13 +118,13 @@ def test_a_later_run_removes_only_files_of_the_earlier_one(tmp_path) -> None:
     out = tmp_path / "disc"
     folder.write_folder(undriven_disc(), out)
     record = json.loads((out / "result.json").read_text(encoding="utf-8"))
-    (out / "old.csv").write_text("of an earlier run")
+    (out / "area.csv").write_text("of an earlier run")
     (out / "mine.txt").write_text("of the user")
-    record["files"] += ["old.csv", "../outside.txt"]
+    record["files"] += ["area.csv", "mine.txt", "../outside.txt"]  # by whatever hand
     (tmp_path / "outside.txt").write_text("elsewhere")
     (out / "result.json").write_text(json.dumps(record), encoding="utf-8")
     folder.write_folder(undriven_disc(), out)
-    assert not (out / "old.csv").exists()
+    assert not (out / "area.csv").exists()
     assert (out / "mine.txt").exists() and (tmp_path / "outside.txt").exists()
     (out / "result.json").write_text(json.dumps({**record, "files": 5}), encoding="utf-8")
     folder.write_folder(undriven_disc(), out)

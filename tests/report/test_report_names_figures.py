@@ -70,7 +70,7 @@ COMPARED = {
 def comparison(request):
     designs = [cone(name, (40 + 2 * k) * 1e-6) for k, name in enumerate(request.param)]
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("diaphragm_fem.answer.comparison.doubtful_figures", lambda *_, **__: frozenset())
+        patch.setattr("diaphragm_fem.answer.figure_rows.doubtful_figures", lambda *_, **__: frozenset())
         return compare(designs, 1, up_to_hz=7e3, points=100, tolerance=0.01, second_opinion=False)
 
 

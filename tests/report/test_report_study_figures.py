@@ -197,7 +197,7 @@ def test_no_interval_of_a_sobol_index_is_cut(tmp_path) -> None:
         f'[vary.{name}]\nkey = "{key}"\nuniform = {{ low = "-3 mm", high = "3 mm" }}\n'
         for name, key in (("a", "plate.thickness"), ("b", "plate.steps[0].tread"), ("c", "plate.steps[1].tread"))
     )
-    plan = '[plan]\nhow = "sensitivity"\ncases = 200\n'  # few: wide intervals
+    plan = '[plan]\nhow = "sensitivity"\ncases = 1000\n'  # few: wide intervals
     found = morning(filled(tmp_path, text, lambda a, b, c: {"x_hz": a * b * c, "y_hz": a + b * c}, plan))
     assert max(index.total + index.total_error for index in found.indices) > 1.05
     bars = [axes for axes in drawn(sheet(OF_A_MORNING, "what_matters", found)).axes if axes.get_title(loc="left")]

@@ -1,5 +1,7 @@
 """Tables in a terminal of 80 columns: nothing wider, no cell over two lines, units with their numbers, paths whole."""
 
+from dataclasses import replace
+
 import pytest
 from report_cases import metal_dome, stepped_v, undriven_disc, with_levers
 
@@ -26,6 +28,17 @@ def test_everything_about_a_design_fits_80_columns(case) -> None:
         lines = plain(block_lines(blocks, 80))
         assert max(map(len, lines)) <= 80
     assert len(plain(block_lines(brief_blocks(answer, 80), 80))) <= 24  # and one more for the files
+
+
+def test_a_warning_alone_is_told_to_its_end_and_two_share_the_room() -> None:
+    """What to do stands at the end: "divide it into several slots" was cut off."""
+    warning = "the driver is left out: a slot may be at most 2 times as wide as the gap, received 1.5 mm over a gap of "
+    warning += "0.7 mm at r = 27 mm, z = 6.166 mm: divide it into several slots"
+    one = replace(stepped_v(), warnings=(warning,))
+    assert warning in " ".join(" ".join(plain(block_lines(brief_blocks(one, 80), 80))).split())
+    lines = plain(block_lines(brief_blocks(replace(one, warnings=(warning, warning)), 80), 80))
+    begin = next(k for k, line in enumerate(lines) if line.startswith("Warning:"))
+    assert len(lines[begin:]) == 4 and " ".join(lines).count("…") == 2
 
 
 @pytest.mark.parametrize("width", [80, 132])

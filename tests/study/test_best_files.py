@@ -1,5 +1,6 @@
 """The folder of best designs holds those of the last ranking, and whatever a user keeps there."""
 
+import hashlib
 import json
 
 import pytest
@@ -48,16 +49,20 @@ def test_what_a_user_keeps_or_has_changed_stays(rank, tmp_path):
     assert {path.name for path in best.iterdir()} == second | {RECORD, own.name, changed.name}
 
 
-@pytest.mark.parametrize("record", ["{", "[1]", '{"../outside.toml": "0"}'])
+@pytest.mark.parametrize("name", ["../outside.toml", "mine.toml"])
+def test_a_record_by_whatever_hand_takes_no_other_file_away(name, rank, tmp_path):
+    first = rank("high")
+    theirs = tmp_path / "best" / name
+    theirs.write_text("")
+    (tmp_path / "best" / RECORD).write_text(json.dumps({name: hashlib.sha256(b"").hexdigest()}))
+    second = rank("low")
+    assert theirs.exists()
+    assert {path.name for path in (tmp_path / "best").iterdir()} - {theirs.name} == first | second | {RECORD}
+
+
+@pytest.mark.parametrize("record", ["{", "[1]"])
 def test_a_record_that_is_none_removes_nothing(record, rank, tmp_path):
     first = rank("high")
-    outside = tmp_path / "outside.toml"
-    outside.write_text("")
-    if record.startswith('{"'):
-        import hashlib
-
-        record = json.dumps({"../outside.toml": hashlib.sha256(b"").hexdigest()})
     (tmp_path / "best" / RECORD).write_text(record)
     second = rank("low")
-    assert outside.exists()
     assert {path.name for path in (tmp_path / "best").iterdir()} == first | second | {RECORD}

@@ -5,7 +5,6 @@ from pathlib import Path
 import pytest
 
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.plan.study import wanted_of
 from diaphragm_fem.study.plan.study_file import read_study
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -19,7 +18,7 @@ def study(folder, more):
 
 def test_bands_are_two_frequencies_or_a_third_of_an_octave(tmp_path):
     found = study(tmp_path, '[want]\nbands = { use = ["200 Hz", "4 kHz"], low = { about = "1 kHz" } }\neven = 4\n')
-    wanted = wanted_of(found.recipe.settings)
+    wanted = found.recipe.wanted
     assert wanted.bands["use"] == (200.0, 4000.0) and wanted.even_db == 4.0
     assert wanted.bands["low"] == pytest.approx((890.9, 1122.5), abs=0.1)
 

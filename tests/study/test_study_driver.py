@@ -5,12 +5,14 @@ from driver_cases import STUDIES
 
 from diaphragm_fem.analysis.figures import DEFINITIONS
 from diaphragm_fem.answer.driver import quick_figures
-from diaphragm_fem.answer.driver_figures import driver_figure_names
+from diaphragm_fem.answer.driver_curve import driver_scan
+from diaphragm_fem.answer.driver_figures import driver_figure_names, level_over
 from diaphragm_fem.answer.loaded import in_vacuum, load_design_on
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.read import changed, design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.load.radiation import open_air
+from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_answer import evaluate_case
@@ -24,6 +26,41 @@ def test_the_demonstration_names_figures_that_its_cases_have():
     assert set(study.recipe.settings["figures"]) <= set(found) and found["median_level_db"] > 100
     with pytest.raises(StudyError, match="unknown figure 'median_level_db'"):
         study.check_figures(DEFINITIONS)
+
+
+def test_levels_over_a_named_band_are_judged_alike(tmp_path):
+    """Over one's own band a driver that stops early passes for an even one; over one band its curve is asked itself."""
+    path = tmp_path / "alike.toml"
+    text = f"""
+[study]
+base = "{STUDIES / "driver_stepped_v.toml"}"
+[vary.gap]
+key = "front.gap"
+list = ["0.6 mm", "0.7 mm"]
+[want]
+up_to = "8 kHz"
+bands = {{ use = ["500 Hz", "6 kHz"] }}
+figures = ["median_level_db", "level_spread_db:use", "efficiency", "excursion_m"]
+[morning]
+wish = [{{ figure = "level_spread_db:BAND", aim = "low" }}]
+limits = {{ excursion_m = {{ below = "0.3 mm" }}, efficiency = {{ above = "5 %" }} }}
+"""
+    path.write_text(text.replace("BAND", "use"))
+    study = read_study(path)
+    assert study.limits == {"excursion_m": (None, pytest.approx(3e-4)), "efficiency": (pytest.approx(0.05), None)}
+    study.check_figures(driver_figure_names(study.recipe.base))
+    try_cases(study, Sampler(study))
+    found = evaluate_case(study.recipe.base, study.recipe).figures
+    curve = driver_scan(load_design_on(design_from(study.recipe.base), up_to_hz=8e3))
+    median, spread = level_over(curve.frequency_hz, curve.level_db, (500.0, 6e3))
+    assert (found["median_level_db:use"], found["level_spread_db:use"]) == (median, spread)
+    assert found["level_spread_db"] != spread and 0 < found["efficiency:use"] < 1
+    path.write_text(text.replace("BAND", "ues"))
+    other = read_study(path)
+    with pytest.raises(
+        StudyError, match=r"'level_spread_db:ues' must name a band of want\.bands after a colon, such as"
+    ):
+        other.check_figures(driver_figure_names(other.recipe.base))
 
 
 def test_another_plug_leaves_the_diaphragm_alone_and_moves_the_level():

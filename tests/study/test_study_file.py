@@ -109,7 +109,7 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
         (
             HEAD + VARY.replace('tread"', 'traed"'),
             r"key vary.tread.key: 'plate.steps\[0\].traed' is not in the base design; the "
-            r"nearest there are plate.steps\[0\].tread",
+            r"nearest are plate.steps\[0\].tread",
         ),
         (
             HEAD + VARY + 'list = ["1 mm"]\n',

@@ -9,7 +9,6 @@ import pytest
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model import joint_kinds
 from diaphragm_fem.study.plan.sampling import Sampler
-from diaphragm_fem.study.plan.study import spreads_parts
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import case_answer, engine, shared_joints
 from diaphragm_fem.study.run.case_row import EVALUATOR, prepare, run_case
@@ -151,8 +150,8 @@ def test_a_study_whose_parts_scatter_says_what_its_solvers_do_first(study, tmp_p
     watcher = Listening()
     engine.run_study(study, store=tmp_path / "cases.sqlite", workers=1, watcher=watcher)
     assert [text for text in watcher.told if text.startswith("making ready: ")] == [engine.MAKING_READY]
-    assert spreads_parts(study.recipe) and not spreads_parts(replace(study.recipe, scattered=149))
+    assert study.recipe.spreads_parts and not replace(study.recipe, scattered=149).spreads_parts
     few = study.recipe.variables[0]
     listed = replace(few, source="list", numbers=(0.0, 1.0))
-    assert not spreads_parts(replace(study.recipe, variables=(listed,)))
-    assert spreads_parts(replace(study.recipe, variables=(replace(listed, numbers=(0.0,)), few)))
+    assert not replace(study.recipe, variables=(listed,)).spreads_parts
+    assert replace(study.recipe, variables=(replace(listed, numbers=(0.0,)), few)).spreads_parts

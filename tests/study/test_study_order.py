@@ -86,3 +86,17 @@ def test_a_worker_is_asked_for_the_span_it_had_last(monkeypatch):
         gate.set()
         assert slow.result(20) == [True]
         assert crew.last_span() == "paper"
+
+
+def test_what_waits_behind_a_slow_case_goes_to_a_worker_that_is_idle(monkeypatch):
+    gates = Event(), Event()
+    monkeypatch.setattr(workers.Guard, "begin", lambda guard: None)
+    monkeypatch.setattr(workers, "run_batch", lambda job, cases, version, guard: [gates[n].wait(60) for n, _ in cases])
+    with OwnWorkers(2) as crew:
+        slow, other = (crew.submit(b"", [(n, ())]) for n in (0, 1))
+        behind = [crew.submit(b"", []) for _ in range(4)]  # two behind either
+        gates[1].set()
+        assert [future.result(30) for future in (other, *behind)] == [[True], [], [], [], []]
+        assert not slow.done()
+        gates[0].set()
+        assert slow.result(30) == [True]

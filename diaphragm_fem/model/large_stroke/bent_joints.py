@@ -27,7 +27,7 @@ from diaphragm_fem.model.joint_stiffness import chain, chained, fields_of, from_
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import OrderTerms
 
-Kind = tuple[int, int]  # number of a zone and of a material
+ZoneMaterial = tuple[int, int]  # number of a zone and of a material
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +38,8 @@ class BentJoints:
 
     elements: Index
     stress: Array
-    holds: dict[Kind, csr_matrix]
-    rings: dict[Kind, csr_matrix]
+    holds: dict[ZoneMaterial, csr_matrix]
+    rings: dict[ZoneMaterial, csr_matrix]
     factors: Sequence[float]
 
     @cached_property
@@ -65,7 +65,7 @@ class BentJoints:
         values = values.reshape(*values.shape[:2], -1)
         return order.numbering.functionals(order.dofs[self.elements].reshape(len(values), 1, -1), values)
 
-    def by_kind(self, strains: Array, order: OrderTerms) -> dict[Kind, csr_matrix]:
+    def by_kind(self, strains: Array, order: OrderTerms) -> dict[ZoneMaterial, csr_matrix]:
         """What joints and their rings hold (n, n) at the reference moduli, by zone and material."""
         rows = self.rows(strains, order)
         return {kind: csr_matrix(self.rings[kind] + rows.T @ (held @ rows)) for kind, held in self.holds.items()}
@@ -81,23 +81,25 @@ def bent_joints(model: ShellModel, order: OrderTerms, factors: Sequence[float]) 
     changes, walls = model.joint_changes, model.walls
     if changes is None:
         return None
-    stretches, first = changes.stretches, changes.stretches.elements[changes.arm, 0]
+    stretches, parts = changes.stretches, changes.parts
+    first = stretches.elements[parts.arm, 0]
     stress, give = _under_loads(model, changes, order)
-    arms, carry, excess = changes.under_loads(order.around, give.shape[-1])
-    part, (joints, place) = parted_joints(give, arms, carry, excess, stretches.crowded), np.nonzero(arms >= 0)
+    carry, excess = changes.under_loads(order.around, give.shape[-1])
+    part = parted_joints(give, parts.of_joints, carry, excess, stretches.crowded)
+    joints, place = parts.joint, parts.place
     change = part.change(part.each)[joints, place]
-    stress = stress @ (carry[joints, place] @ part.directions[joints].swapaxes(-1, -2))[:, None, None]
+    stress = stress @ (carry[joints, place] @ part.directions[joints].mT)[:, None, None]
     zones = model.line.zone_of_element[first]
-    materials = walls.material[changes.rows[:, 0]]
+    materials = walls.material[parts.rows[:, 0]]
     hoop = order.around * stretches.place[joints, 0][:, None, None] * changes.sections.hoop(order.m)
-    near = from_joint(stretches.end[changes.arm], order.dofs.shape[1] // 3)[:, 0]
+    near = from_joint(stretches.end[parts.arm], order.dofs.shape[1] // 3)[:, 0]
     ends = np.take_along_axis(order.dofs[first], near[:, fields_of(order.m > 0).loads], axis=1)
     holds, rings = {}, {}
     for kind in sorted(set(zip(zones.tolist(), materials.tolist(), strict=True))):
         same = np.flatnonzero((zones == kind[0]) & (materials == kind[1]))
         holds[kind] = _held(joints, same, change)
         rings[kind] = order.numbering.matrices(ends[same], hoop[same])[0]
-    return BentJoints(changes.stretches.elements[changes.arm], stress, holds, rings, factors)
+    return BentJoints(stretches.elements[parts.arm], stress, holds, rings, factors)
 
 
 def _held(joints: Index, some: Index, change: Array) -> csr_matrix:
@@ -115,16 +117,16 @@ def _held(joints: Index, some: Index, change: Array) -> csr_matrix:
 def _under_loads(model: ShellModel, changes: JointChanges, order: OrderTerms) -> tuple[Array, Array]:
     """Stresses of all parts under unit loads at the joint, times weights, (P, H, Q, 8, N), and the parts (P, N, N) of
     the compliance there."""
-    stretches, line = changes.stretches, model.line
+    stretches, parts, line = changes.stretches, changes.parts, model.line
     laws = model.walls.law
     weight = order.around * line.stiff.at.weight * line.stiff.at.r
-    parts, most = changes.rows.shape
+    count, most = parts.rows.shape
     loads, size = len(fields_of(order.m > 0).loads), order.dofs.shape[1]
-    stress = np.zeros((parts, most, weight.shape[1], len(laws), loads))
-    give = np.zeros((parts, loads, loads))
+    stress = np.zeros((count, most, weight.shape[1], len(laws), loads))
+    give = np.zeros((count, loads, loads))
     for arm, (long, end) in enumerate(zip(stretches.length.tolist(), stretches.end.tolist(), strict=True)):
-        elements, own = stretches.elements[arm, :long], np.flatnonzero(changes.arm == arm)
-        law = laws[:, :, changes.rows[own, :long]]  # (8, 8, p, H, Q)
+        elements, own = stretches.elements[arm, :long], np.flatnonzero(parts.arm == arm)
+        law = laws[:, :, parts.rows[own, :long]]  # (8, 8, p, H, Q)
         strains = order.strain[:, from_joint(end, size // 3).ravel()][:, :, elements]
         whole = chained(element_matrices(strains, law.sum(axis=2), weight[elements])[None])[0]
         moved, free = np.zeros((len(whole), loads)), chain(long, order.m > 0)[0]

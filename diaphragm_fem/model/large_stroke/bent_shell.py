@@ -18,7 +18,7 @@ from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
 from diaphragm_fem.model.large_stroke.strain_about import second_order, small_motion
 from diaphragm_fem.model.large_stroke.swept import rate_slope
-from diaphragm_fem.model.law import Elastic
+from diaphragm_fem.model.law import Elastic, storage_at
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
 from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell import ShellModel
@@ -238,7 +238,7 @@ class BentShell:
 
 def storage_factor(material: Material, at_hz: float | None) -> float:
     """Storage modulus at a frequency over the reference modulus; 1 for None."""
-    return 1.0 if at_hz is None else float(Elastic(material)(np.array([at_hz]))[0].real)
+    return 1.0 if at_hz is None else storage_at(Elastic(material), at_hz)
 
 
 def fixed_stiffness(drawn: Structure) -> csr_matrix:

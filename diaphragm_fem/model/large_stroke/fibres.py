@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.model.elasticity import layers_of
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, storage_factor
 
 # from the two Gauss points of an element, where strains of quadratic elements are best, to its two ends
@@ -49,20 +50,14 @@ class Fibres:
 
 def wall_faces(shell: BentShell) -> WallFaces:
     """The faces of all layers of a shell's walls."""
-    mesh = shell.model.mesh
-    order = {material: index for index, material in enumerate(shell.model.design.materials)}
-    most = 2 * max(len(piece.wall.layers) for piece in mesh.pieces)
-    count = len(mesh.piece_of_element)
-    height, material = np.full((most, count, 2), np.nan), np.full((most, count), -1)
-    for piece, elements, stations in zip(mesh.pieces, mesh.elements, mesh.stations, strict=True):
-        fraction = np.stack((stations[:-1], stations[1:]), axis=1) / piece.curve.length
-        level = -piece.wall.thickness(fraction) / 2
-        for k, layer in enumerate(piece.wall.layers):
-            height[2 * k, elements] = level
-            level = level + layer.thickness(fraction)
-            height[2 * k + 1, elements] = level
-            material[2 * k : 2 * k + 2, elements] = order[layer.material]
-    return WallFaces(height, material)
+    mesh, number = shell.model.mesh, {material: k for k, material in enumerate(shell.model.design.materials)}
+    begin, end, material = layers_of(mesh.pieces, lambda x: number[x] + 1.0)[:, mesh.piece_of_element].swapaxes(1, 2)
+    ends = np.concatenate([np.stack((s[:-1], s[1:]), axis=1) / s[-1] for s in mesh.stations])
+    h = begin[..., None] + (end - begin)[..., None] * ends
+    front = np.cumsum(h, axis=0) - h.sum(axis=0) / 2
+    height = np.where(material[..., None] > 0, np.stack((front - h, front)), np.nan)
+    faces = 2 * len(h)
+    return WallFaces(height.swapaxes(0, 1).reshape(faces, -1, 2), np.repeat(material.astype(np.int64) - 1, 2, axis=0))
 
 
 def fibres(shell: BentShell, unknowns: Array, faces: WallFaces) -> Fibres:

@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.answer.comparison import Comparison, FigureRow, level_difference
+from diaphragm_fem.answer.comparison import Comparison, level_difference
+from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.design.evidence import MARK_LEGEND
 from diaphragm_fem.report.comparison import (
     comparison_verdict,

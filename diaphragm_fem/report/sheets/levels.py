@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from diaphragm_fem.answer.comparison import Comparison, shared_band
+from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.driver_curve import DriverCurve
+from diaphragm_fem.answer.figure_rows import shared_band
 from diaphragm_fem.report.sheets.designs import baseline_name, list_designs, looks
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import GRID, INK, TEXT, frequency_axis, pale

@@ -28,7 +28,7 @@ def has_trade_off(morning: Morning) -> bool:
 
 
 def _traded(morning: Morning) -> list[str]:
-    return list(morning.aims) if len(morning.aims) > 1 else list(morning.figures)
+    return list(morning.aims) if len(morning.aims) > 1 else list(morning.figures[:4])
 
 
 def trade_off_sheet(sheet: Sheet, morning: Morning) -> str:

@@ -22,7 +22,7 @@ from diaphragm_fem.study.morning.effects import MOST_LEVELS, Effect, Index
 from diaphragm_fem.study.plan.amount import amount_in_si
 
 ALONE, TOGETHER = LINE, pale(LINE, 0.6)
-MOST_PANELS = 4
+MOST_PANELS, MOST_FIGURES = 4, 6  # across and down
 ASLANT_ROOM = 24.0  # mm along a name at 35 degrees, down to the title block
 BARS = (46.0, 42.0)  # left and width of the bars, mm
 NUMBERS = 20.0  # right of the bars
@@ -36,7 +36,7 @@ def what_matters_sheet(sheet: Sheet, morning: Morning) -> str:
     others, and its mean over the variables that matter most; bars and lines of error are of 95 %.
     """
     known = {index.figure for index in morning.indices} | {effect.figure for effect in morning.effects}
-    figures = [name for name in morning.figures if name in known]
+    figures = [name for name in morning.figures if name in known][:MOST_FIGURES]
     totals = any(np.isfinite(index.total) for index in morning.indices)
     shares, variables = _shares(morning), [column.name for column in morning.results.varying]
     variables.sort(key=lambda name: -shares.get(name, 0.0))

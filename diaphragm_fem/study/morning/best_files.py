@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -17,6 +18,7 @@ from diaphragm_fem.study.morning.page import Morning
 from diaphragm_fem.study.morning.tolerance_file import tolerance_text
 
 RECORD = ".written.json"  # files of the last ranking with the digest of each, to know them again
+OWN = re.compile(r"\d+_case_\d+\.toml|tolerance_of_[^/\\]*\.toml")  # whatever a record says, no other is taken away
 
 
 def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]:
@@ -32,14 +34,14 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
     paths = []
     for place, best in enumerate(morning.best, start=1):
         number = int(results.numbers[best.case])
-        design = moved_to(best.data, Path(recipe.origin).parent, folder)
+        design = moved_to(best.data, recipe.folder, folder)
         design["name"] = f"{design.get('name') or Path(recipe.origin).stem}, case {number}"
         values = ", ".join(f"{name} = {amount}" for name, amount in best.amounts.items())
         remark = f"Rank {place} of {len(results)} solved cases of the study '{results.study.name}':\n"
         remark += f"case {number} with {values}"
         remark += f".\nAs solved, not rounded to a drawing: {best.trouble}" if best.trouble else ", as drawn."
         paths.append(write_design(design, folder / f"{place:02d}_case_{number:06d}.toml", remark))
-    made, former = {path.name: _digest(path.read_bytes()) for path in paths}, _former(folder)
+    made, former = {path.name: _digest(path.read_bytes()) for path in paths}, read_record(folder / RECORD)
     if paths and (text := tolerance_text(results.study, morning.best[0], paths[0].name)):
         path = folder / f"tolerance_of_{results.study.path.stem}.toml"
         made[path.name] = _write_unless_changed(path, text, former.get(path.name, ""))
@@ -59,14 +61,10 @@ def _write_unless_changed(path: Path, text: str, former: str) -> str:
     return _digest(text.encode())
 
 
-def _former(folder: Path) -> dict[str, Any]:
-    return read_record(folder / RECORD)
-
-
 def _remove_former(folder: Path, former: Mapping[str, Any], made: set[str]) -> None:
     for name, digest in former.items():
         path = folder / name
-        if name not in made and path.name == name and _digest_of(path) == digest:
+        if name not in made and OWN.fullmatch(name) and _digest_of(path) == digest:
             path.unlink()
 
 

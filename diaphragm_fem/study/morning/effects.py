@@ -21,7 +21,7 @@ from diaphragm_fem.study.morning.results import Column, Results
 MOST_LEVELS = 12
 BINS = 10
 IN_A_BIN = 3  # cases at least, in the mean
-TOLD_WITHIN = 0.1  # of the variance: a share that is less certain, and no larger than its interval, is not told
+TOLD_WITHIN = 0.1  # of the variance: one less certain, and less than twice its interval, is not told
 
 
 @dataclass(frozen=True)
@@ -62,9 +62,9 @@ class Index:
 
     @property
     def told(self) -> bool:
-        """Whether the cases tell it: it is larger than its interval, or that is narrow."""
+        """Whether cases tell it: it is at least twice its interval (75 ± 40 % tells little), or that is narrow."""
         largest = max((x for x in (self.first, self.total) if np.isfinite(x)), default=0.0)
-        return self.error <= TOLD_WITHIN or largest > self.error
+        return self.error <= TOLD_WITHIN or largest >= 2 * self.error
 
     @property
     def wanted(self) -> int:
@@ -123,9 +123,7 @@ def sensitivity(results: Results, figure: str) -> tuple[Index, ...]:
 
 def _by_bins(results: Results, values: Array, known: Flags, figure: str) -> list[Index]:
     found = []
-    bins = int(
-        np.clip(np.sqrt(known.sum()) / 2, 5, 40)
-    )  # narrow enough to follow the figure, wide enough to average chance
+    bins = int(np.clip(np.sqrt(known.sum()) / 2, 5, 40))  # narrow enough to follow the figure, wide against chance
     for column in results.varying:
         group, place = _groups(column, known, bins)
         first, count, used = _explained(values[known], group, len(place)), len(group), len(np.unique(group))
@@ -147,10 +145,9 @@ def _explained(values: Array, group: NDArray[np.int64], count: int) -> float:
     return max(1 - (within / (n - k)) / (whole / (n - 1)), 0.0)
 
 
-def _chance(values: Array, group: NDArray[np.int64], count: int, draws: int = 40) -> float:
+def _chance(values: Array, group: NDArray[np.int64], count: int) -> float:
     """Half of the 95 % interval by resampling the cases with replacement."""
-    if len(values) > 20000:
-        draws = 12
+    draws = 40 if len(values) <= 20000 else 12
     rng = np.random.default_rng(1)
     picks = (rng.integers(0, len(values), len(values)) for _ in range(draws))
     found = np.array([_explained(values[pick], group[pick], count) for pick in picks])
@@ -173,18 +170,8 @@ def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:
         return []
     problem = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
     found = sobol.analyze(problem, table.ravel(), calc_second_order=False, seed=1)
-    return [
-        Index(
-            name,
-            figure,
-            float(found["S1"][j]),
-            float(found["S1_conf"][j]),
-            float(found["ST"][j]),
-            float(found["ST_conf"][j]),
-            table.size,
-        )
-        for j, name in enumerate(names)
-    ]
+    shares = zip(names, *(found[share].tolist() for share in ("S1", "S1_conf", "ST", "ST_conf")), strict=True)
+    return [Index(name, figure, s1, e1, st, et, table.size) for name, s1, e1, st, et in shares]
 
 
 def _groups(column: Column, known: Flags, bins: int = BINS) -> tuple[NDArray[np.int64], Array]:

@@ -106,4 +106,4 @@ def morning(
 def _figures_of_interest(results: Results, wishes: tuple[Wish, ...], aims: Mapping[str, str]) -> tuple[str, ...]:
     named = dict.fromkeys([*(wish.figure for wish in wishes), *aims, *results.study.limits])
     chosen = [name for name in named or USUAL_FIGURES if name in results.figures] or list(results.figures)
-    return tuple(chosen[:MOST_FIGURES])
+    return tuple(chosen if named else chosen[:MOST_FIGURES])

@@ -15,6 +15,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.study import Wish
+from diaphragm_fem.study.run.running_totals import distance_from_best
 
 
 @dataclass(frozen=True)
@@ -90,13 +91,6 @@ def _marks(lack: Array, scale: tuple[float, float] | None) -> Array:
     worst, best = scale
     marks = np.where(lack <= best, 1.0, 0.0) if worst == best else (worst - lack) / (worst - best)
     return np.where(np.isfinite(lack), marks, 0.0)
-
-
-def distance_from_best(values: Array, aim: str | float) -> Array:
-    """A number that is the smaller the better, whatever the aim."""
-    if aim == "high":
-        return -values
-    return values if aim == "low" else np.abs(values - float(aim))
 
 
 def pareto_front(results: Results, aims: Mapping[str, str]) -> Index:

@@ -99,11 +99,11 @@ def spreads(results: Results) -> tuple[Spread, ...]:
     return tuple(found)
 
 
-def bands(results: Results, cases: np.ndarray | None = None) -> tuple[Band, ...]:
+def bands(results: Results) -> tuple[Band, ...]:
     """Band of the size of every curve with a frequency axis; of MOST_CURVES cases spread evenly over the store at
     most.
     """
-    numbers = results.numbers[results.independent] if cases is None else results.numbers[cases]
+    numbers = results.numbers[results.independent]
     picked = numbers[np.unique(np.linspace(0, len(numbers) - 1, min(len(numbers), MOST_CURVES)).astype(int))]
     collected: dict[str, list[Array]] = {}
     grid: Array | None = None

@@ -8,7 +8,7 @@ from typing import Any
 from diaphragm_fem.design.write import to_toml
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.plan.amount import kinds, split_amount
-from diaphragm_fem.study.plan.study import Study, knows_joints, last_name
+from diaphragm_fem.study.plan.study import Study, last_name
 
 LENGTH, THICKNESS, MODULUS, OTHER = "0.03 mm", "4 %", "8 %", "2 %"
 PARTS = 256
@@ -38,7 +38,7 @@ def tolerance_text(study: Study, winner: Beside, design: str) -> str | None:
         "study": {"name": f"tolerance of the best of {study.name}", "base": design},
         "vary": vary,
         "plan": {"how": "sobol", "cases": PARTS, "seed": 1},
-        "want": want | ({"bands": bands} if bands else {}) | ({} if knows_joints(settings) else {"joints": False}),
+        "want": want | ({"bands": bands} if bands else {}) | ({} if study.recipe.joints else {"joints": False}),
     }
     if study.limits:
         data["morning"] = {"limits": {name: _limit(limits) for name, limits in study.limits.items()}}

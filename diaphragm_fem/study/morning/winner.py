@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
@@ -13,9 +12,8 @@ from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import Quick, quick, quick_of
 from diaphragm_fem.answer.second_opinion import differing
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import DiaphragmError
-from diaphragm_fem.study.plan.study import Recipe, knows_joints, wanted_of
+from diaphragm_fem.study.plan.study import Recipe
 
 
 @dataclass(frozen=True)
@@ -51,21 +49,19 @@ def second_opinion_of(recipe: Recipe, names: Iterable[str], data: Mapping[str, A
     from diaphragm_fem.model.solid import build_solid
 
     design, shell = found
-    top, joints = float(recipe.settings["up_to_hz"]), knows_joints(recipe.settings)
+    top = recipe.up_to_hz
     try:
-        solid = quick_of(build_solid(design, up_to_hz=top).structure(0), top, wanted=wanted_of(recipe.settings)).figures
+        solid = quick_of(build_solid(design, up_to_hz=top).structure(0), top, wanted=recipe.wanted).figures
     except DiaphragmError:
-        return Opinion({}, False, joints)
-    return Opinion(differing(shell.figures, solid), True, joints)
+        return Opinion({}, False, recipe.joints)
+    return Opinion(differing(shell.figures, solid), True, recipe.joints)
 
 
 def _solved(recipe: Recipe, names: Iterable[str], data: Mapping[str, Any]) -> tuple[Design, Quick] | None:
     if not any(name.partition(":")[0] in DEFINITIONS for name in names):
         return None
     try:
-        design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
-        settings = recipe.settings
-        top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
-        return design, quick(design, up_to_hz=top, wanted=wanted_of(settings), corrected=corrected)
+        design = recipe.drawn(data)
+        return design, quick(design, up_to_hz=recipe.up_to_hz, wanted=recipe.wanted, corrected=recipe.joints)
     except DiaphragmError:
         return None

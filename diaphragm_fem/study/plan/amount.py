@@ -13,7 +13,11 @@ from diaphragm_fem.errors import DesignError, StudyError, echo
 
 Written = str | float | int | bool
 
-_FIGURE_UNITS = {"_n_per_m": "STIFFNESS", "_hz": "FREQUENCY", "_kg": "MASS", "_m2": "AREA"}
+_FIGURE_UNITS = {
+    "_n_per_m": "STIFFNESS", "_hz": "FREQUENCY", "_m2_per_kg": "RESPONSE", "_kg": "MASS", "_m2": "AREA",
+    "_m3": "VOLUME", "_m": "LENGTH",
+    "efficiency": "SHARE", "_strain": "SHARE", "_used": "SHARE", "_harmonic": "SHARE",
+}  # fmt: skip
 
 
 @cache

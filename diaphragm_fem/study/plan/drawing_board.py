@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 import numpy as np
 
+from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.study.plan.amount import Written, split_amount
@@ -58,8 +57,8 @@ def _drawn(study: Study, values: tuple[Written, ...], *, constrained: bool = Tru
     data = recipe.design_of(values)
     if constrained and recipe.broken_constraint(data) is not None:
         return None
-    design = design_from(data, recipe.origin, folder=Path(recipe.origin).parent)
-    mesh_meridian(design, float(recipe.settings["up_to_hz"]))
+    design = recipe.drawn(data)
+    mesh_meridian(design, recipe.up_to_hz)
     return design
 
 
@@ -101,7 +100,7 @@ def _check_zones(study: Study, design: Design) -> None:
     zones = [zone.name for zone in design.zones]
     for key, name in study.asked_figures:
         stem, _, zone = name.partition(":")
-        if stem in MEASURES:
+        if stem in (*MEASURES, *OVER_A_BAND):
             zone = zone.partition(",")[2].strip()
         if zone and zone not in zones:
             raise StudyError(

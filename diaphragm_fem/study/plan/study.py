@@ -12,11 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
+from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND
 from diaphragm_fem.analysis.response_bands import EVEN_DB
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.quick import Wanted
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.driver import TABLES
 from diaphragm_fem.design.key_path import parse_path, read_path, write_path
-from diaphragm_fem.design.read import copied
+from diaphragm_fem.design.read import copied, design_from
 from diaphragm_fem.errors import DesignError, StudyError
 from diaphragm_fem.study.plan.amount import Written, split_amount, write_amount
 from diaphragm_fem.study.plan.constraint import Expression
@@ -29,11 +32,11 @@ SPREADS: dict[str, tuple[str, ...]] = {
 }
 """Distributions and the numbers each needs, in the order a Variable keeps them."""
 
+WORTH_PARTS = 150  # cases that pay for the patches of 54 parts
+
 _WALL_KEYS = {
     "thickness", "material", "density", "youngs_modulus", "poisson_ratio", "loss_factor",
 }  # fmt: skip
-
-_AROUND = {"air", "motor", "rear_chamber", "front", "exit", "second_section"}  # tables of what surrounds a diaphragm
 
 
 def last_name(path: str) -> str:
@@ -74,7 +77,7 @@ class Variable:
         """Whether it changes what surrounds the diaphragm alone, so that cases that differ in it can share the solved
         diaphragm.
         """
-        return all(parse_path(key)[0] in _AROUND for key in self.keys)
+        return all(parse_path(key)[0] in TABLES for key in self.keys)
 
 
 @dataclass(frozen=True)
@@ -94,6 +97,38 @@ class Recipe:
     alike: int = 1
     scattered: int = 0
     files: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def folder(self) -> Path:
+        """Where files that its designs name are looked for."""
+        return Path(self.origin).parent
+
+    @property
+    def up_to_hz(self) -> float:
+        return float(self.settings["up_to_hz"])
+
+    @property
+    def joints(self) -> bool:
+        """Whether it is solved by the shell that knows of its ends, joints and thick walls."""
+        return bool(self.settings.get("joints", False))
+
+    @property
+    def wanted(self) -> Wanted:
+        """How its figures are read."""
+        bands = {name: (ends[0], ends[1]) for name, ends in self.settings.get("bands", {}).items()}
+        return Wanted(bands, self.settings.get("even_db", EVEN_DB))
+
+    @property
+    def spreads_parts(self) -> bool:
+        """Whether its solvers first read joints of parts that are spread over all that scatters (see
+        `run.shared_joints`): only where there are cases enough, and numbers alone vary.
+        """
+        listed = any(one.source in ("list", "table") and not one.is_one_value for one in self.variables)
+        return self.joints and self.scattered >= WORTH_PARTS and not listed
+
+    def drawn(self, data: Mapping[str, Any]) -> Design:
+        """The design of the data of a file. Raises what `design_from` raises."""
+        return design_from(data, self.origin, folder=self.folder)
 
     def design_of(self, values: tuple[Written, ...]) -> dict[str, Any]:
         """The base design with the values of one case written in, ties resolved."""
@@ -153,29 +188,6 @@ class Recipe:
         parts = [design, dict(self.settings), __version__, *([dict(self.files)] if self.files else [])]
         text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
         return hashlib.sha256(text.encode()).digest()[:16]
-
-
-WORTH_PARTS = 150  # cases that pay for the patches of 54 parts
-
-
-def spreads_parts(recipe: Recipe) -> bool:
-    """Whether the solvers of a study first read joints of parts that are spread over all that scatters (see
-    `run.shared_joints`): only where there are cases enough, and numbers alone vary.
-    """
-    listed = any(one.source in ("list", "table") and not one.is_one_value for one in recipe.variables)
-    return knows_joints(recipe.settings) and recipe.scattered >= WORTH_PARTS and not listed
-
-
-def knows_joints(settings: Mapping[str, Any]) -> bool:
-    """Whether a study is solved by the shell that knows of its ends, joints and thick walls."""
-    return bool(settings.get("joints", False))
-
-
-def wanted_of(settings: Mapping[str, Any]) -> Wanted:
-    """How the figures of a study are read, from its settings."""
-    return Wanted(
-        {name: (ends[0], ends[1]) for name, ends in settings.get("bands", {}).items()}, settings.get("even_db", EVEN_DB)
-    )
 
 
 @dataclass(frozen=True)
@@ -247,10 +259,10 @@ class Study:
                 )
 
     def _check_band(self, key: str, name: str) -> None:
-        """A smooth measure names its band after a colon: mean_level_db:voice."""
+        """A smooth measure names its band after a colon, mean_level_db:voice; a driver's figure over its own may."""
         stem, _, part = name.partition(":")
         bands = self.recipe.settings.get("bands", {})
-        if stem in MEASURES and part.partition(",")[0] not in bands:
+        if (stem in MEASURES or (stem in OVER_A_BAND and part)) and part.partition(",")[0] not in bands:
             known = ", ".join(bands) or "none"
             raise StudyError(
                 f"{self.path}, key {key}: '{name}' must name a band of want.bands after a colon, such as "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
+from diaphragm_fem.analysis.figure_definitions import DEFINITIONS, OVER_A_BAND
 from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.design.schema import schema_of
 from diaphragm_fem.study.plan.study_tables import StudyFile
@@ -13,7 +13,8 @@ from diaphragm_fem.study.plan.study_tables import StudyFile
 def study_schema() -> dict[str, Any]:
     """The schema of the study file as data; figures are offered by name, others (of a zone, in a band) are taken."""
     schema = schema_of(StudyFile, "Diaphragm study")
-    offered = {"anyOf": [{"enum": [*DEFINITIONS, *(f"{name}:BAND" for name in MEASURES)]}, {"type": "string"}]}
+    banded = [f"{name}:BAND" for name in (*MEASURES, *OVER_A_BAND)]
+    offered = {"anyOf": [{"enum": [*DEFINITIONS, *banded]}, {"type": "string"}]}
     for table, key in (("WishTable", "figure"), ("MorningTable", "rank")):
         schema["$defs"][table]["properties"][key] |= offered
         del schema["$defs"][table]["properties"][key]["type"]

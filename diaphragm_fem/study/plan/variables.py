@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -29,10 +29,8 @@ def read_variable(
             nominals[key] = read_path(base, key)
         except KeyError:
             if not key.startswith("materials"):
-                near = nearest_paths(base, key)
-                hint = f"; the nearest there are {', '.join(near)}" if near else ""
                 raise StudyError(
-                    f"{where}.key: '{key}' is not in the base design{hint}. "
+                    f"{where}.key: '{key}' is not in the base design{_nearest(base, key)}. "
                     "Write it there first, so that its nominal value is known"
                 ) from None
     nominal = next(iter(nominals.values()), None)
@@ -75,7 +73,8 @@ def read_variable(
             raise StudyError(f"{where}.{source}: must rise from its low to its high end, received {given_as[source]!r}")
         return Variable(name, keys, source, numbers, unit, given.of, count or 1)
     differ = len({amount_in_si(value) for value in nominals.values()}) > 1
-    if differ and given.of is None and _needs_middle(source, given):
+    middle = _middle(source)
+    if differ and given.of is None and middle and getattr(given_as[source], middle) is None:
         told = ", ".join(f"{key} = {value!r}" for key, value in nominals.items())
         raise StudyError(
             f"{where}.{source}: its keys differ in the base design ({told}), so none of them can be the middle of all; "
@@ -88,10 +87,15 @@ def read_variable(
     return spread
 
 
-def _needs_middle(source: str, given: VaryTable) -> bool:
-    """Whether a distribution takes its mean or peak from the base design."""
-    middle = next((key for key in ("mean", "peak") if key in SPREADS[source]), None)
-    return middle is not None and getattr(getattr(given, source), middle) is None
+def _nearest(base: Mapping[str, Any], name: str, varying: Iterable[str] = ()) -> str:
+    """What may have been meant by a name that nothing bears."""
+    near = get_close_matches(name, varying, n=1) + nearest_paths(base, name)
+    return f"; the nearest are {', '.join(near)}" if near else ""
+
+
+def _middle(source: str) -> str | None:
+    """What of a distribution may come from the base design: its mean or its peak."""
+    return next((key for key in ("mean", "peak") if key in SPREADS[source]), None)
 
 
 def _check_kind(where: str, unit: str, nominals: Mapping[str, Any], of: str | None, given: Any) -> None:
@@ -120,7 +124,7 @@ def _spread(
         raise StudyError(
             f"{where}.{source}.{surplus[0]}: unknown for this distribution; allowed are {', '.join(needed)}"
         )
-    middle = next((key for key in ("mean", "peak") if key in needed), None)
+    middle = _middle(source)
     if middle and middle not in values:
         if split_amount(nominal) is None:
             raise StudyError(
@@ -208,11 +212,9 @@ def check_ties(path: Path, variables: tuple[Variable, ...], base: Mapping[str, A
         except KeyError:
             if variable.of in names:  # a number of a material that only this study sets
                 continue
-            near = get_close_matches(variable.of, names, n=1) + nearest_paths(base, variable.of)
-            hint = f"; the nearest are {', '.join(near)}" if near else ""
             raise StudyError(
                 f"{path}, key vary.{variable.name}.of: '{variable.of}' neither varies "
-                f"nor stands in the base design{hint}"
+                f"nor stands in the base design{_nearest(base, variable.of, names)}"
             ) from None
         for key in variable.keys:
             _check_tied_kind(path, variable, key, base, tied_to)
@@ -245,8 +247,7 @@ def read_constraint(
         except KeyError:
             if variable is not None:  # a number of a material that only this study sets
                 return variable.numbers[0] if variable.source == "list" else f"1 {variable.unit}".strip()
-            near = get_close_matches(name, names, n=1) + nearest_paths(base, name)
-            hint = f"; the nearest are {', '.join(near)}" if near else ""
+            hint = _nearest(base, name, names)
             raise StudyError(f"{where}: '{name}' neither varies nor stands in the base design{hint}") from None
 
     return read_expression(text, where, look)

@@ -5,7 +5,6 @@ for.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,9 +14,8 @@ from diaphragm_fem.answer.cautions import design_cautions
 from diaphragm_fem.answer.quick import Quick, quick
 from diaphragm_fem.answer.stroke_figures import stroke_figures_of
 from diaphragm_fem.design.named_files import file_digests
-from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.plan.study import Recipe, knows_joints, wanted_of
+from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.shared_joints import read_joints_over
 from diaphragm_fem.study.run.shared_meridian import Shelf
@@ -42,13 +40,10 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     """
     shelf = prepare(recipe)
     settings = recipe.settings
-    folder = Path(recipe.origin).parent
-    if recipe.files and not file_digests([data], folder).items() <= recipe.files.items():
+    if recipe.files and not file_digests([data], recipe.folder).items() <= recipe.files.items():
         raise StudyError("a file that its design names was changed while the study ran; start the study again")
-    design = design_from(data, recipe.origin, folder=folder)
-    up_to_hz, corrected = float(settings["up_to_hz"]), knows_joints(settings)
+    design, wanted, up_to_hz, corrected = recipe.drawn(data), recipe.wanted, recipe.up_to_hz, recipe.joints
     loaded: dict[str, float | None] = {}
-    wanted = wanted_of(settings)
     if design.driver is None:
         result = shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected)
     else:  # cases that share a diaphragm share its solution
@@ -56,7 +51,7 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
         from diaphragm_fem.answer.loaded import load_design_on
 
         found = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected)
-        result, loaded = found.vacuum.quick(wanted), quick_figures(found).figures()
+        result, loaded = found.vacuum.quick(wanted), quick_figures(found, wanted.bands).figures()
     curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:
         for order in settings["orders"]:

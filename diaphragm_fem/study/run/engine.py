@@ -30,15 +30,16 @@ from diaphragm_fem.model.joint_trust import begin_sharing
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.shared_walls import shared_walls
-from diaphragm_fem.study.plan.study import Study, knows_joints, spreads_parts
+from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.batches import TASKS_PER_WORKER, batch_size
 from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
 from diaphragm_fem.study.run.cluster import workers_of_scheduler
+from diaphragm_fem.study.run.guard import DIED
 from diaphragm_fem.study.run.listener import Silent, Summary, Watcher
 from diaphragm_fem.study.run.pending_cases import Planned
 from diaphragm_fem.study.run.progress import show_duration
-from diaphragm_fem.study.run.solver_process import DIED, OUT_OF_MEMORY, Case, Job
+from diaphragm_fem.study.run.solver_process import OUT_OF_MEMORY, Case, Job
 from diaphragm_fem.study.run.store import DISCARDED, FAILED, Row, Store, open_store, place_of
 from diaphragm_fem.study.run.workers import OwnWorkers, WorkerKilled, Workers
 
@@ -116,9 +117,9 @@ def run_study(
                     threads = max(crew.size(), 1)
                     book.begin_run(threads)
                     watcher.begin(book.path, len(sampler), before, threads)
-                    if evaluator == EVALUATOR and spreads_parts(study.recipe):
+                    if evaluator == EVALUATOR and study.recipe.spreads_parts:
                         watcher.note(MAKING_READY)
-                    shared, told = begin_sharing(book.joints) if knows_joints(study.recipe.settings) else (False, "")
+                    shared, told = begin_sharing(book.joints) if study.recipe.joints else (False, "")
                     if told:
                         watcher.note(told)
                     joints = str(book.joints) if shared else None

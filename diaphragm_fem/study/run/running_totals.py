@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.study.plan.study import Study, Wish
 from diaphragm_fem.study.run.store import DONE, Row
 from diaphragm_fem.study.run.store_reading import read_store
@@ -89,8 +90,10 @@ class Contest:
 
     def enter(self, number: int, figures: Mapping[str, float | None]) -> None:
         values = tuple(figures.get(wish.figure) for wish in self._wishes)
-        lack = np.array([_lack(value, wish.aim) for value, wish in zip(values, self._wishes, strict=True)])
+        there = np.array([np.nan if value is None else value for value in values])
+        lack = np.array([distance_from_best(x, wish.aim) for x, wish in zip(there, self._wishes, strict=True)])
         known = np.isfinite(lack)
+        lack[~known] = np.inf
         self._least[known] = np.minimum(self._least, lack)[known]
         self._most[known] = np.maximum(self._most, lack)[known]
         as_good = (self._lacks <= lack).all(axis=1)
@@ -118,13 +121,11 @@ class Contest:
         return best, self._values[best]
 
 
-def _lack(value: float | None, aim: str | float) -> float:
-    """A number that is the smaller the better; infinite for a figure that does not exist."""
-    if value is None:
-        return np.inf
+def distance_from_best(values: Array, aim: str | float) -> Array:
+    """Numbers that are the smaller the better, whatever the aim; nan for a figure that does not exist."""
     if aim == "high":
-        return -value
-    return value if aim == "low" else abs(value - float(aim))
+        return -values
+    return values if aim == "low" else np.abs(values - float(aim))
 
 
 @dataclass

@@ -1,9 +1,9 @@
 """Ranges of joints for the cases of a study whose parts scatter, so that few cases need patches of their own.
 
-They are made from the study alone, as spans of walls are: from parts spread over all ranges (`spreads_parts` says of
-which studies), never from the cases met so far, so that a case answers the same whoever solves it and in whatever
-order. They are held against parts of the study that did not make them: as long as a frequency of m = 0 differs by more
-than MISREAD from that with all joints solved, the worst range is left out.
+They are made from the study alone, as spans of walls are: from parts spread over all ranges (`spreads_parts` of the
+recipe says of which studies), never from the cases met so far, so that a case answers the same whoever solves it and in
+whatever order. They are held against parts of the study that did not make them: as long as a frequency of m = 0 differs
+by more than MISREAD from that with all joints solved, the worst range is left out.
 """
 
 from __future__ import annotations
@@ -11,14 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import islice
 from math import erf, inf, sqrt
-from pathlib import Path
 
 import numpy as np
 
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.joint_kinds import keys_of, meet, patch_of_key, read_over
@@ -27,7 +25,7 @@ from diaphragm_fem.model.joint_table import Key
 from diaphragm_fem.model.joints import joints_of
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.study.plan.sampling import evenly_spread, values_at
-from diaphragm_fem.study.plan.study import Recipe, Variable, spreads_parts
+from diaphragm_fem.study.plan.study import Recipe, Variable
 
 PARTS, HELD, TRIED = 48, 6, 80
 DEVIATIONS = 3.0  # of a distribution to either side that parts are spread over
@@ -39,14 +37,14 @@ def read_joints_over(recipe: Recipe) -> int:
     where one of the parts that they are held against cannot be solved.
     """
     read_over(())
-    if not spreads_parts(recipe):
+    if not recipe.spreads_parts:
         return 0
     fixed = [v for v in recipe.variables if v.is_one_value]
     free = [v for v in recipe.variables if v not in fixed]
     made = _ranges(list(islice(_parts(recipe, fixed, free, widely=True), PARTS)))
     held = list(islice(_parts(recipe, fixed, free, widely=False), HELD)) if made else []
     try:
-        kept = _holding(made, [mesh.design for mesh in held], float(recipe.settings["up_to_hz"]))
+        kept = _holding(made, [mesh.design for mesh in held], recipe.up_to_hz)
     except DiaphragmError:  # a case that is like it will tell
         kept = []
     read_over(kept)
@@ -61,7 +59,7 @@ def _parts(recipe: Recipe, fixed: Sequence[Variable], free: Sequence[Variable], 
         values = {v.name: values_at(v, np.array([x]))[0] for v, x in zip(free, at, strict=True)}
         try:
             data = recipe.changed(recipe.base, {**held, **values})
-            yield mesh_meridian(design_from(data, recipe.origin, folder=Path(recipe.origin).parent))
+            yield mesh_meridian(recipe.drawn(data))
         except DiaphragmError:  # a case that is like it will tell
             continue
 

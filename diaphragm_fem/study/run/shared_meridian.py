@@ -13,7 +13,6 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from itertools import islice, product
 from math import erf, isclose, sqrt
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -33,14 +32,13 @@ from diaphragm_fem.answer.wall_family import (
 from diaphragm_fem.answer.wall_line import Walls
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.key_path import read_path
-from diaphragm_fem.design.read import design_from
 from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
 from diaphragm_fem.study.plan.sampling import evenly_spread, values_at
 from diaphragm_fem.study.plan.shared_walls import shared_walls
-from diaphragm_fem.study.plan.study import Recipe, Variable, knows_joints, wanted_of
+from diaphragm_fem.study.plan.study import Recipe, Variable
 
 MOST_SAMPLES = 16
 DEVIATIONS = 2.878  # to either side: two in a thousand lie beyond each
@@ -72,7 +70,7 @@ class Shelf:
         walls = None if span is None else wall_choices(span.family.base, design)
         if span is None or walls is None:
             return None
-        return quick_wall(span, walls, wanted=wanted_of(self.recipe.settings))
+        return quick_wall(span, walls, wanted=self.recipe.wanted)
 
     def meet(self) -> None:
         """Solve the patches of all spans where nothing but walls varies: those of other films share their cuts."""
@@ -102,7 +100,7 @@ class Shelf:
         samples, tries = _spread(len(self._walls.numbers))
         shares = [*samples, *tries]
         designs = [self._design(data, some) for some in shares]
-        base, settings = designs[0], self.recipe.settings
+        base = designs[0]
         frame = frame_of(base)
         known: list[Walls] = [
             walls for x in designs if frame_of(x) == frame and (walls := wall_choices(base, x)) is not None
@@ -110,15 +108,14 @@ class Shelf:
         if len(known) < len(designs):
             return None
         made, held = known[: len(samples)], known[len(samples) :]
-        top, corrected = float(settings["up_to_hz"]), knows_joints(settings)
-        return wall_family(base, made, up_to_hz=top, corrected=corrected), made, held
+        family = wall_family(base, made, up_to_hz=self.recipe.up_to_hz, corrected=self.recipe.joints)
+        return family, made, held
 
     def _design(self, data: Mapping[str, Any], shares: Sequence[float]) -> Design:
         """The design with every number of the walls at a share of its range."""
         numbers = zip(self._walls.numbers, shares, strict=True)
         values = {**self._walls.fixed, **{variable.name: _value(variable, share) for variable, share in numbers}}
-        origin = self.recipe.origin
-        return design_from(self.recipe.changed(data, values), origin, folder=Path(origin).parent)
+        return self.recipe.drawn(self.recipe.changed(data, values))
 
 
 def _value(variable: Variable, share: float) -> Written:

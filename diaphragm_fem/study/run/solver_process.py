@@ -1,16 +1,9 @@
-"""Cases solved in a process of their own, so that none can take its worker along: not by hanging, not by crashing.
+"""Cases solved in a process of their own: read from a pipe, answered with rows.
 
-A `Guard` keeps one solver process. It sends lists of cases and gets rows back one by one over a pipe. Before each case
-the solver asks the operating system to end it once the case has taken its limit of processor time, or ten times that
-on the clock: the first lets a machine pause or be busy with others, the second ends a case that only waits. A case
-that outlasts them, even inside a library that never comes back to Python, ends the solver, and the guard starts
-another for the cases that remain. A crash (a signal, memory gone) is tried once more in a fresh solver, because it may
-have come from outside; the second time it is the case's own fault.
-
-Each solver runs one thread of linear algebra, ends when its guard does, and makes room for a fresh one when it has
-grown. Cost: one pipe message a case, about 0.1 ms.
-
-A library's pool of processes (Pebble) was tried and failed three of the kill tests: DEVELOPERS.md tells.
+Before each case the solver asks the operating system to end it once the case has taken its limit of processor time, or
+ten times that on the clock: the first lets a machine pause or be busy with others, the second ends a case that only
+waits, even inside a library that never comes back to Python. It runs one thread of linear algebra, ends when its guard
+does, and makes room for a fresh one when it has grown. Cost: one pipe message a case, about 0.1 ms.
 """
 
 from __future__ import annotations
@@ -20,44 +13,26 @@ import gc
 import os
 import pickle
 import signal
-import subprocess
 import sys
-import tempfile
 import threading
 import time
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
-from multiprocessing.connection import Connection, Pipe
-from typing import IO, TYPE_CHECKING, Any, TypeAlias
+from multiprocessing.connection import Connection
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-from diaphragm_fem.study.run.store import FAILED, STOPPED, Row
+from diaphragm_fem.study.run.inherited_pipe import inherited, still_runs
+from diaphragm_fem.study.run.store import FAILED
 
 if TYPE_CHECKING:  # a command starts its solvers before it loads what reads a study
     from diaphragm_fem.study.plan.amount import Written
     from diaphragm_fem.study.plan.study import Recipe
 
-KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": "1000000000", "MALLOC_MMAP_THRESHOLD_": "1000000000"}  # bytes, for glibc
-ONE_THREAD = {
-    name: "1"
-    for name in (
-        "OMP_NUM_THREADS",
-        "OPENBLAS_NUM_THREADS",
-        "MKL_NUM_THREADS",
-        "VECLIB_MAXIMUM_THREADS",
-        "NUMEXPR_NUM_THREADS",
-    )
-}
 PATIENCE = 10.0  # times the limit of processor time that a case may take on the clock
-GRACE = 5.0  # s the guard waits beyond the solver's own alarms; also covers a machine that was busy
-START_LIMIT = 600.0  # s for a solver to start, libraries loaded, and to make ready for a study
-REST = 0.03  # s between looks at the pipe while many short cases remain: each look takes the solver's processor away
 GROWN = 600 * 2**20  # bytes of memory at which a solver makes room for a fresh one
-
-OUT_OF_MEMORY, DIED = "its solver ran out of memory", "its process died twice"
 FEWEST = 50  # cases a solver answers before its size can end it: starting one costs a second or two
+OUT_OF_MEMORY = "its solver ran out of memory"
 STAYING, LEAVING = "staying", "leaving"
-_ENDINGS = (STAYING, LEAVING)
 
 Case: TypeAlias = "tuple[int, tuple[Written, ...]]"
 
@@ -73,198 +48,22 @@ class Job:
     joints: str | None = None
 
 
-class Guard:
-    """One solver process and the pipe to it."""
-
-    def __init__(self) -> None:
-        self._solver: subprocess.Popen[bytes] | None = None
-        self._pipe: Connection | None = None
-        self._job: bytes = b""
-        self._words: IO[bytes]  # what the solver says while it starts; afterwards it keeps quiet
-        self._retired = False
-        self._starting = threading.Lock()
-
-    def rows(self, job: bytes, cases: Sequence[Case]) -> Iterator[Row]:
-        """The rows of the cases, in their order. `job` is a pickled Job."""
-        waiting, crashed = list(cases), -1
-        while waiting:
-            pipe = self._ready(job)
-            time_limit = pickle.loads(job).time_limit
-            try:
-                pipe.send(waiting)
-                while (answer := self._receive(pipe, time_limit)) not in _ENDINGS:
-                    waiting.pop(0)
-                    yield answer
-                    if len(waiting) * (answer.seconds or 0.0) > 2 * REST and not pipe.poll():
-                        time.sleep(REST)
-                if answer == LEAVING:
-                    self._end()
-            except TimeoutError:
-                self.stop()
-                yield self._given_up(job, waiting.pop(0), STOPPED, _waited(time_limit))
-            except (EOFError, OSError):
-                code = self._end()
-                number = waiting[0][0]
-                if code == -getattr(signal, "SIGPROF", 0):
-                    yield self._given_up(job, waiting.pop(0), STOPPED, f"stopped at the time limit of {time_limit:g} s")
-                elif code == -getattr(signal, "SIGALRM", 0):
-                    yield self._given_up(job, waiting.pop(0), STOPPED, _waited(time_limit))
-                elif crashed == number:
-                    yield self._given_up(job, waiting.pop(0), FAILED, f"{DIED}, {_how(code)}")
-                else:
-                    crashed = number
-            except BaseException:  # memory short for a row, the thread left: no later case may read what this one says
-                self.stop()
-                raise
-
-    @staticmethod
-    def _receive(pipe: Connection, time_limit: float) -> Any:
-        if not pipe.poll(PATIENCE * time_limit + GRACE):
-            raise TimeoutError
-        return pipe.recv()
-
-    def begin(self) -> None:
-        """Start the solver, that it may load; where that fails, the first case tries once more, and tells why."""
-        with contextlib.suppress(OSError):
-            self._start()
-
-    def retire(self) -> None:
-        """End the solver from another thread, and start none again."""
-        with self._starting:
-            self._retired = True
-            if self._solver is not None:
-                self._solver.kill()
-
-    def stop(self) -> None:
-        """End the solver, whatever it is at."""
-        if self._solver is not None:
-            self._solver.kill()
-            self._end()
-
-    def _ready(self, job: bytes, more: int = 2) -> Connection:
-        """The pipe to a solver that is ready for a job; one that is killed as it makes ready is followed by `more`."""
-        if self._pipe is None:
-            self._start()
-        pipe = self._pipe
-        assert pipe is not None
-        if self._job != job:
-            try:
-                pipe.send_bytes(job)
-                if not pipe.poll(START_LIMIT):
-                    raise TimeoutError("does not answer")
-                trouble = pipe.recv()
-            except (EOFError, OSError) as error:
-                code = self._end()
-                if code < 0 < more and not isinstance(error, TimeoutError):
-                    return self._ready(job, more - 1)
-                self._words.seek(0)
-                last = self._words.read().decode(errors="replace").strip().rpartition("\n")[2]
-                how = _how(code) if code else str(error)
-                raise RuntimeError(f"the solver process does not start ({how}): {last}") from error
-            if trouble:
-                self.stop()
-                raise RuntimeError(f"the solver process cannot work: {trouble}")
-            self._job = job
-        return pipe
-
-    def _start(self) -> None:
-        ours, theirs = Pipe()
-        command = [
-            sys.executable,
-            "-c",
-            "from diaphragm_fem.answer.room import claim_work_areas; claim_work_areas(); "
-            f"from diaphragm_fem.study.run.solver_process import serve; serve({theirs.fileno()}, {os.getpid()})",
-        ]
-        environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
-        # Dask has its workers give memory back at once; a solver that does so asks for it again with every array, and
-        # takes twice the time. Its size is minded by GROWN instead.
-        environment |= KEEP_MEMORY
-        self._words = tempfile.TemporaryFile()  # noqa: SIM115  read when the solver has failed to start
-        nowhere = subprocess.DEVNULL
-        with self._starting:
-            if self._retired:
-                raise RuntimeError("the workers are going home")
-            self._solver = subprocess.Popen(
-                command, stdin=nowhere, stdout=nowhere, stderr=self._words, env=environment, **_handing(theirs)
-            )
-        theirs.close()
-        self._pipe, self._job = ours, b""
-
-    def _end(self) -> int:
-        """Wait for a solver that is ending; its exit code, negative for a signal."""
-        assert self._solver is not None
-        try:
-            code = self._solver.wait(GRACE)
-        except subprocess.TimeoutExpired:
-            self._solver.kill()
-            code = self._solver.wait()
-        if self._pipe is not None:
-            self._pipe.close()
-        self._solver = self._pipe = None
-        return code
-
-    @staticmethod
-    def _given_up(job: bytes, case: Case, status: str, reason: str) -> Row:
-        from diaphragm_fem.study.run.case_row import given_up
-
-        return given_up(pickle.loads(job).recipe, case, status, reason)
-
-
-def _handing(pipe: Connection) -> dict[str, Any]:
-    """How a process is started that inherits one end of a pipe, and nothing else."""
-    if sys.platform != "win32":
-        return {"pass_fds": (pipe.fileno(),)}
-    os.set_handle_inheritable(pipe.fileno(), True)
-    return {"startupinfo": subprocess.STARTUPINFO(lpAttributeList={"handle_list": [pipe.fileno()]})}
-
-
-def _inherited(descriptor: int) -> Connection:
-    """The end of a pipe that this process has inherited."""
-    if sys.platform == "win32":
-        from multiprocessing.connection import PipeConnection
-
-        return PipeConnection(descriptor)
-    return Connection(descriptor)
-
-
-def _waited(time_limit: float) -> str:
-    return f"stopped after {PATIENCE * time_limit:g} s on the clock, ten times the time limit"
-
-
-def _how(code: int) -> str:
-    if code >= 0:
-        return f"exit code {code}"
-    memory = " (what a system does whose memory has run out)" if code == -getattr(signal, "SIGKILL", 0) else ""
-    with contextlib.suppress(ValueError):
-        return f"signal {signal.Signals(-code).name}{memory}"
-    return f"signal {-code}"
-
-
 def serve(descriptor: int, guard: int) -> None:
     """The solver process: read jobs and cases from the pipe, answer with rows, until the pipe ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the command decides what Ctrl-C means
     for name in {"SIGALRM", "SIGPROF"} & set(dir(signal)):
         signal.signal(getattr(signal, name), signal.SIG_DFL)
     threading.Thread(target=_watch, args=(guard,), daemon=True).start()
-    pipe = _inherited(descriptor)
+    pipe = inherited(descriptor)
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
     with contextlib.suppress(EOFError, OSError):
         _serve(pipe)
 
 
 def _watch(guard: int) -> None:
-    while _runs(guard):
+    while still_runs(guard):
         time.sleep(0.5)
     os._exit(0)
-
-
-def _runs(guard: int) -> bool:
-    """Whether the process that started this one still runs; Windows goes on naming one that is gone."""
-    if sys.platform != "win32":
-        return os.getppid() == guard
-    import psutil
-
-    return bool(psutil.pid_exists(guard))
 
 
 def _serve(pipe: Connection) -> None:
@@ -280,19 +79,19 @@ def _serve(pipe: Connection) -> None:
         if isinstance(asked, Job):
             job = asked
             share_in(job.joints)
-            pipe.send(_trouble(job, find_evaluator) or _trouble(job, partial(prepare, job.recipe)))
+            pipe.send(trouble(job, find_evaluator) or trouble(job, partial(prepare, job.recipe)))
             continue
         for number, values in asked:
-            _alarm(job.time_limit)
+            alarm(job.time_limit)
             try:
                 row = run_case(job.recipe, number, values, job.evaluator)
             except MemoryError as error:
-                _alarm(0.0)
+                alarm(0.0)
                 told = f"{OUT_OF_MEMORY}: {error}".removesuffix(": ")
                 pipe.send(given_up(job.recipe, (number, values), FAILED, told))
                 pipe.send(LEAVING)
                 return
-            _alarm(0.0)
+            alarm(0.0)
             pipe.send_bytes(pickle.dumps(row))  # what `send` does, without its search for objects to share
             solved += 1
             if solved == 1:
@@ -303,7 +102,7 @@ def _serve(pipe: Connection) -> None:
             return
 
 
-def _trouble(job: Job, find: Any) -> str:
+def trouble(job: Job, find: Any) -> str:
     try:
         find(job.evaluator)
     except MemoryError:
@@ -313,7 +112,7 @@ def _trouble(job: Job, find: Any) -> str:
     return ""
 
 
-def _alarm(seconds: float) -> None:
+def alarm(seconds: float) -> None:
     """Let the operating system end this process after so long: the default act of a signal, no Python needed."""
     if hasattr(signal, "setitimer"):
         signal.setitimer(signal.ITIMER_PROF, seconds)

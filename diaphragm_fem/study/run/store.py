@@ -156,10 +156,6 @@ class Store:
     def counts(self) -> dict[str, int]:
         return dict(self._base.execute("SELECT status, count(*) FROM cases GROUP BY status"))
 
-    def reasons(self) -> Iterator[tuple[str, str]]:
-        """Status and reason of every case that was not solved."""
-        yield from self._base.execute("SELECT status, reason FROM cases WHERE status != ?", (DONE,))
-
     def close(self) -> None:
         with contextlib.suppress(sqlite3.Error):
             self._base.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -242,9 +238,7 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     mine = {"format": FORMAT, "study": study.identity, "figures": FIGURES_VERSION, "version": __version__}
     if not about:
         text = study.path.read_text(encoding="utf-8") if study.path.exists() else ""
-        from diaphragm_fem.study.plan.study import knows_joints
-
-        shell = "with ends, joints and thick walls" if knows_joints(study.recipe.settings) else "bare"
+        shell = "with ends, joints and thick walls" if study.recipe.joints else "bare"
         notes = {
             "name": study.name, "file": str(study.path), "text": text, "origin": study.recipe.origin, "shell": shell
         }  # fmt: skip

@@ -9,16 +9,18 @@ from __future__ import annotations
 
 import signal
 import threading
+from collections import deque
 from collections.abc import Hashable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol
 
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.cores import cores
 from diaphragm_fem.answer.held_signals import SIGNALS, signals_held_back
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.run.solver_process import Case, Guard
+from diaphragm_fem.study.run.guard import Guard
+from diaphragm_fem.study.run.solver_process import Case
 from diaphragm_fem.study.run.store import Row
 
 
@@ -69,29 +71,48 @@ _guards: list[Guard] = []
 _guards_lock = threading.Lock()
 
 
+class _Task(NamedTuple):
+    future: Future[list[Row]]
+    job: bytes
+    cases: Sequence[Case]
+    span: Hashable
+
+
 @dataclass
 class _Lane:
-    """A thread with its solver, what it was given and has not ended, and what the cases share that it was given last:
-    its solver has the span of walls that answers for them."""
+    """A thread with its solver, the task that it began last, and those that wait for it."""
 
     guard: Guard
-    thread: ThreadPoolExecutor
-    given: list[Future[list[Row]]] = field(default_factory=list)
-    span: Hashable = None
+    thread: threading.Thread | None = None
+    begun: _Task | None = None
+    waiting: deque[_Task] = field(default_factory=deque)
+
+    @property
+    def load(self) -> int:
+        """Tasks that wait or are worked on."""
+        return len(self.waiting) + (self.begun is not None and not self.begun.future.done())
+
+    @property
+    def last_span(self) -> Hashable:
+        """What the cases of its last task share: its solver then has the span of walls that answers for them."""
+        last = self.waiting[-1] if self.waiting else self.begun
+        return last and last.span
 
 
 class OwnWorkers:
     """Solvers on this machine, as many as cores where no count is given. They begin to load at once, so that a command
     may read its study meanwhile, which takes as long (0.7 s); they end with the block.
+
+    Whoever has nothing left takes what another has not begun, so that nothing waits behind a slow case.
     """
 
     def __init__(self, count: int | None = None) -> None:
-        self._guards = [Guard() for _ in range(count or cores())]
+        self._lanes = [_Lane(Guard()) for _ in range(count or cores())]
         with signals_held_back():  # which they inherit
-            for guard in self._guards:
-                guard.begin()
-        self._begun: list[threading.Thread] = []
-        self._lanes = [_Lane(guard, ThreadPoolExecutor(1, "solver", initializer=self._begin)) for guard in self._guards]
+            for lane in self._lanes:
+                lane.guard.begin()
+        self._change = threading.Condition()
+        self._closed = False
 
     def __enter__(self) -> OwnWorkers:
         return self
@@ -101,49 +122,73 @@ class OwnWorkers:
             self.close()
 
     def size(self) -> int:
-        return len(self._guards)
+        return len(self._lanes)
 
     def last_span(self) -> Hashable:
-        return self._next().span
+        return self._next().last_span
 
     def submit(self, job: bytes, cases: Sequence[Case], span: Hashable = None) -> Future[list[Row]]:
-        lane = self._next()
-        lane.span = span
-        try:
-            lane.given.append(lane.thread.submit(run_batch, job, cases, __version__, lane.guard))
-        except RuntimeError as error:  # what Python says where the system gives no thread
-            raise StudyError(
-                f"no worker can be started ({error}): this machine, or a limit set on this command, has too little "
-                "memory or too many processes. Fewer --workers need less of both"
-            ) from error
-        return lane.given[-1]
+        task = _Task(Future(), job, cases, span)
+        with self._change:
+            lane = self._next()
+            if lane.thread is None:
+                thread = threading.Thread(target=self._work, args=(lane,), name="solver", daemon=True)
+                try:
+                    thread.start()
+                except RuntimeError as error:  # what Python says where the system gives no thread
+                    raise StudyError(
+                        f"no worker can be started ({error}): this machine, or a limit set on this command, has too "
+                        "little memory or too many processes. Fewer --workers need less of both"
+                    ) from error
+                lane.thread = thread
+            lane.waiting.append(task)
+            self._change.notify_all()
+        return task.future
 
     def _next(self) -> _Lane:
         """Whoever has the fewest tasks."""
-        for lane in self._lanes:
-            lane.given = [future for future in lane.given if not future.done()]
-        return min(self._lanes, key=lambda lane: len(lane.given))
+        return min(self._lanes, key=lambda lane: lane.load)
 
     def outcomes(self, ended: Sequence[Future[list[Row]]]) -> dict[Any, Outcome]:
         return {future: future.exception() or future.result() for future in ended}
 
     def check(self, wait: float = 0.0) -> None:
-        if not all(thread.is_alive() for thread in self._begun):
+        if not all(lane.thread is None or lane.thread.is_alive() for lane in self._lanes):
             raise StudyError(
                 "a thread that minds a solver has ended with its cases, most likely as there was not enough memory: "
                 "what is stored is safe; start the study again"
             )
 
-    def _begin(self) -> None:
-        """What a thread does first: for its life and that of the processes it starts, signals are the command's."""
+    def _work(self, lane: _Lane) -> None:
+        """A thread: one task after the other. For its life and that of the processes it starts, signals are the
+        command's."""
         if hasattr(signal, "pthread_sigmask"):
             signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
-        self._begun.append(threading.current_thread())
+        while (task := self._taken(lane)) is not None:
+            try:
+                rows = run_batch(task.job, task.cases, __version__, lane.guard)
+            except BaseException as error:
+                task.future.set_exception(error)
+            else:
+                task.future.set_result(rows)
+
+    def _taken(self, lane: _Lane) -> _Task | None:
+        """Its next task, else the last one of whoever has most before it; None when all is over."""
+        with self._change:
+            while not self._closed:
+                most = max(self._lanes, key=lambda one: one.load)
+                if lane.waiting or most.load > 1:
+                    lane.begun = lane.waiting.popleft() if lane.waiting else most.waiting.pop()
+                    return lane.begun
+                self._change.wait()
+        return None
 
     def close(self) -> None:
+        with self._change:
+            self._closed = True
+            self._change.notify_all()
         for lane in self._lanes:
-            lane.thread.shutdown(wait=False, cancel_futures=True)
-        for guard in self._guards:
-            guard.retire()
+            lane.guard.retire()
         for lane in self._lanes:
-            lane.thread.shutdown()
+            if lane.thread is not None:
+                lane.thread.join()

@@ -1,0 +1,24 @@
+"""Names of the files that a folder of results may hold: of all that a record lists, these alone are ever taken away."""
+
+from __future__ import annotations
+
+import re
+
+NUMBERED = re.compile(r"shapes_m\d+\.vtu|measured_\d+\.png")
+
+
+def is_own(name: str) -> bool:
+    """Whether this program writes files of that name into a folder of results."""
+    from diaphragm_fem.report import curves_out, export, stroke_files
+    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
+    from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
+
+    stem, _, ending = name.rpartition(".")
+    stems = {
+        "png": {listed.name for listed in (*OF_A_DESIGN, *OF_A_STROKE)},
+        "csv": {*export.TABLES, *stroke_files.TABLES, "face", "face_pressure"},
+        "md": {"summary", "stroke"},
+        "pdf": {"summary", "design"},
+    }
+    alone = ("design.html", "design.toml", "result.json", *curves_out.FILES)
+    return stem in stems.get(ending, ()) or name in alone or NUMBERED.fullmatch(name) is not None
