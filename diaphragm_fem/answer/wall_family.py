@@ -177,7 +177,7 @@ def wall_span(
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
     the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
     Joints are read along the line of the walls where that leaves frequencies of the first two of them, and of those
-    farthest from the patches that it is read through, within 1e-4, and their area within 3e-3.
+    farthest from the patches that it is read through, within 1e-4, and their area within 1e-3.
 
     patterns: of force (n, P), whose static answers join: what a chamber before the face does; expected: how many walls
     on the line will be asked for, where matrices are read where that pays.
