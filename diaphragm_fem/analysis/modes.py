@@ -8,6 +8,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.label import label_mode
+from diaphragm_fem.analysis.mode_loss import mode_losses
 from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Zone
@@ -26,7 +27,7 @@ class Modes:
     zone, such as supports and rings, hold the rest of one); modal_mass (M,) in kg at the coil, infinite where the
     coil stands still; modal_area (M,) in m2, swept volume over coil motion; residual (M,)
     sqrt(sum r^2/diag K / x^T K x) with r = K x - w2 M x, each unknown against its own stiffness;
-    loss_factor (M,) from the strain energy of each term; evidence tells why the list is complete.
+    loss_factor (M,) of the damped mode most like each (`mode_losses`); evidence tells why the list is complete.
     """
 
     order: int
@@ -51,8 +52,9 @@ class Modes:
 def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None = None) -> Modes:
     """Every mode of a structure up to a frequency in Hz, provably complete.
 
-    Modal mass 1/(pickup x)^2 and modal area (volume x)/(pickup x) for mass-normalised x; the modal loss factor is the
-    energy-weighted mean of the terms' (Ungar and Kerwin, J. Acoust. Soc. Am. 34 (1962) 954; named from memory).
+    Modal mass 1/(pickup x)^2 and modal area (volume x)/(pickup x) for mass-normalised x; the modal loss factor is that
+    of `mode_losses`, near the energy-weighted mean of the terms' (Ungar and Kerwin, J. Acoust. Soc. Am. 34 (1962) 954;
+    named from memory) unless modes overlap, and that mean where modes are not told apart.
     `pairs` may hand in those of `eigenpairs_at_own_modulus` up to that frequency or beyond. Raises
     AnalysisError for a frequency that is not above zero.
     """
@@ -62,7 +64,8 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
     pairs = eigenpairs_at_own_modulus(structure, up_to_hz) if pairs is None else pairs
     wanted = slice(structure.rigid_modes, int(np.searchsorted(pairs.squares, top)))
     frequency, vectors = pairs.frequency_hz[wanted], pairs.vectors[:, wanted]
-    strain, kinetic, loss, residual = _energies(structure, vectors, frequency)
+    strain, kinetic, mean_loss, residual = _energies(structure, vectors, frequency)
+    loss = _losses(structure, pairs, mean_loss)
     coil = structure.pickup @ vectors
     with np.errstate(divide="ignore", invalid="ignore"):
         modal_mass = np.where(np.abs(coil) > 0, 1 / coil**2, np.inf)
@@ -72,6 +75,15 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
         structure.order, frequency, vectors, structure.zones, strain, kinetic, modal_mass, modal_area, residual, loss,
         labels, up_to_hz, structure.rigid_modes, pairs.evidence,
     )  # fmt: skip
+
+
+def _losses(structure: Structure, pairs: Eigenpairs, mean: Array) -> Array:
+    """Loss factors of the first elastic modes, as many as means (M,) are given; these where nothing else is told."""
+    elastic = slice(structure.rigid_modes, None)
+    if not mean.any() or pairs.squares[elastic][0] <= 0:
+        return mean
+    found = mode_losses(structure, pairs.vectors[:, elastic], pairs.frequency_hz[elastic])
+    return mean if found is None else found[: len(mean)]
 
 
 def _energies(structure: Structure, vectors: Array, frequency: Array) -> tuple[Array, Array, Array, Array]:

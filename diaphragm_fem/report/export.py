@@ -41,7 +41,7 @@ MEANING = {
     "relative_error": "estimated error of the frequency from two meshes, relative",
     "modal_mass_kg": "mass in kg that the mode shows at the coil; empty where the coil stands still",
     "modal_area_m2": "swept volume over coil motion of the mode in m2; empty where the coil stands still",
-    "loss_factor": "modal loss factor from the strain energy of each part",
+    "loss_factor": "loss factor of the damped mode most like it",
     "residual": "sqrt(sum r^2/diag K/x K x), r = K x - w^2 M x: what the equations leave over",
     "label": "what moves on what",
     "strain_share": "share of the strain energy in a zone; supports hold the rest of one",

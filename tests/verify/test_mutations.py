@@ -352,6 +352,13 @@ FAULTS = (
         tests=(JOINT_ARMS,),
     ),
     Fault(
+        "joints: stretches as long as elements are",
+        "model/shell.py",
+        "cut_beside_joints(cut) if corrected else cut",
+        "cut",
+        tests=("model/test_joint_mesh.py::test_only_corrected_shells_are_cut",),
+    ),
+    Fault(
         "joints: a negative share is held at nothing",
         "model/joint_shares.py",
         "LENT = 0.9 ",
