@@ -352,6 +352,13 @@ FAULTS = (
         tests=(JOINT_ARMS,),
     ),
     Fault(
+        "losses of modes by their undamped shapes",
+        "analysis/modes.py",
+        "return mean if found is None else",
+        "return mean if True else",
+        tests=("analysis/test_solvers_two_mass.py::test_modes_that_overlap_have_the_losses_they_have_together",),
+    ),
+    Fault(
         "joints: stretches as long as elements are",
         "model/shell.py",
         "cut_beside_joints(cut) if corrected else cut",
