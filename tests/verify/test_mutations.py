@@ -1214,6 +1214,13 @@ FAULTS = (
         tests=("mesh/test_knot.py::test_how_a_joint_is_drawn_hangs_on_its_shape_alone",),
     ),
     Fault(
+        "former: no smaller cells at the corners beside it",
+        "mesh/branch.py",
+        "plan.singular += [found[0], found[-1]]",
+        "plan.singular += []",
+        tests=("model/test_joint_patch.py::test_a_joint_that_a_former_hangs_from_yields_what_its_union_does",),
+    ),
+    Fault(
         "former: hung from a mitre that reaches over its whole width",
         "mesh/branch.py",
         "if abs(aside[0]) > (0.5 + SNAP) * wall:",
