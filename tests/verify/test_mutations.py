@@ -361,8 +361,8 @@ FAULTS = (
     Fault(
         "joints: stretches as long as elements are",
         "model/shell.py",
-        "cut_beside_joints(cut) if corrected else cut",
-        "cut",
+        "model.cut_beside_joints() if corrected else model",
+        "model",
         tests=("model/test_joint_mesh.py::test_only_corrected_shells_are_cut",),
     ),
     Fault(
