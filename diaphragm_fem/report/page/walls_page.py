@@ -9,8 +9,8 @@ from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.answer.better import better
 from diaphragm_fem.answer.wall_grid import WallGrid
-from diaphragm_fem.report.better import better
 from diaphragm_fem.report.blocks import Block, Heading, Words
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
