@@ -56,7 +56,7 @@ def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | Non
     title = " against ".join(names) if len(names) == 2 else "Designs side by side"
     doubts = [show_micro(line) for line in comparison.doubts]
     return write_page(
-        path, "comparison", comparison_data(comparison), title=title, about="",
+        path, "comparison", comparison_data(comparison), title=title,
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(comparison.up_to_hz)}")],
         best=f"{winners(comparison)} {levels_over(comparison)}".strip(),
         lines=[*measured_beside(comparison)[0], *comparison_verdict(comparison)],

@@ -9,10 +9,10 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.design.evidence import evidence_table
-from diaphragm_fem.report.driver_words import SIDES, driver_tables, headlines, level_words, nulls, side_by_side
+from diaphragm_fem.report.blocks import titled_tables
+from diaphragm_fem.report.driver_words import SIDES, headlines, level_words, nulls, side_by_side
 from diaphragm_fem.report.figure_words import figure_text
-from diaphragm_fem.report.measured_words import beside_words, peaks_table
+from diaphragm_fem.report.measured_words import beside_words
 from diaphragm_fem.report.page.measured import left_out, measured_data
 from diaphragm_fem.report.page.motion import surface_of
 from diaphragm_fem.report.page.moving import edges_of, glue_of, moving_data, zones_of
@@ -20,18 +20,9 @@ from diaphragm_fem.report.page.shapes import shapes_of
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.summary import page_blocks
 from diaphragm_fem.report.table import Table
-from diaphragm_fem.report.tables import (
-    MODE_HEADINGS,
-    changes_table,
-    changes_title,
-    figures_table,
-    materials_table,
-    mode_line,
-    modes_table,
-    opinion_table,
-    zones_table,
-)  # fmt: skip
+from diaphragm_fem.report.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.trust import PROTOTYPE, cautions, trust_points
 from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.words import one, show_hz
@@ -52,7 +43,7 @@ def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: S
     if sides:
         numbers.insert(0, ("with everything on", headlines(sides)[:6]))
     return write_page(
-        path, "design", design_data(evaluation), title=design.name, about="", stamp=_stamp(evaluation, stamp),
+        path, "design", design_data(evaluation), title=design.name, stamp=_stamp(evaluation, stamp),
         limit=_limit(evaluation), numbers=numbers, remarks=_remarks(evaluation),
         sides=Table(SIDES, sides, words=(3,)), measured=_measured(evaluation), verdict=verdict(evaluation),
         trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
@@ -130,18 +121,6 @@ def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
 
 
 def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
-    """Heading, table, and whether it is open at first."""
-    opinion, driver = evaluation.second_opinion, evaluation.driver
-    further = [] if driver is None else driver_tables(driver)
-    solid = None if opinion is None else opinion_table(opinion)
-    found = [
-        ("Figures", figures_table(evaluation), True),
-        (changes_title(evaluation), changes_table(evaluation), False),
-        *((title, Table(head, rows, numbers_from=len(head)), False) for title, head, rows in further),
-        ("Peaks, measured and predicted", peaks_table(evaluation.measured) if evaluation.measured else None, False),
-        ("Modes", modes_table(evaluation), False),
-        ("Second opinion: the same modes by the solid model", solid, False),
-        ("Zones", zones_table(evaluation.design, evaluation), False),
-        ("Materials", materials_table(evidence_table(evaluation.design.materials)), False),
-    ]
-    return [(heading, table, opened) for heading, table, opened in found if table is not None]
+    """Heading, table, and whether it is open at first: those of the Markdown page but for the one shown above."""
+    found = titled_tables(page_blocks(evaluation))
+    return [(heading, table, heading == "Figures") for heading, table in found if table.head != SIDES]
