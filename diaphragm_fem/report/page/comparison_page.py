@@ -15,6 +15,7 @@ from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.design.evidence import MARK_LEGEND
 from diaphragm_fem.report.comparison import (
     comparison_verdict,
+    dangers_of_all,
     known_rows,
     measured_beside,
     missing_table,
@@ -62,7 +63,8 @@ def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | Non
         lines=[*measured_beside(comparison)[0], *comparison_verdict(comparison)],
         names=names, baseline=comparison.baseline,
         rows=change_rows(comparison), tables=_tables(comparison), legend=MARK_LEGEND, doubts=doubts,
-        remarks=[("Warning", show_micro(line)) for line in comparison.remarks],
+        remarks=[*(("Caution", line) for line in dangers_of_all(comparison)),
+                 *(("Warning", show_micro(line)) for line in comparison.remarks)],
     )  # fmt: skip
 
 

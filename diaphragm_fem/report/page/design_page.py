@@ -23,11 +23,10 @@ from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.summary import page_blocks
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.tables import MODE_HEADINGS, mode_line
-from diaphragm_fem.report.trust import PROTOTYPE, cautions, trust_points
+from diaphragm_fem.report.trust import PROTOTYPE, dangers, trust_points
 from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.words import one, show_hz
 
-LOCAL_RULES = "local rules"  # what every word on safety ends with
 SIX = (
     "fundamental_hz", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz", "shelf_band_octaves",
     "even_band_octaves", "moving_mass_kg", "held_volume_m3",
@@ -77,10 +76,8 @@ def _limit(evaluation: Answer) -> str:
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
     """What may harm first, then what to doubt, then what the model of a driver leaves out."""
-    driver = () if evaluation.driver is None else evaluation.driver.cautions
-    harm = [words for words in driver if LOCAL_RULES in words]
-    told = [("Caution", words) for words in (*cautions(evaluation), *harm)]
-    told += [("Warning", words) for words in evaluation.warnings]
+    driver, harm = () if evaluation.driver is None else evaluation.driver.cautions, dangers(evaluation)
+    told = [*(("Caution", words) for words in harm), *(("Warning", words) for words in evaluation.warnings)]
     return told + [("Note", words) for words in driver if words not in harm]
 
 

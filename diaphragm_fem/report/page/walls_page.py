@@ -11,6 +11,7 @@ import numpy as np
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.report.better import better
 from diaphragm_fem.report.blocks import Block, Words, titled_tables
+from diaphragm_fem.report.figure_words import EXTREMES
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
@@ -48,6 +49,7 @@ def walls_data(grid: WallGrid) -> dict[str, Any]:
         figures.append(
             {
                 "words": shown.words, "unit": shown.unit, "better": better(name),
+                "extreme": name in EXTREMES,
                 "kind": "level" if name.endswith("_db") else "octaves" if name.endswith("_octaves") else "ratio",
                 "values": packed(shown.shown(grid.figures[name]), "f4"),
                 "drawn": None if drawn is None else float(shown.shown(drawn)),
