@@ -83,7 +83,7 @@ def _losses(structure: Structure, pairs: Eigenpairs, mean: Array) -> Array:
     if not mean.any() or pairs.squares[elastic][0] <= 0:
         return mean
     found = mode_losses(structure, pairs.vectors[:, elastic], pairs.frequency_hz[elastic])
-    return mean if found is None else found[: len(mean)]
+    return mean if found is None else np.where(np.isnan(found[: len(mean)]), mean, found[: len(mean)])
 
 
 def _energies(structure: Structure, vectors: Array, frequency: Array) -> tuple[Array, Array, Array, Array]:

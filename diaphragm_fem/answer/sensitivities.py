@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 STEP = 0.1
 AROUND = ("air", "motor", "rear_chamber", "front", "exit")  # tables that are felt by loaded figures alone
 NEVER = ("second_section", "stroke")  # that no figure of the table feels
+
+
 @dataclass(frozen=True)
 class Sensitivity:
     """What a tenth more of one lever does: figure -> change in its own unit, None where one side has none.

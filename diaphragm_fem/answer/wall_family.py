@@ -32,6 +32,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.front_face import Face, shell_face
 from diaphragm_fem.model.joint_correction import KnownJoints
 from diaphragm_fem.model.joint_mesh import cut_beside_joints
+from diaphragm_fem.model.joints import kinds_of
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import OrderTerms
 from diaphragm_fem.model.shells_together import wall_terms_of
@@ -43,7 +44,7 @@ TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's ow
 SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in its logarithm: what a span is made from
 TRIED = (0.323, 0.677, 0.073, 0.927, 0.23, 0.77, 0.41, 0.59)  # and held against, those farthest from the others first
 HELD = 2  # of the walls that a span is held against have their joints solved as well
-MISREAD, MISREAD_AREA = 1e-4, 3e-3  # of a frequency, of the area: beyond, joints are solved for every wall, not read
+MISREAD, MISREAD_AREA = 1e-4, 1e-3  # of a frequency, of the area: beyond, joints are solved for every wall, not read
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,7 +108,8 @@ def wall_family(
     designs = [base, *(with_walls(base, walls) for walls in samples)]
     mesh = _finest_mesh(designs, up_to_hz)
     for design in designs if corrected else ():
-        mesh = replace(cut_beside_joints(replace(mesh, design=design)), design=base)
+        of_walls = replace(mesh, design=design)
+        mesh = replace(cut_beside_joints(of_walls, kinds_of(of_walls)), design=base)
     model = ShellModel(mesh, corrected)
     return WallFamily(model, shell_face(model.line, model.line.order_terms(0), corrected))
 
@@ -177,7 +179,7 @@ def wall_span(
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
     the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
     Joints are read along the line of the walls where that leaves frequencies of the first two of them, and of those
-    farthest from the patches that it is read through, within 1e-4, and their area within 3e-3.
+    farthest from the patches that it is read through, within 1e-4, and their area within 1e-3.
 
     patterns: of force (n, P), whose static answers join: what a chamber before the face does; expected: how many walls
     on the line will be asked for, where matrices are read where that pays.

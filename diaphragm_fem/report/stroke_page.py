@@ -169,7 +169,7 @@ def _strain_table(answer: StrokeAnswer) -> Table:
         stress = f"{digits(float(strength.stress[:, z].max()) / 1e6)} MPa"
         rows.append((zones[z].name, *strain, stress, show_stroke(demand.stroke), _where(demand)))
     # the largest stress may lie elsewhere, in a stiffer layer
-    head = ("zone", "in the membrane", "in the fibre", "stress", "fibre at the stroke", "and where")
+    head = ("zone", "in the membrane", "in the fibre", "stress", "fibre at the stroke", "fibre most strained where")
     return Table(head, rows, words=(5,))
 
 

@@ -133,3 +133,12 @@ def test_halved_scatters_are_told_with_their_intervals(tmp_path):
     assert row[0] == "t" and float(row[1].split()[0]) == pytest.approx(97.7, abs=0.6)
     assert float(row[2].split()[0]) == pytest.approx(97.7 - 84.1, abs=0.9)
     assert "None brings more" not in words(blocks)
+
+
+def test_where_all_parts_keep_no_narrower_scatter_is_asked_about(tmp_path):
+    """It said "draw more of them" beside a yield of 100 %."""
+    text = '[study]\nbase = "base.toml"\n[vary.t]\nkey = "plate.thickness"\nnormal = { deviation = "4 %" }\n'
+    text += '[plan]\nhow = "sobol"\ncases = 64\n[morning.limits]\nfundamental_hz = { below = 900 }\n'
+    blocks = scatter_blocks(morning(filled(tmp_path, text, lambda t: {"fundamental_hz": 10 * t}), evaluator=STANDIN))
+    heads = [block.head[0] for block in blocks if isinstance(block, Table)]
+    assert heads[0] == "limit" and "scatter halved" not in heads and "None brings more" not in words(blocks)

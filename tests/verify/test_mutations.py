@@ -352,10 +352,17 @@ FAULTS = (
         tests=(JOINT_ARMS,),
     ),
     Fault(
+        "losses of modes by their undamped shapes",
+        "analysis/modes.py",
+        "return mean if found is None else",
+        "return mean if True else",
+        tests=("analysis/test_solvers_two_mass.py::test_modes_that_overlap_have_the_losses_they_have_together",),
+    ),
+    Fault(
         "joints: stretches as long as elements are",
         "model/shell.py",
-        "cut_beside_joints(cut) if corrected else cut",
-        "cut",
+        "model.cut_beside_joints() if corrected else model",
+        "model",
         tests=("model/test_joint_mesh.py::test_only_corrected_shells_are_cut",),
     ),
     Fault(
@@ -1205,6 +1212,20 @@ FAULTS = (
         "if abs(aside[0]) > (0.5 + SNAP) * wall:",
         "if abs(aside[0]) > (5.0 + SNAP) * wall:",
         tests=("mesh/test_knot.py::test_how_a_joint_is_drawn_hangs_on_its_shape_alone",),
+    ),
+    Fault(
+        "former: no smaller cells at the corners beside it",
+        "mesh/branch.py",
+        "plan.singular += [found[0], found[-1]]",
+        "plan.singular += []",
+        tests=("model/test_joint_patch.py::test_a_joint_that_a_former_hangs_from_yields_what_its_union_does",),
+    ),
+    Fault(
+        "former: the mid-line is straight in the smaller cells beside it",
+        "mesh/corners.py",
+        "first, last, (x, y)))",
+        "first, last, (0 * x, 0 * y)))",
+        tests=("model/test_solid_shell.py::test_areas_masses_and_static_push_agree",),
     ),
     Fault(
         "former: hung from a mitre that reaches over its whole width",

@@ -31,11 +31,13 @@ class Halved:
 
 
 def halved_yields(results: Results) -> tuple[Halved, ...]:
-    """One for each scatter of a tolerance study with limits, the largest gain first."""
+    """One for each scatter of a study with limits, the largest gain first; none where all parts keep to them."""
     if not results.study.limits:
         return ()
     parts = np.flatnonzero(results.independent)
     keeps = inside_limits(results)[parts].astype(float)
+    if keeps.all():
+        return ()
     found = []
     for place, variable in enumerate(results.study.recipe.variables):
         if variable.source not in SPREADS:

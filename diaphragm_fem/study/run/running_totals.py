@@ -90,7 +90,7 @@ class Contest:
 
     def enter(self, number: int, figures: Mapping[str, float | None]) -> None:
         values = tuple(figures.get(wish.figure) for wish in self._wishes)
-        there = np.array([np.nan if value is None else value for value in values])
+        there = np.array([np.nan if value is None else value for value in values], float)
         lack = np.array([distance_from_best(x, wish.aim) for x, wish in zip(there, self._wishes, strict=True)])
         known = np.isfinite(lack)
         lack[~known] = np.inf
