@@ -21,7 +21,7 @@ from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
-from diaphragm_fem.report.trust import cautions, doubt_blocks
+from diaphragm_fem.report.trust import dangers, doubt_blocks
 from diaphragm_fem.report.winners import levels_over, winners
 from diaphragm_fem.report.words import NONE, one, show_hz
 
@@ -87,9 +87,13 @@ def measured_beside(comparison: Comparison) -> tuple[list[str], Table]:
 
 
 def _cautions(comparison: Comparison) -> list[Block]:
-    """Safety words of the materials of all designs, each once."""
-    lines = list(dict.fromkeys(line for answer in comparison.evaluations for line in cautions(answer)))
+    lines = dangers_of_all(comparison)
     return [Notices("Caution", lines)] if lines else []
+
+
+def dangers_of_all(comparison: Comparison) -> list[str]:
+    """Words on safety of all designs, each once."""
+    return list(dict.fromkeys(line for answer in comparison.evaluations for line in dangers(answer)))
 
 
 def comparison_verdict(comparison: Comparison) -> list[str]:

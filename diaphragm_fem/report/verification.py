@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,7 +10,8 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
-from diaphragm_fem.report.pages import write_page
+from diaphragm_fem.report.page.writer import write_page
+from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import digits, one
 from diaphragm_fem.verify.check import CheckResult
@@ -43,8 +45,12 @@ def write_verification(
 
         ((figure,), _) = write_sheets(OF_THE_LADDER, results, folder)
     blocks = verification_blocks(results, figure is not None)
-    markdown, page = write_page(folder, "verification", "Verification: what the tool was held against", blocks)
-    return VerificationFiles(folder, markdown, page, figure)
+    title = "Verification: what the tool was held against"
+    picture = "" if figure is None else f"data:image/png;base64,{b64encode(figure.read_bytes()).decode('ascii')}"
+    page = write_page(
+        folder / "verification.html", "verification", {}, title=title, stamp=(), blocks=blocks, picture=picture
+    )
+    return VerificationFiles(folder, write_markdown(folder / "verification.md", title, blocks), page, figure)
 
 
 def verification_blocks(results: Sequence[CheckResult], drawn: bool) -> list[Block]:

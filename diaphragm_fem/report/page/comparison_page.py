@@ -15,6 +15,7 @@ from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.design.evidence import MARK_LEGEND
 from diaphragm_fem.report.comparison import (
     comparison_verdict,
+    dangers_of_all,
     known_rows,
     measured_beside,
     missing_table,
@@ -56,13 +57,14 @@ def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | Non
     title = " against ".join(names) if len(names) == 2 else "Designs side by side"
     doubts = [show_micro(line) for line in comparison.doubts]
     return write_page(
-        path, "comparison", comparison_data(comparison), title=title, about="",
+        path, "comparison", comparison_data(comparison), title=title,
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(comparison.up_to_hz)}")],
         best=f"{winners(comparison)} {levels_over(comparison)}".strip(),
         lines=[*measured_beside(comparison)[0], *comparison_verdict(comparison)],
         names=names, baseline=comparison.baseline,
         rows=change_rows(comparison), tables=_tables(comparison), legend=MARK_LEGEND, doubts=doubts,
-        remarks=[("Warning", show_micro(line)) for line in comparison.remarks],
+        remarks=[*(("Caution", line) for line in dangers_of_all(comparison)),
+                 *(("Warning", show_micro(line)) for line in comparison.remarks)],
     )  # fmt: skip
 
 

@@ -226,9 +226,9 @@ def note(
     axes.annotate(words, place, shift, xycoords=of, textcoords="offset points", **{"size": SMALL, **look})
 
 
-def legend_beside(axes: Axes, right: float = 1.01) -> None:
-    """The key outside the axes, at their upper right."""
-    axes.legend(loc="upper left", bbox_to_anchor=(right, 1.02), fontsize=TEXT - 1)
+def legend_beside(axes: Axes, right: float = 1.01, *, upward: bool = False) -> None:
+    """The key outside the axes, at their upper right; `upward` for what is stacked, the first at the foot."""
+    axes.legend(loc="upper left", bbox_to_anchor=(right, 1.02), fontsize=TEXT - 1, reverse=upward)
 
 
 def keyed_axis(axes: Axes, f: Array, *, label: bool, right: float = 1.01) -> None:
