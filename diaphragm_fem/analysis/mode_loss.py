@@ -26,8 +26,7 @@ _APART = 1e-2  # of the squared size of a combination of modes: less, and two of
 def mode_losses(structure: Structure, vectors: Array, frequency_hz: Array) -> Array | None:
     """Loss factors Im l/Re l (M,), K(w) x = l M x at w^2 = Re l, among the undamped modes: vectors (n, M) of mass 1;
     frequency_hz (M,), rising. Each mode has that of the damped mode most like it in shape, no two the same one's; nan
-    where there is none left. None where modes are not told apart or are
-    more than 80.
+    where there is none left. None where modes are not told apart or are more than 80.
 
     A mode far from others has the energy-weighted mean of its materials' losses. Modes beyond the last are not known,
     as far as they turn into these. On 24 parts, m = 0 to 20 kHz, against the solid with modes to 30 kHz: those to

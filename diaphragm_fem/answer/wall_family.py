@@ -32,6 +32,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.front_face import Face, shell_face
 from diaphragm_fem.model.joint_correction import KnownJoints
 from diaphragm_fem.model.joint_mesh import cut_beside_joints
+from diaphragm_fem.model.joints import kinds_of
 from diaphragm_fem.model.shell import ShellModel
 from diaphragm_fem.model.shell_line import OrderTerms
 from diaphragm_fem.model.shells_together import wall_terms_of
@@ -107,7 +108,8 @@ def wall_family(
     designs = [base, *(with_walls(base, walls) for walls in samples)]
     mesh = _finest_mesh(designs, up_to_hz)
     for design in designs if corrected else ():
-        mesh = replace(cut_beside_joints(replace(mesh, design=design)), design=base)
+        of_walls = replace(mesh, design=design)
+        mesh = replace(cut_beside_joints(of_walls, kinds_of(of_walls)), design=base)
     model = ShellModel(mesh, corrected)
     return WallFamily(model, shell_face(model.line, model.line.order_terms(0), corrected))
 

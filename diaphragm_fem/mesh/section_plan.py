@@ -24,11 +24,18 @@ CORNERS = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])  # local co
 
 @dataclass(frozen=True)
 class Stretch:
-    """A cell's share of the mid-surface: the cell and the local coordinates where the mid-surface enters and leaves."""
+    """A cell's share of the mid-surface: the cell, the local coordinates where the mid-surface enters and leaves, and
+    by how much it bulges between: t of its way on it is at begin + t (end - begin) + t (1 - t) bulge."""
 
     cell: int
     begin: tuple[float, float]
     end: tuple[float, float]
+    bulge: tuple[float, float] = (0.0, 0.0)
+
+    def at(self, t: float) -> Array:
+        """Local coordinates (2,) there."""
+        begin = np.array(self.begin)
+        return np.asarray(begin + t * (np.array(self.end) - begin) + t * (1 - t) * np.array(self.bulge))
 
 
 @dataclass

@@ -17,6 +17,7 @@ from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
 from diaphragm_fem.model.numbering import edges
 
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
+Met = tuple[tuple[End, ...], Kind]  # the ends that meet in a joint, and its kind
 
 SMOOTH_TURN = 1e-3  # radians below which two walls run on
 SAME_THICKNESS = 1e-9  # relative
@@ -47,13 +48,13 @@ class Joint:
     crowded: bool
 
 
-def joints_of(mesh: MeridianMesh) -> list[Joint]:
-    """Joints of walls, and ends held in every motion of the section.
+def joints_of(mesh: MeridianMesh, found: Sequence[Met] | None = None) -> list[Joint]:
+    """Joints of walls, and ends held in every motion of the section; `found` what `kinds_of` finds, where it is known.
 
     Left alone: laminates that taper; joints of more than three walls; edges that are hinged, elastic or held in part.
     """
-    found = kinds_of(mesh)
-    taken = {end for ends, _ in found for end in ends}
+    found = kinds_of(mesh) if found is None else found
+    taken = taken_ends(found)
     stretches = [
         [_stretch(mesh, taken, end, least) for end, least in zip(ends, least_of(kind), strict=True)]
         for ends, kind in found
@@ -68,7 +69,12 @@ def joints_of(mesh: MeridianMesh) -> list[Joint]:
     return joints
 
 
-def kinds_of(mesh: MeridianMesh) -> list[tuple[tuple[End, ...], Kind]]:
+def taken_ends(found: Sequence[Met]) -> set[End]:
+    """The ends of pieces that some joints take."""
+    return {end for ends, _ in found for end in ends}
+
+
+def kinds_of(mesh: MeridianMesh) -> list[Met]:
     """The ends that meet in each joint, and its kind: the same however walls are cut."""
     groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
     groups += [

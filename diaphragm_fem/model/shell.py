@@ -30,7 +30,7 @@ from diaphragm_fem.model.front_face import swept_volume
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_mesh import cut_beside_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
-from diaphragm_fem.model.joints import joints_of
+from diaphragm_fem.model.joints import Met, joints_of, kinds_of
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
@@ -100,7 +100,18 @@ class ShellModel:
     @cached_property
     def joints(self) -> KnownJoints:
         """Joints and held ends with what they yield more than the walls."""
-        return self.known or known_joints(self.mesh, joints_of(self.mesh))
+        return self.known or known_joints(self.mesh, joints_of(self.mesh, self.kinds))
+
+    @cached_property
+    def kinds(self) -> list[Met]:
+        """Which ends meet in joints, and of what kind these are: found once, 0.17 ms of a stepped V."""
+        return kinds_of(self.mesh)
+
+    def cut_beside_joints(self) -> ShellModel:
+        """The same shell with a node where stretches beside joints end; its joints are the same."""
+        found = replace(self, mesh=cut_beside_joints(self.mesh, self.kinds))
+        vars(found)["kinds"] = self.kinds
+        return found
 
     def with_walls(self, design: Design, known: KnownJoints | None = None) -> ShellModel:
         """The same cuts with the walls of another design on the same meridian."""
@@ -207,8 +218,8 @@ def build_shell(
     _keep_freed_memory()
     if mesh is not None:
         return ShellModel(replace(mesh, design=design), corrected)
-    cut = mesh_meridian(design, up_to_hz, refine)
-    return ShellModel(cut_beside_joints(cut) if corrected else cut, corrected)
+    model = ShellModel(mesh_meridian(design, up_to_hz, refine), corrected)
+    return model.cut_beside_joints() if corrected else model
 
 
 @cache

@@ -91,12 +91,12 @@ class MiddleLine:
 
 def line_of(shapes: Shapes, stretches: list[Stretch], position: Array) -> MiddleLine:
     """Sample stretches of mid-surface at positions 0...1 (Q,)."""
-    begin = np.array([x.begin for x in stretches]).T[:, :, None]
-    end = np.array([x.end for x in stretches]).T[:, :, None]
-    local = begin + (end - begin) * position
+    begin, end, bulge = np.array([(x.begin, x.end, x.bulge) for x in stretches]).transpose(1, 2, 0)[..., None]
+    local = begin + (end - begin) * position + bulge * position * (1 - position)
+    way = end - begin + bulge * (1 - 2 * position)
     cells = np.array([x.cell for x in stretches])
     place, jacobian = shapes.place(cells, local)
-    along = np.einsum("cdkq,dk->ckq", jacobian, (end - begin)[:, :, 0])
+    along = np.einsum("cdkq,dkq->ckq", jacobian, way)
     return MiddleLine(cells, shapes.at(local), place, along)
 
 

@@ -1,13 +1,18 @@
 """What joints change ends near where it should, however long elements are elsewhere."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from test_joints_of_random_parts import part
 
+from diaphragm_fem.design.read import load_design
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.model.joint_mesh import BEYOND, SHORTEST, STRETCH, cut_beside_joints
-from diaphragm_fem.model.joints import holds_by_its_middle, joints_of, least_of
+from diaphragm_fem.model.joints import holds_by_its_middle, joints_of, kinds_of, least_of
 from diaphragm_fem.model.shell import build_shell
+
+STUDIES = Path(__file__).parents[2] / "studies"
 
 
 def stretches(mesh):
@@ -24,7 +29,7 @@ def stretches(mesh):
 def test_stretches_end_near_where_they_should(refine):
     """A film of 75 um beside rubber: 62 um of corner and an element of 432, where 75 would do."""
     mesh = mesh_meridian(part(105), refine=refine)
-    cut = cut_beside_joints(mesh)
+    cut = cut_beside_joints(mesh, kinds_of(mesh))
     longest = max(STRETCH * BEYOND, STRETCH * (1 + SHORTEST))
     assert max(stretches(mesh)) > (6 if refine == 1 else 3)
     assert min(stretches(cut)) >= 1 and max(stretches(cut)) < longest
@@ -42,6 +47,21 @@ def test_only_corrected_shells_are_cut():
 
 def test_cut_meshes_stay():
     """Once cut there is nothing more to cut."""
-    cut = cut_beside_joints(mesh_meridian(part(105)))
-    again = cut_beside_joints(cut)
+    mesh = mesh_meridian(part(105))
+    cut = cut_beside_joints(mesh, kinds_of(mesh))
+    again = cut_beside_joints(cut, kinds_of(cut))
     assert all(np.array_equal(a, b) for a, b in zip(cut.stations, again.stations, strict=True))
+
+
+def test_stretches_that_end_in_a_corner_are_not_cut():
+    """The straight V's corners of 55 um end stretches of 38 and 50 um, and what follows them is no part of one."""
+    mesh = mesh_meridian(load_design(STUDIES / "straight_v.toml"))
+    cut = cut_beside_joints(mesh, kinds_of(mesh))
+    assert max(stretches(mesh)) < 2
+    assert all(np.array_equal(a, b) for a, b in zip(mesh.stations, cut.stations, strict=True))
+
+
+def test_joints_of_a_shell_are_those_of_its_cut_mesh():
+    """They are found before it is cut, and once."""
+    model = build_shell(part(105), corrected=True)
+    assert model.joints.joints == tuple(joints_of(model.mesh))

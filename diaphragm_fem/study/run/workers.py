@@ -125,7 +125,8 @@ class OwnWorkers:
         return len(self._lanes)
 
     def last_span(self) -> Hashable:
-        return self._next().last_span
+        with self._change:  # else its last task may be taken between two looks at it
+            return self._next().last_span
 
     def submit(self, job: bytes, cases: Sequence[Case], span: Hashable = None) -> Future[list[Row]]:
         task = _Task(Future(), job, cases, span)
