@@ -50,13 +50,8 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
         middle = top - height / 2 - 0.35 * size / 2.83
         sheet.text(LEFT, middle, key, size=size)
         if row.reason and not row.change:
-            sheet.text(
-                LEFT + KEYS,
-                middle,
-                fitted(f"refused: {row.reason}", RIGHT - LEFT - KEYS, size),
-                size=size,
-                color=SOFT_INK,
-            )
+            why = fitted(f"refused: {row.reason}", RIGHT - LEFT - KEYS, size)
+            sheet.text(LEFT + KEYS, middle, why, size=size, color=SOFT_INK)
         for j, name in enumerate(names):
             told = bare_change(found, row, name, largest[name])
             box = (LEFT + KEYS + j * width, top - height, width, height)
