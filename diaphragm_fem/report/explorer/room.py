@@ -98,7 +98,8 @@ class Room:
         self.octave.title = f"frequency {show_hz(self.hz)}"
         lines = figure_lines(variant.shown.figures, all_of_them=False)
         cells = "".join(f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td></tr>" for name, value, _ in lines)
-        self.figures.text = f"<table>{cells}</table>"
+        state = "<p>in vacuum</p>" if variant.shown.level_db is not None else ""
+        self.figures.text = f"{state}<table>{cells}</table>"
         if variant.refused:
             self.status.text = f'<p class="refused">{escape(variant.refused)}. Shown: the last that was solved.</p>'
         else:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log2
 from pathlib import Path
@@ -13,14 +12,15 @@ import numpy as np
 from diaphragm_fem.answer.comparison import Comparison, level_difference
 from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.design.evidence import MARK_LEGEND
+from diaphragm_fem.report.blocks import titled_tables
 from diaphragm_fem.report.comparison import (
+    MEASURED,
+    comparison_blocks,
     comparison_verdict,
     dangers_of_all,
     known_rows,
     measured_beside,
-    missing_table,
     row_words,
-    track_table,
 )
 from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
 from diaphragm_fem.report.figure_words import HEADLINES
@@ -149,7 +149,5 @@ def _track_data(comparison: Comparison, m: int) -> list[dict[str, Any]]:
 
 
 def _tables(comparison: Comparison) -> list[tuple[str, Table, bool]]:
-    missing: Sequence[tuple[str, Table, bool]] = [("Figures that do not exist", missing_table(comparison), False)]
-    tracks = [(f"Modes followed, m = {m}", track_table(comparison, m), False) for m in comparison.tracks]
-    near = ("Measured against each design", measured_beside(comparison)[1], True)
-    return [(heading, table, opened) for heading, table, opened in (near, *missing, *tracks) if table.rows]
+    found = titled_tables(comparison_blocks(comparison))
+    return [(heading, table, heading == MEASURED) for heading, table in found if heading != "Figures"]

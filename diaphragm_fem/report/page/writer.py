@@ -21,23 +21,13 @@ from diaphragm_fem.report.stamp import Stamp
 EVERY_PAGE = ("base", "chart", "tables")
 SCRIPTS: Mapping[str, Sequence[str]] = {
     "design": (
-        "solve",
-        "model",
-        "openair",
-        "section",
-        "solid",
-        "modes",
-        "words",
-        "player",
-        "driver",
-        "measured",
-        "design",
+        "solve", "model", "openair", "section", "solid", "modes", "words", "player", "driver", "measured", "design",
     ),
     "comparison": ("solve", "model", "openair", "section", "words", "player", "profiles", "measured", "comparison"),
     "walls": ("walls",),
     "study": ("parallel", "study"),
     "verification": (),
-}
+}  # fmt: skip
 """The parts of the script that each kind of page needs, besides those that every page has."""
 
 

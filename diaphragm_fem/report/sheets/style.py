@@ -36,15 +36,6 @@ ROLE_COLOURS = {
     Role.COIL: "#7b504d",
 }
 """At least 3:1 against white and 25 apart in CIE Lab for the usual sight and three kinds of colour-blind sight."""
-DARK_ROLE_COLOURS = {
-    Role.DRIVEN: "#6fb0e8",
-    Role.STEP: "#ff8a5c",
-    Role.BEYOND: "#9fd3f5",
-    Role.SURROUND: "#f0b94a",
-    Role.COIL: "#b3b8be",
-}
-"""The same on DARK_GROUND, 15 apart: dashes and labels must help there."""
-DARK_GROUND = "#12181e"
 CYCLE = ("#1c347f", "#d47d0e", "#a11f00", "#3398c1", "#9800e5", "#e53972", "#721c1c", "#17212b")
 """Colours of things without a role: zones of a free meridian, designs side by side; dashes help to tell them apart."""
 BETTER, WORSE, NEITHER = "#1c347f", "#a11f00", "#8b949c"
