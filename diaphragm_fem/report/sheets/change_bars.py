@@ -8,10 +8,10 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
+from diaphragm_fem.answer.better import best_of, better
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.design.evidence import MARK
-from diaphragm_fem.report.better import best_of, better
 from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, OF_DRIVERS, known_rows, row_words
 from diaphragm_fem.report.comparison_words import design_names, ratio_of, show_difference
 from diaphragm_fem.report.figure_words import is_no_extreme
