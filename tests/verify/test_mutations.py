@@ -359,6 +359,13 @@ FAULTS = (
         tests=("analysis/test_solvers_two_mass.py::test_modes_that_overlap_have_the_losses_they_have_together",),
     ),
     Fault(
+        "losses of modes without what lies beyond the top",
+        "analysis/mode_loss.py",
+        "if not np.any(share > _LEAST):",
+        "if True:",
+        tests=("analysis/test_solvers_two_mass.py::test_a_mode_beyond_the_top_takes_its_part_of_the_losses",),
+    ),
+    Fault(
         "joints: stretches as long as elements are",
         "model/shell.py",
         "model.cut_beside_joints() if corrected else model",
