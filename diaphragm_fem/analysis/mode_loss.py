@@ -36,8 +36,7 @@ _LEAST = 1e-5  # of a square: what less is added by moves no loss by
 def mode_losses(structure: Structure, vectors: Array, frequency_hz: Array, shifted: Factors) -> Array | None:
     """Loss factors Im l/Re l (M,), K(w) x = l M x at w^2 = Re l, of the undamped modes: vectors (n, M) of mass 1;
     frequency_hz (M,), rising; shifted factors the stiffness. Each mode has that of the damped mode most like it in
-    shape, no two the same one's; nan where there is none left. None where modes are not told apart or are
-    more than 80.
+    shape, no two the same one's; nan where there is none left. None where modes are not told apart or are more than 80.
 
     A mode far from others has the energy-weighted mean of its materials' losses. On 24 parts, m = 0 to 20 kHz, against
     the solid: 0.05 % off in the median, 95 % within 0.6 %, worst 1.8 %. Means of undamped shapes are 9 % off in the
