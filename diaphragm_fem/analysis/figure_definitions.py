@@ -23,9 +23,10 @@ DEFINITIONS: Mapping[str, str] = {
     "shelf_2_db": "median evened response from hand-over to departure, against the plateau",
     "shelf_2_octaves": "octaves from hand-over to departure, at least half an octave",
     "highest_peak_db": "highest interior peak of the evened response below the break-up mode's frequency over 1.5, "
-    "against the louder shelf; 0 where none has 0.5 dB of prominence",
+    "against the louder shelf; 0 where none of 0.5 dB prominence stands above it",
     "highest_peak_hz": "where that peak lies",
-    "deepest_hole_db": "deepest interior hole of the evened response there, against the quieter shelf; 0 as above",
+    "deepest_hole_db": "deepest interior hole of the evened response there, against the quieter shelf; 0 where none of "
+    "0.5 dB prominence lies below it",
     "deepest_hole_hz": "where that hole lies",
     "even_band_octaves": "widest band above 1.5 times the fundamental in which the evened response stays within 6 dB",
     "even_band_from_hz": "where the even band begins",

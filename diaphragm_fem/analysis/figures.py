@@ -257,12 +257,14 @@ def _tell_levels(
         shelf_2_db=shelves.second,
         shelf_2_octaves=shelves.second_octaves,
     )
-    for name, found in (("highest_peak", peaks), ("deepest_hole", holes)):
+    for name, found, beyond in (("highest_peak", peaks, "above the"), ("deepest_hole", holes, "below the")):
         if found:
             told.tell(**{f"{name}_db": found[0].against_shelf_db, f"{name}_hz": found[0].frequency_hz})
             continue
         kind = name.split("_")[1]
-        told.tell(f"no {kind} of {PROMINENCE_DB:g} dB or more in the stretch searched", **{f"{name}_hz": None})
+        told.tell(
+            f"no {kind} of {PROMINENCE_DB:g} dB or more {beyond} shelf in the stretch searched", **{f"{name}_hz": None}
+        )
         why = "the break-up mode lies too close to the fundamental for a stretch to search"
         told.tell(why, **{f"{name}_db": 0.0 if searched else None})
 

@@ -114,13 +114,16 @@ class Levels:
     def extremes(self, end: float) -> tuple[tuple[Extreme, ...], tuple[Extreme, ...]]:
         """Peaks and holes of at least 0.5 dB prominence up to a frequency in Hz, the most extreme first.
 
-        Peaks are told against the louder shelf, holes against the quieter.
+        Peaks stand above the louder shelf and are told against it, holes below the quieter: a minimum between two
+        peaks that lies above it is no hole.
         """
         first, last = np.searchsorted(self.reading.frequency, (self.begin, end))
         found = []
         for sign in (1.0, -1.0):
-            places = _peaks(sign * self.level[first:last])
-            places = places[np.argsort(-sign * self.level[first + places], kind="stable")] + first
+            shelf = self.shelves.louder if sign > 0 else self.shelves.quieter
+            places = _peaks(sign * self.level[first:last]) + first
+            places = places[sign * self.level[places] > sign * shelf]
+            places = places[np.argsort(-sign * self.level[places], kind="stable")]
             found.append(tuple(self._extremes(places, sign)))
         return found[0], found[1]
 

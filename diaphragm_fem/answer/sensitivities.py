@@ -10,7 +10,7 @@ s each): there all is in vacuum, and only what is felt there has a row.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from math import log
 from typing import TYPE_CHECKING, NamedTuple
@@ -22,10 +22,12 @@ from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.levers import Lever, levers, with_lever
 from diaphragm_fem.answer.mode_shapes import Shapes, modal_assurance, shapes_at
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS
+from diaphragm_fem.answer.named_levers import to_turn
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import DesignFile
+from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import DiaphragmError
 
 if TYPE_CHECKING:
@@ -42,7 +44,7 @@ class Sensitivity:
 
     taken_at: +0.1, or -0.1 (the change then turned about) where the design refuses more; None and the reason where it
     refuses both. gained, lost: figures that exist with the lever moved alone, or without that alone. jumped: figures
-    that are then those of another place.
+    that are then those of another place. back: what a tenth less does, of levers that a verdict names.
     """
 
     lever: Lever
@@ -52,6 +54,7 @@ class Sensitivity:
     gained: frozenset[str] = frozenset()
     lost: frozenset[str] = frozenset()
     jumped: frozenset[str] = frozenset()
+    back: Sensitivity | None = None
 
 
 @dataclass(frozen=True)
@@ -127,9 +130,9 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
         shape = _shape(driver.solution, known["loaded_break_up_mode_hz"])
         return Tried(known, step, None, curve, figures.band_hz, nulls_hz(curve, figures), shape)
 
-    def tried(lever: Lever | None) -> Tried:
+    def tried(lever: Lever | None, *steps: float) -> Tried:
         first = None
-        for step in (0.0,) if lever is None else (STEP, -STEP):
+        for step in steps:
             try:
                 return solved(file.design if lever is None else with_lever(file, lever, 1 + step), step)
             except DiaphragmError as error:
@@ -141,18 +144,23 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
         if base is None:
             assert found[0].error is not None  # either of the two
             raise found[0].error
-        if band is not None:
-            found = [
-                one if one.figures is None or one.curve is None
-                else one._replace(figures={**one.figures, **levels_over(one.curve, band)})
-                for one in found
-            ]  # fmt: skip
-        rows = {lever: _row(lever, one, found[0]) for lever, one in zip(felt, found[1:], strict=True)}
-        return Sensitivities(base, tuple(rows[lever] for lever in levers(file) if lever in rows), loaded)
+
+        def row(lever: Lever, tried: Tried) -> Sensitivity:
+            if band is not None and tried.figures is not None and tried.curve is not None:
+                tried = tried._replace(figures={**tried.figures, **levels_over(tried.curve, band)})
+            return _row(lever, tried, as_it_is)
+
+        as_it_is = found[0]
+        rows = {lever: row(lever, one) for lever, one in zip(felt, found[1:], strict=True)}
+        rows = {lever: rows[lever] for lever in levers(file) if lever in rows}
+        turned = to_turn(Sensitivities(base, tuple(rows.values()), loaded), of_steps(file.design))
+        less = on_all_cores(lambda lever: tried(lever, -STEP), turned)
+        rows |= {lever: replace(rows[lever], back=row(lever, one)) for lever, one in zip(turned, less, strict=True)}
+        return Sensitivities(base, tuple(rows.values()), loaded)
 
     felt = [lever for lever in levers(file) if lever.table not in (NEVER if loaded else (*NEVER, *AROUND))]
     felt.sort(key=lambda lever: lever.table not in AROUND)  # first, while the wall that they share is remembered
-    return Trials([partial(tried, lever) for lever in (None, *felt)], table)
+    return Trials([partial(tried, None, 0.0), *(partial(tried, lever, STEP, -STEP) for lever in felt)], table)
 
 
 def _row(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
@@ -205,6 +213,12 @@ def _other_null(before: Tried, after: Tried) -> bool:
         for start, others in ((was, after.nulls), (now, before.nulls))
         for hz in others
     )
+
+
+def of_steps(design: Design) -> set[str]:
+    """The moduli of what steps are made of: the levers of a softer one."""
+    walls = [piece.wall for piece in design.meridian if piece.zone.role is Role.STEP]
+    return {f"modulus of {layer.material.name}" for wall in walls for layer in wall.layers}
 
 
 def _has_thin_air(design: Design) -> bool:

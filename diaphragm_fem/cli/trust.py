@@ -84,7 +84,7 @@ def _run_with_bar(checks: tuple[Check, ...], silent: bool) -> list[CheckResult]:
 def _print_results(results: list[CheckResult], everything: bool) -> None:
     from diaphragm_fem.report.verification import brief_blocks, verification_blocks
 
-    print_blocks(verification_blocks(results, drawn=False) if everything else brief_blocks(results))
+    print_blocks(verification_blocks(results) if everything else brief_blocks(results))
     passed = sum(result.passed for result in results)
     seconds = sum(result.seconds for result in results)
     more = "" if everything else "; --all prints every check with its source"

@@ -64,7 +64,7 @@ class Front:
     flange_depth: float = 0.0
     mounting_ring: float = 0.0
     open_rear: bool = False
-    level_distance: float = 1.0
+    level_distance: float = 1.0  # common practice
 
 
 @dataclass(frozen=True)

@@ -126,12 +126,12 @@ def _curves(points: Sequence[MeridianPoint], first: int, last: int) -> list[tupl
     """Curves of one smooth run as (from point, to point, curve), cut where zone, material or taper changes."""
     rz: list[Point] = [(p.r, p.z) for p in points[first : last + 1]]
     if _straight(rz):
-        cuts = _cuts(points, first, last, rz)
+        cuts = _cuts(points, first, last)
         return [(i, j, Line(rz[i - first], rz[j - first])) for i, j in itertools.pairwise(cuts)]
     whole = freeform_through(rz)
     stride = (len(whole.knots) - 1) // (len(rz) - 1)  # freeform_through puts as many knots between any two points
     at = whole.knots[::stride]
-    cuts = _cuts(points, first, last, rz)
+    cuts = _cuts(points, first, last)
     return [(i, j, whole.part(at[i - first], at[j - first])) for i, j in itertools.pairwise(cuts)]
 
 
@@ -141,7 +141,7 @@ def _straight(rz: Sequence[Point]) -> bool:
     return all(abs((r - r0) * (z1 - z0) - (z - z0) * (r1 - r0)) <= STRAIGHT * chord * chord for r, z in rz)
 
 
-def _cuts(points: Sequence[MeridianPoint], first: int, last: int, rz: Sequence[Point]) -> list[int]:
+def _cuts(points: Sequence[MeridianPoint], first: int, last: int) -> list[int]:
     """Points at which a run must be cut: a new zone or material begins, or the thickness changes its slope."""
     cuts = [first]
     for i in range(first + 1, last):

@@ -16,8 +16,7 @@ from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.errors import DesignError
 
 ZERO_CELSIUS = 273.15
-VOLTAGE = 2.83  # V, common practice
-DISTANCE = 1.0  # m, common practice
+INDUCTANCE = ("inductance", "second_inductance", "resistance", "coefficient", "exponent")
 
 
 def make_driver(spec: DesignSpec, folder: Path, driven: bool) -> Driver | None:
@@ -56,15 +55,16 @@ def _check_together(spec: DesignSpec, driven: bool) -> None:
         raise DesignError('[motor] needs a drive circle: give [coil] a kind and a diameter, such as "44 mm"')
 
 
+def _given(spec: Any, *keys: str) -> dict[str, Any]:
+    """The numbers that a table gives, by key; what it leaves out is as the dataclass has it."""
+    return {key: float(value) for key in keys if (value := getattr(spec, key)) is not None}
+
+
 def _climate(spec: tables.AirSpec | None) -> Climate:
-    if spec is None:
-        return Climate()
-    usual = Climate()
-    return Climate(
-        usual.temperature if spec.temperature is None else spec.temperature + ZERO_CELSIUS,
-        spec.humidity,
-        usual.static_pressure if spec.static_pressure is None else float(spec.static_pressure),
-    )
+    given = {} if spec is None else _given(spec, "temperature", "humidity", "static_pressure")
+    if "temperature" in given:
+        given["temperature"] += ZERO_CELSIUS
+    return Climate(**given)
 
 
 def _motor(spec: tables.MotorSpec | None) -> Motor | None:
@@ -72,15 +72,9 @@ def _motor(spec: tables.MotorSpec | None) -> Motor | None:
         return None
     law = Inductance()
     if spec.inductance is not None:
-        given = {key: value for key, value in spec.inductance if value is not None and key != "kind"}
-        law = Inductance(spec.inductance.kind, **{key: float(value) for key, value in given.items()})
-    return Motor(
-        float(spec.force_factor),
-        float(spec.coil_resistance),
-        law,
-        VOLTAGE if spec.voltage is None else float(spec.voltage),
-        float(spec.source_resistance or 0.0),
-    )
+        law = Inductance(spec.inductance.kind, **_given(spec.inductance, *INDUCTANCE))
+    given = _given(spec, "force_factor", "coil_resistance", "voltage", "source_resistance")
+    return Motor(inductance=law, **given)
 
 
 def _rear(spec: tables.RearChamberSpec | None) -> RearChamber | None:
@@ -99,37 +93,21 @@ def _front(spec: tables.FrontSpec | None) -> Front | None:
         width, distance = tuple(map(float, spec.gap.width)), tuple(map(float, spec.gap.distance))
     elif spec.gap is not None:
         width, distance = (float(spec.gap),), (0.0,)
-    plug = (
-        () if spec.plug is None else tuple((float(r), float(z)) for r, z in zip(spec.plug.r, spec.plug.z, strict=True))
-    )
-    slots = tuple(
-        Slot(
-            radius=float(slot.radius),
-            width=float(slot.width),
-            length=float(slot.channel.length),
-            side=slot.side or "",
-            areas=tuple(map(float, slot.channel.areas or ())),
-            direction=slot.channel.direction,
-        )
-        for slot in spec.slots
-    )
-    for k, slot in enumerate(slots):
-        if len(slot.areas) == 1:
-            raise DesignError(f"front.slots.{k}.channel.areas: needs two or more areas; received 1")
-    volume = None if spec.volume is None else float(spec.volume)
+    points = () if spec.plug is None else zip(map(float, spec.plug.r), map(float, spec.plug.z), strict=True)
+    given = _given(spec, "volume", "flange_depth", "mounting_ring", "level_distance")
     return Front(
-        spec.kind,
-        width,
-        distance,
-        plug,
-        volume,
-        slots,
-        spec.losses,
-        float(spec.flange_depth or 0.0),
-        float(spec.mounting_ring or 0.0),
-        spec.open_rear,
-        DISTANCE if spec.level_distance is None else float(spec.level_distance),
-    )
+        kind=spec.kind, gap_width=width, gap_distance=distance, plug=tuple(points),
+        slots=tuple(_slot(k, slot) for k, slot in enumerate(spec.slots)), losses=spec.losses,
+        open_rear=spec.open_rear, **given,
+    )  # fmt: skip
+
+
+def _slot(k: int, spec: tables.SlotSpec) -> Slot:
+    areas = tuple(map(float, spec.channel.areas or ()))
+    if len(areas) == 1:
+        raise DesignError(f"front.slots.{k}.channel.areas: needs two or more areas; received 1")
+    length, way = float(spec.channel.length), spec.channel.direction
+    return Slot(float(spec.radius), float(spec.width), length, spec.side or "", areas, way)
 
 
 def _exit(spec: ExitSpec | None) -> Exit | None:
@@ -165,20 +143,12 @@ def _second(spec: SecondSectionSpec | None, folder: Path) -> SecondSection | Non
             "blocked_pressure": tuple(complex(x) for x in blocked),
             "impedance": tuple(complex(r, x) for r, x in zip(source.resistance, source.reactance, strict=True)),
         }
+    crossover = Crossover(
+        float(filters.frequency), filters.order, -1 if filters.polarity == "turned" else 1, float(filters.delay or 0.0),
+        filters.level,
+    )  # fmt: skip
+    slots = {f"slot_{key}": value for key, value in _given(spec.slots, "area", "width", "length").items()}
     return SecondSection(
-        distance=float(spec.distance),
-        count=spec.slots.count,
-        slot_area=float(spec.slots.area),
-        slot_width=float(spec.slots.width),
-        slot_length=float(spec.slots.length),
-        volume=float(spec.volume),
-        crossover=Crossover(
-            float(filters.frequency),
-            filters.order,
-            -1 if filters.polarity == "turned" else 1,
-            float(filters.delay or 0.0),
-            filters.level,
-        ),
-        file="" if spec.file is None else str(folder / spec.file),
-        **values,
-    )
+        distance=float(spec.distance), count=spec.slots.count, volume=float(spec.volume), crossover=crossover,
+        file="" if spec.file is None else str(folder / spec.file), **slots, **values,
+    )  # fmt: skip

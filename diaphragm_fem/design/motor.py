@@ -27,5 +27,5 @@ class Motor:
     force_factor: float
     coil_resistance: float
     inductance: Inductance = Inductance()
-    voltage: float = 2.83
+    voltage: float = 2.83  # common practice
     source_resistance: float = 0.0

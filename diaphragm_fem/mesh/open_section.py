@@ -49,9 +49,7 @@ class OpenSection:
     plane: float
 
 
-def cut_open_section(
-    contour: OpenContour, wave_number: float, refine: float = 1.0, radius: float | None = None, whole: bool = False
-) -> OpenSection:
+def cut_open_section(contour: OpenContour, wave_number: float, refine: float = 1.0, whole: bool = False) -> OpenSection:
     """Cut the air before a contour for wave numbers up to `wave_number` in 1/m; `refine` divides every length.
 
     whole: full space, for a contour that ends on the axis, its middle in the plane z = 0. Raises MeshError for a
@@ -59,7 +57,7 @@ def cut_open_section(
     """
     plane = 0.0 if whole else contour.plane
     reach = contour.reach(plane)
-    radius = radius or CLEAR * reach
+    radius = CLEAR * reach
     curves = list(contour.every)
     if whole:
         curves += [Line(end(contour.every[-1]), (0.0, -radius)), Arc((0.0, 0.0), radius, -np.pi / 2, np.pi)]

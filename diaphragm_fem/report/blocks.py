@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import ClassVar
 
 from diaphragm_fem.report.table import Table
@@ -47,3 +48,8 @@ class Picture:
 
 
 Block = Heading | Words | Points | Notices | Table | Picture
+
+
+def titled_tables(blocks: Iterable[Block]) -> list[tuple[str, Table]]:
+    """The tables that stand right under a heading, each with its words."""
+    return [(a.words, b) for a, b in pairwise(blocks) if isinstance(a, Heading) and isinstance(b, Table)]

@@ -21,7 +21,7 @@ from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
-from diaphragm_fem.report.trust import cautions, doubt_blocks
+from diaphragm_fem.report.trust import cautions, doubt_blocks, loudness
 from diaphragm_fem.report.winners import levels_over, winners
 from diaphragm_fem.report.words import NONE, one, show_hz
 
@@ -29,6 +29,7 @@ MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
     "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", *SHARED,
 )  # fmt: skip
+MEASURED = "Measured against each design"
 MOST_ACROSS = 4  # designs side by side; more go down the page
 MOST_TRACKS = 12  # of each order on the page; the file has all
 
@@ -64,12 +65,12 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
         if missing.rows:
             blocks += [Heading("Figures that do not exist", 3), missing]
     if (near := measured_beside(comparison))[0]:
-        blocks += [Heading("Measured against each design"), *(Words(line) for line in near[0]), near[1]]
+        blocks += [Heading(MEASURED), near[1], *(Words(line) for line in near[0])]
     blocks += pictures
     blocks += [Heading("Modes followed by their shape"), Words(_how_followed(comparison))]
     for m, tracks in comparison.tracks.items():
         if tracks:
-            blocks += [Heading(f"m = {m}", 3), track_table(comparison, m)]
+            blocks += [Heading(f"Modes followed, m = {m}", 3), track_table(comparison, m)]
         if len(tracks) > MOST_TRACKS:
             blocks.append(
                 Words(f"{one(len(tracks) - MOST_TRACKS, 'further mode')} of this order in modes_followed.csv.")
@@ -87,9 +88,15 @@ def measured_beside(comparison: Comparison) -> tuple[list[str], Table]:
 
 
 def _cautions(comparison: Comparison) -> list[Block]:
-    """Safety words of the materials of all designs, each once."""
-    lines = list(dict.fromkeys(line for answer in comparison.evaluations for line in cautions(answer)))
+    lines = dangers_of_all(comparison)
     return [Notices("Caution", lines)] if lines else []
+
+
+def dangers_of_all(comparison: Comparison) -> list[str]:
+    """Words on safety: of the materials of all designs, each once, and of each driver's levels."""
+    answers = list(zip(design_names(comparison), comparison.evaluations, strict=True))
+    told = dict.fromkeys(line for _, answer in answers for line in cautions(answer))
+    return [*told, *(f"{name}: {words}." for name, answer in answers for words in loudness(answer))]
 
 
 def comparison_verdict(comparison: Comparison) -> list[str]:

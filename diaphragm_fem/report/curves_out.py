@@ -4,7 +4,6 @@ a table that declares quantity and unit.
 
 from __future__ import annotations
 
-import csv
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +13,7 @@ from diaphragm_fem.answer.face import face_of
 from diaphragm_fem.answer.measured import pressure_of
 from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.uff_file import Shape, write_curves, write_shapes
+from diaphragm_fem.report.table import Table, write_csv
 
 POINTS = 12  # of the face, whose motion is written
 FILES = ("curves.uff", "curves.txt", "shapes.uff")
@@ -70,11 +70,7 @@ def write_table(path: Path, curves: list[MeasuredCurve]) -> Path:
     for curve in curves:
         head += [f"{curve.quantity.name} {part} [{curve.quantity.unit}]" for part in ("real", "imag")]
         columns += [curve.values.real, curve.values.imag]
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(head)
-        writer.writerows(np.column_stack(columns).tolist())
-    return path
+    return write_csv(path, Table(head, np.column_stack(columns).tolist()))
 
 
 def _shapes(evaluation: Answer) -> tuple[np.ndarray, np.ndarray, list[Shape]] | None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.table import plain_columns
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver import DriverAnswer
 
 MEANING = {
     "level_db": "level at the exit, or on the axis before a baffle, at the rated voltage, dB re 20 uPa",
@@ -51,11 +53,8 @@ MEANING = {
 }
 
 
-def driver_columns(evaluation: Answer) -> dict[str, list[Any]]:
-    """The driver over frequency; empty without one."""
-    driver = evaluation.driver
-    if driver is None:
-        return {}
+def driver_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
+    """The driver over frequency."""
     curve = driver.curve
     columns: dict[str, Any] = {"frequency_hz": curve.frequency_hz}
     if curve.exit_pressure is not None and curve.slot_pressure is not None:
@@ -81,19 +80,16 @@ def driver_columns(evaluation: Answer) -> dict[str, list[Any]]:
     return plain_columns(columns)
 
 
-def loss_columns(evaluation: Answer) -> dict[str, list[Any]]:
-    """A row per mode with everything on; empty without a driver."""
-    if evaluation.driver is None:
-        return {}
-    modes = evaluation.driver.modes
+def loss_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
+    """A row per mode with everything on."""
+    modes = driver.modes
     columns = {"loaded_mode_hz": modes.frequency_hz, "loaded_loss_factor": modes.loss_factor, "moving": modes.moving}
     return plain_columns(columns | {f"mode_loss:{cause}": loss for cause, loss in modes.loss.items()})
 
 
-def chamber_opinion_columns(evaluation: Answer) -> dict[str, list[Any]]:
+def chamber_opinion_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     """The thin chamber against air in two dimensions; empty where nobody asked or there is none."""
-    driver = evaluation.driver
-    pairs = [] if driver is None else [("face as one body", driver.opinion), ("wall in air", driver.wall_in_air)]
+    pairs = [("face as one body", driver.opinion), ("wall in air", driver.wall_in_air)]
     asked = [(name, opinion) for name, opinion in pairs if opinion is not None]
     if not asked:
         return {}
@@ -104,9 +100,9 @@ def chamber_opinion_columns(evaluation: Answer) -> dict[str, list[Any]]:
     }
 
 
-def section_columns(evaluation: Answer) -> dict[str, list[Any]]:
+def section_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     """Two sections over frequency; empty where there is one."""
-    sections = None if evaluation.driver is None else evaluation.driver.sections
+    sections = driver.sections
     if sections is None:
         return {}
     columns = {
@@ -125,12 +121,10 @@ def section_columns(evaluation: Answer) -> dict[str, list[Any]]:
     return plain_columns(columns)
 
 
-def driver_figure_columns(evaluation: Answer) -> dict[str, list[Any]]:
+def driver_figure_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     """A row per figure of the driver, with the reason where one does not exist."""
-    if evaluation.driver is None:
-        return {}
-    figures, own = evaluation.driver.figures.figures(), evaluation.driver.figures
-    why = [own.reason(name) if value is None else "" for name, value in figures.items()]
+    figures = driver.figures.figures()
+    why = [driver.figures.reason(name) if value is None else "" for name, value in figures.items()]
     return {"figure": list(figures), "value": list(figures.values()), "why_not": why}
 
 

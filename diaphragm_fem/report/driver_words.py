@@ -11,7 +11,9 @@ from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks import Block, Heading, Notices
 from diaphragm_fem.report.figure_sentences import follows, piston, steps
+from diaphragm_fem.report.figure_words import figure_text
 from diaphragm_fem.report.radiation_words import RADIATION, beam_rows, radiation_lines
+from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass
 
@@ -33,10 +35,6 @@ LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
-
-
-def show_octaves(value: float | None) -> str:
-    return NONE if value is None else f"{digits(value, 2)} octaves"
 
 
 def loaded_sentences(driver: DriverAnswer) -> list[str]:
@@ -85,7 +83,7 @@ def side_by_side(evaluation: Answer) -> list[Row]:
     driver = evaluation.driver
     assert driver is not None and evaluation.figures is not None
     vacuum, loaded = evaluation.figures, driver.figures.loaded
-    rows = [_pair(name, key, show, vacuum, loaded) for name, key, show in _MERITS]
+    rows = [_pair(name, vacuum, loaded) for name in _MERITS]
     for one, other in zip(vacuum.steps, loaded.steps, strict=True):
         if len(vacuum.steps) > 1:
             rows.append((f"{one.name}: decoupling", show_hz(one.decoupling_hz), show_hz(other.decoupling_hz), ""))
@@ -98,19 +96,14 @@ def headlines(sides: Sequence[Row]) -> list[tuple[str, str]]:
 
 
 _MERITS = (
-    ("fundamental resonance", "fundamental_hz", show_hz),
-    ("low area", "low_area_m2", show_area),
-    ("decoupling", "decoupling_hz", show_hz),
-    ("handed over above", "handed_over_hz", show_hz),
-    ("high area", "high_area_m2", show_area),
-    ("3 dB departure", "departure_hz", show_hz),
-    ("even band", "even_band_octaves", show_octaves),
-)
+    "fundamental_hz", "low_area_m2", "decoupling_hz", "handed_over_hz", "high_area_m2", "departure_hz",
+    "even_band_octaves",
+)  # fmt: skip
 
 
-def _pair(name: str, key: str, show, vacuum: Figures, loaded: Figures) -> Row:  # type: ignore[no-untyped-def]
-    words = show(getattr(loaded, key))
-    return name, show(getattr(vacuum, key)), words, loaded.reason(key) if words == NONE else ""
+def _pair(name: str, vacuum: Figures, loaded: Figures) -> Row:
+    words = figure_text(loaded, name)
+    return naming(name).words, figure_text(vacuum, name), words, loaded.reason(name) if words == NONE else ""
 
 
 def _own(driver: DriverAnswer) -> list[Row]:
@@ -226,13 +219,6 @@ def driver_blocks(evaluation: Answer) -> list[Block]:
         blocks.append(Table(SIDES, side_by_side(evaluation), words=(3,)))
     if driver.cautions:
         blocks.append(Notices("Caution", [f"{words}." for words in driver.cautions]))
-    for title, headings, rows in driver_tables(driver):
-        blocks += [Heading(title, 3), Table(headings, rows, numbers_from=len(headings))]
-    return blocks
-
-
-def driver_tables(driver: DriverAnswer) -> list[tuple[str, Row, Sequence[Row]]]:
-    """Title, headings and rows of every further table that has rows."""
     every = (
         ("Radiation from the baffle", RADIATION, radiation_lines(driver)),
         ("Small-signal parameters", SIGNALS, signal_lines(driver)),
@@ -240,4 +226,7 @@ def driver_tables(driver: DriverAnswer) -> list[tuple[str, Row, Sequence[Row]]]:
         ("Loss of each mode with everything on, the source at 0 V", LOSSES, loss_lines(driver)),
         ("Two sections in one exit", ("what", "value"), section_lines(driver)),
     )
-    return [item for item in every if item[2]]
+    for title, head, rows in every:
+        if rows:
+            blocks += [Heading(title, 3), Table(head, rows, numbers_from=len(head))]
+    return blocks

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -26,13 +26,22 @@ from diaphragm_fem.report.figure_words import near_words
 from diaphragm_fem.report.measured_words import MEANING as MEASURED_MEANING
 from diaphragm_fem.report.measured_words import measured_columns, peak_columns
 from diaphragm_fem.report.radiation_export import MEANING as RADIATION_MEANING
-from diaphragm_fem.report.radiation_export import directivity_columns, radiation_columns, zone_impedance_columns
+from diaphragm_fem.report.radiation_export import (
+    directivity_columns,
+    face_pressure_columns,
+    radiation_columns,
+    zone_impedance_columns,
+)  # fmt: skip
 from diaphragm_fem.report.table import columns_of, plain_columns
 from diaphragm_fem.report.trust import cautions, trust
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
 
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver import DriverAnswer
+
 Columns = Mapping[str, Sequence[Any]]
+Make = Callable[[Answer], dict[str, list[Any]]]
 
 MEANING = {
     "order": "circumferential order m: motion varies as cos(m theta); only m = 0 sweeps volume",
@@ -194,7 +203,7 @@ def material_columns(evaluation: Answer) -> dict[str, list[Any]]:
 
 
 def face_columns(evaluation: Answer) -> dict[str, list[Any]]:
-    """A row per point of the front face, its normal velocity over the coil's at each frequency; for a file alone."""
+    """A row per point of the front face, its normal velocity over the coil's at each frequency."""
     face = evaluation.face
     if face is None:
         return {}
@@ -218,7 +227,12 @@ def sensitivity_columns(evaluation: Answer) -> dict[str, list[Any]]:
     return columns_of(names, rows)
 
 
-TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
+def of_driver(make: Callable[[DriverAnswer], dict[str, list[Any]]]) -> Make:
+    """The columns of an evaluation's driver; empty without one."""
+    return lambda evaluation: {} if evaluation.driver is None else make(evaluation.driver)
+
+
+TABLES: Mapping[str, Make] = {
     "figures": figure_columns,
     "modes": mode_columns,
     "area": area_columns,
@@ -226,17 +240,19 @@ TABLES: Mapping[str, Callable[[Answer], dict[str, list[Any]]]] = {
     "zones": zone_columns,
     "what_to_change": sensitivity_columns,
     "materials": material_columns,
-    "driver": driver_columns,
-    "driver_figures": driver_figure_columns,
-    "driver_losses": loss_columns,
-    "driver_chamber_opinion": chamber_opinion_columns,
-    "driver_sections": section_columns,
+    "driver": of_driver(driver_columns),
+    "driver_figures": of_driver(driver_figure_columns),
+    "driver_losses": of_driver(loss_columns),
+    "driver_chamber_opinion": of_driver(chamber_opinion_columns),
+    "driver_sections": of_driver(section_columns),
     "measured": measured_columns,
     "measured_peaks": peak_columns,
-    "radiation": radiation_columns,
-    "directivity": directivity_columns,
-    "radiation_of_zones": zone_impedance_columns,
+    "radiation": of_driver(radiation_columns),
+    "directivity": of_driver(directivity_columns),
+    "radiation_of_zones": of_driver(zone_impedance_columns),
 }
+FILES_ALONE: Mapping[str, Make] = {"face": face_columns, "face_pressure": of_driver(face_pressure_columns)}
+"""Tables that are too large for the JSON of all results."""
 
 
 def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from math import log, log1p
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.zone_figures import NearMiss
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.levers import Lever
+from diaphragm_fem.answer.named_levers import jumps
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import NONE, digits, show_bound, show_db, show_hz
@@ -101,17 +101,6 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
     return f"nearly at {told}" if told else ""
 
 
-MODES = ("fundamental_hz", "break_up_mode_hz")
-POWERS = {
-    "modulus": (-0.1, 0.75), "thickness": (-0.8, 1.8), "length": (-2.2, 1.7), "mass": (-0.6, 0.6), "volume": (-0.6, 0.1)
-}  # fmt: skip
-"""Of a lever in a frequency, least and most; beyond them it is another's. Of modes, whose squares are stiffness over
-mass, a modulus has powers 0 to 1/2 and a thickness −1/2 to 3/2, a width −2 and a height 1, a volume of air −1/2 to 0,
-a winding's mass −1/2 and, by the hoop stiffness of its wire, 1/2; the rest is for moduli over frequency, and for
-corners that follow the wall. On nine designs with steps, plugs and none, halves of a tenth either way beside it, what
-lay within was steady up to 1.54 (a step's thickness), the first jump at 1.76."""
-PLACES = {"highest_peak_db": "highest_peak_hz", "deepest_hole_db": "deepest_hole_hz", "worst_null_db": "worst_null_hz"}
-"""Of levels that are somewhere: where."""
 THEN_NONE = "then none"
 A_JUMP = "* a jump: another mode, peak, hole or null decides then, and a tenth less does not do the opposite"
 OVER_BAND = "level, spread and efficiency over the band of the design as it is"
@@ -123,8 +112,23 @@ def change_words(row: Sensitivity, figure: str, largest: float = 0.0) -> str:
     where it is less than a hundredth of the `largest` change.
     """
     change = row.change.get(figure)
-    if not change or abs(change) < FAINT * largest:
-        return ""
+    return "" if not change or abs(change) < FAINT * largest else _signed(change, figure)
+
+
+def moved_words(row: Sensitivity, figure: str) -> str:
+    """The same of the step that the row has taken, whichever way that was; "then none" where there is none then."""
+    change = row.change.get(figure)
+    if figure in row.lost or change is None:
+        return THEN_NONE
+    return _signed(change if (row.taken_at or 0.0) > 0 else -change, figure)
+
+
+def step_words(row: Sensitivity) -> str:
+    """ "−10 % of wall.thickness": the step that a row has taken."""
+    return f"{100 * (row.taken_at or 0.0):+.0f} % of {row.lever.key}".replace("-", "−", 1)
+
+
+def _signed(change: float, figure: str) -> str:
     name = naming(figure.removeprefix("loaded_"))
     size = digits(abs(change) / name.factor, 2)
     return f"{'−' if change < 0 else '+'}{size} {name.unit}".strip()
@@ -136,29 +140,6 @@ def bare_change(found: Sensitivities, row: Sensitivity, figure: str, largest: fl
         return THEN_NONE
     words = change_words(row, figure, largest).removesuffix(naming(figure.removeprefix("loaded_")).unit).strip()
     return words + "*" if words and jumps(found, row, figure) else words
-
-
-def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
-    """Whether a frequency, the upper end of a band, or the place of a level, moves so far that it is that of another
-    mode, peak or hole; also where a peak, hole or null appears or goes.
-    """
-    end = figure.removeprefix("loaded_")
-    if figure in row.jumped:
-        return True
-    of_modes, prefix = end in MODES, figure.removesuffix(end)
-    end = prefix + PLACES.get(end, end.replace("_octaves", "_to_hz"))
-    if end != figure and row.change.get(figure) and end in row.lost | row.gained:
-        return True
-    before, change = found.base.get(end), row.change.get(end)
-    if not end.endswith("_hz") or not before or not change or row.taken_at is None:
-        return False
-    after = before + (change if row.taken_at > 0 else -change)
-    least, most = POWERS[_sort(row.lever) if of_modes else "length"]
-    return not least <= log(after / before) / log1p(row.taken_at) <= most
-
-
-def _sort(lever: Lever) -> str:
-    return "thickness" if lever.key.endswith("thickness") else lever.kind if lever.kind in POWERS else "length"
 
 
 CHANGED_FIGURES = (

@@ -16,10 +16,9 @@ from diaphragm_fem.answer.cores import on_all_cores, others_begin
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.input_file import read_record
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.export import TABLES, as_mapping, face_columns
+from diaphragm_fem.report.export import FILES_ALONE, TABLES, Make, as_mapping
 from diaphragm_fem.report.json_text import write_json
 from diaphragm_fem.report.own_files import is_own
-from diaphragm_fem.report.radiation_export import face_pressure_columns
 from diaphragm_fem.report.shapes_out import write_shapes
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.summary import markdown
@@ -76,8 +75,8 @@ def write_folder(
             partial(_shapes, evaluation, draft),  # all in one: meshio takes 0.2 s to load
             partial(_summary, evaluation, draft),
         ]
-        columns = {**TABLES, "face": face_columns, "face_pressure": face_pressure_columns}
-        jobs += [partial(_numbers, evaluation, draft / f"{name}.csv", make) for name, make in columns.items()]
+        columns = {**TABLES, **FILES_ALONE}.items()
+        jobs += [partial(_numbers, evaluation, draft / f"{name}.csv", make) for name, make in columns]
         if stroke is not None:
             from diaphragm_fem.report.stroke_files import stroke_mapping, write_stroke_tables
 
@@ -166,7 +165,7 @@ def _summary(evaluation: Answer, folder: Path) -> list[Path]:
     return [text]
 
 
-def _numbers(evaluation: Answer, path: Path, columns: Callable[[Answer], dict[str, list[Any]]]) -> list[Path]:
+def _numbers(evaluation: Answer, path: Path, columns: Make) -> list[Path]:
     """One table, where the evaluation has what it takes."""
     found = columns(evaluation)
     return [write_csv(path, from_columns(found))] if found else []

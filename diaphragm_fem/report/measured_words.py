@@ -67,7 +67,8 @@ def measured_blocks(evaluation: Answer) -> list[Block]:
     blocks: list[Block] = [Heading("Measured against predicted")]
     blocks += [Words(beside_words(beside)) for beside in evaluation.measured]
     table = peaks_table(evaluation.measured)
-    return [*blocks, *([table] if table.rows else []), Words(_how())]
+    peaks: list[Block] = [Heading("Peaks, measured and predicted", 3), table] if table.rows else []
+    return [*blocks, Words(_how()), *peaks]
 
 
 def _how() -> str:

@@ -16,7 +16,7 @@ def is_own(name: str) -> bool:
     stem, _, ending = name.rpartition(".")
     stems = {
         "png": {listed.name for listed in (*OF_A_DESIGN, *OF_A_STROKE)},
-        "csv": {*export.TABLES, *stroke_files.TABLES, "face", "face_pressure"},
+        "csv": {*export.TABLES, *export.FILES_ALONE, *stroke_files.TABLES},
         "md": {"summary", "stroke"},
         "pdf": {"summary", "design"},
     }

@@ -18,7 +18,7 @@ TEMPLATES = Path(__file__).parent
 
 
 def render(template: str, **told: Any) -> str:
-    """A template below this folder, such as "templates/page.html.jinja", filled in.
+    """A template below this folder, such as "templates/page.md.jinja", filled in.
 
     What stands in a template whose name holds ".html" is escaped; a name that is not told is an error.
     """
@@ -60,13 +60,6 @@ def _markdown_with_code(value: str) -> str:
 
 def to_markdown(title: str, blocks: Sequence[Block]) -> str:
     return render("templates/page.md.jinja", title=title, blocks=blocks) + "\n"
-
-
-def write_page(folder: Path, stem: str, title: str, blocks: Sequence[Block]) -> tuple[Path, Path]:
-    """The page as stem.md and stem.html in the folder."""
-    page = folder / f"{stem}.html"
-    page.write_text(render("templates/page.html.jinja", title=title, blocks=blocks), encoding="utf-8")
-    return write_markdown(folder / f"{stem}.md", title, blocks), page
 
 
 def write_markdown(path: Path, title: str, blocks: Sequence[Block]) -> Path:

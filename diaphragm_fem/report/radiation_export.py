@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.table import plain_columns
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver import DriverAnswer
 
 OFF_AXIS = (15, 30, 45, 60, 75, 90)  # degrees of the levels
 STEP = 5  # degrees of the map
@@ -28,10 +30,10 @@ MEANING = {
 }
 
 
-def radiation_columns(evaluation: Answer) -> dict[str, list[Any]]:
+def radiation_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     """Levels, beam, directivity index and power over frequency; empty without a baffle."""
-    curve = None if evaluation.driver is None else evaluation.driver.curve
-    if curve is None or not curve.radiated:
+    curve = driver.curve
+    if not curve.radiated:
         return {}
     from diaphragm_fem.answer.driver_curve import decibels
 
@@ -48,20 +50,19 @@ def radiation_columns(evaluation: Answer) -> dict[str, list[Any]]:
     return plain_columns(columns)
 
 
-def directivity_columns(evaluation: Answer) -> dict[str, list[Any]]:
+def directivity_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     """The map over frequency and angle; empty without a baffle."""
-    curve = None if evaluation.driver is None else evaluation.driver.curve
-    if curve is None or not curve.radiated:
+    curve = driver.curve
+    if not curve.radiated:
         return {}
     level = curve.radiated[0].directivity_db
     columns = {f"off_axis_db:{a} deg": level[:, a] for a in range(0, 91, STEP)}
     return plain_columns({"frequency_hz": curve.frequency_hz} | columns)
 
 
-def zone_impedance_columns(evaluation: Answer) -> dict[str, list[Any]]:
+def zone_impedance_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     """A row per pair of zones and frequency; empty without a baffle."""
-    driver = evaluation.driver
-    if driver is None or not driver.curve.radiated:
+    if not driver.curve.radiated:
         return {}
     from diaphragm_fem.answer.zone_radiation import zone_impedance
 
@@ -75,11 +76,9 @@ def zone_impedance_columns(evaluation: Answer) -> dict[str, list[Any]]:
     return plain_columns(columns)
 
 
-def face_pressure_columns(evaluation: Answer) -> dict[str, list[Any]]:
-    """A row per point along the face, its pressure in Pa per volt (per newton without a motor) at sixths of an octave;
-    for a file alone."""
-    driver = evaluation.driver
-    if driver is None or not driver.curve.radiated:
+def face_pressure_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
+    """A row per point along the face, its pressure in Pa per volt (per newton without motor) at sixths of an octave."""
+    if not driver.curve.radiated:
         return {}
     from diaphragm_fem.answer.zone_radiation import face_pressure
 

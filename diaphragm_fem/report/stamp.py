@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from diaphragm_fem.design.input_file import read_file_bytes
+from diaphragm_fem.design.named_files import file_digests
 from diaphragm_fem.design.read import DesignFile
 from diaphragm_fem.design.write import to_toml
-from diaphragm_fem.errors import DesignError, StudyError, echo, plain
+from diaphragm_fem.errors import StudyError, echo, plain
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
 DIGITS = 8  # of the fingerprint: one in four thousand million for two designs to share it
 SAID = "SOURCE_DATE_EPOCH"
-LONGEST = 200  # letters of a text that may be the name of a file
 
 
 @dataclass(frozen=True)
@@ -43,15 +42,22 @@ def stamp_of(*files: DesignFile) -> Stamp:
     design names, such as a drawing, over what they hold too.
     """
     paths = [file.path for file in files if file.path is not None]
-    told = "".join(to_toml(file.data) for file in files).encode() + b"".join(_named_bytes(file) for file in files)
-    return Stamp(_named(paths), sha256(told).hexdigest()[:DIGITS], date_of(paths))
+    held = [file_digests([file.data], file.path.parent) for file in files if file.path is not None]
+    return Stamp(_named(paths), _fingerprint("".join(to_toml(file.data) for file in files), *held), date_of(paths))
 
 
 def stamp_of_study(study: Study) -> Stamp:
-    """Stamp of a study file; its fingerprint goes by the study's text and the tables of its base design."""
-    text = _bytes(study.path)
-    told = text + to_toml(study.recipe.base).encode()
-    return Stamp(_named([study.path]), sha256(told).hexdigest()[:DIGITS], date_of([study.path]))
+    """Stamp of a study file; its fingerprint goes by the study's text, the tables of its base design and what the files
+    hold that its designs name.
+    """
+    text = study.path.read_text(encoding="utf-8") if study.path.is_file() else ""
+    told = _fingerprint(text + to_toml(study.recipe.base), study.recipe.files)
+    return Stamp(_named([study.path]), told, date_of([study.path]))
+
+
+def _fingerprint(told: str, *held: Mapping[str, str]) -> str:
+    """Of a text and of the digests of files."""
+    return sha256((told + "".join(digest for files in held for digest in files.values())).encode()).hexdigest()[:DIGITS]
 
 
 def date_of(paths: Sequence[Path]) -> str:
@@ -73,27 +79,3 @@ def _named(paths: Sequence[Path]) -> str:
         return ""
     others = f" and {len(paths) - 1} more" if len(paths) > 1 else ""
     return plain(paths[0].name) + others
-
-
-def _named_bytes(file: DesignFile) -> bytes:
-    """What the files that a design names hold: points of a meridian, a drawing, materials of its own."""
-    if file.path is None:
-        return b""
-    named = dict.fromkeys(text for text in _texts(file.data) if "." in text and len(text) < LONGEST)
-    return b"".join(_bytes(file.path.parent / text) for text in named)
-
-
-def _bytes(path: Path) -> bytes:
-    """What a file holds that a design may name; nothing where it is none that would be read."""
-    try:
-        return read_file_bytes(path)
-    except DesignError:
-        return b""
-
-
-def _texts(data: object) -> list[str]:
-    if isinstance(data, str):
-        return [data]
-    if isinstance(data, dict):
-        data = list(data.values())
-    return [text for part in data for text in _texts(part)] if isinstance(data, list) else []

@@ -11,7 +11,7 @@ from diaphragm_fem import __version__
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.report.export import Columns
 from diaphragm_fem.report.folder import Job, Tell, check_folder, complete_or_nothing, names_made, record, sheet_jobs
-from diaphragm_fem.report.pages import to_markdown
+from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.stroke_page import left_out, stroke_blocks, verdict
 from diaphragm_fem.report.table import columns_of, from_columns, plain_columns, write_csv
@@ -152,8 +152,7 @@ def stroke_mapping(answer: StrokeAnswer) -> dict[str, Any]:
 
 def write_stroke_tables(answer: StrokeAnswer, folder: Path) -> list[Path]:
     """CSV tables, and the page in words."""
-    page = folder / "stroke.md"
-    page.write_text(to_markdown(f"{answer.design.name} at large stroke", stroke_blocks(answer)), encoding="utf-8")
+    page = write_markdown(folder / "stroke.md", f"{answer.design.name} at large stroke", stroke_blocks(answer))
     tables = [(name, columns) for name, make in TABLES.items() if (columns := make(answer))]
     return [page, *(write_csv(folder / f"{name}.csv", from_columns(columns)) for name, columns in tables)]
 

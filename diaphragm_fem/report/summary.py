@@ -35,8 +35,12 @@ BRIEF_NOTICES, NOTICE_LINES = 2, 4  # lines for all together: what to do stands 
 def markdown(evaluation: Answer) -> str:
     """The whole result as one Markdown page."""
     made = f"Made by diaphragm_fem {__version__} for frequencies up to {show_hz(evaluation.up_to_hz)}."
-    sources = material_blocks(evidence_table(evaluation.design.materials))
-    return to_markdown(evaluation.design.name, [*result_blocks(evaluation), *sources, Words(made)])
+    return to_markdown(evaluation.design.name, [*page_blocks(evaluation), Words(made)])
+
+
+def page_blocks(evaluation: Answer) -> list[Block]:
+    """The result, and the materials with their sources."""
+    return [*result_blocks(evaluation), *material_blocks(evidence_table(evaluation.design.materials))]
 
 
 def material_blocks(rows: Sequence[EvidenceRow]) -> list[Block]:

@@ -13,6 +13,7 @@ from diaphragm_fem.design.material import Material
 from diaphragm_fem.report.blocks import Block, Heading, Points, Words
 from diaphragm_fem.report.words import digits, join_words, materials_of, one, pieces_of, show_bound
 
+LOCAL_RULES = "local rules"  # what every word on safety ends with
 LEAST_DB = 0.001  # what is smaller is told as this
 PROTOTYPE = "These results guide a prototype; they do not replace measuring it."
 
@@ -98,6 +99,16 @@ def _modulus_moves(material: Material) -> str:
 def cautions(evaluation: Answer) -> list[str]:
     """Safety words of the materials used, each once."""
     return cautions_of(evaluation.design.materials)
+
+
+def dangers(evaluation: Answer) -> list[str]:
+    """Words on safety, each once: of the materials used, and of the levels of a driver."""
+    return [*cautions(evaluation), *loudness(evaluation)]
+
+
+def loudness(evaluation: Answer) -> list[str]:
+    """What a driver's levels may do to people."""
+    return [] if evaluation.driver is None else [words for words in evaluation.driver.cautions if LOCAL_RULES in words]
 
 
 def cautions_of(materials: Iterable[Material]) -> list[str]:

@@ -7,7 +7,8 @@ import numpy as np
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.sensitivities import Sensitivity
+from diaphragm_fem.answer.named_levers import as_helps, band_judged, gain, jumps, named
+from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity, of_steps
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.report.driver_words import loaded_sentences
 from diaphragm_fem.report.figure_sentences import (
@@ -21,14 +22,16 @@ from diaphragm_fem.report.figure_sentences import (
     smooth,
     steps,
 )  # fmt: skip
-from diaphragm_fem.report.figure_words import change_words, changed_in, jumps
+from diaphragm_fem.report.figure_words import changed_in, moved_words, step_words
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, join_words, show_hz
 
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
-LEVERS_TOLD, WEAK = 3, 0.1  # a lever with less than this of the strongest one's change is not told
-MEASURED = "moves per +10 % by"
-JUMP_WORDS = {"hz": ", to another mode", "octaves": ", a jump to another end", "db": ", another peak or hole"}
+LEVERS_TOLD = 3
+MEASURED = "moves by"
+COSTS = {"octaves": 0.1, "db": 0.5}  # from here on it is told that a lever costs so much of another figure
+COSTS_TOLD = 2
+JUMP_WORDS = {"hz": "another mode or zone then", "octaves": "a jump to another end", "db": "another peak or hole"}
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 REMEDIES = {
@@ -55,7 +58,8 @@ def verdict(evaluation: Answer) -> str:
     else:
         ends, help_known = _limit(evaluation, figures), _hands_over(evaluation)
         happens = [_left_out(evaluation), piston(figures), follows(figures), steps(figures, remedy=not help_known),
-                   help_known, smooth(figures), bands(figures), break_up(figures), ends]  # fmt: skip
+                   help_known or _softer(evaluation), smooth(figures), bands(figures), break_up(figures),
+                   ends]  # fmt: skip
     sentences = (
         *happens, _levers(evaluation, figures, ends), _rocking(evaluation, figures), _believed(evaluation),
         *_taken(evaluation),
@@ -142,34 +146,66 @@ def _break_up_remedy(evaluation: Answer, role: Role) -> str:
 
 
 def _moved(evaluation: Answer, figure: str) -> str:
-    """What moves a frequency most, as the table of changes has it (of a driver with everything on, where that is), and
-    where that costs the hand-over; "" where there is none.
+    """What moves a frequency most, the way that helps and as far as was solved (of a driver with everything on, where
+    that is), what that costs, and which lever gains nothing either way; "" where there is none.
     """
     found = evaluation.sensitivities
-    if found is not None and found.loaded:
-        figure = f"loaded_{figure}"
-    rows = [] if found is None else [row for row in found.strongest(figure) if not jumps(found, row, figure)]
+    if found is None:
+        return ""
+    figure = f"loaded_{figure}" if found.loaded else figure
+    rows = sorted((as_helps(row, figure) for row in named(found, figure)), key=lambda row: -gain(row, figure))
+    idle = [row for row in rows if gain(row, figure) <= 0 and not (row.taken_at or 0.0) > 0]
     told = [
-        f"{change_words(row, figure)} with {row.lever.key}{_costs(row, figure)}"
-        for row in rows[:LEVERS_TOLD]
-        if abs(row.change[figure] or 0.0) > WEAK * abs(rows[0].change[figure] or 0.0)
-    ]
-    return f"{MEASURED} {join_words(told)}" if told else ""
+        f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(_costs(found, row, figure))}"
+        for row in rows if row not in idle
+    ]  # fmt: skip
+    words = [f"{MEASURED} {join_words(told)}"] if told else []
+    if idle:
+        less = join_words([_less_of(row) for row in idle])
+        words.append(f"{less} gain{'s' if len(idle) == 1 else ''} nothing" if told else f"gains nothing with {less}")
+    return "; ".join(words)
 
 
-def _costs(row: Sensitivity, figure: str) -> str:
-    """That the lever, moved as would raise a figure, ends the hand-over."""
-    raises = (row.change[figure] or 0.0) * (row.taken_at or 0.0) > 0
-    gone = {"handed_over_hz", "loaded_handed_over_hz"} & row.lost
-    return " (the hand-over then fails)" if raises and gone else ""
+def _less_of(row: Sensitivity) -> str:
+    return step_words(row) if row.taken_at else f"less of {row.lever.key} (refused)"
+
+
+def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str]:
+    """What the step that a row has taken for a figure costs of others, and where that is then another place's."""
+    told = [JUMP_WORDS[figure.rpartition("_")[2]]] if figure and jumps(found, row, figure) else []
+    if figure and gain(row, figure) <= 0:
+        return told
+    told += ["the hand-over then fails"] * bool({"handed_over_hz", "loaded_handed_over_hz"} & row.lost)
+    names = [f"{band_judged(found.base)}_octaves", "highest_peak_db", "deepest_hole_db"]
+    names = ["median_level_db", "level_spread_db"] if found.loaded else names
+    much = {name: -gain(row, name) / COSTS[name.rpartition("_")[2]] for name in names if name != figure}
+    worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
+    return told + [f"{naming(name).words} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]]
+
+
+def _in_brackets(told: list[str]) -> str:
+    return f" ({'; '.join(told)})" if told else ""
 
 
 def _hands_over(evaluation: Answer) -> str:
     """With which lever a hand-over that fails would come about; "" where none was found."""
     found = evaluation.sensitivities
-    rows = [] if found is None else [row for row in found.rows if "handed_over_hz" in row.gained]
-    told = [f"{100 * (row.taken_at or 0.0):+.0f} % of {row.lever.key}".replace("-", "−") for row in rows]
+    if found is None:
+        return ""
+    rows = [one for row in found.rows for one in (row, row.back) if one and "handed_over_hz" in one.gained]
+    told = [f"{step_words(row)}{_in_brackets(_costs(found, row))}" for row in rows]
     return f"It comes about with {' or '.join(told[:LEVERS_TOLD])}." if told else ""
+
+
+def _softer(evaluation: Answer) -> str:
+    """Where no lever alone makes a failing hand-over come about: what a tenth of the advice costs."""
+    found, figures = evaluation.sensitivities, evaluation.figures
+    if found is None or found.loaded or figures is None or not figures.steps or figures.handed_over_hz is not None:
+        return ""
+    softer = [row.back for row in found.rows if row.back is not None and row.lever.key in of_steps(evaluation.design)]
+    rows = [*softer, *(row for row in found.rows if row.lever.key.endswith(".tread"))]
+    told = [step_words(row) + _in_brackets(costs) for row in rows if (costs := _costs(found, row))]
+    return f"A tenth of one alone is too little; mind what it costs: {join_words(told)}." if told else ""
 
 
 def _end_of_band(evaluation: Answer) -> str:
@@ -201,13 +237,16 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     told = []
     names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
-        rows = found.strongest(name)
-        steady = [row for row in rows if name.endswith("_hz") and not jumps(found, row, name)]
-        for row in (steady or rows)[:1]:  # another mode's place is no gain: the one that bends first still bends there
-            words = change_words(row, name) + (JUMP_WORDS[name.rpartition("_")[2]] if jumps(found, row, name) else "")
-            told.append(f"{row.lever.key} on the {naming(name).words} ({words})")
+        if not (known := named(found, name) or found.strongest(name)[:1]):
+            continue
+        rows = [as_helps(row, name) for row in known]
+        best = max(rows, key=lambda row: gain(row, name))
+        best = best if gain(best, name) > 0 else known[0]
+        nothing = ["less gains nothing"] if best.back and gain(best, name) <= 0 else []
+        words = [moved_words(best, name), *_costs(found, best, name), *nothing]
+        told.append(f"{step_words(best)} on the {naming(name).words}{_in_brackets(words)}")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
-    return f"Strongest{where} of +10 %, diameters kept: {', '.join(told)}." if told else ""
+    return f"Strongest{where} of a tenth, diameters kept: {', '.join(told)}." if told else ""
 
 
 def _rocking(evaluation: Answer, figures: Figures) -> str:

@@ -2,56 +2,46 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
-from diaphragm_fem.report.pages import write_page
+from diaphragm_fem.report.page.writer import write_page
+from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import digits, one
 from diaphragm_fem.verify.check import CheckResult
 from diaphragm_fem.verify.ladder import RUNGS
 from diaphragm_fem.verify.run import percent, summarise
 
-FIGURE = "verification.png"
 HEAD = ("check", "problem", "quantity", "reference", "ours", "difference", "allowed", "result")
 
 
-@dataclass(frozen=True)
-class VerificationFiles:
-    """What was written: the folder, the page in two forms and its figure."""
+def write_verification(results: Sequence[CheckResult], folder: str | Path) -> list[Path]:
+    """Write the page of a run of the ladder into a folder, which is made where it is missing; returns the paths, the
+    page first.
+    """
+    from diaphragm_fem.report.sheets.ladder import OF_THE_LADDER
+    from diaphragm_fem.report.sheets.writing import write_sheets
 
-    folder: Path
-    markdown: Path
-    page: Path
-    figure: Path | None
-
-
-def write_verification(
-    results: Sequence[CheckResult], folder: str | Path, *, pictures: bool = True
-) -> VerificationFiles:
-    """Write the page of a run of the ladder into a folder, which is made where it is missing."""
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
-    figure = None
-    if pictures:
-        from diaphragm_fem.report.sheets.ladder import OF_THE_LADDER
-        from diaphragm_fem.report.sheets.writing import write_sheets
+    ((figure,), pictures) = write_sheets(OF_THE_LADDER, results, folder)
+    blocks = verification_blocks(results, pictures)
+    title = "Verification: what the tool was held against"
+    picture = f"data:image/png;base64,{b64encode(figure.read_bytes()).decode('ascii')}"
+    page = write_page(
+        folder / "verification.html", "verification", {}, title=title, stamp=(), blocks=blocks, picture=picture
+    )
+    return [write_markdown(folder / "verification.md", title, blocks), page, figure]
 
-        ((figure,), _) = write_sheets(OF_THE_LADDER, results, folder)
-    blocks = verification_blocks(results, figure is not None)
-    markdown, page = write_page(folder, "verification", "Verification: what the tool was held against", blocks)
-    return VerificationFiles(folder, markdown, page, figure)
 
-
-def verification_blocks(results: Sequence[CheckResult], drawn: bool) -> list[Block]:
+def verification_blocks(results: Sequence[CheckResult], pictures: Sequence[Picture] = ()) -> list[Block]:
     """Opening, figure, accuracy table, where published values disagree, then every check rung by rung."""
-    blocks: list[Block] = [Words(_opening(results))]
-    if drawn:
-        blocks.append(Picture(FIGURE, "every check: its difference against what it may be"))
+    blocks: list[Block] = [Words(_opening(results)), *pictures]
     blocks += [Heading("Accuracy, rung by rung"), _accuracy(results)]
     notes = [(r.check, r.check.note) for r in results if r.check.note]
     if notes:

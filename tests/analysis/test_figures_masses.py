@@ -14,6 +14,7 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.curve import EvenedResponse
 from diaphragm_fem.analysis.reading import Reading
+from diaphragm_fem.analysis.response_bands import Levels, Shelves
 from diaphragm_fem.analysis.smooth_measures import smooth_measures, third_octave
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import AIR_STIFFNESS, solve_static
@@ -129,6 +130,19 @@ def test_peaks_holes_and_shelves_stand_where_the_formula_has_them():
     assert found.shelf_2_octaves == pytest.approx(np.log2(20e3 / found.handed_over_hz), rel=1e-5)
     assert found.highest_peak_db == pytest.approx(found.peaks[0].level_db - max(found.shelf_1_db, found.shelf_2_db))
     assert found.deepest_hole_db == pytest.approx(found.holes[0].level_db - min(found.shelf_1_db, found.shelf_2_db))
+
+
+def test_a_minimum_between_two_peaks_above_the_shelf_is_no_hole():
+    """Nor a maximum between two holes a peak: what an engineer mends is what leaves the shelf."""
+    reading = reading_of(one_step())
+    octave = np.log2(reading.frequency / 1e3)
+    twice = 8 * (np.exp(-((octave / 0.2) ** 2)) + np.exp(-(((octave - 0.6) / 0.2) ** 2)))  # 1.7 dB between them
+    hole = 2 * np.exp(-(((octave + 2) / 0.2) ** 2))
+    shelves = Shelves(0.0, None, None, True)
+    for level, sides in ((twice, (2, 0)), (-twice, (0, 2)), (twice - hole, (2, 1))):
+        peaks, holes = Levels(reading, level, 100.0, shelves).extremes(4e3)
+        assert (len(peaks), len(holes)) == sides
+    assert holes[0].against_shelf_db == pytest.approx(-2.0, abs=0.01)  # the scan's points beside its bottom
 
 
 def test_equivalent_volume_held_and_free():

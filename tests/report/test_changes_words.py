@@ -6,8 +6,9 @@ import pytest
 from report_cases import metal_dome, stepped_v
 
 from diaphragm_fem.answer.levers import Lever
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
-from diaphragm_fem.report.figure_words import THEN_NONE, bare_change, change_lines, jumps
+from diaphragm_fem.answer.named_levers import jumps
+from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity, of_steps
+from diaphragm_fem.report.figure_words import THEN_NONE, bare_change, change_lines
 from diaphragm_fem.report.verdict import verdict
 
 STEP = Lever("profile.outer.steps[0].thickness", 6e-5, "length")
@@ -82,11 +83,54 @@ def test_a_lever_that_costs_the_hand_over_says_so():
     found = two_levers(lost=frozenset(["handed_over_hz"]))
     told = replace(stepped_v(), sensitivities=found)
     words = verdict(told)
-    assert f"+300 Hz with {STEP.key} (the hand-over then fails) and −200 Hz with {FLANK.key}." in words
+    assert (
+        f"+300 Hz with +10 % of {STEP.key} (the hand-over then fails) and −200 Hz with +10 % of {FLANK.key}." in words
+    )
     head, lines = change_lines(told)
     assert [line[head.index("handed over above, Hz")] for line in lines] == [THEN_NONE, "+40"]
-    lowers = replace(found.rows[0], change={**found.rows[0].change, "shelf_band_to_hz": -300.0})
+    worse = {"shelf_band_to_hz": -300.0, "shelf_band_octaves": -0.1}
+    lowers = replace(found.rows[0], change={**found.rows[0].change, **worse})
     assert "hand-over then fails" not in verdict(replace(told, sensitivities=replace(found, rows=(lowers,))))
+
+
+def test_a_lever_is_told_the_way_that_helps_as_far_as_that_was_solved():
+    """Half as far as a straight line would have it, what it costs; that it gains nothing; that it is refused."""
+    end = stepped_v().figures.shelf_band.to_hz
+    base = {"shelf_band_to_hz": end, "decoupling_hz:outer step": 757.0, "deepest_hole_db": -2.0}
+    up = Sensitivity(STEP, {"shelf_band_to_hz": -300.0}, 0.1)
+
+    def told(back):
+        rows = (replace(up, back=back), Sensitivity(FLANK, {"shelf_band_to_hz": 200.0}, 0.1))
+        return verdict(replace(stepped_v(), sensitivities=Sensitivities(base, rows)))
+
+    turned = {"shelf_band_to_hz": -150.0, "deepest_hole_db": 0.7}  # turned about, as it was taken at a tenth less
+    first = f"that end moves by +200 Hz with +10 % of {FLANK.key}"
+    less = f"+150 Hz with −10 % of {STEP.key} (deepest hole −0.70 dB)"
+    assert f"{first} and {less}." in told(Sensitivity(STEP, turned, -0.1))
+    nothing = Sensitivity(STEP, {"shelf_band_to_hz": 20.0}, -0.1)
+    assert f"{first}; −10 % of {STEP.key} gains nothing." in told(nothing)
+    refused = Sensitivity(STEP, {}, None, "it does not fit")
+    assert f"{first}; less of {STEP.key} (refused) gains nothing." in told(refused)
+    alone = Sensitivities(base, (replace(up, back=nothing),))
+    words = verdict(replace(stepped_v(), sensitivities=alone))
+    assert f"that end gains nothing with −10 % of {STEP.key}." in words
+
+
+def test_what_a_softer_step_costs_is_told_where_it_does_not_do_alone():
+    found = stepped_v()
+    figures = replace(found.figures, values={**found.figures.values, "handed_over_hz": None})
+    (material,) = (key.removeprefix("modulus of ") for key in of_steps(found.design))
+    base = {"handed_over_hz": None, "shelf_band_octaves": 3.9, "shelf_band_to_hz": 5e3, "deepest_hole_db": -10.2,
+            "decoupling_hz:outer step": 757.0}  # fmt: skip
+    worse = {"shelf_band_octaves": 0.4, "deepest_hole_db": 0.9}
+    modulus = Lever(f"modulus of {material}", 1e7, "modulus")
+    row = Sensitivity(modulus, {}, 0.1, back=Sensitivity(modulus, worse, -0.1))
+    words = verdict(replace(found, figures=figures, sensitivities=Sensitivities(base, (row,))))
+    costs = f"−10 % of {modulus.key} (shelf band −0.40 octaves; deepest hole −0.90 dB)."
+    assert f"A tenth of one alone is too little; mind what it costs: {costs}" in words
+    comes = replace(row, back=replace(row.back, gained=frozenset(["handed_over_hz"])))
+    words = verdict(replace(found, figures=figures, sensitivities=Sensitivities(base, (comes,))))
+    assert f"It comes about with {costs}" in words and "too little" not in words
 
 
 def test_a_hand_over_that_fails_is_told_with_what_it_comes_about():
@@ -100,4 +144,4 @@ def test_a_hand_over_that_fails_is_told_with_what_it_comes_about():
 
 
 def test_the_verdict_needs_no_lever():
-    assert "per +10 %" not in verdict(replace(metal_dome(), sensitivities=None))
+    assert "10 %" not in verdict(replace(metal_dome(), sensitivities=None))

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from diaphragm_fem.answer.better import leaders
 from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.answer.mode_tracks import Follow
@@ -18,7 +19,6 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.report.better import leaders
 from diaphragm_fem.report.blocks import Notices, Words
 from diaphragm_fem.report.comparison import (
     brief_blocks,

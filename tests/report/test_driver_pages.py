@@ -121,9 +121,12 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found):
     change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5, "loaded_departure_hz": 90.0}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
-    words = "diameters kept: front.gap on the median level (−0.80 dB), front.gap on the spread of"
-    assert f"+10 %, {words}" in verdict(told)
-    assert "With everything on the 3 dB departure moves per +10 % by +90 Hz with front.gap." in verdict(told)
+    words = "diameters kept: +10 % of front.gap on the median level (−0.80 dB), +10 % of front.gap on the spread of"
+    assert f"Strongest of a tenth, {words}" in verdict(told)
+    assert (
+        "With everything on the 3 dB departure moves by +90 Hz with +10 % of front.gap (median level −0.80 dB)."
+        in verdict(told)
+    )
     assert changes_title(told).endswith("; level, spread and efficiency over the band of the design as it is")
     head, lines = change_lines(told)
     assert head[1:] == ("median level, dB", "spread of the level, dB", "low area, cm²", "3 dB departure, Hz")
@@ -137,11 +140,11 @@ def test_what_ends_a_driver_s_band_is_told_as_measured_with_everything_on(found)
     base = {"loaded_even_band_to_hz": 5e3, "loaded_shelf_band_to_hz": 5e3, "loaded_break_up_mode_hz": 9e3}
     row = Sensitivity(Lever("profile.height", 6e-3, "length"), dict.fromkeys(base, 200.0), 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
-    assert " with everything on moves per +10 % by +200 Hz with profile.height." in limit(told)
+    assert " with everything on moves by +200 Hz with +10 % of profile.height." in limit(told)
     alone = {name.removeprefix("loaded_"): value for name, value in base.items()}
     row = replace(row, change=dict.fromkeys(alone, 200.0))
     told = replace(found, sensitivities=Sensitivities(alone, (row,)))
-    assert " in vacuum moves per +10 % by +200 Hz with profile.height." in limit(told)
+    assert " in vacuum moves by +200 Hz with +10 % of profile.height." in limit(told)
 
 
 def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
@@ -207,7 +210,10 @@ def test_drivers_are_compared_with_everything_on(drivers, tmp_path):
     assert row.differences[1] == pytest.approx(row.values[1] - row.values[0]) and row.differences[1] < -3
     files = {path.name for path in write_comparison(drivers, tmp_path)}
     assert {"levels.png", "figures.png"} <= files
-    assert "median level" in (tmp_path / "comparison.md").read_text()
+    page, moving = ((tmp_path / f"comparison.{kind}").read_text(encoding="utf-8") for kind in ("md", "html"))
+    assert "median level" in page
+    for text in (page, moving):  # of each driver, and once
+        assert text.count("can harm hearing at once") == 2
     upper, lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), drivers).figure.axes
     low, high = shared_band(drivers.evaluations)
     (shade,) = upper.patches

@@ -9,7 +9,8 @@ from report_cases import sheet
 
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.report.driver_words import driver_tables, side_by_side
+from diaphragm_fem.report.blocks import titled_tables
+from diaphragm_fem.report.driver_words import driver_blocks, side_by_side
 from diaphragm_fem.report.export import MEANING, TABLES
 from diaphragm_fem.report.folder import write_folder
 from diaphragm_fem.report.own_files import is_own
@@ -31,7 +32,7 @@ def test_the_beam_stands_beside_the_figures(found):
     assert rows["efficiency, median"][2] == "radiated in front over terminals"
     assert rows["beam narrows to 90° at"][1] == show_hz(found.driver.figures.baffled["beam_narrows_hz"])
     assert "directivity index, median" in rows
-    table = next(rows for title, _, rows in driver_tables(found.driver) if title == "Radiation from the baffle")
+    table = dict(titled_tables(driver_blocks(found)))["Radiation from the baffle"].rows
     by_frequency = {row[0]: row[1:] for row in table}
     narrow = found.driver.curve.radiated[0].beam_degrees[-1]
     assert by_frequency["250 Hz"][3] == "the half space" and by_frequency["16.0 kHz"][3] == f"{narrow:.0f}°"

@@ -55,12 +55,13 @@ limits = {{ excursion_m = {{ below = "0.3 mm" }}, efficiency = {{ above = "5 %" 
     median, spread = level_over(curve.frequency_hz, curve.level_db, (500.0, 6e3))
     assert (found["median_level_db:use"], found["level_spread_db:use"]) == (median, spread)
     assert found["level_spread_db"] != spread and 0 < found["efficiency:use"] < 1
-    path.write_text(text.replace("BAND", "ues"))
-    other = read_study(path)
-    with pytest.raises(
-        StudyError, match=r"'level_spread_db:ues' must name a band of want\.bands after a colon, such as"
-    ):
-        other.check_figures(driver_figure_names(other.recipe.base))
+    for wrong in ("ues", "", "use, inner driven zone"):
+        path.write_text(text.replace("BAND", wrong))
+        other = read_study(path)
+        with pytest.raises(
+            StudyError, match=rf"'level_spread_db:{wrong}' must name a band of want\.bands after a colon, such as"
+        ):
+            other.check_figures(driver_figure_names(other.recipe.base))
 
 
 def test_another_plug_leaves_the_diaphragm_alone_and_moves_the_level():

@@ -25,21 +25,16 @@ def results():
 
 def test_page_names_source_reason_and_failures(results, tmp_path):
     files = write_verification(results, tmp_path / "proof")
-    words = files.markdown.read_text(encoding="utf-8")
-    assert files.figure is not None and files.figure.stat().st_size > 20_000
+    words = files[0].read_text(encoding="utf-8")
+    assert files[2].name == "verification.png" and files[2].stat().st_size > 20_000
     assert "Timoshenko and Woinowsky-Krieger" in words and "the rest is the mesh" in words
     assert "Failed: static/off, static/crash" in words
     assert "+10 %" in words and "no such wall" in words
     for result in results:
         assert result.check.id in words
-    page = files.page.read_text(encoding="utf-8")
-    assert "<img" in page and "static/hemisphere" in page
-
-
-def test_page_without_picture(results, tmp_path):
-    files = write_verification(results[:2], tmp_path, pictures=False)
-    assert files.figure is None and not (tmp_path / "verification.png").exists()
-    assert "![" not in files.markdown.read_text(encoding="utf-8")
+    assert "![Verification](verification.png)" in words
+    page = files[1].read_text(encoding="utf-8")
+    assert 'src="data:image/png;base64,' in page and "static/hemisphere" in page
 
 
 def test_values_read_plainly():

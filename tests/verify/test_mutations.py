@@ -359,6 +359,13 @@ FAULTS = (
         tests=("analysis/test_solvers_two_mass.py::test_modes_that_overlap_have_the_losses_they_have_together",),
     ),
     Fault(
+        "losses of modes without what lies beyond the top",
+        "analysis/mode_loss.py",
+        "if not np.any(share > _LEAST):",
+        "if True:",
+        tests=("analysis/test_solvers_two_mass.py::test_a_mode_beyond_the_top_takes_its_part_of_the_losses",),
+    ),
+    Fault(
         "joints: stretches as long as elements are",
         "model/shell.py",
         "model.cut_beside_joints() if corrected else model",
@@ -1422,6 +1429,20 @@ FAULTS = (
         right="< LEAST_LIKENESS",
         wrong="< -LEAST_LIKENESS",
         tests=("answer/test_sensitivities.py::test_a_break_up_mode_that_is_another_one_is_told_by_its_shape",),
+    ),
+    Fault(
+        "a lever's helpful way is taken from the other one",
+        "answer/sensitivities.py",
+        right="tried(lever, -STEP)",
+        wrong="tried(lever, STEP)._replace(taken_at=-STEP)",
+        tests=("answer/test_sensitivities.py::test_the_levers_that_a_verdict_names_are_solved_the_way_that_helps",),
+    ),
+    Fault(
+        "a minimum between two peaks passes for a hole",
+        "analysis/response_bands.py",
+        right="places = places[sign * self.level[places] > sign * shelf]",
+        wrong="places = places[sign * self.level[places] > -99]",
+        tests=("analysis/test_figures_masses.py::test_a_minimum_between_two_peaks_above_the_shelf_is_no_hole",),
     ),
 )
 

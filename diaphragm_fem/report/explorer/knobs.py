@@ -11,15 +11,11 @@ from diaphragm_fem.answer.levers import KINDS, levers
 from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.read import DesignFile
-from diaphragm_fem.design.units import MODULUS, Dimension, read_quantity
+from diaphragm_fem.design.units import EVERYDAY, MODULUS, Dimension, read_quantity
 from diaphragm_fem.errors import DesignError
 
 BELOW, ABOVE = 0.5, 2.0  # of the drawn value: where a slider begins and ends
 STEPS = 120  # of a slider, about
-UNITS = (
-    "um", "mm", "cm", "m", "in", "mil", "Pa", "kPa", "MPa", "GPa", "g", "mg", "N/A", "T m", "ohm", "mH", "uH", "l",
-    "ml", "cm3", "cm^3", "mm3", "cm2", "cm^2", "mm2", "mm^2",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -85,7 +81,7 @@ def _slide(file: DesignFile, key: str, kind: Dimension) -> Slide | None:
         read_quantity(text, kind)
     except (ValueError, DesignError):
         return None
-    if not value > 0 or unit.strip() not in UNITS:
+    if not value > 0 or unit.strip() not in EVERYDAY[kind.unit]:
         return None
     step = _round_step(value / STEPS)
     low, high = (floor(BELOW * value / step) * step, ceil(ABOVE * value / step) * step)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log2
 from pathlib import Path
@@ -13,15 +12,17 @@ import numpy as np
 from diaphragm_fem.answer.comparison import Comparison, level_difference
 from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.design.evidence import MARK_LEGEND
+from diaphragm_fem.report.blocks import titled_tables
 from diaphragm_fem.report.comparison import (
+    MEASURED,
+    comparison_blocks,
     comparison_verdict,
+    dangers_of_all,
     known_rows,
     measured_beside,
-    missing_table,
     row_words,
-    track_table,
 )
-from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
+from diaphragm_fem.report.comparison_words import design_names, ratio_of, show_difference, show_micro, show_value
 from diaphragm_fem.report.figure_words import HEADLINES
 from diaphragm_fem.report.page.measured import MOST_CURVES, sizes_of, spread
 from diaphragm_fem.report.page.motion import surface_of
@@ -56,13 +57,14 @@ def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | Non
     title = " against ".join(names) if len(names) == 2 else "Designs side by side"
     doubts = [show_micro(line) for line in comparison.doubts]
     return write_page(
-        path, "comparison", comparison_data(comparison), title=title, about="",
+        path, "comparison", comparison_data(comparison), title=title,
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(comparison.up_to_hz)}")],
         best=f"{winners(comparison)} {levels_over(comparison)}".strip(),
         lines=[*measured_beside(comparison)[0], *comparison_verdict(comparison)],
         names=names, baseline=comparison.baseline,
         rows=change_rows(comparison), tables=_tables(comparison), legend=MARK_LEGEND, doubts=doubts,
-        remarks=[("Warning", show_micro(line)) for line in comparison.remarks],
+        remarks=[*(("Caution", line) for line in dangers_of_all(comparison)),
+                 *(("Warning", show_micro(line)) for line in comparison.remarks)],
     )  # fmt: skip
 
 
@@ -113,15 +115,10 @@ def change_rows(comparison: Comparison) -> list[ChangeRow]:
 
 def octaves_of_change(row: FigureRow, design: int) -> float | None:
     """log2 of the ratio to the baseline; None where there is none."""
-    difference, relative = row.differences[design], row.relative[design]
-    if difference is None:
-        return None
-    stem = row.name.partition(":")[0]
-    if stem.endswith("_octaves"):
-        return difference
-    if stem.endswith("_db"):
-        return difference / (20 * np.log10(2))
-    return None if relative is None or relative <= -1 else log2(1 + relative)
+    if row.name.partition(":")[0].endswith("_octaves"):
+        return row.differences[design]
+    ratio = ratio_of(row, design)
+    return None if ratio is None or ratio <= 0 else log2(ratio)
 
 
 def _bar(row: FigureRow, design: int) -> float | None:
@@ -147,7 +144,5 @@ def _track_data(comparison: Comparison, m: int) -> list[dict[str, Any]]:
 
 
 def _tables(comparison: Comparison) -> list[tuple[str, Table, bool]]:
-    missing: Sequence[tuple[str, Table, bool]] = [("Figures that do not exist", missing_table(comparison), False)]
-    tracks = [(f"Modes followed, m = {m}", track_table(comparison, m), False) for m in comparison.tracks]
-    near = ("Measured against each design", measured_beside(comparison)[1], True)
-    return [(heading, table, opened) for heading, table, opened in (near, *missing, *tracks) if table.rows]
+    found = titled_tables(comparison_blocks(comparison))
+    return [(heading, table, heading == MEASURED) for heading, table in found if heading != "Figures"]

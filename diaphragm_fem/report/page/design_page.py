@@ -9,10 +9,10 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.design.evidence import evidence_table
-from diaphragm_fem.report.driver_words import SIDES, driver_tables, headlines, level_words, nulls, side_by_side
+from diaphragm_fem.report.blocks import titled_tables
+from diaphragm_fem.report.driver_words import SIDES, headlines, level_words, nulls, side_by_side
 from diaphragm_fem.report.figure_words import figure_text
-from diaphragm_fem.report.measured_words import beside_words, peaks_table
+from diaphragm_fem.report.measured_words import beside_words
 from diaphragm_fem.report.page.measured import left_out, measured_data
 from diaphragm_fem.report.page.motion import surface_of
 from diaphragm_fem.report.page.moving import edges_of, glue_of, moving_data, zones_of
@@ -20,23 +20,13 @@ from diaphragm_fem.report.page.shapes import shapes_of
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.summary import page_blocks
 from diaphragm_fem.report.table import Table
-from diaphragm_fem.report.tables import (
-    MODE_HEADINGS,
-    changes_table,
-    changes_title,
-    figures_table,
-    materials_table,
-    mode_line,
-    modes_table,
-    opinion_table,
-    zones_table,
-)  # fmt: skip
-from diaphragm_fem.report.trust import PROTOTYPE, cautions, trust_points
+from diaphragm_fem.report.tables import MODE_HEADINGS, mode_line
+from diaphragm_fem.report.trust import PROTOTYPE, dangers, trust_points
 from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.words import one, show_hz
 
-LOCAL_RULES = "local rules"  # what every word on safety ends with
 SIX = (
     "fundamental_hz", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz", "shelf_band_octaves",
     "even_band_octaves", "moving_mass_kg", "held_volume_m3",
@@ -52,7 +42,7 @@ def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: S
     if sides:
         numbers.insert(0, ("with everything on", headlines(sides)[:6]))
     return write_page(
-        path, "design", design_data(evaluation), title=design.name, about="", stamp=_stamp(evaluation, stamp),
+        path, "design", design_data(evaluation), title=design.name, stamp=_stamp(evaluation, stamp),
         limit=_limit(evaluation), numbers=numbers, remarks=_remarks(evaluation),
         sides=Table(SIDES, sides, words=(3,)), measured=_measured(evaluation), verdict=verdict(evaluation),
         trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
@@ -86,10 +76,8 @@ def _limit(evaluation: Answer) -> str:
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
     """What may harm first, then what to doubt, then what the model of a driver leaves out."""
-    driver = () if evaluation.driver is None else evaluation.driver.cautions
-    harm = [words for words in driver if LOCAL_RULES in words]
-    told = [("Caution", words) for words in (*cautions(evaluation), *harm)]
-    told += [("Warning", words) for words in evaluation.warnings]
+    driver, harm = () if evaluation.driver is None else evaluation.driver.cautions, dangers(evaluation)
+    told = [*(("Caution", words) for words in harm), *(("Warning", words) for words in evaluation.warnings)]
     return told + [("Note", words) for words in driver if words not in harm]
 
 
@@ -130,18 +118,6 @@ def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
 
 
 def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
-    """Heading, table, and whether it is open at first."""
-    opinion, driver = evaluation.second_opinion, evaluation.driver
-    further = [] if driver is None else driver_tables(driver)
-    solid = None if opinion is None else opinion_table(opinion)
-    found = [
-        ("Figures", figures_table(evaluation), True),
-        (changes_title(evaluation), changes_table(evaluation), False),
-        *((title, Table(head, rows, numbers_from=len(head)), False) for title, head, rows in further),
-        ("Peaks, measured and predicted", peaks_table(evaluation.measured) if evaluation.measured else None, False),
-        ("Modes", modes_table(evaluation), False),
-        ("Second opinion: the same modes by the solid model", solid, False),
-        ("Zones", zones_table(evaluation.design, evaluation), False),
-        ("Materials", materials_table(evidence_table(evaluation.design.materials)), False),
-    ]
-    return [(heading, table, opened) for heading, table, opened in found if table is not None]
+    """Heading, table, and whether it is open at first: those of the Markdown page but for the one shown above."""
+    found = titled_tables(page_blocks(evaluation))
+    return [(heading, table, heading == "Figures") for heading, table in found if table.head != SIDES]

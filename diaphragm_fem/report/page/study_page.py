@@ -46,7 +46,7 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
     told = {heading: _told(heading, inside) for heading, inside in sections if not heading.startswith(RANKED[1])}
     ranked = [item for k, item in enumerate(told.pop(RANKED[0], [])) if k == 0 or item[0] == "table"]
     return write_page(
-        path, "study", study_data(morning, _files(morning, designs)), title=study.name, about="",
+        path, "study", study_data(morning, _files(morning, designs)), title=study.name,
         stamp=[("study", Path(study.path).name), ("plan", study.how), ("solved", one(len(morning.results), "case"))],
         lead=lead, opening=opening, remarks=sorted(remarks, key=lambda remark: remark[0] == NOTE), ranked=ranked,
         trade=told.pop(TRADE_OFF, []), told=sorted(told.items(), key=lambda item: item[0] == CASES),

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.answer.better import better
 from diaphragm_fem.answer.wall_grid import WallGrid
-from diaphragm_fem.report.better import better
-from diaphragm_fem.report.blocks import Block, Heading, Words
+from diaphragm_fem.report.blocks import Block, Words, titled_tables
+from diaphragm_fem.report.figure_words import EXTREMES
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.trust import cautions_of
 from diaphragm_fem.report.walls_verdict import grid_title
 from diaphragm_fem.report.words import digits, show_hz
@@ -31,9 +30,9 @@ FIGURES = (
 def write_walls_page(grid: WallGrid, path: Path, blocks: Sequence[Block], stamp: Stamp | None = None) -> Path:
     """Write the page of a grid; its words and tables are those of the `blocks` of its Markdown page."""
     words = [block.text for block in blocks if isinstance(block, Words)]
-    tables = [(a.words, b, True) for a, b in pairwise(blocks) if isinstance(a, Heading) and isinstance(b, Table)]
+    tables = [(*titled, True) for titled in titled_tables(blocks)]
     return write_page(
-        path, "walls", walls_data(grid), title=grid_title(grid), about="",
+        path, "walls", walls_data(grid), title=grid_title(grid),
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(grid.up_to_hz)}")], words=words, tables=tables,
         remarks=[("Caution", words) for words in cautions_of(grid.materials)],
     )  # fmt: skip
@@ -50,6 +49,7 @@ def walls_data(grid: WallGrid) -> dict[str, Any]:
         figures.append(
             {
                 "words": shown.words, "unit": shown.unit, "better": better(name),
+                "extreme": name in EXTREMES,
                 "kind": "level" if name.endswith("_db") else "octaves" if name.endswith("_octaves") else "ratio",
                 "values": packed(shown.shown(grid.figures[name]), "f4"),
                 "drawn": None if drawn is None else float(shown.shown(drawn)),

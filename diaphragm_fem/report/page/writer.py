@@ -21,22 +21,13 @@ from diaphragm_fem.report.stamp import Stamp
 EVERY_PAGE = ("base", "chart", "tables")
 SCRIPTS: Mapping[str, Sequence[str]] = {
     "design": (
-        "solve",
-        "model",
-        "openair",
-        "section",
-        "solid",
-        "modes",
-        "words",
-        "player",
-        "driver",
-        "measured",
-        "design",
+        "solve", "model", "openair", "section", "solid", "modes", "words", "player", "driver", "measured", "design",
     ),
     "comparison": ("solve", "model", "openair", "section", "words", "player", "profiles", "measured", "comparison"),
     "walls": ("walls",),
     "study": ("parallel", "study"),
-}
+    "verification": (),
+}  # fmt: skip
 """The parts of the script that each kind of page needs, besides those that every page has."""
 
 
@@ -47,7 +38,7 @@ def page_text(kind: str, data: Mapping[str, Any], **words: Any) -> str:
     """
     style, script = _part("style.css"), script_of(kind)
     allowed = (f"default-src 'none'; style-src {_hash(style)}; script-src {_hash(script)}; "
-               "base-uri 'none'; form-action 'none'")  # fmt: skip
+               "img-src data:; base-uri 'none'; form-action 'none'")  # fmt: skip
     return render(
         f"page/templates/{kind}.html.jinja", data={"page": kind, **data}, style=style, script=script, policy=allowed,
         version=__version__, **words,

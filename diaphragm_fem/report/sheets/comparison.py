@@ -15,7 +15,6 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.report.sheets.designs import (
     COLUMN,
     Look,
-    baseline_name,
     list_designs,
     looks,
     tag,
@@ -148,7 +147,7 @@ def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
     _set_limits(area, response, [_inside(c, low, high) for c in sizes], [_inside(c, low, high) for c in responses])
     level.set_ylim(-LEVELS_DB, LEVELS_DB)
     level.yaxis.set_major_locator(MultipleLocator(5))
-    level.set_ylabel(f"over {baseline_name(comparison, 26, TEXT)}, dB")
+    level.set_ylabel("over the baseline, dB")
     tag_curves(area, drawn, sizes)
     tag_curves(response, drawn, responses)
     others = [(look, curve) for look, curve in zip(drawn, over, strict=True) if curve is not None]

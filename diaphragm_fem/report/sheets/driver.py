@@ -101,6 +101,7 @@ def _draw_impedance(axes: Axes, driver: DriverAnswer) -> None:
     beside.plot(f, np.degrees(np.angle(curve.terminal_impedance)), color=CYCLE[3], lw=1.0, label="phase")
     beside.set_ylabel("phase, degrees")
     beside.set_ylim(-95, 95)
+    beside.set_yticks([-90, -45, 0, 45, 90])
     beside.spines["right"].set_visible(True)
     axes.plot([], [], color=CYCLE[3], lw=1.0, label="phase")
     _finish(axes, f, label=False)

@@ -30,7 +30,7 @@ def ladder_sheet(sheet: Sheet, results: Sequence[CheckResult]) -> str:
     for row, summary in enumerate(table):
         _row(axes, row, [r for r in results if r.check.rung == summary.rung])
     _frame(axes, table)
-    _columns(sheet, axes, table)
+    _columns(sheet, table)
     _legend(sheet)
     return remark
 
@@ -69,7 +69,7 @@ def _tick(value: float) -> str:
     return f"{value * 100:.6f}".rstrip("0").rstrip(".") + " %"
 
 
-def _columns(sheet: Sheet, axes: Axes, table: Sequence[RungSummary]) -> None:
+def _columns(sheet: Sheet, table: Sequence[RungSummary]) -> None:
     """Names at the left; values, worst difference and what the rung is held against at the right."""
     height = 160 / len(table)
     top = 27 + 160

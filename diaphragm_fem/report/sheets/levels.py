@@ -7,9 +7,9 @@ import numpy as np
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.figure_rows import shared_band
-from diaphragm_fem.report.sheets.designs import baseline_name, list_designs, looks
+from diaphragm_fem.report.sheets.designs import list_designs, looks
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import GRID, INK, TEXT, frequency_axis, pale
+from diaphragm_fem.report.sheets.style import GRID, INK, frequency_axis, pale
 
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
 DIFFERENCES_DB = 20.0
@@ -46,7 +46,7 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
                 below.plot(*_difference(curve, base), color=look.colour, ls=look.dash, lw=look.width, zorder=look.order)
         below.axhline(0.0, color=INK, lw=2.0, zorder=3)
         below.set_ylim(-DIFFERENCES_DB, DIFFERENCES_DB)
-        below.set_ylabel(f"over {baseline_name(comparison, 40, TEXT)}, dB")
+        below.set_ylabel("over the baseline, dB")
         frequency_axis(below, *ends)
     list_designs(sheet, comparison)
     volts = sorted({f"{curve.voltage:g} V" for curve in known})

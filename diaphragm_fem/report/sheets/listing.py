@@ -54,6 +54,15 @@ class DrawnProfile(NamedTuple):
 
 _design = partial(Listed, title=lambda answer: answer.design.name)
 
+
+def of_an_order(m: int) -> Listed:
+    """The first shapes of one order alone."""
+    return _design(
+        f"modes_m{m}", f"Mode shapes, m = {m}", lambda sheet, answer: modes.order_sheet(sheet, answer, m),
+        needs=lambda answer: len(answer.modes.get(m, ())) > 0,
+    )  # fmt: skip
+
+
 OF_A_DESIGN = (
     _design("summary", "Summary", summary.summary_sheet, portrait=True),
     _design("profile", "Profile", profile.evaluated_profile),
@@ -75,7 +84,7 @@ OF_A_DESIGN = (
     ),
     _design("radiation", "Radiation from the baffle", radiation.radiation_sheet, needs=_in_baffle),
     _design("directivity", "Directivity", radiation.directivity_sheet, needs=_in_baffle),
-    _design("modes_m0", "Mode shapes, m = 0", modes.axisymmetric_sheet, needs=lambda a: len(a.modes.get(0, ())) > 0),
+    of_an_order(0),
     _design("modes_by_order", "Modes by order", modes.spectrum_sheet, needs=_has_modes),
 )  # fmt: skip
 
@@ -89,11 +98,6 @@ def of_a_measured(number: int) -> Listed:
         f"measured_{number + 1}", "Measured against predicted",
         lambda sheet, answer: measured.measured_sheet(sheet, answer, number),
     )  # fmt: skip
-
-
-def of_an_order(m: int) -> Listed:
-    """The first shapes of one order alone."""
-    return _design(f"modes_m{m}", f"Mode shapes, m = {m}", lambda sheet, answer: modes.order_sheet(sheet, answer, m))
 
 
 def sheets_for(listing: Sequence[Listed], answer: Any) -> Iterator[Listed]:

@@ -47,7 +47,7 @@ def _draw_shares(axes: Axes, modes: LossyModes) -> None:
     axes.set_ylim(0, 100)
     axes.set_ylabel("share of its loss, %")
     _number(axes, modes, label=True)
-    legend_beside(axes)
+    legend_beside(axes, upward=True)
 
 
 def _number(axes: Axes, modes: LossyModes, *, label: bool) -> None:

@@ -16,7 +16,6 @@ from diaphragm_fem.analysis.label import nodal_points
 from diaphragm_fem.analysis.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
 from diaphragm_fem.report.sheets.sheet import Sheet
@@ -53,17 +52,11 @@ def name_order(m: int) -> str:
     return f"m = {m}, {MOTION_NAMES.get(m, 'petals')}"
 
 
-def axisymmetric_sheet(sheet: Sheet, evaluation: Answer) -> str:
-    """The shapes of order 0: those that the coil can drive, then those in which it hardly moves."""
-    return _fill(sheet, evaluation, 0, driven_first(evaluation))
-
-
 def order_sheet(sheet: Sheet, evaluation: Answer, order: int) -> str:
-    """The first shapes of one order; above 0 both sides of the section, which move against or with each other."""
-    return _fill(sheet, evaluation, order, range(len(evaluation.modes[order])))
-
-
-def _fill(sheet: Sheet, evaluation: Answer, order: int, picks: Sequence[int]) -> str:
+    """The first shapes of one order: of order 0 those that the coil can drive, then those in which it hardly moves;
+    above 0 both sides of the section, which move against or with each other.
+    """
+    picks = list(range(len(evaluation.modes[order]))) if order else driven_first(evaluation)
     shown, total = picks[:AT_MOST], len(picks)
     left, bottom, width, height = FIELD
     columns, rows = _grid(evaluation, order, len(shown), width, height)
@@ -72,8 +65,9 @@ def _fill(sheet: Sheet, evaluation: Answer, order: int, picks: Sequence[int]) ->
         across, down = place % columns, place // columns
         corner = (left + across * cell[0], bottom + height - (down + 1) * cell[1])
         _panel(sheet, evaluation, order, k, corner, cell)
-    _shape_legend(sheet, evaluation.design, left)
-    first = "those that the coil drives first; " if order == 0 else ""
+    handles = role_handles(evaluation.design.zones)
+    legend_at_foot(sheet, [*handles, Line2D([], [], color=AT_REST, lw=0.8, label="at rest"), node_handle()])
+    first = "those that the coil drives first; " if picks != sorted(picks) else ""
     count = f"{len(shown)} of {total} modes" if total > len(shown) else "all modes" if total > 1 else "the one mode"
     return f"{first}{count} up to {show_hz(evaluation.up_to_hz)}"
 
@@ -206,9 +200,15 @@ def nodal_circles(surface: Surface, radial: Array, axial: Array, front: Array) -
     return np.array(found).reshape(-1, 2)
 
 
-def _shape_legend(sheet: Sheet, design: Design, left: float) -> None:
-    handles = [*role_handles(design.zones), Line2D([], [], color=AT_REST, lw=0.8, label="at rest"), node_handle()]
-    sheet.legend(left - 1.2, 15.6, handles, loc="lower left", ncols=len(handles), columnspacing=1.6, borderpad=0.2)
+def legend_at_foot(sheet: Sheet, handles: Sequence[Line2D], title: str | None = None) -> None:
+    """The key in one row above the title block."""
+    sheet.legend(
+        8.8, 15.6, handles, loc="lower left", ncols=max(len(handles), 1), columnspacing=1.4, borderpad=0.2,
+        title=title, title_fontsize=SMALL, alignment="left",
+    )  # fmt: skip
+
+
+MOVING = "most of the motion is in"
 
 
 def node_handle() -> Line2D:
@@ -220,14 +220,14 @@ def role_handles(zones: Sequence[Zone], shown: Sequence[Zone] | None = None) -> 
     colours = zone_colours(zones)
     seen: dict[str, Line2D] = {}
     for zone in zones if shown is None else shown:
-        name = zone.name if zone.role in (Role.OTHER, Role.COIL) else name_role(zone, zones)
+        name = name_role(zone, zones)
         seen.setdefault(name, Line2D([], [], color=colours[zone], lw=2.2, label=name))
     return list(seen.values())
 
 
 def name_role(zone: Zone, zones: Sequence[Zone]) -> str:
-    """The zone's name without its side, where the other side has a twin."""
-    twins = [z for z in zones if z.role is zone.role and z.step == zone.step]
+    """The zone's name without its side, where the other side has a twin of its role."""
+    twins = [z for z in zones if z.role is zone.role not in (Role.OTHER, Role.COIL) and z.step == zone.step]
     return zone.name.removeprefix(zone.side).strip() if zone.side and len(twins) > 1 else zone.name
 
 
@@ -240,10 +240,7 @@ def spectrum_sheet(sheet: Sheet, evaluation: Answer) -> str:
     _draw_spectrum(axes, modes, lowest, evaluation.up_to_hz)
     _reference_lines(axes, evaluation)
     handles = role_handles(evaluation.design.zones, _movers(modes))
-    sheet.legend(
-        8.8, 15.6, handles, loc="lower left", ncols=max(len(handles), 1), columnspacing=1.6, borderpad=0.2,
-        title="most of the motion is in", title_fontsize=SMALL, alignment="left",
-    )  # fmt: skip
+    legend_at_foot(sheet, handles, MOVING)
     return f"all {total} modes up to {show_hz(evaluation.up_to_hz)}"
 
 

@@ -12,6 +12,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.section import draw_section
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, PATCH, SOFT_INK, frequency_axis, note, zone_colours
+from diaphragm_fem.report.words import one
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver import DriverAnswer
@@ -33,7 +34,7 @@ def plug_sheet(sheet: Sheet, found: Answer) -> str:
     _draw_plug(sheet.axes(22, 112, 250, 88), found, driver)
     if driver.curve.gap_pressure is not None:
         _draw_pressure(sheet.axes(22, 28, 225, 72), driver)
-    return f"gap {words}, {len(plug.mouths)} slots"
+    return f"gap {words}, {one(len(plug.mouths), 'slot')}; pressure at {driver.curve.voltage:g} V"
 
 
 def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
@@ -60,8 +61,7 @@ def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
         axes.plot(*(1e3 * np.stack([wall[0] for wall in walls], axis=1)), color=AIR, lw=1.8, zorder=5)
         note(axes, f"slot {k + 1}", tuple(1e3 * centre[-1]), (0, 3), ha="center")
     axes.set_aspect("equal")
-    r = np.concatenate((ring[:, 0],))
-    axes.set_xlim(r.min() - 8, r.max() + 8)
+    axes.set_xlim(ring[:, 0].min() - 8, ring[:, 0].max() + 8)
     axes.set_xlabel("radius r, mm")
     axes.set_ylabel("height z, mm")
 
@@ -89,8 +89,8 @@ def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
                 axes.axvline(f, color=SOFT_INK, lw=0.8, ls=(0, (1, 2)))
                 note(axes, f"{n + 1}", (f, place[-1]), (3, -9), bbox=PATCH)
     axes.grid(False)
-    axes.set_ylabel("along the gap, mm")
+    axes.set_ylabel("along the gap from its inner end, mm")
     axes.set_title("pressure in the gap; dotted: rigid-wall modes", loc="left")
     frequency_axis(axes, curve.frequency_hz[0], curve.frequency_hz[-1])
     bar = axes.figure.colorbar(drawn, ax=axes, pad=0.01)
-    bar.set_label("pressure, dB")
+    bar.set_label("pressure, dB re 20 µPa")

@@ -36,15 +36,6 @@ ROLE_COLOURS = {
     Role.COIL: "#7b504d",
 }
 """At least 3:1 against white and 25 apart in CIE Lab for the usual sight and three kinds of colour-blind sight."""
-DARK_ROLE_COLOURS = {
-    Role.DRIVEN: "#6fb0e8",
-    Role.STEP: "#ff8a5c",
-    Role.BEYOND: "#9fd3f5",
-    Role.SURROUND: "#f0b94a",
-    Role.COIL: "#b3b8be",
-}
-"""The same on DARK_GROUND, 15 apart: dashes and labels must help there."""
-DARK_GROUND = "#12181e"
 CYCLE = ("#1c347f", "#d47d0e", "#a11f00", "#3398c1", "#9800e5", "#e53972", "#721c1c", "#17212b")
 """Colours of things without a role: zones of a free meridian, designs side by side; dashes help to tell them apart."""
 BETTER, WORSE, NEITHER = "#1c347f", "#a11f00", "#8b949c"
@@ -226,9 +217,9 @@ def note(
     axes.annotate(words, place, shift, xycoords=of, textcoords="offset points", **{"size": SMALL, **look})
 
 
-def legend_beside(axes: Axes, right: float = 1.01) -> None:
-    """The key outside the axes, at their upper right."""
-    axes.legend(loc="upper left", bbox_to_anchor=(right, 1.02), fontsize=TEXT - 1)
+def legend_beside(axes: Axes, right: float = 1.01, *, upward: bool = False) -> None:
+    """The key outside the axes, at their upper right; `upward` for what is stacked, the first at the foot."""
+    axes.legend(loc="upper left", bbox_to_anchor=(right, 1.02), fontsize=TEXT - 1, reverse=upward)
 
 
 def keyed_axis(axes: Axes, f: Array, *, label: bool, right: float = 1.01) -> None:

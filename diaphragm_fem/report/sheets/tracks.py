@@ -11,10 +11,10 @@ from matplotlib.lines import Line2D
 
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name, short_names
-from diaphragm_fem.report.sheets.modes import frequency_axis_vertical, name_role
+from diaphragm_fem.report.sheets.modes import MOVING, frequency_axis_vertical, legend_at_foot, name_role
 from diaphragm_fem.report.sheets.names import without_shared_beginning
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import GRID, INK, SMALL, SOFT_INK, text_width, zone_colours
@@ -140,7 +140,7 @@ def _spread(wanted: list[float], gap: float, top: float) -> list[float]:
 def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:
     handles: dict[str, Line2D] = {}
     for zone, colour in movers.items():
-        words = zone.name if zone.role in (Role.OTHER, Role.COIL) else name_role(zone, list(movers))
+        words = name_role(zone, list(movers))
         handles.setdefault(words, Line2D([], [], color=colour, lw=2.2, label=words))
     lines = [
         *handles.values(),
@@ -148,10 +148,7 @@ def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:
         Line2D([], [], color=SOFT_INK, lw=1.0, ls=DASHES, label=f"changed (MAC ≥ {LEAST_LIKENESS:g})"),
         Line2D([], [], ls="none", marker="o", ms=3.8, mfc="white", mec=SOFT_INK, label=FRESH),
     ]
-    sheet.legend(
-        8.8, 15.8, lines, loc="lower left", ncols=len(lines), columnspacing=1.4, borderpad=0.2,
-        title="most of the motion is in", title_fontsize=SMALL, alignment="left",
-    )  # fmt: skip
+    legend_at_foot(sheet, lines, MOVING)
 
 
 def _short(words: str, most: int) -> str:

@@ -48,9 +48,9 @@ def lead_figure(grid: WallGrid) -> str:
     return "break_up_mode_hz" if np.isfinite(grid.figures["break_up_mode_hz"]).any() else "fundamental_hz"
 
 
-def trade_off_sheet(sheet: Sheet, grid: WallGrid, x: str = "moving_mass_kg", y: str | None = None) -> str:
-    """Sheet with one figure over another: a line per material along its thicknesses, and the design as drawn."""
-    y = y or lead_figure(grid)
+def trade_off_sheet(sheet: Sheet, grid: WallGrid) -> str:
+    """What walls are judged by over their mass: a line per material along its thicknesses, and the design as drawn."""
+    x, y = "moving_mass_kg", lead_figure(grid)
     across, up = naming(x), naming(y)
     _say_verdict(sheet, grid)
     axes = sheet.axes(25.0, 32.0, 178.0, HEAD - 36.0)

@@ -262,7 +262,8 @@ class Study:
         """A smooth measure names its band after a colon, mean_level_db:voice; a driver's figure over its own may."""
         stem, _, part = name.partition(":")
         bands = self.recipe.settings.get("bands", {})
-        if (stem in MEASURES or (stem in OVER_A_BAND and part)) and part.partition(",")[0] not in bands:
+        band = part if stem in OVER_A_BAND else part.partition(",")[0]  # a driver's have no zones
+        if (stem in MEASURES or (stem in OVER_A_BAND and name != stem)) and band not in bands:
             known = ", ".join(bands) or "none"
             raise StudyError(
                 f"{self.path}, key {key}: '{name}' must name a band of want.bands after a colon, such as "

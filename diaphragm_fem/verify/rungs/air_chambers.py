@@ -14,7 +14,7 @@ from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.slot_rule import slots_by_modes
 from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, rigid_wall_modes, thin_chamber
 from diaphragm_fem.mesh.gap_face import GapFace, gap_by_width
-from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
+from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air_section import AirAnswer, Gas, air_before_rigid_face
 from diaphragm_fem.verify.check import Check, Pair
@@ -149,7 +149,7 @@ def v_gap(gap: float) -> tuple[GapFace, list[SlotMouth]]:
     return face, [SlotMouth(float(p), V_SLOT) for p in cut_gap(face).place_of(v_slots()[0])]
 
 
-def v_network(cut: GapLine, gap: float, w: Array) -> SlotNetwork:
+def v_network(gap: float, w: Array) -> SlotNetwork:
     """The two slots with their inertance, each a conical piece with a matched end."""
     channels, ends = [], []
     n = V_SLOT / (2 * gap)
@@ -168,7 +168,7 @@ def _v_chamber(gap: float) -> Check:
         w, air = omega_of(table), AIR.lossless
         face, mouths = v_gap(gap * MM)
         cut = cut_gap(face, mouths, widest=3.0)
-        chamber, network = thin_chamber(cut), v_network(cut, gap * MM, w)
+        chamber, network = thin_chamber(cut), v_network(gap * MM, w)
         pressure = chamber.stiffness(air, w, network) @ even_flow(chamber, V_FACE) / (1j * w)[:, None]
         ends = (pressure @ chamber.slots) * network.transfer / RHO_C
         return np.abs([phasor(table, "p1"), phasor(table, "p2")]), np.abs(ends.T)

@@ -65,8 +65,11 @@ function digits(value, count = 3) {
 const showHz = (hz, count = 3) =>
   !Number.isFinite(hz) ? NONE : hz >= 999.5 ? `${digits(hz / 1e3, count)} kHz` : `${digits(hz, count)} Hz`;
 const showArea = (area) => `${digits(area * 1e4)} cm²`;
-const signed = (value, places = 1) => `${value < 0 ? "−" : "+"}${Math.abs(value).toFixed(places)}`;
-const showDb = (db) => (!Number.isFinite(db) ? NONE : Math.abs(db) < 0.05 ? "±0.0 dB" : `${signed(db)} dB`);
+function signed(value, places = 1) {
+  const size = Math.abs(value).toFixed(places);
+  return `${Number(size) ? (value < 0 ? "−" : "+") : "±"}${size}`;
+}
+const showDb = (db) => (Number.isFinite(db) ? `${signed(db)} dB` : NONE);
 const showDegrees = (angle) => `${Math.round((angle * 180) / Math.PI)}°`.replace("-", "−");
 const joinWords = (words) =>
   words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} and ${words[words.length - 1]}`;

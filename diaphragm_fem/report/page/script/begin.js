@@ -3,7 +3,7 @@
 addEventListener("DOMContentLoaded", () => {
   const begun = performance.now(), data = readData();
   watchLook();
-  window[`open${capital(data.page)}`](data);
+  window[`open${capital(data.page)}`]?.(data);
   findAll("table.data").forEach(enliven);
   document.documentElement.dataset.ready = Math.round(performance.now() - begun);
 });

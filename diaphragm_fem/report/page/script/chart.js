@@ -267,7 +267,7 @@ class Strips {
       const x = this.axis.place(hz, row.width), seen = x >= LEFT - 1 && x <= row.width - RIGHT + 1;
       row.pointer.setAttribute("x1", seen ? x : -9);
       row.pointer.setAttribute("x2", seen ? x : -9);
-      row.words.textContent = share[k] ? `${signed(share[k][0], 2).replace("+", "")} ${shareWord(share[k])}` : "";
+      row.words.textContent = share[k] ? `${signed(share[k][0], 2).replace(/[+±]/, "")} ${shareWord(share[k])}` : "";
     });
   }
 }

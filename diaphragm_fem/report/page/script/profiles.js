@@ -61,7 +61,8 @@ class Slopes {
     const x = (d) => LEFT + 40 + (d / Math.max(count - 1, 1)) * (width - LEFT - 100);
     this.svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
     this.svg.replaceChildren();
-    for (const hz of axis.ticks()) {
+    const ticks = axis.ticks();
+    for (const hz of ticks.length > 2 ? ticks : logTicks(axis.low, axis.high)) {
       this.svg.append(draw("line", { class: "grid", x1: LEFT, x2: width - RIGHT, y1: y(hz), y2: y(hz) }),
         draw("text", { class: "tick", x: LEFT - 5, y: y(hz) + 3.5, "text-anchor": "end" }, showTick(hz)));
     }

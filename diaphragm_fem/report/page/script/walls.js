@@ -41,7 +41,8 @@ function openWalls(data) {
   window.walls = { state, grid };
 }
 
-const shownValue = (figure, value) => (Number.isFinite(value) && value !== null ? (figure.unit === "Hz" ? showHz(value) : `${digits(value)} ${figure.unit}`.trim()) : NONE);
+const isNone = (figure, value) => value === null || !Number.isFinite(value) || (figure.extreme && value === 0); // no peak, no hole
+const shownValue = (figure, value) => (!isNone(figure, value) ? (figure.unit === "Hz" ? showHz(value) : `${digits(value)} ${figure.unit}`.trim()) : NONE);
 
 function bestWords(figure, best, materials, thickness) {
   if (!figure.better) return "neither more nor less is better by itself";
@@ -76,7 +77,7 @@ function betterBy({ kind, better, drawn }, value) {
 function card(host, figures, at) {
   const rows = figures.map((figure) => {
     const value = figure.values[at], by = betterBy(figure, value);
-    const change = !Number.isFinite(value) || figure.drawn === null ? "" : figure.kind === "ratio"
+    const change = !Number.isFinite(value) || figure.drawn === null || (isNone(figure, value) && isNone(figure, figure.drawn)) ? "" : figure.kind === "ratio"
       ? `${signed((100 * value) / figure.drawn - 100)} %` : `${signed(value - figure.drawn, figure.kind === "level" ? 1 : 2)} ${figure.unit}`;
     const word = Math.abs(by) < 0.01 ? "" : by > 0 ? "better" : "worse";
     return make("tr", {}, make("td", {}, figure.words), make("td", { class: "number" }, shownValue(figure, value)),
