@@ -45,7 +45,7 @@ SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in it
 TRIED = (0.323, 0.677, 0.073, 0.927, 0.23, 0.77, 0.41, 0.59)  # and held against, those farthest from the others first
 HELD = 2  # of the walls that a span is held against have their joints solved as well
 MISREAD, MISREAD_AREA = 1e-4, 1e-3  # of a frequency, of the area: beyond, joints are solved for every wall, not read
-MISREAD_HELD = MISREAD_AREA / 4  # at walls that are held: of 37 more on a line the worst was 3.9 times as far off at most
+MISREAD_HELD = MISREAD_AREA / 4  # at walls that are held: of 37 others the worst was at most 3.9 times as far off
 
 
 @dataclass(frozen=True, eq=False)
