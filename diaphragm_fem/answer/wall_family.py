@@ -208,10 +208,13 @@ def line_of(family: WallFamily, samples: Sequence[Walls]) -> WallLine | None:
 
 
 def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
-    """A span whose line, or the same through more patches, is held against walls with solved joints (a sixth of what a
-    span takes), else one whose joints are all solved.
+    """A span whose line, or the same through more patches, or parted as well, is held against walls with solved joints
+    (a sixth of what a span takes), else one whose joints are all solved.
     """
-    for line in [] if span.line is None else [span.line, replace(span.line, finer=True)]:
+    if span.line is None:
+        return span
+    finer = replace(span.line, finer=True)
+    for line in (span.line, finer, replace(finer, parted=True)):
         found = replace(span, line=line)
         if np.all(np.array([found.misread(some) for some in (*walls, *line.between)]) < (MISREAD, MISREAD_HELD)):
             return found

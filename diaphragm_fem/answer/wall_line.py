@@ -81,14 +81,15 @@ def _in_sizes(excess: Found, joints: Sequence[Joint], way: int) -> Found:
 
 @dataclass(frozen=True, eq=False)
 class WallLine:
-    """Walls between two, on one mesh; finer: whether joints are read through twice as many patches less one, and anew
-    where a patch has more or fewer cells: what it yields jumps there by 1e-3, peaks of a light metal by 2e-3."""
+    """Walls between two, on one mesh; finer: whether joints are read through twice as many patches less one; parted:
+    anew where a patch has more or fewer cells: what it yields jumps there by 1e-3, peaks of a light metal by 2e-3."""
 
     base: Design
     mesh: MeridianMesh
     begin: Walls
     end: Walls
     finer: bool = False
+    parted: bool = False
 
     @cached_property
     def _rise(self) -> dict[str, float]:
@@ -179,7 +180,7 @@ class WallLine:
     @cached_property
     def _all_places(self) -> list[Array]:
         """Chebyshev's points of each stretch of the line with the same sort of joints, with both ends."""
-        found, sharp = [], _BLUNT if self.finer else _SHARP
+        found, sharp = [], _BLUNT if self.parted else _SHARP
         ends = self._ends(0.0, self._sort(0.0), self.length, self._sort(self.length), self._sort, sharp)
         for begin, end in zip([0.0, *(b for _, b in ends)], [*(a for a, _ in ends), self.length], strict=True):
             if end - begin > _NARROW:
@@ -211,7 +212,7 @@ class WallLine:
     def _sort(self, place: float) -> Sort:
         """Which joints there are, which wall of two is the thicker, and how many cells patches have if that counts."""
         joints = self._joints(place)
-        cells = tuple(cells_of(joint.kind) for joint in joints) if self.finer else ()
+        cells = tuple(cells_of(joint.kind) for joint in joints) if self.parted else ()
         ratio = [
             np.log(one.thickness / other.thickness)
             for joint in joints

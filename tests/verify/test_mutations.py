@@ -634,7 +634,7 @@ FAULTS = (
     Fault(
         "joints of a line of walls: read across places where patches lose cells",
         "answer/wall_line.py",
-        "for joint in joints) if self.finer else ()",
+        "for joint in joints) if self.parted else ()",
         "for joint in joints) if False else ()",
         tests=("answer/test_wall_apart.py::test_joints_are_read_within_the_area",),
     ),
