@@ -234,7 +234,7 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     if found is None:
         return ""
     band = "shelf_band_octaves" if judged(figures) is figures.shelf_band else "even_band_octaves"
-    told = []
+    told: dict[str, list[str]] = {}  # by step
     names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
         if not (known := named(found, name) or found.strongest(name)[:1]):
@@ -244,9 +244,10 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         best = best if gain(best, name) > 0 else known[0]
         nothing = ["less gains nothing"] if best.back and gain(best, name) <= 0 else []
         words = [moved_words(best, name), *_costs(found, best, name), *nothing]
-        told.append(f"{step_words(best)} on the {naming(name).words}{_in_brackets(words)}")
+        told.setdefault(step_words(best), []).append(f"on the {naming(name).words}{_in_brackets(words)}")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
-    return f"Strongest{where} of a tenth, diameters kept: {', '.join(told)}." if told else ""
+    by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
+    return f"Strongest{where} of a tenth, diameters kept: {', '.join(by_step)}." if told else ""
 
 
 def _rocking(evaluation: Answer, figures: Figures) -> str:
