@@ -82,7 +82,7 @@ def _losses(structure: Structure, pairs: Eigenpairs, mean: Array) -> Array:
     elastic = slice(structure.rigid_modes, None)
     if not mean.any() or pairs.squares[elastic][0] <= 0:
         return mean
-    found = mode_losses(structure, pairs.vectors[:, elastic], pairs.frequency_hz[elastic])
+    found = mode_losses(structure, pairs.vectors[:, elastic], pairs.frequency_hz[elastic], pairs.shifted)
     return mean if found is None else np.where(np.isnan(found[: len(mean)]), mean, found[: len(mean)])
 
 

@@ -210,7 +210,10 @@ def test_drivers_are_compared_with_everything_on(drivers, tmp_path):
     assert row.differences[1] == pytest.approx(row.values[1] - row.values[0]) and row.differences[1] < -3
     files = {path.name for path in write_comparison(drivers, tmp_path)}
     assert {"levels.png", "figures.png"} <= files
-    assert "median level" in (tmp_path / "comparison.md").read_text()
+    page, moving = ((tmp_path / f"comparison.{kind}").read_text(encoding="utf-8") for kind in ("md", "html"))
+    assert "median level" in page
+    for text in (page, moving):  # of each driver, and once
+        assert text.count("can harm hearing at once") == 2
     upper, lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), drivers).figure.axes
     low, high = shared_band(drivers.evaluations)
     (shade,) = upper.patches
