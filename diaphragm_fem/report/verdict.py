@@ -29,7 +29,7 @@ from diaphragm_fem.report.words import digits, join_words, show_hz
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
 LEVERS_TOLD = 3
 MEASURED = "moves by"
-COSTS = {"octaves": 0.1, "db": 0.5}  # from here on it is told that a lever costs so much of another figure
+COSTS = {"octaves": 0.1, "db": 0.5, "kg": 0.03}  # from here on it is told what a lever costs; of area per mass a share
 COSTS_TOLD = 2
 JUMP_WORDS = {"hz": "another mode or zone then", "octaves": "a jump to another end", "db": "another peak or hole"}
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
@@ -176,9 +176,12 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     if figure and gain(row, figure) <= 0:
         return told
     told += ["the hand-over then fails"] * bool({"handed_over_hz", "loaded_handed_over_hz"} & row.lost)
-    names = [f"{band_judged(found.base)}_octaves", "highest_peak_db", "deepest_hole_db"]
+    names = [f"{band_judged(found.base)}_octaves", "highest_peak_db", "deepest_hole_db",
+             "area_per_mass_m2_per_kg"]  # fmt: skip
     names = ["median_level_db", "level_spread_db"] if found.loaded else names
     much = {name: -gain(row, name) / COSTS[name.rpartition("_")[2]] for name in names if name != figure}
+    if area := found.base.get("area_per_mass_m2_per_kg"):
+        much = {name: size / area if name.endswith("_kg") else size for name, size in much.items()}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
     return told + [f"{naming(name).words} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]]
 
