@@ -45,6 +45,7 @@ SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in it
 TRIED = (0.323, 0.677, 0.073, 0.927, 0.23, 0.77, 0.41, 0.59)  # and held against, those farthest from the others first
 HELD = 2  # of the walls that a span is held against have their joints solved as well
 MISREAD, MISREAD_AREA = 1e-4, 1e-3  # of a frequency, of the area: beyond, joints are solved for every wall, not read
+MISREAD_HELD = MISREAD_AREA / 4  # at walls that are held: of 37 others the worst was at most 3.9 times as far off
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,7 +180,7 @@ def wall_span(
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
     the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
     Joints are read along the line of the walls where that leaves frequencies of the first two of them, and of those
-    farthest from the patches that it is read through, within 1e-4, and their area within 1e-3.
+    farthest from the patches that it is read through, within 1e-4, and their area within a quarter of 1e-3.
 
     patterns: of force (n, P), whose static answers join: what a chamber before the face does; expected: how many walls
     on the line will be asked for, where matrices are read where that pays.
@@ -212,7 +213,7 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
     """
     for line in [] if span.line is None else [span.line, replace(span.line, finer=True)]:
         found = replace(span, line=line)
-        if np.all(np.array([found.misread(some) for some in (*walls, *line.between)]) < (MISREAD, MISREAD_AREA)):
+        if np.all(np.array([found.misread(some) for some in (*walls, *line.between)]) < (MISREAD, MISREAD_HELD)):
             return found
     return replace(span, line=None)
 

@@ -70,20 +70,20 @@ def read_design_file(path: str | Path, changes: Changes | None = None, *, allow_
     expect_kind(data, "design", path)
     data = changed(data, changes or {}, str(path))
     check_data(data)
-    while True:
-        try:
-            return _read(data, str(path), path)
-        except UnusualError as error:
-            if not allow_unusual or not error.keys:
-                raise
-            data = {**data, "unusual": [*data.get("unusual", ()), *error.keys]}
+    return _read(data, str(path), path, allow_unusual)
 
 
 def design_from(
-    data: Mapping[str, Any], origin: str = "design", *, folder: str | Path = ".", changes: Changes | None = None
+    data: Mapping[str, Any],
+    origin: str = "design",
+    *,
+    folder: str | Path = ".",
+    changes: Changes | None = None,
+    allow_unusual: bool = False,
 ) -> Design:
     """The design of the same data from Python; files it names lie in `folder`, messages begin with `origin`."""
-    return _read(changed(data, changes, origin) if changes else data, origin, Path(folder) / "design").design
+    data = changed(data, changes, origin) if changes else data
+    return _read(data, origin, Path(folder) / "design", allow_unusual).design
 
 
 def changed(data: Mapping[str, Any], changes: Changes, origin: str = "design") -> dict[str, Any]:
@@ -104,7 +104,7 @@ def copied(data: Any) -> Any:
     return [copied(item) for item in data] if isinstance(data, list | tuple) else data
 
 
-def _read(data: Mapping[str, Any], origin: str, path: Path) -> DesignFile:
+def _read(data: Mapping[str, Any], origin: str, path: Path, allow_unusual: bool = False) -> DesignFile:
     try:
         spec = DesignSpec.model_validate(data)
     except ValidationError as error:
@@ -118,6 +118,8 @@ def _read(data: Mapping[str, Any], origin: str, path: Path) -> DesignFile:
         design = design if driver is None else replace(design, driver=driver)
         design = replace(design, unusual=check_usual(data, design))
     except UnusualError as error:
+        if allow_unusual and error.keys:  # named as meant, and asked whether more is unusual
+            return _read({**data, "unusual": [*data.get("unusual", ()), *error.keys]}, origin, path, allow_unusual)
         raise UnusualError("\n".join(f"{origin}: {line}" for line in str(error).splitlines()), error.keys) from None
     except DesignError as error:
         if str(error).startswith(origin):

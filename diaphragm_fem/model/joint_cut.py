@@ -160,6 +160,14 @@ def alike_in_cut(kind: Kind) -> Hashable:
     return _drawn(kind).felt
 
 
+def cells_of(kind: Kind) -> int:
+    """How many cells the patch of a kind is first tried with, 0 where its walls are not laid out by themselves."""
+    try:
+        return len(plan_section(_drawn(kind).design, GRADING).cells)
+    except MeshError:
+        return 0
+
+
 @dataclass(frozen=True)
 class _Drawn:
     """A kind and its design, told apart from others by what decides how they are cut alone."""

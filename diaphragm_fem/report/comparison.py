@@ -21,7 +21,7 @@ from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.table import Table, write_csv
-from diaphragm_fem.report.trust import dangers, doubt_blocks
+from diaphragm_fem.report.trust import cautions, doubt_blocks, loudness
 from diaphragm_fem.report.winners import levels_over, winners
 from diaphragm_fem.report.words import NONE, one, show_hz
 
@@ -93,8 +93,10 @@ def _cautions(comparison: Comparison) -> list[Block]:
 
 
 def dangers_of_all(comparison: Comparison) -> list[str]:
-    """Words on safety of all designs, each once."""
-    return list(dict.fromkeys(line for answer in comparison.evaluations for line in dangers(answer)))
+    """Words on safety: of the materials of all designs, each once, and of each driver's levels."""
+    answers = list(zip(design_names(comparison), comparison.evaluations, strict=True))
+    told = dict.fromkeys(line for _, answer in answers for line in cautions(answer))
+    return [*told, *(f"{name}: {words}." for name, answer in answers for words in loudness(answer))]
 
 
 def comparison_verdict(comparison: Comparison) -> list[str]:

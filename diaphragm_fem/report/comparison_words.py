@@ -50,6 +50,16 @@ def show_difference(row: FigureRow, design: int) -> str:
     return f"{signed(100 * relative, 1 if abs(relative) < 1 else 0)} %"
 
 
+def ratio_of(row: FigureRow, design: int) -> float | None:
+    """A figure over the baseline's; of a level the ratio of amplitudes that it stands for. None where there is none."""
+    difference, relative = row.differences[design], row.relative[design]
+    if difference is None:
+        return None
+    if row.name.partition(":")[0].endswith("_db"):
+        return float(10 ** (difference / 20))
+    return None if relative is None else 1 + relative
+
+
 def signed(value: float, places: int) -> str:
     """ "+1.2", "−0.3", "±0.0" for what rounds to nothing."""
     text = f"{abs(value):.{places}f}"

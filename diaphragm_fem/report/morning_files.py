@@ -23,7 +23,7 @@ def write_morning_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
         written.append(write_csv(folder / file, Table(head, rows)))
 
     def case_row(case: int) -> list[object]:
-        figures = [_plain(values[case]) for values in results.figures.values()]
+        figures = [values[case] for values in results.figures.values()]
         return [int(results.numbers[case]), *results.written[case], *figures]
 
     if morning.ranking is not None:
@@ -45,10 +45,7 @@ def write_morning_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
     if effects:
         save("effects.csv", ["figure", "variable", "place", "mean", "standard_error", "cases"], effects)
     if morning.indices:
-        rows = [
-            [i.figure, i.variable, *map(_plain, (i.first, i.first_error, i.total, i.total_error))]
-            for i in morning.indices
-        ]
+        rows = [[i.figure, i.variable, i.first, i.first_error, i.total, i.total_error] for i in morning.indices]
         save("sensitivity.csv", ["figure", "variable", "alone", "alone_95", "with_others", "with_others_95"], rows)
     if morning.yields:
         rows = [[y.limit, y.passing, y.of, y.share, y.low, y.high] for y in morning.yields]
@@ -65,8 +62,4 @@ def write_morning_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
 def _beside_row(morning: Morning, design: Beside, names: Sequence[str], figures: Sequence[str]) -> list[object]:
     case: object = "base" if design.case is None else int(morning.results.numbers[design.case])
     values = [design.figures.get(name) for name in figures]
-    return [case, _plain(design.score), design.inside, *(design.amounts.get(name, "") for name in names), *values]
-
-
-def _plain(value: float) -> object:
-    return float(value) if np.isfinite(value) else ""
+    return [case, design.score, design.inside, *(design.amounts.get(name, "") for name in names), *values]

@@ -103,8 +103,12 @@ def cautions(evaluation: Answer) -> list[str]:
 
 def dangers(evaluation: Answer) -> list[str]:
     """Words on safety, each once: of the materials used, and of the levels of a driver."""
-    loud = [] if evaluation.driver is None else [words for words in evaluation.driver.cautions if LOCAL_RULES in words]
-    return [*cautions(evaluation), *loud]
+    return [*cautions(evaluation), *loudness(evaluation)]
+
+
+def loudness(evaluation: Answer) -> list[str]:
+    """What a driver's levels may do to people."""
+    return [] if evaluation.driver is None else [words for words in evaluation.driver.cautions if LOCAL_RULES in words]
 
 
 def cautions_of(materials: Iterable[Material]) -> list[str]:

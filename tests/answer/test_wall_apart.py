@@ -20,20 +20,21 @@ def test_matrices_are_read_within_the_area(dome):
     """At the walls that were farthest off, up to 8e-3 while frequencies alone were held (to 9e-7)."""
     span, walls = dome
     made = replace(span, expected=0)
-    assert sum(read.places[-1] - read.places[0] for read in span._read) > 0.9 * span.line.length
+    assert sum(read.places[-1] - read.places[0] for read in span._read) > 0.85 * span.line.length  # all above 29 um
     for share in (0.311, 0.665, 0.744, 0.852, 0.933):
         own = made.structure(walls(share))
         assert apart_area(span.structure(walls(share)), own_answers(own, TOP)) < 1e-3
 
 
 def test_joints_are_read_within_the_area(dome):
-    """Through twice as many patches, as 3 % of the area are off in the middle of those that frequencies call for."""
+    """Through twice as many patches, as 3 % of the area are off in the middle of those that frequencies call for, and
+    anew where the lap's patch loses cells, at 29.3 and 51.5 um: 6e-4 of the area, 2.3e-3 if read across these."""
     span, walls = dome
     some = [walls(share) for share in (0.32, 0.527, 0.717, 0.879)]
     coarse = replace(span, expected=0, line=replace(span.line, finer=False))
     assert span.line.finer
     assert max(coarse.misread(one)[1] for one in some) > 1e-2 > 100 * max(coarse.misread(one)[0] for one in some)
-    assert max(replace(span, expected=0).misread(one)[1] for one in some) < 5e-3
+    assert max(replace(span, expected=0).misread(one)[1] for one in some) < 1e-3
 
 
 def test_an_area_of_a_thousandth_more_is_told_as_that(dome):

@@ -15,7 +15,7 @@ from diaphragm_fem.report.explorer.panels import make_panels
 from diaphragm_fem.report.explorer.variant import Variant
 from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.page.colours import page_colours
-from diaphragm_fem.report.words import digits, show_hz
+from diaphragm_fem.report.words import digits
 
 WAIT = 15  # ms that a change waits for the next one: only the newest is solved
 FONT = '"DejaVu Sans", "Segoe UI", Verdana, sans-serif'
@@ -27,6 +27,10 @@ PAGE = """{% block postamble %}<style>
 html { background: var(--paper) }
 body { margin: 0 auto; max-width: 1400px; padding: 12px 20px }
 </style>{% endblock %}"""
+SHOW_HZ = """
+const hz = 1000 * 2 ** tick; // of an octave from 1 kHz
+return hz >= 999.5 ? `${(hz / 1000).toPrecision(3)} kHz` : `${Number(hz.toPrecision(3))} Hz`;
+"""
 ASK_LOOK = """
 const dark = matchMedia("(prefers-color-scheme: dark)"), tell = () => { look.value = dark.matches ? "dark" : "light"; };
 dark.addEventListener("change", tell);
@@ -38,7 +42,7 @@ class Room:
     """A document with its variant in hand; changes are held for a moment, and of each key only the newest counts."""
 
     def __init__(self, document: Any, variant: Variant, save_to: Path) -> None:
-        from bokeh.models import Div, Slider
+        from bokeh.models import CustomJSTickFormatter, Div, Slider
 
         self.document, self.variant, self.save_to = document, variant, save_to
         self.waiting: dict[str, str] = {}
@@ -46,9 +50,9 @@ class Room:
         self.panels = make_panels(variant.shown)
         frequency = variant.shown.curve.frequency_hz
         self.octave = Slider(
-            title="frequency, log2 of kHz", start=float(np.log2(frequency[0] / 1e3)), name="frequency",
+            title="frequency", start=float(np.log2(frequency[0] / 1e3)), name="frequency",
             end=float(np.log2(frequency[-1] / 1e3)), value=0.0, step=1 / 48, sizing_mode="stretch_width",
-            show_value=False, bar_color=page_colours()["accent"], stylesheets=[_look()],
+            format=CustomJSTickFormatter(code=SHOW_HZ), bar_color=page_colours()["accent"], stylesheets=[_look()],
         )  # fmt: skip
         self.octave.on_change("value", lambda _, __, value: self._at(1e3 * 2**value))
         self.status = Div(name="status", sizing_mode="stretch_width", stylesheets=[_look()])
@@ -89,13 +93,11 @@ class Room:
 
     def _at(self, hz: float) -> None:
         self.hz = hz
-        self.octave.title = f"frequency {show_hz(hz)}"
         self.panels.move(self.variant.shown, hz)
 
     def _show(self) -> None:
         variant = self.variant
         self.panels.fill(variant.shown, self.hz)
-        self.octave.title = f"frequency {show_hz(self.hz)}"
         lines = figure_lines(variant.shown.figures, all_of_them=False)
         cells = "".join(f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td></tr>" for name, value, _ in lines)
         state = "<p>in vacuum</p>" if variant.shown.level_db is not None else ""

@@ -13,7 +13,7 @@ from diaphragm_fem.design.input_file import read_file_bytes
 from diaphragm_fem.design.named_files import moved_to
 from diaphragm_fem.design.read import DesignFile, changed, design_from
 from diaphragm_fem.design.write import write_design
-from diaphragm_fem.errors import DiaphragmError, StudyError, UnusualError, plain
+from diaphragm_fem.errors import DiaphragmError, StudyError, plain
 
 MADE_HERE = "# A variant found by exploring "  # begins a file that may be written over
 
@@ -72,16 +72,7 @@ class Variant:
     def _solve(self) -> Explored:
         begun = time.perf_counter()
         where = self.file.path or Path("design")
-        data = self._data()
-        while True:
-            try:
-                design = design_from(data, str(where), folder=where.parent)
-                break
-            except UnusualError as error:
-                if not self.allow_unusual or not error.keys:
-                    raise
-                data["unusual"] = [*data.get("unusual", ()), *error.keys]  # type: ignore[misc]
-        found = self.solve(design)
+        found = self.solve(design_from(self._data(), str(where), folder=where.parent, allow_unusual=self.allow_unusual))
         self.solved, self.seconds = self.solved + 1, time.perf_counter() - begun
         return found
 

@@ -22,7 +22,7 @@ from diaphragm_fem.report.comparison import (
     measured_beside,
     row_words,
 )
-from diaphragm_fem.report.comparison_words import design_names, show_difference, show_micro, show_value
+from diaphragm_fem.report.comparison_words import design_names, ratio_of, show_difference, show_micro, show_value
 from diaphragm_fem.report.figure_words import HEADLINES
 from diaphragm_fem.report.page.measured import MOST_CURVES, sizes_of, spread
 from diaphragm_fem.report.page.motion import surface_of
@@ -115,15 +115,10 @@ def change_rows(comparison: Comparison) -> list[ChangeRow]:
 
 def octaves_of_change(row: FigureRow, design: int) -> float | None:
     """log2 of the ratio to the baseline; None where there is none."""
-    difference, relative = row.differences[design], row.relative[design]
-    if difference is None:
-        return None
-    stem = row.name.partition(":")[0]
-    if stem.endswith("_octaves"):
-        return difference
-    if stem.endswith("_db"):
-        return difference / (20 * np.log10(2))
-    return None if relative is None or relative <= -1 else log2(1 + relative)
+    if row.name.partition(":")[0].endswith("_octaves"):
+        return row.differences[design]
+    ratio = ratio_of(row, design)
+    return None if ratio is None or ratio <= 0 else log2(ratio)
 
 
 def _bar(row: FigureRow, design: int) -> float | None:

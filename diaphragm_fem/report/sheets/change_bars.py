@@ -13,7 +13,7 @@ from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, OF_DRIVERS, known_rows, row_words
-from diaphragm_fem.report.comparison_words import design_names, show_difference
+from diaphragm_fem.report.comparison_words import design_names, ratio_of, show_difference
 from diaphragm_fem.report.figure_words import is_no_extreme
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
@@ -77,13 +77,9 @@ def change_sheet(sheet: Sheet, comparison: Comparison) -> str:
 
 
 def change_in_percent(row: FigureRow, design: int) -> float | None:
-    """How far a figure is from the baseline's on the common axis: a ratio; a level as the ratio that it stands for."""
-    difference, relative = row.differences[design], row.relative[design]
-    if difference is None:
-        return None
-    if row.name.endswith("_db"):
-        return 100 * float(10 ** (difference / 20) - 1)
-    return None if relative is None else 100 * relative
+    """How far a figure is from the baseline's on the common axis."""
+    ratio = ratio_of(row, design)
+    return None if ratio is None else 100 * (ratio - 1)
 
 
 def _most(rows: list[FigureRow]) -> float:

@@ -20,7 +20,7 @@ from diaphragm_fem.report.figure_words import (
     has_jumps,
     largest_change,
 )  # fmt: skip
-from diaphragm_fem.report.sheets.names import shorten_apart
+from diaphragm_fem.report.sheets.names import fitted, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import RULE, SIDES, SMALL, SOFT_INK, TEXT, mixed, side_colour
 
@@ -50,7 +50,8 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
         middle = top - height / 2 - 0.35 * size / 2.83
         sheet.text(LEFT, middle, key, size=size)
         if row.reason and not row.change:
-            sheet.text(LEFT + KEYS, middle, f"refused: {row.reason}"[:110], size=size, color=SOFT_INK)
+            why = fitted(f"refused: {row.reason}", RIGHT - LEFT - KEYS, size)
+            sheet.text(LEFT + KEYS, middle, why, size=size, color=SOFT_INK)
         for j, name in enumerate(names):
             told = bare_change(found, row, name, largest[name])
             box = (LEFT + KEYS + j * width, top - height, width, height)

@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.comparison_words import design_names
-from diaphragm_fem.report.sheets.names import shorten_apart
+from diaphragm_fem.report.sheets.names import fitted, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, TITLE, text_width
 from diaphragm_fem.report.words import name_materials, one, show_thickness
@@ -100,8 +100,8 @@ def list_designs(sheet: Sheet, comparison: Comparison, *, walls: bool = False) -
         if walls and step > 7:
             made = f"{show_thickness(named.design.meridian)}, {name_materials(named.design.meridian)}"
             marked = marked or MARK in made
-            sheet.text(COLUMN + 14, y - 3.6, shorten_apart([made], RIGHT - COLUMN - 14, SMALL)[0], size=SMALL,
-                       color=SOFT_INK)  # fmt: skip
+            told = fitted(made, RIGHT - COLUMN - 14, SMALL)
+            sheet.text(COLUMN + 14, y - 3.6, told, size=SMALL, color=SOFT_INK)
         y -= step
     sheet.line(COLUMN, y + 2.6, RIGHT, y + 2.6)
     if marked:

@@ -10,7 +10,7 @@ from diaphragm_fem.analysis.label import short_name
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Zone
-from diaphragm_fem.report.sheets.names import shorten_apart
+from diaphragm_fem.report.sheets.names import fitted
 from diaphragm_fem.report.sheets.section import axes_to_scale, draw_section, fitting_scale, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import RULE, SMALL, SOFT_INK
@@ -42,7 +42,7 @@ def draw_details(
         for spine in axes.spines.values():
             spine.set(visible=True, color=RULE)
         draw_section(axes, design, colours, least=0.0)
-        words = shorten_apart([f"{scale:g}:1, {short_name(glued)}"], width, SMALL)[0]
+        words = fitted(f"{scale:g}:1, {short_name(glued)}", width, SMALL)
         sheet.text(x, top - 2.2, words, size=SMALL, color=SOFT_INK)
 
 

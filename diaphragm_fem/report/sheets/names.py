@@ -30,6 +30,11 @@ def shorten_apart(names: Sequence[str], width: float, size: float) -> list[str]:
     return [_end_cut(f"{order.index(name) + 1} {name}", fits) for name in names]
 
 
+def fitted(words: str, width: float, size: float) -> str:
+    """The words, cut at their end where they are wider than `width` mm."""
+    return _end_cut(words, lambda shown: text_width(shown, size) <= width)
+
+
 def folded_to(words: str, width: float, size: float) -> list[str]:
     """Lines of whole words no wider than `width` mm, but for single words that are."""
     lines: list[str] = []

@@ -17,7 +17,7 @@ from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import ZoneSize, zone_sizes
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets.glued_details import draw_details
-from diaphragm_fem.report.sheets.names import shorten_apart
+from diaphragm_fem.report.sheets.names import fitted, shorten_apart
 from diaphragm_fem.report.sheets.section import (
     axes_to_scale,
     bounds,
@@ -160,8 +160,7 @@ def _zone_table(
             sheet.text(right, y, words, size=TABLE_TEXT, ha="right")
         made = [f"{name_materials(pieces)}, {show_thickness(pieces)}"]
         made += [show_area(area[size.zone])] if area.get(size.zone) else []
-        sheet.text(LEFT + 5, y - 3.6, shorten_apart([", ".join(made)], RIGHT - LEFT - 5, SMALL)[0], size=SMALL,
-                   color=SOFT_INK)  # fmt: skip
+        sheet.text(LEFT + 5, y - 3.6, fitted(", ".join(made), RIGHT - LEFT - 5, SMALL), size=SMALL, color=SOFT_INK)
         y -= line
     sheet.line(LEFT, y + 3.2, RIGHT, y + 3.2)
     total = sum(size.mass for size in sizes) + (design.ring.mass if design.ring else 0.0)

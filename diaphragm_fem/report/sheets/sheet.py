@@ -18,7 +18,8 @@ from matplotlib.patches import Rectangle
 from diaphragm_fem import __version__
 from diaphragm_fem.report.sheets.lettering import letter_by_outlines
 from diaphragm_fem.report.sheets.letters import REMARK, give_letters
-from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style, text_width
+from diaphragm_fem.report.sheets.names import fitted
+from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style
 from diaphragm_fem.report.stamp import Stamp
 
 FOOT = 6.0  # mm, of the title block
@@ -116,21 +117,12 @@ def _title_block(sheet: Sheet, subject: str, name: str, remark: str, stamp: Stam
     for edge in (first, second):
         sheet.line(edge, foot, edge, head)
     upper, lower = (11.0, 7.0) if stamp.words or remark else (9.6, 9.6)
-    sheet.text(left, 9.2, _fitted(subject, first - left - 2, TITLE, 1.13), size=TITLE, weight="bold")
-    sheet.text(first + 3, upper if stamp.words else 9.2, _fitted(name, second - first - 5, TITLE), size=TITLE)
+    sheet.text(left, 9.2, fitted(subject, (first - left - 2) / 1.13, TITLE), size=TITLE, weight="bold")
+    sheet.text(first + 3, upper if stamp.words else 9.2, fitted(name, second - first - 5, TITLE), size=TITLE)
     if stamp.words:
-        sheet.text(first + 3, lower, _fitted(stamp.words, second - first - 5, SMALL), size=SMALL)
-    sheet.text(second + 3, upper, _fitted(remark, right - second - 3, SMALL), size=SMALL)
+        sheet.text(first + 3, lower, fitted(stamp.words, second - first - 5, SMALL), size=SMALL)
+    sheet.text(second + 3, upper, fitted(remark, right - second - 3, SMALL), size=SMALL)
     sheet.text(right, lower if remark else 9.2, f"diaphragm_fem {__version__}", size=SMALL, ha="right")
-
-
-def _fitted(words: str, width: float, size: float, bold: float = 1.0) -> str:
-    """The words, cut at their end where they are wider than `width` mm."""
-    if bold * text_width(words, size) <= width:
-        return words
-    while words and bold * text_width(f"{words}…", size) > width:
-        words = words[:-1].rstrip()
-    return f"{words}…"
 
 
 def save_sheet(sheet: Sheet, path: Path) -> Path:

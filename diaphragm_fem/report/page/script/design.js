@@ -102,12 +102,7 @@ function openModes(data) {
     find("#mode-name").textContent = `m = ${mode.m}, mode ${mode.k + 1}: ${showHz(mode.hz, 4)}`;
     find("#mode-words").textContent = mode.words;
   };
-  const play = find("#play-mode");
-  play.addEventListener("click", () => state.set({ playing: !state.get("playing") }));
-  state.on(["playing"], () => {
-    play.textContent = state.get("playing") ? "pause" : "play";
-    play.setAttribute("aria-pressed", state.get("playing"));
-  });
+  wirePlay(find("#play-mode"), state);
   const step = (by) => state.set({ mode: clamp(state.get("mode") + by, 0, list.length - 1) });
   find("#mode-next").addEventListener("click", () => step(1));
   find("#mode-previous").addEventListener("click", () => step(-1));

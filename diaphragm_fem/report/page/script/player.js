@@ -33,10 +33,15 @@ class Player {
 
 /** The controls beside a moving section: play, phase, how far it is exaggerated. */
 function wirePlayer(state) {
-  const play = find("#play"), phase = find("#phase"), far = find("#exaggeration");
-  play.addEventListener("click", () => state.set({ playing: !state.get("playing") }));
+  const phase = find("#phase"), far = find("#exaggeration");
+  wirePlay(find("#play"), state);
   phase.addEventListener("input", () => state.set({ playing: false, phase: (Number(phase.value) * Math.PI) / 180 }));
   far.addEventListener("input", () => state.set({ exaggeration: Number(far.value) }));
+}
+
+/** The button that plays and pauses. */
+function wirePlay(play, state) {
+  play.addEventListener("click", () => state.set({ playing: !state.get("playing") }));
   const label = () => {
     play.textContent = state.get("playing") ? "pause" : "play";
     play.setAttribute("aria-pressed", state.get("playing"));
