@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from diaphragm_fem.analysis.basis import extended
 from diaphragm_fem.analysis.eigen import Factors, factor_symmetric
+from diaphragm_fem.analysis.pairing import match_shapes
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import STIFFNESS, Structure, Term, factors
 
@@ -56,9 +56,9 @@ def mode_losses(structure: Structure, vectors: Array, frequency_hz: Array, shift
     value, shape = small.settled(*small.beginnings(frequency_hz))
     twins = (np.abs(value[:, None] - value) < _SAME * np.abs(value)) & (np.abs(shape.conj() @ shape.T) > _ALIKE)
     distinct, count = np.flatnonzero(~np.tril(twins, -1).any(axis=1)), len(frequency_hz)
-    mode, like = linear_sum_assignment(-(np.abs(shape[distinct, :count].T) ** 2))
     found = np.full(count, np.nan)
-    found[mode] = (value.imag / value.real)[distinct[like]]
+    for mode, like in match_shapes(np.abs(shape[distinct, :count].T) ** 2, least=0.0):
+        found[mode] = (value.imag / value.real)[distinct[like]]
     return found
 
 
