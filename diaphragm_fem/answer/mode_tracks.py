@@ -7,16 +7,14 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.pairing import LEAST_LIKENESS, match_shapes
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
-from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.structure import Structure
 
-LEAST_LIKENESS = 0.5  # below it a mode is called lost: more than half of its motion is of another shape
 SURE_LIKENESS = 0.9  # above it two shapes count as one (common practice, no source)
 
 
@@ -46,17 +44,6 @@ class Track:
     likeness: tuple[float | None, ...]
     label: str
     first: int
-
-
-def match_shapes(likeness: Array, least: float = LEAST_LIKENESS) -> list[tuple[int, int]]:
-    """Pairs (row, column) of the assignment with the largest sum of likeness; pairs below `least` are dropped."""
-    from scipy.sparse.csgraph import min_weight_full_bipartite_matching  # scipy.optimize takes 0.15 s to load
-
-    if not likeness.size:
-        return []
-    # one more for every pair changes nothing about which pairs are best, and makes each an edge of the graph
-    rows, columns = min_weight_full_bipartite_matching(csr_matrix(1 + likeness), maximize=True)
-    return [(int(a), int(b)) for a, b in zip(rows, columns, strict=True) if likeness[a, b] >= least]
 
 
 def follow_modes(

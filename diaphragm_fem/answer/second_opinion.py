@@ -15,9 +15,9 @@ from diaphragm_fem.analysis.eigen import Eigenpairs
 from diaphragm_fem.analysis.figure_definitions import apart
 from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.modes import Modes, solve_modes
+from diaphragm_fem.analysis.pairing import match_shapes
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
-from diaphragm_fem.answer.mode_tracks import match_shapes
 from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import MeshError

@@ -17,11 +17,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from diaphragm_fem.analysis.pairing import LEAST_LIKENESS
 from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.levers import Lever, levers, with_lever
 from diaphragm_fem.answer.mode_shapes import Shapes, modal_assurance, shapes_at
-from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS
 from diaphragm_fem.answer.named_levers import to_turn
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick

@@ -7,10 +7,11 @@ from pathlib import Path
 
 import numpy as np
 
+from diaphragm_fem.analysis.pairing import LEAST_LIKENESS
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.answer.figure_rows import FigureRow
-from diaphragm_fem.answer.mode_tracks import LEAST_LIKENESS, SURE_LIKENESS, Follow, Track
+from diaphragm_fem.answer.mode_tracks import SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.evidence import MARK
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells

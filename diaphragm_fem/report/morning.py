@@ -9,7 +9,7 @@ from pathlib import Path
 from diaphragm_fem.report.blocks import Block, Heading, Picture, Words
 from diaphragm_fem.report.morning_files import write_morning_tables
 from diaphragm_fem.report.morning_ranking import around_blocks, front_blocks, ranking_blocks
-from diaphragm_fem.report.morning_scatter import matter_blocks, scatter_blocks
+from diaphragm_fem.report.morning_scatter import matter_blocks, scatter_blocks, wished_words
 from diaphragm_fem.report.page.printing import with_pdf
 from diaphragm_fem.report.page.study_page import write_study_page
 from diaphragm_fem.report.pages import write_markdown
@@ -90,11 +90,17 @@ def _result(morning: Morning) -> str:
         return words.replace(" um", " µm")
     if morning.ranking is not None:
         return "No design keeps to all limits."
-    whole = morning.yields[-1] if morning.yields else None
-    if whole is None:
-        return ""
-    low, high = 100 * whole.low, 100 * whole.high
-    return f"{100 * whole.share:.1f} % of the parts keep to all limits (95 % interval {low:.1f} to {high:.1f} %)."
+    told = []
+    if morning.yields:
+        whole = morning.yields[-1]
+        low, high = 100 * whole.low, 100 * whole.high
+        share = f"{100 * whole.share:.1f} % of the parts keep to all limits"
+        told.append(f"{share} (95 % interval {low:.1f} to {high:.1f} %).")
+    wished = dict.fromkeys(wish.figure for wish in morning.results.study.wishes)
+    scatter = [wished_words(spread, morning) for spread in morning.spreads if spread.figure in wished]
+    if morning.tolerance and scatter:
+        told.append(f"Of what is wished for, nine parts in ten have {join_words(scatter)}.")
+    return " ".join(told)
 
 
 def _solved(morning: Morning) -> str:

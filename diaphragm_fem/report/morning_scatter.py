@@ -11,6 +11,7 @@ from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, one
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN
+from diaphragm_fem.study.morning.scatter import Spread
 from diaphragm_fem.study.run.store import DISCARDED
 
 TOO_FEW = "too few cases"
@@ -42,6 +43,15 @@ def scatter_blocks(morning: Morning) -> list[Block]:
         cells = [figure.bare(value) for value in (spread.mean, spread.deviation, *spread.percentiles)]
         rows.append([figure.label, f"{spread.count} of {int(results.independent.sum())}", *cells])
     return [*blocks, Table(head, rows)]
+
+
+def wished_words(spread: Spread, morning: Morning) -> str:
+    """ "shelf band 3.9 to 5.6 octaves": between which values nine parts in ten lie, and how many have none."""
+    figure = naming(spread.figure)
+    low, _, high = (figure.text(value) for value in spread.percentiles)
+    without = int(morning.results.independent.sum()) - spread.count
+    none = f" ({without} {'has' if without == 1 else 'have'} none)" if without else ""
+    return f"{figure.words} {low.removesuffix(high.lstrip('−-0123456789.'))} to {high}{none}"
 
 
 def _if_halved(morning: Morning) -> list[Block]:

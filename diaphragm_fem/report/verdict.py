@@ -29,7 +29,7 @@ from diaphragm_fem.report.words import digits, join_words, show_hz
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
 LEVERS_TOLD = 3
 MEASURED = "moves by"
-COSTS = {"octaves": 0.1, "db": 0.5}  # from here on it is told that a lever costs so much of another figure
+COSTS = {"octaves": 0.1, "db": 0.5, "kg": 0.03}  # from here on it is told what a lever costs; of area per mass a share
 COSTS_TOLD = 2
 JUMP_WORDS = {"hz": "another mode or zone then", "octaves": "a jump to another end", "db": "another peak or hole"}
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
@@ -176,9 +176,12 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     if figure and gain(row, figure) <= 0:
         return told
     told += ["the hand-over then fails"] * bool({"handed_over_hz", "loaded_handed_over_hz"} & row.lost)
-    names = [f"{band_judged(found.base)}_octaves", "highest_peak_db", "deepest_hole_db"]
+    names = [f"{band_judged(found.base)}_octaves", "highest_peak_db", "deepest_hole_db",
+             "area_per_mass_m2_per_kg"]  # fmt: skip
     names = ["median_level_db", "level_spread_db"] if found.loaded else names
     much = {name: -gain(row, name) / COSTS[name.rpartition("_")[2]] for name in names if name != figure}
+    if area := found.base.get("area_per_mass_m2_per_kg"):
+        much = {name: size / area if name.endswith("_kg") else size for name, size in much.items()}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
     return told + [f"{naming(name).words} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]]
 
@@ -234,7 +237,7 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     if found is None:
         return ""
     band = "shelf_band_octaves" if judged(figures) is figures.shelf_band else "even_band_octaves"
-    told = []
+    told: dict[str, list[str]] = {}  # by step
     names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
         if not (known := named(found, name) or found.strongest(name)[:1]):
@@ -244,9 +247,10 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         best = best if gain(best, name) > 0 else known[0]
         nothing = ["less gains nothing"] if best.back and gain(best, name) <= 0 else []
         words = [moved_words(best, name), *_costs(found, best, name), *nothing]
-        told.append(f"{step_words(best)} on the {naming(name).words}{_in_brackets(words)}")
+        told.setdefault(step_words(best), []).append(f"on the {naming(name).words}{_in_brackets(words)}")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
-    return f"Strongest{where} of a tenth, diameters kept: {', '.join(told)}." if told else ""
+    by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
+    return f"Strongest{where} of a tenth, diameters kept: {', '.join(by_step)}." if told else ""
 
 
 def _rocking(evaluation: Answer, figures: Figures) -> str:

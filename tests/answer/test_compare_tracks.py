@@ -7,7 +7,8 @@ import pytest
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.modes import Modes, solve_modes
-from diaphragm_fem.answer.mode_tracks import Follow, follow_modes, match_shapes
+from diaphragm_fem.analysis.pairing import match_shapes
+from diaphragm_fem.answer.mode_tracks import Follow, follow_modes
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED

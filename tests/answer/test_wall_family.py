@@ -74,11 +74,10 @@ def spanned(family, material, low, high):
     return wall_span(family, samples, tries)
 
 
-@pytest.mark.parametrize("material, off", [(STIFF, 4e-5), (METAL, 4e-4)])
+@pytest.mark.parametrize("material, off", [(STIFF, 4e-5), (METAL, 2e-5)])
 def test_a_span_of_thicknesses_is_the_full_model(family, material, off):
-    """At a wall that it was neither made from nor held against, by direct solves: five times what is measured, within
-    the 0.1 % of the low area that are promised (of the metal, with peaks of 60 dB, most is joints read instead of
-    solved); frequencies to 8e-5 (1.6e-5 measured).
+    """At a wall that it was neither made from nor held against, by direct solves: 3 and 5 times what is measured,
+    within the 0.1 % of the low area that are promised; frequencies to 5e-5 (1e-5 measured).
     """
     span, walls, frequency = spanned(family, material, 0.5, 2.0), choice(material, 0.87), np.geomspace(20, 20e3, 300)
     assert span.frame.size < 54  # 50 and 38 of 360; all of a wall's directions alike: 72 and 58
@@ -86,7 +85,7 @@ def test_a_span_of_thicknesses_is_the_full_model(family, material, off):
     found, exact = (direct_area(structure, frequency).total for structure in (small, full))
     assert np.max(np.abs(found - exact) / np.maximum(np.abs(exact), np.abs(exact[0]))) < off
     one, other = quick_wall(span, walls), quick_wall(family, walls)
-    np.testing.assert_allclose(one.solution.mode_hz, other.solution.mode_hz, rtol=8e-5)
+    np.testing.assert_allclose(one.solution.mode_hz, other.solution.mode_hz, rtol=5e-5)
     assert one.figures.held_volume_m3 == pytest.approx(other.figures.held_volume_m3, rel=2.5e-6)
 
 
@@ -98,7 +97,7 @@ def test_joints_are_read_between_patches(family):
     before = len(joint_kinds.known())
     assert [span.line.known(walls) is not None for walls in new] == [True] * 5
     assert len(joint_kinds.known()) == before
-    assert max(span.misread(walls)[0] for walls in new) < 7e-5  # 1.5e-5 measured
+    assert max(span.misread(walls)[0] for walls in new) < 1.5e-6  # 2.9e-7 measured
     assert span.line.known(choice(STIFF, 1.1, second=1.3)) is None
     assert span.line.known(choice(STIFF, 2.2)) is None  # 132 um at the cone's outer end, as the surround there
 

@@ -29,7 +29,8 @@ def test_every_long_test_is_in_one_group():
             inside = [
                 place
                 for place in PLACES
-                if whole == place.partition("[")[0] or whole.startswith((f"{place}::", f"{place}/"))
+                if whole == place.partition("[")[0]
+                or whole.startswith((f"{place}::", f"{place}/"))
                 or (not one and place.startswith(f"{name}::"))
             ]
             met.update(inside)

@@ -121,7 +121,7 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found):
     change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5, "loaded_departure_hz": 90.0}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
-    words = "diameters kept: +10 % of front.gap on the median level (−0.80 dB), +10 % of front.gap on the spread of"
+    words = "diameters kept: +10 % of front.gap on the median level (−0.80 dB) and on the spread of"
     assert f"Strongest of a tenth, {words}" in verdict(told)
     assert (
         "With everything on the 3 dB departure moves by +90 Hz with +10 % of front.gap (median level −0.80 dB)."

@@ -94,8 +94,10 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
         ),
         (HEAD + VARY + "[plan]\nhow = 'sobol'\n", r"key plan.cases: must say how many cases a plan \"sobol\" takes"),
         (HEAD + VARY.replace("count = 4", "cuont = 4"), r"key vary.tread.cuont: .* did you mean 'count'\?"),
-        (HEAD + VARY + "[want.bands]\n" + "".join(f'b{k} = ["1 kHz", "4 kHz"]\n' for k in range(101)),
-         "want.bands: must hold no more than 100; received"),
+        (
+            HEAD + VARY + "[want.bands]\n" + "".join(f'b{k} = ["1 kHz", "4 kHz"]\n' for k in range(101)),
+            "want.bands: must hold no more than 100; received",
+        ),
         (HEAD + VARY + '[want]\nbands = { a = { abot = "1 kHz" } }\n', r"want.bands.a.abot: .* did you mean 'about'\?"),
         (HEAD + VARY + "[morning]\naim = [1]\n", r"morning.aim: must be 'high' or 'low', or a text .* received \[1\]"),
         (

@@ -31,10 +31,10 @@ MOST_CURVES = 6  # of the best: designs that are drawn and asked for their near 
 class Morning:
     """What a study came to.
 
-    ranking and neighbourhood are None where the study has no wishes, opinion too where the winner cannot be solved
-    again; best holds the best cases as a drawing says them, best first, and near_misses of each what its place may be
-    owed to; front is empty without pareto figures; yields, halved and bands are empty unless something varies by a
-    distribution.
+    ranking and neighbourhood are None where the study has no wishes, or all that varies scatters; opinion too where the
+    winner cannot be solved again; best holds the best cases as a drawing says them, best first, and near_misses of each
+    what its place may be owed to; front is empty without pareto figures; yields, halved and bands are empty unless
+    something varies by a distribution.
     """
 
     results: Results
@@ -75,11 +75,11 @@ def morning(
     results = load_results(study, store)
     wishes = (Wish(rank_by, aim),) if rank_by else study.wishes
     aims = dict(study.pareto if pareto is None else pareto)
-    ranking = rank(results, wishes) if wishes else None
+    tolerance = is_tolerance_study(results)  # of parts that only scatter nobody chooses the best
+    ranking = rank(results, wishes) if wishes and (rank_by or not tolerance) else None
     front = pareto_front(results, aims) if len(aims) > 1 else np.empty(0, np.int64)
     figures = _figures_of_interest(results, wishes, aims)
     effects = [main_effect(results, column, figure) for figure in figures for column in results.varying]
-    tolerance = is_tolerance_study(results)
     best = best_as_drawn(results, ranking, evaluator) if ranking else ()
     judged = [*(wish.figure for wish in wishes), *study.limits]
     return Morning(

@@ -21,7 +21,7 @@ The scatter is assumed (common practice, no source): put in what you measured on
 def tolerance_text(study: Study, winner: Beside, design: str) -> str | None:
     """Text of a study file whose base is the winner's design file beside it; None where nothing of it scatters.
 
-    What varied in the study scatters about the winner's amounts; bands and limits are the study's own.
+    What varied in the study scatters about the winner's amounts; bands, limits and wishes are the study's own.
     """
     vary = {
         variable.name: {"key": list(variable.keys) if len(variable.keys) > 1 else variable.keys[0]}
@@ -40,8 +40,10 @@ def tolerance_text(study: Study, winner: Beside, design: str) -> str | None:
         "plan": {"how": "sobol", "cases": PARTS, "seed": 1},
         "want": want | ({"bands": bands} if bands else {}) | ({} if study.recipe.joints else {"joints": False}),
     }
-    if study.limits:
-        data["morning"] = {"limits": {name: _limit(limits) for name, limits in study.limits.items()}}
+    limits = {name: _limit(limits) for name, limits in study.limits.items()}
+    wishes = [{"figure": one.figure, "aim": one.aim, "weight": one.weight} for one in study.wishes]
+    if limits or wishes:
+        data["morning"] = ({"limits": limits} if limits else {}) | ({"wish": wishes} if wishes else {})
     remark = REMARK.format(limits="" if study.limits else ", and give [morning.limits]")
     return "".join(f"# {line}".rstrip() + "\n" for line in remark.splitlines()) + "\n" + to_toml(data)
 
