@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -27,7 +29,7 @@ class Modes:
     zone, such as supports and rings, hold the rest of one); modal_mass (M,) in kg at the coil, infinite where the
     coil stands still; modal_area (M,) in m2, swept volume over coil motion; residual (M,)
     sqrt(sum r^2/diag K / x^T K x) with r = K x - w2 M x, each unknown against its own stiffness;
-    loss_factor (M,) of the damped mode most like each (`mode_losses`); evidence tells why the list is complete.
+    evidence tells why the list is complete; told_losses makes `loss_factor` when it is asked for first.
     """
 
     order: int
@@ -39,14 +41,24 @@ class Modes:
     modal_mass: Array
     modal_area: Array
     residual: Array
-    loss_factor: Array
     labels: tuple[str, ...]
     up_to_hz: float
     rigid_modes: int
     evidence: str
+    told_losses: Callable[[], Array]
 
     def __len__(self) -> int:
         return len(self.frequency_hz)
+
+    @cached_property
+    def loss_factor(self) -> Array:
+        """(M,) of the damped mode most like each (`mode_losses`): some 16 ms an order, which few askers need."""
+        return self.told_losses()
+
+    def __getstate__(self) -> dict[str, object]:
+        """What goes to another process: the losses themselves, for sparse factors do not travel."""
+        losses = self.loss_factor
+        return {**self.__dict__, "told_losses": partial(np.copy, losses)}
 
 
 def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None = None) -> Modes:
@@ -65,15 +77,14 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
     wanted = slice(structure.rigid_modes, int(np.searchsorted(pairs.squares, top)))
     frequency, vectors = pairs.frequency_hz[wanted], pairs.vectors[:, wanted]
     strain, kinetic, mean_loss, residual = _energies(structure, vectors, frequency)
-    loss = _losses(structure, pairs, mean_loss)
     coil = structure.pickup @ vectors
     with np.errstate(divide="ignore", invalid="ignore"):
         modal_mass = np.where(np.abs(coil) > 0, 1 / coil**2, np.inf)
         modal_area = np.where(np.abs(coil) > 0, structure.volume.sum(axis=0) @ vectors / coil, np.nan)
     labels = tuple(label_mode(structure.zones, strain[k], kinetic[k]) for k in range(len(frequency)))
     return Modes(
-        structure.order, frequency, vectors, structure.zones, strain, kinetic, modal_mass, modal_area, residual, loss,
-        labels, up_to_hz, structure.rigid_modes, pairs.evidence,
+        structure.order, frequency, vectors, structure.zones, strain, kinetic, modal_mass, modal_area, residual, labels,
+        up_to_hz, structure.rigid_modes, pairs.evidence, partial(_losses, structure, pairs, mean_loss),
     )  # fmt: skip
 
 

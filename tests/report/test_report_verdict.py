@@ -95,7 +95,7 @@ def test_verdict_tells_of_poorly_damped_rocking_alone():
     found = stepped_v()
     modes = found.modes[1]
     loss = np.array([0.004, *modes.loss_factor[1:]])
-    words = verdict(replace(found, modes={**found.modes, 1: replace(modes, loss_factor=loss)}))
+    words = verdict(replace(found, modes={**found.modes, 1: replace(modes, told_losses=lambda: loss)}))
     assert f"Rocking (m = 1) at {show_hz(modes.frequency_hz[0])} is poorly damped (loss factor 0.0040)" in words
 
 
