@@ -20,12 +20,26 @@ from diaphragm_fem.cli.streams import abandon_output, flush_streams, prepare_str
 DONE, FAILED, REFUSED = 0, 1, 2
 INTERRUPTED = 130  # 128 and the number of the signal, as shells count
 NEW_OBJECTS = 20_000  # between searches for cycles, instead of 700: 0.4 of 12.4 s of an examination, and no more memory
-SOON = 0.1  # s, after which a stop that fell on deaf ears is tried again
+SOON = 0.1  # s, after which a stop that was lost is tried again
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
+_asked: list[int] = []  # numbers of the signals that asked this command to stop
+_heard = threading.Event()  # it says that it stops
+
+
 class Ended(KeyboardInterrupt):
-    """SIGTERM or SIGHUP; no plain KeyboardInterrupt, after some of which Python itself leaves with 130."""
+    """A signal that stops the command; no plain KeyboardInterrupt, after some of which Python itself leaves with 130.
+
+    Finalizers, forks and compiled code drop what is raised in them or make another error of it. What is dropped is
+    deleted: if nobody has heard it by then, the signal is sent again a little later.
+    """
+
+    def __del__(self) -> None:
+        if not _heard.is_set():
+            again = threading.Timer(SOON, _to_main_thread, _asked[-1:])
+            again.daemon = True
+            again.start()
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -36,36 +50,33 @@ def main(arguments: list[str] | None = None) -> None:
     logging.getLogger("matplotlib.font_manager").setLevel(logging.ERROR)  # of weights that a font has not
     warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)  # of ticks in a PDF
     prepare_streams()
-    ended = _end_like_an_interrupt()
+    _end_in_words()
     try:
         code = run(arguments)
     except KeyboardInterrupt:  # so early that nothing has begun, or a second one
         code = _tell("stopped", INTERRUPTED)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # all is said: a key pressed twice changes nothing any more
-    sys.exit(128 + ended[0] if ended and code == INTERRUPTED else code)
+    _heard.set()
+    sys.exit(128 + _asked[0] if _asked and code == INTERRUPTED else code)
 
 
-def _end_like_an_interrupt() -> list[int]:
-    """Let SIGTERM and SIGHUP stop the command in words, as Ctrl-C does; the list gets the signal's number."""
-    ended: list[int] = []
+def _end_in_words() -> None:
+    """Let SIGTERM and SIGHUP stop the command in words, as Ctrl-C does."""
 
     def stop(number: int, _: FrameType | None) -> None:
-        ended.append(number)
-        raise Ended
+        _asked.append(number)
+        if not _heard.is_set():
+            raise Ended
 
-    for name in ("SIGTERM", "SIGHUP"):  # Windows has no SIGHUP; nohup ignores it, which stands
+    def unraisable(told: Any) -> None:
+        if not issubclass(told.exc_type, Ended):  # which comes again
+            sys.__unraisablehook__(told)
+
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):  # Windows has no SIGHUP; what is ignored, as by nohup, stays so
         number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+        if number is not None and signal.getsignal(number) in (signal.SIG_DFL, signal.default_int_handler):
             signal.signal(number, stop)
-
-    def again(told: Any) -> None:
-        """Stop a little later what Python would not stop: a finalizer was running."""
-        if not issubclass(told.exc_type, KeyboardInterrupt):
-            return sys.__unraisablehook__(told)
-        threading.Timer(SOON, _to_main_thread, (ended[-1] if ended else signal.SIGINT,)).start()
-
-    sys.unraisablehook = again
-    return ended
+    sys.unraisablehook = unraisable
 
 
 def _to_main_thread(number: int) -> None:
@@ -115,7 +126,7 @@ def run(arguments: list[str] | None = None) -> int:
         abandon_output()
         return _tell(f"error: nothing can be printed: {error.strerror or error}", REFUSED)
     except Exception as error:
-        if _interrupted(error):
+        if _asked or _interrupted(error):
             return _tell("stopped", INTERRUPTED)
         if lacks_memory(error):
             return _tell("error: not enough memory; ask for a lower --up-to, fewer orders or fewer --workers", REFUSED)
@@ -141,5 +152,7 @@ def _fail(error: Exception) -> int:
 
 
 def _tell(message: str, code: int) -> int:
+    if code == INTERRUPTED:
+        _heard.set()
     say_error(message)
     return code

@@ -112,9 +112,11 @@ def test_signals_end_it_in_words_and_leave_nothing(name, code, tmp_path):
     "class Gone:\n    def __del__(self): end()\nwhen_it_draws = Gone",
     "def when_it_draws():\n    try: end()\n    except BaseException as found: raise ImportError('half') from found",
     "when_it_draws = lambda: None\nos.register_at_fork(after_in_parent=end)",
-], ids=["finalizer", "half an import", "fork"])  # fmt: skip
+    "def when_it_draws():\n    try: end()\n    except BaseException: pass",
+    "def when_it_draws():\n    try: end()\n    except BaseException: pass\n    raise ValueError('half')",
+], ids=["finalizer", "half an import", "fork", "dropped", "another error"])  # fmt: skip
 def test_no_moment_is_deaf_to_a_signal(moment, tmp_path):
-    """Python drops what is raised in a finalizer or beside a fork, and loading compiled code makes an error of it."""
+    """Python drops what is raised in a finalizer or beside a fork, compiled code drops it or makes an error of it."""
     program = "import os, signal\ndef end(): os.kill(os.getpid(), signal.SIGTERM)\n" + moment + RESTING
     program = program.replace("    save(self", "    when_it_draws()\n    save(self")
     line = [sys.executable, "-c", program, "examine", "cone.toml", *QUICK[:-1]]
