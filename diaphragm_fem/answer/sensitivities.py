@@ -89,7 +89,7 @@ class Tried(NamedTuple):
 
 class Trials(NamedTuple):
     """What a table of changes takes: a piece of work a design, the design as it is first, for whoever has time; and the
-    table made of what they find.
+    table made of what they find, which solves the levers that a verdict will name the other way, too.
     """
 
     work: Sequence[Callable[[], Tried]]
@@ -151,15 +151,16 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
             return _row(lever, tried, as_it_is)
 
         as_it_is = found[0]
-        rows = {lever: row(lever, one) for lever, one in zip(felt, found[1:], strict=True)}
-        rows = {lever: rows[lever] for lever in levers(file) if lever in rows}
+        by_lever = dict(zip(felt, found[1:], strict=True))
+        rows = {lever: row(lever, by_lever[lever]) for lever in as_written}
         turned = to_turn(Sensitivities(base, tuple(rows.values()), loaded), of_steps(file.design))
         less = on_all_cores(lambda lever: tried(lever, -STEP), turned)
         rows |= {lever: replace(rows[lever], back=row(lever, one)) for lever, one in zip(turned, less, strict=True)}
         return Sensitivities(base, tuple(rows.values()), loaded)
 
-    felt = [lever for lever in levers(file) if lever.table not in (NEVER if loaded else (*NEVER, *AROUND))]
-    felt.sort(key=lambda lever: lever.table not in AROUND)  # first, while the wall that they share is remembered
+    as_written = [lever for lever in levers(file) if lever.table not in (NEVER if loaded else (*NEVER, *AROUND))]
+    # what is around the wall first, while that, which they share, is remembered
+    felt = sorted(as_written, key=lambda lever: lever.table not in AROUND)
     return Trials([partial(tried, None, 0.0), *(partial(tried, lever, STEP, -STEP) for lever in felt)], table)
 
 

@@ -23,7 +23,6 @@ NEW_OBJECTS = 20_000  # between searches for cycles, instead of 700: 0.4 of 12.4
 SOON = 0.1  # s, after which a stop that was lost is tried again
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
-
 _asked: list[int] = []  # numbers of the signals that asked this command to stop
 _heard = threading.Event()  # it says that it stops
 
@@ -61,7 +60,7 @@ def main(arguments: list[str] | None = None) -> None:
 
 
 def _end_in_words() -> None:
-    """Let SIGTERM and SIGHUP stop the command in words, as Ctrl-C does."""
+    """Let Ctrl-C, SIGTERM and SIGHUP stop the command in words, and at whatever moment they come."""
 
     def stop(number: int, _: FrameType | None) -> None:
         _asked.append(number)

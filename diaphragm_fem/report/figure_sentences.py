@@ -8,6 +8,7 @@ from diaphragm_fem.analysis.figures import Figures
 from diaphragm_fem.analysis.label import short_name
 from diaphragm_fem.analysis.response_bands import Band, Extreme
 from diaphragm_fem.analysis.zone_figures import QUIET_SHARE
+from diaphragm_fem.answer.named_levers import band_judged
 from diaphragm_fem.report.words import digits, join_words, show_area, show_band, show_db, show_hz
 
 OCTAVES_WANTED = 4.0  # common practice, no source
@@ -104,7 +105,7 @@ def bands(figures: Figures) -> str:
 
 def judged(figures: Figures) -> Band | None:
     """The band that a design is judged by: that of its shelves where it has steps."""
-    return figures.shelf_band if figures.steps and figures.shelf_band is not None else figures.even_band
+    return figures.shelf_band if band_judged(figures.table()) == "shelf_band" else figures.even_band
 
 
 def break_up(figures: Figures) -> str:

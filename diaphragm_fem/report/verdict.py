@@ -236,7 +236,7 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     found = evaluation.sensitivities
     if found is None:
         return ""
-    band = "shelf_band_octaves" if judged(figures) is figures.shelf_band else "even_band_octaves"
+    band = f"{band_judged(figures.table())}_octaves"
     told: dict[str, list[str]] = {}  # by step
     names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
