@@ -46,7 +46,8 @@ def band_judged(base: Mapping[str, float | None]) -> str:
 
 def named(found: Sensitivities, figure: str) -> list[Sensitivity]:
     """The rows that move a figure most, strongest first; of a frequency those alone that move the mode, zone or end
-    which has it now: another one's place is no gain, since the one that is first still is.
+    which has it now: another one's place is no gain, since the one that is first still is; of a band's length no jump
+    for the worse.
     """
     steps = [(_steady(found, row, figure), row) for row in found.strongest(figure)]
     sized = sorted(((_size(step, figure), row) for step, row in steps if step), key=lambda pair: -pair[0])
@@ -54,11 +55,11 @@ def named(found: Sensitivities, figure: str) -> list[Sensitivity]:
 
 
 def _steady(found: Sensitivities, row: Sensitivity, figure: str) -> Sensitivity | None:
-    """The step of a row by which it is ranked: a tenth more or, where another's place is worse then, the less that
-    helps; None where it has none. On a V just within 3 dB a narrower step moved the end of the shelf band most, and a
-    wider one threw that end an octave down.
+    """The step of a row by which it is ranked: a tenth more or, where that is a jump for the worse, the less that helps;
+    None where it has none. On a V just within 3 dB a narrower step moved the end of the shelf band most, and a wider
+    one threw that end an octave down; such throws hid what would have made the band longer. A band may grow by a jump.
     """
-    if not figure.endswith("_hz") or not jumps(found, row, figure):
+    if not jumps(found, row, figure) or (gain(row, figure) > 0 and not figure.endswith("_hz")):
         return row
     less = row.back if gain(row, figure) < 0 else None
     return less if less is not None and gain(less, figure) > 0 and not jumps(found, less, figure) else None
@@ -81,7 +82,7 @@ def to_turn(found: Sensitivities, softer: Iterable[str] = ()) -> list[Lever]:
     """
     turned: set[Lever] = set()
     for figure in named_figures(found):
-        worse = [row for row in found.strongest(figure) if figure.endswith("_hz") and jumps(found, row, figure)]
+        worse = [row for row in found.strongest(figure) if jumps(found, row, figure)]
         rows = [*named(found, figure), *[row for row in worse if gain(row, figure) < 0][:NAMED]]
         turned |= {row.lever for row in rows if gain(row, figure) < 0}
     if fails_to_hand_over(found):

@@ -329,6 +329,18 @@ def test_a_lever_that_helps_less_of_is_named_where_more_of_it_is_a_jump():
     assert [row.lever for row in turned(-1500.0)] == [rise]  # a jump either way
 
 
+def test_throws_of_a_band_do_not_hide_what_makes_it_longer():
+    """A band of six octaves that most levers throw down by two, and a surround that lets it begin lower."""
+    step, edge = Lever("profile.steps[0].tread", 1e-3, "length"), Lever("profile.surround.thickness", 1e-4, "length")
+    base = {"shelf_band_octaves": 6.1, "shelf_band_to_hz": 11e3, "decoupling_hz:step": 1900.0}
+    thrown = Sensitivity(step, {"shelf_band_octaves": -2.0, "shelf_band_to_hz": -8e3}, 0.1)
+    lower = Sensitivity(edge, {"shelf_band_octaves": -0.08, "shelf_band_to_hz": 10.0}, 0.1)
+    found = Sensitivities(base, (thrown, lower))
+    assert to_turn(found) == [step, edge] and named(found, "shelf_band_octaves") == [lower]
+    grows = replace(thrown, change={"shelf_band_octaves": 2.0, "shelf_band_to_hz": 8e3})
+    assert named(replace(found, rows=(grows, lower)), "shelf_band_octaves") == [grows]
+
+
 def test_a_hand_over_that_no_tenth_brings_is_sought_farther(monkeypatch):
     """The least of the steps that does, against designs with the key written by hand; not where a tenth does."""
     tread = "profile.outer.steps[0].tread"
