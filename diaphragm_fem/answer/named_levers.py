@@ -55,9 +55,9 @@ def named(found: Sensitivities, figure: str) -> list[Sensitivity]:
 
 
 def _steady(found: Sensitivities, row: Sensitivity, figure: str) -> Sensitivity | None:
-    """The step of a row by which it is ranked: a tenth more or, where that is a jump for the worse, the less that helps;
-    None where it has none. On a V just within 3 dB a narrower step moved the end of the shelf band most, and a wider
-    one threw that end an octave down; such throws hid what would have made the band longer. A band may grow by a jump.
+    """The step of a row by which it is ranked: a tenth more or, where that is a jump for the worse, the less that
+    helps; None where it has none. On a V just within 3 dB a narrower step moved the end of the shelf band most, and a
+    wider one threw that end an octave down; such throws hid what makes the band longer. A band may grow by a jump.
     """
     if not jumps(found, row, figure) or (gain(row, figure) > 0 and not figure.endswith("_hz")):
         return row
