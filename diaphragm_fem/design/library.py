@@ -14,6 +14,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from diaphragm_fem.design.evidence import QUANTITIES
 from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.material import Evidence, Material
@@ -23,8 +24,6 @@ from diaphragm_fem.errors import MaterialError, echo
 
 PACKAGED_FILE = Path(__file__).with_name("materials.toml")
 HOW_TO_LIST = "run `diaphragm-fem materials` to list them with their sources"
-EXAMPLES = {"density": '"1360 kg/m^3"', "youngs_modulus": '"5.2 GPa"', "poisson_ratio": "0.38", "loss_factor": "0.02"}
-NUMBERS = tuple(EXAMPLES)
 
 
 def load_materials(
@@ -87,19 +86,20 @@ def _read_tables(
         raise MaterialError(str(refusal(error, tables, file, MaterialsSpec))) from None
     materials = dict(known)
     for name, spec in specs.items():
-        materials[name] = _read_material(name, spec, materials, f"{file}, material '{name}'", default_source)
+        materials[name] = _read_material(name, spec, materials, file, default_source)
     return materials
 
 
 def _read_material(
-    name: str, spec: MaterialSpec, known: Mapping[str, Material], place: str, default_source: str | None
+    name: str, spec: MaterialSpec, known: Mapping[str, Material], file: str, default_source: str | None
 ) -> Material:
+    place = f"{file}, material '{name}'"
     if not name.strip():
         raise MaterialError(f"{place}: a material needs a name")
     base = known.get(name)
     if spec.based_on is not None:
         base = find_material(known, spec.based_on, where=f"{place}, key based_on")
-    given = {quantity: getattr(spec, quantity) for quantity in NUMBERS}
+    given = {quantity: getattr(spec, quantity) for quantity in QUANTITIES}
     given["loss_factor"] = spec.loss_factor or spec.relaxation
     values: dict[str, Any] = {"stiffening": base.stiffening if base else None}
     evidence: dict[str, Evidence] = {}
@@ -115,7 +115,7 @@ def _read_material(
             values[quantity], evidence[quantity] = getattr(base, quantity), _inherited(base, quantity, name)
         else:
             raise MaterialError(
-                f"{place}: {quantity} is missing; give it, for example {quantity} = {EXAMPLES[quantity]}, or add "
+                f"{place}: {quantity} is missing; give it ({MaterialSpec.model_fields[quantity].description}) or add "
                 'based_on = "..." to take what is not given from a known material'
             )
     if spec.youngs_modulus is not None and spec.youngs_modulus.frequency is not None:
@@ -125,7 +125,7 @@ def _read_material(
     try:
         return Material(name=name, evidence=evidence, **values)
     except MaterialError as error:
-        raise MaterialError(f"{place.partition(', material')[0]}, {error}") from error
+        raise MaterialError(f"{file}, {error}") from error
 
 
 def _inherited(base: Material, quantity: str, name: str) -> Evidence:

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.design.evidence import MARK, doubtful_numbers, evidence_table
-from diaphragm_fem.design.library import NUMBERS, PACKAGED_FILE, find_material, load_materials
+from diaphragm_fem.design.evidence import MARK, QUANTITIES, doubtful_numbers, evidence_table
+from diaphragm_fem.design.library import PACKAGED_FILE, find_material, load_materials
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
 from diaphragm_fem.design.schema import json_schema
 from diaphragm_fem.errors import MaterialError
@@ -42,7 +42,7 @@ def test_the_materials_of_the_trade_are_there() -> None:
 
 @pytest.mark.parametrize("material", MATERIALS.values(), ids=str)
 def test_every_number_has_its_own_kind_and_source(material: Material) -> None:
-    assert set(material.evidence) == set(NUMBERS)
+    assert set(material.evidence) == set(QUANTITIES)
     for evidence in material.evidence.values():
         assert isinstance(evidence.kind, Kind)
         assert len(evidence.source) > 10
@@ -270,7 +270,7 @@ def test_bad_tables_are_refused_by_file_material_and_key(table: object, message:
         load_materials(overrides={"PEN film": table}, overrides_from="a.toml")  # type: ignore[dict-item]
 
 
-@pytest.mark.parametrize("missing", NUMBERS)
+@pytest.mark.parametrize("missing", QUANTITIES)
 def test_a_new_material_needs_all_its_numbers(missing: str) -> None:
     table = {key: value for key, value in tomllib.loads(WHOLE).items() if key != missing}
     with pytest.raises(MaterialError, match=f"material 'lab film': {missing} is missing; .*based_on"):
@@ -318,7 +318,7 @@ def test_a_packaged_number_without_source_would_be_refused(monkeypatch: pytest.M
 
 def test_evidence_table_marks_exactly_the_doubtful_numbers() -> None:
     rows = evidence_table(MATERIALS.values())
-    assert len(rows) == len(NUMBERS) * len(MATERIALS)
+    assert len(rows) == len(QUANTITIES) * len(MATERIALS)
     for row in rows:
         assert (row.mark == MARK) == (row.kind in ("common practice", "from memory", "assumed"))
     row = next(row for row in rows if (row.material, row.quantity) == ("PEN film", "Young's modulus"))

@@ -193,10 +193,10 @@ def _floats(quantities: tuple[float, ...]) -> tuple[float, ...]:
 class MaterialSpec(Table):
     """A material of your own, or a known one with changed numbers."""
 
-    density: DensityNumber | None = Field(None, description='Density, for example "1360 kg/m^3".')
-    youngs_modulus: ModulusNumber | None = Field(None, description='Young\'s modulus, for example "5.2 GPa".')
-    poisson_ratio: PoissonNumber | None = Field(None, description="Poisson ratio, for example 0.38.")
-    loss_factor: LossNumber | None = Field(None, description="Loss factor, for example 0.02.")
+    density: DensityNumber | None = Field(None, description='Density, for example "1360 kg/m^3"')
+    youngs_modulus: ModulusNumber | None = Field(None, description='Young\'s modulus, for example "5.2 GPa"')
+    poisson_ratio: PoissonNumber | None = Field(None, description="Poisson ratio, for example 0.38")
+    loss_factor: LossNumber | None = Field(None, description="Loss factor, for example 0.02")
     relaxation: RelaxationTable | None = Field(
         None, description="Modulus and loss over frequency by one law, the fractional Zener, in place of loss_factor."
     )
