@@ -44,7 +44,7 @@ def inside_limits(figure: Callable[[str], Array], limits: Mapping[str, Limits]) 
 
 
 def is_inside(figures: Mapping[str, float | None], limits: Mapping[str, Limits]) -> bool:
-    """The same of one case by numbers alone, which a running sweep asks of every row: 1 us instead of 90 (under load)."""
+    """The same of one case by plain numbers, for every row of a running sweep: 1 us instead of 90 (under load)."""
     for name, (least, most) in limits.items():
         value = figures.get(name)
         if value is None or not (-inf if least is None else least) <= value <= (inf if most is None else most):
