@@ -95,8 +95,9 @@ def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
 
 
 def _offset(piece: Piece, side: int) -> Curve:
-    """The curve half the wall to the front (1) or the rear (-1) of a piece's own."""
-    first, last = (side * float(piece.wall.thickness(share)) / 2 for share in (0.0, 1.0))
+    """The front (1) or rear (-1) face beside a piece's own curve."""
+    height = piece.wall.front if side > 0 else piece.wall.rear
+    first, last = (float(height(share)) for share in (0.0, 1.0))
     return offset_curve(piece, first, last)
 
 

@@ -31,14 +31,32 @@ class Layer:
 
 @dataclass(frozen=True)
 class Wall:
-    """Layers from the rear face (-n) to the front face (+n); the meridian is the middle of the whole stack."""
+    """Layers from the rear face (-n) to the front face (+n).
+
+    lift: height in m of the middle of the stack over the meridian, at begin and end of the piece; nothing but where
+    other layers are glued on.
+    """
 
     layers: tuple[Layer, ...]
+    lift: tuple[float, float] = (0.0, 0.0)
 
     def thickness(self, fraction: ArrayLike) -> Array:
         """Whole thickness in metres at a fraction 0...1 of the piece's arc length."""
         first, *others = (layer.thickness(fraction) for layer in self.layers)
         return sum(others, first)
+
+    def rear(self, fraction: ArrayLike) -> Array:
+        """Height in m of the rear face over the meridian at a fraction 0...1 of the piece's arc length."""
+        begin, end = self.lift
+        return np.asarray(begin + (end - begin) * np.asarray(fraction, float) - self.thickness(fraction) / 2)
+
+    def front(self, fraction: ArrayLike) -> Array:
+        """The same of the front face."""
+        return np.asarray(self.rear(fraction) + self.thickness(fraction))
+
+    def reach(self, fraction: ArrayLike) -> Array:
+        """Distance in m of the farther face from the meridian."""
+        return np.maximum(-self.rear(fraction), self.front(fraction))
 
     @property
     def thickest(self) -> float:
@@ -48,17 +66,38 @@ class Wall:
     def part(self, begin: float, end: float) -> Wall:
         """The wall between two fractions of the piece; from a greater to a smaller one its ends swap."""
         ends = [(float(x.thickness(begin)), float(x.thickness(end))) for x in self.layers]
-        return Wall(tuple(Layer(x.material, *both, x.glued) for x, both in zip(self.layers, ends, strict=True)))
+        layers = tuple(Layer(x.material, *both, x.glued) for x, both in zip(self.layers, ends, strict=True))
+        first, last = self.lift
+        return Wall(layers, (first + begin * (last - first), first + end * (last - first)))
 
     def reverse(self) -> Wall:
         """The same wall seen from the other end: begin and end swap, and so do rear and front (n turns over)."""
         layers = (Layer(x.material, x.end_thickness, x.begin_thickness, x.glued) for x in reversed(self.layers))
-        return Wall(tuple(layers))
+        return Wall(tuple(layers), (-self.lift[1], -self.lift[0]))
 
     @property
     def own(self) -> Wall:
         """The wall without what is glued on it."""
         return Wall(tuple(layer for layer in self.layers if layer.glued is None))
+
+    def on_own(self, begin: float, end: float) -> Wall:
+        """The wall with the meridian so far, 0...1, from the middle of the stack to that of its own layers."""
+        first, last = self._off_own
+        return Wall(self.layers, (begin * first, end * last))
+
+    def restacked(self, layers: tuple[Layer, ...]) -> Wall:
+        """Other layers in place of these, glued on alike, the meridian as far between the same two middles."""
+        found, ways = Wall(layers), zip(self.lift, self._off_own, strict=True)
+        return found.on_own(*(lift / off if off else 0.0 for lift, off in ways)) if any(self.lift) else found
+
+    @property
+    def _off_own(self) -> tuple[float, float]:
+        """Height in m of the middle of the stack over that of the wall's own layers, at begin and end."""
+        found = []
+        for ends in ([x.begin_thickness for x in self.layers], [x.end_thickness for x in self.layers]):
+            own = [k for k, x in enumerate(self.layers) if x.glued is None]
+            found.append((sum(ends[own[-1] + 1 :]) - sum(ends[: own[0]])) / 2)
+        return found[0], found[1]
 
 
 def plain_wall(material: Material, thickness: float, end_thickness: float | None = None) -> Wall:

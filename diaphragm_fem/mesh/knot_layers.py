@@ -49,7 +49,7 @@ def _shares(piece: Piece, place: float) -> list[float]:
 def _borders(piece: Piece, first: Line, last: Line) -> list[Curve]:
     """Where one layer meets the next, from the line across the begin to that across the end."""
     found: list[Curve] = []
-    low, high = (-float(piece.wall.thickness(place)) / 2 for place in (0.0, 1.0))
+    low, high = (float(piece.wall.rear(place)) for place in (0.0, 1.0))
     for layer in piece.wall.layers[:-1]:
         low, high = low + layer.begin_thickness, high + layer.end_thickness
         curve = offset_curve(piece, low, high)

@@ -20,7 +20,8 @@ SHEAR_FACTOR = 5 / 6  # Reissner (1945): parabolic transverse shear in a homogen
 class WallRows:
     """R rows, what each material is of the wall of each element: the element and the material's number (R,), Young's
     modulus in Pa, Poisson ratio and density in kg/m3 (R, 1). Of all L layers of that wall, rear face first, (R, L, 1):
-    thickness in m at both ends of the piece, E/(1 - nu^2) and shear modulus in Pa, which are of the material."""
+    thickness in m at both ends of the piece, E/(1 - nu^2) and shear modulus in Pa, which are of the material. lift
+    (2, R, 1): height in m of the middle of the stack over the meridian, at both ends."""
 
     elements: Index
     material: Index
@@ -32,6 +33,7 @@ class WallRows:
     plane: Array
     shear: Array
     own: Flags
+    lift: Array
 
     @property
     def count(self) -> Index:
@@ -39,18 +41,20 @@ class WallRows:
         return np.asarray((self.begin + self.end > 0).sum(axis=(1, 2)))
 
     def heights(self, fraction: Array) -> tuple[Array, Array]:
-        """Thickness and middle (R, L, Q) in m of every layer, from the middle of the stack, at places (E, Q)."""
-        h = self.begin + (self.end - self.begin) * fraction[self.elements, None]
-        return h, np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2
+        """Thickness and middle (R, L, Q) in m of every layer, from the meridian, at places (E, Q)."""
+        fraction, (first, last) = fraction[self.elements], self.lift
+        h = self.begin + (self.end - self.begin) * fraction[:, None]
+        lift = (first + (last - first) * fraction)[:, None]
+        return h, np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2 + lift
 
     def moments(self, fraction: Array) -> tuple[Array, Array, Array]:
-        """Integrals (R, Q) of 1, z, z^2 over the layers of the material, z from the middle of the stack."""
+        """Integrals (R, Q) of 1, z, z^2 over the layers of the material, z from the meridian."""
         h, middle = self.heights(fraction)
         own = h * self.own
         return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
 
     def fibres(self, fraction: Array) -> tuple[Array, Array]:
-        """Heights from the middle of the stack and widths (R, Q, F) in m of two fibres a layer, none where it is not of
+        """Heights from the meridian and widths (R, Q, F) in m of two fibres a layer, none where it is not of
         the material; they integrate cubes."""
         h, middle = (x.swapaxes(1, 2)[..., None] for x in self.heights(fraction))
         height, width = middle + h * np.array([-0.5, 0.5]) / np.sqrt(3), h * self.own.swapaxes(1, 2)[..., None] / 2
@@ -67,7 +71,8 @@ def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Materia
     begin, end, kind = (x[owner[elements], :, None] for x in (begin, end, kind))
     modulus, nu, _ = np.moveaxis(table[kind.astype(int) - 1], -1, 0)
     own = kind == material[:, None, None] + 1
-    layers = begin, end, modulus / (1 - nu**2), modulus / (2 * (1 + nu)), own
+    lift = lifts_of(pieces)[:, owner[elements], None]
+    layers = begin, end, modulus / (1 - nu**2), modulus / (2 * (1 + nu)), own, lift
     modulus, nu, density = table[material].T[:, :, None]
     return WallRows(elements, material, modulus, nu, density, *layers)
 
@@ -75,8 +80,8 @@ def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Materia
 def stiffness_law(rows: WallRows, fraction: Array) -> Array:
     """Stiffness law (8, 8, R, Q) of walls at places (E, Q) along the pieces of their elements.
 
-    Rows and columns run as the strains of the shell: membrane, bending (both N and M about the middle of the whole
-    stack), transverse shear.
+    Rows and columns run as the strains of the shell: membrane, bending (both N and M about the meridian), transverse
+    shear.
     Source: Reddy, Mechanics of Laminated Composite Plates and Shells (2004), ch. 3, isotropic layers (from memory).
     """
     zeroth, first, second = rows.moments(fraction)
@@ -149,6 +154,11 @@ def shear_of_layers(h: Array, plane: Complex, shear: Complex) -> Complex:
     z = half * x
     g = below[..., None] + plane[..., None] * (middle[..., None] * (z + half) + (z**2 - half**2) / 2)
     return np.asarray(bending**2 / ((g**2 @ weight) * h / 2 / shear).sum(axis=1))
+
+
+def lifts_of(pieces: Sequence[Piece]) -> Array:
+    """Height in m of the middle of the stack over the meridian at both ends (2, P)."""
+    return np.array([piece.wall.lift for piece in pieces]).T
 
 
 def layers_of(pieces: Sequence[Piece], number: Callable[[Material], float]) -> Array:

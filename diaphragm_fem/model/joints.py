@@ -146,7 +146,8 @@ def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End
         plies = tuple(Ply(x.thickness, joint_modulus(x.material), x.material.poisson_ratio) for x in walls[k])
         angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
         beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
-        arms.append(arm_of(angle, plies, *_bend(pieces, (p, end), next_of, h, LONGEST_BEND * h + beside)))
+        lift = pieces[p].wall.lift[end] * (-1 if end else 1)
+        arms.append(arm_of(angle, plies, *_bend(pieces, (p, end), next_of, h, LONGEST_BEND * h + beside), lift))
     return tuple(arms)
 
 
