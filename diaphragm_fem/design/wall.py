@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -33,12 +34,13 @@ class Layer:
 class Wall:
     """Layers from the rear face (-n) to the front face (+n).
 
-    lift: height in m of the middle of the stack over the meridian, at begin and end of the piece; nothing but where
-    other layers are glued on.
+    lift, passed: the middle of the stack stands by lift * passed^2 (3 - 2 passed) over the meridian, both even between
+    their values (in m, and 0...1) at begin and end of the piece; nothing but where other layers are glued on.
     """
 
     layers: tuple[Layer, ...]
     lift: tuple[float, float] = (0.0, 0.0)
+    passed: tuple[float, float] = (1.0, 1.0)
 
     def thickness(self, fraction: ArrayLike) -> Array:
         """Whole thickness in metres at a fraction 0...1 of the piece's arc length."""
@@ -47,8 +49,7 @@ class Wall:
 
     def rear(self, fraction: ArrayLike) -> Array:
         """Height in m of the rear face over the meridian at a fraction 0...1 of the piece's arc length."""
-        begin, end = self.lift
-        return np.asarray(begin + (end - begin) * np.asarray(fraction, float) - self.thickness(fraction) / 2)
+        return np.asarray(lifted((*self.lift, *self.passed), fraction)[0] - self.thickness(fraction) / 2)
 
     def front(self, fraction: ArrayLike) -> Array:
         """The same of the front face."""
@@ -67,13 +68,15 @@ class Wall:
         """The wall between two fractions of the piece; from a greater to a smaller one its ends swap."""
         ends = [(float(x.thickness(begin)), float(x.thickness(end))) for x in self.layers]
         layers = tuple(Layer(x.material, *both, x.glued) for x, both in zip(self.layers, ends, strict=True))
-        first, last = self.lift
-        return Wall(layers, (first + begin * (last - first), first + end * (last - first)))
+        lift, passed = (
+            (first + begin * (last - first), first + end * (last - first)) for first, last in (self.lift, self.passed)
+        )
+        return Wall(layers, lift, passed)
 
     def reverse(self) -> Wall:
         """The same wall seen from the other end: begin and end swap, and so do rear and front (n turns over)."""
         layers = (Layer(x.material, x.end_thickness, x.begin_thickness, x.glued) for x in reversed(self.layers))
-        return Wall(tuple(layers), (-self.lift[1], -self.lift[0]))
+        return Wall(tuple(layers), (-self.lift[1], -self.lift[0]), self.passed[::-1])
 
     @property
     def own(self) -> Wall:
@@ -81,23 +84,27 @@ class Wall:
         return Wall(tuple(layer for layer in self.layers if layer.glued is None))
 
     def on_own(self, begin: float, end: float) -> Wall:
-        """The wall with the meridian so far, 0...1, from the middle of the stack to that of its own layers."""
-        first, last = self._off_own
-        return Wall(self.layers, (begin * first, end * last))
-
-    def restacked(self, layers: tuple[Layer, ...]) -> Wall:
-        """Other layers in place of these, glued on alike, the meridian as far between the same two middles."""
-        found, ways = Wall(layers), zip(self.lift, self._off_own, strict=True)
-        return found.on_own(*(lift / off if off else 0.0 for lift, off in ways)) if any(self.lift) else found
-
-    @property
-    def _off_own(self) -> tuple[float, float]:
-        """Height in m of the middle of the stack over that of the wall's own layers, at begin and end."""
+        """The wall with the meridian so far, 0...1, on its smooth way from the middle of the stack to that of its own
+        layers."""
         found = []
         for ends in ([x.begin_thickness for x in self.layers], [x.end_thickness for x in self.layers]):
             own = [k for k, x in enumerate(self.layers) if x.glued is None]
             found.append((sum(ends[own[-1] + 1 :]) - sum(ends[: own[0]])) / 2)
-        return found[0], found[1]
+        return Wall(self.layers, (found[0], found[1]), (begin, end))
+
+    def restacked(self, layers: tuple[Layer, ...]) -> Wall:
+        """Other layers in place of these, glued on alike, the meridian as far between the same two middles."""
+        return Wall(layers).on_own(*self.passed) if any(self.lift) else Wall(layers)
+
+
+def lifted(lift: Sequence[ArrayLike] | Array, fraction: ArrayLike) -> tuple[Array, Array]:
+    """Height of the middle of stacks over the meridian in m, and its slope over the fraction 0...1 of the piece; lift
+    are `Wall.lift` and then `Wall.passed`, begin and end of each."""
+    first, last, begin, end = (np.asarray(x, float) for x in lift)
+    fraction = np.asarray(fraction, float)
+    full, passed = first + (last - first) * fraction, begin + (end - begin) * fraction
+    risen, steep = passed**2 * (3 - 2 * passed), 6 * passed * (1 - passed)
+    return np.asarray(full * risen), np.asarray((last - first) * risen + full * steep * (end - begin))
 
 
 def plain_wall(material: Material, thickness: float, end_thickness: float | None = None) -> Wall:

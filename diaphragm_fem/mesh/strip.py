@@ -38,6 +38,8 @@ SHOULDER_PER_LEAN = 1.5
 STEEPER = 0.1  # of the shell's slope for a shoulder on one face
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
 SAME_BORDER = 1e-6  # of a wall's thickness: below this two layers begin at the same height
+FIRST_BESIDE_GLUED = 2.0  # thicknesses of the wall that runs on, in both walls: cells about a glued edge are divided
+# from their corner out, and shorter ones leave out what happens beyond (5 % of what the joint yields)
 LIPS_FROM = 1.03  # ratio of thickness below which a shoulder is as good as a square end: 0.015 thicknesses of wall
 
 
@@ -268,7 +270,9 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     singular = abs(turned) > SMOOTH_TURN or jump or materials[0] != materials[1]
     lean = float(np.tan(turned / 2))
     fade = _mitre_room(abs(turned), abs(lean), thickness, point, (a, b)) if abs(turned) > 1e-9 else 0.0
-    first_cell = _first_cell(walls[1 - thicker] if held or met else thickest, a, b) if singular else np.inf
+    first_cell = _first_cell(walls[1 - thicker] if held else thickest, a, b) if singular else np.inf
+    if met:
+        first_cell = FIRST_BESIDE_GLUED * thin
     slope = SHOULDER + SHOULDER_PER_LEAN * abs(lean)  # a mitre eats into the shoulder
     before, after = (
         End(

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.design.wall import lifted
 from diaphragm_fem.model.elasticity import layers_of, lifts_of
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, still
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
@@ -93,9 +94,10 @@ def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture 
     layers[:2] *= thick
     length, front = np.array([x.curve.length for x in mesh.pieces])[owner, None], _radiates(line)[:, None]
     lift = lifts_of(mesh.pieces) * thick
-    high = layers[:2].sum(axis=2) / 2 + lift
-    begin, end = high[:, owner, None]
-    height, slope = begin + (end - begin) * at.drawn.fraction, (end - begin) / length
+    half = layers[:2].sum(axis=2) / 2
+    begin, end = half[:, owner, None]
+    middle, rise = lifted(lift[:, owner, None], at.drawn.fraction)
+    height, slope = begin + (end - begin) * at.drawn.fraction + middle, (end - begin + rise) / length
     dr = at.slope_r - height * at.turn * at.cos - slope * at.sin
     dz = at.slope_z - height * at.turn * at.sin + slope * at.cos
     band = 2 * np.pi * front * (at.radius - height * at.sin) * at.drawn.weight
@@ -107,7 +109,7 @@ def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture 
     share = at.drawn.weight / at.drawn.weight.sum(axis=1, keepdims=True)
     values -= squeezed[..., None] * share[:, None]
     area = band * dr
-    elements, ends, about = _corners(line, lies, front, *high)
+    elements, ends, about = _corners(line, lies, front, *(half + [lifted(lift, place)[0] for place in (0.0, 1.0)]))
     places = 3 * np.arange(3) + ends[:, None], ends * (band.shape[1] - 1)
     values[elements[:, None], places[0], places[1][:, None]] += about  # a wall's end is at one corner
     area[elements, places[1]] += about[:, 1]
@@ -120,11 +122,10 @@ def _radiates(line: ShellLine) -> Flags:
 
 def _squeezes(layers: Array, lift: Array, fraction: Array) -> Array:
     """c0 in m and c1 in m2 (2, E, Q) of layers (3, E, L, 1), thickness at both ends and Poisson ratio, with the middle
-    of their stack over the meridian by `lift` (2, E, 1), at fractions (E, Q) of their pieces."""
+    of their stack lifted over the meridian by `lift` (4, E, 1), at fractions (E, Q) of their pieces."""
     begin, end, nu = layers
     h = begin + (end - begin) * fraction[:, None]
-    middle = lift[0] + (lift[1] - lift[0]) * fraction
-    top = np.cumsum(h, axis=1) - h.sum(axis=1, keepdims=True) / 2 + middle[:, None]
+    top = np.cumsum(h, axis=1) - h.sum(axis=1, keepdims=True) / 2 + lifted(lift, fraction)[0][:, None]
     low, high = np.maximum(top - h, 0.0), np.maximum(top, 0.0)
     return np.stack([(nu / (1 - nu) * x).sum(axis=1) for x in (high - low, (high**2 - low**2) / 2)])
 

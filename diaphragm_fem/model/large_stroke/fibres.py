@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.design.wall import lifted
 from diaphragm_fem.model.elasticity import layers_of, lifts_of
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, storage_factor
 
@@ -54,8 +55,8 @@ def wall_faces(shell: BentShell) -> WallFaces:
     begin, end, material = layers_of(mesh.pieces, lambda x: number[x] + 1.0)[:, mesh.piece_of_element].swapaxes(1, 2)
     ends = np.concatenate([np.stack((s[:-1], s[1:]), axis=1) / s[-1] for s in mesh.stations])
     h = begin[..., None] + (end - begin)[..., None] * ends
-    first, last = lifts_of(mesh.pieces)[:, mesh.piece_of_element, None]
-    front = np.cumsum(h, axis=0) - h.sum(axis=0) / 2 + first + (last - first) * ends
+    lift = lifted(lifts_of(mesh.pieces)[:, mesh.piece_of_element, None], ends)[0]
+    front = np.cumsum(h, axis=0) - h.sum(axis=0) / 2 + lift
     height = np.where(material[..., None] > 0, np.stack((front - h, front)), np.nan)
     faces = 2 * len(h)
     return WallFaces(height.swapaxes(0, 1).reshape(faces, -1, 2), np.repeat(material.astype(np.int64) - 1, 2, axis=0))
