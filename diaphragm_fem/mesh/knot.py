@@ -25,9 +25,10 @@ from diaphragm_fem.mesh.knot_arms import Arm, Numbered, reach_beside, reach_of, 
 from diaphragm_fem.mesh.knot_layers import layer_outlines
 from diaphragm_fem.mesh.knot_lines import front_sides, traced
 from diaphragm_fem.mesh.orientation import Corners, Edge, oriented
+from diaphragm_fem.mesh.rows import layers_of_rows, row_thickness, rows_of
 from diaphragm_fem.mesh.section_plan import SIDES, Plan, check_radius
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.mesh.strip import lay_strips, layers_of_rows, row_thickness, rows_of
+from diaphragm_fem.mesh.strip import lay_strips
 from diaphragm_fem.mesh.union import Cut, Patch, cut_union
 
 FINER = (1.0, 1.2, 1.4, 1.7)  # tried in turn: rows that meet a joint side by side may contradict each other there

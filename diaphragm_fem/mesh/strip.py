@@ -19,12 +19,10 @@ from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.face_joint import halves_of_slopes, steeper
 from diaphragm_fem.design.fillet import turn
-from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import SAME_POINT, check_contiguous
+from diaphragm_fem.mesh.rows import RowLayers, borders_met, layers_of_rows, row_thickness, rows_of
 from diaphragm_fem.mesh.sizing import bending_rigidity
-
-RowLayers = tuple[tuple[int, float], ...]  # of each row: the layer and its share of the layer
 
 SMOOTH_TURN = 0.02  # radians: below this two pieces run on smoothly
 LARGEST_TURN = np.radians(150)
@@ -37,7 +35,6 @@ SHOULDER = 0.25  # length of a shoulder over its height
 SHOULDER_PER_LEAN = 1.5
 STEEPER = 0.1  # of the shell's slope for a shoulder on one face
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
-SAME_BORDER = 1e-6  # of a wall's thickness: below this two layers begin at the same height
 FIRST_BESIDE_GLUED = 2.0  # thicknesses of the wall that runs on, in both walls: cells about a glued edge are divided
 # from their corner out, and shorter ones leave out what happens beyond (5 % of what the joint yields)
 LIPS_FROM = 1.03  # ratio of thickness below which a shoulder is as good as a square end: 0.015 thicknesses of wall
@@ -114,48 +111,6 @@ class Strip:
 
 def _fade(distance: Array, length: float) -> Array:
     return np.clip(1 - distance / length, 0, 1) if length > 0 else np.zeros_like(distance)
-
-
-def row_thickness(wall: Wall, layers: RowLayers, fraction: Array) -> Array:
-    """Thickness (..., R) of the rows at a fraction of the piece."""
-    return np.stack([share * wall.layers[k].thickness(fraction) for k, share in layers], axis=-1)
-
-
-def layers_of_rows(wall: Wall, count: int) -> RowLayers:
-    """Spread the layers of a wall over `count` rows: the thickest layers are split first, evenly."""
-    split = [1] * len(wall.layers)
-    middle = [float(layer.thickness(0.5)) for layer in wall.layers]
-    while sum(split) < count:
-        thickest = max(range(len(split)), key=lambda k: middle[k] / split[k])
-        split[thickest] += 1
-    return tuple((k, 1 / n) for k, n in enumerate(split) for _ in range(n))
-
-
-def rows_of(pieces: list[Piece]) -> list[int]:
-    """Into how many rows the wall of each piece of a chain is cut: as many layers as the one with most of them has,
-    between the places where something glued on ends.
-    """
-    ends = [0, *(k + 1 for k, (a, b) in enumerate(pairwise(pieces)) if _goes_on(a.wall, b.wall)), len(pieces)]
-    return [max(len(x.wall.layers) for x in pieces[a:b]) for a, b in pairwise(ends) for _ in range(a, b)]
-
-
-def _goes_on(a: Wall, b: Wall) -> tuple[slice, slice] | None:
-    """The borders by which two walls of unlike many layers meet, where those of the one are found in the other: what
-    the other has beyond is glued on, and ends there."""
-    borders = [
-        wall.rear(place) + np.cumsum([0.0, *(float(x.thickness(place)) for x in wall.layers)])
-        for wall, place in ((a, 1.0), (b, 0.0))
-    ]
-    if len(borders[0]) == len(borders[1]):
-        return None
-    few, many = sorted(borders, key=len)
-    same = np.abs(many - few[0]) < SAME_BORDER * (few[-1] - few[0])
-    first = int(np.argmax(same))
-    part = many[first : first + len(few)]
-    if not same.any() or len(part) < len(few) or np.abs(part - few).max() > SAME_BORDER * (few[-1] - few[0]):
-        return None
-    found = slice(None), slice(first, first + len(few))
-    return found if len(a.layers) < len(b.layers) else found[::-1]
 
 
 def lay_strips(pieces: list[tuple[int, Piece]]) -> list[Strip]:
@@ -259,7 +214,7 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     thicker = int(np.argmax([rows.sum() for rows in walls]))
     thick, thin = float(walls[thicker].sum()), float(walls[1 - thicker].sum())
     by_middle = thick > LIPS_FROM * thin and len(a.wall.layers) == len(b.wall.layers) == 1
-    met = _goes_on(a.wall, b.wall)
+    met = borders_met(a.wall, b.wall)
     held = thin if by_middle else 0.0
     own = list(zip(walls, rears, strict=True)) if by_middle or met else [(walls[softer], rears[softer])] * 2
     own_rows = [rows for rows, _ in own]
