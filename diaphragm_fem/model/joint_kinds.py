@@ -86,13 +86,6 @@ def known() -> Mapping[Key, Excess]:
     return {key: one for key, one in _KNOWN.items() if one}
 
 
-def forget() -> None:
-    """Forget them, the book they are shared in and the ranges they are read over."""
-    _KNOWN.clear()
-    share_in(None)
-    read_over(())
-
-
 def share_in(path: str | None) -> None:
     """Share patches with all processes that do so in the same file; with none where there is none."""
     for book in _BOOKS:

@@ -18,7 +18,7 @@ from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
 from diaphragm_fem.model.numbering import edges
 
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
-Met = tuple[tuple[End, ...], Kind]  # the ends that meet in a joint, and its kind
+Meeting = tuple[tuple[End, ...], Kind]  # the ends that meet in a joint, and its kind
 
 SMOOTH_TURN = 1e-3  # radians below which two walls run on
 SAME_THICKNESS = 1e-9  # relative
@@ -49,7 +49,7 @@ class Joint:
     crowded: bool
 
 
-def joints_of(mesh: MeridianMesh, found: Sequence[Met] | None = None) -> list[Joint]:
+def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> list[Joint]:
     """Joints of walls, and ends held in every motion of the section; `found` what `kinds_of` finds, where it is known.
 
     Left alone: laminates that taper; joints of more than three walls; edges that are hinged, elastic or held in part.
@@ -70,12 +70,12 @@ def joints_of(mesh: MeridianMesh, found: Sequence[Met] | None = None) -> list[Jo
     return joints
 
 
-def taken_ends(found: Sequence[Met]) -> set[End]:
+def taken_ends(found: Sequence[Meeting]) -> set[End]:
     """The ends of pieces that some joints take."""
     return {end for ends, _ in found for end in ends}
 
 
-def kinds_of(mesh: MeridianMesh) -> list[Met]:
+def kinds_of(mesh: MeridianMesh) -> list[Meeting]:
     """The ends that meet in each joint, and its kind: the same however walls are cut."""
     groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
     groups += [

@@ -30,7 +30,7 @@ from diaphragm_fem.model.front_face import swept_volume
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_mesh import cut_beside_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
-from diaphragm_fem.model.joints import Met, joints_of, kinds_of
+from diaphragm_fem.model.joints import Meeting, joints_of, kinds_of
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
@@ -103,7 +103,7 @@ class ShellModel:
         return self.known or known_joints(self.mesh, joints_of(self.mesh, self.kinds))
 
     @cached_property
-    def kinds(self) -> list[Met]:
+    def kinds(self) -> list[Meeting]:
         """Which ends meet in joints, and of what kind these are: found once, 0.17 ms of a stepped V."""
         return kinds_of(self.mesh)
 

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow, evidence_table
+from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers, evidence_table
+from diaphragm_fem.design.material import Material
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
 from diaphragm_fem.report.driver_words import driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.figure_words import figure_lines
@@ -25,7 +26,7 @@ from diaphragm_fem.report.tables import (
     sizes_table,
     zones_table,
 )  # fmt: skip
-from diaphragm_fem.report.trust import PROTOTYPE, caution, cautions, doubts, trust_points
+from diaphragm_fem.report.trust import PROTOTYPE, cautions, cautions_of, trust_points
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import one, show_hz
 
@@ -40,13 +41,13 @@ def markdown(evaluation: Answer) -> str:
 
 def page_blocks(evaluation: Answer) -> list[Block]:
     """The result, and the materials with their sources."""
-    return [*result_blocks(evaluation), *material_blocks(evidence_table(evaluation.design.materials))]
+    return [*result_blocks(evaluation), *material_blocks(evaluation.design.materials)]
 
 
-def material_blocks(rows: Sequence[EvidenceRow]) -> list[Block]:
+def material_blocks(materials: Sequence[Material]) -> list[Block]:
     """Materials with the source of every number, and their cautions."""
+    rows, words = evidence_table(materials), cautions_of(materials)
     legend = MARK_LEGEND if any(row.mark for row in rows) else "Every number is published"
-    words = list(dict.fromkeys(caution(row.material, row.caution) for row in rows if row.caution))
     notices = [Notices("Caution", words)] if words else []
     return [Heading("Materials"), materials_table(rows), Words(f"{legend}."), *notices]
 
@@ -75,7 +76,7 @@ def area_blocks(evaluation: Answer) -> list[Block]:
 
 
 def _doubt_blocks(design: Design) -> list[Block]:
-    lines = doubts(design.materials)
+    lines = doubtful_numbers(*design.materials)
     return [Heading(f"{MARK} {one(len(lines), 'number')} without a published source"), Points(lines)] if lines else []
 
 

@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from forgotten_joints import forget
 
 from diaphragm_fem.model import joint_kinds
-from diaphragm_fem.model.joint_kinds import forget, read_over
+from diaphragm_fem.model.joint_kinds import read_over
 from diaphragm_fem.model.joint_patch import Excess
 from diaphragm_fem.model.joint_range import joint_range, sort_of
 from diaphragm_fem.model.joint_table import STEP, Key

@@ -31,9 +31,10 @@ from diaphragm_fem.report.driver_words import (
     side_by_side,
     signal_lines,
 )
-from diaphragm_fem.report.export import MEANING, TABLES
+from diaphragm_fem.report.export import TABLES
 from diaphragm_fem.report.figure_words import change_lines, changed_in
 from diaphragm_fem.report.folder import write_folder
+from diaphragm_fem.report.meaning import column_words
 from diaphragm_fem.report.own_files import is_own
 from diaphragm_fem.report.page.comparison_page import change_rows
 from diaphragm_fem.report.page.design_page import write_design_page
@@ -165,12 +166,12 @@ def test_every_number_is_in_the_files(found, tmp_path):
     f = np.array([float(row["frequency_hz"]) for row in rows])
     assert f == pytest.approx(found.driver.curve.frequency_hz)
     assert float(rows[5]["level_db"]) == pytest.approx(found.driver.curve.level_db[5])
-    assert {name.split(":")[0] for name in rows[0]} <= set(MEANING)
+    assert {name.split(":")[0] for name in rows[0]} <= set(column_words("design"))
     with (tmp_path / "out" / "driver_losses.csv").open() as file:
         first = next(csv.DictReader(file))
     causes = [float(value) for name, value in first.items() if name.startswith("mode_loss:")]
     assert sum(causes) == pytest.approx(float(first["loaded_loss_factor"]))
-    assert {name.split(":")[0] for name in first} <= set(MEANING)
+    assert {name.split(":")[0] for name in first} <= set(column_words("design"))
     data = json.loads((tmp_path / "out" / "result.json").read_text())
     assert data["driver_figures"]["figure"][0] == "loaded_fundamental_hz"
     page = (tmp_path / "out" / "summary.md").read_text()
