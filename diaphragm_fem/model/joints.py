@@ -15,6 +15,7 @@ from diaphragm_fem.design.wall import lifted
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint_moduli import joint_modulus
 from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
+from diaphragm_fem.model.lying_wall import lying_wall
 from diaphragm_fem.model.numbering import edges
 
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
@@ -55,9 +56,12 @@ def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> lis
     Left alone: laminates that taper; joints of more than three walls; edges that are hinged, elastic or held in part.
     """
     found = kinds_of(mesh) if found is None else found
-    taken = taken_ends(found)
+    taken, lying = taken_ends(found), lying_wall(mesh.design)
     stretches = [
-        [_stretch(mesh, taken, end, least) for end, least in zip(ends, least_of(kind), strict=True)]
+        [
+            _stretch(mesh, taken, end, lying.stretch(least) if lying and end == (lying.run[0][0], 0) else least)
+            for end, least in zip(ends, least_of(kind), strict=True)
+        ]
         for ends, kind in found
     ]
     apart(stretches)

@@ -22,14 +22,15 @@ from diaphragm_fem.model.structure import Term
 
 
 def wall_terms_of(shells: Sequence[ShellModel], order: OrderTerms) -> list[list[Term]]:
-    """`ShellModel.wall_terms` of each of some shells that differ in thickness and material alone."""
+    """`ShellModel.wall_terms`, and what holds walls along a former, of each of some shells that differ in thickness and
+    material alone."""
     if len(shells) == 1:
-        return [list(shells[0].wall_terms(order))]
+        return [[*shells[0].wall_terms(order), *shells[0].held_along(order)]]
     count, zones = len(shells), len(shells[0].design.zones)
     found: list[list[Term]] = [[] for _ in shells]
     for term in _in_a_row(shells).wall_terms(order.repeated(count)):
         found[term.zone // zones].append(replace(term, zone=term.zone % zones))
-    return found
+    return [[*terms, *shell.held_along(order)] for terms, shell in zip(found, shells, strict=True)]
 
 
 def _in_a_row(shells: Sequence[ShellModel]) -> ShellModel:

@@ -10,7 +10,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers, evidence_table
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
-from diaphragm_fem.report.driver_words import driver_blocks, headlines, side_by_side
+from diaphragm_fem.report.driver_words import SAID, driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.measured_words import measured_blocks
 from diaphragm_fem.report.pages import to_markdown
@@ -108,14 +108,16 @@ def _notices(evaluation: Answer) -> list[Block]:
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     """What a designer reads first, at most some twenty lines: verdict, headlines in two columns, warnings.
 
-    In a driver the headlines are those with everything on, and cautions that hold for every driver only count.
+    In a driver the headlines are those with everything on that the verdict does not say, and cautions that hold for
+    every driver only count.
     """
     from diaphragm_fem.answer.driver import OF_EVERY_DRIVER
 
     blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(verdict(evaluation))]
     driver = evaluation.driver
     if driver is not None and evaluation.figures is not None:
-        blocks.append(_in_two(headlines(side_by_side(evaluation)), "with everything on"))
+        unsaid = [line for line in headlines(side_by_side(evaluation)) if not line[0].startswith(SAID)]
+        blocks.append(_in_two(unsaid, "with everything on"))
     elif evaluation.figures is not None:
         lines = figure_lines(evaluation.figures, all_of_them=False)
         blocks.append(_in_two([(name, value) for name, value, _ in lines]))

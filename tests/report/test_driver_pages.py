@@ -103,7 +103,7 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     assert words.startswith(f"{level}{band}, with a spread of {figures.level_spread_db:.1f} dB.")
     loaded, _, vacuum = words.partition("In vacuum: ")
     assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded
-    assert f"within that band; above it {show_null(figures.null)} ({figures.null.cause})." in loaded
+    assert f"within that band and {show_null(figures.null)} above it ({figures.null.cause})." in loaded
     assert "The two sections overlap" in loaded
     assert vacuum.startswith(f"fundamental resonance {show_hz(found.figures.fundamental_hz)}")
     assert "First break-up mode" in vacuum and "common practice" not in words
@@ -152,7 +152,8 @@ def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
     lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
     assert len(lines) <= 24 and max(map(len, lines)) <= 80
     text = "\n".join(lines)
-    assert "with everything on" in text and "can harm hearing" in text and "worst null" in text
+    assert "with everything on" in text and "can harm hearing" in text and "Worst null" in text
+    assert "largest excursion" in text and "worst null" not in text  # the verdict has said it
     assert f"{found.driver.figures.median_level_db:.1f} dB" in text
 
 
@@ -328,8 +329,11 @@ def test_a_null_above_the_band_is_not_told_as_one_in_it(found):
     figures = found.driver.figures
     low, high = figures.band_hz
     inside = replace(figures.null, frequency_hz=np.sqrt(low * high), depth_db=4.16)
-    both = nulls(replace(figures, null_in_band=inside))
-    assert both[0].startswith(f"Worst null −4.2 dB at {show_hz(inside.frequency_hz)} within that band; above it −")
+    first = f"−4.2 dB at {show_hz(inside.frequency_hz)} within that band"
+    worst, cause = show_null(figures.null), figures.null.cause
+    assert nulls(replace(figures, null_in_band=inside)) == [f"Worst nulls {first} and {worst} above it ({cause})."]
+    apart = nulls(replace(figures, null_in_band=replace(inside, cause="a channel")))
+    assert apart == [f"Worst null {first} (a channel); above it {worst} ({cause})."]
     alone = nulls(replace(figures, null=inside, null_in_band=inside))
     assert alone == [f"Worst null {show_null(inside)} ({inside.cause})."]
     assert nulls(replace(figures, null_in_band=None))[0].startswith("No null within that band; above it −")

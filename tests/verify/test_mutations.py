@@ -373,6 +373,20 @@ FAULTS = (
         tests=("model/test_joint_mesh.py::test_only_corrected_shells_are_cut",),
     ),
     Fault(
+        "joints: a surround that lies along its former is carried without turning",
+        "model/lying_wall.py",
+        '("w", "b", -off[0])',
+        '("w", "b", off[0])',
+        tests=("model/test_lying_wall.py::test_what_holds_it_lets_everything_move_as_one",),
+    ),
+    Fault(
+        "joints: what a joint yields goes on beyond where a surround is held",
+        "model/lying_wall.py",
+        "return least + self.share * min(",
+        "return least + 0 * min(",
+        tests=("model/test_lying_wall.py::test_a_surround_along_its_former_moves_as_the_solids",),
+    ),
+    Fault(
         "joints: a negative share is held at nothing",
         "model/joint_shares.py",
         "LENT = 0.9 ",

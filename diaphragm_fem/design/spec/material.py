@@ -26,16 +26,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from math import isfinite
-from typing import Annotated, Any, Self
+from typing import TYPE_CHECKING, Annotated, Any, Self
 
-from pydantic import Field, GetJsonSchemaHandler, PlainValidator, RootModel, WithJsonSchema, model_validator
-from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema
+from pydantic import Field, PlainValidator, RootModel, WithJsonSchema, model_validator
 
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Relaxation, Stiffening
 from diaphragm_fem.design.spec.quantities import Frequency, Name, Table, reader, refuse, schema
 from diaphragm_fem.design.units import DENSITY, FREQUENCY, MODULUS
 from diaphragm_fem.errors import MaterialError, echo
+
+if TYPE_CHECKING:
+    from pydantic import GetJsonSchemaHandler
+    from pydantic.json_schema import JsonSchemaValue
+    from pydantic_core import CoreSchema
 
 
 def _text(given: Any) -> str:
