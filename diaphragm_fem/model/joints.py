@@ -11,6 +11,7 @@ from typing import NamedTuple
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.wall import lifted
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint_moduli import joint_modulus
 from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
@@ -150,7 +151,9 @@ def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End
         plies = tuple(Ply(x.thickness, joint_modulus(x.material), x.material.poisson_ratio) for x in walls[k])
         angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
         beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
-        arms.append(arm_of(angle, plies, *_bend(pieces, (p, end), next_of, h, LONGEST_BEND * h + beside)))
+        wall = pieces[p].wall
+        lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1)
+        arms.append(arm_of(angle, plies, *_bend(pieces, (p, end), next_of, h, LONGEST_BEND * h + beside), lift))
     return tuple(arms)
 
 
