@@ -74,8 +74,8 @@ def pushed(shell, stroke, steps=4):
 @pytest.mark.parametrize("name", DEMOS)
 @pytest.mark.parametrize("m", range(4))
 def test_at_rest_small_motion_is_that_of_the_drawn_shell(name, m, corrected):
-    """No stroke, no stress: the same matrices to rounding, for every order; the joints of a lapped dome among them. What
-    a joint yields is solved for in both, and rounding grows there: 0.9e-10 on one processor, 1.1e-10 on another.
+    """No stroke, no stress: the same matrices to rounding, for every order; the joints of a lapped dome among them.
+    What a joint yields is solved for in both, and rounding grows there: 0.9e-10 on one processor, 1.1e-10 on another.
     """
     shell = BentShell(model(name, corrected=corrected))
     about, drawn = structure_about(shell, np.zeros(shell.size), m), shell.model.structure(m)
