@@ -36,7 +36,7 @@ SHOULDER_PER_LEAN = 1.5
 STEEPER = 0.1  # of the shell's slope for a shoulder on one face
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
 FIRST_BESIDE_GLUED = 2.0  # thicknesses of the wall that runs on, in both walls: cells about a glued edge are divided
-# from their corner out, and shorter ones leave out what happens beyond (5 % of what the joint yields)
+# from their corner out, and shorter ones leave out what happens beyond (half as long 1.8 instead of 0.9 % of the yield)
 LIPS_FROM = 1.03  # ratio of thickness below which a shoulder is as good as a square end: 0.015 thicknesses of wall
 
 

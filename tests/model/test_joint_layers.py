@@ -11,26 +11,27 @@ from solid_walls import CLAMPED, FILM, MM, frequencies, polygon, wound_former
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.read import read_design_file
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.wall import Wall, plain_wall
+from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.model import joint_cut
 from diaphragm_fem.model.joint_patch import joint_excess
-from diaphragm_fem.model.joint_section import Arm, Kind, Ply
+from diaphragm_fem.model.joint_section import Arm, Kind, Ply, arm_of
 from diaphragm_fem.model.joint_walls import arm_yield
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.solid_shapes import Orders
 from diaphragm_fem.model.structure import STIFFNESS
 
 STUDIES = Path(__file__).parents[2] / "studies"
 RUBBER = Material("rubber", 1100.0, 30e6, 0.48, LossFactor((0.3,)))
-FILM_WALL, LAP, RUBBER_WALL = (
-    Wall(tuple(Layer(x, h, h) for x, h in layers))
-    for layers in ([(FILM, 5e-5)], [(FILM, 5e-5), (RUBBER, 1e-4)], [(RUBBER, 1e-4)])
-)
+FILM_WALL, RUBBER_WALL = plain_wall(FILM, 5e-5), plain_wall(RUBBER, 1e-4)
+LAP = Wall((*FILM_WALL.layers, replace(RUBBER_WALL.layers[0], glued=Zone("surround"))))
 
 
 def lapped(former: bool = False) -> Design:
     """A film V whose outer flank is rubber, lapped over the valley."""
     plain = polygon([(8, 3), (10, 1.5), (12, 0), (14, 1.5), (16, 3)], 0.1 * MM, inner=CLAMPED, outer=CLAMPED)
-    walls = (FILM_WALL, LAP, LAP, RUBBER_WALL)
+    walls = (FILM_WALL, LAP.on_own(1.0, 0.5), LAP.on_own(0.5, 0.0), RUBBER_WALL)
     pieces = tuple(replace(piece, wall=wall) for piece, wall in zip(plain.meridian, walls, strict=True))
     own = replace(plain, meridian=pieces)
     return replace(own, former=wound_former(12 * MM, 0.0, 0.1 * MM), joint=2) if former else own
@@ -135,6 +136,30 @@ def test_whatever_the_moduli_the_stiffness_stays_positive(design, refine):
                 assert np.linalg.eigvalsh(matrix * np.outer(scale, scale))[0] > -1e-13
 
 
+@pytest.mark.parametrize(
+    ("film", "over"),
+    [
+        (Ply(30e-6, 70e9, 0.33), Ply(120e-6, 0.5e9, 0.4)),  # a metal dome's under silk: measured 0.17 %
+        (Ply(50e-6, 5e9, 0.38), Ply(100e-6, 30e6, 0.48)),  # film under rubber: 0.58 %
+        (Ply(25e-6, 5e9, 0.38), Ply(200e-6, 5e6, 0.48)),  # 0.93 %
+    ],
+)
+def test_a_laps_end_yields_what_far_finer_cells_do(monkeypatch, film, over):
+    """Where a wall ends square on a film that runs straight on: against order 10, four levels of smaller cells about
+    the corner. With first cells half as long up to 1.8 % are missing."""
+    lap = arm_of(0.0, (film, over), 0.0, 0.0, lift=over.thickness / 2)
+    kind = Kind((Arm(np.pi, *film), lap))
+    ours = joint_excess(kind)
+    joint_cut._cut.cache_clear()
+    monkeypatch.setattr(joint_cut, "ORDERS", Orders(10, 10, 10))
+    monkeypatch.setattr(joint_cut, "GRADING", replace(joint_cut.GRADING, levels=4))
+    exact = joint_excess(kind)
+    joint_cut._cut.cache_clear()
+    scale = np.sqrt(np.diag(exact.plane.sum(axis=0)))
+    assert np.abs((ours.plane - exact.plane).sum(axis=0) / np.outer(scale, scale)).max() < 0.01
+    assert ours.around.sum() == pytest.approx(exact.around.sum(), rel=1e-3)  # measured 1e-4
+
+
 def test_what_a_layer_yields_is_how_the_joint_follows_its_modulus():
     """Of the whole excess of a lap's end, by ln E of each ply of the lap: measured 9e-7, of the second order."""
     plies = (Ply(0.03 * MM, 70e9, 0.33), Ply(0.12 * MM, 0.5e9, 0.4))
@@ -161,7 +186,7 @@ def test_losses_follow_the_material_that_yields():
         pieces = []
         for piece in design.meridian:
             layers = (replace(x, material=soft if x.material == RUBBER else x.material) for x in piece.wall.layers)
-            pieces.append(replace(piece, wall=Wall(tuple(layers))))
+            pieces.append(replace(piece, wall=piece.wall.restacked(tuple(layers))))
         return build_shell(replace(design, meridian=tuple(pieces)), corrected=True).structure(0)
 
     step, now = 1e-3, structure(1.0)

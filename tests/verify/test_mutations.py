@@ -1200,6 +1200,13 @@ FAULTS = (
         tests=("design/test_design_overlap.py::test_the_film_runs_on_under_the_surround",),
     ),
     Fault(
+        "lap: no smaller cells about the corner of its end",
+        "mesh/chain.py",
+        "plan.singular += _corners(row, end)",
+        "plan.singular += _corners(row, end)[:0]",
+        tests=("model/test_joint_layers.py::test_a_laps_end_yields_what_far_finer_cells_do",),
+    ),
+    Fault(
         "lap: shell measured from the middle of the stack",
         "model/elasticity.py",
         "keepdims=True)) / 2 + lift",
