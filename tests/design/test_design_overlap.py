@@ -11,10 +11,11 @@ from sound_section import check_sound
 from diaphragm_fem.analysis.modes import solve_modes
 from diaphragm_fem.design.edge import FREE
 from diaphragm_fem.design.library import load_materials
+from diaphragm_fem.design.outline import begin
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone_sizes import piece_mass
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.model.solid import build_solid
@@ -74,6 +75,20 @@ def test_the_film_runs_on_under_the_surround(side):
     check_sound(section)
     rows = [np.array(section.plan.piece) == k for k in (0, 1)]
     assert {section.plan.layer[k] for k in np.flatnonzero(rows[0])} == {0}
+
+
+def test_a_rear_lap_that_ends_over_the_former_is_refused():
+    """The former's top has a step there, and the union of the walls does not part their faces. The shell is bare there
+    and says so."""
+    changes = {"profile.surround.overlap.side": "rear", "coil.diameter": "23.66 mm"}
+    design = load_design(STUDIES / "metal_dome.toml", changes)
+    half = design.former[0].wall.thickest / 2
+    edges = [float(begin(piece.curve)[0]) for piece in design.meridian if len(piece.wall.layers) > 1]
+    assert abs(min(edges) - design.joint_radius) < half
+    with pytest.raises(MeshError, match="walls touch beside the former; move them apart"):
+        mesh_section(design)
+    (remark,) = build_shell(design, corrected=True).joints.remarks
+    assert "left to the bare shell theory" in remark
 
 
 def test_a_coil_within_the_dome_stays_where_it_is():
