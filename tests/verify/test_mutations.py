@@ -605,7 +605,7 @@ FAULTS = (
     ),
     Fault(
         "span of walls: all directions alike",
-        "answer/wall_family.py",
+        "answer/wall_motion.py",
         "np.asarray(left * size)",
         "np.asarray(left)",
         tests=("answer/test_wall_family.py::test_a_span_of_thicknesses_is_the_full_model",),
