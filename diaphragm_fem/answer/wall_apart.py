@@ -18,15 +18,14 @@ from diaphragm_fem.model.structure import Structure, projected
 
 
 def apart_hz(one: Structure, other: Structure, up_to_hz: float) -> float:
-    """By how much frequencies of small structures up to one in Hz, at the moduli there, differ, relative to those of
-    the other, which may have fewer unknowns; those of a free body, which are rounding, left out; without bound where
-    one has a mass that no structure has."""
+    """By how much the frequencies of small structures up to one in Hz differ, relative to those of the other; those of
+    a free body, which are rounding, left out; without bound where one has a mass that no structure has."""
     try:
-        read, own = (eigh(x.stiffness_at(up_to_hz), x.mass, eigvals_only=True)[x.rigid_modes :] for x in (one, other))
+        read, own = (eigh(x.stiffness, x.mass, eigvals_only=True)[x.rigid_modes :] for x in (one, other))
     except LinAlgError:
         return inf
     below = (own > 0) & (own < (2 * np.pi * up_to_hz) ** 2)
-    return float(np.abs(np.sqrt(read[: len(own)][below] / own[below]) - 1).max(initial=0.0))
+    return float(np.abs(np.sqrt(read[below] / own[below]) - 1).max(initial=0.0))
 
 
 def apart_area(small: Structure, own: Reduced) -> float:

@@ -21,7 +21,7 @@ from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
 from diaphragm_fem.answer.wall_apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.wall_line import WallLine, Walls, known_on, line_through
 from diaphragm_fem.answer.wall_matrices import MatrixStretch, matrix_stretches
-from diaphragm_fem.answer.wall_motion import BASIS_CUT, break_up_reach, modes_of, motion_of
+from diaphragm_fem.answer.wall_motion import BASIS_CUT, break_up_reach, missed_hz, modes_of, motion_of
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import with_walls
@@ -196,10 +196,10 @@ def wall_span(
         basis, reduced = motion_of(structure, family.up_to_hz, patterns)
         bases.append(basis)
         small = projected(structure, found.basis)
-        missed = apart_area(small, reduced) >= TOLERANCE
+        missed = not apart_area(small, reduced) < TOLERANCE
         if reach_hz > family.up_to_hz:
             bases.append(modes_of(structure, reach_hz))
-            missed |= apart_hz(small, projected(structure, bases[-1]), reach_hz) >= MISREAD
+            missed |= missed_hz(small, bases[-1], structure, reach_hz) >= MISREAD
         met = 0 if missed else met + 1
         if met == 2:
             return replace(_held(_span(family, bases, line, reach_hz), tries[:HELD]), expected=expected)

@@ -8,6 +8,7 @@ sought; the frequencies read from these are within 1.4e-5 (dome and straight V o
 from __future__ import annotations
 
 import numpy as np
+from scipy.linalg import eigh
 
 from diaphragm_fem.analysis.break_up_mode import REACH, SOUGHT, ModeStrains, find_break_up_mode, mode_strains
 from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
@@ -59,6 +60,16 @@ def modes_of(structure: Structure, reach_hz: float) -> Array:
     top = (2 * np.pi * reach_hz) ** 2
     pairs = eigenpairs_below(structure.stiffness_at(reach_hz), structure.mass, top)
     return np.asarray(pairs.vectors / np.sqrt(pairs.squares + _INERT * top))
+
+
+def missed_hz(small: Structure, modes: Array, structure: Structure, reach_hz: float) -> float:
+    """By how much a small structure misses the frequencies of a wall's modes (n, M) up to one in Hz, relative."""
+    own = projected(structure, modes)
+    found, exact = (
+        eigh(x.stiffness_at(reach_hz), x.mass, eigvals_only=True)[structure.rigid_modes : own.size]
+        for x in (small, own)
+    )
+    return float(np.abs(np.sqrt(found / exact) - 1).max(initial=0.0))
 
 
 def break_up_reach(structure: Structure, basis: Array, up_to_hz: float) -> float:

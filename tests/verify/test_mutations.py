@@ -613,8 +613,8 @@ FAULTS = (
     Fault(
         "span of walls: always held to be good",
         "answer/wall_family.py",
-        "reduced) < TOLERANCE:",
-        "reduced) < np.inf:",
+        "apart_area(small, reduced) < TOLERANCE",
+        "apart_area(small, reduced) < np.inf",
         tests=("study/test_family_refused.py",),
     ),
     Fault(
