@@ -126,9 +126,11 @@ def first_resonance(squares: Array, coil: Array, rigid_modes: int) -> float | No
 
     squares (M,) in (rad/s)^2, rising; coil (M,) the squared coil motion for unit modal mass. A mode whose modal mass
     at the coil is more than ten times the least of all modes hardly moves the coil: a resonance of a soft zone below
-    the fundamental is such a one. None where nothing is held or no mode moves the coil.
+    the fundamental is such a one. None where no mode moves the coil, and where nothing is held or so weakly that
+    rounding hides it.
     """
     if rigid_modes or not np.any(coil):
         return None
     leading = np.flatnonzero(coil > coil.max() / _LEAST_COIL_SHARE)
-    return float(np.sqrt(squares[leading[0]]) / (2 * np.pi))
+    lowest = float(squares[leading[0]])
+    return lowest**0.5 / (2 * np.pi) if lowest > 0 else None

@@ -102,9 +102,7 @@ def levels_of(
 
 @dataclass(frozen=True)
 class Levels:
-    """The evened response (F,) in dB of a reading, and its shelves; bands may begin at `begin` in Hz: 1.5 times the
-    fundamental, or the bottom of the range.
-    """
+    """The evened response (F,) in dB of a reading, and its shelves; bands may begin at `begin` in Hz."""
 
     reading: Reading
     level: Array
@@ -270,9 +268,7 @@ def _outside(level: Array, low: Array | float, high: Array | float) -> Array:
 
 
 def _crossing(frequency: Array, level: Array, index: int, step: int, low: Array, high: Array) -> Array:
-    """Where a level leaves each of several [low, high] between a point inside and the next one outward, by a straight
-    line.
-    """
+    """Where a level leaves each of several [low, high] from a point inside to the next outward, by a straight line."""
     other = index + step
     if not 0 <= other < len(frequency):
         return np.full(len(low), frequency[index])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 from itertools import pairwise
-from math import pi, remainder
+from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,10 +14,9 @@ from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.evidence import show_frequency
 from diaphragm_fem.design.material import Material, Relaxation
 from diaphragm_fem.design.units import show
-from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.knot_arms import clear_of, runs_of
 from diaphragm_fem.mesh.sizing import bending_wavelength
 from diaphragm_fem.model.elasticity import stiffness_law, wall_rows
+from diaphragm_fem.model.lying_wall import WHOLLY, lying_wall
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.convergence import Converged
@@ -33,8 +32,6 @@ BUTT, STIFFER = (
 PUNCH = 16 / (
     12 * pi
 )  # a rigid strip on soft ground turns by 16 M (1 - nu^2)/(pi E a^2), a wall by 12 M (1 - nu^2) x/(E h^3)
-ALONG, BESIDE = 0.9, 2.5  # radians between a wall and the former below which it may lie along it, and mean thicknesses
-# of the two over which it does: 40 random parts have 1.9 at most, and no mode beyond 0.21 %
 SOFT_CORE = 0.02  # of a frequency: what the shell may miss at the top where layers slide on each other
 
 
@@ -154,26 +151,19 @@ def _too_thick_hoop(piece: Piece) -> str:
 
 
 def _along_former(design: Design) -> str:
-    """The wall beyond the former that leaves the joint beside it: the shell has the two meet in a point."""
-    joint = design.joint or 0
-    if not design.former or not 0 < joint < len(design.meridian):
-        return ""
-    down = design.former[0].curve.ends[0].angle
-    if min(abs(remainder(tip.angle - down, 2 * pi)) for tip in design.meridian[joint].curve.ends) > ALONG:
-        return ""  # at the cost of nothing: what follows takes 2 to 20 ms
-    _, run, former = runs_of(design)
-    wall = run[0][1]
-    thick = (float(wall.wall.thickness(0.0)) + float(former[0][1].wall.thickness(0.0))) / 2
-    try:
-        length = clear_of(run, [former])[0]
-    except MeshError:  # never: the remark on the joint says so
-        return ""
-    if length < BESIDE * thick:
+    """The wall beyond the former that leaves the joint beside it."""
+    lying = lying_wall(design)
+    if not lying or lying.touch < WHOLLY * lying.thick:
         return ""
     return (
-        f"{wall.zone.name}: it lies along the former over {show(length)}, {length / thick:.2g} mean thicknesses of the "
-        f"two: for the shell they meet in a point, and from {BESIDE:g} on modes were 1 to 20 % too low, the "
-        "fundamental 0.1 to 8 %: believe the solid"
+        f"{lying.run[0][1].zone.name}: it lies along the former over {show(lying.touch)}, "
+        f"{lying.touch / lying.thick:.2g} mean thicknesses of the two: "
+        + (
+            "the shell holds it there, and fundamentals of 27 harsh domes were up to 1.3 % off, 95 % of their modes "
+            "within 1.2 %, single ones up to 15 %: for these believe the solid"
+            if lying.share
+            else "for the shell layers meet it in a point, and modes may be 1 to 20 % too low: believe the solid"
+        )
     )
 
 

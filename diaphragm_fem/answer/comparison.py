@@ -183,9 +183,8 @@ def _evaluate(one: NamedDesign, **settings: object) -> Answer:
 def _doubts(designs: Sequence[NamedDesign]) -> tuple[str, ...]:
     users: dict[str, list[str]] = {}
     for one in designs:
-        for material in one.design.materials:
-            for line in doubtful_numbers(material):
-                users.setdefault(line, []).append(one.name)
+        for line in doubtful_numbers(*one.design.materials):
+            users.setdefault(line, []).append(one.name)
     return tuple(
         line if len(names) == len(designs) else f"{line} (in {', '.join(names)})" for line, names in users.items()
     )

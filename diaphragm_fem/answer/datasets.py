@@ -74,7 +74,7 @@ def solve_area(
     >>> from diaphragm_fem import load_design
     >>> area = solve_area(load_design("studies/metal_dome.toml"), [100.0, 10e3])
     >>> (1e4 * abs(area.effective_area)).round(1).values.tolist()  # cm2
-    [5.7, 6.5]
+    [5.7, 6.4]
     """
     top = up_to_hz if frequency_hz is None else float(np.max(frequency_hz))
     structure = _builder(design, model, top).structure(0)

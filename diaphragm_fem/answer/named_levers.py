@@ -46,10 +46,23 @@ def band_judged(base: Mapping[str, float | None]) -> str:
 
 def named(found: Sensitivities, figure: str) -> list[Sensitivity]:
     """The rows that move a figure most, strongest first; of a frequency those alone that move the mode, zone or end
-    which has it now: another one's place is no gain, since the one that is first still is.
+    which has it now: another one's place is no gain, since the one that is first still is; of a band's length no jump
+    for the worse.
     """
-    rows = [row for row in found.strongest(figure) if not (figure.endswith("_hz") and jumps(found, row, figure))]
-    return [row for row in rows[:NAMED] if _size(row, figure) > WEAK * _size(rows[0], figure)]
+    steps = [(_steady(found, row, figure), row) for row in found.strongest(figure)]
+    sized = sorted(((_size(step, figure), row) for step, row in steps if step), key=lambda pair: -pair[0])
+    return [row for size, row in sized[:NAMED] if size > WEAK * sized[0][0]]
+
+
+def _steady(found: Sensitivities, row: Sensitivity, figure: str) -> Sensitivity | None:
+    """The step of a row by which it is ranked: a tenth more or, where that is a jump for the worse, the less that
+    helps; None where it has none. On a V just within 3 dB a narrower step moved the end of the shelf band most, and a
+    wider one threw that end an octave down; such throws hid what makes the band longer. A band may grow by a jump.
+    """
+    if not jumps(found, row, figure) or (gain(row, figure) > 0 and not figure.endswith("_hz")):
+        return row
+    less = row.back if gain(row, figure) < 0 else None
+    return less if less is not None and gain(less, figure) > 0 and not jumps(found, less, figure) else None
 
 
 def gain(row: Sensitivity, figure: str) -> float:
@@ -64,13 +77,27 @@ def as_helps(row: Sensitivity, figure: str) -> Sensitivity:
 
 
 def to_turn(found: Sensitivities, softer: Iterable[str] = ()) -> list[Lever]:
-    """The levers to be solved for a tenth less too: those named for a figure that a tenth more makes worse, and where
-    a hand-over fails those of the keys `softer`.
+    """The levers to be solved for a tenth less too: those named for a figure that a tenth more makes worse, the
+    strongest of those that make it another's, and where a hand-over fails those of the keys `softer`.
     """
-    turned = {row.lever for figure in named_figures(found) for row in named(found, figure) if gain(row, figure) < 0}
-    if "handed_over_hz" in found.base and found.base["handed_over_hz"] is None:
+    turned: set[Lever] = set()
+    for figure in named_figures(found):
+        worse = [row for row in found.strongest(figure) if jumps(found, row, figure)]
+        rows = [*named(found, figure), *[row for row in worse if gain(row, figure) < 0][:NAMED]]
+        turned |= {row.lever for row in rows if gain(row, figure) < 0}
+    if fails_to_hand_over(found):
         turned |= {row.lever for row in found.rows if row.lever.key in softer}
     return [row.lever for row in found.rows if row.lever in turned and (row.taken_at or 0.0) > 0]
+
+
+def fails_to_hand_over(found: Sensitivities) -> bool:
+    return "handed_over_hz" in found.base and found.base["handed_over_hz"] is None
+
+
+def no_tenth_hands_over(found: Sensitivities) -> bool:
+    """Whether a hand-over fails that no lever makes come about alone by a tenth."""
+    steps = [one for row in found.rows for one in (row, row.back) if one is not None]
+    return fails_to_hand_over(found) and not any("handed_over_hz" in one.gained for one in steps)
 
 
 def _size(row: Sensitivity, figure: str) -> float:

@@ -9,7 +9,7 @@ s each): there all is in vacuum, and only what is felt there has a row.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from math import log
@@ -22,7 +22,7 @@ from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.levers import Lever, levers, with_lever
 from diaphragm_fem.answer.mode_shapes import Shapes, modal_assurance, shapes_at
-from diaphragm_fem.answer.named_levers import to_turn
+from diaphragm_fem.answer.named_levers import band_judged, gain, no_tenth_hands_over, to_turn
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.driver_curve import DriverCurve
 
 STEP = 0.1
+FAR = (0.5, -1 / 3, 1.0, -1 / 2, 2.0, -2 / 3)  # steps of a hand-over that fails: up to three times or a third
 AROUND = ("air", "motor", "rear_chamber", "front", "exit")  # tables that are felt by loaded figures alone
 NEVER = ("second_section", "stroke")  # that no figure of the table feels
 
@@ -60,12 +61,14 @@ class Sensitivity:
 @dataclass(frozen=True)
 class Sensitivities:
     """The figures of the design itself by the shell on one mesh, and a row per lever; loaded: whether they are those
-    with everything on ("loaded_decoupling_hz", "median_level_db").
+    with everything on ("loaded_decoupling_hz", "median_level_db"). hands_over: where the hand-over fails and no tenth
+    helps, the least step of `FAR` of each number with which it comes about, the longest band first.
     """
 
     base: Mapping[str, float | None]
     rows: tuple[Sensitivity, ...]
     loaded: bool = False
+    hands_over: tuple[Sensitivity, ...] = ()
 
     def strongest(self, figure: str) -> list[Sensitivity]:
         """What moves a figure, either way, by how far a tenth of it does; no diameter."""
@@ -150,13 +153,21 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
                 tried = tried._replace(figures={**tried.figures, **levels_over(tried.curve, band)})
             return _row(lever, tried, as_it_is)
 
+        def least_to_hand_over(lever: Lever) -> Sensitivity | None:
+            far = (row(lever, tried(lever, step)) for step in FAR)
+            return next((one for one in far if "handed_over_hz" in one.gained), None)
+
         as_it_is = found[0]
         by_lever = dict(zip(felt, found[1:], strict=True))
         rows = {lever: row(lever, by_lever[lever]) for lever in as_written}
         turned = to_turn(Sensitivities(base, tuple(rows.values()), loaded), of_steps(file.design))
         less = on_all_cores(lambda lever: tried(lever, -STEP), turned)
         rows |= {lever: replace(rows[lever], back=row(lever, one)) for lever, one in zip(turned, less, strict=True)}
-        return Sensitivities(base, tuple(rows.values()), loaded)
+        every = Sensitivities(base, tuple(rows.values()), loaded)
+        stuck = levers_of_steps(rows, file.design) if no_tenth_hands_over(every) else []
+        far = [one for one in on_all_cores(least_to_hand_over, stuck) if one is not None]
+        judged = f"{band_judged(base)}_octaves"
+        return replace(every, hands_over=tuple(sorted(far, key=lambda one: -gain(one, judged))))
 
     as_written = [lever for lever in levers(file) if lever.table not in (NEVER if loaded else (*NEVER, *AROUND))]
     # what is around the wall first, while that, which they share, is remembered
@@ -216,10 +227,16 @@ def _other_null(before: Tried, after: Tried) -> bool:
     )
 
 
-def of_steps(design: Design) -> set[str]:
-    """The moduli of what steps are made of: the levers of a softer one."""
+def of_steps(design: Design, what: str = "modulus") -> set[str]:
+    """The moduli of what steps are made of, the levers of a softer one; or the losses."""
     walls = [piece.wall for piece in design.meridian if piece.zone.role is Role.STEP]
-    return {f"modulus of {layer.material.name}" for wall in walls for layer in wall.layers}
+    return {f"{what} of {layer.material.name}" for wall in walls for layer in wall.layers}
+
+
+def levers_of_steps(known: Iterable[Lever], design: Design) -> list[Lever]:
+    """Every number of a step: what is written of it, and modulus and loss of what it is made of."""
+    materials = of_steps(design) | of_steps(design, "loss")
+    return [lever for lever in known if ".steps[" in lever.key or lever.key in materials]
 
 
 def _has_thin_air(design: Design) -> bool:

@@ -20,22 +20,21 @@ def materials(
     as_json: AsJson = False,
 ) -> None:
     """List the materials with every number's source, kind and the range met."""
-    from diaphragm_fem.design.evidence import evidence_table
     from diaphragm_fem.design.library import find_material, load_materials
 
     known = load_materials(file)
     chosen = [find_material(known, name) for name in names] if names else list(known.values())
-    rows = evidence_table(chosen)
     if as_json:
         from dataclasses import asdict
 
+        from diaphragm_fem.design.evidence import evidence_table
         from diaphragm_fem.report.json_text import to_json
 
-        typer.echo(to_json([asdict(row) for row in rows]))
+        typer.echo(to_json([asdict(row) for row in evidence_table(chosen)]))
         return
     from diaphragm_fem.report.summary import material_blocks
 
-    print_blocks(material_blocks(rows))
+    print_blocks(material_blocks(chosen))
 
 
 def terms(

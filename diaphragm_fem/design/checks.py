@@ -50,8 +50,8 @@ def _check_bend(piece: Piece) -> None:
     """The inside of a bend must not turn over: its radius on the mid-surface is at least half the wall."""
     if not isinstance(piece.curve, Arc):
         return
-    thickness = piece.wall.thickest
-    if piece.curve.radius < thickness / 2 * (1 - 1e-9):
+    thickness, reach = piece.wall.thickest, float(piece.wall.reach(np.array([0.0, 1.0])).max())
+    if piece.curve.radius < reach * (1 - 1e-9):
         raise DesignError(
             f"profile: '{piece.zone.name}' bends by a radius of {show(piece.curve.radius)}, less than half its "
             "thickness of "
@@ -63,7 +63,7 @@ def _check_beside_axis(piece: Piece) -> None:
     """A former's inner face must not lie beyond the axis."""
     for at, s in ((0.0, 0.0), (1.0, piece.curve.length)):
         thickness, (radius, _) = float(piece.wall.thickness(at)), piece.curve.point(s)
-        across = thickness / 2 * abs(direction(piece.curve, s)[1])
+        across = float(piece.wall.reach(at)) * abs(direction(piece.curve, s)[1])
         if across > radius:
             raise DesignError(
                 f"profile: the former must leave room at the axis; '{piece.zone.name}' is {show(thickness)} thick with "

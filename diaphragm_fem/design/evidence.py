@@ -36,9 +36,9 @@ def evidence_table(materials: Iterable[Material]) -> list[EvidenceRow]:
     return [_row(material, quantity) for material in materials for quantity in QUANTITIES]
 
 
-def doubtful_numbers(material: Material) -> list[str]:
+def doubtful_numbers(*materials: Material) -> list[str]:
     """One line per number that nothing published stands behind, such as "PEN film: loss factor 0.015 is assumed"."""
-    return [_line(row) for row in evidence_table([material]) if row.mark]
+    return [_line(row) for row in evidence_table(materials) if row.mark]
 
 
 def _line(row: EvidenceRow) -> str:
@@ -53,15 +53,11 @@ def _row(material: Material, quantity: str) -> EvidenceRow:
     words = show_number(quantity, value) if isinstance(value, float | int) else show_loss_factor(value)
     if quantity == "youngs_modulus":
         words += _show_rise(material)
-    if known is None:
-        return EvidenceRow(
-            material.name, QUANTITIES[quantity], words, "", "unstated", "none given", MARK, material.caution
-        )
-    met = "" if known.range is None else " to ".join(show_number(quantity, end) for end in known.range)
-    mark = MARK if known.doubtful else ""
-    return EvidenceRow(
-        material.name, QUANTITIES[quantity], words, met, known.kind.value, known.source, mark, material.caution
-    )
+    met, kind, source, mark = "", "unstated", "none given", MARK
+    if known is not None:
+        met = " to ".join(show_number(quantity, end) for end in known.range or ())
+        kind, source, mark = known.kind.value, known.source, MARK if known.doubtful else ""
+    return EvidenceRow(material.name, QUANTITIES[quantity], words, met, kind, source, mark, material.caution)
 
 
 def show_number(quantity: str, value: float) -> str:

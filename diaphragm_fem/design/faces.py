@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line, freeform_from, normal
@@ -95,21 +96,21 @@ def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
 
 
 def _offset(piece: Piece, side: int) -> Curve:
-    """The curve half the wall to the front (1) or the rear (-1) of a piece's own."""
-    first, last = (side * float(piece.wall.thickness(share)) / 2 for share in (0.0, 1.0))
-    return offset_curve(piece, first, last)
+    """The front (1) or rear (-1) face beside a piece's own curve."""
+    return offset_curve(piece, piece.wall.front if side > 0 else piece.wall.rear)
 
 
-def offset_curve(piece: Piece, first: float, last: float) -> Curve:
-    """The curve beside a piece's own, `first` in m to the front of its begin and `last` of its end."""
-    curve = piece.curve
-    if isinstance(curve, Line):
+def offset_curve(piece: Piece, height: Callable[[ArrayLike], Array]) -> Curve:
+    """The curve beside a piece's own, by a height in m to the front at a fraction 0...1 of its length."""
+    curve, even = piece.curve, piece.wall.passed[0] == piece.wall.passed[1]
+    first, last = (float(height(share)) for share in (0.0, 1.0))
+    if isinstance(curve, Line) and even:
         n = normal(curve.tangent(0.0))
         (r0, z0), (r1, z1) = curve.begin, curve.end
         return Line(
             (r0 + first * float(n[0]), z0 + first * float(n[1])), (r1 + last * float(n[0]), z1 + last * float(n[1]))
         )
-    if isinstance(curve, Arc) and first == last:
+    if isinstance(curve, Arc) and even and first == last:
         radius = curve.radius - first if curve.sweep > 0 else curve.radius + first
         if radius < SAME:
             raise DesignError(
@@ -119,7 +120,7 @@ def offset_curve(piece: Piece, first: float, last: float) -> Curve:
         return Arc(curve.centre, radius, curve.start, curve.sweep)
 
     def position(s: Array) -> Array:
-        off = first + (last - first) * s / curve.length
+        off = height(s / curve.length)
         return np.asarray(curve.point(s) + off[..., None] * normal(curve.tangent(s)))
 
     return freeform_from(position, np.linspace(0.0, curve.length, 11))

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.wall import Layer
 
 
 def with_material(design: Design, changed: Material) -> Design:
@@ -32,7 +32,7 @@ def with_materials(design: Design, change: Callable[[Material], Material]) -> De
         if all(other(layer.material) is layer.material for layer in layers):
             return piece
         own = (Layer(other(x.material), x.begin_thickness, x.end_thickness, x.glued) for x in layers)
-        return Piece(piece.curve, piece.zone, Wall(tuple(own)), piece.winding)
+        return Piece(piece.curve, piece.zone, replace(piece.wall, layers=tuple(own)), piece.winding)
 
     return replace(
         design,

@@ -1,9 +1,11 @@
 """Walls glued on one another: a surround on the wall it carries, the wall's turned-up collar on the former.
 
-Over an overlap the wall has the other's layers on one of its faces. The mid-line stays as drawn: it is the middle of
-the whole stack. A fillet of glue at the surround's edge is one more layer on the wall beside it: it falls from its
-radius to nearly nothing over as much length, in straight slopes between points of the hollow quarter circle, those
-inside lowered alike so that its section is that of the circle, (1 - pi/4) radius^2.
+Over an overlap the wall has the other's layers on one of its faces. The line stays as drawn. Where the overlap ends on
+the wall, it is the middle of that, which runs on; where the other wall begins, the middle of the whole stack; between,
+it passes evenly from one to the other. Under glue it is the middle of the wall, along a collar that of the stack. A
+fillet of glue at the surround's edge is one more layer on the wall beside it: it falls from its radius to nearly
+nothing over as much length, in straight slopes between points of the hollow quarter circle, those inside lowered alike
+so that its section is that of the circle, (1 - pi/4) radius^2.
 """
 
 from __future__ import annotations
@@ -52,7 +54,7 @@ def lay_overlaps(
         last = own[-1] if way > 0 else own[0]
         layers = _layers_at(pieces[last], 1.0 if way > 0 else 0.0)
         front = overlap.side == "front"
-        edge = _glue(pieces, last + way, way, float(overlap.length), layers, front, f"{key}.overlap.length")
+        edge = _glue(pieces, last + way, way, float(overlap.length), layers, front, f"{key}.overlap.length", (0.0, 1.0))
         if overlap.fillet is not None:
             high, place = sum(layer.begin_thickness for layer in layers), f"{key}.overlap.fillet"
             glue = find_material(materials, overlap.fillet.material, where=f"{place}.material")
@@ -78,8 +80,9 @@ def lay_collar(former: Sequence[Piece], beside: Piece, place: float, collar: Col
     Raises DesignError where the collar would reach the winding or the former's end.
     """
     pieces = list(former)
+    outside = collar.side == "outside"
     _glue(
-        pieces, 0, 1, float(collar.length), _layers_at(beside, place), collar.side == "outside", "coil.collar.length"
+        pieces, 0, 1, float(collar.length), _layers_at(beside, place), outside, "coil.collar.length", (0.0, 0.0)
     )  # fmt: skip
     return tuple(pieces)
 
@@ -126,18 +129,27 @@ def _fillet(
     height[1:-1] *= (1 - np.pi / 4 - ends) / float(share[1:-1] @ height[1:-1])
     for (a, b), (first, last) in zip(pairwise(radius * x), pairwise((radius * height).tolist()), strict=True):
         layer = Layer(glue, *((first, last) if way > 0 else (last, first)), GLUE)
-        k = _glue(pieces, k, way, float(b - a), (layer,), front, f"{key}.radius")
+        k = _glue(pieces, k, way, float(b - a), (layer,), front, f"{key}.radius", (1.0, 1.0))
 
 
-def _glue(pieces: list[Piece], k: int, way: int, left: float, layers: tuple[Layer, ...], front: bool, key: str) -> int:
+def _glue(
+    pieces: list[Piece], k: int, way: int, left: float, layers: tuple[Layer, ...], front: bool, key: str,
+    on_own: tuple[float, float],
+) -> int:  # fmt: skip
     """Put layers on the front or rear face of pieces, from the k-th on in their order (way 1) or against it (-1), over
-    the length `left`; the last is cut there. The place of the piece beyond, in the pieces as they are then."""
+    the length `left`; the last is cut there. on_own: how far the line is from the middle of the stack, 0, to that of
+    the pieces' own wall, 1, where they begin and where they end. The place of the piece beyond, in the pieces as they
+    are then.
+    """
     asked, zone, room = left, pieces[k].zone, 0.0
 
-    def over(length: float) -> tuple[Layer, ...]:
-        begin, end = (1 - left / asked, 1 - max(left - length, 0.0) / asked)
-        share = (begin, end) if way > 0 else (1 - end, 1 - begin)
-        return Wall(layers).part(*share).layers
+    def stacked(piece: Piece, length: float) -> Piece:
+        passed = (1 - left / asked, 1 - max(left - length, 0.0) / asked)
+        begin, end = passed[::way]
+        own, on = piece.wall.layers, Wall(layers).part(*((begin, end) if way > 0 else (1 - begin, 1 - end))).layers
+        wall = Wall((*own, *on) if front else (*on, *own))
+        near, far = on_own
+        return Piece(piece.curve, piece.zone, wall.on_own(*(near + x * (far - near) for x in (begin, end))))
 
     while left > NO_PIECE:
         if not 0 <= k < len(pieces) or pieces[k].zone != zone or pieces[k].winding is not None:
@@ -148,21 +160,16 @@ def _glue(pieces: list[Piece], k: int, way: int, left: float, layers: tuple[Laye
         piece, length = pieces[k], pieces[k].curve.length
         room += length
         if length <= left + NO_PIECE:
-            pieces[k] = _stacked(piece, over(length), front)
+            pieces[k] = stacked(piece, length)
             left, k = left - length, k + way
             continue
         cut = left if way > 0 else length - left
         parts = [_part(piece, 0.0, cut), _part(piece, cut, length)]
         near = 0 if way > 0 else 1
-        parts[near] = _stacked(parts[near], over(left), front)
+        parts[near] = stacked(parts[near], left)
         pieces[k : k + 1] = parts
         return k + 1 if way > 0 else k
     return k
-
-
-def _stacked(piece: Piece, layers: tuple[Layer, ...], front: bool) -> Piece:
-    own = piece.wall.layers
-    return Piece(piece.curve, piece.zone, Wall((*own, *layers) if front else (*layers, *own)))
 
 
 def _part(piece: Piece, begin: float, end: float) -> Piece:

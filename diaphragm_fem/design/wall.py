@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -31,14 +32,32 @@ class Layer:
 
 @dataclass(frozen=True)
 class Wall:
-    """Layers from the rear face (-n) to the front face (+n); the meridian is the middle of the whole stack."""
+    """Layers from the rear face (-n) to the front face (+n).
+
+    lift, passed: the middle of the stack stands by lift * passed^2 (3 - 2 passed) over the meridian, both even between
+    their values (in m, and 0...1) at begin and end of the piece; nothing but where other layers are glued on.
+    """
 
     layers: tuple[Layer, ...]
+    lift: tuple[float, float] = (0.0, 0.0)
+    passed: tuple[float, float] = (1.0, 1.0)
 
     def thickness(self, fraction: ArrayLike) -> Array:
         """Whole thickness in metres at a fraction 0...1 of the piece's arc length."""
         first, *others = (layer.thickness(fraction) for layer in self.layers)
         return sum(others, first)
+
+    def rear(self, fraction: ArrayLike) -> Array:
+        """Height in m of the rear face over the meridian at a fraction 0...1 of the piece's arc length."""
+        return np.asarray(lifted((*self.lift, *self.passed), fraction)[0] - self.thickness(fraction) / 2)
+
+    def front(self, fraction: ArrayLike) -> Array:
+        """The same of the front face."""
+        return np.asarray(self.rear(fraction) + self.thickness(fraction))
+
+    def reach(self, fraction: ArrayLike) -> Array:
+        """Distance in m of the farther face from the meridian."""
+        return np.maximum(-self.rear(fraction), self.front(fraction))
 
     @property
     def thickest(self) -> float:
@@ -48,17 +67,44 @@ class Wall:
     def part(self, begin: float, end: float) -> Wall:
         """The wall between two fractions of the piece; from a greater to a smaller one its ends swap."""
         ends = [(float(x.thickness(begin)), float(x.thickness(end))) for x in self.layers]
-        return Wall(tuple(Layer(x.material, *both, x.glued) for x, both in zip(self.layers, ends, strict=True)))
+        layers = tuple(Layer(x.material, *both, x.glued) for x, both in zip(self.layers, ends, strict=True))
+        lift, passed = (
+            (first + begin * (last - first), first + end * (last - first)) for first, last in (self.lift, self.passed)
+        )
+        return Wall(layers, lift, passed)
 
     def reverse(self) -> Wall:
         """The same wall seen from the other end: begin and end swap, and so do rear and front (n turns over)."""
         layers = (Layer(x.material, x.end_thickness, x.begin_thickness, x.glued) for x in reversed(self.layers))
-        return Wall(tuple(layers))
+        return Wall(tuple(layers), (-self.lift[1], -self.lift[0]), self.passed[::-1])
 
     @property
     def own(self) -> Wall:
         """The wall without what is glued on it."""
         return Wall(tuple(layer for layer in self.layers if layer.glued is None))
+
+    def on_own(self, begin: float, end: float) -> Wall:
+        """The wall with the meridian so far, 0...1, on its smooth way from the middle of the stack to that of its own
+        layers."""
+        found = []
+        for ends in ([x.begin_thickness for x in self.layers], [x.end_thickness for x in self.layers]):
+            own = [k for k, x in enumerate(self.layers) if x.glued is None]
+            found.append((sum(ends[own[-1] + 1 :]) - sum(ends[: own[0]])) / 2)
+        return Wall(self.layers, (found[0], found[1]), (begin, end))
+
+    def restacked(self, layers: tuple[Layer, ...]) -> Wall:
+        """Other layers in place of these, glued on alike, the meridian as far between the same two middles."""
+        return Wall(layers).on_own(*self.passed) if any(self.lift) else Wall(layers)
+
+
+def lifted(lift: Sequence[ArrayLike] | Array, fraction: ArrayLike) -> tuple[Array, Array]:
+    """Height of the middle of stacks over the meridian in m, and its slope over the fraction 0...1 of the piece; lift
+    are `Wall.lift` and then `Wall.passed`, begin and end of each."""
+    first, last, begin, end = (np.asarray(x, float) for x in lift)
+    fraction = np.asarray(fraction, float)
+    full, passed = first + (last - first) * fraction, begin + (end - begin) * fraction
+    risen, steep = passed**2 * (3 - 2 * passed), 6 * passed * (1 - passed)
+    return np.asarray(full * risen), np.asarray((last - first) * risen + full * steep * (end - begin))
 
 
 def plain_wall(material: Material, thickness: float, end_thickness: float | None = None) -> Wall:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.wall import Layer
 from diaphragm_fem.design.zone import Zone
 
 
@@ -37,6 +37,6 @@ def with_walls(base: Design, walls: Mapping[str, WallChoice]) -> Design:
             (_,) = piece.wall.own.layers
         if not any(zone.name in walls for zone in zones):
             return piece
-        return replace(piece, wall=Wall(tuple(map(chosen, piece.wall.layers, zones))))
+        return replace(piece, wall=piece.wall.restacked(tuple(map(chosen, piece.wall.layers, zones))))
 
     return replace(base, meridian=tuple(map(change, base.meridian)), former=tuple(map(change, base.former)))

@@ -28,6 +28,7 @@ from diaphragm_fem.mesh.gap_line import GapLine
 
 ORDER = 4
 SHORT = 0.6e-3  # m
+AROUND = 2 * np.pi * 5e3 / 343.0  # wave number in 1/m of sound at 5 kHz
 
 
 @dataclass(frozen=True)
@@ -118,10 +119,10 @@ def thin_chamber(line: GapLine, *, corrected: bool = True) -> ThinChamber:
     return ThinChamber(line, width, K, M, slots, np.eye(size))
 
 
-def on_modes(chamber: ThinChamber, count: int, around: float = 2 * np.pi * 5e3 / 343.0) -> ThinChamber:
+def on_modes(chamber: ThinChamber, count: int) -> ThinChamber:
     """The chamber on its first `count` rigid-wall modes and its answers to a flow from each slot.
 
-    The answers at the wave number `around` (1/m) hold what lies between the modes: with them the flow near a slot is
+    The answers at AROUND hold what lies between the modes: with them the flow near a slot is
     exact at any count. The patterns keep the constant one, so C 1 stays the swept volume.
     """
     from scipy.linalg import eigh
@@ -130,7 +131,7 @@ def on_modes(chamber: ThinChamber, count: int, around: float = 2 * np.pi * 5e3 /
     count = min(count, len(K))
     _, modes = eigh(K, M, subset_by_index=(0, count - 1))
     if chamber.slots.shape[1]:
-        answers = np.linalg.solve(K + around**2 * M, chamber.slots)
+        answers = np.linalg.solve(K + AROUND**2 * M, chamber.slots)
         answers /= np.sqrt(np.einsum("nj,nm,mj->j", answers, M, answers))
         answers -= modes @ (modes.T @ M @ answers)
         size, turn = eigh(answers.T @ M @ answers)

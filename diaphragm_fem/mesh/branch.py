@@ -65,6 +65,9 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
     begin = joint - _walk(strips, starts, joint, -1, origin, across, wall, reach)
     end = joint + _walk(strips, starts, joint, 1, origin, across, wall, reach)
     begin, end = (_snap(starts, x, SNAP * wall) for x in (begin, end))
+    for at, before, after in zip(starts[1:-1], strips[:-1], strips[1:], strict=True):
+        if begin < at < end and (before.end.met.start or after.begin.met.start):
+            raise MeshError("a former does not hang from a rear face that has a step where something glued on ends")
     width = np.diff(_rear(strips, starts, np.array([begin, end])), axis=0)[0] @ across
     if width < NARROWEST_TOP * wall:
         raise MeshError(

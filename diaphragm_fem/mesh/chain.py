@@ -11,7 +11,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.lips import Lips, lay_lips, with_columns
 from diaphragm_fem.mesh.section_plan import Plan, Stretch
 from diaphragm_fem.mesh.section_size import Grading, cut_strip, seeds_of
-from diaphragm_fem.mesh.strip import SAME_POINT, Strip
+from diaphragm_fem.mesh.strip import SAME_POINT, End, Strip
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def lay_chain(
         point, new = np.full(grid.shape[:2], -1), np.ones(grid.shape[:2], bool)
         new[[0, -1], 1:-1] = ~np.array(strip.lips)[:, None]  # rows meet a lip's end face in the neighbour's points
         if met is not None:
-            point[0], new[0] = met, False
+            point[0, strip.begin.met], new[0, strip.begin.met] = met, False
         point[new] = plan.add_points(grid[new])
         half = strip.points((s[1:] + s[:-1]) / 2)
         cell = np.empty((len(s) - 1, grid.shape[1] - 1), np.int64)
@@ -76,6 +76,10 @@ def lay_chain(
         of_former = strip.index >= meridian_count
         stretches = _middle(strip, s, cell, plain)
         front = [(int(c), 2) for c in cell[plain.start : plain.stop, -1]]
+        front = [*((int(c), 3) for c in _beyond(cell[0], strip.begin)), *front]
+        front += [(int(c), 1) for c in _beyond(cell[-1], strip.end)[::-1]]
+        for row, end in ((point[0], strip.begin), (point[-1], strip.end)):
+            plan.singular += _corners(row, end)
         for last, own_lips in lips.items():
             stretches = [*stretches, *own_lips.middle] if last else [*own_lips.middle, *stretches]
             front = [*front, *own_lips.front] if last else [*own_lips.front, *front]
@@ -91,27 +95,36 @@ def lay_chain(
         ids.append(point)
         cells.append(cell)
         start += strip.length
-        shared = lips[1].held if 1 in lips else point[-1]
+        shared = lips[1].held if 1 in lips else point[-1, strip.end.met]
     if former_first:
         former_middle = [Stretch(x.cell, x.end, x.begin) for x in former_middle[::-1]]
     plan.middle[1].extend(former_middle)
     return ChainIds(strips, stations, ids, cells, between)
 
 
+def _beyond(cells: Index, end: End) -> Index:
+    """Those of the cells of an end whose face there is free, in front of the neighbour's."""
+    return cells[:0] if end.met.stop is None else cells[end.met.stop - 1 :]
+
+
+def _corners(points: Index, end: End) -> list[int]:
+    """Those of an end's points where a free face of it meets the neighbour."""
+    if end.met.stop is None:
+        return []
+    return [int(points[k]) for k in (end.met.start, end.met.stop - 1) if 0 < k < len(points) - 1]
+
+
 def _middle(strip: Strip, s: Array, cell: Index, plain: range) -> list[Stretch]:
-    """Where the mid-surface passes through the plain cells of a strip: through the row that holds the middle of the
-    stack.
-    """
+    """Where the meridian passes through the plain cells of a strip: through the row that holds it."""
     if not plain:
         return []
     s, cell = s[plain.start : plain.stop + 1], cell[plain.start : plain.stop]
-    rows = strip.rows(s)
-    border = np.concatenate((np.zeros((len(s), 1)), np.cumsum(rows, axis=1)), axis=1) / rows.sum(axis=1, keepdims=True)
+    border = strip.rear(s)[:, None] + np.cumsum(np.pad(strip.rows(s), ((0, 0), (1, 0))), axis=1)
     i, ends = np.arange(len(s) - 1), np.array([0, 1])
     across = (border[1:] + border[:-1]) / 2
-    j = np.clip((across < 0.5).sum(axis=1) - 1, 0, cell.shape[1] - 1)
+    j = np.clip((across < 0).sum(axis=1) - 1, 0, cell.shape[1] - 1)
     low, high = (border[i[:, None] + ends, (j + k)[:, None]] for k in (0, 1))
-    height = np.clip((0.5 - low) / (high - low), 0, 1).tolist()
+    height = np.clip(-low / (high - low), 0, 1).tolist()
     return [Stretch(c, (0.0, a), (1.0, b)) for c, (a, b) in zip(cell[i, j].tolist(), height, strict=True)]
 
 

@@ -25,9 +25,10 @@ from diaphragm_fem.mesh.knot_arms import Arm, Numbered, reach_beside, reach_of, 
 from diaphragm_fem.mesh.knot_layers import layer_outlines
 from diaphragm_fem.mesh.knot_lines import front_sides, traced
 from diaphragm_fem.mesh.orientation import Corners, Edge, oriented
+from diaphragm_fem.mesh.rows import layers_of_rows, row_thickness, rows_of
 from diaphragm_fem.mesh.section_plan import SIDES, Plan, check_radius
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.mesh.strip import lay_strips, layers_of_rows, row_thickness
+from diaphragm_fem.mesh.strip import lay_strips
 from diaphragm_fem.mesh.union import Cut, Patch, cut_union
 
 FINER = (1.0, 1.2, 1.4, 1.7)  # tried in turn: rows that meet a joint side by side may contradict each other there
@@ -138,17 +139,21 @@ def _faces(pieces: list[Numbered]) -> Faces:
 def _lay(plan: Plan, arm: Arm, grading: Grading, count: int) -> ChainIds:
     """The cells of a wall beyond the joint."""
     pieces = arm.as_drawn(arm.far)
-    strips = lay_strips(pieces, max(len(piece.wall.layers) for _, piece in pieces))
+    strips = lay_strips(pieces)
     return lay_chain(plan, strips, {}, [], grading, count, False)
 
 
 def _rows(arm: Arm) -> list[float]:
     """Shares of the thickness at the end of the joint where the rows of the wall beyond meet."""
-    count = max(len(piece.wall.layers) for _, piece in arm.far)
     (_, near), (_, lead) = arm.near[-1], arm.lead
-    thick = row_thickness(near.wall, layers_of_rows(lead.wall, count), np.array(1.0))
+    thick = row_thickness(near.wall, layers_of_rows(lead.wall, _count(arm)), np.array(1.0))
     shares = [float(x) for x in np.cumsum(thick)[:-1] / thick.sum()]
     return [1 - x for x in reversed(shares)] if arm.turned else shares
+
+
+def _count(arm: Arm) -> int:
+    """Rows of the wall beyond, where it begins."""
+    return rows_of([piece for _, piece in arm.as_drawn(arm.far)])[-1 if arm.turned else 0]
 
 
 def _join(
@@ -226,11 +231,11 @@ def _lead(
     one of those between, which they share. row: its number, and the point of the row before."""
     _, piece = arm.as_drawn([arm.lead])[0]
     length, (number, tip) = piece.curve.length, row
-    own = layers_of_rows(piece.wall, max(len(x.wall.layers) for _, x in arm.far))
+    own = layers_of_rows(piece.wall, _count(arm))
 
     def face(fraction: float, border: int) -> Array:
         thick = row_thickness(piece.wall, own, np.array(fraction))
-        off = float(thick[: number + border].sum() - thick.sum() / 2)
+        off = float(thick[: number + border].sum() + piece.wall.rear(fraction))
         s = fraction * length
         return np.asarray(piece.curve.point(s) + off * normal(piece.curve.tangent(s)))
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Curve, Line
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.faces import Faces, offset_curve
 from diaphragm_fem.design.foot import crossing
 from diaphragm_fem.design.outline import begin, end
+from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.errors import MeshError
 
 SAME = 1e-9  # of a wall's thickness
@@ -49,10 +53,8 @@ def _shares(piece: Piece, place: float) -> list[float]:
 def _borders(piece: Piece, first: Line, last: Line) -> list[Curve]:
     """Where one layer meets the next, from the line across the begin to that across the end."""
     found: list[Curve] = []
-    low, high = (-float(piece.wall.thickness(place)) / 2 for place in (0.0, 1.0))
-    for layer in piece.wall.layers[:-1]:
-        low, high = low + layer.begin_thickness, high + layer.end_thickness
-        curve = offset_curve(piece, low, high)
+    for k in range(1, len(piece.wall.layers)):
+        curve = offset_curve(piece, partial(_over, piece.wall, piece.wall.layers[:k]))
         cuts = [crossing(curve, s, line, line.length / 2) for s, line in ((0.0, first), (curve.length, last))]
         if cuts[0] is None or cuts[1] is None or cuts[1][0] - cuts[0][0] < SAME * curve.length:
             raise MeshError(
@@ -60,6 +62,11 @@ def _borders(piece: Piece, first: Line, last: Line) -> list[Curve]:
             )
         found.append(curve.part(cuts[0][0], cuts[1][0]))
     return found
+
+
+def _over(wall: Wall, below: tuple[Layer, ...], fraction: ArrayLike) -> Array:
+    """Height in m of the front of some layers over the meridian."""
+    return np.asarray(sum((layer.thickness(fraction) for layer in below), wall.rear(fraction)))
 
 
 def _cut(line: Line, rows: list[float], low: float, high: float) -> list[Curve]:

@@ -116,10 +116,10 @@ def plan_section(design: Design, grading: Grading) -> Plan:
     meridian = list(enumerate(design.meridian))
     former = [(len(meridian) + i, piece) for i, piece in enumerate(design.former)]
     chain = carried_on(design, former)
-    strips = lay_strips(chain, max(len(piece.wall.layers) for _, piece in chain))
+    strips = lay_strips(chain)
     plan = Plan()
     if hangs(design):
-        branch = lay_strips(former, max(len(piece.wall.layers) for _, piece in former))
+        branch = lay_strips(former)
         top = top_of_former(design, strips, branch)
         ids = lay_chain(plan, strips, top.breaks, top.seeds, grading, len(meridian), False)
         hang_former(plan, top, ids, grading)

@@ -19,12 +19,10 @@ from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.face_joint import halves_of_slopes, steeper
 from diaphragm_fem.design.fillet import turn
-from diaphragm_fem.design.wall import Wall
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import SAME_POINT, check_contiguous
+from diaphragm_fem.mesh.rows import RowLayers, borders_met, layers_of_rows, row_thickness, rows_of
 from diaphragm_fem.mesh.sizing import bending_rigidity
-
-RowLayers = tuple[tuple[int, float], ...]  # of each row: the layer and its share of the layer
 
 SMOOTH_TURN = 0.02  # radians: below this two pieces run on smoothly
 LARGEST_TURN = np.radians(150)
@@ -37,24 +35,30 @@ SHOULDER = 0.25  # length of a shoulder over its height
 SHOULDER_PER_LEAN = 1.5
 STEEPER = 0.1  # of the shell's slope for a shoulder on one face
 THICKNESS_JUMP = 0.01  # relative: below this two walls count as equally thick
+FIRST_BESIDE_GLUED = 2.0  # thicknesses of the wall that runs on, in both walls: cells about a glued edge are divided
+# from their corner out, and shorter ones leave out what happens beyond (5 % of what the joint yields)
 LIPS_FROM = 1.03  # ratio of thickness below which a shoulder is as good as a square end: 0.015 thicknesses of wall
 
 
 class End(NamedTuple):
     """One end of a strip.
 
-    rows (R,) thicknesses in m shared with the neighbour, reached over the length `shoulder`; lean the mitre, reached
+    rows (R,) thicknesses in m shared with the neighbour and the height `rear` in m of the rear face over the meridian,
+    reached over the length `shoulder`; lean the mitre, reached
     over the length `fade`; first_cell the length in m that cells should begin with where the stress is singular,
     infinite where it is not; held the thickness in m of the middle by which a thick soft wall is held there, its lips
-    beyond it being free, 0 where it is held over its whole section.
+    beyond it being free, 0 where it is held over its whole section; met the row borders that are the neighbour's, all
+    but where something that is glued on ends square.
     """
 
     rows: Array
+    rear: float
     lean: float
     fade: float
     shoulder: float
     first_cell: float
     held: float = 0.0
+    met: slice = slice(None)
 
 
 @dataclass(frozen=True)
@@ -80,6 +84,13 @@ class Strip:
             own = own + _fade(distance, end.shoulder)[..., None] * step
         return own
 
+    def rear(self, s: Array) -> Array:
+        """Height (...) in m of the rear face over the meridian at arc lengths s, fading like the rows."""
+        own = self.piece.wall.rear(s / self.length)
+        for end, place, distance in ((self.begin, 0.0, s), (self.end, 1.0, self.length - s)):
+            own = own + _fade(distance, end.shoulder) * (end.rear - self.piece.wall.rear(place))
+        return own
+
     @property
     def lips(self) -> tuple[bool, bool]:
         """Whether it stands out over its neighbour at its begin and at its end."""
@@ -91,7 +102,7 @@ class Strip:
         s = np.asarray(s, float)
         rows = self.rows(s)
         border = np.concatenate((np.zeros((*s.shape, 1)), np.cumsum(rows, axis=-1)), axis=-1)
-        offset = (border - border[..., -1:] / 2)[..., None]
+        offset = (self.rear(s)[..., None] + border)[..., None]
         tangent = self.piece.curve.tangent(s)
         lean = self.begin.lean * _fade(s, self.begin.fade) + self.end.lean * _fade(self.length - s, self.end.fade)
         direction = normal(tangent) + lean[..., None] * tangent
@@ -102,23 +113,8 @@ def _fade(distance: Array, length: float) -> Array:
     return np.clip(1 - distance / length, 0, 1) if length > 0 else np.zeros_like(distance)
 
 
-def row_thickness(wall: Wall, layers: RowLayers, fraction: Array) -> Array:
-    """Thickness (..., R) of the rows at a fraction of the piece."""
-    return np.stack([share * wall.layers[k].thickness(fraction) for k, share in layers], axis=-1)
-
-
-def layers_of_rows(wall: Wall, count: int) -> RowLayers:
-    """Spread the layers of a wall over `count` rows: the thickest layers are split first, evenly."""
-    split = [1] * len(wall.layers)
-    middle = [float(layer.thickness(0.5)) for layer in wall.layers]
-    while sum(split) < count:
-        thickest = max(range(len(split)), key=lambda k: middle[k] / split[k])
-        split[thickest] += 1
-    return tuple((k, 1 / n) for k, n in enumerate(split) for _ in range(n))
-
-
-def lay_strips(pieces: list[tuple[int, Piece]], rows: int) -> list[Strip]:
-    """Strips of a chain of pieces that meet end to end, each wall in `rows` rows.
+def lay_strips(pieces: list[tuple[int, Piece]]) -> list[Strip]:
+    """Strips of a chain of pieces that meet end to end, each wall in rows (`rows_of`).
 
     Where two walls meet, the mitre is shared and the wall that bends more easily keeps its thickness to the very end.
     A stiffer one that is thinner, or little thicker, comes to it over a short, steep shoulder, so that all of the soft
@@ -126,12 +122,14 @@ def lay_strips(pieces: list[tuple[int, Piece]], rows: int) -> list[Strip]:
     lips free; where walls are cut in rows it has a shoulder of its own and smaller cells about its corners. (A fade
     into the soft wall moves the first modes of a thin step or a thick soft surround by several per cent; one
     cell across a high shoulder does not see that rubber yields there: modes were up to 13 % off.)
+    Where something glued on ends, the wall below runs straight on, and that ends square.
     A slope that stands for a shoulder on one face is drawn nearly as steep as that, and its cells lie across the walls
     beside it, where a mitre would have no room.
 
     Raises MeshError for a gap, a kink that turns too far or has no room for its mitre, a curve tighter than its wall.
     """
-    layers = [layers_of_rows(piece.wall, rows) for _, piece in pieces]
+    counts = rows_of([piece for _, piece in pieces])
+    layers = [layers_of_rows(piece.wall, rows) for (_, piece), rows in zip(pieces, counts, strict=True)]
     for _, piece in pieces:
         _check_bend(piece)
     across, steep = _across_slopes([piece for _, piece in pieces])
@@ -171,21 +169,22 @@ def _across_slopes(drawn: list[Piece]) -> tuple[dict[int, float], list[Piece]]:
 def _beside_slope(piece: Piece, layers: RowLayers, place: float, lean: float, both: tuple[Piece, Piece]) -> End:
     """An end of a half slope, leaning all along, or of the wall beside it, which ends square."""
     rows = row_thickness(piece.wall, layers, np.array(place))
-    return End(rows, lean, piece.curve.length if lean else 0.0, 0.0, _first_cell(rows, *both))
+    rear = float(piece.wall.rear(place))
+    return End(rows, rear, lean, piece.curve.length if lean else 0.0, 0.0, _first_cell(rows, *both))
 
 
 def _check_bend(piece: Piece) -> None:
     """The wall must be thinner than twice its radius of curvature everywhere."""
     fraction = np.linspace(0, 1, 21)
     s = fraction * piece.curve.length
-    bend = np.abs(piece.curve.curvature(s)) * piece.wall.thickness(fraction) / 2
+    bend = np.abs(piece.curve.curvature(s)) * piece.wall.reach(fraction)
     worst = int(np.argmax(bend))
     if bend[worst] > LARGEST_BEND:
-        thickness = float(piece.wall.thickness(fraction[worst]))
-        needed = thickness / 2 / LARGEST_BEND
+        thickness, reach = float(piece.wall.thickness(fraction[worst])), float(piece.wall.reach(fraction[worst]))
+        needed = reach / LARGEST_BEND
         raise MeshError(
             f"zone '{piece.zone.name}': the curve at {_place(piece.curve.point(s[worst]))} has a radius of "
-            f"{_mm(bend[worst] ** -1 * thickness / 2)} mm, too tight for a wall of {_mm(thickness)} mm; "
+            f"{_mm(bend[worst] ** -1 * reach)} mm, too tight for a wall of {_mm(thickness)} mm; "
             f"give it a radius of at least {_mm(needed)} mm or make the wall thinner than "
             f"{_mm(thickness * LARGEST_BEND / bend[worst])} mm"
         )
@@ -193,15 +192,15 @@ def _check_bend(piece: Piece) -> None:
 
 def _outer_end(piece: Piece, layers: RowLayers, place: float) -> End:
     """An end of the whole chain: square to the meridian, or along the axis where it meets the axis."""
-    rows = row_thickness(piece.wall, layers, np.array(place))
+    rows, rear = row_thickness(piece.wall, layers, np.array(place)), float(piece.wall.rear(place))
     point = piece.curve.point(place * piece.curve.length)
     if point[0] > SAME_POINT:
-        return End(rows, 0.0, 0.0, 0.0, _first_cell(rows, piece))
+        return End(rows, rear, 0.0, 0.0, 0.0, _first_cell(rows, piece))
     tangent = piece.curve.tangent(place * piece.curve.length)
     lean = float(tangent[1] / tangent[0]) if abs(tangent[0]) > 1e-6 else np.inf
     turned = 2 * float(np.arctan(abs(lean)))
     fade = _mitre_room(turned, abs(lean), float(rows.sum()), point, (piece,))
-    return End(rows, lean, fade, 0.0, _first_cell(rows, piece) if turned > SMOOTH_TURN else np.inf)
+    return End(rows, rear, lean, fade, 0.0, _first_cell(rows, piece) if turned > SMOOTH_TURN else np.inf)
 
 
 def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple[End, End]:
@@ -211,24 +210,38 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     turned = turn(a.curve, b.curve)
     a_rows, b_rows = row_thickness(a.wall, a_layers, np.array(1.0)), row_thickness(b.wall, b_layers, np.array(0.0))
     softer = int(np.argmin([bending_rigidity(wall, at) for wall, at in ((a, 1.0), (b, 0.0))]))
-    walls = (a_rows, b_rows)
+    walls, rears = (a_rows, b_rows), (float(a.wall.rear(1.0)), float(b.wall.rear(0.0)))
     thicker = int(np.argmax([rows.sum() for rows in walls]))
     thick, thin = float(walls[thicker].sum()), float(walls[1 - thicker].sum())
     by_middle = thick > LIPS_FROM * thin and len(a.wall.layers) == len(b.wall.layers) == 1
-    own_rows, held = (list(walls), thin) if by_middle else ([walls[softer]] * 2, 0.0)
+    met = borders_met(a.wall, b.wall)
+    held = thin if by_middle else 0.0
+    own = list(zip(walls, rears, strict=True)) if by_middle or met else [(walls[softer], rears[softer])] * 2
+    own_rows = [rows for rows, _ in own]
     thickest = max(own_rows, key=np.sum)
     thickness = float(thickest.sum())
-    jump = float(np.abs(a_rows - b_rows).max()) > THICKNESS_JUMP * thickness
+    jump = met is not None or float(np.abs(a_rows - b_rows).max()) > THICKNESS_JUMP * thickness
     materials = [a.wall.layers[k].material for k, _ in a_layers], [b.wall.layers[k].material for k, _ in b_layers]
     singular = abs(turned) > SMOOTH_TURN or jump or materials[0] != materials[1]
     lean = float(np.tan(turned / 2))
     fade = _mitre_room(abs(turned), abs(lean), thickness, point, (a, b)) if abs(turned) > 1e-9 else 0.0
     first_cell = _first_cell(walls[1 - thicker] if held else thickest, a, b) if singular else np.inf
+    if met:
+        first_cell = FIRST_BESIDE_GLUED * thin
     slope = SHOULDER + SHOULDER_PER_LEAN * abs(lean)  # a mitre eats into the shoulder
     before, after = (
-        End(x, sign * lean, fade, min(abs(float(np.sum(own - x))) / 2 * slope, FADE_SHARE * length), first_cell, held)
-        for x, sign, own, length in zip(
-            own_rows, (-1, 1), (a_rows, b_rows), (a.curve.length, b.curve.length), strict=True
+        End(
+            x,
+            rear,
+            sign * lean,
+            fade,
+            min(abs(float(np.sum(rows - x))) / 2 * slope, FADE_SHARE * length),
+            first_cell,
+            held,
+            borders,
+        )
+        for (x, rear), sign, rows, length, borders in zip(
+            own, (-1, 1), walls, (a.curve.length, b.curve.length), met or (slice(None),) * 2, strict=True
         )
     )
     return before, after

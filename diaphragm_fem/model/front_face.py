@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.model.elasticity import layers_of
+from diaphragm_fem.design.wall import lifted
+from diaphragm_fem.model.elasticity import layers_of, lifts_of
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, still
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 
@@ -77,10 +78,10 @@ def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture 
     areas (E, Q), a corner's with the point beside it: dV = 2 pi r (w dr - u dz) of the front face of walls that are
     `thick`, or of their middle, which is that of walls without thickness.
 
-    With h the thickness, n the normal and t the tangent the face lies h/2 along n from the middle, and its points move
-    by (u, w) + h/2 b t, and along n by -c0 (e_s + e_th) - c1 (k_s + k_th), for a wall that is stretched grows thin:
-    c0, c1 = integral of nu/(1 - nu) z^0, z^1 over the front half of the wall. Where the meridian has moved far, t and n
-    are those of the directors; that the wall lies there thinner than drawn is left out (1e-5 of an area).
+    With n the normal and t the tangent the face lies h along n from the meridian, and its points move by (u, w) + h b
+    t, and along n by -c0 (e_s + e_th) - c1 (k_s + k_th), for a wall that is stretched grows thin: c0, c1 = integral of
+    nu/(1 - nu) z^0, z^1 over the wall in front of the meridian. Where the meridian has moved far, t and n are those of
+    the directors; that the wall lies there thinner than drawn is left out (1e-5 of an area).
 
     Faces of walls that meet go on to the bisector of their angle, as they are drawn; what of the thicker wall's end
     stands beyond the thinner one's face there is the thicker's. What is about a corner moves rigidly with the joint.
@@ -92,21 +93,23 @@ def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture 
     layers = layers_of(mesh.pieces, lambda material: material.poisson_ratio)
     layers[:2] *= thick
     length, front = np.array([x.curve.length for x in mesh.pieces])[owner, None], _radiates(line)[:, None]
-    whole = layers[:2].sum(axis=2)
-    begin, end = whole[:, owner, None]
-    half, slope = (begin + (end - begin) * at.drawn.fraction) / 2, (end - begin) / (2 * length)
-    dr = at.slope_r - half * at.turn * at.cos - slope * at.sin
-    dz = at.slope_z - half * at.turn * at.sin + slope * at.cos
-    band = 2 * np.pi * front * (at.radius - half * at.sin) * at.drawn.weight
-    sweeps = np.stack((-band * dz, band * dr, band * half * (dr * at.sin - dz * at.cos)))  # by u, w, b
+    lift = lifts_of(mesh.pieces) * thick
+    half = layers[:2].sum(axis=2) / 2
+    begin, end = half[:, owner, None]
+    middle, rise = lifted(lift[:, owner, None], at.drawn.fraction)
+    height, slope = begin + (end - begin) * at.drawn.fraction + middle, (end - begin + rise) / length
+    dr = at.slope_r - height * at.turn * at.cos - slope * at.sin
+    dz = at.slope_z - height * at.turn * at.sin + slope * at.cos
+    band = 2 * np.pi * front * (at.radius - height * at.sin) * at.drawn.weight
+    sweeps = np.stack((-band * dz, band * dr, band * height * (dr * at.sin - dz * at.cos)))  # by u, w, b
     values = np.einsum("feq,keq->ekfq", line.heavy.shape, sweeps).reshape(len(owner), -1, band.shape[1])
     thins = 2 * np.pi * front * lies.stiff.radius * lies.stiff.stretch * lies.stiff.drawn.weight
-    thins = thins * _squeezes(layers[:, owner, :, None], lies.stiff.drawn.fraction)
+    thins = thins * _squeezes(layers[:, owner, :, None], lift[:, owner, None], lies.stiff.drawn.fraction)
     squeezed = np.einsum("kfeq,keq->ef", lies.strain[:4:3] + lies.strain[1:5:3], thins)
     share = at.drawn.weight / at.drawn.weight.sum(axis=1, keepdims=True)
     values -= squeezed[..., None] * share[:, None]
     area = band * dr
-    elements, ends, about = _corners(line, lies, front, *whole)
+    elements, ends, about = _corners(line, lies, front, *(half + [lifted(lift, place)[0] for place in (0.0, 1.0)]))
     places = 3 * np.arange(3) + ends[:, None], ends * (band.shape[1] - 1)
     values[elements[:, None], places[0], places[1][:, None]] += about  # a wall's end is at one corner
     area[elements, places[1]] += about[:, 1]
@@ -117,12 +120,12 @@ def _radiates(line: ShellLine) -> Flags:
     return np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
 
 
-def _squeezes(layers: Array, fraction: Array) -> Array:
-    """c0 in m and c1 in m2 (2, E, Q) of layers (3, E, L, 1), thickness at both ends and Poisson ratio, at fractions
-    (E, Q) of their pieces."""
+def _squeezes(layers: Array, lift: Array, fraction: Array) -> Array:
+    """c0 in m and c1 in m2 (2, E, Q) of layers (3, E, L, 1), thickness at both ends and Poisson ratio, with the middle
+    of their stack lifted over the meridian by `lift` (4, E, 1), at fractions (E, Q) of their pieces."""
     begin, end, nu = layers
     h = begin + (end - begin) * fraction[:, None]
-    top = np.cumsum(h, axis=1) - h.sum(axis=1, keepdims=True) / 2
+    top = np.cumsum(h, axis=1) - h.sum(axis=1, keepdims=True) / 2 + lifted(lift, fraction)[0][:, None]
     low, high = np.maximum(top - h, 0.0), np.maximum(top, 0.0)
     return np.stack([(nu / (1 - nu) * x).sum(axis=1) for x in (high - low, (high**2 - low**2) / 2)])
 
@@ -130,7 +133,7 @@ def _squeezes(layers: Array, fraction: Array) -> Array:
 def _corners(line: ShellLine, lies: Posture, front: Flags, begins: Array, ends: Array) -> tuple[Index, Index, Array]:
     """Of both stretches of front face between walls' own ends and each corner: the walls' elements there (C,), which
     end of them that is, and the volume that it sweeps by unit u, w and b of the joint (C, 3); front (E, 1) are elements
-    that radiate, begins and ends (P,) the pieces' thicknesses in m."""
+    that radiate, begins and ends (P,) the heights in m of the pieces' front faces over the meridian."""
     pairs = list(pairwise(piece.curve.ends for piece in line.design.meridian))
     found = [(x[1].point[0], x[1].angle, y[0].angle) for x, y in pairs]
     r, first, second = np.array(found).reshape(-1, 3).T
@@ -138,8 +141,8 @@ def _corners(line: ShellLine, lies: Posture, front: Flags, begins: Array, ends: 
     joint = line.mesh.nodes[0, start]
     r, first, second = r + lies.out[joint], first - lies.turned[joint], second - lies.turned[joint]
     h, k, along, on = ends[: len(r)], begins[1 : len(r) + 1], np.exp(1j * first), np.exp(1j * second)
-    lean = np.minimum(h, k) / 2 * np.clip(np.tan((second - first) / 2), -STEEPEST, STEEPEST)
-    begin, end = h / 2 * 1j * along, k / 2 * 1j * on  # r + i z from the joint
+    lean = np.minimum(h, k) * np.clip(np.tan((second - first) / 2), -STEEPEST, STEEPEST)
+    begin, end = h * 1j * along, k * 1j * on  # r + i z from the joint
     corner = np.where(h < k, begin - lean * along, end + lean * on)
     elements = np.concatenate((start - 1, start))
     way = np.stack((corner - begin, end - corner)) * front[elements].reshape(2, -1)

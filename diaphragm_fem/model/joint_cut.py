@@ -198,7 +198,8 @@ def _drawn(kind: Kind) -> _Drawn:
             tuple(
                 Layer(Material(f"material {k}.{n}", 1.0, modulus, nu, NO_LOSS), h, h)
                 for n, (h, modulus, nu) in enumerate(arm.plies)
-            )
+            ),
+            (arm.lift, arm.lift),
         )
         wall = wall.reverse() if k == 0 and not kind.held else wall
         runs.append([Piece(curve, Zone(str(k)), wall) for curve in curves])
@@ -214,7 +215,9 @@ def _felt(kind: Kind, walls: Sequence[Piece]) -> Hashable:
     walls end to end bends more easily, where neither is held by its middle. A joint that is drawn as the union of its
     walls feels their `_moduli` as well."""
     plies = [ply for arm in kind.arms for ply in arm.plies]
-    shape = [(arm.direction, arm.curvature, arm.bend, *(ply.thickness for ply in arm.plies)) for arm in kind.arms]
+    shape = [
+        (arm.direction, arm.curvature, arm.bend, arm.lift, *(ply.thickness for ply in arm.plies)) for arm in kind.arms
+    ]
     thick, thin = (of(arm.thickness for arm in kind.arms[:2]) for of in (max, min))
     by_middle = thick > LIPS_FROM * thin and not any(arm.layers for arm in kind.arms)
     return (

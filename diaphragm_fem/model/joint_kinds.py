@@ -86,13 +86,6 @@ def known() -> Mapping[Key, Excess]:
     return {key: one for key, one in _KNOWN.items() if one}
 
 
-def forget() -> None:
-    """Forget them, the book they are shared in and the ranges they are read over."""
-    _KNOWN.clear()
-    share_in(None)
-    read_over(())
-
-
 def share_in(path: str | None) -> None:
     """Share patches with all processes that do so in the same file; with none where there is none."""
     for book in _BOOKS:
@@ -141,8 +134,8 @@ def keys_of(kinds: Sequence[Kind]) -> list[Key]:
 
 
 def _proportions(kind: Kind) -> list[float]:
-    """Of each arm the logs of its layers' thickness and modulus ratios, the turn, curvature and bend in own
-    thicknesses; of glue its side and the logs of its radius and modulus ratio.
+    """Of each arm the logs of its layers' thickness and modulus ratios, the turn, curvature, bend and, of several
+    layers, lift in own thicknesses; of glue its side and the logs of its radius and modulus ratio.
 
     The turn is that from a straight run into the next arm, nothing for the last one, which points down.
     """
@@ -153,6 +146,8 @@ def _proportions(kind: Kind) -> list[float]:
             found += [log(ply.thickness / thick), log(ply.youngs_modulus / modulus)]
         turn = remainder(arm.direction - arms[k + 1].direction - pi, 2 * pi) if k + 1 < len(arms) else 0.0
         found += [turn, arm.curvature * arm.thickness, arm.bend / arm.thickness]
+        if arm.layers:
+            found.append(arm.lift / arm.thickness)
     for glue in kind.glue:
         found += [float(glue.inside), log(glue.radius / thick), log(glue.youngs_modulus / modulus)]
     return found
@@ -164,13 +159,13 @@ def _kind(key: Key) -> Kind:
     stacks, turns = [], []
     for count in key.layers:
         stacks.append(tuple(Ply(MM * exp(next(numbers)), exp(next(numbers)), next(poisson)) for _ in range(count)))
-        turns.append((next(numbers), next(numbers), next(numbers)))
+        turns.append((next(numbers), next(numbers), next(numbers), next(numbers) if count > 1 else 0.0))
     glue = tuple(Glue(inside > 0.5, MM * exp(next(numbers)), exp(next(numbers)), next(poisson)) for inside in numbers)
     arms: list[Arm] = []
-    for plies, (turn, curvature, bend) in zip(stacks[::-1], turns[::-1], strict=True):
+    for plies, (turn, curvature, bend, lift) in zip(stacks[::-1], turns[::-1], strict=True):
         h = sum(ply.thickness for ply in plies)
         direction = arms[0].direction + pi + turn if arms else -pi / 2
-        arms.insert(0, arm_of(direction, plies, curvature / h, bend * h))
+        arms.insert(0, arm_of(direction, plies, curvature / h, bend * h, lift * h))
     return Kind(tuple(arms), glue)
 
 

@@ -16,14 +16,15 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint_section import Kind
-from diaphragm_fem.model.joints import End, Met, beside, holds_by_its_middle, least_of, taken_ends
+from diaphragm_fem.model.joints import End, Meeting, beside, holds_by_its_middle, least_of, taken_ends
+from diaphragm_fem.model.lying_wall import cut_along, lying_wall
 
 STRETCH = 1.25  # times the least length of a stretch: where it ends, and how far it may go beyond before it is cut
 BEYOND = 1.3
 SHORTEST = 0.5  # of that length: no element shorter than it is cut off before, none shorter than half of it left behind
 
 
-def cut_beside_joints(mesh: MeridianMesh, found: Sequence[Met]) -> MeridianMesh:
+def cut_beside_joints(mesh: MeridianMesh, found: Sequence[Meeting]) -> MeridianMesh:
     """The same mesh with a node where the stretches beside joints of thick soft walls with thin stiff ones end, if the
     element in which a stretch has its least length goes on beyond that by more than a third; `found` are the joints.
 
@@ -36,7 +37,8 @@ def cut_beside_joints(mesh: MeridianMesh, found: Sequence[Met]) -> MeridianMesh:
         if _holds_by_the_middle(kind):
             for end, least in zip(ends[:2], least_of(kind), strict=False):  # formers are stiff and cut finely enough
                 _end_stretch(mesh, stations, taken, end, least)
-    return replace(mesh, stations=tuple(stations))
+    lying, cut = lying_wall(mesh.design), replace(mesh, stations=tuple(stations))
+    return cut_along(cut, lying) if lying else cut
 
 
 def _holds_by_the_middle(kind: Kind) -> bool:

@@ -262,7 +262,7 @@ def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
         if plane:
             n, q, m = resultants(arm, reach) @ own
             if arm.layers:
-                on_n, on_m, on_q = layered_stress(layers, elastic, h * height[..., 0])
+                on_n, on_m, on_q = layered_stress(layers, arm.lift, elastic, h * height[..., 0])
                 along, across = on_n[..., None] * n + on_m[..., None] * m, on_q[..., None] * q
             else:
                 along, across = n / h + 12 * m / h**2 * height, 1.5 * q / h * (1 - 4 * height**2)

@@ -71,7 +71,8 @@ def sort_of(key: Key) -> Sort | None:
     for count in key.layers:
         plies = [(next(points), next(points)) for _ in range(count)]
         thickness.append(sum(exp(STEP * ply[0]) for ply in plies))
-        next(points), next(points), next(points)
+        for _ in range(4 if count > 1 else 3):
+            next(points)
     found = []
     for one, other in combinations(thickness, 2):
         ratio = log(one / other)

@@ -31,7 +31,8 @@ class Arm:
 
     direction in radians (0 outward, pi/2 up); thickness in m; youngs_modulus in Pa; poisson_ratio. It may begin with a
     bend of `curvature` d(direction)/ds in 1/m over the length `bend` in m; then it runs straight. A laminate has its
-    `layers` from the right hand to the left, and as its own values the sum of thicknesses and the averages over it.
+    `layers` from the right hand to the left, and as its own values the sum of thicknesses and the averages over it;
+    the middle of all lies by `lift` in m to the left of the line on which walls meet.
     """
 
     direction: float
@@ -41,6 +42,7 @@ class Arm:
     curvature: float = 0.0
     bend: float = 0.0
     layers: tuple[Ply, ...] = ()
+    lift: float = 0.0
 
     @property
     def plies(self) -> tuple[Ply, ...]:
@@ -63,13 +65,13 @@ class Arm:
         return self.youngs_modulus / (2 * (1 + self.poisson_ratio))
 
 
-def arm_of(direction: float, plies: tuple[Ply, ...], curvature: float, bend: float) -> Arm:
-    """The arm of a wall of some layers."""
+def arm_of(direction: float, plies: tuple[Ply, ...], curvature: float, bend: float, lift: float = 0.0) -> Arm:
+    """The arm of a wall of some layers, lifted where there are several."""
     if len(plies) == 1:
         return Arm(direction, *plies[0], curvature, bend)
     h = sum(ply.thickness for ply in plies)
     modulus, nu = (sum(ply.thickness * ply[n] for ply in plies) / h for n in (1, 2))
-    return Arm(direction, h, modulus, nu, curvature, bend, plies)
+    return Arm(direction, h, modulus, nu, curvature, bend, plies, lift)
 
 
 class Glue(NamedTuple):

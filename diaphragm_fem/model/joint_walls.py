@@ -29,7 +29,7 @@ def arm_yield(kind: Kind, index: int) -> tuple[Array, Array]:
     arm = kind.arms[index]
     reach, plane, (x, w) = kind.reach(arm), np.zeros((len(arm.plies), 3, 3)), gauss(POINTS)
     for begin, end, c in ((0.0, arm.bend, -arm.curvature), (arm.bend, reach, 0.0)):
-        soft = softness(arm.layers, c) if arm.layers else np.linalg.inv(_one_layer(arm, c))[None]
+        soft = softness(arm.layers, arm.lift, c) if arm.layers else np.linalg.inv(_one_layer(arm, c))[None]
         at, weight = resultants(arm, begin + (end - begin) * x), ((end - begin) * w)[:, None, None]
         plane += (weight * (at.transpose(0, 2, 1) @ soft[:, None] @ at)).sum(axis=1)
     if not arm.layers:
@@ -55,7 +55,7 @@ def _wall_integrals(kind: Kind, arm: Arm) -> Array:
     """The integrals (L, 6) of the layers of the shell's wall, whose fibres are longer outside a bend."""
     thick = np.array([ply.thickness for ply in arm.plies])
     x, w = gauss(POINTS)
-    height = (np.cumsum(thick) - thick - arm.thickness / 2)[:, None] + thick[:, None] * x
+    height = (np.cumsum(thick) - thick - arm.thickness / 2 + arm.lift)[:, None] + thick[:, None] * x
     total = np.zeros((len(thick), 6))
     for begin, end, curvature in ((0.0, arm.bend, arm.curvature), (arm.bend, kind.reach(arm), 0.0)):
         area = (1 - curvature * height) * thick[:, None] * w

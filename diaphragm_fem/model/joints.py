@@ -11,13 +11,15 @@ from typing import NamedTuple
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.wall import lifted
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint_moduli import joint_modulus
 from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
+from diaphragm_fem.model.lying_wall import lying_wall
 from diaphragm_fem.model.numbering import edges
 
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
-Met = tuple[tuple[End, ...], Kind]  # the ends that meet in a joint, and its kind
+Meeting = tuple[tuple[End, ...], Kind]  # the ends that meet in a joint, and its kind
 
 SMOOTH_TURN = 1e-3  # radians below which two walls run on
 SAME_THICKNESS = 1e-9  # relative
@@ -48,15 +50,18 @@ class Joint:
     crowded: bool
 
 
-def joints_of(mesh: MeridianMesh, found: Sequence[Met] | None = None) -> list[Joint]:
+def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> list[Joint]:
     """Joints of walls, and ends held in every motion of the section; `found` what `kinds_of` finds, where it is known.
 
     Left alone: laminates that taper; joints of more than three walls; edges that are hinged, elastic or held in part.
     """
     found = kinds_of(mesh) if found is None else found
-    taken = taken_ends(found)
+    taken, lying = taken_ends(found), lying_wall(mesh.design)
     stretches = [
-        [_stretch(mesh, taken, end, least) for end, least in zip(ends, least_of(kind), strict=True)]
+        [
+            _stretch(mesh, taken, end, lying.stretch(least) if lying and end == (lying.run[0][0], 0) else least)
+            for end, least in zip(ends, least_of(kind), strict=True)
+        ]
         for ends, kind in found
     ]
     apart(stretches)
@@ -69,12 +74,12 @@ def joints_of(mesh: MeridianMesh, found: Sequence[Met] | None = None) -> list[Jo
     return joints
 
 
-def taken_ends(found: Sequence[Met]) -> set[End]:
+def taken_ends(found: Sequence[Meeting]) -> set[End]:
     """The ends of pieces that some joints take."""
     return {end for ends, _ in found for end in ends}
 
 
-def kinds_of(mesh: MeridianMesh) -> list[Met]:
+def kinds_of(mesh: MeridianMesh) -> list[Meeting]:
     """The ends that meet in each joint, and its kind: the same however walls are cut."""
     groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
     groups += [
@@ -146,7 +151,9 @@ def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End
         plies = tuple(Ply(x.thickness, joint_modulus(x.material), x.material.poisson_ratio) for x in walls[k])
         angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
         beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
-        arms.append(arm_of(angle, plies, *_bend(pieces, (p, end), next_of, h, LONGEST_BEND * h + beside)))
+        wall = pieces[p].wall
+        lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1)
+        arms.append(arm_of(angle, plies, *_bend(pieces, (p, end), next_of, h, LONGEST_BEND * h + beside), lift))
     return tuple(arms)
 
 

@@ -30,8 +30,9 @@ from diaphragm_fem.model.front_face import swept_volume
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_mesh import cut_beside_joints
 from diaphragm_fem.model.joint_moduli import with_joint_moduli
-from diaphragm_fem.model.joints import Met, joints_of, kinds_of
+from diaphragm_fem.model.joints import Meeting, joints_of, kinds_of
 from diaphragm_fem.model.law import Elastic
+from diaphragm_fem.model.lying_wall import lying_term, lying_wall
 from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
 from diaphragm_fem.model.shell_line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell_motion import coil_pickup, surface_of
@@ -95,7 +96,7 @@ class ShellModel:
         Raises ModelError for a negative m.
         """
         frame, order = self.frame(m)
-        return replace(frame, terms=(*self.wall_terms(order), *frame.terms))
+        return replace(frame, terms=(*self.wall_terms(order), *self.held_along(order), *frame.terms))
 
     @cached_property
     def joints(self) -> KnownJoints:
@@ -103,7 +104,7 @@ class ShellModel:
         return self.known or known_joints(self.mesh, joints_of(self.mesh, self.kinds))
 
     @cached_property
-    def kinds(self) -> list[Met]:
+    def kinds(self) -> list[Meeting]:
         """Which ends meet in joints, and of what kind these are: found once, 0.17 ms of a stepped V."""
         return kinds_of(self.mesh)
 
@@ -176,6 +177,11 @@ class ShellModel:
         for number, stiffness, mass in zip(kinds.tolist(), *blocks.sums(), strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
             yield from body(stiffness, mass, Elastic(material), material.name, z)
+
+    def held_along(self, order: OrderTerms) -> list[Term]:
+        """What holds a surround that lies along its former; to the bare theory it does not."""
+        lying = lying_wall(self.design) if self.corrected else None
+        return [lying_term(self.line, order, lying)] if lying else []
 
     def _blocks(self, order: OrderTerms, walls: Walls) -> tuple[Array, Array]:
         """Stiffness and mass (R, F, F) of all rows of walls."""

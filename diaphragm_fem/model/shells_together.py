@@ -8,38 +8,29 @@ come out the same to the last bit.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
-from typing import TypeVar
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint_correction import KnownJoints
 from diaphragm_fem.model.joint_kinds import Found
 from diaphragm_fem.model.joints import Joint
 from diaphragm_fem.model.shell import ShellModel
-from diaphragm_fem.model.shell_line import LinePoints, OrderTerms, ShellLine
-from diaphragm_fem.model.shell_strain import Geometry
+from diaphragm_fem.model.shell_line import OrderTerms
 from diaphragm_fem.model.structure import Term
-
-Number = TypeVar("Number", bound=np.generic)
 
 
 def wall_terms_of(shells: Sequence[ShellModel], order: OrderTerms) -> list[list[Term]]:
-    """`ShellModel.wall_terms` of each of some shells that differ in thickness and material alone."""
+    """`ShellModel.wall_terms`, and what holds walls along a former, of each of some shells that differ in thickness and
+    material alone."""
     if len(shells) == 1:
-        return [list(shells[0].wall_terms(order))]
+        return [[*shells[0].wall_terms(order), *shells[0].held_along(order)]]
     count, zones = len(shells), len(shells[0].design.zones)
     found: list[list[Term]] = [[] for _ in shells]
-    several = order._replace(
-        strain=_repeated(order.strain, count, 2),
-        motion=_repeated(order.motion, count, 2),
-        dofs=_repeated(order.dofs, count, 0),
-    )
-    for term in _in_a_row(shells).wall_terms(several):
+    for term in _in_a_row(shells).wall_terms(order.repeated(count)):
         found[term.zone // zones].append(replace(term, zone=term.zone % zones))
-    return found
+    return [[*terms, *shell.held_along(order)] for terms, shell in zip(found, shells, strict=True)]
 
 
 def _in_a_row(shells: Sequence[ShellModel]) -> ShellModel:
@@ -53,9 +44,7 @@ def _in_a_row(shells: Sequence[ShellModel]) -> ShellModel:
     design = replace(first.design, meridian=pieces, former=(), joint=None, beads=(), ring=None)
     mesh = MeridianMesh(design, first.mesh.stations * len(shells), first.mesh.up_to_hz)
     found = ShellModel(mesh, first.corrected, _joints(shells) if first.corrected else None)
-    line = ShellLine(found.mesh)
-    vars(line)["_points"] = [_points(own, len(shells)) for own in first.line._points]
-    vars(found)["line"] = line
+    vars(found)["line"] = first.line.repeated(found.mesh, len(shells))
     return found
 
 
@@ -72,13 +61,3 @@ def _joints(shells: Sequence[ShellModel]) -> KnownJoints:
         np.concatenate(own) for own in zip(*(shell.joints.excess[:3] for shell in shells), strict=True)
     )
     return KnownJoints(tuple(joints), Found(plane, around, section, ("",) * len(joints)), ())
-
-
-def _points(own: LinePoints, count: int) -> LinePoints:
-    at = Geometry(*(_repeated(getattr(own.at, one.name), count, 0) for one in fields(Geometry)))
-    shape, slope = (_repeated(x, count, 1) for x in (own.shape, own.slope))
-    return LinePoints(shape, slope, at, _repeated(own.z, count, 0), _repeated(own.s, count, 0))
-
-
-def _repeated(array: NDArray[Number], count: int, axis: int) -> NDArray[Number]:
-    return np.concatenate([array] * count, axis=axis)

@@ -11,47 +11,6 @@ from diaphragm_fem.report.table import plain_columns
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver import DriverAnswer
 
-MEANING = {
-    "level_db": "level at the exit, or on the axis before a baffle, at the rated voltage, dB re 20 uPa",
-    "even_pressure_level_db": "the same with the pressure before the face everywhere the same",
-    "exit_pressure_real_pa": "in-phase part of the pressure at the exit in Pa per volt, exp(+i omega t)",
-    "exit_pressure_imag_pa": "quadrature part of the same",
-    "slot_real_pa": "what a slot gives of the exit's pressure, in-phase part, Pa per volt",
-    "slot_imag_pa": "quadrature part of the same",
-    "impedance_real_ohm": "real part of the impedance at the terminals in ohm",
-    "impedance_imag_ohm": "imaginary part of the same",
-    "coil_excursion_m": "size of the coil's excursion in m per volt",
-    "zone_excursion_m": "size of a zone's mean excursion in m per volt; empty where the zone sweeps no area",
-    "rear_pressure_pa": "size of the pressure in the rear chamber in Pa per volt",
-    "power_w": "power at the rated voltage in W, by where it goes",
-    "power_terminals_w": "power that the terminals take at the rated voltage in W",
-    "loaded_area_real_m2": "in-phase part of the effective area with everything on, m2",
-    "loaded_area_imag_m2": "quadrature part of the same",
-    "loaded_mode_hz": "a mode with everything on, the source at 0 V: where its springs and masses balance, Hz",
-    "loaded_loss_factor": "its loss factor, one over its quality factor",
-    "moving": "the zone that sweeps most in it",
-    "mode_loss": "what a cause adds to the loss factor",
-    "moving_face": "how the face moves before the air in two dimensions",
-    "chamber_difference_db": "20 log(1 + |p1 - p2|/|p2|) of the exit's pressure, one against two dimensions",
-    "upper_db": "level of the first section alone, no filter, dB re 20 uPa",
-    "lower_db": "level of the second section alone, no filter",
-    "filtered_upper_db": "the first section behind its filter",
-    "filtered_lower_db": "the second section behind its filter",
-    "sum_db": "both sections behind the crossover",
-    "branch_ratio": "size of the branch's impedance over rho c/S",
-    "reflection_upper": "size of the reflection that the first section meets at the junction",
-    "reflection_lower": "size of the reflection that the second section meets there",
-    "first_impedance_real_ohm": "real part of the first section's impedance with the second one present, ohm",
-    "first_impedance_imag_ohm": "imaginary part of the same",
-    "first_excursion_m": "size of its coil's excursion then, m per volt",
-    "median_level_db": "median over the band of the level at the exit, or on the axis before a baffle, rated voltage",
-    "level_spread_db": "tenth to ninetieth percentile of the level in the band",
-    "worst_null_db": "depth below the median of the deepest minimum above the loaded fundamental",
-    "worst_null_hz": "its frequency in Hz",
-    "efficiency": "power through the exit, or radiated in front, over power taken at the terminals, median in the band",
-    "excursion_m": "largest peak excursion of coil and zones from the loaded fundamental on, rated voltage",
-}
-
 
 def driver_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     """The driver over frequency."""

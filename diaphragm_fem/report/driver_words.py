@@ -31,6 +31,8 @@ HEADLINES = (
     "largest excursion", "efficiency", "beam narrows", "wall and air",
 )  # fmt: skip
 """What the names of a driver's first figures begin with."""
+SAID = ("fundamental", "low area", "3 dB departure", "median level", "spread", "worst null", "beam narrows")
+"""Of these what the verdict says itself."""
 LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
@@ -70,7 +72,12 @@ def nulls(figures: DriverFigures) -> list[str]:
     where = f"{show_null(worst)} ({worst.cause})."
     if worst == inside:
         return [f"Worst null {where}"]
-    return [f"{'No null' if inside is None else f'Worst null {show_null(inside)}'} within that band; above it {where}"]
+    if inside is None:
+        return [f"No null within that band; above it {where}"]
+    first = f"{show_null(inside)} within that band"
+    if inside.cause == worst.cause:
+        return [f"Worst nulls {first} and {show_null(worst)} above it ({worst.cause})."]
+    return [f"Worst null {first} ({inside.cause}); above it {where}"]
 
 
 def show_null(null: Null) -> str:

@@ -9,12 +9,9 @@ import numpy as np
 
 from diaphragm_fem import __version__
 from diaphragm_fem.analysis.curve import decibels
-from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
-from diaphragm_fem.analysis.smooth_measures import MEASURES
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.evidence import evidence_table
 from diaphragm_fem.design.zone_sizes import zone_sizes
-from diaphragm_fem.report.driver_export import MEANING as DRIVER_MEANING
 from diaphragm_fem.report.driver_export import (
     chamber_opinion_columns,
     driver_columns,
@@ -23,9 +20,8 @@ from diaphragm_fem.report.driver_export import (
     section_columns,
 )
 from diaphragm_fem.report.figure_words import near_words
-from diaphragm_fem.report.measured_words import MEANING as MEASURED_MEANING
+from diaphragm_fem.report.meaning import meaning_of
 from diaphragm_fem.report.measured_words import measured_columns, peak_columns
-from diaphragm_fem.report.radiation_export import MEANING as RADIATION_MEANING
 from diaphragm_fem.report.radiation_export import (
     directivity_columns,
     face_pressure_columns,
@@ -42,54 +38,6 @@ if TYPE_CHECKING:
 
 Columns = Mapping[str, Sequence[Any]]
 Make = Callable[[Answer], dict[str, list[Any]]]
-
-MEANING = {
-    "order": "circumferential order m: motion varies as cos(m theta); only m = 0 sweeps volume",
-    "mode": "number of the mode within its order, from 1",
-    "frequency_hz": "frequency in Hz",
-    "relative_error": "estimated error of the frequency from two meshes, relative",
-    "modal_mass_kg": "mass in kg that the mode shows at the coil; empty where the coil stands still",
-    "modal_area_m2": "swept volume over coil motion of the mode in m2; empty where the coil stands still",
-    "loss_factor": "loss factor of the damped mode most like it",
-    "residual": "sqrt(sum r^2/diag K/x K x), r = K x - w^2 M x: what the equations leave over",
-    "label": "what moves on what",
-    "strain_share": "share of the strain energy in a zone; supports hold the rest of one",
-    "kinetic_share": "share of the kinetic energy in a zone; a ring holds the rest of one",
-    "area_real_m2": "in-phase part of the effective area S in m2, exp(+i omega t)",
-    "area_imag_m2": "quadrature part of S in m2",
-    "area_size_m2": "|S| in m2",
-    "phase_deg": "phase of S in degrees",
-    "swept_in_total_m2": "integral of |v_n| dS over |v_coil| in m2",
-    "cancellation": "1 - |S|/swept in total: share of the motion that does no work",
-    "coil_force_real_n_per_m": "in-phase part of the force per metre of coil motion in N/m",
-    "coil_force_imag_n_per_m": "quadrature part of the same",
-    "zone_real_m2": "in-phase part of a zone's effective area in m2",
-    "zone_imag_m2": "quadrature part of a zone's effective area in m2",
-    "width_m": "extent of a zone in m along the radius",
-    "height_m": "extent of a zone in m along the axis",
-    "angle_rad": "angle in rad to the radius of the straight wall that is most of a zone; empty where none is",
-    "mass_kg": "mass of a zone in kg, of the winding with it",
-    "rigid_area_m2": "area in m2 that a zone sweeps when everything moves alike",
-    "shell_hz": "frequency by the shell model in Hz",
-    "solid_mode": "number of the solid's mode of the same shape; empty where none is alike",
-    "solid_hz": "frequency by the solid model in Hz",
-    "likeness": "modal assurance criterion of the two shapes, 1 for the same",
-    "change": "change of a figure, in its own unit, per +10 % of the key",
-    "taken_at": "relative step taken: 0.1, or -0.1 (turned about) where the design refuses more",
-    "by_shell": "the same figures by the shell model",
-    "by_solid": "the same figures by the solid model",
-    "difference": "shell over solid, less one",
-    "response_real_m2_per_kg": "in-phase part of the response per newton i omega U/F in m2/kg, air load left out",
-    "response_imag_m2_per_kg": "quadrature part of the same",
-    "response_db": "its level in dB against the plateau, low area over moving mass",
-    "evened_db": "the same with the fundamental's own peak divided out",
-    **DEFINITIONS,
-    **MEASURES,
-    **DRIVER_MEANING,
-    **MEASURED_MEANING,
-    **RADIATION_MEANING,
-}
-"""What each column or key holds; names ending in ':zone' take the zone's name after a colon."""
 
 
 def mode_columns(evaluation: Answer) -> dict[str, list[Any]]:
@@ -259,9 +207,7 @@ def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
     """The evaluation as plain data for JSON: the named tables (all where none is named), what they mean, the words."""
     chosen = tables or tuple(TABLES)
     found = {name: columns for name in chosen if (columns := TABLES[name](evaluation))}
-    used = {name.split(":")[0] for columns in found.values() for name in columns}
-    for table in ("figures", "driver_figures"):
-        used |= {str(name).split(":")[0].removeprefix("loaded_") for name in found.get(table, {}).get("figure", ())}
+    figures = [name for table in ("figures", "driver_figures") for name in found.get(table, {}).get("figure", ())]
     return {
         "program": f"diaphragm_fem {__version__}",
         "design": evaluation.design.name,
@@ -276,7 +222,7 @@ def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
         "cautions": cautions(evaluation),
         "complete_because": {str(m): modes.evidence for m, modes in evaluation.modes.items()},
         **{name: _figures_mapping(evaluation) if name == "figures" else columns for name, columns in found.items()},
-        "meaning": {name: words for name, words in MEANING.items() if name in used},
+        "meaning": meaning_of("design", found, (name.removeprefix("loaded_") for name in figures)),
     }
 
 

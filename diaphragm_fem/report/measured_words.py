@@ -15,23 +15,6 @@ from diaphragm_fem.report.words import digits, one, show_db, show_hz
 if TYPE_CHECKING:
     from diaphragm_fem.answer.measured import Beside
 
-MEANING = {
-    "curve": "number of the measured curve",
-    "quantity": "what was measured",
-    "state": "whether the prediction is one in vacuum or with everything on",
-    "measured_real": "in-phase part as measured, in the unit of the quantity; empty where the phase was not measured",
-    "measured_imag": "quadrature part of the same",
-    "measured_size": "size as measured",
-    "predicted_real": "in-phase part of the prediction at the same frequency",
-    "predicted_imag": "quadrature part of the same",
-    "predicted_size": "size of the prediction",
-    "deviation_db": "20 lg(measured/predicted)",
-    "measured_hz": "frequency of a measured peak in Hz",
-    "predicted_hz": "frequency in Hz of the predicted peak that belongs to it",
-    "shift": "measured over predicted frequency, less one",
-    "higher_db": "height of the measured peak over the predicted one in dB",
-}
-
 
 def beside_words(beside: Beside) -> str:
     """One curve in a sentence or two."""

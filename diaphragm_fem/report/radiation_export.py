@@ -15,20 +15,6 @@ OFF_AXIS = (15, 30, 45, 60, 75, 90)  # degrees of the levels
 STEP = 5  # degrees of the map
 PER_OCTAVE = 6  # of the impedance and the pressure on the face
 
-MEANING = {
-    "axis_level_db": "level on the axis at the distance of the design file and the rated voltage, dB re 20 uPa",
-    "off_axis_level_db": "the same at an angle from the axis",
-    "far_axis_level_db": "level on the axis far away, brought to the same distance by 1/r",
-    "beam_degrees": "full width of the beam to -6 dB far away; empty where the level never falls by 6 dB",
-    "index_db": "directivity index far away, against the half space, dB",
-    "radiated_w": "power radiated at the rated voltage in W: front, or behind where the rear is open",
-    "off_axis_db": "far level at an angle from the axis against that on it, dB",
-    "zone_resistance_n_s_per_m": "real part of the axial force on a zone per axial velocity of a zone, N s/m",
-    "zone_reactance_n_s_per_m": "imaginary part of the same",
-    "beam_narrows_hz": "lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it, Hz",
-    "directivity_index_db": "median over the band of the directivity index against the half space, dB",
-}
-
 
 def radiation_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     """Levels, beam, directivity index and power over frequency; empty without a baffle."""

@@ -11,40 +11,12 @@ from diaphragm_fem import __version__
 from diaphragm_fem.answer.stroke import StrokeAnswer
 from diaphragm_fem.report.export import Columns
 from diaphragm_fem.report.folder import Job, Tell, check_folder, complete_or_nothing, names_made, record, sheet_jobs
+from diaphragm_fem.report.meaning import meaning_of
 from diaphragm_fem.report.pages import write_markdown
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.stroke_page import left_out, stroke_blocks, verdict
 from diaphragm_fem.report.table import columns_of, from_columns, plain_columns, write_csv
 
-MEANING = {
-    "stroke_m": "motion of the coil in m from where it is drawn, positive toward the listener",
-    "force_n": "force on the coil in N that holds it there, slow",
-    "stiffness_n_per_m": "slope of the force over stroke in N/m",
-    "area_m2": "volume swept per slow motion of the coil in m2; by zone after a colon",
-    "compliance_volume_m3": "volume of air in m3 that gives way to a pressure like the part with its coil free",
-    "order": "circumferential order m",
-    "mode": "number of the mode within its order at that stroke, from 1",
-    "frequency_hz": "frequency in Hz",
-    "loss_factor": "modal loss factor",
-    "membrane_strain": "largest membrane strain in size in the zone, a share",
-    "fibre_strain": "largest fibre strain in size in the zone, a share",
-    "fibre_stress_pa": "largest equivalent fibre stress (von Mises) in the zone in Pa",
-    "quantity": "what has changed against rest",
-    "share": "by how much, up or down, a share",
-    "limit": "what is met on the way",
-    "ends": "whether the wall, its law or its balance ends there; else something only changes",
-    "toward_rear_m": "nearest stroke in m toward the rear, empty where it is not reached",
-    "toward_front_m": "nearest stroke in m toward the listener, empty where it is not reached",
-    "motion_m": "amplitude of the coil's motion in m",
-    "drive_force_n": "amplitude of the force on the coil in N",
-    "mean_shift_m": "shift of the coil's mean position in m",
-    "motion_harmonic": "harmonic of the coil's motion over the first; its number after a colon",
-    "acceleration_harmonic": "harmonic of the volume acceleration over the first; its number after a colon",
-    "shell_force_n": "force on the coil in N by the shell",
-    "solid_force_n": "force on the coil in N by the solid",
-    "difference": "shell over solid, less one",
-}
-"""What each column holds; names with a colon take a zone, a number or a stroke after it."""
 LISTED = 5  # harmonics
 
 
@@ -131,7 +103,6 @@ TABLES: Mapping[str, Callable[[StrokeAnswer], Columns]] = {
 def stroke_mapping(answer: StrokeAnswer) -> dict[str, Any]:
     """The answer as plain data for JSON."""
     found = {name: columns for name, make in TABLES.items() if (columns := make(answer))}
-    used = {name.split(":")[0] for columns in found.values() for name in columns}
     rocking = answer.rocking
     return {
         "program": f"diaphragm_fem {__version__}",
@@ -146,7 +117,7 @@ def stroke_mapping(answer: StrokeAnswer) -> dict[str, Any]:
             "frequency_hz": rocking.frequency_hz, "loss_factor": rocking.loss_factor, "threshold_m": rocking.threshold,
         },
         **found,
-        "meaning": {name: words for name, words in MEANING.items() if name in used},
+        "meaning": meaning_of("stroke", found),
     }  # fmt: skip
 
 

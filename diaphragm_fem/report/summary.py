@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, EvidenceRow, evidence_table
+from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers, evidence_table
+from diaphragm_fem.design.material import Material
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
-from diaphragm_fem.report.driver_words import driver_blocks, headlines, side_by_side
+from diaphragm_fem.report.driver_words import SAID, driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.measured_words import measured_blocks
 from diaphragm_fem.report.pages import to_markdown
@@ -25,7 +26,7 @@ from diaphragm_fem.report.tables import (
     sizes_table,
     zones_table,
 )  # fmt: skip
-from diaphragm_fem.report.trust import PROTOTYPE, caution, cautions, doubts, trust_points
+from diaphragm_fem.report.trust import PROTOTYPE, cautions, cautions_of, trust_points
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import one, show_hz
 
@@ -40,13 +41,13 @@ def markdown(evaluation: Answer) -> str:
 
 def page_blocks(evaluation: Answer) -> list[Block]:
     """The result, and the materials with their sources."""
-    return [*result_blocks(evaluation), *material_blocks(evidence_table(evaluation.design.materials))]
+    return [*result_blocks(evaluation), *material_blocks(evaluation.design.materials)]
 
 
-def material_blocks(rows: Sequence[EvidenceRow]) -> list[Block]:
+def material_blocks(materials: Sequence[Material]) -> list[Block]:
     """Materials with the source of every number, and their cautions."""
+    rows, words = evidence_table(materials), cautions_of(materials)
     legend = MARK_LEGEND if any(row.mark for row in rows) else "Every number is published"
-    words = list(dict.fromkeys(caution(row.material, row.caution) for row in rows if row.caution))
     notices = [Notices("Caution", words)] if words else []
     return [Heading("Materials"), materials_table(rows), Words(f"{legend}."), *notices]
 
@@ -75,7 +76,7 @@ def area_blocks(evaluation: Answer) -> list[Block]:
 
 
 def _doubt_blocks(design: Design) -> list[Block]:
-    lines = doubts(design.materials)
+    lines = doubtful_numbers(*design.materials)
     return [Heading(f"{MARK} {one(len(lines), 'number')} without a published source"), Points(lines)] if lines else []
 
 
@@ -107,14 +108,16 @@ def _notices(evaluation: Answer) -> list[Block]:
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     """What a designer reads first, at most some twenty lines: verdict, headlines in two columns, warnings.
 
-    In a driver the headlines are those with everything on, and cautions that hold for every driver only count.
+    In a driver the headlines are those with everything on that the verdict does not say, and cautions that hold for
+    every driver only count.
     """
     from diaphragm_fem.answer.driver import OF_EVERY_DRIVER
 
     blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(verdict(evaluation))]
     driver = evaluation.driver
     if driver is not None and evaluation.figures is not None:
-        blocks.append(_in_two(headlines(side_by_side(evaluation)), "with everything on"))
+        unsaid = [line for line in headlines(side_by_side(evaluation)) if not line[0].startswith(SAID)]
+        blocks.append(_in_two(unsaid, "with everything on"))
     elif evaluation.figures is not None:
         lines = figure_lines(evaluation.figures, all_of_them=False)
         blocks.append(_in_two([(name, value) for name, value, _ in lines]))

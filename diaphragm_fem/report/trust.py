@@ -124,12 +124,3 @@ def doubt_blocks(lines: Sequence[str]) -> list[Block]:
     """Numbers without a published source under their heading; nothing without any."""
     title = "Material numbers without a published source"
     return [Heading(title), Words(f"{MARK_LEGEND}."), Points(lines)] if lines else []
-
-
-def doubts(materials: tuple[Material, ...]) -> list[str]:
-    """One line per number without a published source, for the page and the console."""
-    return [
-        f"{row.material}: {row.quantity} {row.value}, {row.kind}" + (f" (met: {row.range})" if row.range else "")
-        for row in evidence_table(materials)
-        if row.mark
-    ]

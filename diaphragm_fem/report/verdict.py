@@ -29,7 +29,8 @@ from diaphragm_fem.report.words import digits, join_words, show_hz
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
 LEVERS_TOLD = 3
 MEASURED = "moves by"
-COSTS = {"octaves": 0.1, "db": 0.5, "kg": 0.03}  # from here on it is told what a lever costs; of area per mass a share
+COSTS = {"octaves": 0.1, "db": 0.5, "kg": 0.03, "hz": 0.1}  # from here on it is told what a lever costs
+SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz")  # of these as a share
 COSTS_TOLD = 2
 JUMP_WORDS = {"hz": "another mode or zone then", "octaves": "a jump to another end", "db": "another peak or hole"}
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
@@ -176,12 +177,11 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     if figure and gain(row, figure) <= 0:
         return told
     told += ["the hand-over then fails"] * bool({"handed_over_hz", "loaded_handed_over_hz"} & row.lost)
-    names = [f"{band_judged(found.base)}_octaves", "highest_peak_db", "deepest_hole_db",
+    names = [f"{band_judged(found.base)}_octaves", "highest_peak_db", "deepest_hole_db", "break_up_mode_hz",
              "area_per_mass_m2_per_kg"]  # fmt: skip
     names = ["median_level_db", "level_spread_db"] if found.loaded else names
     much = {name: -gain(row, name) / COSTS[name.rpartition("_")[2]] for name in names if name != figure}
-    if area := found.base.get("area_per_mass_m2_per_kg"):
-        much = {name: size / area if name.endswith("_kg") else size for name, size in much.items()}
+    much = {name: size / (found.base.get(name) or 1.0) if name in SHARES else size for name, size in much.items()}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
     return told + [f"{naming(name).words} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]]
 
@@ -196,19 +196,21 @@ def _hands_over(evaluation: Answer) -> str:
     if found is None:
         return ""
     rows = [one for row in found.rows for one in (row, row.back) if one and "handed_over_hz" in one.gained]
+    rows = rows or list(found.hands_over)
     told = [f"{step_words(row)}{_in_brackets(_costs(found, row))}" for row in rows]
     return f"It comes about with {' or '.join(told[:LEVERS_TOLD])}." if told else ""
 
 
 def _softer(evaluation: Answer) -> str:
-    """Where no lever alone makes a failing hand-over come about: what a tenth of the advice costs."""
+    """Where no lever alone makes a failing hand-over come about: that, and what a tenth of the advice costs."""
     found, figures = evaluation.sensitivities, evaluation.figures
     if found is None or found.loaded or figures is None or not figures.steps or figures.handed_over_hz is not None:
         return ""
     softer = [row.back for row in found.rows if row.back is not None and row.lever.key in of_steps(evaluation.design)]
     rows = [*softer, *(row for row in found.rows if row.lever.key.endswith(".tread"))]
     told = [step_words(row) + _in_brackets(costs) for row in rows if (costs := _costs(found, row))]
-    return f"A tenth of one alone is too little; mind what it costs: {join_words(told)}." if told else ""
+    mind = f"; mind what a tenth costs: {join_words(told)}" if told else ""
+    return f"One number alone is too little, even three times or a third of it{mind}."
 
 
 def _end_of_band(evaluation: Answer) -> str:

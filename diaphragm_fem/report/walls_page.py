@@ -86,7 +86,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
             "next where that share passes a half."
         ),
     ]
-    return blocks + doubt_blocks([line for material in grid.materials for line in doubtful_numbers(material)])
+    return blocks + doubt_blocks(doubtful_numbers(*grid.materials))
 
 
 def _best_thickness(break_up: Array) -> int:

@@ -65,9 +65,9 @@ def disc(edge: Edge, thickness_ratio: float, *, material: Material | None = None
     return part("disc", straight(thickness_ratio, (0.0, 0.0), (1.0, 0.0), material=material), None, edge, joint)
 
 
-def annulus(inner: Edge, outer: Edge, ratio: float, thickness_ratio: float, *, joint: int | None = None) -> Design:
+def annulus(inner: Edge, outer: Edge, ratio: float, thickness_ratio: float) -> Design:
     """Flat ring from ratio RADIUS to RADIUS."""
-    return part("annulus", straight(thickness_ratio, (ratio, 0.0), (1.0, 0.0)), inner, outer, joint)
+    return part("annulus", straight(thickness_ratio, (ratio, 0.0), (1.0, 0.0)), inner, outer)
 
 
 def cap_arc(radius: float, begin: float, end: float) -> Arc:
@@ -75,16 +75,17 @@ def cap_arc(radius: float, begin: float, end: float) -> Arc:
     return Arc((0.0, 0.0), radius, np.pi / 2 - begin, -(end - begin))
 
 
-def plate_scale(thickness_ratio: float, nu: float = 0.3, E: float = 70e9, rho: float = 2700.0) -> float:
+def plate_scale(thickness_ratio: float) -> float:
     """Hz per unit of x^2 = omega a^2 sqrt(rho h/D) for a plate of radius RADIUS."""
-    h = thickness_ratio * RADIUS
-    stiffness = E * h**3 / 12 / (1 - nu**2)
-    return float(np.sqrt(stiffness / (rho * h)) / RADIUS**2 / (2 * np.pi))
+    h, plain = thickness_ratio * RADIUS, substance()
+    stiffness = plain.youngs_modulus * h**3 / 12 / (1 - plain.poisson_ratio**2)
+    return float(np.sqrt(stiffness / (plain.density * h)) / RADIUS**2 / (2 * np.pi))
 
 
-def shell_scale(nu: float | None = None, E: float = 70e9, rho: float = 2700.0, radius: float = RADIUS) -> float:
-    """Hz per unit of Omega = omega R sqrt(rho/E), or sqrt(rho (1 - nu^2)/E) where nu is given."""
-    return float(np.sqrt(E / rho / (1 - nu**2 if nu is not None else 1)) / radius / (2 * np.pi))
+def shell_scale(nu: float = 0.0) -> float:
+    """Hz per unit of Omega = omega R sqrt(rho (1 - nu^2)/E) for a shell of radius RADIUS."""
+    plain = substance()
+    return float(np.sqrt(plain.youngs_modulus / plain.density / (1 - nu**2)) / RADIUS / (2 * np.pi))
 
 
 @lru_cache(maxsize=64)

@@ -32,7 +32,7 @@ def butted(changes=None):
 
 @pytest.mark.parametrize("number", [5, 29, 82])
 def test_a_surround_that_lies_along_the_former_is_told(number):
-    """Modes of theirs are 6, 2 and 6 % too low; dome 24, whose surround leaves the former at once, is met to 0.01 %."""
+    """Dome 24, whose surround leaves the former at once, is met to 0.01 %."""
     (text,) = (x for x in design_cautions(harsh_dome(number), 20e3) if "along the former" in x)
     assert "surround: it lies along the former over" in text and "believe the solid" in text
     assert not any("along the former" in x for k in (4, 24, 42) for x in design_cautions(harsh_dome(k), 20e3))

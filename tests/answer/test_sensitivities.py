@@ -20,6 +20,7 @@ from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.named_levers import as_helps, gain, named, to_turn
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.sensitivities import (
+    FAR,
     Sensitivities,
     Sensitivity,
     Tried,
@@ -308,6 +309,57 @@ def test_where_a_hand_over_fails_a_softer_step_is_solved_too():
     assert to_turn(failing, {lever.key}) == [lever]
     assert to_turn(replace(failing, base={"handed_over_hz": 2e3}), {lever.key}) == []
     assert of_steps(read_design_file(STUDIES / "stepped_v.toml").design) == {"modulus of damping elastomer"}
+
+
+def test_a_lever_that_helps_less_of_is_named_where_more_of_it_is_a_jump():
+    """A hole just within its 3 dB: more of a tread ends the band an octave lower, less of it moves that end most."""
+    tread, rise = Lever("profile.steps[0].tread", 1e-3, "length"), Lever("profile.steps[0].rise", 2e-4, "length")
+    base = {"shelf_band_to_hz": 2500.0, "shelf_band_octaves": 4.0, "decoupling_hz:step": 1900.0}
+    far = Sensitivity(tread, {"shelf_band_to_hz": -1500.0}, 0.1)
+    found = Sensitivities(base, (far, Sensitivity(rise, {"shelf_band_to_hz": 120.0}, 0.1)))
+    assert to_turn(found) == [tread]
+    assert [row.lever for row in named(found, "shelf_band_to_hz")] == [rise]
+
+    def turned(change):
+        back = Sensitivity(tread, {"shelf_band_to_hz": change}, -0.1)  # turned about
+        return named(replace(found, rows=(replace(far, back=back), found.rows[1])), "shelf_band_to_hz")
+
+    assert [as_helps(row, "shelf_band_to_hz").taken_at for row in turned(-490.0)] == [-0.1, 0.1]
+    assert [row.lever for row in turned(40.0)] == [rise]  # worse either way
+    assert [row.lever for row in turned(-1500.0)] == [rise]  # a jump either way
+
+
+def test_throws_of_a_band_do_not_hide_what_makes_it_longer():
+    """A band of six octaves that most levers throw down by two, and a surround that lets it begin lower."""
+    step, edge = Lever("profile.steps[0].tread", 1e-3, "length"), Lever("profile.surround.thickness", 1e-4, "length")
+    base = {"shelf_band_octaves": 6.1, "shelf_band_to_hz": 11e3, "decoupling_hz:step": 1900.0}
+    thrown = Sensitivity(step, {"shelf_band_octaves": -2.0, "shelf_band_to_hz": -8e3}, 0.1)
+    lower = Sensitivity(edge, {"shelf_band_octaves": -0.08, "shelf_band_to_hz": 10.0}, 0.1)
+    found = Sensitivities(base, (thrown, lower))
+    assert to_turn(found) == [step, edge] and named(found, "shelf_band_octaves") == [lower]
+    grows = replace(thrown, change={"shelf_band_octaves": 2.0, "shelf_band_to_hz": 8e3})
+    assert named(replace(found, rows=(grows, lower)), "shelf_band_octaves") == [grows]
+
+
+def test_a_hand_over_that_no_tenth_brings_is_sought_farther(monkeypatch):
+    """The least of the steps that does, against designs with the key written by hand; not where a tenth does."""
+    tread = "profile.outer.steps[0].tread"
+
+    def firm(thickness, **changes):
+        one = {"profile.inner.steps": [], "profile.outer.steps[0].material": "firm elastomer"}
+        return read_design_file(
+            STUDIES / "stepped_v.toml", {**one, "profile.outer.steps[0].thickness": thickness, **changes}
+        )
+
+    def hands_over(factor):
+        wider = firm("120 um", **{tread: f"{1.3 * factor} mm"})
+        return quick(wider.design).figures.handed_over_hz is not None
+
+    near(monkeypatch, firm("120 um"), tread)
+    (far,) = sensitivities(firm("120 um")).hands_over
+    assert far.taken_at == next(step for step in FAR if hands_over(1 + step)) and "handed_over_hz" in far.gained
+    assert not hands_over(1.1) and not hands_over(0.9)
+    assert sensitivities(firm("100 um")).hands_over == ()  # a tenth does
 
 
 def test_what_exists_with_a_lever_moved_alone_is_gained_and_without_that_alone_lost(dome, monkeypatch):

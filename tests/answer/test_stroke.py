@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
-from scipy.special import jn_zeros
+from scipy.optimize import brentq
+from scipy.special import jn_zeros, jv, jvp, yv, yvp
 
 from diaphragm_fem.analysis.equilibrium import Gauge, Unsettled, heading
 from diaphragm_fem.analysis.harmonic_balance import balance, harmonics_of
@@ -33,7 +34,6 @@ from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.large_stroke.bent_solid import BentSolid
 from diaphragm_fem.model.shell import build_shell
 from diaphragm_fem.verify.bench import RADIUS, annulus, disc, part, piece, plate_scale, substance
-from diaphragm_fem.verify.references.large_plates import buckled_annulus
 from diaphragm_fem.verify.rungs.large_stroke import stretched_disc
 
 BUTTED = Path(__file__).parents[1] / "corpus" / "designs" / "seed_dome.toml"
@@ -176,6 +176,29 @@ def test_a_compressed_disc_buckles_around_at_the_zeros_of_bessel(m):
             assert unstable_directions(still, Equilibrium(state, 0.0)) == unstable
         else:
             assert AroundStiffness(shell, state).unstable(m) == unstable
+
+
+def buckled_annulus(hole: float, m: int) -> float:
+    """T a^2/D (negative) at which an annulus of radii 1 and `hole`, clamped at both, folds with m nodal diameters.
+
+    Pushed alike in all directions: D lap^2 w - T lap w = 0, w of J_m(p r), Y_m(p r), r^m, r^-m (1, ln r for m = 0)
+    with p^2 = -T a^2/D, w = w' = 0 at both edges. Problem of Yamaki, J. Appl. Mech. 25 (1958) 267 (named from memory),
+    solved here.
+    """
+
+    def value(p: float) -> float:
+        rows = []
+        for r in (hole, 1.0):
+            power = (r**m, r**-m, m * r ** (m - 1), -m * r ** (-m - 1)) if m else (1.0, np.log(r), 0.0, 1 / r)
+            rows.append([jv(m, p * r), yv(m, p * r), *power[:2]])
+            rows.append([p * jvp(m, p * r), p * yvp(m, p * r), *power[2:]])
+        found = np.array(rows)
+        return float(np.linalg.det(found / np.abs(found).max(axis=0)))
+
+    p = 2.0 + m
+    while value(p) * value(p + 0.02) > 0:
+        p += 0.02
+    return -(float(brentq(value, p, p + 0.02, xtol=1e-13)) ** 2)
 
 
 @pytest.mark.parametrize(("hole", "first"), [(0.3, 2), (0.5, 4)])

@@ -59,6 +59,23 @@ def test_the_wall_has_the_surround_on_it_over_the_length(file, key, names):
     assert beside.count("surround") == 1
 
 
+@pytest.mark.parametrize("side", ["front", "rear"])
+def test_the_film_runs_on_under_the_surround(side):
+    """At the end of the lap the film's faces stay where they are, to rounding, and the solid's front face has a step of
+    the surround's thickness; where the surround begins the line is the middle of both walls."""
+    design = overlapped("metal_dome.toml", "profile.surround", "0.8 mm", side)
+    film, *lap = [piece.wall for piece in design.meridian if piece.zone.name == "dome"]
+    beside, thick = lap[0], float(film.thickness(1.0))
+    face = (film.rear, beside.rear) if side == "front" else (film.front, beside.front)
+    assert float(face[0](1.0)) == pytest.approx(float(face[1](0.0)), abs=1e-15)
+    assert float(beside.reach(0.0)) == pytest.approx(thick / 2 + 120e-6)
+    assert float(lap[-1].front(1.0)) == pytest.approx(-float(lap[-1].rear(1.0))) == pytest.approx(75e-6)
+    section = mesh_section(design)
+    check_sound(section)
+    rows = [np.array(section.plan.piece) == k for k in (0, 1)]
+    assert {section.plan.layer[k] for k in np.flatnonzero(rows[0])} == {0}
+
+
 def test_a_coil_within_the_dome_stays_where_it_is():
     """The overlap makes more pieces of the rim, none before the coil's circle."""
     changes = {"coil.diameter": "20 mm", "coil.former_height": "2.5 mm", "coil.winding_height": "1 mm"}

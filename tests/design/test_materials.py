@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.design.evidence import MARK, doubtful_numbers, evidence_table
-from diaphragm_fem.design.library import MATERIAL_KEYS, NUMBERS, PACKAGED_FILE, find_material, load_materials
+from diaphragm_fem.design.evidence import MARK, QUANTITIES, doubtful_numbers, evidence_table
+from diaphragm_fem.design.library import PACKAGED_FILE, find_material, load_materials
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
-from diaphragm_fem.design.material_schema import material_table_schema
+from diaphragm_fem.design.schema import json_schema
 from diaphragm_fem.errors import MaterialError
 
 MATERIALS = load_materials()
@@ -42,7 +42,7 @@ def test_the_materials_of_the_trade_are_there() -> None:
 
 @pytest.mark.parametrize("material", MATERIALS.values(), ids=str)
 def test_every_number_has_its_own_kind_and_source(material: Material) -> None:
-    assert set(material.evidence) == set(NUMBERS)
+    assert set(material.evidence) == set(QUANTITIES)
     for evidence in material.evidence.values():
         assert isinstance(evidence.kind, Kind)
         assert len(evidence.source) > 10
@@ -236,25 +236,24 @@ def test_the_design_file_has_the_last_word(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("table", "message"),
     [
-        ({"youngs_modulus": 5.2e9}, r"a\.toml, material 'PEN film', key youngs_modulus: .*unit.*5200000000"),
-        ({"youngs_modulus": "5.2 GPaa"}, "key youngs_modulus: .*'GPaa'"),
-        ({"youngs_modulus": "5.2 mm"}, "key youngs_modulus: .*'mm' is not a unit of modulus"),
-        ({"density": "-1 g/cm^3"}, "key density: must be above zero, received '-1 g/cm\\^3'"),
-        ({"density": "0 kg/m^3"}, "key density: must be above zero"),
+        ({"youngs_modulus": 5.2e9}, r'a\.toml: "PEN film"\.youngs_modulus: .*unit.*5200000000'),
+        ({"youngs_modulus": "5.2 GPaa"}, r"\.youngs_modulus: .*'GPaa'"),
+        ({"youngs_modulus": "5.2 mm"}, r"\.youngs_modulus: .*'mm' is not a unit of modulus"),
+        ({"density": "-1 g/cm^3"}, r"\.density: must be above 0; received -1 g/cm\^3"),
+        ({"density": "0 kg/m^3"}, r"\.density: must be above 0; received 0 kg/m\^3"),
         ({"poisson_ratio": 0.5}, r"a\.toml, material 'PEN film': poisson_ratio must lie between -1 and 0.5, rec.* 0.5"),
-        ({"poisson_ratio": "0.3"}, "key poisson_ratio: must be a plain number .*received '0.3'"),
-        ({"poisson_ratio": True}, "key poisson_ratio: must be a plain number"),
-        ({"poisson_ratio": float("nan")}, "key poisson_ratio: must be a plain number"),
-        ({"loss_factor": -0.1}, "key loss_factor: .*from 0 up to 10"),
-        ({"loss_factor": [0.1, 0.2]}, "key loss_factor: .*a frequency for each"),
-        ({"loss_factor": {"value": [0.1, 0.2], "frequency": [100, 200]}}, r"key loss_factor\.frequency: .*bare 100"),
-        ({"loss_factor": {"value": 0.1, "frequency": "100 Hz"}}, "frequency must be a list"),
-        ({"loss_factor": {"frequency": ["100 Hz"]}}, "value is missing"),
-        ({"loss_factor": {"value": 0.1, "kind": "guess"}}, "kind must be one of paper, handbook, .*received 'guess'"),
-        ({"loss_factor": {"value": 0.1, "source": " "}}, r"key loss_factor\.source: must be a text that is not empty"),
-        ({"loss_factor": {"value": 0.1, "range": [0.2, 0.3]}}, "range must hold the value"),
-        ({"loss_factor": {"value": 0.1, "range": [0.3, 0.1]}}, "range must rise"),
-        ({"loss_factor": {"value": 0.1, "range": 0.1}}, "range must be a list"),
+        ({"poisson_ratio": "0.3"}, r"\.poisson_ratio: must be a plain number .*received '0.3'"),
+        ({"poisson_ratio": True}, r"\.poisson_ratio: must be a plain number"),
+        ({"poisson_ratio": float("nan")}, r"\.poisson_ratio: must be a plain number"),
+        ({"loss_factor": -0.1}, r"\.loss_factor: .*from 0 up to 10"),
+        ({"loss_factor": [0.1, 0.2]}, r"\.loss_factor: .*a frequency for each"),
+        ({"loss_factor": {"value": [0.1, 0.2], "frequency": [100, 200]}}, r"\.loss_factor\.frequency: .*bare 100"),
+        ({"loss_factor": {"frequency": ["100 Hz"]}}, r"\.loss_factor\.value: 'value' is missing"),
+        ({"loss_factor": {"value": 0.1, "kind": "guess"}}, r"\.kind: must be 'paper', 'handbook', .*received 'guess'"),
+        ({"loss_factor": {"value": 0.1, "source": " "}}, r"\.loss_factor\.source: must be a text that is not empty"),
+        ({"loss_factor": {"value": 0.1, "range": [0.2, 0.3]}}, r"hold the value; received range 0\.2 to 0\.3"),
+        ({"loss_factor": {"value": 0.1, "range": [0.3, 0.1]}}, "range must rise from its lowest"),
+        ({"loss_factor": {"value": 0.1, "range": 0.1}}, r"\.range: must be a list"),
         ({"loss_factor": {"value": 0.1, "sourc": "x"}}, "unknown key 'sourc'; did you mean 'source'"),
         ({"density": {"value": "1 g/cm^3", "frequency": []}}, "unknown key 'frequency'"),
         (
@@ -262,8 +261,8 @@ def test_the_design_file_has_the_last_word(tmp_path: Path) -> None:
             r"unknown key 'youngs_modulos'; did you mean 'youngs_modulus'\? allowed are dens",
         ),
         ({"based_on": "PENN film"}, "key based_on: unknown material 'PENN film'; did you mean 'PEN film'"),
-        ({"based_on": 3}, "key based_on: must be a text"),
-        ("5 GPa", "must be a table of density"),
+        ({"based_on": 3}, r"\.based_on: must be a text"),
+        ("5 GPa", "must be a table, such as { youngs_modulus = '5 GPa' }; received '5 GPa'"),
     ],
 )
 def test_bad_tables_are_refused_by_file_material_and_key(table: object, message: str) -> None:
@@ -271,7 +270,7 @@ def test_bad_tables_are_refused_by_file_material_and_key(table: object, message:
         load_materials(overrides={"PEN film": table}, overrides_from="a.toml")  # type: ignore[dict-item]
 
 
-@pytest.mark.parametrize("missing", NUMBERS)
+@pytest.mark.parametrize("missing", QUANTITIES)
 def test_a_new_material_needs_all_its_numbers(missing: str) -> None:
     table = {key: value for key, value in tomllib.loads(WHOLE).items() if key != missing}
     with pytest.raises(MaterialError, match=f"material 'lab film': {missing} is missing; .*based_on"):
@@ -319,7 +318,7 @@ def test_a_packaged_number_without_source_would_be_refused(monkeypatch: pytest.M
 
 def test_evidence_table_marks_exactly_the_doubtful_numbers() -> None:
     rows = evidence_table(MATERIALS.values())
-    assert len(rows) == len(NUMBERS) * len(MATERIALS)
+    assert len(rows) == len(QUANTITIES) * len(MATERIALS)
     for row in rows:
         assert (row.mark == MARK) == (row.kind in ("common practice", "from memory", "assumed"))
     row = next(row for row in rows if (row.material, row.quantity) == ("PEN film", "Young's modulus"))
@@ -339,10 +338,20 @@ def test_a_material_made_by_hand_without_evidence_is_marked() -> None:
     assert doubtful_numbers(made)[1] == "own: Young's modulus 30 MPa is unstated"
 
 
-def test_schema_offers_what_the_reader_takes() -> None:
-    schema = material_table_schema()
-    assert set(schema["properties"]) == set(MATERIAL_KEYS)
-    entry = schema["properties"]["loss_factor"]["anyOf"][1]
-    assert set(entry["properties"]) == {"value", "kind", "source", "range", "frequency"}
-    for table in tomllib.loads(PACKAGED_FILE.read_text(encoding="utf-8")).values():
-        assert set(table) <= set(schema["properties"])
+def test_schema_offers_what_the_packaged_file_is_made_of() -> None:
+    import jsonschema
+
+    schema = json_schema()
+    assert set(schema["$defs"]["LossNumber"]["anyOf"][1]["properties"]) == {
+        "value",
+        "kind",
+        "source",
+        "range",
+        "frequency",
+    }
+    table = {"$defs": schema["$defs"], "$ref": "#/$defs/MaterialSpec"}
+    for material in tomllib.loads(PACKAGED_FILE.read_text(encoding="utf-8")).values():
+        jsonschema.validate(material, table)
+    for wrong in ({"density": 1360}, {"density": ["1 g/cm^3"]}, {"loss_factor": "0.1"}, {"colour": "red"}):
+        with pytest.raises(jsonschema.ValidationError):
+            jsonschema.validate(wrong, table)

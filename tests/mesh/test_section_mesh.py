@@ -17,10 +17,10 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gmsh_model import load_gmsh
+from diaphragm_fem.mesh.rows import layers_of_rows
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import jacobians
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.mesh.strip import layers_of_rows
 
 
 def test_the_thickest_layers_are_cut_first_and_evenly():

@@ -7,13 +7,14 @@ from math import pi
 
 import numpy as np
 import pytest
+from forgotten_joints import forget
 from mutants import within_processor_time
 from one_joint import excess_of
 
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model import joint_book, joint_kinds
 from diaphragm_fem.model.joint_book import Book, begin_book
-from diaphragm_fem.model.joint_kinds import excess_of_joints, forget, share_in
+from diaphragm_fem.model.joint_kinds import excess_of_joints, share_in
 from diaphragm_fem.model.joint_patch import Excess
 from diaphragm_fem.model.joint_section import Arm, Kind
 from diaphragm_fem.model.joint_table import Key

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from forgotten_joints import forget
 from one_joint import excess_of
 
 from diaphragm_fem.design.read import load_design
@@ -19,9 +20,9 @@ STUDIES = Path(__file__).parents[2] / "studies"
 
 @pytest.fixture(autouse=True)
 def nothing_known():
-    joint_kinds.forget()
+    forget()
     yield
-    joint_kinds.forget()
+    forget()
 
 
 @pytest.mark.parametrize("name", ["straight_v", "stepped_v", "metal_dome", "soft_dome", "driver_stepped_v"])

@@ -127,7 +127,16 @@ def test_what_a_softer_step_costs_is_told_where_it_does_not_do_alone():
     row = Sensitivity(modulus, {}, 0.1, back=Sensitivity(modulus, worse, -0.1))
     words = verdict(replace(found, figures=figures, sensitivities=Sensitivities(base, (row,))))
     costs = f"−10 % of {modulus.key} (shelf band −0.40 octaves; deepest hole −0.90 dB)."
-    assert f"A tenth of one alone is too little; mind what it costs: {costs}" in words
+    assert (
+        f"One number alone is too little, even three times or a third of it; mind what a tenth costs: {costs}" in words
+    )
+    tread = Lever("profile.outer.steps[0].tread", 1e-3, "length")
+    lower = {"shelf_band_octaves": -1.1, "break_up_mode_hz": -3900.0}
+    wider = Sensitivity(tread, lower, 1.0, gained=frozenset(["handed_over_hz"]))
+    far = Sensitivities({**base, "break_up_mode_hz": 9.6e3}, (row,), hands_over=(wider,))
+    words = verdict(replace(found, figures=figures, sensitivities=far))
+    assert f"comes about with +100 % of {tread.key} (shelf band −1.1 octaves; break-up mode −3900 Hz)." in words
+    assert "too little" not in words and "would help" not in words
     comes = replace(row, back=replace(row.back, gained=frozenset(["handed_over_hz"])))
     words = verdict(replace(found, figures=figures, sensitivities=Sensitivities(base, (comes,))))
     assert f"It comes about with {costs}" in words and "too little" not in words
@@ -145,3 +154,13 @@ def test_a_hand_over_that_fails_is_told_with_what_it_comes_about():
 
 def test_the_verdict_needs_no_lever():
     assert "10 %" not in verdict(replace(metal_dome(), sensitivities=None))
+
+
+def test_a_longer_band_is_told_with_what_it_takes_from_the_break_up_mode():
+    """Of its frequency a tenth: on a V with a step, a narrower flank for the shelf band took a third of it untold."""
+    found = two_levers()
+    for lost, told in ((-3200.0, True), (-900.0, False)):
+        costly = replace(found.rows[0], change={**found.rows[0].change, "break_up_mode_hz": lost})
+        base = {**found.base, "break_up_mode_hz": 9600.0}
+        words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (costly, *found.rows[1:]))))
+        assert (f"+300 Hz with +10 % of {STEP.key} (break-up mode −3200 Hz)" in words) is told

@@ -31,9 +31,10 @@ from diaphragm_fem.report.driver_words import (
     side_by_side,
     signal_lines,
 )
-from diaphragm_fem.report.export import MEANING, TABLES
+from diaphragm_fem.report.export import TABLES
 from diaphragm_fem.report.figure_words import change_lines, changed_in
 from diaphragm_fem.report.folder import write_folder
+from diaphragm_fem.report.meaning import column_words
 from diaphragm_fem.report.own_files import is_own
 from diaphragm_fem.report.page.comparison_page import change_rows
 from diaphragm_fem.report.page.design_page import write_design_page
@@ -102,7 +103,7 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     assert words.startswith(f"{level}{band}, with a spread of {figures.level_spread_db:.1f} dB.")
     loaded, _, vacuum = words.partition("In vacuum: ")
     assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded
-    assert f"within that band; above it {show_null(figures.null)} ({figures.null.cause})." in loaded
+    assert f"within that band and {show_null(figures.null)} above it ({figures.null.cause})." in loaded
     assert "The two sections overlap" in loaded
     assert vacuum.startswith(f"fundamental resonance {show_hz(found.figures.fundamental_hz)}")
     assert "First break-up mode" in vacuum and "common practice" not in words
@@ -151,7 +152,8 @@ def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
     lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
     assert len(lines) <= 24 and max(map(len, lines)) <= 80
     text = "\n".join(lines)
-    assert "with everything on" in text and "can harm hearing" in text and "worst null" in text
+    assert "with everything on" in text and "can harm hearing" in text and "Worst null" in text
+    assert "largest excursion" in text and "worst null" not in text  # the verdict has said it
     assert f"{found.driver.figures.median_level_db:.1f} dB" in text
 
 
@@ -165,12 +167,12 @@ def test_every_number_is_in_the_files(found, tmp_path):
     f = np.array([float(row["frequency_hz"]) for row in rows])
     assert f == pytest.approx(found.driver.curve.frequency_hz)
     assert float(rows[5]["level_db"]) == pytest.approx(found.driver.curve.level_db[5])
-    assert {name.split(":")[0] for name in rows[0]} <= set(MEANING)
+    assert {name.split(":")[0] for name in rows[0]} <= set(column_words("design"))
     with (tmp_path / "out" / "driver_losses.csv").open() as file:
         first = next(csv.DictReader(file))
     causes = [float(value) for name, value in first.items() if name.startswith("mode_loss:")]
     assert sum(causes) == pytest.approx(float(first["loaded_loss_factor"]))
-    assert {name.split(":")[0] for name in first} <= set(MEANING)
+    assert {name.split(":")[0] for name in first} <= set(column_words("design"))
     data = json.loads((tmp_path / "out" / "result.json").read_text())
     assert data["driver_figures"]["figure"][0] == "loaded_fundamental_hz"
     page = (tmp_path / "out" / "summary.md").read_text()
@@ -327,8 +329,11 @@ def test_a_null_above_the_band_is_not_told_as_one_in_it(found):
     figures = found.driver.figures
     low, high = figures.band_hz
     inside = replace(figures.null, frequency_hz=np.sqrt(low * high), depth_db=4.16)
-    both = nulls(replace(figures, null_in_band=inside))
-    assert both[0].startswith(f"Worst null −4.2 dB at {show_hz(inside.frequency_hz)} within that band; above it −")
+    first = f"−4.2 dB at {show_hz(inside.frequency_hz)} within that band"
+    worst, cause = show_null(figures.null), figures.null.cause
+    assert nulls(replace(figures, null_in_band=inside)) == [f"Worst nulls {first} and {worst} above it ({cause})."]
+    apart = nulls(replace(figures, null_in_band=replace(inside, cause="a channel")))
+    assert apart == [f"Worst null {first} (a channel); above it {worst} ({cause})."]
     alone = nulls(replace(figures, null=inside, null_in_band=inside))
     assert alone == [f"Worst null {show_null(inside)} ({inside.cause})."]
     assert nulls(replace(figures, null_in_band=None))[0].startswith("No null within that band; above it −")

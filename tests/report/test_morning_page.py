@@ -12,7 +12,7 @@ from diaphragm_fem.report.morning_scatter import scatter_blocks
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
-from diaphragm_fem.study.plan.study import Wish
+from diaphragm_fem.study.plan.wish import Wish
 
 STANDIN = "study_standin:evaluate"
 HEAD = '[study]\nbase = "base.toml"\n[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\n'

@@ -11,8 +11,9 @@ from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.report.blocks import titled_tables
 from diaphragm_fem.report.driver_words import driver_blocks, side_by_side
-from diaphragm_fem.report.export import MEANING, TABLES
+from diaphragm_fem.report.export import TABLES
 from diaphragm_fem.report.folder import write_folder
+from diaphragm_fem.report.meaning import column_words
 from diaphragm_fem.report.own_files import is_own
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
 from diaphragm_fem.report.summary import brief_blocks
@@ -70,7 +71,7 @@ def test_every_number_is_in_the_files(found, tmp_path):
     assert [float(row["index_db"]) for row in rows] == pytest.approx(front.directivity_index_db)
     assert rows[0]["beam_degrees"] == "" and float(rows[-1]["beam_degrees"]) == pytest.approx(front.beam_degrees[-1])
     for name in ("radiation", "directivity", "radiation_of_zones"):
-        assert {column.split(":")[0] for column in TABLES[name](found)} <= set(MEANING)
+        assert {column.split(":")[0] for column in TABLES[name](found)} <= set(column_words("design"))
     assert "### Radiation from the baffle" in (tmp_path / "out" / "summary.md").read_text()
 
 

@@ -12,11 +12,12 @@ from diaphragm_fem.answer.stroke import evaluate_stroke
 from diaphragm_fem.design.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.report.blocks import Notices, Words
+from diaphragm_fem.report.meaning import column_words
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
 from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.sheets.stroke_wall import bent_lines
-from diaphragm_fem.report.stroke_files import MEANING, TABLES, stroke_mapping, write_stroke_tables
+from diaphragm_fem.report.stroke_files import TABLES, stroke_mapping, write_stroke_tables
 from diaphragm_fem.report.stroke_page import NO_ALLOWABLE, show_stroke, stroke_blocks
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import digits, show_area
@@ -190,5 +191,5 @@ def test_tables_are_written_in_full_and_explained(tmp_path):
     by_zone = sum(float(rows[0][name]) for name in rows[0] if name.startswith("area_m2:"))
     assert by_zone == pytest.approx(float(rows[0]["area_m2"]))
     used = {name.split(":")[0] for make in TABLES.values() for name in make(answer)}
-    assert used - set(MEANING) == {"label"}
+    assert used - set(column_words("stroke")) == {"label"}
     assert set(stroke_mapping(answer)["meaning"]) == used - {"label"}

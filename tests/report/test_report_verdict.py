@@ -175,10 +175,10 @@ def test_what_moves_a_break_up_mode_is_told_as_measured():
 
 
 def test_what_moves_the_end_of_a_band_is_told_as_measured():
-    """And that a lever makes it jump: where another peak ends it, a tenth less gives no more band."""
+    """And that a lever makes it jump for the better; one that throws it down is no advice, unless less of it helps."""
     figures = stepped_v().figures
     end, octaves = figures.shelf_band.to_hz, figures.shelf_band.octaves
-    changes = {"wall.thickness": (-0.25 * end, -0.52), "profile.inner.width": (-298.0, -0.05)}
+    changes = {"wall.thickness": (0.25 * end, 0.52), "profile.inner.width": (-298.0, -0.05)}
     rows = [
         Sensitivity(
             Lever(key, 1e-3, "length"), {"shelf_band_to_hz": hz, "shelf_band_octaves": band, "decoupling_hz": 9.0}, 0.1
@@ -188,9 +188,12 @@ def test_what_moves_the_end_of_a_band_is_told_as_measured():
     base = {"shelf_band_to_hz": end, "shelf_band_octaves": octaves, "decoupling_hz": 757.0}
     words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, tuple(rows))))
     assert "; that end moves by −300 Hz with +10 % of profile.inner.width." in words
-    assert "+10 % of wall.thickness on the shelf band (−0.52 octaves; a jump to another end)" in words
+    assert "+10 % of wall.thickness on the shelf band (+0.52 octaves; a jump to another end)" in words
+    thrown = replace(rows[0], change={"shelf_band_to_hz": -0.25 * end, "shelf_band_octaves": -0.52})
+    down = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (thrown, rows[1]))))
+    assert "wall.thickness" not in down and "+10 % of profile.inner.width on the shelf band (−0.050 octaves)" in down
     found = replace(stepped_v(), sensitivities=Sensitivities(base, tuple(rows)))
-    assert [row[1:] for row in change_lines(found)[1]] == [("+9.0", "−0.52*"), ("+9.0", "−0.050")]
+    assert [row[1:] for row in change_lines(found)[1]] == [("+9.0", "+0.52*"), ("+9.0", "−0.050")]
     assert changes_title(found).endswith("a tenth less does not do the opposite")
     steady = replace(found, sensitivities=Sensitivities(base, tuple(rows[1:])))
     assert changes_title(steady) == "What to change: shell figures per +10 %"

@@ -4,6 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from forgotten_joints import forget
 
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.model import joint_cut, joint_kinds
@@ -58,7 +59,7 @@ def test_the_joints_of_all_films_are_solved_at_once_and_before_the_first_case(re
     patch, drawn = joint_kinds._patch, joint_cut.plan_section
     monkeypatch.setattr(joint_kinds, "_patch", lambda key: solved.append(key) or patch(key))
     monkeypatch.setattr(joint_cut, "plan_section", lambda *kind: cut.append(kind) or drawn(*kind))
-    joint_kinds.forget()
+    forget()
     shelf.meet()
     assert len(solved) > 2 and len(cut) < len(solved)
     ahead = len(solved)

@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from forgotten_joints import forget
 
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model import joint_kinds
@@ -44,7 +45,7 @@ def study(tmp_path_factory):
 @pytest.fixture(scope="module")
 def patches():
     """Those that were solved so far, kept from test to test."""
-    joint_kinds.forget()
+    forget()
     solved = joint_kinds._patch
     kept = {}
 
@@ -56,7 +57,7 @@ def patches():
     joint_kinds._patch = patch
     yield kept
     joint_kinds._patch = solved
-    joint_kinds.forget()
+    forget()
 
 
 @pytest.fixture(autouse=True)
@@ -66,12 +67,12 @@ def few_parts(monkeypatch, patches):
     case_answer._shelf = None
     yield
     case_answer._shelf = None
-    joint_kinds.forget()
+    forget()
 
 
 def figures(recipe, sampler, numbers):
     case_answer._shelf = None
-    joint_kinds.forget()
+    forget()
     return {k: json.loads(run_case(recipe, k, sampler.values(k), EVALUATOR).figures) for k in numbers}
 
 

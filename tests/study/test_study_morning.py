@@ -19,8 +19,8 @@ from diaphragm_fem.study.morning.ranking import pareto_front, rank
 from diaphragm_fem.study.morning.results import load_results
 from diaphragm_fem.study.plan.amount import in_si
 from diaphragm_fem.study.plan.sampling import Sampler
-from diaphragm_fem.study.plan.study import Wish
 from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.plan.wish import Wish
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.store import Row, open_store
 

@@ -6,8 +6,8 @@ from study_standin import write_study
 
 from diaphragm_fem.study.morning.ranking import rank
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.study import Wish
 from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.plan.wish import Wish
 from diaphragm_fem.study.run.running_totals import Contest
 
 WISHES = (Wish("a", "high", 2.0), Wish("b", "low"), Wish("c", 3.0, 0.5))

@@ -373,6 +373,20 @@ FAULTS = (
         tests=("model/test_joint_mesh.py::test_only_corrected_shells_are_cut",),
     ),
     Fault(
+        "joints: a surround that lies along its former is carried without turning",
+        "model/lying_wall.py",
+        '("w", "b", -off[0])',
+        '("w", "b", off[0])',
+        tests=("model/test_lying_wall.py::test_what_holds_it_lets_everything_move_as_one",),
+    ),
+    Fault(
+        "joints: what a joint yields goes on beyond where a surround is held",
+        "model/lying_wall.py",
+        "return least + self.share * min(",
+        "return least + 0 * min(",
+        tests=("model/test_lying_wall.py::test_a_surround_along_its_former_moves_as_the_solids",),
+    ),
+    Fault(
         "joints: a negative share is held at nothing",
         "model/joint_shares.py",
         "LENT = 0.9 ",
@@ -1179,10 +1193,24 @@ FAULTS = (
         tests=("analysis/test_figures_masses.py::test_places_that_rounding_parts_are_solved_once",),
     ),
     Fault(
+        "lap: its line stays on the middle of the stack",
+        "design/overlap.py",
+        'f"{key}.overlap.length", (0.0, 1.0)',
+        'f"{key}.overlap.length", (0.0, 0.0)',
+        tests=("design/test_design_overlap.py::test_the_film_runs_on_under_the_surround",),
+    ),
+    Fault(
+        "lap: shell measured from the middle of the stack",
+        "model/elasticity.py",
+        "keepdims=True)) / 2 + lift",
+        "keepdims=True)) / 2 + 0 * lift",
+        tests=("model/test_joint_layers.py::test_laps_are_the_solid",),
+    ),
+    Fault(
         "layers beside a former: a taper left out",
         "mesh/knot_layers.py",
-        "low + layer.begin_thickness, high + layer.end_thickness",
-        "low + layer.begin_thickness, high + layer.begin_thickness",
+        "(layer.thickness(fraction) for layer in below)",
+        "(layer.thickness(0.0) for layer in below)",
         tests=("mesh/test_knot.py::test_layers_that_taper_are_outlined_as_thick_as_they_are",),
     ),
     Fault(
@@ -1390,7 +1418,7 @@ FAULTS = (
     ),
     Fault(
         "solid: layers cut into rows the thin ones first",
-        "mesh/strip.py",
+        "mesh/rows.py",
         "middle[k] / split[k]",
         "middle[k] * split[k]",
         tests=("mesh/test_section_mesh.py::test_the_thickest_layers_are_cut_first_and_evenly",),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import Discriminator, Field, Tag
 
 from diaphragm_fem.design.spec.coil import CoilSpec
 from diaphragm_fem.design.spec.driver import AirSpec, FrontSpec, MotorSpec, RearChamberSpec
 from diaphragm_fem.design.spec.exit import ExitSpec, SecondSectionSpec
+from diaphragm_fem.design.spec.material import MaterialSpec
 from diaphragm_fem.design.spec.profile import ProfileSpec
 from diaphragm_fem.design.spec.quantities import Motion, Name, Table, TurningMotion
 from diaphragm_fem.design.spec.stroke import StrokeSpec
@@ -89,10 +90,9 @@ class DesignSpec(Table):
     materials_file: str | None = Field(
         None, description="File with materials of your own, path relative to the design file; same form as [materials]."
     )
-    materials: dict[Name, dict[str, Any]] = Field(
+    materials: dict[Name, MaterialSpec] = Field(
         default_factory=dict,
         description='Materials of your own or changed numbers, such as [materials."my film"] with density = '
-        '"1360 kg/m^3", '
-        'youngs_modulus = "5.2 GPa", poisson_ratio = 0.38, loss_factor = 0.02, or based_on = "PEN film" and what '
-        "differs.",
+        '"1360 kg/m^3", youngs_modulus = "5.2 GPa", poisson_ratio = 0.38, loss_factor = 0.02, or based_on = '
+        '"PEN film" and what differs.',
     )

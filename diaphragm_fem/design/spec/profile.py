@@ -59,7 +59,8 @@ class OverlapSpec(Table):
 
 OVERLAP = (
     "Where the surround is glued on the wall it carries; none where absent: both meet end to end. Over its length the "
-    "wall has the surround's layers on it, and the mid-line is the middle of both."
+    "wall has the surround's layers on it. Where the overlap ends, the mid-line is the wall's, which runs on; where "
+    "the surround begins, the middle of both; between, it passes smoothly from one to the other."
 )
 
 

@@ -92,7 +92,7 @@ def refuse(message: str, key: str = "") -> PydanticCustomError:
     return PydanticCustomError("design", "{message}", {"message": message, "key": key})
 
 
-def _reader(dimension: Dimension, lowest: float = -inf, *, lowest_allowed: bool = True) -> Callable[[Any], Quantity]:
+def reader(dimension: Dimension, lowest: float = -inf, *, lowest_allowed: bool = True) -> Callable[[Any], Quantity]:
     limit = "at least" if lowest_allowed else "above"
 
     def read(given: Any) -> Quantity:
@@ -107,7 +107,7 @@ def _reader(dimension: Dimension, lowest: float = -inf, *, lowest_allowed: bool 
     return read
 
 
-def _schema(dimension: Dimension) -> WithJsonSchema:
+def schema(dimension: Dimension) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "pattern": r"^\s*[-+]?[0-9.].*\S", "examples": list(dimension.examples)})
 
 
@@ -123,43 +123,41 @@ def _name(given: Any) -> str:
 
 
 Name = Annotated[str, PlainValidator(_name), WithJsonSchema({"type": "string", "maxLength": LONGEST_NAME})]
-Length = Annotated[Quantity, PlainValidator(_reader(LENGTH)), _schema(LENGTH)]
-Coordinate = Annotated[Quantity, PlainValidator(_reader(COORDINATE)), _schema(LENGTH)]
-Radius = Annotated[Quantity, PlainValidator(_reader(COORDINATE, 0.0)), _schema(LENGTH)]
-Distance = Annotated[Quantity, PlainValidator(_reader(LENGTH, 0.0)), _schema(LENGTH)]
-PositiveLength = Annotated[Quantity, PlainValidator(_reader(LENGTH, 0.0, lowest_allowed=False)), _schema(LENGTH)]
-Mass = Annotated[Quantity, PlainValidator(_reader(MASS, 0.0)), _schema(MASS)]
-PositiveMass = Annotated[Quantity, PlainValidator(_reader(MASS, 0.0, lowest_allowed=False)), _schema(MASS)]
-HoopStiffness = Annotated[Quantity, PlainValidator(_reader(FORCE, 0.0)), _schema(FORCE)]
-Angle = Annotated[Quantity, PlainValidator(_reader(ANGLE, 0.0)), _schema(ANGLE)]
-Area = Annotated[Quantity, PlainValidator(_reader(AREA, 0.0, lowest_allowed=False)), _schema(AREA)]
-PositiveVolume = Annotated[Quantity, PlainValidator(_reader(VOLUME, 0.0, lowest_allowed=False)), _schema(VOLUME)]
-StaticPressure = Annotated[Quantity, PlainValidator(_reader(PRESSURE, 0.0, lowest_allowed=False)), _schema(PRESSURE)]
-Frequency = Annotated[Quantity, PlainValidator(_reader(FREQUENCY, 0.0, lowest_allowed=False)), _schema(FREQUENCY)]
-ForceFactor = Annotated[
-    Quantity, PlainValidator(_reader(FORCE_FACTOR, 0.0, lowest_allowed=False)), _schema(FORCE_FACTOR)
-]
-Ohm = Annotated[Quantity, PlainValidator(_reader(RESISTANCE, 0.0)), _schema(RESISTANCE)]
-PositiveOhm = Annotated[Quantity, PlainValidator(_reader(RESISTANCE, 0.0, lowest_allowed=False)), _schema(RESISTANCE)]
-Henry = Annotated[Quantity, PlainValidator(_reader(INDUCTANCE, 0.0, lowest_allowed=False)), _schema(INDUCTANCE)]
-Voltage = Annotated[Quantity, PlainValidator(_reader(VOLTAGE, 0.0, lowest_allowed=False)), _schema(VOLTAGE)]
-Seconds = Annotated[Quantity, PlainValidator(_reader(TIME, 0.0)), _schema(TIME)]
+Length = Annotated[Quantity, PlainValidator(reader(LENGTH)), schema(LENGTH)]
+Coordinate = Annotated[Quantity, PlainValidator(reader(COORDINATE)), schema(LENGTH)]
+Radius = Annotated[Quantity, PlainValidator(reader(COORDINATE, 0.0)), schema(LENGTH)]
+Distance = Annotated[Quantity, PlainValidator(reader(LENGTH, 0.0)), schema(LENGTH)]
+PositiveLength = Annotated[Quantity, PlainValidator(reader(LENGTH, 0.0, lowest_allowed=False)), schema(LENGTH)]
+Mass = Annotated[Quantity, PlainValidator(reader(MASS, 0.0)), schema(MASS)]
+PositiveMass = Annotated[Quantity, PlainValidator(reader(MASS, 0.0, lowest_allowed=False)), schema(MASS)]
+HoopStiffness = Annotated[Quantity, PlainValidator(reader(FORCE, 0.0)), schema(FORCE)]
+Angle = Annotated[Quantity, PlainValidator(reader(ANGLE, 0.0)), schema(ANGLE)]
+Area = Annotated[Quantity, PlainValidator(reader(AREA, 0.0, lowest_allowed=False)), schema(AREA)]
+PositiveVolume = Annotated[Quantity, PlainValidator(reader(VOLUME, 0.0, lowest_allowed=False)), schema(VOLUME)]
+StaticPressure = Annotated[Quantity, PlainValidator(reader(PRESSURE, 0.0, lowest_allowed=False)), schema(PRESSURE)]
+Frequency = Annotated[Quantity, PlainValidator(reader(FREQUENCY, 0.0, lowest_allowed=False)), schema(FREQUENCY)]
+ForceFactor = Annotated[Quantity, PlainValidator(reader(FORCE_FACTOR, 0.0, lowest_allowed=False)), schema(FORCE_FACTOR)]
+Ohm = Annotated[Quantity, PlainValidator(reader(RESISTANCE, 0.0)), schema(RESISTANCE)]
+PositiveOhm = Annotated[Quantity, PlainValidator(reader(RESISTANCE, 0.0, lowest_allowed=False)), schema(RESISTANCE)]
+Henry = Annotated[Quantity, PlainValidator(reader(INDUCTANCE, 0.0, lowest_allowed=False)), schema(INDUCTANCE)]
+Voltage = Annotated[Quantity, PlainValidator(reader(VOLTAGE, 0.0, lowest_allowed=False)), schema(VOLTAGE)]
+Seconds = Annotated[Quantity, PlainValidator(reader(TIME, 0.0)), schema(TIME)]
 
 
 def _celsius(given: Any) -> Quantity:
     """A temperature in deg C: a scale with a zero of its own, so no other unit is a mere factor away."""
     if isinstance(given, str) and not given.strip().endswith("degC"):
         raise refuse(f"a temperature is written in degrees Celsius, such as {TEMPERATURE.hint}; received {given}")
-    return _reader(TEMPERATURE)(given)
+    return reader(TEMPERATURE)(given)
 
 
-Temperature = Annotated[Quantity, PlainValidator(_celsius), _schema(TEMPERATURE)]
-Pressure = Annotated[Quantity, PlainValidator(_reader(PRESSURE)), _schema(PRESSURE)]
-Tension = Annotated[Quantity, PlainValidator(_reader(TENSION)), _schema(TENSION)]
-Share = Annotated[Quantity, PlainValidator(_reader(SHARE)), _schema(SHARE)]
-PositiveShare = Annotated[Quantity, PlainValidator(_reader(SHARE, 0.0, lowest_allowed=False)), _schema(SHARE)]
-PositiveStress = Annotated[Quantity, PlainValidator(_reader(STRESS, 0.0, lowest_allowed=False)), _schema(STRESS)]
-PositiveForce = Annotated[Quantity, PlainValidator(_reader(FORCE, 0.0, lowest_allowed=False)), _schema(FORCE)]
+Temperature = Annotated[Quantity, PlainValidator(_celsius), schema(TEMPERATURE)]
+Pressure = Annotated[Quantity, PlainValidator(reader(PRESSURE)), schema(PRESSURE)]
+Tension = Annotated[Quantity, PlainValidator(reader(TENSION)), schema(TENSION)]
+Share = Annotated[Quantity, PlainValidator(reader(SHARE)), schema(SHARE)]
+PositiveShare = Annotated[Quantity, PlainValidator(reader(SHARE, 0.0, lowest_allowed=False)), schema(SHARE)]
+PositiveStress = Annotated[Quantity, PlainValidator(reader(STRESS, 0.0, lowest_allowed=False)), schema(STRESS)]
+PositiveForce = Annotated[Quantity, PlainValidator(reader(FORCE, 0.0, lowest_allowed=False)), schema(FORCE)]
 
 
 def _pair(read: Callable[[Any], Quantity], what: str, example: str) -> Callable[[Any], tuple[Quantity, Quantity]]:
@@ -183,18 +181,18 @@ def _pair_schema(examples: list[str]) -> WithJsonSchema:
 
 Thickness = Annotated[
     tuple[Quantity, Quantity],
-    PlainValidator(_pair(_reader(LENGTH, 0.0, lowest_allowed=False), "thickness", '["80 um", "60 um"]')),
+    PlainValidator(_pair(reader(LENGTH, 0.0, lowest_allowed=False), "thickness", '["80 um", "60 um"]')),
     _pair_schema(["60 um", "3 mil"]),
 ]
 CornerRadii = Annotated[
     tuple[Quantity, Quantity],
-    PlainValidator(_pair(_reader(LENGTH, 0.0), "radius", '["0.2 mm", "0.4 mm"]')),
+    PlainValidator(_pair(reader(LENGTH, 0.0), "radius", '["0.2 mm", "0.4 mm"]')),
     _pair_schema(["0.3 mm", "0 mm"]),
 ]
 
 
 def _motion(dimension: Dimension) -> Callable[[Any], float]:
-    read = _reader(dimension, 0.0)
+    read = reader(dimension, 0.0)
 
     def motion(given: Any) -> float:
         if isinstance(given, str) and given in ("held", "free"):

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.model.elasticity import layers_of
+from diaphragm_fem.design.wall import lifted
+from diaphragm_fem.model.elasticity import layers_of, lifts_of
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, storage_factor
 
 # from the two Gauss points of an element, where strains of quadratic elements are best, to its two ends
@@ -18,7 +19,7 @@ TO_ENDS = np.array([[1 + np.sqrt(3), 1 - np.sqrt(3)], [1 - np.sqrt(3), 1 + np.sq
 class WallFaces:
     """Faces of layers, K of them at most on a wall, rear to front.
 
-    height (K, E, 2) in m from the middle of the stack, at both ends of the elements; material (K, E) an index into the
+    height (K, E, 2) in m from the meridian, at both ends of the elements; material (K, E) an index into the
     design's materials, -1 where a wall has fewer faces.
     """
 
@@ -54,7 +55,8 @@ def wall_faces(shell: BentShell) -> WallFaces:
     begin, end, material = layers_of(mesh.pieces, lambda x: number[x] + 1.0)[:, mesh.piece_of_element].swapaxes(1, 2)
     ends = np.concatenate([np.stack((s[:-1], s[1:]), axis=1) / s[-1] for s in mesh.stations])
     h = begin[..., None] + (end - begin)[..., None] * ends
-    front = np.cumsum(h, axis=0) - h.sum(axis=0) / 2
+    lift = lifted(lifts_of(mesh.pieces)[:, mesh.piece_of_element, None], ends)[0]
+    front = np.cumsum(h, axis=0) - h.sum(axis=0) / 2 + lift
     height = np.where(material[..., None] > 0, np.stack((front - h, front)), np.nan)
     faces = 2 * len(h)
     return WallFaces(height.swapaxes(0, 1).reshape(faces, -1, 2), np.repeat(material.astype(np.int64) - 1, 2, axis=0))

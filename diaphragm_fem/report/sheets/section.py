@@ -28,7 +28,7 @@ def draw_section(axes: Axes, design: Design, colours: Mapping[Zone, str], *, lea
     polygons, fills = [], []
     for piece in (*design.former, *design.meridian):  # the former, which begins at the mid-line, ends behind the wall
         point, normal, fraction = trace(piece)
-        height = -piece.wall.thickness(fraction)[:, None] / 2
+        height = piece.wall.rear(fraction)[:, None]
         for layer in piece.wall.layers:
             foot, height = height, height + layer.thickness(fraction)[:, None]
             polygons.append(1e3 * np.concatenate((point + height * normal, (point + foot * normal)[::-1])))
@@ -53,7 +53,7 @@ def layer_colour(layer: Layer, piece: Piece, colours: Mapping[Zone, str]) -> str
 
 def _draw_layers(axes: Axes, piece: Piece, point: Array, normal: Array, fraction: Array) -> None:
     """White lines where one layer of a laminate meets the next."""
-    height = -piece.wall.thickness(fraction) / 2
+    height = piece.wall.rear(fraction)
     for layer in piece.wall.layers[:-1]:
         height = height + layer.thickness(fraction)
         axes.plot(*(1e3 * (point + height[:, None] * normal)).T, color="white", lw=0.4, zorder=4)
@@ -134,7 +134,7 @@ def draw_nodes(axes: Axes, mesh: MeridianMesh, size: float) -> None:
     for piece, stations in zip(mesh.pieces, mesh.stations, strict=True):
         point, tangent = 1e3 * piece.curve.point(stations), piece.curve.tangent(stations)
         normal = np.stack((-tangent[:, 1], tangent[:, 0]), axis=1)
-        thick = 1e3 * piece.wall.thickness(stations / stations[-1])[:, None] / 2
-        ticks.append(np.stack((point - (size + thick) * normal, point - thick * normal), axis=1))
+        rear = 1e3 * piece.wall.rear(stations / stations[-1])[:, None]
+        ticks.append(np.stack((point + (rear - size) * normal, point + rear * normal), axis=1))
     look = {"colors": INK, "linewidths": 0.35, "label": "mesh node"}
     axes.add_collection(LineCollection(np.concatenate(ticks), zorder=2.8, **look))

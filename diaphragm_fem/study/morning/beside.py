@@ -16,8 +16,8 @@ from diaphragm_fem.study.morning.ranking import Ranking, score_of
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.plan.wish import is_inside
 from diaphragm_fem.study.run.case_row import CaseResult, find_evaluator
-from diaphragm_fem.study.run.running_totals import inside_limits
 
 CURVES = ["area", "response"]
 TROUBLES = (DiaphragmError, ArithmeticError, np.linalg.LinAlgError)
@@ -109,6 +109,6 @@ def _beside(
     trouble: str,
 ) -> Beside:
     score = score_of(ranking, found.figures) if ranking is not None and found.figures else float("nan")
-    inside = bool(found.figures) and inside_limits(found.figures, results.study.limits)
+    inside = bool(found.figures) and is_inside(found.figures, results.study.limits)
     amounts = drawn_amounts(results.study.recipe, data)
     return Beside(case, data, amounts, found.figures, dict(found.curves), score, inside, trouble)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.study.morning.ranking import inside_limits
+from diaphragm_fem.study.morning.ranking import kept_cases
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.amount import split_amount
 from diaphragm_fem.study.plan.study import SPREADS, Variable
@@ -35,7 +35,7 @@ def halved_yields(results: Results) -> tuple[Halved, ...]:
     if not results.study.limits:
         return ()
     parts = np.flatnonzero(results.independent)
-    keeps = inside_limits(results)[parts].astype(float)
+    keeps = kept_cases(results)[parts].astype(float)
     if keeps.all():
         return ()
     found = []

@@ -18,8 +18,9 @@ from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
 from diaphragm_fem.study.morning.results import Results, load_results
 from diaphragm_fem.study.morning.scatter import Band, Spread, Yield, bands, is_tolerance_study, spreads, yields
 from diaphragm_fem.study.morning.winner import Opinion, near_misses, second_opinion_of
-from diaphragm_fem.study.plan.study import Study, Wish
+from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.plan.wish import Wish
 from diaphragm_fem.study.run.case_row import EVALUATOR
 
 USUAL_FIGURES = ("even_band_octaves", "break_up_mode_hz", "low_area_m2", "fundamental_hz")

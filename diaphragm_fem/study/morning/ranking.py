@@ -14,8 +14,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.study import Wish
-from diaphragm_fem.study.run.running_totals import distance_from_best
+from diaphragm_fem.study.plan.wish import Wish, distance_from_best, inside_limits
 
 
 @dataclass(frozen=True)
@@ -33,28 +32,14 @@ class Ranking:
     scales: tuple[tuple[float, float] | None, ...]
 
 
-def inside_limits(results: Results) -> Flags:
-    """Which cases keep to every hard limit; a figure that does not exist keeps to none."""
-    inside = np.ones(len(results), bool)
-    for name, limits in results.study.limits.items():
-        inside &= keeps_to(results.figure(name), limits)
-    return inside
-
-
-def keeps_to(values: Array, limits: tuple[float | None, float | None]) -> Flags:
-    above, below = limits
-    keeps = np.isfinite(values)
-    with np.errstate(invalid="ignore"):
-        if above is not None:
-            keeps &= values >= above
-        if below is not None:
-            keeps &= values <= below
-    return keeps
+def kept_cases(results: Results) -> Flags:
+    """Which cases keep to every hard limit."""
+    return np.ones(len(results), bool) & inside_limits(results.figure, results.study.limits)
 
 
 def rank(results: Results, wishes: tuple[Wish, ...]) -> Ranking:
     """All cases inside the limits, best first; ties in order of their numbers."""
-    inside = inside_limits(results)
+    inside = kept_cases(results)
     lacks = [distance_from_best(results.figure(wish.figure), wish.aim) for wish in wishes]
     scales = tuple(_scale(lack[inside & np.isfinite(lack)]) for lack in lacks)
     marks = np.array([_marks(lack, scale) for lack, scale in zip(lacks, scales, strict=True)])
@@ -100,7 +85,7 @@ def pareto_front(results: Results, aims: Mapping[str, str]) -> Index:
     """
     names = list(aims)
     cost = np.array([distance_from_best(results.figure(name), aims[name]) for name in names]).T
-    candidates = np.flatnonzero(inside_limits(results) & np.isfinite(cost).all(axis=1))
+    candidates = np.flatnonzero(kept_cases(results) & np.isfinite(cost).all(axis=1))
     order = candidates[np.lexsort(cost[candidates].T[::-1])]
     front: list[int] = []
     kept = np.empty((0, len(names)))

@@ -8,9 +8,10 @@ from math import sqrt
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.study.morning.ranking import inside_limits, keeps_to
+from diaphragm_fem.study.morning.ranking import kept_cases
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.study import SPREADS
+from diaphragm_fem.study.plan.wish import keeps_to
 from diaphragm_fem.study.run.store_reading import read_store
 
 PERCENTILES = (5.0, 50.0, 95.0)
@@ -69,7 +70,7 @@ def yields(results: Results) -> tuple[Yield, ...]:
         _yield(f"{name} {_words(limits)}", keeps_to(results.figure(name), limits)[parts])
         for name, limits in results.study.limits.items()
     ]
-    return (*found, _yield("all limits", inside_limits(results)[parts]))
+    return (*found, _yield("all limits", kept_cases(results)[parts]))
 
 
 def _yield(limit: str, keeps: np.ndarray) -> Yield:

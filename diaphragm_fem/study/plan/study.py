@@ -23,6 +23,7 @@ from diaphragm_fem.design.read import copied, design_from
 from diaphragm_fem.errors import DesignError, StudyError
 from diaphragm_fem.study.plan.amount import Written, split_amount, write_amount
 from diaphragm_fem.study.plan.constraint import Expression
+from diaphragm_fem.study.plan.wish import Limits, Wish
 
 SPREADS: dict[str, tuple[str, ...]] = {
     "normal": ("mean", "deviation"),
@@ -191,15 +192,6 @@ class Recipe:
 
 
 @dataclass(frozen=True)
-class Wish:
-    """One line of the wish list: a figure, "high", "low" or a number in SI to come near to, and its weight."""
-
-    figure: str
-    aim: str | float = "high"
-    weight: float = 1.0
-
-
-@dataclass(frozen=True)
 class Study:
     """A study: the recipe, the plan of its cases, and what the morning should make of them."""
 
@@ -213,7 +205,7 @@ class Study:
     rows: tuple[tuple[Written, ...], ...] = ()
     time_limit: float = 60.0
     wishes: tuple[Wish, ...] = ()
-    limits: Mapping[str, tuple[float | None, float | None]] = field(default_factory=dict)
+    limits: Mapping[str, Limits] = field(default_factory=dict)
     pareto: Mapping[str, str] = field(default_factory=dict)
     best: int = 5
     drawn: Mapping[str, Written | tuple[Written, ...]] = field(default_factory=dict)

@@ -43,7 +43,7 @@ from diaphragm_fem.design.units import LOWEST_HZ
 from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.case_table import read_case_table
-from diaphragm_fem.study.plan.study import Recipe, Study, Variable, Wish
+from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, StudyFile
 from diaphragm_fem.study.plan.usual_ranges import check_usual_ranges
 from diaphragm_fem.study.plan.variables import (
@@ -53,6 +53,7 @@ from diaphragm_fem.study.plan.variables import (
     read_constraint,
     read_variable,
 )
+from diaphragm_fem.study.plan.wish import Wish
 
 HIGHEST_HZ = 1e6  # of the top frequency
 

@@ -6,9 +6,6 @@ process grows with the study. What a case answers depends on nothing but the cas
 A solver that is killed is started anew by its thread, a worker of a scheduler that is killed: Dask gives its tasks to
 another. A batch that has cost several workers is taken apart, and a case that goes on killing becomes a failed row. A
 scheduler that is lost ends the run with what is stored; the next start goes on.
-
-This process and a Dask scheduler together bear 8,000 to 9,000 cases a second on one core. What changes beyond, at 10^7
-cases and 1,000 workers, stands in DEVELOPERS.md ("Scaling up, on paper"), with the measurements.
 """
 
 from __future__ import annotations

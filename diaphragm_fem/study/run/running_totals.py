@@ -9,12 +9,11 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array
-from diaphragm_fem.study.plan.study import Study, Wish
+from diaphragm_fem.study.plan.study import Study
+from diaphragm_fem.study.plan.wish import Wish, distance_from_best, is_inside
 from diaphragm_fem.study.run.store import DONE, Row
 from diaphragm_fem.study.run.store_reading import read_store
 
@@ -64,15 +63,6 @@ def _filled(group: str, numbers: list[str]) -> str:
     return first + "".join(number + words for number, words in zip(numbers, rest, strict=True))
 
 
-def inside_limits(figures: Mapping[str, Any], limits: Mapping[str, tuple[float | None, float | None]]) -> bool:
-    """Whether figures keep to every hard limit (above, below); a figure that does not exist keeps to none."""
-    for name, (above, below) in limits.items():
-        value = figures.get(name)
-        if value is None or (above is not None and value < above) or (below is not None and value > below):
-            return False
-    return True
-
-
 class Contest:
     """The best case by a wish list, scored as the morning's ranking does, without keeping every case.
 
@@ -90,7 +80,7 @@ class Contest:
 
     def enter(self, number: int, figures: Mapping[str, float | None]) -> None:
         values = tuple(figures.get(wish.figure) for wish in self._wishes)
-        there = np.array([np.nan if value is None else value for value in values], float)
+        there = np.array(values, float)
         lack = np.array([distance_from_best(x, wish.aim) for x, wish in zip(there, self._wishes, strict=True)])
         known = np.isfinite(lack)
         lack[~known] = np.inf
@@ -119,13 +109,6 @@ class Contest:
         score = marks @ self._weights / self._weights.sum()
         best = int(self._numbers[score == score.max()].min())
         return best, self._values[best]
-
-
-def distance_from_best(values: Array, aim: str | float) -> Array:
-    """Numbers that are the smaller the better, whatever the aim; nan for a figure that does not exist."""
-    if aim == "high":
-        return -values
-    return values if aim == "low" else np.abs(values - float(aim))
 
 
 @dataclass
@@ -162,7 +145,7 @@ class Tally:
         return self.grouped.counted
 
     def _weigh(self, number: int, figures: Mapping[str, float | None]) -> None:
-        if self.study.wishes and inside_limits(figures, self.study.limits):
+        if self.study.wishes and is_inside(figures, self.study.limits):
             self._contest.enter(number, figures)
 
     @cached_property

@@ -12,7 +12,6 @@ from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.running_totals import Say, Tally, as_stored
-from diaphragm_fem.study.run.store import DONE
 from diaphragm_fem.study.run.store_lock import in_use
 from diaphragm_fem.study.run.store_reading import read_store
 
@@ -41,7 +40,6 @@ class Status:
     failures: Mapping[tuple[str, str], int]
     best: str
     bytes_per_case: float
-    case_seconds: float | None
     figures_version: str
     version: str
 
@@ -61,7 +59,6 @@ def study_status(study: str | Path | Study, *, store: str | Path | None = None, 
         about = reading.about
         run = reading.base.execute("SELECT begun, seen, ending FROM runs ORDER BY number DESC LIMIT 1").fetchone()
         rate = _recent_rate(reading.base, run)
-        seconds = reading.base.execute("SELECT avg(seconds) FROM cases WHERE status = ?", (DONE,)).fetchone()[0]
     tally = Tally(study, say=say)
     tally.read(path)
     total, stored, writer = len(Sampler(study)), sum(tally.counts.values()), in_use(path)
@@ -79,7 +76,6 @@ def study_status(study: str | Path | Study, *, store: str | Path | None = None, 
         failures=dict(tally.reasons.most_common()),
         best=tally.best_words,
         bytes_per_case=size / stored if stored else 0.0,
-        case_seconds=seconds,
         figures_version=about["figures"],
         version=about["version"],
     )

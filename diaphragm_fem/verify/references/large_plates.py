@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 from scipy.optimize import brentq
 from scipy.special import ive as scaled_i
-from scipy.special import jn_zeros, jv, jvp, yv, yvp
+from scipy.special import jn_zeros, jv, jvp
 
 from diaphragm_fem.arrays import Array
 
@@ -40,29 +40,6 @@ def tensioned_plate(tension: float, m: int, count: int = 3) -> tuple[float, ...]
             found.append(p * float(np.sqrt(p * p + tension)))
         left += step
     return tuple(found)
-
-
-def buckled_annulus(hole: float, m: int) -> float:
-    """T a^2/D (negative) at which an annulus of radii 1 and `hole`, clamped at both, folds with m nodal diameters.
-
-    Pushed alike in all directions: D lap^2 w - T lap w = 0, w of J_m(p r), Y_m(p r), r^m, r^-m (1, ln r for m = 0)
-    with p^2 = -T a^2/D, w = w' = 0 at both edges. Problem of Yamaki, J. Appl. Mech. 25 (1958) 267 (named from memory),
-    solved here.
-    """
-
-    def value(p: float) -> float:
-        rows = []
-        for r in (hole, 1.0):
-            power = (r**m, r**-m, m * r ** (m - 1), -m * r ** (-m - 1)) if m else (1.0, np.log(r), 0.0, 1 / r)
-            rows.append([jv(m, p * r), yv(m, p * r), *power[:2]])
-            rows.append([p * jvp(m, p * r), p * yvp(m, p * r), *power[2:]])
-        found = np.array(rows)
-        return float(np.linalg.det(found / np.abs(found).max(axis=0)))
-
-    p = 2.0 + m
-    while value(p) * value(p + 0.02) > 0:
-        p += 0.02
-    return -(float(brentq(value, p, p + 0.02, xtol=1e-13)) ** 2)
 
 
 @cache

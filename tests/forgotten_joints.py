@@ -1,0 +1,10 @@
+"""A process that has met no joint yet."""
+
+from diaphragm_fem.model import joint_kinds
+
+
+def forget() -> None:
+    """Forget the patches met, the book they are shared in and the ranges they are read over."""
+    joint_kinds._KNOWN.clear()
+    joint_kinds.share_in(None)
+    joint_kinds.read_over(())
