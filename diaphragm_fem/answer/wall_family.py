@@ -199,7 +199,7 @@ def wall_span(
         missed = not apart_area(small, reduced) < TOLERANCE
         if reach_hz > family.up_to_hz:
             bases.append(modes_of(structure, reach_hz))
-            missed |= missed_hz(small, bases[-1], structure, reach_hz) >= MISREAD
+            missed |= not missed_hz(small, bases[-1], structure, reach_hz) < MISREAD
         met = 0 if missed else met + 1
         if met == 2:
             return replace(_held(_span(family, bases, line, reach_hz), tries[:HELD]), expected=expected)

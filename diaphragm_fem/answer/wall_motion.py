@@ -1,8 +1,8 @@
 """What one wall of a family moves like: its answers and modes, which with those of others make a span.
 
 A span that ends with the range knows nothing of a break-up mode beyond it, as light metals have: sought among all
-unknowns it took two thirds of a case of a metal dome. So modes join as far up as the samples' break-up modes are
-sought; the frequencies read from these are within 1.4e-5 (dome and straight V of aluminium and beryllium, 17 walls).
+unknowns it took half of a metal dome's case. So modes join as far up as the samples' break-up modes are sought; their
+frequencies are within 1.4e-5 (metal domes of aluminium and of beryllium, straight V of beryllium: 17 walls each).
 """
 
 from __future__ import annotations
