@@ -176,7 +176,8 @@ def wall_span(
     expected: int = 0,
 ) -> WallSpan | None:
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
-    the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
+    the low area, or where it reaches beyond the range by 1e-4 of a frequency up to there, join it at once, until two in
+    a row are met, which join it, too; None where that does not happen.
     Joints are read along the line of the walls where that leaves frequencies of the first two of them, and of those
     farthest from the patches that it is read through, within 1e-4, and their area within a quarter of 1e-3.
 
