@@ -19,8 +19,8 @@ from diaphragm_fem.model.solid import build_solid
 @pytest.mark.parametrize(("number", "m"), [(10, 2), (83, 0), (83, 3)])
 def test_a_surround_along_its_former_moves_as_the_solids(number, m):
     """Lowest three modes below 14 kHz of flat and rolled surrounds. Measured 0.24 to 0.33 %, of elements half as long
-    as usual; 2.6, 1.4 and 1.3 % where the two met in a point. The usual mesh of dome 10 is 1.6 % off: the stretch of its
-    film beside the joint is 0.75 mm long there, 0.41 mm in shorter elements, and -0.8 % off at 0.18 mm."""
+    as usual; 2.6, 1.4 and 1.3 % where the two met in a point. The usual mesh of dome 10 is 1.6 % off, its film's
+    stretch beside the joint 0.75 mm long; 0.41 mm in shorter elements, and -0.8 % off at 0.18 mm."""
     design = harsh_dome(number)
     exact = lowest(build_solid(design, up_to_hz=14e3).structure(m), 3)
     ours = lowest(build_shell(design, up_to_hz=14e3, refine=2, corrected=True).structure(m), 3)
