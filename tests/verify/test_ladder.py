@@ -8,7 +8,7 @@ from diaphragm_fem.verify.tables import rows
 
 MOST = 5.0  # times what it measures is the most that a check may allow
 ROUNDING = 1e-7  # below it a difference is mostly rounding, ...
-ROUNDING_SCATTER = 10.0  # ... which changed by up to twelve times between code paths of OpenBLAS
+ROUNDING_SCATTER = 30.0  # ... which changed by up to 28 times between processors (wall/former 1.06e-8 and 3.8e-10)
 
 
 # dear, and each of a kind with one that stays: 9 of 56 s of processor time
