@@ -24,7 +24,7 @@ class Wanted(NamedTuple):
 
 
 AS_USUAL = Wanted()
-Whole: TypeAlias = Callable[[], Structure]
+Whole: TypeAlias = Callable[[float], Structure]  # in which modes up to a frequency in Hz are sought
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +65,7 @@ def strains_of(solution: Solution, whole: Whole | None = None) -> StrainsUpTo:
     def strains(top: float) -> ModeStrains:
         if top <= solution.up_to_hz:
             return mode_strains(solution.structure, solution.pairs)
-        structure = solution.structure if whole is None else whole()
+        structure = solution.structure if whole is None else whole(top)
         return mode_strains(structure, eigenpairs_at_own_modulus(structure, top))
 
     return strains
@@ -74,7 +74,7 @@ def strains_of(solution: Solution, whole: Whole | None = None) -> StrainsUpTo:
 def figures_of_solution(solution: Solution, wanted: Wanted = AS_USUAL, whole: Whole | None = None) -> Figures:
     """The figures of a solution; modes beyond its range are sought only where that holds no break-up mode.
 
-    whole: makes the structure in which they are sought, where the solution's own is a reduced one that knows nothing
+    whole: makes the structure in which they are sought, where the solution's own is a reduced one that may know nothing
     beyond its range: on such, break-up modes of light metals above 20 kHz came out up to 42 % off.
     """
     return figures_of(

@@ -17,13 +17,11 @@ from functools import cached_property
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.eigen import factor_symmetric
-from diaphragm_fem.analysis.reduced import Reduced
-from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
 from diaphragm_fem.answer.wall_apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.wall_line import WallLine, Walls, known_on, line_through
 from diaphragm_fem.answer.wall_matrices import MatrixStretch, matrix_stretches
+from diaphragm_fem.answer.wall_motion import BASIS_CUT, break_up_reach, missed_hz, modes_of, motion_of
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import with_walls
@@ -38,8 +36,6 @@ from diaphragm_fem.model.shell_line import OrderTerms
 from diaphragm_fem.model.shells_together import wall_terms_of
 from diaphragm_fem.model.structure import MASS, Structure, Term, projected, turned_by
 
-BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left out of a span
-_INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
 SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in its logarithm: what a span is made from
 TRIED = (0.323, 0.677, 0.073, 0.927, 0.23, 0.77, 0.41, 0.59)  # and held against, those farthest from the others first
@@ -118,8 +114,9 @@ def wall_family(
 @dataclass(frozen=True, eq=False)
 class WallSpan:
     """A family on a small basis (n, N), where some of its walls lie; frame: everything but walls there; face: its
-    front, sweeping what the small unknowns do; line: where joints of its walls are read, if they lie on one; expected:
-    how many walls on it will be asked for.
+    front, sweeping what the small unknowns do; line: where joints of its walls are read, if they lie on one; reach_hz:
+    up to where it has their modes, the range or as far as their break-up modes lie; expected: how many walls on it will
+    be asked for.
     """
 
     family: WallFamily
@@ -127,6 +124,7 @@ class WallSpan:
     frame: Structure
     face: Face
     line: WallLine | None
+    reach_hz: float
     expected: int = 0
 
     def structure(self, walls: Walls) -> Structure:
@@ -159,7 +157,7 @@ class WallSpan:
     def _read(self) -> list[MatrixStretch]:
         if self.line is None or not self.expected:
             return []
-        return matrix_stretches(self.line, self.expected, self._made, self.family.up_to_hz)
+        return matrix_stretches(self.line, self.expected, self._made, self.family.up_to_hz, self.reach_hz)
 
     def misread(self, walls: Walls) -> tuple[float, float]:
         """By how much frequencies up to the top, relative, and the area, over the larger of |S| and the low area, are
@@ -178,7 +176,8 @@ def wall_span(
     expected: int = 0,
 ) -> WallSpan | None:
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
-    the low area join it at once, until two in a row are met, which join it, too; None where that does not happen.
+    the low area, or where it reaches beyond the range by 1e-4 of a frequency up to there, join it at once, until two in
+    a row are met, which join it, too; None where that does not happen.
     Joints are read along the line of the walls where that leaves frequencies of the first two of them, and of those
     farthest from the patches that it is read through, within 1e-4, and their area within a quarter of 1e-3.
 
@@ -187,18 +186,26 @@ def wall_span(
     """
     line = line_of(family, samples)
     structures = family.structures(samples, [known_on(line, walls) for walls in samples])
-    bases = [_own(structure, family.up_to_hz, patterns)[0] for structure in structures]
-    found, met = _span(family, bases, line), 0
+    bases = [motion_of(structure, family.up_to_hz, patterns)[0] for structure in structures]
+    found, met = _span(family, bases, line, family.up_to_hz), 0
+    reach_hz = max(break_up_reach(structure, found.basis, family.up_to_hz) for structure in structures)
+    if reach_hz > family.up_to_hz:
+        bases += [modes_of(structure, reach_hz) for structure in structures]
+        found = _span(family, bases, line, reach_hz)
     for walls in tries:
         structure = family.structure(walls, known_on(line, walls))
-        basis, reduced = _own(structure, family.up_to_hz, patterns)
+        basis, reduced = motion_of(structure, family.up_to_hz, patterns)
         bases.append(basis)
-        if apart_area(projected(structure, found.basis), reduced) < TOLERANCE:
-            met += 1
-            if met == 2:
-                return replace(_held(_span(family, bases, line), tries[:HELD]), expected=expected)
-        else:
-            found, met = _span(family, bases, line), 0
+        small = projected(structure, found.basis)
+        missed = not apart_area(small, reduced) < TOLERANCE
+        if reach_hz > family.up_to_hz:
+            bases.append(modes_of(structure, reach_hz))
+            missed |= not missed_hz(small, bases[-1], structure, reach_hz) < MISREAD
+        met = 0 if missed else met + 1
+        if met == 2:
+            return replace(_held(_span(family, bases, line, reach_hz), tries[:HELD]), expected=expected)
+        if missed:
+            found = _span(family, bases, line, reach_hz)
     return None
 
 
@@ -222,51 +229,18 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
 
 
 def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
-    """Figures of one wall of a family from its matrices or its small ones; modes beyond the range always from those."""
+    """Figures of one wall of a family from its matrices or its small ones, which know no modes beyond their reach."""
     if isinstance(group, WallFamily):
         return quick_of(group.structure(walls), group.up_to_hz, from_hz, wanted)
-    family = group.family
+    family, small = group.family, group.structure(walls)
 
-    def whole() -> Structure:
-        return family.structure(walls, known_on(group.line, walls))
+    def whole(top_hz: float) -> Structure:
+        return small if top_hz <= group.reach_hz else family.structure(walls, known_on(group.line, walls))
 
-    return quick_of(group.structure(walls), family.up_to_hz, from_hz, wanted, whole)
-
-
-def _own(structure: Structure, up_to_hz: float, patterns: Array | None) -> tuple[Array, Reduced]:
-    """What one wall of a family moves like: a basis (n, N), and its answers."""
-    stiffness, top = structure.stiffness_at(up_to_hz), (2 * np.pi * up_to_hz) ** 2
-    reduced = own_answers(structure, up_to_hz)
-    # the answer to a pressure at rest with the coil held: without it the equivalent air volume is up to 0.8 % short
-    if structure.rigid_modes:
-        stiffness = stiffness + 1e-4 * top * structure.mass
-    loads = [structure.volume.sum(axis=0)[:, None], structure.drive[:, None], *([] if patterns is None else [patterns])]
-    pushed, driven, *others = factor_symmetric(stiffness).solve(np.hstack(loads)).T
-    held = pushed - driven * (structure.pickup @ pushed) / (structure.pickup @ driven)
-    others = np.column_stack((held, *others))
-    pull = stiffness @ others + _INERT * top * (structure.mass @ others)
-    others = others / np.sqrt(np.einsum("nk,nk->k", others, pull))
-    return np.hstack((reduced.basis @ _taken(reduced), others)), reduced
+    return quick_of(small, family.up_to_hz, from_hz, wanted, whole)
 
 
-def _taken(reduced: Reduced) -> Array:
-    """Directions (N, N) of a small structure, as large as its modes and answers take them: those of unit energy each.
-
-    A basis itself has no sizes: what one answer in a thousand has a trace of counts there as much as a mode, and a span
-    of as many walls takes half as many unknowns again.
-    """
-    small, hz, top = reduced.small, reduced.knots_hz, (2 * np.pi * reduced.up_to_hz) ** 2
-    energy = small.stiffness_at(reduced.up_to_hz) + _INERT * top * np.eye(small.size)
-    squares, modes = np.linalg.eigh(energy)
-    motion = respond(small, hz)
-    motion = motion / np.sqrt(np.einsum("nf,nf->f", motion.conj(), energy @ motion).real)
-    below = squares < (1 + _INERT) * top
-    taken = np.hstack((motion.real, motion.imag, modes[:, below] / np.sqrt(squares[below])))
-    left, size, _ = np.linalg.svd(taken, full_matrices=False)
-    return np.asarray(left * size)[:, size > BASIS_CUT / 10 * size[0]]  # the others are left out of any span
-
-
-def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None) -> WallSpan:
+def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None, reach_hz: float) -> WallSpan:
     """What all bases span: leading left singular vectors, each unknown against its own largest value. By squares,
     which leave eight digits: a third of the time of singular values.
     """
@@ -278,7 +252,8 @@ def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None) -> 
     kept = squares > BASIS_CUT**2 * squares[-1]
     basis = stacked @ (turn[:, kept] / np.sqrt(squares[kept]))
     face = family.face
-    return WallSpan(family, basis, projected(family.frame[0], basis), replace(face, sweep=face.sweep @ basis), line)
+    frame, swept = projected(family.frame[0], basis), replace(face, sweep=face.sweep @ basis)
+    return WallSpan(family, basis, frame, swept, line, reach_hz)
 
 
 def _finest_mesh(designs: Sequence[Design], up_to_hz: float) -> MeridianMesh:

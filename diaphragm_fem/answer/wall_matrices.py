@@ -84,7 +84,7 @@ def _halves(size: int) -> tuple[Index, Index]:
     return row * size + column, whole
 
 
-def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float) -> list[MatrixStretch]:
+def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float, reach_hz: float) -> list[MatrixStretch]:
     """Stretches of a line between which the matrices of some `count` walls evenly on it are read: those with walls
     enough to pay for the places at which `made` makes structures. Where the middle one, read from the others, is off
     by more than 5e-5 in its frequencies or in what is swept, or by 1e-3 in its area, either half is tried.
@@ -100,7 +100,7 @@ def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float) ->
         stretch, own = _stretch(line, places, structures), structures[middle]
         read = stretch.without(middle).read(float(places[middle]))
         swept = np.abs(read.volume - own.volume).max() / np.abs(own.volume).max()
-        near = max(swept, apart_hz(read, own, up_to_hz)) < TOLERANCE
+        near = max(swept, apart_hz(read, own, reach_hz)) < TOLERANCE
         if near and apart_area(read, own_answers(own, up_to_hz)) < AREA_TOLERANCE:
             found.append(stretch)
         else:

@@ -38,7 +38,10 @@ def cut_beside_joints(mesh: MeridianMesh, found: Sequence[Meeting]) -> MeridianM
             for end, least in zip(ends[:2], least_of(kind), strict=False):  # formers are stiff and cut finely enough
                 _end_stretch(mesh, stations, taken, end, least)
     lying, cut = lying_wall(mesh.design), replace(mesh, stations=tuple(stations))
-    return cut_along(cut, lying) if lying else cut
+    if not lying:
+        return cut
+    of_ends = (dict(zip(ends, least_of(kind), strict=True)) for ends, kind in found if lying.end in ends)
+    return cut_along(cut, lying, next(of_ends, {}).get(lying.end, 0.0))
 
 
 def _holds_by_the_middle(kind: Kind) -> bool:

@@ -59,7 +59,7 @@ def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> lis
     taken, lying = taken_ends(found), lying_wall(mesh.design)
     stretches = [
         [
-            _stretch(mesh, taken, end, lying.stretch(least) if lying and end == (lying.run[0][0], 0) else least)
+            _stretch(mesh, taken, end, lying.stretch(least) if lying and end == lying.end else least)
             for end, least in zip(ends, least_of(kind), strict=True)
         ]
         for ends, kind in found
@@ -234,6 +234,7 @@ def holds_by_its_middle(one: tuple[float, float], other: tuple[float, float]) ->
 def _stretch(mesh: MeridianMesh, taken: set[End], end: End, least: float) -> list[int]:
     """Elements beside an end, at least as long as asked where there are as many."""
     found: list[int] = []
+    least *= 1 - 1e-6  # where a node stands for its end
     for piece, number, length in beside(mesh, mesh.stations, taken, end):
         found.append(mesh.elements[piece].start + number)
         least -= length

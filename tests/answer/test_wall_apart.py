@@ -6,6 +6,7 @@ import pytest
 from wall_spans import span_of
 
 from diaphragm_fem.answer.wall_apart import apart_area, apart_hz, own_answers
+from diaphragm_fem.answer.wall_family import quick_wall
 
 TOP = 20e3
 
@@ -43,3 +44,16 @@ def test_an_area_of_a_thousandth_more_is_told_as_that(dome):
     more = replace(own, volume=1.001 * own.volume)
     assert apart_area(more, own_answers(own, TOP)) == pytest.approx(1e-3, rel=1e-6)
     assert apart_hz(more, own, TOP) == 0
+
+
+def test_break_up_modes_beyond_the_range_are_those_of_all_unknowns():
+    """The part asked for as if its span ended with the range seeks them among all unknowns. Between samples the worst
+    of 17 such walls was 7.4e-6 off: five times that; of a span without modes beyond the range all are 3e-4 off."""
+    span, walls = span_of("metal_dome", "beryllium", 50)
+    assert span.reach_hz == 80e3
+    for share in (0.25, 0.6):
+        found, sought = (
+            quick_wall(own, walls(share)).figures.break_up_mode_hz for own in (span, replace(span, reach_hz=20e3))
+        )
+        assert sought > 40e3
+        assert 0 < abs(found / sought - 1) < 4e-5

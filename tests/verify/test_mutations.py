@@ -77,6 +77,7 @@ CHAMBER_OPINION = "answer/test_driver.py::test_the_second_opinion_agrees_on_slot
 BODY = "answer/test_driver.py::test_wall_and_air_as_one_see_what_a_moving_body_does"
 BALANCE = "answer/test_driver.py::test_power_is_balanced_at_every_frequency"
 NEW_ELEMENT = "mesh/test_sizing.py::test_an_answer_does_not_jump_where_an_element_comes_in"
+BREAK_UP_REACH = "answer/test_wall_apart.py::test_break_up_modes_beyond_the_range_are_those_of_all_unknowns"
 NEAR = "analysis/test_damped_modes.py::test_two_modes_half_a_hertz_apart_stay_two"
 OWN_MODULUS = "analysis/test_own_modulus.py::test_modes_with_a_near_neighbour"
 EDGE_TAPER = "design/test_former_side.py::test_at_an_edge_a_taper_goes_on_as_it_is_drawn"
@@ -387,6 +388,13 @@ FAULTS = (
         tests=("model/test_lying_wall.py::test_a_surround_along_its_former_moves_as_the_solids",),
     ),
     Fault(
+        "joints: no node where the stretch of a surround ends that is held in part",
+        "model/lying_wall.py",
+        "max(lying.length, lying.stretch(least))",
+        "lying.length",
+        tests=("model/test_lying_wall.py::test_a_fundamental_does_not_jump_where_a_surround_touches_less",),
+    ),
+    Fault(
         "joints: a negative share is held at nothing",
         "model/joint_shares.py",
         "LENT = 0.9 ",
@@ -619,7 +627,7 @@ FAULTS = (
     ),
     Fault(
         "span of walls: all directions alike",
-        "answer/wall_family.py",
+        "answer/wall_motion.py",
         "np.asarray(left * size)",
         "np.asarray(left)",
         tests=("answer/test_wall_family.py::test_a_span_of_thicknesses_is_the_full_model",),
@@ -627,9 +635,23 @@ FAULTS = (
     Fault(
         "span of walls: always held to be good",
         "answer/wall_family.py",
-        "reduced) < TOLERANCE:",
-        "reduced) < np.inf:",
+        "apart_area(small, reduced) < TOLERANCE",
+        "apart_area(small, reduced) < np.inf",
         tests=("study/test_family_refused.py",),
+    ),
+    Fault(
+        "span of walls: modes as far as the range alone",
+        "answer/wall_motion.py",
+        "structure.mass, top)",
+        "structure.mass, top / 4)",
+        tests=(BREAK_UP_REACH,),
+    ),
+    Fault(
+        "span of walls: asked for modes beyond its reach",
+        "answer/wall_family.py",
+        "small if top_hz <= group.reach_hz else",
+        "small if True else",
+        tests=(BREAK_UP_REACH,),
     ),
     Fault(
         "joints of a line of walls: read across equal thickness",
@@ -1471,6 +1493,13 @@ FAULTS = (
         right="tried(lever, -STEP)",
         wrong="tried(lever, STEP)._replace(taken_at=-STEP)",
         tests=("answer/test_sensitivities.py::test_the_levers_that_a_verdict_names_are_solved_the_way_that_helps",),
+    ),
+    Fault(
+        "a failing hand-over is sought the way that lets a step go higher",
+        "answer/sensitivities.py",
+        right="if step * _raises(rows[lever]) <= 0",
+        wrong="if step * _raises(rows[lever]) >= 0",
+        tests=("answer/test_sensitivities.py::test_a_hand_over_that_no_tenth_brings_is_sought_farther",),
     ),
     Fault(
         "a minimum between two peaks passes for a hole",
