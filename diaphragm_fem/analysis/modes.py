@@ -17,13 +17,15 @@ from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, held_by
 
+_HIDDEN = 1e-5  # of the top frequency: below it rounding hides what holds a motion, whose square is off by 5e-10 of the
+# top's at most in free domes
 _LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
 
 
 @dataclass(frozen=True)
 class Modes:
-    """Modes of one circumferential order, M of them, rigid motions left out, each at the storage moduli of its own
-    frequency.
+    """Modes of one circumferential order, M of them, each at the storage moduli of its own frequency; left out are
+    `rigid_modes`, motions that cost nothing, or so little that rounding hides it.
 
     frequency_hz (M,); vectors (n, M) mass-normalised; strain_share and kinetic_share (M, Z) per zone (parts of no
     zone, such as supports and rings, hold the rest of one); modal_mass (M,) in kg at the coil, infinite where the
@@ -74,7 +76,8 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
         raise AnalysisError(f"the top frequency must be above 0 Hz, received {up_to_hz:g}")
     top = (2 * np.pi * up_to_hz) ** 2
     pairs = eigenpairs_at_own_modulus(structure, up_to_hz) if pairs is None else pairs
-    wanted = slice(structure.rigid_modes, int(np.searchsorted(pairs.squares, top)))
+    rigid = rigid_motions(structure, pairs.squares, top)
+    wanted = slice(rigid, int(np.searchsorted(pairs.squares, top)))
     frequency, vectors = pairs.frequency_hz[wanted], pairs.vectors[:, wanted]
     strain, kinetic, mean_loss, residual = _energies(structure, vectors, frequency)
     coil = structure.pickup @ vectors
@@ -84,13 +87,23 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
     labels = tuple(label_mode(structure.zones, strain[k], kinetic[k]) for k in range(len(frequency)))
     return Modes(
         structure.order, frequency, vectors, structure.zones, strain, kinetic, modal_mass, modal_area, residual, labels,
-        up_to_hz, structure.rigid_modes, pairs.evidence, partial(_losses, structure, pairs, mean_loss),
+        up_to_hz, rigid, pairs.evidence, partial(_losses, structure, pairs, rigid, mean_loss),
     )  # fmt: skip
 
 
-def _losses(structure: Structure, pairs: Eigenpairs, mean: Array) -> Array:
-    """Loss factors of the first elastic modes, as many as means (M,) are given; these where nothing else is told."""
-    elastic = slice(structure.rigid_modes, None)
+def rigid_motions(structure: Structure, squares: Array, top: float) -> int:
+    """How many motions cost nothing, or so little that rounding hides it; squares (M,) in (rad/s)^2, rising, were
+    sought up to `top`."""
+    count = structure.rigid_modes
+    while count < len(squares) and abs(squares[count]) < _HIDDEN**2 * top:
+        count += 1
+    return count
+
+
+def _losses(structure: Structure, pairs: Eigenpairs, rigid: int, mean: Array) -> Array:
+    """Loss factors of the first modes that are not rigid, as many as means (M,) are given; these where nothing else is
+    told."""
+    elastic = slice(rigid, None)
     if not mean.any() or pairs.squares[elastic][0] <= 0:
         return mean
     found = mode_losses(structure, pairs.vectors[:, elastic], pairs.frequency_hz[elastic], pairs.shifted)

@@ -29,7 +29,6 @@ def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
     A mass of 1 g on a spring of 1 kN/m with a loss factor of 0.1, at rest and at its resonance of 159 Hz:
 
     >>> from diaphragm_fem.model.law import Constant
-
     >>> from diaphragm_fem.model.structure import MASS, Structure, Term
     >>> one = np.ones(1)
     >>> terms = (Term(np.array([[1e3]]), Constant(1 + 0.1j)), Term(np.array([[1e-3]]), derivatives=MASS))

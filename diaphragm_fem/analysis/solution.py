@@ -5,7 +5,7 @@ Beside that quick way the plain one, D(f) solved as it stands, and how far they 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 
 from diaphragm_fem.analysis.curve import Curve, curve_of
 from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
-from diaphragm_fem.analysis.modes import first_resonance
+from diaphragm_fem.analysis.modes import first_resonance, rigid_motions
 from diaphragm_fem.analysis.own_modulus import eigenpairs_in_span
 from diaphragm_fem.analysis.reduced import Reduced, reduction
 from diaphragm_fem.analysis.response import require_drive, respond
@@ -77,7 +77,10 @@ def solve(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Solut
     if structure.order != 0:
         raise AnalysisError(f"only order m = 0 sweeps a volume, received a structure of order {structure.order}")
     require_drive(structure)
-    top = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, (2 * np.pi * up_to_hz) ** 2)
+    square = (2 * np.pi * up_to_hz) ** 2
+    top = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, square)
+    rigid = rigid_motions(structure, top.squares, square)
+    structure = structure if rigid == structure.rigid_modes else replace(structure, rigid_modes=rigid)
     basis, small = reduction(structure, up_to_hz, top)
     pairs = eigenpairs_in_span(structure, small, basis, top)
     coil = (structure.pickup @ pairs.vectors) ** 2

@@ -202,9 +202,8 @@ def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple
         end = min(inside, len(f) - 1)
         last = max(float(np.interp(limit, f[end - 1 : end + 1], size[end - 1 : end + 1])), QUIET_SHARE)
         told = f"{last:.2f} of" if last < 1 else f"{last:.3g} times"
-        return None, (
-            f"the {name} still moves by {told} the coil's motion at {show_frequency(limit, 3)}, above {QUIET_SHARE:g}"
-        )
+        where = show_frequency(limit, computed=True)
+        return None, f"the {name} still moves by {told} the coil's motion at {where}, above {QUIET_SHARE:g}"
     return reading.root(int(loud[-1]), size - QUIET_SHARE), ""
 
 

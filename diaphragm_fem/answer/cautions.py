@@ -89,7 +89,7 @@ def result_cautions(found: Converged, tolerance: float) -> tuple[str, ...]:
         if late:
             k = int(np.argmax(error))
             others = "" if late == 1 else f", and {late - 1} more by less"
-            where = show_frequency(found.level.modes[m].frequency_hz[k], 3)
+            where = show_frequency(found.level.modes[m].frequency_hz[k], computed=True)
             texts.append(
                 f"order m = {m}: mode {k + 1} at {where} may be off by "
                 f"{100 * error[k]:.2g} %, more than the {100 * tolerance:.2g} % asked for, on the finest mesh{others}"

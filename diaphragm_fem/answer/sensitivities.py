@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.driver_curve import DriverCurve
 
 STEP = 0.1
-FAR = (0.5, -1 / 3, 1.0, -1 / 2, 2.0, -2 / 3)  # steps of a hand-over that fails: up to three times or a third
+FAR = ((0.5, -1 / 3), (1.0, -1 / 2), (2.0, -2 / 3))  # steps where a hand-over fails: up to three times or a third
 AROUND = ("air", "motor", "rear_chamber", "front", "exit")  # tables that are felt by loaded figures alone
 NEVER = ("second_section", "stroke")  # that no figure of the table feels
 
@@ -62,7 +62,7 @@ class Sensitivity:
 class Sensitivities:
     """The figures of the design itself by the shell on one mesh, and a row per lever; loaded: whether they are those
     with everything on ("loaded_decoupling_hz", "median_level_db"). hands_over: where the hand-over fails and no tenth
-    helps, the least step of `FAR` of each number with which it comes about, the longest band first.
+    helps, the numbers that bring it about by the least step of `FAR` with which any does, the longest band first.
     """
 
     base: Mapping[str, float | None]
@@ -153,9 +153,11 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
                 tried = tried._replace(figures={**tried.figures, **levels_over(tried.curve, band)})
             return _row(lever, tried, as_it_is)
 
-        def least_to_hand_over(lever: Lever) -> Sensitivity | None:
-            far = (row(lever, tried(lever, step)) for step in FAR)
-            return next((one for one in far if "handed_over_hz" in one.gained), None)
+        def handing_over(steps: tuple[float, ...]) -> list[Sensitivity]:
+            levers_here = levers_of_steps(rows, file.design)
+            moved = [(lever, step) for lever in levers_here for step in steps if step * _raises(rows[lever]) <= 0]
+            far = on_all_cores(lambda move: row(move[0], tried(*move)), moved)
+            return [one for one in far if "handed_over_hz" in one.gained]
 
         as_it_is = found[0]
         by_lever = dict(zip(felt, found[1:], strict=True))
@@ -164,8 +166,7 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
         less = on_all_cores(lambda lever: tried(lever, -STEP), turned)
         rows |= {lever: replace(rows[lever], back=row(lever, one)) for lever, one in zip(turned, less, strict=True)}
         every = Sensitivities(base, tuple(rows.values()), loaded)
-        stuck = levers_of_steps(rows, file.design) if no_tenth_hands_over(every) else []
-        far = [one for one in on_all_cores(least_to_hand_over, stuck) if one is not None]
+        far = next(filter(None, map(handing_over, FAR)), []) if no_tenth_hands_over(every) else []
         judged = f"{band_judged(base)}_octaves"
         return replace(every, hands_over=tuple(sorted(far, key=lambda one: -gain(one, judged))))
 
@@ -190,6 +191,11 @@ def _row(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
     if _other_shape(as_it_is.shape, tried.shape):
         jumped |= {"break_up_mode_hz", "loaded_break_up_mode_hz"} & base.keys()
     return Sensitivity(lever, change, tried.taken_at, gained=gained, lost=lost, jumped=frozenset(jumped))
+
+
+def _raises(row: Sensitivity) -> float:
+    """By how much more of a lever raises where steps let go: the other way is the one that may hand over."""
+    return sum(change or 0.0 for name, change in row.change.items() if name.startswith("decoupling_hz:"))
 
 
 def _shape(solution: Solution, hz: float | None) -> Shapes | None:

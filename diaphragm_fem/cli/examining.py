@@ -98,7 +98,7 @@ def examine(
             shared.say_files(folder, files)
         else:
             more = f"summary.md and {len(files) - 2} more; --all prints the tables"
-            shared.say_path(f"Written to {folder}: design.html, which moves, {more}")
+            shared.say_written(folder, f"design.html, which moves, {more}")
 
 
 def _check_thin_chamber(path: Path, file: DesignFile) -> None:

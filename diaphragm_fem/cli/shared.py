@@ -263,12 +263,25 @@ def say_path(words: str) -> None:
 
 def say_files(folder: Path, files: Sequence[Path]) -> None:
     """Where every file of a folder of results was written: their names below it, on lines of their own."""
+    say_path(f"Written to {folder}:")
+    _say_below(", ".join(path.name for path in files))
+
+
+def say_written(folder: Path, told: str) -> None:
+    """Where results were written and what: on one line where the terminal has room."""
+    line = f"Written to {folder}: {told}"
+    if len(line) <= console().width:
+        say_path(line)
+    else:
+        say_path(f"Written to {folder}:")
+        _say_below(told)
+
+
+def _say_below(told: str) -> None:
     from textwrap import fill
 
-    say_path(f"Written to {folder}:")
-    names, inset = ", ".join(path.name for path in files), "  "
-    wide = console().width
-    say_path(fill(names, wide, initial_indent=inset, subsequent_indent=inset, break_long_words=False,
+    inset, wide = "  ", console().width
+    say_path(fill(told, wide, initial_indent=inset, subsequent_indent=inset, break_long_words=False,
                   break_on_hyphens=False))  # fmt: skip
 
 

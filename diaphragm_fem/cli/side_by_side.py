@@ -82,7 +82,7 @@ def compare(
         shared.print_blocks(comparison_blocks(found) if everything else brief_blocks(found))
         more = "" if everything else "; --all prints the tables"
         told = f"comparison.html, which moves, {files[0].name} and {len(files) - 2} more"
-        shared.say_path(f"Written to {folder}: {told}{more}")
+        shared.say_written(folder, f"{told}{more}")
         shared.say_missing(pdf, "comparison.html")
 
 

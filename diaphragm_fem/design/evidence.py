@@ -99,6 +99,8 @@ def _show_rise(material: Material) -> str:
     return f"{at}, {values}" if measured else f"{at}; by its loss {values}"
 
 
-def show_frequency(frequency_hz: float, count: int = 4) -> str:
-    """ "100 Hz", "4.5 kHz"; one that was computed is shown to three digits."""
-    return f"{frequency_hz / 1e3:.{count}g} kHz" if frequency_hz >= 1e3 else f"{frequency_hz:.{count}g} Hz"
+def show_frequency(frequency_hz: float, *, computed: bool = False) -> str:
+    """ "100 Hz", "4.5 kHz"; one that was computed is shown to three digits, "4.50 kHz"."""
+    kilo = frequency_hz >= (999.5 if computed else 1e3)
+    size = frequency_hz / 1e3 if kilo else frequency_hz
+    return f"{f'{size:#.3g}'.rstrip('.') if computed else f'{size:.4g}'} {'kHz' if kilo else 'Hz'}"

@@ -30,6 +30,7 @@ LONGEST_CELL = 1000  # letters of a cell of a CSV file
 WHOLE = 2**63  # whole numbers of TOML have 64 bits
 
 _CHAIN = re.compile(rf"(?:[A-Za-z0-9_-]++[ \t]*+\.[ \t]*+){{{2 * DEEPEST}}}")
+_ODD_NAME = re.compile(r"(?m)^[\[ \tA-Za-z0-9_.-]*+[^\x00-\x7f]")  # a line that begins with a name TOML wants quoted
 _STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 Refusal = type[DiaphragmError]
@@ -123,8 +124,9 @@ def parse_toml(text: str) -> dict[str, Any]:
     except ValueError as error:  # TOMLDecodeError, and what Python says to a number of more than 4,300 digits
         words = "a whole number has too many digits" if "integer string conversion" in str(error) else str(error)
         comma = "; decimals are written with a point" if re.search(r"=\s*[-+]?\d+,\d", text) else ""
+        name = "; so does a name with letters beyond a to z" if _ODD_NAME.search(text) else ""
         raise DesignError(
-            f"not a valid TOML file: {plain(words)}; texts and quantities stand in quotes{comma}"
+            f"not a valid TOML file: {plain(words)}; texts and quantities stand in quotes{name}{comma}"
         ) from error
     check_data(data)
     return data

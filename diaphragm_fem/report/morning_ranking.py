@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import takewhile
 from math import log10
 from pathlib import Path
 
 import numpy as np
 
-from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND
+from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND, difference
+from diaphragm_fem.answer.better import TOLD_APART
 from diaphragm_fem.report.blocks import Block, Heading, Words
 from diaphragm_fem.report.comparison_words import signed
 from diaphragm_fem.report.figure_words import value_text
@@ -51,7 +53,8 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     ]
     if morning.base.figures:
         rows.append([str(_rank_of(morning)), "base", *_cells(morning, morning.base, shown), ""])
-    told = [Words(text) for text in (*_about_base(morning), *_own_bands(morning), *_about_winner(morning))]
+    texts = (*_tie(morning), *_about_base(morning), *_own_bands(morning), *_about_winner(morning))
+    told = [Words(text) for text in texts]
     run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
     return [Heading("Ranking"), Words(words), Table(head, rows, words=(len(head) - 1,)), *told, run]
 
@@ -81,6 +84,19 @@ def _rank_of(morning: Morning) -> str:
     if not morning.base.inside or morning.ranking is None:
         return NONE
     return str(1 + int((morning.ranking.score > morning.base.score).sum()))
+
+
+def _tie(morning: Morning) -> list[str]:
+    """That the next ranks are as good as the winner, as far as their figures can be told apart."""
+    winner, *others = morning.best
+    wished = [wish.figure for wish in morning.ranking.wishes] if morning.ranking else []
+
+    def alike(one: Beside) -> bool:
+        return all(difference(name, one.figures.get(name), winner.figures.get(name)) <= TOLD_APART for name in wished)
+
+    tied = len(list(takewhile(alike, others)))
+    words = "are a tie: what is wished for differs by no more than 1 %, which cannot be told apart."
+    return [f"Ranks 1 to {tied + 1} {words}"] if tied else []
 
 
 def _about_base(morning: Morning) -> list[str]:

@@ -124,7 +124,7 @@ def test_shelf_band_follows_a_clean_hand_over():
 def test_a_hand_over_that_fails_names_the_zone_its_share_and_where():
     found = stepped(lambda f: np.clip(1 - 0.15 * np.log2(f / 1000), 0.35, 1))
     assert found.handed_over_hz is None
-    assert "flank still moves by 0.35 of the coil's motion at 20 kHz" in found.reasons["handed_over_hz"]
+    assert "flank still moves by 0.35 of the coil's motion at 20.0 kHz" in found.reasons["handed_over_hz"]
     loud = stepped(lambda f: np.full_like(f, 27.0))  # a resonance of its own at the end
     assert "flank still moves by 27 times the coil's motion at" in loud.reasons["handed_over_hz"]
     assert found.shelf_2_db is None and found.reasons["shelf_2_db"] == found.reasons["handed_over_hz"]

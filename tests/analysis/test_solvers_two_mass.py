@@ -59,6 +59,18 @@ def test_a_motion_that_grows_is_at_no_frequency():
     assert modes.frequency_hz[0] == 0 and np.isfinite(modes.residual).all()
 
 
+@pytest.mark.parametrize("ground", [1e-13 * K1, -1e-13 * K1])
+def test_what_rounding_hides_holds_nothing(ground):
+    """Whatever its sign: figures are those of the free part, to rounding, and no mode lies at or near 0 Hz."""
+    hidden, free = (solve(two_mass(ground=one), 20e3) for one in (ground, 0.0))
+    assert hidden.fundamental_hz is None and hidden.static.stiffness == 0 and hidden.static.free_volume is None
+    np.testing.assert_allclose(hidden.mode_hz, free.mode_hz, rtol=1e-9)
+    modes = solve_modes(two_mass(ground=ground), 20e3)
+    assert modes.rigid_modes == 1
+    np.testing.assert_allclose(modes.loss_factor, solve_modes(two_mass(ground=0.0), 20e3).loss_factor, rtol=1e-9)
+    assert solve_modes(two_mass(ground=1e-5 * K1), 20e3).rigid_modes == 0  # 1 Hz
+
+
 def test_modes_of_two_masses():
     """Roots of m1 m2 w^4 - (m1 k2 + m2 (k1 + k2)) w^2 + k1 k2 = 0; exact, so rounding alone is allowed."""
     b, a, c = -(M1 * K2 + M2 * (K1 + K2)), M1 * M2, K1 * K2

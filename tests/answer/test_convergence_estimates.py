@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from sampled_designs import GROUPS, sampled_design
@@ -12,6 +14,7 @@ from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.design.read import load_design
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
 
@@ -68,3 +71,12 @@ def test_where_the_order_is_exact_twice_the_error_is_told() -> None:
 def test_estimates_of_twenty_sampled_designs(group: str) -> None:
     for number in range(5):
         hold_estimates_against_a_finer_mesh(group, number)
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_part_that_rounding_sets_free_has_estimates():
+    """It had a mode at 0 Hz, whose error was infinite, and the second opinion's ended in a division by zero."""
+    design = load_design(Path(__file__).parents[1] / "corpus" / "designs" / "taken_edge_softer_than_rounding.toml")
+    found = converge(design, [0], UP_TO_HZ, FROM_HZ, POINTS, 1e-3, corrected=True)
+    assert found.level.solution.fundamental_hz is None and found.level.modes[0].frequency_hz[0] > 1e3
+    assert found.frequency_error[0].max() < 1e-3

@@ -357,7 +357,8 @@ def test_a_hand_over_that_no_tenth_brings_is_sought_farther(monkeypatch):
 
     near(monkeypatch, firm("120 um"), tread)
     (far,) = sensitivities(firm("120 um")).hands_over
-    assert far.taken_at == next(step for step in FAR if hands_over(1 + step)) and "handed_over_hz" in far.gained
+    steps = [step for size in FAR for step in size]
+    assert far.taken_at == next(step for step in steps if hands_over(1 + step)) and "handed_over_hz" in far.gained
     assert not hands_over(1.1) and not hands_over(0.9)
     assert sensitivities(firm("100 um")).hands_over == ()  # a tenth does
 

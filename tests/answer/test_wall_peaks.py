@@ -3,8 +3,7 @@
 On six spans, twenty walls each that no span was made from: every extreme of more than 0.5 dB prominence that direct
 solves find by their own refinement is on the wall's curve within 0.2 dB (of titanium, whose losses are below 1e-3, or
 five times the scatter of two factorisations). 817 extremes, none missed; titanium, most of whose walls break up beyond
-the range, has 8 of them (13 while the
-end of a lap was a neck, as when all were counted). Run with -s to see how many each span has.
+the range, has 8 of them (13 when the 817 were counted, before laps changed). Run with -s to see how many each span has.
 """
 
 import pytest

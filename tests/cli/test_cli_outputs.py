@@ -10,7 +10,7 @@ import pytest
 from report_cases import STUDIES
 from study_standin import write_study
 
-from diaphragm_fem.cli import run
+from diaphragm_fem.cli import run, shared
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import run_case
@@ -180,3 +180,16 @@ def test_a_letter_that_sheets_lack_is_no_matter_of_words():
     command = [sys.executable, "-c", "from diaphragm_fem.cli import main; main()", "profile", "named.toml"]
     done = subprocess.run(command, capture_output=True, text=True, encoding="utf-8", check=True)
     assert done.stderr == "" and "Drawn in named_profile.png" in done.stdout
+
+
+def test_where_results_are_is_one_line_where_there_is_room(monkeypatch, capsys):
+    """In a narrow terminal the folder stands whole on a line of its own, and what is in it wraps between words."""
+    told = "design.html, which moves, summary.md and 33 more; --all prints the tables"
+    folder = Path("results/" + "long_name" * 8)
+    shared.say_written(folder, told)
+    assert capsys.readouterr().out == f"Written to {folder}: {told}\n"
+    monkeypatch.setenv("COLUMNS", "50")
+    shared.say_written(folder, told)
+    first, *rest = capsys.readouterr().out.splitlines()
+    assert first == f"Written to {folder}:" and len(rest) == 2 and all(len(line) <= 50 for line in rest)
+    assert " ".join(line.strip() for line in rest) == told

@@ -32,6 +32,7 @@ def test_takes_an_ordinary_file(tmp_path):
     ('b = [{c = "\\u001b[2J"}]', r"b\[0\]\.c: a text holds no control characters; received '\\x1b\[2J'"),
     ('b = "\\u202e"', r"holds no control characters; received '\\u202e'"),
     ("thickness = 0,3", "not a valid TOML file: .*; decimals are written with a point"),
+    ("[vary.trittgröße]", "stand in quotes; so does a name with letters beyond a to z"),
     ("a = 1\na = 2", "not a valid TOML file: Cannot overwrite a value"),
     ("a = 'x\x00'", r"not a valid TOML file: .*invalid character"),
 ])  # fmt: skip

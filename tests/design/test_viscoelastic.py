@@ -14,7 +14,7 @@ from diaphragm_fem.answer.cautions import design_cautions
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.evidence import evidence_table
+from diaphragm_fem.design.evidence import evidence_table, show_frequency
 from diaphragm_fem.design.library import load_materials
 from diaphragm_fem.design.material import LossFactor, Material, Relaxation, Stiffening
 from diaphragm_fem.design.schema import json_schema
@@ -311,3 +311,9 @@ def test_a_material_told_at_another_frequency_is_the_same(material: Material) ->
     assert (other is material) != follows
     assert not follows or other.youngs_modulus == pytest.approx(here[3].real, rel=1e-12)
     assert other.known_at(2e3) is other  # else four of five are another material by rounding, with a law of its own
+
+
+def test_a_computed_frequency_keeps_its_three_digits():
+    told = [show_frequency(hz, computed=True) for hz in (2.9e3, 12.12e3, 364.0, 999.7, 84.0)]
+    assert told == ["2.90 kHz", "12.1 kHz", "364 Hz", "1.00 kHz", "84.0 Hz"]
+    assert [show_frequency(hz) for hz in (4.5e3, 100.0)] == ["4.5 kHz", "100 Hz"]

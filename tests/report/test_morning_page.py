@@ -117,6 +117,17 @@ def test_a_base_outside_a_limit_or_unbeaten_is_told(tmp_path):
     assert "No case beats the base design." in words(ranking_blocks(replace(limited, base=better), ()))
 
 
+def test_ranks_that_cannot_be_told_apart_are_called_a_tie(tmp_path):
+    """Of 260, 262, 265, 267 and 270 Hz the second alone lies within 1 % of the first; a figure lost is no tie."""
+    found = told(tmp_path, 5, flat)
+    hz = [best.figures["fundamental_hz"] for best in found.best]
+    assert [abs(one / hz[0] - 1) <= 0.01 for one in hz] == [True, True, False, False, False]
+    assert "Ranks 1 to 2 are a tie" in words(ranking_blocks(found, ()))
+    winner, second, *others = found.best
+    lost = replace(found, best=(winner, replace(second, figures={"fundamental_hz": None}), *others))
+    assert "a tie" not in words(ranking_blocks(lost, ()))
+
+
 def test_a_base_that_cannot_be_solved_says_why(tmp_path):
     found = morning(filled(tmp_path, f"{HEAD}count = 5\n{LOW}", flat))
     blocks = ranking_blocks(found, ())

@@ -1502,6 +1502,13 @@ FAULTS = (
         tests=("answer/test_sensitivities.py::test_the_levers_that_a_verdict_names_are_solved_the_way_that_helps",),
     ),
     Fault(
+        "a failing hand-over is sought the way that lets a step go higher",
+        "answer/sensitivities.py",
+        right="if step * _raises(rows[lever]) <= 0",
+        wrong="if step * _raises(rows[lever]) >= 0",
+        tests=("answer/test_sensitivities.py::test_a_hand_over_that_no_tenth_brings_is_sought_farther",),
+    ),
+    Fault(
         "a minimum between two peaks passes for a hole",
         "analysis/response_bands.py",
         right="places = places[sign * self.level[places] > sign * shelf]",

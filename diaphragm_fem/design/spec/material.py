@@ -28,7 +28,7 @@ from collections.abc import Callable, Mapping
 from math import isfinite
 from typing import TYPE_CHECKING, Annotated, Any, Self
 
-from pydantic import Field, PlainValidator, RootModel, WithJsonSchema, model_validator
+from pydantic import ConfigDict, Field, PlainValidator, RootModel, WithJsonSchema, model_validator
 
 from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Relaxation, Stiffening
 from diaphragm_fem.design.spec.quantities import Frequency, Name, Table, reader, refuse, schema
@@ -193,7 +193,7 @@ def _floats(quantities: tuple[float, ...]) -> tuple[float, ...]:
     return tuple(map(float, quantities))
 
 
-class MaterialSpec(Table):
+class MaterialSpec(Table, defer_build=False):  # built once for both tables that hold it: with the next 2 % of a start
     """A material of your own, or a known one with changed numbers."""
 
     density: DensityNumber | None = Field(None, description='Density, for example "1360 kg/m^3"')
@@ -214,5 +214,9 @@ class MaterialSpec(Table):
         return self
 
 
-class MaterialsSpec(RootModel[dict[Name, MaterialSpec]]):
+class MaterialsSpec(RootModel):  # `RootModel[...]` would build it at once, and twice
     """A file of materials, a table for each."""
+
+    model_config = ConfigDict(defer_build=True)
+
+    root: dict[Name, MaterialSpec]
