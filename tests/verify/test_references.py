@@ -140,9 +140,9 @@ def test_hollow_spheres_meet_their_limits():
 
 
 def test_cylinder_theories_meet_when_thin():
-    for n in range(4):
+    for n in range(4):  # few terms through a thin wall: fourteen lose eleven digits to rounding, 1.3e-5 of Omega
         thin = cylinders.fluegge_cylinder(n, 1, 2.0, 0.002)[0]
-        assert cylinders.elastic_cylinder(n, 1, 2.0, 0.002, 1)[0] == pytest.approx(thin, rel=1e-5)
+        assert cylinders.elastic_cylinder(n, 1, 2.0, 0.002, 1, degree=4)[0] == pytest.approx(thin, rel=1e-5)
     # a solid bar's axial shear between diaphragms, j = 0: Omega = n/sqrt(2 (1 + nu))
     assert cylinders.fluegge_cylinder(1, 0, 2.0, 1e-4)[0] == pytest.approx(1 / np.sqrt(2.6), rel=1e-6)
 
