@@ -114,12 +114,12 @@ def test_what_is_glued_on_a_wall_has_its_own_zones_colour_and_a_detail_to_scale(
     page = sheet(OF_A_DESIGN, "profile", evaluation)
     axes, detail = page.figure.axes[0], page.figure.axes[3]
     colours = style.zone_colours(evaluation.design.zones)
-    laps = {piece.wall for piece in evaluation.design.meridian if len(piece.wall.layers) > 1}
-    (glued,) = {wall.layers[1].glued for wall in laps}
+    laps = {piece.wall for piece in evaluation.design.meridian if len(piece.wall.layers) > 1}  # unlike far on their way
+    (layers,) = {wall.layers for wall in laps}
     polygons = [c for c in axes.collections if isinstance(c, PolyCollection) and c.get_hatch() is None]
     fills = [to_hex(x) for x in polygons[0].get_facecolor()]
     places = [n for n, wall in enumerate(walls_drawn(evaluation.design)) if wall in laps]
-    assert len(places) > 2 and {fills[n] for n in places[1::2]} == {colours[glued]}
+    assert len(places) > 2 and {fills[n] for n in places[1::2]} == {colours[layers[1].glued]}
     assert {fills[n] for n in places[::2]} == {colours[evaluation.design.meridian[0].zone]}
     words = next(text for text in texts(page.figure) if text.endswith(":1, surround"))
     scale = detail.get_position().width * page.width / np.ptp(detail.get_xlim())
