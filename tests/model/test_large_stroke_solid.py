@@ -190,11 +190,11 @@ def front_of(solid, unknowns):
     slope = (powers @ fits[:-1]).T  # (Q, Q): values to derivatives by the place on -1...1
     found = np.zeros(len(solid.model.design.zones))
     zone = solid.model.section.zone_of_cell[cell]
-    way = np.where([side >= 2 for _, side in sides], 1.0, -1.0)[:, None]  # the end of a lap is met the other way about
+    way = np.array([-1.0 if side < 2 else 1.0 for _, side in sides])  # of an edge that stands across the front
     for at, share in ((0.5 - np.sqrt(0.15), 5 / 18), (0.5, 8 / 18), (0.5 + np.sqrt(0.15), 5 / 18)):
         dr, dz = (r + at * u) @ slope, (z + at * w) @ slope
-        swept = 2 * np.pi * (r + at * u) * (w * dr - u * dz) * (2 * way * weight)
-        np.add.at(found, zone, share * swept.sum(axis=1))
+        swept = 2 * np.pi * (r + at * u) * (w * dr - u * dz) * (2 * weight)
+        np.add.at(found, zone, share * way * swept.sum(axis=1))
     return found
 
 
