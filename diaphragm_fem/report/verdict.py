@@ -210,7 +210,7 @@ def _softer(evaluation: Answer) -> str:
     rows = [*softer, *(row for row in found.rows if row.lever.key.endswith(".tread"))]
     told = [step_words(row) + _in_brackets(costs) for row in rows if (costs := _costs(found, row))]
     mind = f"; mind what a tenth costs: {join_words(told)}" if told else ""
-    return f"One number alone is too little, even three times or a third of it{mind}."
+    return f"One number alone is too little, up to three times or a third of it as far as that can be built{mind}."
 
 
 def _end_of_band(evaluation: Answer) -> str:
