@@ -17,8 +17,8 @@ from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, held_by
 
-_HIDDEN = 1e-5  # of the top frequency: below it rounding hides what holds a motion. Squares of motions of free domes, known
-# without it, are off by 6e-11 to 5e-10 of the top's.
+_HIDDEN = 1e-5  # of the top frequency: below it rounding hides what holds a motion. Squares of the motions of free
+# domes, known without it, are off by 6e-11 to 5e-10 of the top's.
 _LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
 
 
