@@ -30,10 +30,10 @@ PLACES = {"highest_peak_db": "highest_peak_hz", "deepest_hole_db": "deepest_hole
 
 def named_figures(found: Sensitivities) -> tuple[str, ...]:
     """The figures whose levers a verdict may name: the end and the length of the band that the design is judged by and
-    its break-up mode, or of a driver its departure, level and spread.
+    its break-up mode, or of a driver its departure, level, spread and break-up mode.
     """
     if found.loaded:
-        return "loaded_departure_hz", "median_level_db", "level_spread_db"
+        return "loaded_departure_hz", "median_level_db", "level_spread_db", "loaded_break_up_mode_hz"
     band = band_judged(found.base)
     return f"{band}_to_hz", "break_up_mode_hz", f"{band}_octaves"
 
