@@ -20,6 +20,7 @@ from math import cos, pi, remainder, sin
 import numpy as np
 
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.knot_arms import Numbered, runs_of
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -90,7 +91,7 @@ def _touching(run: Sequence[Numbered], top: Array, down: Array, thick: float) ->
     for _, piece in run:
         s = np.linspace(0.0, piece.curve.length, 2 + int(SAMPLES * piece.curve.length / piece.wall.thickest))
         cosine, off = np.abs(piece.curve.tangent(s) @ down), piece.curve.point(s) - top
-        gap = np.abs(off @ _normal(down)) - (cosine * piece.wall.thickness(s / piece.curve.length) + thick) / 2
+        gap = np.abs(off @ normal(down)) - (cosine * piece.wall.thickness(s / piece.curve.length) + thick) / 2
         gap = np.maximum(gap, -(off @ down) - ABOVE)
         if (gap > 0).any():
             k = int(np.argmax(gap > 0))
@@ -134,10 +135,10 @@ def lying_term(line: ShellLine, order: OrderTerms, lying: Lying) -> Term:
             for at, place, tangent, h, w in zip(
                 s, piece.curve.point(s), piece.curve.tangent(s), thick, weight, strict=True
             ):
-                element, there, below, normal = _on_former(mesh, float((place - lying.top) @ lying.down))
+                element, there, below, across = _on_former(mesh, float((place - lying.top) @ lying.down))
                 off = place - below
-                lean = -h / 2 * np.sign(off @ _normal(tangent))
-                rows = _apart(fields, (float(at - a) / (b - a), there), off, tangent, normal, lean)
+                lean = -h / 2 * np.sign(off @ normal(tangent))
+                rows = _apart(fields, (float(at - a) / (b - a), there), off, tangent, across, lean)
                 dofs.append(np.concatenate((order.dofs[mesh.elements[k].start + n], order.dofs[element])))
                 blocks.append(rows.T @ (order.around * place[0] * w * length / h * ground[:, None] * rows))
         left -= piece.curve.length
@@ -157,25 +158,21 @@ def _on_former(mesh: MeridianMesh, s: float) -> tuple[int, float, Array, Array]:
     cuts, curve = mesh.stations[k], mesh.pieces[k].curve
     n = min(max(int(np.searchsorted(cuts, s, side="right")) - 1, 0), len(cuts) - 2)
     x = float((s - cuts[n]) / (cuts[n + 1] - cuts[n]))
-    return mesh.elements[k].start + n, x, curve.point(s), _normal(curve.tangent(s))
+    return mesh.elements[k].start + n, x, curve.point(s), normal(curve.tangent(s))
 
 
 def _apart(
-    fields: Sequence[str], places: tuple[float, float], off: Array, tangent: Array, normal: Array, lean: float
+    fields: Sequence[str], places: tuple[float, float], off: Array, tangent: Array, across: Array, lean: float
 ) -> Array:
     """How far the surround's face moves more than the former carries it (3, 2 F): across, along, around; functions of
     the elements of surround and former at `places` in them, field by field. The surround's middle is `off` from the
-    former's in m, its face `lean` from that along its own normal."""
+    former's in m, whose normal is `across`, its face `lean` from that along its own normal."""
     own, other = (np.array([1 - 3 * x + 2 * x**2, -x + 2 * x**2, 4 * x - 4 * x**2]) for x in places)
     moves = {name: np.zeros((2, len(fields), 3)) for name in "uvwb"}
-    for name, turn, lever in (("u", "b", off[1]), ("w", "b", -off[0]), ("v", "q", off @ normal), ("b", "b", 0.0)):
+    for name, turn, lever in (("u", "b", off[1]), ("w", "b", -off[0]), ("v", "q", off @ across), ("b", "b", 0.0)):
         if name in fields:
             moves[name][0, fields.index(name)] = own
             moves[name][1, fields.index(turn)] = -lever * other
             moves[name][1, fields.index(name)] -= other
     u, v, w, b = (moves[name].ravel() for name in "uvwb")
     return np.stack((tangent[0] * w - tangent[1] * u, tangent[0] * u + tangent[1] * w + lean * b, v))
-
-
-def _normal(tangent: Array) -> Array:
-    return np.array([-tangent[1], tangent[0]])
