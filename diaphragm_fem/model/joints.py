@@ -14,7 +14,7 @@ from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.wall import lifted
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint_moduli import joint_modulus
-from diaphragm_fem.model.joint_section import Arm, Glue, Kind, Ply, arm_of
+from diaphragm_fem.model.joint_section import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of, together
 from diaphragm_fem.model.lying_wall import lying_wall
 from diaphragm_fem.model.numbering import edges
 
@@ -153,20 +153,20 @@ def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End
         beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
         wall = pieces[p].wall
         lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1)
-        arms.append(arm_of(angle, plies, *_bend(pieces, (p, end), next_of, h, LONGEST_BEND * h + beside), lift))
+        reach = LONGEST_BEND * h + beside
+        bends = together(_bend(pieces, (p, end), next_of, h, reach), _rise(pieces[p], end, reach))
+        arms.append(arm_of(angle, plies, bends, lift))
     return tuple(arms)
 
 
-def _bend(
-    pieces: tuple[Piece, ...], end: End, next_of: Mapping[End, End], h: float, reach: float
-) -> tuple[float, float]:
-    """Curvature in 1/m and length in m, at most `reach`, of the bend with which a wall of thickness h leaves a joint.
+def _bend(pieces: tuple[Piece, ...], end: End, next_of: Mapping[End, End], h: float, reach: float) -> Bend:
+    """The bend, at most `reach` long, with which the line of a wall of thickness h leaves a joint.
 
     Where it is shorter than h and goes on into others, as a fillet into a roll, these join its turn and its mean
     distance, the more the shorter it is: a fillet that shrinks to nothing is missed by nobody (S jumped by 2.7e-3).
     """
     turn, moment, begin, share = 0.0, 0.0, 0.0, 1.0
-    own = (0.0, 0.0)
+    own = STRAIGHT
     while begin < reach and share > 0:
         curve = pieces[end[0]].curve
         curvature = curve.ends[end[1]].curvature * (-1 if end[1] else 1)
@@ -175,15 +175,27 @@ def _bend(
             break
         turn, moment = turn + share * curvature * length, moment + share * curvature * length * (begin + length / 2)
         if not begin:
-            own, share = (curvature, length), 1 - length / h
+            own, share = Bend(curvature, length), 1 - length / h
         begin += length
         if (end[0], 1 - end[1]) not in next_of:
             break
         end = next_of[end[0], 1 - end[1]]
-    if begin == own[1] or not turn:
+    if begin == own.length or not turn:
         return own
-    length = min(max(abs(2 * moment / turn), own[1]), reach)
-    return turn / length, length
+    length = min(max(abs(2 * moment / turn), own.length), reach)
+    return Bend(turn / length, length)
+
+
+def _rise(piece: Piece, end: int, reach: float) -> Bend:
+    """The bend, at most `reach` long, with which a stack leaves its line at either end of its way over it: its
+    curvature, which falls to nothing half way, as one of three quarters over two thirds of that, with as much turn at
+    the same mean distance. Straight walls there left modes of a metal dome on a lap of 0.4 mm up to 0.6 % off."""
+    wall, near, far = piece.wall, piece.wall.passed[end], piece.wall.passed[1 - end]
+    if (near - far) * (near - 0.5) <= 0:
+        return STRAIGHT
+    whole = piece.curve.length / abs(near - far)
+    curvature = wall.lift[end] * (6 - 12 * near) / whole**2 * (-1 if end else 1)
+    return Bend(0.75 * curvature, min(whole * abs(2 * near - 1) / 3, reach))
 
 
 def _glue(mesh: MeridianMesh, ends: tuple[End, ...]) -> tuple[Glue, ...]:

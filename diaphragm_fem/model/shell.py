@@ -25,7 +25,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.assembly import Blocks, distinct, element_matrices
-from diaphragm_fem.model.elasticity import WallRows, inertia_law, stiffness_law, wall_rows
+from diaphragm_fem.model.elasticity import WallRows, inertia_law, stiffness_law, turn_to_meridian, wall_rows
 from diaphragm_fem.model.front_face import swept_volume
 from diaphragm_fem.model.joint_correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint_mesh import cut_beside_joints
@@ -61,6 +61,7 @@ def walls_of(line: ShellLine, rows: WallRows, thick: bool) -> Walls:
     if thick:
         thicken(law, line.stiff.at, rows)
         moment = thicken_inertia(inertia, line.heavy.at, rows)
+    turn_to_meridian(law, rows, line.stiff.at.fraction)
     return Walls(rows.elements, rows.material, law, inertia, moment)
 
 

@@ -54,10 +54,10 @@ def collared_dome(side: str) -> Design:
     return read_design_file(STUDIES / "metal_dome.toml", change, allow_unusual=True).design
 
 
-def laminate(direction: float, plies: tuple[Ply, ...], **bend: float) -> Arm:
+def laminate(direction: float, plies: tuple[Ply, ...]) -> Arm:
     h = sum(ply.thickness for ply in plies)
     modulus, nu = (sum(ply.thickness * ply[k] for ply in plies) / h for k in (1, 2))
-    return Arm(direction, h, modulus, nu, layers=plies, **bend)
+    return Arm(direction, h, modulus, nu, layers=plies)
 
 
 @pytest.mark.parametrize(
@@ -147,7 +147,7 @@ def test_whatever_the_moduli_the_stiffness_stays_positive(design, refine):
 def test_a_laps_end_yields_what_far_finer_cells_do(monkeypatch, film, over):
     """Where a wall ends square on a film that runs straight on: against order 10, four levels of smaller cells about
     the corner. With first cells half as long up to 1.8 % are missing."""
-    lap = arm_of(0.0, (film, over), 0.0, 0.0, lift=over.thickness / 2)
+    lap = arm_of(0.0, (film, over), (), lift=over.thickness / 2)
     kind = Kind((Arm(np.pi, *film), lap))
     ours = joint_excess(kind)
     joint_cut._cut.cache_clear()
