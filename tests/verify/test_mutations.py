@@ -1229,6 +1229,23 @@ FAULTS = (
         tests=("model/test_joint_layers.py::test_a_laps_end_yields_what_far_finer_cells_do",),
     ),
     Fault(
+        "lap: shear along not turned with it",
+        "model/elasticity.py",
+        "turn[..., across, along] = -slope",
+        "turn[..., across, along] = slope",
+        tests=("model/test_laps.py::test_a_layer_that_rises_bears_the_forces_turned_to_it",),
+    ),
+    Fault(
+        "lap: its joints bend the other way",
+        "model/joints.py",
+        "return Bend(0.75 * curvature",
+        "return Bend(-0.75 * curvature",
+        tests=(
+            "model/test_laps.py::test_the_arms_of_a_lap_turn_as_far_as_its_stack",
+            "model/test_laps.py::test_laps_of_any_length_are_the_solid",
+        ),
+    ),
+    Fault(
         "lap: shell measured from the middle of the stack",
         "model/elasticity.py",
         "keepdims=True)) / 2 + lift",
