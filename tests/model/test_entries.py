@@ -9,7 +9,7 @@ import numpy as np
 from scipy.sparse import coo_matrix, csr_matrix
 
 from diaphragm_fem.model.aligned import aligned, one_above_another, sums
-from diaphragm_fem.model.assembly import Blocks, Numbering, distinct
+from diaphragm_fem.model.shell.assembly import Blocks, Numbering, distinct
 
 SIZE, OWNERS = 30, 4
 

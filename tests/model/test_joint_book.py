@@ -12,13 +12,14 @@ from mutants import within_processor_time
 from one_joint import excess_of
 
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.model import joint_book, joint_kinds
-from diaphragm_fem.model.joint_book import Book, begin_book
-from diaphragm_fem.model.joint_kinds import excess_of_joints, share_in
-from diaphragm_fem.model.joint_patch import Excess
-from diaphragm_fem.model.joint_section import Arm, Kind
-from diaphragm_fem.model.joint_table import Key
-from diaphragm_fem.model.joint_trust import begin_sharing
+from diaphragm_fem.model.joint import book as joint_book
+from diaphragm_fem.model.joint import kinds as joint_kinds
+from diaphragm_fem.model.joint.book import Book, begin_book
+from diaphragm_fem.model.joint.kinds import excess_of_joints, share_in
+from diaphragm_fem.model.joint.patch import Excess
+from diaphragm_fem.model.joint.section import Arm, Kind
+from diaphragm_fem.model.joint.table import Key
+from diaphragm_fem.model.joint.trust import begin_sharing
 
 KINDS = [Kind((Arm(pi, 1e-4, 13e6, 0.48), Arm(turn, 0.5e-4, 4.1e9, 0.38))) for turn in (0.31, 0.32)]
 
