@@ -228,7 +228,7 @@ def rigid_motions(shell, unknowns, size):
     rocking = np.concatenate((z, -z, -r, one, -cos))
     for motion in (shift, rocking):
         found = np.zeros(size)
-        found[numbering.unknown] = motion * numbering.sign
+        found[numbering.unknown] = motion * numbering.factor
         yield found
 
 

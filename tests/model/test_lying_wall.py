@@ -57,7 +57,7 @@ def moved_rigidly(line, numbering, motion):
         }[motion]
         for k, values in enumerate(field):
             unknown = numbering.unknown[own + k * nodes]
-            found[unknown[unknown >= 0]] = (values * numbering.sign[own + k * nodes])[unknown >= 0]
+            found[unknown[unknown >= 0]] = (values * numbering.factor[own + k * nodes])[unknown >= 0]
     return found
 
 

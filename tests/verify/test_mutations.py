@@ -204,6 +204,20 @@ FAULTS = (
         ("sphere/exact-m1-mirror", "cap/60-0.05-C"),
     ),
     Fault(
+        "axis, m = 1: a tip taken for a flat wall",
+        "model/shell/numbering.py",
+        '("q", "b", -t_r)',
+        '("q", "b", -1.0)',
+        tests=("model/test_rigid_motions.py::test_shift_and_rocking_cost_nothing",),
+    ),
+    Fault(
+        "glue that does not move around with its joint",
+        "model/shell/added.py",
+        "v + (dr * (v + m * u) + dz * m * w) / r",
+        "v",
+        tests=("model/test_rigid_motions.py::test_shift_and_rocking_cost_nothing",),
+    ),
+    Fault(
         "ring: hoop stiffness without m",
         "model/rings.py",
         "ring.hoop_stiffness * around / radius * square(u + m * v)",
@@ -491,6 +505,13 @@ FAULTS = (
         "if _read_at(self._file, len(head), 0) != head:",
         "if not _read_at(self._file, len(head), 0):",
         tests=("model/test_joint_book.py::test_the_book_of_another_program_is_not_read_and_begun_anew",),
+    ),
+    Fault(
+        "shared patches: those of laminates passed over",
+        "model/joint/book.py",
+        "3 * len(layers) + lifts + 3 * glue",
+        "3 * len(layers) + 3 * glue",
+        tests=("model/test_joint_book.py::test_another_process_reads_what_one_has_solved",),
     ),
     Fault(
         "a patch of a book taken unseen",

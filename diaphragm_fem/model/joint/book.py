@@ -129,7 +129,8 @@ def _patch_of(text: bytes) -> tuple[Key, Excess | None]:
     key = Key(tuple(map(index, layers)), tuple(map(index, points)), tuple(map(float, poisson)))
     if not (1 <= len(layers) <= ARMS and min(layers) >= 1 and 0 <= glue <= GLUE and max(map(abs, points)) < FARTHEST):
         raise ValueError("no joint")
-    if len(points) != 2 * count + 3 * len(layers) + 3 * glue or not all(-1 < nu < 0.5 for nu in key.poisson):
+    lifts = sum(n > 1 for n in layers)
+    if len(points) != 2 * count + 3 * len(layers) + lifts + 3 * glue or not all(-1 < nu < 0.5 for nu in key.poisson):
         raise ValueError("not the proportions of a joint")
     if not parts:
         return key, None

@@ -199,7 +199,7 @@ class BentShell:
         """Raw degrees of freedom (fields times nodes) of a state, the shifted edge included."""
         free = self.numbering.unknown >= 0
         raw = np.zeros(len(free))
-        raw[free] = unknowns[self.numbering.unknown[free]] * self.numbering.sign[free]
+        raw[free] = unknowns[self.numbering.unknown[free]] * self.numbering.factor[free]
         if self.edge_shift:
             mesh = self.model.mesh
             raw[mesh.vertex((len(mesh.design.meridian) - 1, 1))] = self.edge_shift

@@ -42,15 +42,17 @@ def _ring(line: ShellLine, order: OrderTerms) -> tuple[Term, ...]:
 
 
 def _beads(line: ShellLine, order: OrderTerms) -> list[Term]:
-    """Glue moves and turns with the joint; what it stiffens in the meridian plane is not among this."""
-    design, terms = line.design, list[Term]()
+    """Glue moves and turns with the joint, around as a ring does without shear; what it stiffens in the meridian plane
+    is not among this."""
+    design, m, terms = line.design, order.m, list[Term]()
     for bead in design.beads:
         end = line.mesh.joints[design.joint or 0][0]
         vertex, (r, z) = line.mesh.vertex(end), line.mesh.pieces[end[0]].curve.ends[end[1]].point
         u, v, w, b = (line.motion_row(order.numbering, vertex, field) for field in ("u", "v", "w", "b"))
         _, at_r, at_z = bead_section(bead)
-        u, w = u + (at_z - z) * b, w - (at_r - r) * b
-        terms += bead_terms(bead, design.zones.index(bead.zone), u, v, w, order.m, order.around)
+        dr, dz = at_r - r, at_z - z
+        motions = u + dz * b, v + (dr * (v + m * u) + dz * m * w) / r, w - dr * b
+        terms += bead_terms(bead, design.zones.index(bead.zone), *motions, m, order.around)
     return terms
 
 

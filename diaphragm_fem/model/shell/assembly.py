@@ -42,13 +42,12 @@ def distinct(numbers: Index) -> tuple[Index, Index]:
 
 @dataclass(frozen=True)
 class Numbering:
-    """From raw degrees of freedom to free unknowns: unknown (D,) is -1 where held, sign (D,) is the factor.
-
-    The factor is 1, or -1 where two motions are tied against each other on the axis.
+    """From raw degrees of freedom to free unknowns: unknown (D,) is -1 where held, factor (D,) is 1, but where one
+    motion is tied to another on the axis.
     """
 
     unknown: Index
-    sign: Array
+    factor: Array
     size: int
 
     def matrices(self, dofs: Index, *blocks: Array) -> list[csr_matrix]:
@@ -62,7 +61,7 @@ class Numbering:
         row = np.arange(values.shape[0] * values.shape[1]).reshape(*values.shape[:2], 1)
         unknown, row = (np.broadcast_to(x, values.shape) for x in (self.unknown[dofs], row))
         some = (unknown >= 0) & (values != 0)
-        entries = ((values * self.sign[dofs])[some], (row[some], unknown[some]))
+        entries = ((values * self.factor[dofs])[some], (row[some], unknown[some]))
         return csr_matrix(entries, shape=(row.max(initial=-1) + 1, self.size))
 
     def vector(self, dofs: Index, values: Array) -> Array:
@@ -74,7 +73,7 @@ class Numbering:
         rows = self.unknown[dofs]
         place = rows + self.size * owner[:, None]
         free = rows >= 0
-        total = np.bincount(place[free], weights=(values * self.sign[dofs])[free], minlength=owners * self.size)
+        total = np.bincount(place[free], weights=(values * self.factor[dofs])[free], minlength=owners * self.size)
         return np.asarray(total, float).reshape(owners, self.size)
 
     def pick(self, dofs: Index) -> csr_matrix:
@@ -98,8 +97,8 @@ class Blocks:
         """Blocks (B, D, D) of each set on raw degrees of freedom (B, D), each with its owner (B,)."""
         unknown = self._numbering.unknown[dofs]
         free = unknown >= 0
-        sign = self._numbering.sign[dofs] * free
-        both = sign[:, :, None] * sign[:, None]
+        factor = self._numbering.factor[dofs] * free
+        both = factor[:, :, None] * factor[:, None]
         column = np.where(free, unknown, np.maximum(unknown.max(axis=1), 0)[:, None])  # held: nothing at a free place
         row = owner[:, None] * self._numbering.size + column
         self._found.append((row, column, [(own * both).ravel() for own in blocks]))

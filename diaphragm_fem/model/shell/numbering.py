@@ -27,18 +27,18 @@ def number_unknowns(mesh: MeridianMesh, m: int) -> Numbering:
     if m:
         smooth = [ends for group in mesh.joints for ends in mesh.smooth_groups(group)]
         _tie(mesh, smooth, [x for x in FIELDS if x not in SHARED_BY_ALL], same)
-    sign = np.ones(len(same))
+    factor = np.ones(len(same))
     held = np.zeros(len(same), bool)
     if m == 0:
         for field in ("v", "q"):
             held[FIELDS.index(field) * nodes : (FIELDS.index(field) + 1) * nodes] = True
     for end, on_axis, edge in edges(mesh):
         if on_axis:
-            _hold_on_axis(mesh, end, m, same, sign, held)
+            _hold_on_axis(mesh, end, m, same, factor, held)
         else:
             for field in held_fields(mesh, end, edge):
                 held[same[_dof(mesh, end, field)]] = True
-    return _compress(same, sign, held, _to_be_met(mesh))
+    return _compress(same, factor, held, _to_be_met(mesh))
 
 
 def edges(mesh: MeridianMesh) -> tuple[tuple[tuple[int, int], bool, Edge], ...]:
@@ -101,20 +101,21 @@ def _dof(mesh: MeridianMesh, end: tuple[int, int], field: str) -> int:
     return mesh.vertex(end) + FIELDS.index(field) * len(mesh.place)
 
 
-def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, sign: Array, held: Flags) -> None:
+def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, factor: Array, held: Flags) -> None:
     """Regularity at r = 0: m = 0 only w lives; m = 1 u = -v and q = -t_r b; m >= 2 nothing moves.
 
-    u + m v and t_r b + m q must vanish with r; t_r is -1 where the meridian runs toward the axis.
+    u + m v and t_r b + m q must vanish with r; a rocking has b = 1 and q = -t_r, at a tip as well.
     """
-    outward = 1.0 if end[1] == 0 else -1.0
     dof = {field: _dof(mesh, end, field) for field in FIELDS}
     gone = {0: "uvbq", 1: "w"}.get(m, "uvwbq")
     for field in gone:
         held[dof[field]] = True
     if m == 1:
-        for partner, leader, factor in (("v", "u", -1.0), ("q", "b", -outward)):
+        curve = mesh.pieces[end[0]].curve
+        t_r, _ = curve.tangent(end[1] * curve.length)
+        for partner, leader, tie in (("v", "u", -1.0), ("q", "b", -t_r)):
             same[dof[partner]] = dof[leader]
-            sign[dof[partner]] = factor
+            factor[dof[partner]] = tie
 
 
 def _to_be_met(mesh: MeridianMesh) -> Array:
@@ -126,10 +127,10 @@ def _to_be_met(mesh: MeridianMesh) -> Array:
     return np.where(arc < former, arc, -arc)
 
 
-def _compress(same: Index, sign: Array, held: Flags, place: Array) -> Numbering:
+def _compress(same: Index, factor: Array, held: Flags, place: Array) -> Numbering:
     """Number the free leaders node by node, by the place (N,) of their nodes."""
     free = (same == np.arange(len(same))) & ~held
     unknown = np.full(len(same), -1)
     leaders = np.flatnonzero(free)
     unknown[leaders[np.argsort(place[leaders % len(place)], kind="stable")]] = np.arange(len(leaders))
-    return Numbering(unknown[same].astype(np.int64), sign, len(leaders))
+    return Numbering(unknown[same].astype(np.int64), factor, len(leaders))
