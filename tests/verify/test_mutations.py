@@ -204,6 +204,13 @@ FAULTS = (
         ("sphere/exact-m1-mirror", "cap/60-0.05-C"),
     ),
     Fault(
+        "a modulus that rises too steeply let pass",
+        "design/material.py",
+        "if power >= STEEPEST:",
+        "if power >= 1e3 * STEEPEST:",
+        tests=("design/test_viscoelastic.py::test_impossible_laws_are_refused",),
+    ),
+    Fault(
         "axis, m = 1: a tip taken for a flat wall",
         "model/shell/numbering.py",
         '("q", "b", -t_r)',

@@ -23,7 +23,8 @@ _STEP_SHARE = 0.25  # and how many more are added before the next look
 UNEVEN = 1e-6  # of the largest column of a block: below it columns are taken one by one
 EVEN = 0.01  # above it one pass leaves them orthogonal to 1e-12
 _DEPENDENT = 1e-14  # of a column's size: what is left of it counts as rounding
-SETTLED = 1e-7  # residual of a pair over its eigenvalue; the eigenvalue's own error is its square
+SETTLED = 1e-7  # residual of a pair over its eigenvalue: that is off by its square over the gap to the next eigenvalue
+# that is not wanted (Parlett, The Symmetric Eigenvalue Problem (1998), section 11.7; named from memory)
 
 
 def largest_pairs(solve: Callable[[Array], Array], mass: Matrix, wanted: int) -> tuple[Array, Array] | None:

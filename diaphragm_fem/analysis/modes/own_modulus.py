@@ -1,8 +1,9 @@
 """Modes whose materials have the storage modulus of the mode's own frequency.
 
 Where a modulus varies, K(f) x = omega^2 M x is solved at omega = 2 pi f. A storage modulus grows with less than the
-square of frequency, so that the j-th eigenvalue of K(f) as a function of f meets (2 pi f)^2 once: each j has one
-solution, and as many lie below a frequency as K and M of that frequency have eigenvalues below it.
+square of frequency (a `Material` refuses others), so that the j-th eigenvalue of K(f) as a function of f meets
+(2 pi f)^2 once: each j has one solution, and as many lie below a frequency as K and M of that frequency have
+eigenvalues below it.
 """
 
 from __future__ import annotations

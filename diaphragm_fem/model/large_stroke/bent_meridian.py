@@ -56,7 +56,7 @@ class BentMeridian:
 def bend(x: Field, dx: Field, at: Geometry) -> BentMeridian:
     """The state of fields x = (u, w, b) with derivatives dx along the drawn meridian `at`.
 
-    psi = phi - b: the landed rotation b turns the director clockwise.
+    psi = phi - b: the shell's rotation b turns the director clockwise.
     """
     turned_cos, turned_sin = np.cos(x.b), np.sin(x.b)
     cos = at.t_r * turned_cos + at.t_z * turned_sin

@@ -30,7 +30,7 @@ from diaphragm_fem.model.structure import Structure
 
 @dataclass(frozen=True, eq=False)
 class BentShell:
-    """A shell model free to move far. Unknowns (n,): the free u, w, b of the landed numbering of order 0.
+    """A shell model free to move far. Unknowns (n,): the free u, w, b of the shell in order 0.
 
     pressure     in Pa, on the rear face: it pushes toward the front and follows the wall.
     pre_strain   by zone name: the share by which the wall is already stretched, alike in both directions, where it

@@ -2,7 +2,7 @@
 
 Unknowns, in global components: u radial, v circumferential, w axial, b rotation in the meridian plane, q rotation
 about the meridian; u, w, b ~ cos(m theta), v, q ~ sin(m theta). Strains: `shell.strain`. Resultants: N = A e + B k,
-M = B e + D k for isotropic layers, transverse shear 5/6 G h: `elasticity`.
+M = B e + D k for isotropic layers, transverse shear 5/6 G h of one layer: `elasticity`.
 
 Quadratic elements, two-point rule for the stiffness (full integration locks: 6 % on the fundamental of a thin V at
 1 mm elements), three-point rule for mass and volume, `wave_inertia` on top of the mass. u, v, w, b are shared wherever

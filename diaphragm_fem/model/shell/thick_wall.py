@@ -4,16 +4,16 @@ With c_s = -kappa and c_th = -t_z/r (the curvatures seen along the normal n, a f
 longer by 1 + z c), C = E/(1 - nu^2), D = C h^3/12 and the strains of `shell.strain`, one layer of thickness h gains:
 
 - shear across s: the factor 5/6 becomes 5/(6 - nu). A load q spread through the wall turns the moment's law into
-  M = D k + nu h^2 q/(60 (1 - nu)); with M' = Q and q = -Q' the term, integrated by parts, is a softer factor of shear
+  M = D k + nu h^2 q/(60 (1 - nu)); with M' = Q and q = -Q' the term, integrated by parts, is a stiffer factor of shear
   and a product M Q at the ends, which `joint.patch` takes over. Rayleigh-Lamb's first branch of waves is then met to
   the fourth power of the wave number (the tests measure it). Shear around keeps 5/6: with it a strip's torsion at its
   free edges is Saint-Venant's, 1 - 0.632 h/b for 1 - 0.630 h/b, and waves around are long.
 - membrane and bending couple: along s by -D (c_s - c_th), around by +D (c_s - c_th), because the outer fibres are
   longer; and all four by -nu/(1 - nu) D (c_s + nu c_th) (k_s), ... because bending a curved wall squeezes it:
   the through-stress carries -(M_s c_s + M_th c_th)/h on the average and strains both directions by -nu/E of it.
-- D (c_s - c_th) c_s in membrane stiffness, and in bending D (c_s h)^2 (1/(12 (1 - nu)^2) - 1/30), with which a curved
-  bar in pure bending turns by M/D (1 + (h c_s)^2/30) as in elasticity (Golovin 1881; Timoshenko and Goodier, Theory of
-  Elasticity (1970), art. 29: the tests evaluate it).
+- D (c_s - c_th) c_s in membrane stiffness along s, -D (c_s - c_th) c_th around, and in bending along s D (c_s h)^2
+  (1/(12 (1 - nu)^2) - 1/30), with which a curved bar in pure bending turns by M/D (1 + (h c_s)^2/30) as in elasticity
+  (Golovin 1881; Timoshenko and Goodier, Theory of Elasticity (1970), art. 29: the tests evaluate it).
 - inertia: rho h^3/12 (c_s + c_th) between the motion along the meridian or around and its rotation, put at the nodes:
   as near (the tests measure it), and a mass with half the entries.
 
