@@ -746,7 +746,7 @@ FAULTS = (
     ),
     Fault(
         "modes: one counted less",
-        "analysis/modes/eigen.py",
+        "analysis/factors.py",
         "return int((factors.U.diagonal() < 0).sum())",
         "return int((factors.U.diagonal() < 0).sum()) - 1",
         tests=(NO_MODE_MISSING,),
