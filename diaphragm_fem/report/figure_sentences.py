@@ -17,6 +17,14 @@ SMOOTH_WITHIN_DB = 1.0  # of its shelf: a peak or hole smaller than this is not 
 ALSO_NAMED = 0.3  # of a mode's strain: the second zone is named beside the first
 
 
+def what_happens(figures: Figures, hands_over: str = "", softer: str = "") -> list[str]:
+    """The sentences of a part in their order; behind those on steps what makes a hand-over come about where that was
+    found, else what the rule told there would cost.
+    """
+    return [piston(figures), follows(figures), steps(figures, remedy=not hands_over), hands_over or softer,
+            smooth(figures), bands(figures), break_up(figures)]  # fmt: skip
+
+
 def piston(figures: Figures) -> str:
     join = "; " if figures.fundamental_hz is None else ", "
     return f"{_resonance(figures)}{join}area {show_area(figures.low_area_m2)} at rest."

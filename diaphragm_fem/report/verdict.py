@@ -11,17 +11,7 @@ from diaphragm_fem.answer.named_levers import as_helps, band_judged, gain, handi
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity, of_steps
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.report.driver_words import loaded_sentences
-from diaphragm_fem.report.figure_sentences import (
-    bands,
-    break_up,
-    capital,
-    follows,
-    in_vacuum,
-    judged,
-    piston,
-    smooth,
-    steps,
-)  # fmt: skip
+from diaphragm_fem.report.figure_sentences import break_up, capital, in_vacuum, judged, what_happens
 from diaphragm_fem.report.figure_words import moved_words, step_words
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, join_words, show_hz
@@ -64,10 +54,9 @@ def verdict(evaluation: Answer) -> str:
         first = found is not None and found.loaded
         happens = [*loaded_sentences(evaluation.driver), *changes * first, in_vacuum(figures), *changes * (not first)]
     else:
-        ends, help_known = _limit(evaluation, figures), _hands_over(evaluation)
-        happens = [_left_out(evaluation), piston(figures), follows(figures), steps(figures, remedy=not help_known),
-                   help_known or _softer(evaluation), smooth(figures), bands(figures), break_up(figures),
-                   ends, _levers(evaluation, figures, ends)]  # fmt: skip
+        ends = _limit(evaluation, figures)
+        told = what_happens(figures, _hands_over(evaluation), _softer(evaluation))
+        happens = [_left_out(evaluation), *told, ends, _levers(evaluation, figures, ends)]
     sentences = (*happens, _rocking(evaluation, figures), _believed(evaluation), *_taken(evaluation))
     return " ".join(sentence for sentence in sentences if sentence)
 
