@@ -1530,6 +1530,13 @@ FAULTS = (
         tests=("answer/test_sensitivities.py::test_a_hand_over_that_no_tenth_brings_is_sought_farther",),
     ),
     Fault(
+        "what must be had of a lever is the way that harms",
+        "answer/named_levers.py",
+        right="step if gain(row, figure) >= 0 else -step",
+        wrong="-step if gain(row, figure) >= 0 else step",
+        tests=("answer/test_sensitivities.py::test_no_advice_asks_for_a_modulus_that_nobody_sells",),
+    ),
+    Fault(
         "a minimum between two peaks passes for a hole",
         "analysis/figures/response_bands.py",
         right="places = places[sign * self.level[places] > sign * shelf]",
