@@ -76,7 +76,7 @@ def comparison(request):
 
 def test_designs_can_be_told_apart_under_the_modes(comparison) -> None:
     figure = sheet(OF_A_COMPARISON, "modes_followed", comparison).figure
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     (axes,) = figure.axes
     labels = [label.get_text() for label in axes.get_xticklabels()]
     assert len(set(labels)) == len(comparison.designs)
@@ -90,7 +90,7 @@ def test_designs_can_be_told_apart_under_the_modes(comparison) -> None:
 def test_words_of_a_comparison_stay_on_its_sheets_and_apart(comparison) -> None:
     for listed in sheets_for(OF_A_COMPARISON, comparison):
         figure = draw_sheet(listed, comparison).figure
-        figure.canvas.draw()
+        figure.draw_without_rendering()
         boxes = [(text.get_text(), text.get_window_extent()) for text in figure.texts]
         edge = figure.bbox.width * 288 / 297
         for words, box in boxes:

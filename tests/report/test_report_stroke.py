@@ -45,7 +45,7 @@ def drawn(name):
     answer = answer_of(name)
     sheets = {listed.name: draw_sheet(listed, answer) for listed in sheets_for(OF_A_STROKE, answer)}
     for sheet in sheets.values():
-        sheet.figure.canvas.draw()
+        sheet.figure.draw_without_rendering()
     return sheets
 
 
