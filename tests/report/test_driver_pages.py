@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from driver_cases import STUDIES, driver_data
 from report_cases import sheet
+from spared import without_doubts
 
 from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.doubts import doubtful_figures
@@ -48,6 +49,8 @@ from diaphragm_fem.report.terminal import block_lines
 from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.winners import levels_over, winners
 from diaphragm_fem.report.words import show_area, show_hz
+
+pytestmark = pytest.mark.usefixtures("coarse_pictures")
 
 SECOND = {
     "distance": "8 mm",
@@ -203,7 +206,8 @@ def test_the_summary_gives_a_driver_with_everything_on_and_says_so(found):
 @pytest.fixture(scope="module")
 def drivers():
     named = [NamedDesign(name, design_from(driver_data(name)), None) for name in ("straight_v", "stepped_v")]
-    return compare(named, orders=[0], up_to_hz=4e3, second_opinion=False)
+    with without_doubts():
+        return compare(named, orders=[0], up_to_hz=4e3, second_opinion=False)
 
 
 def test_drivers_are_compared_with_everything_on(drivers, tmp_path):
