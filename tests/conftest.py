@@ -18,6 +18,15 @@ from spared import without_doubts  # noqa: E402
 from diaphragm_fem.errors import MeshError  # noqa: E402
 
 
+SLOWEST = ("house", "cli", "study", "report", "answer", "verify")  # folders whose files take longest, first
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Short files come last, so that all workers end together."""
+    places = {name: place for place, name in enumerate(SLOWEST)}
+    items.sort(key=lambda item: places.get(item.path.parent.name, len(places) + (item.path.parent.name == "design")))
+
+
 @cache
 def missing_library() -> str:
     """The system library for want of which gmsh does not load on this machine; empty where it loads."""
