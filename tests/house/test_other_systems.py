@@ -67,6 +67,9 @@ base = "dome.toml"
 [vary.film]
 key = "wall.thickness"
 list = ["30 um", "40 um"]
+[want]
+up_to = "3 kHz"
+points = 40
 [morning]
 wish = [{ figure = "fundamental_hz", aim = "low" }]
 """
