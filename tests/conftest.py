@@ -17,7 +17,6 @@ from spared import without_doubts  # noqa: E402
 
 from diaphragm_fem.errors import MeshError  # noqa: E402
 
-
 SLOWEST = ("house", "cli", "study", "report", "answer", "verify")  # folders whose files take longest, first
 
 
