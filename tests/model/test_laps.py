@@ -16,11 +16,11 @@ from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.model.elasticity import stiffness_law, turn_to_meridian, wall_rows
-from diaphragm_fem.model.joint_section import Bend, together
-from diaphragm_fem.model.joints import kinds_of
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.joint.joints import kinds_of
+from diaphragm_fem.model.joint.section import Bend, together
+from diaphragm_fem.model.shell.elasticity import stiffness_law, turn_to_meridian, wall_rows
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 
 STUDIES = Path(__file__).parents[2] / "studies"
 DOME, V = ("metal_dome", ("profile.surround",)), ("straight_v", ("profile.inner.surround", "profile.outer.surround"))
