@@ -15,6 +15,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
+from matplotlib.transforms import Affine2D, Transform
 
 from diaphragm_fem import __version__
 from diaphragm_fem.report.sheets.lettering import letter_by_outlines
@@ -25,6 +26,9 @@ from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_IN
 from diaphragm_fem.report.stamp import Stamp
 
 FOOT = 6.0  # mm, of the title block
+
+Box = tuple[float, float, float, float]
+"""On a sheet in mm: left and lower edge, width and height."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,14 @@ class Sheet:
         return self.figure.add_axes(
             (left / self.width, bottom / self.height, width / self.width, height / self.height), **kw
         )
+
+    def to_scale(self, box: Box, across: Sequence[float], up: Sequence[float]) -> Transform:
+        """From coordinates within `across` and `up` to the middle of a box, as large as it holds, to one scale."""
+        left, bottom, width, height = box
+        scale = min(width / (across[1] - across[0]), height / (up[1] - up[0]))
+        centred = Affine2D().translate(-sum(across) / 2, -sum(up) / 2).scale(scale)
+        placed = centred.translate(left + width / 2, bottom + height / 2).scale(1 / self.width, 1 / self.height)
+        return placed + self.figure.transFigure
 
     def text(self, left: float, bottom: float, words: str, **kw: Any) -> Any:
         return self.figure.text(left / self.width, bottom / self.height, words, **kw)
