@@ -29,7 +29,7 @@ def write_png(path: Path, pixels: NDArray[np.uint8], dpi: float, software: str) 
         (b"IHDR", struct.pack(">IIBBBBB", width, height, EIGHT_BITS, RGBA, 0, 0, 0)),
         (b"tEXt", b"Software\0" + software.encode("latin-1")),
         (b"pHYs", struct.pack(">IIB", per_metre, per_metre, 1)),
-        (b"IDAT", zlib.compress(rows, LEVEL)),
+        (b"IDAT", zlib.compress(rows.data, LEVEL)),
         (b"IEND", b""),
     )
     path.write_bytes(SIGNATURE + b"".join(_chunk(*one) for one in chunks))
