@@ -451,6 +451,13 @@ FAULTS = (
         tests=("model/test_joint_layers.py::test_laps_are_the_solid",),
     ),
     Fault(
+        "joints: a fillet at a surround's edge as if it did not fall",
+        "design/wall.py",
+        "return self if len(kept) == len(self.layers) else",
+        "return self if self.layers else",
+        tests=("model/test_joint_glued.py::test_glue_at_the_edge_of_a_surround",),
+    ),
+    Fault(
         "joints: a ring of 2 % too much section",
         "model/joint_correction.py",
         "around = order.around * self",
