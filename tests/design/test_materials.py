@@ -349,9 +349,9 @@ def test_schema_offers_what_the_packaged_file_is_made_of() -> None:
         "range",
         "frequency",
     }
-    table = {"$defs": schema["$defs"], "$ref": "#/$defs/MaterialSpec"}
+    table = jsonschema.Draft202012Validator({"$defs": schema["$defs"], "$ref": "#/$defs/MaterialSpec"})
     for material in tomllib.loads(PACKAGED_FILE.read_text(encoding="utf-8")).values():
-        jsonschema.validate(material, table)
+        table.validate(material)
     for wrong in ({"density": 1360}, {"density": ["1 g/cm^3"]}, {"loss_factor": "0.1"}, {"colour": "red"}):
         with pytest.raises(jsonschema.ValidationError):
-            jsonschema.validate(wrong, table)
+            table.validate(wrong)
