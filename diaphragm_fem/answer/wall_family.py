@@ -223,7 +223,7 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
     finer = replace(span.line, finer=True)
     for line in (span.line, finer, replace(finer, parted=True)):
         found = replace(span, line=line)
-        if np.all(np.array([found.misread(some) for some in (*walls, *line.between)]) < (MISREAD, MISREAD_HELD)):
+        if all(np.all(np.array(found.misread(some)) < (MISREAD, MISREAD_HELD)) for some in (*walls, *line.between)):
             return found
     return replace(span, line=None)
 
