@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import block_diag
 
-from diaphragm_fem.analysis.eigen import factor_symmetric
+from diaphragm_fem.analysis.modes.eigen import factor_symmetric
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Matrix, Structure, factors

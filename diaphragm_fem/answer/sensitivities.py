@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.analysis.pairing import LEAST_LIKENESS
+from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.levers import Lever, levers, with_lever

@@ -26,13 +26,13 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import with_walls
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.model.front_face import Face, shell_face
-from diaphragm_fem.model.joint_correction import KnownJoints
-from diaphragm_fem.model.joint_mesh import cut_beside_joints
-from diaphragm_fem.model.joints import kinds_of
-from diaphragm_fem.model.shell import ShellModel
-from diaphragm_fem.model.shell_line import OrderTerms
-from diaphragm_fem.model.shells_together import wall_terms_of
+from diaphragm_fem.model.joint.correction import KnownJoints
+from diaphragm_fem.model.joint.joints import kinds_of
+from diaphragm_fem.model.joint.mesh import cut_beside_joints
+from diaphragm_fem.model.shell.front_face import Face, shell_face
+from diaphragm_fem.model.shell.line import OrderTerms
+from diaphragm_fem.model.shell.shell import ShellModel
+from diaphragm_fem.model.shell.together import wall_terms_of
 from diaphragm_fem.model.structure import MASS, Structure, Term, projected, turned_by
 
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span

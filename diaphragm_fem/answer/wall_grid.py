@@ -11,7 +11,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from diaphragm_fem.analysis.figure_definitions import difference
+from diaphragm_fem.analysis.figures.definitions import difference
 from diaphragm_fem.answer.cores import cores, on_all_cores
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import Vacuum, load_design_on, loaded, patterns_of
@@ -29,8 +29,8 @@ from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.load.surroundings import Surroundings, surround
-from diaphragm_fem.model.front_face import Face
-from diaphragm_fem.model.joint_kinds import shared_with_children
+from diaphragm_fem.model.joint.kinds import shared_with_children
+from diaphragm_fem.model.shell.front_face import Face
 
 CHECKS = 5  # cells solved again with the full model
 WORTH = 16  # thicknesses of a material that pay for making its span

@@ -26,10 +26,10 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.strip import LIPS_FROM
-from diaphragm_fem.model.joint_correction import KnownJoints, known_joints
-from diaphragm_fem.model.joint_cut import cells_of
-from diaphragm_fem.model.joint_kinds import Found, keys_of, meet
-from diaphragm_fem.model.joints import Joint, joints_of
+from diaphragm_fem.model.joint.correction import KnownJoints, known_joints
+from diaphragm_fem.model.joint.cut import cells_of
+from diaphragm_fem.model.joint.joints import Joint, joints_of
+from diaphragm_fem.model.joint.kinds import Found, keys_of, meet
 
 Walls: TypeAlias = Mapping[str, WallChoice]  # of some zones, by their names
 

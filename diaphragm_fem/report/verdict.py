@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures import Figures
-from diaphragm_fem.analysis.response_bands import Band
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.named_levers import as_helps, band_judged, gain, jumps, named
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity, of_steps

@@ -5,14 +5,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.resonances import poles
-from diaphragm_fem.analysis.sampling import extremes, scanned
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.curve.resonances import poles
+from diaphragm_fem.analysis.curve.sampling import extremes, scanned
 from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.model.law import Constant
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import MASS, Structure, Term
 
 STUDIES = Path(__file__).parents[2] / "studies"

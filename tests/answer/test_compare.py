@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.curve import Curve
+from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.answer.comparison import compare, level_difference, response_of

@@ -7,8 +7,8 @@ import pytest
 from driver_cases import STUDIES
 from sampled_designs import sampled_data
 
-from diaphragm_fem.analysis.basis import extended
-from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.curve.basis import extended
+from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.air_opinion import ask_air_opinion
 from diaphragm_fem.answer.driver import answer_driver
@@ -28,7 +28,7 @@ from diaphragm_fem.load.open_side import finer
 from diaphragm_fem.load.radiation import open_air
 from diaphragm_fem.load.short_waves import short_wave_mass
 from diaphragm_fem.mesh.open_contour import OpenContour, front_contour, rear_contour
-from diaphragm_fem.model.front_face import Face
+from diaphragm_fem.model.shell.front_face import Face
 from diaphragm_fem.model.structure import Port, projected
 
 MOTOR = {"force_factor": "3 N/A", "coil_resistance": "6 ohm"}

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.figure_definitions import apart
+from diaphragm_fem.analysis.figures.definitions import apart
 from diaphragm_fem.answer import cores
 from diaphragm_fem.answer import sensitivities as table_of_changes
 from diaphragm_fem.answer.doubts import doubtful_figures

@@ -10,9 +10,9 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from scipy.special import jn_zeros, jv, jvp, yv, yvp
 
-from diaphragm_fem.analysis.equilibrium import Gauge, Unsettled, heading
-from diaphragm_fem.analysis.harmonic_balance import balance, harmonics_of
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.large_stroke.equilibrium import Gauge, Unsettled, heading
+from diaphragm_fem.analysis.large_stroke.harmonic_balance import balance, harmonics_of
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import AIR_STIFFNESS
 from diaphragm_fem.answer.quick import quick_from
@@ -32,7 +32,7 @@ from diaphragm_fem.errors import AnalysisError, DesignError
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.large_stroke.bent_solid import BentSolid
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.verify.bench import RADIUS, annulus, disc, part, piece, plate_scale, substance
 from diaphragm_fem.verify.rungs.large_stroke import stretched_disc
 
@@ -170,7 +170,7 @@ def test_a_compressed_disc_buckles_around_at_the_zeros_of_bessel(m):
     for factor, unstable in ((0.999, 0), (1.001, 1)):
         shell, state = stretched_disc(-factor * critical)
         if m == 0:
-            from diaphragm_fem.analysis.equilibrium import Equilibrium, Loading, unstable_directions
+            from diaphragm_fem.analysis.large_stroke.equilibrium import Equilibrium, Loading, unstable_directions
 
             still = Loading(shell.forces, shell.tangent, np.zeros_like)
             assert unstable_directions(still, Equilibrium(state, 0.0)) == unstable

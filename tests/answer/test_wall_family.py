@@ -29,8 +29,8 @@ from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.model import joint_kinds
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.joint import kinds as joint_kinds
+from diaphragm_fem.model.shell.shell import build_shell
 
 STIFF = Material("stiff film", 1360.0, 5.2e9, 0.38, LossFactor((0.015,)))
 METAL = Material("light metal", 2700.0, 70e9, 0.33, LossFactor((0.001,)))

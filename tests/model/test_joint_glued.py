@@ -10,14 +10,14 @@ from one_joint import excess_of
 from scipy.sparse.linalg import eigsh
 
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.model.joint_kinds import excess_of_joints
-from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
-from diaphragm_fem.model.joint_patch import joint_excess
-from diaphragm_fem.model.joint_section import Arm, Glue, Kind
+from diaphragm_fem.model.joint.kinds import excess_of_joints
+from diaphragm_fem.model.joint.moduli import MIDDLE_HZ
+from diaphragm_fem.model.joint.patch import joint_excess
+from diaphragm_fem.model.joint.section import Arm, Glue, Kind
 from diaphragm_fem.model.large_stroke.about_state import stiffness_about, structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 
 V = Path(__file__).parents[2] / "studies" / "straight_v.toml"
 GLUE = {"density": "1200 kg/m^3", "youngs_modulus": "3 GPa", "poisson_ratio": 0.38, "loss_factor": 0.03}

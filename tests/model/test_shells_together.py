@@ -9,8 +9,8 @@ import pytest
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.model.shell import ShellModel, build_shell
-from diaphragm_fem.model.shells_together import wall_terms_of
+from diaphragm_fem.model.shell.shell import ShellModel, build_shell
+from diaphragm_fem.model.shell.together import wall_terms_of
 
 STUDIES = Path(__file__).parents[2] / "studies"
 

@@ -10,7 +10,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from report_cases import sheet
 
-from diaphragm_fem.analysis.thresholds import Threshold
+from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.sheets.callouts import crowds, number_points
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_MORNING

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from report_cases import STUDIES, metal_dome, stepped_v, undriven_disc
 
-from diaphragm_fem.analysis.break_up_mode import BreakUpMode
-from diaphragm_fem.analysis.response_bands import Band
-from diaphragm_fem.analysis.zone_figures import NearMiss
+from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode
+from diaphragm_fem.analysis.figures.response_bands import Band
+from diaphragm_fem.analysis.figures.zones import NearMiss
 from diaphragm_fem.answer.levers import Lever
 from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity

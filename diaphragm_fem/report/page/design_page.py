@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks import titled_tables
 from diaphragm_fem.report.driver_words import SIDES, headlines, level_words, nulls, side_by_side

@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve, decibels
-from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.curve.curve import Curve, decibels
+from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.report.page.motion import motion_of

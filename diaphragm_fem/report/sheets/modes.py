@@ -12,8 +12,8 @@ from matplotlib.collections import LineCollection
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
-from diaphragm_fem.analysis.label import nodal_points
-from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.modes.label import nodal_points
+from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Role, Zone
