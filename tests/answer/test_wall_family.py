@@ -29,6 +29,7 @@ from diaphragm_fem.design.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.mesh.strip import LIPS_FROM
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.model.shell.shell import build_shell
 
@@ -103,6 +104,9 @@ def test_joints_are_read_between_patches(family):
     assert len(joint_kinds.known()) == before
     assert max(span.misread(walls)[0] for walls in new) < 1.5e-6  # 2.9e-7 measured
     assert span.line.known(choice(STIFF, 1.1, second=1.3)) is None
+    line = replace(span.line, finer=False, parted=False)
+    changes = [line.place(choice(STIFF, 2.2 * ratio)) for ratio in (1 / LIPS_FROM, LIPS_FROM)]
+    assert not any(some.places[0] < place < some.places[-1] for some in line._stretches for place in changes)
 
 
 def test_joints_that_cannot_be_read_are_solved(family, monkeypatch):
