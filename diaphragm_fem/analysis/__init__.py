@@ -2,10 +2,10 @@
 
 Read in this order; a file that bears the name of its folder is the way into it.
 
-1. `response`     D(f) u = drive, solved as it stands at each frequency
+1. `response`     D(f) u = drive, solved as it stands at each frequency; `factors` of symmetric matrices do so
 2. `static`       the answers at rest: areas, moving mass, stiffness
 3. `modes/`       K x = (2 pi f)^2 M x below a frequency
-   `eigen`        all of them, proved by counts of negative pivots; `lanczos` finds them
+   `eigen`        all of them, proved by counts of negative pivots; `lanczos` finds them, `../span` widens them
    `own_modulus`  each at the storage modulus of its own frequency
    `loss`         their loss factors; `damped`: complex modes of a small structure with its loads on
    `modes`        the table of modes: masses, areas, shares; `label`, `pairing`: what they are called, which is which

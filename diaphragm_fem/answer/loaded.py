@@ -14,13 +14,13 @@ from functools import cached_property, lru_cache
 import numpy as np
 from scipy.sparse.linalg import SuperLU
 
-from diaphragm_fem.analysis.curve.basis import extended
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.curve.reduced import Reduced
+from diaphragm_fem.analysis.factors import DenseFactors, factor_symmetric
 from diaphragm_fem.analysis.figures.break_up_mode import StrainsUpTo
 from diaphragm_fem.analysis.figures.figures import Figures, figures_of
-from diaphragm_fem.analysis.modes.eigen import DenseFactors, factor_symmetric
 from diaphragm_fem.analysis.solution import Solution, solve
+from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.quick import Quick, Wanted, quick_from, strains_of
 from diaphragm_fem.arrays import Array, Complex

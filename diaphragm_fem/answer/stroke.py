@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.modes.eigen import count_below
+from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.stroke_distortion import Distortion, Rocking, distortion, rocking

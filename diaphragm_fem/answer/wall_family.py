@@ -32,7 +32,6 @@ from diaphragm_fem.model.joint.mesh import cut_beside_joints
 from diaphragm_fem.model.shell.front_face import Face, shell_face
 from diaphragm_fem.model.shell.line import OrderTerms
 from diaphragm_fem.model.shell.shell import ShellModel
-from diaphragm_fem.model.shell.together import wall_terms_of
 from diaphragm_fem.model.structure import MASS, Structure, Term, projected, turned_by
 
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
@@ -68,9 +67,10 @@ class WallFamily:
         frame, order = self.frame
         shells = [self._on(walls, joints) for walls, joints in zip(many, known, strict=True)]
         found = []
-        for shell, terms in zip(shells, wall_terms_of(shells, order), strict=True):
+        for shell in shells:
+            terms = (*shell.wall_terms(order), *shell.held_along(order), *frame.terms)
             volume, area = shell.swept(order)
-            found.append(replace(frame, terms=(*terms, *frame.terms), volume=volume, zone_area=area))
+            found.append(replace(frame, terms=terms, volume=volume, zone_area=area))
         return found
 
     def _on(self, walls: Walls, known: KnownJoints | None) -> ShellModel:

@@ -12,8 +12,7 @@ Read in this order; a file that bears the name of its folder is the way into it.
    `line`         quadratic elements of the meridian, their quadrature
    `assembly`     sums of element matrices; `numbering`: axis, joints, held edges
    `shell`        all of it together: `build_shell(design).structure(m)`
-   beside it: `rings` and `added` (coil, ring, glue, springs), `front_face` (swept volume), `wave_inertia`, `motion`,
-   `together` (many walls on one line)
+   beside it: `rings` and `added` (coil, ring, glue, springs), `front_face` (swept volume), `wave_inertia`, `motion`
 
 3. `joint/`       what shell theory leaves out: `../shell/thick_wall` between ends, here what ends and joints yield
    `joints`       where a design has them; then `patch`, `shares`, `stiffness`, `correction`; the rest keeps patches

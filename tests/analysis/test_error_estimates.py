@@ -12,7 +12,7 @@ from scipy.linalg import eigh
 from diaphragm_fem.analysis.curve import basis as basis_module
 from diaphragm_fem.analysis.curve import reduced as reduced_module
 from diaphragm_fem.analysis.curve.curve import Curve, picked
-from diaphragm_fem.analysis.modes.eigen import factor_symmetric
+from diaphragm_fem.analysis.factors import factor_symmetric
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.analysis.solution import area_error, direct_area, solve

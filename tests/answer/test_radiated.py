@@ -7,9 +7,9 @@ import pytest
 from driver_cases import STUDIES
 from sampled_designs import sampled_data
 
-from diaphragm_fem.analysis.curve.basis import extended
 from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.analysis.response import respond
+from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.answer.air_opinion import ask_air_opinion
 from diaphragm_fem.answer.driver import answer_driver
 from diaphragm_fem.answer.driver_curve import driver_curve, driver_scan

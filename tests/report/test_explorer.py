@@ -203,6 +203,9 @@ def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Run
     page.keyboard.press("ArrowRight")
     page.wait_for_function(told, arg="number 2,")
 
+    words = page.evaluate("Bokeh.documents[0].get_model_by_name('words').text")
+    assert "Both driven zones follow the coil within 3 dB" in words and "First break-up mode" in words
+
     page.evaluate(turn, ["profile.outer.width", 2.45])
     page.wait_for_function(told, arg="Shown: the last that was solved")
     page.evaluate(turn, ["profile.outer.width", 4.9])

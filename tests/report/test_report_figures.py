@@ -256,15 +256,15 @@ def test_the_summary_has_no_rows_of_none_and_three_short_points_of_trust() -> No
         assert {"area |S|, cm²", "response per\nnewton, dB"} <= set(found)
 
 
-def test_shapes_sheet_has_the_modes_that_the_coil_drives_first_each_with_its_modal_mass() -> None:
+def test_shapes_sheet_has_rather_the_modes_that_the_coil_drives_each_with_its_modal_mass() -> None:
     evaluation = stepped_v()
     figure = sheet(OF_A_DESIGN, "modes_m0", evaluation).figure
     modes = evaluation.modes[0]
     count = min(12, len(modes))
     assert len(figure.axes) == count
-    found = [words for words in texts(figure) if words[0].isdigit() and words.endswith("Hz")]
+    found = [words for words in texts(figure) if "   " in words and words.endswith("Hz")]
     still = modes.modal_mass >= 100 * evaluation.static.moving_mass
-    order = np.argsort(still, kind="stable")[:count]
+    order = np.sort(np.argsort(still, kind="stable")[:count])  # chosen so, shown in their order
     assert found == [f"{k + 1}   {show_hz(modes.frequency_hz[k])}" for k in order]
     told = [words for words in texts(figure) if words == "coil still" or words.startswith("modal mass ")]
     assert [words == "coil still" for words in told] == list(still[order])

@@ -8,20 +8,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.curve.basis import (
-    SNAPSHOT_REPEAT,
-    between,
-    extended,
-    mass_basis,
-    reduction_basis,
-    snapshots,
-)
+from diaphragm_fem.analysis.curve.basis import SNAPSHOT_REPEAT, between, reduction_basis, snapshots
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.curve.resonances import coil_at_rest, modal, poles
 from diaphragm_fem.analysis.curve.sampling import scanned
 from diaphragm_fem.analysis.curve.windows import WIDTH, Windows
-from diaphragm_fem.analysis.modes.eigen import Eigenpairs, Factors
+from diaphragm_fem.analysis.factors import Factors
+from diaphragm_fem.analysis.modes.eigen import Eigenpairs
 from diaphragm_fem.analysis.response import dynamics
+from diaphragm_fem.analysis.span import extended, mass_basis
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import Structure, projected
 

@@ -12,8 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.model.structure import MASS, Structure, factors, projected
+from diaphragm_fem.analysis.response import frozen
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.model.structure import Structure, projected
 
 NEAR = 1.2  # of the top frequency: what resonates beyond it is left out of the poles
 LOWEST = 0.5  # of the lowest undamped mode: no pole is looked for below
@@ -75,13 +76,3 @@ def _stretches(modes: Structure, from_hz: float, up_to_hz: float) -> list[tuple[
     count = max(1, int(np.ceil(np.log(up_to_hz / from_hz) / np.log(_STRETCH))))
     ends = [*(from_hz * (up_to_hz / from_hz) ** (k / count) for k in range(count)), up_to_hz]
     return [(a, (a * b) ** 0.5, b) for a, b in pairwise(ends)]
-
-
-def frozen(modes: Structure, at: Array) -> Complex:
-    """(S, M, M): what stands beside -omega^2 in the equations, laws and loads as they are at frequencies (S,) in Hz."""
-    terms = [term for term in modes.merged if term.derivatives != MASS]
-    flat = np.stack([np.asarray(term.matrix) for term in terms]).reshape(len(terms), -1)
-    found = (factors(terms, at).T @ flat).reshape(len(at), modes.size, modes.size)
-    for load in modes.loads:
-        found += load.port.pattern @ load.stiffness(at) @ load.port.pattern.T
-    return found

@@ -73,17 +73,17 @@ def scanned(solve: Callable[[Array], AnyCurve], guides: Sequence[Poles], from_hz
 
 
 def thinned(curve: Curve, points: int) -> Curve:
-    """`points` of a scan: its extremes, and others by equal steps of the curve's length and bend. More than that only
-    where the extremes alone are more.
+    """`points` of a scan: the extremes of area and response, and others by equal steps of the area's length and of how
+    either turns, for at the fundamental the response alone does. More than that only where the extremes alone are more.
     """
     frequency = curve.frequency_hz
     if points >= len(frequency):
         return curve
+    kept, watched = np.zeros(len(frequency), bool), curve.watched
+    kept[[0, *np.concatenate([extremes(np.abs(one)) for one in watched]), -1]] = True
     size = np.abs(curve.total)
-    kept = np.zeros(len(frequency), bool)
-    kept[[0, *extremes(size), -1]] = True
     size = np.log(size + 1e-3 * np.median(size))
-    phase = np.abs(np.angle(curve.total[1:] * curve.total[:-1].conj()))
+    phase = np.abs(np.angle(watched[:, 1:] * watched[:, :-1].conj())).max(axis=0)
     even = np.diff(np.log(frequency))
     bend = np.sqrt(np.hypot(np.diff(size), np.minimum(phase, 0.5)) * even)
     measure = _EVEN_SHARE * even / even.sum() + (1 - _EVEN_SHARE) * bend / (bend.sum() or 1.0)

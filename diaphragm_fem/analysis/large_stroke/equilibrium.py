@@ -13,7 +13,7 @@ import numpy as np
 from scipy.sparse import csc_matrix, csr_matrix, hstack, vstack
 from scipy.sparse.linalg import splu
 
-from diaphragm_fem.analysis.modes.eigen import count_below
+from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
 

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve.resonances import NEAR, frozen
+from diaphragm_fem.analysis.response import frozen
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.model.structure import Structure, projected
 
+_BEYOND = 1.2  # of the top frequency: up to there undamped modes are what the others begin with
 _PER_OCTAVE = 16  # frequencies at which laws and loads are taken to find where to begin
 _ROUNDS = 10  # of the iteration; three to five are usual
 _GATHERED = 4  # rounds after which those that agree go on as one: half the time
@@ -83,7 +84,7 @@ def _different(order: Index, value: Complex) -> Index:
 def _beginnings(small: Structure, at: Array) -> tuple[Array, Complex, Complex]:
     """Squares (B,) of the frequencies, values (B,) and shapes (B, N) to begin with."""
     squares, turn = np.linalg.eigh(small.stiffness_at(float(at[-1]) / 2))
-    turn = turn[:, : np.searchsorted(squares, (2 * np.pi * NEAR * at[-1]) ** 2) + 1]
+    turn = turn[:, : np.searchsorted(squares, (2 * np.pi * _BEYOND * at[-1]) ** 2) + 1]
     matrix, ahead = np.split(frozen(projected(small, turn), np.concatenate((at, at * (1 + _STEP)))), 2)
     values, vectors = np.linalg.eig(matrix)
     s = np.repeat((2 * np.pi * at)[:, None] ** 2, values.shape[1], axis=1)

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve.basis import extended
-from diaphragm_fem.analysis.modes.eigen import Factors, factor_symmetric
+from diaphragm_fem.analysis.factors import Factors, factor_symmetric
 from diaphragm_fem.analysis.modes.pairing import match_shapes
+from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import STIFFNESS, Structure, Term, factors
 

@@ -14,8 +14,8 @@ from functools import cached_property
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve.basis import extended
 from diaphragm_fem.analysis.modes.eigen import Eigenpairs, eigenpairs_below
+from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, held_by

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cache, cached_property
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import traced
@@ -18,8 +17,6 @@ from diaphragm_fem.model.shell.assembly import Numbering
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, number_unknowns
 from diaphragm_fem.model.shell.strain import Geometry, local_field, stacked, strains
 from diaphragm_fem.model.solid.shapes import gauss
-
-Number = TypeVar("Number", bound=np.generic)
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,12 +31,6 @@ class LinePoints:
     z: Array
     s: Array
 
-    def repeated(self, count: int) -> LinePoints:
-        """Those of `count` copies of the elements, one behind another."""
-        at = Geometry(*(_repeated(getattr(self.at, one.name), count) for one in fields(Geometry)))
-        shape, slope = (_repeated(x, count, axis=1) for x in (self.shape, self.slope))
-        return LinePoints(shape, slope, at, _repeated(self.z, count), _repeated(self.s, count))
-
 
 class OrderTerms(NamedTuple):
     """What one order m makes of the meridian: strains (8, F, E, Q) of its local functions, motions (5, F, E, Q), raw
@@ -51,11 +42,6 @@ class OrderTerms(NamedTuple):
     dofs: Index
     numbering: Numbering
     around: float
-
-    def repeated(self, count: int) -> OrderTerms:
-        """The same of `count` copies of the elements on the same unknowns."""
-        strain, motion = (_repeated(x, count, axis=2) for x in (self.strain, self.motion))
-        return self._replace(strain=strain, motion=motion, dofs=_repeated(self.dofs, count))
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,12 +58,6 @@ class ShellLine:
         """The same for the same cuts with other walls: what was found of the line goes along."""
         found = ShellLine(mesh)
         vars(found).update({name: value for name, value in vars(self).items() if name != "mesh"})
-        return found
-
-    def repeated(self, mesh: MeridianMesh, count: int) -> ShellLine:
-        """The line of a mesh that is this one's `count` times over."""
-        found = ShellLine(mesh)
-        vars(found)["_points"] = [points.repeated(count) for points in self._points]
         return found
 
     @property
@@ -171,10 +151,6 @@ def line_points(mesh: MeridianMesh, *counts: int) -> list[LinePoints]:
         geometry = Geometry(*(x[some] for x in (at.r, at.t_r, at.t_z, at.kappa, fraction, ds)))
         found.append(LinePoints(shape[some], slope[some], geometry, at.z[some], s[some]))
     return found
-
-
-def _repeated(array: NDArray[Number], count: int, axis: int = 0) -> NDArray[Number]:
-    return np.concatenate([array] * count, axis=axis)
 
 
 @cache
