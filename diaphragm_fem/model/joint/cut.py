@@ -104,16 +104,16 @@ class Cut:
             layer = np.where(arm == 0, len(arms[0].plies) - 1 - layer, layer)
         return first[arm] + np.where(self.glue_of_cell < 0, layer, 0)
 
-    def far_sides(self, index: int) -> list[tuple[int, int]]:
-        """Sides (cell, side) in the far end face of an arm."""
-        arm, plan = self.kind.arms[index], self.section.plan
-        tip, angle = arm.place(self.kind.reach(arm))
-        far = np.abs((np.array(plan.points) - [FAR_OUT, 0.0] - tip) @ unit(angle)) < 1e-4 * arm.thickness
-        cells = np.array(plan.cells)
-        found = []
-        for side, (a, b) in enumerate(SIDES):
-            inside = (self.arm_of_cell == index) & far[cells[:, a]] & far[cells[:, b]]
-            found += [(int(cell), side) for cell in np.flatnonzero(inside)]
+    @cached_property
+    def far_sides(self) -> list[list[tuple[int, int]]]:
+        """Sides (cell, side) in the far end face of each arm."""
+        points, cells, found = self.section.points, self.section.cells, []
+        for index, arm in enumerate(self.kind.arms):
+            tip, angle = arm.place(self.kind.reach(arm))
+            beyond = unit(angle) @ (points - [[FAR_OUT], [0.0]] - tip[:, None])
+            far = (np.abs(beyond[cells[:4]]) < 1e-4 * arm.thickness) & (self.arm_of_cell == index)
+            sides = [np.flatnonzero(far[a] & far[b]).tolist() for a, b in SIDES]
+            found.append([(cell, side) for side, own in enumerate(sides) for cell in own])
         return found
 
 

@@ -152,7 +152,7 @@ def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End
         angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
         beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
         wall = pieces[p].wall
-        lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1)
+        lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1) if any(wall.lift) else 0.0
         arms.append(arm_of(angle, plies, *_bend(pieces, (p, end), next_of, h, LONGEST_BEND * h + beside), lift))
     return tuple(arms)
 

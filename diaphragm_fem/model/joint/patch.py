@@ -231,7 +231,7 @@ def _pins(cut: Cut, index: int) -> tuple[int, int, int]:
     radial, 1 axial) across the line between them."""
     plan = cut.section.plan
     _, angle = cut.kind.arms[index].place(cut.kind.reach(cut.kind.arms[index]))
-    ends = [(cell, corner) for cell, side in cut.far_sides(index) for corner in SIDES[side]]
+    ends = [(cell, corner) for cell, side in cut.far_sides[index] for corner in SIDES[side]]
     height = [float(plan.points[plan.cells[cell][corner]] @ unit(angle + np.pi / 2)) for cell, corner in ends]
     first, last = (int(cut.shapes.nodes[ends[int(k)]]) for k in (np.argmin(height), np.argmax(height)))
     return first, last, 0 if abs(np.cos(angle)) > abs(np.sin(angle)) else 1
@@ -250,7 +250,7 @@ def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
     transport = kind.transport(3 if plane else 1)
     load = np.zeros((2 if plane else 1, patch.cut.size, transport.shape[2]), complex)
     for index, (arm, own) in enumerate(zip(kind.arms, transport, strict=True)):
-        h, reach, sides = arm.thickness, kind.reach(arm), patch.cut.far_sides(index)
+        h, reach, sides = arm.thickness, kind.reach(arm), patch.cut.far_sides[index]
         tip, angle = arm.place(reach)
         cell, local, weight = side_points(sides, shapes.top + 2)
         place, _ = shapes.place(cell, local)

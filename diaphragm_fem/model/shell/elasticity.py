@@ -106,6 +106,8 @@ def _tilt(law: Array, rows: WallRows, fraction: Array) -> None:
     from 23 to 33 kHz, where its lap bends, were 0.27 to 0.36 % low instead of up to 0.16 % off.
     """
     tilted = np.flatnonzero((rows.lift[2] != rows.lift[3])[:, 0])
+    if not len(tilted):
+        return
     slope = lifted(rows.lift[:, tilted], fraction[rows.elements[tilted]])[1] / rows.length[tilted]
     for k, fields in ((6, (0, 1, 3, 4)), (7, (2, 5))):
         for i in fields:
