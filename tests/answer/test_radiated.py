@@ -49,10 +49,10 @@ def dome():
 def test_the_loaded_area_is_that_of_direct_solves(name):
     found = load_design_on(design_from(baffled(name)))
     fine = [finer(side, found.face, 20e3).load for side in found.around.open_sides]
-    structure = found.solution.structure.loaded(*fine)
-    motion = respond(structure, F)
+    structure, f = found.solution.structure.loaded(*fine), F[::3]
+    motion = respond(structure, f)
     direct = (structure.volume @ motion).sum(axis=0) / (structure.pickup @ motion)
-    off = 20 * np.log10(np.abs(found.reduced.curve(F).total / direct))
+    off = 20 * np.log10(np.abs(found.reduced.curve(f).total / direct))
     assert np.abs(off).max() < 0.03  # dB; 0.01 measured on the stepped V, whose fewer patterns hold less
 
 

@@ -1,6 +1,7 @@
 """A design at large stroke: agreement with the linear answers at rest, symmetries, stability, strength, refusals."""
 
 import re
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -54,7 +55,7 @@ def path_of(name, **keys):
 
 @cache
 def moved_v():
-    design, plan = read("stepped_v", steps=10, mode_states=5, modes_up_to="2 kHz")
+    design, plan = read("stepped_v", steps=10, mode_states=3, modes_up_to="2 kHz")
     return evaluate_stroke(design, plan, up_to_hz=5e3)
 
 
@@ -464,10 +465,9 @@ def test_a_part_that_may_shift_sideways_is_stable():
         "profile": {"kind": "dome", "rim_diameter": "25 mm", "height": "6 mm"},
         "coil": {"kind": "ring", "mass": "0.2 g"},
         "edges": {"outer": {"axial": "20 kN/m2"}},
-        "stroke": {"modes_up_to": "2 kHz"},
     }  # fmt: skip
     design = design_from(data)
-    path = stroke_path(build_shell(design, up_to_hz=20e3), plan_stroke(None, design))
+    path = stroke_path(build_shell(design, up_to_hz=20e3), replace(plan_stroke(None, design), steps=8))
     assert first_wrinkles(path, list(range(len(path.stroke)))) == (None, None)
     shift = AroundStiffness(path.shell, path.states[0].unknowns)
     assert shift.unstable(1) == 0

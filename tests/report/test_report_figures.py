@@ -57,7 +57,7 @@ SHEETS = {
 def drawn(name: str):
     """The figure of a sheet, drawn once, so that everything on it knows its place."""
     figure = SHEETS[name]().figure
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     return figure
 
 
@@ -230,7 +230,7 @@ def test_names_of_marks_never_meet() -> None:
     style.frequency_axis(axes, 20.0, 20e3)
     marks = [area_sheets.Mark(f"mark {k}", f, style.INK) for k, f in enumerate((900.0, 1000.0, 1100.0, 1200.0, 19e3))]
     area_sheets.draw_marks(axes, marks, 0.6 * 297)
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     spots = [text.get_window_extent() for text in axes.texts]
     assert not any(a.overlaps(b) for a, b in combinations(spots, 2))
     assert max(spot.x1 for spot in spots) <= axes.bbox.x1 + 3
