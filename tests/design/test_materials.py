@@ -291,7 +291,14 @@ def test_unreadable_files_are_named(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("asked", "answer"),
-    [("PEN flim", "PEN film"), ("pen film", "PEN film"), ("rubber", "nitrile rubber"), ("aluminum", "aluminium alloy")],
+    [
+        ("PEN flim", "PEN film"),
+        ("pen film", "PEN film"),
+        ("rubber", "nitrile rubber"),
+        ("aluminum", "aluminium alloy"),
+        ("PEN-Folie", "PEN film"),
+        ("titanium_foil", "titanium"),
+    ],
 )
 def test_an_unknown_material_is_answered_with_the_nearest(asked: str, answer: str) -> None:
     message = rf"dome\.toml, key wall: unknown material '{asked}'; did you mean .*'{answer}'"

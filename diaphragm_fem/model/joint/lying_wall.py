@@ -25,10 +25,10 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.knot_arms import Numbered, runs_of
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.law import Elastic
+from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
-from diaphragm_fem.model.solid.shapes import gauss
 from diaphragm_fem.model.structure import STIFFNESS, Term
 
 ALONG = 0.9  # radians between a wall and the former below which it may lie along it
